@@ -1,0 +1,5 @@
+"""Floor 4: how sure we are."""
+
+from fleetstats.bands.interval import Band, Interval
+
+__all__ = ["Band", "Interval"]

@@ -1,0 +1,104 @@
+"""One number and how sure it is; a curve and how sure it is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fleetstats.core.errors import BandError
+from fleetstats.core.units import text_hours, text_number, text_percent
+from fleetstats.core.value import Array, Value, frozen_array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Interval(Value):
+    """An estimate with its two edges.
+
+    Each edge of a two-sided interval at `level` is a one-sided bound at ``(1 + level) / 2``: both
+    edges of a 0.90 interval are one-sided 95 % bounds.
+
+    Parameters
+    ----------
+    name : str
+        What the number is, in the trade's words, such as ``"B10 life"``.
+    estimate, low, high : float or None
+        None where the data give none; the matching note then says why.
+    level : float
+        Two-sided confidence (or credibility) in (0, 1).
+    method : str
+        ``"profile"``, ``"wald"``, ``"given-shape"``, ``"weights-percentile"``, ``"weights-bca"``,
+        ``"parametric"``, ``"calibrated-profile"``, ``"shape-mixture"``, ``"posterior"``, …
+    unit : str
+        ``"h"``, ``""`` (a plain number), ``"probability"`` or ``"per h"``.
+    note_low, note_high : str
+        Why an edge is missing, or what it rests on; empty when there is nothing to say.
+    """
+
+    name: str
+    estimate: float | None
+    low: float | None
+    high: float | None
+    level: float
+    method: str
+    unit: str
+    note_low: str = ""
+    note_high: str = ""
+
+    def __post_init__(self) -> None:
+        if not 0.0 < self.level < 1.0:
+            raise BandError(f"Confidence level {self.level} for {self.name}.", "Use 0 to 1.")
+
+    def _text(self, x: float | None) -> str:
+        if x is None:
+            return "none"
+        if self.unit == "h":
+            return text_hours(x)
+        if self.unit == "probability":
+            return text_percent(x)
+        return text_number(x) + (" " + self.unit if self.unit else "")
+
+    def __repr__(self) -> str:
+        return (
+            f"{self.name}: {self._text(self.estimate)} "
+            f"({self._text(self.low)} to {self._text(self.high)}, {100 * self.level:g} %, "
+            f"{self.method})"
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Band(Value):
+    """A curve over hours with pointwise edges.
+
+    Parameters
+    ----------
+    name, method, unit, level
+        As for `Interval`.
+    hours : (m,) float
+        Rising.
+    estimate, low, high : (m,) float
+        NaN where there is none.
+    supported_to_h : float
+        Hours beyond which the curve is extrapolation.
+    """
+
+    name: str
+    hours: Array
+    estimate: Array
+    low: Array
+    high: Array
+    level: float
+    method: str
+    unit: str
+    supported_to_h: float
+
+    def __post_init__(self) -> None:
+        for f in ("hours", "estimate", "low", "high"):
+            object.__setattr__(self, f, frozen_array(getattr(self, f), np.float64))
+
+    def __repr__(self) -> str:
+        return (
+            f"{self.name}: {len(self.hours)} ages to {text_hours(float(self.hours[-1]))}, "
+            f"{100 * self.level:g} % {self.method} band, "
+            f"evidence to {text_hours(self.supported_to_h)}"
+        )

@@ -1,0 +1,34 @@
+"""A caution is data: a code, what was measured, the limit it passed, and the sentence."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fleetstats.core.value import Value
+
+STANDING_NOTICE = (
+    "This is a statistical summary of the records supplied. It is not airworthiness approval, "
+    "maintenance data or permission to exceed any limit.",
+    "Airworthiness limitations, directives, type-certificate conditions and the approved "
+    "maintenance programme come first; then the maker's instructions; then a licensed engineer's "
+    "judgement of the individual engine. Where they are stricter, they hold.",
+    "A fleet figure says nothing certain of one engine. A good trend is not proof of health; a "
+    "bad sign outranks every statistic here.",
+    "Absence of reported failures is not evidence of absence of failures.",
+)
+"""Shown on the first page of every report and with all advice."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Caution(Value):
+    """Something that limits what a result may be used for.
+
+    `code` is a stable word such as ``few-failures``; `where` names the result it arose in;
+    `value` and `limit` are the figures compared, as text with units.
+    """
+
+    code: str
+    text: str
+    where: str = ""
+    value: str = ""
+    limit: str = ""

@@ -1,0 +1,75 @@
+"""Every exception that the package raises.
+
+Each carries a `message` and a `hint`, both complete sentences: where and what, then what would
+help. Only the command line turns them into text and an exit code.
+"""
+
+from __future__ import annotations
+
+
+class FleetstatsError(Exception):
+    """Root of all errors raised on purpose.
+
+    Parameters
+    ----------
+    message : str
+        What is wrong and where, with the value quoted.
+    hint : str
+        What would be right or would help.
+    """
+
+    def __init__(self, message: str, hint: str = "") -> None:
+        super().__init__(message if not hint else f"{message} {hint}")
+        self.message = message
+        self.hint = hint
+
+
+class SettingError(FleetstatsError, ValueError):
+    """The study file or an option asks for something that cannot be."""
+
+
+class DataError(FleetstatsError, ValueError):
+    """The input cannot mean what it says."""
+
+
+class ReadError(DataError):
+    """A file, sheet, encoding or column that cannot be read."""
+
+
+class RecordError(DataError):
+    """One line that is impossible: its hours, date or kind."""
+
+
+class SpellError(DataError):
+    """Lives that contradict themselves."""
+
+
+class FitError(FleetstatsError):
+    """The numbers asked for cannot be had from these data."""
+
+
+class NoMaximum(FitError):
+    """The likelihood has no maximum inside the parameter space.
+
+    Attributes
+    ----------
+    reason : str
+        One of ``"no-failures"``, ``"one-failure-at-oldest-age"``, ``"all-failures-at-one-age"``,
+        ``"no-maximum"``.
+    """
+
+    def __init__(self, message: str, hint: str = "", *, reason: str = "no-maximum") -> None:
+        super().__init__(message, hint)
+        self.reason = reason
+
+
+class NotConverged(FitError):
+    """An iteration stopped before its tolerance was met."""
+
+
+class BandError(FleetstatsError):
+    """A band was asked for that the likelihood cannot give."""
+
+
+class ReportError(FleetstatsError):
+    """A report asks for what its results do not hold, or cannot be written."""

@@ -1,0 +1,53 @@
+"""Where a result came from: files with their digests, versions, seed, command."""
+
+from __future__ import annotations
+
+import hashlib
+import platform
+from dataclasses import dataclass
+from importlib import metadata
+from pathlib import Path
+
+from fleetstats.core.value import Value
+
+LIBRARIES = ("numpy", "scipy", "pandas", "lifelines", "reliability", "matplotlib")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SourceFile(Value):
+    """One input file: name relative to the study, size in bytes, SHA-256, rows read."""
+
+    name: str
+    size_bytes: int
+    sha256: str
+    rows: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Provenance(Value):
+    """What is needed to make a result again."""
+
+    files: tuple[SourceFile, ...]
+    versions: dict[str, str]
+    seed: int
+    command: str
+
+
+def digest_file(path: Path) -> str:
+    """Return the SHA-256 of a file as hexadecimal digits, read in blocks."""
+    h = hashlib.sha256()
+    with path.open("rb") as f:
+        for block in iter(lambda: f.read(1 << 20), b""):
+            h.update(block)
+    return h.hexdigest()
+
+
+def installed_versions() -> dict[str, str]:
+    """Return the versions of Python, of this package and of the libraries that compute."""
+    out = {"python": platform.python_version()}
+    for name in ("fleetstats", *LIBRARIES):
+        try:
+            out[name] = metadata.version(name)
+        except metadata.PackageNotFoundError:
+            out[name] = "not installed"
+    return out

@@ -1,0 +1,144 @@
+"""The base of all results: frozen, comparable, and able to say what it holds."""
+
+from __future__ import annotations
+
+import datetime as dt
+import enum
+import math
+import re
+from dataclasses import fields, is_dataclass
+from typing import TYPE_CHECKING, Any, ClassVar
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Array = NDArray[Any]
+
+
+def frozen_array(values: ArrayLike, dtype: Any = np.float64, *, ndim: int = 1) -> Array:
+    """Copy `values` into a new read-only array of one dtype.
+
+    Parameters
+    ----------
+    values : array_like
+        Scalars or an array with `ndim` dimensions.
+    dtype : numpy dtype
+        What each element becomes.
+    ndim : int
+        Number of dimensions that the array must have.
+
+    Returns
+    -------
+    ndarray
+        Own memory, ``writeable=False``.
+
+    Raises
+    ------
+    ValueError
+        If the number of dimensions differs.
+    """
+    out = np.array(values, dtype=dtype)
+    if out.ndim != ndim:
+        raise ValueError(f"expected {ndim} dimensions, got {out.ndim}")
+    out.setflags(write=False)
+    return out
+
+
+def plain(value: Any) -> Any:
+    """Turn a value into what JSON can hold, strictly.
+
+    NaN becomes ``None``; infinities become ``"infinity"`` and ``"-infinity"``, since JSON has no
+    word for them.
+    """
+    if isinstance(value, Value):
+        return value.to_dict()
+    if isinstance(value, enum.Enum):
+        return value.name.lower().replace("_", "-")
+    if isinstance(value, np.ndarray):
+        return [plain(v) for v in value.tolist()]
+    if isinstance(value, np.generic):
+        return plain(value.item())
+    if isinstance(value, float):
+        if math.isnan(value):
+            return None
+        if math.isinf(value):
+            return "infinity" if value > 0 else "-infinity"
+        return value
+    if isinstance(value, dt.date | dt.datetime):
+        return value.isoformat()
+    if isinstance(value, dict):
+        return {str(k): plain(v) for k, v in value.items()}
+    if isinstance(value, tuple | list | set | frozenset):
+        items = sorted(value) if isinstance(value, set | frozenset) else value
+        return [plain(v) for v in items]
+    if is_dataclass(value) and not isinstance(value, type):
+        return {f.name: plain(getattr(value, f.name)) for f in fields(value)}
+    if value is None or isinstance(value, bool | int | str):
+        return value
+    return str(value)
+
+
+def _same(a: Any, b: Any) -> bool:
+    if isinstance(a, np.ndarray) or isinstance(b, np.ndarray):
+        a, b = np.asarray(a), np.asarray(b)
+        if a.dtype.kind == "f" and b.dtype.kind == "f":
+            return bool(np.array_equal(a, b, equal_nan=True))
+        return bool(np.array_equal(a, b))
+    if isinstance(a, float) and isinstance(b, float):
+        return a == b or (math.isnan(a) and math.isnan(b))
+    if isinstance(a, tuple) and isinstance(b, tuple):
+        return len(a) == len(b) and all(_same(x, y) for x, y in zip(a, b, strict=True))
+    return bool(a == b)
+
+
+class Value:
+    """Mix-in of every result dataclass (``frozen=True, eq=False``).
+
+    `to_dict` opens with ``"schema": "fleetstats/<name>/1"``. Names in `_not_in_dict` are carried
+    for computation only and stay out of it.
+    """
+
+    _not_in_dict: ClassVar[tuple[str, ...]] = ()
+    __hash__ = None  # type: ignore[assignment]  # equal arrays cannot promise equal hashes
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the value as JSON-ready dictionaries, lists, numbers and strings."""
+        name = re.sub(r"(?<!^)(?=[A-Z])", "-", type(self).__name__).lower()
+        out: dict[str, Any] = {"schema": f"fleetstats/{name}/1"}
+        for f in fields(self):  # type: ignore[arg-type]
+            if f.name not in self._not_in_dict:
+                out[f.name] = plain(getattr(self, f.name))
+        return out
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return a tidy table: one row per element of the arrays, or one row in all."""
+        import pandas as pd
+
+        data: dict[str, Any] = {}
+        n = 1
+        for f in fields(self):  # type: ignore[arg-type]
+            v = getattr(self, f.name)
+            if isinstance(v, np.ndarray) and v.ndim == 1:
+                n = max(n, len(v))
+        for f in fields(self):  # type: ignore[arg-type]
+            v = getattr(self, f.name)
+            if isinstance(v, np.ndarray):
+                if v.ndim == 1 and len(v) == n:
+                    data[f.name] = v
+            elif isinstance(v, float | int | str | bool) or v is None:
+                data[f.name] = [v] * n
+            elif isinstance(v, enum.Enum | dt.date):
+                data[f.name] = [plain(v)] * n
+        return pd.DataFrame(data)
+
+    def __eq__(self, other: object) -> bool:
+        """Compare field by field; NaN equals NaN, arrays compare element by element."""
+        if type(self) is not type(other):
+            return NotImplemented
+        return all(
+            _same(getattr(self, f.name), getattr(other, f.name))
+            for f in fields(self)  # type: ignore[arg-type]
+        )

@@ -1,0 +1,1 @@
+"""An invented fleet with stated truth, to try the tool on."""

@@ -1,0 +1,1 @@
+"""Floor 6: showing it. One document, several faces."""

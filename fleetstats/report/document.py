@@ -1,0 +1,171 @@
+"""What a report says, before it has a format.
+
+A `Document` is built once; HTML, PDF, JSON and CSV are renderings of it. Figures are described by
+their data and their roles, not drawn here, so each face draws them in its own way and each table
+of numbers can be exported.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from fleetstats.core.caution import Caution
+from fleetstats.core.provenance import Provenance
+from fleetstats.core.value import Array, Value
+
+TONES = ("fact", "answer", "caution", "extrapolation", "missing", "assumption")
+"""Tones of a statement: what was seen, what follows, what limits it, what is beyond the ages
+observed, what the data cannot answer, what was assumed."""
+
+ROLES = (
+    "estimate",
+    "band",
+    "failure",
+    "censored",
+    "finding",
+    "competing",
+    "running",
+    "horizon",
+    "oldest",
+    "claim",
+    "target",
+    "advice",
+    "optimum",
+    "reference",
+    "group-1",
+    "group-2",
+    "group-3",
+    "group-4",
+    "group-5",
+    "group-6",
+)
+"""What a mark stands for; the drawing door alone decides how that looks."""
+
+KINDS = ("line", "step", "ribbon", "points", "bars", "spans", "vline", "hline", "zone")
+"""line/step: x, y. ribbon: x, low, high. points: x, y (low, high optional error bars).
+bars: x (left edges), high (heights), x2 (right edges). spans: horizontal bars from x to x2 at
+height y. vline: x (1,). hline: y (1,). zone: vertical zone from x[0] to x2[0]."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Column(Value):
+    """A column of a table. `kind`: text, hours, percent, number, count, money or date."""
+
+    key: str
+    title: str
+    kind: str = "text"
+    help: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Table(Value):
+    """Rows of plain values (str, float, int, None). Renderers format by the column's kind.
+
+    `key` names the CSV file; `see` says in one sentence what to see.
+    """
+
+    key: str
+    title: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[str | float | int | None, ...], ...]
+    see: str = ""
+    folded: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Axis(Value):
+    """One axis. `scale`: linear, log, probability (log of -log survival) or category."""
+
+    label: str
+    unit: str = ""
+    scale: str = "linear"
+    low: float | None = None
+    high: float | None = None
+    categories: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Layer(Value):
+    """Marks of one kind and one role; arrays as `KINDS` says. Parts of a line, step or ribbon
+    beyond `extrapolated_from` are drawn as extrapolation (dashed or hatched).
+    """
+
+    kind: str
+    role: str
+    label: str = ""
+    x: Array | None = None
+    y: Array | None = None
+    x2: Array | None = None
+    low: Array | None = None
+    high: Array | None = None
+    extrapolated_from: float | None = None
+    names: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Panel(Value):
+    """One pair of axes with its layers, drawn in order."""
+
+    x: Axis
+    y: Axis
+    layers: tuple[Layer, ...]
+    title: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Figure(Value):
+    """Panels side by side (`columns` to a row). `see` says what to see; `alt` describes the
+    picture for those who cannot see it.
+    """
+
+    key: str
+    title: str
+    see: str
+    alt: str
+    panels: tuple[Panel, ...]
+    columns: int = 1
+    height: float = 3.4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Statement(Value):
+    """A sentence or short paragraph with its tone."""
+
+    text: str
+    tone: str = "fact"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Explain(Value):
+    """A term explained once, in plain words; shown in the margin and in the glossary."""
+
+    term: str
+    text: str
+
+
+Block = Statement | Table | Figure | Explain
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Section(Value):
+    """A headed part of the report. `key` is its anchor and stable name."""
+
+    key: str
+    title: str
+    blocks: tuple[Block, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Document(Value):
+    """The whole report, format-free."""
+
+    title: str
+    subtitle: str
+    report_id: str
+    answer: tuple[str, ...]
+    verdict: str
+    first_figure: Figure | None
+    sections: tuple[Section, ...]
+    cautions: tuple[Caution, ...]
+    provenance: Provenance
+    glossary: tuple[Explain, ...] = field(default=())

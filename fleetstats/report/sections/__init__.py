@@ -1,0 +1,1 @@
+"""One module to a chapter: turns a chapter's result into a Section of the report."""

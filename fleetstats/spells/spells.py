@@ -1,0 +1,259 @@
+"""Spells: the lives at risk, as immutable columns.
+
+A spell is open at entry and closed at its end, ``(entry, end]``: a unit is at risk at hours t when
+``entry < t <= end``. At equal hours failures happen before censorings.
+"""
+
+from __future__ import annotations
+
+import enum
+from dataclasses import dataclass
+from typing import ClassVar
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from fleetstats.core.errors import SpellError
+from fleetstats.core.value import Array, Value, frozen_array
+
+
+class Event(enum.IntEnum):
+    """What ended a spell, with respect to the study's question."""
+
+    CENSORED = 0
+    """Still running, lost, or ended by something that says nothing of the failure in question."""
+    FAILED = 1
+    """The failure in question; known exactly, or to lie in ``(exit_lower, exit_upper]``."""
+    COMPETING = 2
+    """A failure from another cause; censors the failure in question."""
+    FINDING = 3
+    """Removed because of a finding: neither a failure nor a fair censoring (Peterson 1976)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Spells(Value):
+    """Lives of engines under observation. All hours share one clock and one origin of life.
+
+    Parameters
+    ----------
+    unit : (n,) str
+        Engine that lived the spell; an engine may have several.
+    entry : (n,) float
+        Hours at which observation began; 0 when followed from the start of life.
+    exit_lower, exit_upper : (n,) float
+        Hours of the end. Equal but for a failure found at a check, which lies in
+        ``(exit_lower, exit_upper]``; a failure known only to lie before `exit_upper` has
+        ``exit_lower == entry``.
+    event : (n,) int
+        An `Event` for each spell.
+    cause, source, build : (n,) str
+        Labels; empty when unknown.
+    weight : (n,) float
+        How many equal lives a row stands for; positive.
+
+    Raises
+    ------
+    SpellError
+        If hours are not finite, negative or out of order, an event is unknown, or a weight is not
+        positive. The message names the unit.
+    """
+
+    unit: Array
+    entry: Array
+    exit_lower: Array
+    exit_upper: Array
+    event: Array
+    cause: Array
+    source: Array
+    build: Array
+    weight: Array
+
+    _not_in_dict: ClassVar[tuple[str, ...]] = ()
+
+    def __post_init__(self) -> None:
+        for name in ("unit", "cause", "source", "build"):
+            object.__setattr__(self, name, frozen_array(getattr(self, name), np.str_))
+        for name in ("entry", "exit_lower", "exit_upper", "weight"):
+            object.__setattr__(self, name, frozen_array(getattr(self, name), np.float64))
+        object.__setattr__(self, "event", frozen_array(self.event, np.int8))
+        n = len(self.unit)
+        for name in ("entry", "exit_lower", "exit_upper", "event", "cause", "source", "build"):
+            if len(getattr(self, name)) != n:
+                raise SpellError(
+                    f"Spells: column '{name}' has {len(getattr(self, name))} rows.",
+                    f"All columns need {n} rows, as 'unit' has.",
+                )
+        self._refuse(~np.isfinite(self.entry) | (self.entry < 0), "entry", "0 or more, finite")
+        self._refuse(
+            ~np.isfinite(self.exit_upper) | (self.exit_upper <= self.entry),
+            "exit_upper",
+            "finite and later than entry",
+        )
+        self._refuse(
+            ~(self.exit_lower >= self.entry) | ~(self.exit_lower <= self.exit_upper),
+            "exit_lower",
+            "between entry and exit_upper",
+        )
+        self._refuse(~np.isin(self.event, [e.value for e in Event]), "event", "0, 1, 2 or 3")
+        self._refuse(
+            (self.event != Event.FAILED) & (self.exit_lower != self.exit_upper),
+            "exit_lower",
+            "equal to exit_upper unless the spell failed",
+        )
+        self._refuse(~np.isfinite(self.weight) | (self.weight <= 0), "weight", "positive, finite")
+
+    def _refuse(self, bad: Array, column: str, right: str) -> None:
+        if bad.any():
+            i = int(np.argmax(bad))
+            raise SpellError(
+                f"Spell {i + 1} of unit '{self.unit[i]}': {column} is {getattr(self, column)[i]}.",
+                f"It must be {right}.",
+            )
+
+    @classmethod
+    def of(
+        cls,
+        entry: ArrayLike,
+        exit: ArrayLike,
+        failed: ArrayLike,
+        *,
+        exit_lower: ArrayLike | None = None,
+        unit: ArrayLike | None = None,
+        cause: ArrayLike | None = None,
+        source: ArrayLike | None = None,
+        build: ArrayLike | None = None,
+        weight: ArrayLike | None = None,
+    ) -> Spells:
+        """Build spells from plain arrays in hours; `failed` holds booleans or `Event` numbers.
+
+        `exit_lower` gives, for failures found at a check, the last hours known good.
+        """
+        stop = np.asarray(exit, dtype=np.float64)
+        n = len(stop)
+        blank = np.full(n, "")
+        return cls(
+            unit=np.array([f"u{i + 1}" for i in range(n)]) if unit is None else np.asarray(unit),
+            entry=np.broadcast_to(np.asarray(entry, dtype=np.float64), (n,)),
+            exit_lower=stop if exit_lower is None else np.asarray(exit_lower, dtype=np.float64),
+            exit_upper=stop,
+            event=np.asarray(failed).astype(np.int8),
+            cause=blank if cause is None else np.asarray(cause),
+            source=blank if source is None else np.asarray(source),
+            build=blank if build is None else np.asarray(build),
+            weight=np.ones(n) if weight is None else np.asarray(weight, dtype=np.float64),
+        )
+
+    def __len__(self) -> int:
+        return len(self.unit)
+
+    def __repr__(self) -> str:
+        return (
+            f"Spells: {len(self)} lives of {len(np.unique(self.unit))} engines, "
+            f"{self.n_failed:g} failed, {self.exposure_h:,.0f} h at risk"
+        )
+
+    @property
+    def failed(self) -> Array:
+        """Return (n,) bool: ended by the failure in question."""
+        return np.asarray(self.event == Event.FAILED)
+
+    @property
+    def interval_known(self) -> Array:
+        """Return (n,) bool: failed, and only known to lie in ``(exit_lower, exit_upper]``."""
+        return np.asarray(self.failed & (self.exit_lower < self.exit_upper))
+
+    @property
+    def n_failed(self) -> float:
+        """Return the weighted number of failures in question."""
+        return float(self.weight[self.failed].sum())
+
+    @property
+    def exposure_h(self) -> float:
+        """Return hours at risk; an interval-known failure counts to the middle of its interval."""
+        end = 0.5 * (self.exit_lower + self.exit_upper)
+        return float((self.weight * (end - self.entry)).sum())
+
+    @property
+    def oldest_h(self) -> float:
+        """Return the greatest hours that any spell reached; 0 when there are none."""
+        return float(self.exit_upper.max()) if len(self) else 0.0
+
+    def at_risk(self, hours: ArrayLike) -> Array:
+        """Return (m,) weighted counts with ``entry < hours <= exit_upper`` for each of `hours`."""
+        t = np.atleast_1d(np.asarray(hours, dtype=np.float64))
+        return np.asarray(
+            self._above(self.exit_upper, t, "left") - self._above(self.entry, t, "left")
+        )
+
+    def _above(self, ages: Array, t: Array, side: str) -> Array:
+        order = np.argsort(ages, kind="stable")
+        tail = np.concatenate([np.cumsum(self.weight[order][::-1])[::-1], [0.0]])
+        return tail[np.searchsorted(ages[order], t, side=side)]  # type: ignore[call-overload]
+
+    def horizon_h(self, *, least: float = 10.0) -> float:
+        """Return the greatest hours at which at least `least` lives were at risk; 0 if never."""
+        ends = np.unique(self.exit_upper)
+        enough = ends[self.at_risk(ends) >= least]
+        return float(enough[-1]) if len(enough) else 0.0
+
+    def select(self, keep: ArrayLike) -> Spells:
+        """Return the spells where `keep` (n,) is true (or, for indices, those rows in order)."""
+        k = np.asarray(keep)
+        return Spells(**{f: getattr(self, f)[k] for f in COLUMNS})
+
+    def replace(self, **columns: ArrayLike) -> Spells:
+        """Return spells with some columns replaced; the result is validated again."""
+        return Spells(**{f: columns.get(f, getattr(self, f)) for f in COLUMNS})
+
+    def join(self, other: Spells) -> Spells:
+        """Return these spells followed by those of `other`."""
+        return Spells(**{f: np.concatenate([getattr(self, f), getattr(other, f)]) for f in COLUMNS})
+
+    def split_at(self, hours: float) -> Spells:
+        """Cut every spell that spans `hours` into two; no estimate changes by it.
+
+        A spell whose failure is only known to lie in an interval that holds `hours` stays whole.
+        """
+        cut = (self.entry < hours) & (hours < self.exit_upper)
+        cut &= ~(self.interval_known & (self.exit_lower < hours))
+        first = self.select(cut)
+        n = len(first)
+        first = first.replace(
+            exit_lower=np.full(n, hours),
+            exit_upper=np.full(n, hours),
+            event=np.zeros(n),
+            cause=np.full(n, ""),
+        )
+        rest = self.replace(entry=np.where(cut, hours, self.entry))
+        return first.join(rest)
+
+    def collapse(self) -> Spells:
+        """Merge rows equal in all but unit and weight into one weighted row; exact for all fits."""
+        keys = [
+            self.entry,
+            self.exit_lower,
+            self.exit_upper,
+            self.event,
+            *(
+                np.unique(getattr(self, f), return_inverse=True)[1]
+                for f in ("cause", "source", "build")
+            ),
+        ]
+        table = np.column_stack([np.asarray(k, dtype=np.float64) for k in keys])
+        _, first, inverse = np.unique(table, axis=0, return_index=True, return_inverse=True)
+        weight = np.bincount(inverse.ravel(), weights=self.weight, minlength=len(first))
+        return self.select(first).replace(weight=weight)
+
+
+COLUMNS = (
+    "unit",
+    "entry",
+    "exit_lower",
+    "exit_upper",
+    "event",
+    "cause",
+    "source",
+    "build",
+    "weight",
+)
+"""Column order of spells in tables and files."""
