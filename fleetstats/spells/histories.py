@@ -1,0 +1,196 @@
+"""Histories: what happened to each engine while it was watched, events that recur included.
+
+A life ends once; a cylinder change, a finding or an unscheduled visit can come again. A history
+keeps the stretches of hours over which an engine was under observation and the events inside them.
+A stretch is open at its start and closed at its end, ``(start_h, end_h]``, as spells are.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from fleetstats.core.errors import SpellError
+from fleetstats.core.value import Array, Value, frozen_array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Histories(Value):
+    """Stretches under observation, and the recurrent events seen in them.
+
+    Parameters
+    ----------
+    unit : (n,) str
+        Engine watched over a stretch; an engine with gaps in its records has several.
+    start_h, end_h : (n,) float
+        Hours between which the engine was watched.
+    source, build : (n,) str
+        Labels of the stretch; empty when unknown.
+    event_unit : (m,) str
+        Engine to which an event happened.
+    event_h : (m,) float
+        Hours of the event, inside one of the engine's stretches.
+    event_cost : (m,) float
+        Cost in the study's money; 1 when only counts are wanted.
+    event_kind : (m,) str
+        What happened, such as ``"part-changed"``.
+
+    Raises
+    ------
+    SpellError
+        If hours are not finite or out of order, the stretches of one engine overlap, or an event
+        lies outside all stretches of its engine. The message names the engine.
+    """
+
+    unit: Array
+    start_h: Array
+    end_h: Array
+    source: Array
+    build: Array
+    event_unit: Array
+    event_h: Array
+    event_cost: Array
+    event_kind: Array
+
+    def __post_init__(self) -> None:
+        for name in ("unit", "source", "build", "event_unit", "event_kind"):
+            object.__setattr__(self, name, frozen_array(getattr(self, name), np.str_))
+        for name in ("start_h", "end_h", "event_h", "event_cost"):
+            object.__setattr__(self, name, frozen_array(getattr(self, name), np.float64))
+        for names in (
+            ("unit", "start_h", "end_h", "source", "build"),
+            ("event_unit", "event_h", "event_cost", "event_kind"),
+        ):
+            lengths = {name: len(getattr(self, name)) for name in names}
+            if len(set(lengths.values())) > 1:
+                raise SpellError(f"Histories: columns differ in length: {lengths}.")
+        self._check_stretches()
+        self._check_events()
+
+    def _check_stretches(self) -> None:
+        bad = ~np.isfinite(self.start_h) | ~np.isfinite(self.end_h) | (self.start_h < 0)
+        bad |= ~(self.end_h > self.start_h)
+        if bad.any():
+            i = int(np.argmax(bad))
+            raise SpellError(
+                f"History of '{self.unit[i]}': a stretch from {self.start_h[i]:g} to "
+                f"{self.end_h[i]:g} h.",
+                "Hours must be finite, 0 or more, and end later than they start.",
+            )
+        order = np.lexsort((self.start_h, self.unit))
+        unit, start, end = self.unit[order], self.start_h[order], self.end_h[order]
+        over = (unit[1:] == unit[:-1]) & (start[1:] < end[:-1])
+        if over.any():
+            i = int(np.argmax(over))
+            raise SpellError(
+                f"History of '{unit[i]}': the stretches {start[i]:g} to {end[i]:g} h and "
+                f"{start[i + 1]:g} to {end[i + 1]:g} h overlap.",
+                "Merge them, or give the second engine its own name.",
+            )
+
+    def _check_events(self) -> None:
+        if not np.isfinite(self.event_cost).all():
+            raise SpellError("Histories: a cost is not a finite number.")
+        inside = self.stretch_of_event() >= 0
+        if not inside.all():
+            i = int(np.argmin(inside))
+            raise SpellError(
+                f"History of '{self.event_unit[i]}': '{self.event_kind[i]}' at "
+                f"{self.event_h[i]:g} h lies outside the hours that were watched.",
+                "An event counts only together with the exposure in which it could be seen.",
+            )
+
+    def stretch_of_event(self) -> Array:
+        """Return (m,) index of the stretch that holds each event; -1 where none does."""
+        out = np.full(len(self.event_unit), -1, dtype=np.int64)
+        rows: dict[str, list[int]] = {}
+        for i, u in enumerate(self.unit.tolist()):
+            rows.setdefault(u, []).append(i)
+        for k, (u, h) in enumerate(
+            zip(self.event_unit.tolist(), self.event_h.tolist(), strict=True)
+        ):
+            for i in rows.get(u, ()):
+                if self.start_h[i] < h <= self.end_h[i]:
+                    out[k] = i
+                    break
+        return out
+
+    @classmethod
+    def of(
+        cls,
+        unit: ArrayLike,
+        start_h: ArrayLike,
+        end_h: ArrayLike,
+        event_unit: ArrayLike,
+        event_h: ArrayLike,
+        *,
+        event_cost: ArrayLike | None = None,
+        event_kind: ArrayLike | None = None,
+        source: ArrayLike | None = None,
+        build: ArrayLike | None = None,
+    ) -> Histories:
+        """Build histories from plain arrays; costs default to 1 and labels to blank."""
+        n, m = len(np.atleast_1d(unit)), len(np.atleast_1d(event_unit))
+        return cls(
+            unit=np.atleast_1d(unit),
+            start_h=np.broadcast_to(np.asarray(start_h, dtype=np.float64), (n,)),
+            end_h=np.atleast_1d(end_h),
+            source=np.full(n, "") if source is None else np.asarray(source),
+            build=np.full(n, "") if build is None else np.asarray(build),
+            event_unit=np.atleast_1d(event_unit),
+            event_h=np.atleast_1d(event_h),
+            event_cost=np.ones(m) if event_cost is None else np.asarray(event_cost),
+            event_kind=np.full(m, "event") if event_kind is None else np.asarray(event_kind),
+        )
+
+    def __repr__(self) -> str:
+        return (
+            f"Histories: {len(np.unique(self.unit))} engines over {len(self.unit)} stretches, "
+            f"{self.exposure_h:,.0f} h, {len(self.event_h)} events"
+        )
+
+    @property
+    def exposure_h(self) -> float:
+        """Return hours under observation, all engines together."""
+        return float((self.end_h - self.start_h).sum())
+
+    def observed(self, hours: ArrayLike) -> Array:
+        """Return (k,) counts of engines watched at each of `hours`: ``start < hours <= end``."""
+        t = np.atleast_1d(np.asarray(hours, dtype=np.float64))
+        start, end = np.sort(self.start_h), np.sort(self.end_h)
+        begun = np.searchsorted(start, t, side="left")
+        return np.asarray(begun - np.searchsorted(end, t, side="left"))
+
+    def of_kind(self, *kinds: str) -> Histories:
+        """Return the same stretches with only the events of the named kinds."""
+        keep = np.isin(self.event_kind, kinds)
+        return Histories(
+            unit=self.unit,
+            start_h=self.start_h,
+            end_h=self.end_h,
+            source=self.source,
+            build=self.build,
+            event_unit=self.event_unit[keep],
+            event_h=self.event_h[keep],
+            event_cost=self.event_cost[keep],
+            event_kind=self.event_kind[keep],
+        )
+
+    def select(self, keep: ArrayLike) -> Histories:
+        """Return the stretches where `keep` (n,) is true, with the events that lie in them."""
+        k = np.asarray(keep, dtype=bool)
+        where = self.stretch_of_event()
+        inside = k[where] if len(where) else np.zeros(0, dtype=bool)
+        return Histories(
+            **{f: getattr(self, f)[k] for f in STRETCH_COLUMNS},
+            **{f: getattr(self, f)[inside] for f in EVENT_COLUMNS},
+        )
+
+
+STRETCH_COLUMNS = ("unit", "start_h", "end_h", "source", "build")
+"""Columns with one row per stretch under observation."""
+
+EVENT_COLUMNS = ("event_unit", "event_h", "event_cost", "event_kind")
+"""Columns with one row per event."""
