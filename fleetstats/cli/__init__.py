@@ -1,1 +1,91 @@
-"""Floor 7: the verbs at a prompt."""
+"""Floor 7: the verbs at a prompt.
+
+A verb's module is imported only when that verb runs, so that help stays quick.
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import Any
+
+import click
+
+from fleetstats import __version__
+
+VERBS = {
+    "begin": ("fleetstats.cli.begin", "Lay out a new study folder with commented templates."),
+    "check": ("fleetstats.cli.check", "Read and audit the records only."),
+    "study": ("fleetstats.cli.study", "Run a study: from its records to advice and a report."),
+    "claim": ("fleetstats.cli.claim", "Say what may honestly be claimed at given hours."),
+    "plan": ("fleetstats.cli.plan", "Say what further evidence would show more."),
+    "demo": ("fleetstats.cli.demo", "Make the invented demo fleet here and run its study."),
+}
+"""Verb: (module that holds a command named `command`, one line for the help page)."""
+
+
+class Verbs(click.Group):
+    """A group that lists its verbs without importing them."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the verbs in the order of the work."""
+        del ctx
+        return list(VERBS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import one verb."""
+        del ctx
+        if cmd_name not in VERBS:
+            return None
+        command: click.Command = importlib.import_module(VERBS[cmd_name][0]).command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the list of verbs from the table alone."""
+        del ctx
+        with formatter.section("Verbs"):
+            formatter.write_dl([(name, text) for name, (_, text) in VERBS.items()])
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Name the nearest verb when one is not known."""
+        try:
+            return super().resolve_command(ctx, args)
+        except click.UsageError:
+            from difflib import get_close_matches
+
+            near = get_close_matches(args[0], VERBS, n=1)
+            hint = f" Did you mean '{near[0]}'?" if near else f" Verbs: {', '.join(VERBS)}."
+            raise click.UsageError(f"There is no verb '{args[0]}'.{hint}", ctx) from None
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a verb; turn the package's own errors into a message and an exit code."""
+        from fleetstats.core.errors import FleetstatsError, SettingError
+
+        try:
+            return super().invoke(ctx)
+        except FleetstatsError as error:
+            click.echo(f"fleetstats: {error}", err=True)
+            ctx.exit(2 if isinstance(error, SettingError) else 1)
+        except OSError as error:
+            click.echo(f"fleetstats: {error.filename or 'file'}: {error.strerror}.", err=True)
+            ctx.exit(1)
+
+
+@click.command(
+    cls=Verbs,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 96},
+    epilog="Exit codes: 0 done; 1 the records or the fit failed; 2 wrong usage or study file; "
+    "3 done, and the answer is 'not enough evidence' (or check found what --fail-on names).",
+)
+@click.version_option(__version__, prog_name="fleetstats")
+def main() -> None:
+    """From records of engine hours to advisable overhaul hours, with their evidence.
+
+    \b
+    Examples:
+      fleetstats demo                    the whole job on an invented fleet
+      fleetstats begin my-club           a new study folder with templates
+      fleetstats check my-club           what is odd in the records
+      fleetstats study my-club           the report, under reports/my-club/
+    """

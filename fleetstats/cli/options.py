@@ -1,0 +1,55 @@
+"""What the verbs share: options, output and exit codes."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+NOT_ENOUGH = 3
+"""Exit code of a run that is done and whose answer is 'not enough evidence'."""
+
+
+def folder_argument(function: F) -> F:
+    """Take the study's folder (or its study.toml) as the one argument."""
+    return click.argument("folder", type=click.Path(path_type=Path))(function)
+
+
+def output_options(function: F) -> F:
+    """Add --json and --quiet."""
+    function = click.option(
+        "--quiet", is_flag=True, help="Print the answer only; no progress, no notes."
+    )(function)
+    return click.option(
+        "--json", "as_json", is_flag=True, help="Print the answer as JSON on stdout."
+    )(function)
+
+
+def say(text: str, *, quiet: bool = False) -> None:
+    """Write a note to stderr, unless asked to be quiet."""
+    if not quiet:
+        click.echo(text, err=True)
+
+
+def answer(value: dict[str, Any], text: str, *, as_json: bool) -> None:
+    """Write the answer to stdout, as JSON or as text."""
+    click.echo(json.dumps(value, indent=2, ensure_ascii=False) if as_json else text)
+
+
+@contextmanager
+def progress(quiet: bool) -> Iterator[Callable[[str], None]]:
+    """Show the stage at work on stderr, on a terminal only; yields a function that names it."""
+    if quiet or not sys.stderr.isatty():
+        yield lambda _stage: None
+        return
+    from rich.console import Console
+
+    with Console(stderr=True).status("starting") as status:
+        yield lambda stage: status.update(stage)

@@ -1,0 +1,83 @@
+"""The house keeps its shape: imports go down, libraries come in by their doors, files stay small."""
+
+from __future__ import annotations
+
+import ast
+import re
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).parents[2] / "fleetstats"
+FLOORS = {
+    "core": 0, "records": 1, "spells": 2, "survival": 3, "bands": 4, "decide": 5, "report": 6,
+    "cli": 7, "demo": 7,
+}  # fmt: skip
+HEAVY = {"pandas", "scipy", "matplotlib", "lifelines", "reliability", "openpyxl", "pyarrow",
+         "jinja2", "typst", "statsmodels", "distributed", "rich", "polars", "duckdb"}  # fmt: skip
+LONGEST = 400
+FILES = sorted(PACKAGE.rglob("*.py"))
+
+
+def name(path: Path) -> str:
+    return path.relative_to(PACKAGE).with_suffix("").as_posix()
+
+
+@pytest.mark.parametrize("path", FILES, ids=name)
+def test_imports_go_down(path: Path) -> None:
+    floor = FLOORS.get(path.relative_to(PACKAGE).parts[0])
+    if floor is None:
+        pytest.skip("the package's own front door")
+    up = []
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        modules = (
+            [node.module or ""] if isinstance(node, ast.ImportFrom)
+            else [a.name for a in node.names] if isinstance(node, ast.Import) else []
+        )  # fmt: skip
+        for module in modules:
+            parts = module.split(".")
+            if parts[0] == "fleetstats" and len(parts) > 1 and FLOORS.get(parts[1], 0) > floor:
+                up.append(f"{name(path)} imports {module}, a floor above it")
+    assert not up
+
+
+@pytest.mark.parametrize("path", FILES, ids=name)
+def test_heavy_libraries_load_only_when_used(path: Path) -> None:
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    at_top = [
+        alias.name
+        for node in tree.body
+        if isinstance(node, ast.Import)
+        for alias in node.names
+    ] + [node.module or "" for node in tree.body if isinstance(node, ast.ImportFrom)]
+    assert not [m for m in at_top if m.split(".")[0] in HEAVY]
+
+
+@pytest.mark.parametrize("path", FILES, ids=name)
+def test_a_file_is_one_idea(path: Path) -> None:
+    lines = len(path.read_text(encoding="utf-8").splitlines())
+    assert lines <= LONGEST, f"{name(path)} has {lines} lines; at {LONGEST} it is two ideas"
+
+
+def test_the_top_level_holds_only_what_it_should() -> None:
+    allowed = {"README.md", "DEVELOPERS.md", "pyproject.toml", "fleetstats", "tests", "datasets",
+               "reports"}  # fmt: skip
+    top = PACKAGE.parent
+    seen = {p.name for p in top.iterdir() if not p.name.startswith(".")}
+    assert seen - allowed - {"fleetstats.egg-info", "build", "dist"} == set()
+
+
+def test_no_path_of_a_machine_and_no_registry_is_committed() -> None:
+    top = PACKAGE.parent
+    bad = re.compile(r"(/root/|/home/\w+/|/work/|\.\./shared|pypi\.org|files\.pythonhosted)")
+    found = [
+        f"{path.relative_to(top)}: {match.group()}"
+        for path in top.rglob("*")
+        if path.is_file()
+        and path.suffix in {".py", ".md", ".toml", ".json", ".csv", ".html", ".txt", ".svg", ""}
+        and not any(part.startswith(".venv") or part in {".git", "__pycache__"}
+                    or part.endswith(("_cache", ".egg-info")) for part in path.parts)
+        and path != Path(__file__)
+        for match in bad.finditer(path.read_text(encoding="utf-8", errors="ignore"))
+    ]  # fmt: skip
+    assert not found
