@@ -1,0 +1,159 @@
+"""What is odd in the records: findings, and the account of every row."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from fleetstats.core.value import Value
+from fleetstats.records.life import LifeRow, Origin
+
+SEVERITIES = ("error", "warning", "note")
+"""Errors stop the study unless [treat] names their code; warnings and notes are shown."""
+
+ACTIONS = ("stop", "set-aside", "accept")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Finding(Value):
+    """One odd thing: where, what was found, and what to do about it.
+
+    `action` says what was done with the row: ``"stop"``, ``"set-aside"`` or ``"accept"`` (used as
+    it stands). `related` names other rows concerned, such as the twin of a duplicate.
+    """
+
+    code: str
+    severity: str
+    message: str
+    advice: str = ""
+    file: str = ""
+    row: int | None = None
+    column: str = ""
+    value: str = ""
+    engine: str = ""
+    sheet: str = ""
+    related: tuple[str, ...] = ()
+    action: str = "accept"
+
+    @property
+    def origin(self) -> Origin:
+        """Return where the finding stands."""
+        return Origin(file=self.file, row=self.row, sheet=self.sheet)
+
+    def __str__(self) -> str:
+        where = str(self.origin) + (f", column '{self.column}'" if self.column else "")
+        return f"{where}: {self.message} {self.advice}".strip().removeprefix(": ")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SetAside(Value):
+    """A row that was read and is not used, with the code and the sentence of the reason."""
+
+    file: str
+    row: int
+    reason: str
+    message: str = ""
+    engine: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class FileAccount(Value):
+    """The rows of one file. ``n_read == n_used + n_set_aside``; blank lines are no rows."""
+
+    file: str
+    source: str
+    shape: str
+    n_read: int
+    n_used: int
+    n_set_aside: int
+    n_blank: int = 0
+    reasons: dict[str, int] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Audit(Value):
+    """What the audit found and what became of every row.
+
+    Parameters
+    ----------
+    findings : tuple of Finding
+        Everything found, by file and row.
+    accounts : tuple of FileAccount
+        One for each file; their sums are `n_read`, `n_used` and `n_set_aside`.
+    set_aside : tuple of SetAside
+        Each row not used, with its reason.
+    used : tuple of LifeRow
+        The lives that the study goes on with.
+    """
+
+    findings: tuple[Finding, ...]
+    accounts: tuple[FileAccount, ...]
+    set_aside: tuple[SetAside, ...]
+    used: tuple[LifeRow, ...]
+
+    _not_in_dict = ("used",)
+
+    @property
+    def n_read(self) -> int:
+        """Return the number of rows read, blank lines not counted."""
+        return sum(a.n_read for a in self.accounts)
+
+    @property
+    def n_used(self) -> int:
+        """Return the number of rows used."""
+        return sum(a.n_used for a in self.accounts)
+
+    @property
+    def n_set_aside(self) -> int:
+        """Return the number of rows set aside."""
+        return sum(a.n_set_aside for a in self.accounts)
+
+    @property
+    def n_blank(self) -> int:
+        """Return the number of blank lines."""
+        return sum(a.n_blank for a in self.accounts)
+
+    @property
+    def reasons(self) -> dict[str, int]:
+        """Return how many rows were set aside for each reason."""
+        out: dict[str, int] = {}
+        for a in self.accounts:
+            for k, n in a.reasons.items():
+                out[k] = out.get(k, 0) + n
+        return out
+
+    @property
+    def stops(self) -> tuple[Finding, ...]:
+        """Return the findings that stop the study."""
+        return tuple(f for f in self.findings if f.action == "stop")
+
+    @property
+    def ok(self) -> bool:
+        """Return whether the study can go on."""
+        return not self.stops
+
+    def of(self, severity: str) -> tuple[Finding, ...]:
+        """Return the findings of one severity."""
+        return tuple(f for f in self.findings if f.severity == severity)
+
+    def counts(self) -> dict[str, int]:
+        """Return how many findings there are of each severity."""
+        return {s: len(self.of(s)) for s in SEVERITIES}
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the audit as JSON-ready values, with the sums and counts."""
+        out: dict[str, Any] = {"schema": "fleetstats/audit/1"}
+        out |= {"n_read": self.n_read, "n_used": self.n_used, "n_set_aside": self.n_set_aside}
+        out |= {"n_blank": self.n_blank, "reasons": self.reasons, "counts": self.counts()}
+        out["findings"] = [f.to_dict() for f in self.findings]
+        out["accounts"] = [a.to_dict() for a in self.accounts]
+        out["set_aside"] = [s.to_dict() for s in self.set_aside]
+        return out
+
+    def __repr__(self) -> str:
+        c = self.counts()
+        return (
+            f"Audit: {self.n_read} rows read = {self.n_used} used + {self.n_set_aside} set aside; "
+            f"{c['error']} errors, {c['warning']} warnings, {c['note']} notes"
+        )

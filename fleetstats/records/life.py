@@ -1,0 +1,125 @@
+"""One row of a fleet's records, read and converted: the life of one engine, or a part of it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+import unicodedata
+from dataclasses import dataclass, field
+
+from fleetstats.core.value import Value
+
+ENDINGS = {
+    "running": "still in service at the last reading",
+    "failed": "failed at the exit hours",
+    "found-at-check": "a fault was found at a check; it arose after the last hours known good",
+    "removed-finding": "removed because of a finding, before it failed",
+    "removed": "removed for another reason",
+    "planned-overhaul": "removed for overhaul because hours or calendar were due",
+    "lost": "lost to follow-up at the exit hours",
+    "modified": "modified at the exit hours; the engine goes on as another build",
+}
+"""How a life ended, in our words. The reader maps the words of the records to these."""
+
+FAILING_ENDINGS = ("failed", "found-at-check")
+"""Endings that are failures of some kind; the failure rules say of which."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Origin(Value):
+    """Where a row was written: file name relative to the study, sheet if any, line in it.
+
+    The header is line 1 of a table, so the number is the one a spreadsheet shows.
+    """
+
+    file: str
+    row: int | None = None
+    sheet: str = ""
+
+    def __str__(self) -> str:
+        where = f"{self.file} [{self.sheet}]" if self.sheet else self.file
+        return f"{where} row {self.row}" if self.row is not None else where
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LifeRow(Value):
+    """One engine under observation from `entry_h` to `exit_h`, as the records tell it.
+
+    Parameters
+    ----------
+    origin : Origin
+        Where the row stands; for a log, the event that ended or last touched the life.
+    rows : tuple of int
+        Every line of the file that the life was made from; one line for shape "lives".
+    engine : str
+        The engine as written. `engine_id` is the form in which engines are compared.
+    entry_h, exit_h : float
+        Hours on the study's standard clock and life basis: when observation began and ended.
+    last_good_h : float or None
+        Last hours at which the engine was known good, on the same clock and basis.
+    life_start_h : float
+        Hours since new at which this life's clock began: 0 for lives since new, the hours of the
+        overhaul for lives since overhaul.
+    life : int
+        0 for the life since new, 1 after the first overhaul and so on; -1 when not known.
+    ending : str
+        A word of `ENDINGS`.
+    confirmed : bool or None
+        Whether the fault was confirmed in the shop; None when not said.
+    meter : str
+        The meter kind that the hours were read from, before conversion.
+    in_service, last_reading, ended : date or None
+        Calendar dates where given.
+    found_at_teardown : bool or None
+        Whether a teardown at the end of the life found a fault; None when there was no teardown.
+    extra : dict
+        Numeric covariates by column name.
+    parts : dict
+        Component serials by component name.
+    """
+
+    origin: Origin
+    engine: str
+    exit_h: float
+    ending: str
+    rows: tuple[int, ...] = ()
+    source: str = ""
+    build: str = ""
+    entry_h: float = 0.0
+    last_good_h: float | None = None
+    life_start_h: float = 0.0
+    life: int = 0
+    cause: str = ""
+    confirmed: bool | None = None
+    meter: str = ""
+    in_service: dt.date | None = None
+    last_reading: dt.date | None = None
+    ended: dt.date | None = None
+    found_at_teardown: bool | None = None
+    note: str = ""
+    extra: dict[str, float] = field(default_factory=dict)
+    parts: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def engine_id(self) -> str:
+        """Return the engine's id in the form in which engines are compared."""
+        return normalise_id(self.engine)
+
+    @property
+    def last_date(self) -> dt.date | None:
+        """Return the latest date on which the hours at exit are known."""
+        dates = [d for d in (self.last_reading, self.ended) if d is not None]
+        return max(dates) if dates else None
+
+
+def normalise_id(text: str) -> str:
+    """Return an engine id without the differences that clerks make.
+
+    Upper case, compatibility forms resolved, separators dropped (but one "-" kept between two
+    digits, so that 1-11 and 11-1 stay apart), leading zeros of each run of digits dropped.
+    """
+    s = unicodedata.normalize("NFKC", text).upper()
+    s = "".join(c for c in s if c.isprintable())
+    s = re.sub(r"[\s\-_/.\\#:]+", "-", s).strip("-")
+    s = re.sub(r"(?<!\d)-|-(?!\d)", "", s)
+    return re.sub(r"(?<!\d)0+(?=\d)", "", s)
