@@ -11,6 +11,14 @@ import datetime as dt
 from dataclasses import dataclass, field
 from typing import Any
 
+from fleetstats.records.condition_settings import (
+    BenchKeys,
+    DelayKeys,
+    ForecastKeys,
+    LeakdownKeys,
+)
+from fleetstats.records.key import key
+
 LEVELS = {
     "power-loss": "loss of power or shutdown in flight",
     "confirmed-removal": "unscheduled removal with an internal fault confirmed",
@@ -19,35 +27,6 @@ LEVELS = {
     "accessory": "accessory, ignition, fuel, exhaust or propeller (outside the engine boundary)",
 }
 """Failure levels, most severe first (trade.md A3 calls them L1 to L5)."""
-
-
-def key(
-    doc: str,
-    *,
-    default: Any = None,
-    low: float | None = None,
-    high: float | None = None,
-    open_low: bool = False,
-    open_high: bool = False,
-    unit: str = "",
-    choices: tuple[str, ...] = (),
-    required: bool = False,
-    factory: Any = None,
-) -> Any:
-    """Declare one key of the study file: meaning, limits, unit, allowed words."""
-    meta = {
-        "doc": doc,
-        "low": low,
-        "high": high,
-        "open_low": open_low,
-        "open_high": open_high,
-        "unit": unit,
-        "choices": choices,
-        "required": required,
-    }
-    if factory is not None:
-        return field(default_factory=factory, metadata=meta)
-    return field(default=default, metadata=meta)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -285,3 +264,7 @@ class Settings:
     fleet: FleetKeys = field(default_factory=FleetKeys)
     base_rate: BaseRateKeys = field(default_factory=BaseRateKeys)
     treat: TreatKeys = field(default_factory=TreatKeys)
+    delay: DelayKeys = field(default_factory=DelayKeys)
+    leakdown: LeakdownKeys = field(default_factory=LeakdownKeys)
+    bench: BenchKeys = field(default_factory=BenchKeys)
+    forecast: ForecastKeys = field(default_factory=ForecastKeys)
