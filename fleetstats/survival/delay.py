@@ -1,0 +1,248 @@
+"""Delay time: a fault can be seen from some age on, and fails after a delay unless found.
+
+The model of Christer & Waller (1984, J. Opl Res. Soc. 35, 401-406; read at second hand). Faults
+arise at a rate that is steady or a power of age; the delay from then to the failure is exponential
+or Weibull; a check finds a fault that is there with a fixed chance, independently each time.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from fleetstats.core.errors import FitError, SpellError
+from fleetstats.core.value import Array, Value, frozen_array
+
+CLEAN, FAILED, FOUND = 0, 1, 2
+"""How a life under checks ended: nothing happened, it failed, or a check found the fault."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CheckLives(Value):
+    """Lives between repairs, each with the ages of the checks made on it.
+
+    Parameters
+    ----------
+    unit : (n,) str
+        Engine.
+    start_h : (n,) float
+        Hours at which the engine was free of faults: 0, or the hours of the last repair.
+    entry_h, exit_h : (n,) float
+        Hours under observation, ``start_h <= entry_h < exit_h``. What happened before entry is
+        conditioned on: the engine came to entry unfailed and with no fault found.
+    ending : (n,) int
+        `CLEAN`, `FAILED` (at `exit_h`) or `FOUND` (at the check made at `exit_h`).
+    check_h : (m,) float
+        Ages of all checks, life after life, rising within a life, within ``(start_h, exit_h]``.
+        They include checks before entry that are known or assumed.
+    first : (n + 1,) int
+        Life i owns ``check_h[first[i]:first[i + 1]]``.
+    assumed : (n,) bool
+        True where the ages of the checks were assumed, not recorded.
+
+    Raises
+    ------
+    SpellError
+        If hours are out of order or a found fault has no check at its hours.
+    """
+
+    unit: Array
+    start_h: Array
+    entry_h: Array
+    exit_h: Array
+    ending: Array
+    check_h: Array
+    first: Array
+    assumed: Array
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "unit", frozen_array(self.unit, np.str_))
+        for f in ("start_h", "entry_h", "exit_h", "check_h"):
+            object.__setattr__(self, f, frozen_array(getattr(self, f), np.float64))
+        object.__setattr__(self, "ending", frozen_array(self.ending, np.int8))
+        object.__setattr__(self, "first", frozen_array(self.first, np.int64))
+        object.__setattr__(self, "assumed", frozen_array(self.assumed, np.bool_))
+        for i in range(len(self.unit)):
+            c = self.checks(i)
+            ok = 0 <= self.start_h[i] <= self.entry_h[i] < self.exit_h[i] < math.inf
+            ok &= bool(np.all(np.diff(c) > 0)) if len(c) else True
+            ok &= not len(c) or (c[0] > self.start_h[i] and c[-1] <= self.exit_h[i])
+            if not ok:
+                raise SpellError(
+                    f"Life of unit '{self.unit[i]}' from {self.entry_h[i]:g} to "
+                    f"{self.exit_h[i]:g} h: its hours or its checks are out of order.",
+                    "Start, entry and exit must rise, and checks lie between start and exit.",
+                )
+            if self.ending[i] == FOUND and (not len(c) or c[-1] != self.exit_h[i]):
+                raise SpellError(
+                    f"Unit '{self.unit[i]}': a fault was found at {self.exit_h[i]:g} h, where no "
+                    "check is recorded.",
+                    "Add the check, or correct the hours of the finding.",
+                )
+
+    def __len__(self) -> int:
+        return len(self.unit)
+
+    def checks(self, i: int) -> Array:
+        """Return the ages of the checks of life `i`."""
+        out: Array = self.check_h[self.first[i] : self.first[i + 1]]
+        return out
+
+    @property
+    def n_failed(self) -> int:
+        """Return the number of lives that failed."""
+        return int((self.ending == FAILED).sum())
+
+    @property
+    def n_found(self) -> int:
+        """Return the number of faults found at checks."""
+        return int((self.ending == FOUND).sum())
+
+    @property
+    def exposure_h(self) -> float:
+        """Return the hours under observation."""
+        return float((self.exit_h - self.entry_h).sum())
+
+    @property
+    def oldest_h(self) -> float:
+        """Return the greatest hours reached."""
+        return float(self.exit_h.max()) if len(self) else 0.0
+
+    @classmethod
+    def of(
+        cls,
+        lives: list[tuple[str, float, float, float, int, ArrayLike, bool]],
+    ) -> CheckLives:
+        """Build from rows of (unit, start_h, entry_h, exit_h, ending, check ages, assumed)."""
+        checks = [np.atleast_1d(np.asarray(row[5], dtype=np.float64)) for row in lives]
+        return cls(
+            unit=np.array([r[0] for r in lives], dtype=np.str_),
+            start_h=np.array([r[1] for r in lives]),
+            entry_h=np.array([r[2] for r in lives]),
+            exit_h=np.array([r[3] for r in lives]),
+            ending=np.array([r[4] for r in lives]),
+            check_h=np.concatenate(checks) if checks else np.zeros(0),
+            first=np.concatenate([[0], np.cumsum([len(c) for c in checks])]).astype(np.int64),
+            assumed=np.array([r[6] for r in lives], dtype=bool),
+        )
+
+
+def slip_share(
+    interval_h: ArrayLike, mean_h: float, *, shape: float = 1.0, detection: float = 1.0
+) -> Array:
+    """Share of faults that fail before a check finds them, with checks at a regular interval.
+
+    A fault arises at a time that is uniform between two checks (steady arrival); with H the delay
+    the k-th check after it finds it with chance ``detection * (1 - detection)**(k - 1)`` if H has
+    not run out: ``1 - detection * sum_k (1 - detection)**(k-1) * mean of S_H over interval k``.
+    For an exponential delay this is the closed form ``1 - r A / (1 - (1 - r) q)`` with
+    ``q = exp(-T / m)`` and ``A = (m / T)(1 - q)``.
+
+    Parameters
+    ----------
+    interval_h : array_like (m,)
+        Hours between checks.
+    mean_h : float
+        Mean warning time in hours; infinity gives 0.
+    shape : float
+        Weibull shape of the warning time; 1 is exponential.
+    detection : float
+        Chance in (0, 1] that a check finds a fault that is there.
+
+    Returns
+    -------
+    (m,) float
+        Shares in [0, 1].
+
+    References
+    ----------
+    Christer & Waller (1984); Wang (2012), review of delay-time modelling: both at second hand. The
+    sum over imperfect checks is derived here.
+    """
+    t = np.atleast_1d(np.asarray(interval_h, dtype=np.float64))
+    if not 0.0 < detection <= 1.0:
+        raise FitError(f"Chance of detection {detection:g}.", "Give a chance above 0, at most 1.")
+    if math.isinf(mean_h):
+        return np.zeros_like(t)
+    if shape == 1.0:
+        x = t / mean_h
+        q = np.exp(-x)
+        a = -np.expm1(-x) / x
+        return np.asarray(1.0 - detection * a / (1.0 - (1.0 - detection) * q))
+    scale = mean_h / math.gamma(1.0 + 1.0 / shape)
+    n_checks = 1 if detection == 1.0 else 1 + math.ceil(math.log(1e-12) / math.log1p(-detection))
+    k = np.arange(n_checks)[:, None]
+    area = _survival_area((k + 1) * t, scale, shape) - _survival_area(k * t, scale, shape)
+    found = detection * ((1.0 - detection) ** k * area / t).sum(axis=0)
+    return np.asarray(np.clip(1.0 - found, 0.0, 1.0))
+
+
+def _survival_area(x: Array, scale: float, shape: float) -> Array:
+    """Integral of the Weibull survival from 0 to `x`, by the incomplete gamma function."""
+    from scipy.special import gammainc
+
+    full = scale * math.gamma(1.0 + 1.0 / shape)
+    return np.asarray(full * gammainc(1.0 / shape, (x / scale) ** shape))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DelayModel(Value):
+    """Faults arise, warn for a while, and fail unless found.
+
+    Parameters
+    ----------
+    faults_to_horizon : float
+        Expected faults of one engine from new to `horizon_h`.
+    horizon_h : float
+        Hours to which that number refers.
+    arrival_shape : float
+        Cumulative faults grow with ``hours ** arrival_shape``; 1 is a steady rate.
+    mean_delay_h : float
+        Mean warning time; infinity where the records set no upper limit.
+    delay_shape : float
+        Weibull shape of the warning time; 1 is exponential.
+    detection : float
+        Chance that a check finds a fault that is there.
+    """
+
+    faults_to_horizon: float
+    horizon_h: float
+    arrival_shape: float
+    mean_delay_h: float
+    delay_shape: float
+    detection: float
+
+    @property
+    def faults_per_h(self) -> float:
+        """Return the mean rate of faults from new to the horizon, per engine hour."""
+        return self.faults_to_horizon / self.horizon_h
+
+    def slip(self, interval_h: ArrayLike) -> Array:
+        """Return the share of faults that fail before being found; see `slip_share`."""
+        return slip_share(
+            interval_h, self.mean_delay_h, shape=self.delay_shape, detection=self.detection
+        )
+
+    def failures_per_1000_h(self, interval_h: ArrayLike) -> Array:
+        """Return failures before detection per 1,000 engine hours, averaged to the horizon."""
+        return 1000.0 * self.faults_per_h * self.slip(interval_h)
+
+    def failures_per_interval(self, interval_h: ArrayLike) -> Array:
+        """Return failures of one engine between two checks, averaged to the horizon.
+
+        With perfect checks and steady arrival this is ``rate * integral of F_H over (0, T)``
+        (Christer & Waller 1984).
+        """
+        t = np.atleast_1d(np.asarray(interval_h, dtype=np.float64))
+        return np.asarray(self.faults_per_h * t * self.slip(t))
+
+    def cost_per_h(
+        self, interval_h: ArrayLike, check: float, repair: float, failure: float
+    ) -> Array:
+        """Return money per engine hour: checks, faults mended and failures."""
+        t = np.atleast_1d(np.asarray(interval_h, dtype=np.float64))
+        s = self.slip(t)
+        return np.asarray(check / t + self.faults_per_h * (s * failure + (1.0 - s) * repair))

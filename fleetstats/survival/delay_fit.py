@@ -1,0 +1,327 @@
+"""Fitting the delay-time model: profile over the mean warning time, given detection.
+
+Detection, the delay and the rate of faults are only weakly told apart by field records, so
+detection is held at stated values and the answer is shown over their range. With few failures the
+mean warning time has a lower limit only; the profile then says so instead of giving a number.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from fleetstats.core.errors import FitError
+from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.survival.delay import CheckLives, DelayModel, slip_share
+from fleetstats.survival.delay_likelihood import (
+    Prepared,
+    delay_part,
+    log_likelihood,
+    prepare_delay,
+)
+
+MEANS = 28
+"""Mean warning times on the profile's grid, even in log."""
+DELAY_SHAPES = (0.7, 1.0, 1.4, 2.0, 2.8, 4.0)
+"""Shapes of the warning time tried when it is Weibull."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DelayPrior(Value):
+    """A stated lognormal prior on the mean warning time."""
+
+    median_h: float
+    log_sd: float
+    source: str = ""
+
+    def log_density(self, mean_h: float) -> float:
+        """Return the log density in log hours, up to a constant; minus infinity at infinity."""
+        if math.isinf(mean_h):
+            return -math.inf
+        return -0.5 * ((math.log(mean_h) - math.log(self.median_h)) / self.log_sd) ** 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DelayFit(Value):
+    """The delay-time model fitted at one stated chance of detection.
+
+    Parameters
+    ----------
+    model : DelayModel
+        Best values. `mean_delay_h` is infinite when no failure was seen and no prior stated.
+    log_likelihood : float
+        At the best values, the prior's term included when one was stated.
+    prior : DelayPrior or None
+    mean_h, delay_shape : (g,) float
+        Grid of warning times; the last mean may be infinite.
+    deviance : (g,) float
+        Twice the fall of the log-likelihood below the best, the rate of faults refitted.
+    log_faults, log_faults_se : (g,) float
+        Refitted log of expected faults to the horizon at each grid point, and its standard error.
+    arrival_shape : (g,) float
+    n_lives, n_found, n_failed : int
+    exposure_h : float
+    """
+
+    model: DelayModel
+    log_likelihood: float
+    prior: DelayPrior | None
+    mean_h: Array
+    delay_shape: Array
+    deviance: Array
+    log_faults: Array
+    log_faults_se: Array
+    arrival_shape: Array
+    n_lives: int
+    n_found: int
+    n_failed: int
+    exposure_h: float
+
+    def __post_init__(self) -> None:
+        for f in (
+            "mean_h",
+            "delay_shape",
+            "deviance",
+            "log_faults",
+            "log_faults_se",
+            "arrival_shape",
+        ):
+            object.__setattr__(self, f, frozen_array(getattr(self, f), np.float64))
+
+    def mean_limits(self, level: float) -> tuple[float | None, float | None]:
+        """Profile-likelihood limits of the mean warning time; None where the grid ends inside."""
+        best, where = _lowest_by_mean(self.mean_h, self.deviance)
+        return _crossings(where, best, _chi2(level))
+
+    def slip_limits(self, interval_h: Array, level: float) -> tuple[Array, Array]:
+        """Profile-likelihood limits (m,) of the share of faults that fail before being found."""
+        mean, shape, _, _ = self._within(level)
+        s = np.stack(
+            [
+                slip_share(interval_h, m, shape=k, detection=self.model.detection)
+                for m, k in zip(mean, shape, strict=True)
+            ]
+        )
+        return s.min(axis=0), s.max(axis=0)
+
+    def failures_limits(self, interval_h: Array, level: float) -> tuple[Array, Array]:
+        """Profile-likelihood limits (m,) of failures before detection per 1,000 engine hours.
+
+        The rate of faults may move too: at each grid point by what its deviance leaves of the
+        quantile, in its own quadratic approximation.
+        """
+        mean, shape, log_rate, spare = self._within(level)
+        low, high = [], []
+        for m, k, centre, room in zip(mean, shape, log_rate, spare, strict=True):
+            s = slip_share(interval_h, m, shape=k, detection=self.model.detection)
+            low.append(1000.0 * math.exp(centre - room) * s)
+            high.append(1000.0 * math.exp(centre + room) * s)
+        return np.min(low, axis=0), np.max(high, axis=0)
+
+    def _within(self, level: float) -> tuple[Array, Array, Array, Array]:
+        """Grid points inside the profile region, with those interpolated at its edges."""
+        limit = _chi2(level)
+        log_h = math.log(self.model.horizon_h)
+        out = [self._point(int(i), limit, log_h) for i in np.flatnonzero(self.deviance <= limit)]
+        for k in np.unique(self.delay_shape):
+            at = np.flatnonzero(self.delay_shape == k)
+            at = at[np.argsort(self.mean_h[at])]
+            for a, b in pairwise(at):
+                inside = (self.deviance[a] <= limit) != (self.deviance[b] <= limit)
+                if inside and math.isfinite(self.mean_h[b]):
+                    w = (limit - self.deviance[a]) / (self.deviance[b] - self.deviance[a])
+                    log_m = (1 - w) * math.log(self.mean_h[a]) + w * math.log(self.mean_h[b])
+                    rate = (1 - w) * self.log_faults[a] + w * self.log_faults[b]
+                    out.append((math.exp(log_m), float(k), rate - log_h, 0.0))
+        rows = np.array(out)
+        return rows[:, 0], rows[:, 1], rows[:, 2], rows[:, 3]
+
+    def _point(self, i: int, limit: float, log_h: float) -> tuple[float, float, float, float]:
+        room = math.sqrt(max(0.0, limit - self.deviance[i])) * self.log_faults_se[i]
+        return (
+            float(self.mean_h[i]),
+            float(self.delay_shape[i]),
+            float(self.log_faults[i]) - log_h,
+            room,
+        )
+
+
+def fit_delay(
+    lives: CheckLives,
+    *,
+    detection: float,
+    arrival: str = "steady",
+    delay: str = "exponential",
+    prior: DelayPrior | None = None,
+    prepared: Prepared | None = None,
+) -> DelayFit:
+    """Fit the delay-time model by likelihood at a stated chance of detection.
+
+    Parameters
+    ----------
+    lives : CheckLives
+        With at least one fault, found or failed.
+    detection : float
+        Chance in (0, 1] that a check finds a fault that is there.
+    arrival : {"steady", "weibull"}
+        Whether faults arise at a steady rate or at a power of age.
+    delay : {"exponential", "weibull"}
+        Law of the warning time.
+    prior : DelayPrior or None
+        Adds its log density; without it the likelihood speaks alone.
+    prepared : Prepared or None
+        Integration ages made before, to fit several chances of detection on the same arrays.
+
+    Returns
+    -------
+    DelayFit
+
+    Raises
+    ------
+    FitError
+        If no fault was seen at all.
+    """
+    if lives.n_found + lives.n_failed == 0:
+        raise FitError(
+            "No fault was found at a check and none failed.",
+            "A check interval can be judged from the first few faults on.",
+        )
+    pre = prepared or prepare_delay(lives, detection_low=detection)
+    shapes = DELAY_SHAPES if delay == "weibull" else (1.0,)
+    gaps = np.diff(np.concatenate([[0.0], lives.check_h]))
+    typical = float(np.median(gaps[gaps > 0])) if np.any(gaps > 0) else 0.05 * lives.oldest_h
+    means = np.geomspace(typical / 25.0, typical * 60.0, MEANS)
+    rows: list[tuple[float, float, float, float, float, float]] = []
+    for k in shapes:
+        start = (math.log(lives.n_found + lives.n_failed) - math.log(max(1, len(lives))), 0.0)
+        for m in (*means[::-1], math.inf):
+            if math.isinf(m) and (k != 1.0 or prior is not None):
+                continue
+            row = _inner(pre, m, k, detection, arrival, start, prior)
+            if row is not None:
+                rows.append(row)
+                start = (row[3], math.log(row[5]))
+    best = max(rows, key=lambda r: r[2])
+    if math.isfinite(best[0]):
+        best = _polish(pre, best, means[1] / means[0], detection, arrival, prior)
+        rows.append(best)
+    table = np.array(sorted(rows, key=lambda r: (r[1], r[0])))
+    return DelayFit(
+        model=DelayModel(
+            faults_to_horizon=math.exp(best[3]),
+            horizon_h=pre.horizon_h,
+            arrival_shape=best[5],
+            mean_delay_h=best[0],
+            delay_shape=best[1],
+            detection=detection,
+        ),
+        log_likelihood=best[2],
+        prior=prior,
+        mean_h=table[:, 0],
+        delay_shape=table[:, 1],
+        deviance=2.0 * (best[2] - table[:, 2]),
+        log_faults=table[:, 3],
+        log_faults_se=table[:, 4],
+        arrival_shape=table[:, 5],
+        n_lives=len(lives),
+        n_found=lives.n_found,
+        n_failed=lives.n_failed,
+        exposure_h=lives.exposure_h,
+    )
+
+
+Row = tuple[float, float, float, float, float, float]
+"""Mean warning time, its shape, log-likelihood, log faults, its standard error, arrival shape."""
+
+
+def _inner(
+    pre: Prepared,
+    mean_h: float,
+    shape: float,
+    detection: float,
+    arrival: str,
+    start: tuple[float, float],
+    prior: DelayPrior | None,
+) -> Row | None:
+    """Refit the arrival of faults with the delay held; None where the records cannot be so."""
+    from scipy.optimize import minimize
+
+    part = delay_part(pre, mean_h, shape, detection)
+    free = 2 if arrival == "weibull" else 1
+
+    def both(x: Array) -> tuple[float, Array]:
+        value, slope = log_likelihood(pre, part, float(x[0]), float(x[1]) if free == 2 else 0.0)
+        if not math.isfinite(value):
+            return 1e12, np.zeros(free)
+        return -value, -slope[:free]
+
+    bounds = [(-25.0, 6.0), (math.log(0.2), math.log(8.0))][:free]
+    out = minimize(both, np.array(start[:free]), jac=True, method="L-BFGS-B", bounds=bounds)
+    if out.fun >= 1e11:
+        return None
+    x = out.x
+    step = 1e-4
+    up, down = both(_moved(x, step))[1], both(_moved(x, -step))[1]
+    curve = float((up[0] - down[0]) / (2 * step))
+    value = -float(out.fun) + (prior.log_density(mean_h) if prior is not None else 0.0)
+    a = math.exp(float(x[1])) if free == 2 else 1.0
+    return mean_h, shape, value, float(x[0]), 1.0 / math.sqrt(max(curve, 1e-9)), a
+
+
+def _moved(x: Array, step: float) -> Array:
+    y = x.copy()
+    y[0] += step
+    return y
+
+
+def _polish(
+    pre: Prepared,
+    best: Row,
+    ratio: float,
+    detection: float,
+    arrival: str,
+    prior: DelayPrior | None,
+) -> Row:
+    """Sharpen the best mean warning time between its neighbours on the grid."""
+    from scipy.optimize import minimize_scalar
+
+    centre, start = math.log(best[0]), (best[3], math.log(best[5]))
+
+    def cost(log_mean: float) -> float:
+        row = _inner(pre, math.exp(log_mean), best[1], detection, arrival, start, prior)
+        return 1e12 if row is None else -row[2]
+
+    width = math.log(ratio)
+    out = minimize_scalar(
+        cost, bounds=(centre - width, centre + width), method="bounded", options={"xatol": 1e-4}
+    )
+    row = _inner(pre, math.exp(float(out.x)), best[1], detection, arrival, start, prior)
+    return row if row is not None and row[2] >= best[2] else best
+
+
+def _chi2(level: float) -> float:
+    from scipy.special import chdtri
+
+    return float(chdtri(1, 1.0 - level))
+
+
+def _lowest_by_mean(mean_h: Array, deviance: Array) -> tuple[Array, Array]:
+    """Least deviance over the delay's shapes at each mean, means rising."""
+    means = np.unique(mean_h)
+    return np.array([deviance[mean_h == m].min() for m in means]), means
+
+
+def _crossings(means: Array, deviance: Array, limit: float) -> tuple[float | None, float | None]:
+    inside = np.flatnonzero(deviance <= limit)
+    a, b = int(inside[0]), int(inside[-1])
+
+    def between(i: int, j: int) -> float:
+        w = (limit - deviance[i]) / (deviance[j] - deviance[i])
+        return math.exp((1 - w) * math.log(means[i]) + w * math.log(means[j]))
+
+    low = between(a, a - 1) if a > 0 else None
+    ends = b + 1 >= len(means) or math.isinf(means[b]) or math.isinf(means[b + 1])
+    return low, None if ends else between(b, b + 1)
