@@ -1,0 +1,145 @@
+"""A fitted family of lives, with the lives behind it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import ClassVar
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from fleetstats.core.errors import FitError
+from fleetstats.core.units import text_number
+from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.spells import Spells
+from fleetstats.survival.distribution import DISTRIBUTIONS, Distribution
+
+
+def corrected_criterion(log_likelihood: float, n_parameters: int, n: float) -> float:
+    """Return AICc = 2k - 2 log L + 2k(k + 1)/(n - k - 1); NaN where n <= k + 1.
+
+    Hurvich & Tsai (1989). `n` counts rows (lives), not failures.
+    """
+    k = n_parameters
+    if n <= k + 1:
+        return math.nan
+    return 2 * k - 2 * log_likelihood + 2 * k * (k + 1) / (n - k - 1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Fit(Value):
+    """Maximum-likelihood fit of one family.
+
+    Parameters
+    ----------
+    family : str
+        A key of `DISTRIBUTIONS`.
+    names : tuple of str
+        Names of the natural parameters.
+    estimate : (k,) float
+        Their values.
+    covariance : (k, k) float
+        Inverse of the observed information in the natural parameters.
+    log_likelihood : float
+        Of full densities on hours, delayed entry divided out.
+    aicc : float
+        Corrected criterion; NaN with too few lives.
+    n, n_failed : float
+        Lives and failures, weighted.
+    converged : bool
+        Whether the last step was within tolerance.
+    spells : Spells
+        The lives fitted; not in `to_dict`.
+    """
+
+    family: str
+    names: tuple[str, ...]
+    estimate: Array
+    covariance: Array
+    log_likelihood: float
+    aicc: float
+    n: float
+    n_failed: float
+    converged: bool
+    spells: Spells
+
+    _not_in_dict: ClassVar[tuple[str, ...]] = ("spells",)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "estimate", frozen_array(self.estimate))
+        object.__setattr__(self, "covariance", frozen_array(self.covariance, ndim=2))
+
+    @property
+    def distribution(self) -> Distribution:
+        """Return the formulas of the family."""
+        return DISTRIBUTIONS[self.family]
+
+    def parameter(self, name: str) -> float:
+        """Return one natural parameter by its name."""
+        if name not in self.names:
+            raise FitError(
+                f"A {self.distribution.title} fit has no parameter '{name}'.",
+                f"It has {', '.join(self.names)}.",
+            )
+        return float(self.estimate[self.names.index(name)])
+
+    def std_error(self, name: str) -> float:
+        """Return the standard error of one natural parameter."""
+        self.parameter(name)
+        i = self.names.index(name)
+        return float(math.sqrt(self.covariance[i, i]))
+
+    @property
+    def shape(self) -> float:
+        """Return the shape (Weibull, gamma, log-logistic)."""
+        return self.parameter("shape")
+
+    @property
+    def scale_h(self) -> float:
+        """Return the scale in hours."""
+        return self.parameter("scale_h")
+
+    def cumulative_hazard(self, hours: ArrayLike) -> Array:
+        """Return minus log reliability at each of `hours`."""
+        t = np.asarray(hours, dtype=np.float64)
+        return np.asarray(self.distribution.cumulative_hazard(t, self.estimate))
+
+    def reliability(self, hours: ArrayLike) -> Array:
+        """Return the chance of reaching each of `hours` without the failure in question."""
+        return np.exp(-self.cumulative_hazard(hours))
+
+    def hazard(self, hours: ArrayLike) -> Array:
+        """Return the hazard per hour at each of `hours`."""
+        t = np.asarray(hours, dtype=np.float64)
+        with np.errstate(over="ignore"):
+            return np.exp(self.distribution.log_hazard(t, self.estimate))
+
+    def quantile(self, p: ArrayLike) -> Array:
+        """Return the hours by which a share `p` of lives has failed; p in (0, 1)."""
+        q = np.asarray(p, dtype=np.float64)
+        if not np.all((q > 0) & (q < 1)):
+            raise FitError("A life is asked for at a probability outside 0 to 1.", "Use 0 < p < 1.")
+        return np.asarray(self.distribution.quantile(q, self.estimate))
+
+    def conditional_failure(self, hours: ArrayLike, width_h: ArrayLike) -> Array:
+        """Return the chance of failing within `width_h` more hours, having reached `hours`."""
+        t = np.asarray(hours, dtype=np.float64)
+        w = np.asarray(width_h, dtype=np.float64)
+        rise = self.cumulative_hazard(t + w) - self.cumulative_hazard(t)
+        return np.asarray(-np.expm1(-np.maximum(rise, 0.0)))
+
+    def __repr__(self) -> str:
+        rows = [
+            f"{self.distribution.title} fit to {self.n:g} lives, {self.n_failed:g} failed, "
+            f"{self.spells.exposure_h:,.0f} h at risk"
+        ]
+        for i, name in enumerate(self.names):
+            unit = " h" if name.endswith("_h") else ""
+            error = text_number(math.sqrt(max(float(self.covariance[i, i]), 0.0)))
+            rows.append(
+                f"  {name.removesuffix('_h'):<9}"
+                f" {text_number(float(self.estimate[i]), digits=4)}{unit} (std error {error}{unit})"
+            )
+        rows.append(f"  log likelihood {self.log_likelihood:.4f}, AICc {self.aicc:.3f}")
+        return "\n".join(rows)
