@@ -69,6 +69,15 @@ class HoursKeys:
     basis: str = key(
         "Origin of life.", default="since-new", choices=("since-new", "since-overhaul")
     )
+    log_hours: str = key(
+        "What the hour column of a log counts; since overhaul it restarts at 0 there.",
+        default="since-new",
+        choices=("since-new", "since-overhaul"),
+    )
+    component: str = key(
+        "Component whose lives are studied, by its own serial and hours; empty means the engine.",
+        default="",
+    )
     factors: dict[str, Any] = key(
         "For each other meter kind: factor, and its low and high, that "
         "turn its hours into the standard clock.",
