@@ -72,6 +72,8 @@ class LifeRow(Value):
         Calendar dates where given.
     found_at_teardown : bool or None
         Whether a teardown at the end of the life found a fault; None when there was no teardown.
+    count : int
+        How many equal engines the row stands for.
     extra : dict
         Numeric covariates by column name.
     parts : dict
@@ -97,6 +99,7 @@ class LifeRow(Value):
     ended: dt.date | None = None
     found_at_teardown: bool | None = None
     note: str = ""
+    count: int = 1
     extra: dict[str, float] = field(default_factory=dict)
     parts: dict[str, str] = field(default_factory=dict)
 

@@ -1,0 +1,138 @@
+"""What can be wrong with a log: one code for each kind, with its severity and what to do."""
+
+from __future__ import annotations
+
+from fleetstats.records.finding import Finding
+from fleetstats.records.log_events import LogEvent
+from fleetstats.records.settings import Settings
+
+LOG_CODES: dict[str, tuple[str, str]] = {
+    "log-engine-missing": ("error", "Enter the engine's serial."),
+    "log-kind-unknown": ("error", "Use one of the event kinds."),
+    "log-hours-missing": ("error", "Enter the hours at the event, or set the row aside."),
+    "log-before-installation": (
+        "error",
+        "Enter the installation first, or correct the date of one of the two.",
+    ),
+    "log-installed-twice": (
+        "error",
+        "Enter the removal between the two, or correct the serial of one of them.",
+    ),
+    "log-removed-twice": (
+        "error",
+        "Enter the return to service between the two, or delete the copy.",
+    ),
+    "log-failed-while-removed": (
+        "error",
+        "Enter the return to service before the failure, or correct its date.",
+    ),
+    "log-hours-while-removed": (
+        "error",
+        "Enter the return to service with its hours, or correct the removal.",
+    ),
+    "log-gap": (
+        "warning",
+        "The hours between are not counted as observed. Enter what happened in them.",
+    ),
+    "log-after-retirement": (
+        "error",
+        "Correct the retirement, or the serial of the later event.",
+    ),
+    "log-hours-backwards": (
+        "error",
+        "Correct the reading, or enter the overhaul, meter change or change of engine between.",
+    ),
+    "log-too-fast": (
+        "warning",
+        "Check both dates and both readings: an engine cannot run more hours than there are.",
+    ),
+    "log-overhaul-runs-on": (
+        "error",
+        "The log's hours count since overhaul, so they restart at 0 there. Correct the reading, "
+        'or say [hours] log_hours = "since-new".',
+    ),
+    "log-since-new-unknown": (
+        "error",
+        'Give since_new_h at one event, or ask for [hours] basis = "since-overhaul".',
+    ),
+    "log-clocks-disagree": (
+        "warning",
+        "The hours given beside the meter do not fit it; the meter was followed.",
+    ),
+    "log-failure-without-exposure": (
+        "warning",
+        "A failure told without the hours observed before it cannot enter a rate; it is listed "
+        "and set aside.",
+    ),
+    "log-no-exposure": (
+        "warning",
+        "No hours lie between the first and the last event; add a later reading.",
+    ),
+    "log-return-not-written": (
+        "note",
+        "Taken as returned to service at the hours of the overhaul.",
+    ),
+    "log-teardown-alone": ("warning", "Enter the removal before the teardown."),
+    "log-teardown-unclear": ("warning", "Say in 'confirmed' whether a fault was found."),
+    "log-build-missing": (
+        "warning",
+        "Say in 'build' which build standard it became; the life was not split.",
+    ),
+    "log-no-overhaul-history": (
+        "note",
+        "Taken as never overhauled; give since_overhaul_h at the first event if it was.",
+    ),
+    "component-in-two-engines": (
+        "error",
+        "Enter the removal from the first engine, or correct one of the serials.",
+    ),
+    "component-not-fitted": ("error", "Enter the fitting, or correct the serial."),
+    "component-place-taken": (
+        "warning",
+        "The part fitted there before is taken as removed, reason unknown.",
+    ),
+    "component-hours-unknown": (
+        "warning",
+        "Give since_new_h of the part at its first event; until then its life is set aside.",
+    ),
+    "component-hours-disagree": (
+        "warning",
+        "The part's hours given do not fit its history; the history was followed.",
+    ),
+    "component-serial-missing": ("warning", "Enter the serial of the part."),
+}
+"""Code: severity, and what to do about it."""
+
+
+def action_of(code: str, severity: str, settings: Settings) -> str:
+    """Return what is done about a finding: the study's choice, else stop on errors only."""
+    return settings.treat.actions.get(code, "stop" if severity == "error" else "accept")
+
+
+def log_finding(
+    code: str,
+    event: LogEvent,
+    message: str,
+    settings: Settings,
+    *,
+    column: str = "hours",
+    value: object = None,
+    related: tuple[str, ...] = (),
+) -> Finding:
+    """Return the finding of one event, with the advice and severity of its code."""
+    severity, advice = LOG_CODES[code]
+    shown = getattr(event, column, "") if value is None else value
+    return Finding(
+        code=code,
+        severity=severity,
+        message=message,
+        advice=advice,
+        file=event.origin.file,
+        sheet=event.origin.sheet,
+        row=event.origin.row,
+        column=column,
+        value="" if shown is None else f"{shown:g}" if isinstance(shown, float) else str(shown),
+        engine=event.engine,
+        related=related,
+        action=action_of(code, severity, settings),
+    )

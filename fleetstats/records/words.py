@@ -1,0 +1,22 @@
+"""The nearest known word to one that is not known."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """Return the nearest known word, or an empty text when none is near."""
+    folded = {k.casefold(): k for k in known}
+    close = difflib.get_close_matches(word.casefold(), list(folded), n=1, cutoff=0.6)
+    return folded[close[0]] if close else ""
+
+
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """Return a sentence that names the nearest known word, or lists them all."""
+    known = list(known)
+    near = nearest(word, known)
+    if near:
+        return f"Did you mean '{near}'?"
+    return f"Known are: {', '.join(known)}."
