@@ -42,6 +42,8 @@ class CheckLives(Value):
         Life i owns ``check_h[first[i]:first[i + 1]]``.
     assumed : (n,) bool
         True where the ages of the checks were assumed, not recorded.
+    mode : (n,) str
+        Mode of the fault that was found or failed; empty where unknown or clean.
 
     Raises
     ------
@@ -57,9 +59,11 @@ class CheckLives(Value):
     check_h: Array
     first: Array
     assumed: Array
+    mode: Array
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "unit", frozen_array(self.unit, np.str_))
+        object.__setattr__(self, "mode", frozen_array(self.mode, np.str_))
         for f in ("start_h", "entry_h", "exit_h", "check_h"):
             object.__setattr__(self, f, frozen_array(getattr(self, f), np.float64))
         object.__setattr__(self, "ending", frozen_array(self.ending, np.int8))
@@ -91,6 +95,18 @@ class CheckLives(Value):
         out: Array = self.check_h[self.first[i] : self.first[i + 1]]
         return out
 
+    def of_modes(self, modes: set[str]) -> CheckLives:
+        """Return the same lives where faults of other modes only end the observation."""
+        keep = np.array([m in modes for m in self.mode], dtype=bool)
+        return CheckLives(
+            **{f: getattr(self, f) for f in ("unit", "start_h", "entry_h", "exit_h")},
+            ending=np.where(keep, self.ending, CLEAN),
+            check_h=self.check_h,
+            first=self.first,
+            assumed=self.assumed,
+            mode=np.where(keep, self.mode, ""),
+        )
+
     @property
     def n_failed(self) -> int:
         """Return the number of lives that failed."""
@@ -114,9 +130,9 @@ class CheckLives(Value):
     @classmethod
     def of(
         cls,
-        lives: list[tuple[str, float, float, float, int, ArrayLike, bool]],
+        lives: list[tuple[str, float, float, float, int, ArrayLike, bool, str]],
     ) -> CheckLives:
-        """Build from rows of (unit, start_h, entry_h, exit_h, ending, check ages, assumed)."""
+        """Build from rows of (unit, start, entry, exit, ending, check ages, assumed, mode)."""
         checks = [np.atleast_1d(np.asarray(row[5], dtype=np.float64)) for row in lives]
         return cls(
             unit=np.array([r[0] for r in lives], dtype=np.str_),
@@ -127,6 +143,7 @@ class CheckLives(Value):
             check_h=np.concatenate(checks) if checks else np.zeros(0),
             first=np.concatenate([[0], np.cumsum([len(c) for c in checks])]).astype(np.int64),
             assumed=np.array([r[6] for r in lives], dtype=bool),
+            mode=np.array([r[7] for r in lives], dtype=np.str_),
         )
 
 

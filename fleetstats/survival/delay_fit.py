@@ -8,6 +8,7 @@ mean warning time has a lower limit only; the profile then says so instead of gi
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -98,28 +99,23 @@ class DelayFit(Value):
 
     def slip_limits(self, interval_h: Array, level: float) -> tuple[Array, Array]:
         """Profile-likelihood limits (m,) of the share of faults that fail before being found."""
-        mean, shape, _, _ = self._within(level)
-        s = np.stack(
-            [
-                slip_share(interval_h, m, shape=k, detection=self.model.detection)
-                for m, k in zip(mean, shape, strict=True)
-            ]
-        )
-        return s.min(axis=0), s.max(axis=0)
+        return self.limits(lambda _, slip: slip, interval_h, level)
 
-    def failures_limits(self, interval_h: Array, level: float) -> tuple[Array, Array]:
-        """Profile-likelihood limits (m,) of failures before detection per 1,000 engine hours.
+    def limits(
+        self, what: Callable[[float, Array], Array], interval_h: Array, level: float
+    ) -> tuple[Array, Array]:
+        """Profile-likelihood limits (m,) of any rising function of fault rate and slip share.
 
-        The rate of faults may move too: at each grid point by what its deviance leaves of the
-        quantile, in its own quadratic approximation.
+        `what` gets faults per engine hour and the shares (m,). At each grid point the rate moves
+        by what the deviance leaves of the quantile, in its own quadratic approximation.
         """
         mean, shape, log_rate, spare = self._within(level)
         low, high = [], []
         for m, k, centre, room in zip(mean, shape, log_rate, spare, strict=True):
             s = slip_share(interval_h, m, shape=k, detection=self.model.detection)
-            low.append(1000.0 * math.exp(centre - room) * s)
-            high.append(1000.0 * math.exp(centre + room) * s)
-        return np.min(low, axis=0), np.max(high, axis=0)
+            low.append(what(math.exp(centre - room), s))
+            high.append(what(math.exp(centre + room), s))
+        return np.asarray(np.min(low, axis=0)), np.asarray(np.max(high, axis=0))
 
     def _within(self, level: float) -> tuple[Array, Array, Array, Array]:
         """Grid points inside the profile region, with those interpolated at its edges."""
