@@ -1,0 +1,152 @@
+"""Covariates of lives: numbers and group labels as the columns of a design."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from fleetstats.core.errors import FitError
+from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.spells import Spells
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Covariates(Value):
+    """Columns of a regression, aligned with the spells they were made for.
+
+    Parameters
+    ----------
+    names : tuple of str
+        One per column: the numeric column's own name, or ``"build: B v A"`` for a group level
+        against its reference.
+    values : (n, k) float
+        Numeric columns minus `centre`; 0/1 for group levels.
+    steps : (k,) float
+        The change for which a life factor is quoted: about one standard deviation, rounded to a
+        plain figure, for numbers; 1 for group levels.
+    centre : (k,) float
+        Mean taken off each numeric column; 0 for group levels.
+    deviation : (k,) float
+        Standard deviation of each column.
+    keep : (n0,) bool
+        Which of the spells handed in are among the n rows.
+    set_aside : tuple of (str, int)
+        Reasons and numbers of the spells left out.
+    """
+
+    names: tuple[str, ...]
+    values: Array
+    steps: Array
+    centre: Array
+    deviation: Array
+    keep: Array
+    set_aside: tuple[tuple[str, int], ...]
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "values", frozen_array(self.values, ndim=2))
+        for f in ("steps", "centre", "deviation"):
+            object.__setattr__(self, f, frozen_array(getattr(self, f)))
+        object.__setattr__(self, "keep", frozen_array(self.keep, np.bool_))
+
+    @property
+    def design(self) -> Array:
+        """Return (n, 1 + k): a column of ones, then the covariates."""
+        return np.column_stack([np.ones(len(self.values)), self.values])
+
+
+def build_covariates(
+    spells: Spells, numbers: Mapping[str, Array], *, groups: tuple[str, ...] = ()
+) -> Covariates:
+    """Return the design columns for numeric covariates and group labels.
+
+    Parameters
+    ----------
+    spells : Spells
+        n0 lives.
+    numbers : mapping of str to (n0,) float
+        Numeric covariates by name; NaN where a life has none.
+    groups : tuple of {"build", "source"}
+        Labels that become 0/1 columns; the level with most failures (then most hours) is the
+        reference.
+
+    Raises
+    ------
+    FitError
+        If a column has the wrong length, an infinite value or an unknown group is named.
+
+    Notes
+    -----
+    A life with a missing number or a blank label is set aside and counted: no value is made up
+    for it. A numeric column without spread is refused by name.
+    """
+    n = len(spells)
+    keep = np.ones(n, dtype=bool)
+    aside: list[tuple[str, int]] = []
+    for name, column in numbers.items():
+        x = np.asarray(column, dtype=float)
+        if x.shape != (n,) or np.isinf(x).any():
+            raise FitError(
+                f"Covariate '{name}' has {x.shape} values or an infinite one.",
+                f"It needs one finite number for each of {n} lives; blanks are allowed.",
+            )
+        missing = np.isnan(x) & keep
+        if missing.any():
+            aside.append((f"{name} not given", int(missing.sum())))
+            keep &= ~missing
+    for group in groups:
+        if group not in ("build", "source"):
+            raise FitError(f"Lives cannot be grouped by '{group}'.", "Use 'build' or 'source'.")
+        blank = (getattr(spells, group) == "") & keep
+        if blank.any() and not blank[keep].all():
+            aside.append((f"{group} not given", int(blank.sum())))
+            keep &= ~blank
+    names: list[str] = []
+    columns: list[Array] = []
+    steps: list[float] = []
+    centres: list[float] = []
+    for name, column in numbers.items():
+        x = np.asarray(column, dtype=float)[keep]
+        if not len(x) or np.ptp(x) == 0.0:
+            aside.append((f"column {name} without spread left out", 0))
+            continue
+        names.append(name)
+        centres.append(float(x.mean()))
+        columns.append(x - x.mean())
+        steps.append(plain_step(float(x.std())))
+    kept = spells.select(keep)
+    for group in groups:
+        for level, reference in _levels(kept, group):
+            names.append(f"{group}: {level} v {reference}")
+            columns.append((getattr(kept, group) == level).astype(float))
+            centres.append(0.0)
+            steps.append(1.0)
+    values = np.column_stack(columns) if columns else np.zeros((int(keep.sum()), 0))
+    return Covariates(
+        names=tuple(names),
+        values=values,
+        steps=np.array(steps),
+        centre=np.array(centres),
+        deviation=values.std(axis=0) if values.size else np.zeros(values.shape[1]),
+        keep=keep,
+        set_aside=tuple(aside),
+    )
+
+
+def _levels(spells: Spells, group: str) -> list[tuple[str, str]]:
+    labels = getattr(spells, group)
+    rank = []
+    for level in np.unique(labels).tolist():
+        part = spells.select(labels == level)
+        rank.append((-part.n_failed, -part.exposure_h, level))
+    rank.sort()
+    return [(level, rank[0][2]) for _, _, level in rank[1:]]
+
+
+def plain_step(deviation: float) -> float:
+    """Round a standard deviation to 1, 2 or 5 times a power of ten, for a readable step."""
+    power = 10.0 ** math.floor(math.log10(deviation))
+    lead = deviation / power
+    return power * (1.0 if lead < 1.5 else 2.0 if lead < 3.5 else 5.0 if lead < 7.5 else 10.0)
