@@ -68,8 +68,9 @@ class LifeRow(Value):
         Whether the fault was confirmed in the shop; None when not said.
     meter : str
         The meter kind that the hours were read from, before conversion.
-    in_service, last_reading, ended : date or None
-        Calendar dates where given.
+    in_service, observed_from, last_reading, ended : date or None
+        Calendar dates where given: when the life began, when observation began, of the last
+        reading, of the end.
     found_at_teardown : bool or None
         Whether a teardown at the end of the life found a fault; None when there was no teardown.
     count : int
@@ -95,6 +96,7 @@ class LifeRow(Value):
     confirmed: bool | None = None
     meter: str = ""
     in_service: dt.date | None = None
+    observed_from: dt.date | None = None
     last_reading: dt.date | None = None
     ended: dt.date | None = None
     found_at_teardown: bool | None = None

@@ -74,6 +74,10 @@ LOG_CODES: dict[str, tuple[str, str]] = {
     ),
     "log-teardown-alone": ("warning", "Enter the removal before the teardown."),
     "log-teardown-unclear": ("warning", "Say in 'confirmed' whether a fault was found."),
+    "log-build-changed": (
+        "warning",
+        "Enter the modification with its hours, or correct the build.",
+    ),
     "log-build-missing": (
         "warning",
         "Say in 'build' which build standard it became; the life was not split.",

@@ -1,330 +1,277 @@
-"""One engine's events, replayed in order: what state it was in, and the lives that follow.
+"""A log replayed: each kind of event does what it says to the engine's state.
 
-The replay keeps one clock, hours since new, whatever the meter shows, and two facts about it: the
-hours at which the engine was last overhauled, and whether it is in service. Stretches in service
-become lives. A stretch ends when the engine leaves service, is overhauled or is modified; cutting
-a life there changes no estimate, since the next stretch enters at the hours of the cut.
+Events that contradict the state are findings. Under ``accept`` the replay goes on with the least
+that both can mean, and never counts hours that nobody saw.
 """
 
 from __future__ import annotations
 
-import datetime as dt
-from dataclasses import dataclass, field
+from collections.abc import Callable
 
-from fleetstats.records.finding import Finding, SetAside
-from fleetstats.records.log_codes import log_finding
-from fleetstats.records.log_events import STARTS, LogEvent
+from fleetstats.records.log_events import PLANNED_CAUSES, STARTS, LogEvent, in_order
+from fleetstats.records.log_state import (
+    PART_KINDS,
+    READING_TOLERANCE_H,
+    SHOP_RUN_H,
+    EngineState,
+    Step,
+)
 from fleetstats.records.settings import Settings
 
-READING_TOLERANCE_H = 0.1
-"""Two readings closer than this are one: meters show tenths."""
 
-SHOP_RUN_H = 5.0
-"""Hours an engine may run in the shop or on test between removal and return (common practice,
-no source)."""
+def replay_engine(events: list[LogEvent], settings: Settings) -> EngineState:
+    """Return the state of one engine after all its events, with its stretches in service.
 
-CLOCKS_AGREE_H = 2.0
-"""Since-new hours given beside the meter may differ from it by this much."""
-
-PART_KINDS = ("part-fitted", "part-removed")
-
-
-@dataclass(slots=True)
-class Stretch:
-    """Hours since new in service without a break, and how they ended."""
-
-    start_h: float
-    started: dt.date | None
-    renewed_h: float
-    life: int
-    build: str
-    end_h: float = 0.0
-    ended: dt.date | None = None
-    last: LogEvent | None = None
-    ending: str = "running"
-    cause: str = ""
-    confirmed: bool | None = None
-    good_h: float | None = None
-    teardown: bool | None = None
-    note: str = ""
-    events: list[LogEvent] = field(default_factory=list)
+    Parameters
+    ----------
+    events : list of LogEvent
+        Events of one engine, in the order of the file.
+    settings : Settings
+        `hours.log_hours` and `hours.basis` say what the hours count, `question.level` whether a
+        finding ends a life, `check.interval_h` how long a removal can follow its finding.
+    """
+    state = EngineState(settings)
+    ordered = in_order(events)
+    for i, event in enumerate(ordered):
+        take_event(state, event, ordered[i + 1 :])
+    state.cut_for_fault(None)
+    if state.open is not None:
+        state.end("running", state.h, None)
+    if state.stretches and state.waiting:
+        state.stretches[-1].events += state.waiting
+        state.waiting = []
+    return state
 
 
-@dataclass(slots=True)
-class Step:
-    """One event with the hours since new at which it happened."""
-
-    event: LogEvent
-    hours: float
-    in_service: bool
-
-
-class EngineReplay:
-    """State of one engine while its events are taken in order; `stretches` is what comes out."""
-
-    def __init__(self, settings: Settings, events: list[LogEvent]) -> None:
-        self.settings = settings
-        self.events = events
-        self.state = "unseen"
-        self.h = 0.0
-        self.day: dt.date | None = None
-        self.offset = 0.0
-        self.restarting = False
-        self.renewed_h = 0.0
-        self.life = 0
-        self.since_new_known = True
-        self.installed = False
-        self.build = ""
-        self.fault: LogEvent | None = None
-        self.fault_h = 0.0
-        self.open: Stretch | None = None
-        self.stretches: list[Stretch] = []
-        self.waiting: list[LogEvent] = []
-        self.steps: list[Step] = []
-        self.findings: list[Finding] = []
-        self.set_aside: list[SetAside] = []
-
-    def run(self) -> EngineReplay:
-        """Take every event; close the stretch still open at the last hours known."""
-        for i, event in enumerate(self.events):
-            self.take(event, self.events[i + 1 :])
-        self.cut_for_fault(None)
-        if self.open is not None:
-            self.end("running", self.h, None)
-        if self.stretches and self.waiting:
-            self.stretches[-1].events += self.waiting
-            self.waiting = []
-        return self
-
-    def take(self, e: LogEvent, later: list[LogEvent]) -> None:
-        """Take one event."""
-        if e.kind in STARTS and self.state == "in service":
-            self.start_again(e)
-            return
-        if e.kind in ("failed", "removed") and self.state == "unseen":
-            self.without_exposure(e, later)
-            return
-        h = self.hours_at(e)
-        if h is None:
-            return
-        self.cut_for_fault(e)
-        self.steps.append(Step(e, h, self.state == "in service"))
-        HANDLERS[e.kind](self, e, h)
-        self.h = max(self.h, h)
-        self.day = e.date or self.day
-        if self.open is not None:
-            self.open.events += [*self.waiting, e]
-            self.open.last = e
-            self.open.ended = e.date or self.open.ended
-            self.waiting = []
-        elif not (self.stretches and e in self.stretches[-1].events):
-            self.waiting.append(e)
-
-    # -- hours ---------------------------------------------------------------------------------
-
-    def hours_at(self, e: LogEvent) -> float | None:
-        """Return hours since new at an event; None when the event had to be set aside."""
-        if self.state == "unseen" and not (e.kind in PART_KINDS and e.hours is None):
-            return self.first_hours(e)
-        if e.hours is None:
-            if e.since_new_h is not None and e.kind not in PART_KINDS:
-                return e.since_new_h
-            needless = self.state != "in service" or e.kind in ("lost", "retired")
-            if needless or (e.date is not None and e.date == self.day):
-                return self.h
-            self.aside("log-hours-missing", e, f"'{e.kind}' has no hours.")
-            return None
-        h = self.since_new(e, e.hours)
-        if h < self.h - READING_TOLERANCE_H:
-            self.aside(
-                "log-hours-backwards",
-                e,
-                f"hours fall from {self.h - self.offset:g} to {e.hours:g} for engine '{e.engine}'.",
-            )
-            return None
-        self.compare(e, h)
-        return max(h, self.h)
-
-    def first_hours(self, e: LogEvent) -> float | None:
-        """Tie the meter to the engine's age at its first event."""
-        reading = e.since_new_h if e.hours is None else e.hours
-        if reading is None:
-            self.aside("log-hours-missing", e, f"the first event, '{e.kind}', has no hours.")
-            return None
-        if e.hours is not None and self.settings.hours.log_hours == "since-overhaul":
-            self.offset = 0.0 if e.since_new_h is None else e.since_new_h - reading
-            at_zero = e.kind == "installed" and reading <= READING_TOLERANCE_H
-            self.since_new_known = e.since_new_h is not None or at_zero
-            self.renewed_h = self.offset
-        elif e.since_new_h is not None and e.kind not in PART_KINDS:
-            self.offset = e.since_new_h - reading
-        h = self.offset + reading
-        if e.since_overhaul_h is not None and e.kind not in PART_KINDS:
-            self.renewed_h = h - e.since_overhaul_h
-        elif (
-            h > READING_TOLERANCE_H
-            and self.settings.hours.log_hours == "since-new"
-            and self.settings.hours.basis == "since-overhaul"
-        ):
-            self.find("log-no-overhaul-history", e, f"first seen at {h:g} h since new.")
-        if self.renewed_h > READING_TOLERANCE_H or not self.since_new_known:
-            self.life = -1
-        if h < 0 or self.renewed_h < -CLOCKS_AGREE_H:
-            self.aside("log-hours-backwards", e, "hours since new come out below 0.")
-            return None
-        return h
-
-    def since_new(self, e: LogEvent, reading: float) -> float:
-        """Return hours since new for a reading, restarting the meter after an overhaul."""
-        if self.settings.hours.log_hours == "since-overhaul":
-            last = self.h - self.offset
-            if self.restarting:
-                self.restarting = False
-                if reading >= last - READING_TOLERANCE_H and last > SHOP_RUN_H:
-                    self.find(
-                        "log-overhaul-runs-on",
-                        e,
-                        f"hours go on from {last:g} to {reading:g} after the overhaul of engine "
-                        f"'{e.engine}'.",
-                    )
-                else:
-                    self.offset = self.renewed_h
-            elif e.kind == "overhauled" and reading <= SHOP_RUN_H < last:
-                return self.h
-        return self.offset + reading
-
-    def compare(self, e: LogEvent, h: float) -> None:
-        """Compare an event's hours with the calendar and with other clocks given beside it."""
-        if e.date is not None and self.day is not None:
-            most = 24.0 * ((e.date - self.day).days + 1)
-            if h - self.h > most:
-                self.find(
-                    "log-too-fast",
-                    e,
-                    f"{h - self.h:g} h in {(e.date - self.day).days} days for engine '{e.engine}'.",
-                )
-        if e.since_new_h is not None and e.kind not in PART_KINDS:
-            shift = e.since_new_h - h
-            if not self.since_new_known:
-                self.shift(shift)
-            elif abs(shift) > CLOCKS_AGREE_H:
-                self.disagree(e, "since_new_h", h)
-        if e.since_overhaul_h is not None and e.kind not in (*PART_KINDS, "overhauled"):
-            if abs(e.since_overhaul_h - (h - self.renewed_h)) > CLOCKS_AGREE_H:
-                self.disagree(e, "since_overhaul_h", h - self.renewed_h)
-
-    def disagree(self, e: LogEvent, column: str, ours: float) -> None:
-        """Report a clock beside the meter that does not fit it."""
-        text = f"{column} is {getattr(e, column):g}, the log comes to {ours:g}."
-        self.find("log-clocks-disagree", e, text, column=column)
-
-    def shift(self, by: float) -> None:
-        """Move every hour so far, once the hours since new become known."""
-        self.since_new_known = True
-        self.offset += by
-        self.renewed_h += by
-        self.h += by
-        self.fault_h += by
-        for s in [*self.stretches, *([self.open] if self.open else [])]:
-            s.start_h += by
-            s.end_h += by
-            s.renewed_h += by
-            s.good_h = None if s.good_h is None else s.good_h + by
-        for step in self.steps:
-            step.hours += by
-
-    # -- findings ------------------------------------------------------------------------------
-
-    def find(self, code: str, e: LogEvent, message: str, *, column: str = "hours") -> None:
-        """Note a finding at an event that is used all the same."""
-        self.findings.append(log_finding(code, e, message, self.settings, column=column))
-
-    def aside(self, code: str, e: LogEvent, message: str, *, column: str = "hours") -> None:
-        """Note a finding and set the event's row aside."""
-        self.find(code, e, message, column=column)
-        self.set_aside.append(put_aside(e, code, message))
-
-    def start_again(self, e: LogEvent) -> None:
-        """Report an installation of an engine that is in service already."""
-        early = e.kind == "installed" and not self.installed
-        self.installed = True
-        if early and e.date == self.day and e.hours is None:
-            return
-        code = "log-before-installation" if early else "log-installed-twice"
-        text = (
-            f"engine '{e.engine}' has events before it was installed."
-            if early
-            else f"engine '{e.engine}' is '{e.kind}' while it is in service."
-        )
-        self.aside(code, e, text, column="kind")
-
-    def without_exposure(self, e: LogEvent, later: list[LogEvent]) -> None:
-        """Report a first event that ends a life of which nothing was seen."""
-        begins = any(x.kind == "installed" and (x.hours or 0.0) < (e.hours or 0.0) for x in later)
-        code = "log-before-installation" if begins else "log-failure-without-exposure"
-        self.aside(code, e, f"engine '{e.engine}' is '{e.kind}' as its first event.", column="kind")
-
-    # -- stretches -----------------------------------------------------------------------------
-
-    def begin(self, e: LogEvent | None, h: float) -> None:
-        """Put the engine in service at `h`."""
-        self.open = Stretch(
-            start_h=h,
-            started=e.date if e is not None else self.day,
-            renewed_h=self.renewed_h,
-            life=self.life,
-            build=self.build,
-        )
-        self.state = "in service"
-        self.fault = None
-
-    def end(self, ending: str, h: float, e: LogEvent | None, *, cause: str = "") -> None:
-        """Close the open stretch at `h`."""
-        s = self.open
-        assert s is not None
-        s.ending, s.end_h = ending, h
-        s.cause = cause
-        if e is not None:
-            s.confirmed = e.confirmed
-            s.ended = e.date or s.ended
-            s.last = e
-            s.note = e.note
-            s.events += [*self.waiting, e]
-            self.waiting = []
-        self.open = None
-        self.stretches.append(s)
-
-    def cut_for_fault(self, e: LogEvent | None) -> None:
-        """End the life at a finding beyond limits that did not lead to a removal.
-
-        Only at the failure level that counts findings; at others the engine's life goes on.
-        """
-        f = self.fault
-        if f is None or self.open is None or (e is not None and e.kind in LEAVING):
-            return
-        if self.settings.question.level != "beyond-limits" or f.confirmed is False:
-            return
-        if self.fault_h > self.open.start_h:
-            events, last = self.open.events, self.open.last
-            self.end("found-at-check", self.fault_h, None, cause=f.cause)
-            self.stretches[-1].confirmed = f.confirmed
-            self.stretches[-1].ended = f.date or self.stretches[-1].ended
-            self.stretches[-1].last = f
-            k = events.index(f) + 1
-            self.stretches[-1].events = events[:k]
-            self.begin(f, self.fault_h)
-            assert self.open is not None
-            self.open.events, self.open.last = events[k:], last
-        self.fault = None
+def take_event(state: EngineState, e: LogEvent, later: list[LogEvent]) -> None:
+    """Let one event do what it says; `later` are the events after it."""
+    if e.kind in STARTS and state.state == "in service":
+        _installed_again(state, e)
+        return
+    if e.kind in ("failed", "removed") and state.state in ("unseen", "lost"):
+        _without_exposure(state, e, later)
+        return
+    if state.state == "retired" and e.kind not in ("teardown", "retired", *PART_KINDS):
+        text = f"engine '{e.engine}' is '{e.kind}' after it was retired."
+        state.aside("log-after-retirement", e, text, column="kind")
+        return
+    h = state.hours_at(e)
+    if h is None:
+        return
+    state.cut_for_fault(e)
+    if not DO[e.kind](state, e, h):
+        return
+    state.steps.append(Step(e, h, state.open is not None))
+    state.h = max(state.h, h)
+    state.day = e.date or state.day
+    state.keep(e)
 
 
-def put_aside(e: LogEvent, code: str, message: str) -> SetAside:
-    """Return the account of an event that is not used."""
-    return SetAside(
-        file=e.origin.file,
-        row=e.row,
-        reason=code,
-        message=message,
-        engine=e.engine,
-        source=e.source,
+def _installed_again(state: EngineState, e: LogEvent) -> None:
+    early = e.kind == "installed" and not state.installed
+    state.installed = True
+    text = (
+        f"engine '{e.engine}' has events before it was installed."
+        if early
+        else f"engine '{e.engine}' is '{e.kind}' while it is in service."
     )
+    code = "log-before-installation" if early else "log-installed-twice"
+    state.aside(code, e, text, column="kind")
+
+
+def _without_exposure(state: EngineState, e: LogEvent, later: list[LogEvent]) -> None:
+    begins = any(x.kind == "installed" and (x.hours or 0.0) < (e.hours or 0.0) for x in later)
+    early = begins and state.state == "unseen"
+    code = "log-before-installation" if early else "log-failure-without-exposure"
+    when = "as its first event" if state.state == "unseen" else "after it was lost sight of"
+    state.aside(code, e, f"engine '{e.engine}' is '{e.kind}' {when}.", column="kind")
+
+
+def _start(state: EngineState, e: LogEvent, h: float) -> bool:
+    if state.state == "out" and h > state.h + SHOP_RUN_H:
+        text = f"engine '{e.engine}' left at {state.h:g} h and came back at {h:g} h since new."
+        state.find("log-gap", e, text)
+    state.installed = state.installed or e.kind == "installed"
+    state.build = e.build or state.build
+    state.begin(e, h)
+    return True
+
+
+def _be_in_service(state: EngineState, e: LogEvent, h: float) -> bool:
+    """Return whether the engine is in service at an event that supposes so.
+
+    A first event that is not an installation begins observation at its hours; so does the first
+    one after the engine was lost sight of. After an overhaul the return may go unwritten.
+    """
+    if state.state in ("unseen", "lost"):
+        state.build = e.build or state.build
+        state.begin(e, h)
+    elif state.state == "overhauled" and h > state.h + READING_TOLERANCE_H:
+        text = f"engine '{e.engine}' runs after its overhaul at {state.h:g} h since new."
+        state.find("log-return-not-written", e, text, column="kind")
+        state.begin(None, state.h)
+    elif state.state in ("out", "overhauled") and h > state.h + SHOP_RUN_H:
+        text = f"engine '{e.engine}' ran from {state.h:g} to {h:g} h while it was removed."
+        state.find("log-hours-while-removed", e, text)
+        state.begin(e, h)
+    return state.open is not None
+
+
+def _reading(state: EngineState, e: LogEvent, h: float) -> bool:
+    _be_in_service(state, e, h)
+    if e.build and state.open is not None and e.build != state.open.build:
+        if state.open.build:
+            text = f"build '{e.build}' where '{state.open.build}' was, with no modification."
+            state.find("log-build-changed", e, text, column="build")
+        else:
+            state.open.build = state.build = e.build
+    return True
+
+
+def _check(state: EngineState, e: LogEvent, h: float) -> bool:
+    if _be_in_service(state, e, h) and state.open is not None:
+        state.open.good_h.append(h)
+    return True
+
+
+def _fault(state: EngineState, e: LogEvent, h: float) -> bool:
+    if _be_in_service(state, e, h):
+        state.fault, state.fault_h = e, h
+    return True
+
+
+def _failed(state: EngineState, e: LogEvent, h: float) -> bool:
+    if state.open is None:
+        text = f"engine '{e.engine}' failed at {h:g} h since new while it was removed."
+        state.aside("log-failed-while-removed", e, text, column="kind")
+        return False
+    state.end("failed", h, e, cause=e.cause)
+    state.state = "out"
+    return True
+
+
+def _removed(state: EngineState, e: LogEvent, h: float) -> bool:
+    if state.open is None:
+        text = f"engine '{e.engine}' was removed a second time without a return between."
+        state.aside("log-removed-twice", e, text, column="kind")
+        return False
+    fault, cause = state.fault, e.cause
+    due = cause.casefold() in PLANNED_CAUSES and cause != ""
+    follows = (
+        fault is not None
+        and h - state.fault_h <= state.settings.check.interval_h
+        and (not cause or not fault.cause or cause.casefold() == fault.cause.casefold())
+        and not due
+    )
+    if follows and fault is not None:
+        confirmed = fault.confirmed if e.confirmed is None else e.confirmed
+        found = confirmed is True
+        at = state.fault_h if found and state.fault_h > state.open.start_h else h
+        state.end(
+            "found-at-check" if found else "removed-finding", at, e, cause=cause or fault.cause
+        )
+        state.stretches[-1].confirmed = confirmed
+    else:
+        state.end("planned-overhaul" if due else "removed", h, e, cause=cause)
+    state.state = "out"
+    return True
+
+
+def _lost(state: EngineState, e: LogEvent, h: float) -> bool:
+    if state.open is not None:
+        state.end("lost", h, e, cause=e.cause)
+        state.state = "lost"
+    return True
+
+
+def _retired(state: EngineState, e: LogEvent, h: float) -> bool:
+    if state.open is not None:
+        state.end("removed", h, e, cause=e.cause or "retired")
+    state.state = "retired"
+    return True
+
+
+def _teardown(state: EngineState, e: LogEvent, _h: float) -> bool:
+    if state.open is not None or not state.stretches:
+        text = f"engine '{e.engine}' is taken apart without having been removed."
+        state.aside("log-teardown-alone", e, text, column="kind")
+        return False
+    s = state.stretches[-1]
+    if e.confirmed is None:
+        text = f"the teardown of engine '{e.engine}' does not say what was found."
+        state.find("log-teardown-unclear", e, text, column="confirmed")
+    s.teardown = e.confirmed
+    if s.confirmed is None and s.ending in ("removed", "removed-finding", "failed"):
+        s.confirmed = e.confirmed
+    if e.confirmed and s.cause.casefold() in PLANNED_CAUSES:
+        s.cause = e.cause or s.cause
+    return True
+
+
+def _overhauled(state: EngineState, e: LogEvent, h: float) -> bool:
+    if state.open is not None:
+        state.end("planned-overhaul", h, e, cause=e.cause)
+    elif state.stretches:
+        if h > state.h + SHOP_RUN_H:
+            text = f"hours ran on from {state.h:g} to {h:g} before the overhaul."
+            state.find("log-overhaul-runs-on", e, text)
+        s = state.stretches[-1]
+        if s.ending == "removed" and not s.cause and not s.confirmed and not s.teardown:
+            s.ending = "planned-overhaul"
+    state.renewed_h = h
+    state.life = state.life + 1 if state.life >= 0 else -1
+    state.restarting = state.settings.hours.log_hours == "since-overhaul"
+    state.build = e.build or state.build
+    state.state = "overhauled"
+    return True
+
+
+def _modified(state: EngineState, e: LogEvent, h: float) -> bool:
+    running = _be_in_service(state, e, h)
+    if not e.build:
+        text = f"engine '{e.engine}' was modified to a build that is not named."
+        state.find("log-build-missing", e, text, column="build")
+        return True
+    state.build = e.build
+    s = state.open
+    if running and s is not None and e.build != s.build:
+        if h - s.start_h <= READING_TOLERANCE_H:
+            s.build = e.build
+        else:
+            state.end("modified", h, e)
+            state.begin(e, h)
+    return True
+
+
+def _meter(state: EngineState, e: LogEvent, h: float) -> bool:
+    _be_in_service(state, e, h)
+    state.offset = h - (e.new_reading_h or 0.0)
+    return True
+
+
+def _part(state: EngineState, e: LogEvent, h: float) -> bool:
+    if state.state != "unseen" and (state.open is not None or e.hours is not None):
+        _be_in_service(state, e, h)
+    return True
+
+
+DO: dict[str, Callable[[EngineState, LogEvent, float], bool]] = {
+    "reading": _reading,
+    "check": _check,
+    "finding": _fault,
+    "unscheduled": _reading,
+    "top-overhaul": _reading,
+    "failed": _failed,
+    "removed": _removed,
+    "lost": _lost,
+    "teardown": _teardown,
+    "part-removed": _part,
+    "part-fitted": _part,
+    "overhauled": _overhauled,
+    "modified": _modified,
+    "meter-changed": _meter,
+    "returned": _start,
+    "installed": _start,
+    "retired": _retired,
+}
+"""What each kind of event does; each returns whether the event could be used."""
