@@ -81,7 +81,7 @@ def _lognormal_quantile(q: Array, p: Array) -> Array:
 
 
 def _loglogistic_hazard_sum(t: Array, p: Array) -> Array:
-    return np.logaddexp(0.0, p[1] * (_log(t) - np.log(p[0])))
+    return np.asarray(np.logaddexp(0.0, p[1] * (_log(t) - np.log(p[0]))))
 
 
 def _loglogistic_log_hazard(t: Array, p: Array) -> Array:

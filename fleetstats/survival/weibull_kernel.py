@@ -70,17 +70,24 @@ class _Lives:
     late_close: bool
 
     def sample(self, step: int) -> _Lives:
-        def cut(x: Array | None) -> Array | None:
-            return None if x is None else np.ascontiguousarray(x[::step])
+        """Return every `step`-th life."""
 
-        return _Lives(*(cut(getattr(self, f)) for f in _FIELDS), self.late_close)  # type: ignore[arg-type]
+        def cut(x: Array) -> Array:
+            return np.ascontiguousarray(x[::step])
+
+        return _Lives(
+            cut(self.new),
+            None if self.new_weight is None else cut(self.new_weight),
+            cut(self.late),
+            cut(self.late_entry),
+            cut(self.late_span),
+            None if self.late_weight is None else cut(self.late_weight),
+            self.late_close,
+        )
 
     @property
     def n(self) -> int:
         return len(self.new) + len(self.late)
-
-
-_FIELDS = ("new", "new_weight", "late", "late_entry", "late_span", "late_weight")
 
 
 def _power_sums(y: Array, weight: Array | None, shape: float) -> tuple[float, float, float]:
