@@ -80,7 +80,7 @@ class Verbs(click.Group):
 )
 @click.version_option(__version__, prog_name="fleetstats")
 def main() -> None:
-    """From records of engine hours to advisable overhaul hours, with their evidence.
+    r"""From records of engine hours to advisable overhaul hours, with their evidence.
 
     \b
     Examples:

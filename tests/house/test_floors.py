@@ -45,10 +45,7 @@ def test_imports_go_down(path: Path) -> None:
 def test_heavy_libraries_load_only_when_used(path: Path) -> None:
     tree = ast.parse(path.read_text(encoding="utf-8"))
     at_top = [
-        alias.name
-        for node in tree.body
-        if isinstance(node, ast.Import)
-        for alias in node.names
+        alias.name for node in tree.body if isinstance(node, ast.Import) for alias in node.names
     ] + [node.module or "" for node in tree.body if isinstance(node, ast.ImportFrom)]
     assert not [m for m in at_top if m.split(".")[0] in HEAVY]
 

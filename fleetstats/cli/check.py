@@ -1,0 +1,35 @@
+"""`fleetstats check`: read and audit the records only."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from fleetstats.cli.options import NOT_ENOUGH, answer, folder_argument, output_options
+
+FAIL_ON = ("error", "warning", "note", "never")
+
+
+@click.command("check", epilog="Example: fleetstats check my-club --fail-on warning")
+@folder_argument
+@click.option(
+    "--fail-on",
+    type=click.Choice(FAIL_ON),
+    default="error",
+    show_default=True,
+    help="Exit with 3 when a finding of this severity or worse is there.",
+)
+@output_options
+@click.pass_context
+def command(ctx: click.Context, folder: Path, fail_on: str, as_json: bool, quiet: bool) -> None:
+    """Read and audit the records of FOLDER: every finding, and the account of every row."""
+    from fleetstats.records.audit import audit_records
+    from fleetstats.records.readers import read_records
+    from fleetstats.records.study import read_study
+
+    study = read_study(folder)
+    audit = audit_records(study, read_records(study))
+    answer(audit.to_dict(), audit.summary() if quiet else str(audit), as_json=as_json)
+    worst = FAIL_ON[: FAIL_ON.index(fail_on) + 1] if fail_on != "never" else ()
+    ctx.exit(NOT_ENOUGH if any(f.severity in worst for f in audit.findings) else 0)

@@ -1,0 +1,31 @@
+"""`fleetstats demo`: the whole job in one word, on an invented fleet."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from fleetstats.cli.options import output_options, say
+
+
+@click.command("demo", epilog="Example: fleetstats demo")
+@click.option("--quiet-fleet", is_flag=True, help="The fleet in which nothing failed, instead.")
+@click.option(
+    "--into",
+    type=click.Path(path_type=Path, file_okay=False),
+    default=Path("fleetstats-demo"),
+    show_default=True,
+    help="Folder for the demo's records and its report.",
+)
+@output_options
+@click.pass_context
+def command(ctx: click.Context, quiet_fleet: bool, into: Path, as_json: bool, quiet: bool) -> None:
+    """Write an invented fleet's records here, run their study, and say where the report is."""
+    from fleetstats.cli.study import run
+    from fleetstats.demo.fleets import write_demo
+
+    name = "quiet-fleet" if quiet_fleet else "tow-clubs"
+    folder = write_demo(into / name, quiet_fleet=quiet_fleet)
+    say(f"The demo's records are in {folder}", quiet=quiet)
+    ctx.exit(run(folder, into / "reports" / name, as_json=as_json, quiet=quiet))

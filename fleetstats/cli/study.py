@@ -1,0 +1,49 @@
+"""`fleetstats study`: from records to advice and a report."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from fleetstats.cli.options import (
+    NOT_ENOUGH,
+    answer,
+    folder_argument,
+    output_options,
+    progress,
+    say,
+)
+
+
+def run(folder: Path, out: Path | None, *, as_json: bool, quiet: bool) -> int:
+    """Run one study, write its report to `out` and its answer to stdout; return the exit code."""
+    from fleetstats.decide.analyse import analyse
+    from fleetstats.records.study import read_study
+    from fleetstats.report.compose import compose_report
+    from fleetstats.report.write import write_report
+
+    study = read_study(folder)
+    out = out or Path("reports") / study.folder.resolve().name
+    with progress(quiet) as stage:
+        results = analyse(study, stage=stage)
+        stage("writing the report")
+        document = compose_report(results)
+        page = write_report(document, results, out)
+    answer(results.to_dict(), "\n".join(results.answer_lines()), as_json=as_json)
+    say(f"Report: {page}", quiet=quiet)
+    return 0 if results.enough else NOT_ENOUGH
+
+
+@click.command("study", epilog="Example: fleetstats study my-club --out reports/2026")
+@folder_argument
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Folder for the report.  [default: reports/NAME-OF-FOLDER]",
+)
+@output_options
+@click.pass_context
+def command(ctx: click.Context, folder: Path, out: Path | None, as_json: bool, quiet: bool) -> None:
+    """Run the study in FOLDER: read, audit, fit, advise, and write its report."""
+    ctx.exit(run(folder, out, as_json=as_json, quiet=quiet))
