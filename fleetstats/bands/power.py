@@ -1,0 +1,244 @@
+"""The power sums that carry everything exact spells say about a Weibull.
+
+With entry e, exit t, failed d and weight w, the log-likelihood given shape b and rate c (the
+cumulative hazard at a reference age; ages below in units of that age) is
+
+    r log c + r log b + (b - 1) * sum(w d log t) - c * A(b),    A(b) = sum(w (t^b - e^b)),
+
+so r = sum(w d), the sum of logs and the one function A are all that is needed (Lawless 2003,
+section 4.1, with left truncation). log A is smooth in log b; it is held as a Chebyshev series,
+checked against direct sums, for one fleet or for many fleets at once.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fleetstats.core.errors import BandError
+from fleetstats.core.value import Array, Value
+from fleetstats.spells.spells import Spells
+
+LOW_SHAPE, HIGH_SHAPE = 0.05, 60.0
+"""Shapes between which bands look; no life of a machine is described by one outside."""
+
+SERIES_ERROR = 1e-10
+"""Accepted error of log A between the nodes."""
+
+CHUNK = 4_000_000
+"""Powers formed at a time, to bound memory at 32 MB a term."""
+
+
+def nodes_of(count: int, low: float, high: float) -> Array:
+    """Return `count` Chebyshev nodes (of the first kind) in ``(low, high)``."""
+    x = np.cos(np.pi * (np.arange(count) + 0.5) / count)
+    return np.asarray(0.5 * (low + high) + 0.5 * (high - low) * x)
+
+
+def series_matrix(count: int) -> Array:
+    """Return (count, count) D with ``values @ D.T`` the Chebyshev coefficients of node values."""
+    k = np.arange(count)[:, None]
+    j = np.arange(count)[None, :]
+    d = 2.0 / count * np.cos(np.pi * k * (j + 0.5) / count)
+    d[0] *= 0.5
+    return np.asarray(d)
+
+
+def series_at(coef: Array, x: Array, *, derivatives: int = 0) -> tuple[Array, ...]:
+    """Return a Chebyshev series and its derivatives in x at each row's own points.
+
+    Parameters
+    ----------
+    coef : (F, K) float
+        Coefficients.
+    x : (F, ...) float in [-1, 1]
+        Points.
+    derivatives : int
+        0, 1 or 2.
+    """
+    shape = (coef.shape[0],) + (1,) * (x.ndim - 1)
+    b1 = np.zeros_like(x)
+    b2 = np.zeros_like(x)
+    d1 = np.zeros_like(x)
+    d2 = np.zeros_like(x)
+    s1 = np.zeros_like(x)
+    s2 = np.zeros_like(x)
+    # Clenshaw's recurrence, differentiated term by term
+    for k in range(coef.shape[1] - 1, 0, -1):
+        if derivatives > 1:
+            s1, s2 = 2 * x * s1 - s2 + 4 * d1, s1
+        if derivatives > 0:
+            d1, d2 = 2 * x * d1 - d2 + 2 * b1, d1
+        b1, b2 = 2 * x * b1 - b2 + coef[:, k].reshape(shape), b1
+    out = [x * b1 - b2 + coef[:, 0].reshape(shape)]
+    if derivatives > 0:
+        out.append(x * d1 - d2 + b1)
+    if derivatives > 1:
+        out.append(x * s1 - s2 + 2 * d1)
+    return tuple(np.asarray(v) for v in out)
+
+
+def power_sum(log_shape: Array, log_entry: Array, log_exit: Array, weight: Array) -> Array:
+    """Return A at each log shape by direct sums in chunks.
+
+    Parameters
+    ----------
+    log_shape : (G,) float
+        Where.
+    log_entry, log_exit : (F, n) float
+        Logs of ages over the reference age; ``-inf`` for an entry at 0.
+    weight : (F, n) or (1, n) float
+        How many lives a row stands for.
+
+    Returns
+    -------
+    (F, G) float
+    """
+    shape = np.exp(log_shape)
+    f, n = log_exit.shape
+    out = np.empty((f, len(shape)))
+    late = np.isfinite(log_entry)
+    with np.errstate(under="ignore"):
+        for j, b in enumerate(shape):
+            step = max(1, CHUNK // max(n, 1))
+            for i in range(0, f, step):
+                part = slice(i, i + step)
+                out[part, j] = _one_power(
+                    b,
+                    log_entry[part],
+                    log_exit[part],
+                    weight[part] if len(weight) > 1 else weight,
+                    bool(late[part].any()),
+                )
+    return out
+
+
+def _one_power(b: float, log_entry: Array, log_exit: Array, weight: Array, late: bool) -> Array:
+    if not late:
+        return np.asarray((weight * np.exp(b * log_exit)).sum(axis=1))
+    # t^b - e^b from its own difference, so that a short spell keeps its digits
+    return np.asarray(
+        (weight * np.exp(b * log_exit) * -np.expm1(b * (log_entry - log_exit))).sum(axis=1)
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PowerSums(Value):
+    """Power sums of F fleets, with log A as a series in log shape.
+
+    Parameters
+    ----------
+    reference_h : float
+        Age in hours that has the value 1.
+    n_failed, sum_log : (F,) float
+        Weighted failures, and weighted sum of logs of their ages over the reference.
+    low, high : float
+        Log shapes between which the series holds.
+    coef : (F, K) float
+        Chebyshev coefficients of log A over that range.
+    """
+
+    reference_h: float
+    n_failed: Array
+    sum_log: Array
+    low: float
+    high: float
+    coef: Array
+
+    @classmethod
+    def of_arrays(
+        cls,
+        entry: Array,
+        exit: Array,
+        failed: Array,
+        weight: Array | None = None,
+        *,
+        reference_h: float | None = None,
+        low_shape: float = LOW_SHAPE,
+        high_shape: float = HIGH_SHAPE,
+        count: int | None = None,
+    ) -> PowerSums:
+        """Sum exact and right-censored spells with delayed entry; arrays are (n,) or (F, n).
+
+        `count` fixes the number of nodes; otherwise it doubles until the series agrees with direct
+        sums to `SERIES_ERROR`.
+        """
+        e, t, d = (np.atleast_2d(np.asarray(v, dtype=np.float64)) for v in (entry, exit, failed))
+        w = np.ones((1, t.shape[1])) if weight is None else np.atleast_2d(np.asarray(weight))
+        ref = float(t.max()) if reference_h is None else reference_h
+        with np.errstate(divide="ignore"):
+            log_e, log_t = np.log(e / ref), np.log(t / ref)
+        low, high = float(np.log(low_shape)), float(np.log(high_shape))
+        wd = w * d
+        sums = cls(
+            reference_h=ref,
+            n_failed=wd.sum(axis=1),
+            sum_log=(wd * log_t).sum(axis=1),
+            low=low,
+            high=high,
+            coef=np.zeros((t.shape[0], 1)),
+        )
+        k = 48 if count is None else count
+        while True:
+            nodes = nodes_of(k, low, high)
+            values = np.log(power_sum(nodes, log_e, log_t, w))
+            coef = values @ series_matrix(k).T
+            out = cls(
+                reference_h=ref,
+                n_failed=sums.n_failed,
+                sum_log=sums.sum_log,
+                low=low,
+                high=high,
+                coef=coef,
+            )
+            if count is not None or k >= 384:
+                return out
+            between = nodes_of(7, low, high) + 0.01
+            direct = np.log(power_sum(between, log_e, log_t, w))
+            if np.abs(direct - out.log_power(between)).max() < SERIES_ERROR:
+                return out
+            k *= 2
+
+    @classmethod
+    def of_spells(cls, spells: Spells, **options: float) -> PowerSums:
+        """Sum the spells of one fleet.
+
+        Raises
+        ------
+        BandError
+            If a failure is only known to lie in an interval: A alone does not carry those.
+        """
+        if bool(spells.interval_known.any()):
+            raise BandError(
+                "Power sums cannot hold failures that are only known to lie in an interval.",
+                "Use the surface of the likelihood instead.",
+            )
+        e, t, d, w = spells.entry, spells.exit_upper, spells.failed, spells.weight
+        return cls.of_arrays(e, t, d, w, **options)  # type: ignore[arg-type]
+
+    def __len__(self) -> int:
+        return len(self.n_failed)
+
+    def _x(self, log_shape: Array) -> Array:
+        return np.asarray((2 * log_shape - self.low - self.high) / (self.high - self.low))
+
+    def log_power(self, log_shape: Array) -> Array:
+        """Return log A at (G,) shared log shapes as (F, G)."""
+        x = np.clip(self._x(log_shape), -1.0, 1.0)
+        t = np.cos(np.arange(self.coef.shape[1])[:, None] * np.arccos(x)[None, :])
+        return np.asarray(self.coef @ t)
+
+    def log_power_each(self, log_shape: Array, *, derivatives: int = 0) -> tuple[Array, ...]:
+        """Return log A and its derivatives in log shape at (F, ...) points, own to each fleet."""
+        out = series_at(self.coef, np.clip(self._x(log_shape), -1.0, 1.0), derivatives=derivatives)
+        scale = 2.0 / (self.high - self.low)
+        return tuple(v * scale**i for i, v in enumerate(out))
+
+    def profile(self, log_shape: Array) -> Array:
+        """Return (F, G) log-likelihood maximised over the rate, less constants of the data.
+
+        ``r log b + b * sum_log - r log A(b)``: the rate at the maximum is r / A.
+        """
+        r, s = self.n_failed[:, None], self.sum_log[:, None]
+        return np.asarray(r * log_shape + s * np.exp(log_shape) - r * self.log_power(log_shape))
