@@ -55,7 +55,8 @@ def interval_sentences(answer: CheckInterval) -> tuple[str, ...]:
         else "none of the faults seen so far failed"
     )
     out = [
-        f"With checks each {t}, {estimate} before a check finds them ({between(slip, percent=True)}: {level} limits, for a chance of detection "
+        f"With checks each {t}, {estimate} before a check finds them "
+        f"({between(slip, percent=True)}: {level} limits, for a chance of detection "
         f"anywhere from {d[0]} to {d[1]}).",
         f"That is {text_number(rate.estimate, digits=2)} failures per 1,000 engine hours "
         f"({between(rate, percent=False)}); the checks avoid about "
@@ -74,8 +75,9 @@ def interval_sentences(answer: CheckInterval) -> tuple[str, ...]:
         out.append(
             f"{count(answer.n_failed, 'fault').capitalize()} failed before being found and "
             f"{answer.n_found or 'none'} {'was' if answer.n_found == 1 else 'were'} found: the "
-            f"mean warning time cannot be estimated. It is at least {low} (one-sided {50 + 50 * answer.level:g} %); more "
-            "faults, or a warning time stated from the same mode elsewhere, would settle it."
+            f"mean warning time cannot be estimated. It is at least {low} (one-sided "
+            f"{50 + 50 * answer.level:g} %); more faults, or a warning time stated from the same "
+            "mode elsewhere, would settle it."
         )
     blind = [m for m in answer.modes if m.detectable == "no"]
     if blind:

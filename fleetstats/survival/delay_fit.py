@@ -95,7 +95,25 @@ class DelayFit(Value):
     def mean_limits(self, level: float) -> tuple[float | None, float | None]:
         """Profile-likelihood limits of the mean warning time; None where the grid ends inside."""
         best, where = _lowest_by_mean(self.mean_h, self.deviance)
-        return _crossings(where, best, _chi2(level))
+        for_low, for_high = self.cuts(level)
+        return _crossings(where, best, for_high)[0], _crossings(where, best, for_low)[1]
+
+    def cuts(self, level: float) -> tuple[float, float]:
+        """Falls in twice the log-likelihood that mark the low and the high edge of the slip share.
+
+        The chi-square quantile promises too much with few failures: none among n faults would
+        bound the share at ``1.35 / n``, where the exact binomial limit is ``3 / n`` (each at
+        one-sided 95 %). So each cut is the fall of a binomial log-likelihood, with the same
+        numbers failed and found, at its exact limit (Clopper & Pearson 1934); never below the
+        chi-square quantile. Coverage is checked in ``tests/coverage/test_delay_coverage.py``.
+        """
+        r, n = self.n_failed, self.n_failed + self.n_found
+        least = _chi2(level)
+        low, high = exact_share(r, n, level)
+        return (
+            max(least, _binomial_fall(r, n, low)) if r else least,
+            max(least, _binomial_fall(r, n, high)) if r < n else least,
+        )
 
     def slip_limits(self, interval_h: Array, level: float) -> tuple[Array, Array]:
         """Profile-likelihood limits (m,) of the share of faults that fail before being found."""
@@ -109,17 +127,17 @@ class DelayFit(Value):
         `what` gets faults per engine hour and the shares (m,). At each grid point the rate moves
         by what the deviance leaves of the quantile, in its own quadratic approximation.
         """
-        mean, shape, log_rate, spare = self._within(level)
-        low, high = [], []
-        for m, k, centre, room in zip(mean, shape, log_rate, spare, strict=True):
-            s = slip_share(interval_h, m, shape=k, detection=self.model.detection)
-            low.append(what(math.exp(centre - room), s))
-            high.append(what(math.exp(centre + room), s))
-        return np.asarray(np.min(low, axis=0)), np.asarray(np.max(high, axis=0))
+        edges = []
+        for sign, cut in zip((-1.0, 1.0), self.cuts(level), strict=True):
+            rows = []
+            for m, k, centre, room in self._within(cut):
+                s = slip_share(interval_h, m, shape=k, detection=self.model.detection)
+                rows.append(what(math.exp(centre + sign * room), s))
+            edges.append(np.min(rows, axis=0) if sign < 0 else np.max(rows, axis=0))
+        return np.asarray(edges[0]), np.asarray(edges[1])
 
-    def _within(self, level: float) -> tuple[Array, Array, Array, Array]:
+    def _within(self, limit: float) -> list[tuple[float, float, float, float]]:
         """Grid points inside the profile region, with those interpolated at its edges."""
-        limit = _chi2(level)
         log_h = math.log(self.model.horizon_h)
         out = [self._point(int(i), limit, log_h) for i in np.flatnonzero(self.deviance <= limit)]
         for k in np.unique(self.delay_shape):
@@ -132,8 +150,7 @@ class DelayFit(Value):
                     log_m = (1 - w) * math.log(self.mean_h[a]) + w * math.log(self.mean_h[b])
                     rate = (1 - w) * self.log_faults[a] + w * self.log_faults[b]
                     out.append((math.exp(log_m), float(k), rate - log_h, 0.0))
-        rows = np.array(out)
-        return rows[:, 0], rows[:, 1], rows[:, 2], rows[:, 3]
+        return out
 
     def _point(self, i: int, limit: float, log_h: float) -> tuple[float, float, float, float]:
         room = math.sqrt(max(0.0, limit - self.deviance[i])) * self.log_faults_se[i]
@@ -296,6 +313,26 @@ def _polish(
     )
     row = _inner(pre, math.exp(float(out.x)), best[1], detection, arrival, start, prior)
     return row if row is not None and row[2] >= best[2] else best
+
+
+def exact_share(r: int, n: int, level: float) -> tuple[float, float]:
+    """Exact two-sided limits of a share, r of n (Clopper & Pearson 1934)."""
+    from scipy.special import betaincinv
+
+    tail = (1.0 - level) / 2.0
+    low = float(betaincinv(r, n - r + 1, tail)) if r else 0.0
+    high = float(betaincinv(r + 1, n - r, 1.0 - tail)) if r < n else 1.0
+    return low, high
+
+
+def _binomial_fall(r: int, n: int, p: float) -> float:
+    """Twice the fall of the binomial log-likelihood from r / n to p."""
+    out = 0.0
+    if r:
+        out += r * math.log(r / n / p)
+    if r < n:
+        out += (n - r) * math.log((1.0 - r / n) / (1.0 - p))
+    return 2.0 * out
 
 
 def _chi2(level: float) -> float:
