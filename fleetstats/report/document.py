@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from fleetstats.core.caution import Caution
 from fleetstats.core.provenance import Provenance
 from fleetstats.core.value import Array, Value
+from fleetstats.decide.tabulated import Tabulated
 
 TONES = ("fact", "answer", "caution", "extrapolation", "missing", "assumption")
 """Tones of a statement: what was seen, what follows, what limits it, what is beyond the ages
@@ -49,7 +50,10 @@ height y. vline: x (1,). hline: y (1,). zone: vertical zone from x[0] to x2[0]."
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Column(Value):
-    """A column of a table. `kind`: text, hours, percent, number, count, money or date."""
+    """A column of a table. `kind`: text, hours, percent, number, count, money or date.
+
+    A percent is held as a share in 0 to 1; renderers write it as percent.
+    """
 
     key: str
     title: str
@@ -74,7 +78,11 @@ class Table(Value):
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Axis(Value):
-    """One axis. `scale`: linear, log, probability (log of -log survival) or category."""
+    """One axis. `scale`: linear, log, probability (log of -log survival) or category.
+
+    On the probability scale values are chances of failure in (0, 1). The unit ``"probability"``
+    writes ticks as percent. Category i stands at place i; on a y axis the first stands on top.
+    """
 
     label: str
     unit: str = ""
@@ -115,7 +123,7 @@ class Panel(Value):
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Figure(Value):
     """Panels side by side (`columns` to a row). `see` says what to see; `alt` describes the
-    picture for those who cannot see it.
+    picture for those who cannot see it. `height` is that of one row of panels, in inches.
     """
 
     key: str
@@ -157,7 +165,13 @@ class Section(Value):
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Document(Value):
-    """The whole report, format-free."""
+    """The whole report, format-free.
+
+    `verdict` is a word of `report.words.VERDICT_TEXT`; `answer` has about three sentences.
+    `summaries` hold one page for each reader, the study's own reader first. `tabulated` lets the
+    page answer back. `cut_off` is the date to which the records run; `method` names the method
+    and its version for the foot of each page.
+    """
 
     title: str
     subtitle: str
@@ -169,3 +183,7 @@ class Document(Value):
     cautions: tuple[Caution, ...]
     provenance: Provenance
     glossary: tuple[Explain, ...] = field(default=())
+    summaries: tuple[Section, ...] = field(default=())
+    tabulated: Tabulated | None = None
+    cut_off: str = ""
+    method: str = ""

@@ -1,0 +1,93 @@
+"""Cells of tables: as a reader sees them, and as a spreadsheet may safely hold them."""
+
+from __future__ import annotations
+
+import math
+import re
+
+from fleetstats.core.errors import ReportError
+from fleetstats.core.units import text_number, text_percent
+from fleetstats.report.document import Column, Table
+
+COLUMN_KINDS = ("text", "hours", "percent", "number", "count", "money", "date")
+UNITS = {"hours": "h", "percent": "share, 0 to 1", "count": "count", "date": "ISO 8601"}
+"""Units of the numbers in data files, by kind of column; others carry theirs in the title."""
+
+Cell = str | float | int | None
+
+_DANGEROUS = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ufffe\uffff]|[\ud800-\udfff]")
+
+
+def plain_text(text: str) -> str:
+    """Return text without characters that XML, spreadsheets or terminals cannot hold."""
+    return _CONTROL.sub("\ufffd", text)
+
+
+def neutral_text(text: str) -> str:
+    """Return text that no spreadsheet takes for a formula.
+
+    A text that starts with = + - @, tab, carriage return or their wide forms gets an apostrophe
+    in front; leading blanks do not hide the sign. Common practice against formula injection
+    (OWASP, "CSV Injection").
+    """
+    out = plain_text(text)
+    if out[:1] in _DANGEROUS or out.lstrip()[:1] in _DANGEROUS:
+        return "'" + out
+    return out
+
+
+def format_cell(value: Cell, kind: str) -> str:
+    """Write a cell for a reader. None and NaN become a dash; units stand in the column's head."""
+    if kind not in COLUMN_KINDS:
+        raise ReportError(f"Table: unknown kind of column '{kind}'.", f"Use {COLUMN_KINDS}.")
+    if value is None:
+        return "–"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, str):
+        return plain_text(value)
+    x = float(value)
+    if math.isnan(x):
+        return "–"
+    if math.isinf(x):
+        return "no limit" if x > 0 else "no lower limit"
+    if kind == "hours":
+        text = f"{x:,.0f}" if abs(x) >= 10 or x == round(x) else f"{x:.2g}"
+    elif kind == "percent":
+        text = text_percent(x) if x >= 0 else "-" + text_percent(-x)
+    elif kind == "count":
+        text = f"{x:,.0f}" if abs(x - round(x)) < 1e-9 else f"{x:,.1f}"
+    elif kind == "money":
+        text = f"{x:,.2f}" if abs(x) < 1000 else f"{x:,.0f}"
+    else:
+        text = str(value) if isinstance(value, int) and abs(value) < 10_000 else text_number(x)
+    return text.replace("-", "−") if text[:1] == "-" else text
+
+
+def column_head(column: Column) -> str:
+    """Return a column's title with its unit where the cells carry none."""
+    if column.kind == "hours" and not re.search(r"\bh\b|hours", column.title, re.IGNORECASE):
+        return f"{column.title} (h)"
+    return column.title
+
+
+def is_number(column: Column) -> bool:
+    """Tell whether a column holds numbers, which stand right-aligned."""
+    return column.kind not in ("text", "date")
+
+
+def check_table(table: Table) -> None:
+    """Raise `ReportError` when a row of a table has not one cell for each column."""
+    for i, row in enumerate(table.rows):
+        if len(row) != len(table.columns):
+            raise ReportError(
+                f"Table '{table.key}', row {i + 1}: {len(row)} cells.",
+                f"It has {len(table.columns)} columns.",
+            )
+    for column in table.columns:
+        if column.kind not in COLUMN_KINDS:
+            raise ReportError(
+                f"Table '{table.key}': column '{column.key}' has kind '{column.kind}'.",
+                f"Use one of {', '.join(COLUMN_KINDS)}.",
+            )

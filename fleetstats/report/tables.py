@@ -1,0 +1,207 @@
+"""Tables and figure data as CSV, and all tables as one workbook.
+
+Numbers stay numbers; text that a spreadsheet would take for a formula is neutralised. The bytes
+depend on the content only.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+import re
+import zipfile
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+
+from fleetstats.report.cells import UNITS, Cell, column_head, neutral_text, plain_text
+from fleetstats.report.document import Document, Figure, Table
+from fleetstats.report.walk import find_figures, find_tables
+
+XLSX_ROWS = 1_048_575
+XLSX_TEXT = 32_767
+FIXED_DATE = "2000-01-01T00:00:00Z"
+"""Stands in the workbook in place of the clock, so that equal content gives equal bytes."""
+
+
+def _raw(value: Cell) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, str):
+        return neutral_text(value)
+    if isinstance(value, int | np.integer):
+        return str(int(value))
+    x = float(value)
+    if math.isnan(x):
+        return ""
+    if math.isinf(x):
+        return "inf" if x > 0 else "-inf"
+    return repr(int(x)) if x == round(x) and abs(x) < 1e15 else repr(x)
+
+
+def _csv(rows: Iterable[Sequence[Cell]]) -> str:
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    for row in rows:
+        writer.writerow([_raw(c) for c in row])
+    return out.getvalue()
+
+
+def table_csv(table: Table) -> str:
+    """Return a table as CSV (RFC 4180); the first row has the columns' keys."""
+    return _csv([[c.key for c in table.columns], *table.rows])
+
+
+def codebook_csv(document: Document) -> str:
+    """Return what every column of every table means: table, key, title, kind, unit, help."""
+    rows: list[Sequence[Cell]] = [
+        ("table", "table_title", "column", "title", "kind", "unit", "help")
+    ]
+    for t in find_tables(document):
+        rows += [
+            (t.key, t.title, c.key, column_head(c), c.kind, UNITS.get(c.kind, ""), c.help)
+            for c in t.columns
+        ]
+    return _csv(rows)
+
+
+def figure_csv(figure: Figure) -> str:
+    """Return the data behind a figure, one row per mark.
+
+    `extrapolated` says "yes" for marks beyond the hours that the records support.
+    """
+    head = ("panel", "layer", "kind", "role", "name", "x", "x2", "y", "low", "high",
+            "extrapolated")  # fmt: skip
+    rows: list[Sequence[Cell]] = [head]
+    for i, panel in enumerate(figure.panels):
+        for layer in panel.layers:
+            arrays = {k: getattr(layer, k) for k in ("x", "x2", "y", "low", "high")}
+            n = max((len(a) for a in arrays.values() if a is not None), default=0)
+            edge = layer.extrapolated_from
+            for j in range(n):
+                at = {k: float(a[j]) if a is not None and j < len(a) else None
+                      for k, a in arrays.items()}  # fmt: skip
+                x = at["x"]
+                far = "yes" if edge is not None and x is not None and x > edge else ""
+                name = layer.names[j] if j < len(layer.names) else ""
+                rows.append(
+                    (panel.title or str(i + 1), layer.label, layer.kind, layer.role, name,
+                     *(at[k] for k in ("x", "x2", "y", "low", "high")), far)
+                )  # fmt: skip
+    return _csv(rows)
+
+
+def tables_xlsx(document: Document) -> bytes:
+    """Return all tables as one workbook: a sheet each, a list of sheets in front.
+
+    A table with more rows than a sheet holds is cut there, and the list says so; its CSV file is
+    whole.
+    """
+    from openpyxl import Workbook
+    from openpyxl.cell import WriteOnlyCell
+    from openpyxl.styles import Alignment, Font
+    from openpyxl.utils import get_column_letter
+
+    book = Workbook(write_only=True)
+    tables = find_tables(document)
+    names = _sheet_names(tables)
+    front = book.create_sheet("Contents")
+    bold = Font(bold=True)
+
+    def text_cell(sheet: object, text: str, font: Font | None = None) -> object:
+        cell = WriteOnlyCell(sheet, value=neutral_text(text)[:XLSX_TEXT])  # type: ignore[arg-type]
+        cell.data_type = "s"
+        if font is not None:
+            cell.font = font
+        return cell
+
+    front.append([text_cell(front, document.title, bold)])
+    front.append([text_cell(front, f"Report {document.report_id}")])
+    front.append([])
+    front.append([text_cell(front, t, bold) for t in ("Sheet", "Table", "What to see", "Rows")])
+    for t in tables:
+        note = t.see
+        if len(t.rows) > XLSX_ROWS:
+            note = f"Only the first {XLSX_ROWS:,} rows are here; see the CSV file. {note}"
+        front.append([*(text_cell(front, s) for s in (names[t.key], t.title, note)), len(t.rows)])
+    for t in tables:
+        sheet = book.create_sheet(names[t.key])
+        sheet.freeze_panes = "A2"
+        for j, c in enumerate(t.columns):
+            sheet.column_dimensions[get_column_letter(j + 1)].width = min(
+                48, max(10, len(column_head(c)) + 2)
+            )
+        heads = [text_cell(sheet, column_head(c), bold) for c in t.columns]
+        for h in heads:
+            h.alignment = Alignment(wrap_text=True, vertical="top")  # type: ignore[attr-defined]
+        sheet.append(heads)
+        for row in t.rows[:XLSX_ROWS]:
+            sheet.append([_sheet_cell(sheet, v, c.kind, text_cell)
+                          for v, c in zip(row, t.columns, strict=True)])  # fmt: skip
+    raw = io.BytesIO()
+    book.save(raw)
+    return _fix_clock(raw.getvalue())
+
+
+def _sheet_cell(sheet: object, value: Cell, kind: str, text_cell: object) -> object:
+    from openpyxl.cell import WriteOnlyCell
+
+    if value is None:
+        return None
+    if isinstance(value, str | bool):
+        text = value if isinstance(value, str) else ("yes" if value else "no")
+        return text_cell(sheet, text)  # type: ignore[operator]
+    x = float(value)
+    if math.isnan(x):
+        return None
+    if math.isinf(x):
+        return text_cell(sheet, "no limit")  # type: ignore[operator]
+    formats = {"hours": "#,##0", "percent": "0.0%", "count": "#,##0", "money": "#,##0.00"}
+    cell = WriteOnlyCell(sheet, value=value)  # type: ignore[arg-type]
+    if kind in formats:
+        cell.number_format = formats[kind]
+    return cell
+
+
+def _sheet_names(tables: Sequence[Table]) -> dict[str, str]:
+    """Give each table a sheet name: at most 31 characters, none forbidden, none twice."""
+    out: dict[str, str] = {}
+    used = {"contents"}
+    for t in tables:
+        base = re.sub(r"[\[\]:*?/\\']", " ", plain_text(t.key))[:31].strip() or "table"
+        name, i = base, 2
+        while name.lower() in used:
+            name = f"{base[:27]} {i}"
+            i += 1
+        used.add(name.lower())
+        out[t.key] = name
+    return out
+
+
+def _fix_clock(book: bytes) -> bytes:
+    """Write the workbook's parts again, in order, without the time of day."""
+    out = io.BytesIO()
+    with (
+        zipfile.ZipFile(io.BytesIO(book)) as old,
+        zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as new,
+    ):
+        for name in old.namelist():
+            data = old.read(name)
+            if name == "docProps/core.xml":
+                data = re.sub(rb"(<dcterms:(?:created|modified)[^>]*>)[^<]*",
+                              rb"\g<1>" + FIXED_DATE.encode(), data)  # fmt: skip
+                data = re.sub(rb"<dc:creator>[^<]*</dc:creator>",
+                              b"<dc:creator>fleetstats</dc:creator>", data)  # fmt: skip
+            new.writestr(zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0)), data, zipfile.ZIP_DEFLATED)
+    return out.getvalue()
+
+
+def all_csv(document: Document) -> dict[str, str]:
+    """Return every data file of the report: path within the report folder = CSV text."""
+    out = {f"tables/{t.key}.csv": table_csv(t) for t in find_tables(document)}
+    out |= {f"figures/{f.key}.csv": figure_csv(f) for f in find_figures(document)}
+    out["tables/columns.csv"] = codebook_csv(document)
+    return out
