@@ -25,7 +25,17 @@ class FleetstatsError(Exception):
 
 
 class SettingError(FleetstatsError, ValueError):
-    """The study file or an option asks for something that cannot be."""
+    """The study file or an option asks for something that cannot be.
+
+    Attributes
+    ----------
+    problems : tuple of str
+        Each thing wrong as one sentence that opens with the key's path; empty for a single one.
+    """
+
+    def __init__(self, message: str, hint: str = "", *, problems: tuple[str, ...] = ()) -> None:
+        super().__init__(message, hint)
+        self.problems = problems
 
 
 class DataError(FleetstatsError, ValueError):

@@ -53,7 +53,6 @@ _BROKEN_ROW = {
     "last-good-after-exit": "The last hours known good lie after the end.",
     "ending-unknown": "A word for the ending that is not known.",
     "meter-unknown": "A meter kind that is not known.",
-    "meter-without-factor": "Hours from another meter kind with no factor stated.",
     "count-unreadable": "A count of equal lives that is not a whole number above zero.",
 }
 _DOUBTFUL_ROW = {
@@ -87,6 +86,7 @@ _WARNING = {
     "possible-duplicate": "Two failures so alike that they may be one, reported twice.",
     "reading-stale": "The last reading is long before the analysis date.",
     "hours-heaped": "Hours are rounded more often than chance would have it.",
+    "running-ended": "A running engine with a date of end.",
     "text-cut": "A text longer than the limit; cut.",
     "control-characters": "Characters that cannot be printed; removed.",
     "use-implausible": "More hours a year than one engine usually flies.",
@@ -100,6 +100,7 @@ _NOTE = {
     "engine-respelt": "One engine under more than one spelling.",
     "fate-unknown": "Engines built that are not in the records.",
     "formula-value": "A formula; the value that the sheet stored for it is used.",
+    "serials-odd": "Empty or repeated lines in the list of serials built.",
     "reading-undated": "Running engines whose last reading has no date.",
 }
 _ALL = [

@@ -48,6 +48,8 @@ class Records(Value):
         Per file, what it held.
     sources : tuple of SourceFile
         The files with their digests.
+    serials : tuple of str
+        Every serial built, where the study names a list.
     """
 
     rows: tuple[LifeRow, ...]
@@ -56,6 +58,7 @@ class Records(Value):
     set_aside: tuple[SetAside, ...] = ()
     readings: tuple[Reading, ...] = ()
     sources: tuple[SourceFile, ...] = ()
+    serials: tuple[str, ...] = ()
 
     def __repr__(self) -> str:
         n = sum(r.n_read for r in self.readings)

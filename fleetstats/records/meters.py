@@ -1,0 +1,16 @@
+"""Hour meters: the words of the trade for their kinds."""
+
+from __future__ import annotations
+
+METER_WORDS = {
+    "flight": ("flight", "flight time", "flight hours", "air time", "time in service", "airborne"),
+    "tach": ("tach", "tacho", "tachometer", "tach time"),
+    "hobbs": ("hobbs", "hobbs meter", "hobbs time"),
+}
+"""Words of the trade for each meter kind."""
+
+
+def meter_kind(word: str) -> str:
+    """Return the meter kind that a word stands for, or an empty text."""
+    plain = " ".join(word.casefold().replace("-", " ").split())
+    return next((k for k, words in METER_WORDS.items() if plain in words), "")

@@ -1,0 +1,117 @@
+"""A study's record files to records: lives in standard hours, findings, and every row's fate."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from fleetstats.core.provenance import SourceFile, digest_file
+from fleetstats.records.clock_events import align_events
+from fleetstats.records.clocks import convert_clock
+from fleetstats.records.kinds import make_finding
+from fleetstats.records.lives import read_lives
+from fleetstats.records.log import replay_log
+from fleetstats.records.log_reader import read_log_events
+from fleetstats.records.open_table import open_table
+from fleetstats.records.reading import Reading, Records
+from fleetstats.records.serials import read_serials
+from fleetstats.records.study import RecordFile, Study
+from fleetstats.records.table import RawTable, TableError
+
+LIFE_SHAPES = ("lives", "log")
+"""Shapes that become lives; files of other shapes are read by the chapters that need them."""
+
+
+def read_records(study: Study) -> Records:
+    """Read every file of a study that tells of lives.
+
+    A file that cannot be read is a finding, not an exception, so that all that is wrong with a
+    study's records is told at once.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+
+    Returns
+    -------
+    Records
+        Lives on the standard clock and the study's life basis.
+    """
+    readings: list[Reading] = []
+    sources: list[SourceFile] = []
+    for record_file in study.of_shape(*LIFE_SHAPES):
+        reading = read_file(study, record_file)
+        readings.append(reading)
+        sources.append(_source(record_file, reading.n_read))
+    serials, odd = read_serials(study)
+    if study.settings.fleet.serials_file:
+        name = study.settings.fleet.serials_file
+        path = study.folder.joinpath(*name.replace("\\", "/").split("/"))
+        sources.append(_source(RecordFile(file=name, path=path), len(serials)))
+    return Records(
+        rows=tuple(r for reading in readings for r in reading.rows),
+        events=tuple(e for reading in readings for e in reading.events),
+        findings=(*(f for reading in readings for f in reading.findings), *odd),
+        set_aside=tuple(s for reading in readings for s in reading.set_aside),
+        readings=tuple(readings),
+        sources=tuple(sources),
+        serials=serials,
+    )
+
+
+def read_file(study: Study, record_file: RecordFile) -> Reading:
+    """Read one file of shape "lives" or "log"."""
+    try:
+        table = open_table(record_file)
+    except TableError as e:
+        return Reading(
+            file=record_file.file,
+            shape=record_file.shape,
+            source=record_file.source,
+            findings=(e.finding,),
+        )
+    reading = _read_shape(study, record_file, table)
+    if not table.rows:
+        empty = make_finding(
+            "file-empty", "The file has a header and no row.", "Was the right file named?",
+            file=table.file, sheet=table.sheet,
+        )  # fmt: skip
+        reading = replace(reading, findings=(*reading.findings, empty))
+    return reading
+
+
+def _read_shape(study: Study, record_file: RecordFile, table: RawTable) -> Reading:
+    if record_file.shape == "log":
+        reading = _replay(study, record_file, table)
+    else:
+        reading = read_lives(study, record_file, table)
+    converted = convert_clock(reading.rows, study.settings)
+    return replace(
+        reading,
+        rows=converted.rows,
+        findings=(*reading.findings, *converted.findings),
+        set_aside=(*reading.set_aside, *converted.set_aside),
+    )
+
+
+def _replay(study: Study, record_file: RecordFile, table: RawTable) -> Reading:
+    reading = read_log_events(table, record_file, study.settings)
+    events = align_events(reading.events, study.settings)
+    replay = replay_log(events.events, study.settings)
+    return replace(
+        reading,
+        rows=replay.rows,
+        events=events.events,
+        findings=(*reading.findings, *events.findings, *replay.findings),
+        set_aside=(*reading.set_aside, *events.set_aside, *replay.set_aside),
+        engines=tuple({e.engine_id: e.engine for e in reading.events}.values()),
+    )
+
+
+def _source(record_file: RecordFile, rows: int) -> SourceFile:
+    path = record_file.path
+    try:
+        size, digest = path.stat().st_size, digest_file(path)
+    except OSError:
+        size, digest = 0, ""
+    return SourceFile(name=record_file.file, size_bytes=size, sha256=digest, rows=rows)

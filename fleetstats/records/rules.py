@@ -1,0 +1,165 @@
+"""Failure rules: what the ending of a life counts as, for the study's question.
+
+The order is: the study's own rules; endings that are no events; causes that censor; faults not
+confirmed; causes not in question; then the failure level.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from fleetstats.core.value import Value
+from fleetstats.records.life import LifeRow
+from fleetstats.records.settings import LEVELS, QuestionKeys, Settings
+
+UNKNOWN_CAUSES = ("", "unknown", "not known", "?", "n/a", "undetermined", "not determined")
+NO_EVENT = {
+    "running": "still running",
+    "lost": "lost to follow-up",
+    "modified": "modified; goes on as another build",
+}
+"""Endings that say nothing of a failure, with the reason to print."""
+
+PLANNED = ("planned-overhaul", "removed", "modified")
+"""Endings after which a teardown is an inspection of a life that had not failed."""
+
+DEEP_LEVELS = ("beyond-limits", "top-end", "accessory")
+"""Levels at which a condition found at a check or teardown counts."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Verdict(Value):
+    """What an ending counts as, and why.
+
+    Parameters
+    ----------
+    counts_as : str
+        failure, competing, censored, finding or excluded.
+    reason : str
+        The reason, as the report prints it.
+    known_to : str
+        For a failure: ``"exact"`` at the exit, or ``"interval"`` between the last hours known
+        good (or entry) and the exit.
+    rule : int
+        Number of the study's own rule that decided, from 1; 0 for the built-in ones.
+    """
+
+    counts_as: str
+    reason: str
+    known_to: str = "exact"
+    rule: int = 0
+
+
+def fold(cause: str) -> str:
+    """Return a cause in the form in which causes are compared."""
+    return " ".join(cause.casefold().replace("-", " ").replace("_", " ").split())
+
+
+def cause_known(cause: str) -> bool:
+    """Return whether a cause says anything."""
+    return fold(cause) not in UNKNOWN_CAUSES
+
+
+def judge_ending(life: LifeRow, settings: Settings) -> Verdict:
+    """Say what the ending of a life counts as.
+
+    Parameters
+    ----------
+    life : LifeRow
+        The life.
+    settings : Settings
+        The study's question and rules.
+    """
+    q = settings.question
+    for i, rule in enumerate(q.rules, start=1):
+        if _matches(rule, life):
+            known_to = "interval" if _between(life) else "exact"
+            return Verdict(
+                counts_as=rule["counts_as"], reason=rule["reason"], known_to=known_to, rule=i
+            )
+    found = life.found_at_teardown is True and life.ending in PLANNED
+    if found and q.level in DEEP_LEVELS:
+        return _by_cause(life, q) or Verdict(
+            counts_as="failure", reason="fault found at the teardown", known_to="interval"
+        )
+    if life.ending in NO_EVENT:
+        return Verdict(counts_as="censored", reason=NO_EVENT[life.ending])
+    if fold(life.cause) in {fold(c) for c in q.censoring_causes} - {fold(c) for c in q.causes}:
+        return Verdict(counts_as="censored", reason=f"cause: {life.cause}")
+    if life.ending in ("planned-overhaul", "removed"):
+        return _removal(life, found)
+    if life.ending in ("failed", "found-at-check") and life.confirmed is False:
+        return Verdict(counts_as="censored", reason="no fault found by the shop")
+    return _by_cause(life, q) or _by_level(life, q)
+
+
+def _removal(life: LifeRow, found: bool) -> Verdict:
+    plain = "planned overhaul" if life.ending == "planned-overhaul" else "removed, no failure"
+    if found:
+        return Verdict(
+            counts_as="censored",
+            reason="fault found at a planned teardown; counts at level beyond-limits",
+        )
+    if life.found_at_teardown is False:
+        return Verdict(counts_as="censored", reason=f"{plain}, clean at the teardown")
+    return Verdict(counts_as="censored", reason=plain)
+
+
+def _by_cause(life: LifeRow, q: QuestionKeys) -> Verdict | None:
+    """Return a verdict where the cause decides, else None."""
+    cause = fold(life.cause)
+    asked = {fold(c) for c in q.causes}
+    if not cause_known(life.cause):
+        if asked and q.unknown_cause == "competing":
+            return Verdict(counts_as="competing", reason="cause unknown; the study says competing")
+        return None
+    if asked and cause not in asked:
+        return Verdict(counts_as="competing", reason=f"cause not in question: {life.cause}")
+    if not asked and cause in {fold(c) for c in q.outside_causes}:
+        return Verdict(counts_as="competing", reason=f"outside the engine: {life.cause}")
+    return None
+
+
+def _by_level(life: LifeRow, q: QuestionKeys) -> Verdict:
+    unknown = "" if cause_known(life.cause) else ", cause unknown"
+    if life.ending == "failed":
+        doubt = ", not said whether confirmed" if life.confirmed is None else ""
+        return Verdict(counts_as="failure", reason=f"failed{doubt}{unknown}")
+    if life.ending == "found-at-check":
+        if q.level == "power-loss":
+            return Verdict(
+                counts_as="finding", reason=f"found at a check, before any {LEVELS[q.level]}"
+            )
+        return Verdict(
+            counts_as="failure", reason=f"fault found at a check{unknown}", known_to="interval"
+        )
+    if q.level in DEEP_LEVELS and life.confirmed is True:
+        return Verdict(
+            counts_as="failure",
+            reason=f"removed on a finding, condition beyond limits confirmed{unknown}",
+            known_to="interval",
+        )
+    return Verdict(counts_as="finding", reason="removed because of a finding")
+
+
+def _between(life: LifeRow) -> bool:
+    found = life.found_at_teardown is True and life.ending in PLANNED
+    return found or life.ending in ("found-at-check", "removed-finding")
+
+
+def _matches(rule: dict[str, Any], life: LifeRow) -> bool:
+    for name in ("ending", "source", "build"):
+        if name in rule and fold(rule[name]) != fold(getattr(life, name)):
+            return False
+    if "cause" in rule:
+        wanted = fold(rule["cause"])
+        if wanted in UNKNOWN_CAUSES:
+            if cause_known(life.cause):
+                return False
+        elif wanted != fold(life.cause):
+            return False
+    if "confirmed" in rule:
+        asked = None if rule["confirmed"] == "unknown" else rule["confirmed"]
+        return life.confirmed is asked
+    return True
