@@ -1,0 +1,119 @@
+"""Checks, leak-down readings and bench runs: each row is used or set aside with its reason."""
+
+import pytest
+
+from fleetstats.records.bench_records import read_bench
+from fleetstats.records.checks import read_checks
+from fleetstats.records.condition_settings import LeakdownKeys
+from fleetstats.records.csv_table import read_csv
+from fleetstats.records.leakdown import read_leakdown
+from fleetstats.records.record_settings import RecordKeys
+
+
+def table(tmp_path, text):
+    path = tmp_path / "rows.csv"
+    path.write_text(text, encoding="utf-8")
+    return read_csv(path, "rows.csv")
+
+
+def codes(reading):
+    return [s.reason for s in reading.set_aside]
+
+
+def test_checks_are_read_in_the_words_of_clubs(tmp_path):
+    t = table(
+        tmp_path,
+        "Serial No;Hours at check;Check;Outcome;Failure mode;Metal;Action taken\n"
+        "E-1;100,5;chip plug;OK;;none;none\n"
+        "E-1;150,5;Mag plug;finding;Exhaust VALVE;slivers;monitor\n"
+        "E-2;50,5;borescope;doubtful;;;\n",
+    )
+    out = read_checks(t, RecordKeys(file="rows.csv"), causes=("exhaust valve",), factor=0.9)
+    first, second, third = out.rows
+    assert (first.result, first.method, first.grade) == ("clean", "plug", 0)
+    assert first.hours_h == pytest.approx(90.45)
+    assert (second.result, second.mode, second.grade) == ("found", "exhaust valve", 3)
+    assert not second.mended
+    assert third.result == "doubtful"
+    assert third.mended
+    assert out.n_read == 3
+    assert not out.set_aside
+
+
+def test_a_row_that_cannot_be_read_is_set_aside_and_named(tmp_path):
+    t = table(
+        tmp_path,
+        "engine,hours,result,value\n"
+        ",100,clean,\n"
+        "E-1,abc,clean,\n"
+        "E-1,-5,clean,\n"
+        "E-1,100,cleen,\n"
+        "E-1,100,,\n"
+        "E-1,100,,0.2\n",
+    )
+    out = read_checks(t, RecordKeys(file="rows.csv"))
+    assert codes(out) == [
+        "engine-missing",
+        "number-unread",
+        "hours-impossible",
+        "result-unknown",
+        "result-missing",
+    ]
+    assert out.n_read == len(out.rows) + len(out.set_aside) == 6
+    near = next(f for f in out.findings if f.code == "result-unknown")
+    assert "Did you mean 'clean'?" in near.advice
+    assert (near.file, near.row, near.column, near.value) == ("rows.csv", 5, "result", "cleen")
+
+
+def test_a_file_without_a_needed_column_sets_all_its_rows_aside(tmp_path):
+    out = read_checks(table(tmp_path, "engine,when\nE-1,3\nE-2,4\n"), RecordKeys(file="rows.csv"))
+    assert not out.rows
+    assert codes(out) == ["column-missing", "column-missing"]
+
+
+def test_a_retest_replaces_the_reading_it_names_and_both_stay(tmp_path):
+    t = table(
+        tmp_path,
+        "engine,hours,cyl,reading,id,retest of,reference\n"
+        "E-1,100,1,58,a,,52\n"
+        "E-1,100,1,74,,a,52\n"
+        "E-1,100,2,75,,,\n",
+    )
+    out = read_leakdown(t, RecordKeys(file="rows.csv"), LeakdownKeys())
+    assert [r.replaced_by for r in out.rows] == [3, None, None]
+    assert out.rows[0].reference == 52
+    assert out.rows[2].supply == 80
+
+
+@pytest.mark.parametrize(
+    ("row", "code"),
+    [
+        ("E-1,100,1,81,,,", "reading-impossible"),
+        ("E-1,100,,70,,,", "cylinder-missing"),
+        ("E-1,100,1,70,,zz,", "retest-unknown"),
+        ("E-1,100,2,70,,a,", "retest-other-cylinder"),
+        ("E-1,100,1,70,a,,", "reading-id-twice"),
+        ("E-1,100,1,70,,,tepid", "temperature-unknown"),
+    ],
+)
+def test_impossible_leak_down_rows(tmp_path, row, code):
+    t = table(
+        tmp_path, f"engine,hours,cyl,reading,id,retest of,temperature\nE-1,90,1,70,a,,\n{row}"
+    )
+    out = read_leakdown(t, RecordKeys(file="rows.csv"), LeakdownKeys())
+    assert codes(out) == [code]
+    assert len(out.rows) == 1
+
+
+def test_bench_rows(tmp_path):
+    t = table(
+        tmp_path,
+        "part,stress,cycles,result,failure mode,proven by\n"
+        "C1,420,1.2e6,broke,fillet,fractography\n"
+        "C2,380,1e7,run-out,,\n"
+        "C3,0,5,failed,,\n"
+        "C4,380,5,perhaps,,\n",
+    )
+    out = read_bench(t, RecordKeys(file="rows.csv"))
+    assert [(r.failed, r.mode) for r in out.rows] == [(True, "fillet"), (False, "")]
+    assert codes(out) == ["stress-impossible", "ended-unknown"]
