@@ -7,6 +7,7 @@ nothing.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -30,14 +31,14 @@ class JointRegion(Value):
         Joint confidence for shape and scale together (chi-square with two degrees of freedom).
     scale_h, shape : (m,) float
         Points of the edge, in order, closed; NaN where the region is open in that direction.
-    open : bool
+    is_open : bool
         The likelihood does not fall far enough in some direction.
     """
 
     level: float
     scale_h: Array
     shape: Array
-    open: bool
+    is_open: bool
 
     def __post_init__(self) -> None:
         for f in ("scale_h", "shape"):
@@ -78,20 +79,20 @@ def estimate_joint_region(fit: Fit, *, level: float = 0.90) -> JointRegion:
     radius = np.append(radius, radius[0])
     edge = np.exp(centre[:, None] + radius * ray)
     return JointRegion(
-        level=level, shape=edge[0], scale_h=edge[1], open=bool(np.isnan(radius).any())
+        level=level, shape=edge[0], scale_h=edge[1], is_open=bool(np.isnan(radius).any())
     )
 
 
-def _reach(fall: object, k: int, start: float) -> float:
+def _reach(fall: Callable[[float, int], float], k: int, start: float) -> float:
     from scipy import optimize
 
     low, high = 0.0, start
-    while fall(high, k) < 0.0:  # type: ignore[operator]
+    while fall(high, k) < 0.0:
         low, high = high, 1.5 * high
         if high > _FARTHEST * start:
             return math.nan
-    while not math.isfinite(fall(high, k)):  # type: ignore[operator]
+    while not math.isfinite(fall(high, k)):
         high = 0.5 * (low + high)
-        if fall(high, k) < 0.0:  # type: ignore[operator]
+        if fall(high, k) < 0.0:
             low, high = high, 2.0 * high
     return float(optimize.brentq(fall, low, high, args=(k,), xtol=1e-6))

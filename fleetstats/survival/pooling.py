@@ -266,7 +266,7 @@ def _power(spells: Spells, shape: float) -> float:
     unit = max(spells.oldest_h, 1e-300)
     end = 0.5 * (spells.exit_lower + spells.exit_upper) / unit
     start = spells.entry / unit
-    return float((spells.weight * (end**shape - start**shape)).sum()) * unit**shape
+    return float((spells.weight * (end**shape - start**shape)).sum()) * float(unit**shape)
 
 
 def _verdict(low: float | None, high: float | None, margin: tuple[float, float]) -> str:
