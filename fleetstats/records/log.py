@@ -1,7 +1,7 @@
 """Logs: rows of events become lives.
 
-`read_log_events` makes events of a table's rows; `replay_log` replays each engine's events to the
-lives, on the basis that the study asks for. Every row read is in a life or set aside.
+`replay_log` replays each engine's events to the lives, on the basis that the study asks for.
+Every event taken in is in a life or set aside.
 """
 
 from __future__ import annotations

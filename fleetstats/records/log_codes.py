@@ -1,14 +1,24 @@
-"""What can be wrong with a log: one code for each kind, with its severity and what to do."""
+"""What can be wrong with a log, its parts, its clocks and pooled returns.
+
+One code for each kind, with its severity and what to do about it.
+"""
 
 from __future__ import annotations
 
 from fleetstats.records.finding import Finding
+from fleetstats.records.life import Origin
 from fleetstats.records.log_events import LogEvent
 from fleetstats.records.settings import Settings
 
 LOG_CODES: dict[str, tuple[str, str]] = {
+    "log-row-long": ("error", "Correct the marks between the cells."),
+    "log-row-short": ("warning", "Fill each cell; the row is used as it stands."),
     "log-engine-missing": ("error", "Enter the engine's serial."),
     "log-kind-unknown": ("error", "Use one of the event kinds."),
+    "log-hours-unreadable": ("error", "Give the hours as digits."),
+    "log-hours-impossible": ("error", "Correct the hours."),
+    "log-meter-unknown": ("error", "Use flight, tach or hobbs."),
+    "log-cell-left-out": ("warning", "The row is used without that cell; correct it."),
     "log-hours-missing": ("error", "Enter the hours at the event, or set the row aside."),
     "log-before-installation": (
         "error",
@@ -104,6 +114,23 @@ LOG_CODES: dict[str, tuple[str, str]] = {
         "The part's hours given do not fit its history; the history was followed.",
     ),
     "component-serial-missing": ("warning", "Enter the serial of the part."),
+    "clock-without-factor": (
+        "error",
+        "State the factor and its range under [hours.factors]; mixed clocks are not guessed.",
+    ),
+    "clock-started-together": (
+        "warning",
+        "Two meters with no reading on the same day are taken to have started together; read both "
+        "on one day.",
+    ),
+    "clock-no-own-factor": (
+        "note",
+        "The stated factor was used; three rising pairs of readings give the engine its own.",
+    ),
+    "clock-outside-range": (
+        "warning",
+        "Check the meters and the range; the engine's own factor was used.",
+    ),
 }
 """Code: severity, and what to do about it."""
 
@@ -113,30 +140,45 @@ def action_of(code: str, severity: str, settings: Settings) -> str:
     return settings.treat.actions.get(code, "stop" if severity == "error" else "accept")
 
 
-def log_finding(
+def pool_finding(
     code: str,
-    event: LogEvent,
+    origin: Origin,
     message: str,
     settings: Settings,
     *,
-    column: str = "hours",
+    engine: str = "",
+    column: str = "",
     value: object = None,
     related: tuple[str, ...] = (),
 ) -> Finding:
-    """Return the finding of one event, with the advice and severity of its code."""
+    """Return a finding with the severity, the advice and the action of its code."""
     severity, advice = LOG_CODES[code]
-    shown = getattr(event, column, "") if value is None else value
     return Finding(
         code=code,
         severity=severity,
         message=message,
         advice=advice,
-        file=event.origin.file,
-        sheet=event.origin.sheet,
-        row=event.origin.row,
+        file=origin.file,
+        sheet=origin.sheet,
+        row=origin.row,
         column=column,
-        value="" if shown is None else f"{shown:g}" if isinstance(shown, float) else str(shown),
-        engine=event.engine,
+        value="" if value is None else f"{value:g}" if isinstance(value, float) else str(value),
+        engine=engine,
         related=related,
         action=action_of(code, severity, settings),
+    )
+
+
+def log_finding(
+    code: str, event: LogEvent, message: str, settings: Settings, *, column: str = "hours"
+) -> Finding:
+    """Return the finding of one event of a log; the value shown is the event's own."""
+    return pool_finding(
+        code,
+        event.origin,
+        message,
+        settings,
+        engine=event.engine,
+        column=column,
+        value=getattr(event, column, None),
     )

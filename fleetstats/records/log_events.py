@@ -92,27 +92,6 @@ SYNONYMS: dict[str, str] = {
 }
 """Other words for the same; compared without case, with "-" and "_" read as blanks."""
 
-COLUMNS: dict[str, str] = {
-    "engine": "Serial of the engine.",
-    "date": "Day of the event.",
-    "hours": "Hours on the engine's clock at the event.",
-    "kind": "What happened: one of the event kinds.",
-    "cause": "Why it was removed or failed.",
-    "confirmed": "Whether the shop confirmed a fault; for a teardown, whether a fault was found.",
-    "component": "Kind of component, such as crankshaft, gearbox, cylinder or turbocharger.",
-    "serial": "Serial of the component.",
-    "position": "Place of the component where an engine has several, such as cylinder 3.",
-    "since_new_h": "Hours since new of the engine (of the component for part events).",
-    "since_overhaul_h": "Hours since the last overhaul.",
-    "new_reading_h": "What the new meter shows after a meter change.",
-    "build": "Build standard; for a modification, the new one.",
-    "meter": "Meter kind that the hours were read from.",
-    "source": "Who reported the event.",
-    "cost": "Cost of the event in the study's money.",
-    "note": "Anything else.",
-}
-"""Columns of a log; engine and kind are required."""
-
 PLANNED_CAUSES = (
     "",
     "overhaul",

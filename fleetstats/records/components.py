@@ -1,0 +1,264 @@
+"""Lives of components that move between engines, each by its own serial and its own hours."""
+
+from __future__ import annotations
+
+import datetime as dt
+import itertools
+from dataclasses import dataclass
+
+from fleetstats.core.value import Value
+from fleetstats.records.finding import Finding, SetAside
+from fleetstats.records.fittings import Fitting, find_fittings, find_places
+from fleetstats.records.life import LifeRow, Origin
+from fleetstats.records.log import EngineLog
+from fleetstats.records.log_codes import pool_finding
+from fleetstats.records.log_events import LogEvent
+from fleetstats.records.log_state import CLOCKS_AGREE_H, READING_TOLERANCE_H, put_aside
+from fleetstats.records.settings import Settings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ComponentLives(Value):
+    """Lives of one kind of component.
+
+    `rows` are lives whose `engine` is the component's serial; the engine that it sat in is under
+    ``parts["engine"]``. Each event row of the logs is in one life or in `set_aside`.
+    """
+
+    component: str
+    places: tuple[str, ...]
+    rows: tuple[LifeRow, ...]
+    findings: tuple[Finding, ...]
+    set_aside: tuple[SetAside, ...]
+
+
+def replay_components(
+    logs: tuple[EngineLog, ...], settings: Settings, component: str
+) -> ComponentLives:
+    """Return the lives of one kind of component over all engines.
+
+    A part fitted without hours of its own counts as new; a part that was there when the log began
+    is as old as the engine if the log begins at 0 h, else its hours are not known and its life is
+    set aside, unless ``[treat] component-hours-unknown = "accept"`` takes it for the original.
+
+    Parameters
+    ----------
+    logs : tuple of EngineLog
+        Histories since new, from `replay_log`.
+    settings : Settings
+        `hours.basis` sets whether an overhaul of the component restarts its clock.
+    component : str
+        Kind of component, such as ``"turbocharger"``.
+
+    Returns
+    -------
+    ComponentLives
+    """
+    component = component.strip().casefold()
+    places = find_places(logs, component)
+    findings: list[Finding] = []
+    fittings: list[Fitting] = []
+    for log in logs:
+        own, found = find_fittings(log, component, places, settings)
+        fittings += own
+        findings += found
+    by_serial: dict[str, list[Fitting]] = {}
+    for i, f in enumerate(fittings):
+        by_serial.setdefault(f.key or f"#{i}", []).append(f)
+    rows: list[LifeRow] = []
+    lines = _Lines(logs)
+    for chain in by_serial.values():
+        chain.sort(key=lambda f: f.on_date or dt.date.min)
+        found = _refuse_two_at_once(chain, component, settings)
+        findings += found
+        if any(f.action == "set-aside" for f in found):
+            continue
+        rows += _lives(chain, component, settings, findings, lines)
+    return ComponentLives(
+        component=component,
+        places=places,
+        rows=tuple(rows),
+        findings=tuple(findings),
+        set_aside=lines.left(component),
+    )
+
+
+class _Lines:
+    """Gives each event row to the first life that spans its hours."""
+
+    def __init__(self, logs: tuple[EngineLog, ...]) -> None:
+        self.logs = logs
+        self.taken: set[int] = set()
+
+    def take(self, f: Fitting, low: float, high: float) -> list[LogEvent]:
+        out = []
+        for e, h, _ in f.log.steps:
+            if id(e) not in self.taken and low - READING_TOLERANCE_H <= h <= high:
+                self.taken.add(id(e))
+                out.append(e)
+        return out
+
+    def left(self, component: str) -> tuple[SetAside, ...]:
+        text = f"no {component} life spans these hours"
+        return tuple(
+            put_aside(e, "component-not-concerned", text)
+            for log in self.logs
+            for e, _, _ in log.steps
+            if id(e) not in self.taken
+        )
+
+
+def _refuse_two_at_once(chain: list[Fitting], component: str, settings: Settings) -> list[Finding]:
+    """Find a serial that sits in two places at once; the earlier fitting ends where it must."""
+    out: list[Finding] = []
+    for a, b in itertools.pairwise(chain):
+        moved = b.on_date
+        closed = a.off_h is not None and (
+            a.off_date is None or moved is None or a.off_date <= moved
+        )
+        if closed:
+            continue
+        e = b.event or b.off_event
+        where = e.origin if e is not None else Origin(file="")
+        text = (
+            f"{component} '{b.serial}' is fitted to engine '{b.log.engine}' while it still sits "
+            f"in engine '{a.log.engine}'."
+        )
+        related = tuple(str(x.origin) for x in (a.event,) if x is not None)
+        out.append(
+            pool_finding(
+                "component-in-two-engines", where, text, settings,
+                engine=b.log.engine, column="serial", value=b.serial, related=related,
+            )
+        )  # fmt: skip
+        seen = [h for x, h, _ in a.log.steps
+                if moved is not None and x.date is not None and x.date <= moved]  # fmt: skip
+        a.off_h = max([a.on_h, *seen])
+        a.ending, a.off_event = "removed", None
+    return out
+
+
+def _lives(
+    chain: list[Fitting],
+    component: str,
+    settings: Settings,
+    findings: list[Finding],
+    lines: _Lines,
+) -> list[LifeRow]:
+    rows: list[LifeRow] = []
+    age: float | None = None
+    zero, life = 0.0, 0
+    for f in chain:
+        if age is None:
+            age = _first_age(f, component, settings, findings)
+            if age is None:
+                return rows
+        elif f.age_on_h is not None and abs(f.age_on_h - age) > CLOCKS_AGREE_H:
+            e = f.event
+            findings.append(
+                pool_finding(
+                    "component-hours-disagree",
+                    e.origin if e is not None else Origin(file=""),
+                    f"{component} '{f.serial}' is said to have {f.age_on_h:g} h at its fitting; "
+                    f"its history comes to {age:g} h.",
+                    settings, engine=f.log.engine, column="since_new_hours", value=f.age_on_h,
+                )
+            )  # fmt: skip
+        shift = age - f.on_h
+        end = f.off_h if f.off_h is not None else f.log.stretches[-1][1]
+        cuts = [h for h in f.renewed_h if f.on_h < h < end] if _renews(settings) else []
+        for low, high, last in _pieces(f, end, cuts):
+            made = _row(f, component, low, high, shift, zero, life, last, lines)
+            if made is not None:
+                rows.append(made)
+            if high in cuts:
+                zero, life = high + shift, life + 1
+        age += end - f.on_h
+    return rows
+
+
+def _renews(settings: Settings) -> bool:
+    return settings.hours.basis == "since-overhaul"
+
+
+def _first_age(
+    f: Fitting, component: str, settings: Settings, findings: list[Finding]
+) -> float | None:
+    if f.age_on_h is not None:
+        return f.age_on_h
+    if not f.original:
+        return 0.0
+    if f.log.from_new:
+        return f.on_h
+    e = f.off_event or (f.log.steps[0][0] if f.log.steps else None)
+    finding = pool_finding(
+        "component-hours-unknown",
+        e.origin if e is not None else Origin(file=""),
+        f"the {component} in engine '{f.log.engine}' when its log begins at {f.on_h:g} h has no "
+        "hours of its own.",
+        settings, engine=f.log.engine, column="since_new_hours",
+    )  # fmt: skip
+    findings.append(finding)
+    return f.on_h if finding.action == "accept" else None
+
+
+def _pieces(f: Fitting, end: float, cuts: list[float]) -> list[tuple[float, float, bool]]:
+    """Return the stretches of a fitting under observation; those that touch are one."""
+    pieces: list[tuple[float, float]] = []
+    for start, stop, *_ in f.log.stretches:
+        low, high = max(start, f.on_h), min(stop, end)
+        if high - low <= READING_TOLERANCE_H:
+            continue
+        if pieces and low - pieces[-1][1] <= READING_TOLERANCE_H:
+            pieces[-1] = (pieces[-1][0], high)
+        else:
+            pieces.append((low, high))
+    out: list[tuple[float, float, bool]] = []
+    for low, high in pieces:
+        edges = [low, *(c for c in cuts if low < c < high), high]
+        out += [(a, b, False) for a, b in itertools.pairwise(edges)]
+    if out:
+        out[-1] = (*out[-1][:2], True)
+    return out
+
+
+def _row(
+    f: Fitting,
+    component: str,
+    low: float,
+    high: float,
+    shift: float,
+    zero: float,
+    life: int,
+    last: bool,
+    lines: _Lines,
+) -> LifeRow | None:
+    events = lines.take(f, low, high)
+    final = f.off_event if last and f.off_event is not None else (events[-1] if events else None)
+    ending = f.ending if last else ("planned-overhaul" if high in f.renewed_h else "running")
+    if last and ending == "running" and f.log.stretches[-1][5] == "lost":
+        ending = "lost"
+    e = final or f.event
+    good = f.good_h if f.good_h is not None and low <= f.good_h < high else None
+    build = next((b for s, t, _, _, b, _ in f.log.stretches if s <= low < t), "")
+    name = f.serial or f"{f.log.engine} {component} {f.position}".strip()
+    day = next((x.date for x in reversed(events) if x.date is not None), None)
+    return LifeRow(
+        origin=e.origin if e is not None else Origin(file=""),
+        rows=tuple(x.row for x in events),
+        engine=name if f.original or f.serial else f"{name} from {f.on_h:g} h",
+        source=f.log.source,
+        build=build,
+        entry_h=low + shift - zero,
+        exit_h=high + shift - zero,
+        last_good_h=None if good is None else good + shift - zero,
+        life_start_h=zero,
+        life=life,
+        ending=ending,
+        cause=f.cause if last else "",
+        confirmed=f.confirmed if last else None,
+        observed_from=f.on_date,
+        last_reading=day if ending == "running" else None,
+        ended=None if ending == "running" else (f.off_date or day),
+        parts={"engine": f.log.engine, "position": f.position},
+    )
