@@ -1,0 +1,83 @@
+"""Five answers side by side, one overhaul band, one verdict: in place of a fixed TBO."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from fleetstats.bands.choose import choose_method
+from fleetstats.core.errors import SettingError
+from fleetstats.decide.advice import Advice
+from fleetstats.decide.cost_answer import advise_cost
+from fleetstats.decide.horizon import advise_horizon
+from fleetstats.decide.life import advise_life
+from fleetstats.decide.overhaul_band import advise_overhaul_band
+from fleetstats.decide.quoted import is_few
+from fleetstats.decide.risk import advise_risk
+from fleetstats.decide.verdict import advise_verdict
+from fleetstats.decide.wear_out import advise_wear_out
+from fleetstats.records.settings import Settings
+from fleetstats.spells import Spells
+from fleetstats.survival.fit import Fit
+
+
+def advise_hours(
+    spells: Spells, fit: Fit | None, settings: Settings, *, level: float | None = None
+) -> Advice:
+    """Return the advice on overhaul hours that these lives support.
+
+    Parameters
+    ----------
+    spells : Spells
+        Lives at risk for the study's question.
+    fit : Fit or None
+        Weibull fit of the same spells; None where there is none (no failures, or no maximum).
+    settings : Settings
+        Targets, check interval, cost ratio, claim, confidence, seed.
+    level : float, optional
+        Two-sided confidence instead of the study's; each edge is one-sided at (1 + level) / 2.
+
+    Returns
+    -------
+    Advice
+        Every part of it may say that the records cannot answer; that is an answer, not an error.
+
+    Raises
+    ------
+    SettingError
+        If the fit is not a Weibull, or the level is impossible.
+
+    Notes
+    -----
+    The rule from answers to band is the head of `decide/overhaul_band.py`; that of the verdict the
+    head of `decide/verdict.py`. Cautions are collected by `decide/cautions.py`.
+    """
+    if fit is not None and fit.family != "weibull":
+        raise SettingError(
+            f"Advice was asked from a {fit.family} fit.", "Give the Weibull fit of the spells."
+        )
+    if level is not None:
+        if not 0.0 < level < 1.0:
+            raise SettingError(f"Confidence level {level}.", "It must lie between 0 and 1.")
+        settings = replace(settings, study=replace(settings.study, confidence=level))
+    if spells.n_failed < 1:
+        fit = None
+    horizon = advise_horizon(spells, settings)
+    wear_out = advise_wear_out(spells, fit, settings)
+    risk = advise_risk(spells, fit, settings, horizon.supported_h)
+    reliability = advise_life(spells, fit, settings, horizon.supported_h)
+    cost = advise_cost(spells, fit, settings, wear_out, horizon.supported_h)
+    few = is_few(spells, fit)
+    return Advice(
+        level=settings.study.confidence,
+        method="given-shape and shape-mixture"
+        if few
+        else choose_method(spells, settings.evidence).method,
+        n_failed=spells.n_failed,
+        wear_out=wear_out,
+        risk=risk,
+        reliability=reliability,
+        cost=cost,
+        horizon=horizon,
+        overhaul_band=advise_overhaul_band(wear_out, risk, reliability, cost, horizon),
+        verdict=advise_verdict(spells, fit, settings, wear_out, horizon),
+    )

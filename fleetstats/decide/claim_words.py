@@ -1,0 +1,62 @@
+"""The sentence about a claim that may be quoted, and the one that may not."""
+
+from __future__ import annotations
+
+from fleetstats.decide.claim_values import Claim
+from fleetstats.decide.quoted import FEW_FAILURES
+from fleetstats.decide.wording import at_least, at_most, count, hours_down, one_in_at_most
+from fleetstats.records.settings import LEVELS, Settings
+
+
+def may_quote(claim: Claim, settings: Settings) -> str:
+    """Return the sentence that these records carry."""
+    question = settings.question.name
+    seen = (
+        f"{count(claim.n_engines, 'engine')} were seen over {claim.exposure_h:,.0f} h, "
+        f"{count(claim.n_reached, 'of them', 'of them')} at {claim.hours:,.0f} h and beyond, with "
+        f"{count(claim.n_failed, question)} reported ({LEVELS[settings.question.level]})"
+    )
+    if claim.state == "past-evidence":
+        return (
+            f"{seen}. Fewer than {settings.evidence.min_at_risk} engines were at risk beyond "
+            f"{claim.supported_h:,.0f} h: these records say nothing that may be quoted about "
+            f"{claim.hours:,.0f} h. They carry to {hours_down(claim.shown_to_h)} for a reliability "
+            f"of {at_least(claim.target)}."
+        )
+    if claim.n_failed < FEW_FAILURES:
+        low, high = claim.rows[0].shape, claim.rows[-1].shape
+        condition = f", if the Weibull shape lies between {low:g} and {high:g}"
+    else:
+        condition = ""
+    tail = ""
+    if claim.hidden_to_turn:
+        failures = count(claim.hidden_to_turn, "unreported failure")
+        tail = f" {failures} would leave the accepted {at_most(1.0 - claim.target)} not shown."
+    return (
+        f"{seen}. At {100 * claim.confidence:g} % confidence (one-sided upper bound) at most "
+        f"{at_most(claim.failure_high)} of engines ({one_in_at_most(claim.failure_high)}) "
+        f"meet this failure by {claim.hours:,.0f} h{condition}. The evidence ends at "
+        f"{claim.supported_h:,.0f} h.{tail}"
+    )
+
+
+def may_not_quote(claim: Claim) -> str:
+    """Return a sentence that is often said of such records, and why they do not carry it."""
+    if claim.state == "past-evidence":
+        return (
+            f"“The records support {claim.hours:,.0f} h.” Too few engines have been there; what "
+            f"is computed for that age is extrapolation."
+        )
+    if claim.n_failed == 0:
+        return (
+            f"“None failed, therefore none will by {claim.hours:,.0f} h.” No failure among "
+            f"{count(claim.n_engines, 'engine')} is also what a true failure chance of up to "
+            f"{at_most(claim.failure_high)} would show in 1 fleet of "
+            f"{1.0 / (1.0 - claim.confidence):,.0f}."
+        )
+    rate = 100.0 * claim.n_failed / claim.n_engines
+    return (
+        f"“Only {rate:.2g} % of our engines have failed, so {100 - rate:.3g} % will reach "
+        f"{claim.hours:,.0f} h.” Most engines in the records are younger than that; a share of "
+        f"engines is not a chance of reaching an age."
+    )

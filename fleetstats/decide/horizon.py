@@ -1,0 +1,50 @@
+"""Answer (e): where the evidence ends."""
+
+from __future__ import annotations
+
+from fleetstats.decide.advice import Horizon
+from fleetstats.decide.equivalents import exposure_past
+from fleetstats.decide.wording import count
+from fleetstats.records.settings import Settings
+from fleetstats.spells import Spells
+
+COUNTS = (10, 5, 1)
+"""Numbers of engines for which the greatest supported hours are listed."""
+
+
+def advise_horizon(spells: Spells, settings: Settings) -> Horizon:
+    """Return the hours up to which enough engines were at risk, and the oldest age seen.
+
+    Parameters
+    ----------
+    spells : Spells
+        Lives at risk.
+    settings : Settings
+        ``evidence.min_at_risk`` says how many are enough.
+    """
+    least = settings.evidence.min_at_risk
+    supported = spells.horizon_h(least=least)
+    counts = tuple((n, spells.horizon_h(least=n)) for n in sorted({least, *COUNTS}, reverse=True))
+    past = exposure_past(spells, supported)
+    n_past = float(spells.weight[spells.exit_upper > supported].sum())
+    if supported <= 0:
+        text = (
+            f"At no age were {least} engines at risk at once, so the records carry no age at all; "
+            f"the oldest engine was seen to {spells.oldest_h:,.0f} h."
+        )
+    else:
+        text = (
+            f"The evidence ends at {supported:,.0f} h, the last age with {least} engines at risk; "
+            f"the oldest was seen to {spells.oldest_h:,.0f} h. Past that line lie "
+            f"{past:,.0f} engine hours of {count(n_past, 'engine')}; what is said about "
+            "greater ages is extrapolation."
+        )
+    return Horizon(
+        sentence=text,
+        min_at_risk=least,
+        supported_h=supported,
+        oldest_h=spells.oldest_h,
+        counts=counts,
+        n_past=n_past,
+        exposure_past_h=past,
+    )

@@ -1,0 +1,84 @@
+"""The sentences of a plan."""
+
+from __future__ import annotations
+
+from fleetstats.core.units import text_percent
+from fleetstats.decide.plan_values import PlanNeed, PlanOption, PlanStep
+from fleetstats.decide.plan_ways import Ask
+from fleetstats.decide.wording import at_least, at_most, count
+from fleetstats.records.settings import Settings
+
+
+def need_sentence(ask: Ask, worst: PlanNeed, n_running: int, settings: Settings) -> str:
+    """Say what is missing for the target, at the least favourable shape, and when it would come."""
+    aim = (
+        f"a reliability of {at_least(ask.target)} at {ask.hours:,.0f} h with "
+        f"{100 * ask.confidence:g} % confidence"
+    )
+    if worst.missing <= 0:
+        spare = f" even with {count(ask.failures, 'further failure')}" if ask.failures else ""
+        return f"The records support {aim}{spare}, for every shape in the stated range."
+    without = count(ask.failures, "failure") if ask.failures else "no failure"
+    text = (
+        f"To show {aim} the records lack the worth of {worst.new_to_target:,} engines run from "
+        f"new to {ask.hours:,.0f} h (least favourable shape {worst.shape:g})."
+    )
+    if worst.hours_each is None:
+        return (
+            f"{text} No engine in the records is running, so it would take "
+            f"{worst.new_to_target:,} new engines with {without}."
+        )
+    text += (
+        f" The {count(n_running, 'running engine')} would have to add about "
+        f"{worst.hours_each:,.0f} h each with {without}"
+    )
+    if worst.years is None:
+        text += " (state fleet.hours_per_year to turn that into a date)"
+    elif worst.shown_on is None:
+        text += f", {worst.years:,.1f} years at the stated use"
+    else:
+        text += f", which at {settings.fleet.hours_per_year:,.0f} h a year is reached about "
+        text += f"{worst.shown_on:%B %Y}"
+    if worst.chance is not None:
+        text += (
+            f". The chance of that is {text_percent(worst.chance)}, on the assumption of "
+            f"{ask.truth.words}"
+        )
+    return text + "."
+
+
+def options_sentence(ask: Ask, options: tuple[PlanOption, ...], shape: float) -> str:
+    """Compare new engines with the oldest run on, at one shape."""
+    pair = {o.option: o for o in options if o.shape == shape}
+    new, old = pair["new"], pair["oldest"]
+    if not old.n_engines:
+        return "No running engine is younger than the hours planned, so none can be run on."
+    return (
+        f"At shape {shape:g}, {count(new.n_engines, 'new engine')} run to {ask.run_to_h:,.0f} h "
+        f"would take the upper bound at {ask.hours:,.0f} h from {at_most(new.failure_high_now)} to "
+        f"{at_most(new.failure_high_after)}, with a chance of {text_percent(new.chance_none)} that "
+        f"none fails on the way; the {count(old.n_engines, 'oldest engine')} run on to the same "
+        f"age would take it to {at_most(old.failure_high_after)}, with "
+        f"{text_percent(old.chance_none)}. The chance that the bound ends worse than today's is "
+        f"{text_percent(new.chance_worse)} and {text_percent(old.chance_worse)}."
+    )
+
+
+def steps_sentence(steps: tuple[PlanStep, ...]) -> str:
+    """Say how the fleet would move up, or where it stops for want of engines."""
+    if not steps:
+        return "The hours asked for are not above those at which the fleet stands: no step needed."
+    last = steps[-1]
+    if last.n_leaders is None:
+        return (
+            f"The step from {last.from_h:,.0f} to {last.to_h:,.0f} h cannot be shown by the "
+            f"engines now running, even if none fails: more engines are needed first."
+        )
+    parts = []
+    for s in steps:
+        if s.n_leaders == 0:
+            parts.append(f"to {s.to_h:,.0f} h the records already carry")
+        else:
+            stop = f", stop at {count(s.stop_after or 1, 'failure')}" if s.stop_after else ""
+            parts.append(f"to {s.to_h:,.0f} h with {count(s.n_leaders or 0, 'leader')}{stop}")
+    return "In steps: " + "; ".join(parts) + ". The fleet follows only when a step is shown."

@@ -1,0 +1,109 @@
+"""The one rule by which a bound becomes a number that advice and claims may quote.
+
+From 5 failures on it is the band by the method chosen for these data. With fewer, the shape cannot
+be read from the data, so the lower edge is the worse of two: the least favourable shape anywhere
+in the stated range, and the bound under the prior on the shape. Claims, verdicts, the overhaul band
+and the tipping points all read their edges here, so that they cannot disagree.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from fleetstats.bands.choose import band
+from fleetstats.bands.interval import Interval
+from fleetstats.bands.quantity import Quantity
+from fleetstats.decide.equivalents import life_equivalents, poisson_allowance, shape_grid
+from fleetstats.records.settings import Settings
+from fleetstats.spells import Spells
+from fleetstats.survival.fit import Fit
+
+FEW_FAILURES = 5
+"""Below this many failures the shape is not read from the data."""
+
+
+def ask_band(
+    spells: Spells,
+    fit: Fit | None,
+    what: Quantity,
+    settings: Settings,
+    *,
+    level: float | None = None,
+    method: str | None = None,
+) -> Interval:
+    """Return one quantity's interval by the study's method, level, prior and seed."""
+    return band(
+        spells,
+        fit,
+        what,
+        level=settings.study.confidence if level is None else level,
+        method=settings.evidence.method if method is None else method,
+        settings=settings.evidence,
+        seed=settings.study.seed,
+    )
+
+
+def is_few(spells: Spells, fit: Fit | None) -> bool:
+    """Return whether the shape range must stand in for a fitted shape."""
+    return fit is None or spells.n_failed < FEW_FAILURES
+
+
+def worst_low(spells: Spells, what: Quantity, settings: Settings) -> tuple[float, float]:
+    """Return the least favourable known-shape lower bound of a life or reliability, and its shape.
+
+    Nelson 1985; IEC 61649:2008; see `decide/equivalents.py`. 0 where the spells hold no exposure.
+    """
+    confidence = 0.5 * (1.0 + settings.study.confidence)
+    grid = shape_grid(settings.evidence.shapes)
+    m = poisson_allowance(spells.n_failed, confidence)
+    at = what.hours if what.kind == "reliability" else max(spells.oldest_h, 1e-300)
+    n = life_equivalents(spells, grid, at)
+    if not bool((n > 0).all()):
+        return 0.0, float(grid[0])
+    if what.kind == "reliability":
+        lows = np.exp(-m / n)
+    else:
+        lows = at * (n * -np.log1p(-what.p) / m) ** (1.0 / grid)
+    i = int(np.argmin(lows))
+    return float(lows[i]), float(grid[i])
+
+
+def quoted_interval(
+    spells: Spells,
+    fit: Fit | None,
+    what: Quantity,
+    settings: Settings,
+    *,
+    level: float | None = None,
+) -> Interval:
+    """Return the interval of a life or a reliability whose lower edge may be quoted.
+
+    Parameters
+    ----------
+    spells : Spells
+        Lives at risk.
+    fit : Fit or None
+        Weibull fit of them, where one exists.
+    what : Quantity
+        `Quantity.life` or `Quantity.reliability`.
+    settings : Settings
+        Confidence, shapes, prior, method.
+    level : float, optional
+        Two-sided; default the study's.
+    """
+    if level is not None and level != settings.study.confidence:
+        settings = replace(settings, study=replace(settings.study, confidence=level))
+    if not is_few(spells, fit):
+        return ask_band(spells, fit, what, settings)
+    prior = ask_band(spells, fit, what, settings, method="shape-mixture")
+    low, shape = worst_low(spells, what, settings)
+    if prior.low is not None and prior.low <= low:
+        return replace(prior, note_low="bound under the prior on the shape")
+    return replace(
+        prior,
+        low=low,
+        method="given-shape",
+        note_low=f"least favourable shape of the stated range: {shape:.3g}",
+    )

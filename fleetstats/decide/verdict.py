@@ -1,0 +1,151 @@
+"""The verdict on the interval claimed today.
+
+The rule, first line that applies:
+
+1. ``contradicted``: the upper edge of the reliability at the claimed hours lies below the target,
+   and the hours lie within the evidence.
+2. ``supported``: its lower edge reaches the target, and the hours lie within the evidence (enough
+   engines at risk).
+3. ``hours-do-not-tell``: the whole band of the shape lies below 1, or 10 failures or more leave it
+   holding 1: the risk is not seen to rise with hours, so neither this interval nor a shorter one
+   follows from them.
+4. ``not-yet-shown``: all else.
+
+Each edge is a one-sided bound at the study's confidence. With fewer than 5 failures the lower edge
+is the worse of the least favourable shape and the bound under the prior (`decide/quoted.py`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from fleetstats.bands.quantity import Quantity
+from fleetstats.core.units import text_percent
+from fleetstats.decide.advice import Horizon, Verdict, WearOut
+from fleetstats.decide.equivalents import exposure_past
+from fleetstats.decide.quoted import quoted_interval
+from fleetstats.decide.tipping import count_hidden
+from fleetstats.decide.wording import at_least, at_most, count, one_in_at_most
+from fleetstats.records.settings import Settings
+from fleetstats.spells import Spells
+from fleetstats.survival.fit import Fit
+
+ENOUGH_FOR_SHAPE = 10
+"""From so many failures a shape's band that holds 1 says more than that failures are few."""
+
+
+def accepted_failure(settings: Settings) -> float:
+    """Return the accepted chance of failure by the claimed hours: stated, or 1 - reliability."""
+    p = settings.targets.accepted_failure_at_claim
+    return 1.0 - settings.targets.reliability if p is None else p
+
+
+def advise_verdict(
+    spells: Spells,
+    fit: Fit | None,
+    settings: Settings,
+    wear_out: WearOut,
+    horizon: Horizon,
+    *,
+    claimed_h: float | None = None,
+) -> Verdict | None:
+    """Return the verdict on the claimed interval; None when none is claimed.
+
+    Parameters
+    ----------
+    spells : Spells
+        Lives at risk.
+    fit : Fit or None
+        Weibull fit, where one exists.
+    settings : Settings
+        Claim, accepted failure chance, confidence.
+    wear_out, horizon
+        Answers (a) and (e).
+    claimed_h : float, optional
+        Hours to judge instead of the study's.
+    """
+    claim = settings.study.claimed_interval_h if claimed_h is None else claimed_h
+    if claim is None:
+        return None
+    accepted = accepted_failure(settings)
+    target = 1.0 - accepted
+    r = quoted_interval(spells, fit, Quantity.reliability(claim), settings)
+    past = claim > horizon.supported_h
+    shape = wear_out.shape
+    below = wear_out.state == "no-wear-out"
+    holds_one = (
+        spells.n_failed >= ENOUGH_FOR_SHAPE and shape is not None and wear_out.state == "not-shown"
+    )
+    if r.high is not None and r.high < target and not past:
+        word, because = "contradicted", "the upper edge of the reliability lies below the target"
+    elif r.low is not None and r.low >= target and not past:
+        word, because = "supported", "the lower edge of the reliability reaches the target"
+    elif below or holds_one:
+        word = "hours-do-not-tell"
+        because = "the risk is not seen to rise with hours"
+    else:
+        word = "not-yet-shown"
+        because = (
+            "the claimed hours lie beyond the evidence"
+            if past
+            else "the lower edge of the reliability does not reach the target"
+        )
+    hidden = None
+    if word == "supported":
+        hidden = count_hidden(spells, fit, settings, hours=claim, accepted=accepted).least
+    out = Verdict(
+        word=word,
+        sentence="",
+        claimed_h=claim,
+        accepted_failure=accepted,
+        reliability=r,
+        exposure_past_h=exposure_past(spells, claim),
+        n_reached=float(spells.at_risk(claim)[0]),
+        hidden_to_turn=hidden,
+        extrapolated=past,
+        because=because,
+    )
+    return replace(out, sentence=_sentence(out, horizon))
+
+
+def _sentence(v: Verdict, horizon: Horizon) -> str:
+    r, side = v.reliability, f"{50 * (1 + v.reliability.level):g} %"
+    aim = f"that at most {at_most(v.accepted_failure)} fail by {v.claimed_h:,.0f} h"
+    seen = (
+        f"{count(v.n_reached, 'engine')} reached {v.claimed_h:,.0f} h and ran "
+        f"{v.exposure_past_h:,.0f} h past it"
+    )
+    if v.word == "supported":
+        high = 1.0 - (r.low or 0.0)
+        text = (
+            f"The records support, at one-sided {side} confidence, {aim}: the upper bound is "
+            f"{at_most(high)} ({one_in_at_most(high)}). {seen}."
+        )
+        if v.hidden_to_turn is not None:
+            text += (
+                f" {count(v.hidden_to_turn, 'unreported failure').capitalize()} would turn this "
+                "into not yet shown."
+            )
+        return text
+    if v.word == "contradicted":
+        low = 1.0 - (r.high or 0.0)
+        return (
+            f"The records contradict, at one-sided {side} confidence, {aim}: at least "
+            f"{at_least(low)} do. {seen}."
+        )
+    if v.word == "hours-do-not-tell":
+        return (
+            f"Hours do not tell: {v.because}, so the records neither support nor contradict {aim}, "
+            "and a shorter interval would not follow from them either."
+        )
+    if v.extrapolated:
+        return (
+            f"It is not yet shown {aim}: fewer than {horizon.min_at_risk} engines were at risk "
+            f"beyond {horizon.supported_h:,.0f} h, and what is computed past that is extrapolation."
+        )
+    bound = "no lower limit" if r.low is None else f"up to {at_most(1.0 - r.low)}"
+    mid = "" if r.estimate is None else f" (estimated {text_percent(1.0 - r.estimate)})"
+    return (
+        f"It is not yet shown, at one-sided {side} confidence, {aim}: the records leave room for "
+        f"{bound}{mid}. {seen}."
+    )
