@@ -1,0 +1,133 @@
+"""All files of checks, readings and bench runs of a study."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fleetstats.core.provenance import SourceFile, digest_file
+from fleetstats.core.value import Value
+from fleetstats.records.bench_records import BenchRow, read_bench
+from fleetstats.records.checks import CheckRow, read_checks
+from fleetstats.records.clocks import stated_factors
+from fleetstats.records.condition_table import ConditionReading
+from fleetstats.records.finding import Finding
+from fleetstats.records.leakdown import LeakRow, read_leakdown
+from fleetstats.records.open_table import open_table
+from fleetstats.records.study import RecordFile, Study
+from fleetstats.records.table import TableError
+
+CONDITION_SHAPES = ("checks", "leakdown", "bench")
+"""Shapes that are read here; lives and logs have readers of their own."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Condition(Value):
+    """What the checks, the leak-down sheets and the bench wrote down.
+
+    Parameters
+    ----------
+    checks : tuple of CheckRow
+        Checks, hours on the study's clock.
+    leakdown : tuple of LeakRow
+        Leak-down readings, hours likewise.
+    bench : tuple of BenchRow
+        Runs on the bench.
+    readings : tuple of ConditionReading
+        Per file, what was read and what was set aside.
+    sources : tuple of SourceFile
+        The files with their digests.
+    """
+
+    checks: tuple[CheckRow, ...]
+    leakdown: tuple[LeakRow, ...]
+    bench: tuple[BenchRow, ...]
+    readings: tuple[ConditionReading, ...] = ()
+    sources: tuple[SourceFile, ...] = ()
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """Return everything odd in these files."""
+        return tuple(f for r in self.readings for f in r.findings)
+
+    def __repr__(self) -> str:
+        return (
+            f"Condition: {len(self.checks)} checks, {len(self.leakdown)} leak-down readings, "
+            f"{len(self.bench)} bench runs"
+        )
+
+
+def read_condition(study: Study) -> Condition:
+    """Read every file of shape "checks", "leakdown" or "bench" of a study.
+
+    A file that cannot be read is a finding, not an exception; a row that cannot be read is set
+    aside with its reason. Hours are converted by the file's meter kind.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+
+    Returns
+    -------
+    Condition
+        Empty tuples where the study has no such files.
+    """
+    readings: list[ConditionReading] = []
+    sources: list[SourceFile] = []
+    for file in study.of_shape(*CONDITION_SHAPES):
+        reading = _read(study, file)
+        readings.append(reading)
+        sources.append(_source(file, reading.n_read))
+    rows = {s: tuple(x for r in readings if r.shape == s for x in r.rows) for s in CONDITION_SHAPES}
+    return Condition(
+        checks=rows["checks"],
+        leakdown=rows["leakdown"],
+        bench=rows["bench"],
+        readings=tuple(readings),
+        sources=tuple(sources),
+    )
+
+
+def _read(study: Study, file: RecordFile) -> ConditionReading:
+    try:
+        table = open_table(file)
+    except TableError as e:
+        return _unread(file, e.finding)
+    if file.shape == "bench":
+        return read_bench(table, file)
+    settings = study.settings
+    meter = file.meter or settings.hours.meter
+    factor = stated_factors(settings).get(meter)
+    if factor is None:
+        return _unread(
+            file,
+            Finding(
+                code="meter-without-factor",
+                severity="error",
+                message=f"The hours are {meter} hours, the study counts {settings.hours.meter} "
+                "hours.",
+                advice=f"State hours.factors.{meter}, with its range, in the study file.",
+                file=file.file,
+                action="set-aside",
+            ),
+        )
+    k = factor.factor / (60.0 if settings.hours.unit == "min" else 1.0)
+    if file.shape == "leakdown":
+        return read_leakdown(table, file, settings.leakdown, factor=k)
+    q = settings.question
+    causes = (*q.causes, *q.censoring_causes, *settings.check.undetectable_causes)
+    return read_checks(table, file, causes=causes, factor=k)
+
+
+def _unread(file: RecordFile, finding: Finding) -> ConditionReading:
+    return ConditionReading(
+        file=file.file, shape=file.shape, rows=(), findings=(finding,), set_aside=(), n_read=0
+    )
+
+
+def _source(file: RecordFile, rows: int) -> SourceFile:
+    try:
+        size, digest = file.path.stat().st_size, digest_file(file.path)
+    except OSError:
+        size, digest = 0, ""
+    return SourceFile(name=file.file, size_bytes=size, sha256=digest, rows=rows)
