@@ -101,6 +101,9 @@ def _cut(row: LifeRow, mine: list[CheckRow], settings: Settings) -> list[Row]:
         check, age = mine[i], min(hours, end)
         if ages and age - ages[-1] < MERGE_H and check.result != "found":
             continue
+        last = age >= end - SAME_H
+        if last and kind == FAILED:
+            continue  # what was looked at after the failure warned of nothing
         if check.result != "found":
             if not blind:
                 ages.append(age)
@@ -108,8 +111,9 @@ def _cut(row: LifeRow, mine: list[CheckRow], settings: Settings) -> list[Row]:
         if not blind and age > max(entry, start):
             seen = np.array([*(a for a in ages if a < age), age])
             begun = max(entry, start)
-            out.append((row.engine, start, begun, age, FOUND, seen, False, check.mode))
-        if age >= end - SAME_H:
+            found = check.mode or (mode if last else "")
+            out.append((row.engine, start, begun, age, FOUND, seen, False, found))
+        if last:
             return out
         blind = not check.mended
         start, ages = age, []

@@ -8,6 +8,7 @@ or Weibull; a check finds a fault that is there with a fixed chance, independent
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -130,7 +131,7 @@ class CheckLives(Value):
     @classmethod
     def of(
         cls,
-        lives: list[tuple[str, float, float, float, int, ArrayLike, bool, str]],
+        lives: Sequence[tuple[str, float, float, float, int, ArrayLike, bool, str]],
     ) -> CheckLives:
         """Build from rows of (unit, start, entry, exit, ending, check ages, assumed, mode)."""
         checks = [np.atleast_1d(np.asarray(row[5], dtype=np.float64)) for row in lives]
