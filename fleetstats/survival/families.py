@@ -1,166 +1,184 @@
-"""Fits of every family, and what the data can and cannot tell of them."""
+"""Which families the data tell apart, said in a sentence."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from dataclasses import dataclass
+from typing import ClassVar
 
 import numpy as np
 
-from fleetstats.core.errors import FitError, NoMaximum
-from fleetstats.core.value import Array
+from fleetstats.core.errors import FitError
+from fleetstats.core.units import text_hours
+from fleetstats.core.value import Value
 from fleetstats.spells import Spells
-from fleetstats.survival.ascent import best_level, maximise
 from fleetstats.survival.distribution import DISTRIBUTIONS
-from fleetstats.survival.fit import Fit, corrected_criterion
-from fleetstats.survival.gamma import gamma_likelihood
-from fleetstats.survival.location_scale import (
-    Rows,
-    Standard,
-    evaluate_rows,
-    extreme,
-    logistic,
-    normal,
-    prepare_rows,
-)
-from fleetstats.survival.weibull import fit_weibull
-from fleetstats.survival.weibull_general import evaluate, prepare_lives, refuse_hopeless
+from fleetstats.survival.family_fits import FAMILIES, fit_family
+from fleetstats.survival.fit import Fit
+
+__all__ = ["FAMILIES", "Comparison", "fit_families", "fit_family"]
+
+ALIKE = 2.0
+"""Difference in AICc within which families are equally supported (Burnham & Anderson 2002, 2.6)."""
+
+POOR = 10.0
+"""Difference above which a family has essentially no support (same place)."""
+
+FEW_FAILURES = 10
+"""Failures below which families are never told apart (trade practice, no source)."""
 
 
-def _fit(
-    family: str, spells: Spells, estimate: Array, covariance: Array, log_likelihood: float
-) -> Fit:
-    n = float(spells.weight.sum())
-    return Fit(
-        family=family,
-        names=DISTRIBUTIONS[family].names,
-        estimate=estimate,
-        covariance=covariance,
-        log_likelihood=log_likelihood,
-        aicc=corrected_criterion(log_likelihood, len(estimate), n),
-        n=n,
-        n_failed=spells.n_failed,
-        converged=True,
-        spells=spells,
-    )
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Comparison(Value):
+    """Every family fitted to the same lives.
+
+    Parameters
+    ----------
+    fits : tuple of Fit
+        Least AICc first.
+    refused : dict of str to str
+        Why each other family has no fit.
+    differences : dict of str to float
+        AICc above the least, by family.
+    alike, unlikely : tuple of str
+        Families within 2 of the least, and those more than 10 above it.
+    sentence : str
+        What the data can and cannot tell apart.
+    """
+
+    fits: tuple[Fit, ...]
+    refused: dict[str, str]
+    differences: dict[str, float]
+    alike: tuple[str, ...]
+    unlikely: tuple[str, ...]
+    sentence: str
+
+    _not_in_dict: ClassVar[tuple[str, ...]] = ()
+
+    @property
+    def best(self) -> Fit:
+        """Return the fit with the least AICc; being least does not make it true."""
+        return self.fits[0]
+
+    def fit(self, family: str) -> Fit:
+        """Return the fit of one family."""
+        for f in self.fits:
+            if f.family == family:
+                return f
+        raise FitError(
+            f"There is no fit of family '{family}'.",
+            self.refused.get(family, f"Fitted: {', '.join(f.family for f in self.fits)}."),
+        )
+
+    def __repr__(self) -> str:
+        rows = [
+            f"  {f.distribution.title:<23} AICc {f.aicc:.2f} (+{self.differences[f.family]:.2f})"
+            for f in self.fits
+        ]
+        return "\n".join([self.sentence, *rows])
 
 
-def _fit_exponential(spells: Spells) -> Fit:
-    lives = prepare_lives(
-        spells.entry, spells.exit_lower, spells.exit_upper, spells.failed, spells.weight
-    )
-    refuse_hopeless(lives.n_failed, nothing_survived=len(lives.stop) == 0, title="exponential")
-
-    def likelihood(shape: float, level: float) -> tuple[float, Array, Array]:
-        return evaluate(lives, shape, level)
-
-    level, value = best_level(likelihood, 1.0, 0.0)
-    scale = lives.reference_h * math.exp(-level)
-    _, _, hess = likelihood(1.0, level)
-    return _fit(
-        "exponential", spells, np.array([scale]), np.array([[scale**2 / -hess[1, 1]]]), value
-    )
+def _join(families: list[str], word: str = "and") -> str:
+    names = [DISTRIBUTIONS[f].title for f in families]
+    together = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} {word} {names[-1]}"
+    return f"the {together}"
 
 
-def _location_scale(
-    family: str,
-    spells: Spells,
-    standard: Standard,
-    natural: Callable[[Rows, float, float], tuple[Array, Array]],
-    *,
-    log: bool = True,
-) -> Fit:
-    """Maximise in (shape, level); `natural` gives the parameters and their derivatives."""
-    rows = prepare_rows(spells, log=log)
-    title = DISTRIBUTIONS[family].title
-    refuse_hopeless(rows.n_failed, nothing_survived=len(rows.stop) == 0, title=title)
-
-    def likelihood(shape: float, level: float) -> tuple[float, Array, Array]:
-        return evaluate_rows(rows, standard, shape, level)
-
-    spread = _spread(rows)
-    shape, level, value, _ = maximise(likelihood, 1.0 / spread, rows.n_failed)
-    _, _, hess = likelihood(shape, level)
-    estimate, change = natural(rows, shape, level)
-    return _fit(family, spells, estimate, change @ np.linalg.inv(-hess) @ change.T, value)
+def _criterion(fit: Fit) -> float:
+    """Return AICc, or AIC where there are too few lives for the correction."""
+    if math.isnan(fit.aicc):
+        return 2 * len(fit.estimate) - 2 * fit.log_likelihood
+    return fit.aicc
 
 
-def _spread(rows: Rows) -> float:
-    """Return a rough scale of y: the distance of failures from the ends of life, at least 0.1."""
-    far = float(np.abs(rows.stop[np.isfinite(rows.stop)]).mean()) if len(rows.stop) else 1.0
-    return min(max(far, 0.1), 10.0)
+def _sentence(fits: list[Fit], differences: dict[str, float], spells: Spells) -> str:
+    order = [f.family for f in fits]
+    alike = [f for f in order if differences[f] <= ALIKE]
+    unlikely = [f for f in order if differences[f] > POOR]
+    between = [f for f in order if ALIKE < differences[f] <= POOR]
+    r = fits[0].n_failed
+    few = r < FEW_FAILURES and not unlikely
+    parts = []
+    if len(order) == 1:
+        parts.append(f"Only {_join(order)} family could be fitted.")
+    elif few:
+        equal = "all fit" if len(alike) == len(order) else f"{_join(alike)} fit"
+        equal += "s best, which means little" if len(alike) == 1 else " about equally well"
+        parts.append(
+            f"With {r:g} {'failure' if r == 1 else 'failures'} the data cannot tell which family "
+            f"of lives is right; {equal}."
+        )
+    elif len(alike) == 1:
+        parts.append(f"Of the families tried the data favour {_join(alike)}.")
+    else:
+        parts.append(f"The data do not tell {_join(alike)} apart.")
+    if between and not few:
+        parts.append(f"They lean against {_join(between)}.")
+    if unlikely:
+        parts.append(f"They speak clearly against {_join(unlikely)}.")
+    parts.extend(_consequence([f for f in fits if differences[f.family] <= ALIKE], spells))
+    return " ".join(parts)
 
 
-def _lognormal(rows: Rows, shape: float, level: float) -> tuple[Array, Array]:
-    mu, sigma = rows.reference - level / shape, 1.0 / shape
-    change = np.array([[level / shape**2, -1.0 / shape], [-1.0 / shape**2, 0.0]])
-    return np.array([mu, sigma]), change
+def _consequence(fits: list[Fit], spells: Spells) -> list[str]:
+    """Say how far the equally supported families differ where it matters."""
+    if len(fits) < 2:
+        return []
+    lives = np.array([float(f.quantile(0.10)) for f in fits])
+    low, high = float(lives.min()), float(lives.max())
+    reach = spells.horizon_h()
+    tail = "beyond the ages well observed" if low > reach else "for fits equally good"
+    if high <= 1.1 * low:
+        return [
+            f"For the age by which 10 % have failed it hardly matters: they give {text_hours(low)} "
+            f"to {text_hours(high)}."
+        ]
+    return [
+        f"The age by which 10 % have failed depends on the choice, {text_hours(low)} to "
+        f"{text_hours(high)}, {tail}."
+    ]
 
 
-def _loglogistic(rows: Rows, shape: float, level: float) -> tuple[Array, Array]:
-    scale = math.exp(rows.reference - level / shape)
-    change = np.array([[scale * level / shape**2, -scale / shape], [1.0, 0.0]])
-    return np.array([scale, shape]), change
-
-
-def _extreme(rows: Rows, shape: float, level: float) -> tuple[Array, Array]:
-    estimate, change = _lognormal(rows, shape, level)
-    return rows.unit * estimate, rows.unit * change
-
-
-def _fit_gamma(spells: Spells) -> Fit:
-    refuse_hopeless(
-        spells.n_failed,
-        nothing_survived=not bool((spells.exit_lower > spells.entry).any()),
-        title="gamma",
-    )
-    likelihood, unit = gamma_likelihood(spells)
-    shape, level, value, _ = maximise(likelihood, 1.5, spells.n_failed)
-    _, _, hess = likelihood(shape, level)
-    scale = unit * math.exp(level) / shape
-    change = np.array([[1.0, 0.0], [-scale / shape, scale]])
-    covariance = change @ np.linalg.inv(-hess) @ change.T
-    return _fit("gamma", spells, np.array([shape, scale]), covariance, value)
-
-
-FAMILIES: dict[str, Callable[[Spells], Fit]] = {
-    "weibull": fit_weibull,
-    "exponential": _fit_exponential,
-    "lognormal": lambda s: _location_scale("lognormal", s, normal, _lognormal),
-    "loglogistic": lambda s: _location_scale("loglogistic", s, logistic, _loglogistic),
-    "gamma": _fit_gamma,
-    "smallest-extreme-value": lambda s: _location_scale(
-        "smallest-extreme-value", s, extreme, _extreme, log=False
-    ),
-}
-"""Every family that can be fitted, by name, in the order in which they are shown."""
-
-
-def fit_family(spells: Spells, family: str) -> Fit:
-    """Fit one family to spells of any kind.
+def fit_families(spells: Spells, families: tuple[str, ...] | None = None) -> Comparison:
+    """Fit every family to the same lives and say what the data can and cannot tell apart.
 
     Parameters
     ----------
     spells : Spells
-        Exact, running, interval- and left-known lives, with delayed entry.
-    family : str
-        ``"weibull"``, ``"exponential"``, ``"lognormal"``, ``"loglogistic"``, ``"gamma"`` or
-        ``"smallest-extreme-value"``.
+        Lives of any kind.
+    families : tuple of str or None
+        Names from `FAMILIES`; None fits all.
 
     Returns
     -------
-    Fit
-        With covariance from the observed information.
+    Comparison
+        By AICc with n lives (Hurvich & Tsai 1989); differences read as in Burnham & Anderson
+        (2002), section 2.6.
 
     Raises
     ------
-    NoMaximum
-        When the likelihood has no maximum; `reason` says why.
     FitError
-        When the family is unknown or the fit does not settle.
+        If no family can be fitted, with the reason of the first.
     """
-    if family not in FAMILIES:
-        raise FitError(f"No family is called '{family}'.", f"Known: {', '.join(FAMILIES)}.")
-    if len(spells) == 0:
-        raise NoMaximum("There are no lives to fit.", "Add records.", reason="no-failures")
-    return FAMILIES[family](spells)
+    fits: list[Fit] = []
+    refused: dict[str, str] = {}
+    first: FitError | None = None
+    for family in families or tuple(FAMILIES):
+        try:
+            fits.append(fit_family(spells, family))
+        except FitError as error:
+            refused[family] = error.message
+            first = first or error
+    if not fits:
+        raise first if first is not None else FitError("No family was named.", "Name one or more.")
+    fits.sort(key=_criterion)
+    least = _criterion(fits[0])
+    differences = {f.family: _criterion(f) - least for f in fits}
+    return Comparison(
+        fits=tuple(fits),
+        refused=refused,
+        differences=differences,
+        alike=tuple(f for f, d in differences.items() if d <= ALIKE),
+        unlikely=tuple(f for f, d in differences.items() if d > POOR),
+        sentence=_sentence(fits, differences, spells),
+    )
