@@ -3,8 +3,8 @@
 With r failures and exposure ``A(b) = sum(exit^b - entry^b)`` the cumulative hazard at 1 h is, with
 confidence C, at most ``chi2(C; 2 r + 2) / (2 A)``, so the scale is at least
 ``(2 A / chi2(C; 2 r + 2)) ** (1 / b)``. IEC 61649:2008 and Meeker, Escobar & Pascual 2021
-describe it; for r = 0 and one common age it is the success run ``n = ln(1 - C) / ln R``. It is exact for a true
-shape and a stop at a set exposure, and conservative for a stop at set ages.
+describe it; for r = 0 and one common age it is the success run ``n = ln(1 - C) / ln R``. It is
+exact for a true shape and a stop at a set exposure, and conservative for a stop at set ages.
 """
 
 from __future__ import annotations

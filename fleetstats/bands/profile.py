@@ -122,9 +122,9 @@ def band_quantity(
         If the likelihood has no maximum.
     """
     if method == "wald":
-        from fleetstats.bands.wald import wald_interval
+        from fleetstats.bands.wald import band_normal
 
-        return wald_interval(fit, quantity, level=level)
+        return band_normal(fit, quantity, level=level)
     if method != "profile":
         raise BandError(f"Method '{method}' is not known here.", "Use 'profile' or 'wald'.")
     if fit.family == "weibull":

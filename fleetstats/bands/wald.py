@@ -19,7 +19,7 @@ STEP = 1e-5
 """Relative step of the numerical gradient; its error is about the square of it."""
 
 
-def wald_interval(fit: Fit, quantity: Quantity, *, level: float) -> Interval:
+def band_normal(fit: Fit, quantity: Quantity, *, level: float) -> Interval:
     """Return normal-approximation limits of a quantity of a fitted family.
 
     Raises

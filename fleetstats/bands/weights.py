@@ -1,0 +1,120 @@
+"""Random weights on engines, drawn in blocks that do not depend on how memory is cut.
+
+Fractional weights are Exp(1), as many as a row stands for lives; only their ratios matter to a
+fit, so dividing by their sum (Dirichlet) changes nothing (Xu, Gotwalt, Hong, King & Meeker 2020).
+Poisson weights are whole and may lose a failure. A weight belongs to an engine: all its rows
+share it, for the lives of one engine are not independent evidence.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import ClassVar
+
+import numpy as np
+
+from fleetstats.core.errors import BandError
+from fleetstats.core.seeds import stream
+from fleetstats.core.value import Array, Value
+from fleetstats.spells.spells import Spells
+
+DRAW_BLOCK = 1024
+"""Draws of one random stream. Part of what a seed means: changing it changes every draw."""
+
+UNIT_CHUNK = 2048
+"""Engines of one random stream; a block of weights is at most 16 MB."""
+
+SCHEMES = ("fractional", "poisson")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Resampling(Value):
+    """What is weighted: engines, and how many lives each stands for.
+
+    Parameters
+    ----------
+    unit_of_row : (n,) int
+        Engine of each row, numbered by first appearance in sorted order.
+    lives : (U,) float
+        Lives that an engine's draw stands for; 1 unless its rows were collapsed.
+    row_weight : (n,) float
+        What multiplies the draw of each row.
+    n_draws, seed, scheme
+        How many draws, from which seed, ``"fractional"`` or ``"poisson"``.
+    """
+
+    unit_of_row: Array
+    lives: Array
+    row_weight: Array
+    n_draws: int
+    seed: int
+    scheme: str
+
+    _not_in_dict: ClassVar[tuple[str, ...]] = ("unit_of_row", "lives", "row_weight")
+
+    @classmethod
+    def of_spells(cls, spells: Spells, n: int, *, seed: int, scheme: str) -> Resampling:
+        """Plan the resampling of spells.
+
+        Raises
+        ------
+        BandError
+            If the scheme is unknown or `n` is not positive.
+        """
+        if scheme not in SCHEMES:
+            raise BandError(f"Scheme '{scheme}' is not known.", "Use 'fractional' or 'poisson'.")
+        if n < 1:
+            raise BandError(f"{n} resamples.", "Ask for one or more.")
+        units, row_unit = np.unique(spells.unit, return_inverse=True)
+        row_unit = row_unit.ravel()
+        first = np.full(len(units), np.inf)
+        last = np.zeros(len(units))
+        np.minimum.at(first, row_unit, spells.weight)
+        np.maximum.at(last, row_unit, spells.weight)
+        # an engine whose rows all stand for m lives draws the sum of m weights; unequal weights
+        # are not counts of lives, so they multiply one draw
+        lives = np.where(first == last, first, 1.0)
+        weight = np.where(first == last, 1.0, np.nan)[row_unit]
+        return cls(
+            unit_of_row=row_unit,
+            lives=lives,
+            row_weight=np.where(np.isnan(weight), spells.weight, weight),
+            n_draws=n,
+            seed=seed,
+            scheme=scheme,
+        )
+
+    @property
+    def n_blocks(self) -> int:
+        """Return the number of blocks of draws."""
+        return -(-self.n_draws // DRAW_BLOCK)
+
+    def chunks(self) -> Iterator[tuple[int, slice]]:
+        """Yield the number and the engines of each chunk."""
+        for i, start in enumerate(range(0, len(self.lives), UNIT_CHUNK)):
+            yield i, slice(start, min(start + UNIT_CHUNK, len(self.lives)))
+
+    def draws_of(self, block: int) -> slice:
+        """Return the draws of a block."""
+        return slice(block * DRAW_BLOCK, min((block + 1) * DRAW_BLOCK, self.n_draws))
+
+    def draw(self, block: int, chunk: int, units: slice) -> Array:
+        """Return (draws, units) weights of one block and chunk; the same whenever asked."""
+        rng = stream(self.seed, f"refit-{self.scheme}", block * 2**24 + chunk)
+        lives = self.lives[units]
+        size = (DRAW_BLOCK, len(lives))
+        plain = bool(np.all(lives == 1.0))
+        if self.scheme == "poisson":
+            w = rng.poisson(1.0 if plain else lives, size).astype(np.float64)
+        elif plain:
+            w = rng.standard_exponential(size)
+        else:
+            w = rng.standard_gamma(lives, size)
+        last = self.draws_of(block)
+        return np.asarray(w[: last.stop - last.start])
+
+    def weights_of(self, block: int) -> Array:
+        """Return (draws, n) row weights of a whole block; for small fleets."""
+        w = np.concatenate([self.draw(block, c, u) for c, u in self.chunks()], axis=1)
+        return np.asarray(w[:, self.unit_of_row] * self.row_weight)
