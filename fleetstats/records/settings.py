@@ -118,6 +118,16 @@ class QuestionKeys:
             "stored",
         ),
     )
+    outside_causes: tuple[str, ...] = key(
+        "Causes outside the engine's boundary; a failure of theirs is one from another cause.",
+        default=(
+            "accessory",
+            "ignition",
+            "fuel system",
+            "exhaust system",
+            "propeller",
+        ),
+    )
     not_renewed_causes: tuple[str, ...] = key("Causes that an overhaul does not mend.", default=())
     unknown_cause: str = key(
         "How a failure of unknown cause counts.",
@@ -125,8 +135,8 @@ class QuestionKeys:
         choices=("failure", "competing"),
     )
     rules: tuple[dict[str, Any], ...] = key(
-        "Extra rules, first match wins: any of ending, cause, confirmed; then counts_as and "
-        "reason.",
+        "Extra rules, first match wins: any of ending, cause, confirmed, source, build; then "
+        "counts_as (failure, competing, censored, finding, excluded) and reason.",
         default=(),
     )
 
