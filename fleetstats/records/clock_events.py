@@ -8,6 +8,8 @@ from dataclasses import dataclass, replace
 from fleetstats.core.value import Value
 from fleetstats.records.clocks import Factor, own_by_engine, stated_factors
 from fleetstats.records.finding import Finding, SetAside
+from fleetstats.records.life import normalise_id
+from fleetstats.records.log import EngineLog
 from fleetstats.records.log_codes import pool_finding
 from fleetstats.records.log_events import LogEvent
 from fleetstats.records.log_state import put_aside
@@ -132,3 +134,49 @@ def _nearest(anchors: list[tuple[float, float]], e: LogEvent) -> tuple[float, fl
         return None
     hours = e.hours
     return min(anchors, key=lambda a: abs(a[0] - hours))
+
+
+def convert_logs(
+    logs: Iterable[EngineLog],
+    settings: Settings,
+    *,
+    at: str = "factor",
+    own: tuple[Factor, ...] = (),
+    onto: str = "",
+) -> tuple[EngineLog, ...]:
+    """Return engine logs in hours of one meter; those without a factor are left out.
+
+    Parameters
+    ----------
+    logs : iterable of EngineLog
+        Logs in hours of their own meters; a blank meter is the standard one.
+    settings : Settings
+        The standard clock and the stated factors with their ranges.
+    at : {"low", "factor", "high"}
+        Where in their ranges the factors are taken.
+    own : tuple of Factor
+        Factors of single engines, which go before the stated ones.
+    onto : str
+        Meter whose hours are wanted; the standard one when blank.
+    """
+    stated, mine = stated_factors(settings), own_by_engine(own)
+    standard = settings.hours.meter
+    out: list[EngineLog] = []
+    for log in logs:
+        meter = log.meter or standard
+        to = onto or standard
+        if meter == to:
+            out.append(log)
+            continue
+        f = mine.get((normalise_id(log.engine), meter)) or stated.get(meter)
+        base = stated.get(to)
+        if f is None or base is None:
+            continue
+        k = f.at(at) / base.at(at)
+        stretches = tuple(
+            (s * k, t * k, life, r * k, build, ending)
+            for s, t, life, r, build, ending in log.stretches
+        )
+        steps = tuple((_scaled(e, k), h * k, on) for e, h, on in log.steps)
+        out.append(replace(log, meter=to, stretches=stretches, steps=steps))
+    return tuple(out)

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 import itertools
+from collections import Counter
 from dataclasses import dataclass
 
 from fleetstats.core.value import Value
+from fleetstats.records.clock_events import convert_logs
 from fleetstats.records.finding import Finding, SetAside
 from fleetstats.records.fittings import Fitting, find_fittings, find_places
 from fleetstats.records.life import LifeRow, Origin
@@ -44,7 +46,8 @@ def replay_components(
     Parameters
     ----------
     logs : tuple of EngineLog
-        Histories since new, from `replay_log`.
+        Histories since new, from `replay_log`; those on other meters are converted to the
+        commonest, and the lives come out in its hours.
     settings : Settings
         `hours.basis` sets whether an overhaul of the component restarts its clock.
     component : str
@@ -55,6 +58,9 @@ def replay_components(
     ComponentLives
     """
     component = component.strip().casefold()
+    meters = Counter(log.meter for log in logs)
+    onto = meters.most_common(1)[0][0] if meters else ""
+    logs = convert_logs(logs, settings, onto=onto)
     places = find_places(logs, component)
     findings: list[Finding] = []
     fittings: list[Fitting] = []
@@ -257,6 +263,7 @@ def _row(
         ending=ending,
         cause=f.cause if last else "",
         confirmed=f.confirmed if last else None,
+        meter=f.log.meter,
         observed_from=f.on_date,
         last_reading=day if ending == "running" else None,
         ended=None if ending == "running" else (f.off_date or day),

@@ -6,7 +6,7 @@ Every event taken in is in a life or set aside.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fleetstats.core.value import Value
 from fleetstats.records.finding import Finding, SetAside
@@ -22,6 +22,8 @@ from fleetstats.records.settings import Settings
 class EngineLog(Value):
     """One engine's log on the clock of hours since new, for parts and for recurrent events.
 
+    Hours are those of `meter` until `clock_events.convert_logs` makes them standard.
+
     Parameters
     ----------
     stretches : tuple of (start_h, end_h, life, renewed_h, build, ending)
@@ -34,6 +36,7 @@ class EngineLog(Value):
 
     engine: str
     source: str
+    meter: str
     stretches: tuple[tuple[float, float, int, float, str, str], ...]
     steps: tuple[tuple[LogEvent, float, bool], ...]
     from_new: bool
@@ -119,7 +122,7 @@ def replay_log(events: tuple[LogEvent, ...], settings: Settings) -> Replay:
             findings.append(log_finding("log-no-exposure", own[-1], text, settings))
         rows += lives
         findings += found
-        if doubtful is None:
+        if lives:
             logs.append(_engine_log(state, own))
     return Replay(
         rows=tuple(rows),
@@ -151,7 +154,7 @@ def _lives(state: EngineState, settings: Settings) -> tuple[list[LifeRow], list[
     if carried and lives:
         last = lives[-1]
         numbers = (*last.rows, *(e.row for e in carried))
-        lives[-1] = _with_rows(last, numbers)
+        lives[-1] = replace(last, rows=numbers)
     return lives, findings
 
 
@@ -202,17 +205,12 @@ FOUND = ("found-at-check", "failed")
 """Endings for which a check at the very end says nothing."""
 
 
-def _with_rows(row: LifeRow, numbers: tuple[int, ...]) -> LifeRow:
-    from dataclasses import replace
-
-    return replace(row, rows=numbers)
-
-
 def _engine_log(state: EngineState, own: list[LogEvent]) -> EngineLog:
     first = state.stretches[0] if state.stretches else None
     return EngineLog(
         engine=own[0].engine,
         source=next((e.source for e in own if e.source), ""),
+        meter=next((e.meter for e in own if e.meter), ""),
         stretches=tuple(
             (s.start_h, s.end_h, s.life, s.renewed_h, s.build, s.ending)
             for s in state.stretches

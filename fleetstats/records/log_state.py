@@ -118,11 +118,14 @@ class EngineState:
 
     def first_hours(self, e: LogEvent) -> float | None:
         """Tie the meter to the engine's age at its first event."""
+        restarts = self.settings.hours.log_hours == "since-overhaul"
         reading = e.since_new_h if e.hours is None else e.hours
+        if reading is None and restarts:
+            reading = 0.0 if e.kind == "overhauled" else e.since_overhaul_h
         if reading is None:
             self.aside("log-hours-missing", e, f"the first event, '{e.kind}', has no hours.")
             return None
-        if e.hours is not None and self.settings.hours.log_hours == "since-overhaul":
+        if restarts and (e.hours is not None or e.since_new_h is None):
             self.offset = 0.0 if e.since_new_h is None else e.since_new_h - reading
             at_zero = e.kind == "installed" and reading <= READING_TOLERANCE_H
             self.since_new_known = e.since_new_h is not None or at_zero
@@ -134,7 +137,7 @@ class EngineState:
             self.renewed_h = h - e.since_overhaul_h
         elif (
             h > READING_TOLERANCE_H
-            and self.settings.hours.log_hours == "since-new"
+            and not restarts
             and self.settings.hours.basis == "since-overhaul"
         ):
             self.find("log-no-overhaul-history", e, f"first seen at {h:g} h since new.")

@@ -7,6 +7,7 @@ from dataclasses import replace
 from fleetstats.core.provenance import SourceFile, digest_file
 from fleetstats.records.clock_events import align_events
 from fleetstats.records.clocks import convert_clock
+from fleetstats.records.components import replay_components
 from fleetstats.records.kinds import make_finding
 from fleetstats.records.lives import read_lives
 from fleetstats.records.log import replay_log
@@ -77,7 +78,8 @@ def read_file(study: Study, record_file: RecordFile) -> Reading:
             file=table.file, sheet=table.sheet,
         )  # fmt: skip
         reading = replace(reading, findings=(*reading.findings, empty))
-    return reading
+    aside = tuple(replace(s, sheet=table.sheet) for s in reading.set_aside)
+    return replace(reading, sheet=table.sheet, set_aside=aside)
 
 
 def _read_shape(study: Study, record_file: RecordFile, table: RawTable) -> Reading:
@@ -98,6 +100,14 @@ def _replay(study: Study, record_file: RecordFile, table: RawTable) -> Reading:
     reading = read_log_events(table, record_file, study.settings)
     events = align_events(reading.events, study.settings)
     replay = replay_log(events.events, study.settings)
+    if study.settings.hours.component:
+        parts = replay_components(replay.logs, study.settings, study.settings.hours.component)
+        replay = replace(
+            replay,
+            rows=parts.rows,
+            findings=(*replay.findings, *parts.findings),
+            set_aside=(*replay.set_aside, *parts.set_aside),
+        )
     return replace(
         reading,
         rows=replay.rows,
