@@ -113,8 +113,7 @@ class EngineState:
                 f"'{e.engine}'.",
             )
             return None
-        self.compare(e, h)
-        return max(h, self.h)
+        return max(self.compare(e, h), self.h)
 
     def first_hours(self, e: LogEvent) -> float | None:
         """Tie the meter to the engine's age at its first event."""
@@ -167,8 +166,11 @@ class EngineState:
                 return self.h
         return self.offset + reading
 
-    def compare(self, e: LogEvent, h: float) -> None:
-        """Compare an event's hours with the calendar and with other clocks given beside it."""
+    def compare(self, e: LogEvent, h: float) -> float:
+        """Compare an event's hours with the calendar and with other clocks given beside it.
+
+        Returns the hours, moved if they only now become known as hours since new.
+        """
         if e.date is not None and self.day is not None:
             most = 24.0 * ((e.date - self.day).days + 1)
             if h - self.h > most:
@@ -181,11 +183,13 @@ class EngineState:
             shift = e.since_new_h - h
             if not self.since_new_known:
                 self.shift(shift)
+                h += shift
             elif abs(shift) > CLOCKS_AGREE_H:
                 self.disagree(e, "since_new_h", h)
         since = None if e.kind in (*PART_KINDS, "overhauled") else e.since_overhaul_h
         if since is not None and abs(since - (h - self.renewed_h)) > CLOCKS_AGREE_H:
             self.disagree(e, "since_overhaul_h", h - self.renewed_h)
+        return h
 
     def disagree(self, e: LogEvent, column: str, ours: float) -> None:
         """Report a clock beside the meter that does not fit it."""
