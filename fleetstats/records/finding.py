@@ -41,8 +41,10 @@ class Finding(Value):
         return Origin(file=self.file, row=self.row, sheet=self.sheet)
 
     def __str__(self) -> str:
-        where = str(self.origin) + (f", column '{self.column}'" if self.column else "")
-        return f"{where}: {self.message} {self.advice}".strip().removeprefix(": ")
+        where = [str(self.origin)] if self.file else []
+        where += [f"column '{self.column}'"] if self.column else []
+        said = f"{self.message} {self.advice}".strip()
+        return f"{', '.join(where)}: {said}" if where else said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -55,6 +57,7 @@ class SetAside(Value):
     message: str = ""
     engine: str = ""
     source: str = ""
+    sheet: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -68,6 +71,7 @@ class FileAccount(Value):
     n_used: int
     n_set_aside: int
     n_blank: int = 0
+    sheet: str = ""
     reasons: dict[str, int] = field(default_factory=dict)
 
 

@@ -18,6 +18,7 @@ class Reading(Value):
     file: str
     shape: str
     source: str = ""
+    sheet: str = ""
     rows: tuple[LifeRow, ...] = ()
     events: tuple[Any, ...] = ()
     findings: tuple[Finding, ...] = ()

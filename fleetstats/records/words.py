@@ -6,10 +6,10 @@ import difflib
 from collections.abc import Iterable
 
 
-def nearest(word: str, known: Iterable[str]) -> str:
+def nearest(word: str, known: Iterable[str], *, cutoff: float = 0.6) -> str:
     """Return the nearest known word, or an empty text when none is near."""
     folded = {k.casefold(): k for k in known}
-    close = difflib.get_close_matches(word.casefold(), list(folded), n=1, cutoff=0.6)
+    close = difflib.get_close_matches(word.casefold(), list(folded), n=1, cutoff=cutoff)
     return folded[close[0]] if close else ""
 
 

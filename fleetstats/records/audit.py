@@ -1,0 +1,137 @@
+"""The audit: everything odd in the records, what is done about it, and what became of each row."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import replace
+
+from fleetstats.records.audit_dates import audit_dates
+from fleetstats.records.audit_fleet import (
+    audit_built,
+    audit_causes,
+    audit_heaps,
+    audit_meters,
+    audit_undated,
+)
+from fleetstats.records.audit_pairs import Mark, audit_pairs
+from fleetstats.records.finding import Audit, FileAccount, Finding, SetAside
+from fleetstats.records.kinds import KINDS
+from fleetstats.records.life import LifeRow
+from fleetstats.records.reading import Reading, Records
+from fleetstats.records.settings import Settings
+from fleetstats.records.study import Study
+
+NO_LIFE = "not-part-of-a-life"
+"""Reason of a line that no life was made from and that no finding speaks of."""
+
+
+def audit_records(study: Study, records: Records) -> Audit:
+    """Audit records: collect every finding, decide what is done, and account for every row.
+
+    Parameters
+    ----------
+    study : Study
+        Its ``[treat]`` says what is done about a kind of finding; an error stops the study where
+        it is silent.
+    records : Records
+        What the readers made of the files.
+
+    Returns
+    -------
+    Audit
+        `ok` is false while a finding stops the study. For each file, rows read are rows used plus
+        rows set aside.
+    """
+    settings = study.settings
+    lives = records.rows
+    place = {(x.origin.file, x.origin.sheet, x.origin.row): i for i, x in enumerate(lives)}
+    marks: list[Mark] = [
+        (f, place.get((f.file, f.sheet, f.row), -1) if f.code in KINDS else -1)
+        for f in records.findings
+    ]
+    for i, x in enumerate(lives):
+        marks += [(f, i) for f in audit_dates(x, settings)]
+    marks += audit_pairs(lives)
+    marks += audit_causes(lives, settings)
+    marks += [(f, -1) for f in audit_meters(lives, settings)]
+    marks += [(f, -1) for f in audit_heaps(lives, settings)]
+    marks += [(f, -1) for f in audit_undated(lives)]
+    marks += audit_built(records, lives, settings)
+    marks = [(_decide(f, settings), i) for f, i in marks]
+    out: dict[int, Finding] = {}
+    for f, i in marks:
+        if i >= 0 and f.action != "accept":
+            out.setdefault(i, f)
+    used = tuple(x for i, x in enumerate(lives) if i not in out)
+    aside = [*records.set_aside, *_rows_of(lives, out)]
+    accounts, listed = _account(records.readings, used, aside)
+    order = {r.file: n for n, r in enumerate(records.readings)}
+    found = sorted(
+        (f for f, _ in marks),
+        key=lambda f: (order.get(f.file, len(order)), f.sheet, f.row or 0),
+    )
+    return Audit(findings=tuple(found), accounts=accounts, set_aside=listed, used=used)
+
+
+def _decide(f: Finding, settings: Settings) -> Finding:
+    """Give a finding its action: the study's choice for its kind, else the kind's own."""
+    kind = KINDS.get(f.code)
+    if kind is None:
+        return f
+    action = settings.treat.actions.get(f.code, kind.default)
+    return f if action == f.action else replace(f, action=action)
+
+
+def _rows_of(lives: Sequence[LifeRow], out: dict[int, Finding]) -> list[SetAside]:
+    return [
+        SetAside(
+            file=lives[i].origin.file,
+            sheet=lives[i].origin.sheet,
+            row=n,
+            reason=f.code,
+            message=f.message,
+            engine=lives[i].engine,
+            source=lives[i].source,
+        )
+        for i, f in out.items()
+        for n in lives[i].rows
+    ]
+
+
+def _account(
+    readings: Sequence[Reading], used: Sequence[LifeRow], aside: Sequence[SetAside]
+) -> tuple[tuple[FileAccount, ...], tuple[SetAside, ...]]:
+    """Sort every line of every file into used or set aside; a line of a used life is used."""
+    lines_used: dict[tuple[str, str], set[int]] = {}
+    for x in used:
+        lines_used.setdefault((x.origin.file, x.origin.sheet), set()).update(x.rows)
+    reasons: dict[tuple[str, str], dict[int, SetAside]] = {}
+    for s in aside:
+        reasons.setdefault((s.file, s.sheet), {}).setdefault(s.row, s)
+    accounts: list[FileAccount] = []
+    listed: list[SetAside] = []
+    for r in readings:
+        kept = lines_used.get((r.file, r.sheet), set())
+        why = reasons.get((r.file, r.sheet), {})
+        out = []
+        for n in r.lines:
+            if n not in kept:
+                blank = SetAside(file=r.file, sheet=r.sheet, row=n, reason=NO_LIFE,
+                                 source=r.source)  # fmt: skip
+                out.append(why.get(n, blank))
+        listed += out
+        accounts.append(
+            FileAccount(
+                file=r.file,
+                sheet=r.sheet,
+                source=r.source,
+                shape=r.shape,
+                n_read=r.n_read,
+                n_used=len(kept.intersection(r.lines)),
+                n_set_aside=len(out),
+                n_blank=r.n_blank,
+                reasons=dict(Counter(s.reason for s in out)),
+            )
+        )
+    return tuple(accounts), tuple(listed)

@@ -1,0 +1,244 @@
+"""Audit of the records as a whole: meters, causes, rounded hours, serials never heard of."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterator, Sequence
+
+from fleetstats.records.audit_dates import life_finding
+from fleetstats.records.audit_pairs import Mark
+from fleetstats.records.clocks import stated_factors
+from fleetstats.records.finding import Finding
+from fleetstats.records.kinds import make_finding
+from fleetstats.records.life import LifeRow, normalise_id
+from fleetstats.records.reading import Records
+from fleetstats.records.rules import PLANNED, cause_known, fold
+from fleetstats.records.settings import Settings
+from fleetstats.records.words import nearest
+
+LEAST_FOR_HEAPS = 30
+"""Readings of a source below which rounding cannot be told from chance."""
+HEAP_CHANCE = 1e-4
+HEAP_SHARE = 3.0
+"""A heap is called when rounded hours are this many times as frequent as chance would have it."""
+MAX_GUESSES = 50
+"""Unknown serials for which the nearest one is looked up; each look-up walks the whole list."""
+STEPS = (100.0, 50.0, 10.0)
+"""Roundings looked for, in hours, coarsest first."""
+
+
+def audit_causes(lives: Sequence[LifeRow], settings: Settings) -> Iterator[Mark]:
+    """Yield causes that are misspelt, not declared, or not given for a failure."""
+    q, c = settings.question, settings.check
+    declared = {
+        fold(x): x
+        for x in (
+            *q.causes,
+            *q.censoring_causes,
+            *q.outside_causes,
+            *q.not_renewed_causes,
+            *c.undetectable_causes,
+        )
+    }
+    silent: dict[str, list[int]] = {}
+    close: dict[str, str] = {}
+    for i, life in enumerate(lives):
+        if life.ending in ("running", "lost", "modified"):
+            continue
+        if not cause_known(life.cause):
+            if life.ending not in PLANNED:
+                silent.setdefault(life.origin.file, []).append(i)
+            continue
+        if fold(life.cause) in declared:
+            continue
+        if fold(life.cause) not in close:
+            close[fold(life.cause)] = nearest(fold(life.cause), declared, cutoff=0.8)
+        near = close[fold(life.cause)]
+        if near:
+            yield (
+                life_finding(
+                    "cause-misspelt",
+                    life,
+                    f"The cause '{life.cause}' is not declared; '{declared[near]}' is.",
+                    f'If it is the same, write causes."{life.cause}" = "{declared[near]}" for '
+                    "the file.",
+                    column="cause",
+                    value=life.cause,
+                ),
+                i,
+            )
+        elif q.causes and life.ending not in PLANNED:
+            yield (
+                life_finding(
+                    "cause-undeclared",
+                    life,
+                    f"The study file does not name the cause '{life.cause}'; it counts as one "
+                    "that is not in question.",
+                    "Add it to question.causes or question.censoring_causes.",
+                    column="cause",
+                    value=life.cause,
+                ),
+                i,
+            )
+    for file, which in silent.items():
+        n = len(which)
+        yield (
+            make_finding(
+                "cause-missing",
+                f"{n} failure{'s' if n > 1 else ''} or finding{'s' if n > 1 else ''} without a "
+                "cause.",
+                f"They count as {q.unknown_cause} (question.unknown_cause).",
+                file=file,
+                row=lives[which[0]].origin.row,
+                column="cause",
+            ),
+            -1,
+        )
+
+
+def audit_meters(lives: Sequence[LifeRow], settings: Settings) -> Iterator[Finding]:
+    """Yield a warning when more than one meter kind stands behind the hours."""
+    kinds = Counter(x.meter or settings.hours.meter for x in lives)
+    if len(kinds) > 1:
+        factors = stated_factors(settings)
+        told = ", ".join(f"{n} rows of {m} hours" for m, n in kinds.most_common())
+        ranges = ", ".join(
+            f"{m} × {f.factor:g} ({f.low:g} to {f.high:g})"
+            for m, f in factors.items()
+            if m in kinds and m != settings.hours.meter
+        )
+        yield make_finding(
+            "meter-mixed",
+            f"The records hold {told}, converted by {ranges}.",
+            "An error in a factor is the same error in every answer; the report shows both ends.",
+            column="meter",
+        )
+
+
+def audit_heaps(lives: Sequence[LifeRow], settings: Settings) -> Iterator[Finding]:
+    """Yield sources whose hours end in round figures more often than chance (trade.md B11).
+
+    By chance 1 reading in 10 is a multiple of 10 h, 1 in 50 of 50 h, 1 in 100 of 100 h; the
+    exact binomial tail judges each. Hours are looked at as they were read, before conversion.
+    """
+    factors = stated_factors(settings)
+    by_source: dict[str, list[float]] = {}
+    for x in lives:
+        f = factors.get(x.meter)
+        k = f.factor if f else 1.0
+        hours = [h + x.life_start_h for h in (x.entry_h, x.exit_h) if h > 0.0]
+        by_source.setdefault(x.source, []).extend(round(h / k, 6) for h in hours)
+    for source, hours in by_source.items():
+        n = len(hours)
+        if n < LEAST_FOR_HEAPS:
+            continue
+        for step in STEPS:
+            hits = sum(math.isclose(h % step, 0.0, abs_tol=1e-6) for h in hours)
+            if hits * step > HEAP_SHARE * n and binomial_tail(hits, n, 1.0 / step) < HEAP_CHANCE:
+                yield make_finding(
+                    "hours-heaped",
+                    f"{hits} of the {n} readings of "
+                    f"{f'source {source!r}' if source else 'the records'} are "
+                    f"multiples of {step:g} h; chance would have {n / step:.0f}.",
+                    f"Ask for readings as the meter shows them; until then take each as good to "
+                    f"{step / 2:g} h.",
+                    column="exit_hours",
+                    value=f"{step:g}",
+                )
+                break
+
+
+def binomial_tail(hits: int, n: int, p: float) -> float:
+    """Return the chance of at least `hits` in `n` trials, each with chance `p`; exact."""
+    log = [
+        math.lgamma(n + 1) - math.lgamma(k + 1) - math.lgamma(n - k + 1)
+        + k * math.log(p) + (n - k) * math.log1p(-p)
+        for k in range(hits, n + 1)
+    ]  # fmt: skip
+    return math.fsum(math.exp(v) for v in log)
+
+
+def audit_undated(lives: Sequence[LifeRow]) -> Iterator[Finding]:
+    """Yield, per file, how many running engines have no date of their last reading."""
+    running = [x for x in lives if x.ending == "running"]
+    files = Counter(x.origin.file for x in running if x.last_date is None)
+    for file, n in files.items():
+        yield make_finding(
+            "reading-undated",
+            f"{n} of the {sum(x.origin.file == file for x in running)} running engines have no "
+            "date of their last reading.",
+            "Without it stale readings cannot be told, nor the rate of use.",
+            file=file,
+            column="last_reading_date",
+        )
+
+
+def audit_built(records: Records, lives: Sequence[LifeRow], settings: Settings) -> Iterator[Mark]:
+    """Yield what the count of engines built, or the list of their serials, says of the records."""
+    seen = seen_engines(records)
+    built, serials = settings.fleet.built, {normalise_id(s): s for s in records.serials}
+    unknown = count_unknown(records, settings)
+    guesses = 0
+    if serials:
+        for i, x in enumerate(lives):
+            if x.count == 1 and x.engine_id not in serials:
+                guesses += 1
+                near = ""
+                if guesses <= MAX_GUESSES:
+                    near = nearest(x.engine, serials.values(), cutoff=0.8)
+                yield (
+                    life_finding(
+                        "serial-not-built",
+                        x,
+                        f"Engine '{x.engine}' is not in the list of serials built.",
+                        f"Did you mean '{near}'?" if near else "Correct the serial or the list.",
+                        column="engine",
+                        value=x.engine,
+                    ),
+                    i,
+                )
+    total = built if built is not None else len(serials)
+    if built is not None and seen > built:
+        yield (
+            make_finding(
+                "more-than-built",
+                f"The records hold {seen} engines; fleet.built says {built}.",
+                "One id may be written in two ways, or the count is old.",
+                value=str(seen),
+            ),
+            -1,
+        )
+    if unknown:
+        missing = [s for k, s in serials.items() if k not in seen_ids(records)]
+        names = f" Among them {', '.join(missing[:8])}." if missing else ""
+        yield (
+            make_finding(
+                "fate-unknown",
+                f"{unknown} of the {total} engines built are not in the records.{names}",
+                "They are counted, never dropped: ask for them.",
+                file=settings.fleet.serials_file,
+                value=str(unknown),
+            ),
+            -1,
+        )
+
+
+def seen_ids(records: Records) -> set[str]:
+    """Return the ids of all engines named in the records, rows set aside included."""
+    ids = {normalise_id(e) for r in records.readings for e in r.engines}
+    return ids | {x.engine_id for x in records.rows if x.count == 1}
+
+
+def seen_engines(records: Records) -> int:
+    """Return how many engines the records name, rows set aside included."""
+    return len(seen_ids(records)) + sum(x.count - 1 for x in records.rows if x.count > 1)
+
+
+def count_unknown(records: Records, settings: Settings) -> int:
+    """Return how many engines were built and are in no row: their fate is unknown."""
+    serials = {normalise_id(s) for s in records.serials}
+    missing = len(serials - seen_ids(records))
+    if settings.fleet.built is None:
+        return missing
+    return max(missing, settings.fleet.built - seen_engines(records), 0)

@@ -1,0 +1,177 @@
+"""Lives to spells: what each ending counts as for the question, and what was left out."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fleetstats.core.errors import RecordError
+from fleetstats.core.value import Value
+from fleetstats.records.audit_fleet import count_unknown
+from fleetstats.records.finding import Audit
+from fleetstats.records.life import LifeRow
+from fleetstats.records.reading import Records
+from fleetstats.records.rules import Verdict, judge_ending
+from fleetstats.records.study import Study
+from fleetstats.spells.funnel import Funnel, build_funnel
+from fleetstats.spells.spells import Event, Spells
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+EVENTS = {
+    "failure": Event.FAILED,
+    "competing": Event.COMPETING,
+    "censored": Event.CENSORED,
+    "finding": Event.FINDING,
+}
+"""What an ending counts as, and the event of its spell."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class EndingCount(Value):
+    """How many lives ended so, what they count as, and why."""
+
+    ending: str
+    cause: str
+    confirmed: bool | None
+    counts_as: str
+    reason: str
+    n: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Built(Value):
+    """Spells for the study's question, with the account of what became of every life.
+
+    Parameters
+    ----------
+    spells : Spells
+        The lives at risk.
+    endings : tuple of EndingCount
+        Endings by cause, with what they count as.
+    funnel : Funnel
+        Rows, engines, lives, used.
+    n_fate_unknown : int
+        Engines built that are in no row.
+    rows : tuple of LifeRow
+        The life behind each spell, in the same order.
+    verdicts : tuple of Verdict
+        What each life's ending counts as, in the same order.
+    """
+
+    spells: Spells
+    endings: tuple[EndingCount, ...]
+    funnel: Funnel
+    n_fate_unknown: int
+    rows: tuple[LifeRow, ...]
+    verdicts: tuple[Verdict, ...]
+
+    _not_in_dict = ("rows", "verdicts")
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return the spells as a table, one row each, with the ending behind it."""
+        import pandas as pd
+
+        frame = self.spells.to_frame()
+        frame["ending"] = [x.ending for x in self.rows]
+        frame["reason"] = [v.reason for v in self.verdicts]
+        frame["origin"] = [str(x.origin) for x in self.rows]
+        return pd.DataFrame(frame)
+
+    def __repr__(self) -> str:
+        t = self.funnel.total
+        return f"Built: {t.rows_read} rows, {t.lives} lives, {t.lives_used} used\n{self.spells!r}"
+
+
+def build_spells(study: Study, records: Records, audit: Audit) -> Built:
+    """Build the spells for a study's question.
+
+    Parameters
+    ----------
+    study : Study
+        Its failure rules decide what each ending counts as.
+    records, audit : Records, Audit
+        What was read, and which lives the audit leaves in.
+
+    Returns
+    -------
+    Built
+
+    Raises
+    ------
+    RecordError
+        If findings of the audit stop the study; the message names the first of them.
+    """
+    if not audit.ok:
+        raise RecordError(*_stop_text(audit))
+    settings = study.settings
+    judged = [(x, judge_ending(x, settings)) for x in audit.used]
+    kept = [(x, v) for x, v in judged if v.counts_as != "excluded"]
+    out = [(x, v.reason) for x, v in judged if v.counts_as == "excluded"]
+    rows = tuple(x for x, _ in kept)
+    unknown = count_unknown(records, settings)
+    built = settings.fleet.built
+    if built is None and records.serials:
+        built = len(records.serials)
+    return Built(
+        spells=spells_of(rows, tuple(v for _, v in kept)),
+        endings=_endings(judged),
+        funnel=build_funnel(records, audit, rows, out, n_built=built, n_fate_unknown=unknown),
+        n_fate_unknown=unknown,
+        rows=rows,
+        verdicts=tuple(v for _, v in kept),
+    )
+
+
+def spells_of(rows: tuple[LifeRow, ...], verdicts: tuple[Verdict, ...]) -> Spells:
+    """Return the spells of lives whose endings were judged.
+
+    A failure known only to lie in an interval begins it at the last hours known good, else at
+    entry. A failure given as known at its very exit is exact.
+    """
+    n = len(rows)
+    upper = np.array([x.exit_h for x in rows], dtype=np.float64).reshape(n)
+    lower = upper.copy()
+    for i, (x, v) in enumerate(zip(rows, verdicts, strict=True)):
+        if v.counts_as == "failure" and v.known_to == "interval":
+            lower[i] = x.entry_h if x.last_good_h is None else max(x.last_good_h, x.entry_h)
+    return Spells(
+        unit=np.array([x.engine for x in rows], dtype=np.str_),
+        entry=np.array([x.entry_h for x in rows], dtype=np.float64).reshape(n),
+        exit_lower=lower,
+        exit_upper=upper,
+        event=np.array([EVENTS[v.counts_as] for v in verdicts], dtype=np.int8),
+        cause=np.array([x.cause for x in rows], dtype=np.str_),
+        source=np.array([x.source for x in rows], dtype=np.str_),
+        build=np.array([x.build for x in rows], dtype=np.str_),
+        weight=np.array([x.count for x in rows], dtype=np.float64).reshape(n),
+    )
+
+
+def _endings(judged: list[tuple[LifeRow, Verdict]]) -> tuple[EndingCount, ...]:
+    table: Counter[tuple[str, str, bool | None, str, str]] = Counter()
+    for x, v in judged:
+        table[x.ending, x.cause, x.confirmed, v.counts_as, v.reason] += x.count
+    order = [*list(EVENTS), "excluded"]
+    lines = sorted(table.items(), key=lambda kv: (order.index(kv[0][3]), -kv[1], str(kv[0])))
+    return tuple(
+        EndingCount(ending=e, cause=c, confirmed=ok, counts_as=k, reason=r, n=n)
+        for (e, c, ok, k, r), n in lines
+    )
+
+
+def _stop_text(audit: Audit) -> tuple[str, str]:
+    stops = audit.stops
+    shown = "\n".join(f"  {f}" for f in stops[:20])
+    more = f"\n  … and {len(stops) - 20} more" if len(stops) > 20 else ""
+    codes = list(dict.fromkeys(f.code for f in stops))
+    n = len(stops)
+    return (
+        f"The records hold {n} error{'s' if n > 1 else ''} that stop{'' if n > 1 else 's'} the "
+        f"study:\n{shown}{more}\n",
+        f"Correct them, or say in [treat] what to do about: {', '.join(codes[:12])}.",
+    )

@@ -1,0 +1,172 @@
+"""The funnel of exclusion: rows, engines, lives, used; each loss with its reason, per source."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from fleetstats.core.value import Value
+from fleetstats.records.finding import Audit
+from fleetstats.records.life import LifeRow
+from fleetstats.records.reading import Records
+
+NO_SOURCE = "not said"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class FunnelLine(Value):
+    """One source's way from rows to lives used.
+
+    ``rows_read == rows_used + rows_set_aside`` and ``lives == lives_used + lives_excluded``. For
+    a log, many rows make one life. `losses` maps each reason to (stage, count): "row" for rows
+    set aside, "life" for lives that a rule excludes.
+    """
+
+    source: str
+    rows_read: int
+    rows_set_aside: int
+    rows_used: int
+    lives: int
+    lives_excluded: int
+    lives_used: int
+    engines: int
+    engines_used: int
+    row_losses: dict[str, int] = field(default_factory=dict)
+    life_losses: dict[str, int] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Funnel(Value):
+    """Rows, engines, lives, used: in all and by source.
+
+    Parameters
+    ----------
+    total : FunnelLine
+        All sources together; an engine in two sources counts once here, so that engines of the
+        sources may add up to more.
+    sources : tuple of FunnelLine
+        Each source.
+    n_built : int or None
+        Engines built, where the study says.
+    n_fate_unknown : int
+        Engines built that are in no row.
+    """
+
+    total: FunnelLine
+    sources: tuple[FunnelLine, ...]
+    n_built: int | None
+    n_fate_unknown: int
+
+    @property
+    def coverage(self) -> float | None:
+        """Return the share of the engines built whose lives are used; None where not stated."""
+        return None if not self.n_built else self.total.engines_used / self.n_built
+
+    @property
+    def holds(self) -> bool:
+        """Return whether every sum of the funnel is right."""
+        lines = (self.total, *self.sources)
+        within = all(
+            x.rows_read == x.rows_used + x.rows_set_aside
+            and x.lives == x.lives_used + x.lives_excluded
+            and x.rows_set_aside == sum(x.row_losses.values())
+            and x.lives_excluded == sum(x.life_losses.values())
+            for x in lines
+        )
+        across = all(
+            getattr(self.total, name) == sum(getattr(x, name) for x in self.sources)
+            for name in ("rows_read", "rows_used", "rows_set_aside", "lives", "lives_used")
+        )
+        return within and across
+
+
+def build_funnel(
+    records: Records,
+    audit: Audit,
+    kept: Sequence[LifeRow],
+    excluded: Sequence[tuple[LifeRow, str]],
+    *,
+    n_built: int | None,
+    n_fate_unknown: int,
+) -> Funnel:
+    """Count the way from rows to lives used.
+
+    Parameters
+    ----------
+    records, audit : Records, Audit
+        What was read, and what became of it.
+    kept : sequence of LifeRow
+        Lives used.
+    excluded : sequence of (LifeRow, str)
+        Lives that a rule excludes, with the reason.
+    n_built, n_fate_unknown : int
+        Engines built, and those that are in no row.
+    """
+    source_of = _row_sources(records, audit)
+    lives = [*kept, *(x for x, _ in excluded)]
+    names = [*source_of.values(), *(x.source or NO_SOURCE for x in lives)]
+    sources = list(dict.fromkeys(names))
+    aside = {(s.file, s.sheet, s.row): s.reason for s in audit.set_aside}
+    lines = []
+    for name in sources:
+        mine = [k for k, v in source_of.items() if v == name]
+        lost = Counter(aside[k] for k in mine if k in aside)
+        lines.append(_line(name, len(mine), lost, kept, excluded, name))
+    rows = len(source_of)
+    total = _line("all", rows, Counter(aside.values()), kept, excluded, None)
+    return Funnel(total=total, sources=tuple(lines), n_built=n_built, n_fate_unknown=n_fate_unknown)
+
+
+def _row_sources(records: Records, audit: Audit) -> dict[tuple[str, str, int], str]:
+    """Return, for every row read, the source that it counts under."""
+    told: dict[tuple[str, str, int], str] = {}
+    for x in records.rows:
+        for n in x.rows:
+            told.setdefault((x.origin.file, x.origin.sheet, n), x.source)
+    for s in audit.set_aside:
+        told.setdefault((s.file, s.sheet, s.row), s.source)
+    return {
+        (r.file, r.sheet, n): told.get((r.file, r.sheet, n)) or r.source or NO_SOURCE
+        for r in records.readings
+        for n in r.lines
+    }
+
+
+def _line(
+    shown: str,
+    rows: int,
+    lost: Counter[str],
+    kept: Sequence[LifeRow],
+    excluded: Sequence[tuple[LifeRow, str]],
+    source: str | None,
+) -> FunnelLine:
+    def mine(x: LifeRow) -> bool:
+        return source is None or (x.source or NO_SOURCE) == source
+
+    used = [x for x in kept if mine(x)]
+    out = [(x, why) for x, why in excluded if mine(x)]
+    n_out = sum(x.count for x, _ in out)
+    n_used = sum(x.count for x in used)
+    why: Counter[str] = Counter()
+    for x, reason in out:
+        why[reason] += x.count
+    return FunnelLine(
+        source=shown,
+        rows_read=rows,
+        rows_set_aside=sum(lost.values()),
+        rows_used=rows - sum(lost.values()),
+        lives=n_used + n_out,
+        lives_excluded=n_out,
+        lives_used=n_used,
+        engines=count_engines([*used, *(x for x, _ in out)]),
+        engines_used=count_engines(used),
+        row_losses=dict(lost),
+        life_losses=dict(why),
+    )
+
+
+def count_engines(lives: Sequence[LifeRow]) -> int:
+    """Return how many engines lived these lives; a row for n equal engines counts n."""
+    single = {x.engine_id for x in lives if x.count == 1}
+    return len(single) + sum(x.count for x in lives if x.count > 1)
