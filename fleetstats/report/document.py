@@ -169,8 +169,8 @@ class Document(Value):
 
     `verdict` is a word of `report.words.VERDICT_TEXT`; `answer` has about three sentences.
     `summaries` hold one page for each reader, the study's own reader first. `tabulated` lets the
-    page answer back. `cut_off` is the date to which the records run; `method` names the method
-    and its version for the foot of each page.
+    page answer back. `asked` says what the verdict is on. `cut_off` is the date to which the
+    records run; `method` names the method and its version for the foot of each page.
     """
 
     title: str
@@ -185,5 +185,6 @@ class Document(Value):
     glossary: tuple[Explain, ...] = field(default=())
     summaries: tuple[Section, ...] = field(default=())
     tabulated: Tabulated | None = None
+    asked: str = ""
     cut_off: str = ""
     method: str = ""

@@ -143,7 +143,7 @@ def lay_out(figure: Figure, *, narrow: bool) -> Layout:
         for cell in row:
             cell.height = inner
             cell.bottom = at + head + inner
-        at += head + inner + foot + 8.0
+        at += head + inner + foot + (8.0 if row is not rows[-1] else 2.0)
     for cell in (c for row in rows for c in row):
         cell.bottom = at - cell.bottom
     return Layout(

@@ -1,0 +1,310 @@
+"""One self-contained page: works without a network, in light and dark, on paper and at 400 px.
+
+All text passes through the template's escaping; the figures are our own drawings, cleaned; the
+page's policy allows no script but the one that is written into it and nothing from elsewhere.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import html
+import math
+from importlib import resources
+from typing import Any
+
+import numpy as np
+
+from fleetstats.core.caution import STANDING_NOTICE
+from fleetstats.core.units import text_hours
+from fleetstats.decide.tabulated import Reading, Tabulated
+from fleetstats.report.cells import column_head, format_cell, is_number, plain_text
+from fleetstats.report.document import Document, Explain, Figure, Panel, Statement, Table
+from fleetstats.report.figure_svg import inline_svg
+from fleetstats.report.figures import Drawing, draw_figure
+from fleetstats.report.json import script_json
+from fleetstats.report.walk import (
+    check_document,
+    data_version,
+    find_explanations,
+    find_figures,
+    find_tables,
+)
+from fleetstats.report.words import TONE_LABELS, verdict_face
+
+ROWS_SHOWN = 400
+"""Longer tables are cut in the page, with a note; their data files are whole."""
+POINTS_KEPT = 160
+"""Points of a curve kept for readings under the pointer."""
+
+
+def page_html(
+    document: Document, drawings: dict[str, tuple[Drawing, Drawing]] | None = None
+) -> str:
+    """Return the report as one HTML page.
+
+    Parameters
+    ----------
+    document : Document
+        The report.
+    drawings : dict, optional
+        Figure key = (wide, narrow) drawings already made; others are drawn here.
+
+    Raises
+    ------
+    ReportError
+        When keys are unsafe or shared, tables are ragged or a figure cannot be drawn.
+    """
+    import jinja2
+    from markupsafe import Markup
+
+    check_document(document)
+    drawn = dict(drawings or {})
+    figures: dict[str, dict[str, Any]] = {}
+    letters: dict[str, str] = {}
+    live: dict[str, Any] = {}
+    for i, figure in enumerate(find_figures(document)):
+        if figure.key not in drawn:
+            drawn[figure.key] = (draw_figure(figure), draw_figure(figure, narrow=True))
+        faces = []
+        for j, drawing in enumerate(drawn[figure.key]):
+            svg, glyphs = inline_svg(drawing.bare_svg, f"f{i}{'wn'[j]}-")
+            letters |= glyphs
+            alt = html.escape(plain_text(figure.alt or figure.title))
+            svg = svg.replace("<svg ", f'<svg role="img" aria-label="{alt}" ', 1)
+            # Our own drawing: letters are shapes, and its one text is escaped above.
+            faces.append(Markup(svg))
+        hover = _hover(figure, drawn[figure.key])
+        if hover is not None:
+            live[figure.key] = hover
+        figures[figure.key] = {
+            "key": figure.key,
+            "title": figure.title,
+            "see": figure.see,
+            "number": i + 1,
+            "wide": faces[0],
+            "narrow": faces[1],
+            "live": hover is not None,
+        }
+    env = jinja2.Environment(
+        loader=jinja2.FunctionLoader(_template),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        keep_trailing_newline=True,
+    )
+    script = _template("page.js")
+    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    data = script_json({"figures": live, "tabulated": _tabulated(document.tabulated)})
+    policy = (
+        f"default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-{digest}'; "
+        "img-src data:; base-uri 'none'; form-action 'none'"
+    )
+    foot = f"{document.report_id} · {document.method} · data {data_version(document)}"
+    return env.get_template("page.html.j2").render(
+        doc=_Clean(document),
+        verdict=verdict_face(document),
+        notice=STANDING_NOTICE,
+        figures=figures,
+        tables={t.key: _table(t) for t in find_tables(document)},
+        terms=[_block(t) for t in find_explanations(document)],
+        data_version=data_version(document),
+        start_rows=_start_rows(document.tabulated),
+        letters=Markup("".join(letters[k] for k in sorted(letters))),
+        css=Markup(_template("page.css")),
+        js=Markup(script),
+        data=Markup(data),
+        policy=Markup(policy),
+        foot_css=Markup(_css_string(foot)),
+    )
+
+
+def _template(name: str) -> str:
+    return (resources.files("fleetstats.report") / "templates" / name).read_text("utf-8")
+
+
+def _css_string(text: str) -> str:
+    """Return text that may stand between quotes in a style sheet inside a page."""
+    return "".join(c if c.isalnum() or c in " .,-·:" else f"\\{ord(c):x} " for c in text)
+
+
+class _Clean:
+    """The document as the template sees it: blocks as plain dictionaries, texts cleaned."""
+
+    def __init__(self, document: Document) -> None:
+        self.title = plain_text(document.title)
+        self.subtitle = plain_text(document.subtitle)
+        self.report_id = plain_text(document.report_id)
+        self.cut_off = plain_text(document.cut_off)
+        self.method = plain_text(document.method)
+        self.answer = [plain_text(a) for a in document.answer]
+        self.cautions = document.cautions
+        self.first_figure = document.first_figure
+        self.tabulated = document.tabulated
+        self.sections = [_section(s) for s in document.sections]
+        self.summaries = [_section(s) for s in document.summaries]
+
+
+def _section(section: Any) -> dict[str, Any]:
+    return {
+        "key": section.key,
+        "title": plain_text(section.title),
+        "blocks": [_block(b) for b in section.blocks],
+    }
+
+
+def _block(block: Any) -> dict[str, Any]:
+    if isinstance(block, Statement):
+        return {
+            "kind": "statement",
+            "text": plain_text(block.text),
+            "tone": block.tone,
+            "label": TONE_LABELS[block.tone],
+        }
+    if isinstance(block, Explain):
+        return {"kind": "explain", "term": plain_text(block.term), "text": plain_text(block.text)}
+    if isinstance(block, Figure):
+        return {"kind": "figure", "key": block.key}
+    return {"kind": "table", "key": block.key}
+
+
+def _table(table: Table) -> dict[str, Any]:
+    facts = len(table.columns) == 2 and all(c.kind == "text" for c in table.columns)
+    facts = facts and not any(c.title for c in table.columns)
+    rows = []
+    for row in table.rows[:ROWS_SHOWN]:
+        cells = []
+        for value, column in zip(row, table.columns, strict=True):
+            number = is_number(column)
+            sort: str | None = None
+            if number:
+                x = float(value) if isinstance(value, int | float) else math.nan
+                sort = "" if math.isnan(x) else repr(x)
+            text = format_cell(value, column.kind)
+            cells.append({"text": text, "num": number, "sort": sort})
+        rows.append(cells)
+    cut = ""
+    if len(table.rows) > ROWS_SHOWN:
+        cut = f"The first {ROWS_SHOWN} of {len(table.rows):,} rows are shown."
+    return {
+        "key": table.key,
+        "title": plain_text(table.title),
+        "see": plain_text(table.see),
+        "folded": table.folded,
+        "facts": facts,
+        "live": len(table.rows) > 3 and not facts,
+        "row_heads": table.columns[0].kind == "text",
+        "cut": cut,
+        "columns": [
+            {"title": column_head(c), "num": is_number(c), "help": plain_text(c.help)}
+            for c in table.columns
+        ],
+        "rows": rows,
+    }
+
+
+def _tabulated(tabulated: Tabulated | None) -> Any:
+    """Return knobs and readings for the page's script, without what it does not use."""
+    if tabulated is None:
+        return None
+    knobs = ("key", "label", "kind", "values", "start", "free", "help")
+    reads = ("row", "part", "kind", "axes", "words", "none", "beyond", "round_to")
+    return {
+        "knobs": [{a: getattr(k, a) for a in knobs} for k in tabulated.knobs],
+        "readings": [
+            {a: getattr(r, a) for a in reads} | {"values": [_short(v, 7) for v in r.values]}
+            for r in tabulated.readings
+        ],
+    }
+
+
+def _start_rows(tabulated: Tabulated | None) -> list[dict[str, str]]:
+    """Return the answers where the study stands, for readers without script."""
+    if tabulated is None:
+        return []
+    rows: dict[str, dict[str, str]] = {}
+    for reading in tabulated.readings:
+        row = rows.setdefault(
+            reading.row,
+            {"title": reading.row, "low": "–", "estimate": "–", "high": "–", "word": ""},
+        )
+        row[reading.part] = _reading_text(tabulated, reading)
+    return list(rows.values())
+
+
+def _reading_text(tabulated: Tabulated, reading: Reading) -> str:
+    value, beyond = tabulated.look_up(reading)
+    if value is None:
+        text = reading.none
+    elif isinstance(value, str):
+        text = value
+    else:
+        if reading.round_to > 0:
+            q = value / reading.round_to
+            q = math.floor(q + 1e-9) if reading.part == "low" else math.floor(q + 0.5)
+            value = reading.round_to * q
+        text = text_hours(value) if reading.kind == "hours" else format_cell(value, reading.kind)
+    return text + (" (extrapolated)" if beyond else "")
+
+
+def _hover(figure: Figure, faces: tuple[Drawing, Drawing]) -> dict[str, Any] | None:
+    """Return what the page's script needs to show values under the pointer; None if nothing."""
+    panels = [_hover_panel(p) for p in figure.panels]
+    if not any(p["layers"] for p in panels):
+        return None
+    return {
+        "panels": panels,
+        "wide": [_frame(f) for f in faces[0].frames],
+        "narrow": [_frame(f) for f in faces[1].frames],
+    }
+
+
+def _frame(frame: Any) -> dict[str, Any]:
+    return {
+        "l": round(frame.left, 2),
+        "t": round(frame.top, 2),
+        "w": round(frame.width, 2),
+        "h": round(frame.height, 2),
+        "lo": frame.x.low,
+        "hi": frame.x.high,
+        "ylo": frame.y.low,
+        "yhi": frame.y.high,
+        "down": frame.y.axis.scale == "category",
+    }
+
+
+def _hover_panel(panel: Panel) -> dict[str, Any]:
+    layers = []
+    rows = any(p.kind == "spans" for p in panel.layers)
+    kinds = ("spans",) if rows else ("line", "step", "ribbon", "points", "bars")
+    for layer in panel.layers:
+        if layer.kind not in kinds or layer.x is None or panel.x.scale in ("category",):
+            continue
+        n = len(layer.x)
+        pick = np.arange(n)
+        if layer.kind in ("line", "ribbon") and n > POINTS_KEPT:
+            pick = np.unique(np.linspace(0, n - 1, POINTS_KEPT).round().astype(int))
+        out: dict[str, Any] = {
+            "kind": layer.kind,
+            "label": layer.label,
+            "far": layer.extrapolated_from,
+            "names": [layer.names[i] for i in pick] if len(layer.names) == n else [],
+        }
+        for a in ("x", "x2", "y", "low", "high"):
+            v = getattr(layer, a)
+            if v is not None:
+                out[a] = [_short(v[i], 5) for i in pick]
+        layers.append(out)
+    unit = {"probability": "probability", "h": "h"}
+    return {
+        "rows": rows,
+        "xscale": panel.x.scale,
+        "xunit": unit.get(panel.x.unit, ""),
+        "yunit": unit.get(panel.y.unit, ""),
+        "layers": layers,
+    }
+
+
+def _short(value: float, digits: int) -> float | None:
+    x = float(value)
+    return float(f"{x:.{digits}g}") if math.isfinite(x) else None
