@@ -306,6 +306,7 @@ def _convert(
                     message=text,
                     engine=row.engine,
                     source=row.source,
+                    sheet=row.origin.sheet,
                 )
                 for n in row.rows or (row.origin.row or 0,)
             ]

@@ -15,7 +15,9 @@ from fleetstats.records.life import normalise_id
 from fleetstats.records.log import EngineLog
 from fleetstats.records.log_codes import log_finding
 from fleetstats.records.log_events import PLANNED_CAUSES, LogEvent
+from fleetstats.records.log_replay import removal_ending
 from fleetstats.records.log_state import READING_TOLERANCE_H
+from fleetstats.records.rules import fold
 from fleetstats.records.settings import Settings
 
 
@@ -198,9 +200,9 @@ def _close_removed(
     settings: Settings,
 ) -> None:
     """Close a fitting at its removal; one that follows a finding ends at or because of it."""
-    due = bool(e.cause) and e.cause.casefold() in PLANNED_CAUSES
+    due = bool(e.cause) and fold(e.cause) in PLANNED_CAUSES
     if fault is None or due or h - fault[1] > settings.check.interval_h:
-        f.close(h, e, "planned-overhaul" if due else "removed")
+        f.close(h, e, removal_ending(e.cause, e.confirmed, settings))
         return
     found, found_h = fault
     confirmed = found.confirmed if e.confirmed is None else e.confirmed

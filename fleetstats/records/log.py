@@ -141,6 +141,17 @@ def _lives(state: EngineState, settings: Settings) -> tuple[list[LifeRow], list[
         e = state.stretches[0].events[0]
         text = f"hours since new of engine '{e.engine}' are not known."
         findings.append(log_finding("log-since-new-unknown", e, text, settings))
+    findings += [
+        log_finding(
+            "log-removal-unexplained",
+            s.last,
+            f"engine '{s.last.engine}' was removed, and nothing says why.",
+            settings,
+            column="cause",
+        )
+        for s in state.stretches
+        if s.ending == "removed" and s.last and not s.cause and s.confirmed is None
+    ]
     lives: list[LifeRow] = []
     carried: list[LogEvent] = []
     origins = _life_dates(state)

@@ -82,6 +82,11 @@ LOG_CODES: dict[str, tuple[str, str]] = {
         "note",
         "Taken as returned to service at the hours of the overhaul.",
     ),
+    "log-removal-unexplained": (
+        "warning",
+        "Enter the cause; until then it counts as removed for a reason that is none of the "
+        "engine's own.",
+    ),
     "log-teardown-alone": ("warning", "Enter the removal before the teardown."),
     "log-teardown-unclear": ("warning", "Say in 'confirmed' whether a fault was found."),
     "log-build-changed": (

@@ -95,6 +95,7 @@ SYNONYMS: dict[str, str] = {
 PLANNED_CAUSES = (
     "",
     "overhaul",
+    "overhaul due",
     "planned overhaul",
     "scheduled overhaul",
     "hours due",

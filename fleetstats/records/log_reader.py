@@ -165,7 +165,7 @@ def read_log_events(table: RawTable, file: RecordFile, settings: Settings) -> Re
     events: list[LogEvent] = []
     if match.usable:
         reader = _RowReader(table, file, settings, match.index, match.shown)
-        long, short = dict(table.long), {n for n, _ in table.short}
+        long, short = dict(table.long), set(table.short)
         for row in table.rows:
             if row.row in long:
                 said = f"the row has {long[row.row]} cells, the header {len(table.header)}."

@@ -16,6 +16,7 @@ from fleetstats.records.log_state import (
     EngineState,
     Step,
 )
+from fleetstats.records.rules import cause_known, fold
 from fleetstats.records.settings import Settings
 
 
@@ -150,29 +151,46 @@ def _failed(state: EngineState, e: LogEvent, h: float) -> bool:
     return True
 
 
+def removal_ending(cause: str, confirmed: bool | None, settings: Settings) -> str:
+    """Say how a life ended by a removal that no finding at a check led to.
+
+    A cause that says that hours or calendar were due makes it planned; one that says nothing of
+    the engine's own life makes it removed for another reason. A fault of its own that the shop
+    confirmed is a failure, but at the level of power loss, where it came before one. A fault not
+    yet confirmed is a removal on a finding, which is counted both ways.
+    """
+    word, q = fold(cause), settings.question
+    if word in PLANNED_CAUSES and word:
+        return "planned-overhaul"
+    if word in {fold(c) for c in q.censoring_causes} - {fold(c) for c in q.causes}:
+        return "removed"
+    if confirmed is True:
+        return "removed-finding" if q.level == "power-loss" else "failed"
+    return "removed-finding" if confirmed is None and cause_known(cause) else "removed"
+
+
 def _removed(state: EngineState, e: LogEvent, h: float) -> bool:
     if state.open is None:
         text = f"engine '{e.engine}' was removed a second time without a return between."
         state.aside("log-removed-twice", e, text, column="kind")
         return False
     fault, cause = state.fault, e.cause
-    due = cause.casefold() in PLANNED_CAUSES and cause != ""
+    due = bool(cause) and fold(cause) in PLANNED_CAUSES
     follows = (
         fault is not None
         and h - state.fault_h <= state.settings.check.interval_h
-        and (not cause or not fault.cause or cause.casefold() == fault.cause.casefold())
+        and (not cause or not fault.cause or fold(cause) == fold(fault.cause))
         and not due
     )
     if follows and fault is not None:
         confirmed = fault.confirmed if e.confirmed is None else e.confirmed
         found = confirmed is True
         at = state.fault_h if found and state.fault_h > state.open.start_h else h
-        state.end(
-            "found-at-check" if found else "removed-finding", at, e, cause=cause or fault.cause
-        )
+        ending = "found-at-check" if found else "removed-finding"
+        state.end(ending, at, e, cause=cause or fault.cause)
         state.stretches[-1].confirmed = confirmed
     else:
-        state.end("planned-overhaul" if due else "removed", h, e, cause=cause)
+        state.end(removal_ending(cause, e.confirmed, state.settings), h, e, cause=cause)
     state.state = "out"
     return True
 
@@ -197,20 +215,25 @@ def _teardown(state: EngineState, e: LogEvent, _h: float) -> bool:
         state.aside("log-teardown-alone", e, text, column="kind")
         return False
     s = state.stretches[-1]
+    s.teardown = e.confirmed
     if e.confirmed is None:
         text = f"the teardown of engine '{e.engine}' does not say what was found."
         state.find("log-teardown-unclear", e, text, column="confirmed")
-    s.teardown = e.confirmed
-    if s.confirmed is None and s.ending in ("removed", "removed-finding", "failed"):
+        return True
+    open_question = s.confirmed is None and s.ending in ("removed", "removed-finding", "failed")
+    if open_question:
         s.confirmed = e.confirmed
-    if e.confirmed and s.cause.casefold() in PLANNED_CAUSES:
+    if e.confirmed and (fold(s.cause) in PLANNED_CAUSES or not cause_known(s.cause)):
         s.cause = e.cause or s.cause
+    if open_question and s.ending != "failed":
+        s.ending = removal_ending(s.cause, s.confirmed, state.settings)
     return True
 
 
 def _overhauled(state: EngineState, e: LogEvent, h: float) -> bool:
     if state.open is not None:
-        state.end("planned-overhaul", h, e, cause=e.cause)
+        ending = removal_ending(e.cause or "overhaul", e.confirmed, state.settings)
+        state.end(ending, h, e, cause=e.cause)
     elif state.stretches:
         if h > state.h + SHOP_RUN_H:
             text = f"hours ran on from {state.h:g} to {h:g} before the overhaul."

@@ -295,4 +295,5 @@ def put_aside(e: LogEvent, code: str, message: str) -> SetAside:
         message=message,
         engine=e.engine,
         source=e.source,
+        sheet=e.origin.sheet,
     )

@@ -215,6 +215,48 @@ def test_since_new_hours_given_later_move_the_earlier_ones():
     assert lives(r)[-1] == (1500, 1800, "running")
 
 
+@pytest.mark.parametrize(
+    ("cause", "confirmed", "level", "ending"),
+    [
+        ("crankshaft", True, "confirmed-removal", "failed"),
+        ("crankshaft", True, "power-loss", "removed-finding"),
+        ("crankshaft", None, "confirmed-removal", "removed-finding"),
+        ("crankshaft", False, "confirmed-removal", "removed"),
+        ("prop strike", True, "confirmed-removal", "removed"),
+        ("Planned overhaul", None, "confirmed-removal", "planned-overhaul"),
+        ("", None, "confirmed-removal", "removed"),
+        ("", True, "confirmed-removal", "failed"),
+    ],
+)
+def test_a_removal_means_what_its_cause_and_the_shop_say(cause, confirmed, level, ending):
+    rows = log(
+        ("A", "2020-01-01", 0, "installed"),
+        ("A", "2021-02-01", 300, "removed", {"cause": cause, "confirmed": confirmed}),
+    )
+    assert lives(replay_log(rows, settings(level=level))) == [(0, 300, ending)]
+
+
+@pytest.mark.parametrize(
+    ("cause", "found", "ending", "confirmed"),
+    [
+        ("metal in the filter", True, "failed", True),
+        ("metal in the filter", False, "removed", False),
+        ("", True, "failed", True),
+        ("prop strike", True, "removed", True),
+    ],
+)
+def test_the_shop_settles_what_a_removal_left_open(cause, found, ending, confirmed):
+    rows = log(
+        ("A", "2020-01-01", 0, "installed"),
+        ("A", "2021-02-01", 300, "removed", {"cause": cause}),
+        ("A", "2021-03-01", None, "teardown", {"confirmed": found, "cause": "bearing"}),
+    )
+    r = replay_log(rows, settings())
+    assert lives(r) == [(0, 300, ending)]
+    assert r.rows[0].confirmed is confirmed
+    assert r.rows[0].found_at_teardown is found
+
+
 MALFORMED = {
     "log-before-installation": [
         ("A", "2020-01-01", 50, "reading"),
@@ -299,6 +341,10 @@ MALFORMED = {
     "log-clocks-disagree": [
         ("A", "2020-01-01", 0, "installed"),
         ("A", "2021-01-01", 300, "reading", {"since_new_h": 420.0}),
+    ],
+    "log-removal-unexplained": [
+        ("A", "2020-01-01", 0, "installed"),
+        ("A", "2021-01-01", 300, "removed"),
     ],
     "log-no-exposure": [("A", "2020-01-01", 640, "reading")],
 }
