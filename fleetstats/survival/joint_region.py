@@ -7,18 +7,15 @@ nothing.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from fleetstats.core.value import Array, Value, frozen_array
-from fleetstats.survival.accelerated import Problem
+from fleetstats.spells import Spells
 from fleetstats.survival.fit import Fit
-from fleetstats.survival.varying_shape import log_likelihood_by_row
 
 DIRECTIONS = 96
-_FARTHEST = 40.0  # times the radius of the normal approximation: the region counts as open
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -60,39 +57,76 @@ def estimate_joint_region(fit: Fit, *, level: float = 0.90) -> JointRegion:
     .. [1] Meeker, Escobar & Pascual (2021). Statistical Methods for Reliability Data, section 8.3.
     """
     drop = -math.log1p(-level)  # half of the chi-square quantile with two degrees of freedom
-    problem = Problem.of(fit.spells)
-    n = len(fit.spells)
+    lives = _Rows.of(fit.spells)
     centre = np.log([fit.shape, fit.scale_h])
     cov = fit.covariance / np.outer(fit.estimate, fit.estimate)
     axes = np.linalg.cholesky(0.5 * (cov + cov.T))
-    angle = np.linspace(0.0, 2.0 * math.pi, DIRECTIONS + 1)
+    angle = np.linspace(0.0, 2.0 * math.pi, DIRECTIONS, endpoint=False)
     ray = axes @ np.vstack([np.cos(angle), np.sin(angle)])
+    floor = lives.log_likelihood(centre[:1], centre[1:])[0] - drop
 
-    def fall(radius: float, k: int) -> float:
-        b, x = centre + radius * ray[:, k]
-        row = np.full(n, x - math.log(problem.unit_h))
-        with np.errstate(over="ignore"):
-            value = log_likelihood_by_row(problem, row, np.full(n, math.exp(b)))
-        return fit.log_likelihood - value - drop if math.isfinite(value) else math.inf
+    def inside(radius: Array) -> Array:
+        at = centre[:, None] + radius * ray
+        return np.asarray(lives.log_likelihood(at[0], at[1]) > floor)
 
-    radius = np.array([_reach(fall, k, math.sqrt(2.0 * drop)) for k in range(DIRECTIONS)])
-    radius = np.append(radius, radius[0])
+    start = math.sqrt(2.0 * drop)
+    low, high = np.zeros(DIRECTIONS), np.full(DIRECTIONS, start)
+    for _ in range(10):
+        still = inside(high)
+        if not still.any():
+            break
+        low, high = np.where(still, high, low), np.where(still, 1.5 * high, high)
+    is_open = inside(high)
+    for _ in range(30):
+        middle = 0.5 * (low + high)
+        within = inside(middle)
+        low, high = np.where(within, middle, low), np.where(within, high, middle)
+    radius = np.where(is_open, np.nan, 0.5 * (low + high))
     edge = np.exp(centre[:, None] + radius * ray)
-    return JointRegion(
-        level=level, shape=edge[0], scale_h=edge[1], is_open=bool(np.isnan(radius).any())
-    )
+    edge = np.concatenate([edge, edge[:, :1]], axis=1)
+    return JointRegion(level=level, shape=edge[0], scale_h=edge[1], is_open=bool(is_open.any()))
 
 
-def _reach(fall: Callable[[float, int], float], k: int, start: float) -> float:
-    from scipy import optimize
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Rows:
+    """Lives as columns, for log-likelihoods at many shapes and scales at once."""
 
-    low, high = 0.0, start
-    while fall(high, k) < 0.0:
-        low, high = high, 1.5 * high
-        if high > _FARTHEST * start:
-            return math.nan
-    while not math.isfinite(fall(high, k)):
-        high = 0.5 * (low + high)
-        if fall(high, k) < 0.0:
-            low, high = high, 2.0 * high
-    return float(optimize.brentq(fall, low, high, args=(k,), xtol=1e-6))
+    ends: Array
+    end_weight: Array
+    entries: Array
+    entry_weight: Array
+    lower: Array
+    upper: Array
+    between_weight: Array
+    n_exact: float
+    sum_log: float
+
+    @classmethod
+    def of(cls, spells: Spells) -> _Rows:
+        c = spells.collapse()
+        exact = c.failed & ~c.interval_known
+        late = c.entry > 0
+        with np.errstate(divide="ignore"):
+            return cls(
+                ends=np.log(c.exit_upper[~c.interval_known]),
+                end_weight=c.weight[~c.interval_known],
+                entries=np.log(c.entry[late]),
+                entry_weight=c.weight[late],
+                lower=np.log(c.exit_lower[c.interval_known]),
+                upper=np.log(c.exit_upper[c.interval_known]),
+                between_weight=c.weight[c.interval_known],
+                n_exact=float(c.weight[exact].sum()),
+                sum_log=float(c.weight[exact] @ np.log(c.exit_upper[exact])),
+            )
+
+    def log_likelihood(self, log_shape: Array, log_scale: Array) -> Array:
+        """Return (m,) log-likelihoods, a constant left out."""
+        shape, x = np.exp(log_shape)[:, None], log_scale[:, None]
+        with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+            out = -np.exp(shape * (self.ends - x)) @ self.end_weight
+            out = out + np.exp(shape * (self.entries - x)) @ self.entry_weight
+            a, b = np.exp(shape * (self.lower - x)), np.exp(shape * (self.upper - x))
+            out = out + (np.log(-np.expm1(a - b)) - a) @ self.between_weight
+        b1 = shape[:, 0]
+        out = out + self.n_exact * (log_shape - b1 * log_scale) + b1 * self.sum_log
+        return np.where(np.isnan(out), -np.inf, out)
