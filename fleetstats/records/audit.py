@@ -13,12 +13,14 @@ from fleetstats.records.audit_fleet import (
     audit_heaps,
     audit_meters,
     audit_undated,
+    misspelt_causes,
 )
 from fleetstats.records.audit_pairs import Mark, audit_pairs
 from fleetstats.records.finding import Audit, FileAccount, Finding, SetAside
 from fleetstats.records.kinds import KINDS
 from fleetstats.records.life import LifeRow
 from fleetstats.records.reading import Reading, Records
+from fleetstats.records.rules import fold
 from fleetstats.records.settings import Settings
 from fleetstats.records.study import Study
 
@@ -53,7 +55,7 @@ def audit_records(study: Study, records: Records) -> Audit:
     for i, x in enumerate(lives):
         marks += [(f, i) for f in audit_dates(x, settings)]
     marks += audit_pairs(lives)
-    marks += audit_causes(lives, settings)
+    marks += audit_causes(lives, study)
     marks += [(f, -1) for f in audit_meters(lives, settings)]
     marks += [(f, -1) for f in audit_heaps(lives, settings)]
     marks += [(f, -1) for f in audit_undated(lives)]
@@ -63,7 +65,12 @@ def audit_records(study: Study, records: Records) -> Audit:
     for f, i in marks:
         if i >= 0 and f.action != "accept":
             out.setdefault(i, f)
-    used = tuple(x for i, x in enumerate(lives) if i not in out)
+    slips = misspelt_causes(lives, study)
+    used = tuple(
+        replace(x, cause=slips[fold(x.cause)]) if fold(x.cause) in slips else x
+        for i, x in enumerate(lives)
+        if i not in out
+    )
     aside = [*records.set_aside, *_rows_of(lives, out)]
     accounts, listed = _account(records.readings, used, aside)
     order = {r.file: n for n, r in enumerate(records.readings)}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 
@@ -15,8 +16,11 @@ from fleetstats.records.life import LifeRow, normalise_id
 from fleetstats.records.reading import Records
 from fleetstats.records.rules import PLANNED, cause_known, fold
 from fleetstats.records.settings import Settings
+from fleetstats.records.study import Study
 from fleetstats.records.words import nearest
 
+MISSPELT = 0.85
+"""Likeness from which a cause is a slip of another: "pistn" and "piston" have 0.91."""
 LEAST_FOR_HEAPS = 30
 """Readings of a source below which rounding cannot be told from chance."""
 HEAP_CHANCE = 1e-4
@@ -28,21 +32,40 @@ STEPS = (100.0, 50.0, 10.0)
 """Roundings looked for, in hours, coarsest first."""
 
 
-def audit_causes(lives: Sequence[LifeRow], settings: Settings) -> Iterator[Mark]:
+def declared_causes(study: Study) -> dict[str, str]:
+    """Return every cause that the study file names, by its form for comparison."""
+    q, c = study.settings.question, study.settings.check
+    named = (
+        *q.causes,
+        *q.censoring_causes,
+        *q.outside_causes,
+        *q.not_renewed_causes,
+        *c.undetectable_causes,
+        *(x for f in study.files for x in f.causes.values()),
+    )
+    return {fold(x): x for x in named}
+
+
+def misspelt_causes(lives: Sequence[LifeRow], study: Study) -> dict[str, str]:
+    """Return causes that can only be a slip of a declared one, each with the declared one.
+
+    Words must agree by 85 % of their letters and in all their digits.
+    """
+    declared = declared_causes(study)
+    out: dict[str, str] = {}
+    for cause in {fold(x.cause) for x in lives if cause_known(x.cause)} - set(declared):
+        near = nearest(cause, declared, cutoff=MISSPELT)
+        if near and re.findall(r"\d+", near) == re.findall(r"\d+", cause):
+            out[cause] = declared[near]
+    return out
+
+
+def audit_causes(lives: Sequence[LifeRow], study: Study) -> Iterator[Mark]:
     """Yield causes that are misspelt, not declared, or not given for a failure."""
-    q, c = settings.question, settings.check
-    declared = {
-        fold(x): x
-        for x in (
-            *q.causes,
-            *q.censoring_causes,
-            *q.outside_causes,
-            *q.not_renewed_causes,
-            *c.undetectable_causes,
-        )
-    }
+    q = study.settings.question
+    declared = declared_causes(study)
+    misspelt = misspelt_causes(lives, study)
     silent: dict[str, list[int]] = {}
-    close: dict[str, str] = {}
     for i, life in enumerate(lives):
         if life.ending in ("running", "lost", "modified"):
             continue
@@ -52,17 +75,14 @@ def audit_causes(lives: Sequence[LifeRow], settings: Settings) -> Iterator[Mark]
             continue
         if fold(life.cause) in declared:
             continue
-        if fold(life.cause) not in close:
-            close[fold(life.cause)] = nearest(fold(life.cause), declared, cutoff=0.8)
-        near = close[fold(life.cause)]
+        near = misspelt.get(fold(life.cause), "")
         if near:
             yield (
                 life_finding(
                     "cause-misspelt",
                     life,
-                    f"The cause '{life.cause}' is not declared; '{declared[near]}' is.",
-                    f'If it is the same, write causes."{life.cause}" = "{declared[near]}" for '
-                    "the file.",
+                    f"The cause '{life.cause}' is not declared; it is taken as '{near}'.",
+                    f'If it is another, write causes."{life.cause}" = "{life.cause}" for the file.',
                     column="cause",
                     value=life.cause,
                 ),

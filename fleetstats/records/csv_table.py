@@ -81,8 +81,8 @@ def read_csv(
             )
         )
     rows: list[RawRow] = []
-    short: list[tuple[int, int]] = []
-    long: list[tuple[int, int]] = []
+    short: dict[int, int] = {}
+    long: dict[int, int] = {}
     blank = 0
     for line, cells in lines[first + 1 :]:
         if not any(c.strip() for c in cells):
@@ -90,10 +90,10 @@ def read_csv(
             continue
         n = len(cells)
         if n < n_cut:
-            short.append((line, n))
+            short[line] = n
             cells = [*cells, *[""] * (n_cut - n)]
         elif any(c.strip() for c in cells[n_cut:]):
-            long.append((line, n))
+            long[line] = n
         rows.append(RawRow(row=line, cells=tuple(cells[:n_cut])))
         if len(rows) > MAX_ROWS or len(rows) * n_cut > MAX_CELLS:
             raise TableError(
@@ -112,8 +112,8 @@ def read_csv(
         rows=tuple(rows),
         n_blank=blank,
         delimiter=mark,
-        short=tuple(short),
-        long=tuple(long),
+        short=short,
+        long=long,
         findings=tuple(found),
     )
 

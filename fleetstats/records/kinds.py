@@ -69,7 +69,7 @@ _DOUBTFUL_ROW = {
     "dates-backwards": "Dates in an impossible order.",
 }
 _WARNING = {
-    "cause-misspelt": "A cause that looks like a misspelling of a declared one.",
+    "cause-misspelt": "A cause that is a slip of a declared one; taken as that.",
     "cause-undeclared": "A cause that the study file does not name.",
     "confirmed-unreadable": "A yes or no that cannot be read.",
     "covariate-unreadable": "A covariate that is not a number.",

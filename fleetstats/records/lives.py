@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from dataclasses import dataclass, field
 from typing import Any
 
 from fleetstats.records.cells import (
     CellError,
     find_day_first,
     find_decimal,
-    has_control,
     is_blank,
     parse_date,
     parse_flag,
@@ -19,13 +17,22 @@ from fleetstats.records.cells import (
     text,
 )
 from fleetstats.records.columns import LIFE_FIELDS, ColumnMatch, match_columns, plain_name
+from fleetstats.records.ending_words import ENDINGS_BY_WORD
 from fleetstats.records.finding import Finding, SetAside
-from fleetstats.records.kinds import KINDS, make_finding
+from fleetstats.records.kinds import make_finding
 from fleetstats.records.life import ENDINGS, LifeRow, Origin, normalise_id
+from fleetstats.records.life_checks import (
+    check_from_new,
+    check_marks,
+    check_order,
+    find_last_good,
+    find_overhaul,
+)
+from fleetstats.records.life_row import RowInHand
 from fleetstats.records.meters import METER_WORDS, meter_kind
 from fleetstats.records.reading import Reading
 from fleetstats.records.study import RecordFile, Study
-from fleetstats.records.table import MAX_TEXT, RawRow, RawTable
+from fleetstats.records.table import MAX_TEXT, RawTable
 from fleetstats.records.words import did_you_mean
 
 MAX_HOURS = 100_000.0
@@ -40,88 +47,6 @@ HOUR_COLUMNS = (
     "since_overhaul_hours",
 )
 DATE_COLUMNS = ("in_service_date", "observed_from_date", "last_reading_date", "ended_date")
-
-ENDING_WORDS = {
-    "running": ("in service", "active", "flying", "operating", "in use", "still running"),
-    "failed": ("failure", "engine failure", "breakdown", "failed in service"),
-    "found-at-check": ("fault found at check", "found at inspection", "fault at check"),
-    "removed-finding": (
-        "removed because of a finding",
-        "removed on finding",
-        "removed on condition",
-        "removed for a finding",
-    ),
-    "removed": ("removed for another reason", "withdrawn", "removed other", "retired"),
-    "planned-overhaul": (
-        "scheduled overhaul",
-        "overhaul due",
-        "planned overhaul due",
-        "removed for planned overhaul",
-    ),
-    "lost": ("lost to follow up", "no contact", "fate unknown", "not known"),
-    "modified": ("modification", "retrofitted"),
-}
-"""Other words for our endings. "Overhauled" alone is not among them: due, or ill?"""
-
-CAUSE_AS_ENDING = (
-    "sold",
-    "stored",
-    "prop strike",
-    "accident",
-    "upgrade",
-    "fuel contamination",
-    "no fault found",
-    "calendar overhaul",
-)
-"""Causes that clubs write where the ending belongs; the engine was removed for them."""
-
-
-def _ending_words() -> dict[str, tuple[str, str]]:
-    out = {plain_name(e): (e, "") for e in ENDINGS}
-    for ending, words in ENDING_WORDS.items():
-        out |= {plain_name(w): (ending, "") for w in words}
-    return out | {plain_name(c): ("removed", c) for c in CAUSE_AS_ENDING}
-
-
-_ENDINGS = _ending_words()
-
-
-@dataclass(slots=True)
-class _Row:
-    """The findings of one row while it is read; `broken` is the code that keeps it out."""
-
-    table: RawTable
-    row: RawRow
-    match: ColumnMatch
-    engine: str = ""
-    findings: list[Finding] = field(default_factory=list)
-    broken: str = ""
-
-    def cell(self, name: str) -> Any:
-        i = self.match.index.get(name)
-        return None if i is None else self.row.cells[i]
-
-    def text(self, name: str) -> str:
-        return text(self.cell(name))
-
-    def add(self, code: str, message: str, advice: str, column: str = "") -> None:
-        cell = self.cell(column)
-        self.findings.append(
-            make_finding(
-                code,
-                message,
-                advice,
-                file=self.table.file,
-                sheet=self.table.sheet,
-                row=self.row.row,
-                column=self.match.shown.get(column, column),
-                value=text(cell)[:80],
-                engine=self.engine,
-            )
-        )
-        kind = KINDS[code]
-        if not kind.may_accept and kind.default != "accept" and not self.broken:
-            self.broken = code
 
 
 def read_lives(study: Study, record_file: RecordFile, table: RawTable) -> Reading:
@@ -161,39 +86,12 @@ def read_lives(study: Study, record_file: RecordFile, table: RawTable) -> Readin
         )  # fmt: skip
     reader = _Reader(study, record_file, table, match)
     found += reader.settle()
-    short, long = dict(table.short), dict(table.long)
-    merged, formulas = set(table.merged), set(table.formulas)
     lives: list[LifeRow] = []
     aside_list: list[SetAside] = []
     engines: dict[str, str] = {}
     for raw in table.rows:
-        row = _Row(table=table, row=raw, match=match)
-        if raw.row in long:
-            row.add(
-                "row-long",
-                f"The row has {long[raw.row]} cells, the header {len(table.header)}.",
-                "A mark too many, or a decimal comma without quotation marks; correct the row.",
-            )
-        if raw.row in short:
-            row.add(
-                "row-short",
-                f"The row has {short[raw.row]} cells, the header {len(table.header)}.",
-                "A cell may be missing in its middle; add the missing marks.",
-            )
-        if raw.row in merged:
-            row.add(
-                "merged-cell",
-                "A merged cell covers part of this row, so cells under it are empty.",
-                "Unmerge the cells and fill each one.",
-            )
-        if raw.row in formulas:
-            row.add("formula-value", "The row holds a formula; its stored value is read.", "")
-        if any(has_control(c) for c in raw.cells):
-            row.add(
-                "control-characters",
-                "The row holds characters that cannot be printed; they are removed.",
-                "Delete them in the file.",
-            )
+        row = RowInHand(table=table, row=raw, match=match)
+        check_marks(row)
         life = reader.read(row)
         found += row.findings
         if row.engine:
@@ -293,7 +191,7 @@ class _Reader:
         at = [self.match.index[n] for n in names if n in self.match.index]
         return [r.cells[i] for i in at for r in self.table.rows]
 
-    def read(self, row: _Row) -> LifeRow | None:
+    def read(self, row: RowInHand) -> LifeRow | None:
         """Read one row; its findings go to the row, and it is None where nothing can be made."""
         self._engine(row)
         hours = {name: self._hours(row, name) for name in HOUR_COLUMNS}
@@ -307,17 +205,17 @@ class _Reader:
                 "Enter the hours now or at the end; without them the life has no length.",
                 "exit_hours",
             )
-        self._from_new(row, hours, dates)
+        check_from_new(row, hours, dates, self.file.observed_from)
         flags = {n: self._flag(row, n) for n in ("confirmed", "found_at_teardown")}
         extra = self._extra(row)
         count = self._count(row)
-        shift, life = self._overhaul(row, hours)
+        shift, life = find_overhaul(row, hours, self.settings.hours.basis)
         if row.broken:
             return None
         exit_h = (hours["exit_hours"] or 0.0) - shift
         entry_h = max((hours["entry_hours"] or 0.0) - shift, 0.0)
-        self._order(row, entry_h, exit_h, ending)
-        good = self._last_good(row, hours, shift, entry_h, exit_h, ending)
+        check_order(row, entry_h, exit_h, ending)
+        good = find_last_good(row, hours, shift, entry_h, exit_h, ending)
         if ending == "running" and dates["ended_date"] is not None:
             row.add(
                 "running-ended",
@@ -341,6 +239,7 @@ class _Reader:
             confirmed=flags["confirmed"],
             meter=meter,
             in_service=dates["in_service_date"],
+            observed_from=dates["observed_from_date"],
             last_reading=dates["last_reading_date"],
             ended=dates["ended_date"],
             found_at_teardown=flags["found_at_teardown"],
@@ -349,7 +248,7 @@ class _Reader:
             extra=extra,
         )
 
-    def _engine(self, row: _Row) -> None:
+    def _engine(self, row: RowInHand) -> None:
         cell = row.cell("engine")
         if is_blank(cell):
             row.add("engine-missing", "The engine id is empty.", "Enter the serial.", "engine")
@@ -364,7 +263,7 @@ class _Reader:
                 "engine",
             )
 
-    def _hours(self, row: _Row, name: str) -> float | None:
+    def _hours(self, row: RowInHand, name: str) -> float | None:
         try:
             hours = parse_number(row.cell(name), self.decimal, what="a number of hours")
         except CellError as e:
@@ -384,7 +283,7 @@ class _Reader:
             return None
         return hours
 
-    def _meter(self, row: _Row) -> str:
+    def _meter(self, row: RowInHand) -> str:
         if is_blank(row.cell("meter")):
             return self.file.meter or self.settings.hours.meter
         word = row.text("meter")
@@ -398,7 +297,7 @@ class _Reader:
             )
         return meter
 
-    def _ending(self, row: _Row) -> tuple[str, str]:
+    def _ending(self, row: RowInHand) -> tuple[str, str]:
         cause = "" if is_blank(row.cell("cause")) else row.text("cause")
         cause = self.causes.get(plain_name(cause), cause) if cause else ""
         cell = row.cell("ending")
@@ -406,8 +305,8 @@ class _Reader:
         known = self.endings.get(plain_name(word)) if word else None
         if known:
             return known, cause
-        if plain_name(word) in _ENDINGS:
-            ending, implied = _ENDINGS[plain_name(word)]
+        if word and plain_name(word) in ENDINGS_BY_WORD:
+            ending, implied = ENDINGS_BY_WORD[plain_name(word)]
             return ending, cause or implied
         if is_blank(cell):
             row.add(
@@ -427,21 +326,21 @@ class _Reader:
         row.add("ending-unknown", f"'{word[:40]}' is no known ending.", advice, "ending")
         return "running", cause
 
-    def _date(self, row: _Row, name: str) -> dt.date | None:
+    def _date(self, row: RowInHand, name: str) -> dt.date | None:
         try:
             return parse_date(row.cell(name), self.day_first)
         except CellError as e:
             row.add(e.code, f"{e.message} It is left out.", e.advice, name)
             return None
 
-    def _flag(self, row: _Row, name: str) -> bool | None:
+    def _flag(self, row: RowInHand, name: str) -> bool | None:
         try:
             return parse_flag(row.cell(name))
         except CellError as e:
             row.add(e.code, e.message, e.advice, name)
             return None
 
-    def _extra(self, row: _Row) -> dict[str, float]:
+    def _extra(self, row: RowInHand) -> dict[str, float]:
         out: dict[str, float] = {}
         for name in self.settings.groups.covariates:
             try:
@@ -468,7 +367,7 @@ class _Reader:
                 )
         return out
 
-    def _count(self, row: _Row) -> int:
+    def _count(self, row: RowInHand) -> int:
         try:
             n = parse_number(row.cell("count"), self.decimal, what="a count",
                              code="count-unreadable")  # fmt: skip
@@ -486,121 +385,3 @@ class _Reader:
             )
             return 1
         return int(n)
-
-    def _from_new(
-        self, row: _Row, hours: dict[str, float | None], dates: dict[str, dt.date | None]
-    ) -> None:
-        if not is_blank(row.cell("entry_hours")):
-            return
-        since = dates["observed_from_date"] or self.file.observed_from
-        new = dates["in_service_date"]
-        if since is not None and new is not None and new < since and hours["exit_hours"]:
-            row.add(
-                "entry-missing",
-                f"The engine entered service on {new}, the records of it begin on {since}, and "
-                "the entry hours are empty.",
-                f"Enter its hours on {since}: engines that failed before then are not in the "
-                "records.",
-                "entry_hours",
-            )
-
-    def _overhaul(self, row: _Row, hours: dict[str, float | None]) -> tuple[float, int]:
-        """Return the hours since new at which the life begins, and its number."""
-        at = hours["overhauled_at_hours"]
-        since, end = hours["since_overhaul_hours"], hours["exit_hours"]
-        if at is None and since is not None and end is not None:
-            at = end - since
-        if at is None:
-            return 0.0, 0
-        column = "overhauled_at_hours" if hours["overhauled_at_hours"] else "since_overhaul_hours"
-        if end is not None and not 0.0 <= at <= end:
-            row.add(
-                "hours-impossible",
-                f"The overhaul at {at:g} h lies outside the life, which ends at {end:g} h.",
-                "Hours at overhaul count since new, as the exit hours do.",
-                column,
-            )
-            return 0.0, 0
-        if at == 0.0:
-            return 0.0, 0
-        entry = hours["entry_hours"] or 0.0
-        if self.settings.hours.basis == "since-overhaul":
-            if entry < at:
-                row.add(
-                    "life-before-overhaul",
-                    f"The hours from {entry:g} to the overhaul at {at:g} are not used.",
-                    "Give the life before the overhaul a row of its own: planned-overhaul, or "
-                    "how else it ended.",
-                    column,
-                )
-            return at, 1
-        if entry < at:
-            row.add(
-                "overhaul-within-life",
-                f"The life since new runs from {entry:g} h on across an overhaul at {at:g} h.",
-                "Split it into two rows, or set hours.basis = 'since-overhaul'.",
-                column,
-            )
-        return 0.0, 1
-
-    def _order(self, row: _Row, entry_h: float, exit_h: float, ending: str) -> None:
-        if exit_h < entry_h:
-            row.add(
-                "exit-before-entry",
-                f"The life ends at {exit_h:g} h and begins at {entry_h:g} h.",
-                "Are the two columns exchanged? Correct one of them.",
-                "exit_hours",
-            )
-        elif exit_h == entry_h and ending in ("failed", "found-at-check"):
-            row.add(
-                "failure-without-exposure",
-                f"The engine failed at {exit_h:g} h, the hours at which its records begin.",
-                "Enter the hours from which it was followed, or set the row aside: a failure "
-                "told without the hours before it cannot enter a rate.",
-                "entry_hours",
-            )
-        elif exit_h == entry_h:
-            row.add(
-                "no-exposure",
-                f"The life begins and ends at {exit_h:g} h.",
-                "Add a later reading when there is one.",
-                "exit_hours",
-            )
-
-    def _last_good(
-        self,
-        row: _Row,
-        hours: dict[str, float | None],
-        shift: float,
-        entry_h: float,
-        exit_h: float,
-        ending: str,
-    ) -> float | None:
-        good = hours["last_good_hours"]
-        if good is None:
-            if ending == "found-at-check":
-                row.add(
-                    "last-good-missing",
-                    "A fault was found at a check, and the last hours known good are empty.",
-                    f"Enter the hours of the last clean check; until then the fault may have "
-                    f"arisen anywhere from {entry_h:g} to {exit_h:g} h.",
-                    "last_good_hours",
-                )
-            return None
-        good -= shift
-        if good > exit_h:
-            row.add(
-                "last-good-after-exit",
-                f"Known good at {good:g} h, but the life ends at {exit_h:g} h.",
-                "Correct one of them.",
-                "last_good_hours",
-            )
-        elif good < entry_h and ending != "running":
-            row.add(
-                "last-good-before-entry",
-                f"Known good at {good:g} h, before the records begin at {entry_h:g} h.",
-                "The entry hours are used in its place.",
-                "last_good_hours",
-            )
-            return entry_h
-        return max(good, entry_h)

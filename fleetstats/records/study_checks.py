@@ -112,25 +112,29 @@ def _check_question(settings: Settings, problems: list[str]) -> None:
             "question."
         )
     both = {_fold(c) for c in q.causes} & {_fold(c) for c in q.censoring_causes}
-    for c in sorted(both):
-        problems.append(
-            f"question.causes: '{c}' is among the censoring causes too. It can be one of them only."
-        )
+    problems += [
+        f"question.causes: '{c}' is among the censoring causes too. It can be one of them only."
+        for c in sorted(both)
+    ]
 
 
 def _check_groups(settings: Settings, problems: list[str]) -> None:
     g = settings.groups
-    for name in g.by:
-        if name not in GROUPS:
-            problems.append(f"groups.by: unknown group '{name}'. {did_you_mean(name, GROUPS)}")
+    problems += [
+        f"groups.by: unknown group '{name}'. {did_you_mean(name, GROUPS)}"
+        for name in g.by
+        if name not in GROUPS
+    ]
     if len(g.margin) != 2 or not 0 < g.margin[0] < 1 < g.margin[1]:
         problems.append(
             f"groups.margin = {show(g.margin)}: must be two ratios about 1, such as [0.8, 1.25]."
         )
     ours = {f.name for f in LIFE_FIELDS}
-    for name in g.covariates:
-        if name in ours or not name.strip():
-            problems.append(f"groups.covariates: '{name}' cannot be the name of a covariate.")
+    problems += [
+        f"groups.covariates: '{name}' cannot be the name of a covariate."
+        for name in g.covariates
+        if name in ours or not name.strip()
+    ]
     if len(set(g.covariates)) != len(g.covariates):
         problems.append("groups.covariates: a name stands twice.")
     shapes = settings.evidence.shapes
@@ -167,14 +171,14 @@ def _check_treat(settings: Settings, problems: list[str]) -> None:
 def _check_file(f: RecordKeys, where: str, settings: Settings, problems: list[str]) -> None:
     if f.shape == "lives":
         names = [*(x.name for x in LIFE_FIELDS), *settings.groups.covariates]
-        for ours in f.columns:
-            if ours not in names:
-                problems.append(
-                    f"{where}.columns.{ours}: unknown column of ours. {did_you_mean(ours, names)}"
-                )
+        problems += [
+            f"{where}.columns.{ours}: unknown column of ours. {did_you_mean(ours, names)}"
+            for ours in f.columns
+            if ours not in names
+        ]
     theirs = [t.strip() for t in f.columns.values()]
-    for t in sorted({t for t in theirs if theirs.count(t) > 1}):
-        problems.append(f"{where}.columns: '{t}' is mapped to two columns of ours.")
+    twice = sorted({t for t in theirs if theirs.count(t) > 1})
+    problems += [f"{where}.columns: '{t}' is mapped to two columns of ours." for t in twice]
     for word, ending in f.endings.items():
         if ending not in ENDINGS:
             problems.append(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from fleetstats.core.value import Value
@@ -45,9 +45,10 @@ class RawRow:
 class RawTable(Value):
     """Header and lines of one file or sheet. Blank lines are counted, not kept.
 
-    `rows` have exactly as many cells as `header`; lines that had more or fewer are in `ragged`
-    as well (their row numbers, with the number of cells found). `merged` holds the row numbers
-    that a merged cell leaves partly empty. `delimiter` is empty unless the file is text.
+    `rows` have exactly as many cells as `header`; lines that had more are in `long` too, lines
+    that had fewer in `short` (row number: cells found). `merged` holds the rows that a merged
+    cell leaves partly empty, `formulas` those with a formula. `delimiter` is empty unless the
+    file is text.
     """
 
     file: str
@@ -57,10 +58,10 @@ class RawTable(Value):
     header_row: int = 1
     n_blank: int = 0
     delimiter: str = ""
-    short: tuple[tuple[int, int], ...] = ()
-    long: tuple[tuple[int, int], ...] = ()
-    merged: tuple[int, ...] = ()
-    formulas: tuple[int, ...] = ()
+    short: dict[int, int] = field(default_factory=dict)
+    long: dict[int, int] = field(default_factory=dict)
+    merged: frozenset[int] = frozenset()
+    formulas: frozenset[int] = frozenset()
     findings: tuple[Finding, ...] = ()
 
     _not_in_dict = ("rows",)

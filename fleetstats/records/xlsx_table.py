@@ -177,7 +177,7 @@ def _table(
     header = list(grid[at])
     width = max(j + 1 for j, c in enumerate(header) if not _blank(c))
     rows: list[RawRow] = []
-    long: list[tuple[int, int]] = []
+    long: dict[int, int] = {}
     found: list[Finding] = []
     blank = 0
     for i, cells in enumerate(grid[at + 1 :], start=at + 2):
@@ -186,7 +186,7 @@ def _table(
             continue
         over = [j + 1 for j in range(width, len(cells)) if not _blank(cells[j])]
         if over:
-            long.append((i, max(over)))
+            long[i] = max(over)
         rows.append(RawRow(row=i, cells=tuple(cells[:width])))
     # Rows of the used area that lie below the last row of content are no lines of the table.
     last = rows[-1].row if rows else at + 1
@@ -209,9 +209,9 @@ def _table(
         header_row=at + 1,
         rows=tuple(rows),
         n_blank=blank,
-        long=tuple(long),
-        merged=tuple(sorted(covered & numbers)),
-        formulas=tuple(sorted(formula_rows & numbers)),
+        long=long,
+        merged=frozenset(covered & numbers),
+        formulas=frozenset(formula_rows & numbers),
         findings=tuple(found),
     )
 
