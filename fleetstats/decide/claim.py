@@ -31,6 +31,7 @@ from fleetstats.decide.equivalents import (
     reporting_share,
     shape_grid,
 )
+from fleetstats.decide.first_failures import weigh_first_failures
 from fleetstats.decide.quoted import ask_band, quoted_interval, worst_low
 from fleetstats.decide.tipping import count_hidden
 from fleetstats.records.settings import Settings
@@ -229,6 +230,7 @@ def advise_claim(
         shown_held_by_evidence=shown > supported,
         subsets=_subsets(spells, settings, groups, hours, reliability),
         hidden_to_turn=hidden,
+        first=weigh_first_failures(spells, settings, hours=hours, accepted=1.0 - reliability),
         may_quote="",
         may_not_quote="",
     )

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from fleetstats.bands.interval import Interval
 from fleetstats.core.value import Value
+from fleetstats.decide.first_failures import FirstFailures
 
 HIDDEN_SHOWN = (1, 2, 3)
 """Numbers of unreported failures that the table of a claim shows."""
@@ -85,6 +86,8 @@ class Claim(Value):
         Hours up to which the target reliability is shown, by the same rule; at most `supported_h`.
     hidden_to_turn : int or None
         Least number of unreported failures that would leave a supported claim no longer shown.
+    first : FirstFailures or None
+        What one to four failures say, where there are so many.
     may_quote, may_not_quote : str
         A sentence that these records carry, and one that they do not.
     """
@@ -109,6 +112,7 @@ class Claim(Value):
     shown_to_h: float
     shown_held_by_evidence: bool
     hidden_to_turn: int | None
+    first: FirstFailures | None
     subsets: tuple[ClaimSubset, ...]
     may_quote: str
     may_not_quote: str

@@ -64,8 +64,8 @@ def count(n: float, one: str, many: str = "") -> str:
     return f"{number} {one if number == '1' else many}"
 
 
-def listed(items: list[str]) -> str:
+def listed(items: list[str], joint: str = "and") -> str:
     """Join words as a sentence does: "a, b and c"."""
     if len(items) < 2:
         return "".join(items)
-    return ", ".join(items[:-1]) + " and " + items[-1]
+    return ", ".join(items[:-1]) + f" {joint} {items[-1]}"

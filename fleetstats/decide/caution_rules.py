@@ -1,0 +1,192 @@
+"""Cautions that take more than a comparison: stale readings, clocks, calendar, units, priors."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from fleetstats.bands.mixture import ShapeMixture, ShapePrior
+from fleetstats.bands.power import PowerSums
+from fleetstats.bands.quantity import Quantity
+from fleetstats.core.caution import Caution
+from fleetstats.core.units import text_percent
+from fleetstats.decide.advice import Advice
+from fleetstats.decide.quoted import is_few, quoted_interval
+from fleetstats.decide.tipping import try_fit
+from fleetstats.decide.wording import count, listed
+from fleetstats.records.life import LifeRow
+from fleetstats.records.settings import Settings
+from fleetstats.spells import Spells
+from fleetstats.survival.fit import Fit
+
+STALE_SHARE = 0.20
+"""Share of running engines with an old last reading, above which exposure is called cut short."""
+
+CALENDAR_YEARS = 12.0
+"""Median age of running engines above which hours alone are doubted (12 years is a common calendar
+limit between overhauls: common practice, no source)."""
+
+IDLE_H_PER_YEAR = 30.0
+"""Median use below which engines are called mostly idle (common practice, no source)."""
+
+UNITS_TRIED = 12
+"""Engines left out one by one: those with most exposure past the claim."""
+
+PRIOR_LEFT = 0.80
+"""Share of the prior's spread of log shape left, above which the prior drives the answer."""
+
+
+def caution_stale(rows: Sequence[LifeRow], settings: Settings) -> list[Caution]:
+    """Return the caution that many running engines were not read for long."""
+    day = settings.study.analysis_date
+    running = [r for r in rows if r.ending == "running"]
+    dated = [r for r in running if r.last_reading is not None]
+    if day is None or not dated:
+        return []
+    old = [
+        r
+        for r in dated
+        if r.last_reading is not None and (day - r.last_reading).days > settings.hours.stale_days
+    ]
+    share = len(old) / len(running)
+    if share <= STALE_SHARE:
+        return []
+    return [
+        Caution(
+            code="stale-hours",
+            text=(
+                "Many engines called running were not read for long; what happened since is not "
+                "in the records, and their exposure ends at the last reading."
+            ),
+            where="records",
+            value=f"{text_percent(share)} of running engines unread for over "
+            f"{settings.hours.stale_days} days",
+            limit=text_percent(STALE_SHARE),
+        )
+    ]
+
+
+def caution_clocks(rows: Sequence[LifeRow], settings: Settings) -> list[Caution]:
+    """Return the caution that hours come from more than one kind of meter."""
+    kinds = sorted({r.meter for r in rows if r.meter})
+    if len(kinds) < 2:
+        return []
+    return [
+        Caution(
+            code="clock-mixed",
+            text=(
+                f"Hours come from {listed(kinds)} clocks and were turned into "
+                f"{settings.hours.meter} hours with stated factors; the answers at both ends of "
+                "the factors' ranges belong to the result."
+            ),
+            where="records",
+            value=f"{len(kinds)} kinds of meter",
+            limit="1 kind of meter",
+        )
+    ]
+
+
+def caution_calendar(rows: Sequence[LifeRow], settings: Settings) -> list[Caution]:
+    """Return the caution that engines are old in years or mostly idle."""
+    day = settings.study.analysis_date
+    running = [r for r in rows if r.ending == "running" and r.in_service is not None]
+    if day is None or len(running) < 5:
+        return []
+    years = np.array([(day - r.in_service).days / 365.25 for r in running if r.in_service])
+    hours = np.array([r.exit_h for r in running])
+    age = float(np.median(years))
+    use = float(np.median(hours / np.maximum(years, 0.1)))
+    if age <= CALENDAR_YEARS and use >= IDLE_H_PER_YEAR:
+        return []
+    old = age > CALENDAR_YEARS
+    return [
+        Caution(
+            code="calendar",
+            text=(
+                "Running engines are old in years or little used. Corrosion and hardened seals "
+                "follow the calendar; for those, hours do not tell."
+            ),
+            where="records",
+            value=f"median age {age:.0f} years" if old else f"median use {use:.0f} h per year",
+            limit=f"{CALENDAR_YEARS:.0f} years" if old else f"{IDLE_H_PER_YEAR:.0f} h per year",
+        )
+    ]
+
+
+def caution_prior(spells: Spells, fit: Fit | None, settings: Settings) -> list[Caution]:
+    """Return the caution that the shape's prior, not the records, drives the bound."""
+    if not is_few(spells, fit):
+        return []
+    keys = settings.evidence
+    prior = ShapePrior(median=keys.prior_shape_median, log_sd=keys.prior_shape_log_sd)
+    stop = np.maximum(spells.exit_lower, spells.entry + 1e-9 * spells.exit_upper)
+    sums = PowerSums.of_arrays(spells.entry, stop, spells.failed, spells.weight)
+    spread = float(ShapeMixture.of_sums(sums, prior, added=1.0).prior_share[0])
+    left = spread / keys.prior_shape_log_sd
+    if left <= PRIOR_LEFT:
+        return []
+    return [
+        Caution(
+            code="prior-driven",
+            text=(
+                "What is said of the shape rests on the stated prior and range, not on these "
+                f"engines ({keys.prior_source})."
+            ),
+            where="bands",
+            value=f"{text_percent(min(left, 1.0))} of the prior's spread left",
+            limit=text_percent(PRIOR_LEFT),
+        )
+    ]
+
+
+def caution_one_unit(spells: Spells, settings: Settings, advice: Advice) -> list[Caution]:
+    """Return the caution that one engine, source or build carries the verdict.
+
+    Each source and build is left out in turn, and each of the engines with most exposure past the
+    claim; each engine that failed too, while failures are few.
+    """
+    verdict = advice.verdict
+    if verdict is None or verdict.word not in ("supported", "contradicted"):
+        return []
+    claim, target = verdict.claimed_h, 1.0 - verdict.accepted_failure
+    horizon = settings.evidence.min_at_risk
+
+    def same(part: Spells) -> bool:
+        if not len(part) or part.horizon_h(least=horizon) < claim:
+            return False
+        r = quoted_interval(part, try_fit(part), Quantity.reliability(claim), settings)
+        if verdict.word == "supported":
+            return r.low is not None and r.low >= target
+        return r.high is not None and r.high < target
+
+    turned = []
+    for column in ("source", "build"):
+        labels = getattr(spells, column)
+        names = np.unique(labels)
+        if len(names) > 1:
+            turned += [
+                f"{column} {name or 'not stated'}"
+                for name in names
+                if not same(spells.select(labels != name))
+            ]
+    past = spells.weight * np.maximum(spells.exit_lower - np.maximum(spells.entry, claim), 0.0)
+    first = np.argsort(past, kind="stable")[::-1][:UNITS_TRIED]
+    failed = np.flatnonzero(spells.failed)[:UNITS_TRIED]
+    for unit in dict.fromkeys(str(spells.unit[i]) for i in (*first, *failed)):
+        if not same(spells.select(spells.unit != unit)):
+            turned.append(f"engine {unit}")
+    if not turned:
+        return []
+    return [
+        Caution(
+            code="one-unit",
+            text=(
+                f"The verdict turns when {listed(turned[:3])} {'is' if len(turned) == 1 else 'are'}"
+                f" left out{'' if len(turned) == 1 else ', each by itself'}."
+            ),
+            where="verdict",
+            value=count(len(turned), "single source, build or engine", "sources, builds, engines"),
+            limit="0",
+        )
+    ]

@@ -1,0 +1,248 @@
+"""The axes along which hidden facts are tried: each makes fleets with one fact changed."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from fleetstats.bands.quantity import Quantity
+from fleetstats.core.units import text_percent
+from fleetstats.core.value import Array
+from fleetstats.decide.equivalents import shape_grid
+from fleetstats.decide.findings_hazard import check_findings, removed_weight
+from fleetstats.decide.hidden_values import FindingCheck, LostCheck, Scenario
+from fleetstats.decide.quoted import is_few, quoted_interval
+from fleetstats.decide.scenarios import (
+    censor,
+    fail_at_end,
+    followed_from_new,
+    ignore_entry,
+    scale_hours,
+)
+from fleetstats.decide.tipping import (
+    PLACINGS,
+    add_hidden,
+    hidden_ages,
+    least_count,
+    try_fit,
+)
+from fleetstats.decide.wording import count
+from fleetstats.records.settings import Settings
+from fleetstats.spells import Event, Spells
+from fleetstats.survival.entry_check import drop_settling
+from fleetstats.survival.fit import Fit
+
+HIDDEN_TRIED = (1, 2, 3, 5)
+SHARES_TRIED = (0.9, 0.75, 0.5)
+RATIOS_TRIED = (1.5, 2.0, 3.0, 5.0)
+MISREADINGS = (-0.10, -0.05, 0.05, 0.10)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Base:
+    """The fleet as recorded, with what is asked of it; makes scenarios."""
+
+    spells: Spells
+    fit: Fit | None
+    settings: Settings
+    claim: float | None
+    accepted: float
+    hours: float
+
+    def low_of(self, spells: Spells, fit: Fit | None, what: Quantity) -> float:
+        """Return the quoted lower edge; 0 where there is none."""
+        low = quoted_interval(spells, fit, what, self.settings).low
+        return 0.0 if low is None else low
+
+    def scenario(
+        self, axis: str, label: str, hours: float, r_low: float | None, n_failed: float
+    ) -> Scenario:
+        """Return the scenario beside the records as they stand."""
+        return Scenario(
+            axis=axis,
+            label=label,
+            hours_low=hours,
+            change_h=hours - self.hours,
+            reliability_low=r_low,
+            shown=None if r_low is None else 1.0 - r_low <= self.accepted,
+            n_failed=n_failed,
+        )
+
+    def refitted(self, axis: str, label: str, spells: Spells) -> Scenario:
+        """Fit and bound a changed fleet."""
+        fit = try_fit(spells)
+        hours = self.low_of(spells, fit, Quantity.life(1.0 - self.settings.targets.reliability))
+        r_low = None
+        if self.claim is not None:
+            r_low = self.low_of(spells, fit, Quantity.reliability(self.claim))
+        return self.scenario(axis, label, hours, r_low, spells.n_failed)
+
+    def hazard_times(self, axis: str, label: str, factor: float) -> Scenario:
+        """Bound the same fleet with its cumulative hazard multiplied."""
+        target = self.settings.targets.reliability
+        p = -math.expm1(math.log(target) / factor)
+        hours = self.low_of(self.spells, self.fit, Quantity.life(p))
+        r_low = None
+        if self.claim is not None:
+            r_low = self.low_of(self.spells, self.fit, Quantity.reliability(self.claim)) ** factor
+        return self.scenario(axis, label, hours, r_low, self.spells.n_failed)
+
+
+def suppose_unreported(base: Base) -> list[Scenario]:
+    """Return up to 1, 2, 3, 5 unreported failures, each at its worst placing so far."""
+    at = base.claim if base.claim is not None else base.hours
+    out: list[Scenario] = []
+    worst: Scenario | None = None
+    for k in HIDDEN_TRIED:
+        tried = [
+            base.refitted(
+                "unreported",
+                f"up to {count(k, 'unreported failure')}, {placing}",
+                add_hidden(base.spells, hidden_ages(k, at, placing)),
+            )
+            for placing in PLACINGS
+        ]
+        found = min(tried, key=lambda s: s.hours_low)
+        r_lows = [s.reliability_low for s in tried if s.reliability_low is not None]
+        if worst is not None:  # "up to k" can never say more than "up to fewer"
+            found = min(found, worst, key=lambda s: s.hours_low)
+            if worst.reliability_low is not None:
+                r_lows.append(worst.reliability_low)
+        label = found.label if found is not worst else f"up to {count(k, 'unreported failure')}"
+        worst = base.scenario(
+            "unreported",
+            label,
+            found.hours_low,
+            min(r_lows) if r_lows else None,
+            base.spells.n_failed + k,
+        )
+        out.append(worst)
+    return out
+
+
+def suppose_lost(base: Base, lost: Array) -> tuple[list[Scenario], LostCheck | None]:
+    """Return the scenario that all lost engines failed, and how many would have to."""
+    n = int(lost.sum())
+    if n == 0:
+        return [], None
+    spells = base.spells
+    out = [
+        base.refitted(
+            "lost",
+            f"all {count(n, 'lost engine')} failed when last seen",
+            fail_at_end(spells, lost),
+        ),
+    ]
+    to_turn = None
+    if base.claim is not None:
+        rows = np.flatnonzero(lost)
+        rows = rows[np.argsort(spells.exit_upper[rows], kind="stable")]
+        what = Quantity.reliability(base.claim)
+
+        def turns_with(order: Array, k: int) -> bool:
+            which = np.zeros(len(spells), dtype=bool)
+            which[order[:k]] = True
+            changed = fail_at_end(spells, which)
+            return 1.0 - base.low_of(changed, try_fit(changed), what) > base.accepted
+
+        counts = [
+            least_count(lambda k, o=order: turns_with(o, min(k, n)), 2 * n)  # type: ignore[misc]
+            for order in (rows, rows[::-1])
+        ]
+        known = [k for k in counts if k is not None and k <= n]
+        to_turn = min(known) if known else None
+    return out, LostCheck(n_lost=n, to_turn=to_turn)
+
+
+def suppose_doubtful(base: Base, doubtful: Array) -> list[Scenario]:
+    """Return the scenarios that all doubtful events count, and none."""
+    n = int(doubtful.sum())
+    if n == 0:
+        return []
+    spells = base.spells
+    return [
+        base.refitted(
+            "doubtful", f"{count(n, 'doubtful event')}, all failures", fail_at_end(spells, doubtful)
+        ),
+        base.refitted(
+            "doubtful", f"{count(n, 'doubtful event')}, none a failure", censor(spells, doubtful)
+        ),
+    ]
+
+
+def suppose_findings(base: Base) -> tuple[list[Scenario], FindingCheck | None]:
+    """Return the scenarios of removals on a finding, and the check that bounds them."""
+    spells, settings = base.spells, base.settings
+    found = spells.event == Event.FINDING
+    if not bool(found.any()):
+        return [], None
+    shapes = shape_grid(settings.evidence.shapes, 7)
+    if base.fit is not None and not is_few(spells, base.fit):
+        shapes = np.array([base.fit.shape])
+    at = base.claim if base.claim is not None else base.hours
+    r_low = None
+    if base.claim is not None:
+        r_low = base.low_of(spells, base.fit, Quantity.reliability(base.claim))
+    check = check_findings(
+        spells, shapes, hours=at, reliability_low=r_low, target=1.0 - base.accepted
+    )
+    weight = removed_weight(spells, shapes, at)
+    out = [
+        base.hazard_times(
+            "findings",
+            f"removed engines {r:g} times as likely to fail as the others",
+            1.0 + (r - 1.0) * weight,
+        )
+        for r in RATIOS_TRIED
+    ]
+    out.append(
+        base.refitted(
+            "findings",
+            f"all {count(float(spells.weight[found].sum()), 'removal')} on a finding are failures",
+            fail_at_end(spells, found),
+        )
+    )
+    return out, check
+
+
+def suppose_joiners(base: Base) -> list[Scenario]:
+    """Return the scenarios of engines that joined late."""
+    spells = base.spells
+    late = spells.entry > 0
+    if not bool(late.any()):
+        return []
+    out = []
+    new = followed_from_new(spells)
+    if len(new):
+        out.append(
+            base.refitted(
+                "joiners", "joined because they survive: only engines followed from new", new
+            )
+        )
+    settled = drop_settling(spells)
+    if len(settled):
+        out.append(base.refitted("joiners", "first 100 h after joining left out", settled))
+    out.append(base.refitted("entry-ignored", "late entry ignored", ignore_entry(spells)))
+    return out
+
+
+def suppose_misread(base: Base) -> list[Scenario]:
+    """Return the scenarios of hours that were truly less or more than read."""
+    return [
+        base.refitted(
+            "misread",
+            f"hours truly {abs(100 * x):g} % {'more' if x > 0 else 'less'} than read",
+            scale_hours(base.spells, 1.0 + x),
+        )
+        for x in MISREADINGS
+    ]
+
+
+def suppose_reporting(base: Base) -> list[Scenario]:
+    """Return the scenarios in which only a share of the failures is reported."""
+    return [
+        base.hazard_times("reporting", f"{text_percent(q)} of failures reported", 1.0 / q)
+        for q in SHARES_TRIED
+    ]
