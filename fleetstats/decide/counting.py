@@ -1,0 +1,125 @@
+"""How many of many unlike engines fail: the Poisson-binomial law, and mixtures of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fleetstats.core.errors import FitError
+from fleetstats.core.value import Array, Value, frozen_array
+
+TAIL = 1e-12
+"""Probability left out beyond the counts kept."""
+_CELLS = 40_000_000
+"""Array cells worked on at once, to bound memory."""
+
+
+def poisson_binomial(p: Array, most: int | None = None) -> Array:
+    """Law of the number of failures among engines with unlike chances.
+
+    Parameters
+    ----------
+    p : (n,) or (B, n) float
+        Chances of failing, one column to an engine; rows are separate fleets.
+    most : int or None
+        Highest count kept; None keeps all but a tail of 1e-12. What lies above goes to the last.
+
+    Returns
+    -------
+    (k,) or (B, k) float
+        Probabilities of 0, 1, 2 … failures; they sum to 1.
+
+    References
+    ----------
+    Exact recursion over engines, ``P_j(k) = P_{j-1}(k) (1 - p_j) + P_{j-1}(k - 1) p_j``
+    (Hong 2013, Computational Statistics & Data Analysis 59, from memory).
+    """
+    table = np.atleast_2d(np.asarray(p, dtype=np.float64))
+    if table.size and (not np.all(table >= 0.0) or not np.all(table <= 1.0)):
+        raise FitError("A chance of failing lies outside 0 to 1.", "Check the draws.")
+    n = table.shape[1]
+    if most is None:
+        mean = table.sum(axis=1).max() if table.size else 0.0
+        most = int(min(n, np.ceil(mean + 9.0 * np.sqrt(mean + 1.0) + 25.0)))
+    out = np.empty((len(table), most + 1))
+    block = max(1, _CELLS // (16 * (most + 1)))
+    for i in range(0, len(table), block):
+        out[i : i + block] = _recursion(table[i : i + block], most)
+    return out[0] if np.ndim(p) == 1 else out
+
+
+def _recursion(table: Array, most: int) -> Array:
+    law = np.zeros((len(table), most + 1))
+    law[:, 0] = 1.0
+    for j in range(table.shape[1]):
+        q = table[:, j : j + 1]
+        moved = law * q
+        law -= moved
+        law[:, 1:] += moved[:, :-1]
+        law[:, -1] += moved[:, -1]
+    return law
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CountLaw(Value):
+    """The forecast of a count: probabilities of 0, 1, 2 and so on.
+
+    Parameters
+    ----------
+    probability : (k,) float
+        They sum to 1.
+    """
+
+    probability: Array
+
+    def __post_init__(self) -> None:
+        p = np.asarray(self.probability, dtype=np.float64)
+        object.__setattr__(self, "probability", frozen_array(p / p.sum()))
+
+    @classmethod
+    def of_draws(cls, p: Array) -> CountLaw:
+        """Average the law over parameter draws: rows of `p` (B, n) are draws.
+
+        This carries the doubt of the parameters and of the count in one law (Hong, Meeker &
+        McCalley 2009, section 5).
+        """
+        return cls(probability=poisson_binomial(p).mean(axis=0))
+
+    @property
+    def mean(self) -> float:
+        """Return the expected count."""
+        return float(self.probability @ np.arange(len(self.probability)))
+
+    @property
+    def none(self) -> float:
+        """Return the chance of no failure at all."""
+        return float(self.probability[0])
+
+    def quantile(self, q: float) -> int:
+        """Return the least count k with ``P(N <= k) >= q``."""
+        total = np.cumsum(self.probability)
+        return int(np.searchsorted(total, q - 1e-12))
+
+    def at_least(self, k: int) -> float:
+        """Return the chance of `k` or more."""
+        return float(self.probability[k:].sum()) if k < len(self.probability) else 0.0
+
+    def interval(self, level: float) -> tuple[int, int]:
+        """Return the counts between which the outcome lies with at least the chance `level`.
+
+        Each side leaves out at most ``(1 - level) / 2``.
+        """
+        tail = (1.0 - level) / 2.0
+        return self.quantile(tail), self.quantile(1.0 - tail)
+
+    def alert(self, false_alarm: float) -> int:
+        """Return the least count whose chance of being reached is at most `false_alarm`."""
+        k = 1
+        while self.at_least(k) > false_alarm:
+            k += 1
+        return k
+
+    def plus(self, other: CountLaw) -> CountLaw:
+        """Return the law of the sum of two independent counts."""
+        return CountLaw(probability=np.convolve(self.probability, other.probability))
