@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import Any
+from dataclasses import dataclass, field, fields
+from typing import TYPE_CHECKING, Any
 
 from fleetstats.core.value import Value
 from fleetstats.records.life import LifeRow, Origin
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 SEVERITIES = ("error", "warning", "note")
 """Errors stop the study unless [treat] names their code; warnings and notes are shown."""
@@ -155,9 +158,44 @@ class Audit(Value):
         out["set_aside"] = [s.to_dict() for s in self.set_aside]
         return out
 
-    def __repr__(self) -> str:
+    def to_frame(self) -> pd.DataFrame:
+        """Return the findings as a table, one row each."""
+        import pandas as pd
+
+        rows = [{k: v for k, v in f.to_dict().items() if k != "schema"} for f in self.findings]
+        names = [f.name for f in fields(Finding)]
+        frame = pd.DataFrame(rows, columns=names)
+        frame["related"] = [", ".join(f.related) for f in self.findings]
+        return frame
+
+    def summary(self) -> str:
+        """Return the account of rows and the counts of findings on one line."""
         c = self.counts()
+        said = ", ".join(f"{n} {s}{'' if n == 1 else 's'}" for s, n in c.items())
         return (
-            f"Audit: {self.n_read} rows read = {self.n_used} used + {self.n_set_aside} set aside; "
-            f"{c['error']} errors, {c['warning']} warnings, {c['note']} notes"
+            f"{self.n_read} rows read = {self.n_used} used + {self.n_set_aside} set aside; {said}"
         )
+
+    def __str__(self) -> str:
+        """Return the whole audit for a person: the account, the reasons, every finding."""
+        out = [self.summary()]
+        out += [
+            f"  {a.file}{f' [{a.sheet}]' if a.sheet else ''}: {a.n_read} = {a.n_used} + "
+            f"{a.n_set_aside}{_reasons(a.reasons)}"
+            + (f"; {a.n_blank} blank lines besides" if a.n_blank else "")
+            for a in self.accounts
+        ]
+        done = {"stop": "stops the study", "set-aside": "set aside", "accept": "used as it stands"}
+        for s in SEVERITIES:
+            out += [
+                f"{s} {f.code} ({done[f.action]})\n  {f}" if s != "note" else f"{s} {f.code}\n  {f}"
+                for f in self.of(s)
+            ]
+        return "\n".join(out)
+
+    def __repr__(self) -> str:
+        return f"Audit: {self.summary()}"
+
+
+def _reasons(reasons: dict[str, int]) -> str:
+    return f" ({', '.join(f'{n} {k}' for k, n in reasons.items())})" if reasons else ""
