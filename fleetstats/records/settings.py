@@ -18,6 +18,7 @@ from fleetstats.records.condition_settings import (
     LeakdownKeys,
 )
 from fleetstats.records.key import key
+from fleetstats.records.pool_settings import MergeKeys
 
 LEVELS = {
     "power-loss": "loss of power or shutdown in flight",
@@ -150,6 +151,10 @@ class GroupKeys:
         "Range of life ratios within which groups count as alike.", default=(0.8, 1.25)
     )
     covariates: tuple[str, ...] = key("Numeric columns used as covariates.", default=())
+    build_order: tuple[str, ...] = key(
+        "Build standards in the order in which they came; empty takes the middle in-service date.",
+        default=(),
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -283,6 +288,7 @@ class Settings:
     fleet: FleetKeys = field(default_factory=FleetKeys)
     base_rate: BaseRateKeys = field(default_factory=BaseRateKeys)
     treat: TreatKeys = field(default_factory=TreatKeys)
+    merge: MergeKeys = field(default_factory=MergeKeys)
     delay: DelayKeys = field(default_factory=DelayKeys)
     leakdown: LeakdownKeys = field(default_factory=LeakdownKeys)
     bench: BenchKeys = field(default_factory=BenchKeys)

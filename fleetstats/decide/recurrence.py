@@ -1,0 +1,193 @@
+"""The chapter on recurrent events: how many to expect, what they cost, whether they crowd."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fleetstats.bands.interval import Interval
+from fleetstats.core.caution import Caution
+from fleetstats.core.errors import FitError
+from fleetstats.core.value import Value
+from fleetstats.records.settings import Settings
+from fleetstats.spells.histories import Histories
+from fleetstats.survival.power_law import PowerLaw, fit_power_law
+from fleetstats.survival.recurrent import (
+    FEWEST_EVENTS,
+    MeanCumulative,
+    estimate_mean_cumulative,
+    worst_engines,
+)
+from fleetstats.survival.trend import TrendTests, estimate_trend
+
+ALL = "all events"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class KindLine(Value):
+    """One kind of event.
+
+    `per_1000_h` is events per 1,000 engine hours at the ages watched, engines as units. `law` and
+    `trend` are None below five events, or where the law has no maximum.
+    """
+
+    kind: str
+    n_events: int
+    n_engines: int
+    per_1000_h: Interval
+    count: MeanCumulative
+    cost: MeanCumulative | None
+    law: PowerLaw | None
+    trend: TrendTests | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class BuildCount(Value):
+    """Mean cumulative count of one build, all kinds of event together."""
+
+    build: str
+    count: MeanCumulative
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Recurrence(Value):
+    """The chapter: all events together first, then each kind, builds, and the worst engines.
+
+    `worst` holds name, events, cost and hours watched of the engines with most events.
+    """
+
+    lines: tuple[KindLine, ...]
+    builds: tuple[BuildCount, ...]
+    worst: tuple[tuple[str, int, float, float], ...]
+    n_units: int
+    exposure_h: float
+    currency: str
+    sentence: str
+    cautions: tuple[Caution, ...] = ()
+
+    def __repr__(self) -> str:
+        return self.sentence
+
+
+def rate_per_1000_h(histories: Histories, level: float) -> Interval:
+    """Return events per 1,000 engine hours with robust limits on the log scale.
+
+    The variance adds the squares of each engine's events less its share, engines as units (the
+    ratio estimator; Cochran 1977, Sampling Techniques, section 6.4). Without events the upper
+    limit is the exact Poisson one.
+    """
+    from scipy import special
+
+    names, place = np.unique(histories.unit, return_inverse=True)
+    hours = np.bincount(place, weights=histories.end_h - histories.start_h)
+    count = np.bincount(np.searchsorted(names, histories.event_unit), minlength=len(names))
+    total, n = float(hours.sum()), int(count.sum())
+    if n == 0:
+        high = -np.log(0.5 * (1.0 - level)) / total
+        return Interval(
+            name="events per 1,000 h",
+            estimate=0.0,
+            low=0.0,
+            high=1000.0 * float(high),
+            level=level,
+            method="exact Poisson",
+            unit="",
+            note_low="no events seen",
+        )
+    rate = n / total
+    spread = float(np.sqrt(np.square(count - rate * hours).sum())) / total
+    half = float(special.ndtri(0.5 + 0.5 * level)) * spread / rate
+    return Interval(
+        name="events per 1,000 h",
+        estimate=1000.0 * rate,
+        low=1000.0 * rate * float(np.exp(-half)),
+        high=1000.0 * rate * float(np.exp(half)),
+        level=level,
+        method="robust",
+        unit="",
+    )
+
+
+def advise_recurrence(histories: Histories | None, settings: Settings) -> Recurrence | None:
+    """Return the chapter on recurrent events; None without histories or without any event.
+
+    Parameters
+    ----------
+    histories : Histories or None
+        Stretches watched and the events in them.
+    settings : Settings
+        Confidence, least number at risk, seed, currency.
+    """
+    if histories is None or not len(histories.event_h):
+        return None
+    kinds, size = np.unique(histories.event_kind, return_counts=True)
+    parts = [(ALL, histories)]
+    if len(kinds) > 1:
+        order = np.argsort(-size, kind="stable")
+        parts += [(str(k), histories.of_kind(str(k))) for k in kinds[order]]
+    lines = tuple(_line(kind, part, settings) for kind, part in parts)
+    names = [b for b in np.unique(histories.build).tolist() if b]
+    builds: tuple[BuildCount, ...] = ()
+    if len(names) > 1:
+        builds = tuple(
+            BuildCount(build=b, count=_count(histories.select(histories.build == b), settings))
+            for b in names
+        )
+    return Recurrence(
+        lines=lines,
+        builds=builds,
+        worst=worst_engines(histories),
+        n_units=len(np.unique(histories.unit)),
+        exposure_h=histories.exposure_h,
+        currency=settings.cost.currency,
+        sentence=_sentence(lines[0], histories),
+        cautions=lines[0].count.cautions,
+    )
+
+
+def _count(histories: Histories, settings: Settings, of: str = "count") -> MeanCumulative:
+    return estimate_mean_cumulative(
+        histories,
+        level=settings.study.confidence,
+        of=of,
+        min_at_risk=settings.evidence.min_at_risk,
+    )
+
+
+def _line(kind: str, part: Histories, settings: Settings) -> KindLine:
+    law = trend = None
+    if len(part.event_h) >= FEWEST_EVENTS:
+        try:
+            law = fit_power_law(part, level=settings.study.confidence, seed=settings.study.seed)
+            trend = estimate_trend(part)
+        except FitError:
+            law = trend = None
+    priced = len(part.event_h) > 0 and bool((part.event_cost != 1.0).any())
+    return KindLine(
+        kind=kind,
+        n_events=len(part.event_h),
+        n_engines=len(np.unique(part.event_unit)),
+        per_1000_h=rate_per_1000_h(part, settings.study.confidence),
+        count=_count(part, settings),
+        cost=_count(part, settings, "cost") if priced else None,
+        law=law,
+        trend=trend,
+    )
+
+
+def _sentence(line: KindLine, histories: Histories) -> str:
+    r = line.per_1000_h
+    out = (
+        f"{line.n_events} events on {line.n_engines} of {len(np.unique(histories.unit))} engines "
+        f"over {histories.exposure_h:,.0f} h: {r.estimate or 0:.2f} per 1,000 h "
+        f"({r.low or 0:.2f} to {r.high or 0:.2f} at {100 * r.level:g} %)."
+    )
+    if line.trend is None or line.trend.direction == "too-few":
+        return f"{out} Too few to say whether they come faster or slower with age."
+    words = {
+        "faster": "They come faster as engines age.",
+        "slower": "They come slower as engines age.",
+        "steady": "They are not shown to come faster or slower with age.",
+    }[line.trend.direction]
+    return f"{out} {words}"
