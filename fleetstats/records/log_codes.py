@@ -119,6 +119,13 @@ LOG_CODES: dict[str, tuple[str, str]] = {
         "The part's hours given do not fit its history; the history was followed.",
     ),
     "component-serial-missing": ("warning", "Enter the serial of the part."),
+    "merge-conflict": (
+        "error",
+        "Decide under [[merge.decisions]]: engine, take ('proposed', 'separate' or one of the "
+        "two rows) and reason; or treat.merge-conflict = 'accept' takes every proposal.",
+    ),
+    "merge-decision-unused": ("warning", "Correct the engine's id, or take the decision out."),
+    "merge-decision-unknown": ("error", "Name the row as the conflict does."),
     "clock-without-factor": (
         "error",
         "State the factor and its range under [hours.factors]; mixed clocks are not guessed.",

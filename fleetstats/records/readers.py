@@ -6,12 +6,13 @@ from dataclasses import replace
 
 from fleetstats.core.provenance import SourceFile, digest_file
 from fleetstats.records.clock_events import align_events
-from fleetstats.records.clocks import convert_clock
+from fleetstats.records.clocks import convert_clock, estimate_own_factors
 from fleetstats.records.components import replay_components
 from fleetstats.records.kinds import make_finding
 from fleetstats.records.lives import read_lives
 from fleetstats.records.log import replay_log
 from fleetstats.records.log_reader import read_log_events
+from fleetstats.records.merge import merge_returns
 from fleetstats.records.open_table import open_table
 from fleetstats.records.reading import Reading, Records
 from fleetstats.records.serials import read_serials
@@ -49,7 +50,7 @@ def read_records(study: Study) -> Records:
         name = study.settings.fleet.serials_file
         path = study.folder.joinpath(*name.replace("\\", "/").split("/"))
         sources.append(_source(RecordFile(file=name, path=path), len(serials)))
-    return Records(
+    records = Records(
         rows=tuple(r for reading in readings for r in reading.rows),
         events=tuple(e for reading in readings for e in reading.events),
         findings=(*(f for reading in readings for f in reading.findings), *odd),
@@ -57,6 +58,17 @@ def read_records(study: Study) -> Records:
         readings=tuple(readings),
         sources=tuple(sources),
         serials=serials,
+        factors=tuple(f for reading in readings for f in reading.factors),
+    )
+    if not study.settings.merge.returns:
+        return records
+    merged = merge_returns(records, study.settings)
+    return replace(
+        records,
+        rows=merged.rows,
+        findings=(*records.findings, *merged.findings),
+        set_aside=(*records.set_aside, *merged.set_aside),
+        merged=merged,
     )
 
 
@@ -87,7 +99,7 @@ def _read_shape(study: Study, record_file: RecordFile, table: RawTable) -> Readi
         reading = _replay(study, record_file, table)
     else:
         reading = read_lives(study, record_file, table)
-    converted = convert_clock(reading.rows, study.settings)
+    converted = convert_clock(reading.rows, study.settings, own=reading.factors)
     return replace(
         reading,
         rows=converted.rows,
@@ -98,7 +110,8 @@ def _read_shape(study: Study, record_file: RecordFile, table: RawTable) -> Readi
 
 def _replay(study: Study, record_file: RecordFile, table: RawTable) -> Reading:
     reading = read_log_events(table, record_file, study.settings)
-    events = align_events(reading.events, study.settings)
+    own, odd = estimate_own_factors(reading.events, study.settings)
+    events = align_events(reading.events, study.settings, own=own)
     replay = replay_log(events.events, study.settings)
     if study.settings.hours.component:
         parts = replay_components(replay.logs, study.settings, study.settings.hours.component)
@@ -112,9 +125,10 @@ def _replay(study: Study, record_file: RecordFile, table: RawTable) -> Reading:
         reading,
         rows=replay.rows,
         events=events.events,
-        findings=(*reading.findings, *events.findings, *replay.findings),
+        findings=(*reading.findings, *odd, *events.findings, *replay.findings),
         set_aside=(*reading.set_aside, *events.set_aside, *replay.set_aside),
         engines=tuple({e.engine_id: e.engine for e in reading.events}.values()),
+        factors=own,
     )
 
 

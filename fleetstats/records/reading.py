@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from fleetstats.core.provenance import SourceFile
 from fleetstats.core.value import Value
 from fleetstats.records.finding import Finding, SetAside
 from fleetstats.records.life import LifeRow
+
+if TYPE_CHECKING:
+    from fleetstats.records.clocks import Factor
+    from fleetstats.records.merge import Merged
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -26,6 +30,7 @@ class Reading(Value):
     lines: tuple[int, ...] = ()
     n_blank: int = 0
     engines: tuple[str, ...] = ()
+    factors: tuple[Factor, ...] = ()
 
     @property
     def n_read(self) -> int:
@@ -51,6 +56,10 @@ class Records(Value):
         The files with their digests.
     serials : tuple of str
         Every serial built, where the study names a list.
+    factors : tuple of Factor
+        Engines' own clock factors, from readings of two meters side by side.
+    merged : Merged or None
+        How returns that tell of one engine were merged; None where that is switched off.
     """
 
     rows: tuple[LifeRow, ...]
@@ -60,6 +69,10 @@ class Records(Value):
     readings: tuple[Reading, ...] = ()
     sources: tuple[SourceFile, ...] = ()
     serials: tuple[str, ...] = ()
+    factors: tuple[Factor, ...] = ()
+    merged: Merged | None = None
+
+    _not_in_dict = ("rows", "events")
 
     def __repr__(self) -> str:
         n = sum(r.n_read for r in self.readings)

@@ -12,6 +12,7 @@ from fleetstats.records.finding import ACTIONS
 from fleetstats.records.kinds import FILE_KINDS, KINDS
 from fleetstats.records.life import ENDINGS
 from fleetstats.records.log_codes import LOG_CODES
+from fleetstats.records.pool_settings import check_decisions
 from fleetstats.records.record_settings import METERS, RecordKeys
 from fleetstats.records.schema import show
 from fleetstats.records.settings import Settings
@@ -32,6 +33,7 @@ def check_settings(settings: Settings, files: Sequence[RecordKeys], problems: li
     _check_question(settings, problems)
     _check_groups(settings, problems)
     _check_treat(settings, problems)
+    check_decisions(settings.merge, problems)
     for i, f in enumerate(files, start=1):
         _check_file(f, f"records[{i}]", settings, problems)
 
