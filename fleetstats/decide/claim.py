@@ -14,6 +14,7 @@ import numpy as np
 
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.errors import SettingError
+from fleetstats.core.value import Array
 from fleetstats.decide.claim_values import (
     HIDDEN_SHOWN,
     Claim,
@@ -37,6 +38,8 @@ from fleetstats.decide.tipping import count_hidden
 from fleetstats.records.settings import Settings
 from fleetstats.spells import Spells
 from fleetstats.survival.fit import Fit
+
+CURVE_POINTS = 80
 
 __all__ = ["Claim", "ClaimRow", "ClaimSubset", "advise_claim", "claim_rows"]
 
@@ -139,6 +142,18 @@ def _subsets(
     return tuple(out)
 
 
+def _curve(
+    spells: Spells, settings: Settings, hours: float, confidence: float
+) -> tuple[Array, Array, Array]:
+    """Return ages, and the upper bound there for the least and most favourable shape."""
+    top = max(spells.oldest_h, 1e-300)
+    grid = shape_grid(settings.evidence.shapes)
+    rate = poisson_allowance(spells.n_failed, confidence) / life_equivalents(spells, grid, top)
+    ages = np.linspace(0.0, 1.25 * max(top, hours), CURVE_POINTS + 1)[1:]
+    bound = -np.expm1(-rate[None, :] * (ages[:, None] / top) ** grid[None, :])
+    return ages, bound.max(axis=1), bound.min(axis=1)
+
+
 def advise_claim(
     spells: Spells,
     settings: Settings,
@@ -208,6 +223,7 @@ def advise_claim(
     hidden = None
     if state == "supported":
         hidden = count_hidden(spells, fit, settings, hours=hours, accepted=1.0 - reliability).least
+    curve = _curve(spells, settings, hours, confidence)
     out = Claim(
         state=state,
         hours=hours,
@@ -228,6 +244,9 @@ def advise_claim(
         failure_high=high,
         shown_to_h=min(shown, supported),
         shown_held_by_evidence=shown > supported,
+        curve_hours=curve[0],
+        curve_worst=curve[1],
+        curve_best=curve[2],
         subsets=_subsets(spells, settings, groups, hours, reliability),
         hidden_to_turn=hidden,
         first=weigh_first_failures(spells, settings, hours=hours, accepted=1.0 - reliability),

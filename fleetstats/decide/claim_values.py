@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fleetstats.bands.interval import Interval
-from fleetstats.core.value import Value
+from fleetstats.core.value import Array, Value, frozen_array
 from fleetstats.decide.first_failures import FirstFailures
 
 HIDDEN_SHOWN = (1, 2, 3)
@@ -88,6 +88,9 @@ class Claim(Value):
         Least number of unreported failures that would leave a supported claim no longer shown.
     first : FirstFailures or None
         What one to four failures say, where there are so many.
+    curve_hours, curve_worst, curve_best : (m,) float
+        Upper bound of the failure chance against hours: for the least and the most favourable shape
+        of the range at each age.
     may_quote, may_not_quote : str
         A sentence that these records carry, and one that they do not.
     """
@@ -113,9 +116,16 @@ class Claim(Value):
     shown_held_by_evidence: bool
     hidden_to_turn: int | None
     first: FirstFailures | None
+    curve_hours: Array
+    curve_worst: Array
+    curve_best: Array
     subsets: tuple[ClaimSubset, ...]
     may_quote: str
     may_not_quote: str
+
+    def __post_init__(self) -> None:
+        for f in ("curve_hours", "curve_worst", "curve_best"):
+            object.__setattr__(self, f, frozen_array(getattr(self, f)))
 
     def __repr__(self) -> str:
         return f"{self.state}: {self.may_quote}\nNot: {self.may_not_quote}"

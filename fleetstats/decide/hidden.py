@@ -38,6 +38,8 @@ from fleetstats.spells import Spells
 from fleetstats.spells.build import Built
 from fleetstats.survival.fit import Fit
 
+__all__ = ["Hidden", "estimate_hidden"]
+
 NOT_IN_TORNADO = ("entry-ignored",)
 """Axes that are mistakes, not doubts."""
 

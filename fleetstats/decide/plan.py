@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike
 from fleetstats.core.errors import SettingError
 from fleetstats.decide.plan_steps import plan_steps
 from fleetstats.decide.plan_values import Plan, PlanNeed, PlanOption, PlanStep, SuccessRun
-from fleetstats.decide.plan_ways import Ask, build_need, build_option, running_of
+from fleetstats.decide.plan_ways import Ask, bound_curve, build_need, build_option, running_of
 from fleetstats.decide.plan_words import need_sentence, options_sentence, steps_sentence
 from fleetstats.decide.success_run import success_run
 from fleetstats.decide.truth import assumed_truth
@@ -134,6 +134,8 @@ def plan_evidence(
         truth=ask.truth,
     )
     n_running = int(spells.weight[mask].sum())
+    longest = max(0.5 * hours, 1.2 * (needs[i].hours_each or 0.0))
+    curve = bound_curve(spells, mask, ask, shapes, longest)
     return Plan(
         state="planned" if needs[i].missing > 0 else "shown",
         sentence=need_sentence(ask, needs[i], n_running, settings),
@@ -145,6 +147,8 @@ def plan_evidence(
         n_running=n_running,
         hours_per_year=settings.fleet.hours_per_year,
         truth=ask.truth.words,
+        curve_added_h=curve[0],
+        curve_high=curve[1],
         needs=tuple(needs),
         worst=needs[i],
         options=options,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
-from fleetstats.core.value import Value
+from fleetstats.core.value import Array, Value, frozen_array
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -133,9 +133,11 @@ class PlanStep(Value):
 class Plan(Value):
     """What would show the target reliability at the target age.
 
-    `state` is ``"shown"`` (no shape in the range has anything missing) or ``"planned"``.
-    `truth` says what was assumed for the chances. `worst` is the row of `needs` with the most
-    missing. `steps` lead from the hours shown today to the target age.
+    `state` is ``"shown"`` (no shape in the range has anything missing) or ``"planned"``. `truth`
+    says what was assumed for the chances. `worst` is the row of `needs` with the most missing.
+    `curve_high` (s, m) is the upper bound at the target age for each shape of `needs` if every
+    running engine adds `curve_added_h` (m,) hours and none fails. `steps` lead from the hours at
+    which the fleet stands to the target age.
     """
 
     state: str
@@ -148,6 +150,8 @@ class Plan(Value):
     n_running: int
     hours_per_year: float | None
     truth: str
+    curve_added_h: Array
+    curve_high: Array
     needs: tuple[PlanNeed, ...]
     worst: PlanNeed
     options: tuple[PlanOption, ...]
@@ -155,3 +159,7 @@ class Plan(Value):
     success_runs: tuple[SuccessRun, ...]
     steps: tuple[PlanStep, ...]
     steps_sentence: str
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "curve_added_h", frozen_array(self.curve_added_h))
+        object.__setattr__(self, "curve_high", frozen_array(self.curve_high, ndim=2))

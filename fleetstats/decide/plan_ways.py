@@ -35,6 +35,9 @@ class Ask:
     truth: Truth
 
 
+CURVE_POINTS = 41
+
+
 def running_of(spells: Spells, running: ArrayLike | None = None) -> Array:
     """Return (n,) bool: spells whose engine can still run on.
 
@@ -104,6 +107,21 @@ def build_need(
         shown_on=shown_on,
         chance=chance,
     )
+
+
+def bound_curve(
+    spells: Spells, running: Array, ask: Ask, shapes: tuple[float, ...], longest_h: float
+) -> tuple[Array, Array]:
+    """Return added hours (m,), and the bound (s, m) if every running engine adds them."""
+    added = np.linspace(0.0, longest_h, CURVE_POINTS)
+    ages, weight = spells.exit_upper[running] / ask.hours, spells.weight[running]
+    m = poisson_allowance(spells.n_failed, ask.confidence)
+    now = life_equivalents(spells, shapes, ask.hours)
+    rows = []
+    for b, n in zip(shapes, now, strict=True):
+        gain = [float((weight * ((ages + h) ** b - ages**b)).sum()) for h in added / ask.hours]
+        rows.append(failure_bound(n + np.array(gain), m))
+    return added, np.array(rows)
 
 
 def build_option(

@@ -1,0 +1,251 @@
+"""Chapter: what may be claimed at the claimed hours, and what may not be said."""
+
+from __future__ import annotations
+
+from fleetstats.core.units import text_percent
+from fleetstats.decide.claim import Claim
+from fleetstats.decide.results import Results
+from fleetstats.decide.wording import at_most
+from fleetstats.report.document import (
+    Axis,
+    Block,
+    Column,
+    Explain,
+    Figure,
+    Layer,
+    Panel,
+    Section,
+    Statement,
+    Table,
+)
+
+STATES = {
+    "supported": "shown",
+    "not-yet-shown": "not yet shown",
+    "contradicted": "contradicted",
+    "past-evidence": "past the evidence",
+}
+
+
+def compose_claim(results: Results) -> Section | None:
+    """Return the chapter; None when the study claims no interval."""
+    claim = results.chapters.get("claim")
+    if not isinstance(claim, Claim):
+        return None
+    tone = {"supported": "answer", "past-evidence": "extrapolation"}.get(claim.state, "missing")
+    blocks: list[Block] = [
+        Statement(text=f"May be quoted: {claim.may_quote}", tone=tone),
+        Statement(text=f"May not be quoted: {claim.may_not_quote}", tone="caution"),
+        _figure(claim),
+        _shapes(claim),
+    ]
+    blocks += _beside(claim)
+    if claim.first is not None:
+        blocks += [Statement(text=claim.first.sentence), _patterns(claim)]
+    if claim.subsets:
+        blocks.append(_subsets(claim))
+    blocks += [
+        Explain(
+            term="worth in whole lives",
+            text=(
+                "An engine seen from 400 to 900 h tests part of a life. The parts are added up, "
+                "each by the share of wear that falls in it at the assumed shape, and read as so "
+                "many engines run from new to the claimed hours."
+            ),
+        ),
+        Explain(
+            term="one-sided upper bound",
+            text=(
+                "If the true chance were above the bound, records as good as these would turn up "
+                f"in at most {100 * (1 - claim.confidence):.3g} of 100 such fleets."
+            ),
+        ),
+    ]
+    return Section(
+        key="claim", title=f"What may be claimed at {claim.hours:,.0f} h", blocks=tuple(blocks)
+    )
+
+
+def _figure(claim: Claim) -> Figure:
+    accepted = 1.0 - claim.target
+    return Figure(
+        key="claim-bound",
+        title="How many may fail by each age, at most",
+        see=(
+            f"The shaded range holds the upper bound for every assumed shape; it fans out past "
+            f"{claim.supported_h:,.0f} h, where the evidence ends."
+        ),
+        alt=(
+            f"Upper bound of the failure chance against hours for shapes {claim.rows[0].shape:g} "
+            f"to {claim.rows[-1].shape:g}; at {claim.hours:,.0f} h the least favourable is "
+            f"{at_most(claim.worst.failure_high)}, beside an accepted {at_most(accepted)}."
+        ),
+        panels=(
+            Panel(
+                x=Axis(label="engine hours", unit="h", low=0.0),
+                y=Axis(label="upper bound of the chance of failure", unit="%", low=0.0),
+                layers=(
+                    Layer(
+                        kind="ribbon",
+                        role="band",
+                        label="range over shapes",
+                        x=claim.curve_hours,
+                        low=100.0 * claim.curve_best,
+                        high=100.0 * claim.curve_worst,
+                        extrapolated_from=claim.supported_h,
+                    ),
+                    Layer(
+                        kind="line",
+                        role="estimate",
+                        label="least favourable shape",
+                        x=claim.curve_hours,
+                        y=100.0 * claim.curve_worst,
+                        extrapolated_from=claim.supported_h,
+                    ),
+                    _vline("horizon", "evidence ends", claim.supported_h),
+                    _vline("claim", "claimed", claim.hours),
+                    Layer(
+                        kind="hline",
+                        role="target",
+                        label="accepted",
+                        y=claim.curve_worst[:1] * 0.0 + 100.0 * accepted,
+                    ),
+                ),
+            ),
+        ),
+    )
+
+
+def _vline(role: str, label: str, hours: float) -> Layer:
+    import numpy as np
+
+    return Layer(kind="vline", role=role, label=label, x=np.array([hours]))
+
+
+def _shapes(claim: Claim) -> Table:
+    rows = [
+        (
+            r.shape,
+            r.equivalents,
+            r.failure_high,
+            r.shown_to_h,
+            *r.failure_if_hidden,
+            r.hidden_to_break,
+            r.reporting_share,
+            "least favourable" if r.least_favourable else "",
+        )
+        for r in claim.rows
+    ]
+    return Table(
+        key="claim-by-shape",
+        title=f"The claim at {claim.hours:,.0f} h for each assumed shape",
+        columns=(
+            Column(key="shape", title="Weibull shape", kind="number"),
+            Column(key="equivalents", title="worth in whole lives", kind="count"),
+            Column(key="failure_high", title="fail by then, at most", kind="percent"),
+            Column(key="shown_to_h", title=f"{text_percent(claim.target)} reach", kind="hours"),
+            Column(key="if_1_hidden", title="at most, if 1 is hidden", kind="percent"),
+            Column(key="if_2_hidden", title="if 2 are hidden", kind="percent"),
+            Column(key="if_3_hidden", title="if 3 are hidden", kind="percent"),
+            Column(key="hidden_to_break", title="hidden failures that break it", kind="count"),
+            Column(
+                key="reporting_share",
+                title="share that must be reported",
+                kind="percent",
+                help="Above 100 %: not shown even if all failures are reported.",
+            ),
+            Column(key="note", title=""),
+        ),
+        rows=tuple(rows),
+        see=(
+            "Within the hours seen the shape matters little; what is said of greater ages depends "
+            f"on it. Each bound is one-sided at {100 * claim.confidence:g} %."
+        ),
+    )
+
+
+def _beside(claim: Claim) -> list[Block]:
+    out: list[Block] = []
+    if claim.prior.low is not None:
+        out.append(
+            Statement(
+                text=(
+                    f"Under the stated prior on the shape, at most {at_most(1 - claim.prior.low)} "
+                    f"fail by {claim.hours:,.0f} h, with the same confidence."
+                ),
+                tone="assumption",
+            )
+        )
+    if claim.no_shape is None:
+        out.append(
+            Statement(
+                text=(
+                    "Without any assumption on the shape nothing can be said: no engine followed "
+                    f"from new has passed {claim.hours:,.0f} h or failed before."
+                ),
+                tone="missing",
+            )
+        )
+    else:
+        n, high = claim.no_shape
+        out.append(
+            Statement(
+                text=(
+                    f"Without any assumption on the shape only the {n:,.0f} engines followed from "
+                    f"new that passed {claim.hours:,.0f} h or failed before it count: at most "
+                    f"{at_most(high)} fail by then."
+                )
+            )
+        )
+    return out
+
+
+def _patterns(claim: Claim) -> Table:
+    if claim.first is None:
+        raise ValueError("No first failures to show.")
+    return Table(
+        key="first-failures",
+        title="Early faults, chance or wear-out? What the ages of the failures say",
+        columns=(
+            Column(key="pattern", title="kind of failure"),
+            Column(key="shape", title="shape", kind="number"),
+            Column(key="so_early", title="chance of ages so early", kind="percent"),
+            Column(key="so_late", title="chance of ages so late", kind="percent"),
+            Column(key="support", title="likelihood beside chance failures", kind="number"),
+        ),
+        rows=tuple(
+            (p.name, p.shape, p.chance_so_early, p.chance_so_late, p.support)
+            for p in claim.first.patterns
+        ),
+        see="A small chance speaks against that kind of failure; none below 5 % tells nothing.",
+    )
+
+
+def _subsets(claim: Claim) -> Table:
+    return Table(
+        key="claim-by-group",
+        title="The same claim for each group by itself",
+        columns=(
+            Column(key="group", title="grouped by"),
+            Column(key="name", title="group"),
+            Column(key="engines", title="engines", kind="count"),
+            Column(key="failed", title="failed", kind="count"),
+            Column(key="exposure_h", title="hours seen", kind="hours"),
+            Column(key="reached", title=f"at {claim.hours:,.0f} h", kind="count"),
+            Column(key="failure_high", title="fail by then, at most", kind="percent"),
+            Column(key="shown_to_h", title=f"{text_percent(claim.target)} reach", kind="hours"),
+            Column(key="supported_h", title="evidence ends", kind="hours"),
+            Column(key="state", title="claim"),
+        ),
+        rows=tuple(
+            (
+                s.group, s.name, s.n_engines, s.n_failed, s.exposure_h, s.n_reached,
+                s.failure_high, s.shown_to_h, s.supported_h, STATES[s.state],
+            )
+            for s in claim.subsets
+        ),
+        see=(
+            "A part of the fleet always shows less than the whole: that a group does not show the "
+            "claim is no sign that it is worse."
+        ),
+    )  # fmt: skip
