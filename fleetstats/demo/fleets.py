@@ -55,7 +55,7 @@ currency = "EUR"
 built = 240
 hours_per_year = 135
 
-[treat.actions]
+[treat]
 hours-unreadable = "set-aside"
 exit-before-entry = "set-aside"
 engine-missing = "set-aside"

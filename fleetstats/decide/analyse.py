@@ -1,0 +1,214 @@
+"""A study, run: records, lives, fits, bands, advice, chapters."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from fleetstats.bands.choose import band, band_curve, choose_method
+from fleetstats.bands.interval import Interval
+from fleetstats.bands.quantity import Quantity
+from fleetstats.bands.wald import band_normal
+from fleetstats.core.caution import Caution
+from fleetstats.core.errors import FitError, FleetstatsError, RecordError
+from fleetstats.core.provenance import Provenance, installed_versions
+from fleetstats.core.value import Array, Value
+from fleetstats.decide.advise import advise_hours
+from fleetstats.decide.chapters import CHAPTERS
+from fleetstats.decide.results import Description, Results, Sureness
+from fleetstats.records.assumptions import assumptions
+from fleetstats.records.audit import audit_records
+from fleetstats.records.finding import Audit
+from fleetstats.records.readers import read_records
+from fleetstats.records.settings import Settings
+from fleetstats.records.study import Study
+from fleetstats.spells.build import build_spells
+from fleetstats.spells.spells import Event, Spells
+from fleetstats.survival.families import fit_families
+from fleetstats.survival.exposure import estimate_exposure
+from fleetstats.survival.fit import Fit
+from fleetstats.survival.incidence import estimate_outer_band
+from fleetstats.survival.plotting import estimate_plot_points
+from fleetstats.survival.product_limit import estimate_cumulative_hazard, estimate_product_limit
+from fleetstats.survival.second_opinion import second_opinions
+from fleetstats.survival.turnbull import estimate_turnbull
+from fleetstats.survival.weibull import fit_weibull
+
+CURVE_POINTS = 97
+"""Ages at which curves are computed; enough for a smooth line at print size."""
+
+PAST = 1.1
+"""How far past the oldest engine or the claim the curves run, to show where evidence ends."""
+
+
+def _silent(_stage: str) -> None:
+    return
+
+
+def analyse(study: Study, *, stage: Callable[[str], None] = _silent, command: str = "") -> Results:
+    """Run a study from its records to its advice.
+
+    Parameters
+    ----------
+    study : Study
+        As read by `read_study`.
+    stage : callable
+        Told the name of each stage as it begins.
+    command : str
+        Command line to print under *Provenance*.
+
+    Returns
+    -------
+    Results
+
+    Raises
+    ------
+    RecordError
+        If the audit found errors that the study file does not say how to treat, or if no life is
+        left; the message lists them all.
+    """
+    settings = study.settings
+    stage("reading the records")
+    records = read_records(study)
+    stage("auditing the records")
+    audit = audit_records(study, records)
+    refuse_stopped(audit)
+    built = build_spells(study, records, audit)
+    if len(built.spells) == 0:
+        raise RecordError(
+            "No life is left to study: every row was set aside or excluded.",
+            "See 'fleetstats check' for the reasons.",
+        )
+    stage("describing the lives")
+    description = describe(built.spells, settings)
+    stage("fitting")
+    fit, no_fit = fit_or_reason(built.spells)
+    try:
+        comparison = fit_families(built.spells) if fit is not None else None
+    except FitError:
+        comparison = None
+    opinions = second_opinions(fit) if fit is not None else ()
+    stage("computing bands")
+    sureness = be_sure(built.spells, fit, settings)
+    stage("weighing the advice")
+    advice = advise_hours(built.spells, fit, settings)
+    base = Results(
+        study=study,
+        assumptions=assumptions(study),
+        records=records,
+        audit=audit,
+        built=built,
+        description=description,
+        fit=fit,
+        no_fit=no_fit,
+        comparison=comparison,
+        opinions=opinions,
+        sureness=sureness,
+        advice=advice,
+        provenance=Provenance(
+            files=records.sources,
+            versions=installed_versions(),
+            seed=settings.study.seed,
+            command=command or f"fleetstats study {study.name}",
+        ),
+    )
+    return add_chapters(base, stage)
+
+
+def refuse_stopped(audit: Audit) -> None:
+    """Raise RecordError with every finding that stops the study; nothing when there is none."""
+    if audit.ok:
+        return
+    lines = "\n".join(f"  {f}" for f in audit.stops)
+    codes = ", ".join(sorted({f.code for f in audit.stops}))
+    raise RecordError(
+        f"The audit stopped the study at {len(audit.stops)} findings:\n{lines}\n",
+        f"Correct the records, or say under [treat] in study.toml what to do with: {codes}.",
+    )
+
+
+def describe(spells: Spells, settings: Settings) -> Description:
+    """Return what the lives show before any family is assumed."""
+    level = settings.study.confidence
+    finding = bool(np.any(spells.event == Event.FINDING))
+    return Description(
+        product_limit=estimate_product_limit(spells, level=level),
+        cumulative_hazard=estimate_cumulative_hazard(spells),
+        exposure=estimate_exposure(spells, level=level),
+        outer_band=estimate_outer_band(spells) if finding else None,
+        turnbull=estimate_turnbull(spells) if bool(np.any(spells.interval_known)) else None,
+        points=estimate_plot_points(spells) if spells.n_failed > 0 else None,
+    )
+
+
+def fit_or_reason(spells: Spells) -> tuple[Fit | None, str]:
+    """Return the Weibull fit, or None and the sentence that says why there is none."""
+    try:
+        return fit_weibull(spells), ""
+    except FitError as error:
+        return None, str(error)
+
+
+def curve_hours(spells: Spells, settings: Settings) -> Array:
+    """Return rising hours from near 0 to past the claim and the oldest engine."""
+    last = PAST * max(spells.oldest_h, settings.study.claimed_interval_h or 0.0)
+    return np.linspace(last / 400, last, CURVE_POINTS)
+
+
+def be_sure(spells: Spells, fit: Fit | None, settings: Settings) -> Sureness:
+    """Return the bands of all numbers and curves that the report shows."""
+    level, keys, seed = settings.study.confidence, settings.evidence, settings.study.seed
+
+    def ask(quantity: Quantity) -> Interval:
+        return band(spells, fit, quantity, level=level, settings=keys, seed=seed)
+
+    hours = curve_hours(spells, settings)
+    shares = sorted({0.01, 0.05, 0.10, round(1 - settings.targets.reliability, 6)})
+    curves = {
+        kind: band_curve(
+            spells, fit, kind, hours, level=level, settings=keys, seed=seed,
+            width_h=settings.check.interval_h,
+        )
+        for kind in ("reliability", "hazard", "conditional")
+    }  # fmt: skip
+    normal: tuple[Interval, ...] = ()
+    if fit is not None:
+        asked = [Quantity.shape(), Quantity.scale(), *(Quantity.life(p) for p in shares)]
+        normal = tuple(band_normal(fit, q, level=level) for q in asked)
+    return Sureness(
+        choice=choose_method(spells, keys),
+        level=level,
+        shape=ask(Quantity.shape()) if fit is not None else None,
+        scale=ask(Quantity.scale()) if fit is not None else None,
+        lives=tuple(ask(Quantity.life(p)) for p in shares),
+        reliability=curves["reliability"],
+        hazard=curves["hazard"],
+        conditional=curves["conditional"],
+        normal_approximation=normal,
+    )
+
+
+def add_chapters(base: Results, stage: Callable[[str], None] = _silent) -> Results:
+    """Return `base` with every further chapter that its records and settings allow.
+
+    A chapter that fails leaves a caution with its reason; it never stops the others.
+    """
+    from dataclasses import replace
+
+    chapters: dict[str, Value] = {}
+    troubles: list[Caution] = []
+    for key, (title, run) in CHAPTERS.items():
+        stage(title)
+        try:
+            value = run(base, chapters)
+        except FleetstatsError as error:
+            troubles.append(Caution(code="chapter-failed", text=f"{title}: {error}", where=key))
+            continue
+        if value is not None:
+            chapters[key] = value
+    cautions = chapters.pop("cautions", None)
+    advice = base.advice
+    if cautions is not None:
+        advice = replace(advice, cautions=cautions.items)  # type: ignore[attr-defined]
+    return replace(base, chapters=chapters, troubles=tuple(troubles), advice=advice)
