@@ -77,7 +77,10 @@ def replay_components(
         chain.sort(key=lambda f: f.on_date or dt.date.min)
         found = _refuse_two_at_once(chain, component, settings)
         findings += found
-        if any(f.action == "set-aside" for f in found):
+        doubtful = next((f for f in found if f.action == "set-aside"), None)
+        if doubtful is not None:
+            for f in chain:
+                lines.drop(f, doubtful.code, doubtful.message)
             continue
         rows += _lives(chain, component, settings, findings, lines)
     return ComponentLives(
@@ -95,6 +98,7 @@ class _Lines:
     def __init__(self, logs: tuple[EngineLog, ...]) -> None:
         self.logs = logs
         self.taken: set[int] = set()
+        self.dropped: list[SetAside] = []
 
     def take(self, f: Fitting, low: float, high: float) -> list[LogEvent]:
         out = []
@@ -104,13 +108,22 @@ class _Lines:
                 out.append(e)
         return out
 
+    def drop(self, f: Fitting, code: str, message: str) -> None:
+        """Set the rows of a fitting aside."""
+        high = f.log.stretches[-1][1] if f.off_h is None else f.off_h
+        self.dropped += [put_aside(e, code, message) for e in self.take(f, f.on_h, high)]
+
     def left(self, component: str) -> tuple[SetAside, ...]:
+        """Return every row dropped, and those that no life spans."""
         text = f"no {component} life spans these hours"
-        return tuple(
-            put_aside(e, "component-not-concerned", text)
-            for log in self.logs
-            for e, _, _ in log.steps
-            if id(e) not in self.taken
+        return (
+            *self.dropped,
+            *(
+                put_aside(e, "component-not-concerned", text)
+                for log in self.logs
+                for e, _, _ in log.steps
+                if id(e) not in self.taken
+            ),
         )
 
 
@@ -158,6 +171,8 @@ def _lives(
         if age is None:
             age = _first_age(f, component, settings, findings)
             if age is None:
+                for g in chain:
+                    lines.drop(g, "component-hours-unknown", findings[-1].message)
                 return rows
         elif f.age_on_h is not None and abs(f.age_on_h - age) > CLOCKS_AGREE_H:
             e = f.event

@@ -101,6 +101,11 @@ LOG_CODES: dict[str, tuple[str, str]] = {
         "note",
         "Taken as never overhauled; give since_overhaul_h at the first event if it was.",
     ),
+    "log-engine-twice": ("warning", "Join the two logs of the engine in one file."),
+    "log-event-outside": (
+        "note",
+        "It counts in no rate of recurrent events; enter the readings around it.",
+    ),
     "component-in-two-engines": (
         "error",
         "Enter the removal from the first engine, or correct one of the serials.",
@@ -112,7 +117,8 @@ LOG_CODES: dict[str, tuple[str, str]] = {
     ),
     "component-hours-unknown": (
         "warning",
-        "Give since_new_h of the part at its first event; until then its life is set aside.",
+        "Give since_new_hours of the part at its first event; until then its life is set aside. "
+        "treat.component-hours-unknown = 'accept' takes it to be as old as the engine.",
     ),
     "component-hours-disagree": (
         "warning",
@@ -147,9 +153,14 @@ LOG_CODES: dict[str, tuple[str, str]] = {
 """Code: severity, and what to do about it."""
 
 
+SET_ASIDE = ("component-hours-unknown",)
+"""Codes whose rows are set aside unless the study says otherwise."""
+
+
 def action_of(code: str, severity: str, settings: Settings) -> str:
     """Return what is done about a finding: the study's choice, else stop on errors only."""
-    return settings.treat.actions.get(code, "stop" if severity == "error" else "accept")
+    usual = "stop" if severity == "error" else "set-aside" if code in SET_ASIDE else "accept"
+    return settings.treat.actions.get(code, usual)
 
 
 def pool_finding(
