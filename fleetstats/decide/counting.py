@@ -9,8 +9,6 @@ import numpy as np
 from fleetstats.core.errors import FitError
 from fleetstats.core.value import Array, Value, frozen_array
 
-TAIL = 1e-12
-"""Probability left out beyond the counts kept."""
 _CELLS = 40_000_000
 """Array cells worked on at once, to bound memory."""
 
@@ -41,7 +39,9 @@ def poisson_binomial(p: Array, most: int | None = None) -> Array:
     n = table.shape[1]
     if most is None:
         mean = table.sum(axis=1).max() if table.size else 0.0
-        most = int(min(n, np.ceil(mean + 9.0 * np.sqrt(mean + 1.0) + 25.0)))
+        most = int(min(n, np.ceil(mean + 8.0 * np.sqrt(mean) + 14.0)))
+    if table.size:
+        table = table[:, table.max(axis=0) > 0.0]
     out = np.empty((len(table), most + 1))
     block = max(1, _CELLS // (16 * (most + 1)))
     for i in range(0, len(table), block):
@@ -50,15 +50,17 @@ def poisson_binomial(p: Array, most: int | None = None) -> Array:
 
 
 def _recursion(table: Array, most: int) -> Array:
-    law = np.zeros((len(table), most + 1))
-    law[:, 0] = 1.0
-    for j in range(table.shape[1]):
-        q = table[:, j : j + 1]
-        moved = law * q
-        law -= moved
-        law[:, 1:] += moved[:, :-1]
-        law[:, -1] += moved[:, -1]
-    return law
+    # Counts run along the first axis, so that each step works on whole rows of memory.
+    law = np.zeros((most + 1, len(table)))
+    law[0] = 1.0
+    chances = np.ascontiguousarray(table.T)
+    for j, q in enumerate(chances):
+        top = min(j + 1, most)
+        moved = law[: top + 1] * q
+        law[: top + 1] -= moved
+        law[1 : top + 1] += moved[:top]
+        law[top] += moved[top]
+    return law.T
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -123,3 +125,28 @@ class CountLaw(Value):
     def plus(self, other: CountLaw) -> CountLaw:
         """Return the law of the sum of two independent counts."""
         return CountLaw(probability=np.convolve(self.probability, other.probability))
+
+
+def poisson_law(mean: float) -> CountLaw:
+    """Return the Poisson law of a mean, a tail of less than 1e-12 left out."""
+    from scipy.special import gammaln
+
+    k = np.arange(int(np.ceil(mean + 9.0 * np.sqrt(mean + 1.0) + 25.0)) + 1)
+    log_mean = np.log(mean) if mean > 0.0 else -np.inf
+    with np.errstate(invalid="ignore"):
+        log_p = np.where(k == 0, 0.0, k * log_mean) - mean - gammaln(k + 1.0)
+    return CountLaw(probability=np.exp(log_p))
+
+
+def negative_binomial_law(shape: float, exposure: float) -> CountLaw:
+    """Return the law of a Poisson count whose mean is `exposure` times a gamma of `shape`.
+
+    ``P(k) = G(k + a) / (G(a) k!) * q**k * (1 - q)**a`` with ``q = exposure / (1 + exposure)``.
+    """
+    from scipy.special import gammaln
+
+    mean, q = shape * exposure, exposure / (1.0 + exposure)
+    sd = np.sqrt(mean * (1.0 + exposure))
+    k = np.arange(int(np.ceil(mean + 12.0 * sd + 40.0 * (1.0 + exposure))) + 1)
+    log_p = gammaln(k + shape) - gammaln(shape) - gammaln(k + 1.0)
+    return CountLaw(probability=np.exp(log_p + k * np.log(q) + shape * np.log1p(-q)))
