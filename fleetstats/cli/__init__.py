@@ -75,17 +75,14 @@ class Verbs(click.Group):
 @click.command(
     cls=Verbs,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 96},
-    epilog="Exit codes: 0 done; 1 the records or the fit failed; 2 wrong usage or study file; "
+    epilog="\b\nExamples:\n"
+    "  fleetstats demo             the whole job on an invented fleet\n"
+    "  fleetstats begin my-club    a new study folder with templates\n"
+    "  fleetstats check my-club    what is odd in the records\n"
+    "  fleetstats study my-club    advice and report, under reports/my-club/\n\n"
+    "Exit codes: 0 done; 1 the records or the fit failed; 2 wrong usage or study file; "
     "3 done, and the answer is 'not enough evidence' (or check found what --fail-on names).",
 )
 @click.version_option(__version__, prog_name="fleetstats")
 def main() -> None:
-    r"""From records of engine hours to advisable overhaul hours, with their evidence.
-
-    \b
-    Examples:
-      fleetstats demo                    the whole job on an invented fleet
-      fleetstats begin my-club           a new study folder with templates
-      fleetstats check my-club           what is odd in the records
-      fleetstats study my-club           the report, under reports/my-club/
-    """
+    """From records of engine hours to advisable overhaul hours, with their evidence."""

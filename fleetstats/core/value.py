@@ -134,6 +134,15 @@ class Value:
                 data[f.name] = [plain(v)] * n
         return pd.DataFrame(data)
 
+    def __str__(self) -> str:
+        """Return the value's own sentences, one to a line; its `repr` where it has none."""
+        said = [
+            getattr(self, f.name)
+            for f in fields(self)  # type: ignore[arg-type]
+            if f.name == "sentence" or f.name.endswith("_sentence")
+        ]
+        return "\n".join(s for s in said if s) or repr(self)
+
     def __eq__(self, other: object) -> bool:
         """Compare field by field; NaN equals NaN, arrays compare element by element."""
         if type(self) is not type(other):

@@ -21,12 +21,13 @@ from fleetstats.records.assumptions import assumptions
 from fleetstats.records.audit import audit_records
 from fleetstats.records.finding import Audit
 from fleetstats.records.readers import read_records
+from fleetstats.records.reading import Records
 from fleetstats.records.settings import Settings
 from fleetstats.records.study import Study
-from fleetstats.spells.build import build_spells
+from fleetstats.spells.build import Built, build_spells
 from fleetstats.spells.spells import Event, Spells
-from fleetstats.survival.families import fit_families
 from fleetstats.survival.exposure import estimate_exposure
+from fleetstats.survival.families import fit_families
 from fleetstats.survival.fit import Fit
 from fleetstats.survival.incidence import estimate_outer_band
 from fleetstats.survival.plotting import estimate_plot_points
@@ -69,17 +70,7 @@ def analyse(study: Study, *, stage: Callable[[str], None] = _silent, command: st
         left; the message lists them all.
     """
     settings = study.settings
-    stage("reading the records")
-    records = read_records(study)
-    stage("auditing the records")
-    audit = audit_records(study, records)
-    refuse_stopped(audit)
-    built = build_spells(study, records, audit)
-    if len(built.spells) == 0:
-        raise RecordError(
-            "No life is left to study: every row was set aside or excluded.",
-            "See 'fleetstats check' for the reasons.",
-        )
+    records, audit, built = read_lives_of(study, stage)
     stage("describing the lives")
     description = describe(built.spells, settings)
     stage("fitting")
@@ -114,6 +105,35 @@ def analyse(study: Study, *, stage: Callable[[str], None] = _silent, command: st
         ),
     )
     return add_chapters(base, stage)
+
+
+def read_lives_of(
+    study: Study, stage: Callable[[str], None] = _silent
+) -> tuple[Records, Audit, Built]:
+    """Return a study's records, their audit and the lives built from them.
+
+    Raises
+    ------
+    RecordError
+        As `analyse`.
+    """
+    stage("reading the records")
+    records = read_records(study)
+    stage("auditing the records")
+    audit = audit_records(study, records)
+    refuse_stopped(audit)
+    built = build_spells(study, records, audit)
+    if len(built.spells) == 0:
+        raise RecordError(
+            "No life is left to study: every row was set aside or excluded.",
+            "See 'fleetstats check' for the reasons.",
+        )
+    return records, audit, built
+
+
+def lives_of(study: Study) -> Built:
+    """Return the lives of a study, audited; raises RecordError as `analyse` does."""
+    return read_lives_of(study)[2]
 
 
 def refuse_stopped(audit: Audit) -> None:

@@ -28,4 +28,4 @@ CHAPTERS: dict[str, tuple[str, Chapter]] = {
     "hidden": ("what may be hidden", chapter_hidden),
     "cautions": ("cautions", chapter_cautions),
 }
-"""Key: (name of the stage, chapter), in the order of the work. The cautions come last and see all."""
+"""Key: (name of the stage, chapter), in the order of the work; the cautions come last and see all."""

@@ -1,0 +1,38 @@
+"""`fleetstats claim`: what may honestly be said of these records at given hours."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from fleetstats.cli.options import NOT_ENOUGH, answer, folder_argument, output_options
+from fleetstats.core.caution import STANDING_NOTICE
+
+
+@click.command("claim", epilog="Example: fleetstats claim my-club --hours 1500 --reliability 0.95")
+@folder_argument
+@click.option("--hours", type=float, help="Claimed hours.  [default: the study's]")
+@click.option("--reliability", type=float, help="Share that should reach them, within 0 to 1.")
+@output_options
+@click.pass_context
+def command(
+    ctx: click.Context,
+    folder: Path,
+    hours: float | None,
+    reliability: float | None,
+    as_json: bool,
+    quiet: bool,
+) -> None:
+    """Say what the records of FOLDER support at given hours, and what may not be said."""
+    from fleetstats.decide.analyse import fit_or_reason, lives_of
+    from fleetstats.decide.claim import advise_claim
+    from fleetstats.records.study import read_study
+
+    study = read_study(folder)
+    spells = lives_of(study).spells
+    fit, _ = fit_or_reason(spells)
+    claim = advise_claim(spells, study.settings, hours, reliability, fit=fit)
+    text = str(claim) if quiet else "\n".join([str(claim), "", *STANDING_NOTICE])
+    answer(claim.to_dict(), text, as_json=as_json)
+    ctx.exit(0 if claim.state == "supported" else NOT_ENOUGH)

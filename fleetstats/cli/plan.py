@@ -1,0 +1,55 @@
+"""`fleetstats plan`: what further evidence would show more."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from fleetstats.cli.options import answer, folder_argument, output_options
+from fleetstats.core.caution import STANDING_NOTICE
+
+
+@click.command("plan", epilog="Example: fleetstats plan my-club --hours 1500 --engines 30")
+@folder_argument
+@click.option("--hours", type=float, help="Hours to be shown.  [default: the study's claim]")
+@click.option("--reliability", type=float, help="Share that should reach them, within 0 to 1.")
+@click.option("--failures", type=click.IntRange(min=0), default=0, show_default=True,
+              help="Further failures that the plan allows for.")  # fmt: skip
+@click.option("--engines", type=click.IntRange(min=1), default=30, show_default=True,
+              help="Engines that are compared: new ones, or the oldest run on.")  # fmt: skip
+@click.option("--run-to", "run_to_h", type=float, help="Hours to which they run.")
+@output_options
+def command(
+    folder: Path,
+    hours: float | None,
+    reliability: float | None,
+    failures: int,
+    engines: int,
+    run_to_h: float | None,
+    as_json: bool,
+    quiet: bool,
+) -> None:
+    """Say how many further hours or engines of FOLDER would show the reliability asked for."""
+    import numpy as np
+
+    from fleetstats.decide.analyse import fit_or_reason, lives_of
+    from fleetstats.decide.plan import plan_evidence
+    from fleetstats.records.study import read_study
+
+    study = read_study(folder)
+    built = lives_of(study)
+    fit, _ = fit_or_reason(built.spells)
+    plan = plan_evidence(
+        built.spells,
+        study.settings,
+        hours=hours,
+        reliability=reliability,
+        failures=failures,
+        engines=engines,
+        run_to_h=run_to_h,
+        running=np.array([r.ending == "running" for r in built.rows], dtype=bool),
+        fit=fit,
+    )
+    text = str(plan) if quiet else "\n".join([str(plan), "", *STANDING_NOTICE])
+    answer(plan.to_dict(), text, as_json=as_json)
