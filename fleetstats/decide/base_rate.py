@@ -16,7 +16,7 @@ from fleetstats.decide.wording import at_most, count
 from fleetstats.records.settings import LEVELS, Settings
 from fleetstats.spells import Spells
 
-SO_FEW = 0.05
+SO_FEW = 0.01
 """A chance of so few (or so many) failures below this calls for an explanation."""
 
 
@@ -83,7 +83,7 @@ def check_base_rate(spells: Spells, settings: Settings) -> BaseRate | None:
         f"hold about {text_number(expected, digits=2)} failures; the records hold "
         f"{count(seen, 'failure')}"
     )
-    chance = f"{few:.0e}" if few < 1e-6 else one_in(few)
+    chance = "less than 1 in a million" if few < 1e-6 else one_in(few)
     if state == "far-fewer":
         text = (
             f"{base}. The chance of so few at that rate is {chance}. Which is it: does the "

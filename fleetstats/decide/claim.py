@@ -33,7 +33,7 @@ from fleetstats.decide.equivalents import (
     shape_grid,
 )
 from fleetstats.decide.first_failures import weigh_first_failures
-from fleetstats.decide.quoted import ask_band, quoted_interval, worst_low
+from fleetstats.decide.quoted import ask_band, quoted_interval, shapes_in_use, worst_low
 from fleetstats.decide.tipping import count_hidden
 from fleetstats.records.settings import Settings
 from fleetstats.spells import Spells
@@ -143,11 +143,11 @@ def _subsets(
 
 
 def _curve(
-    spells: Spells, settings: Settings, hours: float, confidence: float
+    spells: Spells, shapes: tuple[float, ...], hours: float, confidence: float
 ) -> tuple[Array, Array, Array]:
     """Return ages, and the upper bound there for the least and most favourable shape."""
     top = max(spells.oldest_h, 1e-300)
-    grid = shape_grid(settings.evidence.shapes)
+    grid = shape_grid(shapes)
     rate = poisson_allowance(spells.n_failed, confidence) / life_equivalents(spells, grid, top)
     ages = np.linspace(0.0, 1.25 * max(top, hours), CURVE_POINTS + 1)[1:]
     bound = -np.expm1(-rate[None, :] * (ages[:, None] / top) ** grid[None, :])
@@ -211,7 +211,7 @@ def advise_claim(
     groups = tuple(g for g in groups if g in ("build", "source", "cause", "unit"))
     level = settings.study.confidence
     confidence = 0.5 * (1.0 + level)
-    shapes = settings.evidence.shapes
+    shapes = shapes_in_use(spells, fit, settings)
     rows, worst = claim_rows(spells, shapes, hours=hours, target=reliability, confidence=confidence)
     what, life = Quantity.reliability(hours), Quantity.life(1.0 - reliability)
     quoted = quoted_interval(spells, fit, what, settings)
@@ -223,7 +223,7 @@ def advise_claim(
     hidden = None
     if state == "supported":
         hidden = count_hidden(spells, fit, settings, hours=hours, accepted=1.0 - reliability).least
-    curve = _curve(spells, settings, hours, confidence)
+    curve = _curve(spells, shapes, hours, confidence)
     out = Claim(
         state=state,
         hours=hours,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fleetstats.decide.claim_values import Claim
 from fleetstats.decide.quoted import FEW_FAILURES
-from fleetstats.decide.wording import at_least, at_most, count, hours_down, one_in_at_most
+from fleetstats.decide.wording import at_most, count, hours_down, one_in_at_most, stated
 from fleetstats.records.settings import LEVELS, Settings
 
 
@@ -21,17 +21,20 @@ def may_quote(claim: Claim, settings: Settings) -> str:
             f"{seen}. Fewer than {settings.evidence.min_at_risk} engines were at risk beyond "
             f"{claim.supported_h:,.0f} h: these records say nothing that may be quoted about "
             f"{claim.hours:,.0f} h. They carry to {hours_down(claim.shown_to_h)} for a reliability "
-            f"of {at_least(claim.target)}."
+            f"of {stated(claim.target)}."
         )
     if claim.n_failed < FEW_FAILURES:
         low, high = claim.rows[0].shape, claim.rows[-1].shape
         condition = f", if the Weibull shape lies between {low:g} and {high:g}"
     else:
         condition = ""
-    tail = ""
+    tail = {
+        "not-yet-shown": f" This does not show the accepted {stated(1.0 - claim.target)}.",
+        "contradicted": f" The accepted {stated(1.0 - claim.target)} is contradicted.",
+    }.get(claim.state, "")
     if claim.hidden_to_turn:
         failures = count(claim.hidden_to_turn, "unreported failure")
-        tail = f" {failures} would leave the accepted {at_most(1.0 - claim.target)} not shown."
+        tail = f" {failures} would leave the accepted {stated(1.0 - claim.target)} not shown."
     return (
         f"{seen}. At {100 * claim.confidence:g} % confidence (one-sided upper bound) at most "
         f"{at_most(claim.failure_high)} of engines ({one_in_at_most(claim.failure_high)}) "

@@ -14,14 +14,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleetstats.bands.quantity import Quantity
-from fleetstats.core.units import text_percent
 from fleetstats.core.value import Array, Value
 from fleetstats.decide.equivalents import life_equivalents
 from fleetstats.decide.quoted import FEW_FAILURES, quoted_interval
 from fleetstats.decide.scenarios import censor
 from fleetstats.decide.success_run import poisson_at_most
 from fleetstats.decide.tipping import try_fit
-from fleetstats.decide.wording import at_most, count, listed
+from fleetstats.decide.wording import at_most, count, listed, stated
+from fleetstats.decide.wording import chance as say_chance
 from fleetstats.records.settings import Settings
 from fleetstats.spells import Spells
 
@@ -164,19 +164,19 @@ def _sentence(
     text = (
         f"{count(len(ages), 'failure').capitalize()} (at {at}; cause {listed(list(causes))}) "
         f"{'moves' if len(ages) == 1 else 'move'} the upper bound by {hours:,.0f} h from "
-        f"{at_most(without)} to {at_most(high)}. If the accepted {text_percent(accepted)} were the "
+        f"{at_most(without)} to {at_most(high)}. If the accepted {stated(accepted)} were the "
         f"truth, a fleet with these hours would show at least that many with a chance of "
-        f"{text_percent(chance)}."
+        f"{say_chance(chance)}."
     )
     early, steady, wear = patterns
     if wear.chance_so_early < TELLING:
         text += (
-            f" Failures so young speak against wear-out ({text_percent(wear.chance_so_early)} of "
+            f" Failures so young speak against wear-out ({say_chance(wear.chance_so_early)} of "
             "the time if the shape were 3): look at build, assembly and overhaul first."
         )
     elif early.chance_so_late < TELLING:
         text += (
-            f" Failures so old speak against early faults ({text_percent(early.chance_so_late)} of "
+            f" Failures so old speak against early faults ({say_chance(early.chance_so_late)} of "
             "the time if the shape were 0.5)"
         )
         text += (

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
-from fleetstats.core.units import text_percent
 from fleetstats.decide.advice import ReliabilityAnswer, ShapeLine
 from fleetstats.decide.equivalents import hours_shown, life_equivalents, poisson_allowance
 from fleetstats.decide.quoted import is_few, quoted_interval
-from fleetstats.decide.wording import hours_down, hours_near
+from fleetstats.decide.wording import hours_down, hours_near, stated
 from fleetstats.records.settings import Settings
 from fleetstats.spells import Spells
 from fleetstats.survival.fit import Fit
@@ -56,7 +55,7 @@ def advise_life(
     life = quoted_interval(spells, fit, Quantity.life(1.0 - target), settings)
     edges = beyond(life, supported_h)
     side = f"{50 * (1 + life.level):g} %"
-    name = f"{text_percent(target)} of engines"
+    name = f"{stated(target)} of engines"
     state = "answered"
     if life.low is None or life.low <= 0:
         state = "not-enough-evidence"

@@ -26,7 +26,7 @@ from __future__ import annotations
 
 import math
 
-from fleetstats.core.units import round_hours, text_percent
+from fleetstats.core.units import round_hours
 from fleetstats.decide.advice import (
     CostAnswer,
     Edge,
@@ -36,6 +36,7 @@ from fleetstats.decide.advice import (
     RiskAnswer,
     WearOut,
 )
+from fleetstats.decide.wording import stated
 
 NONE = Edge(hours=None, unrounded_h=None, governed_by="")
 REVIEW = "may be considered for review at"
@@ -147,7 +148,7 @@ def _sentence(
     if not shown:
         text = (
             f"Wear-out is not shown, so no overhaul age is advised; the records support the "
-            f"study's targets ({text_percent(reliability.target)} reaching overhaul without the "
+            f"study's targets ({stated(reliability.target)} reaching overhaul without the "
             f"failure) up to {plan.hours:,.0f} h"
         )
         if plan.held_by_evidence:

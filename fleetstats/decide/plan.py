@@ -18,6 +18,7 @@ from fleetstats.decide.plan_steps import plan_steps
 from fleetstats.decide.plan_values import Plan, PlanNeed, PlanOption, PlanStep, SuccessRun
 from fleetstats.decide.plan_ways import Ask, bound_curve, build_need, build_option, running_of
 from fleetstats.decide.plan_words import need_sentence, options_sentence, steps_sentence
+from fleetstats.decide.quoted import shapes_in_use
 from fleetstats.decide.success_run import success_run
 from fleetstats.decide.truth import assumed_truth
 from fleetstats.records.settings import Settings
@@ -75,8 +76,8 @@ def plan_evidence(
     running : (n,) bool, optional
         Spells whose engine is still in service; see `running_of`.
     start_h, step_h : float, optional
-        Hours at which the fleet stands and height of a step; default the claimed interval (or two
-        steps below the target) and 100 h.
+        Hours at which the fleet stands and height of a step; default the claimed interval and
+        100 h. Steps lead to `hours`, or to `run_to_h` where the fleet stands at `hours` already.
     fit : Fit, optional
         Weibull fit of the same spells.
 
@@ -112,22 +113,24 @@ def plan_evidence(
         truth=assumed_truth(spells, fit, hours=hours, true_failure=true_failure),
     )
     mask = running_of(spells, running)
-    shapes = tuple(sorted(settings.evidence.shapes))
+    shapes = shapes_in_use(spells, fit, settings)
     needs = [build_need(spells, mask, settings, ask, b) for b in shapes]
-    i = max(range(len(needs)), key=lambda j: needs[j].missing)
+    i = max(range(len(needs)), key=lambda j: needs[j].needed - needs[j].equivalents)
     needs[i] = replace(needs[i], least_favourable=True)
     options = tuple(
         build_option(spells, mask, ask, o, b, engines) for b in shapes for o in ("new", "oldest")
     )
+    claimed = settings.study.claimed_interval_h
     if start_h is None:
-        claimed = settings.study.claimed_interval_h
-        start_h = claimed if claimed is not None and claimed < hours else hours - 2 * step_h
+        start_h = hours if claimed is None else min(claimed, hours)
+    top = hours if hours > start_h else run_to_h
     steps = plan_steps(
         spells,
         mask,
         settings,
-        start_h=max(start_h, 0.0),
-        to_h=hours,
+        shapes=shapes,
+        start_h=start_h,
+        to_h=top,
         step_h=step_h,
         target=ask.target,
         confidence=ask.confidence,

@@ -41,6 +41,7 @@ def plan_steps(
     running: Array,
     settings: Settings,
     *,
+    shapes: tuple[float, ...],
     start_h: float,
     to_h: float,
     step_h: float,
@@ -57,7 +58,9 @@ def plan_steps(
     running : (n,) bool
         Spells whose engine can run on.
     settings : Settings
-        Shapes, engines that must be at risk, yearly use.
+        Engines that must be at risk, yearly use.
+    shapes : tuple of float
+        Range of shapes for every one of which a step has to be shown.
     start_h, to_h, step_h : float
         Hours at which the fleet stands, target, and height of a step.
     target, confidence : float
@@ -65,7 +68,7 @@ def plan_steps(
     truth : Truth
         Assumed for the chance that the stop rule is met.
     """
-    grid = shape_grid(settings.evidence.shapes, SHAPES_ON_GRID)
+    grid = shape_grid(shapes, SHAPES_ON_GRID)
     out: list[PlanStep] = []
     at = start_h
     now = spells

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from fleetstats.core.units import text_percent
 from fleetstats.decide.plan_values import PlanNeed, PlanOption, PlanStep
 from fleetstats.decide.plan_ways import Ask
-from fleetstats.decide.wording import at_least, at_most, count
+from fleetstats.decide.wording import at_most, chance, count, stated
 from fleetstats.records.settings import Settings
 
 
 def need_sentence(ask: Ask, worst: PlanNeed, n_running: int, settings: Settings) -> str:
     """Say what is missing for the target, at the least favourable shape, and when it would come."""
     aim = (
-        f"a reliability of {at_least(ask.target)} at {ask.hours:,.0f} h with "
+        f"a reliability of {stated(ask.target)} at {ask.hours:,.0f} h with "
         f"{100 * ask.confidence:g} % confidence"
     )
     if worst.missing <= 0:
@@ -41,7 +40,7 @@ def need_sentence(ask: Ask, worst: PlanNeed, n_running: int, settings: Settings)
         text += f"{worst.shown_on:%B %Y}"
     if worst.chance is not None:
         text += (
-            f". The chance of that is {text_percent(worst.chance)}, on the assumption of "
+            f". The chance of that is {chance(worst.chance)}, on the assumption of "
             f"{ask.truth.words}"
         )
     return text + "."
@@ -56,11 +55,11 @@ def options_sentence(ask: Ask, options: tuple[PlanOption, ...], shape: float) ->
     return (
         f"At shape {shape:g}, {count(new.n_engines, 'new engine')} run to {ask.run_to_h:,.0f} h "
         f"would take the upper bound at {ask.hours:,.0f} h from {at_most(new.failure_high_now)} to "
-        f"{at_most(new.failure_high_after)}, with a chance of {text_percent(new.chance_none)} that "
+        f"{at_most(new.failure_high_after)}, with a chance of {chance(new.chance_none)} that "
         f"none fails on the way; the {count(old.n_engines, 'oldest engine')} run on to the same "
         f"age would take it to {at_most(old.failure_high_after)}, with "
-        f"{text_percent(old.chance_none)}. The chance that the bound ends worse than today's is "
-        f"{text_percent(new.chance_worse)} and {text_percent(old.chance_worse)}."
+        f"{chance(old.chance_none)}. The chance that the bound ends worse than today's is "
+        f"{chance(new.chance_worse)} and {chance(old.chance_worse)}."
     )
 
 

@@ -50,6 +50,21 @@ def is_few(spells: Spells, fit: Fit | None) -> bool:
     return fit is None or spells.n_failed < FEW_FAILURES
 
 
+def shapes_in_use(spells: Spells, fit: Fit | None, settings: Settings) -> tuple[float, ...]:
+    """Return the shapes over which known-shape answers are shown, rising.
+
+    The study's range while failures are few; else the shape's estimate and the edges of its band,
+    since a shape that the data contradict is no fair assumption.
+    """
+    stated = tuple(sorted(settings.evidence.shapes))
+    if fit is None or is_few(spells, fit):
+        return stated
+    band_of = ask_band(spells, fit, Quantity.shape(), settings)
+    low = min(stated[0], fit.shape) if band_of.low is None else band_of.low
+    high = max(stated[-1], fit.shape) if band_of.high is None else band_of.high
+    return tuple(sorted({float(f"{b:.3g}") for b in (low, fit.shape, high)}))
+
+
 def worst_low(spells: Spells, what: Quantity, settings: Settings) -> tuple[float, float]:
     """Return the least favourable known-shape lower bound of a life or reliability, and its shape.
 

@@ -13,13 +13,13 @@ import numpy as np
 
 from fleetstats.bands.choose import band_curve
 from fleetstats.bands.interval import Band, Interval
-from fleetstats.core.units import one_in, text_percent
+from fleetstats.core.units import one_in
 from fleetstats.core.value import Array
 from fleetstats.decide.advice import RiskAnswer, ShapeLine, TargetAge
 from fleetstats.decide.equivalents import life_equivalents, poisson_allowance, shape_grid
 from fleetstats.decide.life import beyond
 from fleetstats.decide.quoted import is_few
-from fleetstats.decide.wording import hours_down, hours_near
+from fleetstats.decide.wording import hours_down, hours_near, stated
 from fleetstats.records.settings import Settings
 from fleetstats.spells import Spells
 from fleetstats.survival.fit import Fit
@@ -102,7 +102,7 @@ def _target_age(curve: Band, target: float, few: bool, supported_h: float) -> Ta
         None if few else age_exceeding(curve.hours, curve.low, target),
     ]
     age = Interval(
-        name=f"age at which the chance exceeds {text_percent(target)}",
+        name=f"age at which the chance exceeds {stated(target)}",
         estimate=edges[1],
         low=edges[0],
         high=edges[2],
@@ -222,7 +222,7 @@ def _say(
     side = f"{50 * (1 + curve.level):g} %"
     lead = (
         f"The chance of failing within the next {width:g} h exceeds the study's "
-        f"{text_percent(target)} ({one_in(target)})"
+        f"{stated(target)} ({one_in(target)})"
     )
     if not few and float(curve.estimate[1]) > float(curve.estimate[-1]):
         return "hours-do-not-tell", (
@@ -232,12 +232,12 @@ def _say(
     if age.low is None:
         return "answered", (
             f"Even on the pessimistic side (one-sided {side} upper bound) the chance of failing "
-            f"within the next {width:g} h stays within the study's {text_percent(target)} up to "
+            f"within the next {width:g} h stays within the study's {stated(target)} up to "
             f"{supported_h:,.0f} h, where the evidence ends."
         )
     if age.low <= 0.0:
         return "not-enough-evidence", (
-            f"These records cannot show a chance within the study's {text_percent(target)} per "
+            f"These records cannot show a chance within the study's {stated(target)} per "
             f"{width:g} h at any age: the upper bound (one-sided {side}) is above it from new."
         )
     text = f"{lead} from {hours_down(age.low)} on the pessimistic side (one-sided {side} bound)"

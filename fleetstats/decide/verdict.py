@@ -25,7 +25,7 @@ from fleetstats.decide.advice import Horizon, Verdict, WearOut
 from fleetstats.decide.equivalents import exposure_past
 from fleetstats.decide.quoted import quoted_interval
 from fleetstats.decide.tipping import count_hidden
-from fleetstats.decide.wording import at_least, at_most, count, one_in_at_most
+from fleetstats.decide.wording import at_least, at_most, count, one_in_at_most, stated
 from fleetstats.records.settings import Settings
 from fleetstats.spells import Spells
 from fleetstats.survival.fit import Fit
@@ -110,7 +110,7 @@ def advise_verdict(
 
 def _sentence(v: Verdict, horizon: Horizon) -> str:
     r, side = v.reliability, f"{50 * (1 + v.reliability.level):g} %"
-    aim = f"that at most {at_most(v.accepted_failure)} fail by {v.claimed_h:,.0f} h"
+    aim = f"that at most {stated(v.accepted_failure)} fail by {v.claimed_h:,.0f} h"
     seen = (
         f"{count(v.n_reached, 'engine')} reached {v.claimed_h:,.0f} h and ran "
         f"{v.exposure_past_h:,.0f} h past it"

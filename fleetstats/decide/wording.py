@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 
-from fleetstats.core.units import round_hours, text_hours
+from fleetstats.core.units import round_hours, text_hours, text_percent
 
 
 def _digits(x: float, digits: int) -> int:
@@ -31,6 +31,20 @@ def at_least(p: float, *, digits: int = 2) -> str:
         return "0 %"
     n = min(6, _digits(min(x, max(100.0 - x, 1e-6)), digits))
     return f"{math.floor(x * 10**n + 1e-9) / 10**n:.{n}f} %"
+
+
+def stated(p: float) -> str:
+    """Format a share that somebody chose, such as a target: all its digits and no more."""
+    return f"{float(f'{100.0 * p:.8g}'):g} %"
+
+
+def chance(p: float) -> str:
+    """Format a computed chance; the far ends are said in words, since they rest on a model."""
+    if p < 1e-4:
+        return "less than 1 in 10,000"
+    if p > 0.999:
+        return "over 99.9 %"
+    return text_percent(p)
 
 
 def one_in_at_most(p: float) -> str:

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from fleetstats.core.units import text_percent
 from fleetstats.decide.claim import Claim
 from fleetstats.decide.results import Results
-from fleetstats.decide.wording import at_most
+from fleetstats.decide.wording import at_most, stated
 from fleetstats.report.document import (
     Axis,
     Block,
@@ -131,7 +130,7 @@ def _shapes(claim: Claim) -> Table:
             r.shown_to_h,
             *r.failure_if_hidden,
             r.hidden_to_break,
-            r.reporting_share,
+            r.reporting_share if r.reporting_share <= 1.0 else None,
             "least favourable" if r.least_favourable else "",
         )
         for r in claim.rows
@@ -143,7 +142,7 @@ def _shapes(claim: Claim) -> Table:
             Column(key="shape", title="Weibull shape", kind="number"),
             Column(key="equivalents", title="worth in whole lives", kind="count"),
             Column(key="failure_high", title="fail by then, at most", kind="percent"),
-            Column(key="shown_to_h", title=f"{text_percent(claim.target)} reach", kind="hours"),
+            Column(key="shown_to_h", title=f"{stated(claim.target)} reach", kind="hours"),
             Column(key="if_1_hidden", title="at most, if 1 is hidden", kind="percent"),
             Column(key="if_2_hidden", title="if 2 are hidden", kind="percent"),
             Column(key="if_3_hidden", title="if 3 are hidden", kind="percent"),
@@ -152,7 +151,7 @@ def _shapes(claim: Claim) -> Table:
                 key="reporting_share",
                 title="share that must be reported",
                 kind="percent",
-                help="Above 100 %: not shown even if all failures are reported.",
+                help="Blank: not shown even if all failures are reported.",
             ),
             Column(key="note", title=""),
         ),
@@ -217,7 +216,10 @@ def _patterns(claim: Claim) -> Table:
             (p.name, p.shape, p.chance_so_early, p.chance_so_late, p.support)
             for p in claim.first.patterns
         ),
-        see="A small chance speaks against that kind of failure; none below 5 % tells nothing.",
+        see=(
+            "A small chance speaks against that kind of failure; if none is below 5 %, the ages do "
+            "not tell them apart."
+        ),
     )
 
 
@@ -233,7 +235,7 @@ def _subsets(claim: Claim) -> Table:
             Column(key="exposure_h", title="hours seen", kind="hours"),
             Column(key="reached", title=f"at {claim.hours:,.0f} h", kind="count"),
             Column(key="failure_high", title="fail by then, at most", kind="percent"),
-            Column(key="shown_to_h", title=f"{text_percent(claim.target)} reach", kind="hours"),
+            Column(key="shown_to_h", title=f"{stated(claim.target)} reach", kind="hours"),
             Column(key="supported_h", title="evidence ends", kind="hours"),
             Column(key="state", title="claim"),
         ),

@@ -8,7 +8,7 @@ from fleetstats.core.units import text_number, text_percent
 from fleetstats.decide.hidden import Hidden
 from fleetstats.decide.hidden_values import AXES
 from fleetstats.decide.results import Results
-from fleetstats.decide.wording import count
+from fleetstats.decide.wording import count, stated
 from fleetstats.report.document import (
     Axis,
     Block,
@@ -92,7 +92,7 @@ def _tornado(hidden: Hidden) -> Figure:
     worst = bars[0]
     return Figure(
         key="hidden-tornado",
-        title=f"How far each doubt moves the hours that {text_percent(hidden.target)} reach",
+        title=f"How far each doubt moves the hours that {stated(hidden.target)} reach",
         see=f"The longest bar on top is the doubt that matters most: {worst.title}.",
         alt=(
             "One horizontal bar for each doubt, from the least to the most hours shown, longest on "
@@ -168,7 +168,7 @@ def _scenarios(h: Hidden) -> Table:
     columns = [
         Column(key="axis", title="doubt"),
         Column(key="supposed", title="supposed"),
-        Column(key="hours", title=f"{text_percent(h.target)} reach", kind="hours"),
+        Column(key="hours", title=f"{stated(h.target)} reach", kind="hours"),
         Column(key="change_h", title="change", kind="hours"),
         Column(key="failed", title="failures counted", kind="count"),
     ]

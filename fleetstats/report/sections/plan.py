@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from fleetstats.core.units import text_percent
 from fleetstats.decide.plan import Plan
 from fleetstats.decide.results import Results
+from fleetstats.decide.wording import stated
 from fleetstats.report.document import (
     Axis,
     Block,
@@ -100,7 +100,7 @@ def _needs(plan: Plan) -> Table:
     without = "no failure" if plan.failures == 0 else f"at most {plan.failures} failures"
     return Table(
         key="plan-needs",
-        title=f"To show {text_percent(plan.target)} at {plan.hours:,.0f} h with {without}",
+        title=f"To show {stated(plan.target)} at {plan.hours:,.0f} h with {without}",
         columns=(
             Column(key="shape", title="Weibull shape", kind="number"),
             Column(key="equivalents", title="whole lives in hand", kind="count"),
@@ -146,7 +146,7 @@ def _options(plan: Plan) -> Table:
             Column(key="added_hours", title="engine hours added", kind="hours"),
             Column(key="high_now", title="upper bound now", kind="percent"),
             Column(key="high_after", title="after, if none fails", kind="percent"),
-            Column(key="shown_now_h", title=f"{text_percent(plan.target)} reach, now",
+            Column(key="shown_now_h", title=f"{stated(plan.target)} reach, now",
                    kind="hours"),
             Column(key="shown_after_h", title="after", kind="hours"),
             Column(key="chance_none", title="chance that none fails", kind="percent"),
@@ -210,7 +210,7 @@ def _success_runs(plan: Plan) -> Table:
         key="success-runs",
         title=(
             f"From nothing: new engines run without failure that show "
-            f"{text_percent(plan.target)} at {plan.hours:,.0f} h"
+            f"{stated(plan.target)} at {plan.hours:,.0f} h"
         ),
         columns=(
             Column(key="run_to_h", title="run to", kind="hours"),
