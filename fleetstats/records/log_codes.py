@@ -125,6 +125,10 @@ LOG_CODES: dict[str, tuple[str, str]] = {
         "The part's hours given do not fit its history; the history was followed.",
     ),
     "component-serial-missing": ("warning", "Enter the serial of the part."),
+    "reading-not-carried": (
+        "warning",
+        "Give the date of the last reading and of the first; until then it stays censored there.",
+    ),
     "merge-conflict": (
         "error",
         "Decide under [[merge.decisions]]: engine, take ('proposed', 'separate' or one of the "
