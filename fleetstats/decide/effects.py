@@ -103,8 +103,8 @@ def _sentence(r: Regression) -> str:
     held = "" if r.treatment == "plain" else " (held back towards none by a stated prior)"
     if not shown:
         return (
-            f"None of the {len(r.factors)} covariates is shown to go with another life{held}; each band "
-            "holds 1. That is no proof of no effect."
+            f"None of the {len(r.factors)} covariates is shown to go with another life{held}; "
+            "each band holds 1. That is no proof of no effect."
         )
     parts = []
     for f in shown:

@@ -25,7 +25,7 @@ from fleetstats.survival.entry_check import (
 )
 from fleetstats.survival.groups import GroupComparison, compare_groups, split_groups
 from fleetstats.survival.joint_region import JointRegion, estimate_joint_region
-from fleetstats.survival.pooling import VERDICTS, ScaleRatio, compare_scales
+from fleetstats.survival.pooling import ScaleRatio, compare_scales
 from fleetstats.survival.weibull import fit_weibull
 
 REGION_LEVELS = (0.50, 0.90)
@@ -240,10 +240,11 @@ def _verdict_sentence(by: str, verdict: str, ratios: tuple[ScaleRatio, ...]) -> 
             "that. Read each alone."
         )
     open_ = [r.name for r in ratios if r.verdict == "cannot-tell"]
+    which = "" if len(open_) in (len(ratios), 0) else f" (open for {', '.join(open_)})"
     return (
-        f"The records cannot tell whether the {n} {by}s are alike within the margin "
-        f"({VERDICTS['cannot-tell']}: {', '.join(open_)}). That no difference is shown does not "
-        "permit pooling; the spread between them is carried into the band for a new one."
+        f"The records cannot tell whether the {n} {by}s are alike within the margin{which}. That "
+        "no difference is shown does not permit pooling; the spread between them is carried into "
+        "the band for a new one."
     )
 
 
