@@ -333,4 +333,5 @@ def scale_row(row: LifeRow, by: float) -> LifeRow:
         exit_h=row.exit_h * by,
         last_good_h=good,
         life_start_h=row.life_start_h * by,
+        modified_h=None if row.modified_h is None else row.modified_h * by,
     )

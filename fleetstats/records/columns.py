@@ -150,6 +150,18 @@ LIFE_FIELDS = (
         unit="h",
     ),
     Field(
+        name="modified_at_hours",
+        doc="Hours at which the engine was modified to another build standard; build is then the "
+        "standard before.",
+        words=("modified at", "hours at modification", "modification hours", "retrofit hours"),
+        unit="h",
+    ),
+    Field(
+        name="modified_to",
+        doc="Build standard after the modification.",
+        words=("build after", "build after modification", "modified to build", "new build"),
+    ),
+    Field(
         name="count",
         doc="Number of equal engines that the row stands for; empty means 1.",
         words=("number of engines", "quantity", "qty", "units"),

@@ -77,6 +77,8 @@ _WARNING = {
     "date-impossible": "A date that cannot be; left out.",
     "date-unreadable": "A date that cannot be read; left out.",
     "decimal-mixed": "Decimal commas and points in one file.",
+    "modification-unclear": "A modification that does not say to which build; not split.",
+    "modification-outside": "A modification outside the life that it stands in.",
     "last-good-before-entry": "The last hours known good lie before entry; entry is used.",
     "last-good-missing": "A fault found at a check without the last hours known good.",
     "life-before-overhaul": "The hours before an overhaul are not in these rows as a life.",

@@ -73,6 +73,10 @@ class LifeRow(Value):
         reading, of the end.
     found_at_teardown : bool or None
         Whether a teardown at the end of the life found a fault; None when there was no teardown.
+    modified_h : float or None
+        Hours at which the engine became another build within this life; the spells are cut there.
+    build_after : str
+        The build that it became.
     count : int
         How many equal engines the row stands for.
     extra : dict
@@ -101,6 +105,8 @@ class LifeRow(Value):
     ended: dt.date | None = None
     found_at_teardown: bool | None = None
     note: str = ""
+    modified_h: float | None = None
+    build_after: str = ""
     count: int = 1
     extra: dict[str, float] = field(default_factory=dict)
     parts: dict[str, str] = field(default_factory=dict)

@@ -164,3 +164,29 @@ def find_last_good(
         )
         return entry_h
     return max(good, entry_h)
+
+
+def find_modification(
+    row: RowInHand, at: float | None, shift: float, entry_h: float, exit_h: float
+) -> float | None:
+    """Return the hours of a modification on the life's own clock, where it lies within the life."""
+    if at is None:
+        return None
+    at -= shift
+    if not row.text("modified_to"):
+        row.add(
+            "modification-unclear",
+            f"Modified at {at:g} h, and nothing says to which build; the life is not split.",
+            "Enter the build standard after the modification.",
+            "modified_to",
+        )
+        return None
+    if not entry_h <= at < exit_h:
+        row.add(
+            "modification-outside",
+            f"Modified at {at:g} h, outside the life from {entry_h:g} to {exit_h:g} h.",
+            "Correct the hours; one modified before the records begin has its new build from then.",
+            "modified_at_hours",
+        )
+        return entry_h if at < entry_h else None
+    return at

@@ -26,6 +26,7 @@ from fleetstats.records.life_checks import (
     check_marks,
     check_order,
     find_last_good,
+    find_modification,
     find_overhaul,
 )
 from fleetstats.records.life_row import RowInHand
@@ -45,6 +46,7 @@ HOUR_COLUMNS = (
     "last_good_hours",
     "overhauled_at_hours",
     "since_overhaul_hours",
+    "modified_at_hours",
 )
 DATE_COLUMNS = ("in_service_date", "observed_from_date", "last_reading_date", "ended_date")
 
@@ -215,6 +217,7 @@ class _Reader:
         exit_h = (hours["exit_hours"] or 0.0) - shift
         entry_h = max((hours["entry_hours"] or 0.0) - shift, 0.0)
         check_order(row, entry_h, exit_h, ending)
+        modified_h = find_modification(row, hours["modified_at_hours"], shift, entry_h, exit_h)
         good = find_last_good(row, hours, shift, entry_h, exit_h, ending)
         if ending == "running" and dates["ended_date"] is not None:
             row.add(
@@ -244,6 +247,8 @@ class _Reader:
             ended=dates["ended_date"],
             found_at_teardown=flags["found_at_teardown"],
             note=row.text("note"),
+            modified_h=modified_h,
+            build_after=row.text("modified_to") if modified_h is not None else "",
             count=count,
             extra=extra,
         )

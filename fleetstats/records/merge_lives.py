@@ -24,6 +24,12 @@ CLOCK_STARTS_H = 2.0
 OPEN = ("running", "lost")
 """Endings that tell of no end."""
 
+FILLED = (
+    "build", "cause", "note", "confirmed", "found_at_teardown", "in_service", "ended", "modified_h",
+    "build_after",
+)  # fmt: skip
+"""What one report may know and the other leave blank."""
+
 SEVERITY = (
     "failed",
     "found-at-check",
@@ -201,7 +207,7 @@ def _one(main: LifeRow, other: LifeRow, points: tuple[Disagreement, ...]) -> Joi
     differ = abs(span(main)[1] - span(other)[1])
     if differ > 0:
         steps.append(f"exit {span(main)[1]:g} h from {main.origin}, not {span(other)[1]:g} h")
-    for name in ("build", "cause", "note", "confirmed", "found_at_teardown", "in_service", "ended"):
+    for name in FILLED:
         mine, theirs = getattr(row, name), getattr(other, name)
         blank = mine is None or mine == ""
         if blank and theirs not in (None, "") and (name != "cause" or other.ending not in OPEN):

@@ -18,6 +18,7 @@ from fleetstats.records.reading import Reading, Records
 from fleetstats.records.serials import read_serials
 from fleetstats.records.study import RecordFile, Study
 from fleetstats.records.table import RawTable, TableError
+from fleetstats.records.usage import carry_readings
 
 LIFE_SHAPES = ("lives", "log")
 """Shapes that become lives; files of other shapes are read by the chapters that need them."""
@@ -60,15 +61,23 @@ def read_records(study: Study) -> Records:
         serials=serials,
         factors=tuple(f for reading in readings for f in reading.factors),
     )
-    if not study.settings.merge.returns:
+    if study.settings.merge.returns:
+        merged = merge_returns(records, study.settings)
+        records = replace(
+            records,
+            rows=merged.rows,
+            findings=(*records.findings, *merged.findings),
+            set_aside=(*records.set_aside, *merged.set_aside),
+            merged=merged,
+        )
+    if not study.settings.hours.carry_to_analysis_date:
         return records
-    merged = merge_returns(records, study.settings)
+    carried = carry_readings(records.rows, study.settings)
     return replace(
         records,
-        rows=merged.rows,
-        findings=(*records.findings, *merged.findings),
-        set_aside=(*records.set_aside, *merged.set_aside),
-        merged=merged,
+        rows=carried.rows,
+        findings=(*records.findings, *carried.findings),
+        hours_carried=carried.hours_added,
     )
 
 

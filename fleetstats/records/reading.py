@@ -60,6 +60,8 @@ class Records(Value):
         Engines' own clock factors, from readings of two meters side by side.
     merged : Merged or None
         How returns that tell of one engine were merged; None where that is switched off.
+    hours_carried : float
+        Hours added by carrying readings to the analysis date; 0 unless the study asks for it.
     """
 
     rows: tuple[LifeRow, ...]
@@ -71,6 +73,7 @@ class Records(Value):
     serials: tuple[str, ...] = ()
     factors: tuple[Factor, ...] = ()
     merged: Merged | None = None
+    hours_carried: float = 0.0
 
     _not_in_dict = ("rows", "events")
 

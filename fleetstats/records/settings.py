@@ -90,6 +90,11 @@ class HoursKeys:
         low=1,
         unit="days",
     )
+    rounded: str = key(
+        "Failures written as round figures: taken as exact, or as the interval that they mean.",
+        default="as-given",
+        choices=("as-given", "interval"),
+    )
     carry_to_analysis_date: bool = key(
         "Carry stale readings to the analysis date with each "
         "engine's own rate of use (never by default).",

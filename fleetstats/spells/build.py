@@ -17,7 +17,9 @@ from fleetstats.records.reading import Records
 from fleetstats.records.rules import Verdict, judge_ending
 from fleetstats.records.study import Study
 from fleetstats.spells.funnel import Funnel, build_funnel
+from fleetstats.spells.heaping import widen_rounded
 from fleetstats.spells.spells import Event, Spells
+from fleetstats.spells.splits import split_modified
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -109,7 +111,7 @@ def build_spells(study: Study, records: Records, audit: Audit) -> Built:
     if not audit.ok:
         raise RecordError(*_stop_text(audit))
     settings = study.settings
-    judged = [(x, judge_ending(x, settings)) for x in audit.used]
+    judged = [(y, judge_ending(y, settings)) for x in audit.used for y in split_modified(x)]
     kept = [(x, v) for x, v in judged if v.counts_as != "excluded"]
     out = [(x, v.reason) for x, v in judged if v.counts_as == "excluded"]
     rows = tuple(x for x, _ in kept)
@@ -117,8 +119,12 @@ def build_spells(study: Study, records: Records, audit: Audit) -> Built:
     built = settings.fleet.built
     if built is None and records.serials:
         built = len(records.serials)
+    spells = spells_of(rows, tuple(v for _, v in kept))
+    if settings.hours.rounded == "interval":
+        claimed = settings.study.claimed_interval_h
+        spells = widen_rounded(spells, but_not=() if claimed is None else (claimed,)).spells
     return Built(
-        spells=spells_of(rows, tuple(v for _, v in kept)),
+        spells=spells,
         endings=_endings(judged),
         funnel=build_funnel(records, audit, rows, out, n_built=built, n_fate_unknown=unknown),
         n_fate_unknown=unknown,

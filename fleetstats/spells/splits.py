@@ -102,20 +102,27 @@ def split_at_modification(spells: Spells, modified_h: ArrayLike, build_after: Ar
 def split_life(row: LifeRow, modified_h: float, build_after: str) -> tuple[LifeRow, ...]:
     """Return a life cut at the hours (on its own clock) of a modification: one or two lives."""
     if modified_h <= row.entry_h:
-        return (replace(row, build=build_after),)
+        return (replace(row, build=build_after, modified_h=None, build_after=""),)
     if modified_h >= row.exit_h:
-        return (row,)
+        return (replace(row, modified_h=None, build_after=""),)
     good = row.last_good_h
     before = replace(
-        row, exit_h=modified_h, ending="modified", cause="", confirmed=None,
-        found_at_teardown=None, last_reading=None, ended=None,
+        row, exit_h=modified_h, modified_h=None, build_after="", ending="modified", cause="",
+        confirmed=None, found_at_teardown=None, last_reading=None, ended=None,
         last_good_h=None if good is None else min(good, modified_h),
     )  # fmt: skip
     after = replace(
-        row, entry_h=modified_h, build=build_after, in_service=row.in_service,
+        row, entry_h=modified_h, build=build_after, modified_h=None, build_after="",
         observed_from=None, last_good_h=good if good is not None and good >= modified_h else None,
     )  # fmt: skip
     return (before, after)
+
+
+def split_modified(row: LifeRow) -> tuple[LifeRow, ...]:
+    """Return a life cut where its row says that the engine was modified; else the life alone."""
+    if row.modified_h is None or not row.build_after:
+        return (row,)
+    return split_life(row, row.modified_h, row.build_after)
 
 
 def count_immortal_hours(
