@@ -6,11 +6,12 @@ confirmed; causes not in question; then the failure level.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from fleetstats.core.value import Value
 from fleetstats.records.life import LifeRow
+from fleetstats.records.log_events import PLANNED_CAUSES
 from fleetstats.records.settings import LEVELS, QuestionKeys, Settings
 
 UNKNOWN_CAUSES = ("", "unknown", "not known", "?", "n/a", "undetermined", "not determined")
@@ -23,6 +24,9 @@ NO_EVENT = {
 
 PLANNED = ("planned-overhaul", "removed", "modified")
 """Endings after which a teardown is an inspection of a life that had not failed."""
+
+DAMAGING = ("prop strike", "accident", "fuel contamination")
+"""Causes of a removal that can themselves do the damage which a teardown then finds."""
 
 DEEP_LEVELS = ("beyond-limits", "top-end", "accessory")
 """Levels at which a condition found at a check or teardown counts."""
@@ -80,9 +84,7 @@ def judge_ending(life: LifeRow, settings: Settings) -> Verdict:
             )
     found = life.found_at_teardown is True and life.ending in PLANNED
     if found and q.level in DEEP_LEVELS:
-        return _by_cause(life, q) or Verdict(
-            counts_as="failure", reason="fault found at the teardown", known_to="interval"
-        )
+        return _teardown(life, q)
     if life.ending in NO_EVENT:
         return Verdict(counts_as="censored", reason=NO_EVENT[life.ending])
     if fold(life.cause) in {fold(c) for c in q.censoring_causes} - {fold(c) for c in q.causes}:
@@ -92,6 +94,21 @@ def judge_ending(life: LifeRow, settings: Settings) -> Verdict:
     if life.ending in ("failed", "found-at-check") and life.confirmed is False:
         return Verdict(counts_as="censored", reason="no fault found by the shop")
     return _by_cause(life, q) or _by_level(life, q)
+
+
+def _teardown(life: LifeRow, q: QuestionKeys) -> Verdict:
+    """Judge a fault found at the teardown of an engine that had not failed (trade.md B12)."""
+    if fold(life.cause) in DAMAGING and fold(life.cause) not in {fold(c) for c in q.causes}:
+        return Verdict(
+            counts_as="finding",
+            reason=f"fault found at the teardown after {life.cause}: there before, or its damage?",
+        )
+    # The cause may be that of the removal, such as "overhaul due"; then the fault's is unknown.
+    of_removal = {fold(c) for c in (*PLANNED_CAUSES, *q.censoring_causes)}
+    fault = replace(life, cause="") if fold(life.cause) in of_removal else life
+    return _by_cause(fault, q) or Verdict(
+        counts_as="failure", reason="fault found at the teardown", known_to="interval"
+    )
 
 
 def _removal(life: LifeRow, found: bool) -> Verdict:

@@ -108,18 +108,18 @@ def read_study(folder_or_file: str | Path) -> Study:
 
 def _read_toml(path: Path) -> dict[str, Any]:
     try:
-        if not path.is_file():
-            raise SettingError(
-                f"There is no study file at '{path}'.",
-                f"A study is a folder with a {STUDY_FILE}; 'fleetstats begin' makes one.",
-            )
-        data = path.read_bytes()
+        data = path.read_bytes() if path.is_file() else None
     except OSError as e:
         raise SettingError(
             f"The study file '{path.name}' cannot be read ({e.strerror}).", "Check its rights."
         ) from None
     except ValueError:
         raise SettingError("The study's path holds a character that no path can have.") from None
+    if data is None:
+        raise SettingError(
+            f"There is no study file at '{path}'.",
+            f"A study is a folder with a {STUDY_FILE}; 'fleetstats begin' makes one.",
+        )
     if len(data) > MAX_STUDY_BYTES:
         raise SettingError(
             f"The study file '{path.name}' has {len(data):,} bytes.",

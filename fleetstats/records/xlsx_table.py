@@ -108,10 +108,11 @@ def _load(path: Path, name: str, *, values: bool) -> Any:
     import openpyxl
 
     try:
-        with warnings.catch_warnings():
+        # openpyxl leaves a file open that it fails on; so it is given one that we close.
+        with path.open("rb") as f, warnings.catch_warnings():
             # openpyxl warns of drop-down lists and the like that do not concern the cells.
             warnings.simplefilter("ignore")
-            return openpyxl.load_workbook(path, data_only=values, keep_links=False)
+            return openpyxl.load_workbook(f, data_only=values, keep_links=False)
     except Exception as e:  # a damaged workbook makes openpyxl raise nearly anything
         raise _broken(
             name, f"The workbook is damaged ({type(e).__name__}).", "Save it again, or as CSV."

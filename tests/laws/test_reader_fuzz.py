@@ -1,0 +1,288 @@
+"""Whatever a record file holds, reading it ends in findings and a true account of every row.
+
+No exception leaves the readers, no row is lost, and no spell is built from nonsense. The strategies
+put together what has broken readers before: odd encodings, ragged rows, NaN, infinities, huge
+numbers and ids, control characters, quotation marks, formulas, script in names.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+import itertools
+import math
+from pathlib import Path
+
+import openpyxl
+import pandas as pd
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from fleetstats.core.errors import SettingError
+from fleetstats.records.audit import audit_records
+from fleetstats.records.columns import LIFE_FIELDS
+from fleetstats.records.readers import read_records
+from fleetstats.records.study import Study, parse_study, read_study
+from fleetstats.spells.build import build_spells
+
+HEAD = '[study]\ntitle = "T"\nanalysis_date = 2025-12-31\n[treat]\n'
+LENIENT = HEAD + "\n".join(
+    f'{c} = "set-aside"'
+    for c in (
+        "engine-missing", "engine-unreadable", "hours-missing", "hours-unreadable",
+        "hours-impossible", "exit-before-entry", "failure-without-exposure",
+        "last-good-after-exit", "ending-unknown", "meter-unknown", "count-unreadable", "row-long",
+        "row-short", "merged-cell", "ending-missing", "entry-missing", "overhaul-within-life",
+        "duplicate-row", "duplicate-life", "hours-backwards", "hours-exceed-calendar",
+        "date-future", "dates-backwards", "clock-without-factor",
+    )
+)  # fmt: skip
+
+FEW = settings(
+    max_examples=60,
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
+)
+NAMES = [f.name for f in LIFE_FIELDS]
+ODD = st.sampled_from(
+    ["", " ", "NaN", "inf", "-inf", "1e308", "1e999", "-5", "0", "12,5", "1.234,5", "1,234.5",
+     "=1+1", "@SUM(A1)", "+49", '"', "''", "\x00", "\x07x", "\u202e", "<script>alert(1)</script>",
+     "E" * 5000, "1" * 400, "2024-02-30", "45000", "03/04/2024", "31.12.2030", "running", "failed",
+     "found at check", "removed", "lost", "yes", "no", "tach", "hobbs", "#DIV/0!", "١٢", "½", "0x1f",
+     "nan h", "1:30", "100 h",
+     "\ud7ff", "\ufeff", "a\nb", "a\r\nb", "TRUE"]
+)  # fmt: skip
+CELL = st.one_of(
+    ODD,
+    st.text(max_size=12),
+    st.floats().map(str),
+    st.integers(-10, 5000).map(str),
+    st.dates(dt.date(1890, 1, 1), dt.date(2100, 1, 1)).map(str),
+)
+
+
+def account_holds(folder: Path, *, lenient: bool) -> None:
+    """Read, audit and build; check what must hold of any file."""
+    study = read_study(folder)
+    records = read_records(study)
+    audit = audit_records(study, records)
+    for a in audit.accounts:
+        assert a.n_read == a.n_used + a.n_set_aside
+        assert a.n_set_aside == sum(a.reasons.values())
+    told = {(s.file, s.sheet, s.row) for s in audit.set_aside}
+    used = {(x.origin.file, x.origin.sheet, n) for x in audit.used for n in x.rows}
+    assert not told & used
+    assert len(told) == audit.n_set_aside
+    for f in audit.findings:
+        assert f.message.strip()
+        assert f.severity in ("error", "warning", "note")
+    for x in audit.used:
+        assert 0 <= x.entry_h < x.exit_h <= 100_000
+        assert math.isfinite(x.exit_h)
+        assert x.engine.strip()
+        assert x.engine.isprintable()
+    str(audit)
+    audit.to_dict()
+    if lenient and not any(f.code.startswith(("file", "column", "decimal")) for f in audit.stops):
+        assert audit.ok, audit.stops
+    if audit.ok:
+        built = build_spells(study, records, audit)
+        assert built.funnel.holds
+        assert len(built.spells) == len(built.rows)
+
+
+def lay_out(folder: Path, data: bytes, name: str, head: str = LENIENT) -> Path:
+    (folder / name).write_bytes(data)
+    text = head + f'\n[[records]]\nfile = "{name}"\n'
+    (folder / "study.toml").write_text(text, encoding="utf-8")
+    return folder
+
+
+@given(data=st.binary(max_size=400))
+@FEW
+def test_any_bytes_are_a_file_that_is_read_or_named(tmp_path, data):
+    for name in ("a.csv", "a.xlsx", "a.parquet"):
+        account_holds(lay_out(tmp_path, data, name), lenient=False)
+
+
+@given(
+    rows=st.lists(st.lists(CELL, min_size=1, max_size=22), max_size=8),
+    mark=st.sampled_from([",", ";", "\t", "|"]),
+    encoding=st.sampled_from(["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-32"]),
+    end=st.sampled_from(["\n", "\r\n", "\r"]),
+    quoted=st.booleans(),
+)
+@FEW
+def test_any_cells_in_any_text_file(tmp_path, rows, mark, encoding, end, quoted):
+    def cell(c: str) -> str:
+        return '"' + c.replace('"', '""') + '"' if quoted else c
+
+    text = end.join(mark.join(map(cell, r)) for r in [NAMES, *rows]) + end
+    data = text.encode(encoding, errors="surrogatepass")
+    account_holds(lay_out(tmp_path, data, "a.csv"), lenient=True)
+
+
+ROW = st.fixed_dictionaries(
+    {},
+    optional={
+        "engine": st.one_of(st.sampled_from(["E-1", "e1", "E-2", "E-02", ""]), CELL),
+        "entry_hours": st.one_of(st.integers(0, 900).map(str), CELL),
+        "exit_hours": st.one_of(st.integers(1, 2000).map(str), CELL),
+        "last_good_hours": st.one_of(st.integers(0, 2000).map(str), CELL),
+        "ending": st.sampled_from(
+            ["running", "failed", "found at check", "removed on finding", "sold", "overhauled", ""]
+        ),
+        "cause": st.sampled_from(["piston", "pistn", "prop strike", "", "<b>x</b>"]),
+        "confirmed": st.sampled_from(["yes", "no", "", "perhaps"]),
+        "in_service_date": CELL,
+        "last_reading_date": st.dates(dt.date(2010, 1, 1), dt.date(2027, 1, 1)).map(str),
+        "meter": st.sampled_from(["", "flight", "tach", "hobs"]),
+        "found_at_teardown": st.sampled_from(["", "yes", "no"]),
+        "overhauled_at_hours": st.one_of(st.just(""), st.integers(0, 2500).map(str)),
+        "count": st.sampled_from(["", "1", "3", "-1", "1e9"]),
+    },
+)
+
+
+@given(rows=st.lists(ROW, max_size=10), basis=st.sampled_from(["since-new", "since-overhaul"]))
+@FEW
+def test_nearly_right_rows_of_a_csv(tmp_path, rows, basis):
+    frame = pd.DataFrame(rows, columns=NAMES).fillna("")
+    data = frame.to_csv(index=False).encode("utf-8", errors="surrogatepass")
+    head = LENIENT.replace("[treat]", f'[hours]\nbasis = "{basis}"\n[treat]')
+    account_holds(lay_out(tmp_path, data, "a.csv", head), lenient=True)
+
+
+VALUE = st.one_of(
+    st.none(), st.booleans(), st.integers(-(10**18), 10**18),
+    st.floats(allow_nan=False, allow_infinity=False),
+    st.datetimes(dt.datetime(1950, 1, 1), dt.datetime(2090, 1, 1)), st.times(),
+    st.timedeltas(dt.timedelta(0), dt.timedelta(days=300)),
+    st.sampled_from(["=1/0", "=A1", "running", "failed", "E-1", "12,5", "#N/A", "x" * 300]),
+)  # fmt: skip
+
+
+@given(
+    rows=st.lists(st.lists(VALUE, min_size=1, max_size=20), max_size=6),
+    merge=st.one_of(st.none(), st.tuples(st.integers(1, 6), st.integers(1, 6))),
+)
+@settings(FEW, max_examples=40)
+def test_any_cells_in_a_workbook(tmp_path, rows, merge):
+    book = openpyxl.Workbook()
+    sheet = book.active
+    for r in [NAMES, *rows]:
+        sheet.append(r)
+    if merge is not None:
+        sheet.merge_cells(start_row=merge[0], end_row=merge[0] + 1, start_column=merge[1],
+                          end_column=merge[1] + 1)  # fmt: skip
+    out = io.BytesIO()
+    book.save(out)
+    account_holds(lay_out(tmp_path, out.getvalue(), "a.xlsx"), lenient=True)
+
+
+@given(data=st.data())
+@FEW
+def test_a_workbook_cut_or_changed_anywhere(tmp_path, data):
+    book = openpyxl.Workbook()
+    for r in [NAMES, ["E-1", "", "", "", 100, "", "running"]]:
+        book.active.append(r)
+    out = io.BytesIO()
+    book.save(out)
+    raw = bytearray(out.getvalue())
+    for _ in range(data.draw(st.integers(0, 3))):
+        raw[data.draw(st.integers(0, len(raw) - 1))] = data.draw(st.integers(0, 255))
+    cut = data.draw(st.integers(0, len(raw)))
+    account_holds(lay_out(tmp_path, bytes(raw[:cut] if cut % 2 else raw), "a.xlsx"), lenient=False)
+
+
+COLUMN = st.one_of(
+    st.lists(st.one_of(st.none(), st.floats()), min_size=4, max_size=4),
+    st.lists(st.one_of(st.none(), st.integers(-(2**62), 2**62)), min_size=4, max_size=4),
+    st.lists(st.one_of(st.none(), st.text(max_size=8)), min_size=4, max_size=4),
+    st.lists(st.lists(st.integers(0, 9), max_size=2), min_size=4, max_size=4),
+    st.lists(st.booleans(), min_size=4, max_size=4),
+)
+
+
+@given(columns=st.dictionaries(st.sampled_from(NAMES), COLUMN, min_size=1))
+@FEW
+def test_any_columns_of_parquet(tmp_path, columns):
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    columns = {"engine": ["E-1", "E-2", "E-3", "E-4"], "ending": ["running"] * 4, **columns}
+    try:
+        table = pa.table(columns)
+    except (pa.ArrowException, UnicodeError):
+        return
+    pq.write_table(table, tmp_path / "t.parquet")
+    data = (tmp_path / "t.parquet").read_bytes()
+    account_holds(lay_out(tmp_path, data, "a.parquet"), lenient=True)
+
+
+TOML_VALUE = st.recursive(
+    st.one_of(
+        st.booleans(), st.integers(-(2**70), 2**70), st.floats(), st.text(max_size=8),
+        st.dates(), st.datetimes(), st.times(),
+    ),
+    lambda inner: st.one_of(
+        st.lists(inner, max_size=3), st.dictionaries(st.text(max_size=6), inner, max_size=3)
+    ),
+    max_leaves=5,
+)  # fmt: skip
+TABLES = st.sampled_from(
+    ["study", "hours", "question", "groups", "check", "targets", "cost", "evidence", "fleet",
+     "base_rate", "treat", "records", "delay", "nonsense"]
+)  # fmt: skip
+KEYS = st.sampled_from(
+    ["title", "analysis_date", "confidence", "factors", "rules", "by", "margin", "shapes", "file",
+     "built", "serials_file", "actions", "level", "causes", "columns", "seed", "sheet", "kinds"]
+)  # fmt: skip
+
+
+@given(
+    raw=st.dictionaries(
+        TABLES, st.one_of(TOML_VALUE, st.dictionaries(KEYS, TOML_VALUE, max_size=4),
+                          st.lists(st.dictionaries(KEYS, TOML_VALUE, max_size=4), max_size=2))
+    )
+)  # fmt: skip
+@settings(FEW, max_examples=150)
+def test_any_tables_are_a_study_or_a_list_of_what_is_wrong(tmp_path, raw):
+    out = parse_study(raw, tmp_path)
+    if not isinstance(out, Study):
+        assert out
+        assert all(isinstance(p, str) and ":" in p for p in out)
+
+
+@given(text=st.one_of(st.binary(max_size=120), st.text(max_size=120).map(
+    lambda t: t.encode("utf-8", errors="surrogatepass"))))  # fmt: skip
+@settings(FEW, max_examples=100)
+def test_any_text_is_a_study_file_or_a_setting_error(tmp_path, text):
+    (tmp_path / "study.toml").write_bytes(text)
+    with pytest.raises(SettingError) as e:
+        read_study(tmp_path)
+    assert str(e.value).strip()
+
+
+def test_the_order_of_rows_changes_nothing(tmp_path):
+    rows = ["E-1,,500,running", "E-2,600,900,failed", "E-3,,x,running", "E-2,,650,running"]
+    told = set()
+    for order in itertools.permutations(rows):
+        text = "engine,entry_hours,exit_hours,ending\n" + "\n".join(order) + "\n"
+        study = read_study(lay_out(tmp_path, text.encode(), "a.csv"))
+        records = read_records(study)
+        audit = audit_records(study, records)
+        spells = build_spells(study, records, audit).spells
+        told.add(
+            (
+                tuple(sorted(zip(spells.unit.tolist(), spells.exit_upper.tolist(), strict=True))),
+                tuple(sorted(audit.reasons.items())),
+            )
+        )
+    assert told == {
+        (
+            (("E-1", 500.0), ("E-2", 900.0)),
+            (("duplicate-life", 1), ("hours-unreadable", 1)),
+        )
+    }
