@@ -66,7 +66,7 @@ class NoMaximum(FitError):
     reason : str
         One of ``"no-failures"``, ``"one-failure-at-oldest-age"``, ``"all-failures-at-one-age"``,
         ``"shape-falls-to-zero"``, ``"shape-grows-without-limit"``, ``"shape-not-identified"``,
-        ``"nothing-survived"``, ``"no-maximum"``.
+        ``"scale-not-identified"``, ``"nothing-survived"``, ``"no-maximum"``.
     """
 
     def __init__(self, message: str, hint: str = "", *, reason: str = "no-maximum") -> None:

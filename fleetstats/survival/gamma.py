@@ -11,6 +11,8 @@ from fleetstats.core.value import Array
 from fleetstats.spells import Spells
 from fleetstats.survival.ascent import Likelihood
 from fleetstats.survival.distribution import log_upper_gamma
+from fleetstats.survival.location_scale import narrow_to_exact
+from fleetstats.survival.weibull_general import log_failed
 
 STEP = 0.02
 """Widest step of the differences in (log shape, log mean); see `_derivatives`."""
@@ -20,6 +22,7 @@ def gamma_likelihood(spells: Spells) -> tuple[Likelihood, float]:
     """Return the log likelihood in (shape, log mean in units of the oldest age), and that unit."""
     from scipy.special import gammaln
 
+    spells, log_width = narrow_to_exact(spells)
     unit = spells.oldest_h
     w, between = spells.weight, spells.interval_known
     exact = spells.failed & ~between
@@ -39,26 +42,27 @@ def gamma_likelihood(spells: Spells) -> tuple[Likelihood, float]:
     known, place = np.unique(ages / unit, return_inverse=True)
 
     def value(log_shape: float, log_mean: float) -> float:
+        if abs(log_mean) + abs(log_shape) > 600.0:
+            return -math.inf
         k = math.exp(log_shape)
         scale = math.exp(log_mean - log_shape)
-        log_s = np.where(known > 0.0, log_upper_gamma(k, known / scale), 0.0)
-        dead, stop, begin, lower, upper = np.split(log_s[place.ravel()], parts)
-        density = (
-            (k - 1.0) * sum_log
-            - sum_x / scale
-            - r * (float(gammaln(k)) + k * math.log(scale) + math.log(unit))
-        )
-        # The exact failures' own survival is within their density; take it out of `survived`.
-        total = density - w_exact @ dead + w[survived] @ (stop - begin)
-        gap = lower - upper
-        total += w[between] @ np.where(
-            gap > 0.69, np.log1p(-np.exp(-gap)), np.log(-np.expm1(-np.maximum(gap, 1e-300)))
-        )
+        with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+            log_s = np.where(known > 0.0, log_upper_gamma(k, known / scale), 0.0)
+            dead, stop, begin, lower, upper = np.split(log_s[place.ravel()], parts)
+            density = (
+                (k - 1.0) * sum_log
+                - sum_x / scale
+                - r * (float(gammaln(k)) + k * math.log(scale) + math.log(unit))
+            )
+            # The exact failures' own survival is within their density; take it out of `survived`.
+            total = density - w_exact @ dead + w[survived] @ (stop - begin) + log_width
+            total += w[between] @ log_failed(lower - upper)
         return float(total) if math.isfinite(total) else -math.inf
 
     def likelihood(shape: float, level: float) -> tuple[float, Array, Array]:
         theta = math.log(shape)
-        f0, g, h = _derivatives(value, theta, level)
+        with np.errstate(invalid="ignore"):
+            f0, g, h = _derivatives(value, theta, level)
         grad = np.array([g[0] / shape, g[1]])
         cross = h[0, 1] / shape
         hess = np.array([[(h[0, 0] - g[0]) / shape**2, cross], [cross, h[1, 1]]])

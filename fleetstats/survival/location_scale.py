@@ -59,7 +59,8 @@ def extreme(z: Array) -> tuple[Array, Array, Array, Array, Array, Array]:
 class Rows:
     """Spells as y values relative to a reference, by kind of knowledge.
 
-    Minus infinity stands for age 0. `jacobian` is the sum of w log(dt/dy) over exact failures.
+    Minus infinity stands for age 0. `jacobian` is the sum of w log(dt/dy) over exact failures, less
+    that of log widths of intervals made exact.
     """
 
     begin: Array
@@ -80,12 +81,34 @@ class Rows:
         return float(self.exact_weight.sum() + self.found_weight.sum())
 
 
+NARROW = 1e-6
+"""Relative width below which an interval counts as its middle: differences of the cumulative hazard
+would cancel, while the density at the middle times the width is right to its square."""
+
+
+def narrow_to_exact(spells: Spells) -> tuple[Spells, float]:
+    """Make very narrow intervals exact; return also the sum of w log(width in hours)."""
+    narrow = spells.interval_known & (
+        spells.exit_upper - spells.exit_lower < NARROW * spells.exit_upper
+    )
+    if not narrow.any():
+        return spells, 0.0
+    middle = 0.5 * (spells.exit_lower + spells.exit_upper)
+    width = (spells.exit_upper - spells.exit_lower)[narrow]
+    out = spells.replace(
+        exit_lower=np.where(narrow, middle, spells.exit_lower),
+        exit_upper=np.where(narrow, middle, spells.exit_upper),
+    )
+    return out, float(spells.weight[narrow] @ np.log(width))
+
+
 def prepare_rows(spells: Spells, *, log: bool) -> Rows:
     """Sort the rows by what they tell; y is log hours, or hours in units of the oldest age.
 
     A life followed from new is not conditioned on anything, also where the family gives ages
     below 0 some probability.
     """
+    spells, log_width = narrow_to_exact(spells)
     unit = 1.0 if log else spells.oldest_h
 
     def y_of(hours: Array) -> Array:
@@ -101,6 +124,8 @@ def prepare_rows(spells: Spells, *, log: bool) -> Rows:
     where = float(w[exact] @ y_exact + w[between] @ y_middle)
     reference = where / n if n > 0.0 else 0.0
     survived = spells.exit_lower > spells.entry
+    log_hours = np.log(spells.exit_upper[exact]) if log else math.log(unit)
+    jacobian = float((w[exact] * log_hours).sum())
     return Rows(
         begin=y_of(spells.entry[survived]) - reference,
         stop=y_of(spells.exit_lower[survived]) - reference,
@@ -112,15 +137,8 @@ def prepare_rows(spells: Spells, *, log: bool) -> Rows:
         found_weight=w[between],
         reference=reference,
         unit=unit,
-        jacobian=float(w[exact] @ np.log(spells.exit_upper[exact]))
-        if log
-        else n_log(w[exact], unit),
+        jacobian=jacobian - log_width,
     )
-
-
-def n_log(weight: Array, unit: float) -> float:
-    """Return the log Jacobian of hours in units of `unit`, summed over weights."""
-    return float(weight.sum()) * math.log(unit)
 
 
 def _cumulative(standard: Standard, y: Array, shape: float, level: float) -> list[Array]:

@@ -101,14 +101,16 @@ def evaluate(lives: Lives, shape: float, level: float) -> tuple[float, Array, Ar
     value = r * (math.log(shape) + level) + shape * lives.exact_sum - lives.exact_log_hours
     grad = np.array([r / shape + lives.exact_sum, r])
     hess = np.array([[-r / shape**2, 0.0], [0.0, 0.0]])
-    for i in range(0, len(lives.stop), CHUNK):
-        cut = slice(i, i + CHUNK)
-        w = lives.weight[cut]
-        m0, m1, m2 = (float(w @ m) for m in _rise(lives.stop[cut], lives.span[cut], shape, level))
-        value -= m0
-        grad -= (m1, m0)
-        hess -= ((m2, m1), (m1, m0))
     with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+        for i in range(0, len(lives.stop), CHUNK):
+            cut = slice(i, i + CHUNK)
+            w = lives.weight[cut]
+            m0, m1, m2 = (
+                float(w @ m) for m in _rise(lives.stop[cut], lives.span[cut], shape, level)
+            )
+            value -= m0
+            grad -= (m1, m0)
+            hess -= ((m2, m1), (m1, m0))
         for i in range(0, len(lives.found), CHUNK):
             cut = slice(i, i + CHUNK)
             w = lives.found_weight[cut]
