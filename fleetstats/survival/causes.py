@@ -137,11 +137,12 @@ def parametric_incidence(
     nodes, weights = np.polynomial.legendre.leggauss(steps)
     out = []
     for t in np.atleast_1d(np.asarray(hours, dtype=float)):
-        # Substituting v = H(u) of the cause itself removes the spike of a shape below 1.
+        # Integrating over v = H(u) of the cause itself removes the spike of a shape below 1, and
+        # v = top w^4 the corner of the other causes' hazards at 0.
         top = float(one[0].cumulative_hazard(t))
-        v = 0.5 * top * (nodes + 1.0)
-        u = one[0].scale_h * v ** (1.0 / one[0].shape)
-        out.append(0.5 * top * float(weights @ reliability_of_all(fits, u)))
+        w = 0.5 * (nodes + 1.0)
+        u = one[0].scale_h * (top * w**4) ** (1.0 / one[0].shape)
+        out.append(2.0 * top * float((weights * w**3) @ reliability_of_all(fits, u)))
     return np.array(out)
 
 
