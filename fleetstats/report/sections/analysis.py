@@ -1,0 +1,196 @@
+"""Analysis: method and why, the fit with its band, other families, other routes."""
+
+from __future__ import annotations
+
+from fleetstats.decide.results import Results
+from fleetstats.report.document import Block, Column, Section, Table
+from fleetstats.report.sections.analysis_figures import (
+    hazard_figure,
+    probability_figure,
+    survival_figure,
+)
+from fleetstats.report.sections.blocks import interval_row, say
+from fleetstats.report.sections.glossary import explain
+from fleetstats.report.words import say_agreement, say_confidence
+
+CLOSE = 1e-3
+
+METHODS = {
+    "profile": "profile likelihood",
+    "calibrated-profile": "profile likelihood, calibrated by simulation",
+    "shape-mixture": "mixture over shapes under a stated prior",
+    "weights-percentile": "weighted resampling, percentile edges",
+    "weights-bca": "weighted resampling, bias-corrected edges",
+    "parametric": "parametric resampling",
+    "posterior": "Bayesian posterior under stated priors",
+    "wald": "normal approximation",
+    "given-shape": "bound for an assumed shape",
+}
+
+
+def method_words(name: str) -> str:
+    """Return the name of a method of bands for a reader."""
+    return METHODS.get(name, name.replace("-", " "))
+
+
+def compose_analysis(results: Results) -> Section:
+    """Return method, figures, numbers and second opinions."""
+    su = results.sureness
+    blocks: list[Block] = [say(f"Bands are by {method_words(su.choice.method)}. {su.choice.why}")]
+    if su.choice.measured_coverage is not None:
+        blocks.append(
+            say(
+                "On simulated fleets most like this one, its one-sided bounds held "
+                f"{100 * su.choice.measured_coverage:.1f} % of the time, where "
+                f"{50 * (1 + su.level):g} % is promised."
+            )
+        )
+    blocks.append(explain("shape-mixture" if su.choice.method == "shape-mixture" else "profile"))
+    blocks += [explain("likelihood"), survival_figure(results), explain("reliability")]
+    blocks.append(explain("product-limit"))
+    if results.fit is None:
+        blocks.append(
+            say(
+                f"No curve is fitted: {results.no_fit or 'the records give none.'} Bounds for "
+                "assumed shapes stand in its place.",
+                "missing",
+            )
+        )
+    probability = probability_figure(results)
+    if probability is not None:
+        blocks += [explain("weibull"), explain("probability-plot"), probability]
+    blocks += [explain("hazard"), hazard_figure(results), _numbers(results)]
+    blocks += [explain("shape"), explain("scale"), explain("b-life")]
+    if results.comparison is not None:
+        blocks += [say(results.comparison.sentence), explain("aicc"), _families(results)]
+    if results.opinions:
+        blocks += _routes(results)
+    return Section(key="analysis", title="Analysis", blocks=tuple(blocks))
+
+
+def _numbers(results: Results) -> Table:
+    su = results.sureness
+    rows = [interval_row(i) for i in (su.shape, su.scale, *su.lives) if i is not None]
+    v = results.advice.verdict
+    if v is not None:
+        rows.append(interval_row(v.reliability))
+    side = say_confidence(su.level)
+    return Table(
+        key="estimates",
+        title="Estimates with their bands",
+        columns=(
+            Column(key="quantity", title="Quantity"),
+            Column(key="estimate", title="Best estimate"),
+            Column(key="band", title=f"Band, each edge {side}"),
+            Column(key="method", title="Method"),
+        ),
+        rows=tuple((n, e, b, method_words(m)) for n, e, b, m in rows),
+        see="An edge that the records do not give is said to be missing.",
+    )
+
+
+def _families(results: Results) -> Table:
+    c = results.comparison
+    rows: list[tuple[str | float | int | None, ...]] = []
+    if c is not None:
+        rows += [
+            (
+                f.distribution.title,
+                c.differences[f.family],
+                float(f.log_likelihood),
+                ", ".join(
+                    f"{n.removesuffix('_h').replace('_', ' ')} {v:,.4g}"
+                    for n, v in zip(f.names, f.estimate.tolist(), strict=True)
+                ),
+                float(f.quantile(0.10)),
+                "",
+            )
+            for f in c.fits
+        ]
+        rows += [(k, None, None, "", None, v) for k, v in sorted(c.refused.items())]
+    return Table(
+        key="families",
+        title="Other life curves beside the Weibull",
+        columns=(
+            Column(key="family", title="Family"),
+            Column(key="aicc_difference", title="AICc above the least", kind="number"),
+            Column(key="log_likelihood", title="Log likelihood", kind="number"),
+            Column(key="parameters", title="Parameters"),
+            Column(key="b10_h", title="B10 life", kind="hours"),
+            Column(key="refused", title="Why not"),
+        ),
+        rows=tuple(rows),
+        see="Families within 2 of the least explain the records about equally well.",
+    )
+
+
+def _routes(results: Results) -> list[Block]:
+    """Return the table of three routes: ours and the libraries', with a line on agreement."""
+    fit = results.fit
+    if fit is None:
+        return []
+    rows: list[tuple[str | float | int | None, ...]] = [
+        (
+            "this program",
+            fit.shape,
+            float(fit.scale_h),
+            float(fit.quantile(0.10)),
+            float(fit.log_likelihood),
+            None,
+            "maximum likelihood",
+        )
+    ]
+    apart: list[float] = []
+    for o in results.opinions:
+        note = " ".join(o.notes)
+        if not o.answered:
+            rows.append((o.library, None, None, None, None, None, note or "no answer"))
+            continue
+        by = dict(zip(o.names, o.estimate.tolist(), strict=True))
+        worst = float(max(abs(o.relative_difference)))
+        apart.append(worst)
+        b10 = o.b10_relative_difference
+        life = None if b10 is None else float(fit.quantile(0.10)) * (1.0 + b10)
+        rows.append(
+            (o.library, by.get("shape"), by.get("scale_h"), life, o.log_likelihood, worst, note)
+        )
+    text = say_agreement(apart, tolerance=CLOSE)
+    out: list[Block] = [
+        Table(
+            key="routes",
+            title="The same fit by other routes",
+            columns=(
+                Column(key="route", title="Route"),
+                Column(key="shape", title="Shape", kind="number"),
+                Column(key="scale_h", title="Scale", kind="hours"),
+                Column(key="b10_h", title="B10 life", kind="hours"),
+                Column(key="log_likelihood", title="Log likelihood", kind="number"),
+                Column(key="largest_difference", title="Largest difference", kind="percent"),
+                Column(key="note", title="Note"),
+            ),
+            rows=tuple(rows),
+            see=text,
+        ),
+        explain("second-opinion"),
+    ]
+    normal = {i.name: i for i in results.sureness.normal_approximation}
+    ours = [i for i in (results.sureness.shape, results.sureness.scale, *results.sureness.lives)
+            if i is not None and i.name in normal]  # fmt: skip
+    if ours:
+        out.append(
+            Table(
+                key="bands-compared",
+                title="The band in use beside the normal approximation",
+                columns=(
+                    Column(key="quantity", title="Quantity"),
+                    Column(key="in_use", title="Band in use"),
+                    Column(key="normal", title="Normal approximation"),
+                ),
+                rows=tuple((i.name, interval_row(i)[2], interval_row(normal[i.name])[2])
+                           for i in ours),
+                see="Where the two differ much, the records are too few for the quick band.",
+                folded=True,
+            )
+        )  # fmt: skip
+        out.append(explain("normal-approximation"))
+    return out

@@ -1,0 +1,126 @@
+"""Assumptions: each with what if it is wrong; then every setting, chosen or default."""
+
+from __future__ import annotations
+
+from fleetstats.decide.results import Results
+from fleetstats.decide.wording import at_least
+from fleetstats.report.document import Block, Column, Section, Table
+from fleetstats.report.sections.blocks import METERS, say
+
+
+def compose_assumptions(results: Results) -> Section:
+    """Return the assumptions of the analysis and the table of settings."""
+    blocks: list[Block] = [
+        Table(
+            key="assumptions",
+            title="What is assumed, and what if it is wrong",
+            columns=(
+                Column(key="assumption", title="Assumed"),
+                Column(key="if_wrong", title="If it is wrong"),
+                Column(key="look", title="Where it is looked at"),
+            ),
+            rows=tuple(_rows(results)),
+        ),
+        say(
+            f"{sum(a.chosen for a in results.assumptions)} of {len(results.assumptions)} settings "
+            "are the study's own; the rest stand at their documented defaults."
+        ),
+        _settings(results),
+    ]
+    return Section(key="assumptions", title="Assumptions", blocks=tuple(blocks))
+
+
+def _rows(results: Results) -> list[tuple[str, str, str]]:
+    s = results.settings
+    meter = METERS[s.hours.meter]
+    out = [
+        (
+            "Failures were reported as they happened.",
+            "Each unreported failure makes engines look better than they are.",
+            "Sensitivity and what is hidden",
+        ),
+        (
+            "Engines that left without the failure were like those that stayed.",
+            "If they left because they were ailing, reliability is overstated.",
+            "Sensitivity: the outer band",
+        ),
+        (
+            "Engines that joined late are like those followed from new.",
+            "If owners join because of trouble, or because an engine is good, the curve is of "
+            "joiners only.",
+            "Exposure: lives with delayed entry",
+        ),
+        (
+            "One curve describes all engines in the question.",
+            "Mixed builds or shops bend the curve; the pooled answer is then nobody's.",
+            "Configuration; pooling where the study compares groups",
+        ),
+        (
+            "Engines fail independently.",
+            "A bad lot or shop fails together; bands are then too narrow.",
+            "Influence of single sources, where computed",
+        ),
+        (
+            f"Hours are {meter}, correctly read.",
+            "An error of 10 % in hours is an error of 10 % in every age.",
+            "Data: clock conversions",
+        ),
+        (
+            "Calendar age does not matter beside hours.",
+            "Engines that fly little corrode; hours then rank them wrongly.",
+            "Not answered by hours alone",
+        ),
+    ]
+    if results.fit is not None:
+        out.append(
+            (
+                "Life follows a Weibull curve within the ages seen.",
+                "Other curves change the answer little where engines were seen, and much beyond.",
+                "Analysis: other life curves; the probability plot",
+            )
+        )
+    if results.advice.method == "shape-mixture" or results.fit is None:
+        e = s.evidence
+        out.append(
+            (
+                f"The shape lies about {e.prior_shape_median:g} ({e.prior_source}).",
+                "A truth far from it moves the bound; beyond the ages seen it moves it much.",
+                "Analysis and decision: answers over assumed shapes",
+            )
+        )
+    out.append(
+        (
+            f"{at_least(s.targets.reliability)} of engines should reach overhaul: the study's own "
+            "figure.",
+            "A stricter figure moves the advice to earlier hours. No authority sets one.",
+            "Decision",
+        )
+    )
+    return out
+
+
+def _settings(results: Results) -> Table:
+    return Table(
+        key="settings",
+        title="Every setting, with its default",
+        columns=(
+            Column(key="key", title="Setting"),
+            Column(key="value", title="Value"),
+            Column(key="unit", title="Unit"),
+            Column(key="from", title="From"),
+            Column(key="default", title="Default"),
+            Column(key="doc", title="Meaning"),
+        ),
+        rows=tuple(
+            (
+                a.key,
+                a.text,
+                a.unit,
+                "study" if a.chosen else "default",
+                a.default_text,
+                a.doc,
+            )
+            for a in results.assumptions
+        ),
+        folded=True,
+    )

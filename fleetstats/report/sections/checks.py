@@ -1,0 +1,63 @@
+"""The condition-check programme: interval, limits, findings so far, blind spots."""
+
+from __future__ import annotations
+
+from fleetstats.decide.results import Results
+from fleetstats.decide.wording import count, listed
+from fleetstats.report.document import Block, Section
+from fleetstats.report.sections.blocks import say
+from fleetstats.report.sections.glossary import explain
+
+
+def compose_checks(results: Results) -> Section:
+    """Return what the checks are, what they found, and which causes they cannot see."""
+    c = results.settings.check
+    rows = results.built.rows
+    found = sum(r.count for r in rows if r.ending == "found-at-check")
+    removed = sum(r.count for r in rows if r.ending == "removed-finding")
+    failed = sum(r.count for r in rows if r.ending == "failed")
+    blocks: list[Block] = [
+        say(
+            f"Engines are checked each {c.interval_h:g} h. The records hold "
+            f"{count(found, 'fault')} found at a check, {count(removed, 'removal')} on a finding "
+            f"and {count(failed, 'failure')} that came without either."
+        ),
+        explain("conditional"),
+        say(
+            f"A check is taken to find a fault that is there with a chance of "
+            f"{100 * c.detection:g} %. Where the records allow it, a later part says what they "
+            "show of that.",
+            "assumption",
+        ),
+    ]
+    if c.undetectable_causes:
+        blocks.append(
+            say(
+                f"The checks cannot see {listed(list(c.undetectable_causes))} coming. An argument "
+                "from condition does not cover these causes.",
+                "caution",
+            )
+        )
+    else:
+        blocks.append(
+            say(
+                "The study names no cause that the checks cannot see. If there is one, an argument "
+                "from condition does not cover it.",
+                "missing",
+            )
+        )
+    blocks.append(
+        say(
+            "Limits for readings are those of the engine's manual. Where a default limit is used, "
+            "it holds only if the maker gives none.",
+            "assumption",
+        )
+    )
+    blocks.append(
+        say(
+            "These records do not show that every check due was done. An inspector will ask for "
+            "that list.",
+            "missing",
+        )
+    )
+    return Section(key="checks", title="Condition checks", blocks=tuple(blocks))

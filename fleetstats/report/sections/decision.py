@@ -1,0 +1,276 @@
+"""Decision: the five answers side by side, the overhaul band, the verdict, stop rule and review."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+
+from fleetstats.core.units import text_hours, text_number, text_percent
+from fleetstats.decide.advice import CostAnswer, Edge, ShapeLine
+from fleetstats.decide.results import Results
+from fleetstats.report.document import Axis, Block, Column, Figure, Layer, Panel, Section, Table
+from fleetstats.report.sections.advice_figure import advice_figure
+from fleetstats.report.sections.analysis_figures import risk_figure
+from fleetstats.report.sections.blocks import axis_words, hour_marks, say
+from fleetstats.report.sections.glossary import explain
+from fleetstats.report.words import VERDICT_TEXT, say_confidence, say_value
+
+REVIEW_DAYS = 365
+"""A year between reviews: a working rule of this tool, no authority's."""
+
+
+def compose_decision(results: Results) -> Section:
+    """Return advice in place of a fixed interval, with what would end it."""
+    a = results.advice
+    blocks: list[Block] = [say(a.overhaul_band.sentence, "answer")]
+    figure = advice_figure(results)
+    if figure is not None:
+        blocks.append(figure)
+    blocks += [_five(results), say(a.wear_out.sentence)]
+    if a.wear_out.settle:
+        blocks.append(say(a.wear_out.settle, "missing"))
+    blocks += [say(a.risk.sentence), risk_figure(results)]
+    if a.risk.table:
+        blocks.append(_targets(results))
+    blocks.append(say(a.reliability.sentence))
+    if a.reliability.over_shapes:
+        blocks.append(_over_shapes(results))
+    blocks.append(say(a.cost.sentence))
+    cost = cost_figure(results, a.cost)
+    if cost is not None:
+        blocks += [explain("cost-optimum"), cost]
+    blocks.append(say(a.horizon.sentence, "extrapolation"))
+    if a.verdict is not None:
+        v = a.verdict
+        blocks.append(say(f"{VERDICT_TEXT[v.word]}. {v.sentence}", "answer"))
+    blocks += _ends(results)
+    return Section(key="decision", title="Decision: advice on overhaul", blocks=tuple(blocks))
+
+
+def _five(results: Results) -> Table:
+    a = results.advice
+    s = results.settings
+    rows: list[tuple[str | float | int | None, ...]] = []
+    shape = a.wear_out.shape
+    rows.append(
+        (
+            "Is there wear-out? (shape)",
+            "none" if shape is None else say_value(shape.low, ""),
+            "none" if shape is None else say_value(shape.estimate, ""),
+            "none" if shape is None else say_value(shape.high, ""),
+            _state(a.wear_out.state),
+        )
+    )
+    chosen = a.risk.chosen
+    name = f"Chance within {a.risk.width_h:g} h"
+    if chosen is not None:
+        rows.append(
+            (f"{name} passes {text_percent(chosen.target)} at", *_hours(chosen.age.low,
+             chosen.age.estimate, chosen.age.high, chosen.extrapolated), _state(a.risk.state))
+        )  # fmt: skip
+    else:
+        rows.append((name, "–", "–", "–", _state(a.risk.state)))
+    life = a.reliability.life
+    name = f"Age that {100 * s.targets.reliability:g} % reach"
+    if life is not None:
+        cells = _hours(life.low, life.estimate, life.high, a.reliability.extrapolated)
+        rows.append((name, *cells, _state(a.reliability.state)))
+    else:
+        rows.append((name, "–", "–", "–", _state(a.reliability.state)))
+    cost = a.cost.optimum
+    if cost is not None:
+        far = a.cost.extrapolated
+        rows.append(
+            ("Cheapest age", *_hours(cost.low, cost.estimate, cost.high, (far, far, far)),
+             _state(a.cost.state))
+        )  # fmt: skip
+    else:
+        rows.append(("Cheapest age", "–", "–", "–", _state(a.cost.state)))
+    h = a.horizon
+    rows.append(("Evidence ends", "–", text_hours(h.supported_h), text_hours(h.oldest_h),
+                 f"{h.min_at_risk} at risk; oldest"))  # fmt: skip
+    b = a.overhaul_band
+    rows.append(
+        ("Overhaul band: plan from, expect at, not beyond", _edge(b.plan_from),
+         _edge(b.expect_at), _edge(b.not_beyond), _state(b.state))
+    )  # fmt: skip
+    return Table(
+        key="answers",
+        title="Five answers, one band",
+        columns=(
+            Column(key="answer", title="Answer"),
+            Column(key="low", title="Pessimistic edge"),
+            Column(key="estimate", title="Best estimate"),
+            Column(key="high", title="Optimistic edge"),
+            Column(key="state", title="State"),
+        ),
+        rows=tuple(rows),
+        see=f"Each edge is {say_confidence(a.level)}. The band takes the earliest of those that "
+        "speak, and never goes beyond the evidence.",
+    )
+
+
+def _state(word: str) -> str:
+    return word.replace("-", " ")
+
+
+def _hours(
+    low: float | None, estimate: float | None, high: float | None, far: tuple[bool, bool, bool]
+) -> tuple[str, str, str]:
+    texts = []
+    for v, beyond in zip((low, estimate, high), far, strict=True):
+        text = "none" if v is None else text_hours(round(v / 50.0) * 50.0 if v >= 100 else v)
+        texts.append(text + (" (extrapolated)" if beyond and v is not None else ""))
+    return texts[0], texts[1], texts[2]
+
+
+def _edge(edge: Edge) -> str:
+    if edge.hours is None:
+        return "none"
+    text = text_hours(edge.hours)
+    by = f"{edge.governed_by}" if edge.governed_by else ""
+    return f"{text} ({by})" if by else text
+
+
+def _targets(results: Results) -> Table:
+    a = results.advice.risk
+    return Table(
+        key="risk-targets",
+        title="Ages for a choice of accepted chances",
+        columns=(
+            Column(key="target", title=f"Accepted chance within {a.width_h:g} h", kind="percent"),
+            Column(key="low", title="Pessimistic edge"),
+            Column(key="estimate", title="Best estimate"),
+            Column(key="high", title="Optimistic edge"),
+        ),
+        rows=tuple(
+            (t.target, *_hours(t.age.low, t.age.estimate, t.age.high, t.extrapolated))
+            for t in a.table
+        ),
+        see=f"“none”: not passed at any age searched, up to {text_hours(a.searched_to_h)}. "
+        "The figure to accept is the reader's to choose.",
+    )
+
+
+def _over_shapes(results: Results) -> Table:
+    r = results.advice.reliability
+
+    def row(x: ShapeLine) -> tuple[str | float | int | None, ...]:
+        return (x.shape, x.low_h, "least favourable" if x.least_favourable else "")
+
+    return Table(
+        key="over-shapes",
+        title=f"Age that {100 * r.target:g} % reach, for assumed shapes",
+        columns=(
+            Column(key="shape", title="Assumed shape", kind="number"),
+            Column(
+                key="low_h",
+                title=f"At least ({say_confidence(results.advice.level)} lower)",
+                kind="hours",
+            ),
+            Column(key="mark", title=""),
+        ),
+        rows=tuple(row(x) for x in r.over_shapes),
+        see="Within the ages seen the shape matters little; beyond them it matters much.",
+    )
+
+
+def cost_figure(results: Results, cost: CostAnswer) -> Figure | None:
+    """Return cost against overhaul age with its band, the optimum and the flat range."""
+    if not len(cost.hours):
+        return None
+    money = cost.currency or "planned overhauls"
+    end = results.advice.horizon.supported_h
+    far = end if end > 0 else None
+    layers = [
+        Layer(
+            kind="ribbon",
+            role="band",
+            label=f"{100 * results.advice.level:g} % band",
+            x=cost.hours,
+            low=cost.cost_low,
+            high=cost.cost_high,
+            extrapolated_from=far,
+        ),
+        Layer(
+            kind="line",
+            role="estimate",
+            label="cost",
+            x=cost.hours,
+            y=cost.cost,
+            extrapolated_from=far,
+        ),
+    ]
+    if cost.flat_low_h is not None and cost.flat_high_h is not None:
+        layers.append(
+            Layer(
+                kind="zone",
+                role="advice",
+                label="within 5 % of the least",
+                x=np.array([cost.flat_low_h]),
+                x2=np.array([cost.flat_high_h]),
+            )
+        )
+    if cost.optimum is not None and cost.optimum.estimate is not None:
+        layers.append(
+            Layer(
+                kind="vline",
+                role="optimum",
+                label=f"cheapest, about {text_hours(round(cost.optimum.estimate / 50) * 50.0)}",
+                x=np.array([cost.optimum.estimate]),
+            )
+        )
+    last = float(cost.hours[-1])
+    marks = [m for m in hour_marks(results, advice=False, last_h=last) if m.kind == "vline"]
+    seen = cost.cost[cost.hours >= 0.15 * last]
+    top = 2.2 * float(np.nanmin(seen)) if len(seen) else None
+    return Figure(
+        key="cost",
+        title=f"Cost by overhaul age, at a cost ratio of {text_number(cost.ratio)}",
+        see="The bottom of the curve is flat: ages within the shaded range cost nearly the same. "
+        "Cheapest is not safest.",
+        alt="Cost per 1,000 hours against overhaul age, high for early overhauls, flat in the "
+        "middle.",
+        panels=(
+            Panel(
+                x=Axis(label=axis_words(results), unit="h", low=0.0, high=last),
+                y=Axis(label=f"Cost per 1,000 h ({money})", low=0.0, high=top),
+                layers=(*layers, *marks),
+            ),
+        ),
+    )
+
+
+def _ends(results: Results) -> list[Block]:
+    """Return what compensates, when the advice ends, and when it is looked at again."""
+    b = results.advice.overhaul_band
+    date = results.settings.study.analysis_date
+    interval = results.settings.check.interval_h
+    out: list[Block] = [
+        say(
+            f"What compensates: the condition check each {interval:g} h. Whether it is frequent "
+            "enough is judged with the checks, not here.",
+            "assumption",
+        )
+    ]
+    limit = b.plan_from.hours
+    stop = (
+        f"Proposed stop rule: one confirmed failure of this kind before {text_hours(limit)}, or "
+        "any failure from a cause that the checks cannot see, ends this advice until it is "
+        "worked out again with that failure in it."
+        if limit is not None
+        else "Proposed stop rule: any confirmed failure of this kind has these figures worked out "
+        "again with that failure in it."
+    )
+    out.append(say(stop))
+    if date is not None:
+        review = date + dt.timedelta(days=REVIEW_DAYS)
+        out.append(
+            say(
+                f"Proposed review: by {review}, a year after the records end, or when the oldest "
+                "engine passes the evidence horizon, whichever is first. Stop rule and review date "
+                "are working rules; the holder of the maintenance programme sets the binding ones."
+            )
+        )
+    return out

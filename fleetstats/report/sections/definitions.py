@@ -1,0 +1,92 @@
+"""Definitions: the failure level, who confirms it, and what each ending counts as."""
+
+from __future__ import annotations
+
+from fleetstats.decide.results import Results
+from fleetstats.decide.wording import count, listed
+from fleetstats.records.settings import LEVELS
+from fleetstats.report.document import Block, Column, Section, Table
+from fleetstats.report.sections.blocks import say
+from fleetstats.report.sections.glossary import explain
+
+COUNTS_AS = {
+    "failure": "the failure in question",
+    "competing": "failure from another cause",
+    "censored": "says nothing of this failure (censored)",
+    "finding": "removed on a finding: neither failure nor fair censoring",
+    "excluded": "excluded",
+}
+
+
+def compose_definitions(results: Results) -> Section:
+    """Return what counts as the failure, and the table of endings with their counts."""
+    q = results.settings.question
+    blocks: list[Block] = [
+        say(f"The failure in question is “{q.name}”, counted at this level: {LEVELS[q.level]}."),
+        _levels(q.level),
+        explain("censored"),
+    ]
+    if q.causes:
+        blocks.append(say(f"Only these causes are in question: {listed(list(q.causes))}."))
+    blocks.append(say(f"These causes censor: {listed(list(q.censoring_causes))}."))
+    unknown = {
+        "failure": "counts as the failure in question",
+        "competing": "counts as a failure from another cause",
+    }[q.unknown_cause]
+    blocks.append(say(f"A failure of unknown cause {unknown}.", "assumption"))
+    findings = sum(e.n for e in results.built.endings if e.counts_as == "finding")
+    if findings:
+        blocks.append(
+            say(
+                f"{count(findings, 'engine').capitalize()} left because of a finding. Such an "
+                "engine is neither a failure nor one that would surely have run on; the part on "
+                "sensitivity counts all of them, and none.",
+                "caution",
+            )
+        )
+    if any(e.counts_as == "competing" for e in results.built.endings):
+        blocks.append(explain("competing"))
+    if results.spells.interval_known.any():
+        blocks.append(explain("interval-known"))
+    blocks.append(_endings(results))
+    return Section(key="definitions", title="Definitions", blocks=tuple(blocks))
+
+
+def _levels(chosen: str) -> Table:
+    return Table(
+        key="levels",
+        title="Levels of failure",
+        columns=(Column(key="level", title="Level"), Column(key="meaning", title="What it counts"),
+                 Column(key="here", title="This study")),
+        rows=tuple((k, v, "in question" if k == chosen else "") for k, v in LEVELS.items()),
+        see="Figures for one level say nothing about another.",
+        folded=True,
+    )  # fmt: skip
+
+
+def _endings(results: Results) -> Table:
+    said = {True: "yes", False: "no", None: "not said"}
+    return Table(
+        key="endings",
+        title="How lives ended, and what that counts as",
+        columns=(
+            Column(key="ending", title="Ending"),
+            Column(key="cause", title="Cause"),
+            Column(key="confirmed", title="Confirmed"),
+            Column(key="counts_as", title="Counts as"),
+            Column(key="reason", title="Why"),
+            Column(key="n", title="Lives", kind="count"),
+        ),
+        rows=tuple(
+            (
+                e.ending.replace("-", " "),
+                e.cause or "not said",
+                said[e.confirmed],
+                COUNTS_AS.get(e.counts_as, e.counts_as),
+                e.reason,
+                e.n,
+            )
+            for e in results.built.endings
+        ),
+        see="Every life stands in one line of this table.",
+    )
