@@ -116,6 +116,7 @@ _ALL = [
         "set-aside",
         {"no-exposure": "A life with no hours under observation; it says nothing."},
     ),
+    *_kinds("note", False, "set-aside", {"example-row": "A template's example row."}),
     # log, merge, clocks
 ]
 KINDS: dict[str, Kind] = {k.code: k for k in _ALL}

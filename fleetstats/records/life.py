@@ -21,6 +21,9 @@ ENDINGS = {
 }
 """How a life ended, in our words. The reader maps the words of the records to these."""
 
+EXAMPLE_ENGINE = "EXAMPLE"
+"""Engine id of a template's example row, which is never counted."""
+
 FAILING_ENDINGS = ("failed", "found-at-check")
 """Endings that are failures of some kind; the failure rules say of which."""
 

@@ -5,8 +5,17 @@ from __future__ import annotations
 import datetime as dt
 
 from fleetstats.records.cells import has_control, is_blank
-from fleetstats.records.life import FAILING_ENDINGS
+from fleetstats.records.life import EXAMPLE_ENGINE, FAILING_ENDINGS, normalise_id
 from fleetstats.records.life_row import RowInHand
+
+
+def check_example(row: RowInHand) -> bool:
+    """Return whether the row is a template's example; it is set aside with a note."""
+    if normalise_id(row.text("engine")) != EXAMPLE_ENGINE:
+        return False
+    row.engine = row.text("engine")
+    row.add("example-row", "The template's example row; it is not counted.", "", "engine")
+    return True
 
 
 def check_marks(row: RowInHand) -> None:

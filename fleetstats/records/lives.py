@@ -22,6 +22,7 @@ from fleetstats.records.finding import Finding, SetAside
 from fleetstats.records.kinds import make_finding
 from fleetstats.records.life import ENDINGS, LifeRow, Origin, normalise_id
 from fleetstats.records.life_checks import (
+    check_example,
     check_from_new,
     check_marks,
     check_order,
@@ -94,7 +95,7 @@ def read_lives(study: Study, record_file: RecordFile, table: RawTable) -> Readin
     for raw in table.rows:
         row = RowInHand(table=table, row=raw, match=match)
         check_marks(row)
-        life = reader.read(row)
+        life = None if check_example(row) else reader.read(row)
         found += row.findings
         if row.engine:
             engines.setdefault(normalise_id(row.engine), row.engine)

@@ -11,6 +11,7 @@ from fleetstats.records.log_events import LogEvent
 from fleetstats.records.settings import Settings
 
 LOG_CODES: dict[str, tuple[str, str]] = {
+    "log-example-row": ("note", "It is not counted."),
     "log-row-long": ("error", "Correct the marks between the cells."),
     "log-row-short": ("warning", "Fill each cell; the row is used as it stands."),
     "log-engine-missing": ("error", "Enter the engine's serial."),
@@ -157,7 +158,7 @@ LOG_CODES: dict[str, tuple[str, str]] = {
 """Code: severity, and what to do about it."""
 
 
-SET_ASIDE = ("component-hours-unknown",)
+SET_ASIDE = ("component-hours-unknown", "log-example-row")
 """Codes whose rows are set aside unless the study says otherwise."""
 
 

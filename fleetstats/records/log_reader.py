@@ -17,7 +17,7 @@ from fleetstats.records.cells import (
 )
 from fleetstats.records.columns import Field, match_columns
 from fleetstats.records.finding import Finding, SetAside
-from fleetstats.records.life import Origin, normalise_id
+from fleetstats.records.life import EXAMPLE_ENGINE, Origin, normalise_id
 from fleetstats.records.log_codes import pool_finding
 from fleetstats.records.log_events import KINDS, LogEvent, kind_of
 from fleetstats.records.meters import METER_WORDS, meter_kind
@@ -259,6 +259,9 @@ class _RowReader:
         engine = text(self.cell(row, "engine"))
         if not normalise_id(engine):
             self.drop("log-engine-missing", row, "engine", "the engine is missing.")
+            return None
+        if normalise_id(engine) == EXAMPLE_ENGINE:
+            self.drop("log-example-row", row, "engine", "the template's example row.")
             return None
         word = text(self.cell(row, "kind"))
         kind = self.kinds.get(word.casefold()) or kind_of(word)

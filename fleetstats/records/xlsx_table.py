@@ -83,6 +83,22 @@ def read_xlsx(path: Path, name: str, *, sheet: str = "", header_row: int = 0) ->
     return _table(name, title, grid, covered, {i + 1 for i, _ in formulas}, header_row)
 
 
+def list_sheets(path: Path, name: str) -> tuple[str, ...]:
+    """Return the names of a workbook's sheets.
+
+    Raises
+    ------
+    TableError
+        If it is no workbook.
+    """
+    _check_archive(path, name)
+    book = _load(path, name, values=True)
+    try:
+        return tuple(book.sheetnames)
+    finally:
+        book.close()
+
+
 def _check_archive(path: Path, name: str) -> None:
     advice = "Save it as .xlsx or CSV."
     try:

@@ -1,0 +1,87 @@
+"""A check that a member can run on a return alone, before it is sent."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+
+from fleetstats.core.errors import ReadError
+from fleetstats.records.audit import audit_records
+from fleetstats.records.finding import Audit
+from fleetstats.records.readers import read_records
+from fleetstats.records.settings import HoursKeys, Settings, StudyKeys
+from fleetstats.records.study import RecordFile, Study
+from fleetstats.records.table import TableError
+from fleetstats.records.template_xlsx import SHEETS
+from fleetstats.records.xlsx_table import list_sheets
+
+
+def check_return(
+    path: str | Path,
+    *,
+    shape: str = "",
+    meter: str = "flight",
+    on: dt.date | None = None,
+) -> Audit:
+    """Audit one return by itself.
+
+    Parameters
+    ----------
+    path : str or Path
+        The return: a filled-in template, or any table with columns that the reader knows.
+    shape : {"", "lives", "log"}
+        What a row stands for; empty tells by the sheet's name, else one row per engine.
+    meter : str
+        Standard clock. Hours of other meters are left as they are, since a return cannot know the
+        study's factors.
+    on : date, optional
+        Day of the check, today by default; dates after it are findings.
+
+    Returns
+    -------
+    Audit
+        As of a study, with the account of every row.
+
+    Raises
+    ------
+    ReadError
+        If there is no such file.
+    """
+    path = Path(path)
+    if not path.is_file():
+        raise ReadError(f"There is no file '{path}'.", "Name the return to check.")
+    sheets = _sheets(path)
+    kind = shape or next((k for k, name in SHEETS.items() if name in sheets), "lives")
+    sheet = SHEETS[kind] if SHEETS.get(kind) in sheets else ""
+    study = Study(
+        folder=path.parent,
+        settings=Settings(
+            study=StudyKeys(title=path.stem, analysis_date=on or dt.date.today()),
+            # Each meter by itself: the hours are checked, not compared.
+            hours=HoursKeys(
+                meter=meter, factors={m: 1.0 for m in ("flight", "tach", "hobbs") if m != meter}
+            ),
+        ),
+        files=(RecordFile(file=path.name, path=path, shape=kind, sheet=sheet),),
+        chosen=frozenset(),
+    )
+    audit = audit_records(study, read_records(study))
+    return Audit(
+        findings=tuple(f for f in audit.findings if f.code not in NOT_A_MEMBERS),
+        accounts=audit.accounts,
+        set_aside=audit.set_aside,
+        used=audit.used,
+    )
+
+
+NOT_A_MEMBERS = ("cause-undeclared", "meter-mixed")
+"""Findings that only the study can mend: it names the causes and the factors."""
+
+
+def _sheets(path: Path) -> tuple[str, ...]:
+    if path.suffix.lower() not in (".xlsx", ".xlsm"):
+        return ()
+    try:
+        return list_sheets(path, path.name)
+    except TableError:
+        return ()  # the reader says what is wrong with it
