@@ -1,0 +1,91 @@
+"""Ordered grades against hours: the cumulative-logit model.
+
+``P(grade >= k) = 1 / (1 + exp(cut_k - slope * x))`` (McCullagh 1980, J. R. Statist. Soc. B 42).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from fleetstats.core.errors import FitError
+from fleetstats.core.value import Array, Value, frozen_array
+
+RIDGE = 1e-3
+"""Weight of a normal pull on the slope per standard deviation of hours: keeps it finite when the
+grades are parted completely, and moves nothing that the data can tell."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class GradeFit(Value):
+    """Fitted grades. `cut` (k - 1,) are for the grades that occurred above the lowest, in
+    `grades`; `slope_per_h` is the rise of the log odds with hours.
+    """
+
+    grades: Array
+    cut: Array
+    slope_per_h: float
+    log_likelihood: float
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "grades", frozen_array(self.grades, np.int64))
+        object.__setattr__(self, "cut", frozen_array(self.cut))
+
+    def at_least(self, grade: int, hours: ArrayLike) -> Array:
+        """Return the chance (m,) of `grade` or more at `hours`."""
+        h = np.atleast_1d(np.asarray(hours, dtype=np.float64))
+        k = int(np.searchsorted(self.grades, grade))
+        if k == 0:
+            return np.ones_like(h)
+        if k >= len(self.grades):
+            return np.zeros_like(h)
+        return np.asarray(1.0 / (1.0 + np.exp(self.cut[k - 1] - self.slope_per_h * h)))
+
+
+def fit_grades(grade: ArrayLike, hours: ArrayLike) -> GradeFit:
+    """Fit ordered grades against hours by maximum likelihood.
+
+    Parameters
+    ----------
+    grade : array_like (n,)
+        Whole numbers.
+    hours : array_like (n,)
+        Hours, such as those since the oil change.
+
+    Raises
+    ------
+    FitError
+        If fewer than two grades occur.
+    """
+    from scipy.optimize import minimize
+
+    g, h = np.asarray(grade, dtype=np.int64), np.asarray(hours, dtype=np.float64)
+    seen, place = np.unique(g, return_inverse=True)
+    if len(seen) < 2:
+        raise FitError("All readings have the same grade.", "Two grades are needed to tell odds.")
+    spread = float(h.std()) or 1.0
+    x = (h - h.mean()) / spread
+    above = np.array([(g >= s).mean() for s in seen[1:]])
+    start = -np.log(above / (1.0 - above))
+    gaps = np.log(np.maximum(np.diff(start), 1e-3))
+
+    def cuts(p: Array) -> Array:
+        return np.concatenate([[p[0]], p[0] + np.cumsum(np.exp(p[1:-1]))])
+
+    def minus(p: Array) -> float:
+        c = cuts(p)
+        up = 1.0 / (1.0 + np.exp(np.clip(c[None, :] - p[-1] * x[:, None], -500, 500)))
+        full = np.concatenate([np.ones((len(x), 1)), up, np.zeros((len(x), 1))], axis=1)
+        each = full[np.arange(len(x)), place] - full[np.arange(len(x)), place + 1]
+        return float(-np.log(np.maximum(each, 1e-300)).sum() + 0.5 * RIDGE * p[-1] ** 2)
+
+    out = minimize(minus, np.concatenate([[start[0]], gaps, [0.0]]), method="BFGS")
+    slope = float(out.x[-1]) / spread
+    return GradeFit(
+        grades=seen,
+        cut=cuts(out.x) + slope * float(h.mean()),
+        slope_per_h=slope,
+        log_likelihood=-float(out.fun),
+    )
