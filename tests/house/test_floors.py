@@ -1,4 +1,4 @@
-"""The house keeps its shape: imports go down, libraries come in by their doors, files stay small."""
+"""The house keeps its shape: imports go down, libraries by their doors, files stay small."""
 
 from __future__ import annotations
 

@@ -7,7 +7,18 @@ import sys
 
 import pytest
 
-HEAVY = "pandas scipy matplotlib lifelines reliability openpyxl pyarrow jinja2 typst rich".split()
+HEAVY = [
+    "pandas",
+    "scipy",
+    "matplotlib",
+    "lifelines",
+    "reliability",
+    "openpyxl",
+    "pyarrow",
+    "jinja2",
+    "typst",
+    "rich",
+]
 
 
 @pytest.mark.parametrize(
