@@ -19,6 +19,12 @@ TOLERANCE = 1e-12
 """Newton decrement (twice the log-likelihood still to gain) at which the iteration stops."""
 
 _MOST_STEPS = 200
+_FLAT = 1e-6
+_ENDLESS = (
+    "The likelihood climbs for ever along a covariate.",
+    "A group without failures, or a covariate that parts failed from running engines, has no "
+    "finite life factor; give a bound instead.",
+)
 _FARTHEST = 60.0  # |g| beyond this: the likelihood climbs for ever along a direction
 
 
@@ -213,6 +219,7 @@ def solve_accelerated(
         theta = np.concatenate([[start[-1]], np.asarray(start[:-1]) * shape])
         theta[1] -= np.log(problem.unit_h) * shape
     theta, value, hess = _newton(problem, fixed, x, ridge, theta)
+    _refuse_flat(x, ridge, hess)
     shape = float(np.exp(theta[0]))
     coef = theta[1:] / shape
     jac = np.zeros((k + 1, k + 1))  # d(log shape, g) / d(coef, log sigma)
@@ -230,6 +237,18 @@ def solve_accelerated(
         objective=value,
         information=information,
     )
+
+
+def _refuse_flat(x: Array, ridge: Array, hess: Array) -> None:
+    """Raise if the likelihood has gone flat along a covariate: its maximum lies at infinity.
+
+    Along a group with a single failure the information is about 1; where the climb has no end it
+    falls to nothing before the iteration stops.
+    """
+    reach = np.ptp(x, axis=0)
+    known = -np.diag(hess)[1:] * reach**2
+    if bool(((known < _FLAT) & (reach > 0) & (ridge == 0)).any()):
+        raise NoMaximum(*_ENDLESS)
 
 
 def _exponential_start(p: Problem, offset: Array) -> float:
@@ -278,11 +297,7 @@ def _newton(
         theta = theta + size * step
         value, grad, hess = trial
         if float(np.abs(theta).max()) > _FARTHEST:
-            raise NoMaximum(
-                "The likelihood climbs for ever along a covariate.",
-                "A group without failures, or a covariate that parts failed from running engines, "
-                "has no finite life factor; give a bound instead.",
-            )
+            raise NoMaximum(*_ENDLESS)
     if _uphill(grad, hess)[1] < 1e-6:
         return theta, value, hess
     raise NotConverged(

@@ -88,6 +88,13 @@ def fit_proportional(
 
     lives = spells.select(covariates.keep)
     k = len(covariates.names)
+    for name, x in zip(covariates.names, covariates.values.T, strict=True):
+        if ": " in name and len(np.unique(x[lives.failed])) < 2:
+            raise FitError(
+                f"The proportional-hazards fit has no maximum: one side of '{name}' has no "
+                "failure.",
+                "Give a bound for that group instead.",
+            )
     spread = covariates.deviation
     frame = pd.DataFrame(
         {f"x{j}": covariates.values[:, j] / spread[j] for j in range(k)}
@@ -143,26 +150,36 @@ def fit_proportional(
     )
 
 
-def _tied_groups(lives: Spells) -> tuple[Array, Array]:
-    ages = np.unique(lives.exit_upper[lives.failed])
-    return ages, lives.exit_upper
+def _risk_sums(lives: Spells, values: Array, ages: Array) -> Array:
+    """Return (k, m) sums of `values` (n, m) over the lives at risk at each of `ages` (k,).
+
+    At risk when entry < age <= exit: a tail over exits less a tail over entries.
+    """
+
+    def tail(at: Array) -> Array:
+        order = np.argsort(at, kind="stable")
+        sums = np.concatenate(
+            [np.cumsum(values[order][::-1], axis=0)[::-1], np.zeros((1, values.shape[1]))]
+        )
+        return np.asarray(sums[np.searchsorted(at[order], ages, side="left")])
+
+    return tail(lives.exit_upper) - tail(lives.entry)
 
 
 def partial_log_likelihood(lives: Spells, x: Array, coef: Array) -> float:
     """Return Efron's partial log-likelihood with late entry; at risk when entry < t <= exit."""
     eta = x @ coef
     risk = lives.weight * np.exp(eta)
-    ages, stop = _tied_groups(lives)
-    total = 0.0
-    for t in ages:
-        at_risk = (lives.entry < t) & (stop >= t)
-        dead = lives.failed & (stop == t)
-        s, tied = float(risk[at_risk].sum()), float(risk[dead].sum())
-        d = int(dead.sum())
-        mean_weight = float(lives.weight[dead].mean())
-        total += float((lives.weight * eta)[dead].sum())
-        total -= mean_weight * float(np.log(s - np.arange(d) / d * tied).sum())
-    return total
+    dead = lives.failed
+    ages, place, count = np.unique(lives.exit_upper[dead], return_inverse=True, return_counts=True)
+    s = _risk_sums(lives, risk[:, None], ages)[:, 0]
+    tied = np.bincount(place, weights=risk[dead])
+    mean_weight = np.bincount(place, weights=lives.weight[dead]) / count
+    # The j-th of d tied failures sees the risk set less j/d of what the tied ones bring.
+    j = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+    share = j / np.repeat(count, count)
+    logs = np.log(np.repeat(s, count) - share * np.repeat(tied, count))
+    return float((lives.weight * eta)[dead].sum() - np.repeat(mean_weight, count) @ logs)
 
 
 def check_proportional(
@@ -184,32 +201,32 @@ def check_proportional(
     from scipy import special
 
     k = x.shape[1]
-    risk = lives.weight * np.exp(x @ coef)
-    ages, stop = _tied_groups(lives)
-    deaths = np.array([lives.weight[lives.failed & (stop == t)].sum() for t in ages])
+    dead = lives.failed
+    ages, place = np.unique(lives.exit_upper[dead], return_inverse=True)
     if len(ages) < k + 2:
         return [None] * k, None
-    g = np.log(ages) - float((deaths * np.log(ages)).sum() / deaths.sum())
-    score = np.zeros(k)
-    base, mixed, own = np.zeros((k, k)), np.zeros((k, k)), np.zeros((k, k))
-    for t, d, gt in zip(ages, deaths, g, strict=True):
-        at_risk = (lives.entry < t) & (stop >= t)
-        dead = lives.failed & (stop == t)
-        w = risk[at_risk] / risk[at_risk].sum()
-        mean = w @ x[at_risk]
-        centred = x[at_risk] - mean
-        v = d * (centred * w[:, None]).T @ centred
-        score += gt * (lives.weight[dead] @ x[dead] - d * mean)
-        base += v
-        mixed += gt * v
-        own += gt * gt * v
+    risk = lives.weight * np.exp(x @ coef)
+    deaths = np.bincount(place, weights=lives.weight[dead])
+    products = (x[:, :, None] * x[:, None, :]).reshape(len(x), -1)
+    sums = _risk_sums(lives, risk[:, None] * np.column_stack([np.ones(len(x)), x, products]), ages)
+    mean = sums[:, 1 : 1 + k] / sums[:, :1]
+    second = (sums[:, 1 + k :] / sums[:, :1]).reshape(-1, k, k)
+    spread_at = deaths[:, None, None] * (second - mean[:, :, None] * mean[:, None, :])
+    g = np.log(ages) - float(deaths @ np.log(ages)) / float(deaths.sum())
+    seen = np.column_stack(
+        [np.bincount(place, weights=(lives.weight * x[:, i])[dead]) for i in range(k)]
+    )
+    score = g @ (seen - deaths[:, None] * mean)
+    base = spread_at.sum(axis=0)
+    mixed = (g[:, None, None] * spread_at).sum(axis=0)
+    own = (g[:, None, None] ** 2 * spread_at).sum(axis=0)
     try:
         spread = own - mixed.T @ np.linalg.solve(base, mixed)
         together = float(special.chdtrc(k, float(score @ np.linalg.solve(spread, score))))
     except np.linalg.LinAlgError:
         return [None] * k, None
     each: list[float | None] = []
-    for j in range(k):
-        one = float(own[j, j] - mixed[:, j] @ np.linalg.solve(base, mixed[:, j]))
-        each.append(float(special.chdtrc(1, score[j] ** 2 / one)) if one > 0 else None)
+    for i in range(k):
+        one = float(own[i, i] - mixed[:, i] @ np.linalg.solve(base, mixed[:, i]))
+        each.append(float(special.chdtrc(1, score[i] ** 2 / one)) if one > 0 else None)
     return each, together
