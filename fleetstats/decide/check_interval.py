@@ -140,7 +140,9 @@ def _modes(lives: CheckLives, blind: set[str], settings: Settings) -> tuple[Mode
         found, failed = mine.n_found, mine.n_failed
         slip = None
         if mode not in blind and found and found + failed >= FEW_FAULTS_OF_MODE and len(modes) > 1:
-            fit = fit_delay(mine, detection=settings.check.detection, prior=_prior(settings))
+            fit = fit_delay(
+                mine, detection=settings.check.detection, prior=_prior(settings), grid=12
+            )
             low, high = fit.slip_limits(usual, settings.study.confidence)
             slip = Interval(
                 name=f"slip share, {mode}",

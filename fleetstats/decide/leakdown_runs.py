@@ -144,9 +144,10 @@ def signs_of(
     if len(deficits) > 1:
         step = float(deficits[-1] - deficits[-2])
         if math.isfinite(step) and math.isfinite(spread[1]) and step > keys.step_sd * spread[1]:
-            out.append(f"a sudden step down of {step:.0f} {u} since the check before")
-            first = True
-    if not ok[-1] and not first:
+            out.append(
+                f"a sudden step down of {step:.0f} {u} since the check before; a retest would tell"
+            )
+    if not ok[-1] and not out:
         out.append("the last reading is odd beside its own trend; a retest would tell")
     path = run.rows[-1].leak_path.casefold()
     if any(w in path for w in STATIC_PATHS):

@@ -60,7 +60,7 @@ def read_oil(
         odd = float(fit.residual[fit.readings.segment == i][-1]) > ODD_SD * fit.sd["noise"]
         usual = float(np.median([c.value or 0.0 for c in mine]))
         sign = ""
-        if low > 0.0:
+        if low > max(0.0, float(fit.fixed[1])):
             sign = f"oil use rises by {text_number(100 * p.slope, digits=2)} per 100 h"
         elif odd:
             sign = f"last oil use {text_number(last)} beside a usual {text_number(usual)}"

@@ -18,7 +18,8 @@ class CylinderTrend(Value):
     Parameters
     ----------
     state : str
-        ``"falling"`` (the whole band of the fall is above 0), ``"not-shown"`` or ``"too-few"``.
+        ``"faster"`` (the whole band of its fall lies above the fleet's mean fall),
+        ``"as-the-fleet"`` (a faster fall is not shown) or ``"too-few"``.
     since_h : float
         Engine hours at which the trend starts: 0, or the last repair.
     n_checks : int

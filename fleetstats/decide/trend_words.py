@@ -39,12 +39,20 @@ def _cylinders(t: Trends) -> list[str]:
     if likely:
         c = max(likely, key=lambda x: x.chance_below or 0.0)
         out.append(_ahead(c))
-    falling = sum(c.state == "falling" for c in t.cylinders)
+    faster = sum(c.state == "faster" for c in t.cylinders)
     few = sum(c.state == "too-few" for c in t.cylinders)
-    out.append(
-        f"A fall is shown for {falling} of {count(total, 'cylinder')}; for {few} there are fewer "
-        f"than {t.min_readings} checks since new or the last repair, and no trend is claimed."
-    )
+    fall = t.fleet_fall_per_100_h
+    if fall is not None:
+        out.append(
+            f"The fleet's readings fall by {text_number(fall.estimate, digits=2)} {t.unit} per "
+            f"100 h ({text_number(fall.low, digits=2)} to {text_number(fall.high, digits=2)}); a "
+            f"faster fall is shown for {faster} of {count(total, 'cylinder')}."
+        )
+    if few:
+        out.append(
+            f"{count(few, 'cylinder has', 'cylinders have')} fewer than {t.min_readings} checks "
+            "since new or the last repair; no trend is claimed there."
+        )
     if t.noise:
         out.append(
             f"One reading is uncertain by about {text_number(t.noise['noise'], digits=2)} {t.unit} "

@@ -183,8 +183,8 @@ def _trend(
             unit=keys.unit,
         )
         assert fall.low is not None
-        state = "falling" if fall.low > 0.0 else "not-shown"
-        chance = ahead.chance_below(limits[-1][0])
+        state = "faster" if fall.low > -100.0 * float(fit.fixed[1]) else "as-the-fleet"
+        chance = float(ahead.chance_below(limits[-1][0])[0])
         to_limit = _to_limit(fit, segment, last.hours_h - run.since_h, limits[-1][0], level)
         line_h = np.linspace(float(hours[0]), next_h, 24)
         lines = _lines(fit, segment, line_h - run.since_h, level, keys.supply)
@@ -222,18 +222,16 @@ def _lines(
     fit: TrendFit, segment: int, hours: Array, level: float, supply: float
 ) -> tuple[Array, Array, Array]:
     z = _normal(level)
-    at = [fit.predict(segment, float(h)) for h in hours]
-    middle = np.array([p.level for p in at])
+    p = fit.predict(segment, hours)
     # A t noise of 4 degrees of freedom has twice the variance of its scale squared.
-    sd = np.array([math.hypot(p.reading_sd, math.sqrt(2.0) * p.noise) for p in at])
-    return middle, middle - z * sd, np.minimum(middle + z * sd, supply)
+    sd = np.hypot(p.reading_sd, math.sqrt(2.0) * p.noise)
+    return p.level, p.level - z * sd, np.minimum(p.level + z * sd, supply)
 
 
 def _to_limit(fit: TrendFit, segment: int, now: float, limit: float, level: float) -> Interval:
     """Further hours until the level is at the limit: when the chance of that passes each edge."""
     steps = np.concatenate([[0.0], np.geomspace(5.0, SEARCHED_H, 60)])
-    chance = np.array([_level_below(fit.predict(segment, now + s), limit) for s in steps])
-    chance = np.maximum.accumulate(chance)
+    chance = np.maximum.accumulate(_level_below(fit.predict(segment, now + steps), limit))
     tail = (1.0 - level) / 2.0
 
     def when(q: float) -> float | None:
@@ -260,8 +258,10 @@ def _to_limit(fit: TrendFit, segment: int, now: float, limit: float, level: floa
     )
 
 
-def _level_below(p: Prediction, limit: float) -> float:
-    return 0.5 * math.erfc((p.level - limit) / (p.level_sd * math.sqrt(2.0)))
+def _level_below(p: Prediction, limit: float) -> Array:
+    from scipy.special import ndtr
+
+    return np.asarray(ndtr((limit - p.level) / p.level_sd))
 
 
 def _normal(level: float) -> float:

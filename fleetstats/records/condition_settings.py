@@ -127,6 +127,9 @@ class BenchKeys:
     cycles_per_hour_low: float | None = key("Lowest credible value.", low=0.0, open_low=True)
     cycles_per_hour_high: float | None = key("Highest credible value.", low=0.0, open_low=True)
     mode: str = key("Failure mode that is fitted; empty means all.", default="")
+    field_causes: tuple[str, ...] = key(
+        "Causes in the life records that are this mode; empty means the same name.", default=()
+    )
     field_mode_proof: str = key(
         "How the field failures were proven to be of the same mode; empty: not proven, and bench "
         "and field are not joined.",

@@ -24,7 +24,7 @@ from fleetstats.survival.delay_likelihood import (
     prepare_delay,
 )
 
-MEANS = 28
+MEANS = 18
 """Mean warning times on the profile's grid, even in log."""
 DELAY_SHAPES = (0.7, 1.0, 1.4, 2.0, 2.8, 4.0)
 """Shapes of the warning time tried when it is Weibull."""
@@ -170,6 +170,7 @@ def fit_delay(
     delay: str = "exponential",
     prior: DelayPrior | None = None,
     prepared: Prepared | None = None,
+    grid: int = MEANS,
 ) -> DelayFit:
     """Fit the delay-time model by likelihood at a stated chance of detection.
 
@@ -187,6 +188,8 @@ def fit_delay(
         Adds its log density; without it the likelihood speaks alone.
     prepared : Prepared or None
         Integration ages made before, to fit several chances of detection on the same arrays.
+    grid : int
+        Mean warning times on the profile.
 
     Returns
     -------
@@ -206,7 +209,7 @@ def fit_delay(
     shapes = DELAY_SHAPES if delay == "weibull" else (1.0,)
     gaps = np.diff(np.concatenate([[0.0], lives.check_h]))
     typical = float(np.median(gaps[gaps > 0])) if np.any(gaps > 0) else 0.05 * lives.oldest_h
-    means = np.geomspace(typical / 25.0, typical * 60.0, MEANS)
+    means = np.geomspace(typical / 25.0, typical * 60.0, grid)
     rows: list[tuple[float, float, float, float, float, float]] = []
     for k in shapes:
         start = (math.log(lives.n_found + lives.n_failed) - math.log(max(1, len(lives))), 0.0)
@@ -309,7 +312,7 @@ def _polish(
 
     width = math.log(ratio)
     out = minimize_scalar(
-        cost, bounds=(centre - width, centre + width), method="bounded", options={"xatol": 1e-4}
+        cost, bounds=(centre - width, centre + width), method="bounded", options={"xatol": 1e-3}
     )
     row = _inner(pre, math.exp(float(out.x)), best[1], detection, arrival, start, prior)
     return row if row is not None and row[2] >= best[2] else best

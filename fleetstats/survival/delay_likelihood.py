@@ -22,8 +22,9 @@ import numpy as np
 from fleetstats.core.value import Array
 from fleetstats.survival.delay import CLEAN, FAILED, FOUND, CheckLives
 
-NODES = 12
-"""Gauss-Legendre nodes between two checks; exact to 1e-6 for delays down to a tenth of the gap."""
+NODES = 8
+"""Gauss-Legendre nodes between two checks; the sums are right to 1e-6 for mean delays down to a
+fifth of the gap (tested)."""
 NEGLIGIBLE = 1e-10
 """Chance of being missed so often below which an onset is left out of the integrals."""
 
@@ -38,6 +39,10 @@ class Terms:
     weight: Array  # (k,) quadrature weight in hours
     owner: Array  # (k,) life
     end: Array  # (n,) hours at which each life's term ends
+    start: Array  # (n,) hours at which each life was free of faults
+    log_u: Array  # (k,) log of onset age over the horizon
+    log_end: Array  # (n,) the same of the ends, and
+    log_start: Array  # (n,) of the starts; minus infinity at 0
     n: int
 
 
@@ -48,7 +53,6 @@ class Prepared:
     lives: CheckLives
     ends: Terms
     entries: Terms
-    late: Array  # indices of lives with entry above start
     horizon_h: float
 
 
@@ -64,7 +68,6 @@ def prepare_delay(lives: CheckLives, *, detection_low: float) -> Prepared:
         lives=lives,
         ends=_terms(lives, np.arange(len(lives)), lives.exit_h, most, at_entry=False),
         entries=_terms(lives, late, lives.entry_h, most, at_entry=True),
-        late=late,
         horizon_h=lives.oldest_h,
     )
 
@@ -90,9 +93,14 @@ def _terms(lives: CheckLives, rows: Array, end: Array, most: int, *, at_entry: b
         owner.append(np.full(len(m) * NODES, j))
     if not u:
         e = np.zeros(0)
-        return Terms(e, e, e.astype(int), e, e.astype(int), e, 0)
+        i = e.astype(int)
+        return Terms(e, e, i, e, i, e, e, e, e, e, 0)
     uu, oo = np.concatenate(u), np.concatenate(owner)
+    horizon = lives.oldest_h
     ends = np.asarray(end[rows], dtype=np.float64)
+    starts = np.asarray(lives.start_h[rows], dtype=np.float64)
+    with np.errstate(divide="ignore"):
+        log_start = np.log(starts / horizon)
     return Terms(
         u=uu,
         gap=ends[oo] - uu,
@@ -100,6 +108,10 @@ def _terms(lives: CheckLives, rows: Array, end: Array, most: int, *, at_entry: b
         weight=np.concatenate(weight),
         owner=oo,
         end=ends,
+        start=starts,
+        log_u=np.log(uu / horizon),
+        log_end=np.log(ends / horizon),
+        log_start=log_start,
         n=len(rows),
     )
 
@@ -145,9 +157,9 @@ def log_likelihood(
     Returns minus infinity with zero slopes where a term has no probability at all.
     """
     lives = pre.lives
-    top, d_top = _sum(pre, pre.ends, part.factor, lives.start_h, log_faults, log_shape)
+    top, d_top = _sum(pre.ends, part.factor, log_faults, log_shape)
     clean = lives.ending == CLEAN
-    stay, d_stay = _stay(pre, lives.start_h, pre.ends.end, log_faults, log_shape)
+    stay, d_stay = _stay(pre.ends, log_faults, log_shape)
     top = top + np.where(clean, stay, 0.0)
     d_top = d_top + np.where(clean, d_stay, 0.0)
     if not np.all(top > 0.0):
@@ -155,51 +167,37 @@ def log_likelihood(
     value = float(np.log(top).sum()) + part.log_constant
     slope = (d_top / top).sum(axis=1)
     if pre.entries.n:
-        start = lives.start_h[pre.late]
-        low, d_low = _sum(pre, pre.entries, part.entry_factor, start, log_faults, log_shape)
-        stay, d_stay = _stay(pre, start, pre.entries.end, log_faults, log_shape)
+        low, d_low = _sum(pre.entries, part.entry_factor, log_faults, log_shape)
+        stay, d_stay = _stay(pre.entries, log_faults, log_shape)
         low, d_low = low + stay, d_low + d_stay
         value -= float(np.log(low).sum())
         slope = slope - (d_low / low).sum(axis=1)
     return value, np.asarray(slope)
 
 
-def _cumulative(
-    pre: Prepared, t: Array, log_faults: float, log_shape: float
-) -> tuple[Array, Array]:
-    """Cumulative faults to age t, and its derivative in log shape."""
+def _cumulative(log_t: Array, log_faults: float, log_shape: float) -> tuple[Array, Array]:
+    """Cumulative faults to log ages over the horizon, and the derivative in log shape."""
     shape = math.exp(log_shape)
-    x = np.maximum(t / pre.horizon_h, 1e-300)
-    log_x = np.log(x)
-    c = np.where(t > 0.0, np.exp(log_faults + shape * log_x), 0.0)
-    return c, c * shape * log_x
+    c = np.exp(log_faults + shape * log_t)
+    return c, c * shape * np.maximum(log_t, -1e3)
 
 
-def _stay(
-    pre: Prepared, start: Array, end: Array, log_faults: float, log_shape: float
-) -> tuple[Array, Array]:
+def _stay(terms: Terms, log_faults: float, log_shape: float) -> tuple[Array, Array]:
     """Chance of no fault from start to end, with its two derivatives (2, n)."""
-    a, da = _cumulative(pre, start, log_faults, log_shape)
-    b, db = _cumulative(pre, end, log_faults, log_shape)
+    a, da = _cumulative(terms.log_start, log_faults, log_shape)
+    b, db = _cumulative(terms.log_end, log_faults, log_shape)
     s = np.exp(-(b - a))
     return s, np.stack([-(b - a) * s, -(db - da) * s])
 
 
-def _sum(
-    pre: Prepared,
-    terms: Terms,
-    factor: Array,
-    start: Array,
-    log_faults: float,
-    log_shape: float,
-) -> tuple[Array, Array]:
+def _sum(terms: Terms, factor: Array, log_faults: float, log_shape: float) -> tuple[Array, Array]:
     """Integral of the onset density times `factor` for each life, with derivatives (2, n)."""
     shape = math.exp(log_shape)
-    c, dc = _cumulative(pre, terms.u, log_faults, log_shape)
-    c0, dc0 = _cumulative(pre, start, log_faults, log_shape)
+    c, dc = _cumulative(terms.log_u, log_faults, log_shape)
+    c0, dc0 = _cumulative(terms.log_start, log_faults, log_shape)
     grown = c - c0[terms.owner]
     g = c * shape / terms.u * np.exp(-grown) * factor
-    d_log_shape = 1.0 + shape * np.log(terms.u / pre.horizon_h) - (dc - dc0[terms.owner])
+    d_log_shape = 1.0 + shape * terms.log_u - (dc - dc0[terms.owner])
 
     def total(values: Array) -> Array:
         return np.bincount(terms.owner, weights=values, minlength=terms.n)

@@ -17,6 +17,7 @@ from dataclasses import dataclass, field
 from typing import ClassVar
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
 from fleetstats.core.value import Array, Value, frozen_array
@@ -77,26 +78,26 @@ class _Block:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Prediction(Value):
-    """A cylinder at some hours: `level` (no noise), its sd, and the slope per hour with its sd.
+    """A cylinder at some hours (m,): `level` (no noise) with its sd, and the slope per hour.
 
     `reading_sd` is the sd of the normal part of a new reading (level and a new check); the noise
     of scale `noise` with t tails comes on top.
     """
 
-    level: float
-    level_sd: float
+    level: Array
+    level_sd: Array
     slope: float
     slope_sd: float
-    reading_sd: float
+    reading_sd: Array
     noise: float
 
-    def chance_below(self, limit: float) -> float:
-        """Return the chance that a new reading is below `limit`: normal and t noise added up."""
+    def chance_below(self, limit: float) -> Array:
+        """Return the chance (m,) that a new reading is below `limit`: normal and t noise added."""
         from scipy.special import stdtr
 
         x, w = np.polynomial.hermite_e.hermegauss(32)
-        at = (limit - self.level - self.reading_sd * x) / self.noise
-        return float((w * stdtr(T_DF, at)).sum() / math.sqrt(2.0 * math.pi))
+        at = (limit - self.level[:, None] - self.reading_sd[:, None] * x) / self.noise
+        return np.asarray(stdtr(T_DF, at) @ w / math.sqrt(2.0 * math.pi))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -137,31 +138,33 @@ class TrendFit(Value):
             object.__setattr__(self, f, frozen_array(getattr(self, f)))
         object.__setattr__(self, "_cov_fixed", frozen_array(self._cov_fixed, ndim=2))
 
-    def predict(self, segment: int, hours: float) -> Prediction:
-        """Predict a cylinder segment at `hours` since its start (engine hot)."""
+    def predict(self, segment: int, hours: ArrayLike) -> Prediction:
+        """Predict a cylinder segment at `hours` (m,) since its start (engine hot)."""
         own = np.flatnonzero(self.readings.segment == segment)
         if not len(own):
             raise FitError(f"No reading of segment {segment}.", "Ask for one that was read.")
-        engine = self.readings.engine[own[0]]
-        block = _block_of(self.readings, int(engine), len(self.fixed) > 2)
+        engine = int(self.readings.engine[own[0]])
+        block = _block_of(self.readings, engine, len(self.fixed) > 2)
         v_inv, r = _inverse(block, self._theta, self.weight), block.y - block.x @ self._fixed_100
         mine = (self.readings.segment[block.rows] == segment).astype(float)
-        h, h_all = hours / PER_H, self.readings.hours[block.rows] / PER_H
-        e2, c2, s2 = (self._theta[i] for i in (0, 1, 2))
-        x_new = np.zeros(block.x.shape[1])
-        x_new[0], x_new[1] = 1.0, h
-        shared = e2 + mine * (c2 + s2 * h * h_all)
+        h = np.atleast_1d(np.asarray(hours, dtype=np.float64)) / PER_H
+        h_all = self.readings.hours[block.rows] / PER_H
+        e2, c2, s2 = (float(self._theta[i]) for i in (0, 1, 2))
+        x_new = np.zeros((len(h), block.x.shape[1]))
+        x_new[:, 0], x_new[:, 1] = 1.0, h
+        shared = e2 + mine * (c2 + s2 * np.outer(h, h_all))
         level, level_var = self._kriged(block, v_inv, r, shared, x_new, e2 + c2 + s2 * h * h)
-        x_slope = np.zeros_like(x_new)
-        x_slope[1] = 1.0
-        slope, slope_var = self._kriged(block, v_inv, r, mine * s2 * h_all, x_slope, s2)
+        x_slope = np.zeros((1, block.x.shape[1]))
+        x_slope[0, 1] = 1.0
+        own_slope = (mine * s2 * h_all)[None, :]
+        slope, slope_var = self._kriged(block, v_inv, r, own_slope, x_slope, np.array([s2]))
         return Prediction(
             level=level,
-            level_sd=math.sqrt(level_var),
-            slope=slope / PER_H,
-            slope_sd=math.sqrt(slope_var) / PER_H,
-            reading_sd=math.sqrt(level_var + self._theta[3]),
-            noise=math.sqrt(self._theta[4]),
+            level_sd=np.sqrt(level_var),
+            slope=float(slope[0]) / PER_H,
+            slope_sd=math.sqrt(float(slope_var[0])) / PER_H,
+            reading_sd=np.sqrt(level_var + self._theta[3]),
+            noise=math.sqrt(float(self._theta[4])),
         )
 
     @property
@@ -171,13 +174,13 @@ class TrendFit(Value):
         return beta
 
     def _kriged(
-        self, block: _Block, v_inv: Array, r: Array, shared: Array, x: Array, own: float
-    ) -> tuple[float, float]:
-        """Best linear prediction and its variance, the fixed effects' doubt included."""
-        k = v_inv @ shared
-        d = x - block.x.T @ k
-        variance = own - float(shared @ k) + float(d @ self._cov_fixed @ d)
-        return float(x @ self._fixed_100 + k @ r), max(variance, 1e-12)
+        self, block: _Block, v_inv: Array, r: Array, shared: Array, x: Array, own: Array
+    ) -> tuple[Array, Array]:
+        """Best linear predictions (m,) and variances, the fixed effects' doubt included."""
+        k = shared @ v_inv
+        d = x - k @ block.x
+        variance = own - (k * shared).sum(axis=1) + ((d @ self._cov_fixed) * d).sum(axis=1)
+        return np.asarray(x @ self._fixed_100 + k @ r), np.maximum(variance, 1e-12)
 
 
 def fit_mixed_trend(
@@ -212,16 +215,20 @@ def fit_mixed_trend(
     blocks = _blocks_of(readings)
     spread = float(np.var(readings.value)) or 1.0
     start = np.log(np.array([0.2, 0.2, 0.02, 0.2, 0.4]) * spread)
-    fixed_parts = () if check_share else (3,)
+    # Where every engine is its own segment the two shares are one and the same.
+    single = n_segments == len(np.unique(readings.engine))
+    fixed_parts = ((0,) if single else ()) + (() if check_share else (3,))
     weight = np.ones(len(readings))
-    theta, fit = np.exp(start), None
-    for _ in range(_ROUNDS):
-        theta, value = _maximise(blocks, weight, np.log(theta), fixed_parts)
+    log_theta, fit = start, None
+    for turn in range(_ROUNDS):
+        log_theta, value = _maximise(blocks, weight, log_theta, fixed_parts, 60 if not turn else 12)
+        theta = np.exp(log_theta)
+        theta[list(fixed_parts)] = 0.0
         fit = _levels(readings, blocks, theta, weight)
         if not robust:
             break
         new = (T_DF + 1.0) / (T_DF + (fit[0] ** 2 + fit[4]) / theta[4])
-        done = float(np.max(np.abs(new - weight))) < 1e-3
+        done = float(np.max(np.abs(new - weight))) < 1e-2
         weight = new
         if done:
             break
@@ -270,27 +277,29 @@ def _inverse(block: _Block, theta: Array, weight: Array) -> Array:
 
 
 def _maximise(
-    blocks: tuple[_Block, ...], weight: Array, start: Array, fixed_parts: tuple[int, ...]
+    blocks: tuple[_Block, ...], weight: Array, start: Array, fixed_parts: tuple[int, ...], most: int
 ) -> tuple[Array, float]:
     """Restricted maximum likelihood over log variances, with its analytic slope."""
     from scipy.optimize import minimize
 
+    gone = list(fixed_parts)
+
     def cost(log_theta: Array) -> tuple[float, Array]:
         theta = np.exp(log_theta)
-        for i in fixed_parts:
-            theta[i] = 0.0
+        theta[gone] = 0.0
         value, slope = _restricted(blocks, theta, weight)
         return -value, -slope * theta
 
-    low = start[4] - 20.0
+    low, high = start[4] - 20.0, start[4] + 10.0
     out = minimize(
-        cost, start, jac=True, method="L-BFGS-B", bounds=[(low, start[4] + 10.0)] * 5,
-        options={"maxiter": 60},
-    )  # fmt: skip
-    theta = np.exp(out.x)
-    for i in fixed_parts:
-        theta[i] = 0.0
-    return theta, -float(out.fun)
+        cost,
+        start,
+        jac=True,
+        method="L-BFGS-B",
+        bounds=[(low, high)] * 5,
+        options={"maxiter": most},
+    )
+    return np.asarray(out.x), -float(out.fun)
 
 
 def _restricted(blocks: tuple[_Block, ...], theta: Array, weight: Array) -> tuple[float, Array]:
