@@ -16,12 +16,21 @@ UNITS = {"hours": "h", "percent": "share, 0 to 1", "count": "count", "date": "IS
 Cell = str | float | int | None
 
 _DANGEROUS = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "\uff1d", "\uff0b", "\uff0d", "\uff20")
-_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ufffe\uffff]|[\ud800-\udfff]")
+_CONTROL = re.compile(
+    r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ufffe\uffff]|[\ud800-\udfff]"
+)
+"""Control characters, marks that turn the direction of text around, and broken code points."""
+_UNIT = re.compile(r"(?<=\d) (?=(?:h|%|psi|kPa|EUR)(?![\w]))")
 
 
 def plain_text(text: str) -> str:
     """Return text without characters that XML, spreadsheets or terminals cannot hold."""
     return _CONTROL.sub("\ufffd", text)
+
+
+def set_text(text: str) -> str:
+    """Return text for setting: cleaned, and a number kept on one line with its unit."""
+    return _UNIT.sub("\u00a0", plain_text(text))
 
 
 def neutral_text(text: str) -> str:

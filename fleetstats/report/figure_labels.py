@@ -256,7 +256,8 @@ def draw_swatch(canvas: Any, layer: Layer, left: float, mid: float) -> None:
         canvas.plot([left, right], [mid, mid], color=look.color, lw=4.0, solid_capstyle="butt")
     elif layer.kind == "points":
         bare = look.marker in "|_"
-        canvas.plot([0.5 * (left + right)], [mid], marker=look.marker, ms=5.4, ls="none",
+        canvas.plot([0.5 * (left + right)], [mid], marker=look.marker,
+                    ms=9.0 if look.marker == "*" else 5.4, ls="none",
                     mfc=look.color if look.filled else PAPER,
                     mec=look.color if bare or not look.filled else PAPER,
                     mew=1.1 if bare or not look.filled else 0.5)  # fmt: skip

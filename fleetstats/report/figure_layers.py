@@ -119,7 +119,7 @@ def _points(ax: Any, layer: Layer, x: Scale, y: Scale, look: Look, z: float) -> 
         ls="none",
         clip_on=False,
         marker=look.marker,
-        ms=size * (1.25 if look.marker in "*|" else 1.0),
+        ms=size * {"*": 2.1, "|": 1.25}.get(look.marker, 1.0),
         mfc=look.color if look.filled else PAPER,
         mec=look.color if bare or not look.filled else PAPER,
         mew=1.1 if bare or not look.filled else 0.5,

@@ -87,7 +87,7 @@ LOOKS = {
     "target": Look(color=PLUM, dashes=(3, 2), width=1.2, marker="_", alpha=0.12),
     "advice": Look(color=SKY, width=1.6, marker="d", alpha=0.22),
     "optimum": Look(color=PLUM, marker="*", width=1.5, dashes=(2, 2)),
-    "reference": Look(color=MUTED, width=1.0, marker=".", dashes=(2, 2), alpha=0.15),
+    "reference": Look(color=MUTED, width=1.0, marker="o", filled=False, dashes=(2, 2), alpha=0.15),
     "group-1": Look(color=TEAL, marker="o", width=1.8),
     "group-2": Look(color=OCHRE, marker="s", dashes=(6, 2), width=1.8),
     "group-3": Look(color=PLUM, marker="^", dashes=(7, 2, 1.5, 2), width=1.8),

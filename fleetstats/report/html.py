@@ -18,7 +18,7 @@ import numpy as np
 from fleetstats.core.caution import STANDING_NOTICE
 from fleetstats.core.units import text_hours
 from fleetstats.decide.tabulated import Reading, Tabulated
-from fleetstats.report.cells import column_head, format_cell, is_number, plain_text
+from fleetstats.report.cells import column_head, format_cell, is_number, set_text
 from fleetstats.report.document import Document, Explain, Figure, Panel, Statement, Table
 from fleetstats.report.figure_svg import inline_svg
 from fleetstats.report.figures import Drawing, draw_figure
@@ -34,6 +34,10 @@ from fleetstats.report.words import TONE_LABELS, verdict_face
 
 ROWS_SHOWN = 400
 """Longer tables are cut in the page, with a note; their data files are whole."""
+SHORT = 18
+"""Columns whose texts are no longer keep each on one line."""
+BROAD = 92
+"""Letters across a table from which it may use the margin as well."""
 POINTS_KEPT = 160
 """Points of a curve kept for readings under the pointer."""
 
@@ -70,7 +74,7 @@ def page_html(
         for j, drawing in enumerate(drawn[figure.key]):
             svg, glyphs = inline_svg(drawing.bare_svg, f"f{i}{'wn'[j]}-")
             letters |= glyphs
-            alt = html.escape(plain_text(figure.alt or figure.title))
+            alt = html.escape(set_text(figure.alt or figure.title))
             svg = svg.replace("<svg ", f'<svg role="img" aria-label="{alt}" ', 1)
             # Our own drawing: letters are shapes, and its one text is escaped above.
             faces.append(Markup(svg))
@@ -79,8 +83,8 @@ def page_html(
             live[figure.key] = hover
         figures[figure.key] = {
             "key": figure.key,
-            "title": figure.title,
-            "see": figure.see,
+            "title": set_text(figure.title),
+            "see": set_text(figure.see),
             "number": i + 1,
             "wide": faces[0],
             "narrow": faces[1],
@@ -132,12 +136,12 @@ class _Clean:
     """The document as the template sees it: blocks as plain dictionaries, texts cleaned."""
 
     def __init__(self, document: Document) -> None:
-        self.title = plain_text(document.title)
-        self.subtitle = plain_text(document.subtitle)
-        self.report_id = plain_text(document.report_id)
-        self.cut_off = plain_text(document.cut_off)
-        self.method = plain_text(document.method)
-        self.answer = [plain_text(a) for a in document.answer]
+        self.title = set_text(document.title)
+        self.subtitle = set_text(document.subtitle)
+        self.report_id = set_text(document.report_id)
+        self.cut_off = set_text(document.cut_off)
+        self.method = set_text(document.method)
+        self.answer = [set_text(a) for a in document.answer]
         self.cautions = document.cautions
         self.first_figure = document.first_figure
         self.tabulated = document.tabulated
@@ -148,7 +152,7 @@ class _Clean:
 def _section(section: Any) -> dict[str, Any]:
     return {
         "key": section.key,
-        "title": plain_text(section.title),
+        "title": set_text(section.title),
         "blocks": [_block(b) for b in section.blocks],
     }
 
@@ -157,12 +161,12 @@ def _block(block: Any) -> dict[str, Any]:
     if isinstance(block, Statement):
         return {
             "kind": "statement",
-            "text": plain_text(block.text),
+            "text": set_text(block.text),
             "tone": block.tone,
             "label": TONE_LABELS[block.tone],
         }
     if isinstance(block, Explain):
-        return {"kind": "explain", "term": plain_text(block.term), "text": plain_text(block.text)}
+        return {"kind": "explain", "term": set_text(block.term), "text": set_text(block.text)}
     if isinstance(block, Figure):
         return {"kind": "figure", "key": block.key}
     return {"kind": "table", "key": block.key}
@@ -172,31 +176,38 @@ def _table(table: Table) -> dict[str, Any]:
     facts = len(table.columns) == 2 and all(c.kind == "text" for c in table.columns)
     facts = facts and not any(c.title for c in table.columns)
     rows = []
-    for row in table.rows[:ROWS_SHOWN]:
+    shown = table.rows[:ROWS_SHOWN]
+    longest = [
+        max((len(str(row[j])) for row in shown if row[j] is not None), default=0)
+        for j in range(len(table.columns))
+    ]
+    for row in shown:
         cells = []
-        for value, column in zip(row, table.columns, strict=True):
+        for value, column, longest_text in zip(row, table.columns, longest, strict=True):
             number = is_number(column)
             sort: str | None = None
             if number:
                 x = float(value) if isinstance(value, int | float) else math.nan
                 sort = "" if math.isnan(x) else repr(x)
             text = format_cell(value, column.kind)
-            cells.append({"text": text, "num": number, "sort": sort})
+            short = not number and longest_text <= SHORT
+            cells.append({"text": set_text(text), "num": number, "sort": sort, "short": short})
         rows.append(cells)
     cut = ""
     if len(table.rows) > ROWS_SHOWN:
         cut = f"The first {ROWS_SHOWN} of {len(table.rows):,} rows are shown."
     return {
         "key": table.key,
-        "title": plain_text(table.title),
-        "see": plain_text(table.see),
+        "title": set_text(table.title),
+        "see": set_text(table.see),
         "folded": table.folded,
         "facts": facts,
+        "broad": not facts and sum(max(7, min(n, 30)) for n in longest) > BROAD,
         "live": len(table.rows) > 3 and not facts,
         "row_heads": table.columns[0].kind == "text",
         "cut": cut,
         "columns": [
-            {"title": column_head(c), "num": is_number(c), "help": plain_text(c.help)}
+            {"title": column_head(c), "num": is_number(c), "help": set_text(c.help)}
             for c in table.columns
         ],
         "rows": rows,

@@ -16,7 +16,7 @@ from typing import Any
 from fleetstats.core.caution import STANDING_NOTICE
 from fleetstats.core.errors import ReportError
 from fleetstats.core.value import plain
-from fleetstats.report.cells import column_head, format_cell, is_number, plain_text
+from fleetstats.report.cells import column_head, format_cell, is_number, set_text
 from fleetstats.report.document import Document, Explain, Figure, Section, Statement, Table
 from fleetstats.report.figures import Drawing, draw_figure
 from fleetstats.report.walk import check_document, data_version, find_explanations, find_figures
@@ -82,25 +82,25 @@ def _figure_fonts() -> Path:
 
 def _content(document: Document, numbers: dict[str, int]) -> dict[str, Any]:
     face = verdict_face(document)
-    title = plain_text(document.title)
+    title = set_text(document.title)
     foot = f"{document.report_id} · {document.method} · data version {data_version(document)}"
     first = document.first_figure
     return {
         "title": title,
         "short_title": title if len(title) <= 80 else title[:77] + "…",
-        "subtitle": plain_text(document.subtitle),
-        "report_id": plain_text(document.report_id),
-        "cut_off": plain_text(document.cut_off),
-        "foot": plain_text(foot),
-        "verdict": {"label": face.label, "text": face.text, "color": _COLORS[face.tone]},
-        "answer": [plain_text(a) for a in document.answer],
+        "subtitle": set_text(document.subtitle),
+        "report_id": set_text(document.report_id),
+        "cut_off": set_text(document.cut_off),
+        "foot": set_text(foot),
+        "verdict": {"label": set_text(face.label), "text": face.text, "color": _COLORS[face.tone]},
+        "answer": [set_text(a) for a in document.answer],
         "first_figure": None if first is None else _figure(first, numbers),
         "notice": list(STANDING_NOTICE),
         "cautions": [
             {
-                "code": plain_text(c.code),
-                "text": plain_text(c.text),
-                "more": plain_text(_more(c.where, c.value, c.limit)),
+                "code": set_text(c.code),
+                "text": set_text(c.text),
+                "more": set_text(_more(c.where, c.value, c.limit)),
             }
             for c in document.cautions
         ],
@@ -117,7 +117,7 @@ def _more(where: str, value: str, limit: str) -> str:
 
 def _section(section: Section, numbers: dict[str, int]) -> dict[str, Any]:
     blocks = [_block(b, numbers) for b in section.blocks]
-    return {"title": plain_text(section.title), "blocks": blocks}
+    return {"title": set_text(section.title), "blocks": blocks}
 
 
 def _block(block: Any, numbers: dict[str, int]) -> dict[str, Any]:
@@ -126,10 +126,10 @@ def _block(block: Any, numbers: dict[str, int]) -> dict[str, Any]:
             "kind": "statement",
             "tone": block.tone,
             "label": TONE_LABELS[block.tone],
-            "text": plain_text(block.text),
+            "text": set_text(block.text),
         }
     if isinstance(block, Explain):
-        return {"kind": "explain", "term": plain_text(block.term), "text": plain_text(block.text)}
+        return {"kind": "explain", "term": set_text(block.term), "text": set_text(block.text)}
     if isinstance(block, Figure):
         return _figure(block, numbers)
     return _table(block)
@@ -138,9 +138,9 @@ def _block(block: Any, numbers: dict[str, int]) -> dict[str, Any]:
 def _figure(figure: Figure, numbers: dict[str, int]) -> dict[str, Any]:
     return {
         "kind": "figure",
-        "title": plain_text(figure.title),
-        "see": plain_text(figure.see),
-        "alt": plain_text(figure.alt or figure.title),
+        "title": set_text(figure.title),
+        "see": set_text(figure.see),
+        "alt": set_text(figure.alt or figure.title),
         "number": numbers[figure.key],
         "file": f"{figure.key}.svg",
         "data": f"figures/{figure.key}.csv",
@@ -152,7 +152,7 @@ def _table(table: Table) -> dict[str, Any]:
     facts = facts and not any(c.title for c in table.columns)
     rows = [
         [
-            {"text": format_cell(v, c.kind), "num": is_number(c)}
+            {"text": set_text(format_cell(v, c.kind)), "num": is_number(c)}
             for v, c in zip(row, table.columns, strict=True)
         ]
         for row in table.rows[:ROWS_PRINTED]
@@ -163,13 +163,13 @@ def _table(table: Table) -> dict[str, Any]:
     heads = [column_head(c) for c in table.columns]
     return {
         "kind": "table",
-        "title": plain_text(table.title),
-        "see": plain_text(table.see),
+        "title": set_text(table.title),
+        "see": set_text(table.see),
         "facts": facts,
         "size": 7.2 if len(heads) <= 7 else 6.2,
         "widths": _widths(heads, rows),
         "columns": [
-            {"title": plain_text(h), "num": is_number(c)}
+            {"title": set_text(h), "num": is_number(c)}
             for h, c in zip(heads, table.columns, strict=True)
         ],
         "rows": rows,

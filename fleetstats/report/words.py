@@ -16,6 +16,7 @@ from fleetstats.bands.interval import Interval
 from fleetstats.core.errors import ReportError
 from fleetstats.core.units import one_in, text_hours, text_number, text_percent
 from fleetstats.decide.wording import at_least, at_most, count, hours_down, hours_near, listed
+from fleetstats.report.cells import set_text
 from fleetstats.report.document import TONES, Document
 
 TONE_LABELS = {
@@ -88,7 +89,7 @@ def verdict_face(document: Document) -> VerdictFace:
     return VerdictFace(
         tone=tone,
         mark=Markup(mark),
-        label=document.asked or "Verdict",
+        label=set_text(document.asked) or "Verdict",
         text=VERDICT_TEXT[document.verdict],
     )
 

@@ -43,8 +43,8 @@ def advice_figure(results: Results) -> Figure | None:
     h = results.advice.horizon
     claim = results.settings.study.claimed_interval_h
     ends = [v for r in rows for v in r[1:] if v is not None and np.isfinite(v)]
-    last = 1.06 * max(max(ends), h.oldest_h if h.oldest_h < 2 * max(ends) else 0.0, claim or 0.0,
-                      min(h.supported_h, 1.6 * max(ends)))  # fmt: skip
+    far = 1.6 * max(*ends, claim or 0.0)
+    last = 1.06 * max(*ends, claim or 0.0, min(h.supported_h, far))
     spans: list[tuple[float, float, int]] = []
     open_ends: list[tuple[float, int]] = []
     marks: list[tuple[float, int]] = []

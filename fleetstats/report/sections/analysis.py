@@ -75,17 +75,25 @@ def _numbers(results: Results) -> Table:
     if v is not None:
         rows.append(interval_row(v.reliability))
     side = say_confidence(su.level)
+    columns = [
+        Column(key="quantity", title="Quantity"),
+        Column(key="estimate", title="Best estimate"),
+        Column(key="band", title=f"Band, each edge {side}"),
+    ]
+    used = {m for *_, m in rows}
+    see = "An edge that the records do not give is said to be missing."
+    if len(used) > 1:
+        columns.append(Column(key="method", title="Method"))
+        lines = tuple((n, e, b, method_words(m)) for n, e, b, m in rows)
+    else:
+        see += f" All bands: {method_words(used.pop())}." if used else ""
+        lines = tuple((n, e, b) for n, e, b, _ in rows)  # type: ignore[misc]
     return Table(
         key="estimates",
         title="Estimates with their bands",
-        columns=(
-            Column(key="quantity", title="Quantity"),
-            Column(key="estimate", title="Best estimate"),
-            Column(key="band", title=f"Band, each edge {side}"),
-            Column(key="method", title="Method"),
-        ),
-        rows=tuple((n, e, b, method_words(m)) for n, e, b, m in rows),
-        see="An edge that the records do not give is said to be missing.",
+        columns=tuple(columns),
+        rows=lines,
+        see=see,
     )
 
 
@@ -97,7 +105,6 @@ def _families(results: Results) -> Table:
             (
                 f.distribution.title,
                 c.differences[f.family],
-                float(f.log_likelihood),
                 ", ".join(
                     f"{n.removesuffix('_h').replace('_', ' ')} {v:,.4g}"
                     for n, v in zip(f.names, f.estimate.tolist(), strict=True)
@@ -107,14 +114,13 @@ def _families(results: Results) -> Table:
             )
             for f in c.fits
         ]
-        rows += [(k, None, None, "", None, v) for k, v in sorted(c.refused.items())]
+        rows += [(k, None, "", None, v) for k, v in sorted(c.refused.items())]
     return Table(
         key="families",
         title="Other life curves beside the Weibull",
         columns=(
             Column(key="family", title="Family"),
             Column(key="aicc_difference", title="AICc above the least", kind="number"),
-            Column(key="log_likelihood", title="Log likelihood", kind="number"),
             Column(key="parameters", title="Parameters"),
             Column(key="b10_h", title="B10 life", kind="hours"),
             Column(key="refused", title="Why not"),
@@ -135,7 +141,7 @@ def _routes(results: Results) -> list[Block]:
             fit.shape,
             float(fit.scale_h),
             float(fit.quantile(0.10)),
-            float(fit.log_likelihood),
+            0.0,
             None,
             "maximum likelihood",
         )
@@ -152,7 +158,15 @@ def _routes(results: Results) -> list[Block]:
         b10 = o.b10_relative_difference
         life = None if b10 is None else float(fit.quantile(0.10)) * (1.0 + b10)
         rows.append(
-            (o.library, by.get("shape"), by.get("scale_h"), life, o.log_likelihood, worst, note)
+            (
+                o.library,
+                by.get("shape"),
+                by.get("scale_h"),
+                life,
+                o.log_likelihood_difference,
+                worst,
+                note,
+            )
         )
     text = say_agreement(apart, tolerance=CLOSE)
     out: list[Block] = [
@@ -164,7 +178,7 @@ def _routes(results: Results) -> list[Block]:
                 Column(key="shape", title="Shape", kind="number"),
                 Column(key="scale_h", title="Scale", kind="hours"),
                 Column(key="b10_h", title="B10 life", kind="hours"),
-                Column(key="log_likelihood", title="Log likelihood", kind="number"),
+                Column(key="log_likelihood", title="Log likelihood above ours", kind="number"),
                 Column(key="largest_difference", title="Largest difference", kind="percent"),
                 Column(key="note", title="Note"),
             ),

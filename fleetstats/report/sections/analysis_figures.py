@@ -77,6 +77,15 @@ def hazard_figure(results: Results) -> Figure:
         )
     )
     last = float(b.hours[-1])
+    # The scale is that of the ages seen; beyond them a band or a single count may leave the frame.
+    end = max(results.advice.horizon.supported_h, float(b.hours[0]))
+    inside = b.hours <= end
+    tall = [
+        np.nan_to_num(1000 * b.high[inside]),
+        1.4 * np.nan_to_num(1000 * b.estimate),
+        1000 * e.rate_per_h[seen & (e.high_h <= end)],
+    ]
+    top = 1.25 * max((float(v.max()) for v in tall if len(v)), default=1.0)
     return Figure(
         key="hazard",
         title="Failure rate of engines that have reached an age",
@@ -86,7 +95,7 @@ def hazard_figure(results: Results) -> Figure:
         panels=(
             Panel(
                 x=Axis(label=axis_words(results), unit="h", low=0.0, high=last),
-                y=Axis(label="Failures per 1,000 engine hours", low=0.0),
+                y=Axis(label="Failures per 1,000 engine hours", low=0.0, high=top or None),
                 layers=(*layers, *hour_marks(results, advice=False, last_h=last)),
             ),
         ),

@@ -11,6 +11,9 @@ from fleetstats.report.sections.blocks import clock_words, facts, say
 from fleetstats.report.sections.glossary import explain
 from fleetstats.report.words import VERDICT_TEXT, say_confidence, say_interval
 
+FEW = 10
+"""Failures below which the shape prior still speaks."""
+
 
 def compose_answer(results: Results) -> Section:
     """Return the claim box with its conditions."""
@@ -36,17 +39,19 @@ def compose_answer(results: Results) -> Section:
         ("Overhaul band", a.overhaul_band.sentence),
         ("Reach", _reach(results)),
         ("Records to", str(s.study.analysis_date or "not said")),
+        *(
+            ("Provided that" if i == 0 else "and that", t)
+            for i, t in enumerate(_conditions(results))
+        ),
     ]
-    blocks = [facts("claim-box", "The claim and its conditions", rows)]
-    notes: list[Block] = [
-        say(a.overhaul_band.sentence, "answer"),
+    blocks: tuple[Block, ...] = (
         explain("confidence"),
         explain("band"),
-        *(say(t, "assumption") for t in _conditions(results)),
-        say(a.horizon.sentence, "extrapolation"),
         explain("horizon"),
-    ]
-    return Section(key="answer", title="The answer and its conditions", blocks=(*blocks, *notes))
+        facts("claim-box", "What was asked, what is found, on what conditions", rows),
+        say(a.horizon.sentence, "extrapolation"),
+    )
+    return Section(key="answer", title="The answer and its conditions", blocks=blocks)
 
 
 def _population(results: Results) -> str:
@@ -77,29 +82,21 @@ def _conditions(results: Results) -> list[str]:
     """Return the three main conditions of the answer."""
     s = results.settings
     out = [
-        "Every failure of this kind was reported, and engines that left the records were neither "
-        "better nor worse than those that stayed. The part on sensitivity says how many "
-        "unreported failures would turn the answer.",
-        "Engines of one group are alike: built, used and kept alike enough for one curve.",
+        "every failure of this kind was reported, and engines that left the records were neither "
+        "better nor worse than those that stayed",
+        "the engines are alike enough, in build, use and care, for one curve",
     ]
     prior = s.evidence
-    if results.fit is None or results.advice.method == "shape-mixture":
+    if results.spells.n_failed < FEW:
         out.append(
-            f"The shape lies about {prior.prior_shape_median:g}, within a factor of "
+            f"the shape lies about {prior.prior_shape_median:g}, within a factor of "
             f"{_factor(prior.prior_shape_log_sd)} at 95 %, as the study's prior says "
-            f"({prior.prior_source})."
+            f"({prior.prior_source})"
         )
-    else:
-        out.append(
-            "Life follows a Weibull curve within the ages seen; other curves are set beside it."
-        )
-    if s.targets.risk_per_check is None:
-        out.append(
-            "No accepted risk between checks is stated, so none enters the answer. No authority "
-            "sets one."
-        )
+    elif results.fit is not None:
+        out.append("life follows a Weibull curve within the ages seen; others are set beside it")
     target = at_least(s.targets.reliability)
-    out.append(f"The study asks that {target} of engines reach overhaul without the failure.")
+    out.append(f"{target} of engines reaching overhaul is what the reader asks for")
     return out
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from fleetstats.decide.results import Results
 from fleetstats.decide.wording import at_least
 from fleetstats.report.document import Block, Column, Section, Table
+from fleetstats.report.sections.answer import FEW
 from fleetstats.report.sections.blocks import METERS, say
 
 
@@ -79,7 +80,7 @@ def _rows(results: Results) -> list[tuple[str, str, str]]:
                 "Analysis: other life curves; the probability plot",
             )
         )
-    if results.advice.method == "shape-mixture" or results.fit is None:
+    if results.spells.n_failed < FEW or results.fit is None:
         e = s.evidence
         out.append(
             (

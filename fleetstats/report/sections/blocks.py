@@ -149,13 +149,23 @@ def hour_marks(results: Results, *, advice: bool = True, last_h: float = np.inf)
         )
     band = a.overhaul_band
     low, high = band.plan_from.hours, band.not_beyond.hours
-    if advice and low is not None and high is not None and high > low:
-        name = "overhaul band" if band.state == "answered" else "supported to"
+    if not advice or low is None:
+        return out
+    if band.state != "answered":
+        out.append(
+            Layer(
+                kind="vline",
+                role="advice",
+                label=f"target carried to {low:,.0f} h",
+                x=np.array([low]),
+            )
+        )
+    elif high is not None and high > low:
         out.append(
             Layer(
                 kind="zone",
                 role="advice",
-                label=f"{name} {low:,.0f} to {high:,.0f} h",
+                label=f"overhaul band {low:,.0f} to {high:,.0f} h",
                 x=np.array([low]),
                 x2=np.array([high]),
             )

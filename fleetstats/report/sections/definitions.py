@@ -10,10 +10,10 @@ from fleetstats.report.sections.blocks import say
 from fleetstats.report.sections.glossary import explain
 
 COUNTS_AS = {
-    "failure": "the failure in question",
-    "competing": "failure from another cause",
-    "censored": "says nothing of this failure (censored)",
-    "finding": "removed on a finding: neither failure nor fair censoring",
+    "failure": "failure in question",
+    "competing": "another cause",
+    "censored": "censored",
+    "finding": "removal on a finding",
     "excluded": "excluded",
 }
 

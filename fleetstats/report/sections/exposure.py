@@ -39,7 +39,10 @@ def compose_exposure(results: Results) -> Section:
     blocks: list[Block] = [
         say(
             f"{s.exposure_h:,.0f} engine hours were watched. "
-            + " ".join(f"At least {n} engines were at risk to {t:,.0f} h." for n, t in h.counts)
+            + " ".join(
+                f"To {t:,.0f} h at least {count(n, 'engine')} {'was' if n == 1 else 'were'} seen."
+                for n, t in h.counts
+            )
         ),
         explain("exposure"),
         explain("at-risk"),
@@ -187,13 +190,14 @@ def _bands(results: Results) -> Table:
         past = claim is not None and e.low_h[i] >= claim
         rows.append(
             (
-                f"{e.low_h[i]:,.0f} to {e.high_h[i]:,.0f} h" + (", past the claim" if past else ""),
+                f"{e.low_h[i]:,.0f} to {e.high_h[i]:,.0f} h",
                 float(e.n_lives[i]),
                 round(float(e.exposure_h[i])),
                 float(e.n_failed[i]),
                 float(1000 * e.rate_low_per_h[i]),
                 float(1000 * e.rate_per_h[i]),
                 float(1000 * e.rate_high_per_h[i]),
+                "past the claim" if past else "",
             )
         )
     return Table(
@@ -207,6 +211,7 @@ def _bands(results: Results) -> Table:
             Column(key="rate_low", title=f"Rate per 1,000 h, lower ({side})", kind="number"),
             Column(key="rate", title="Rate per 1,000 h", kind="number"),
             Column(key="rate_high", title=f"Rate per 1,000 h, upper ({side})", kind="number"),
+            Column(key="note", title=""),
         ),
         rows=tuple(rows),
         see="Limits are exact for counts (Garwood 1936). In all "

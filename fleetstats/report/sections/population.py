@@ -27,7 +27,7 @@ def compose_population(results: Results) -> Section:
     if f.n_built:
         blocks.append(
             say(
-                f"{f.n_built:,} engines were built, and {count(f.n_fate_unknown, 'engine')} of "
+                f"{f.n_built:,} engines were built, and {f.n_fate_unknown:,} of "
                 "them stand in no record. Their fate is unknown: they are counted here and not "
                 "assumed to be running.",
                 "missing" if f.n_fate_unknown else "fact",

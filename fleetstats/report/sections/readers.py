@@ -5,9 +5,12 @@ from __future__ import annotations
 from fleetstats.core.units import text_hours
 from fleetstats.decide.results import Results
 from fleetstats.decide.wording import count
+from fleetstats.records.settings import LEVELS
 from fleetstats.report.document import Block, Section
-from fleetstats.report.sections.blocks import clock_words, say
+from fleetstats.report.sections.blocks import clock_words, facts
 from fleetstats.report.words import VERDICT_TEXT, say_confidence, say_interval
+
+Row = tuple[str, str]
 
 READERS = ("builder", "club", "inspector")
 TITLES = {
@@ -30,97 +33,82 @@ def _page(results: Results, reader: str) -> list[Block]:
     parts = {
         "builder": (_claim, _reach, _band, _hidden, _next),
         "club": (_band, _first, _checks, _seen, _reach, _next),
-        "inspector": (_claim, _hidden, _population, _counted, _reach, _again),
+        "inspector": (_claim, _hidden, _population, _counted, _seen, _reach, _again),
     }[reader]
-    out: list[Block] = []
-    for part in parts:
-        out += part(results)
-    return out
+    rows = [row for part in parts for row in part(results)]
+    return [facts(f"summary-{reader}", "Question and answer", rows)]
 
 
-def _claim(results: Results) -> list[Block]:
+def _claim(results: Results) -> list[Row]:
     v = results.advice.verdict
     if v is None:
-        return [say("May an interval be claimed? The study names none. " + _band_text(results))]
+        return [("May an interval be claimed?", "The study names none.")]
+    found = say_interval(v.reliability)
     return [
-        say(
-            f"May {text_hours(v.claimed_h)} be claimed? {VERDICT_TEXT[v.word]}. {v.sentence}",
-            "answer",
-        ),
-        say(f"Reliability at {text_hours(v.claimed_h)}: {say_interval(v.reliability)}."),
+        (f"May {text_hours(v.claimed_h)} be claimed?", f"{VERDICT_TEXT[v.word]}. {v.sentence}"),
+        (f"How many reach {text_hours(v.claimed_h)}?", f"{found[0].upper()}{found[1:]}."),
     ]
 
 
-def _band_text(results: Results) -> str:
-    return results.advice.overhaul_band.sentence
+def _band(results: Results) -> list[Row]:
+    return [("When to overhaul?", results.advice.overhaul_band.sentence)]
 
 
-def _band(results: Results) -> list[Block]:
-    return [say(f"When to overhaul? {_band_text(results)}", "answer")]
+def _reach(results: Results) -> list[Row]:
+    return [("How far do the records reach?", results.advice.horizon.sentence)]
 
 
-def _reach(results: Results) -> list[Block]:
-    return [say(f"How far do the records reach? {results.advice.horizon.sentence}",
-                "extrapolation")]  # fmt: skip
-
-
-def _hidden(results: Results) -> list[Block]:
+def _hidden(results: Results) -> list[Row]:
     v = results.advice.verdict
     if v is None:
         return []
-    if v.hidden_to_turn is not None:
-        text = (
-            f"What would upset it? {count(v.hidden_to_turn, 'unreported failure')} at the worst "
-            "ages would turn the verdict."
-        )
-    else:
-        text = f"What decided? {v.because[0].upper() + v.because[1:]}."
-    return [say(text, "caution")]
+    if v.hidden_to_turn is None:
+        return [("What decided?", f"{v.because[0].upper()}{v.because[1:]}.")]
+    failures = count(v.hidden_to_turn, "unreported failure").capitalize()
+    return [("What would upset it?", f"{failures} at the worst ages would turn the verdict.")]
 
 
-def _first(results: Results) -> list[Block]:
+def _first(results: Results) -> list[Row]:
+    question = "Which engines first?"
     low = results.advice.overhaul_band.plan_from.hours
     if low is None:
-        return [
-            say(
-                "Which engines first? Hours do not say; look at condition and at engines with "
-                "findings.",
-                "missing",
-            )
-        ]
+        return [(question, "Hours do not say; look at condition and at engines with findings.")]
     rows = results.built.rows
     due = sum(r.count for r in rows if r.ending == "running" and r.exit_h >= low)
     return [
-        say(
-            f"Which engines first? {count(due, 'running engine')} in the records "
+        (
+            question,
+            f"{count(due, 'running engine').capitalize()} in the records "
             f"{'has' if due == 1 else 'have'} reached {text_hours(low)}, where planning begins. A "
-            "bad sign on any engine comes before its hours."
+            "bad sign on any engine comes before its hours.",
         )
     ]
 
 
-def _checks(results: Results) -> list[Block]:
+def _checks(results: Results) -> list[Row]:
     c = results.settings.check
     return [
-        say(
-            f"Are checks each {c.interval_h:g} h enough? {results.advice.risk.sentence} What the "
-            "checks can and cannot see stands under the condition checks."
+        (
+            f"Are checks each {c.interval_h:g} h enough?",
+            f"{results.advice.risk.sentence} What the checks can and cannot see stands under the "
+            "condition checks.",
         )
     ]
 
 
-def _seen(results: Results) -> list[Block]:
+def _seen(results: Results) -> list[Row]:
     s = results.spells
     return [
-        say(
-            f"What stands behind this? {count(s.n_failed, 'failure').capitalize()} in "
-            f"{s.exposure_h:,.0f} engine hours ({clock_words(results)}) of "
-            f"{count(results.built.funnel.total.engines_used, 'engine')}."
+        (
+            "What stands behind this?",
+            f"{count(s.n_failed, 'failure').capitalize()} in {s.exposure_h:,.0f} engine hours "
+            f"({clock_words(results)}) of "
+            f"{count(results.built.funnel.total.engines_used, 'engine')}.",
         )
     ]
 
 
-def _population(results: Results) -> list[Block]:
+def _population(results: Results) -> list[Row]:
     f = results.built.funnel
     built = (
         f"{f.n_built:,} built, {f.total.engines_used:,} used, {f.n_fate_unknown:,} of unknown fate"
@@ -129,38 +117,39 @@ def _population(results: Results) -> list[Block]:
     )
     a = results.audit
     return [
-        say(
-            f"Which engines, and how chosen? {built}. {a.n_read:,} rows read = {a.n_used:,} used + "
-            f"{a.n_set_aside:,} set aside, each with its reason."
-        ),
-        *_seen(results),
-    ]
-
-
-def _counted(results: Results) -> list[Block]:
-    from fleetstats.records.settings import LEVELS
-
-    q = results.settings.question
-    return [
-        say(
-            f"What counted as failure? {LEVELS[q.level].capitalize()}. Each failure and each "
-            f"removal on a finding is listed. Bands are {say_confidence(results.advice.level)} at "
-            "each edge."
+        (
+            "Which engines, and how chosen?",
+            f"{built}. {a.n_read:,} rows read = {a.n_used:,} used + {a.n_set_aside:,} set aside, "
+            "each with its reason.",
         )
     ]
 
 
-def _next(results: Results) -> list[Block]:
-    w = results.advice.wear_out
-    text = w.settle or w.sentence
-    return [say(f"What would tell more? {text}", "missing" if w.settle else "fact")]
-
-
-def _again(results: Results) -> list[Block]:
+def _counted(results: Results) -> list[Row]:
+    q = results.settings.question
+    level = LEVELS[q.level]
     return [
-        say(
-            f"Can it be done again? Yes: the input files with their digests, every setting, the "
-            f"seed {results.provenance.seed} and the versions stand under provenance; the command "
-            f"is “{results.provenance.command}”."
+        (
+            "What counted as failure?",
+            f"{level[0].upper()}{level[1:]}. Each failure and each removal on a finding is listed. "
+            f"Bands are {say_confidence(results.advice.level)} at each edge.",
+        )
+    ]
+
+
+def _next(results: Results) -> list[Row]:
+    w = results.advice.wear_out
+    if w.settle:
+        return [("What would tell more?", w.settle)]
+    return [("Is there wear-out?", w.sentence)]
+
+
+def _again(results: Results) -> list[Row]:
+    return [
+        (
+            "Can it be done again?",
+            "Yes: the input files with their digests, every setting, the seed "
+            f"{results.provenance.seed} and the versions stand under provenance; the command is "
+            f"“{results.provenance.command}”.",
         )
     ]
