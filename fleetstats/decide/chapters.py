@@ -16,6 +16,13 @@ from fleetstats.decide.advice_chapters import (
     chapter_hidden,
     chapter_plan,
 )
+from fleetstats.decide.pooled_chapters import (
+    chapter_causes,
+    chapter_effects,
+    chapter_growth,
+    chapter_pooling,
+    chapter_recurrence,
+)
 
 if TYPE_CHECKING:
     from fleetstats.decide.results import Results
@@ -23,9 +30,14 @@ if TYPE_CHECKING:
 Chapter = Callable[["Results", Mapping[str, Value]], Value | None]
 
 CHAPTERS: dict[str, tuple[str, Chapter]] = {
+    "causes": ("causes", chapter_causes),
+    "pooling": ("whether the sources may be pooled", chapter_pooling),
+    "effects": ("builds and covariates", chapter_effects),
+    "growth": ("growth over the calendar", chapter_growth),
+    "recurrence": ("events that recur", chapter_recurrence),
     "claim": ("what may be claimed", chapter_claim),
     "plan": ("what would show more", chapter_plan),
     "hidden": ("what may be hidden", chapter_hidden),
     "cautions": ("cautions", chapter_cautions),
 }
-"""Key: (name of the stage, chapter), in the order of the work; the cautions come last and see all."""
+"""Key: (stage, chapter), in the order of the work. The cautions come last and see all."""
