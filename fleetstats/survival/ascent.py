@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -81,7 +82,7 @@ def best_level(likelihood: Likelihood, shape: float, level: float) -> tuple[floa
         ahead = level + min(max(move, -cap), cap)
         if not low < ahead < high:
             ahead = 0.5 * (low + high) if math.isfinite(low + high) else ahead
-        small = abs(ahead - level) < 1e-7 * max(1.0, abs(level))
+        small = abs(ahead - level) < max(1e-7, 1e-14 * abs(level))
         level = ahead
         if small or abs(level) > limit:
             break
@@ -196,6 +197,11 @@ def maximise(
     return math.exp(peak.theta), peak.level, peak.value, peak.steps
 
 
+def _ranked(likelihood: Likelihood, shape: float, level: float) -> float:
+    value = likelihood(shape, level)[0]
+    return value if math.isfinite(value) else -math.inf
+
+
 def _search(likelihood: Likelihood, n_failed: float) -> Peak:
     """Profile the level out over a grid of shapes, climb from the best, or say there is none."""
     grid = np.arange(LOG_SHAPE_RANGE[0], LOG_SHAPE_RANGE[1], GRID_STEP)
@@ -203,9 +209,13 @@ def _search(likelihood: Likelihood, n_failed: float) -> Peak:
     levels, values = np.zeros(len(grid)), np.full(len(grid), -np.inf)
     for side in (range(middle, len(grid)), range(middle, -1, -1)):
         level = float(levels[middle])
+        last = math.exp(grid[middle])
         for i in side:
-            level, values[i] = best_level(likelihood, math.exp(grid[i]), level)
-            levels[i] = level
+            shape = math.exp(grid[i])
+            # A level far from 0 grows with shape, since it is told at one reference age.
+            start = max((level, level * shape / last), key=partial(_ranked, likelihood, shape))
+            level, values[i] = best_level(likelihood, shape, start)
+            levels[i], last = level, shape
     values[~np.isfinite(values)] = -np.inf
     best = int(np.argmax(values))
     slack = 1e-9 * max(n_failed, abs(float(values[best])))

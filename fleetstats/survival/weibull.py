@@ -90,7 +90,7 @@ def fit_weibull(spells: Spells) -> Fit:
     NoMaximum
         When the likelihood has no maximum; `reason` says why.
     FitError
-        When the scale is beyond any number of hours.
+        When no number can hold the scale.
     """
     if len(spells) == 0:
         raise NoMaximum("There are no lives to fit.", "Add records.", reason="no-failures")
@@ -100,9 +100,9 @@ def fit_weibull(spells: Spells) -> Fit:
     if len(lives.found):
         shape, level, log_likelihood, _ = solve_general(lives, _interval_start(spells))
         log_scale = math.log(lives.reference_h) - level / shape
-        if log_scale > 700.0:
+        if abs(log_scale) > 700.0:
             raise FitError(
-                f"The Weibull fit has shape {shape:.3g} and a scale beyond any number of hours.",
+                f"The Weibull fit has shape {shape:.3g} and a scale that no number can hold.",
                 "Such data say nothing of a scale; use bounds for assumed shapes.",
             )
         scale_h = math.exp(log_scale)

@@ -199,10 +199,18 @@ def _root(z: _Lives, mean_y: float, start: float) -> tuple[float, float, int, bo
     return theta, k, MAX_STEPS, False
 
 
+def _log_share(ages: Array, top: float) -> Array:
+    """Return log(age / top), without loss when an age is within rounding of the top."""
+    y = ages / top
+    np.log(y, out=y)
+    near = y > -1e-3
+    y[near] = np.log1p((ages[near] - top) / top)
+    return y
+
+
 def _prepare(entry: Array | None, stop: Array, weight: Array | None, top: float) -> _Lives:
     """Take logs of ages over `top` and set apart the lives followed from new."""
-    y = stop / top
-    np.log(y, out=y)
+    y = _log_share(stop, top)
     empty = np.empty(0)
     if entry is None:
         return _Lives(y, weight, empty, empty, empty, None, False)
@@ -283,7 +291,7 @@ def solve_weibull(
         (failures tied at a lesser age are solved); ``"shape-falls-to-zero"`` when every life
         entered late and the mean log age at failure is no greater than that of the time at risk.
     FitError
-        If the scale is too great for a number, which only an extremely small shape brings about.
+        If no number can hold the scale, which only an extremely small shape brings about.
     """
     stop = np.asarray(exit, dtype=np.float64)
     dead = np.asarray(failed, dtype=bool)
@@ -303,8 +311,7 @@ def solve_weibull(
         raise _refuse(len(ages), top, at_top=True)
     wd = np.ones(len(ages)) if w is None else w[dead]
     r = float(wd.sum())
-    # log(age / oldest) by log1p: exact even when a failure is within rounding of the oldest age.
-    sum_y = float((wd * np.log1p((ages - top) / top)).sum())
+    sum_y = float((wd * _log_share(ages, top)).sum())
     lives = _prepare(begin, stop, w, top)
     mean_y = sum_y / r
     if len(lives.new) == 0 and _mean_at_zero(lives) >= mean_y:
@@ -321,9 +328,9 @@ def solve_weibull(
         )
     shape = math.exp(theta)
     log_scale = math.log(top) + (k + theta - math.log(r)) / shape
-    if log_scale > 700.0:
+    if abs(log_scale) > 700.0:
         raise FitError(
-            f"The Weibull fit has shape {shape:.3g} and a scale beyond any number of hours.",
+            f"The Weibull fit has shape {shape:.3g} and a scale that no number of hours can hold.",
             "Such data say nothing of a scale; use bounds for assumed shapes.",
         )
     log_likelihood = (shape - 1.0) * sum_y - r * (math.log(top) + k + 1.0 - math.log(r))
