@@ -66,11 +66,14 @@ def audit_causes(lives: Sequence[LifeRow], study: Study) -> Iterator[Mark]:
     declared = declared_causes(study)
     misspelt = misspelt_causes(lives, study)
     silent: dict[str, list[int]] = {}
+    unexplained: dict[str, list[int]] = {}
     for i, life in enumerate(lives):
         if life.ending in ("running", "lost", "modified"):
             continue
         if not cause_known(life.cause):
-            if life.ending not in PLANNED:
+            if life.ending == "removed" and life.found_at_teardown is None:
+                unexplained.setdefault(life.origin.file, []).append(i)
+            elif life.ending not in PLANNED:
                 silent.setdefault(life.origin.file, []).append(i)
             continue
         if fold(life.cause) in declared:
@@ -102,11 +105,10 @@ def audit_causes(lives: Sequence[LifeRow], study: Study) -> Iterator[Mark]:
                 i,
             )
     for file, which in silent.items():
-        n = len(which)
         yield (
             make_finding(
                 "cause-missing",
-                f"{n} failure{'s' if n > 1 else ''} or finding{'s' if n > 1 else ''} without a "
+                f"{_many(len(which), 'failure or finding', 'failures or findings')} without a "
                 "cause.",
                 f"They count as {q.unknown_cause} (question.unknown_cause).",
                 file=file,
@@ -115,6 +117,23 @@ def audit_causes(lives: Sequence[LifeRow], study: Study) -> Iterator[Mark]:
             ),
             -1,
         )
+    for file, which in unexplained.items():
+        yield (
+            make_finding(
+                "removal-unexplained",
+                f"{_many(len(which), 'removal', 'removals')} without a reason, counted as "
+                "censored.",
+                "Ask why: an engine removed because of a finding is no fair censoring.",
+                file=file,
+                row=lives[which[0]].origin.row,
+                column="cause",
+            ),
+            -1,
+        )
+
+
+def _many(n: int, one: str, many: str) -> str:
+    return f"{n} {one if n == 1 else many}"
 
 
 def audit_meters(lives: Sequence[LifeRow], settings: Settings) -> Iterator[Finding]:

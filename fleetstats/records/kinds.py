@@ -103,6 +103,7 @@ _NOTE = {
     "fate-unknown": "Engines built that are not in the records.",
     "formula-value": "A formula; the value that the sheet stored for it is used.",
     "serials-odd": "Empty or repeated lines in the list of serials built.",
+    "removal-unexplained": "Removals without a reason; they count as fair censorings.",
     "reading-undated": "Running engines whose last reading has no date.",
 }
 _ALL = [

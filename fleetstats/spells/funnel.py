@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from fleetstats.core.value import Value
 from fleetstats.records.finding import Audit
-from fleetstats.records.life import LifeRow
+from fleetstats.records.life import LifeRow, normalise_id
 from fleetstats.records.reading import Records
 
 NO_SOURCE = "not said"
@@ -19,8 +19,9 @@ class FunnelLine(Value):
     """One source's way from rows to lives used.
 
     ``rows_read == rows_used + rows_set_aside`` and ``lives == lives_used + lives_excluded``. For
-    a log, many rows make one life. `losses` maps each reason to (stage, count): "row" for rows
-    set aside, "life" for lives that a rule excludes.
+    a log, many rows make one life. `engines` are those named in the rows read, `engines_used`
+    those whose lives are used. `row_losses` counts the reasons of rows set aside, `life_losses`
+    those of lives that a rule excludes.
     """
 
     source: str
@@ -112,9 +113,10 @@ def build_funnel(
     for name in sources:
         mine = [k for k, v in source_of.items() if v == name]
         lost = Counter(aside[k] for k in mine if k in aside)
-        lines.append(_line(name, len(mine), lost, kept, excluded, name))
-    rows = len(source_of)
-    total = _line("all", rows, Counter(aside.values()), kept, excluded, None)
+        lines.append(_line(name, len(mine), lost, _named(records, name), kept, excluded, name))
+    lost = Counter(aside.values())
+    seen = _named(records, None)
+    total = _line("all", len(source_of), lost, seen, kept, excluded, None)
     return Funnel(total=total, sources=tuple(lines), n_built=n_built, n_fate_unknown=n_fate_unknown)
 
 
@@ -133,10 +135,23 @@ def _row_sources(records: Records, audit: Audit) -> dict[tuple[str, str, int], s
     }
 
 
+def _named(records: Records, source: str | None) -> int:
+    """Return how many engines the rows read of a source name, those set aside included."""
+    ids = {
+        normalise_id(s.engine)
+        for s in records.set_aside
+        if s.engine and (source is None or (s.source or NO_SOURCE) == source)
+    }
+    lives = [x for x in records.rows if source is None or (x.source or NO_SOURCE) == source]
+    ids |= {x.engine_id for x in lives if x.count == 1}
+    return len(ids - {""}) + sum(x.count for x in lives if x.count > 1)
+
+
 def _line(
     shown: str,
     rows: int,
     lost: Counter[str],
+    engines: int,
     kept: Sequence[LifeRow],
     excluded: Sequence[tuple[LifeRow, str]],
     source: str | None,
@@ -159,7 +174,7 @@ def _line(
         lives=n_used + n_out,
         lives_excluded=n_out,
         lives_used=n_used,
-        engines=count_engines([*used, *(x for x, _ in out)]),
+        engines=engines,
         engines_used=count_engines(used),
         row_losses=dict(lost),
         life_losses=dict(why),

@@ -131,7 +131,8 @@ def test_the_funnel_adds_up_by_hand(built):
     assert north.row_losses == {"hours-missing": 1}
     assert south.life_losses == {"recalled before the period": 1}
     assert (f.total.rows_read, f.total.lives, f.total.lives_used) == (9, 8, 7)
-    assert (f.total.engines, f.total.engines_used) == (8, 7)
+    assert (f.total.engines, f.total.engines_used) == (9, 7)
+    assert (north.engines, north.engines_used, south.engines) == (5, 4, 4)
     assert f.n_built == 12
     assert f.n_fate_unknown == built[1].n_fate_unknown == 3
     assert f.coverage == pytest.approx(7 / 12)

@@ -44,6 +44,13 @@ def test_the_twin_that_knows_less_is_the_one_to_set_aside(audited):
     assert [x.exit_h for x in audit.used] == [620.0]
 
 
+def test_a_failure_outweighs_a_later_row_that_runs_on(audited):
+    rows = "E-1,club,,,500,failed,piston,,2025-01-01\nE-1,club,,100,700,running,,2025-06-01,\n"
+    _, _, audit = audited(HEAD + rows, '[treat]\nduplicate-life = "set-aside"\n')
+    assert [f.row for f in found(audit, "duplicate-life")] == [3]
+    assert [x.ending for x in audit.used] == ["failed"]
+
+
 def test_lives_that_follow_each_other_are_no_duplicates(audited):
     rows = "E-1,,,,500,failed,piston,,\nE-1,,,500,900,running,,,\nE-1,,,900,950,running,,,\n"
     _, _, audit = audited(HEAD + rows)
@@ -112,7 +119,12 @@ def test_failures_without_a_cause_are_counted_once(audited):
     rows = "E-1,,,,500,failed,,,\nE-2,,,,510,failed,unknown,,\nE-3,,,,510,running,,,\n"
     _, _, audit = audited(HEAD + rows)
     (f,) = found(audit, "cause-missing")
-    assert f.message.startswith("2 failures")
+    assert f.message == "2 failures or findings without a cause."
+    rows = "E-1,,,,500,removed,,,\nE-2,,,,510,removed,sold,,\nE-3,,,,510,planned-overhaul,,,\n"
+    _, _, audit = audited(HEAD + rows)
+    (f,) = found(audit, "removal-unexplained")
+    assert (f.severity, f.row) == ("note", 2)
+    assert f.message.startswith("1 removal without a reason")
 
 
 def test_rounded_hours_are_found_and_unrounded_are_not(audited):

@@ -140,6 +140,8 @@ DATE_CASES = [
     ("2026-02-01", "date-future", "2026-02-01 is after the analysis date 2025-12-31"),
     ("2020-01-01", "dates-backwards", "in_service_date 2021-01-01 is after the last date"),
     ("2021-01-05", "hours-exceed-calendar", "500 h in the 4 days"),
+    ("2021-01-20", "hours-exceed-calendar", "500 h in the 19 days"),
+    ("2021-01-21", "use-implausible", "500 h in the 20 days"),
     ("2021-02-10", "use-implausible", "500 h in the 40 days from 2021-01-01 to 2021-02-10"),
     ("2023-01-01", "reading-stale", "1095 days older than the analysis date"),
 ]
