@@ -189,11 +189,11 @@ def fit_between(
         for f in rivals
     )
     tail = 0.5 * (1.0 - level)
-    shape = np.exp(grid.quantile(grid.log_shape, [tail, 0.5, 1.0 - tail]))
-    tau = grid.quantile(grid.tau, [tail, 0.5, 1.0 - tail])
+    shape = np.exp(grid.shape_quantile([tail, 0.5, 1.0 - tail]))
+    tau = grid.tau_quantile([tail, 0.5, 1.0 - tail])
     lows = [n.life_low_h for n in others]
     driven = failing < FEW_SOURCES or bool(lows and max(lows) / min(lows) > 1.1)
-    middle = float(grid.quantile(grid.mu, [0.5])[0])
+    middle = float(grid.middle_quantile([0.5])[0])
     return Between(
         by=by,
         p=p,
@@ -226,7 +226,7 @@ def _new_source(grid: Grid, unit: float, level: float, p: float, prior_tau: floa
     life = unit * np.exp(grid.predictive_quantile(at, to_life))
     return NewSource(
         prior_tau=prior_tau,
-        tau=float(grid.quantile(grid.tau, [0.5])[0]),
+        tau=float(grid.tau_quantile([0.5])[0]),
         scale_h=float(scale[1]),
         scale_low_h=float(scale[0]),
         scale_high_h=float(scale[2]),

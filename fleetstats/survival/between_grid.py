@@ -102,7 +102,8 @@ def prepare_source(spells: Spells, unit_h: float) -> Source:
 class Grid:
     """Posterior weights over cells of (log shape, middle, tau), and each source's nodes.
 
-    `weight`, `log_shape`, `mu`, `tau` are (c,); `node` and `node_weight` are (s, c, q) with node
+    `weight`, `log_shape`, `mu`, `tau` are (c,), `tau_measure` the quadrature weight that belongs
+    to each cell's tau; `node` and `node_weight` are (s, c, q) with node
     weights that add up to 1 in each cell.
     """
 
@@ -110,12 +111,37 @@ class Grid:
     log_shape: Array
     mu: Array
     tau: Array
+    tau_measure: Array
     node: Array
     node_weight: Array
 
-    def quantile(self, value: Array, at: Sequence[float]) -> Array:
-        """Return posterior quantiles of a quantity that is constant in each cell."""
-        return weighted_quantile(value, self.weight, at)
+    def shape_quantile(self, at: Sequence[float]) -> Array:
+        """Return posterior quantiles of log shape."""
+        return self._marginal_quantile(self.log_shape, np.ones(1), at)
+
+    def tau_quantile(self, at: Sequence[float]) -> Array:
+        """Return posterior quantiles of tau."""
+        return self._marginal_quantile(self.tau, self.tau_measure, at)
+
+    def middle_quantile(self, at: Sequence[float]) -> Array:
+        """Return posterior quantiles of the middle."""
+        return weighted_quantile(self.mu, self.weight, at)
+
+    def _marginal_quantile(self, value: Array, measure: Array, at: Sequence[float]) -> Array:
+        """Quantiles from the density at the grid's few values, its log drawn as a smooth curve."""
+        from scipy import interpolate
+
+        nodes, place = np.unique(value, return_inverse=True)
+        mass = np.bincount(place, weights=self.weight)
+        width = np.broadcast_to(measure, (len(value),))
+        density = mass / np.array([width[place == i][0] for i in range(len(nodes))])
+        if len(nodes) < 4:
+            return weighted_quantile(value, self.weight, at)
+        fine = np.linspace(nodes[0], nodes[-1], 2001)
+        curve = interpolate.PchipInterpolator(nodes, np.log(density))
+        p = np.exp(curve(fine) - float(np.log(density.max())))
+        total = np.concatenate([[0.0], np.cumsum(0.5 * (p[1:] + p[:-1]))])
+        return np.asarray(np.interp(np.asarray(at), total / total[-1], fine))
 
     def source_quantile(self, i: int, at: Sequence[float]) -> Array:
         """Return posterior quantiles of the log scale of source `i`."""
@@ -275,6 +301,7 @@ def _pass(
         log_shape=np.broadcast_to(log_shape[:, None, None], w.shape)[keep],
         mu=mu[keep],
         tau=np.broadcast_to(tau[None, :, None], w.shape)[keep],
+        tau_measure=np.broadcast_to(gauss[None, :, None], w.shape)[keep],
         node=node[:, keep],
         node_weight=share[:, keep],
     )

@@ -81,11 +81,6 @@ def fit_proportional(
     .. [2] Grambsch, P. M. and Therneau, T. M. (1994). Biometrika 81, 515-526 (the check; here as a
        score test with log age).
     """
-    import pandas as pd
-    from lifelines import CoxPHFitter
-    from lifelines.exceptions import ConvergenceError, ConvergenceWarning
-    from scipy import special
-
     lives = spells.select(covariates.keep)
     k = len(covariates.names)
     for name, x in zip(covariates.names, covariates.values.T, strict=True):
@@ -95,6 +90,11 @@ def fit_proportional(
                 "failure.",
                 "Give a bound for that group instead.",
             )
+    import pandas as pd
+    from lifelines import CoxPHFitter
+    from lifelines.exceptions import ConvergenceError, ConvergenceWarning
+    from scipy import special
+
     spread = covariates.deviation
     frame = pd.DataFrame(
         {f"x{j}": covariates.values[:, j] / spread[j] for j in range(k)}
