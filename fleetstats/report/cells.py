@@ -75,10 +75,16 @@ def format_cell(value: Cell, kind: str) -> str:
 
 
 def column_head(column: Column) -> str:
-    """Return a column's title with its unit where the cells carry none."""
-    if column.kind == "hours" and not re.search(r"\bh\b|hours", column.title, re.IGNORECASE):
-        return f"{column.title} (h)"
-    return column.title
+    """Return a column's title, capitalised, with its unit where the cells carry none."""
+    title = capital(column.title)
+    if column.kind == "hours" and not re.search(r"\bh\b|hours", title, re.IGNORECASE):
+        return f"{title} (h)"
+    return title
+
+
+def capital(text: str) -> str:
+    """Return text with its first letter capitalised and the rest as it is."""
+    return text[:1].upper() + text[1:]
 
 
 def is_number(column: Column) -> bool:

@@ -212,6 +212,7 @@ def text_tick_percent(p: float) -> str:
 
 def axis_title(axis: Axis) -> str:
     """Return the words beside an axis: label and unit; percent ticks carry their own sign."""
+    label = axis.label[:1].upper() + axis.label[1:]
     if axis.unit and axis.unit != "probability":
-        return f"{axis.label} ({axis.unit})" if axis.label else axis.unit
-    return axis.label
+        return f"{label} ({axis.unit})" if label else axis.unit
+    return label

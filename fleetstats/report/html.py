@@ -18,7 +18,7 @@ import numpy as np
 from fleetstats.core.caution import STANDING_NOTICE
 from fleetstats.core.units import text_hours
 from fleetstats.decide.tabulated import Reading, Tabulated
-from fleetstats.report.cells import column_head, format_cell, is_number, set_text
+from fleetstats.report.cells import capital, column_head, format_cell, is_number, set_text
 from fleetstats.report.document import Document, Explain, Figure, Panel, Statement, Table
 from fleetstats.report.figure_svg import inline_svg
 from fleetstats.report.figures import Drawing, draw_figure
@@ -36,7 +36,7 @@ ROWS_SHOWN = 400
 """Longer tables are cut in the page, with a note; their data files are whole."""
 SHORT = 18
 """Columns whose texts are no longer keep each on one line."""
-BROAD = 92
+BROAD = 110
 """Letters across a table from which it may use the margin as well."""
 POINTS_KEPT = 160
 """Points of a curve kept for readings under the pointer."""
@@ -166,7 +166,11 @@ def _block(block: Any) -> dict[str, Any]:
             "label": TONE_LABELS[block.tone],
         }
     if isinstance(block, Explain):
-        return {"kind": "explain", "term": set_text(block.term), "text": set_text(block.text)}
+        return {
+            "kind": "explain",
+            "term": capital(set_text(block.term)),
+            "text": set_text(block.text),
+        }
     if isinstance(block, Figure):
         return {"kind": "figure", "key": block.key}
     return {"kind": "table", "key": block.key}

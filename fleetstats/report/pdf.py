@@ -8,6 +8,7 @@ tagged; equal content gives equal bytes.
 from __future__ import annotations
 
 import json
+import re
 import tempfile
 from importlib import resources
 from pathlib import Path
@@ -16,7 +17,7 @@ from typing import Any
 from fleetstats.core.caution import STANDING_NOTICE
 from fleetstats.core.errors import ReportError
 from fleetstats.core.value import plain
-from fleetstats.report.cells import column_head, format_cell, is_number, set_text
+from fleetstats.report.cells import capital, column_head, format_cell, is_number, set_text
 from fleetstats.report.document import Document, Explain, Figure, Section, Statement, Table
 from fleetstats.report.figures import Drawing, draw_figure
 from fleetstats.report.walk import check_document, data_version, find_explanations, find_figures
@@ -24,6 +25,13 @@ from fleetstats.report.words import TONE_LABELS, verdict_face
 
 ROWS_PRINTED = 60
 """Longer tables are cut on paper, with a note; their data files are whole."""
+
+PAGE_PT = 470.0
+"""Width of the text on the page: A4 less two margins of 22 mm."""
+SIZES_PT = (7.2, 6.6, 6.0, 5.4)
+LETTER_EM = 0.6
+"""Width of a letter of the tables' face in units of its size, with some room to spare."""
+PADDING_PT = 6.4
 
 _COLORS = {"supported": "#1b6472", "open": "#8a5d00", "against": "#5c0f74", "mute": "#55636b"}
 
@@ -129,7 +137,11 @@ def _block(block: Any, numbers: dict[str, int]) -> dict[str, Any]:
             "text": set_text(block.text),
         }
     if isinstance(block, Explain):
-        return {"kind": "explain", "term": set_text(block.term), "text": set_text(block.text)}
+        return {
+            "kind": "explain",
+            "term": capital(set_text(block.term)),
+            "text": set_text(block.text),
+        }
     if isinstance(block, Figure):
         return _figure(block, numbers)
     return _table(block)
@@ -152,7 +164,7 @@ def _table(table: Table) -> dict[str, Any]:
     facts = facts and not any(c.title for c in table.columns)
     rows = [
         [
-            {"text": set_text(format_cell(v, c.kind)), "num": is_number(c)}
+            {"text": _breakable(set_text(format_cell(v, c.kind))), "num": is_number(c)}
             for v, c in zip(row, table.columns, strict=True)
         ]
         for row in table.rows[:ROWS_PRINTED]
@@ -160,17 +172,18 @@ def _table(table: Table) -> dict[str, Any]:
     cut = ""
     if len(table.rows) > ROWS_PRINTED:
         cut = f"The first {ROWS_PRINTED} of {len(table.rows):,} rows are printed."
-    heads = [column_head(c) for c in table.columns]
+    heads = [set_text(column_head(c)) for c in table.columns]
+    texts = [[h, *(str(r[j]["text"]) for r in rows)] for j, h in enumerate(heads)]
+    size, widths = fit_columns(texts)
     return {
         "kind": "table",
         "title": set_text(table.title),
         "see": set_text(table.see),
         "facts": facts,
-        "size": 7.2 if len(heads) <= 7 else 6.2,
-        "widths": _widths(heads, rows),
+        "size": size,
+        "widths": widths,
         "columns": [
-            {"title": set_text(h), "num": is_number(c)}
-            for h, c in zip(heads, table.columns, strict=True)
+            {"title": h, "num": is_number(c)} for h, c in zip(heads, table.columns, strict=True)
         ],
         "rows": rows,
         "cut": cut,
@@ -178,15 +191,43 @@ def _table(table: Table) -> dict[str, Any]:
     }
 
 
-def _widths(heads: list[str], rows: list[list[dict[str, Any]]]) -> list[float]:
-    """Return a share of the width for each column with long text; 0 lets the column fit itself."""
-    out = []
-    for j, head in enumerate(heads):
-        longest = max((len(r[j]["text"]) for r in rows), default=0)
-        longest = max(longest, max((len(w) for w in head.split()), default=0))
-        out.append(float(min(longest, 60)))
-    total = sum(out)
-    if total <= 0:
-        return [0.0] * len(heads)
-    # Narrow columns fit themselves; wide ones share what is left by the root of their length.
-    return [0.0 if w <= 14 else w**0.5 for w in out]
+def fit_columns(texts: list[list[str]]) -> tuple[float, list[float]]:
+    """Fit a table's columns to the page: size of type and widths, both in points.
+
+    Parameters
+    ----------
+    texts : list of list of str
+        For each column its head and cells.
+
+    Returns
+    -------
+    size : float
+        The greatest of `SIZES_PT` at which the longest words fit, else the least.
+    widths : list of float
+        0 for each column when all fit as they are. Otherwise no column is narrower than its
+        longest word, and what is left goes to those with long texts.
+    """
+    words = [max((len(w) for t in col for w in t.split()), default=1) for col in texts]
+    whole = [max((len(t) for t in col), default=1) for col in texts]
+    for size in SIZES_PT:
+        letter = LETTER_EM * size
+        room = PAGE_PT - PADDING_PT * len(texts)
+        if letter * sum(whole) <= room:
+            return size, [0.0] * len(texts)
+        least = [letter * (w + 0.5) for w in words]
+        if sum(least) <= room or size == SIZES_PT[-1]:
+            break
+    # What each text lacks to stand on one line, within reason.
+    want = [max(0.0, min(letter * n, 420.0) - low) for n, low in zip(whole, least, strict=True)]
+    left = room - sum(least)
+    if left < 0:
+        return size, [w * room / sum(least) + PADDING_PT for w in least]
+    share = left / sum(want) if sum(want) > 0 else 0.0
+    return size, [
+        round(low + min(share, 1.6) * w + PADDING_PT, 2) for low, w in zip(least, want, strict=True)
+    ]
+
+
+def _breakable(text: str) -> str:
+    """Let very long words, such as digests, break: they get invisible places to do so."""
+    return re.sub(r"\S{25,}", lambda m: "\u200b".join(re.findall(".{1,16}", m[0])), text)

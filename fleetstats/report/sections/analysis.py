@@ -115,19 +115,27 @@ def _families(results: Results) -> Table:
             for f in c.fits
         ]
         rows += [(k, None, "", None, v) for k, v in sorted(c.refused.items())]
+    columns = [
+        Column(key="family", title="Family"),
+        Column(key="aicc_difference", title="AICc above the least", kind="number"),
+        Column(key="parameters", title="Parameters"),
+        Column(key="b10_h", title="B10 life", kind="hours"),
+        Column(key="refused", title="Why not"),
+    ]
+    if c is not None and not c.refused:
+        columns.pop()
     return Table(
         key="families",
         title="Other life curves beside the Weibull",
-        columns=(
-            Column(key="family", title="Family"),
-            Column(key="aicc_difference", title="AICc above the least", kind="number"),
-            Column(key="parameters", title="Parameters"),
-            Column(key="b10_h", title="B10 life", kind="hours"),
-            Column(key="refused", title="Why not"),
-        ),
-        rows=tuple(rows),
+        columns=tuple(columns),
+        rows=tuple(row[: len(columns)] for row in rows),
         see="Families within 2 of the least explain the records about equally well.",
     )
+
+
+def _settled(difference: float | None) -> float | None:
+    """Return a difference of log likelihoods without the noise of rounding."""
+    return None if difference is None else round(difference, 6) + 0.0
 
 
 def _routes(results: Results) -> list[Block]:
@@ -163,7 +171,7 @@ def _routes(results: Results) -> list[Block]:
                 by.get("shape"),
                 by.get("scale_h"),
                 life,
-                o.log_likelihood_difference,
+                _settled(o.log_likelihood_difference),
                 worst,
                 note,
             )

@@ -172,6 +172,11 @@ def risk_figure(results: Results) -> Figure:
             )
         )
     last = float(b.hours[-1])
+    # The scale is that of the ages seen, so that the accepted line is not lost at the bottom.
+    end = max(results.advice.horizon.supported_h, float(b.hours[0]))
+    inside = b.hours <= end
+    edge = np.nan_to_num(np.where(np.isfinite(b.high[inside]), b.high[inside], 0.0))
+    top = 1.3 * max(float(edge.max()), 2.5 * (target or 0.0), 1e-6)
     width = s.check.interval_h
     return Figure(
         key="risk",
@@ -184,7 +189,12 @@ def risk_figure(results: Results) -> Figure:
         panels=(
             Panel(
                 x=Axis(label=axis_words(results), unit="h", low=0.0, high=last),
-                y=Axis(label=f"Chance within the next {width:g} h", unit="probability", low=0.0),
+                y=Axis(
+                    label=f"Chance within the next {width:g} h",
+                    unit="probability",
+                    low=0.0,
+                    high=min(top, 1.0),
+                ),
                 layers=(*layers, *hour_marks(results, last_h=last)),
             ),
         ),

@@ -6,9 +6,10 @@ import datetime as dt
 
 import numpy as np
 
-from fleetstats.core.units import text_hours, text_number, text_percent
+from fleetstats.core.units import text_hours
 from fleetstats.decide.advice import CostAnswer, Edge, ShapeLine
 from fleetstats.decide.results import Results
+from fleetstats.decide.wording import stated
 from fleetstats.report.document import Axis, Block, Column, Figure, Layer, Panel, Section, Table
 from fleetstats.report.sections.advice_figure import advice_figure
 from fleetstats.report.sections.analysis_figures import risk_figure
@@ -66,7 +67,7 @@ def _five(results: Results) -> Table:
     name = f"Chance within {a.risk.width_h:g} h"
     if chosen is not None:
         rows.append(
-            (f"{name} passes {text_percent(chosen.target)} at", *_hours(chosen.age.low,
+            (f"{name} passes {stated(chosen.target)} at", *_hours(chosen.age.low,
              chosen.age.estimate, chosen.age.high, chosen.extrapolated), _state(a.risk.state))
         )  # fmt: skip
     else:
@@ -111,8 +112,21 @@ def _five(results: Results) -> Table:
     )
 
 
+STATES = {
+    "wear-out": "wear-out is shown",
+    "not-shown": "wear-out is not shown",
+    "no-wear-out": "the risk falls with hours",
+    "no-target": "no accepted chance is stated",
+    "no-cost-ratio": "no cost ratio is stated",
+    "too-few-failures": "refused: too few failures",
+    "shape-reaches-one": "refused: the shape's band reaches 1",
+    "no-finite-optimum": "no finite optimum",
+    "evidence-limit": "held by the evidence",
+}
+
+
 def _state(word: str) -> str:
-    return word.replace("-", " ")
+    return STATES.get(word, word.replace("-", " "))
 
 
 def _hours(
@@ -139,13 +153,13 @@ def _targets(results: Results) -> Table:
         key="risk-targets",
         title="Ages for a choice of accepted chances",
         columns=(
-            Column(key="target", title=f"Accepted chance within {a.width_h:g} h", kind="percent"),
+            Column(key="target", title=f"Accepted chance within {a.width_h:g} h"),
             Column(key="low", title="Pessimistic edge"),
             Column(key="estimate", title="Best estimate"),
             Column(key="high", title="Optimistic edge"),
         ),
         rows=tuple(
-            (t.target, *_hours(t.age.low, t.age.estimate, t.age.high, t.extrapolated))
+            (stated(t.target), *_hours(t.age.low, t.age.estimate, t.age.high, t.extrapolated))
             for t in a.table
         ),
         see=f"“none”: not passed at any age searched, up to {text_hours(a.searched_to_h)}. "
@@ -227,7 +241,7 @@ def cost_figure(results: Results, cost: CostAnswer) -> Figure | None:
     top = 2.2 * float(np.nanmin(seen)) if len(seen) else None
     return Figure(
         key="cost",
-        title=f"Cost by overhaul age, at a cost ratio of {text_number(cost.ratio)}",
+        title=f"Cost by overhaul age, at a cost ratio of {cost.ratio or 0.0:g}",
         see="The bottom of the curve is flat: ages within the shaded range cost nearly the same. "
         "Cheapest is not safest.",
         alt="Cost per 1,000 hours against overhaul age, high for early overhauls, flat in the "

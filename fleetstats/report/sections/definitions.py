@@ -23,9 +23,13 @@ def compose_definitions(results: Results) -> Section:
     q = results.settings.question
     blocks: list[Block] = [
         say(f"The failure in question is “{q.name}”, counted at this level: {LEVELS[q.level]}."),
-        _levels(q.level),
         explain("censored"),
+        _levels(q.level),
     ]
+    if any(e.counts_as == "competing" for e in results.built.endings):
+        blocks.insert(1, explain("competing"))
+    if results.spells.interval_known.any():
+        blocks.insert(1, explain("interval-known"))
     if q.causes:
         blocks.append(say(f"Only these causes are in question: {listed(list(q.causes))}."))
     blocks.append(say(f"These causes censor: {listed(list(q.censoring_causes))}."))
@@ -44,10 +48,6 @@ def compose_definitions(results: Results) -> Section:
                 "caution",
             )
         )
-    if any(e.counts_as == "competing" for e in results.built.endings):
-        blocks.append(explain("competing"))
-    if results.spells.interval_known.any():
-        blocks.append(explain("interval-known"))
     blocks.append(_endings(results))
     return Section(key="definitions", title="Definitions", blocks=tuple(blocks))
 

@@ -42,6 +42,7 @@
     var said = element("p", "", "unseen");
     said.setAttribute("aria-live", "polite");
     Array.prototype.forEach.call(heads, function (head, column) {
+      if (!head.textContent.trim()) return;
       var button = element("button", head.textContent);
       button.type = "button";
       head.textContent = "";
