@@ -181,9 +181,11 @@ class EngineState:
                 )
         if e.since_new_h is not None and e.kind not in PART_KINDS:
             shift = e.since_new_h - h
-            if not self.since_new_known:
-                self.shift(shift)
-                h += shift
+            starts = [x.start_h for x in (*self.stretches, *([self.open] if self.open else []))]
+            lowest = min(self.offset, self.renewed_h, *starts)
+            if not self.since_new_known and lowest + shift >= -READING_TOLERANCE_H:
+                self.shift(max(shift, -lowest))
+                h += max(shift, -lowest)
             elif abs(shift) > CLOCKS_AGREE_H:
                 self.disagree(e, "since_new_h", h)
         since = None if e.kind in (*PART_KINDS, "overhauled") else e.since_overhaul_h

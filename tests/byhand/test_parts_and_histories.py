@@ -201,7 +201,8 @@ RECUR = [
 def test_events_recur_within_the_hours_watched():
     """Watched (0, 400], (700, 750], (750, 900]: 600 h; visit at 120, one cylinder at 310, one
     finding at 790. The planned removal is no trouble, the two rows of the cylinder are one."""
-    b = histories(RECUR)
+    born_with = ("A", "2020-01-01", 0, "part-fitted", {"component": "cylinder", "position": "1"})
+    b = histories([RECUR[0], born_with, *RECUR[1:]])
     h = b.histories
     assert h.exposure_h == 600
     assert list(zip(h.event_h.tolist(), h.event_kind.tolist(), strict=True)) == [

@@ -453,6 +453,9 @@ def test_b18_a_period_that_begins_at_the_last_failure_holds_none():
     assert rate(spells(before.rows)) == pytest.approx(2000 / 5601, rel=1e-3)
     assert rows_as_of(rows, dt.date(2015, 1, 1)).n_later == 5
     assert rows_as_of([row("X", 400)], DAY).n_undated == 1
+    joined = row("J", 800, entry=400, observed_from=new, last_reading=dt.date(2026, 1, 1))
+    half = rows_as_of([joined], dt.date(2020, 12, 31)).rows[0]
+    assert (half.entry_h, half.exit_h) == (400, pytest.approx(400 + 400 * 1826 / 3653))
 
 
 def test_b19_failures_recalled_without_their_exposure_enter_no_rate():

@@ -1,0 +1,201 @@
+"""What holds for every log, however malformed: no traceback, no row lost, no impossible life."""
+
+import datetime as dt
+import itertools
+
+import numpy as np
+from hypothesis import HealthCheck, given
+from hypothesis import settings as hypothesis_settings
+from hypothesis import strategies as st
+
+from fleetstats.records.clock_events import align_events
+from fleetstats.records.clocks import estimate_own_factors
+from fleetstats.records.components import replay_components
+from fleetstats.records.life import Origin
+from fleetstats.records.log import replay_log
+from fleetstats.records.log_codes import LOG_CODES
+from fleetstats.records.log_events import KINDS, LogEvent
+from fleetstats.records.log_reader import LOG_FIELDS, read_log_events
+from fleetstats.records.merge import merge_returns
+from fleetstats.records.reading import Reading, Records
+from fleetstats.records.rules import judge_ending
+from fleetstats.records.settings import HoursKeys, QuestionKeys, Settings, StudyKeys, TreatKeys
+from fleetstats.records.study import RecordFile
+from fleetstats.records.table import RawRow, RawTable
+from fleetstats.spells.build import spells_of
+from fleetstats.spells.recurrent import build_histories
+
+DAY = dt.date(2026, 1, 1)
+FEW = hypothesis_settings(
+    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
+
+hours = st.one_of(
+    st.none(),
+    st.sampled_from([0.0, 0.05, 1.0, 50.0, 100.0, 100.0, 812.4, 1200.0, 1e5]),
+    st.floats(0, 2000, allow_nan=False),
+)
+days = st.one_of(st.none(), st.dates(dt.date(1990, 1, 1), dt.date(2026, 1, 1)))
+flags = st.sampled_from([None, True, False])
+events = st.builds(
+    LogEvent,
+    origin=st.just(Origin(file="log.csv", row=0)),
+    engine=st.sampled_from(["A", "a", "B", "C-1"]),
+    kind=st.sampled_from(sorted(KINDS)),
+    hours=hours,
+    date=days,
+    cause=st.sampled_from(["", "valve", "prop strike", "planned overhaul", "turbocharger"]),
+    confirmed=flags,
+    component=st.sampled_from(["", "", "turbocharger", "cylinder"]),
+    serial=st.sampled_from(["", "T1", "T2"]),
+    position=st.sampled_from(["", "1", "2"]),
+    since_new_h=st.one_of(st.none(), st.none(), hours),
+    since_overhaul_h=st.one_of(st.none(), st.none(), hours),
+    new_reading_h=st.one_of(st.none(), hours),
+    build=st.sampled_from(["", "I", "II"]),
+    meter=st.sampled_from(["", "", "flight", "hobbs", "tach"]),
+    cost=st.sampled_from([None, 10.0]),
+)
+studies = st.builds(
+    lambda basis, log_hours, level, treat: Settings(
+        study=StudyKeys(title="made up", analysis_date=DAY),
+        hours=HoursKeys(basis=basis, log_hours=log_hours, factors={"hobbs": [0.9, 0.8, 1.0]}),
+        question=QuestionKeys(level=level),
+        treat=TreatKeys(actions=dict.fromkeys(LOG_CODES, treat) if treat else {}),
+    ),
+    st.sampled_from(["since-new", "since-overhaul"]),
+    st.sampled_from(["since-new", "since-overhaul"]),
+    st.sampled_from(["confirmed-removal", "beyond-limits", "power-loss"]),
+    st.sampled_from(["", "accept", "set-aside"]),
+)
+
+
+def numbered(log):
+    from dataclasses import replace
+
+    return tuple(replace(e, origin=Origin(file="log.csv", row=i + 2)) for i, e in enumerate(log))
+
+
+def each_row_once(rows, aside, n):
+    told = [k for r in rows for k in r.rows] + [s.row for s in aside]
+    assert sorted(told) == list(range(2, n + 2))
+
+
+@FEW
+@given(st.lists(events, max_size=14), studies)
+def test_every_log_replays_to_possible_lives_and_no_row_is_lost(log, s):
+    log = numbered(log)
+    own, _ = estimate_own_factors(log, s)
+    aligned = align_events(log, s, own=own)
+    replay = replay_log(aligned.events, s)
+    assert replay.n_used + len(replay.set_aside) == replay.n_read
+    each_row_once(replay.rows, (*aligned.set_aside, *replay.set_aside), len(log))
+    for r in replay.rows:
+        assert 0 <= r.entry_h < r.exit_h
+        assert r.last_good_h is None or r.entry_h <= r.last_good_h <= r.exit_h
+    spells_of(replay.rows, tuple(judge_ending(r, s) for r in replay.rows))
+    for f in (*aligned.findings, *replay.findings):
+        assert f.file == "log.csv"
+        assert f.row is not None
+        assert f.message
+    by_engine = {}
+    for r in replay.rows:
+        by_engine.setdefault(r.engine_id, []).append(
+            (r.life_start_h + r.entry_h, r.life_start_h + r.exit_h)
+        )
+    for spans in by_engine.values():
+        spans.sort()
+        assert all(a[1] <= b[0] + 1e-6 for a, b in itertools.pairwise(spans))
+
+
+@FEW
+@given(st.lists(events, max_size=14), studies)
+def test_components_and_histories_of_every_log(log, s):
+    log = numbered(log)
+    aligned = align_events(log, s)
+    replay = replay_log(aligned.events, s)
+    for component in ("turbocharger", "cylinder"):
+        c = replay_components(replay.logs, s, component)
+        each_row_once(c.rows, (*aligned.set_aside, *replay.set_aside, *c.set_aside), len(log))
+        for r in c.rows:
+            assert 0 <= r.entry_h < r.exit_h + 1e-9
+    records = Records(
+        rows=replay.rows, readings=(Reading(file="log.csv", shape="log", events=aligned.events),)
+    )
+    h = build_histories(records, s).histories
+    assert h is None or np.isfinite(h.exposure_h)
+
+
+@FEW
+@given(st.lists(events, max_size=10), st.lists(events, max_size=10), studies)
+def test_two_returns_merge_without_losing_a_row(one, two, s):
+    from dataclasses import replace
+
+    rows = []
+    n = 0
+    for name, log in (("one.csv", one), ("two.csv", two)):
+        kept = align_events(
+            tuple(replace(e, origin=Origin(file=name, row=i)) for i, e in enumerate(log)), s
+        )
+        lives = replay_log(kept.events, s).rows
+        n += sum(len(r.rows) for r in lives)
+        rows += lives
+    m = merge_returns(Records(rows=tuple(rows)), s)
+    told = [(r.origin.file, k) for r in m.rows for k in r.rows]
+    told += [(a.file, a.row) for a in m.set_aside]
+    assert len(told) == n
+    assert len(set(told)) == n
+    assert m.n_events_after <= m.n_events_before
+    for r in m.rows:
+        assert r.entry_h < r.exit_h
+
+
+cells = st.one_of(
+    st.none(),
+    st.text(max_size=12),
+    st.sampled_from(["installed", "reading", "failed", "12:30", "1.234,5", "=1+1", "nan", "inf",
+                     "1e308", "-5", "2024-02-30", "03/04/2021", "tach", "yes", "E-1"]),
+    st.floats(),
+    st.integers(-(10**40), 10**40),
+    st.booleans(),
+    st.dates(),
+    st.datetimes(),
+    st.timedeltas(),
+)  # fmt: skip
+HEADER = tuple(f.name for f in LOG_FIELDS)
+
+
+@FEW
+@given(st.lists(st.lists(cells, min_size=len(HEADER), max_size=len(HEADER)), max_size=6))
+def test_cells_of_any_kind_are_read_or_set_aside(rows):
+    s = Settings(study=StudyKeys(title="made up", analysis_date=DAY))
+    table = RawTable(
+        file="log.csv",
+        header=HEADER,
+        rows=tuple(RawRow(row=i + 2, cells=tuple(r)) for i, r in enumerate(rows)),
+    )
+    reading = read_log_events(table, RecordFile(file="log.csv", shape="log"), s)
+    told = [e.row for e in reading.events] + [a.row for a in reading.set_aside]
+    assert sorted(told) == list(range(2, len(rows) + 2))
+    replay = replay_log(align_events(reading.events, s).events, s)
+    assert replay.n_used + len(replay.set_aside) == replay.n_read
+
+
+@FEW
+@given(st.lists(events, max_size=12), st.randoms(use_true_random=False))
+def test_the_order_of_engines_in_the_file_does_not_matter(log, rng):
+    s = Settings(study=StudyKeys(title="made up", analysis_date=DAY))
+    log = numbered(log)
+    groups = {}
+    for e in log:
+        groups.setdefault(e.engine_id, []).append(e)
+    names = list(groups)
+    rng.shuffle(names)
+    mixed = tuple(e for n in names for e in groups[n])
+
+    def lives(events):
+        return sorted(
+            (r.engine_id, r.entry_h, r.exit_h, r.ending, r.rows) for r in replay_log(events, s).rows
+        )
+
+    assert lives(log) == lives(mixed)
