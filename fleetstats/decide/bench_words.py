@@ -1,0 +1,127 @@
+"""Sentences on the bench, made from the numbers alone."""
+
+from __future__ import annotations
+
+from fleetstats.bands.interval import Interval
+from fleetstats.core.units import text_hours, text_number, text_percent
+from fleetstats.decide.bench_values import Bench, FieldCheck
+from fleetstats.decide.wording import count, hours_down
+
+UNTESTED_P = 0.05
+"""A test's chance below which the law or the common shape is called doubtful."""
+
+
+def bench_sentences(b: Bench) -> tuple[str, ...]:
+    """Say the life in service, the margin, whether the field agrees, and what is assumed."""
+    out = [_law(b)]
+    if b.life_h is not None:
+        out.append(_life(b))
+    elif b.service_stress is None:
+        out.append("The study states no service stress, so nothing is said of service.")
+    else:
+        out.append("The study states no cycles per hour, so bench lives do not turn into hours.")
+    if b.margin is not None and b.required_h is not None:
+        out.append(_margin(b))
+    stated = next((f for f in b.fields if f.per_h == b.per_h), None)
+    if stated is not None:
+        out.append(_field(b, stated))
+        others = [f for f in b.fields if f is not stated and f.agrees != stated.agrees]
+        if others:
+            out.append(
+                "At another credible number of cycles per hour the comparison turns out "
+                "otherwise; see the table."
+            )
+    out.append(
+        "A bench of new parts says nothing of corrosion, assembly or a prop strike before."
+        if b.joined
+        else f"Bench and field are not joined: {b.not_joined}."
+    )
+    return tuple(out)
+
+
+def _law(b: Bench) -> str:
+    unit = b.life_unit if b.life_unit == "cycles" else "hours"
+    assert b.slope is not None
+    assert b.shape is not None
+    law = (
+        f"life falls with the power {text_number(-b.slope, digits=2)} of the stress"
+        if b.relation == "power"
+        else f"log life falls by {text_number(-b.slope, digits=2)} per unit of stress"
+    )
+    doubts = []
+    if b.law_p is None:
+        doubts.append("with so few stresses the law itself cannot be tested")
+    elif b.law_p < UNTESTED_P:
+        doubts.append(
+            f"the runs speak against this law (so poor a fit has chance {text_percent(b.law_p)})"
+        )
+    if b.shape_p is not None and b.shape_p < UNTESTED_P:
+        doubts.append(f"and against one shape for all stresses ({text_percent(b.shape_p)})")
+    tail = f"; {', '.join(doubts)}" if doubts else "; the runs do not speak against it"
+    return (
+        f"{count(b.n, 'part')} run on the bench ({unit}), {b.n_failed} failed in {b.mode}, "
+        f"{count(b.n_run_out, 'run-out')}: {law}, with a common shape of "
+        f"{text_number(b.shape, digits=2)}{tail}."
+    )
+
+
+def _life(b: Bench) -> str:
+    life = b.life_h
+    assert life is not None
+    low = "no lower limit" if life.low is None else f"at least {hours_down(life.low)}"
+    out = (
+        f"At service stress {text_percent(b.p)} of parts are expected to have failed by "
+        f"{text_hours(life.estimate)}; {low} with one-sided {50 + 50 * b.level:g} % confidence, if "
+        "the law holds down to there"
+    )
+    if b.life_range_h is not None and b.life_range_h[0] != b.life_range_h[1]:
+        a, c = b.life_range_h
+        out += f" ({hours_down(a)} to {hours_down(c)} over the credible cycles per hour)"
+    if b.distance:
+        out += (
+            f". That is extrapolation: service lies {text_number(b.distance, digits=2)} widths of "
+            "the tested range outside it"
+        )
+    return out + "."
+
+
+def _margin(b: Bench) -> str:
+    m = b.margin
+    assert m is not None
+    low = "with no lower limit" if m.low is None else f"at least {text_number(m.low, digits=3)}"
+    return (
+        f"Stress margin for {text_hours(b.required_h)} at {text_percent(b.p)}: "
+        f"{text_number(m.estimate, digits=3)} times the service stress, {low} (one-sided "
+        f"{50 + 50 * b.level:g} %)."
+    )
+
+
+def _field(b: Bench, f: FieldCheck) -> str:
+    seen = count(f.seen, "failure")
+    head = (
+        f"Over the field's hours the bench leads one to expect about "
+        f"{text_number(f.expected, digits=2)} failures in this mode "
+        f"({text_number(f.expected_low, digits=2)} to {text_number(f.expected_high, digits=2)}); "
+        f"{seen} came. "
+    )
+    if f.agrees == "field-lives-longer":
+        return head + (
+            f"So few have chance {text_percent(f.chance_so_few)}: the field speaks against the "
+            "bench's prediction (it lives longer, or failures are unreported)."
+        )
+    if f.agrees == "field-fails-sooner":
+        return head + (
+            f"So many have chance {text_percent(f.chance_so_many)}: the field fails sooner than "
+            "the bench predicts."
+        )
+    out = head + "The field does not contradict the bench"
+    joint = f.joint_life_h
+    if b.joined and joint is not None:
+        return out + f"; together they give {_edges(joint)}."
+    return out + "."
+
+
+def _edges(x: Interval) -> str:
+    low = "no lower limit" if x.low is None else text_hours(x.low)
+    high = "no upper limit" if x.high is None else text_hours(x.high)
+    return f"{text_hours(x.estimate)} ({low} to {high})"
