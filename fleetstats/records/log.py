@@ -82,7 +82,8 @@ def replay_log(events: tuple[LogEvent, ...], settings: Settings) -> Replay:
     settings : Settings
         `hours.basis` and `hours.log_hours` set the clock, `question.level` and
         `check.interval_h` the meaning of findings, `treat` what is done about contradictions:
-        ``"set-aside"`` leaves out every row of an engine whose log contradicts itself.
+        ``"set-aside"`` leaves out the row that contradicts the others; where no single row does,
+        every row of the engine.
 
     Returns
     -------
@@ -100,12 +101,15 @@ def replay_log(events: tuple[LogEvent, ...], settings: Settings) -> Replay:
         state = replay_engine(own, settings)
         lives, more = _lives(state, settings)
         found = [*state.findings, *more]
-        doubtful = next((f for f in found if f.action == "set-aside"), None)
+        single = {(s.file, s.row) for s in state.set_aside}
+        doubtful = next(
+            (f for f in found if f.action == "set-aside" and (f.file, f.row) not in single), None
+        )
         kept = {(r.origin.file, n) for r in lives for n in r.rows}
         if doubtful is not None:
             lives = []
             kept = set()
-        listed = {(s.file, s.row) for s in state.set_aside}
+        listed = set(single)
         aside += state.set_aside
         for e in own:
             at = (e.origin.file, e.row)

@@ -12,8 +12,6 @@ from fleetstats.records.settings import Settings
 
 LOG_CODES: dict[str, tuple[str, str]] = {
     "log-example-row": ("note", "It is not counted."),
-    "log-row-long": ("error", "Correct the marks between the cells."),
-    "log-row-short": ("warning", "Fill each cell; the row is used as it stands."),
     "log-engine-missing": ("error", "Enter the engine's serial."),
     "log-kind-unknown": ("error", "Use one of the event kinds."),
     "log-hours-unreadable": ("error", "Give the hours as digits."),
@@ -32,6 +30,10 @@ LOG_CODES: dict[str, tuple[str, str]] = {
     "log-removed-twice": (
         "error",
         "Enter the return to service between the two, or delete the copy.",
+    ),
+    "log-event-twice": (
+        "warning",
+        "Both rows are kept in the account and count as one event; delete one if they are copies.",
     ),
     "log-failed-while-removed": (
         "error",

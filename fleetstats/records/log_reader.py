@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from typing import Any
 
 from fleetstats.records.cells import (
     CellError,
     find_day_first,
     find_decimal,
+    is_blank,
     parse_date,
     parse_flag,
     parse_number,
     text,
 )
-from fleetstats.records.columns import Field, match_columns
+from fleetstats.records.columns import ColumnMatch, Field, match_columns
 from fleetstats.records.finding import Finding, SetAside
+from fleetstats.records.kinds import make_finding
 from fleetstats.records.life import EXAMPLE_ENGINE, Origin, normalise_id
+from fleetstats.records.life_checks import check_marks
+from fleetstats.records.life_row import RowInHand
 from fleetstats.records.log_codes import pool_finding
 from fleetstats.records.log_events import KINDS, LogEvent, kind_of
 from fleetstats.records.meters import METER_WORDS, meter_kind
@@ -164,15 +167,8 @@ def read_log_events(table: RawTable, file: RecordFile, settings: Settings) -> Re
     aside: list[SetAside] = []
     events: list[LogEvent] = []
     if match.usable:
-        reader = _RowReader(table, file, settings, match.index, match.shown)
-        long, short = dict(table.long), set(table.short)
+        reader = _RowReader(table, file, settings, match)
         for row in table.rows:
-            if row.row in long:
-                said = f"the row has {long[row.row]} cells, the header {len(table.header)}."
-                reader.drop("log-row-long", row, "", said)
-                continue
-            if row.row in short or row.row in table.merged:
-                reader.find("log-row-short", row, "", "cells are missing or under a merged cell.")
             event = reader.read(row)
             if event is not None:
                 events.append(event)
@@ -207,16 +203,15 @@ class _RowReader:
         table: RawTable,
         file: RecordFile,
         settings: Settings,
-        index: Mapping[str, int],
-        shown: Mapping[str, str],
+        match: ColumnMatch,
     ) -> None:
-        self.table, self.file, self.settings = table, file, settings
-        self.index, self.shown = index, shown
+        self.table, self.file, self.settings, self.match = table, file, settings, match
+        self.index, self.shown = match.index, match.shown
+        index = match.index
+        self.findings: list[Finding] = []
+        self.set_aside: list[SetAside] = []
         hours = [r.cells[index[n]] for n in _HOURS if n in index for r in table.rows]
-        self.decimal = file.decimal
-        if self.decimal == "auto":
-            found = find_decimal(hours, table.delimiter)
-            self.decimal = "," if found == "," else "."
+        self.decimal = self.settle_decimal(hours) if file.decimal == "auto" else file.decimal
         dates = [r.cells[index["date"]] for r in table.rows] if "date" in index else []
         self.day_first = (
             find_day_first(dates) if file.date_order == "auto" else file.date_order == "day-first"
@@ -224,11 +219,37 @@ class _RowReader:
         self.per_hour = 60.0 if settings.hours.unit == "min" else 1.0
         self.kinds = {k.casefold().strip(): v for k, v in file.kinds.items()}
         self.causes = {k.casefold().strip(): v for k, v in file.causes.items()}
-        self.findings: list[Finding] = []
-        self.set_aside: list[SetAside] = []
+
+    def settle_decimal(self, hours: list[Any]) -> str:
+        mark = find_decimal(hours, self.table.delimiter)
+        if mark == "ambiguous":
+            shown = next(str(c) for c in hours if isinstance(c, str) and ("," in c or "." in c))
+            self.findings.append(
+                make_finding(
+                    "decimal-ambiguous",
+                    f"'{shown[:20]}' may be read in two ways, and no other number tells.",
+                    "State decimal = '.' or decimal = ',' for this file.",
+                    file=self.table.file, sheet=self.table.sheet, value=shown[:20],
+                )
+            )  # fmt: skip
+        elif mark == "mixed":
+            self.findings.append(
+                make_finding(
+                    "decimal-mixed",
+                    "The file writes some numbers with a decimal comma, some with a point.",
+                    "Each is read by itself where only one reading is possible. Use one mark.",
+                    file=self.table.file, sheet=self.table.sheet,
+                )
+            )  # fmt: skip
+        return mark if mark in (",", "mixed") else "."
 
     def cell(self, row: RawRow, name: str) -> Any:
         return row.cells[self.index[name]] if name in self.index else None
+
+    def said(self, row: RawRow, name: str) -> str:
+        """Return a cell's text; empty where it says nothing, as "n/a" does."""
+        cell = self.cell(row, name)
+        return "" if is_blank(cell) else text(cell)
 
     def find(self, code: str, row: RawRow, name: str, message: str, advice: str = "") -> None:
         finding = pool_finding(
@@ -244,10 +265,14 @@ class _RowReader:
 
     def drop(self, code: str, row: RawRow, name: str, message: str, advice: str = "") -> None:
         self.find(code, row, name, message, advice)
+        self.put_aside(row, code, message)
+
+    def put_aside(self, row: RawRow, code: str, message: str) -> None:
         self.set_aside.append(
             SetAside(
                 file=self.table.file,
                 row=row.row,
+                sheet=self.table.sheet,
                 reason=code,
                 message=message,
                 engine=text(self.cell(row, "engine")),
@@ -256,14 +281,20 @@ class _RowReader:
         )
 
     def read(self, row: RawRow) -> LogEvent | None:
-        engine = text(self.cell(row, "engine"))
+        engine = self.said(row, "engine")
+        marks = RowInHand(table=self.table, row=row, match=self.match, engine=engine)
+        check_marks(marks)
+        self.findings += marks.findings
+        if marks.broken:
+            self.put_aside(row, marks.broken, marks.findings[0].message)
+            return None
         if not normalise_id(engine):
             self.drop("log-engine-missing", row, "engine", "the engine is missing.")
             return None
         if normalise_id(engine) == EXAMPLE_ENGINE:
             self.drop("log-example-row", row, "engine", "the template's example row.")
             return None
-        word = text(self.cell(row, "kind"))
+        word = self.said(row, "kind")
         kind = self.kinds.get(word.casefold()) or kind_of(word)
         if kind is None:
             said = f"'{word[:40]}' is no event that is known." if word else "the kind is missing."
@@ -283,13 +314,13 @@ class _RowReader:
                     self.drop("log-hours-impossible", row, name, said)
                     return None
             hours[ours] = value
-        word = text(self.cell(row, "meter"))
+        word = self.said(row, "meter")
         meter = meter_kind(word) if word else self.file.meter
         if word and not meter:
             said = f"'{word[:40]}' is no meter kind that is known."
             self.drop("log-meter-unknown", row, "meter", said, did_you_mean(word, METER_WORDS))
             return None
-        cause = text(self.cell(row, "cause"))
+        cause = self.said(row, "cause")
         return LogEvent(
             origin=Origin(file=self.table.file, row=row.row, sheet=self.table.sheet),
             engine=engine,
@@ -297,14 +328,14 @@ class _RowReader:
             date=self.soft(row, "date", lambda c: parse_date(c, self.day_first)),
             cause=self.causes.get(cause.casefold(), cause),
             confirmed=self.soft(row, "confirmed", parse_flag),
-            component=text(self.cell(row, "component")).casefold(),
-            serial=text(self.cell(row, "serial")),
-            position=text(self.cell(row, "position")),
-            build=text(self.cell(row, "build")),
+            component=self.said(row, "component").casefold(),
+            serial=self.said(row, "serial"),
+            position=self.said(row, "position"),
+            build=self.said(row, "build"),
             meter=meter or self.settings.hours.meter,
-            source=text(self.cell(row, "source")) or self.file.source,
+            source=self.said(row, "source") or self.file.source,
             cost=self.soft(row, "cost", lambda c: self.finite(parse_number(c, self.decimal))),
-            note=text(self.cell(row, "note")),
+            note=self.said(row, "note"),
             **hours,
         )
 

@@ -143,6 +143,8 @@ def _fault(state: EngineState, e: LogEvent, h: float) -> bool:
 
 def _failed(state: EngineState, e: LogEvent, h: float) -> bool:
     if state.open is None:
+        if _told_before(state, e, h):
+            return False
         text = f"engine '{e.engine}' failed at {h:g} h since new while it was removed."
         state.aside("log-failed-while-removed", e, text, column="kind")
         return False
@@ -169,8 +171,33 @@ def removal_ending(cause: str, confirmed: bool | None, settings: Settings) -> st
     return "removed-finding" if confirmed is None and cause_known(cause) else "removed"
 
 
+def _told_before(state: EngineState, e: LogEvent, h: float) -> bool:
+    """Set aside a second report of the end just told: the same day, or another sender's."""
+    last = state.stretches[-1].last if state.stretches else None
+    if last is None or last.kind != e.kind or state.state != "out":
+        return False
+    merge = state.settings.merge
+    if abs(h - state.stretches[-1].end_h) > max(merge.hours_alike * h, READING_TOLERANCE_H):
+        return False
+    if cause_known(e.cause) and cause_known(last.cause) and fold(e.cause) != fold(last.cause):
+        return False
+    apart = None if e.date is None or last.date is None else abs((e.date - last.date).days)
+    if apart != 0 and (e.source == last.source or (apart or 0) > merge.days_alike):
+        return False
+    s = state.stretches[-1]
+    s.cause = s.cause if cause_known(s.cause) else e.cause
+    s.confirmed = e.confirmed if s.confirmed is None else s.confirmed
+    if s.ending in ("removed", "removed-finding"):
+        s.ending = removal_ending(s.cause, s.confirmed, state.settings)
+    text = f"engine '{e.engine}' is '{e.kind}' here and in {last.origin}: one event, told twice."
+    state.aside("log-event-twice", e, text, column="kind")
+    return True
+
+
 def _removed(state: EngineState, e: LogEvent, h: float) -> bool:
     if state.open is None:
+        if _told_before(state, e, h):
+            return False
         text = f"engine '{e.engine}' was removed a second time without a return between."
         state.aside("log-removed-twice", e, text, column="kind")
         return False

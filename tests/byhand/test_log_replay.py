@@ -365,7 +365,36 @@ def test_every_malformed_log_gives_its_finding(code, treat):
     assert finding.action == (treat or ("stop" if finding.severity == "error" else "accept"))
     assert adds_up(r)
     if treat == "set-aside":
-        assert all(x.engine != "A" for x in r.rows)
+        # The row itself goes, or, where each row is possible by itself, the whole engine.
+        gone = {x.row for x in r.set_aside}
+        assert finding.row in gone
+        assert finding.row not in {n for x in r.rows for n in x.rows}
+
+
+def test_setting_a_doubtful_row_aside_keeps_the_engine():
+    """Leaving out each engine that someone told of twice would leave out those that failed."""
+    r = replay_log(
+        log(*MALFORMED["log-removed-twice"]), settings(treat={"log-removed-twice": "set-aside"})
+    )
+    assert lives(r) == [(0, 200, "removed")]
+    assert [s.row for s in r.set_aside] == [4]
+
+
+def test_one_failure_told_twice_in_one_log_is_one_event():
+    """B8 within a log: the owner on the day, the shop three weeks later with 2 h more."""
+    r = replay_log(
+        log(
+            ("A", "2020-01-01", 0, "installed", {"source": "owner"}),
+            ("A", "2021-01-01", 500, "failed", {"source": "owner"}),
+            ("A", "2021-01-22", 502, "failed", {"source": "shop", "cause": "gears",
+                                                 "confirmed": True}),
+        ),
+        settings(),
+    )  # fmt: skip
+    assert lives(r) == [(0, 500, "failed")]
+    assert (r.rows[0].cause, r.rows[0].confirmed) == ("gears", True)
+    assert [f.code for f in r.findings] == ["log-event-twice"]
+    assert adds_up(r)
 
 
 def test_a_log_since_overhaul_whose_hours_run_on_is_found():
