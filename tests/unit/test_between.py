@@ -4,33 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from between_pools import pool
 
 from fleetstats.core.errors import FitError
 from fleetstats.spells import Spells
 from fleetstats.survival.between import fit_between
 from fleetstats.survival.between_grid import weighted_quantile
-
-
-def pool(rng, sources: int, n: int, tau: float, *, found: bool = False) -> tuple[Spells, float]:
-    """Return lives of several sources and the scale of one more source not among them."""
-    shape, log_scale = 2.5, np.log(2000) + rng.normal(0, tau, sources + 1)
-    parts = []
-    for s in range(sources):
-        scale = np.exp(log_scale[s])
-        entry = np.where(rng.random(n) < 0.3, rng.uniform(0, 600, n), 0.0)
-        life = scale * ((entry / scale) ** shape + rng.exponential(size=n)) ** (1 / shape)
-        stop = entry + rng.uniform(100, 1500, n)
-        failed, end = life <= stop, np.minimum(life, stop)
-        upper = np.where(failed & found, np.ceil(end / 50) * 50, end)
-        lower = np.where(failed & found, np.maximum(entry, upper - 50), end)
-        parts.append(
-            Spells.of(entry, upper, failed, exit_lower=lower, source=np.full(n, f"s{s}"),
-                      unit=[f"s{s}-{i}" for i in range(n)])
-        )  # fmt: skip
-    out = parts[0]
-    for p in parts[1:]:
-        out = out.join(p)
-    return out, float(np.exp(log_scale[-1]))
 
 
 def brute_force(spells: Spells, prior_tau: float, quantiles: list[float]) -> dict[str, np.ndarray]:
