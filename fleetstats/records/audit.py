@@ -67,7 +67,7 @@ def audit_records(study: Study, records: Records) -> Audit:
             out.setdefault(i, f)
     slips = misspelt_causes(lives, study)
     used = tuple(
-        replace(x, cause=slips[fold(x.cause)]) if fold(x.cause) in slips else x
+        replace(x, cause=slips[fold(x.cause)]) if slips and fold(x.cause) in slips else x
         for i, x in enumerate(lives)
         if i not in out
     )

@@ -53,7 +53,7 @@ def misspelt_causes(lives: Sequence[LifeRow], study: Study) -> dict[str, str]:
     """
     declared = declared_causes(study)
     out: dict[str, str] = {}
-    for cause in {fold(x.cause) for x in lives if cause_known(x.cause)} - set(declared):
+    for cause in {fold(c) for c in {x.cause for x in lives} if cause_known(c)} - set(declared):
         near = nearest(cause, declared, cutoff=MISSPELT)
         if near and re.findall(r"\d+", near) == re.findall(r"\d+", cause):
             out[cause] = declared[near]

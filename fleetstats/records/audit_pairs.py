@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import difflib
 import itertools
-from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import fields
 from typing import Any
@@ -20,7 +19,7 @@ HOURS_ALIKE = 0.02
 DAYS_ALIKE = 60
 """… and by no more than 60 days."""
 MAX_NEIGHBOURS = 200
-"""Failures at nearly the same hours that are compared with each other."""
+"""Failures of ids nearly alike that one failure is compared with."""
 OVERLAP_H = 0.05
 BACKWARDS_H = 0.5
 
@@ -166,36 +165,51 @@ def _backwards(lives: Sequence[LifeRow], group: list[int]) -> Iterator[Mark]:
 
 
 def _alike(lives: Sequence[LifeRow]) -> Iterator[Mark]:
-    """Yield pairs of failures of ids that differ, which may be one failure reported twice."""
-    ends = sorted(
-        (i for i, x in enumerate(lives)
-         if x.count == 1 and x.ending in (*FAILING_ENDINGS, "removed-finding")),
-        key=lambda i: (lives[i].exit_h, i),
-    )  # fmt: skip
-    hours = [lives[i].exit_h for i in ends]
-    for k, i in enumerate(ends):
-        last = bisect_right(hours, hours[k] * (1.0 + HOURS_ALIKE))
-        for j in ends[k + 1 : min(last, k + 1 + MAX_NEIGHBOURS)]:
-            a, b = sorted((i, j))
-            if _may_be_one(lives[a], lives[b]):
+    """Yield pairs of failures of ids that differ, which may be one failure reported twice.
+
+    Ids one slip apart share a form with one sign left out, which finds them without comparing
+    each with each.
+    """
+    forms: dict[str, list[int]] = {}
+    for i, x in enumerate(lives):
+        if x.count != 1 or x.ending not in (*FAILING_ENDINGS, "removed-finding"):
+            continue
+        near: set[int] = set()
+        for form in _forms(x.engine_id):
+            near.update(forms.setdefault(form, [])[-MAX_NEIGHBOURS:])
+            forms[form].append(i)
+        for k in sorted(near):
+            if _may_be_one(lives[k], x):
                 yield (
                     life_finding(
                         "possible-duplicate",
-                        lives[b],
-                        f"Engine '{lives[b].engine}' failed at {lives[b].exit_h:g} h, much as "
-                        f"'{lives[a].engine}' at {lives[a].exit_h:g} h in {lives[a].origin}.",
+                        x,
+                        f"Engine '{x.engine}' failed at {x.exit_h:g} h, much as "
+                        f"'{lives[k].engine}' at {lives[k].exit_h:g} h in {lives[k].origin}.",
                         "If they are one failure, correct the id and set one row aside.",
                         column="engine",
-                        value=lives[b].engine,
-                        related=(str(lives[a].origin),),
+                        value=x.engine,
+                        related=(str(lives[k].origin),),
                     ),
-                    b,
+                    i,
                 )
+
+
+def _forms(engine: str) -> set[str]:
+    """Return an id, and each form of it with one sign left out or two neighbours as a pair."""
+    out = {engine} | {engine[:k] + engine[k + 1 :] for k in range(len(engine))}
+    swaps = {
+        f"{engine[:k]}<{''.join(sorted(engine[k : k + 2]))}>{engine[k + 2 :]}"
+        for k in range(len(engine) - 1)
+    }
+    return out | swaps
 
 
 def _may_be_one(a: LifeRow, b: LifeRow) -> bool:
     """Weigh hours, dates, cause and id; the ids must be near, since many engines fail alike."""
     if a.engine_id == b.engine_id:
+        return False
+    if abs(a.exit_h - b.exit_h) > HOURS_ALIKE * max(a.exit_h, b.exit_h):
         return False
     if a.ended and b.ended and abs((a.ended - b.ended).days) > DAYS_ALIKE:
         return False

@@ -27,6 +27,10 @@ EXAMPLE_ENGINE = "EXAMPLE"
 FAILING_ENDINGS = ("failed", "found-at-check")
 """Endings that are failures of some kind; the failure rules say of which."""
 
+_SEPARATORS = re.compile(r"[\s\-_/.\\#:]+")
+_JOINTS = re.compile(r"(?<!\d)-|-(?!\d)")
+_ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Origin(Value):
@@ -113,11 +117,11 @@ class LifeRow(Value):
     count: int = 1
     extra: dict[str, float] = field(default_factory=dict)
     parts: dict[str, str] = field(default_factory=dict)
+    engine_id: str = field(init=False, default="")
 
-    @property
-    def engine_id(self) -> str:
-        """Return the engine's id in the form in which engines are compared."""
-        return normalise_id(self.engine)
+    def __post_init__(self) -> None:
+        # Kept, since every comparison of lives asks for it.
+        object.__setattr__(self, "engine_id", normalise_id(self.engine))
 
     @property
     def last_date(self) -> dt.date | None:
@@ -133,7 +137,8 @@ def normalise_id(text: str) -> str:
     digits, so that 1-11 and 11-1 stay apart), leading zeros of each run of digits dropped.
     """
     s = unicodedata.normalize("NFKC", text).upper()
-    s = "".join(c for c in s if c.isprintable())
-    s = re.sub(r"[\s\-_/.\\#:]+", "-", s).strip("-")
-    s = re.sub(r"(?<!\d)-|-(?!\d)", "", s)
-    return re.sub(r"(?<!\d)0+(?=\d)", "", s)
+    if not s.isprintable():
+        s = "".join(c for c in s if c.isprintable())
+    s = _SEPARATORS.sub("-", s).strip("-")
+    s = _JOINTS.sub("", s)
+    return _ZEROS.sub("", s)

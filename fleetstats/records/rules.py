@@ -6,6 +6,7 @@ confirmed; causes not in question; then the failure level.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -94,6 +95,18 @@ def judge_ending(life: LifeRow, settings: Settings) -> Verdict:
     if life.ending in ("failed", "found-at-check") and life.confirmed is False:
         return Verdict(counts_as="censored", reason="no fault found by the shop")
     return _by_cause(life, q) or _by_level(life, q)
+
+
+def judge_endings(lives: Sequence[LifeRow], settings: Settings) -> tuple[Verdict, ...]:
+    """Judge many lives; lives that end alike are judged once."""
+    known: dict[tuple[object, ...], Verdict] = {}
+    out = []
+    for x in lives:
+        told = (x.ending, x.cause, x.confirmed, x.found_at_teardown, x.source, x.build)
+        if told not in known:
+            known[told] = judge_ending(x, settings)
+        out.append(known[told])
+    return tuple(out)
 
 
 def _teardown(life: LifeRow, q: QuestionKeys) -> Verdict:

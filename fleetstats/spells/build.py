@@ -14,7 +14,8 @@ from fleetstats.records.audit_fleet import count_unknown
 from fleetstats.records.finding import Audit
 from fleetstats.records.life import LifeRow
 from fleetstats.records.reading import Records
-from fleetstats.records.rules import Verdict, judge_ending
+from fleetstats.records.rules import Verdict, judge_endings
+from fleetstats.records.settings import Settings
 from fleetstats.records.study import Study
 from fleetstats.spells.funnel import Funnel, build_funnel
 from fleetstats.spells.heaping import widen_rounded
@@ -111,7 +112,8 @@ def build_spells(study: Study, records: Records, audit: Audit) -> Built:
     if not audit.ok:
         raise RecordError(*_stop_text(audit))
     settings = study.settings
-    judged = [(y, judge_ending(y, settings)) for x in audit.used for y in split_modified(x)]
+    lives = [y for x in audit.used for y in split_modified(x)]
+    judged = list(zip(lives, judge_endings(lives, settings), strict=True))
     kept = [(x, v) for x, v in judged if v.counts_as != "excluded"]
     out = [(x, v.reason) for x, v in judged if v.counts_as == "excluded"]
     rows = tuple(x for x, _ in kept)
@@ -119,18 +121,25 @@ def build_spells(study: Study, records: Records, audit: Audit) -> Built:
     built = settings.fleet.built
     if built is None and records.serials:
         built = len(records.serials)
-    spells = spells_of(rows, tuple(v for _, v in kept))
-    if settings.hours.rounded == "interval":
-        claimed = settings.study.claimed_interval_h
-        spells = widen_rounded(spells, but_not=() if claimed is None else (claimed,)).spells
     return Built(
-        spells=spells,
+        spells=spells_for(rows, tuple(v for _, v in kept), settings),
         endings=_endings(judged),
         funnel=build_funnel(records, audit, rows, out, n_built=built, n_fate_unknown=unknown),
         n_fate_unknown=unknown,
         rows=rows,
         verdicts=tuple(v for _, v in kept),
     )
+
+
+def spells_for(
+    rows: tuple[LifeRow, ...], verdicts: tuple[Verdict, ...], settings: Settings
+) -> Spells:
+    """Return the spells of judged lives, with rounded failures as the study says."""
+    spells = spells_of(rows, verdicts)
+    if settings.hours.rounded != "interval":
+        return spells
+    claimed = settings.study.claimed_interval_h
+    return widen_rounded(spells, but_not=() if claimed is None else (claimed,)).spells
 
 
 def spells_of(rows: tuple[LifeRow, ...], verdicts: tuple[Verdict, ...]) -> Spells:
