@@ -75,12 +75,10 @@ class CalendarAges(Value):
         n = len(self)
         if n < 3:
             return None
-        from scipy import stats
-
         a, b = self.spells.exit_upper, self.exit_years
         if np.ptp(a) == 0 or np.ptp(b) == 0:
             return None
-        return float(stats.spearmanr(a, b).statistic)
+        return float(np.corrcoef(_ranks(a), _ranks(b))[0, 1])
 
     def cross(self, hour_edges: ArrayLike, year_edges: ArrayLike) -> tuple[Array, Array]:
         """Return exposure in hours and failures by age in hours (rows) and in years (columns).
@@ -119,6 +117,13 @@ class CalendarAges(Value):
                 here &= (self.exit_years > years[j]) & (self.exit_years <= years[j + 1])
                 failures[i, j] = float(s.weight[here & s.failed].sum())
         return exposure, failures
+
+
+def _ranks(x: Array) -> Array:
+    """Return ranks; equal values share their mean rank."""
+    _, place, n = np.unique(x, return_inverse=True, return_counts=True)
+    last = np.cumsum(n)
+    return np.asarray((last - (n - 1) / 2.0)[place])
 
 
 def build_calendar(rows: Sequence[LifeRow], spells: Spells) -> CalendarAges:
