@@ -18,6 +18,11 @@ VERBS = {
     "study": ("fleetstats.cli.study", "Run a study: from its records to advice and a report."),
     "claim": ("fleetstats.cli.claim", "Say what may honestly be claimed at given hours."),
     "plan": ("fleetstats.cli.plan", "Say what further evidence would show more."),
+    "interval": ("fleetstats.cli.interval", "Say whether the checks are frequent enough."),
+    "trends": ("fleetstats.cli.trends", "Say what the checks show over time."),
+    "outlook": ("fleetstats.cli.outlook", "Say which engines to look at first."),
+    "forecast": ("fleetstats.cli.forecast", "Say what is coming for the fleet."),
+    "bench": ("fleetstats.cli.bench", "Carry bench lives to service, beside the field."),
     "demo": ("fleetstats.cli.demo", "Make the invented demo fleet here and run its study."),
 }
 """Verb: (module that holds a command named `command`, one line for the help page)."""

@@ -61,7 +61,7 @@ def judge_bench(rows: Sequence[BenchRow], spells: Spells, settings: Settings) ->
     if not rows:
         return None
     keys, level = settings.bench, settings.study.confidence
-    p = 1.0 - settings.targets.reliability
+    p = round(1.0 - settings.targets.reliability, 9)
     mode = keys.mode
     mine = [r.failed and (not mode or r.mode.casefold() == mode.casefold()) for r in rows]
     runs = StressRuns.of(
@@ -136,9 +136,9 @@ def _may_join(rows: Sequence[BenchRow], mine: list[bool], settings: Settings) ->
         return False, "the study does not name the bench's failure mode"
     unproven = sum(m and not r.mode_proven_by for r, m in zip(rows, mine, strict=True))
     if unproven:
-        return False, f"the mode of {unproven} bench failures is not proven"
+        return False, f"the mode of {unproven} bench failures is not established"
     if not keys.field_mode_proof:
-        return False, "the study does not say how the field failures were proven to be of that mode"
+        return False, "the study does not say how the field failures were shown to be of that mode"
     return True, ""
 
 
@@ -342,8 +342,8 @@ def _cautions(b: Bench, runs: StressRuns) -> tuple[Caution, ...]:
         out.append(
             Caution(
                 code="bench-mode",
-                text=f"Bench and field are not joined: {b.not_joined}. Modes are joined only when "
-                "proven the same.",
+                text=f"Bench and field are not joined: {b.not_joined}. They are joined only where "
+                "the mode is shown to be the same on both sides.",
                 where="bench",
             )
         )

@@ -16,12 +16,26 @@ from fleetstats.decide.advice_chapters import (
     chapter_hidden,
     chapter_plan,
 )
+from fleetstats.decide.condition_chapters import (
+    chapter_backtest,
+    chapter_bench,
+    chapter_check_interval,
+    chapter_condition,
+    chapter_forecast,
+    chapter_outlook,
+    chapter_trends,
+)
 from fleetstats.decide.pooled_chapters import (
     chapter_causes,
     chapter_effects,
     chapter_growth,
     chapter_pooling,
     chapter_recurrence,
+)
+from fleetstats.decide.record_chapters import (
+    chapter_calendar,
+    chapter_clocks,
+    chapter_looking_back,
 )
 
 if TYPE_CHECKING:
@@ -35,9 +49,19 @@ CHAPTERS: dict[str, tuple[str, Chapter]] = {
     "effects": ("builds and covariates", chapter_effects),
     "growth": ("growth over the calendar", chapter_growth),
     "recurrence": ("events that recur", chapter_recurrence),
+    "clock-range": ("both ends of the clocks", chapter_clocks),
+    "looking-back": ("earlier cut-off dates", chapter_looking_back),
+    "calendar": ("hours and years", chapter_calendar),
     "claim": ("what may be claimed", chapter_claim),
     "plan": ("what would show more", chapter_plan),
     "hidden": ("what may be hidden", chapter_hidden),
+    "condition": ("checks and readings", chapter_condition),
+    "check-interval": ("whether checks are frequent enough", chapter_check_interval),
+    "trends": ("trends", chapter_trends),
+    "outlook": ("each engine", chapter_outlook),
+    "forecast": ("the fleet's forecast", chapter_forecast),
+    "backtest": ("the forecast of a year ago", chapter_backtest),
+    "bench": ("bench and field", chapter_bench),
     "cautions": ("cautions", chapter_cautions),
 }
 """Key: (stage, chapter), in the order of the work. The cautions come last and see all."""

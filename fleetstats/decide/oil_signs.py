@@ -14,6 +14,9 @@ from fleetstats.decide.trend_values import OilSign
 from fleetstats.records.checks import CheckRow
 from fleetstats.survival.mixed_trend import Readings, TrendFit, fit_mixed_trend
 
+LEAST_RISE = 0.10
+"""Rise per 100 h, as a share of the usual use, below which a rise is told from the fleet's but not
+worth a name."""
 METHOD = "oil use"
 """Word of the check method whose readings are oil use."""
 ODD_SD = 3.0
@@ -60,7 +63,8 @@ def read_oil(
         odd = float(fit.residual[fit.readings.segment == i][-1]) > ODD_SD * fit.sd["noise"]
         usual = float(np.median([c.value or 0.0 for c in mine]))
         sign = ""
-        if low > max(0.0, float(fit.fixed[1])):
+        grows = 100.0 * p.slope >= LEAST_RISE * usual
+        if grows and low > max(0.0, float(fit.fixed[1])):
             sign = f"oil use rises by {text_number(100 * p.slope, digits=2)} per 100 h"
         elif odd:
             sign = f"last oil use {text_number(last)} beside a usual {text_number(usual)}"

@@ -264,14 +264,16 @@ def _sentences(
     ranked = [e for e in rows if e.rank is not None]
     apart = [e for e in rows if e.rank is None]
     signed = [e for e in ranked if any(s.weight > 1 for s in e.signs)]
+    first = [e for e in signed if e.signs[0].weight > 2]
     out = []
-    if signed:
-        names = [e.engine for e in signed[:5]]
-        more = f" and {len(signed) - 5} more" if len(signed) > 5 else ""
+    if first:
         out.append(
-            f"Look first at {listed(names)}{more}: signs at their checks put them there, and a bad "
-            "sign outranks every statistic here."
+            f"Look first at {_named(first)}: signs at their checks put them there, and a bad sign "
+            "outranks every statistic here."
         )
+    soon = [e for e in signed if e not in first]
+    if soon:
+        out.append(f"Look soon at {_named(soon)}: weaker signs, which a retest may settle.")
     plain = [e for e in ranked if e not in signed and not e.beyond]
     if plain:
         e = plain[0]
@@ -290,6 +292,11 @@ def _sentences(
         )
     out.append("No place on this list is a clean bill of health.")
     return tuple(out)
+
+
+def _named(rows: list[EngineOutlook]) -> str:
+    names = [e.engine for e in rows[:5]]
+    return listed(names if len(rows) <= 5 else [*names, f"{len(rows) - 5} more"])
 
 
 def _cautions(rows: tuple[EngineOutlook, ...], horizon: float) -> tuple[Caution, ...]:

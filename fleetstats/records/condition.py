@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import ClassVar
 
 from fleetstats.core.provenance import SourceFile, digest_file
 from fleetstats.core.value import Value
@@ -43,6 +44,8 @@ class Condition(Value):
     bench: tuple[BenchRow, ...]
     readings: tuple[ConditionReading, ...] = ()
     sources: tuple[SourceFile, ...] = ()
+
+    _not_in_dict: ClassVar[tuple[str, ...]] = ("checks", "leakdown", "bench")
 
     @property
     def findings(self) -> tuple[Finding, ...]:

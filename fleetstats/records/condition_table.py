@@ -10,7 +10,7 @@ import datetime as dt
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, ClassVar
 
 from fleetstats.core.value import Value
 from fleetstats.records.cells import (
@@ -40,6 +40,8 @@ class ConditionReading(Value):
     set_aside: tuple[SetAside, ...]
     n_read: int
     n_blank: int = 0
+
+    _not_in_dict: ClassVar[tuple[str, ...]] = ("rows",)
 
     def __repr__(self) -> str:
         return (

@@ -14,16 +14,27 @@ from fleetstats.report.document import Section
 from fleetstats.report.sections.analysis import compose_analysis
 from fleetstats.report.sections.answer import compose_answer
 from fleetstats.report.sections.assumptions import compose_assumptions
+from fleetstats.report.sections.bench import compose_bench
 from fleetstats.report.sections.causes import compose_causes
+from fleetstats.report.sections.check_interval import compose_check_interval
 from fleetstats.report.sections.checks import compose_checks
 from fleetstats.report.sections.claim import compose_claim
+from fleetstats.report.sections.condition import compose_condition
 from fleetstats.report.sections.data import compose_data
 from fleetstats.report.sections.decision import compose_decision
 from fleetstats.report.sections.definitions import compose_definitions
 from fleetstats.report.sections.exposure import compose_exposure
 from fleetstats.report.sections.failures import compose_failures
+from fleetstats.report.sections.forecast import compose_forecast
 from fleetstats.report.sections.growth import compose_growth
 from fleetstats.report.sections.hidden import compose_hidden
+from fleetstats.report.sections.other_records import (
+    compose_calendar,
+    compose_clock_range,
+    compose_looking_back,
+    compose_returns,
+)
+from fleetstats.report.sections.outlook import compose_outlook
 from fleetstats.report.sections.plan import compose_plan
 from fleetstats.report.sections.pooling import compose_pooling
 from fleetstats.report.sections.population import compose_configuration, compose_population
@@ -31,6 +42,7 @@ from fleetstats.report.sections.provenance import compose_provenance
 from fleetstats.report.sections.recurrent import compose_recurrent
 from fleetstats.report.sections.regression import compose_regression
 from fleetstats.report.sections.sensitivity import compose_sensitivity
+from fleetstats.report.sections.trends import compose_trends
 
 Composer = Callable[[Results], Section | None]
 
@@ -45,13 +57,23 @@ def of_chapter(key: str, compose: Callable[[Any], Section | None]) -> Composer:
     return composed
 
 
+def _forecast(results: Results) -> Section | None:
+    """Compose the forecast with the back-test beside it."""
+    value = results.chapters.get("forecast")
+    back: Any = results.chapters.get("backtest")
+    return None if value is None else compose_forecast(value, back)  # type: ignore[arg-type]
+
+
 COMPOSERS: tuple[tuple[str, Composer], ...] = (
     ("answer", compose_answer),
     ("population", compose_population),
     ("configuration", compose_configuration),
     ("data", compose_data),
+    ("returns", compose_returns),
+    ("clock-range", of_chapter("clock-range", compose_clock_range)),
     ("definitions", compose_definitions),
     ("exposure", compose_exposure),
+    ("calendar", of_chapter("calendar", compose_calendar)),
     ("failures", compose_failures),
     ("analysis", compose_analysis),
     ("causes", of_chapter("causes", compose_causes)),
@@ -61,8 +83,15 @@ COMPOSERS: tuple[tuple[str, Composer], ...] = (
     ("recurrence", of_chapter("recurrence", compose_recurrent)),
     ("assumptions", compose_assumptions),
     ("sensitivity", compose_sensitivity),
+    ("looking-back", of_chapter("looking-back", compose_looking_back)),
     ("hidden", compose_hidden),
     ("checks", compose_checks),
+    ("condition", of_chapter("condition", compose_condition)),
+    ("check-interval", of_chapter("check-interval", compose_check_interval)),
+    ("trends", of_chapter("trends", compose_trends)),
+    ("outlook", of_chapter("outlook", compose_outlook)),
+    ("forecast", _forecast),
+    ("bench", of_chapter("bench", compose_bench)),
     ("decision", compose_decision),
     ("claim", compose_claim),
     ("plan", compose_plan),

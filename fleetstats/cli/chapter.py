@@ -1,0 +1,83 @@
+"""What the verbs of one chapter share: run what it needs, print it, exit by its answer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from fleetstats.cli.options import NOT_ENOUGH, answer, progress
+
+if TYPE_CHECKING:
+    from fleetstats.core.value import Value
+    from fleetstats.records.study import Study
+
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+def csv_option(function: F) -> F:
+    """Add --csv FOLDER."""
+    return click.option(
+        "--csv",
+        type=click.Path(path_type=Path, file_okay=False),
+        help="Write the tables of the answer as CSV files into this folder.",
+    )(function)
+
+
+def run_chapter(
+    ctx: click.Context,
+    folder: Path,
+    keys: tuple[str, ...],
+    missing: str,
+    *,
+    as_json: bool,
+    quiet: bool,
+    csv: Path | None = None,
+    change: tuple[str, str, float] | None = None,
+) -> None:
+    """Run the last of `keys` and the chapters before it, and write its answer.
+
+    `missing` is the sentence for a study that has nothing for the chapter; the exit code is then
+    that of "not enough evidence". With `csv`, each table of its section is written there. `change`
+    names a table, a key and a value that stand in place of the study's.
+    """
+    from fleetstats.core.caution import STANDING_NOTICE
+    from fleetstats.decide.condition_base import run_condition
+    from fleetstats.records.study import read_study
+
+    study = read_study(folder)
+    if change is not None:
+        study = _changed(study, *change)
+    with progress(quiet) as stage:
+        done = run_condition(study, keys, stage)
+    value: Value | None = done.get(keys[-1])
+    if value is None:
+        answer({"schema": "fleetstats/nothing/1", "answer": missing}, missing, as_json=as_json)
+        ctx.exit(NOT_ENOUGH)
+    text = str(value) if quiet else "\n".join([str(value), "", *STANDING_NOTICE])
+    answer(value.to_dict(), text, as_json=as_json)
+    if csv is not None:
+        from fleetstats.report.chapter_tables import write_chapter_tables
+
+        for path in write_chapter_tables(keys[-1], done, csv):
+            click.echo(f"wrote {path}", err=True)
+    verdict = getattr(value, "verdict", "")
+    ctx.exit(NOT_ENOUGH if verdict == "not-enough-evidence" else 0)
+
+
+def _changed(study: Study, table: str, key: str, value: float) -> Study:
+    """Return the study with one setting replaced, within the setting's own limits."""
+    from dataclasses import fields, replace
+
+    from fleetstats.core.errors import SettingError
+    from fleetstats.records.schema import limits
+
+    keys = getattr(study.settings, table)
+    problem = limits(value, next(f.metadata for f in fields(keys) if f.name == key))
+    if problem:
+        raise SettingError(f"{table}.{key} = {value:g}: {problem}")
+    settings = replace(study.settings, **{table: replace(keys, **{key: value})})
+    return replace(study, settings=settings)

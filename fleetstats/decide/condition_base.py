@@ -1,0 +1,77 @@
+"""The on-condition chapters alone, without the rest of a study."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from fleetstats.core.value import Value
+from fleetstats.decide.analyse import fit_or_reason, lives_of
+from fleetstats.decide.condition_chapters import (
+    Base,
+    chapter_backtest,
+    chapter_bench,
+    chapter_check_interval,
+    chapter_condition,
+    chapter_forecast,
+    chapter_outlook,
+    chapter_trends,
+)
+from fleetstats.records.settings import Settings
+from fleetstats.records.study import Study
+from fleetstats.spells.build import Built
+from fleetstats.spells.spells import Spells
+from fleetstats.survival.fit import Fit
+
+RUNS: dict[str, Callable[[Base, dict[str, Value]], Value | None]] = {
+    "condition": chapter_condition,
+    "check-interval": chapter_check_interval,
+    "trends": chapter_trends,
+    "outlook": chapter_outlook,
+    "forecast": chapter_forecast,
+    "backtest": chapter_backtest,
+    "bench": chapter_bench,
+}
+"""Chapters that a verb can run by itself, by the keys of `decide/chapters.py`."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LightBase:
+    """What these chapters need of a study; `Results` holds the same and more."""
+
+    study: Study
+    built: Built
+    fit: Fit | None
+
+    @property
+    def spells(self) -> Spells:
+        """Return the lives at risk."""
+        return self.built.spells
+
+    @property
+    def settings(self) -> Settings:
+        """Return the study's settings."""
+        return self.study.settings
+
+
+def run_condition(
+    study: Study, keys: tuple[str, ...], stage: Callable[[str], None]
+) -> dict[str, Value]:
+    """Run some chapters in order, and return their values by key; absent where there is none.
+
+    Raises
+    ------
+    RecordError
+        If the audit stops the study, as `analyse` does.
+    """
+    stage("reading the records")
+    built = lives_of(study)
+    fit, _ = fit_or_reason(built.spells)
+    base = LightBase(study=study, built=built, fit=fit)
+    done: dict[str, Value] = {}
+    for key in keys:
+        stage(key)
+        value = RUNS[key](base, done)
+        if value is not None:
+            done[key] = value
+    return done
