@@ -43,6 +43,8 @@ def text(cell: Any) -> str:
     """Return a cell as clean text: no control characters, one line, at most `MAX_TEXT` long."""
     if cell is None:
         return ""
+    if isinstance(cell, str) and cell.isascii() and cell.isprintable() and "  " not in cell:
+        return cell.strip()[:MAX_TEXT]
     if isinstance(cell, bool):
         return "yes" if cell else "no"
     if isinstance(cell, float):
@@ -59,14 +61,18 @@ def text(cell: Any) -> str:
 
 def has_control(cell: Any) -> bool:
     """Return whether a text cell holds characters that cannot be printed (line breaks aside)."""
-    return isinstance(cell, str) and any(not c.isprintable() and not c.isspace() for c in cell)
+    if not isinstance(cell, str) or cell.isprintable():
+        return False
+    return any(not c.isprintable() and not c.isspace() for c in cell)
 
 
 def is_blank(cell: Any) -> bool:
     """Return whether a cell says nothing."""
     if cell is None or (isinstance(cell, float) and math.isnan(cell)):
         return True
-    return isinstance(cell, str) and text(cell).casefold() in _NOT_SAID
+    if not isinstance(cell, str):
+        return False
+    return not cell or text(cell).casefold() in _NOT_SAID
 
 
 def _refuse_bad(cell: Any, what: str, code: str) -> None:
