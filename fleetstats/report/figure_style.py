@@ -15,7 +15,7 @@ from fleetstats.core.value import Value
 INK = "#1d282e"
 MUTED = "#5a676e"
 RULE = "#d3d9da"
-PAPER = "#fefefd"
+PAPER = "#ffffff"
 TEAL = "#1f6a78"
 OCHRE = "#c48508"
 PLUM = "#5c0f74"
@@ -29,10 +29,10 @@ DARK = {
     MUTED: "#a3b1b7",
     RULE: "#39454b",
     PAPER: "#171d21",
-    TEAL: "#3fb3aa",
+    TEAL: "#2fa89e",
     OCHRE: "#eed04a",
-    PLUM: "#bd78d6",
-    SKY: "#83d3fb",
+    PLUM: "#b56bd0",
+    SKY: "#93d7ff",
     CLAY: "#dd8658",
     COAL: "#dcefe0",
     MIST: "#70808a",

@@ -94,6 +94,7 @@ def page_html(
         loader=jinja2.FunctionLoader(_template),
         autoescape=True,
         undefined=jinja2.StrictUndefined,
+        finalize=_finalize,
         trim_blocks=True,
         keep_trailing_newline=True,
     )
@@ -121,6 +122,13 @@ def page_html(
         policy=Markup(policy),
         foot_css=Markup(_css_string(foot)),
     )
+
+
+def _finalize(value: Any) -> Any:
+    """Clean every text on its way into the page; what is already markup is ours."""
+    from markupsafe import Markup
+
+    return set_text(value) if isinstance(value, str) and not isinstance(value, Markup) else value
 
 
 def _template(name: str) -> str:

@@ -110,7 +110,7 @@ def advice_figure(results: Results) -> Figure | None:
                 layers=(*layers, *hour_marks(results, advice=False, last_h=last)),
             ),
         ),
-        height=0.55 * len(rows) + 1.5,
+        height=0.44 * len(rows) + 1.4,
     )
 
 

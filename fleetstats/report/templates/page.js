@@ -11,14 +11,14 @@
   }
   function percent(p, n) {
     var x = 100 * p;
-    if (x <= 0) return "0 %";
-    if (x >= 100) return "100 %";
+    if (x <= 0) return "0\u00a0%";
+    if (x >= 100) return "100\u00a0%";
     var lead = Math.min(x, 100 - x);
     var d = Math.min(6, Math.max(0, n - 1 - Math.floor(Math.log10(lead))));
-    return x.toFixed(d) + " %";
+    return x.toFixed(d) + "\u00a0%";
   }
   function hours(x) {
-    return (Math.abs(x) < 10 ? digits(x, 2) : Math.round(x).toLocaleString("en-GB")) + " h";
+    return (Math.abs(x) < 10 ? digits(x, 2) : Math.round(x).toLocaleString("en-GB")) + "\u00a0h";
   }
   function show(x, kind) {
     if (x === null || x === undefined) return "–";

@@ -1,0 +1,265 @@
+"""Figures: every kind draws, labels keep apart, colours survive colour blindness, bytes repeat."""
+
+from __future__ import annotations
+
+import itertools
+import re
+import xml.etree.ElementTree as ET
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from report_document import EVIL, curve_figure, other_figure
+
+from fleetstats.core.errors import ReportError
+from fleetstats.report.document import KINDS, ROLES, Axis, Figure, Layer, Panel
+from fleetstats.report.figure_labels import measure, place_end_labels, place_top_labels, wrap
+from fleetstats.report.figure_layers import DRAW, NEEDS
+from fleetstats.report.figure_layout import lay_out
+from fleetstats.report.figure_scale import make_scales, nice_step, place_values
+from fleetstats.report.figure_style import DARK, GROUPS, LOOKS, NAMES
+from fleetstats.report.figure_svg import inline_svg
+from fleetstats.report.figures import draw_figure
+
+
+def one_panel(*layers: Layer, **axes: Axis) -> Figure:
+    panel = Panel(
+        x=axes.get("x", Axis(label="Hours", unit="h")),
+        y=axes.get("y", Axis(label="Value")),
+        layers=layers,
+    )
+    return Figure(key="f", title="T", see="", alt="", panels=(panel,))
+
+
+def test_every_kind_has_its_drawing_and_every_role_its_look() -> None:
+    assert set(DRAW) == set(KINDS) == set(NEEDS)
+    assert set(LOOKS) == set(ROLES)
+
+
+@pytest.mark.parametrize("narrow", [False, True])
+@pytest.mark.parametrize("figure", [curve_figure(), other_figure()], ids=["curve", "other"])
+def test_drawings_are_well_formed_and_repeat_to_the_byte(figure: Figure, narrow: bool) -> None:
+    a = draw_figure(figure, narrow=narrow, png=True)
+    b = draw_figure(figure, narrow=narrow, png=True)
+    assert a.svg == b.svg
+    assert a.png == b.png
+    assert a.png is not None
+    assert a.png.startswith(b"\x89PNG")
+    for svg in (a.svg, a.bare_svg):
+        root = ET.fromstring(svg)
+        assert root.tag.endswith("svg")
+        assert "<!--" not in svg
+        assert "script" not in svg
+        assert not re.search(r"\b20\d\d-\d\d-\d\d", svg)
+        assert "http" not in svg.replace("http://www.w3.org/", "")
+    assert "title-0" in a.svg
+    assert "title-0" not in a.bare_svg
+    assert len(a.frames) == len(figure.panels)
+
+
+def test_dollar_signs_are_text_and_not_formulas() -> None:
+    layer = Layer(kind="line", role="estimate", label="$\\frac{$", x=np.arange(3.0),
+                  y=np.arange(3.0))  # fmt: skip
+    assert draw_figure(one_panel(layer)).svg
+
+
+@pytest.mark.parametrize(
+    ("layer", "says"),
+    [
+        (Layer(kind="pie", role="estimate", x=np.ones(1), y=np.ones(1)), "unknown kind 'pie'"),
+        (Layer(kind="line", role="hero", x=np.ones(2), y=np.ones(2)), "unknown role 'hero'"),
+        (Layer(kind="ribbon", role="band", x=np.ones(2), low=np.ones(2)), "needs 'high'"),
+        (Layer(kind="line", role="band", x=np.ones(2), y=np.ones(3)), "differ in length"),
+    ],
+)
+def test_what_cannot_be_drawn_is_refused_in_words(layer: Layer, says: str) -> None:
+    with pytest.raises(ReportError, match=re.escape(says)):
+        draw_figure(one_panel(layer))
+
+
+def test_a_figure_without_a_finite_value_still_draws() -> None:
+    layer = Layer(kind="line", role="estimate", label="none", x=np.full(3, np.nan),
+                  y=np.full(3, np.nan))  # fmt: skip
+    assert draw_figure(one_panel(layer)).svg
+
+
+def test_a_weibull_is_a_straight_line_on_its_paper() -> None:
+    t = np.geomspace(20.0, 5000.0, 30)
+    shape, scale = 2.3, 1800.0
+    x = place_values(t, "log")
+    y = place_values(-np.expm1(-((t / scale) ** shape)), "probability")
+    slope = np.diff(y) / np.diff(x)
+    # log10 hours against a natural logarithm: the slope is shape times ln 10
+    np.testing.assert_allclose(slope, shape * np.log(10.0), rtol=1e-8)
+
+
+def test_no_place_outside_a_scale() -> None:
+    assert np.isnan(place_values([0.0, -1.0], "log")).all()
+    assert np.isnan(place_values([0.0, 1.0, 1.2, -0.1], "probability")).all()
+    with pytest.raises(ReportError, match="unknown scale"):
+        place_values([1.0], "cubic")
+
+
+@given(st.floats(1e-9, 1e9))
+def test_nice_steps_are_round_and_close_above(rough: float) -> None:
+    step = nice_step(rough)
+    lead = step / 10.0 ** np.floor(np.log10(step) + 1e-9)
+    assert any(abs(lead - m) < 1e-6 for m in (1.0, 2.0, 2.5, 5.0, 10.0))
+    assert rough * (1 - 1e-6) <= step <= 2.51 * rough
+
+
+@pytest.mark.parametrize("scale", ["linear", "log", "probability"])
+def test_ticks_rise_within_the_axis_and_carry_a_text(scale: str) -> None:
+    v = np.array([0.002, 0.03, 0.4])
+    axis = Axis(label="p", unit="probability", scale=scale)
+    layer = Layer(kind="line", role="estimate", x=np.array([1.0, 2.0, 3.0]), y=v)
+    panel = Panel(x=Axis(label="Hours", unit="h"), y=axis, layers=(layer,))
+    _, y = make_scales(panel)
+    assert len(y.ticks) >= 2
+    assert len(y.ticks) == len(set(y.texts)) == len(y.texts)
+    assert all(y.low - 1e-9 <= t <= y.high + 1e-9 for t in y.ticks)
+    assert all(b > a for a, b in itertools.pairwise(y.ticks))
+    assert all(t.endswith(" %") for t in y.texts)
+
+
+def test_a_band_that_explodes_does_not_flatten_the_estimate() -> None:
+    t = np.linspace(1, 100, 50)
+    line = Layer(kind="line", role="estimate", x=t, y=0.01 * t)
+    ribbon = Layer(kind="ribbon", role="band", x=t, low=0.0 * t, high=np.exp(t))
+    _, y = make_scales(Panel(x=Axis(label="h"), y=Axis(label="v"), layers=(line, ribbon)))
+    assert y.high < 4.0
+
+
+marks = st.lists(
+    st.tuples(st.floats(0.0, 1000.0), st.text("abcdefgh 1,", min_size=1, max_size=34)),
+    min_size=1,
+    max_size=6,
+)
+
+
+@settings(max_examples=60, deadline=None)
+@given(marks)
+def test_labels_of_vertical_lines_never_overlap_and_no_line_crosses_a_text(
+    wanted: list[tuple[float, str]],
+) -> None:
+    layers = tuple(
+        Layer(kind="vline", role="claim", label=t or "x", x=np.array([x])) for x, t in wanted
+    )
+    x_axis = Axis(label="Hours", low=0.0, high=1000.0)
+    panel = Panel(x=x_axis, y=Axis(label="v", low=0.0, high=1.0), layers=layers)
+    x, _ = make_scales(panel)
+    labels = place_top_labels(panel, x, 20.0, 300.0)
+    for a, b in itertools.combinations(labels, 2):
+        if a.row == b.row:
+            apart = a.left_pt + a.width_pt <= b.left_pt or b.left_pt + b.width_pt <= a.left_pt
+            assert apart
+    for a in labels:
+        assert a.left_pt >= 20.0 - 1e-6
+        assert a.left_pt + a.width_pt <= 320.0 + 1e-6
+        for b in labels:
+            if a is not b and b.is_line and b.row > a.row:
+                assert not a.left_pt + 0.5 < b.mark_pt < a.left_pt + a.width_pt - 0.5
+
+
+@settings(deadline=None, max_examples=50)
+@given(st.lists(st.floats(0.0, 200.0), min_size=1, max_size=6))
+def test_labels_at_line_ends_keep_apart(heights: list[float]) -> None:
+    labels = place_end_labels([(h, "one line", "#000000") for h in heights], 0.0, 200.0, 80.0)
+    for a, b in itertools.pairwise(labels):
+        assert b.y_pt - a.y_pt >= 9.0
+    assert [a.wanted_pt for a in labels] == sorted(heights)
+
+
+def test_wrapping_keeps_within_the_width() -> None:
+    for line in wrap("a very long label with Donaudampfschifffahrtsgesellschaft in it", 70.0):
+        assert measure(line) <= 70.0 + 3.0
+
+
+def test_panels_stack_on_a_narrow_screen() -> None:
+    wide, narrow = lay_out(other_figure(), narrow=False), lay_out(other_figure(), narrow=True)
+    assert len({round(c.bottom) for c in wide.cells}) == 2
+    assert len({round(c.bottom) for c in narrow.cells}) == 3
+    assert narrow.width < wide.width
+
+
+def test_extrapolated_parts_are_drawn_apart_and_meet_the_rest() -> None:
+    t = np.linspace(0.0, 100.0, 11)
+    whole = one_panel(Layer(kind="line", role="estimate", x=t, y=t))
+    cut = one_panel(Layer(kind="line", role="estimate", x=t, y=t, extrapolated_from=55.0))
+    plain, split = draw_figure(whole).svg, draw_figure(cut).svg
+    assert split.count("stroke-dasharray") > plain.count("stroke-dasharray")
+    band = Layer(kind="ribbon", role="band", x=t, low=t, high=t + 5, extrapolated_from=55.0)
+    assert "<pattern" in draw_figure(one_panel(band)).svg
+
+
+def test_inline_drawings_share_no_identifier_and_turn_with_the_page() -> None:
+    a, letters = inline_svg(draw_figure(curve_figure()).bare_svg, "a-")
+    b, _ = inline_svg(draw_figure(curve_figure()).bare_svg, "b-")
+    ids = [set(re.findall(r'\bid="([^"]+)"', s)) for s in (a, b)]
+    assert ids[0]
+    assert not ids[0] & ids[1]
+    used = set(re.findall(r'(?:href="#|url\(#)([^")]+)', a))
+    assert used <= ids[0] | set(letters)
+    assert "var(--fig-teal)" in a
+    for color in NAMES:
+        assert color not in a
+
+
+# Simulation of colour blindness: Machado, Oliveira & Fernandes (2009), "A physiologically-based
+# model for simulation of color vision deficiency", IEEE TVCG 15(6), severity 1.0.
+MACHADO = {
+    "none": np.eye(3),
+    "protanopia": [[0.152286, 1.052583, -0.204868], [0.114503, 0.786281, 0.099216],
+                   [-0.003882, -0.048116, 1.051998]],
+    "deuteranopia": [[0.367322, 0.860646, -0.227968], [0.280085, 0.672501, 0.047413],
+                     [-0.011820, 0.042940, 0.968881]],
+    "tritanopia": [[1.255528, -0.076749, -0.178779], [-0.078411, 0.930809, 0.147602],
+                   [0.004733, 0.691367, 0.303900]],
+}  # fmt: skip
+
+
+def linear(color: str) -> np.ndarray:
+    c = np.array([int(color[i : i + 2], 16) / 255 for i in (1, 3, 5)])
+    return np.where(c <= 0.04045, c / 12.92, ((c + 0.055) / 1.055) ** 2.4)
+
+
+def lab(rgb: np.ndarray) -> np.ndarray:
+    """CIELAB (CIE 1976) under D65, from linear sRGB (IEC 61966-2-1)."""
+    m = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])
+    xyz = m @ np.clip(rgb, 0, 1) / np.array([0.9505, 1.0, 1.089])
+    f = np.where(xyz > 0.008856, np.cbrt(xyz), 7.787 * xyz + 16 / 116)
+    return np.array([116 * f[1] - 16, 500 * (f[0] - f[1]), 200 * (f[1] - f[2])])
+
+
+@pytest.mark.parametrize("kind", MACHADO)
+@pytest.mark.parametrize("dark", [False, True])
+def test_group_colours_stay_apart_for_the_colour_blind(kind: str, dark: bool) -> None:
+    colors = [DARK[c] if dark else c for c in GROUPS]
+    seen = [lab(np.array(MACHADO[kind]) @ linear(c)) for c in colors]
+    # a difference of 15 in CIELAB is seen at a glance; 2.3 is just noticeable (common practice)
+    assert min(np.linalg.norm(a - b) for a, b in itertools.combinations(seen, 2)) > 15.0
+
+
+def test_groups_differ_also_without_colour() -> None:
+    looks = [LOOKS[f"group-{i}"] for i in range(1, 7)]
+    assert len({k.marker for k in looks}) == 6
+    assert len({k.dashes for k in looks}) == 6
+
+
+@pytest.mark.parametrize("dark", [False, True])
+def test_marks_stand_out_from_their_paper(dark: bool) -> None:
+    def light(c: str) -> float:
+        return float(np.array([0.2126, 0.7152, 0.0722]) @ linear(c))
+
+    paper = light(DARK["#ffffff"] if dark else "#ffffff")
+    for c in GROUPS:
+        a, b = sorted([light(DARK[c] if dark else c), paper])
+        # WCAG 2.2, success criterion 1.4.11: graphics need a contrast of 3 to 1
+        assert (b + 0.05) / (a + 0.05) >= 3.0
+
+
+def test_texts_from_outside_do_not_reach_the_picture_as_text() -> None:
+    d = draw_figure(other_figure())
+    assert "alert" not in d.svg
+    assert EVIL not in d.svg

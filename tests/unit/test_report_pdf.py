@@ -1,0 +1,88 @@
+"""The report on paper: tagged, fonts embedded, names set as text, tables that fit."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+import zlib
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from report_document import make_document
+
+from fleetstats.report.pdf import PADDING_PT, PAGE_PT, SIZES_PT, fit_columns, report_pdf
+
+
+@pytest.fixture(scope="module")
+def pdf() -> bytes:
+    return report_pdf(make_document())
+
+
+def streams(pdf: bytes) -> bytes:
+    """Return the file with its compressed parts opened."""
+    out = [pdf]
+    for m in re.finditer(rb"stream\r?\n(.*?)\r?\nendstream", pdf, flags=re.DOTALL):
+        try:
+            out.append(zlib.decompress(m[1]))
+        except zlib.error:
+            continue
+    return b"\n".join(out)
+
+
+def test_the_same_report_gives_the_same_bytes(pdf: bytes) -> None:
+    assert report_pdf(make_document()) == pdf
+
+
+def test_it_is_tagged_has_a_language_and_claims_accessibility(pdf: bytes) -> None:
+    whole = streams(pdf)
+    assert pdf.startswith(b"%PDF-1.7")
+    assert b"/StructTreeRoot" in whole
+    assert b"/Marked true" in whole
+    assert b"en-GB" in whole
+    assert b"pdfuaid" in whole
+
+
+def test_every_font_is_embedded(pdf: bytes) -> None:
+    whole = streams(pdf)
+    n_fonts = len(re.findall(rb"/FontDescriptor\b(?!\s*/)", whole))
+    assert n_fonts
+    described = re.findall(rb"/Type\s*/FontDescriptor.*?>>", whole, flags=re.DOTALL)
+    assert described
+    assert all(b"/FontFile" in d for d in described)
+
+
+def test_no_clock_in_it(pdf: bytes) -> None:
+    assert not re.search(rb"D:20\d\d", streams(pdf))
+
+
+def test_names_from_outside_are_set_as_text(pdf: bytes, tmp_path: Path) -> None:
+    if shutil.which("pdftotext") is None:
+        pytest.skip("pdftotext is not installed, so the words on the pages cannot be read")
+    (tmp_path / "r.pdf").write_bytes(pdf)
+    text = subprocess.run(
+        ["pdftotext", "-layout", str(tmp_path / "r.pdf"), "-"], check=True, capture_output=True
+    ).stdout.decode()
+    flat = " ".join(text.split())
+    assert '<script>alert("x")</script> & $x_1$ =1+1' in flat
+    assert "This is a statistical summary" in flat
+    assert "Contents" in flat
+    assert flat.count("data version") >= flat.count("\f")
+    for word in ("Not yet shown", "For the club", "Terms in plain words"):
+        assert word in flat
+
+
+cells = st.lists(
+    st.lists(st.text("abcdefgh ", max_size=60), min_size=2, max_size=4), min_size=1, max_size=12
+)
+
+
+@given(cells)
+def test_columns_fit_the_page(texts: list[list[str]]) -> None:
+    size, widths = fit_columns(texts)
+    assert size in SIZES_PT
+    assert len(widths) == len(texts)
+    assert sum(widths) <= PAGE_PT + 0.01 * len(widths)
+    assert all(w == 0.0 for w in widths) or all(w >= PADDING_PT for w in widths)
