@@ -15,6 +15,8 @@ from fleetstats import __version__
 VERBS = {
     "begin": ("fleetstats.cli.begin", "Lay out a new study folder with commented templates."),
     "check": ("fleetstats.cli.check", "Read and audit the records only."),
+    "template": ("fleetstats.cli.template", "Write a workbook for members to fill in."),
+    "check-return": ("fleetstats.cli.check_return", "Check one return alone, before it is sent."),
     "study": ("fleetstats.cli.study", "Run a study: from its records to advice and a report."),
     "claim": ("fleetstats.cli.claim", "Say what may honestly be claimed at given hours."),
     "plan": ("fleetstats.cli.plan", "Say what further evidence would show more."),
