@@ -148,7 +148,7 @@ def _curve(answer: Bench, runs: StressRuns, settings: Settings) -> Bench:
     ends = [float(runs.levels[0]), float(runs.levels[-1])]
     if keys.service_stress is not None:
         ends.append(keys.service_stress)
-    stress = np.geomspace(min(ends), max(ends), 13)
+    stress = np.unique(np.concatenate([np.geomspace(min(ends), max(ends), 13)[1:-1], ends]))
     edges = [
         limits_life(runs, answer.p, float(s), relation=keys.relation, level=answer.level)
         for s in stress

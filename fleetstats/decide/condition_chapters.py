@@ -84,7 +84,8 @@ def chapter_check_interval(base: Base, done: Mapping[str, Value]) -> CheckInterv
 def chapter_trends(base: Base, done: Mapping[str, Value]) -> Trends | None:
     """Return the trends of leak-down, metal on the plug and oil use."""
     condition = condition_of(done)
-    return read_trends(condition.leakdown, condition.checks, base.settings)
+    running = {normalise_id(e.engine) for e in find_running(base.built.rows, base.settings)}
+    return read_trends(condition.leakdown, condition.checks, base.settings, running)
 
 
 def chapter_outlook(base: Base, done: Mapping[str, Value]) -> Outlook | None:

@@ -19,13 +19,17 @@ STATIC_PATHS = ("head", "barrel", "crack", "static")
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """Readings of one cylinder between two repairs, in order; a retest replaces its reading."""
+    """Readings of one cylinder between two repairs, in order; a retest replaces its reading.
+
+    `mended` says that a repair ended the run.
+    """
 
     engine: str
     cylinder: str
     since_h: float
     rows: tuple[LeakRow, ...]
     earlier: tuple[LeakRow, ...]
+    mended: bool
 
 
 def scaled(row: LeakRow, settings: Settings) -> float:
@@ -63,11 +67,11 @@ def find_runs(rows: Sequence[LeakRow], settings: Settings) -> list[Run]:
         for r in mine:
             run.append(r)
             if r.action.casefold() in resets:
-                out.append(Run(engine, cylinder, since, tuple(run), tuple(before)))
+                out.append(Run(engine, cylinder, since, tuple(run), tuple(before), mended=True))
                 before += run
                 since, run = r.hours_h, []
         if run:
-            out.append(Run(engine, cylinder, since, tuple(run), tuple(before)))
+            out.append(Run(engine, cylinder, since, tuple(run), tuple(before), mended=False))
     return out
 
 

@@ -48,7 +48,9 @@ def read_plugs(checks: Sequence[CheckRow]) -> tuple[tuple[PlugSign, ...], int]:
         chance = None
         if fit is not None and last.oil_hours_h is not None and last.grade > 0:
             chance = float(fit.at_least(last.grade, last.oil_hours_h)[0])
-        sign = _sign(last, jump, chance)
+        # Metal that was traced and mended at that very check is no sign any more.
+        mended = last.result == "found" and bool(last.action) and last.mended
+        sign = "" if mended else _sign(last, jump, chance)
         if sign:
             out.append(
                 PlugSign(

@@ -19,7 +19,8 @@ class CylinderTrend(Value):
     ----------
     state : str
         ``"faster"`` (the whole band of its fall lies above the fleet's mean fall),
-        ``"as-the-fleet"`` (a faster fall is not shown) or ``"too-few"``.
+        ``"as-the-fleet"`` (a faster fall is not shown), ``"too-few"`` checks, or ``"mended"`` at
+        its last check and not read since.
     since_h : float
         Engine hours at which the trend starts: 0, or the last repair.
     n_checks : int

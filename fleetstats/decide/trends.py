@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 import numpy as np
 
@@ -27,6 +27,7 @@ from fleetstats.decide.trend_values import CylinderTrend, Trends
 from fleetstats.decide.trend_words import trend_sentences
 from fleetstats.records.checks import CheckRow
 from fleetstats.records.leakdown import LeakRow
+from fleetstats.records.life import normalise_id
 from fleetstats.records.settings import Settings
 from fleetstats.survival.mixed_trend import Prediction, Readings, TrendFit, fit_mixed_trend
 
@@ -35,7 +36,10 @@ SEARCHED_H = 2_000.0
 
 
 def read_trends(
-    leakdown: Sequence[LeakRow], checks: Sequence[CheckRow], settings: Settings
+    leakdown: Sequence[LeakRow],
+    checks: Sequence[CheckRow],
+    settings: Settings,
+    running: Collection[str] | None = None,
 ) -> Trends | None:
     """Trend leak-down readings per cylinder, metal on the plug and oil use.
 
@@ -47,6 +51,9 @@ def read_trends(
         Checks, of which grades of metal and oil use are read here.
     settings : Settings
         Tables leakdown, check and study.
+    running : collection of str, optional
+        Ids of the engines in service, in the form in which engines are compared. Readings of
+        others help to tell noise from trend, but only these engines are listed; None lists all.
 
     Returns
     -------
@@ -56,6 +63,10 @@ def read_trends(
     keys, level = settings.leakdown, settings.study.confidence
     plugs, n_plug = read_plugs(checks)
     oils, n_oil = read_oil(checks, level=level, min_readings=keys.min_readings)
+
+    def listed(engine: str) -> bool:
+        return running is None or normalise_id(engine) in running
+
     if not leakdown and not n_plug and not n_oil:
         return None
     runs = find_runs(leakdown, settings)
@@ -64,7 +75,7 @@ def read_trends(
     cylinders = []
     repaired = last_repairs(runs)
     for i, run in enumerate(runs):
-        if run.since_h < repaired[run.engine, run.cylinder]:
+        if run.since_h < repaired[run.engine, run.cylinder] or not listed(run.engine):
             continue
         cylinders.append(_trend(run, segments.get(i), fit, spread, runs, settings))
     cylinders.sort(key=lambda c: (*c.urgency, c.engine, c.cylinder))
@@ -92,9 +103,9 @@ def read_trends(
         n_replaced=sum(r.replaced_by is not None for r in leakdown),
         noise={} if fit is None else {k: v for k, v in fit.sd.items() if k != "slope"},
         fleet_fall_per_100_h=fall,
-        plugs=plugs,
+        plugs=tuple(p for p in plugs if listed(p.engine)),
         n_plug=n_plug,
-        oils=oils,
+        oils=tuple(o for o in oils if listed(o.engine)),
         n_oil=n_oil,
         cautions=_cautions(cylinders, settings),
     )
@@ -161,10 +172,11 @@ def _trend(
     deficits = deficits_of(run, runs, settings)
     ok = np.ones(len(hours), dtype=bool)
     enough = fit is not None and segment is not None and n_checks >= keys.min_readings
+    enough &= not run.mended
     fall = chance = to_limit = None
     line_h = np.zeros(0)
     lines = (line_h, line_h, line_h)
-    state = "too-few"
+    state = "mended" if run.mended else "too-few"
     if fit is not None and segment is not None:
         mine = fit.readings.segment == segment
         ok = np.abs(fit.residual[mine]) <= keys.step_sd * fit.sd["noise"]
@@ -189,6 +201,8 @@ def _trend(
         line_h = np.linspace(float(hours[0]), next_h, 24)
         lines = _lines(fit, segment, line_h - run.since_h, level, keys.supply)
     signs, look_first = signs_of(run, reading, limits, deficits, spread, ok, settings)
+    if run.mended:
+        signs, look_first = (), False
     return CylinderTrend(
         engine=run.engine,
         cylinder=run.cylinder,

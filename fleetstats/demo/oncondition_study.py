@@ -29,7 +29,7 @@ asked_by = "type club, for its engineers"
 reader = "club"
 analysis_date = 2026-09-30
 claimed_interval_h = 1200
-seed = 52711
+seed = 52728
 
 [question]
 name = "engine failure in service"
@@ -102,7 +102,7 @@ README = """\
 # on-condition: an invented fleet
 
 Made by `fleetstats.demo.oncondition_study`; drawn from the truth in
-`fleetstats/demo/oncondition.py` with seed 52711: faults arise as (hours / 1,500 h) ^ 1.6, give
+`fleetstats/demo/oncondition.py` with seed 52728: faults arise as (hours / 1,500 h) ^ 1.6, give
 warning for 160 h on average (exponential) and are found at a 50-h check with chance 0.8;
 crankshafts break without warning (Weibull, shape 2.2, 9,300 h); leak-down readings fall by 0.35
 psi per 100 h, with 1.2 psi common to a check and a heavy-tailed noise of 0.9 psi; bench lives fall

@@ -22,6 +22,10 @@ from fleetstats.report.document import (
 
 SHOWN = 9
 """Engines drawn; the table holds them all."""
+STATES = {
+    "too-few": "too few checks for a trend",
+    "mended": "mended at its last check, not read since",
+}
 GROUPS = 6
 """Cylinders told apart in one picture."""
 
@@ -132,7 +136,7 @@ def _cylinders(t: Trends) -> Table:
                 c.chance_below,
                 to.low if to else None,
                 to.high if to else None,
-                "; ".join(c.signs) or {"too-few": "too few checks for a trend"}.get(c.state, ""),
+                "; ".join(c.signs) or STATES.get(c.state, ""),
             )
         )
     return Table(
