@@ -165,6 +165,15 @@ def test_engines_built_that_nobody_reports_are_counted(audited):
     assert "1 repeat one" in found(audit, "serials-odd")[0].message
 
 
+def test_a_list_of_serials_needs_no_header(audited):
+    _, records, _ = audited(
+        HEAD + "E-1,,,,500,running,,,\n",
+        '[fleet]\nserials_file = "built.csv"\n',
+        more={"built.csv": "E-1\nE-2\n"},
+    )
+    assert records.serials == ("E-1", "E-2")
+
+
 def test_a_row_set_aside_still_tells_that_its_engine_is_known(audited):
     settings = '[fleet]\nbuilt = 3\n[treat]\nhours-unreadable = "set-aside"\n'
     _, _, audit = audited(HEAD + "E-1,,,,x,running,,,\nE-2,,,,5,running,,,\n", settings)

@@ -233,6 +233,24 @@ def test_a_mapped_column_that_is_not_there_is_named_with_the_nearest(audited):
     assert audit.n_set_aside == 1
 
 
+def test_a_mapped_column_is_found_whatever_its_case_and_unit(audited):
+    records = '\n[[records]]\nfile = "lives.csv"\n[records.columns]\nexit_hours = "zeit"\n'
+    _, read, audit = audited("engine,Zeit [h],ending\nE,1.5,running\n", records=records)
+    assert audit.ok
+    assert read.rows[0].exit_h == 1.5
+
+
+def test_a_file_with_too_many_rows_is_named(audited, monkeypatch):
+    from fleetstats.records import csv_table
+
+    monkeypatch.setattr(csv_table, "MAX_ROWS", 3)
+    text = "engine,exit_hours,ending\n" + "".join(f"E-{i},5,running\n" for i in range(5))
+    _, _, audit = audited(text)
+    (f,) = found(audit, "file-too-large")
+    assert "more than 3 rows" in f.message
+    assert f.row == 5
+
+
 def test_the_files_own_words_are_mapped(audited):
     records = (
         '\n[[records]]\nfile = "lives.csv"\n'
