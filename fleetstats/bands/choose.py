@@ -1,62 +1,301 @@
 """The one door to bands: choose a method by what is in hand, and ask it.
 
-First version: profile likelihood from four failures on, the mixture over shape below that.
+The default was chosen by evidence. Of the methods that the calibration study compares (see
+`calibration`), the mixture over shape with a vanishing prior is the only one whose edges hold their
+promise from zero failures on; with many failures it and the profile likelihood agree. A fit of
+another family than the Weibull has its profile limits.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import ClassVar
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.bands.interval import Band, Interval
-from fleetstats.bands.mixture import ShapeMixture, ShapePrior
-from fleetstats.bands.power import PowerSums
-from fleetstats.bands.profile import (
-    band_quantity,
-    make_curve,
-    region_curve,
-    trim_edges,
-    weibull_region,
-)
+from fleetstats.bands.mixture import MIDDLE, OPTIMISTIC, PESSIMISTIC, ShapeMixture, ShapePrior
+from fleetstats.bands.profile import band_quantity, curve_quantity, make_curve, trim_edges
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.errors import BandError, NoMaximum
-from fleetstats.core.value import Value
+from fleetstats.core.value import Array, Value
 from fleetstats.records.settings import EvidenceKeys
 from fleetstats.spells.spells import Spells
 from fleetstats.survival.fit import Fit
 
 FEW = 4.0
-"""Failures below which the likelihood alone is not trusted with the shape."""
+"""Failures from which the maximum of the likelihood is quoted as the estimate; with fewer its shape
+is noise, and the median of the mixture stands in its place."""
+
+PRIOR_DRIVEN = 0.8
+"""Share of the prior's spread of log shape still there, above which an edge of the shape is said to
+be the prior's."""
+
+METHODS = ("profile", "shape-mixture", "weights", "weights-bca", "parametric",
+           "calibrated-profile", "posterior", "wald")  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class MethodChoice(Value):
-    """Which method, why, and what it was measured to hold; None where no cell is near."""
+    """Which method, why, and the coverage it was measured to have; None where no cell is near."""
 
     method: str
     why: str
     measured_coverage: float | None
 
 
-def choose_method(spells: Spells, settings: EvidenceKeys | None = None) -> MethodChoice:
-    """Choose the method of the bands by what is in hand."""
-    asked = (settings or EvidenceKeys()).method
-    if asked != "auto":
-        return MethodChoice(method=asked, why="The study asks for it.", measured_coverage=None)
-    r = spells.n_failed
-    if r >= FEW:
+def shape_prior(settings: EvidenceKeys | None) -> ShapePrior:
+    """Return the shape prior of a study: stated if any of its keys differs from the default."""
+    keys, usual = settings or EvidenceKeys(), EvidenceKeys()
+    names = ("prior_shape_median", "prior_shape_log_sd", "prior_source")
+    return ShapePrior(
+        median=keys.prior_shape_median,
+        log_sd=keys.prior_shape_log_sd,
+        stated=any(getattr(keys, n) != getattr(usual, n) for n in names),
+        source=keys.prior_source,
+    )
+
+
+def choose_method(
+    spells: Spells, settings: EvidenceKeys | None = None, *, family: str = "weibull"
+) -> MethodChoice:
+    """Choose the method of the bands by what is in hand.
+
+    Parameters
+    ----------
+    spells : Spells
+        The lives.
+    settings : EvidenceKeys, optional
+        A method other than "auto" is obeyed; a stated shape prior is used as it stands.
+    family : str
+        Family of the fit that bands are asked for.
+    """
+    keys = settings or EvidenceKeys()
+    if keys.method != "auto":
+        return MethodChoice(
+            method=keys.method,
+            why="The study asks for this method.",
+            measured_coverage=_measured(keys.method, spells),
+        )
+    if family != "weibull":
         return MethodChoice(
             method="profile",
-            why=f"{r:g} failures let the likelihood speak.",
+            why="Limits of a family other than the Weibull come from its own likelihood.",
             measured_coverage=None,
         )
-    return MethodChoice(
-        method="shape-mixture",
-        why=f"{r:g} failures do not tell the shape, so shapes are mixed by a stated prior.",
-        measured_coverage=None,
-    )
+    prior, r = shape_prior(keys), spells.n_failed
+    if prior.stated:
+        why = "Shapes are mixed with the prior that the study states, weighed by the data."
+    elif r == 0:
+        why = "Nothing failed, so the bounds for each assumed shape are mixed by a wide prior."
+    elif r < FEW:
+        why = (
+            f"{r:g} failed, too few to tell the shape: bounds for each shape are mixed by a wide "
+            "prior and by what the failures say."
+        )
+    else:
+        why = (
+            f"With {r:g} failures the shapes are mixed by the likelihood; the prior has all but "
+            "vanished. In the calibration study its edges were the truest."
+        )
+    measured = None if prior.stated else _measured("shape-mixture", spells)
+    return MethodChoice(method="shape-mixture", why=why, measured_coverage=measured)
+
+
+def _measured(method: str, spells: Spells) -> float | None:
+    del method, spells
+    return None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Asked(Value):
+    """Bands of one fleet at one level by one method, prepared once and asked many times.
+
+    Parameters
+    ----------
+    spells : Spells
+    fit : Fit or None
+    level : float
+    method : str
+    mixture : ShapeMixture or None
+        Prepared where the method needs it.
+    settings : EvidenceKeys
+    seed : int
+    """
+
+    spells: Spells
+    fit: Fit | None
+    level: float
+    method: str
+    mixture: ShapeMixture | None
+    settings: EvidenceKeys
+    seed: int
+
+    _not_in_dict: ClassVar[tuple[str, ...]] = ("spells", "fit", "mixture", "settings")
+
+    @classmethod
+    def of(
+        cls,
+        spells: Spells,
+        fit: Fit | None,
+        *,
+        level: float,
+        method: str = "auto",
+        settings: EvidenceKeys | None = None,
+        seed: int = 0,
+    ) -> Asked:
+        """Prepare the bands of a fleet; parameters as for `band`.
+
+        Raises
+        ------
+        BandError
+            If level or method is none that there is, or the spells hold no exposure.
+        """
+        if not 0.0 < level < 1.0:
+            raise BandError(f"Confidence level {level}.", "Use a number between 0 and 1.")
+        if len(spells) == 0:
+            raise BandError("There are no lives to ask.", "Give at least one spell.")
+        keys = settings or EvidenceKeys()
+        use = method
+        if method == "auto":
+            family = "weibull" if fit is None else fit.family
+            use = choose_method(spells, keys, family=family).method
+        if use not in METHODS:
+            raise BandError(f"Method '{use}' is not known.", "Use one of " + ", ".join(METHODS))
+        if use != "shape-mixture" and fit is None:
+            # every other method needs a maximum; without one only the mixture can answer
+            use = "shape-mixture"
+        mixed = (
+            ShapeMixture.of_spells(spells, shape_prior(keys)) if use == "shape-mixture" else None
+        )
+        return cls(
+            spells=spells, fit=fit, level=level, method=use, mixture=mixed, settings=keys, seed=seed
+        )
+
+    def _without_maximum(self) -> Asked:
+        return Asked.of(
+            self.spells,
+            None,
+            level=self.level,
+            method="shape-mixture",
+            settings=self.settings,
+            seed=self.seed,
+        )
+
+    def interval(self, quantity: Quantity) -> Interval:
+        """Return one quantity with its band."""
+        if self.mixture is not None:
+            return self._mixed(quantity)
+        assert self.fit is not None
+        try:
+            if self.method in ("profile", "wald"):
+                return band_quantity(self.fit, quantity, level=self.level, method=self.method)
+            from fleetstats.bands.resampled import band_resampled
+
+            return band_resampled(
+                self.fit,
+                quantity,
+                level=self.level,
+                method=self.method,
+                n=self.settings.resamples,
+                seed=self.seed,
+                prior=shape_prior(self.settings),
+            )
+        except NoMaximum:
+            return self._without_maximum().interval(quantity)
+
+    def curve(self, kind: str, hours: ArrayLike, *, width_h: float = 0.0) -> Band:
+        """Return ``"reliability"``, ``"hazard"`` or ``"conditional"`` at `hours` (m,)."""
+        t = np.atleast_1d(np.asarray(hours, dtype=np.float64))
+        if self.mixture is not None:
+            return self._mixed_curve(kind, t, width_h)
+        assert self.fit is not None
+        try:
+            if self.method == "profile":
+                return curve_quantity(self.fit, kind, t, width_h, level=self.level)
+            rows = [
+                self.interval(Quantity(kind=kind, hours=max(float(v), 1e-9), width_h=width_h))
+                for v in t
+            ]
+        except NoMaximum:
+            return self._without_maximum().curve(kind, t, width_h=width_h)
+        columns = [
+            np.array([np.nan if getattr(r, f) is None else getattr(r, f) for r in rows])
+            for f in ("estimate", "low", "high")
+        ]
+        return make_curve(
+            kind, t, *columns, width_h=width_h, spells=self.spells, level=self.level,
+            method=self.method,
+        )  # fmt: skip
+
+    def _edges(self, falls: bool) -> tuple[float, float, float, float]:
+        tail = 0.5 * (1.0 - self.level)
+        sides = (PESSIMISTIC, OPTIMISTIC) if falls else (OPTIMISTIC, PESSIMISTIC)
+        return tail, 1.0 - tail, *sides
+
+    def _mixed(self, quantity: Quantity) -> Interval:
+        mixed, r = self.mixture, self.spells.n_failed
+        assert mixed is not None
+        low_p, high_p, low_add, high_add = self._edges(quantity.falls_with_rate)
+        low: float | None = float(mixed.bound(quantity, low_p, added=low_add)[0])
+        high: float | None = float(mixed.bound(quantity, high_p, added=high_add)[0])
+        estimate = self._estimate(quantity) if r > 0 else None
+        if r == 0 and quantity.kind == "shape":
+            low = high = None
+        elif r == 0 and quantity.falls_with_rate:
+            high = None
+        elif r == 0:
+            low = None
+        out = trim_edges(
+            quantity,
+            estimate,
+            low,
+            high,
+            self.spells.oldest_h,
+            level=self.level,
+            method="shape-mixture",
+        )
+        if quantity.kind == "shape" and r > 0 and float(mixed.prior_driven[0]) > PRIOR_DRIVEN:
+            from dataclasses import replace
+
+            note = "mostly the prior's: too few failures to tell the shape"
+            return replace(out, note_low=note, note_high=note)
+        return out
+
+    def _estimate(self, quantity: Quantity) -> float:
+        assert self.mixture is not None
+        fit = self.fit
+        if fit is not None and fit.family == "weibull" and self.spells.n_failed >= FEW:
+            ref = self.mixture.reference_h
+            theta = float(np.log(fit.shape))
+            u = -fit.shape * float(np.log(fit.scale_h / ref))
+            return float(quantity.value(theta, u, ref))
+        return float(self.mixture.bound(quantity, 0.5, added=MIDDLE)[0])
+
+    def _mixed_curve(self, kind: str, hours: Array, width_h: float) -> Band:
+        mixed, r = self.mixture, self.spells.n_failed
+        assert mixed is not None
+        inner = np.maximum(hours, 1e-9 * mixed.reference_h)
+        low_p, high_p, low_add, high_add = self._edges(kind == "reliability")
+        low = mixed.bound_curve(kind, inner, width_h, low_p, added=low_add)
+        high = mixed.bound_curve(kind, inner, width_h, high_p, added=high_add)
+        nothing = np.full(len(hours), np.nan)
+        if r == 0:
+            low, high = (low, nothing) if kind == "reliability" else (nothing, high)
+            estimate = nothing
+        elif self.fit is not None and self.fit.family == "weibull" and r >= FEW:
+            estimate = {
+                "reliability": lambda: self.fit.reliability(inner),
+                "hazard": lambda: self.fit.hazard(inner),
+                "conditional": lambda: self.fit.conditional_failure(inner, width_h),
+            }[kind]()
+        else:
+            estimate = mixed.bound_curve(kind, inner, width_h, 0.5, added=MIDDLE)
+        return make_curve(
+            kind, hours, estimate, low, high, width_h=width_h, spells=self.spells,
+            level=self.level, method="shape-mixture",
+        )  # fmt: skip
 
 
 def band(
@@ -67,7 +306,7 @@ def band(
     level: float,
     method: str = "auto",
     settings: EvidenceKeys | None = None,
-    seed: int = 0,  # noqa: ARG001 - resampling methods are not built yet
+    seed: int = 0,
 ) -> Interval:
     """Return one quantity with its band, by the method in hand or the one asked for.
 
@@ -80,34 +319,22 @@ def band(
     quantity : Quantity
         What is asked.
     level : float
-        Two-sided.
+        Two-sided; each edge is a one-sided bound at ``(1 + level) / 2``.
     method : str
-        ``"auto"``, or one of the methods of the settings.
+        ``"auto"``, or one of `METHODS`. A method that needs a maximum where there is none gives
+        way to ``"shape-mixture"``, and the interval names that.
     settings : EvidenceKeys, optional
         Shape prior, resamples and method of the study.
     seed : int
         Of resampling methods.
+
+    Raises
+    ------
+    BandError
+        If level or method is none that there is, or the family has no such quantity.
     """
-    keys = settings or EvidenceKeys()
-    use = choose_method(spells, keys).method if method == "auto" else method
-    if use == "profile" and fit is not None:
-        try:
-            return band_quantity(fit, quantity, level=level)
-        except NoMaximum:
-            use = "shape-mixture"
-    if use not in ("profile", "shape-mixture"):
-        raise BandError(f"Method '{use}' is not built yet.", "Use 'profile' or 'shape-mixture'.")
-    pessimist, optimist = _mixtures(spells, keys)
-    tail = 0.5 * (1.0 - level)
-    falls = quantity.falls_with_rate
-    low = float((pessimist if falls else optimist).bound(quantity, tail)[0])
-    high: float | None = float((optimist if falls else pessimist).bound(quantity, 1.0 - tail)[0])
-    middle: float | None = float(_mixtures(spells, keys, 0.5)[0].bound(quantity, 0.5)[0])
-    if spells.n_failed < 1.0 and falls:
-        high = middle = None
-    return trim_edges(
-        quantity, middle, low, high, spells.oldest_h, level=level, method="shape-mixture"
-    )
+    asked = Asked.of(spells, fit, level=level, method=method, settings=settings, seed=seed)
+    return asked.interval(quantity)
 
 
 def band_curve(
@@ -122,47 +349,18 @@ def band_curve(
     settings: EvidenceKeys | None = None,
     seed: int = 0,
 ) -> Band:
-    """Return ``"reliability"``, ``"hazard"`` or ``"conditional"`` at `hours` (m,) with its band."""
-    t = np.atleast_1d(np.asarray(hours, dtype=np.float64))
-    keys = settings or EvidenceKeys()
-    use = choose_method(spells, keys).method if method == "auto" else method
-    if use == "profile" and fit is not None and fit.family == "weibull":
-        try:
-            region = weibull_region(spells, level=level)
-            return region_curve(region, spells, kind, t, width_h, level=level)
-        except NoMaximum:
-            use = "shape-mixture"
-    rows = [
-        band(
-            spells,
-            fit,
-            Quantity(kind=kind, hours=max(float(v), 1e-9), width_h=width_h),
-            level=level,
-            method=use,
-            settings=keys,
-            seed=seed,
-        )
-        for v in t
-    ]
-    columns = [
-        np.array([np.nan if getattr(r, f) is None else getattr(r, f) for r in rows])
-        for f in ("estimate", "low", "high")
-    ]
-    return make_curve(kind, t, *columns, width_h=width_h, spells=spells, level=level, method=use)
+    """Return a curve with pointwise edges, NaN where there is none.
 
-
-def _mixtures(
-    spells: Spells, keys: EvidenceKeys, added: float | None = None
-) -> tuple[ShapeMixture, ShapeMixture]:
-    prior = ShapePrior(
-        median=keys.prior_shape_median, log_sd=keys.prior_shape_log_sd, source=keys.prior_source
-    )
-    # until the mixture reads intervals, a failure between checks counts at its earliest hours
-    stop = np.maximum(spells.exit_lower, spells.entry + 1e-9 * spells.exit_upper)
-    sums = PowerSums.of_arrays(spells.entry, stop, spells.failed, spells.weight)
-    up = 1.0 if added is None else added
-    down = 1e-3 if added is None else added
-    return (
-        ShapeMixture.of_sums(sums, prior, added=up),
-        ShapeMixture.of_sums(sums, prior, added=down),
-    )
+    Parameters
+    ----------
+    spells, fit, level, method, settings, seed
+        As for `band`.
+    kind : {"reliability", "hazard", "conditional"}
+        Which curve.
+    hours : (m,) float
+        Ages, rising.
+    width_h : float
+        Hours over which a conditional failure may happen.
+    """
+    asked = Asked.of(spells, fit, level=level, method=method, settings=settings, seed=seed)
+    return asked.curve(kind, hours, width_h=width_h)

@@ -15,10 +15,10 @@ from typing import ClassVar
 
 import numpy as np
 
+from fleetstats.bands.family_rows import UNBOUNDED, weighted_log_likelihood
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.errors import BandError
 from fleetstats.core.value import Array, Value
-from fleetstats.spells.spells import Spells
 from fleetstats.survival.distribution import Distribution
 from fleetstats.survival.fit import Fit
 
@@ -28,30 +28,10 @@ DIRECTIONS = 181
 FAR = 12.0
 """Distance, in units of the drop's own radius, at which an edge counts as missing."""
 
-UNBOUNDED = ("mu", "location_h")
-"""Parameters that may be negative; all others are taken in logs."""
+CELLS = 1_000_000
+"""Directions times rows evaluated at once."""
 
-
-def row_log_likelihood(distribution: Distribution, natural: Array, spells: Spells) -> float:
-    """Return the log-likelihood of spells under one family; -inf where it is not defined."""
-    h = distribution.cumulative_hazard
-    with np.errstate(all="ignore"):
-        start = np.where(spells.entry > 0.0, h(np.maximum(spells.entry, 1e-300), natural), 0.0)
-        if distribution.family == "smallest-extreme-value":
-            # its lives may in principle be negative; entry at 0 means followed from the start
-            start = np.where(spells.entry > 0.0, start, 0.0)
-        exact = spells.failed & ~spells.interval_known
-        end = h(spells.exit_upper, natural)
-        out = start - end
-        out = np.where(exact, out + distribution.log_hazard(spells.exit_upper, natural), out)
-        between = spells.interval_known
-        if between.any():
-            low, high = spells.exit_lower[between], spells.exit_upper[between]
-            at_low = np.where(low > 0.0, h(np.maximum(low, 1e-300), natural), 0.0)
-            gap = h(high, natural) - at_low
-            out[between] = start[between] - at_low + np.log(-np.expm1(-gap))
-        total = float((spells.weight * out).sum())
-    return total if np.isfinite(total) else -np.inf
+ROOT_STEPS = 60
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -104,9 +84,10 @@ class Contour(Value):
                 f"The curvature of the {fit.family} fit does not describe a maximum.",
                 "Use the Weibull, or the bound for an assumed shape.",
             ) from error
-        top = row_log_likelihood(fit.distribution, fit.estimate, fit.spells)
+        out = cls(fit=fit, drop=drop, centre=centre, spread=spread, radius=np.zeros(0), top=0.0)
+        top = float(out._likelihood(np.zeros(1), np.zeros(1))[0])
         out = cls(fit=fit, drop=drop, centre=centre, spread=spread, radius=np.zeros(0), top=top)
-        radius = np.array([out.distance(a) for a in out.angles()])
+        radius = out.distances(out.angles())
         return cls(fit=fit, drop=drop, centre=centre, spread=spread, radius=radius, top=top)
 
     def angles(self) -> Array:
@@ -115,39 +96,58 @@ class Contour(Value):
             return np.array([0.0, np.pi])
         return np.linspace(0.0, 2.0 * np.pi, DIRECTIONS)[:-1]
 
-    def natural(self, angle: float, distance: float) -> Array:
-        """Return natural parameters at a distance in a direction."""
-        unit = np.array([np.cos(angle), np.sin(angle)])[: len(self.centre)]
-        z = self.centre + distance * (self.spread @ unit)
+    def natural(self, angles: Array, distances: Array) -> Array:
+        """Return natural parameters (k, d) at distances (d,) in directions (d,)."""
+        unit = np.array([np.cos(angles), np.sin(angles)])[: len(self.centre)]
+        z = self.centre[:, None] + self.spread @ (unit * distances)
+        logged = np.array([name not in UNBOUNDED for name in self.fit.names])[:, None]
         with np.errstate(over="ignore"):
-            return np.array(
-                [
-                    v if name in UNBOUNDED else np.exp(v)
-                    for v, name in zip(z, self.fit.names, strict=True)
-                ]
-            )
+            return np.where(logged, np.exp(np.where(logged, z, 0.0)), z)
 
-    def fall(self, angle: float, distance: float) -> float:
-        """Return how far the log-likelihood has fallen below its maximum, less the drop."""
-        natural = self.natural(angle, distance)
-        here = row_log_likelihood(self.fit.distribution, natural, self.fit.spells)
-        return self.top - here - self.drop
+    def _likelihood(self, angles: Array, distances: Array) -> Array:
+        natural = self.natural(angles, distances)
+        spells = self.fit.spells
+        step = max(1, CELLS // max(len(spells), 1))
+        return np.concatenate(
+            [
+                weighted_log_likelihood(spells, self.fit.family, natural[:, i : i + step])
+                for i in range(0, natural.shape[1], step)
+            ]
+        )
 
-    def distance(self, angle: float) -> float:
-        """Return the distance to the edge in a direction; NaN if there is none within reach."""
-        from scipy.optimize import brentq
+    def distances(self, angles: Array) -> Array:
+        """Return distances (d,) to the edge in directions (d,); NaN where none is in reach.
 
-        high = 1.0
-        while self.fall(angle, high) < 0.0:
-            high *= 1.5
-            if high > FAR:
-                return float("nan")
-        low = high / 1.5 if high > 1.0 else 0.0
+        The root is bracketed by growing steps, then found by the Illinois form of false position.
+        """
 
-        def capped(r: float) -> float:
-            return min(self.fall(angle, r), 1e6)
+        def fall(r: Array) -> Array:
+            return np.asarray(np.minimum(self.top - self._likelihood(angles, r) - self.drop, 1e6))
 
-        return float(brentq(capped, low, high, xtol=1e-12, rtol=1e-12))
+        low, high = np.zeros(len(angles)), np.ones(len(angles))
+        at_low, at_high = np.full(len(angles), -self.drop), fall(high)
+        while (inside := (at_high < 0.0) & (high <= FAR)).any():
+            low, at_low = np.where(inside, high, low), np.where(inside, at_high, at_low)
+            high = np.where(inside, 1.5 * high, high)
+            at_high = np.where(inside, fall(high), at_high)
+        missing = at_high < 0.0
+        for _ in range(ROOT_STEPS):
+            gap = at_high - at_low
+            middle = high - at_high * (high - low) / np.where(gap == 0.0, 1.0, gap)
+            middle = np.where((middle > low) & (middle < high), middle, 0.5 * (low + high))
+            value = fall(middle)
+            same = (value > 0.0) == (at_high > 0.0)
+            # halving the value of the end that stays keeps false position from creeping
+            low, at_low = np.where(same, low, high), np.where(same, 0.5 * at_low, at_high)
+            high, at_high = middle, value
+            low, high = np.minimum(low, high), np.maximum(low, high)
+            swap = at_low > at_high
+            at_low, at_high = np.where(swap, at_high, at_low), np.where(swap, at_low, at_high)
+            if np.all(
+                missing | (np.abs(value) < 1e-11 * (1.0 + abs(self.top))) | (high - low < 1e-13)
+            ):
+                break
+        return np.where(missing, np.nan, middle)
 
     def best(self, quantity: Quantity) -> float:
         """Return the value of a quantity at the maximum."""
@@ -173,46 +173,36 @@ class Contour(Value):
     def _extreme(self, value: Callable[[Array], Array], sign: float) -> Array:
         angles = self.angles()
         reach = np.where(np.isnan(self.radius), FAR, self.radius)
-        table = sign * np.array(
-            [value(self.natural(a, r)) for a, r in zip(angles, reach, strict=True)]
-        )
-        table = np.where(np.isnan(table), -np.inf, table)
+        table = self._table(value, sign, angles, reach)
         k = np.argmax(table, axis=0)
         found = table[k, np.arange(table.shape[1])]
         if len(self.centre) == 2:
             step = angles[1] - angles[0]
-            for j in np.unique(k):
-                # columns that share a direction share the search around it
-                mine = np.flatnonzero(k == j)
-                best = self._refine(value, sign, mine, angles[j] - step, angles[j] + step)
-                found[mine] = np.maximum(found[mine], best)
+            low, high = angles[k] - step, angles[k] + step
+            part = np.linspace(0.0, 1.0, FAN)[:, None]
+            columns = np.arange(len(k))
+            for _ in range(FANS):
+                fan = low + part * (high - low)
+                each = self.distances(fan.ravel())
+                rows = self._table(value, sign, fan.ravel(), each)
+                rows = rows.reshape(FAN, len(k), -1)[:, columns, columns]
+                j = np.argmax(rows, axis=0)
+                found = np.maximum(found, rows[j, columns])
+                low = fan[np.maximum(j - 1, 0), columns]
+                high = fan[np.minimum(j + 1, FAN - 1), columns]
         return np.where(np.isnan(self.radius[k]), np.nan, sign * found)
 
-    def _refine(
-        self, value: Callable[[Array], Array], sign: float, mine: Array, low: float, high: float
+    def _table(
+        self, value: Callable[[Array], Array], sign: float, angles: Array, reach: Array
     ) -> Array:
-        # nested fans of nine directions: the extreme is flat, so 1e-6 rad gives it to 1e-12
-        best = np.full(len(mine), -np.inf)
-        left, right = np.full(len(mine), low), np.full(len(mine), high)
-        for _ in range(FANS if len(mine) == 1 else 1):
-            fan = np.linspace(left.min(), right.max(), 9)
-            rows = []
-            for a in fan:
-                r = self.distance(float(a))
-                rows.append(
-                    np.full(len(mine), -np.inf)
-                    if np.isnan(r)
-                    else sign * value(self.natural(float(a), r))[mine]
-                )
-            table = np.array(rows)
-            k = np.argmax(table, axis=0)
-            best = np.maximum(best, table[k, np.arange(len(mine))])
-            left, right = fan[np.maximum(k - 1, 0)], fan[np.minimum(k + 1, 8)]
-        return best
+        good = ~np.isnan(reach)
+        natural = self.natural(angles, np.where(good, reach, 0.0)).T
+        out = sign * np.array([value(p) for p in natural])
+        return np.where(good[:, None] & ~np.isnan(out), out, -np.inf)
 
 
-FANS = 9
-"""Fans nested about one extreme; curves take a single one, which is below a pixel."""
+FAN, FANS = 9, 6
+"""Directions a pass and passes of the refinement: 6e-6 rad, which a flat extreme squares."""
 
 
 def family_value(distribution: Distribution, natural: Array, quantity: Quantity) -> float:

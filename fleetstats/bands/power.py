@@ -217,6 +217,46 @@ class PowerSums(Value):
         e, t, d, w = spells.entry, spells.exit_upper, spells.failed, spells.weight
         return cls.of_arrays(e, t, d, w, **options)  # type: ignore[arg-type]
 
+    @classmethod
+    def of_simulated(
+        cls,
+        entry: Array,
+        stop: Array,
+        ends: Array,
+        failed: Array,
+        *,
+        reference_h: float,
+        low_shape: float,
+        high_shape: float,
+        count: int,
+    ) -> PowerSums:
+        """Sum F fleets that share entries and stops (n,) and differ in what failed, (F, n).
+
+        Only failed lives change A, so the common sum is formed once and each failure takes off
+        ``stop^b - end^b``: with few failures that is a small part of the work.
+        """
+        low, high = float(np.log(low_shape)), float(np.log(high_shape))
+        nodes = nodes_of(count, low, high)
+        with np.errstate(divide="ignore"):
+            log_e, log_s = np.log(entry / reference_h), np.log(stop / reference_h)
+        whole = power_sum(nodes, log_e[None, :], log_s[None, :], np.ones((1, 1)))[0]
+        fleet, life = np.nonzero(failed)
+        log_t = np.log(ends[fleet, life] / reference_h)
+        size = len(ends)
+        values = np.empty((size, count))
+        with np.errstate(under="ignore"):
+            for k, b in enumerate(np.exp(nodes)):
+                lost = np.exp(b * log_s[life]) * -np.expm1(b * (log_t - log_s[life]))
+                values[:, k] = whole[k] - np.bincount(fleet, weights=lost, minlength=size)
+        return cls(
+            reference_h=reference_h,
+            n_failed=np.bincount(fleet, minlength=size).astype(np.float64),
+            sum_log=np.bincount(fleet, weights=log_t, minlength=size),
+            low=low,
+            high=high,
+            coef=np.log(np.maximum(values, 1e-300)) @ series_matrix(count).T,
+        )
+
     def __len__(self) -> int:
         return len(self.n_failed)
 

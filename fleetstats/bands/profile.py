@@ -176,20 +176,23 @@ def band_conditional_failure(
 
 def curve_reliability(fit: Fit, hours: ArrayLike, *, level: float) -> Band:
     """Return reliability at `hours` (m,) with pointwise profile limits."""
-    return _curve(fit, "reliability", hours, 0.0, level=level)
+    return curve_quantity(fit, "reliability", hours, 0.0, level=level)
 
 
 def curve_hazard(fit: Fit, hours: ArrayLike, *, level: float) -> Band:
     """Return the failure rate per hour at `hours` (m,) with pointwise profile limits."""
-    return _curve(fit, "hazard", hours, 0.0, level=level)
+    return curve_quantity(fit, "hazard", hours, 0.0, level=level)
 
 
 def curve_conditional_failure(fit: Fit, hours: ArrayLike, width_h: float, *, level: float) -> Band:
     """Return the chance of failing within `width_h` after each of `hours`, with profile limits."""
-    return _curve(fit, "conditional", hours, width_h, level=level)
+    return curve_quantity(fit, "conditional", hours, width_h, level=level)
 
 
-def _curve(fit: Fit, kind: str, hours: ArrayLike, width_h: float, *, level: float) -> Band:
+def curve_quantity(
+    fit: Fit, kind: str, hours: ArrayLike, width_h: float = 0.0, *, level: float
+) -> Band:
+    """Return a curve of a fitted family with pointwise profile limits; kinds as in `Quantity`."""
     t = np.atleast_1d(np.asarray(hours, dtype=np.float64))
     if fit.family == "weibull":
         region = weibull_region(fit.spells, level=level)

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from fleetstats.bands.family_rows import broadcast_hazard_sum
 from fleetstats.bands.power import nodes_of, series_at, series_matrix
 from fleetstats.bands.weights import Resampling
 from fleetstats.core.errors import BandError, FitError
@@ -130,18 +131,6 @@ class Draws(Value):
         t = np.atleast_1d(np.asarray(hours, dtype=np.float64))
         rise = self.cumulative_hazard(t + width_h) - self.cumulative_hazard(t)
         return np.asarray(-np.expm1(-np.maximum(rise, 0.0)))
-
-
-def broadcast_hazard_sum(family: str, hours: Array, natural: Array) -> Array:
-    """Return cumulative hazards for hours (1, m) and natural parameters (k, B, 1)."""
-    with np.errstate(divide="ignore", over="ignore"):
-        if family == "gamma":
-            from scipy.special import gammaincc
-
-            return np.asarray(-np.log(gammaincc(natural[0], hours / natural[1])))
-        if family == "exponential":
-            return np.asarray(hours / natural[0])
-        return np.asarray(DISTRIBUTIONS[family].cumulative_hazard(hours, natural))
 
 
 def refit(

@@ -8,12 +8,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from fleetstats.bands.contour import UNBOUNDED
-from fleetstats.bands.refit import broadcast_hazard_sum
+from fleetstats.bands.family_rows import UNBOUNDED, weighted_log_likelihood
 from fleetstats.bands.weights import Resampling
 from fleetstats.core.value import Array
 from fleetstats.spells.spells import Spells
-from fleetstats.survival.distribution import DISTRIBUTIONS
 from fleetstats.survival.families import fit_family
 
 CELLS = 1_000_000
@@ -54,44 +52,6 @@ def refit_by_newton(spells: Spells, plan: Resampling, family: str) -> tuple[Arra
             estimate[at] = np.where(logged, np.exp(np.where(logged, z, 0.0)), z)
             done[at] = good
     return estimate, done
-
-
-def weighted_log_likelihood(spells: Spells, family: str, natural: Array, weights: Array) -> Array:
-    """Return (B,) log-likelihoods of natural parameters (k, B) under weights (B, n)."""
-    p = natural[:, :, None]
-    exact = spells.failed & ~spells.interval_known
-    between = spells.interval_known
-    with np.errstate(all="ignore"):
-        start = np.zeros((natural.shape[1], len(spells)))
-        late = spells.entry > 0.0
-        if late.any():
-            start[:, late] = broadcast_hazard_sum(family, spells.entry[late][None, :], p)
-        end = broadcast_hazard_sum(family, spells.exit_upper[None, :], p)
-        rows = start - end
-        if exact.any():
-            t = spells.exit_upper[exact][None, :]
-            rows[:, exact] += _log_hazard(family, t, p, end[:, exact])
-        if between.any():
-            low = spells.exit_lower[between]
-            at_low = np.zeros((natural.shape[1], len(low)))
-            known = low > 0.0
-            at_low[:, known] = broadcast_hazard_sum(family, low[known][None, :], p)
-            gap = end[:, between] - at_low
-            rows[:, between] = start[:, between] - at_low + np.log(-np.expm1(-gap))
-        total = np.where(weights > 0.0, weights * rows, 0.0).sum(axis=1)
-    return np.where(np.isnan(total), -np.inf, total)
-
-
-def _log_hazard(family: str, hours: Array, natural: Array, hazard_sum: Array) -> Array:
-    if family == "gamma":
-        from scipy.special import gammaln
-
-        x = hours / natural[1]
-        density = (natural[0] - 1.0) * np.log(x) - x - gammaln(natural[0]) - np.log(natural[1])
-        return np.asarray(density + hazard_sum)
-    if family == "exponential":
-        return np.asarray(-np.log(natural[0]) + 0.0 * hours)
-    return np.asarray(DISTRIBUTIONS[family].log_hazard(hours, natural))
 
 
 def _newton(

@@ -27,6 +27,9 @@ FAN, FANS = 11, 8
 """Angles a pass and passes of the refinement: the bracket shrinks to 1e-7, the value at a flat
 extreme to 1e-14."""
 
+FANS_OF_CURVE = 4
+"""Passes for each age of a curve, whose values are then right to 1e-8."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Maximum(Value):
@@ -172,10 +175,18 @@ class Region(Value):
             return np.asarray(u + log_hazard_factor(kind, theta, hours[None, :], width_h, ref))
 
         m = len(hours)
-        return self._extreme(score, 0, -1.0, m), self._extreme(score, 1, 1.0, m)
+        return (
+            self._extreme(score, 0, -1.0, m, FANS_OF_CURVE),
+            self._extreme(score, 1, 1.0, m, FANS_OF_CURVE),
+        )
 
     def _extreme(
-        self, score: Callable[[Array, Array], Array], edge: int, sign: float, m: int
+        self,
+        score: Callable[[Array, Array], Array],
+        edge: int,
+        sign: float,
+        m: int,
+        fans: int = FANS,
     ) -> Array:
         phi = np.linspace(0.0, np.pi, EDGE_POINTS)
         theta = self.shape_at(phi)
@@ -190,7 +201,7 @@ class Region(Value):
         found = values[k, np.arange(m)]
         low, high = phi[np.maximum(k - 1, 0)], phi[np.minimum(k + 1, EDGE_POINTS - 1)]
         part = np.linspace(0.0, 1.0, FAN)[:, None]
-        for _ in range(FANS):
+        for _ in range(fans):
             angles = low + part * (high - low)
             th = self.shape_at(angles)
             rates = self.edge(th.ravel())[edge].reshape(th.shape)

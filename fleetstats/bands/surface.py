@@ -190,7 +190,8 @@ class Surface(Value):
             slope = self.slopes(theta, u)[0]
             step = np.where(side * slope < 0.0, -over / np.where(slope == 0.0, 1.0, slope), 0.0)
             u = np.where(side * (u + step - u_best) > 0.0, u + step, 0.5 * (u + u_best))
-            if np.abs(step).max() < 1e-10:
+            # where the section has hardly fallen its slope is near 0 and a step is mostly noise
+            if np.all((np.abs(step) < 1e-10) | (np.abs(over) < 1e-12 * (1.0 + np.abs(goal)))):
                 break
         return np.asarray(u)
 

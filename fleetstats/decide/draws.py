@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from fleetstats.bands.mixture import ShapeMixture, ShapePrior
-from fleetstats.bands.power import PowerSums
+from fleetstats.bands.choose import shape_prior
+from fleetstats.bands.mixture import ShapeMixture
 from fleetstats.bands.refit import refit
 from fleetstats.core.errors import FitError
 from fleetstats.core.seeds import stream
@@ -114,27 +114,12 @@ def draw_lives(
 
 
 def _mixed(spells: Spells, evidence: EvidenceKeys, n: int, seed: int) -> LifeDraws:
-    prior = ShapePrior(
-        median=evidence.prior_shape_median,
-        log_sd=evidence.prior_shape_log_sd,
-        source=evidence.prior_source,
-    )
-    # A failure known to lie between two checks counts in the middle of them.
-    stop = 0.5 * (spells.exit_lower + spells.exit_upper)
-    stop = np.maximum(stop, spells.entry + 1e-9 * spells.exit_upper)
-    sums = PowerSums.of_arrays(spells.entry, stop, spells.failed, spells.weight)
-    # Half a failure added: between a flat prior on the expected failures and one on their log.
-    mix = ShapeMixture.of_sums(sums, prior, added=0.5)
-    rng = stream(seed, "forecast-mixture")
-    step = mix.theta[1] - mix.theta[0]
-    cell = rng.choice(len(mix.theta), size=n, p=mix.weight[0])
-    theta = mix.theta[cell] + step * (rng.random(n) - 0.5)
-    log_power = np.interp(theta, mix.theta, mix.log_power[0])
-    log_rate = np.log(rng.gamma(float(mix.gamma_shape[0]), size=n)) - log_power
-    shape = np.exp(theta)
+    prior = shape_prior(evidence)
+    mix = ShapeMixture.of_spells(spells, prior)
+    shape, scale = mix.draw(n, stream(seed, "forecast-mixture"))
     return LifeDraws(
         shape=shape,
-        scale_h=mix.reference_h * np.exp(-log_rate / shape),
+        scale_h=scale,
         method="shape-mixture",
         why=f"{spells.n_failed:g} failures do not tell the shape: shapes mixed by the stated "
         f"prior (median {prior.median:g}, log standard deviation {prior.log_sd:g}).",

@@ -233,13 +233,15 @@ class EvidenceKeys:
         "Shapes over which answers without a fit are shown.", default=(1.0, 2.0, 3.0, 4.0)
     )
     prior_shape_median: float = key(
-        "Median of the shape prior used with few failures.", default=2.0, low=0.0, open_low=True
+        "Median of the shape prior used with few failures.", default=3.0, low=0.0, open_low=True
     )
     prior_shape_log_sd: float = key(
-        "Standard deviation of log shape in that prior.", default=0.6, low=0.0, open_low=True
+        "Standard deviation of log shape in that prior.", default=0.7, low=0.0, open_low=True
     )
     prior_source: str = key(
-        "Where the shape prior comes from.", default="default, wide; not from these engines"
+        "Where the shape prior comes from. Once it or the two figures are set, the prior is used as "
+        "it stands; the default one is weakened by each failure seen.",
+        default="default, wide; not from these engines",
     )
     resamples: int = key("Weighted resamples for bands and costs.", default=4000, low=200)
     method: str = key(
