@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
 
-from fleetstats.bands.mixture import ShapeMixture, ShapePrior
-from fleetstats.bands.power import PowerSums
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.caution import Caution
 from fleetstats.core.units import text_percent
 from fleetstats.decide.advice import Advice
-from fleetstats.decide.quoted import is_few, quoted_interval
+from fleetstats.decide.quoted import ask_band, is_few, quoted_interval
 from fleetstats.decide.tipping import try_fit
 from fleetstats.decide.wording import count, listed
 from fleetstats.records.life import LifeRow
@@ -116,14 +115,18 @@ def caution_calendar(rows: Sequence[LifeRow], settings: Settings) -> list[Cautio
 
 def caution_prior(spells: Spells, fit: Fit | None, settings: Settings) -> list[Caution]:
     """Return the caution that the shape's prior, not the records, drives the bound."""
+    from scipy.special import ndtri
+
     if not is_few(spells, fit):
         return []
     keys = settings.evidence
-    prior = ShapePrior(median=keys.prior_shape_median, log_sd=keys.prior_shape_log_sd)
-    stop = np.maximum(spells.exit_lower, spells.entry + 1e-9 * spells.exit_upper)
-    sums = PowerSums.of_arrays(spells.entry, stop, spells.failed, spells.weight)
-    spread = float(ShapeMixture.of_sums(sums, prior, added=1.0).prior_share[0])
-    left = spread / keys.prior_shape_log_sd
+    left = 1.0  # with no failures nothing is learned of the shape
+    if spells.n_failed > 0:
+        shape = ask_band(spells, fit, Quantity.shape(), settings, method="shape-mixture")
+        if shape.low is not None and shape.high is not None:
+            z = float(ndtri(0.5 * (1.0 + shape.level)))
+            spread = math.log(shape.high / shape.low)
+            left = spread / (2.0 * z * keys.prior_shape_log_sd)
     if left <= PRIOR_LEFT:
         return []
     return [

@@ -13,7 +13,7 @@ from fleetstats.core.value import Array
 from fleetstats.decide.equivalents import shape_grid
 from fleetstats.decide.findings_hazard import check_findings, removed_weight
 from fleetstats.decide.hidden_values import FindingCheck, LostCheck, Scenario
-from fleetstats.decide.quoted import is_few, quoted_interval
+from fleetstats.decide.quoted import Quoter, is_few
 from fleetstats.decide.scenarios import (
     censor,
     fail_at_end,
@@ -52,9 +52,13 @@ class Base:
     hours: float
 
     def low_of(self, spells: Spells, fit: Fit | None, what: Quantity) -> float:
-        """Return the quoted lower edge; 0 where there is none."""
-        low = quoted_interval(spells, fit, what, self.settings).low
-        return 0.0 if low is None else low
+        """Return the quoted lower edge of a fleet; 0 where there is none."""
+        return self.lows(spells, fit, what)[0]
+
+    def lows(self, spells: Spells, fit: Fit | None, *what: Quantity) -> list[float]:
+        """Return the quoted lower edges of several quantities of one fleet."""
+        quoter = Quoter.of(spells, fit, self.settings)
+        return [quoter.interval(q).low or 0.0 for q in what]
 
     def scenario(
         self, axis: str, label: str, hours: float, r_low: float | None, n_failed: float
@@ -72,21 +76,22 @@ class Base:
 
     def refitted(self, axis: str, label: str, spells: Spells) -> Scenario:
         """Fit and bound a changed fleet."""
-        fit = try_fit(spells)
-        hours = self.low_of(spells, fit, Quantity.life(1.0 - self.settings.targets.reliability))
-        r_low = None
+        asked = [Quantity.life(1.0 - self.settings.targets.reliability)]
         if self.claim is not None:
-            r_low = self.low_of(spells, fit, Quantity.reliability(self.claim))
-        return self.scenario(axis, label, hours, r_low, spells.n_failed)
+            asked.append(Quantity.reliability(self.claim))
+        lows = self.lows(spells, try_fit(spells), *asked)
+        r_low = lows[1] if len(lows) > 1 else None
+        return self.scenario(axis, label, lows[0], r_low, spells.n_failed)
 
     def hazard_times(self, axis: str, label: str, factor: float) -> Scenario:
         """Bound the same fleet with its cumulative hazard multiplied."""
         target = self.settings.targets.reliability
-        p = -math.expm1(math.log(target) / factor)
-        hours = self.low_of(self.spells, self.fit, Quantity.life(p))
-        r_low = None
+        asked = [Quantity.life(-math.expm1(math.log(target) / factor))]
         if self.claim is not None:
-            r_low = self.low_of(self.spells, self.fit, Quantity.reliability(self.claim)) ** factor
+            asked.append(Quantity.reliability(self.claim))
+        lows = self.lows(self.spells, self.fit, *asked)
+        hours = lows[0]
+        r_low = lows[1] ** factor if len(lows) > 1 else None
         return self.scenario(axis, label, hours, r_low, self.spells.n_failed)
 
 
@@ -94,7 +99,11 @@ def suppose_unreported(base: Base) -> list[Scenario]:
     """Return up to 1, 2, 3, 5 unreported failures, each at its worst placing so far."""
     at = base.claim if base.claim is not None else base.hours
     out: list[Scenario] = []
-    worst: Scenario | None = None
+    asked = [] if base.claim is None else [Quantity.reliability(base.claim)]
+    as_is = base.lows(base.spells, base.fit, *asked)
+    worst = base.scenario(
+        "unreported", "no unreported failure", base.hours, as_is[0] if as_is else None, 0.0
+    )
     for k in HIDDEN_TRIED:
         tried = [
             base.refitted(
@@ -106,14 +115,20 @@ def suppose_unreported(base: Base) -> list[Scenario]:
         ]
         found = min(tried, key=lambda s: s.hours_low)
         r_lows = [s.reliability_low for s in tried if s.reliability_low is not None]
-        if worst is not None:  # "up to k" can never say more than "up to fewer"
-            found = min(found, worst, key=lambda s: s.hours_low)
-            if worst.reliability_low is not None:
-                r_lows.append(worst.reliability_low)
-        label = found.label if found is not worst else f"up to {count(k, 'unreported failure')}"
+        # "up to k" can never say more than "up to fewer"
+        if worst.hours_low < found.hours_low:
+            found = base.scenario(
+                "unreported",
+                f"up to {count(k, 'unreported failure')}",
+                worst.hours_low,
+                None,
+                0.0,
+            )
+        if worst.reliability_low is not None:
+            r_lows.append(worst.reliability_low)
         worst = base.scenario(
             "unreported",
-            label,
+            found.label,
             found.hours_low,
             min(r_lows) if r_lows else None,
             base.spells.n_failed + k,

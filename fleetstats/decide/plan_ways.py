@@ -53,16 +53,20 @@ def running_of(spells: Spells, running: ArrayLike | None = None) -> Array:
     return np.asarray(last & (spells.event == Event.CENSORED))
 
 
-def _hours_each(ages: Array, weight: Array, missing: float, shape: float, hours: float) -> float:
+def _hours_each(
+    ages: Array, weight: Array, missing: float, shape: float, hours: float, failures: int
+) -> float:
     """Solve sum of w [((t + h)/T)^shape - (t/T)^shape] = missing for h; NaN without engines."""
     if missing <= 0.0:
         return 0.0
-    if len(ages) == 0:
+    if weight.sum() <= failures:
         return math.nan
     t = ages / hours
 
     def gained(h: float) -> float:
-        return float((weight * ((t + h) ** shape - t**shape)).sum())
+        each = (t + h) ** shape - t**shape
+        # engines that fail on the way are counted as if they added nothing, the best of them first
+        return float((weight * each).sum() - failures * each.max())
 
     high = 1.0
     while gained(high) < missing:
@@ -82,7 +86,7 @@ def build_need(
     needed = equivalents_needed(plan.target, plan.confidence, spells.n_failed + plan.failures)
     missing = max(needed - n, 0.0)
     ages, weight = spells.exit_upper[running], spells.weight[running]
-    each = _hours_each(ages, weight, missing, shape, plan.hours)
+    each = _hours_each(ages, weight, missing, shape, plan.hours, plan.failures)
     reach = not math.isnan(each)
     years = shown_on = None
     if reach and settings.fleet.hours_per_year:
@@ -99,8 +103,9 @@ def build_need(
         equivalents=n,
         needed=needed,
         missing=missing,
-        new_to_target=math.ceil(missing - 1e-9),
-        new_to_run=math.ceil(missing / (plan.run_to_h / plan.hours) ** shape - 1e-9),
+        new_to_target=math.ceil(missing - 1e-9) + (plan.failures if missing > 0 else 0),
+        new_to_run=math.ceil(missing / (plan.run_to_h / plan.hours) ** shape - 1e-9)
+        + (plan.failures if missing > 0 else 0),
         hours_each=each if reach else None,
         fleet_hours=each * float(weight.sum()) if reach else None,
         years=years,

@@ -8,11 +8,11 @@ and the tipping points all read their edges here, so that they cannot disagree.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fleetstats.bands.choose import band
+from fleetstats.bands.choose import Asked
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.decide.equivalents import life_equivalents, poisson_allowance, shape_grid
@@ -24,25 +24,30 @@ FEW_FAILURES = 5
 """Below this many failures the shape is not read from the data."""
 
 
+def prepare(
+    spells: Spells, fit: Fit | None, settings: Settings, *, method: str | None = None
+) -> Asked:
+    """Return the bands of a fleet by the study's method, level, prior and seed."""
+    return Asked.of(
+        spells,
+        fit,
+        level=settings.study.confidence,
+        method=settings.evidence.method if method is None else method,
+        settings=settings.evidence,
+        seed=settings.study.seed,
+    )
+
+
 def ask_band(
     spells: Spells,
     fit: Fit | None,
     what: Quantity,
     settings: Settings,
     *,
-    level: float | None = None,
     method: str | None = None,
 ) -> Interval:
     """Return one quantity's interval by the study's method, level, prior and seed."""
-    return band(
-        spells,
-        fit,
-        what,
-        level=settings.study.confidence if level is None else level,
-        method=settings.evidence.method if method is None else method,
-        settings=settings.evidence,
-        seed=settings.study.seed,
-    )
+    return prepare(spells, fit, settings, method=method).interval(what)
 
 
 def is_few(spells: Spells, fit: Fit | None) -> bool:
@@ -85,13 +90,36 @@ def worst_low(spells: Spells, what: Quantity, settings: Settings) -> tuple[float
     return float(lows[i]), float(grid[i])
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Quoter:
+    """The rule at the head of this file, prepared for one fleet and asked as often as needed."""
+
+    spells: Spells
+    settings: Settings
+    few: bool
+    asked: Asked
+
+    @classmethod
+    def of(cls, spells: Spells, fit: Fit | None, settings: Settings) -> Quoter:
+        """Prepare the rule for spells and their Weibull fit, where one exists."""
+        few = is_few(spells, fit)
+        asked = prepare(spells, fit, settings, method="shape-mixture" if few else None)
+        return cls(spells=spells, settings=settings, few=few, asked=asked)
+
+    def interval(self, what: Quantity) -> Interval:
+        """Return the interval of a life or a reliability whose lower edge may be quoted."""
+        out = self.asked.interval(what)
+        if not self.few:
+            return out
+        low, shape = worst_low(self.spells, what, self.settings)
+        if out.low is not None and out.low <= low:
+            return replace(out, note_low="bound under the prior on the shape")
+        note = f"least favourable shape of the stated range: {shape:.3g}"
+        return replace(out, low=low, method="given-shape", note_low=note)
+
+
 def quoted_interval(
-    spells: Spells,
-    fit: Fit | None,
-    what: Quantity,
-    settings: Settings,
-    *,
-    level: float | None = None,
+    spells: Spells, fit: Fit | None, what: Quantity, settings: Settings
 ) -> Interval:
     """Return the interval of a life or a reliability whose lower edge may be quoted.
 
@@ -105,20 +133,5 @@ def quoted_interval(
         `Quantity.life` or `Quantity.reliability`.
     settings : Settings
         Confidence, shapes, prior, method.
-    level : float, optional
-        Two-sided; default the study's.
     """
-    if level is not None and level != settings.study.confidence:
-        settings = replace(settings, study=replace(settings.study, confidence=level))
-    if not is_few(spells, fit):
-        return ask_band(spells, fit, what, settings)
-    prior = ask_band(spells, fit, what, settings, method="shape-mixture")
-    low, shape = worst_low(spells, what, settings)
-    if prior.low is not None and prior.low <= low:
-        return replace(prior, note_low="bound under the prior on the shape")
-    return replace(
-        prior,
-        low=low,
-        method="given-shape",
-        note_low=f"least favourable shape of the stated range: {shape:.3g}",
-    )
+    return Quoter.of(spells, fit, settings).interval(what)

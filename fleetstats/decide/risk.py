@@ -11,14 +11,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from fleetstats.bands.choose import band_curve
 from fleetstats.bands.interval import Band, Interval
 from fleetstats.core.units import one_in
 from fleetstats.core.value import Array
 from fleetstats.decide.advice import RiskAnswer, ShapeLine, TargetAge
 from fleetstats.decide.equivalents import life_equivalents, poisson_allowance, shape_grid
 from fleetstats.decide.life import beyond
-from fleetstats.decide.quoted import is_few
+from fleetstats.decide.quoted import is_few, prepare
 from fleetstats.decide.wording import hours_down, hours_near, stated
 from fleetstats.records.settings import Settings
 from fleetstats.spells import Spells
@@ -76,17 +75,8 @@ def chance_curve(
     least favourable assumed shape, as everywhere (`decide/quoted.py`).
     """
     few = is_few(spells, fit)
-    curve = band_curve(
-        spells,
-        fit,
-        "conditional",
-        hours,
-        level=settings.study.confidence,
-        width_h=width_h,
-        method="shape-mixture" if few else settings.evidence.method,
-        settings=settings.evidence,
-        seed=settings.study.seed,
-    )
+    asked = prepare(spells, fit, settings, method="shape-mixture" if few else None)
+    curve = asked.curve("conditional", hours, width_h=width_h)
     if not few:
         return curve
     return replace(

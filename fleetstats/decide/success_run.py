@@ -52,8 +52,8 @@ def success_run(
     Notes
     -----
     With no failures n = ln(1 - C) / (share^shape · ln R), rounded up. With failures and share 1 the
-    exact binomial (Clopper & Pearson 1934), else the Poisson bound m_C(r) / (share^shape · -ln R),
-    which asks for slightly more engines.
+    exact binomial (Clopper & Pearson 1934), else r + m_C(r) / (share^shape · -ln R): the Poisson
+    bound, with the engines that fail counted as adding nothing, since their ages are not known yet.
     """
     _checked(reliability, confidence)
     if failures < 0 or not run_share > 0 or not shape > 0:
@@ -66,7 +66,7 @@ def success_run(
         return math.ceil(-math.log1p(-confidence) / (float(run_share**shape) * need) - 1e-12)
     if run_share != 1.0:
         worth = float(run_share**shape) * need
-        return math.ceil(poisson_allowance(failures, confidence) / worth)
+        return failures + math.ceil(poisson_allowance(failures, confidence) / worth)
     low, high = failures, failures + 1
     while _binomial_tail(high, failures, 1.0 - reliability) > 1.0 - confidence:
         low, high = high, 2 * high

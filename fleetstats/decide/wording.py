@@ -19,6 +19,8 @@ def at_most(p: float, *, digits: int = 2) -> str:
     x = float(f"{100.0 * p:.10g}")  # 1 - 0.9 is 0.1 to a reader
     if x <= 0.0 or not math.isfinite(x):
         return "0 %"
+    if x >= 100.0:
+        return "100 %"
     n = min(6, _digits(min(x, max(100.0 - x, 1e-6)), digits))
     up = math.ceil(x * 10**n - 1e-9) / 10**n
     return f"{min(up, 100.0):.{n}f} %"

@@ -1,0 +1,179 @@
+"""Each coded caution is given where it applies and nowhere else; a small fleet for every code."""
+
+import datetime as dt
+from dataclasses import dataclass
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from advice_fleets import made_fleet, made_rows, made_settings, reference_fleet
+
+from fleetstats.core.caution import Caution
+from fleetstats.core.value import Value
+from fleetstats.decide.advise import advise_hours
+from fleetstats.decide.cautions import CODES, collect_cautions
+from fleetstats.decide.plan import plan_evidence
+from fleetstats.decide.tipping import try_fit
+from fleetstats.spells import Event, Spells
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Carrier(Value):
+    cautions: tuple[Caution, ...]
+
+
+def cautions(fleet, *, rows=None, unknown=0, plan=None, results=(), **tables):
+    tables.setdefault("claim", None)  # without a claim the verdict's searches are left out
+    settings = made_settings(**tables)
+    fit = try_fit(fleet)
+    advice = advise_hours(fleet, fit, settings)
+    built = None if rows is None else SimpleNamespace(rows=rows, n_fate_unknown=unknown)
+    found = collect_cautions(fleet, fit, settings, advice, built=built, plan=plan, results=results)
+    return {c.code: c for c in found}
+
+
+def test_a_plain_fleet_has_none():
+    fleet = made_fleet(n=400, late=0.0, scale_h=3000.0, seed=5)
+    assert fleet.n_failed >= 10
+    assert cautions(fleet, rows=made_rows(fleet)) == {}
+
+
+def test_few_and_no_failures():
+    assert cautions(reference_fleet())["zero-failures"].value == "0 failures"
+    few = cautions(made_fleet(scale_h=9000.0, seed=3))
+    assert few["few-failures"].value == "2 failures"
+    assert few["few-failures"].limit == "5 failures"
+    some = made_fleet(n=120, scale_h=4500.0, seed=1)
+    assert 5 <= some.n_failed < 10
+    assert cautions(some)["few-failures"].limit == "10 failures"
+
+
+def test_past_support_names_what_and_where():
+    got = cautions(reference_fleet(), claim=1430.0)["past-support"]
+    assert "claimed interval" in got.text
+    assert got.limit == "1,401 h"
+    assert "1,430 h" in got.value
+
+
+def test_late_entry_by_share_of_exposure():
+    assert "late-entry" in cautions(made_fleet(late=0.6))
+    assert "late-entry" not in cautions(made_fleet(late=0.05))
+
+
+def test_informative_removal_by_count_or_share():
+    fleet = made_fleet()
+    event = np.array(fleet.event)
+    running = np.flatnonzero(event == 0)
+    event[running[:6]] = Event.FINDING
+    some = fleet.replace(event=event)
+    ending = ["removed-finding" if e == Event.FINDING else "failed" if e == 1 else "running"
+              for e in some.event]  # fmt: skip
+    got = cautions(some, rows=made_rows(some, ending=ending))
+    assert got["informative-removal"].value.startswith("6 removals on a finding, 12 % of exits")
+    assert "informative-removal" not in cautions(fleet, rows=made_rows(fleet))
+
+
+def test_stale_readings_and_unknown_fates():
+    fleet = reference_fleet()
+    old = [dt.date(2024, 6, 1) if i % 3 == 0 else dt.date(2025, 12, 1) for i in range(260)]
+    got = cautions(fleet, rows=made_rows(fleet, last_reading=old), unknown=7)
+    assert "33 % of running engines" in got["stale-hours"].value
+    assert got["fate-unknown"].value == "7 engines"
+    fresh = made_rows(fleet, last_reading=dt.date(2025, 12, 1))
+    assert not {"stale-hours", "fate-unknown"} & set(cautions(fleet, rows=fresh))
+
+
+def test_mixed_clocks():
+    fleet = reference_fleet()
+    mixed = made_rows(fleet, meter=["tach" if i % 2 else "flight" for i in range(260)])
+    assert cautions(fleet, rows=mixed)["clock-mixed"].value == "2 kinds of meter"
+    assert "clock-mixed" not in cautions(fleet, rows=made_rows(fleet, meter="flight"))
+
+
+def test_base_rate_gap():
+    got = cautions(reference_fleet(), base_rate={"per_10000_h": 1.2})
+    assert got["base-rate-gap"].limit == "23.4 expected"
+    assert "base-rate-gap" not in cautions(reference_fleet(), base_rate={"per_10000_h": 0.05})
+
+
+def test_one_source_that_carries_the_verdict_is_named():
+    ages = np.linspace(50.0, 1450.0, 260)
+    club = np.where(ages > 1000.0, "old club", "young club")
+    fleet = Spells.of(0, ages, np.zeros(260), source=club)
+    got = cautions(fleet, claim=1200.0, targets={"reliability": 0.95})["one-unit"]
+    assert "source old club" in got.text
+    even = Spells.of(0, ages, np.zeros(260), source=np.where(np.arange(260) % 2, "a", "b"))
+    assert "one-unit" not in cautions(even, claim=1200.0)
+
+
+def test_mixed_builds_by_share():
+    build = np.where(np.arange(260) % 3 == 0, "B", "A")
+    fleet = reference_fleet().replace(build=build)
+    assert "B 33 % of the hours" in cautions(fleet)["mixed-builds"].value
+    rare = reference_fleet().replace(build=np.where(np.arange(260) % 20 == 0, "B", "A"))
+    assert "mixed-builds" not in cautions(rare)
+
+
+def test_calendar():
+    fleet = reference_fleet()
+    old = made_rows(fleet, in_service=dt.date(2008, 1, 1))
+    assert cautions(fleet, rows=old)["calendar"].value == "median age 18 years"
+    young = made_rows(fleet, in_service=dt.date(2019, 1, 1))
+    assert "calendar" not in cautions(fleet, rows=young)
+
+
+def test_declared_limits():
+    got = cautions(
+        reference_fleet(),
+        study={"commercial": True},
+        check={"undetectable_causes": ("crankshaft fatigue",)},
+    )
+    assert got["no-warning-mode"].value == "crankshaft fatigue"
+    assert "commercial" in got
+
+
+def test_prior_driven_while_failures_are_few():
+    assert "prior-driven" in cautions(reference_fleet())
+    assert "prior-driven" not in cautions(made_fleet())
+
+
+def test_plan_risk_and_cautions_of_other_results():
+    settings = made_settings()
+    fleet = reference_fleet()
+    plan = plan_evidence(fleet, settings, reliability=0.975, true_failure=0.02)
+    own = Caution(code="limit-source", text="made", where="leak-down")
+    got = cautions(fleet, plan=plan, results=(_Carrier(cautions=(own, own)),))
+    assert got["plan-risk"].limit == "10 %"
+    assert got["limit-source"] == own
+
+
+def test_every_code_has_been_made_to_appear():
+    fleet = reference_fleet()
+    ages = np.array(fleet.exit_upper)
+    event = np.zeros(260)
+    event[[3, 50]] = 1
+    event[60:64] = Event.FINDING
+    bad = Spells.of(
+        np.where(np.arange(260) % 2, 0.4, 0.0) * ages, ages, event,
+        source=np.where(ages > 1000, "o", "y"), build=np.where(np.arange(260) % 2, "A", "B"),
+    )  # fmt: skip
+    rows = made_rows(
+        bad, meter=["tach" if i % 2 else "flight" for i in range(260)],
+        last_reading=dt.date(2020, 1, 1), in_service=dt.date(2000, 1, 1),
+    )  # fmt: skip
+    tables = {
+        "base_rate": {"per_10000_h": 1.2},
+        "check": {"undetectable_causes": ("x",)},
+        "study": {"commercial": True},
+        "targets": {"reliability": 0.94},
+    }
+    plan = plan_evidence(bad, made_settings(**tables), true_failure=0.03)
+    seen = set(cautions(bad, rows=rows, unknown=2, plan=plan, claim=1200.0, **tables))
+    seen |= set(cautions(reference_fleet(), claim=1430.0))
+    assert seen >= set(CODES), set(CODES) - seen
+
+
+@pytest.mark.parametrize("code", CODES)
+def test_codes_are_stable_words(code):
+    assert code == code.lower()
+    assert " " not in code

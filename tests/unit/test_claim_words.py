@@ -1,0 +1,130 @@
+"""The sentence that may be quoted, the one that may not, and what the first failures say."""
+
+import numpy as np
+import pytest
+from advice_fleets import made_fleet, made_settings, reference_fleet
+
+from fleetstats.bands.quantity import Quantity
+from fleetstats.core import SettingError
+from fleetstats.decide.claim import advise_claim
+from fleetstats.decide.first_failures import weigh_first_failures
+from fleetstats.decide.quoted import ask_band
+from fleetstats.decide.tipping import try_fit
+from fleetstats.spells import Spells
+
+
+def claim(fleet, *args, **kwargs):
+    tables = kwargs.pop("tables", {})
+    return advise_claim(fleet, made_settings(**tables), *args, fit=try_fit(fleet), **kwargs)
+
+
+def test_quote_of_the_reference_fleet_carries_bound_exposure_and_end():
+    c = claim(reference_fleet(), reliability=0.95)
+    assert c.state == "supported"
+    for part in ("260 engines", "195,000 h", "47 of them", "no engine failures reported",
+                 "95 % confidence", "2.6 %", "about 1 in 39", "1,200 h",
+                 "shape lies between 1 and 4", "1,401 h", "2 unreported failures"):  # fmt: skip
+        assert part in c.may_quote, part
+    assert "None failed" in c.may_not_quote
+    assert "safe" not in c.may_quote + c.may_not_quote
+
+
+def test_past_the_evidence_nothing_may_be_quoted_about_the_hours():
+    c = claim(reference_fleet(), 2000.0, 0.5)
+    assert c.state == "past-evidence"
+    assert "say nothing that may be quoted about 2,000 h" in c.may_quote
+    assert "%" not in c.may_quote.split("They carry")[0]
+    assert c.shown_to_h <= c.supported_h
+
+
+def test_many_failures_are_quoted_by_the_band_of_the_data():
+    fleet = made_fleet()
+    c = claim(fleet)
+    assert c.failure_high == pytest.approx(1 - c.chosen.low, rel=1e-12)
+    assert "if the Weibull shape" not in c.may_quote
+    shape = ask_band(fleet, try_fit(fleet), Quantity.shape(), made_settings())
+    assert [r.shape for r in c.rows] == pytest.approx(
+        [shape.low, shape.estimate, shape.high],
+        rel=3e-3,  # shown to three digits
+    )
+    assert "17 % of our engines have failed" in c.may_not_quote
+
+
+def test_few_failures_are_quoted_by_the_worse_of_two_bounds():
+    for fleet in (reference_fleet(), made_fleet(scale_h=9000.0, seed=3)):
+        c = claim(fleet)
+        assert c.failure_high == pytest.approx(max(c.worst.failure_high, 1 - c.prior.low), rel=1e-9)
+        assert c.worst.failure_high >= max(r.failure_high for r in c.rows) - 1e-12
+
+
+def test_subsets_show_less_than_the_whole():
+    fleet = reference_fleet().replace(
+        source=np.where(np.arange(260) % 2, "a", "b"), build=np.full(260, "std")
+    )
+    c = claim(fleet)
+    assert [(s.group, s.name) for s in c.subsets] == [("source", "a"), ("source", "b")]
+    assert all(s.failure_high > c.worst.failure_high for s in c.subsets)
+    assert sum(s.n_engines for s in c.subsets) == 260
+    assert claim(fleet, by=()).subsets == ()
+
+
+@pytest.mark.parametrize("wrong", [(-5.0,), (float("nan"),), (1200.0, 1.0)])
+def test_impossible_claims_are_refused(wrong):
+    with pytest.raises(SettingError):
+        claim(reference_fleet(), *wrong)
+
+
+def test_a_claim_needs_hours():
+    with pytest.raises(SettingError, match="claimed_interval_h"):
+        advise_claim(reference_fleet(), made_settings(claim=None))
+
+
+def one_failure(age):
+    fleet = reference_fleet()
+    i = int(np.argmin(np.abs(fleet.exit_upper - age)))
+    event = np.zeros(260)
+    event[i] = 1
+    return Spells.of(0, fleet.exit_upper, event, cause=np.where(event == 1, "bearing", ""))
+
+
+def first(fleet):
+    return weigh_first_failures(fleet, made_settings(), hours=1200.0, accepted=0.05)
+
+
+def test_one_failure_with_and_without():
+    f = first(one_failure(400.0))
+    assert f.causes == ("bearing",)
+    assert f.failure_high_without == pytest.approx(0.0256, abs=2e-4)
+    assert f.failure_high_with > f.failure_high_without
+    assert "from 2.6 % to" in f.sentence
+
+
+def test_age_of_a_failure_is_read_against_exposure_by_hand():
+    # all engines seen from new to 1,000 h but the one that failed at 250 h; at shape 1 the share
+    # of hours before 250 h is (10 · 250) / (9 · 1000 + 250) = 0.27027; at shape 3 far less
+    fleet = Spells.of(0, [250.0] + [1000.0] * 9, [1] + [0] * 9)
+    patterns = {p.name: p for p in first(fleet).patterns}
+    assert patterns["chance"].chance_so_early == pytest.approx(2500 / 9250, rel=1e-12)
+    early3 = 10 * 0.25**3 / (9 + 0.25**3)
+    assert patterns["wear-out"].chance_so_early == pytest.approx(early3, rel=1e-12)
+    assert patterns["chance"].support == 1.0
+    # likelihood of shape b: b · 0.25^(b-1) / A(b), against shape 1
+    want = 3 * 0.25**2 / (9 + 0.25**3) / (1 / 9.25)
+    assert patterns["wear-out"].support == pytest.approx(want, rel=1e-9)
+    assert "speak against wear-out" in first(fleet).sentence
+
+
+def test_late_failures_speak_for_wear_out():
+    fleet = Spells.of(0, [1400.0] * 3 + [1450.0] * 4 + [900.0] * 100, [1] * 3 + [0] * 104)
+    assert "wear-out is the first question" in first(fleet).sentence
+
+
+def test_first_failures_only_for_one_to_four():
+    assert first(reference_fleet()) is None
+    assert first(made_fleet()) is None
+
+
+def test_chance_of_so_many_if_the_accepted_chance_were_true():
+    f = first(one_failure(400.0))
+    # shape 1 holds most whole lives: 162.5 at -ln 0.95, less what the failed engine lost
+    assert f.chance_if_accepted == pytest.approx(1 - np.exp(-162.5 * -np.log(0.95)), rel=1e-6)

@@ -1,0 +1,83 @@
+"""Answer (b): the age at which the chance before the next check first exceeds the target."""
+
+import numpy as np
+import pytest
+from advice_fleets import made_fleet, made_settings, reference_fleet
+
+from fleetstats.decide.advise import advise_hours
+from fleetstats.decide.equivalents import life_equivalents, poisson_allowance
+from fleetstats.decide.risk import LISTED_TARGETS, advise_risk, age_exceeding
+from fleetstats.decide.tipping import try_fit
+
+
+def risk(fleet, target=0.005, **tables):
+    settings = made_settings(targets={"risk_per_check": target}, **tables)
+    return advise_risk(fleet, try_fit(fleet), settings, fleet.horizon_h())
+
+
+def test_crossing_is_interpolated_and_ends_are_told_apart():
+    hours, chance = np.array([0.0, 100.0, 200.0]), np.array([0.0, 0.01, 0.03])
+    assert age_exceeding(hours, chance, 0.02) == pytest.approx(150.0)
+    assert age_exceeding(hours, chance, 0.04) is None
+    assert age_exceeding(hours, chance + 0.05, 0.04) == 0.0
+
+
+def test_estimate_is_where_the_fitted_chance_meets_the_target():
+    fleet = made_fleet()
+    fit = try_fit(fleet)
+    age = risk(fleet).chosen.age
+    assert float(fit.conditional_failure(age.estimate, 50.0)) == pytest.approx(0.005, rel=5e-3)
+    assert age.low < age.estimate < age.high
+
+
+def test_no_target_gives_a_table_and_no_single_age():
+    answer = risk(made_fleet(), target=None)
+    assert answer.state == "no-target"
+    assert answer.chosen is None
+    assert [t.target for t in answer.table] == list(LISTED_TARGETS)
+    lows = [t.age.low for t in answer.table if t.age.low is not None]
+    assert lows == sorted(lows)
+    assert "no authority sets one" in answer.sentence
+
+
+def test_zero_failures_have_a_pessimistic_edge_only():
+    answer = risk(reference_fleet())
+    assert answer.chosen.age.low > 0
+    assert answer.chosen.age.estimate is None
+    assert answer.chosen.age.high is None
+    # the least favourable of the assumed shapes can only be later than the quoted edge
+    known = [s.low_h for s in answer.over_shapes if s.low_h is not None]
+    assert answer.chosen.age.low <= min(known) + 20  # the grid of ages is 36 h wide here
+
+
+def test_known_shape_age_by_hand():
+    # shape 2: (x + w)^2 - x^2 = 2 x w + w^2, so x = (need - w^2) / (2 w)
+    fleet = reference_fleet()
+    (line,) = risk(fleet, evidence={"shapes": (2.0,)}).over_shapes
+    n = float(life_equivalents(fleet, 2.0, 1000.0)[0])
+    need = -np.log1p(-0.005) * n / poisson_allowance(0, 0.95)
+    w = 0.05
+    assert line.low_h == pytest.approx(1000.0 * (need - w * w) / (2 * w), rel=1e-9)
+    assert line.least_favourable
+
+
+def test_constant_or_falling_risk_has_no_age():
+    fleet = made_fleet(shape=0.6, scale_h=30_000, seed=3)
+    answer = risk(fleet)
+    assert answer.state == "hours-do-not-tell"
+    assert "does not rise with hours" in answer.sentence
+
+
+def test_ages_beyond_the_evidence_are_marked():
+    answer = risk(made_fleet(n=1500, scale_h=3000, seed=5, most_h=900.0), target=0.02)
+    marks = answer.chosen.extrapolated
+    assert marks[1]
+    assert "extrapolation" in answer.sentence
+
+
+def test_wider_check_interval_is_never_later():
+    ages = []
+    for width in (25.0, 50.0, 100.0):
+        settings = made_settings(targets={"risk_per_check": 0.01}, check={"interval_h": width})
+        ages.append(advise_hours(made_fleet(), try_fit(made_fleet()), settings).risk.chosen.age.low)
+    assert ages == sorted(ages, reverse=True)

@@ -1,0 +1,80 @@
+"""The verdict's rule, line by line."""
+
+import pytest
+from advice_fleets import made_fleet, made_settings, reference_fleet
+
+from fleetstats.bands.quantity import Quantity
+from fleetstats.decide.advise import advise_hours
+from fleetstats.decide.quoted import quoted_interval
+from fleetstats.decide.tipping import add_hidden, hidden_ages, least_count, try_fit
+
+
+def verdict(fleet, claim=1200.0, **tables):
+    return advise_hours(fleet, try_fit(fleet), made_settings(claim=claim, **tables)).verdict
+
+
+def test_supported_with_what_it_rests_on():
+    v = verdict(reference_fleet(), targets={"reliability": 0.95})
+    assert v.word == "supported"
+    assert v.n_reached == 47
+    assert v.exposure_past_h > 5000
+    assert v.hidden_to_turn == 2
+    assert "2 unreported failures would turn this" in v.sentence
+    assert not v.extrapolated
+
+
+def test_no_claim_no_verdict():
+    assert verdict(reference_fleet(), claim=None) is None
+
+
+def test_a_claim_past_the_evidence_is_never_supported():
+    v = verdict(reference_fleet(), claim=1430.0, targets={"reliability": 0.5})
+    assert v.reliability.low > 0.5
+    assert v.word == "not-yet-shown"
+    assert v.extrapolated
+    assert "extrapolation" in v.sentence
+
+
+def test_contradicted_and_not_yet_shown():
+    fleet = made_fleet(shape=3.0, scale_h=1200.0, seed=3)
+    assert verdict(fleet).word == "contradicted"
+    near = made_fleet(shape=2.5, scale_h=3000.0, seed=6)
+    v = verdict(near)
+    assert v.reliability.low < 0.9 < v.reliability.high
+    assert v.word == "not-yet-shown"
+    assert v.hidden_to_turn is None
+
+
+def test_hours_do_not_tell_when_risk_does_not_rise():
+    v = verdict(made_fleet(shape=1.0, scale_h=9000.0, seed=2))
+    assert v.word == "hours-do-not-tell"
+
+
+@pytest.mark.parametrize("fleet", [reference_fleet(), made_fleet(scale_h=4500.0, seed=8)])
+def test_hidden_to_turn_is_the_least_number_that_turns(fleet):
+    settings = made_settings()
+    v = verdict(fleet)
+    assert v.word == "supported"
+    k = v.hidden_to_turn
+
+    def low(n, placing):
+        more = add_hidden(fleet, hidden_ages(n, 1200.0, placing))
+        what = Quantity.reliability(1200.0)
+        return quoted_interval(more, try_fit(more), what, settings).low
+
+    placings = ("early", "spread", "late")
+    assert all(low(k - 1, p) >= 0.9 for p in placings)
+    if fleet.n_failed >= 5:  # with fewer the known-shape count may be the smaller
+        assert any(low(k, p) < 0.9 for p in placings)
+
+
+def test_least_count_finds_the_first_and_gives_up():
+    assert least_count(lambda k: k >= 37) == 37
+    assert least_count(lambda k: True) == 0
+    assert least_count(lambda k: False, 64) is None
+
+
+def test_supported_word_is_never_a_promise():
+    text = verdict(reference_fleet()).sentence
+    assert "safe" not in text
+    assert text.startswith("The records support")
