@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -11,7 +10,7 @@ from fleetstats.bands.quantity import Quantity
 from fleetstats.core.caution import Caution
 from fleetstats.core.units import text_percent
 from fleetstats.decide.advice import Advice
-from fleetstats.decide.quoted import ask_band, is_few, quoted_interval
+from fleetstats.decide.quoted import is_few, prepare, quoted_interval
 from fleetstats.decide.tipping import try_fit
 from fleetstats.decide.wording import count, listed
 from fleetstats.records.life import LifeRow
@@ -115,18 +114,10 @@ def caution_calendar(rows: Sequence[LifeRow], settings: Settings) -> list[Cautio
 
 def caution_prior(spells: Spells, fit: Fit | None, settings: Settings) -> list[Caution]:
     """Return the caution that the shape's prior, not the records, drives the bound."""
-    from scipy.special import ndtri
-
     if not is_few(spells, fit):
         return []
-    keys = settings.evidence
-    left = 1.0  # with no failures nothing is learned of the shape
-    if spells.n_failed > 0:
-        shape = ask_band(spells, fit, Quantity.shape(), settings, method="shape-mixture")
-        if shape.low is not None and shape.high is not None:
-            z = float(ndtri(0.5 * (1.0 + shape.level)))
-            spread = math.log(shape.high / shape.low)
-            left = spread / (2.0 * z * keys.prior_shape_log_sd)
+    mixture = prepare(spells, fit, settings, method="shape-mixture").mixture
+    left = 1.0 if mixture is None else float(mixture.prior_driven[0])
     if left <= PRIOR_LEFT:
         return []
     return [
@@ -134,7 +125,7 @@ def caution_prior(spells: Spells, fit: Fit | None, settings: Settings) -> list[C
             code="prior-driven",
             text=(
                 "What is said of the shape rests on the stated prior and range, not on these "
-                f"engines ({keys.prior_source})."
+                f"engines ({settings.evidence.prior_source})."
             ),
             where="bands",
             value=f"{text_percent(min(left, 1.0))} of the prior's spread left",

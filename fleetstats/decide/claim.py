@@ -242,6 +242,7 @@ def advise_claim(
         prior=ask_band(spells, fit, what, settings, method="shape-mixture"),
         chosen=ask_band(spells, fit, what, settings),
         failure_high=high,
+        governed_by=quoted.method,
         shown_to_h=min(shown, supported),
         shown_held_by_evidence=shown > supported,
         curve_hours=curve[0],

@@ -82,6 +82,8 @@ class Claim(Value):
         Reliability at the hours by the method chosen for these data.
     failure_high : float
         The upper bound that is quoted: the worse of those that apply.
+    governed_by : str
+        Method behind it: ``"given-shape"``, ``"shape-mixture"`` (the prior), ``"profile"``, …
     shown_to_h : float
         Hours up to which the target reliability is shown, by the same rule; at most `supported_h`.
     hidden_to_turn : int or None
@@ -112,6 +114,7 @@ class Claim(Value):
     prior: Interval
     chosen: Interval
     failure_high: float
+    governed_by: str
     shown_to_h: float
     shown_held_by_evidence: bool
     hidden_to_turn: int | None

@@ -23,11 +23,16 @@ def may_quote(claim: Claim, settings: Settings) -> str:
             f"{claim.hours:,.0f} h. They carry to {hours_down(claim.shown_to_h)} for a reliability "
             f"of {stated(claim.target)}."
         )
+    condition = ""
     if claim.n_failed < FEW_FAILURES:
         low, high = claim.rows[0].shape, claim.rows[-1].shape
-        condition = f", if the Weibull shape lies between {low:g} and {high:g}"
-    else:
-        condition = ""
+        shapes = f"any Weibull shape from {low:g} to {high:g}"
+        condition = f", for {shapes}"
+        if claim.governed_by != "given-shape":
+            condition = (
+                ", the Weibull shape being unknown but for a stated prior (for "
+                f"{shapes}: at most {at_most(claim.worst.failure_high)})"
+            )
     tail = {
         "not-yet-shown": f" This does not show the accepted {stated(1.0 - claim.target)}.",
         "contradicted": f" The accepted {stated(1.0 - claim.target)} is contradicted.",

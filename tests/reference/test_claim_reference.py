@@ -103,7 +103,6 @@ def test_poisson_and_binomial_bounds():
 
 def test_young_fleet_of_common_practice():
     # 250 engines, none failed, oldest past 1,500 h, claim 1,200 h: common practice, no source.
-    # The bound is that of 20-odd engines more than half of which are past half the claim.
     claim = advise_claim(young_fleet(), made_settings(), reliability=0.95)
     assert claim.state == "supported"
     assert 0.02 < claim.failure_high < 0.03
