@@ -1,0 +1,60 @@
+"""`fleetstats bundle`: one file with inputs, settings, results and report."""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+
+import click
+
+from fleetstats.cli.options import answer, folder_argument, output_options, progress
+
+
+@click.command("bundle", epilog="Example: fleetstats bundle my-club --out my-club-2026.zip")
+@folder_argument
+@click.option("--out", type=click.Path(path_type=Path, dir_okay=False),
+              help="The zip.  [default: NAME-OF-FOLDER.zip]")  # fmt: skip
+@click.option("--pseudonyms", is_flag=True, help="Carry lives without identities.")
+@click.option("--key-file", type=click.Path(path_type=Path, dir_okay=False),
+              default=Path("pseudonyms.key"), show_default=True,
+              help="Key of the pseudonyms; made where there is none, never bundled.")  # fmt: skip
+@click.option("--show", is_flag=True, help="Only say what would leave with pseudonyms.")
+@output_options
+def command(
+    folder: Path,
+    out: Path | None,
+    pseudonyms: bool,
+    key_file: Path,
+    show: bool,
+    as_json: bool,
+    quiet: bool,
+) -> None:
+    """Run the study in FOLDER and put all that a stranger needs to check it into one zip."""
+    from fleetstats.decide.analyse import read_lives_of
+    from fleetstats.records.study import read_study
+    from fleetstats.report.bundle.pack import pack_bundle
+    from fleetstats.report.bundle.pseudonyms import read_key, tell_leaving, write_pseudonymous
+
+    study = read_study(folder)
+    if show:
+        leaving = tell_leaving(study, read_lives_of(study)[1])
+        answer(leaving.to_dict(), str(leaving), as_json=as_json)
+        return
+    out = out or Path(f"{study.name}.zip")
+    with progress(quiet) as stage:
+        stage("packing")
+        if pseudonyms:
+            audit = read_lives_of(study)[1]
+            with tempfile.TemporaryDirectory(prefix="fleetstats-bundle-") as place:
+                anew, origin = write_pseudonymous(
+                    study, audit, Path(place) / "study", key=read_key(key_file)
+                )
+                packed = pack_bundle(anew, out, name="study", origin=origin)
+        else:
+            packed = pack_bundle(study, out)
+    text = (
+        f"{out}: {packed.n_files} files, {packed.size_bytes:,} bytes\n"
+        f"Digest of its list: {packed.digest}\n"
+        "Publish the digest apart from the file; 'fleetstats verify --expect' asks for it."
+    )
+    answer(packed.to_dict(), text, as_json=as_json)

@@ -1,0 +1,34 @@
+"""`fleetstats verify`: run a bundle again and say what agrees."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from fleetstats.cli.options import answer, output_options, progress
+
+
+@click.command("verify", epilog="Example: fleetstats verify my-club-2026.zip --expect 3f9a…")
+@click.argument("bundle", type=click.Path(path_type=Path))
+@click.option("--tolerance", type=click.FloatRange(min=0, max=0.1), default=1e-6,
+              show_default=True, help="Relative difference up to which figures agree.")  # fmt: skip
+@click.option("--expect", help="Digest of the bundle's list as its maker published it.")
+@output_options
+@click.pass_context
+def command(
+    ctx: click.Context,
+    bundle: Path,
+    tolerance: float,
+    expect: str | None,
+    as_json: bool,
+    quiet: bool,
+) -> None:
+    """Check every byte of BUNDLE, run its study again, and compare every figure."""
+    from fleetstats.report.bundle.verify import verify_bundle
+
+    with progress(quiet) as stage:
+        stage("running the bundle's study again")
+        found = verify_bundle(bundle, tolerance=tolerance, expect=expect)
+    answer(found.to_dict(), str(found), as_json=as_json)
+    ctx.exit(0 if found.verdict == "agrees" else 1)

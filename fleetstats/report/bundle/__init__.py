@@ -1,0 +1,1 @@
+"""One file that a stranger can check: inputs, settings, results, report, digests."""

@@ -1,0 +1,167 @@
+"""Put a study, its results and its report into one zip, the same bytes for the same inputs."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import json
+import os
+import tempfile
+import zipfile
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from fleetstats.core.errors import ReportError
+from fleetstats.core.provenance import installed_versions
+from fleetstats.core.value import Value
+from fleetstats.decide.analyse import analyse
+from fleetstats.decide.results import Results
+from fleetstats.records.study import STUDY_FILE, Study
+from fleetstats.report.compose import compose_report
+from fleetstats.report.write import render_files
+
+LIST = "bundle.json"
+"""The bundle's own list: every other member with its SHA-256."""
+
+SCHEMA = "fleetstats/bundle/1"
+FIXED_TIME = (1980, 1, 1, 0, 0, 0)
+"""Earliest time that a zip can hold; a bundle carries no clock, so that it can be made again."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Packed(Value):
+    """A bundle that was written.
+
+    `digest` is the SHA-256 of its list; whoever knows it can tell any later change, since the list
+    names every byte.
+    """
+
+    path: str
+    digest: str
+    n_files: int
+    size_bytes: int
+
+
+def study_members(study: Study) -> dict[str, bytes]:
+    """Return a study's own files: name within the study = bytes.
+
+    Raises
+    ------
+    ReportError
+        If a file of the study cannot be read.
+    """
+    out: dict[str, bytes] = {}
+    names = [STUDY_FILE, *(f.file for f in study.files)]
+    if study.settings.fleet.serials_file:
+        names.append(study.settings.fleet.serials_file)
+    for name in dict.fromkeys(names):
+        plain = name.replace("\\", "/")
+        try:
+            out[plain] = study.folder.joinpath(*plain.split("/")).read_bytes()
+        except OSError as error:
+            raise ReportError(
+                f"'{name}' of the study cannot be read: {error.strerror}.",
+                "A bundle needs every file that the study names.",
+            ) from None
+    return out
+
+
+def report_members(study: Study, name: str) -> tuple[Results, dict[str, bytes]]:
+    """Run a study and return its results and the files of its report.
+
+    `name` is printed as the study's command; it does not depend on where the study lies.
+    """
+    results = analyse(study, command=f"fleetstats study {name}")
+    return results, render_files(compose_report(results), results)
+
+
+def pack_bundle(
+    study: Study,
+    out: Path,
+    *,
+    name: str | None = None,
+    origin: Mapping[str, object] | None = None,
+) -> Packed:
+    """Run a study and write its bundle.
+
+    Parameters
+    ----------
+    study : Study
+        What to bundle.
+    out : Path
+        The zip; an existing file is replaced in one move.
+    name : str, optional
+        Name of the study inside the bundle; default its folder's.
+    origin : mapping, optional
+        For pseudonymous bundles: how the records carried relate to those that were not.
+
+    Raises
+    ------
+    ReportError
+        If a file cannot be read, or the zip cannot be written; nothing is left half-written.
+    """
+    name = name or study.name
+    _, report = report_members(study, name)
+    members = {f"study/{k}": v for k, v in study_members(study).items()}
+    members |= {f"report/{k}": v for k, v in report.items()}
+    return write_bundle(members, out, name=name, seed=study.settings.study.seed, origin=origin)
+
+
+def write_bundle(
+    members: Mapping[str, bytes],
+    out: Path,
+    *,
+    name: str,
+    seed: int,
+    origin: Mapping[str, object] | None = None,
+) -> Packed:
+    """Write members and their list as one zip, through a temporary file beside it."""
+    listed = {
+        "schema": SCHEMA,
+        "name": name,
+        "command": f"fleetstats study {name}",
+        "seed": seed,
+        "environment": installed_versions(),
+        "origin": dict(origin or {}),
+        "files": {
+            k: {"sha256": hashlib.sha256(v).hexdigest(), "size_bytes": len(v)}
+            for k, v in sorted(members.items())
+        },
+    }
+    text = json.dumps(listed, indent=2, ensure_ascii=False, sort_keys=True).encode()
+    data = io.BytesIO()
+    with zipfile.ZipFile(data, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as archive:
+        for member, content in [(LIST, text), *sorted(members.items())]:
+            info = zipfile.ZipInfo(member, FIXED_TIME)
+            info.compress_type = zipfile.ZIP_DEFLATED
+            info.external_attr = 0o100644 << 16
+            info.create_system = 3
+            archive.writestr(info, content)
+    _place(data.getvalue(), out)
+    return Packed(
+        path=out.name,
+        digest=hashlib.sha256(text).hexdigest(),
+        n_files=len(members),
+        size_bytes=len(data.getvalue()),
+    )
+
+
+def _place(data: bytes, out: Path) -> None:
+    try:
+        out.parent.mkdir(parents=True, exist_ok=True)
+        handle, temporary = tempfile.mkstemp(prefix=f".{out.name}-", dir=out.parent)
+        try:
+            with os.fdopen(handle, "wb") as f:
+                f.write(data)
+                f.flush()
+                os.fsync(f.fileno())
+            Path(temporary).replace(out)
+        except BaseException:
+            Path(temporary).unlink(missing_ok=True)
+            raise
+    except OSError as error:
+        raise ReportError(
+            f"The bundle '{out.name}' cannot be written: {error.strerror}.",
+            "Choose a folder that you may write to, with enough space.",
+        ) from None

@@ -1,0 +1,235 @@
+"""A study without identities: what may travel when members' names may not.
+
+The lives that the study uses are written anew in our own record shape, with pseudonyms for engines
+and sources, dates coarsened to months, and nothing else of the originals: no owner columns, notes,
+component serials or spellings. The originals stay at home; the bundle carries a keyed hash of each,
+so that whoever holds the key and the files can prove later that these are the ones.
+"""
+
+from __future__ import annotations
+
+import calendar
+import csv
+import datetime as dt
+import hashlib
+import hmac
+import io
+import secrets
+from dataclasses import dataclass, fields
+from pathlib import Path
+from typing import Any
+
+from fleetstats.core.errors import ReportError
+from fleetstats.core.value import Value
+from fleetstats.records.finding import Audit
+from fleetstats.records.life import LifeRow
+from fleetstats.records.study import STUDY_FILE, Study, read_study
+from fleetstats.report.bundle.pack import study_members
+
+RECORDS = "lives.csv"
+KEY_BYTES = 32
+LEFT_OUT = ("study.asked_by", "fleet.serials_file", "treat.actions", "merge.decisions")
+"""Settings that name people, engines or rows, or that have nothing left to act on."""
+
+HEAD = (
+    "engine", "source", "build", "entry_hours", "exit_hours", "last_good_hours", "ending", "cause",
+    "confirmed", "in_service_date", "last_reading_date", "ended_date", "found_at_teardown",
+    "overhauled_at_hours",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Leaving(Value):
+    """What would leave the house with a pseudonymous bundle, and what stays."""
+
+    leaves: tuple[str, ...]
+    stays: tuple[str, ...]
+
+    def __repr__(self) -> str:
+        return "\n".join(
+            ["Leaves:", *(f"  {x}" for x in self.leaves), "Stays:", *(f"  {x}" for x in self.stays)]
+        )
+
+
+def read_key(path: Path) -> bytes:
+    """Return the key of the pseudonyms; make it, readable by its owner alone, where there is none.
+
+    The key comes from the system's source of secrets, not from the study's seed: pseudonyms that
+    anybody could draw again would hide nobody.
+    """
+    try:
+        if path.exists():
+            key = bytes.fromhex(path.read_text(encoding="ascii").strip())
+        else:
+            key = secrets.token_bytes(KEY_BYTES)
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.touch(mode=0o600, exist_ok=False)
+            path.write_text(key.hex() + "\n", encoding="ascii")
+    except (OSError, ValueError) as error:
+        raise ReportError(
+            f"The key file '{path.name}' cannot be used ({error}).",
+            f"It holds {2 * KEY_BYTES} hexadecimal digits; name a new file to make one.",
+        ) from None
+    if len(key) < KEY_BYTES:
+        raise ReportError(
+            f"The key in '{path.name}' is too short.", f"Use {2 * KEY_BYTES} hexadecimal digits."
+        )
+    return key
+
+
+def pseudonym(text: str, key: bytes, kind: str) -> str:
+    """Return a stable pseudonym: the same text under the same key, nothing readable in it."""
+    if not text:
+        return ""
+    digest = hmac.new(key, f"{kind}\0{text}".encode(), hashlib.sha256).hexdigest()
+    return f"{kind[0].upper()}-{digest[:12]}"
+
+
+def tell_leaving(study: Study, audit: Audit) -> Leaving:
+    """Return what a pseudonymous bundle of this study would carry and what it would not."""
+    s = study.settings
+    other = [f"file '{f.file}' ({f.shape})" for f in study.files if f.shape not in ("lives", "log")]
+    return Leaving(
+        leaves=(
+            f"{len(audit.used)} lives: hours, ending, cause, build standard",
+            "a pseudonym for each engine and source; only the holder of the key can undo it",
+            "dates, coarsened to months",
+            f"numeric covariates: {', '.join(s.groups.covariates) or 'none'}",
+            f"the title of the study: '{s.study.title}'",
+            "the study's settings, but those listed below",
+            "a keyed hash of each original file",
+        ),
+        stays=(
+            "engine serials, sources, owners and every column the study does not use",
+            "notes and component serials",
+            f"{audit.n_set_aside} rows set aside, and the findings about rows",
+            *(f"setting {k}" for k in LEFT_OUT if k in study.chosen),
+            *other,
+        ),
+    )
+
+
+def write_pseudonymous(
+    study: Study, audit: Audit, folder: Path, *, key: bytes
+) -> tuple[Study, dict[str, Any]]:
+    """Write the study without identities into `folder` and read it back.
+
+    Returns
+    -------
+    (Study, dict)
+        The new study, and what the bundle's list says of its origin.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / RECORDS).write_text(_records(study, audit, key), encoding="utf-8", newline="")
+    (folder / STUDY_FILE).write_text(_settings(study), encoding="utf-8", newline="")
+    origin = {
+        "identities": "pseudonyms",
+        "rows_read": audit.n_read,
+        "rows_used": audit.n_used,
+        "rows_set_aside": audit.n_set_aside,
+        "reasons": audit.reasons,
+        "keyed_hashes": {
+            f"file {i + 1}": hmac.new(key, data, hashlib.sha256).hexdigest()
+            for i, (_, data) in enumerate(sorted(study_members(study).items()))
+        },
+    }
+    return read_study(folder), origin
+
+
+def _records(study: Study, audit: Audit, key: bytes) -> str:
+    covariates = study.settings.groups.covariates
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow([*HEAD, *covariates])
+    rows = [_row(r, study, key, covariates) for r in audit.used]
+    writer.writerows(sorted(rows))
+    return out.getvalue()
+
+
+def _row(r: LifeRow, study: Study, key: bytes, covariates: tuple[str, ...]) -> list[str]:
+    last = study.settings.study.analysis_date
+    since_overhaul = study.settings.hours.basis == "since-overhaul"
+    # a life since overhaul is told on the clock since new, so that lives of one engine stay apart
+    add = r.life_start_h if since_overhaul else 0.0
+    return [
+        pseudonym(r.engine_id, key, "engine"),
+        pseudonym(r.source, key, "source"),
+        r.build,
+        repr(r.entry_h + add),
+        repr(r.exit_h + add),
+        "" if r.last_good_h is None else repr(r.last_good_h + add),
+        r.ending,
+        r.cause,
+        _yes_no(r.confirmed),
+        _month_start(r.in_service),
+        _month_end(r.last_reading, last),
+        _month_end(r.ended, last),
+        _yes_no(r.found_at_teardown),
+        repr(r.life_start_h) if since_overhaul and r.life_start_h > 0 else "",
+        *(repr(r.extra[c]) if c in r.extra else "" for c in covariates),
+    ]
+
+
+def _yes_no(x: bool | None) -> str:
+    return "" if x is None else "yes" if x else "no"
+
+
+def _month_start(day: dt.date | None) -> str:
+    return "" if day is None else day.replace(day=1).isoformat()
+
+
+def _month_end(day: dt.date | None, last: dt.date | None) -> str:
+    """Return the month's last day, so that no coarsened date makes a life faster than it was."""
+    if day is None:
+        return ""
+    end = day.replace(day=calendar.monthrange(day.year, day.month)[1])
+    return (min(end, max(last, day)) if last is not None else end).isoformat()
+
+
+def _settings(study: Study) -> str:
+    lines: list[str] = []
+    for table in fields(study.settings):
+        keys = getattr(study.settings, table.name)
+        chosen = [
+            (f.name, getattr(keys, f.name))
+            for f in fields(keys)
+            if f"{table.name}.{f.name}" in study.chosen
+            and f"{table.name}.{f.name}" not in LEFT_OUT
+            and getattr(keys, f.name) is not None
+        ]
+        if table.name == "hours":
+            chosen = [(k, v) for k, v in chosen if k in ("meter", "basis", "stale_days")]
+        if chosen:
+            lines += [f"[{table.name}]", *(f"{k} = {toml_value(v)}" for k, v in chosen), ""]
+    meter = study.settings.hours.meter
+    return "\n".join([
+        *lines, "[[records]]", f'file = "{RECORDS}"', 'shape = "lives"', f'meter = "{meter}"', ""
+    ])  # fmt: skip
+
+
+def toml_value(value: object) -> str:
+    """Write one value as TOML; strings are escaped, so that no text can become a key."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, int | float):
+        return repr(value)
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    if isinstance(value, tuple | list):
+        return "[" + ", ".join(toml_value(v) for v in value) + "]"
+    if isinstance(value, dict):
+        inner = ", ".join(f"{_quoted(str(k))} = {toml_value(v)}" for k, v in value.items())
+        return "{ " + inner + " }"
+    return _quoted(str(value))
+
+
+def _quoted(text: str) -> str:
+    out = []
+    for c in text:
+        if c in ('"', "\\"):
+            out.append("\\" + c)
+        elif ord(c) < 32 or ord(c) == 127:
+            out.append(f"\\u{ord(c):04x}")
+        else:
+            out.append(c)
+    return '"' + "".join(out) + '"'

@@ -1,0 +1,278 @@
+"""Bundles: made the same twice, checked to the byte, refused when unsafe, silent on identities."""
+
+from __future__ import annotations
+
+import io
+import json
+import shutil
+import warnings
+import zipfile
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from fleetstats.core.errors import ReportError
+from fleetstats.decide.analyse import read_lives_of
+from fleetstats.records.study import read_study
+from fleetstats.report.bundle import verify as verify_module
+from fleetstats.report.bundle.pack import LIST, write_bundle
+from fleetstats.report.bundle.pseudonyms import (
+    pseudonym,
+    read_key,
+    tell_leaving,
+    toml_value,
+    write_pseudonymous,
+)
+from fleetstats.report.bundle.unpack import unpack_bundle
+from fleetstats.report.bundle.verify import compare_figures, verify_bundle
+
+STUDY = """\
+[study]
+title = "Six \\"lives\\""
+asked_by = "somebody who must not travel"
+analysis_date = 2026-09-30
+
+[[records]]
+file = "lives.csv"
+shape = "lives"
+source = "A club that must not travel"
+"""
+LIVES = """\
+engine,entry,exit,ending,cause,owner,note,last reading
+SN-77,0,400,failed,piston,Owner One,private note,2026-01-03
+SN-78,0,600,running,,Owner Two,,2026-09-01
+SN-79,300,700,failed,valve,Owner One,,2025-02-01
+"""
+KEY = bytes(range(32))
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    place = tmp_path / "six-lives"
+    place.mkdir()
+    (place / "study.toml").write_text(STUDY, encoding="utf-8")
+    (place / "lives.csv").write_text(LIVES, encoding="utf-8")
+    return place
+
+
+@pytest.fixture
+def quick(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Stand in for the whole study: one result that follows from the records' bytes."""
+
+    def run(study, name):
+        hours = [float(r.exit_h) for r in read_lives_of(study)[1].used]
+        results = json.dumps({"sum_h": sum(hours), "name": name, "third": sum(hours) / 3})
+        return None, {"results.json": results.encode(), "report.html": b"<p>page"}
+
+    monkeypatch.setattr(verify_module, "report_members", run)
+
+
+def pack(folder: Path, out: Path) -> Path:
+    members = {f"study/{n}": (folder / n).read_bytes() for n in ("study.toml", "lives.csv")}
+    study = read_study(folder)
+    _, report = verify_module.report_members(study, study.name)
+    members |= {f"report/{k}": v for k, v in report.items()}
+    write_bundle(members, out, name=study.name, seed=1)
+    return out
+
+
+def rewrite(path: Path, change: Callable[[dict[str, bytes]], None]) -> Path:
+    with zipfile.ZipFile(path) as z:
+        members = {n: z.read(n) for n in z.namelist()}
+    change(members)
+    with zipfile.ZipFile(path, "w") as z:
+        for n, data in members.items():
+            z.writestr(n, data)
+    return path
+
+
+@pytest.mark.usefixtures("quick")
+def test_an_unaltered_bundle_agrees_and_is_the_same_twice(folder: Path, tmp_path: Path) -> None:
+    first, second = pack(folder, tmp_path / "a.zip"), pack(folder, tmp_path / "b.zip")
+    assert first.read_bytes() == second.read_bytes()
+    found = verify_bundle(first)
+    assert found.verdict == "agrees"
+    assert (found.n_figures, found.n_equal, found.faces_equal) == (3, 3, True)
+
+
+@pytest.mark.usefixtures("quick")
+@pytest.mark.parametrize(
+    ("name", "old", "new", "verdict"),
+    [
+        ("study/lives.csv", b"700", b"710", "altered"),
+        ("report/results.json", b"1700", b"1701", "altered"),
+        ("report/report.html", b"<p>", b"<q>", "altered"),
+    ],
+)
+def test_any_changed_byte_is_named(
+    folder: Path, tmp_path: Path, name: str, old: bytes, new: bytes, verdict: str
+) -> None:
+    path = pack(folder, tmp_path / "a.zip")
+    rewrite(path, lambda m: m.update({name: m[name].replace(old, new)}))
+    found = verify_bundle(path)
+    assert found.verdict == verdict
+    assert found.altered == (name,)
+    assert name in str(found)
+
+
+@pytest.mark.usefixtures("quick")
+def test_a_forged_list_is_caught_by_the_run_and_by_the_digest(folder: Path, tmp_path: Path) -> None:
+    """Somebody makes a result better and signs it with a new list."""
+    path = pack(folder, tmp_path / "a.zip")
+    honest = unpack_bundle(path).digest
+
+    def forge(m: dict[str, bytes]) -> None:
+        import hashlib
+
+        m["report/results.json"] = m["report/results.json"].replace(b"1700", b"1900")
+        listed = json.loads(m[LIST])
+        listed["files"]["report/results.json"]["sha256"] = hashlib.sha256(
+            m["report/results.json"]
+        ).hexdigest()
+        m[LIST] = json.dumps(listed).encode()
+
+    rewrite(path, forge)
+    found = verify_bundle(path)
+    assert found.verdict == "differs"
+    assert [d.path for d in found.differences] == ["sum_h"]
+    assert found.differences[0].bundled == "1900.0"
+    assert verify_bundle(path, expect=honest).verdict == "altered"
+
+
+@pytest.mark.usefixtures("quick")
+def test_missing_and_added_files_are_named(folder: Path, tmp_path: Path) -> None:
+    path = pack(folder, tmp_path / "a.zip")
+
+    def change(m: dict[str, bytes]) -> None:
+        del m["report/report.html"]
+        m["report/more.txt"] = b"hello"
+
+    found = verify_bundle(rewrite(path, change))
+    assert (found.missing, found.extra) == (("report/report.html",), ("report/more.txt",))
+    assert found.verdict == "altered"
+
+
+@pytest.mark.usefixtures("quick")
+def test_a_bundle_without_results_cannot_be_run(folder: Path, tmp_path: Path) -> None:
+    members = {f"study/{n}": (folder / n).read_bytes() for n in ("study.toml", "lives.csv")}
+    write_bundle(members, tmp_path / "a.zip", name="x", seed=1)
+    assert verify_bundle(tmp_path / "a.zip").verdict == "cannot-run"
+
+
+@pytest.mark.parametrize(
+    "name", ["../out.txt", "/etc/out.txt", "a/../../out", "C:\\out", "a\\b", "a//b", "x\x1b[0m"]
+)
+def test_names_that_lead_out_are_refused(tmp_path: Path, name: str) -> None:
+    path = tmp_path / "a.zip"
+    with zipfile.ZipFile(path, "w") as z:
+        z.writestr(name, b"x")
+    with pytest.raises(ReportError, match="leads out of its folder"):
+        unpack_bundle(path)
+    assert [p.name for p in tmp_path.iterdir()] == ["a.zip"]
+
+
+def test_links_twins_and_bombs_are_refused(tmp_path: Path) -> None:
+    path = tmp_path / "a.zip"
+    link = zipfile.ZipInfo("study/link")
+    link.external_attr = 0o120777 << 16
+    with zipfile.ZipFile(path, "w") as z:
+        z.writestr(link, b"/etc/passwd")
+    with pytest.raises(ReportError, match="is a link"):
+        unpack_bundle(path)
+    with warnings.catch_warnings(), zipfile.ZipFile(path, "w") as z:
+        warnings.simplefilter("ignore")
+        z.writestr("a", b"1")
+        z.writestr("a", b"2")
+    with pytest.raises(ReportError, match="stands in it twice"):
+        unpack_bundle(path)
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as z:
+        z.writestr("a", bytes(4 * 2**20))
+    with pytest.raises(ReportError, match="packed more than"):
+        unpack_bundle(path)
+    path.write_bytes(b"PK not a zip")
+    with pytest.raises(ReportError, match="cannot be read as a zip"):
+        unpack_bundle(path)
+    with pytest.raises(ReportError, match="cannot be opened"):
+        unpack_bundle(tmp_path / "none.zip")
+
+
+def test_a_member_larger_than_its_header_says_is_refused(tmp_path: Path) -> None:
+    data = io.BytesIO()
+    with zipfile.ZipFile(data, "w") as z:
+        z.writestr("a", b"x" * 100)
+    raw = bytearray(data.getvalue())
+    # the central directory's uncompressed size, at offset 24 of its record (PKZIP APPNOTE 4.3.12)
+    at = raw.index(b"PK\x01\x02") + 24
+    raw[at : at + 4] = (10).to_bytes(4, "little")
+    path = tmp_path / "a.zip"
+    path.write_bytes(bytes(raw))
+    with pytest.raises(ReportError):
+        unpack_bundle(path)
+
+
+@pytest.mark.parametrize(
+    "text", [b"{}", b"[1]", b"\xff", b'{"schema": "fleetstats/bundle/1"}', b"[" * 50_000]
+)
+def test_a_list_that_is_no_list_is_refused(tmp_path: Path, text: bytes) -> None:
+    path = tmp_path / "a.zip"
+    with zipfile.ZipFile(path, "w") as z:
+        z.writestr(LIST, text)
+    with pytest.raises(ReportError, match="cannot be read"):
+        unpack_bundle(path)
+
+
+def test_figures_are_compared_leaf_by_leaf() -> None:
+    before = {"a": 1.0, "b": [1, 2.0], "c": "x", "d": True, "provenance": {"versions": {"n": "1"}}}
+    now = {"a": 1.0 + 1e-9, "b": [1, 2.5], "c": "x", "d": 1, "provenance": {"versions": {"n": "2"}}}
+    equal, within, out = compare_figures(before, now, tolerance=1e-6)
+    assert (equal, within) == (3, 1)  # b[0], b.length and c; a
+    assert [d.path for d in out] == ["b[1]", "d"]
+    assert out[0].relative == pytest.approx(0.2)
+
+
+def test_pseudonyms_carry_no_identity_and_keep_the_lives(folder: Path, tmp_path: Path) -> None:
+    study = read_study(folder)
+    _, audit, built = read_lives_of(study)
+    anew, origin = write_pseudonymous(study, audit, tmp_path / "anew", key=KEY)
+    text = "".join(p.read_text("utf-8") for p in (tmp_path / "anew").iterdir()) + str(origin)
+    for secret in ("SN-77", "SN77", "Owner", "private note", "must not travel", "2026-01-03"):
+        assert secret not in text
+    again = read_lives_of(anew)[2]
+    assert sorted(again.spells.exit_upper) == sorted(built.spells.exit_upper)
+    assert sorted(again.spells.entry) == sorted(built.spells.entry)
+    assert again.spells.n_failed == built.spells.n_failed
+    assert anew.settings.study.title == 'Six "lives"'
+    assert "engine serials" in str(tell_leaving(study, audit))
+
+
+def test_pseudonyms_need_the_key(tmp_path: Path) -> None:
+    other = bytes(32)
+    assert pseudonym("SN-77", KEY, "engine") == pseudonym("SN-77", KEY, "engine")
+    assert pseudonym("SN-77", KEY, "engine") != pseudonym("SN-77", other, "engine")
+    path = tmp_path / "k.key"
+    assert read_key(path) == read_key(path)
+    assert path.stat().st_mode & 0o077 == 0
+    path.write_text("abcd")
+    with pytest.raises(ReportError, match="too short"):
+        read_key(path)
+
+
+@pytest.mark.parametrize("value", ['a"b', "a\\b", "a\nb = 1", "\x00", True, 1.5, ["x", 2]])
+def test_settings_survive_the_way_through_toml(value: object) -> None:
+    import tomllib
+
+    assert tomllib.loads(f"k = {toml_value(value)}")["k"] == value
+
+
+@pytest.mark.slow
+def test_the_whole_road(folder: Path, tmp_path: Path) -> None:
+    """A real study, bundled, moved, verified: every figure and every byte again."""
+    from fleetstats.report.bundle.pack import pack_bundle
+
+    pack_bundle(read_study(folder), tmp_path / "a.zip")
+    shutil.move(folder, tmp_path / "elsewhere")
+    found = verify_bundle(tmp_path / "a.zip")
+    assert found.verdict == "agrees"
+    assert found.n_equal == found.n_figures
+    assert found.faces_equal
