@@ -60,9 +60,21 @@ def replay_components(
     component = component.strip().casefold()
     meters = Counter(log.meter for log in logs)
     onto = meters.most_common(1)[0][0] if meters else ""
-    logs = convert_logs(logs, settings, onto=onto)
-    places = find_places(logs, component)
     findings: list[Finding] = []
+    refused: list[SetAside] = []
+    told = logs
+    logs = convert_logs(told, settings, onto=onto)
+    kept = {log.engine for log in logs}
+    for log in told:
+        if log.engine not in kept:
+            text = f"hours of engine '{log.engine}' are {log.meter} hours, and no factor is stated."
+            e = log.steps[0][0]
+            findings.append(
+                pool_finding("clock-without-factor", e.origin, text, settings,
+                             engine=log.engine, column="meter", value=log.meter)
+            )  # fmt: skip
+            refused += [put_aside(x, "clock-without-factor", text) for x, _, _ in log.steps]
+    places = find_places(logs, component)
     fittings: list[Fitting] = []
     for log in logs:
         own, found = find_fittings(log, component, places, settings)
@@ -88,7 +100,7 @@ def replay_components(
         places=places,
         rows=tuple(rows),
         findings=tuple(findings),
-        set_aside=lines.left(component),
+        set_aside=(*refused, *lines.left(component)),
     )
 
 

@@ -139,7 +139,7 @@ def find_fittings(
                 )
                 continue
             _close_removed(gone, e, h, faults.pop(gone.position, None), settings)
-            done.append(gone)
+            done += _fitted_later(gone, e, h, settings, findings)
         elif e.kind == "failed" and seat in seats:
             seats[seat].close(h, e, "failed")
             done.append(seats.pop(seat))
@@ -172,9 +172,37 @@ def _pull(e: LogEvent, seat: str, seats: dict[str, Fitting]) -> Fitting | None:
         f.serial = e.serial
     elif e.serial and f.serial and normalise_id(e.serial) != f.key:
         return None
-    if e.since_new_h is not None and f.age_on_h is None and f.original:
-        f.age_on_h = e.since_new_h - _run(f, e)
     return seats.pop(seat)
+
+
+def _fitted_later(
+    f: Fitting, e: LogEvent, h: float, settings: Settings, findings: list[Finding]
+) -> list[Fitting]:
+    """Date a part that was there from the start by the hours told at its removal.
+
+    With fewer hours than the engine ran it cannot be the first in its place: it was fitted new
+    when the difference had been run, and the one before it left then, nobody said why.
+    """
+    if e.since_new_h is None or f.age_on_h is not None or not f.original or f.off_h is None:
+        return [f]
+    age = e.since_new_h - (h - f.on_h)
+    if age >= 0:
+        f.age_on_h = age
+        return [f]
+    at = h - e.since_new_h
+    first = Fitting(log=f.log, position=f.position, serial="", on_h=f.on_h, on_date=f.on_date,
+                    event=None, original=True)  # fmt: skip
+    first.close(at, None, "removed")
+    text = (
+        f"'{f.serial or e.component}' of engine '{e.engine}' had {e.since_new_h:g} h when it was "
+        f"removed, so it was fitted at {at:g} h since new; that is not in the log."
+    )
+    findings.append(
+        log_finding("component-fitting-inferred", e, text, settings, column="since_new_h")
+    )
+    f.on_h, f.age_on_h, f.original, f.on_date = at, 0.0, False, None
+    f.off_h = max(f.off_h, at)
+    return [first, f]
 
 
 def _broke(e: LogEvent, seat: str, done: list[Fitting]) -> bool:
@@ -185,11 +213,6 @@ def _broke(e: LogEvent, seat: str, done: list[Fitting]) -> bool:
     if not last.serial:
         last.serial = e.serial
     return not e.serial or normalise_id(e.serial) == last.key
-
-
-def _run(f: Fitting, e: LogEvent) -> float:
-    at = next(h for x, h, _ in f.log.steps if x is e)
-    return at - f.on_h
 
 
 def _close_removed(

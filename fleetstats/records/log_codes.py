@@ -127,6 +127,7 @@ LOG_CODES: dict[str, tuple[str, str]] = {
         "warning",
         "The part's hours given do not fit its history; the history was followed.",
     ),
+    "component-fitting-inferred": ("warning", "Enter the fitting with its hours."),
     "component-serial-missing": ("warning", "Enter the serial of the part."),
     "reading-not-carried": (
         "warning",

@@ -117,6 +117,9 @@ class EngineState:
 
     def first_hours(self, e: LogEvent) -> float | None:
         """Tie the meter to the engine's age at its first event."""
+        # An earlier row may have been set aside after it tied the clocks.
+        self.offset = self.renewed_h = 0.0
+        self.life, self.since_new_known = 0, True
         restarts = self.settings.hours.log_hours == "since-overhaul"
         reading = e.since_new_h if e.hours is None else e.hours
         if reading is None and restarts:

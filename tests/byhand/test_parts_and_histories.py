@@ -133,6 +133,39 @@ def test_a_part_of_unknown_hours_enters_only_where_the_study_says_so():
     assert lives(c) == [("A turbocharger", 600, 700, "running", "A")]
 
 
+def test_a_part_younger_than_its_engine_was_fitted_later():
+    """Removed at 500 h with 200 h on it: fitted new at 300 h, where another had left."""
+    c, _ = parts(
+        [
+            ("A", "2020-01-01", 0, "installed"),
+            ("A", "2021-01-01", 500, "part-removed", turbo("T1", since_new_h=200.0)),
+            ("A", "2021-01-01", 500, "part-fitted", turbo("T2")),
+            ("A", "2022-01-01", 600, "reading"),
+        ]
+    )
+    assert lives(c) == [
+        ("A turbocharger", 0, 300, "removed", "A"),
+        ("T1", 0, 200, "removed", "A"),
+        ("T2", 0, 100, "running", "A"),
+    ]
+    assert [f.code for f in c.findings] == ["component-fitting-inferred"]
+
+
+def test_parts_of_an_engine_on_a_clock_without_a_factor_are_refused():
+    rows = [
+        ("A", "2020-01-01", 0, "installed", {"meter": "tach"}),
+        ("A", "2021-01-01", 90, "reading", {"meter": "tach"}),
+        ("B", "2020-01-01", 0, "installed"),
+        ("B", "2021-01-01", 80, "reading"),
+        ("C", "2020-01-01", 0, "installed"),
+        ("C", "2021-01-01", 70, "reading"),
+    ]
+    c, _ = parts(rows)
+    assert [r.engine for r in c.rows] == ["B turbocharger", "C turbocharger"]
+    assert [(f.code, f.engine) for f in c.findings] == [("clock-without-factor", "A")]
+    assert [s.row for s in c.set_aside] == [2, 3]
+
+
 def test_a_part_that_breaks_the_engine_fails_with_it():
     c, _ = parts(
         [
