@@ -25,6 +25,7 @@ VERBS = {
     "outlook": ("fleetstats.cli.outlook", "Say which engines to look at first."),
     "forecast": ("fleetstats.cli.forecast", "Say what is coming for the fleet."),
     "bench": ("fleetstats.cli.bench", "Carry bench lives to service, beside the field."),
+    "compare": ("fleetstats.cli.compare", "Say what changed between two studies, and why."),
     "bundle": ("fleetstats.cli.bundle", "Put inputs, results and report into one file."),
     "verify": ("fleetstats.cli.verify", "Run a bundle again and say what agrees."),
     "demo": ("fleetstats.cli.demo", "Make the invented demo fleet here and run its study."),
