@@ -44,7 +44,7 @@ def draw_curves(fits: Fits, hours: Array, settings: Settings) -> dict[str, objec
         low=None if None in lows else min(x for x in lows if x is not None),
         high=None if None in highs else max(x for x in highs if x is not None),
         level=level,
-        method="profile",
+        method=_method(fits),
         unit="h",
         note_low="no lower limit from these data" if None in lows else "",
         note_high="no upper limit from these data" if None in highs else "",
@@ -65,7 +65,7 @@ def draw_curves(fits: Fits, hours: Array, settings: Settings) -> dict[str, objec
             low=float(slip_low[i]),
             high=float(slip_high[i]),
             level=level,
-            method="profile",
+            method=_method(fits),
             unit="probability",
         ),
         "per_1000_at_usual": Interval(
@@ -74,7 +74,7 @@ def draw_curves(fits: Fits, hours: Array, settings: Settings) -> dict[str, objec
             low=float(low[i]),
             high=float(high[i]),
             level=level,
-            method="profile",
+            method=_method(fits),
             unit="",
         ),
     }
@@ -113,7 +113,7 @@ def _widest(
 def plan_longest(fits: Fits, settings: Settings) -> list[LongestInterval]:
     """Return the longest interval within each stated target; a table of shares where none is."""
     hours = np.geomspace(settings.check.interval_h / 25.0, settings.check.interval_h * 20.0, 160)
-    level, mid = settings.study.confidence, fits[1].model
+    level, mid, method = settings.study.confidence, fits[1].model, _method(fits)
     slip = (mid.slip(hours), *_widest(fits, lambda _, s: s, hours, level))
     each = _widest(fits, lambda r, s: r * s * hours, hours, level)
     risk = (mid.failures_per_interval(hours), *each)
@@ -123,7 +123,7 @@ def plan_longest(fits: Fits, settings: Settings) -> list[LongestInterval]:
     ]
     out = [
         LongestInterval(
-            what=what, target=t, stated=True, hours=_reach(hours, curve, t, what, level)
+            what=what, target=t, stated=True, hours=_reach(hours, curve, t, what, level, method)
         )
         for what, t, curve in stated
         if t is not None
@@ -132,15 +132,19 @@ def plan_longest(fits: Fits, settings: Settings) -> list[LongestInterval]:
         what = stated[1][0]
         out += [
             LongestInterval(
-                what=what, target=t, stated=False, hours=_reach(hours, slip, t, what, level)
+                what=what, target=t, stated=False, hours=_reach(hours, slip, t, what, level, method)
             )
             for t in TARGET_SHARES
         ]
     return out
 
 
+def _method(fits: Fits) -> str:
+    return "profile" if fits[0].prior is None else "posterior"
+
+
 def _reach(
-    hours: Array, curve: tuple[Array, ...], target: float, what: str, level: float
+    hours: Array, curve: tuple[Array, ...], target: float, what: str, level: float, method: str
 ) -> Interval:
     """Last hours at which the estimate, the upper and the lower edge are within the target."""
 
@@ -162,7 +166,7 @@ def _reach(
         low=low,
         high=high,
         level=level,
-        method="profile",
+        method=method,
         unit="h",
         note_low="" if low is not None else beyond,
         note_high="" if high is not None else beyond,

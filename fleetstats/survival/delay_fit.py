@@ -23,6 +23,14 @@ from fleetstats.survival.delay_likelihood import (
     log_likelihood,
     prepare_delay,
 )
+from fleetstats.survival.delay_limits import (
+    binomial_fall,
+    chi_square_cut,
+    crossings,
+    exact_share,
+    lowest_by_mean,
+    weighted_quantiles,
+)
 
 MEANS = 18
 """Mean warning times on the profile's grid, even in log."""
@@ -93,10 +101,17 @@ class DelayFit(Value):
             object.__setattr__(self, f, frozen_array(getattr(self, f), np.float64))
 
     def mean_limits(self, level: float) -> tuple[float | None, float | None]:
-        """Profile-likelihood limits of the mean warning time; None where the grid ends inside."""
-        best, where = _lowest_by_mean(self.mean_h, self.deviance)
+        """Limits of the mean warning time; None where the grid ends inside.
+
+        From the profile likelihood, or credible limits where a prior was stated.
+        """
+        if self.prior is not None:
+            weight = self._weights()
+            low, high = weighted_quantiles(np.log(self.mean_h), weight, level)
+            return math.exp(low), math.exp(high)
+        best, where = lowest_by_mean(self.mean_h, self.deviance)
         for_low, for_high = self.cuts(level)
-        return _crossings(where, best, for_high)[0], _crossings(where, best, for_low)[1]
+        return crossings(where, best, for_high)[0], crossings(where, best, for_low)[1]
 
     def cuts(self, level: float) -> tuple[float, float]:
         """Falls in twice the log-likelihood that mark the low and the high edge of the slip share.
@@ -108,25 +123,29 @@ class DelayFit(Value):
         chi-square quantile. Coverage is checked in ``tests/coverage/test_delay_coverage.py``.
         """
         r, n = self.n_failed, self.n_failed + self.n_found
-        least = _chi2(level)
+        least = chi_square_cut(level)
         low, high = exact_share(r, n, level)
         return (
-            max(least, _binomial_fall(r, n, low)) if r else least,
-            max(least, _binomial_fall(r, n, high)) if r < n else least,
+            max(least, binomial_fall(r, n, low)) if r else least,
+            max(least, binomial_fall(r, n, high)) if r < n else least,
         )
 
     def slip_limits(self, interval_h: Array, level: float) -> tuple[Array, Array]:
-        """Profile-likelihood limits (m,) of the share of faults that fail before being found."""
+        """Limits (m,) of the share of faults that fail before being found; see `limits`."""
         return self.limits(lambda _, slip: slip, interval_h, level)
 
     def limits(
         self, what: Callable[[float, Array], Array], interval_h: Array, level: float
     ) -> tuple[Array, Array]:
-        """Profile-likelihood limits (m,) of any rising function of fault rate and slip share.
+        """Limits (m,) of any rising function of fault rate and slip share.
 
-        `what` gets faults per engine hour and the shares (m,). At each grid point the rate moves
-        by what the deviance leaves of the quantile, in its own quadratic approximation.
+        `what` gets faults per engine hour and the shares (m,). Limits are of the profile
+        likelihood: at each grid point the rate moves by what the deviance leaves of the quantile,
+        in its own quadratic approximation. With a stated prior they are credible limits instead,
+        integrated over the grid and, at each point, over the rate.
         """
+        if self.prior is not None:
+            return self._credible(what, interval_h, level)
         edges = []
         for sign, cut in zip((-1.0, 1.0), self.cuts(level), strict=True):
             rows = []
@@ -135,6 +154,39 @@ class DelayFit(Value):
                 rows.append(what(math.exp(centre + sign * room), s))
             edges.append(np.min(rows, axis=0) if sign < 0 else np.max(rows, axis=0))
         return np.asarray(edges[0]), np.asarray(edges[1])
+
+    def _weights(self) -> Array:
+        """Posterior weight of each grid point: likelihood and prior, over log hours."""
+        out = np.zeros(len(self.mean_h))
+        for k in np.unique(self.delay_shape):
+            at = np.flatnonzero(self.delay_shape == k)
+            at = at[np.argsort(self.mean_h[at])]
+            x = np.log(self.mean_h[at])
+            gaps = np.diff(x)
+            width = 0.5 * (np.append(gaps, 0.0) + np.insert(gaps, 0, 0.0))
+            out[at] = np.exp(-0.5 * self.deviance[at]) * self.log_faults_se[at] * width
+        return np.asarray(out / out.sum())
+
+    def _credible(
+        self, what: Callable[[float, Array], Array], interval_h: Array, level: float
+    ) -> tuple[Array, Array]:
+        z, w = np.polynomial.hermite_e.hermegauss(15)
+        log_h = math.log(self.model.horizon_h)
+        values, weights = [], []
+        for i, share in enumerate(self._weights()):
+            s = slip_share(
+                interval_h,
+                float(self.mean_h[i]),
+                shape=float(self.delay_shape[i]),
+                detection=self.model.detection,
+            )
+            for node, weight in zip(z, w / w.sum(), strict=True):
+                rate = math.exp(self.log_faults[i] + node * self.log_faults_se[i] - log_h)
+                values.append(what(rate, s))
+                weights.append(share * weight)
+        table, weight = np.array(values), np.array(weights)
+        edges = [weighted_quantiles(column, weight, level) for column in table.T]
+        return np.array([e[0] for e in edges]), np.array([e[1] for e in edges])
 
     def _within(self, limit: float) -> list[tuple[float, float, float, float]]:
         """Grid points inside the profile region, with those interpolated at its edges."""
@@ -316,48 +368,3 @@ def _polish(
     )
     row = _inner(pre, math.exp(float(out.x)), best[1], detection, arrival, start, prior)
     return row if row is not None and row[2] >= best[2] else best
-
-
-def exact_share(r: int, n: int, level: float) -> tuple[float, float]:
-    """Exact two-sided limits of a share, r of n (Clopper & Pearson 1934)."""
-    from scipy.special import betaincinv
-
-    tail = (1.0 - level) / 2.0
-    low = float(betaincinv(r, n - r + 1, tail)) if r else 0.0
-    high = float(betaincinv(r + 1, n - r, 1.0 - tail)) if r < n else 1.0
-    return low, high
-
-
-def _binomial_fall(r: int, n: int, p: float) -> float:
-    """Twice the fall of the binomial log-likelihood from r / n to p."""
-    out = 0.0
-    if r:
-        out += r * math.log(r / n / p)
-    if r < n:
-        out += (n - r) * math.log((1.0 - r / n) / (1.0 - p))
-    return 2.0 * out
-
-
-def _chi2(level: float) -> float:
-    from scipy.special import chdtri
-
-    return float(chdtri(1, 1.0 - level))
-
-
-def _lowest_by_mean(mean_h: Array, deviance: Array) -> tuple[Array, Array]:
-    """Least deviance over the delay's shapes at each mean, means rising."""
-    means = np.unique(mean_h)
-    return np.array([deviance[mean_h == m].min() for m in means]), means
-
-
-def _crossings(means: Array, deviance: Array, limit: float) -> tuple[float | None, float | None]:
-    inside = np.flatnonzero(deviance <= limit)
-    a, b = int(inside[0]), int(inside[-1])
-
-    def between(i: int, j: int) -> float:
-        w = (limit - deviance[i]) / (deviance[j] - deviance[i])
-        return math.exp((1 - w) * math.log(means[i]) + w * math.log(means[j]))
-
-    low = between(a, a - 1) if a > 0 else None
-    ends = b + 1 >= len(means) or math.isinf(means[b]) or math.isinf(means[b + 1])
-    return low, None if ends else between(b, b + 1)

@@ -37,7 +37,8 @@ class Terms:
     gap: Array  # (k,) hours from onset to the end of the term
     missed: Array  # (k,) checks between that did not find it
     weight: Array  # (k,) quadrature weight in hours
-    owner: Array  # (k,) life
+    owner: Array  # (k,) life, rising
+    first: Array  # (n,) where each life's ages begin
     end: Array  # (n,) hours at which each life's term ends
     start: Array  # (n,) hours at which each life was free of faults
     log_u: Array  # (k,) log of onset age over the horizon
@@ -94,7 +95,7 @@ def _terms(lives: CheckLives, rows: Array, end: Array, most: int, *, at_entry: b
     if not u:
         e = np.zeros(0)
         i = e.astype(int)
-        return Terms(e, e, i, e, i, e, e, e, e, e, 0)
+        return Terms(e, e, i, e, i, i, e, e, e, e, e, 0)
     uu, oo = np.concatenate(u), np.concatenate(owner)
     horizon = lives.oldest_h
     ends = np.asarray(end[rows], dtype=np.float64)
@@ -107,6 +108,7 @@ def _terms(lives: CheckLives, rows: Array, end: Array, most: int, *, at_entry: b
         missed=np.concatenate(missed),
         weight=np.concatenate(weight),
         owner=oo,
+        first=np.searchsorted(oo, np.arange(len(rows))),
         end=ends,
         start=starts,
         log_u=np.log(uu / horizon),
@@ -199,7 +201,6 @@ def _sum(terms: Terms, factor: Array, log_faults: float, log_shape: float) -> tu
     g = c * shape / terms.u * np.exp(-grown) * factor
     d_log_shape = 1.0 + shape * terms.log_u - (dc - dc0[terms.owner])
 
-    def total(values: Array) -> Array:
-        return np.bincount(terms.owner, weights=values, minlength=terms.n)
-
-    return total(g), np.stack([total(g * (1.0 - grown)), total(g * d_log_shape)])
+    parts = np.stack([g, g * (1.0 - grown), g * d_log_shape])
+    out = np.add.reduceat(parts, terms.first, axis=1)
+    return out[0], out[1:]

@@ -1,0 +1,207 @@
+"""The verdict on the check interval: words follow numbers, and what is not covered is named."""
+
+import dataclasses
+import datetime as dt
+
+import numpy as np
+import pytest
+from condition_sims import check_lives
+
+from fleetstats.decide.check_interval import advise_check_interval
+from fleetstats.decide.check_lives import build_check_lives
+from fleetstats.records.checks import CheckRow
+from fleetstats.records.condition_settings import DelayKeys
+from fleetstats.records.life import LifeRow, Origin
+from fleetstats.records.settings import CheckKeys, Settings, StudyKeys, TargetKeys
+from fleetstats.report.sections.check_interval import compose_check_interval
+from fleetstats.report.words import FORBIDDEN
+from fleetstats.survival.delay import CLEAN, FAILED, FOUND
+
+AT = Origin(file="rows.csv", row=2)
+
+
+def settings(**tables):
+    return Settings(study=StudyKeys(title="t", analysis_date=dt.date(2026, 9, 30)), **tables)
+
+
+def life(end, ending="running", *, cause="", entry=0.0, good=None, start=0.0, confirmed=None):
+    return LifeRow(
+        origin=AT,
+        engine="E-1",
+        exit_h=end,
+        ending=ending,
+        cause=cause,
+        entry_h=entry,
+        last_good_h=good,
+        life_start_h=start,
+        confirmed=confirmed,
+    )
+
+
+def check(hours, result="clean", *, mode="", action="repaired"):
+    return CheckRow(origin=AT, engine="e 1", hours_h=hours, result=result, mode=mode, action=action)
+
+
+def ends(lives):
+    return [
+        (float(a), float(b), float(c), int(k))
+        for a, b, c, k in zip(lives.start_h, lives.entry_h, lives.exit_h, lives.ending, strict=True)
+    ]
+
+
+def test_a_life_is_cut_where_a_fault_was_mended():
+    checks = [check(50), check(101, "found", mode="valve"), check(150), check(240)]
+    lives = build_check_lives([life(260)], checks, settings())
+    assert ends(lives) == [(0, 0, 101, FOUND), (101, 101, 260, CLEAN)]
+    assert list(lives.checks(0)) == [50, 101]
+    assert list(lives.checks(1)) == [150, 240]
+    assert list(lives.mode) == ["valve", ""]
+
+
+def test_a_fault_left_in_place_leaves_the_hours_out_until_it_is_mended():
+    checks = [check(100, "found", action="monitor"), check(150), check(200, "found"), check(250)]
+    lives = build_check_lives([life(300)], checks, settings())
+    assert ends(lives) == [(0, 0, 100, FOUND), (200, 200, 300, CLEAN)]
+
+
+def test_a_failure_outweighs_what_was_looked_at_afterwards():
+    rows = [life(120, "failed", cause="piston")]
+    lives = build_check_lives(rows, [check(50), check(120, "found")], settings())
+    assert ends(lives) == [(0, 0, 120, FAILED)]
+    assert lives.mode[0] == "piston"
+
+
+def test_delayed_entry_keeps_the_checks_before_it():
+    lives = build_check_lives([life(300, entry=160)], [check(100), check(200)], settings())
+    assert ends(lives) == [(0, 160, 300, CLEAN)]
+    assert list(lives.checks(0)) == [100, 200]
+
+
+def test_hours_since_overhaul_shift_the_checks():
+    lives = build_check_lives([life(300, start=1000)], [check(900), check(1100)], settings())
+    assert list(lives.checks(0)) == [100]
+
+
+def test_causes_that_say_nothing_and_faults_not_confirmed_only_end_the_watch():
+    for row in (
+        life(90, "failed", cause="Prop strike"),
+        life(90, "failed", cause="piston", confirmed=False),
+    ):
+        assert ends(build_check_lives([row], [check(50)], settings())) == [(0, 0, 90, CLEAN)]
+
+
+def test_without_check_records_checks_are_assumed_only_where_allowed():
+    rows = [life(180, "found-at-check", cause="valve", good=130.0), life(120, "failed")]
+    lives = build_check_lives(rows, [], settings())
+    assert lives.assumed.all()
+    assert list(lives.checks(0)) == [30, 80, 130, 180]
+    assert list(lives.checks(1)) == [50, 100]
+    strict = settings(delay=DelayKeys(assume_checks=False))
+    assert len(build_check_lives(rows, [], strict)) == 0
+
+
+@pytest.fixture(scope="module")
+def many():
+    rng = np.random.default_rng(2)
+    lives = check_lives(rng, n=70, faults_per_h=1 / 700, mean_h=150.0, to_h=(300.0, 800.0))
+    mode = np.where(lives.ending > 0, np.where(np.arange(len(lives)) % 5, "valve", "crank"), "")
+    return dataclasses.replace(lives, mode=mode)
+
+
+@pytest.fixture(scope="module")
+def plain(many):
+    return advise_check_interval(many, settings())
+
+
+def test_verdicts_follow_the_band(many):
+    words = {}
+    for share in (0.05, 0.22, 0.60):
+        s = settings(delay=DelayKeys(accepted_share=share))
+        words[share] = advise_check_interval(many, s).verdict
+    assert words == {0.05: "contradicted", 0.22: "not-yet-shown", 0.60: "supported"}
+
+
+def test_without_a_stated_target_nothing_is_judged(plain):
+    a = plain
+    assert a.verdict == "no-target"
+    assert [x.target for x in a.longest] == [0.05, 0.10, 0.20, 0.30]
+    assert not any(x.stated for x in a.longest)
+    assert "described here, not judged" in a.sentences[0]
+
+
+def test_the_longest_interval_keeps_the_target_on_the_careful_edge(many):
+    s = settings(delay=DelayKeys(accepted_share=0.3), targets=TargetKeys(risk_per_check=0.01))
+    a = advise_check_interval(many, s)
+    risk, share = a.longest
+    for edge, curve in ((share.hours.low, a.slip_high), (share.hours.high, a.slip_low)):
+        assert np.interp(edge, a.intervals_h, curve) == pytest.approx(0.3, abs=0.005)
+    careful = np.interp(risk.hours.low, a.intervals_h, a.per_1000_h_high)
+    assert careful * risk.hours.low / 1000.0 == pytest.approx(0.01, rel=0.02)
+    assert share.hours.low < share.hours.estimate < share.hours.high
+
+
+def test_modes_without_warning_are_named_and_do_not_count(many):
+    s = settings(check=CheckKeys(undetectable_causes=("crank",)))
+    a = advise_check_interval(many, s)
+    by_name = {m.mode: m for m in a.modes}
+    assert by_name["crank"].detectable == "no"
+    assert by_name["crank"].slip is None
+    assert a.n_found + a.n_failed == by_name["valve"].n_found + by_name["valve"].n_failed
+    assert any("Not covered: crank" in t for t in a.sentences)
+    assert "no-warning-mode" in [c.code for c in a.cautions]
+
+
+def test_costs_only_where_stated(many, plain):
+    assert plain.cost_per_h is None
+    s = settings(delay=DelayKeys(cost_check=200.0, cost_repair=1500.0, cost_failure=50_000.0))
+    a = advise_check_interval(many, s)
+    best, low, high = a.cheapest_h
+    assert low < best < high
+    at = int(np.searchsorted(a.intervals_h, 50.0))
+    model = a.fits[1].model
+    slip = model.slip(50.0)[0]
+    want = 200 / 50 + model.faults_per_h * (slip * 50_000 + (1 - slip) * 1500)
+    assert a.cost_per_h[at] == pytest.approx(want, rel=1e-9)
+    assert np.all(a.cost_low <= a.cost_per_h)
+    assert np.all(a.cost_per_h <= a.cost_high)
+
+
+def test_few_failures_give_a_limit_and_no_estimate():
+    lives = check_lives(np.random.default_rng(4), n=40, faults_per_h=1 / 3000, mean_h=900.0)
+    assert lives.n_found > 0
+    assert lives.n_failed < 3
+    lives = dataclasses.replace(lives, mode=np.where(lives.ending > 0, "valve", ""))
+    a = advise_check_interval(lives, settings())
+    assert not a.identified
+    assert any("cannot be estimated" in t for t in a.sentences)
+    assert "few-failures" in [c.code for c in a.cautions]
+    prior = settings(delay=DelayKeys(prior_mean_h=300.0, prior_source="same valve elsewhere"))
+    b = advise_check_interval(lives, prior)
+    assert b.slip_at_usual.high < a.slip_at_usual.high
+    assert any("same valve elsewhere" in c.text for c in b.cautions)
+
+
+def test_no_fault_at_all_bounds_the_rate_alone():
+    lives = build_check_lives([life(1000.0)], [check(500)], settings())
+    a = advise_check_interval(lives, settings())
+    assert a.verdict == "not-enough-evidence"
+    assert a.rate_high_per_1000_h == pytest.approx(2.9957, rel=1e-4)  # -log(0.05) in 1,000 h
+    assert compose_check_interval(a).blocks[0].tone == "missing"
+
+
+def test_detection_is_held_over_its_range_and_hardly_moves_the_share(plain):
+    a = plain
+    assert a.detection == (0.6, 0.8, 1.0)
+    at50 = list(a.table_h).index(50.0)
+    shares = a.slip_by_detection[:, at50]
+    assert np.ptp(shares) < 0.03
+    means = [f.model.mean_delay_h for f in a.fits]
+    assert means[0] > 1.5 * means[2]
+
+
+def test_the_section_says_nothing_that_is_forbidden(plain):
+    section = compose_check_interval(plain)
+    text = " ".join(b.text for b in section.blocks if hasattr(b, "text"))
+    assert not FORBIDDEN.search(text)
+    keys = [b.key for b in section.blocks if hasattr(b, "key")]
+    assert keys == ["check-interval", "check-slip", "check-longest", "check-modes"]
