@@ -118,7 +118,7 @@ class CountLaw(Value):
     def alert(self, false_alarm: float) -> int:
         """Return the least count whose chance of being reached is at most `false_alarm`."""
         k = 1
-        while self.at_least(k) > false_alarm:
+        while self.at_least(k) > false_alarm + 1e-12:
             k += 1
         return k
 
