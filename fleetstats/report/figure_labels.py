@@ -5,6 +5,7 @@ Everything is measured in points before it is placed, so that no label lies on a
 
 from __future__ import annotations
 
+import functools
 import itertools
 import re
 from dataclasses import dataclass
@@ -30,11 +31,19 @@ def clean(text: str) -> str:
 
 def measure(text: str, size_pt: float = SMALL_PT) -> float:
     """Return the width of a line of text in points."""
-    from matplotlib.font_manager import FontProperties
-    from matplotlib.textpath import text_to_path
+    return size_pt * sum(map(_advance_em, clean(text)))
 
-    prop = FontProperties(family=RC["font.family"], size=size_pt)
-    return float(text_to_path.get_text_width_height_descent(clean(text), prop, False)[0])
+
+@functools.cache
+def _advance_em(letter: str) -> float:
+    """Return a letter's advance in units of the type size, as the font's own table says."""
+    from matplotlib.font_manager import FontProperties, findfont, get_font
+    from matplotlib.ft2font import LoadFlags
+
+    font = get_font(findfont(FontProperties(family=RC["font.family"])))
+    font.set_size(100.0, 72.0)
+    glyph = font.load_char(ord(letter), flags=LoadFlags.NO_HINTING)
+    return float(glyph.linearHoriAdvance) / 65536.0 / 100.0
 
 
 def wrap(text: str, width_pt: float, size_pt: float = SMALL_PT) -> list[str]:

@@ -107,7 +107,8 @@ def draw_figure(figure: Figure, *, narrow: bool = False, png: bool = False) -> D
         image = None
         if png:
             pixels = io.BytesIO()
-            sheet.savefig(pixels, format="png", dpi=PNG_DPI, metadata={"Software": None})
+            sheet.savefig(pixels, format="png", dpi=PNG_DPI, metadata={"Software": None},
+                          pil_kwargs={"compress_level": 4})  # fmt: skip
             image = pixels.getvalue()
     svg = tidy_svg(raw.getvalue())
     return Drawing(
