@@ -37,6 +37,7 @@ from fleetstats.decide.record_chapters import (
     chapter_clocks,
     chapter_looking_back,
 )
+from fleetstats.decide.tabulate import chapter_tabulated
 
 if TYPE_CHECKING:
     from fleetstats.decide.results import Results
@@ -62,6 +63,7 @@ CHAPTERS: dict[str, tuple[str, Chapter]] = {
     "forecast": ("the fleet's forecast", chapter_forecast),
     "backtest": ("the forecast of a year ago", chapter_backtest),
     "bench": ("bench and field", chapter_bench),
+    "tabulated": ("answers at other settings", chapter_tabulated),
     "cautions": ("cautions", chapter_cautions),
 }
 """Key: (stage, chapter), in the order of the work. The cautions come last and see all."""

@@ -19,6 +19,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.units import text_percent
 from fleetstats.decide.advice import Horizon, Verdict, WearOut
@@ -71,25 +72,7 @@ def advise_verdict(
     target = 1.0 - accepted
     r = quoted_interval(spells, fit, Quantity.reliability(claim), settings)
     past = claim > horizon.supported_h
-    shape = wear_out.shape
-    below = wear_out.state == "no-wear-out"
-    holds_one = (
-        spells.n_failed >= ENOUGH_FOR_SHAPE and shape is not None and wear_out.state == "not-shown"
-    )
-    if r.high is not None and r.high < target and not past:
-        word, because = "contradicted", "the upper edge of the reliability lies below the target"
-    elif r.low is not None and r.low >= target and not past:
-        word, because = "supported", "the lower edge of the reliability reaches the target"
-    elif below or holds_one:
-        word = "hours-do-not-tell"
-        because = "the risk is not seen to rise with hours"
-    else:
-        word = "not-yet-shown"
-        because = (
-            "the claimed hours lie beyond the evidence"
-            if past
-            else "the lower edge of the reliability does not reach the target"
-        )
+    word, because = verdict_word(r, target, past=past, wear_out=wear_out, n_failed=spells.n_failed)
     hidden = None
     if word == "supported":
         hidden = count_hidden(spells, fit, settings, hours=claim, accepted=accepted).least
@@ -106,6 +89,41 @@ def advise_verdict(
         because=because,
     )
     return replace(out, sentence=_sentence(out, horizon))
+
+
+def verdict_word(
+    r: Interval, target: float, *, past: bool, wear_out: WearOut, n_failed: float
+) -> tuple[str, str]:
+    """Return the word of the verdict and what decided, by the rule at the head of this file.
+
+    Parameters
+    ----------
+    r : Interval
+        Reliability at the claimed hours.
+    target : float
+        Reliability accepted there.
+    past : bool
+        Whether the claimed hours lie beyond the evidence.
+    wear_out : WearOut
+        Answer (a).
+    n_failed : float
+        Failures seen.
+    """
+    below = wear_out.state == "no-wear-out"
+    holds_one = (
+        n_failed >= ENOUGH_FOR_SHAPE
+        and wear_out.shape is not None
+        and wear_out.state == "not-shown"
+    )
+    if r.high is not None and r.high < target and not past:
+        return "contradicted", "the upper edge of the reliability lies below the target"
+    if r.low is not None and r.low >= target and not past:
+        return "supported", "the lower edge of the reliability reaches the target"
+    if below or holds_one:
+        return "hours-do-not-tell", "the risk is not seen to rise with hours"
+    if past:
+        return "not-yet-shown", "the claimed hours lie beyond the evidence"
+    return "not-yet-shown", "the lower edge of the reliability does not reach the target"
 
 
 def _sentence(v: Verdict, horizon: Horizon) -> str:

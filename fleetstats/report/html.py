@@ -30,7 +30,7 @@ from fleetstats.report.walk import (
     find_figures,
     find_tables,
 )
-from fleetstats.report.words import TONE_LABELS, verdict_face
+from fleetstats.report.words import TONE_LABELS, at_least, at_most, verdict_face
 
 ROWS_SHOWN = 400
 """Longer tables are cut in the page, with a note; their data files are whole."""
@@ -266,7 +266,12 @@ def _reading_text(tabulated: Tabulated, reading: Reading) -> str:
             q = value / reading.round_to
             q = math.floor(q + 1e-9) if reading.part == "low" else math.floor(q + 0.5)
             value = reading.round_to * q
-        text = text_hours(value) if reading.kind == "hours" else format_cell(value, reading.kind)
+        if reading.kind == "hours":
+            text = text_hours(value)
+        elif reading.kind == "percent" and reading.part in ("low", "high"):
+            text = (at_least if reading.part == "low" else at_most)(value)
+        else:
+            text = format_cell(value, reading.kind)
     return text + (" (extrapolated)" if beyond else "")
 
 

@@ -9,12 +9,16 @@
     if (mag >= 6 || mag < -4) return x.toExponential(n - 1);
     return x.toLocaleString("en-GB", { minimumFractionDigits: Math.max(0, n - 1 - mag), maximumFractionDigits: Math.max(0, n - 1 - mag) });
   }
-  function percent(p, n) {
-    var x = 100 * p;
+  function percent(p, n, careful) {
+    // A bound is rounded to its careful side, so that it stays a bound.
+    var x = parseFloat((100 * p).toPrecision(10));
     if (x <= 0) return "0\u00a0%";
     if (x >= 100) return "100\u00a0%";
     var lead = Math.min(x, 100 - x);
     var d = Math.min(6, Math.max(0, n - 1 - Math.floor(Math.log10(lead))));
+    var k = Math.pow(10, d);
+    if (careful < 0) x = Math.floor(x * k + 1e-9) / k;
+    if (careful > 0) x = Math.min(100, Math.ceil(x * k - 1e-9) / k);
     return x.toFixed(d) + "\u00a0%";
   }
   function hours(x) {
@@ -264,6 +268,9 @@
       if (reading.round_to > 0) {
         var q = total / reading.round_to;
         total = reading.round_to * (reading.part === "low" ? Math.floor(q + 1e-9) : Math.round(q));
+      }
+      if (reading.kind === "percent") {
+        return { text: percent(total, 2, { low: -1, high: 1 }[reading.part] || 0), far: far };
       }
       return { text: show(total, reading.kind), far: far };
     }
