@@ -64,14 +64,19 @@ def format_cell(value: Cell, kind: str) -> str:
     if kind == "hours":
         text = f"{x:,.0f}" if abs(x) >= 10 or x == round(x) else f"{x:.2g}"
     elif kind == "percent":
-        text = text_percent(x) if x >= 0 else "-" + text_percent(-x)
+        text = _percent(x) if x >= 0 else "-" + _percent(-x)
     elif kind == "count":
         text = f"{x:,.0f}" if abs(x - round(x)) < 1e-9 else f"{x:,.1f}"
     elif kind == "money":
         text = f"{x:,.2f}" if abs(x) < 1000 else f"{x:,.0f}"
     else:
-        text = str(value) if isinstance(value, int) and abs(value) < 10_000 else text_number(x)
+        whole = x == round(x) and abs(x) < 1e6
+        text = (f"{x:.0f}" if abs(x) < 10_000 else f"{x:,.0f}") if whole else text_number(x)
     return text.replace("-", "−") if text[:1] == "-" else text
+
+
+def _percent(x: float) -> str:
+    return "< 0.0001 %" if 0.0 < x < 5e-7 else text_percent(x)
 
 
 def column_head(column: Column) -> str:

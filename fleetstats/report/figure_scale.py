@@ -167,6 +167,14 @@ def _ticks(
 def _log_ticks(
     axis: Axis, low: float, high: float
 ) -> tuple[tuple[float, ...], tuple[str, ...], tuple[float, ...]]:
+    if high - low < 0.7:  # less than a factor of five: round steps tell more than powers
+        a, b = 10.0**low, 10.0**high
+        step = nice_step((b - a) / 5)
+        values = [i * step for i in range(math.ceil(a / step - 1e-9), math.floor(b / step) + 1)]
+        values = [v for v in values if v > 0]
+        if len(values) >= 2:
+            at = tuple(math.log10(v) for v in values)
+            return at, tuple(_text(axis, v, step) for v in values), ()
     decades = range(math.floor(low) - 1, math.ceil(high) + 1)
     every = [(math.log10(m) + d, m * 10.0**d, m) for d in decades for m in range(1, 10)]
     inside = [e for e in every if low <= e[0] <= high]

@@ -28,8 +28,18 @@ def tidy_svg(raw: str) -> str:
 def crop_svg(svg: str, top_pt: float, n_title_lines: int) -> str:
     """Return the picture without its title: for pages that set the title as text."""
     out = svg
+    letters: list[str] = []
     for i in range(n_title_lines):
-        out = _drop_group(out, f"title-{i}")
+        out, dropped = _drop_group(out, f"title-{i}")
+        # A letter's shape stands where it is first used; the rest of the picture still needs it.
+        letters += [" ".join(m[0].split()) for m in _GLYPH.finditer(dropped)]
+    if letters:
+        out = re.sub(
+            r"(<svg [^>]*>)",
+            lambda m: m[1] + "\n <defs>" + "".join(letters) + "</defs>",
+            out,
+            count=1,
+        )
     m = _VIEW.search(out)
     if m is None or top_pt == 0:
         return out
@@ -40,17 +50,18 @@ def crop_svg(svg: str, top_pt: float, n_title_lines: int) -> str:
     return re.sub(r'height="[\d.]+pt"', f'height="{height - top_pt:g}pt"', out, count=1)
 
 
-def _drop_group(svg: str, gid: str) -> str:
+def _drop_group(svg: str, gid: str) -> tuple[str, str]:
+    """Return the picture without one group, and that group."""
     start = svg.find(f'<g id="{gid}">')
     if start < 0:
-        return svg
+        return svg, ""
     depth, at = 0, start
     for m in re.finditer(r"<g\b|</g>", svg[start:]):
         depth += 1 if m[0] != "</g>" else -1
         if depth == 0:
             at = start + m.end()
             break
-    return svg[:start] + svg[at:].lstrip("\n")
+    return svg[:start] + svg[at:].lstrip("\n"), svg[start:at]
 
 
 def inline_svg(svg: str, prefix: str) -> tuple[str, dict[str, str]]:

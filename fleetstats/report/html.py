@@ -36,7 +36,7 @@ ROWS_SHOWN = 400
 """Longer tables are cut in the page, with a note; their data files are whole."""
 SHORT = 18
 """Columns whose texts are no longer keep each on one line."""
-BROAD = 110
+BROAD = 100
 """Letters across a table from which it may use the margin as well."""
 POINTS_KEPT = 160
 """Points of a curve kept for readings under the pointer."""

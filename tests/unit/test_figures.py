@@ -109,6 +109,13 @@ def test_nice_steps_are_round_and_close_above(rough: float) -> None:
     assert rough * (1 - 1e-6) <= step <= 2.51 * rough
 
 
+def test_a_short_log_axis_has_ticks_enough() -> None:
+    layer = Layer(kind="line", role="estimate", x=np.array([1.0, 2.0]), y=np.array([0.92, 1.9]))
+    panel = Panel(x=Axis(label="x"), y=Axis(label="y", scale="log"), layers=(layer,))
+    _, y = make_scales(panel)
+    assert y.texts == ("1.00", "1.25", "1.50", "1.75")
+
+
 @pytest.mark.parametrize("scale", ["linear", "log", "probability"])
 def test_ticks_rise_within_the_axis_and_carry_a_text(scale: str) -> None:
     v = np.array([0.002, 0.03, 0.4])
@@ -191,6 +198,25 @@ def test_extrapolated_parts_are_drawn_apart_and_meet_the_rest() -> None:
     assert split.count("stroke-dasharray") > plain.count("stroke-dasharray")
     band = Layer(kind="ribbon", role="band", x=t, low=t, high=t + 5, extrapolated_from=55.0)
     assert "<pattern" in draw_figure(one_panel(band)).svg
+
+
+@pytest.mark.parametrize("narrow", [False, True])
+def test_no_letter_is_lost_with_the_title(narrow: bool) -> None:
+    # the bold letters of panel titles may first stand in the title, which a page sets itself
+    t = np.arange(3.0)
+    layer = Layer(kind="line", role="estimate", x=t, y=t)
+    panel = Panel(x=Axis(label="x"), y=Axis(label="y"), layers=(layer,), title="Slip through")
+    figure = Figure(key="f", title="Through slip", see="", alt="", panels=(panel, panel),
+                    columns=2)  # fmt: skip
+    d = draw_figure(figure, narrow=narrow)
+    for svg in (d.svg, d.bare_svg):
+        ids = set(re.findall(r'\bid="([^"]+)"', svg))
+        assert set(re.findall(r'href="#([^"]+)"', svg)) <= ids
+        ET.fromstring(svg)
+    page, letters = inline_svg(d.bare_svg, "a-")
+    ids = set(re.findall(r'\bid="([^"]+)"', page)) | set(letters)
+    assert set(re.findall(r'href="#([^"]+)"', page)) <= ids
+    assert any("Bold" in k for k in letters)
 
 
 def test_inline_drawings_share_no_identifier_and_turn_with_the_page() -> None:

@@ -315,20 +315,23 @@
         range.max = k.values.length - 1;
         range.step = 1;
       }
+      function said(x) {
+        return k.kind === "number" ? parseFloat(x.toPrecision(6)).toLocaleString("en-GB") : show(x, k.kind);
+      }
       function sync() {
         range.value = k.free ? now[k.key] : nearest(k.values, now[k.key]);
-        out.textContent = show(now[k.key], k.kind);
+        out.textContent = said(now[k.key]);
         range.setAttribute("aria-valuetext", out.textContent);
       }
       range.addEventListener("input", function () {
         now[k.key] = k.free ? parseFloat(range.value) : k.values[parseInt(range.value, 10)];
-        out.textContent = show(now[k.key], k.kind);
+        out.textContent = said(now[k.key]);
         range.setAttribute("aria-valuetext", out.textContent);
         answer(true);
       });
       inputs[k.key] = sync;
       set.append(range, out);
-      box.append(label, set, element("small", (k.help ? k.help + " " : "") + "Study: " + show(k.start, k.kind) + "."));
+      box.append(label, set, element("small", (k.help ? k.help + " " : "") + "Study: " + said(k.start) + "."));
       form.appendChild(box);
       sync();
     });
