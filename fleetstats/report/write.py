@@ -9,12 +9,13 @@ files that lie in the folder are kept.
 from __future__ import annotations
 
 import contextlib
+import errno
 import hashlib
 import json
 import os
 import shutil
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 
 from fleetstats.core.errors import ReportError
@@ -111,11 +112,12 @@ def place_files(files: Mapping[str, bytes], folder: Path) -> Path:
     try:
         for name, data in files.items():
             _write(fresh / name, data)
-        _sync_folders(fresh)
-        if folder.is_dir():
-            _keep_others(folder, fresh, set(files))
+        _sync([fresh, *(p for p in fresh.rglob("*") if p.is_dir())])
         fresh.chmod(0o777 & ~_umask())
-        _swap(fresh, folder)
+        with _alone_in(folder.parent):
+            if folder.is_dir():
+                _keep_others(folder, fresh, set(files))
+            _swap(fresh, folder)
     except BaseException:  # also on Ctrl-C nothing half-written stays
         shutil.rmtree(fresh, ignore_errors=True)
         raise
@@ -130,9 +132,9 @@ def _write(path: Path, data: bytes) -> None:
         os.fsync(f.fileno())
 
 
-def _sync_folders(top: Path) -> None:
-    """Force the names to disk; systems that cannot open a folder go without."""
-    for path in (top, *(p for p in sorted(top.rglob("*")) if p.is_dir()), top.parent):
+def _sync(folders: Iterable[Path]) -> None:
+    """Force the names in some folders to disk; systems that cannot open a folder go without."""
+    for path in folders:
         with contextlib.suppress(OSError):
             handle = os.open(path, os.O_RDONLY)
             try:
@@ -188,16 +190,36 @@ def _umask() -> int:
     return mask
 
 
+@contextlib.contextmanager
+def _alone_in(parent: Path) -> Iterator[None]:
+    """Hold the folder above for the moment of the move, so that no other run moves meanwhile.
+
+    The lock dies with its process and leaves no file. Where a system has no such locks, `_swap`
+    still keeps two runs from mixing.
+    """
+    handle = None
+    with contextlib.suppress(ImportError, OSError):
+        import fcntl
+
+        handle = os.open(parent, os.O_RDONLY)
+        fcntl.flock(handle, fcntl.LOCK_EX)
+    try:
+        yield
+    finally:
+        if handle is not None:
+            os.close(handle)
+
+
 def _swap(fresh: Path, folder: Path) -> None:
     """Move the new folder into place, the old one out of it; another run may do so too."""
     for _ in range(SWAP_TRIES):
         try:
             fresh.rename(folder)
-        except OSError:
-            if not folder.exists():
+        except OSError as error:
+            if not _is_taken(error, folder):
                 raise
         else:
-            _sync_folders(folder.parent)
+            _sync([folder.parent])
             return
         away = Path(tempfile.mkdtemp(prefix=f".{folder.name}-old-", dir=folder.parent))
         try:
@@ -207,13 +229,18 @@ def _swap(fresh: Path, folder: Path) -> None:
             continue
         try:
             fresh.rename(folder)
-        except OSError:
-            if not folder.exists():  # put the old one back before giving up
+        except OSError as error:
+            if not _is_taken(error, folder):  # put the old one back before giving up
                 (away / "old").rename(folder)
                 away.rmdir()
                 raise
             shutil.rmtree(away, ignore_errors=True)
             continue
+        _sync([folder.parent])
         shutil.rmtree(away, ignore_errors=True)
         return
     raise ReportError(f"Other runs keep writing to '{folder.name}'.", "Give each run its folder.")
+
+
+def _is_taken(error: OSError, folder: Path) -> bool:
+    return error.errno in (errno.ENOTEMPTY, errno.EEXIST) or folder.exists()

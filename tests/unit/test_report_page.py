@@ -55,10 +55,6 @@ def read(page: str) -> Reader:
     return out
 
 
-def test_the_same_report_gives_the_same_bytes(page: str) -> None:
-    assert page_html(make_document()) == page
-
-
 def test_nothing_is_fetched(page: str, read: Reader) -> None:
     assert "https:" not in page
     assert not re.search(r"@import|@font-face|url\((?!#)", page)

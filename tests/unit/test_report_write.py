@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
 import os
@@ -134,8 +135,17 @@ def test_a_disk_that_refuses_is_told_in_words(
         write_report(make_document(), None, tmp_path / "r")
 
 
-def test_runs_at_the_same_time_do_not_mix(tmp_path: Path) -> None:
+@pytest.mark.parametrize("locks", [True, False])
+def test_runs_at_the_same_time_do_not_mix(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, locks: bool
+) -> None:
     folder = tmp_path / "r"
+    if not locks:  # as on a system without them
+        monkeypatch.setattr(write, "_alone_in", lambda _: contextlib.nullcontext())
+        monkeypatch.setattr(write, "_keep_others", lambda *_: None)
+    else:
+        place_files(bundle(f0="none"), folder)
+        (folder / "notes.txt").write_text("mine")
     errors: list[BaseException] = []
 
     def run(word: str) -> None:
@@ -152,4 +162,5 @@ def test_runs_at_the_same_time_do_not_mix(tmp_path: Path) -> None:
         t.join()
     assert not errors
     assert len({(folder / f"f{i}").read_text() for i in range(6)}) == 1
+    assert not locks or (folder / "notes.txt").read_text() == "mine"
     assert inside(tmp_path) == ["r"]

@@ -2,57 +2,44 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import functools
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 import pytest
 
-from fleetstats.decide.analyse import analyse
-from fleetstats.decide.results import Results
+from fleetstats.decide.advise import advise_hours
+from fleetstats.decide.tabulate import chapter_tabulated
 from fleetstats.decide.tabulated import Reading, Tabulated
-
-SETTINGS = """
-claimed_interval_h = 800
-seed = 7
-
-[targets]
-risk_per_check = 0.02
-reliability = 0.90
-
-[cost]
-ratio = 5
-
-[evidence]
-resamples = 400
-"""
+from fleetstats.decide.tipping import try_fit
+from fleetstats.records.settings import CostKeys, EvidenceKeys, Settings, StudyKeys, TargetKeys
+from fleetstats.spells import Spells
 
 
-def rows_of(n_failed: int, n: int = 90) -> str:
-    """Return lives of which some failed, by Weibull shape 3, scale 1,500 h, at even quantiles."""
-    lines = ["engine,exit_hours,ending"]
-    for i in range(n):
-        age = 1500.0 * (-np.log(1 - (i + 0.5) / n)) ** (1 / 3)
-        stop = 200.0 + 1400.0 * ((i * 37) % n) / n
-        failed = age < stop and n_failed > 0
-        n_failed -= failed
-        lines.append(f"E-{i:03},{min(age, stop):.1f},{'failed' if failed else 'running'}")
-    return "\n".join(lines) + "\n"
+@functools.cache
+def base_of(n_failed: int) -> Any:
+    """Return what the grid asks of a study: lives by Weibull shape 3, scale 1,500 h."""
+    n = 60
+    age = 1500.0 * (-np.log(1 - (np.arange(n) + 0.5) / n)) ** (1 / 3)
+    stop = 200.0 + 1400.0 * ((np.arange(n) * 37) % n) / n
+    failed = age < stop
+    failed &= np.cumsum(failed) <= n_failed
+    spells = Spells.of(0.0, np.where(failed, age, stop), failed)
+    settings = Settings(
+        study=StudyKeys(title="t", claimed_interval_h=700.0, seed=7),
+        targets=TargetKeys(risk_per_check=0.02, reliability=0.90),
+        cost=CostKeys(ratio=5.0),
+        evidence=EvidenceKeys(resamples=300),
+    )
+    fit = try_fit(spells)
+    advice = advise_hours(spells, fit, settings)
+    return SimpleNamespace(spells=spells, fit=fit, settings=settings, advice=advice)
 
 
-@pytest.fixture
-def study_of(
-    make_study: Callable[..., Any], monkeypatch: pytest.MonkeyPatch
-) -> Callable[[int], Results]:
-    # the other chapters are not asked here
-    from fleetstats.decide import analyse as door
-
-    monkeypatch.setattr(door, "CHAPTERS", {"tabulated": door.CHAPTERS["tabulated"]})
-
-    def run(n_failed: int) -> Results:
-        return analyse(make_study(rows_of(n_failed), SETTINGS))
-
-    return run
+@functools.cache
+def grid_of(n_failed: int) -> Tabulated:
+    return chapter_tabulated(base_of(n_failed), {})
 
 
 def cube(tab: Tabulated, reading: Reading) -> np.ndarray:
@@ -64,19 +51,9 @@ def find(tab: Tabulated, row: str, part: str) -> Reading:
     return next(r for r in tab.readings if r.row.startswith(row) and r.part == part)
 
 
-def nan_to_none(x: float) -> float | None:
-    return None if np.isnan(x) else float(x)
-
-
 @pytest.mark.parametrize("n_failed", [0, 25])
-def test_it_starts_at_the_report_and_never_moves_the_wrong_way(
-    study_of: Callable[[int], Results], n_failed: int
-) -> None:
-    results = study_of(n_failed)
-    assert not results.troubles
-    tab = results.chapters["tabulated"]
-    assert isinstance(tab, Tabulated)
-    a = results.advice
+def test_it_starts_at_the_report_and_never_moves_the_wrong_way(n_failed: int) -> None:
+    tab, a = grid_of(n_failed), base_of(n_failed).advice
     assert a.verdict is not None
     # where the study stands, the grid holds the report's own figures
     assert tab.look_up(find(tab, "Verdict", "word"))[0] == a.verdict.reading
@@ -102,16 +79,12 @@ def test_it_starts_at_the_report_and_never_moves_the_wrong_way(
     assert np.all(word[claims > a.horizon.supported_h] > 0)
 
 
-def test_unreported_failures_turn_the_verdict_where_the_report_says(
-    study_of: Callable[[int], Results],
-) -> None:
-    results = study_of(0)
-    v = results.advice.verdict
+def test_unreported_failures_turn_the_verdict_where_the_report_says() -> None:
+    v = base_of(0).advice.verdict
     assert v is not None
     assert v.word == "supported"
     assert v.hidden_to_turn is not None
-    tab = results.chapters["tabulated"]
-    assert isinstance(tab, Tabulated)
+    tab = grid_of(0)
     word = find(tab, "Verdict", "word")
     hidden = next(k for k in tab.knobs if k.key == "hidden").values.tolist()
     assert v.hidden_to_turn in hidden
@@ -119,13 +92,8 @@ def test_unreported_failures_turn_the_verdict_where_the_report_says(
     assert turned == [k >= v.hidden_to_turn for k in hidden]
 
 
-def test_cost_is_asked_only_where_the_report_answers_it(
-    study_of: Callable[[int], Results],
-) -> None:
-    few = study_of(0).chapters["tabulated"]
-    many = study_of(25).chapters["tabulated"]
-    assert isinstance(few, Tabulated)
-    assert isinstance(many, Tabulated)
+def test_cost_is_asked_only_where_the_report_answers_it() -> None:
+    few, many = grid_of(0), grid_of(25)
     assert "cost_ratio" not in {k.key for k in few.knobs}
     assert "cost_ratio" in {k.key for k in many.knobs}
     age = cube(many, find(many, "Cheapest age", "estimate"))
