@@ -32,6 +32,15 @@ class Maxima(Value):
     value: Array
     found: Array
 
+    def take(self, fleets: slice) -> Maxima:
+        """Return some of the fleets."""
+        return Maxima(
+            log_shape=self.log_shape[fleets],
+            log_rate=self.log_rate[fleets],
+            value=self.value[fleets],
+            found=self.found[fleets],
+        )
+
 
 def _peak(values: Array, grid: Array) -> tuple[Array, Array, Array]:
     """Return place and height of each row's maximum by a parabola through its three points."""
@@ -72,35 +81,28 @@ def find_maxima(sums: PowerSums, grid: Array) -> Maxima:
 
 
 def signed_roots(
-    sums: PowerSums, maxima: Maxima, quantity: Quantity, value: Array, grid: Array
+    sums: PowerSums, maxima: Maxima, quantity: Quantity, score: Array, grid: Array
 ) -> Array:
-    """Return (F,) signed roots of the likelihood ratio for a quantity held at `value` (F,).
+    """Return (F,) signed roots of the likelihood ratio for a quantity held at `score` (F,).
 
-    Positive where the estimate lies above `value`. Standard normal in large samples.
+    Positive where the estimate's score lies above. Standard normal in large samples; NaN where a
+    fleet has no maximum.
     """
     ref = sums.reference_h
     if quantity.kind == "shape":
-        theta = np.log(value)
-        log_power = sums.log_power_each(theta)[0]
+        log_power = sums.log_power_each(score)[0]
         r = sums.n_failed
         with np.errstate(divide="ignore", invalid="ignore"):
-            held = r * theta + sums.sum_log * value - r * log_power + r * np.log(r) - r
-        above = maxima.log_shape > theta
+            held = r * score + sums.sum_log * np.exp(score) - r * log_power + r * np.log(r) - r
     else:
-        score = quantity.score_of(value, ref)
         u = quantity.log_rate(grid[None, :], score[:, None], ref)
         r, s = sums.n_failed[:, None], sums.sum_log[:, None]
         with np.errstate(over="ignore"):
-            surface = (
-                r * (u + grid)
-                + s * np.exp(grid)
-                - np.exp(np.minimum(u + sums.log_power(grid), 700.0))
-            )
-        held = _peak(surface, grid)[1]
-        best = quantity.value(maxima.log_shape, maxima.log_rate, ref)
-        above = best > value
+            mean = np.exp(np.minimum(u + sums.log_power(grid), 700.0))
+        held = _peak(r * (u + grid) + s * np.exp(grid) - mean, grid)[1]
+    best = quantity.score(maxima.log_shape, maxima.log_rate, ref)
     fall = np.maximum(2.0 * (maxima.value - held), 0.0)
-    return np.asarray(np.where(above, 1.0, -1.0) * np.sqrt(fall))
+    return np.asarray(np.where(best > score, 1.0, -1.0) * np.sqrt(fall))
 
 
 def wald_scores(sums: PowerSums, maxima: Maxima, quantity: Quantity) -> tuple[Array, Array]:

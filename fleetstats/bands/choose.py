@@ -15,7 +15,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.bands.interval import Band, Interval
-from fleetstats.bands.mixture import MIDDLE, OPTIMISTIC, PESSIMISTIC, ShapeMixture, ShapePrior
+from fleetstats.bands.mixture import MIDDLE, OPTIMISTIC, PESSIMISTIC, ShapeMixture
+from fleetstats.bands.prior import ShapePrior
 from fleetstats.bands.profile import band_quantity, curve_quantity, make_curve, trim_edges
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.errors import BandError, NoMaximum

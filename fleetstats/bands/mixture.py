@@ -26,9 +26,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleetstats.bands.power import PowerSums
+from fleetstats.bands.prior import ShapePrior, count_lives
 from fleetstats.bands.quantity import Quantity, log_hazard_factor
 from fleetstats.bands.surface import Surface
-from fleetstats.core.errors import BandError
 from fleetstats.core.value import Array, Value
 from fleetstats.spells.spells import Spells
 
@@ -38,9 +38,6 @@ SHAPES = 160
 PESSIMISTIC, OPTIMISTIC, MIDDLE = 1.0, 1e-9, 0.5
 """Failures added to those seen: for edges on the side of more failures, of fewer, and for
 medians."""
-
-WEAKENED = 2.0
-"""How much each failure adds to the variance of the default prior, in units of itself."""
 
 EXTRA = 0.25
 """Added besides, over (1 + r)^2, to pessimistic edges: mixing gives up a little of the bound of the
@@ -52,54 +49,6 @@ FALL = -35.0
 
 NEGLIGIBLE = 1e-9
 """Weight, against the heaviest shape's, beneath which a shape cannot move an edge."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class ShapePrior(Value):
-    """A lognormal prior on shape.
-
-    Parameters
-    ----------
-    median, log_sd : float
-        Median shape, and standard deviation of log shape.
-    stated : bool
-        Whether it comes from comparable engines: then it is used as it stands. Otherwise it is
-        weakened by what the data say.
-    source : str
-        Where it comes from, in words.
-    """
-
-    median: float = 3.0
-    log_sd: float = 0.7
-    stated: bool = False
-    source: str = ""
-
-    def __post_init__(self) -> None:
-        if not (self.median > 0.0 and self.log_sd > 0.0):
-            raise BandError(
-                f"Shape prior with median {self.median} and log-sd {self.log_sd}.",
-                "Both must be positive.",
-            )
-
-    def log_density(self, theta: Array, n_failed: Array) -> Array:
-        """Return (F, G) log densities over log shape (G,), up to constants of each fleet."""
-        z = (theta[None, :] - np.log(self.median)) / self.log_sd
-        if self.stated:
-            return np.asarray(-0.5 * z * z + 0.0 * n_failed[:, None])
-        return np.asarray(-0.5 * z * z / (1.0 + WEAKENED * n_failed[:, None]))
-
-
-def count_lives(spells: Spells) -> float:
-    """Return the weighted number of lives; a spell cut in two at some age is still one."""
-    names, unit = np.unique(spells.unit, return_inverse=True)
-    unit = unit.ravel()
-    total = float(spells.weight.sum())
-    if len(names) == len(spells):
-        return total
-    order = np.lexsort((spells.entry, unit))
-    u, e, t = unit[order], spells.entry[order], spells.exit_upper[order]
-    goes_on = (u[1:] == u[:-1]) & (e[1:] == t[:-1]) & ~spells.failed[order][:-1]
-    return total - float(spells.weight[order][:-1][goes_on].sum())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -215,6 +164,19 @@ class ShapeMixture(Value):
             prior_sd=prior.log_sd,
         )
 
+    def take(self, fleets: slice) -> ShapeMixture:
+        """Return the posteriors of some of the fleets."""
+        return ShapeMixture(
+            reference_h=self.reference_h,
+            theta=self.theta,
+            weight=self.weight[fleets],
+            free=self.free[fleets],
+            log_power=self.log_power[fleets],
+            counted=self.counted[fleets],
+            power=self.power[fleets],
+            prior_sd=self.prior_sd,
+        )
+
     def bound(self, quantity: Quantity, probability: float, *, added: float) -> Array:
         """Return (F,) the value that the quantity stays below with a probability.
 
@@ -271,17 +233,44 @@ class ShapeMixture(Value):
         spread = np.sqrt(np.maximum(self.weight @ self.theta**2 - mean**2, 0.0))
         return np.asarray(spread / self.prior_sd)
 
-    def _shape_bound(self, probability: float) -> Array:
+    def below(self, quantity: Quantity, value: Array, *, added: float) -> Array:
+        """Return (F,) posterior probabilities that the quantity lies below `value` (F,).
+
+        For the shape `added` only tells the edges apart, as in `bound`.
+        """
+        from scipy.special import gammainc
+
+        if quantity.kind == "shape":
+            edges, total = self._shape_sums(upper=added == PESSIMISTIC)
+            at = np.log(value)
+            return np.array([np.interp(x, edges, y) for x, y in zip(at, total, strict=True)])
+        score = quantity.score_of(value, self.reference_h)
+        u = quantity.log_rate(self.theta[None, :], score[:, None], self.reference_h)
+        mean = np.exp(np.minimum(u + self.log_power, 700.0))
+        part = (self.weight * gammainc(self._count(added), mean)).sum(axis=1)
+        return np.asarray(1.0 - part if quantity.falls_with_rate else part)
+
+    def _count(self, added: float) -> Array:
+        a = self.counted + added
+        if added == PESSIMISTIC:
+            a = a + EXTRA / (1.0 + self.counted) ** 2
+        return np.asarray(a)
+
+    def _shape_sums(self, *, upper: bool) -> tuple[Array, Array]:
         weight = self.free
-        if probability > 0.5:
+        if upper:
             # without the factor the upper edge errs outward too: with it, it holds a point less
             weight = weight * np.exp(self.power[:, None] * (self.theta - self.theta[-1]))
             weight = weight / weight.sum(axis=1, keepdims=True)
         # the weights stand for cells around the grid's points, so the sum runs between them
         step = self.theta[1] - self.theta[0]
         edges = np.concatenate([self.theta - 0.5 * step, [self.theta[-1] + 0.5 * step]])
-        total = np.cumsum(weight, axis=1)
-        return np.array([np.interp(probability, [0.0, *row], edges) for row in total])
+        total = np.concatenate([np.zeros((len(weight), 1)), np.cumsum(weight, axis=1)], axis=1)
+        return edges, total
+
+    def _shape_bound(self, probability: float) -> Array:
+        edges, total = self._shape_sums(upper=probability > 0.5)
+        return np.array([np.interp(probability, row, edges) for row in total])
 
     def _solve(
         self,
@@ -297,38 +286,49 @@ class ShapeMixture(Value):
         """
         from scipy.special import gammainc, gammaincinv, gammaln
 
-        a = self.counted + added
-        if added == PESSIMISTIC:
-            a = a + EXTRA / (1.0 + self.counted) ** 2
+        a = self._count(added)
         shape = np.exp(self.theta)[None, :]
         with np.errstate(divide="ignore"):
             log_mean = np.log(gammaincinv(a, probability if life is None else 1.0 - probability))
         log_rate = np.maximum(log_mean, -700.0) - self.log_power
         own = (life - log_rate) / shape if life is not None else log_rate + factor
+        rows = len(own)
+        weight = np.broadcast_to(self.weight, (rows, len(self.theta)))
         # every shape's own answer brackets the mixture's
-        heavy = self.weight > NEGLIGIBLE * self.weight.max(axis=1, keepdims=True)
+        heavy = weight > NEGLIGIBLE * weight.max(axis=1, keepdims=True)
         low = np.where(heavy, own, np.inf).min(axis=1)
         high = np.where(heavy, own, -np.inf).max(axis=1)
-        s = np.where(heavy, self.weight * own, 0.0).sum(axis=1)
-        log_gamma = gammaln(a)
+        s = np.where(heavy, weight * own, 0.0).sum(axis=1)
+        counted = np.broadcast_to(a, (rows, a.shape[1]))
+        # a gamma that counts nothing has all its mass at a rate of 0: there is no edge to seek
+        left = np.flatnonzero(counted.max(axis=1) > 1e-6)
         for _ in range(MAX_STEPS):
-            u = life - shape * s[:, None] if life is not None else s[:, None] - factor
-            log_mean = np.minimum(u + self.log_power, 700.0)
+            c, w = counted[left], weight[left]
+            power = self.log_power[left] if len(self.log_power) == rows else self.log_power
+            if life is not None:
+                u = life - shape * s[left, None]
+            else:
+                assert factor is not None
+                u = s[left, None] - (factor[left] if len(factor) == rows else factor)
+            log_mean = np.minimum(u + power, 700.0)
             mean = np.exp(log_mean)
-            below = gammainc(a, mean)
+            below = gammainc(c, mean)
             with np.errstate(under="ignore"):
-                density = np.exp(a * log_mean - mean - log_gamma)
+                density = np.exp(c * log_mean - mean - gammaln(c))
             if life is not None:
                 below, density = 1.0 - below, density * shape
-            value = (self.weight * below).sum(axis=1) - probability
-            rise = (self.weight * density).sum(axis=1)
-            low, high = np.where(value < 0, s, low), np.where(value < 0, high, s)
+            value = (w * below).sum(axis=1) - probability
+            rise = (w * density).sum(axis=1)
+            at = s[left]
+            low[left] = np.where(value < 0, at, low[left])
+            high[left] = np.where(value < 0, high[left], at)
             with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-                new = s - value / rise
-            new = np.where((new > low) & (new < high), new, 0.5 * (low + high))
-            moved = np.abs(new - s)
-            s = new
-            if np.all(moved < 1e-11 * (1.0 + np.abs(s))):
+                new = at - value / rise
+            inside = (new > low[left]) & (new < high[left])
+            new = np.where(inside, new, 0.5 * (low[left] + high[left]))
+            s[left] = new
+            left = left[np.abs(new - at) > 1e-10 * (1.0 + np.abs(new))]
+            if not len(left):
                 break
         return np.asarray(s)
 

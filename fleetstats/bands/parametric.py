@@ -25,6 +25,9 @@ from fleetstats.survival.fit import Fit
 BLOCK = 250
 """Fleets simulated by one random stream."""
 
+LEAST_DROP = 1e-9
+"""A drop of 0 would leave a region without an inside."""
+
 GRID = 241
 REACH = 8.0
 """Half-width of the grid of log shapes in standard errors of about 1 / sqrt(failures)."""
@@ -129,7 +132,8 @@ def _reach(fit: Fit) -> tuple[float, float]:
     return fit.shape * float(np.exp(-half)), fit.shape * float(np.exp(half))
 
 
-def _grid(sums: PowerSums) -> Array:
+def parametric_grid(sums: PowerSums) -> Array:
+    """Return the log shapes on which simulated fleets are looked at."""
     return np.linspace(sums.low, sums.high, GRID)
 
 
@@ -137,7 +141,7 @@ def parametric_values(fit: Fit, quantity: Quantity, n: int, *, seed: int) -> Arr
     """Return the quantity at the maxima of simulated fleets that have one."""
     values = []
     for sums in simulated_sums(fit, n, seed=seed):
-        top: Maxima = find_maxima(sums, _grid(sums))
+        top: Maxima = find_maxima(sums, parametric_grid(sums))
         value = quantity.value(top.log_shape, top.log_rate, sums.reference_h)
         values.append(value[top.found])
     return np.concatenate(values)
@@ -159,11 +163,12 @@ def calibrated_interval(
     roots = []
     ref = fit.spells.oldest_h
     theta = float(np.log(fit.shape))
-    best = float(quantity.value(theta, -fit.shape * np.log(fit.scale_h / ref), ref))
+    u = -fit.shape * float(np.log(fit.scale_h / ref))
+    best, score = float(quantity.value(theta, u, ref)), float(quantity.score(theta, u, ref))
     for sums in simulated_sums(fit, n, seed=seed):
-        grid = _grid(sums)
+        grid = parametric_grid(sums)
         top = find_maxima(sums, grid)
-        root = signed_roots(sums, top, quantity, np.full(len(sums), best), grid)
+        root = signed_roots(sums, top, quantity, np.full(len(sums), score), grid)
         roots.append(root[top.found])
     r = np.concatenate(roots)
     if len(r) < n // 2:
@@ -171,16 +176,16 @@ def calibrated_interval(
             f"Only {len(r)} of {n} simulated fleets have a maximum.", "Use 'shape-mixture'."
         )
     tail = 0.5 * (1.0 - level)
-    above, below = np.quantile(r, 1.0 - tail), np.quantile(r, tail)
     surface = Surface.of_spells(fit.spells)
-    top1 = find_maximum(surface)
+    peak = find_maximum(surface)
     edges: list[float | None] = []
-    for i, q in enumerate((max(above, 0.0), max(-below, 0.0))):
-        region = Region.of_surface(surface, drop=0.5 * float(q) ** 2, maximum=top1)
-        ends = region.extremes(quantity)
-        # the score of a reliability falls as the reliability rises
-        end = ends[1 - i] if quantity.kind == "reliability" else ends[i]
+    for side, q in enumerate((np.quantile(r, 1.0 - tail), -np.quantile(r, tail))):
+        # the root rises as the score held falls: its upper quantile sets the lower edge of a score
+        drop = max(0.5 * max(float(q), 0.0) ** 2, LEAST_DROP)
+        end = Region.of_surface(surface, drop=drop, maximum=peak).extremes(quantity)[side]
         edges.append(None if end[1] else float(quantity.of_score(end[0], ref)))
+    if quantity.kind == "reliability":
+        edges.reverse()
     return trim_edges(
         quantity, best, edges[0], edges[1], ref, level=level, method="calibrated-profile"
     )

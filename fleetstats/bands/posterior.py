@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleetstats.bands.interval import Interval
-from fleetstats.bands.mixture import ShapePrior
+from fleetstats.bands.prior import ShapePrior
 from fleetstats.bands.profile import trim_edges
 from fleetstats.bands.quantity import Quantity
 from fleetstats.bands.surface import Surface

@@ -257,6 +257,17 @@ class PowerSums(Value):
             coef=np.log(np.maximum(values, 1e-300)) @ series_matrix(count).T,
         )
 
+    def take(self, fleets: slice) -> PowerSums:
+        """Return the sums of some of the fleets."""
+        return PowerSums(
+            reference_h=self.reference_h,
+            n_failed=self.n_failed[fleets],
+            sum_log=self.sum_log[fleets],
+            low=self.low,
+            high=self.high,
+            coef=self.coef[fleets],
+        )
+
     def __len__(self) -> int:
         return len(self.n_failed)
 

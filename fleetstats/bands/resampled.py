@@ -6,9 +6,9 @@ import numpy as np
 
 from fleetstats.bands.contour import family_value
 from fleetstats.bands.interval import Interval
-from fleetstats.bands.mixture import ShapePrior
 from fleetstats.bands.parametric import calibrated_interval, parametric_values
 from fleetstats.bands.posterior import fit_posterior, posterior_interval
+from fleetstats.bands.prior import ShapePrior
 from fleetstats.bands.profile import trim_edges
 from fleetstats.bands.quantity import Quantity
 from fleetstats.bands.refit import Draws, refit

@@ -1,0 +1,62 @@
+"""What is held of the shape before the data, and how many lives the data are."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fleetstats.core.errors import BandError
+from fleetstats.core.value import Array, Value
+from fleetstats.spells.spells import Spells
+
+WEAKENED = 2.0
+"""How much each failure adds to the variance of the default prior, in units of itself."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ShapePrior(Value):
+    """A lognormal prior on shape.
+
+    Parameters
+    ----------
+    median, log_sd : float
+        Median shape, and standard deviation of log shape.
+    stated : bool
+        Whether it comes from comparable engines: then it is used as it stands. Otherwise it is
+        weakened by what the data say.
+    source : str
+        Where it comes from, in words.
+    """
+
+    median: float = 3.0
+    log_sd: float = 0.7
+    stated: bool = False
+    source: str = ""
+
+    def __post_init__(self) -> None:
+        if not (self.median > 0.0 and self.log_sd > 0.0):
+            raise BandError(
+                f"Shape prior with median {self.median} and log-sd {self.log_sd}.",
+                "Both must be positive.",
+            )
+
+    def log_density(self, theta: Array, n_failed: Array) -> Array:
+        """Return (F, G) log densities over log shape (G,), up to constants of each fleet."""
+        z = (theta[None, :] - np.log(self.median)) / self.log_sd
+        if self.stated:
+            return np.asarray(-0.5 * z * z + 0.0 * n_failed[:, None])
+        return np.asarray(-0.5 * z * z / (1.0 + WEAKENED * n_failed[:, None]))
+
+
+def count_lives(spells: Spells) -> float:
+    """Return the weighted number of lives; a spell cut in two at some age is still one."""
+    names, unit = np.unique(spells.unit, return_inverse=True)
+    unit = unit.ravel()
+    total = float(spells.weight.sum())
+    if len(names) == len(spells):
+        return total
+    order = np.lexsort((spells.entry, unit))
+    u, e, t = unit[order], spells.entry[order], spells.exit_upper[order]
+    goes_on = (u[1:] == u[:-1]) & (e[1:] == t[:-1]) & ~spells.failed[order][:-1]
+    return total - float(spells.weight[order][:-1][goes_on].sum())
