@@ -50,7 +50,7 @@ def compose_report(results: Results) -> Document:
         summaries=compose_summaries(results),
         tabulated=tabulated,  # type: ignore[arg-type]
         asked=(
-            f"On the overhaul interval claimed today: {text_hours(v.claimed_h)}"
+            f"On the interval claimed today, {text_hours(v.claimed_h)}"
             if v is not None
             else "No interval is claimed"
         ),

@@ -228,6 +228,11 @@ def test_inline_drawings_share_no_identifier_and_turn_with_the_page() -> None:
     used = set(re.findall(r'(?:href="#|url\(#)([^")]+)', a))
     assert used <= ids[0] | set(letters)
     assert "var(--fig-teal)" in a
+    # made shorter for the page, but neither letters nor opacities change size
+    whole = draw_figure(curve_figure()).bare_svg
+    for pattern in (r"scale\([^)]*\)", r"opacity: [\d.]+", r"stroke-width: [\d.]+"):
+        assert set(re.findall(pattern, a)) <= set(re.findall(pattern, whole))
+    assert len(a) < 0.85 * len(whole)
     for color in NAMES:
         assert color not in a
 
