@@ -35,10 +35,11 @@ def read_plugs(checks: Sequence[CheckRow]) -> tuple[tuple[PlugSign, ...], int]:
         Flagged engines and the number of graded readings.
     """
     graded = [c for c in checks if c.grade is not None]
-    fit = _fit(graded)
     by_engine: dict[str, list[CheckRow]] = defaultdict(list)
     for c in sorted(graded, key=lambda c: c.hours_h):
         by_engine[c.engine].append(c)
+    # An engine's last reading is what is judged, so it has no say in what is usual.
+    fit = _fit([c for mine in by_engine.values() for c in mine[:-1]])
     out = []
     for engine, mine in by_engine.items():
         last = mine[-1]
@@ -84,8 +85,9 @@ def _sign(last: CheckRow, jump: int, chance: float | None) -> str:
     if jump >= JUMP:
         return f"metal rose by {jump} grades to {word} at {last.hours_h:,.0f} h"
     if chance is not None and chance < RARE and last.oil_hours_h is not None:
+        usual = "seen in no" if chance < 1e-4 else f"expected in {text_percent(chance)} of"
         return (
-            f"{word} only {last.oil_hours_h:.0f} h after the oil change; so much is seen in "
-            f"{text_percent(chance)} of readings at those hours"
+            f"{word} only {last.oil_hours_h:.0f} h after the oil change; so much is {usual} "
+            "other readings at those hours"
         )
     return ""
