@@ -197,10 +197,11 @@ def test_metal_on_the_plug():
 
 def test_rare_metal_for_the_hours_since_the_oil_change():
     rng = np.random.default_rng(1)
+    oil_hours, luck = rng.uniform(5, 80, 400), rng.logistic(size=400)
     rows = [
         check(f"N{i % 40}", 50.0 * (1 + i // 40), method="plug", oil_hours_h=oil,
               grade=int(u > 1.0 - 0.04 * oil) + int(u > 5.5 - 0.04 * oil))
-        for i, (oil, u) in enumerate(zip(rng.uniform(5, 80, 400), rng.logistic(size=400), strict=True))
+        for i, (oil, u) in enumerate(zip(oil_hours, luck, strict=True))
     ]  # fmt: skip
     rows += [check("R", 700.0, grade=1), check("R", 750.0, method="plug", grade=2, oil_hours_h=5.0)]
     signs, _ = read_plugs(rows)

@@ -161,7 +161,7 @@ def _figure(o: Outlook) -> Figure:
             )
         )
     return Figure(
-        key="outlook-engines",
+        key="outlook-chances",
         title="Chance of failing within the next 100 h",
         see="Each mark is one running engine; the bar is its band. "
         + (f"{len(past)} engines past the evidence have no mark." if past else ""),
