@@ -15,6 +15,7 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
+from fleetstats.core.caution import STANDING_NOTICE
 from fleetstats.report.cells import UNITS, Cell, column_head, neutral_text, plain_text
 from fleetstats.report.document import Document, Figure, Table
 from fleetstats.report.walk import find_figures, find_tables
@@ -120,6 +121,8 @@ def tables_xlsx(document: Document) -> bytes:
 
     front.append([text_cell(front, document.title, bold)])
     front.append([text_cell(front, f"Report {document.report_id}")])
+    for line in STANDING_NOTICE:
+        front.append([text_cell(front, line)])
     front.append([])
     front.append([text_cell(front, t, bold) for t in ("Sheet", "Table", "What to see", "Rows")])
     for t in tables:

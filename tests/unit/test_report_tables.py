@@ -12,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from report_document import curve_figure, evil_table, make_document
 
+from fleetstats.core.caution import STANDING_NOTICE
 from fleetstats.report.cells import format_cell, neutral_text, set_text
 from fleetstats.report.document import Column
 from fleetstats.report.json import document_json, script_json
@@ -52,6 +53,8 @@ def test_the_workbook_holds_no_formula_and_keeps_numbers() -> None:
                 assert cell.data_type != "f"
                 if isinstance(cell.value, str):
                     assert not cell.value.lstrip().startswith(("=", "+", "-", "@"))
+    front = [c.value for c in book["Contents"]["A"]]
+    assert set(STANDING_NOTICE) <= set(front)
     assert book["engines"]["C2"].value == 100
     assert book["engines"]["D3"].value is None
     assert book.properties.modified.year == 2000

@@ -58,7 +58,13 @@ def advice_figure(results: Results) -> Figure | None:
     layers = []
     n_band = 1 if results.advice.overhaul_band.plan_from.hours is not None else 0
     for role, label, part in (
-        ("advice", "overhaul band", spans[:n_band]),
+        (
+            "advice",
+            "overhaul band"
+            if results.advice.overhaul_band.state == "answered"
+            else "what the records carry",
+            spans[:n_band],
+        ),
         ("estimate", "from pessimistic to optimistic edge", spans[n_band:]),
     ):
         if part:
@@ -101,7 +107,12 @@ def advice_figure(results: Results) -> Figure | None:
         key="advice",
         title="At which hours, by each answer",
         see="Each bar runs from the pessimistic to the optimistic edge of one answer. The first "
-        "bar is the advice: the earliest of the others, never past the evidence.",
+        + (
+            "bar is the advice: the earliest of the others, never past the evidence."
+            if results.advice.overhaul_band.state == "answered"
+            else "bar is no advice on age: it says how far the records carry, never past the "
+            "evidence."
+        ),
         alt=f"Horizontal bars in hours. {said}. Evidence ends at {h.supported_h:,.0f} hours.",
         panels=(
             Panel(

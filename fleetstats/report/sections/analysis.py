@@ -51,8 +51,7 @@ def compose_analysis(results: Results) -> Section:
     if results.fit is None:
         blocks.append(
             say(
-                f"No curve is fitted: {results.no_fit or 'the records give none.'} Bounds for "
-                "assumed shapes stand in its place.",
+                f"No curve is fitted. {results.no_fit or 'The records give none.'}",
                 "missing",
             )
         )
