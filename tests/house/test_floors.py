@@ -72,7 +72,7 @@ def test_no_path_of_a_machine_and_no_registry_is_committed() -> None:
         for path in top.rglob("*")
         if path.is_file()
         and path.suffix in {".py", ".md", ".toml", ".json", ".csv", ".html", ".txt", ".svg", ""}
-        and not any(part.startswith(".venv") or part in {".git", "__pycache__"}
+        and not any(part.startswith(".venv") or part in {".git", "__pycache__", ".hypothesis"}
                     or part.endswith(("_cache", ".egg-info")) for part in path.parts)
         and path != Path(__file__)
         for match in bad.finditer(path.read_text(encoding="utf-8", errors="ignore"))
