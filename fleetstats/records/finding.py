@@ -185,13 +185,7 @@ class Audit(Value):
             + (f"; {a.n_blank} blank lines besides" if a.n_blank else "")
             for a in self.accounts
         ]
-        done = {"stop": "stops the study", "set-aside": "set aside", "accept": "used as it stands"}
-        for s in SEVERITIES:
-            out += [
-                f"{s} {f.code} ({done[f.action]})\n  {f}" if s != "note" else f"{s} {f.code}\n  {f}"
-                for f in self.of(s)
-            ]
-        return "\n".join(out)
+        return "\n".join([*out, *_told(self.findings)])
 
     def __repr__(self) -> str:
         return f"Audit: {self.summary()}"
@@ -199,3 +193,25 @@ class Audit(Value):
 
 def _reasons(reasons: dict[str, int]) -> str:
     return f" ({', '.join(f'{n} {k}' for k, n in reasons.items())})" if reasons else ""
+
+
+_DONE = {"stop": " (stops the study)", "set-aside": " (set aside)", "accept": " (used)"}
+_MOST_ROWS = 12
+"""Rows listed where many rows have the same finding."""
+
+
+def _told(findings: tuple[Finding, ...]) -> list[str]:
+    """Return the findings as lines, worst first; rows that say the same share one."""
+    alike: dict[tuple[str, ...], list[Finding]] = {}
+    for f in sorted(findings, key=lambda f: SEVERITIES.index(f.severity)):
+        told = (f.severity, f.code, f.action, f.file, f.sheet, f.column, f.message, f.advice)
+        alike.setdefault(told, []).append(f)
+    out = []
+    for group in alike.values():
+        f = group[0]
+        done = "" if f.severity == "note" else _DONE[f.action]
+        more = [str(g.row) for g in group[1:]]
+        rows = f" Also rows {', '.join(more[:_MOST_ROWS])}" if more else ""
+        rest = f" and {len(more) - _MOST_ROWS} more" if len(more) > _MOST_ROWS else ""
+        out += [f"{f.severity} {f.code}{done}", f"  {f}{rows}{rest}{'.' if rows else ''}"]
+    return out

@@ -212,6 +212,16 @@ def test_the_account_adds_up_and_names_each_reason(audited):
     assert list(audit.to_frame()["row"].dropna()) == [f.row for f in audit.findings if f.row]
 
 
+def test_rows_with_the_same_finding_share_a_line(audited):
+    rows = "".join(f"E-{i},,,,{i + 5},failed,gudgeon,,\n" for i in range(20))
+    _, _, audit = audited(HEAD + rows, '[question]\ncauses = ["piston"]\n')
+    assert len(found(audit, "cause-undeclared")) == 20
+    lines = [x for x in str(audit).splitlines() if "gudgeon" in x]
+    assert len(lines) == 1
+    assert lines[0].startswith("  lives.csv row 2, column 'cause':")
+    assert lines[0].endswith("Also rows 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14 and 7 more.")
+
+
 def test_two_sheets_of_one_workbook_are_accounted_for_apart(make_study, tmp_path):
     import openpyxl
 
