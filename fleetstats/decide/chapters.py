@@ -25,6 +25,7 @@ from fleetstats.decide.condition_chapters import (
     chapter_outlook,
     chapter_trends,
 )
+from fleetstats.decide.later_lives import chapter_later_lives
 from fleetstats.decide.pooled_chapters import (
     chapter_causes,
     chapter_effects,
@@ -50,6 +51,7 @@ CHAPTERS: dict[str, tuple[str, Chapter]] = {
     "effects": ("builds and covariates", chapter_effects),
     "growth": ("growth over the calendar", chapter_growth),
     "recurrence": ("events that recur", chapter_recurrence),
+    "later-lives": ("lives after overhaul", chapter_later_lives),
     "clock-range": ("both ends of the clocks", chapter_clocks),
     "looking-back": ("earlier cut-off dates", chapter_looking_back),
     "calendar": ("hours and years", chapter_calendar),

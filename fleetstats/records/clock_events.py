@@ -70,7 +70,7 @@ def align_events(
         for e in mixed:
             meter = e.meter or standard
             if meter == main:
-                out.append((order[id(e)], replace(e, meter=main)))
+                out.append((order[id(e)], e if e.meter == main else replace(e, meter=main)))
                 continue
             f = mine.get((engine, meter)) or stated.get(meter)
             base = mine.get((engine, main)) or stated.get(main)

@@ -28,6 +28,7 @@ from fleetstats.report.sections.failures import compose_failures
 from fleetstats.report.sections.forecast import compose_forecast
 from fleetstats.report.sections.growth import compose_growth
 from fleetstats.report.sections.hidden import compose_hidden
+from fleetstats.report.sections.later_lives import compose_later_lives
 from fleetstats.report.sections.other_records import (
     compose_calendar,
     compose_clock_range,
@@ -79,6 +80,7 @@ COMPOSERS: tuple[tuple[str, Composer], ...] = (
     ("causes", of_chapter("causes", compose_causes)),
     ("pooling", of_chapter("pooling", compose_pooling)),
     ("effects", of_chapter("effects", compose_regression)),
+    ("later-lives", of_chapter("later-lives", compose_later_lives)),
     ("growth", of_chapter("growth", compose_growth)),
     ("recurrence", of_chapter("recurrence", compose_recurrent)),
     ("assumptions", compose_assumptions),

@@ -35,6 +35,16 @@ def compose_data(results: Results) -> Section:
         blocks.append(_set_aside(results))
     blocks += _clocks(results)
     blocks += _readings(results)
+    carried = results.records.hours_carried
+    if carried > 0:
+        blocks.append(
+            say(
+                f"The study carries last readings to the analysis date at each engine's own rate "
+                f"of use: {carried:,.0f} h that no reading shows, and in which no failure could "
+                "have been heard of.",
+                "assumption",
+            )
+        )
     return Section(key="data", title="Data and audit", blocks=tuple(blocks))
 
 
