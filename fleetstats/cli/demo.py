@@ -11,6 +11,7 @@ from fleetstats.cli.options import output_options, say
 
 @click.command("demo", epilog="Example: fleetstats demo")
 @click.option("--quiet-fleet", is_flag=True, help="The fleet in which nothing failed, instead.")
+@click.option("--on-condition", is_flag=True, help="The fleet flown on its checks, instead.")
 @click.option(
     "--into",
     type=click.Path(path_type=Path, file_okay=False),
@@ -20,12 +21,21 @@ from fleetstats.cli.options import output_options, say
 )
 @output_options
 @click.pass_context
-def command(ctx: click.Context, quiet_fleet: bool, into: Path, as_json: bool, quiet: bool) -> None:
+def command(
+    ctx: click.Context,
+    quiet_fleet: bool,
+    on_condition: bool,
+    into: Path,
+    as_json: bool,
+    quiet: bool,
+) -> None:
     """Write an invented fleet's records here, run their study, and say where the report is."""
     from fleetstats.cli.study import run
     from fleetstats.demo.fleets import write_demo
 
-    name = "quiet-fleet" if quiet_fleet else "tow-clubs"
-    folder = write_demo(into / name, quiet_fleet=quiet_fleet)
+    if quiet_fleet and on_condition:
+        raise click.UsageError("--quiet-fleet and --on-condition are two fleets.", ctx)
+    name = "on-condition" if on_condition else "quiet-fleet" if quiet_fleet else "tow-clubs"
+    folder = write_demo(into / name, quiet_fleet=quiet_fleet, on_condition=on_condition)
     say(f"The demo's records are in {folder}", quiet=quiet)
     ctx.exit(run(folder, into / "reports" / name, as_json=as_json, quiet=quiet))

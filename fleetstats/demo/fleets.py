@@ -178,7 +178,7 @@ def quiet_files() -> dict[str, str]:
     }
 
 
-def write_demo(folder: Path, *, quiet_fleet: bool = False) -> Path:
+def write_demo(folder: Path, *, quiet_fleet: bool = False, on_condition: bool = False) -> Path:
     """Write a demo study into `folder`; files already there must be the same.
 
     Raises
@@ -186,7 +186,12 @@ def write_demo(folder: Path, *, quiet_fleet: bool = False) -> Path:
     ReportError
         If a file of that name with other content is in the way; nothing is written then.
     """
-    files = quiet_files() if quiet_fleet else tow_files()
+    if on_condition:
+        from fleetstats.demo.oncondition_study import oncondition_files
+
+        files = oncondition_files()
+    else:
+        files = quiet_files() if quiet_fleet else tow_files()
     for name, text in files.items():
         path = folder / name
         if path.exists() and path.read_text(encoding="utf-8") != text:

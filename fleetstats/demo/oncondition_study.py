@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import io
-from pathlib import Path
 
 from fleetstats.demo.oncondition import (
     NO_WARNING,
@@ -101,7 +100,7 @@ source = "builder's bench"
 README = """\
 # on-condition: an invented fleet
 
-Made by `fleetstats.demo.oncondition_study`; drawn from the truth in
+Made by `fleetstats demo --on-condition`; drawn from the truth in
 `fleetstats/demo/oncondition.py` with seed 52728: faults arise as (hours / 1,500 h) ^ 1.6, give
 warning for 160 h on average (exponential) and are found at a 50-h check with chance 0.8;
 crankshafts break without warning (Weibull, shape 2.2, 9,300 h); leak-down readings fall by 0.35
@@ -111,18 +110,10 @@ purpose.
 """
 
 
-def write_oncondition(folder: str | Path, seed: int = SEED) -> Path:
-    """Write the on-condition demo into `folder`, which is made if it is not there.
-
-    Returns
-    -------
-    Path
-        The folder. The same seed gives the same bytes.
-    """
-    path = Path(folder)
-    path.mkdir(parents=True, exist_ok=True)
+def oncondition_files(seed: int = SEED) -> dict[str, str]:
+    """Return the on-condition study: file name to text. The same seed gives the same text."""
     engines = draw_fleet(seed)
-    files = {
+    return {
         "study.toml": STUDY,
         "README.md": README,
         "lives.csv": _csv([_life(e) for e in engines]),
@@ -130,9 +121,6 @@ def write_oncondition(folder: str | Path, seed: int = SEED) -> Path:
         "leakdown.csv": _csv(draw_leakdown(engines, seed)),
         "bench.csv": _csv(draw_bench(seed)),
     }
-    for name, text in files.items():
-        (path / name).write_text(text, encoding="utf-8", newline="\n")
-    return path
 
 
 def _life(e: TrueEngine) -> dict[str, object]:
