@@ -27,7 +27,7 @@ from fleetstats.spells.recurrent import build_histories
 
 DAY = dt.date(2026, 1, 1)
 FEW = hypothesis_settings(
-    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow]
+    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow]
 )
 
 hours = st.one_of(
