@@ -1,6 +1,7 @@
 """The answer at both ends of the clocks, at earlier dates, and by years: small made fleets."""
 
 import datetime as dt
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -12,12 +13,15 @@ from fleetstats.decide.other_records import (
     run_rows,
 )
 from fleetstats.records.life import LifeRow, Origin
+from fleetstats.records.merge import merge_returns
+from fleetstats.records.reading import Records
 from fleetstats.records.rules import judge_ending
 from fleetstats.records.settings import HoursKeys, Settings, StudyKeys
 from fleetstats.report.sections.other_records import (
     compose_calendar,
     compose_clock_range,
     compose_looking_back,
+    compose_returns,
 )
 from fleetstats.spells.build import spells_of
 
@@ -128,3 +132,22 @@ def test_hours_and_years_of_even_use_are_one_clock():
 
 def test_no_life_no_run():
     assert run_rows("none", (), settings()) is None
+
+
+def test_conflicts_stand_side_by_side_in_the_report():
+    rows = tuple(
+        LifeRow(
+            origin=Origin(file=f"{who}.csv", row=2), rows=(2,), engine="E-1", source=who,
+            exit_h=hours, ending=ending,
+        )
+        for who, hours, ending in (("shop", 500.0, "failed"), ("club", 700.0, "running"))
+    )  # fmt: skip
+    merged = merge_returns(Records(rows=rows), settings())
+    section = compose_returns(SimpleNamespace(records=SimpleNamespace(merged=merged)))
+    table = next(b for b in section.blocks if getattr(b, "key", "") == "merge-conflicts")
+    row = dict(zip((c.key for c in table.columns), table.rows[0], strict=True))
+    assert {row["first_says"], row["second_says"]} == {"failed at 500 h", "running at 700 h"}
+    assert row["decided"] == "not decided"
+    assert any("not decided" in getattr(b, "text", "") for b in section.blocks)
+    nothing = merge_returns(Records(rows=rows[:1]), settings())
+    assert compose_returns(SimpleNamespace(records=SimpleNamespace(merged=nothing))) is None
