@@ -8,12 +8,15 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from fleetstats.cli.options import NOT_ENOUGH, answer, progress
+from fleetstats.cli.options import NOT_ENOUGH, answer, progress, say
 
 if TYPE_CHECKING:
     from fleetstats.core.value import Value
     from fleetstats.records.study import Study
 
+
+SHOWN_FINDINGS = 10
+"""Findings that a verb shows on stderr; the rest is for `fleetstats check`."""
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -53,6 +56,7 @@ def run_chapter(
         study = _changed(study, *change)
     with progress(quiet) as stage:
         done = run_condition(study, keys, stage)
+    _tell_rows(done, quiet=quiet)
     value: Value | None = done.get(keys[-1])
     if value is None:
         answer({"schema": "fleetstats/nothing/1", "answer": missing}, missing, as_json=as_json)
@@ -66,6 +70,22 @@ def run_chapter(
             click.echo(f"wrote {path}", err=True)
     verdict = getattr(value, "verdict", "")
     ctx.exit(NOT_ENOUGH if verdict == "not-enough-evidence" else 0)
+
+
+def _tell_rows(done: dict[str, Value], *, quiet: bool) -> None:
+    """Say on stderr which rows of checks and readings were set aside, or do not match."""
+    from fleetstats.records.condition import Condition
+
+    condition = done.get("condition")
+    if not isinstance(condition, Condition) or not (condition.n_set_aside or condition.findings):
+        return
+    shown = [f for f in condition.findings if f.severity != "note"]
+    for reading in condition.readings:
+        say(str(reading), quiet=quiet)
+    for finding in shown[:SHOWN_FINDINGS]:
+        say(f"  {finding}", quiet=quiet)
+    if len(shown) > SHOWN_FINDINGS:
+        say(f"  and {len(shown) - SHOWN_FINDINGS} more: fleetstats check", quiet=quiet)
 
 
 def _changed(study: Study, table: str, key: str, value: float) -> Study:

@@ -25,11 +25,19 @@ FAIL_ON = ("error", "warning", "note", "never")
 def command(ctx: click.Context, folder: Path, fail_on: str, as_json: bool, quiet: bool) -> None:
     """Read and audit the records of FOLDER: every finding, and the account of every row."""
     from fleetstats.records.audit import audit_records
+    from fleetstats.records.condition import CONDITION_SHAPES, read_condition
     from fleetstats.records.readers import read_records
     from fleetstats.records.study import read_study
 
     study = read_study(folder)
     audit = audit_records(study, read_records(study))
-    answer(audit.to_dict(), audit.summary() if quiet else str(audit), as_json=as_json)
+    findings, told = list(audit.findings), audit.to_dict()
+    text = audit.summary() if quiet else str(audit)
+    if study.of_shape(*CONDITION_SHAPES):
+        condition = read_condition(study, audit.used)
+        findings += condition.findings
+        told["condition"] = condition.to_dict()
+        text += f"\n{condition!r}" if quiet else f"\n{condition}"
+    answer(told, text, as_json=as_json)
     worst = FAIL_ON[: FAIL_ON.index(fail_on) + 1] if fail_on != "never" else ()
-    ctx.exit(NOT_ENOUGH if any(f.severity in worst for f in audit.findings) else 0)
+    ctx.exit(NOT_ENOUGH if any(f.severity in worst for f in findings) else 0)

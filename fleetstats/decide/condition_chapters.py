@@ -59,7 +59,7 @@ def chapter_condition(base: Base, _done: Mapping[str, Value]) -> Condition | Non
     """Return what was read of checks, leak-down sheets and bench runs; None without such files."""
     if not base.study.of_shape(*CONDITION_SHAPES):
         return None
-    return read_condition(base.study)
+    return read_condition(base.study, base.built.rows)
 
 
 def condition_of(done: Mapping[str, Value]) -> Condition:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -10,9 +11,11 @@ from fleetstats.core.value import Value
 from fleetstats.records.bench_records import BenchRow, read_bench
 from fleetstats.records.checks import CheckRow, read_checks
 from fleetstats.records.clocks import stated_factors
+from fleetstats.records.condition_audit import audit_condition
 from fleetstats.records.condition_table import ConditionReading
 from fleetstats.records.finding import Finding
 from fleetstats.records.leakdown import LeakRow, read_leakdown
+from fleetstats.records.life import LifeRow
 from fleetstats.records.open_table import open_table
 from fleetstats.records.study import RecordFile, Study
 from fleetstats.records.table import TableError
@@ -37,6 +40,8 @@ class Condition(Value):
         Per file, what was read and what was set aside.
     sources : tuple of SourceFile
         The files with their digests.
+    odd : tuple of Finding
+        What does not match the lives.
     """
 
     checks: tuple[CheckRow, ...]
@@ -44,13 +49,23 @@ class Condition(Value):
     bench: tuple[BenchRow, ...]
     readings: tuple[ConditionReading, ...] = ()
     sources: tuple[SourceFile, ...] = ()
+    odd: tuple[Finding, ...] = ()
 
     _not_in_dict: ClassVar[tuple[str, ...]] = ("checks", "leakdown", "bench")
 
     @property
     def findings(self) -> tuple[Finding, ...]:
         """Return everything odd in these files."""
-        return tuple(f for r in self.readings for f in r.findings)
+        return (*(f for r in self.readings for f in r.findings), *self.odd)
+
+    @property
+    def n_set_aside(self) -> int:
+        """Return the number of rows set aside."""
+        return sum(len(r.set_aside) for r in self.readings)
+
+    def __str__(self) -> str:
+        lines = [repr(r) for r in self.readings]
+        return "\n".join([*lines, *(str(f) for f in self.findings if f.severity != "note")])
 
     def __repr__(self) -> str:
         return (
@@ -59,7 +74,7 @@ class Condition(Value):
         )
 
 
-def read_condition(study: Study) -> Condition:
+def read_condition(study: Study, lives: Iterable[LifeRow] | None = None) -> Condition:
     """Read every file of shape "checks", "leakdown" or "bench" of a study.
 
     A file that cannot be read is a finding, not an exception; a row that cannot be read is set
@@ -69,6 +84,8 @@ def read_condition(study: Study) -> Condition:
     ----------
     study : Study
         The study.
+    lives : iterable of LifeRow, optional
+        Lives that checks and readings are matched with; what does not match is said.
 
     Returns
     -------
@@ -88,6 +105,7 @@ def read_condition(study: Study) -> Condition:
         bench=rows["bench"],
         readings=tuple(readings),
         sources=tuple(sources),
+        odd=() if lives is None else audit_condition(rows["checks"], rows["leakdown"], lives),
     )
 
 

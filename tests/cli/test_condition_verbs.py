@@ -102,6 +102,12 @@ def test_a_bad_check_file_is_told_and_the_rest_goes_on(folder):
     out = run("interval", folder)
     assert out.exit_code in (0, 3)
     assert "Traceback" not in out.output
+    assert "checks.csv: 3 rows read = 0 used + 3 set aside" in out.stderr
+    assert "'abc' is not hours at the check" in out.stderr
+    told = run("check", folder)
+    assert told.exit_code == 3
+    assert "3 set aside" in told.stdout
+    assert json.loads(run("check", folder, "--json").stdout)["condition"]["readings"]
     (folder / "checks.csv").write_text("", encoding="utf-8")
     assert run("interval", folder).exit_code in (0, 3)
 

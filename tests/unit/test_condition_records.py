@@ -117,3 +117,36 @@ def test_bench_rows(tmp_path):
     out = read_bench(t, RecordKeys(file="rows.csv"))
     assert [(r.failed, r.mode) for r in out.rows] == [(True, "fillet"), (False, "")]
     assert codes(out) == ["stress-impossible", "ended-unknown"]
+
+
+def test_rows_without_a_life_or_past_its_end_are_told():
+    from fleetstats.records.checks import CheckRow
+    from fleetstats.records.condition_audit import audit_condition
+    from fleetstats.records.leakdown import LeakRow
+    from fleetstats.records.life import LifeRow, Origin
+
+    def check(engine, hours, row):
+        return CheckRow(
+            origin=Origin(file="c.csv", row=row), engine=engine, hours_h=hours, result="clean"
+        )
+
+    lives = [
+        LifeRow(origin=Origin(file="l.csv", row=2), engine="E-1", exit_h=500.0, ending="running"),
+        LifeRow(origin=Origin(file="l.csv", row=3), engine="E-2", exit_h=300.0, ending="failed"),
+    ]
+    checks = [check("e1", 500.4, 2), check("E 1", 520.0, 3), check("E-2", 310.0, 4),
+              check("E-3", 10.0, 5), check("E-3", 60.0, 6)]  # fmt: skip
+    leak = [
+        LeakRow(origin=Origin(file="d.csv", row=9), engine="E-9", hours_h=5.0, cylinder="1",
+                reading=70.0, supply=80.0)
+    ]  # fmt: skip
+    found = audit_condition(checks, leak, lives)
+    assert [(f.code, f.file, f.row) for f in found] == [
+        ("condition-hours-late", "c.csv", 3),
+        ("condition-hours-late", "c.csv", 4),
+        ("condition-engine-unknown", "c.csv", 5),
+        ("condition-engine-unknown", "d.csv", 9),
+    ]
+    assert "Update the engine's hours" in found[0].advice
+    assert "Its life ended there" in found[1].advice
+    assert "2 checks" in found[2].message
