@@ -12,7 +12,7 @@ from fleetstats.bands.quantity import Quantity
 from fleetstats.bands.wald import band_normal
 from fleetstats.core.caution import Caution
 from fleetstats.core.errors import FitError, FleetstatsError, RecordError
-from fleetstats.core.provenance import Provenance, installed_versions
+from fleetstats.core.provenance import Provenance, SourceFile, installed_versions
 from fleetstats.core.value import Array, Value
 from fleetstats.decide.advise import advise_hours
 from fleetstats.decide.chapters import CHAPTERS
@@ -231,4 +231,14 @@ def add_chapters(base: Results, stage: Callable[[str], None] = _silent) -> Resul
     advice = base.advice
     if cautions is not None:
         advice = replace(advice, cautions=cautions.items)  # type: ignore[attr-defined]
-    return replace(base, chapters=chapters, troubles=tuple(troubles), advice=advice)
+    # Files that only a chapter reads are inputs too: the report's id and its lineage rest on them.
+    more = tuple(f for v in chapters.values() for f in getattr(v, "sources", ())
+                 if isinstance(f, SourceFile))  # fmt: skip
+    provenance = replace(base.provenance, files=(*base.provenance.files, *more))
+    return replace(
+        base,
+        chapters=chapters,
+        troubles=tuple(troubles),
+        advice=advice,
+        provenance=provenance,
+    )

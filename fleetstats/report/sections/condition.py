@@ -13,6 +13,7 @@ def compose_condition(c: Condition) -> Section | None:
     """Return the account of the condition files; None where nothing was read."""
     if not c.readings:
         return None
+    digest = {f.name: f.sha256[:16] for f in c.sources}
     read = sum(r.n_read for r in c.readings)
     aside = [s for r in c.readings for s in r.set_aside]
     blocks: list[Block] = [
@@ -29,9 +30,17 @@ def compose_condition(c: Condition) -> Section | None:
                 Column(key="read", title="Rows read", kind="count"),
                 Column(key="used", title="Used", kind="count"),
                 Column(key="aside", title="Set aside", kind="count"),
+                Column(key="sha256", title="SHA-256, first 16 digits"),
             ),
             rows=tuple(
-                (r.file, r.shape, r.n_read, r.n_read - len(r.set_aside), len(r.set_aside))
+                (
+                    r.file,
+                    r.shape,
+                    r.n_read,
+                    r.n_read - len(r.set_aside),
+                    len(r.set_aside),
+                    digest.get(r.file, ""),
+                )
                 for r in c.readings
             ),
         ),
