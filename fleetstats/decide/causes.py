@@ -14,10 +14,9 @@ import numpy as np
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.caution import Caution
-from fleetstats.core.errors import FitError
 from fleetstats.core.units import text_hours
 from fleetstats.core.value import Value
-from fleetstats.decide.figure import AdviceFigure, Advising, advising
+from fleetstats.decide.figure import COMPARED_RESAMPLES, AdviceFigure, Advising, advising
 from fleetstats.decide.quoted import FEW_FAILURES, ask_band, quoted_interval
 from fleetstats.records.rules import fold
 from fleetstats.records.settings import Settings
@@ -32,7 +31,6 @@ from fleetstats.survival.causes import (
     fit_causes,
 )
 from fleetstats.survival.incidence import Incidence, estimate_incidence
-from fleetstats.survival.weibull import fit_weibull
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -58,11 +56,9 @@ class CauseLine(Value):
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class WithoutCause(Value):
-    """The answers if one cause were designed out and all else stayed as it is."""
+    """The advice if one cause were designed out and all else stayed as it is."""
 
     cause: str
-    life_now: Interval
-    life_without: Interval
     figure: AdviceFigure
     change_h: float | None
     sentence: str
@@ -116,7 +112,7 @@ class Causes(Value):
 
 
 def advise_causes(
-    spells: Spells, settings: Settings, *, advise: Advising | None = None, most: int = 4
+    spells: Spells, settings: Settings, *, advise: Advising | None = None, most: int = 3
 ) -> Causes | None:
     """Return the chapter on causes; None when no failure has a known cause.
 
@@ -127,7 +123,7 @@ def advise_causes(
     settings : Settings
         Targets, causes that overhaul does not renew, confidence.
     advise : callable, optional
-        Lives to figures; the study's own advice by default.
+        Lives to figures; the study's own advice, with fewer resamples, by default.
     most : int
         Causes for which the answer without them is worked out, those with most failures first.
     """
@@ -135,7 +131,7 @@ def advise_causes(
     named = [c for c in np.unique(label[label != ""]).tolist() if c != UNKNOWN]
     if not named:
         return None
-    figure = advising(settings) if advise is None else advise
+    figure = advising(settings, resamples=COMPARED_RESAMPLES) if advise is None else advise
     fits = fit_causes(spells, not_renewed=settings.question.not_renewed_causes)
     incidence = estimate_incidence(spells, label)
     asked = spells.failed
@@ -159,14 +155,6 @@ def advise_causes(
         sentence=_sentence(lines, renewed, n_unknown, spells),
         cautions=_cautions(lines, without, n_unknown, spells.n_failed),
     )
-
-
-def _life(spells: Spells, settings: Settings) -> Interval:
-    try:
-        fit = fit_weibull(spells)
-    except FitError:
-        fit = None
-    return quoted_interval(spells, fit, Quantity.life(1.0 - settings.targets.reliability), settings)
 
 
 def _line(
@@ -201,26 +189,24 @@ def _without(
     figure: Advising,
 ) -> WithoutCause:
     rest = count_as(spells, spells.failed & (label != cause))
-    now, then = _life(spells, settings), _life(rest, settings)
     got = figure(rest)
     b = 100.0 * (1.0 - settings.targets.reliability)
     n = spells.n_failed - rest.n_failed
     return WithoutCause(
         cause=cause,
-        life_now=now,
-        life_without=then,
         figure=got,
         change_h=base.change_h(got),
         sentence=(
             f"Without '{cause}' ({n:g} of {spells.n_failed:g} failures) the B{b:.3g} life would "
-            f"be {_edges(then)} instead of {_edges(now)}, if the causes strike independently."
+            f"be {_edges(got)} instead of {_edges(base)}, if the causes strike independently."
         ),
     )
 
 
-def _edges(life: Interval) -> str:
-    middle = "not estimable" if life.estimate is None else text_hours(life.estimate)
-    low = "no lower bound" if life.low is None else f"at least {text_hours(life.low)}"
+def _edges(figure: AdviceFigure) -> str:
+    middle = "not estimable" if figure.life_h is None else text_hours(figure.life_h)
+    bound = figure.life_low_h
+    low = "no lower bound" if bound is None else f"at least {text_hours(bound)}"
     return f"{middle} ({low})"
 
 

@@ -102,9 +102,12 @@ def _sentence(r: Regression) -> str:
     shown = [f for f in r.factors if f.reading != "not shown"]
     held = "" if r.treatment == "plain" else " (held back towards none by a stated prior)"
     if not shown:
+        n = len(r.factors)
+        which = "The covariate is not" if n == 1 else f"None of the {n} covariates is"
+        bands = "its band holds" if n == 1 else "each band holds"
         return (
-            f"None of the {len(r.factors)} covariates is shown to go with another life{held}; "
-            "each band holds 1. That is no proof of no effect."
+            f"{which} shown to go with another life{held}; {bands} 1. That is no proof of no "
+            "effect."
         )
     parts = []
     for f in shown:

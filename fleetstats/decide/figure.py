@@ -13,6 +13,9 @@ from fleetstats.records.settings import Settings
 from fleetstats.spells import Spells
 from fleetstats.survival.weibull import fit_weibull
 
+COMPARED_RESAMPLES = 200
+"""Resamples behind each advice that is only compared with others; the seed is the same for all."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class AdviceFigure(Value):

@@ -9,6 +9,8 @@ from fleetstats.records.settings import Settings
 from fleetstats.spells import Spells
 from fleetstats.survival.growth import Growth, estimate_growth
 
+__all__ = ["Growth", "advise_growth", "calendar_order"]
+
 
 def calendar_order(rows: tuple[LifeRow, ...]) -> tuple[str, ...]:
     """Return builds by the middle of their in-service dates; those without dates are left out."""

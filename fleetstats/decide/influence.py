@@ -16,13 +16,10 @@ from fleetstats.records.settings import Settings
 from fleetstats.spells import Spells
 from fleetstats.survival.weibull import solve_weibull
 
-COMPARED_RESAMPLES = 200
-"""Resamples behind each advice that is only compared with others; the seed is the same for all."""
-
 MOST_GROUPS = 12
 """Sources or builds that are left out in turn, those with most engines first."""
 
-MOST_ENGINES = 4
+MOST_ENGINES = 3
 """Engines for which the whole advice is redone: those that move the fitted life most."""
 
 MOST_REFITS = 600

@@ -7,12 +7,8 @@ from dataclasses import dataclass
 from fleetstats.core.caution import Caution
 from fleetstats.core.errors import FitError
 from fleetstats.core.value import Value
-from fleetstats.decide.figure import AdviceFigure, Advising, advising
-from fleetstats.decide.influence import (
-    COMPARED_RESAMPLES,
-    InfluenceLine,
-    advise_influence,
-)
+from fleetstats.decide.figure import COMPARED_RESAMPLES, AdviceFigure, Advising, advising
+from fleetstats.decide.influence import InfluenceLine, advise_influence
 from fleetstats.records.settings import Settings
 from fleetstats.spells import Spells
 from fleetstats.survival.between import Between, fit_between
@@ -80,7 +76,8 @@ class Pooled(Value):
 
     `base` is the advice from all records, made with the same number of resamples as those in
     `influence`. `settled` is the advice without the first hours after joining, `from_new` that from
-    engines followed from new alone; None where no engine joined late.
+    engines followed from new alone; both only where the check of entry does not put the question
+    to rest, else None.
     """
 
     groups: tuple[PoolingBy, ...]
@@ -124,7 +121,7 @@ def advise_pooling(
     influence, compared = advise_influence(spells, settings, base=base, advise=figure)
     entry = estimate_entry_check(spells, seed=settings.study.seed)
     settled = from_new = None
-    if entry.share_late > 0:
+    if entry.reading in ("joiners-fail-early", "joiners-fail-late", "too-few"):
         later = drop_settling(spells)
         settled = figure(later) if len(later) else None
         new = spells.select(spells.entry == 0)
@@ -149,19 +146,22 @@ def _pooling_by(spells: Spells, by: str, settings: Settings) -> PoolingBy:
     words = {r.verdict for r in ratios}
     verdict = "outside" if "outside" in words else "cannot-tell" if len(words) > 1 else words.pop()
     between, no_between = None, ""
-    try:
-        between = fit_between(
-            spells,
-            by=by,
-            level=settings.study.confidence,
-            p=1.0 - settings.targets.reliability,
-            prior_shape=(
-                settings.evidence.prior_shape_median,
-                settings.evidence.prior_shape_log_sd,
-            ),
-        )
-    except FitError as error:
-        no_between = str(error)
+    if by == "build":
+        no_between = "Builds follow each other by design; a new one is no draw from the old."
+    else:
+        try:
+            between = fit_between(
+                spells,
+                by=by,
+                level=settings.study.confidence,
+                p=1.0 - settings.targets.reliability,
+                prior_shape=(
+                    settings.evidence.prior_shape_median,
+                    settings.evidence.prior_shape_log_sd,
+                ),
+            )
+        except FitError as error:
+            no_between = str(error)
     widening, note = None, ""
     try:
         widening = resample_clusters(spells, by=by, n=120, seed=settings.study.seed).widening

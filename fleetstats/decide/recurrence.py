@@ -29,7 +29,7 @@ class KindLine(Value):
     """One kind of event.
 
     `per_1000_h` is events per 1,000 engine hours at the ages watched, engines as units. `law` and
-    `trend` are None below five events, or where the law has no maximum.
+    `trend` are None where nothing can be said of the pace; `no_pace` then says why.
     """
 
     kind: str
@@ -40,6 +40,7 @@ class KindLine(Value):
     cost: MeanCumulative | None
     law: PowerLaw | None
     trend: TrendTests | None
+    no_pace: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -157,12 +158,18 @@ def _count(histories: Histories, settings: Settings, of: str = "count") -> MeanC
 
 def _line(kind: str, part: Histories, settings: Settings) -> KindLine:
     law = trend = None
+    no_pace = f"fewer than {FEWEST_EVENTS} events"
     if len(part.event_h) >= FEWEST_EVENTS:
         try:
-            law = fit_power_law(part, level=settings.study.confidence, seed=settings.study.seed)
             trend = estimate_trend(part)
+            law = fit_power_law(part, level=settings.study.confidence, seed=settings.study.seed)
+            no_pace = ""
         except FitError:
+            trend = None
+            no_pace = "each event ended its engine's watch"
+        if trend is not None and trend.direction == "too-few":
             law = trend = None
+            no_pace = f"fewer than {FEWEST_EVENTS} events before the end of a watch"
     priced = len(part.event_h) > 0 and bool((part.event_cost != 1.0).any())
     return KindLine(
         kind=kind,
@@ -173,6 +180,7 @@ def _line(kind: str, part: Histories, settings: Settings) -> KindLine:
         cost=_count(part, settings, "cost") if priced else None,
         law=law,
         trend=trend,
+        no_pace=no_pace,
     )
 
 
@@ -183,8 +191,8 @@ def _sentence(line: KindLine, histories: Histories) -> str:
         f"over {histories.exposure_h:,.0f} h: {r.estimate or 0:.2f} per 1,000 h "
         f"({r.low or 0:.2f} to {r.high or 0:.2f} at {100 * r.level:g} %)."
     )
-    if line.trend is None or line.trend.direction == "too-few":
-        return f"{out} Too few to say whether they come faster or slower with age."
+    if line.trend is None:
+        return f"{out} Whether they come faster or slower with age cannot be told: {line.no_pace}."
     words = {
         "faster": "They come faster as engines age.",
         "slower": "They come slower as engines age.",

@@ -13,6 +13,9 @@ from fleetstats.spells import Spells
 HERMITE = 9
 """Gauss-Hermite nodes per source, centred on its own conditional maximum."""
 
+SEARCH_HERMITE = 4
+"""Nodes while only the range of the grid is sought."""
+
 SHAPES, MIDDLES, SPREADS = 13, 31, 16
 """Grid points of log shape, of the middle (in its own standard deviations) and of tau."""
 
@@ -202,7 +205,7 @@ def integrate(sources: list[Source], *, prior_tau: float, prior_shape: tuple[flo
     low, high = 0.0, 4.5 * prior_tau
     for _ in range(2):
         tau = low + (high - low) * unit
-        out = _pass(sources, log_shape, tau, gauss, prior_tau, prior_shape)
+        out = _pass(sources, log_shape, tau, gauss, prior_tau, prior_shape, nodes=SEARCH_HERMITE)
         by_tau = np.array([out.weight[out.tau == t].sum() for t in tau]) / gauss
         seen = np.flatnonzero(by_tau > 1e-6 * by_tau.max())
         low = 0.0 if seen[0] == 0 else float(tau[seen[0] - 1])
@@ -245,6 +248,8 @@ def _pass(
     gauss: Array,
     prior_tau: float,
     prior_shape: tuple[float, float],
+    *,
+    nodes: int = HERMITE,
 ) -> Grid:
     from scipy import interpolate
 
@@ -263,10 +268,10 @@ def _pass(
     sd = np.sqrt(1.0 / pull.sum(axis=0))
     z = np.linspace(-6.0, 8.0, MIDDLES)  # longer to the right: no failures pull there only
     mu = place[:, :, None] + sd[:, :, None] * z  # (b, t, m)
-    h_node, h_weight = np.polynomial.hermite.hermgauss(HERMITE)
+    h_node, h_weight = np.polynomial.hermite.hermgauss(nodes)
     log_h = np.log(h_weight) + h_node**2
     total = np.zeros_like(mu)
-    node = np.empty((len(sources), *mu.shape, HERMITE))
+    node = np.empty((len(sources), *mu.shape, nodes))
     share = np.empty_like(node)
     bb, tt = b[:, :, None], np.broadcast_to(t[:, :, None], (1, len(tau), 1))
     for i, s in enumerate(sources):
@@ -310,16 +315,18 @@ def _pass(
 def _mode(r: float, a: Array, b: Array, mu: Array, tau: Array) -> tuple[Array, Array]:
     """Maximum over x of ``-r b x - a exp(-b x) - (x - mu)^2 / 2 tau^2`` and minus its curvature.
 
-    Newton from the left climbs without overshooting, since the slope is convex and falls.
+    The slope is convex and falls, so Newton passes the maximum once at most, to its left, and
+    climbs from there without overshooting.
     """
     x = np.broadcast_to(mu, np.broadcast_shapes(mu.shape, b.shape)).copy()
     if r > 0:
-        x = np.minimum(x, np.log(a / r) / b)
+        own, pull = r * b * b, 1.0 / tau**2
+        x = (own * np.log(a / r) / b + pull * x) / (own + pull)
     for _ in range(40):
         pull = b * a * np.exp(-b * x)
         curve = b * pull + 1.0 / tau**2
         step = (pull - r * b - (x - mu) / tau**2) / curve
         x += step
-        if float(np.abs(step).max()) < 1e-8:
+        if float(np.abs(step).max()) < 1e-4:  # it only places the nodes
             break
     return x, b * b * a * np.exp(-b * x) + 1.0 / tau**2

@@ -186,20 +186,17 @@ def fit_power_law(
     .. [3] MIL-HDBK-189 (1981), appendix C; IEC 61710.
     """
     w = watched(histories, terminated)
-    used = w.event < w.event_end if terminated == "failure" else np.ones(len(w.event), bool)
+    # An event at the very end of a watch ended it, whatever the history says of itself.
+    used = w.event < w.event_end
     n, m = len(w.event), int(used.sum())
     top = float(w.end.max())
     if m == 0:
+        what = "All events lie at the very end of the watch" if n else "No event was seen"
         raise FitError(
-            "No event after the start of the watch; the pace of events cannot be estimated.",
-            "Watch longer, or report the exposure with its exact upper limit of the rate.",
+            f"{what}; the pace of events cannot be estimated.",
+            "Watch on past the events, or give the rate with its exact limits.",
         )
     s = float(np.log(w.event_end[used] / w.event[used]).sum())
-    if s <= 0.0:
-        raise FitError(
-            "All events lie at the very end of the watch; the power law has no maximum.",
-            "Check whether the hours of the events are their own or only those of a report.",
-        )
     shape, lam = _maximum(w, top)
     common = w.from_zero and bool(np.ptp(w.end) == 0.0)
     if w.from_zero:

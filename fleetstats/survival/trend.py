@@ -94,7 +94,8 @@ def estimate_trend(
     from scipy import special
 
     w = watched(histories, terminated)
-    used = w.event < w.event_end if terminated == "failure" else np.ones(len(w.event), bool)
+    # An event at the very end of a watch ended it, so it says nothing of the pace before.
+    used = w.event < w.event_end
     m = int(used.sum())
     if m == 0:
         raise FitError(

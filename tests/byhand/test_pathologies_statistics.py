@@ -262,5 +262,5 @@ class TestB20BadLot:
         assert worst.change_h > 300
         assert [x.name for x in lots.values() if x.turns] == ["lot 3"]
         engines = [x for x in lines if x.kind == "engine"]
-        assert len(engines) == 4
+        assert len(engines) == 3
         assert not any(x.turns for x in engines)

@@ -133,6 +133,24 @@ def test_rate_without_events_has_the_exact_upper_limit() -> None:
     assert r.high == pytest.approx(-math.log(0.05))
 
 
+def test_an_event_that_ended_the_watch_says_nothing_of_the_pace() -> None:
+    """Three engines run to their first failure, with one earlier finding each, at mid-life.
+
+    Counting the failures as events of the watch, all at its end, would show a rising pace.
+    """
+    names, hours = ["A", "A", "B", "B", "C", "C"], [50, 100, 100, 200, 150, 300]
+    h = Histories.of(["A", "B", "C"], [0, 0, 0], [100, 200, 300], names, hours)
+    trend = estimate_trend(h, fewest=1)
+    assert trend.n_events == 3
+    assert trend.laplace_u == pytest.approx(0.0)
+    assert trend.handbook_df == 6
+    assert trend.direction == "steady"
+    fit = fit_power_law(h)
+    assert fit.n_events == 6
+    s = 3 * math.log(2)  # limits rest on the three events within the watch
+    assert fit.shape_low == pytest.approx(0.8176915 / s, rel=1e-6)  # gamma(3) quantile at 5 %
+
+
 @pytest.mark.parametrize(
     ("hours", "words"),
     [([], "No event"), ([10, 10], "very end")],

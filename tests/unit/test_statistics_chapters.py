@@ -117,7 +117,8 @@ def test_advice_uses_only_what_overhaul_mends() -> None:
     assert got.base.life_h < life["all"] < life["proportional"] < life["none"]
     assert {w.cause for w in got.without} == {"Crank-bearing", "ignition"}
     without = next(w for w in got.without if w.cause == "ignition")
-    assert without.life_without.estimate > without.life_now.estimate
+    assert without.figure.life_h > got.base.life_h
+    assert without.change_h == pytest.approx(without.figure.life_h - got.base.life_h)
     assert "does not renew ignition" in got.sentence
     assert {c.code for c in got.cautions} >= {"independent-causes", "cause-unknown"}
 
@@ -146,9 +147,12 @@ def test_pooling_chapter_speaks_of_each_group_and_of_what_carries_it() -> None:
     assert len(got.groups[0].ratios) == 1
     assert {r.against for r in got.groups[1].ratios} == {"all others"}
     kinds = [x.kind for x in got.influence]
-    assert kinds == ["build"] * 2 + ["source"] * 3 + ["engine"] * 4
-    total = sum(x.n_out for x in got.influence if x.kind == "source")
-    assert total == 240
+    assert kinds == ["build"] * 2 + ["source"] * 3 + ["engine"] * 3
+    sources = [x for x in got.influence if x.kind == "source"]
+    assert sum(x.n_out for x in sources) == 240
+    for x in sources:
+        assert x.figure.n_failed + x.n_failed_out == got.base.n_failed
+        assert x.n_failed_out > 0
     assert got.entry.reading == "no-late-entry"
     assert got.settled is None
     # The build without a difference, 90 % band: never called alike unless wholly inside.
@@ -156,6 +160,29 @@ def test_pooling_chapter_speaks_of_each_group_and_of_what_carries_it() -> None:
         for r in g.ratios:
             inside = r.low >= 0.8 and r.high <= 1.25
             assert (r.verdict == "inside") == inside
+
+
+def test_builds_are_compared_but_a_new_one_is_not_drawn_from_the_old() -> None:
+    got = advise_pooling(causes_fleet(), made_settings(), advise=quick)
+    build, source = got.groups
+    assert build.between is None
+    assert "by design" in build.no_between
+    assert source.between is not None
+
+
+def test_late_joiners_are_looked_at_where_the_check_does_not_settle_it() -> None:
+    spells = causes_fleet()
+    late = np.where(np.arange(len(spells)) % 3 == 0, 0.4 * spells.exit_lower, 0.0)
+    plain = advise_pooling(spells.replace(entry=late), made_settings(), advise=quick)
+    assert (plain.settled is None) == (plain.entry.reading == "not-related")
+    few = spells.replace(
+        entry=late, event=np.where(np.arange(len(spells)) % 40 == 0, spells.event, 0)
+    )
+    open_ = advise_pooling(few, made_settings(), advise=quick)
+    assert open_.entry.reading == "too-few"
+    assert open_.settled.n_failed <= open_.base.n_failed
+    # Every third engine joined late; the others were followed from new.
+    assert open_.from_new.life_h != open_.base.life_h
 
 
 def test_pooling_without_failures_cannot_tell() -> None:

@@ -181,7 +181,7 @@ def _renewed(causes: Causes) -> Table:
 
 
 def _without(causes: Causes) -> Table:
-    name = causes.without[0].life_now.name
+    name = causes.lines[0].life.name
     return Table(
         key="causes-without",
         title="If one cause were designed out",
@@ -195,8 +195,8 @@ def _without(causes: Causes) -> Table:
         rows=tuple(
             (
                 w.cause,
-                w.life_without.estimate,
-                w.life_without.low,
+                w.figure.life_h,
+                w.figure.life_low_h,
                 *_band(w.figure),
                 w.change_h,
             )

@@ -110,7 +110,8 @@ def _figure(recurrence: Recurrence) -> Figure:
             )
         )
     last = top.count
-    end = f"{last.mean[-1]:.2g} per engine by {text_hours(float(last.hours[-1]))}"
+    reach = min(float(last.hours[-1]), last.supported_to_h or float(last.hours[-1]))
+    end = f"{last.at(reach)[0, 0]:.2g} per engine by {text_hours(reach)}"
     return Figure(
         key="mean-cumulative",
         title="Events per engine, added up with age",
@@ -153,12 +154,11 @@ def _table(recurrence: Recurrence) -> Table:
 
 def _direction(line: KindLine) -> str:
     if line.trend is None:
-        return "too few to say"
+        return line.no_pace
     return {
         "faster": "come faster",
         "slower": "come slower",
         "steady": "no change shown",
-        "too-few": "too few to say",
     }[line.trend.direction]
 
 
@@ -167,8 +167,8 @@ def _pace(recurrence: Recurrence) -> tuple[Block, ...]:
     if not told:
         return (
             Statement(
-                text="With fewer than 5 events of a kind, or all of them at the end of the watch, "
-                "nothing is said of their pace.",
+                text="Nothing is said of the pace of events: it needs 5 of a kind or more, on "
+                "engines that were watched on past them.",
                 tone="missing",
             ),
         )
