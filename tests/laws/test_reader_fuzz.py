@@ -40,7 +40,7 @@ LENIENT = HEAD + "\n".join(
 )  # fmt: skip
 
 FEW = settings(
-    max_examples=60,
+    max_examples=40,
     deadline=None,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
 )
@@ -167,7 +167,7 @@ VALUE = st.one_of(
     rows=st.lists(st.lists(VALUE, min_size=1, max_size=20), max_size=6),
     merge=st.one_of(st.none(), st.tuples(st.integers(1, 6), st.integers(1, 6))),
 )
-@settings(FEW, max_examples=40)
+@settings(FEW, max_examples=30)
 def test_any_cells_in_a_workbook(tmp_path, rows, merge):
     book = openpyxl.Workbook()
     sheet = book.active
@@ -255,7 +255,7 @@ KEYS = st.sampled_from(
                           st.lists(st.dictionaries(KEYS, TOML_VALUE, max_size=4), max_size=2))
     )
 )  # fmt: skip
-@settings(FEW, max_examples=150)
+@settings(FEW, max_examples=100)
 def test_any_tables_are_a_study_or_a_list_of_what_is_wrong(tmp_path, raw):
     out = parse_study(raw, tmp_path)
     if not isinstance(out, Study):
