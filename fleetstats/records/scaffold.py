@@ -17,6 +17,7 @@ from typing import Any
 from fleetstats.core.errors import SettingError
 from fleetstats.core.files import write_whole
 from fleetstats.records.columns import LIFE_FIELDS
+from fleetstats.records.condition_checks import FIELDS as CONDITION_FIELDS
 from fleetstats.records.kinds import FILE_KINDS, KINDS
 from fleetstats.records.life import ENDINGS
 from fleetstats.records.log_reader import LOG_FIELDS
@@ -148,8 +149,18 @@ def study_template(*, title: str = "Our fleet", day: dt.date = dt.date(2025, 12,
         '# shape = "log"',
         '# source = "example log"',
         "",
+        *_condition(),
+        "",
     ]
     return "\n".join(out)
+
+
+def _condition() -> list[str]:
+    out = ["# Checks, leak-down readings and bench runs feed chapters of their own; their columns:"]
+    for shape, columns in CONDITION_FIELDS.items():
+        names = ", ".join(f.name for f in columns)
+        out += _wrapped(f'shape = "{shape}": {names}')
+    return out
 
 
 def _table(name: str, cls: Any, given: dict[str, Any]) -> list[str]:

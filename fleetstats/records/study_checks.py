@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from fleetstats.records.columns import LIFE_FIELDS
+from fleetstats.records.condition_checks import check_condition, check_condition_columns
 from fleetstats.records.finding import ACTIONS
 from fleetstats.records.kinds import FILE_KINDS, KINDS
 from fleetstats.records.life import ENDINGS
@@ -33,9 +34,11 @@ def check_settings(settings: Settings, files: Sequence[RecordKeys], problems: li
     _check_question(settings, problems)
     _check_groups(settings, problems)
     _check_treat(settings, problems)
+    check_condition(settings, problems)
     check_decisions(settings.merge, problems)
     for i, f in enumerate(files, start=1):
         _check_file(f, f"records[{i}]", settings, problems)
+        check_condition_columns(f, f"records[{i}]", problems)
 
 
 def read_factor(value: Any) -> tuple[float, float, float] | None:
