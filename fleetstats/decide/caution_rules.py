@@ -31,6 +31,9 @@ IDLE_H_PER_YEAR = 30.0
 UNITS_TRIED = 12
 """Engines left out one by one: those with most exposure past the claim."""
 
+MOST_FOR_UNITS = 50_000
+"""Lives above which no single engine can carry a verdict, so none is left out."""
+
 PRIOR_LEFT = 0.80
 """Share of the prior's spread of log shape left, above which the prior drives the answer."""
 
@@ -128,8 +131,8 @@ def caution_prior(spells: Spells, fit: Fit | None, settings: Settings) -> list[C
                 f"engines ({settings.evidence.prior_source})."
             ),
             where="bands",
-            value=f"{text_percent(min(left, 1.0))} of the prior's spread left",
-            limit=text_percent(PRIOR_LEFT),
+            value=f"{100.0 * min(left, 1.0):.0f} % of the prior's spread left",
+            limit=f"{100.0 * PRIOR_LEFT:.0f} %",
         )
     ]
 
@@ -164,12 +167,18 @@ def caution_one_unit(spells: Spells, settings: Settings, advice: Advice) -> list
                 for name in names
                 if not same(spells.select(labels != name))
             ]
+    if len(spells) > MOST_FOR_UNITS:
+        return _turning(turned)
     past = spells.weight * np.maximum(spells.exit_lower - np.maximum(spells.entry, claim), 0.0)
     first = np.argsort(past, kind="stable")[::-1][:UNITS_TRIED]
     failed = np.flatnonzero(spells.failed)[:UNITS_TRIED]
     for unit in dict.fromkeys(str(spells.unit[i]) for i in (*first, *failed)):
         if not same(spells.select(spells.unit != unit)):
             turned.append(f"engine {unit}")
+    return _turning(turned)
+
+
+def _turning(turned: list[str]) -> list[Caution]:
     if not turned:
         return []
     return [

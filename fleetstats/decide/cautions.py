@@ -323,8 +323,12 @@ def collect_cautions(
         *_plan_risk(plan),
         *_declared(settings),
     ]
-    for value in results:
-        found += [c for c in getattr(value, "cautions", ()) if isinstance(c, Caution)]
+    brought = [
+        c for value in results for c in getattr(value, "cautions", ()) if isinstance(c, Caution)
+    ]
+    # a chapter that compares groups or leaves units out one by one knows more than the rule here
+    better = {c.code for c in brought} & {"one-unit", "mixed-builds"}
+    found = [c for c in found if c.code not in better] + brought
     kept: dict[tuple[str, str, str], Caution] = {}
     for c in found:
         kept.setdefault((c.code, c.where, c.value), c)

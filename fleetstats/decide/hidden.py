@@ -97,11 +97,13 @@ def estimate_hidden(
         more, lost_check = suppose_lost(base, lost)
         scenarios += more
         if n_fate_unknown:
-            ages = hidden_ages(n_fate_unknown, claim or supported or spells.oldest_h, "spread")
+            until = claim or supported or spells.oldest_h
+            ages = hidden_ages(n_fate_unknown, until, "spread")
             scenarios.append(
                 base.refitted(
                     "fate-unknown",
-                    f"all {count(n_fate_unknown, 'engine')} of unknown fate failed by then",
+                    f"all {count(n_fate_unknown, 'engine')} of unknown fate failed, at ages spread "
+                    f"to {until:,.0f} h",
                     add_hidden(spells, ages),
                 )
             )

@@ -22,6 +22,14 @@ def need_sentence(ask: Ask, worst: PlanNeed, n_running: int, settings: Settings)
         f"To show {aim} the records lack the worth of {worst.new_to_target:,} engines run from "
         f"new to {ask.hours:,.0f} h (least favourable shape {worst.shape:g})."
     )
+    truth = ask.truth
+    if truth.fit is not None and truth.kind == "fit":
+        estimate = 1.0 - float(truth.fit.reliability(ask.hours))
+        if estimate > 1.0 - ask.target:
+            text += (
+                f" But the best estimate is {chance(estimate)} by then, above the accepted "
+                f"{stated(1.0 - ask.target)}: further running is not likely to show it."
+            )
     if worst.hours_each is None:
         return (
             f"{text} No engine in the records is running, so it would take "

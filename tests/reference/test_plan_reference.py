@@ -126,6 +126,16 @@ def test_steps_have_leaders_a_stop_rule_and_reach_what_they_promise():
     assert fewer.worst.missing > 0
 
 
+def test_a_step_needs_enough_engines_at_risk_there():
+    # 300 engines near 1,200 h show 1,250 h by their worth alone, but none has been there: ten
+    # leaders have to go first
+    fleet = Spells.of(0, np.linspace(1100.0, 1200.0, 300), np.zeros(300))
+    plan = plan_evidence(fleet, made_settings(), hours=1250.0, reliability=0.9, step_h=50.0)
+    (step,) = plan.steps
+    assert step.failure_high_after < 0.05
+    assert step.n_leaders == 10
+
+
 def test_a_step_that_cannot_be_shown_says_so():
     few = Spells.of(0, np.linspace(600.0, 1300.0, 12), np.zeros(12))
     plan = plan_evidence(few, made_settings(), hours=1500.0, reliability=0.95)

@@ -135,6 +135,11 @@ def test_declared_limits():
 def test_prior_driven_while_failures_are_few():
     assert "prior-driven" in cautions(reference_fleet())
     assert "prior-driven" not in cautions(made_fleet())
+    four = made_fleet(
+        shape=3.5, scale_h=6000.0, seed=5
+    )  # few, but their ages say much of the shape
+    assert four.n_failed == 4
+    assert "prior-driven" not in cautions(four)
 
 
 def test_plan_risk_and_cautions_of_other_results():
@@ -145,6 +150,15 @@ def test_plan_risk_and_cautions_of_other_results():
     got = cautions(fleet, plan=plan, results=(_Carrier(cautions=(own, own)),))
     assert got["plan-risk"].limit == "10 %"
     assert got["limit-source"] == own
+
+
+def test_a_chapter_that_knows_more_takes_the_place_of_the_rule():
+    fleet = reference_fleet().replace(build=np.where(np.arange(260) % 3 == 0, "B", "A"))
+    better = Caution(code="mixed-builds", text="compared", where="groups")
+    settings = made_settings(claim=None)
+    advice = advise_hours(fleet, None, settings)
+    both = collect_cautions(fleet, None, settings, advice, results=(_Carrier(cautions=(better,)),))
+    assert [c.text for c in both if c.code == "mixed-builds"] == ["compared"]
 
 
 def test_every_code_has_been_made_to_appear():

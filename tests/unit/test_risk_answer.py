@@ -6,7 +6,14 @@ from advice_fleets import made_fleet, made_settings, reference_fleet
 
 from fleetstats.decide.advise import advise_hours
 from fleetstats.decide.equivalents import life_equivalents, poisson_allowance
-from fleetstats.decide.risk import LISTED_TARGETS, advise_risk, age_exceeding
+from fleetstats.decide.quoted import prepare
+from fleetstats.decide.risk import (
+    LISTED_TARGETS,
+    advise_risk,
+    age_exceeding,
+    chance_curve,
+    worst_chance,
+)
 from fleetstats.decide.tipping import try_fit
 
 
@@ -48,6 +55,19 @@ def test_zero_failures_have_a_pessimistic_edge_only():
     # the least favourable of the assumed shapes can only be later than the quoted edge
     known = [s.low_h for s in answer.over_shapes if s.low_h is not None]
     assert answer.chosen.age.low <= min(known) + 20  # the grid of ages is 36 h wide here
+
+
+def test_with_few_failures_the_upper_edge_is_the_worse_of_two():
+    fleet, settings = reference_fleet(), made_settings()
+    hours = np.linspace(0.0, 3000.0, 13)
+    edge = chance_curve(fleet, None, settings, hours, 50.0).high
+    prior = prepare(fleet, None, settings, method="shape-mixture").curve(
+        "conditional", hours, width_h=50.0
+    )
+    shapes = worst_chance(fleet, hours, 50.0, settings)
+    assert edge == pytest.approx(np.maximum(prior.high, shapes), rel=1e-12)
+    assert (edge > prior.high).any()  # each of the two governs somewhere
+    assert (edge > shapes).any()
 
 
 def test_known_shape_age_by_hand():
