@@ -21,7 +21,7 @@ def verdict_sentence(verdict: str, answer: CheckInterval) -> str:
     """Say the verdict on the usual interval."""
     t = text_hours(answer.usual_h)
     stated = [x for x in answer.longest if x.stated]
-    target = listed([f"{x.what}: {text_percent(x.target)}" for x in stated])
+    target = listed([f"{x.what} at most {text_percent(x.target)}" for x in stated])
     basis = f"against the stated target ({target})" if stated else ""
     if verdict == "supported":
         return f"The records support a check interval of {t} {basis}, for modes that give warning."
@@ -83,8 +83,9 @@ def interval_sentences(answer: CheckInterval) -> tuple[str, ...]:
     if blind:
         n = sum(m.n_failed for m in blind)
         out.append(
-            f"Not covered: {listed([m.mode for m in blind])}, which give no warning at these "
-            f"checks ({count(n, 'failure')} in the records). No check interval helps there."
+            f"Not covered: {listed([m.mode for m in blind])}. The study says that these checks "
+            f"cannot see it coming ({count(n, 'failure')} in the records); no interval helps "
+            "there."
         )
     return tuple(out)
 
