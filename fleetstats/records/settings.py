@@ -239,8 +239,8 @@ class EvidenceKeys:
         "Standard deviation of log shape in that prior.", default=0.7, low=0.0, open_low=True
     )
     prior_source: str = key(
-        "Where the shape prior comes from. Once it or the two figures are set, the prior is used as "
-        "it stands; the default one is weakened by each failure seen.",
+        "Where the shape prior comes from. Once it or the two figures are set, the prior is used "
+        "as it stands; the default one is weakened by each failure seen.",
         default="default, wide; not from these engines",
     )
     resamples: int = key("Weighted resamples for bands and costs.", default=4000, low=200)
