@@ -67,6 +67,22 @@ class PlotPoints(Value):
         return f"Plot points: {len(self.hours)} ages; {self.note}"
 
 
+def _steps(spells: Spells) -> tuple[Array, Array, float, str]:
+    """Return ages, reliability after each, where the curve starts, and how it was found."""
+    why = ""
+    if spells.interval_known.any():
+        try:
+            steps = estimate_turnbull(spells)
+        except FitError as error:
+            why = f"; failures found at checks at mid-interval, since {error.message}"
+        else:
+            note = "steps of the interval estimate, each at the check that found it"
+            return steps.high_h, steps.reliability, steps.start_h, note
+    curve = estimate_product_limit(spells)
+    note = f"steps of the product limit, at half height{why}"
+    return curve.hours, curve.reliability, curve.start_h, note
+
+
 def estimate_plot_points(spells: Spells) -> PlotPoints:
     """Return a point for each failure age, midway down the step of the estimated curve.
 
@@ -74,8 +90,8 @@ def estimate_plot_points(spells: Spells) -> PlotPoints:
     ----------
     spells : Spells
         With interval-known failures the interval estimate gives the steps, each placed at the
-        upper end of its interval; otherwise the product limit does, started where five were at
-        risk. Both allow for delayed entry.
+        upper end of its interval; otherwise (and where that cannot be had, as the note then says)
+        the product limit does, started where five were at risk. Both allow for delayed entry.
 
     Returns
     -------
@@ -86,14 +102,7 @@ def estimate_plot_points(spells: Spells) -> PlotPoints:
     ----------
     Lawless (2003), section 3.3; Meeker, Escobar & Pascual (2021), section 6.4.
     """
-    if spells.interval_known.any():
-        steps = estimate_turnbull(spells)
-        hours, after, start = steps.high_h, steps.reliability, steps.start_h
-        note = "steps of the interval estimate, each at the check that found it"
-    else:
-        curve = estimate_product_limit(spells)
-        hours, after, start = curve.hours, curve.reliability, curve.start_h
-        note = "steps of the product limit, at half height"
+    hours, after, start, note = _steps(spells)
     before = np.concatenate([[1.0], after])[: len(after)]
     p = 1.0 - 0.5 * (before + after)
     shown = (p > 0.0) & (p < 1.0)

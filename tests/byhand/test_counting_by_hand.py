@@ -177,6 +177,15 @@ def test_plot_points() -> None:
     assert points.start_h == 300
 
 
+def test_plot_points_with_too_many_intervals(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the interval estimate is too large the product limit stands in, and says so."""
+    monkeypatch.setattr("fleetstats.survival.turnbull.MOST_CELLS", 0)
+    lives = Spells.of(np.zeros(3), [100, 150, 200], np.ones(3), exit_lower=[0, 50, 120])
+    points = estimate_plot_points(lives)
+    assert points.hours.tolist() == [50, 100, 160]
+    assert "mid-interval, since" in points.note
+
+
 def test_plot_points_beside_a_fit() -> None:
     from fleetstats.survival import fit_weibull
 

@@ -174,6 +174,25 @@ def test_curves_fall(s: Spells) -> None:
 
 
 @few
+@given(fleets(), st.integers(0, 10))
+def test_shares_add_up(s: Spells, seed: int) -> None:
+    """Each life is whole or has ended in one way; with one way only, incidence is 1 - R, and its
+    standard error is Greenwood's."""
+    kinds = np.random.default_rng(seed).integers(1, 4, len(s))
+    event = np.where(s.failed & ~s.interval_known, kinds, s.event)
+    table = estimate_incidence(s.replace(event=event))
+    assert close(table.incidence.sum(axis=0) + table.reliability, 1.0, 1e-12)
+    one = estimate_incidence(s)
+    curve = estimate_product_limit(s, least_at_risk=1)
+    assert close(one.incidence[0], 1.0 - curve.reliability, 1e-12)
+    inside = curve.reliability > 0
+    assert close(one.std_error_delta[0][inside], curve.std_error[inside], 1e-6)
+    if not s.entry.any():
+        # With late entry each life's own influence is no longer that of its redistribution.
+        assert close(one.std_error_jackknife[0][inside], curve.std_error[inside], 1e-6)
+
+
+@few
 @given(fleets(interval=True))
 def test_turnbull_is_a_maximum(s: Spells) -> None:
     """No shift of mass between two of its intervals raises the likelihood, told anew from mass."""
