@@ -248,13 +248,19 @@ class PowerSums(Value):
             for k, b in enumerate(np.exp(nodes)):
                 lost = np.exp(b * log_s[life]) * -np.expm1(b * (log_t - log_s[life]))
                 values[:, k] = whole[k] - np.bincount(fleet, weights=lost, minlength=size)
+        # where failures take most of the sum off, what is left has lost its digits
+        spent = np.flatnonzero((values < 0.2 * whole).any(axis=1))
+        if len(spent):
+            log_ends = np.log(ends[spent] / reference_h)
+            start = np.broadcast_to(log_e, log_ends.shape)
+            values[spent] = power_sum(nodes, start, log_ends, np.ones((1, 1)))
         return cls(
             reference_h=reference_h,
             n_failed=np.bincount(fleet, minlength=size).astype(np.float64),
             sum_log=np.bincount(fleet, weights=log_t, minlength=size),
             low=low,
             high=high,
-            coef=np.log(np.maximum(values, 1e-300)) @ series_matrix(count).T,
+            coef=np.log(values) @ series_matrix(count).T,
         )
 
     def take(self, fleets: slice) -> PowerSums:

@@ -37,7 +37,7 @@ ASKED = {
 GRID = np.linspace(np.log(0.05), np.log(60.0), 142)
 """Log shapes shared by all fleets of the study."""
 
-NODES = 56
+NODES = 64
 """Nodes of the series of log A; its error on these staggered ages is below 1e-6."""
 
 

@@ -36,6 +36,8 @@ class Backtest(Value):
         ``"inside"`` the interval, ``"fewer"`` or ``"more"`` than it holds.
     chance : float
         Chance of a count at least as far out on that side, if the forecast was right.
+    hours_then, hours_ahead : float
+        Hours at risk known at that date, and hours that the forecast runs over.
     n_then, n_failed_then : int
         Engines running and failures known at that date.
     n_undated : int
@@ -48,6 +50,7 @@ class Backtest(Value):
     verdict: str
     chance: float
     hours_then: float
+    hours_ahead: float
     n_then: int
     n_failed_then: float
     n_undated: int
@@ -129,6 +132,7 @@ def backtest_forecast(
         verdict=verdict,
         chance=chance,
         hours_then=past.exposure_h,
+        hours_ahead=float(np.sum(width)),
         n_then=len(then),
         n_failed_then=past.n_failed,
         n_undated=undated,

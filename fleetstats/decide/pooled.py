@@ -241,10 +241,14 @@ def _verdict_sentence(by: str, verdict: str, ratios: tuple[ScaleRatio, ...]) -> 
         )
     open_ = [r.name for r in ratios if r.verdict == "cannot-tell"]
     which = "" if len(open_) in (len(ratios), 0) else f" (open for {', '.join(open_)})"
+    carried = (
+        "; the spread between them is carried into the band for a new one"
+        if by == "source"
+        else "; read each beside the pooled answer"
+    )
     return (
         f"The records cannot tell whether the {n} {by}s are alike within the margin{which}. That "
-        "no difference is shown does not permit pooling; the spread between them is carried into "
-        "the band for a new one."
+        f"no difference is shown does not permit pooling{carried}."
     )
 
 

@@ -18,7 +18,15 @@ from between_pools import pool
 
 from fleetstats.survival.between import fit_between
 
-MEASURED = {(6, 0.3): (0.950, 0.960), (10, 0.3): (0.944, 0.952)}
+MEASURED = {
+    (6, 0.2): (0.960, 0.972),
+    (6, 0.3): (0.950, 0.960),
+    (6, 0.4): (0.954, 0.958),
+    (10, 0.2): (0.948, 0.944),
+    (10, 0.3): (0.944, 0.952),
+    (10, 0.4): (0.952, 0.950),
+    (20, 0.3): (0.960, 0.952),
+}
 """(sources, tau): share of pools whose band held the new source's scale, and its B10 life."""
 
 

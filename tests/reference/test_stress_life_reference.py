@@ -125,6 +125,9 @@ def test_field_zero_failures_can_reject_the_bench():
     assert edges.low > 1.0
     assert edges.high is None
     assert p < 0.01
+    from scipy.stats import chi2
+
+    assert p == pytest.approx(0.5 * chi2.sf(statistic, 1), rel=1e-9)
     short = Spells.of(np.zeros(5), np.full(5, 40.0), np.zeros(5, dtype=bool))
     _, small, p_short = limits_ratio(
         runs, Field(spells=short, stress=18.0, per_h=1.0), relation="power", level=0.90

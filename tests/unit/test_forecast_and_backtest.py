@@ -220,6 +220,9 @@ def test_backtest_by_hand():
     assert b.n_failed_then == int((spells.failed & (last >= 365)).sum())
     hours = np.where(last >= 365, end, end - USE / 365.25 * (365 - last))
     assert b.hours_then == pytest.approx(hours[born > 365].sum(), rel=0.01)
+    # A failed engine is forecast to the analysis date: at the time nobody knew of its failure.
+    ahead = np.where(spells.failed, 365, 365 - last) * USE / 365.25
+    assert b.hours_ahead == pytest.approx(ahead[then].sum(), rel=0.01)
     assert b.n_undated == 0
     assert b.verdict in ("inside", "fewer", "more")
 

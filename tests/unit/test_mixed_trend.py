@@ -57,7 +57,7 @@ def test_prediction_bands_hold_new_readings():
     """The chance of reading below a limit, asked at the truth's own next readings, is uniform."""
     places = []
     for seed in range(4):
-        r = cylinders(np.random.default_rng(seed), engines=20, checks=7, df=4)
+        r = cylinders(np.random.default_rng(seed), engines=20, checks=7, df=4, check_sd=4.0)
         last = np.array([r.hours[r.engine == e].max() for e in range(20)])
         keep = r.hours < last[r.engine]
         fit = fit_mixed_trend(

@@ -313,7 +313,7 @@ def _entry(pooled: Pooled) -> list[Block]:
     e = pooled.entry
     tone = {"too-few": "missing", "no-late-entry": "fact", "not-related": "fact"}
     blocks: list[Block] = [Statement(text=e.sentence, tone=tone.get(e.reading, "caution"))]
-    if e.share_late == 0.0:
+    if pooled.settled is None and pooled.from_new is None:
         return blocks
     rows = [("all records", pooled.base)]
     if pooled.settled is not None:
