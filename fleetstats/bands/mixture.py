@@ -241,7 +241,7 @@ class ShapeMixture(Value):
         from scipy.special import gammainc
 
         if quantity.kind == "shape":
-            edges, total = self._shape_sums(upper=added == PESSIMISTIC)
+            edges, total = self._shape_sums(1.0 if added == PESSIMISTIC else -1.0)
             at = np.log(value)
             return np.array([np.interp(x, edges, y) for x, y in zip(at, total, strict=True)])
         score = quantity.score_of(value, self.reference_h)
@@ -256,12 +256,13 @@ class ShapeMixture(Value):
             a = a + EXTRA / (1.0 + self.counted) ** 2
         return np.asarray(a)
 
-    def _shape_sums(self, *, upper: bool) -> tuple[Array, Array]:
-        weight = self.free
-        if upper:
-            # without the factor the upper edge errs outward too: with it, it holds a point less
-            weight = weight * np.exp(self.power[:, None] * (self.theta - self.theta[-1]))
-            weight = weight / weight.sum(axis=1, keepdims=True)
+    def _shape_sums(self, side: float) -> tuple[Array, Array]:
+        """Return edges of cells and summed weights, for the upper (1) or lower (-1) edge."""
+        # taking the factor b^(-s) off above and once more below makes each edge err outward: with
+        # the factor alone both hold up to a point less than they promise
+        tilt = side * self.power[:, None] * (self.theta - side * np.abs(self.theta).max())
+        weight = self.free * np.exp(tilt)
+        weight = weight / weight.sum(axis=1, keepdims=True)
         # the weights stand for cells around the grid's points, so the sum runs between them
         step = self.theta[1] - self.theta[0]
         edges = np.concatenate([self.theta - 0.5 * step, [self.theta[-1] + 0.5 * step]])
@@ -269,7 +270,7 @@ class ShapeMixture(Value):
         return edges, total
 
     def _shape_bound(self, probability: float) -> Array:
-        edges, total = self._shape_sums(upper=probability > 0.5)
+        edges, total = self._shape_sums(float(np.sign(probability - 0.5)))
         return np.array([np.interp(probability, row, edges) for row in total])
 
     def _solve(

@@ -55,7 +55,5 @@ class RecordKeys:
     )
     columns: dict[str, str] = key("Our column name = the file's own header.", factory=dict)
     endings: dict[str, str] = key("The file's word for an ending = our word.", factory=dict)
-    kinds: dict[str, str] = key(
-        "The file's word for an event of a log = our word.", factory=dict
-    )
+    kinds: dict[str, str] = key("The file's word for an event of a log = our word.", factory=dict)
     causes: dict[str, str] = key("The file's word for a cause = the study's word.", factory=dict)

@@ -25,8 +25,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from fleetstats.core.errors import FitError, NoMaximum, NotConverged
+from fleetstats.core.errors import FitError, NotConverged
 from fleetstats.core.value import Array, Value
+from fleetstats.survival.no_maximum import explain_no_maximum
 
 CHUNK = 16_384
 """Rows a pass: small enough for the processor's cache, so that little memory is needed."""
@@ -294,35 +295,6 @@ def _sampled(
     return _prepare(cut(entry), np.ascontiguousarray(stop[::step]), cut(weight), top)
 
 
-def _refuse(n_failed: int, oldest: float, *, at_top: bool) -> NoMaximum:
-    if n_failed == 0:
-        return NoMaximum(
-            "No life ended by the failure in question, so no Weibull fit exists.",
-            "Bounds for assumed shapes can still be given.",
-            reason="no-failures",
-        )
-    if at_top and n_failed == 1:
-        return NoMaximum(
-            f"The only failure is at the oldest age seen, {oldest:g} h, so the likelihood keeps "
-            "rising with shape.",
-            "Bounds for assumed shapes can still be given.",
-            reason="one-failure-at-oldest-age",
-        )
-    if at_top:
-        return NoMaximum(
-            f"All {n_failed} failures are at one age, {oldest:g} h, and no life went past it, so "
-            "the likelihood keeps rising with shape.",
-            "If the failures were found at checks, give the last hours known good.",
-            reason="all-failures-at-one-age",
-        )
-    return NoMaximum(
-        "Every life was first seen late, and failures came so early after entry that the "
-        "likelihood keeps rising as shape falls to 0.",
-        "Lives followed from new, or bounds for assumed shapes, would answer.",
-        reason="shape-falls-to-zero",
-    )
-
-
 def solve_weibull(
     entry: ArrayLike | None,
     exit: ArrayLike,
@@ -372,10 +344,10 @@ def solve_weibull(
         begin = None if begin is None else begin[keep]
     ages = stop[dead]
     if len(ages) == 0:
-        raise _refuse(0, 0.0, at_top=False)
+        raise explain_no_maximum(0, 0.0, at_top=False)
     top = float(stop.max())
     if float(ages.min()) >= top:
-        raise _refuse(len(ages), top, at_top=True)
+        raise explain_no_maximum(len(ages), top, at_top=True)
     wd = np.ones(len(ages)) if w is None else w[dead]
     r = float(wd.sum())
     sum_y = float((wd * _log_share(ages, top)).sum())
@@ -387,7 +359,7 @@ def solve_weibull(
         start = rough[0] if rough[3] else start
     theta, k, n_iter, converged = _root(lives, mean_y, start)
     if theta == -math.inf:
-        raise _refuse(len(ages), top, at_top=False)
+        raise explain_no_maximum(len(ages), top, at_top=False)
     if not converged:
         raise NotConverged(
             f"The Weibull fit did not settle within {MAX_STEPS} steps; last shape "
