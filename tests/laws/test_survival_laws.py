@@ -279,7 +279,7 @@ def test_any_start(s: Spells, log_start: float) -> None:
 LIFELINES = st.sampled_from(["weibull", "exponential", "lognormal", "loglogistic"])
 
 
-@settings(max_examples=4, deadline=None)
+@settings(max_examples=2, deadline=None)
 @given(fleets(), LIFELINES)
 def test_against_lifelines(s: Spells, family: str) -> None:
     check_against_lifelines(s, family)
@@ -313,7 +313,7 @@ def check_against_lifelines(s: Spells, family: str) -> None:
         assert close(ours.reliability, theirs, 1e-9)
 
 
-@settings(max_examples=6, deadline=None)
+@settings(max_examples=4, deadline=None)
 @given(fleets(interval=False, late=False), st.sampled_from(sorted(FAMILIES)))
 def test_against_reliability(s: Spells, family: str) -> None:
     check_against_reliability(s, family)

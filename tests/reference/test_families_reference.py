@@ -25,12 +25,22 @@ TOLERANCE = 1e-6
 """As the cases state; ours agree to about 1e-9."""
 
 
-@pytest.mark.parametrize("family", NAMES)
-@pytest.mark.parametrize(("name", "table"), CASES, ids=[c[0] for c in CASES])
+ASKED = [
+    (name, table, family)
+    for name, table in CASES
+    for family, prefix in NAMES.items()
+    if f"{prefix}_loglik" in expected(name)
+]
+
+
+def test_every_family_is_asked() -> None:
+    """The fleet with late entry has no values for the smallest extreme value; all else is there."""
+    assert len(ASKED) == 3 * len(NAMES) - 1
+
+
+@pytest.mark.parametrize(("name", "table", "family"), ASKED)
 def test_family(name: str, table: str, family: str) -> None:
     want, prefix = expected(name), NAMES[family]
-    if f"{prefix}_loglik" not in want:
-        pytest.skip("the case has no such family")
     fit = fit_family(spells(table), family)
     assert fit.log_likelihood == pytest.approx(want[f"{prefix}_loglik"], rel=TOLERANCE)
     assert fit.aicc == pytest.approx(want[f"{prefix}_AICc"], rel=TOLERANCE)

@@ -64,7 +64,7 @@ def test_delayed_entry_and_few_failures_does_not_run_away() -> None:
     package's design notes on libraries); started near our maximum it finds it."""
     rng = np.random.default_rng(3)
     asked, n = 0, 250
-    for _ in range(5):
+    for _ in range(4):
         entry = 1500 * rng.random(n)
         life = 4000 * (rng.exponential(size=n) + (entry / 4000) ** 2.5) ** 0.4
         stop = entry + 100 + 300 * rng.random(n)
