@@ -28,6 +28,8 @@ PER_H = 100.0
 """Slopes are kept per 100 h inside, so that all variances are of like size."""
 _PARTS = ("engine", "cylinder", "slope", "check", "noise")
 _ROUNDS = 6
+REACH, MOST_CLIMBS = 1.5, 12
+"""Farthest that one climb moves a log variance, and how many climbs follow each other."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -214,7 +216,8 @@ def fit_mixed_trend(
         )
     blocks = _blocks_of(readings)
     spread = float(np.var(readings.value)) or 1.0
-    start = np.log(np.array([0.2, 0.2, 0.02, 0.2, 0.4]) * spread)
+    reach = float(np.ptp(readings.hours)) / PER_H
+    start = np.log(np.array([0.2, 0.2, 0.2 / reach**2, 0.2, 0.4]) * spread)
     # Where every engine is its own segment the two shares are one and the same.
     single = n_segments == len(np.unique(readings.engine))
     fixed_parts = ((0,) if single else ()) + (() if check_share else (3,))
@@ -290,16 +293,25 @@ def _maximise(
         value, slope = _restricted(blocks, theta, weight)
         return -value, -slope * theta
 
-    low, high = start[4] - 20.0, start[4] + 10.0
-    out = minimize(
-        cost,
-        start,
-        jac=True,
-        method="L-BFGS-B",
-        bounds=[(low, high)] * 5,
-        options={"maxiter": most},
-    )
-    return np.asarray(out.x), -float(out.fun)
+    # A long first step can throw a variance to 0, where its slope on the log scale is gone and no
+    # step leads back; so each climb may move every log variance by REACH only, then starts anew.
+    at, best = start, cost(start)[0]
+    for _ in range(MOST_CLIMBS):
+        out = minimize(
+            cost,
+            at,
+            jac=True,
+            method="L-BFGS-B",
+            bounds=[(x - REACH, x + REACH) for x in at],
+            options={"maxiter": most},
+        )
+        if out.fun >= best - 1e-9:
+            break
+        inside = bool(np.all(np.abs(out.x - at) < 0.999 * REACH))
+        at, best = np.asarray(out.x), float(out.fun)
+        if inside:
+            break
+    return at, -best
 
 
 def _restricted(blocks: tuple[_Block, ...], theta: Array, weight: Array) -> tuple[float, Array]:
