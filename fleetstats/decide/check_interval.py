@@ -34,7 +34,8 @@ def advise_check_interval(lives: CheckLives, settings: Settings) -> CheckInterva
     Parameters
     ----------
     lives : CheckLives
-        All lives under checks; modes named undetectable in ``[check]`` are set apart here.
+        All lives under checks; modes named undetectable in ``[check]``, and causes that are not in
+        question, are set apart here.
     settings : Settings
         Tables check, delay, targets, study.
 
@@ -46,7 +47,7 @@ def advise_check_interval(lives: CheckLives, settings: Settings) -> CheckInterva
     level = settings.study.confidence
     blind = set(settings.check.undetectable_causes)
     seen = {str(m) for m in np.unique(lives.mode[lives.ending != 0])}
-    seeing = lives.of_modes(seen - blind)
+    seeing = lives.of_modes({m for m in seen - blind if _asked(m, settings)})
     common: dict[str, object] = {
         "usual_h": settings.check.interval_h,
         "level": level,
@@ -131,6 +132,12 @@ def _verdict(answer: CheckInterval, settings: Settings) -> str:
     return next(w for w in ("contradicted", "not-yet-shown", "supported") if w in words)
 
 
+def _asked(mode: str, settings: Settings) -> bool:
+    """Return whether a mode is in question; one that is not stated may be any."""
+    causes = {c.casefold() for c in settings.question.causes}
+    return not mode or not causes or mode.casefold() in causes
+
+
 def _modes(lives: CheckLives, blind: set[str], settings: Settings) -> tuple[ModeLine, ...]:
     out = []
     usual = np.array([settings.check.interval_h])
@@ -139,7 +146,14 @@ def _modes(lives: CheckLives, blind: set[str], settings: Settings) -> tuple[Mode
         mine = lives.of_modes({mode})
         found, failed = mine.n_found, mine.n_failed
         slip = None
-        if mode not in blind and found and found + failed >= FEW_FAULTS_OF_MODE and len(modes) > 1:
+        asked = _asked(mode, settings)
+        if (
+            asked
+            and mode not in blind
+            and found
+            and found + failed >= FEW_FAULTS_OF_MODE
+            and len(modes) > 1
+        ):
             fit = fit_delay(
                 mine, detection=settings.check.detection, prior=_prior(settings), grid=12
             )
@@ -154,6 +168,7 @@ def _modes(lives: CheckLives, blind: set[str], settings: Settings) -> tuple[Mode
                 unit="probability",
             )
         word = "no" if mode in blind else "yes" if found else "never found"
+        word = word if asked else "not in question"
         out.append(
             ModeLine(
                 mode=mode or "not stated",
@@ -181,7 +196,8 @@ def _cautions(
                 limit=f"{FEW_FAILURES}",
             )
         )
-    uncovered = [m for m in modes if m.detectable != "yes" and (m.n_failed or m.detectable == "no")]
+    uncovered = [m for m in modes if m.detectable == "no"]
+    uncovered += [m for m in modes if m.detectable == "never found" and m.n_failed]
     if uncovered:
         out.append(
             Caution(

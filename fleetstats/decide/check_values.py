@@ -17,7 +17,8 @@ from fleetstats.survival.delay_fit import DelayFit
 class ModeLine(Value):
     """One failure mode under the checks.
 
-    `detectable`: ``"yes"``, ``"no"`` (named in the study file) or ``"never found"`` (failures but
+    `detectable`: ``"yes"``, ``"no"`` (named in the study file), ``"not in question"`` (another
+    cause than those the study asks about) or ``"never found"`` (failures but
     no finding so far). `slip` is the share at the usual interval, None without a fit of its own.
     """
 

@@ -87,6 +87,13 @@ def interval_sentences(answer: CheckInterval) -> tuple[str, ...]:
             f"cannot see it coming ({count(n, 'failure')} in the records); no interval helps "
             "there."
         )
+    seen = [m for m in blind if m.n_found]
+    if seen:
+        out.append(
+            f"Yet {listed([m.mode for m in seen])} was found at a check "
+            f"{count(sum(m.n_found for m in seen), 'time')}: the study file or the finding needs a "
+            "second look."
+        )
     return tuple(out)
 
 

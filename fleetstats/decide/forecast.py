@@ -108,6 +108,7 @@ def forecast_fleet(
         reserve=reserve,
         no_reserve=no_reserve,
         plug_in=_plug_in(fit, age, width, level),
+        n_builds=len({b for b in np.unique(spells.build) if b}),
         cautions=_cautions(spells, expected, beyond, horizon, engines, draws),
     )
     import dataclasses

@@ -60,9 +60,15 @@ def forecast_sentences(f: Forecast) -> tuple[str, ...]:
             f"{text_percent(f.share_beyond)} of the expected failures lie past "
             f"{text_hours(f.horizon_h)}, where the evidence ends: that part is extrapolation."
         )
+    builds = f"One life law serves all {f.n_builds} builds. " if f.n_builds > 1 else ""
+    assumed = (
+        f"{count(f.n_use_assumed, 'engine')} of unknown use run as stated or as the others do. "
+        if f.n_use_assumed and f.season is not None
+        else ""
+    )
     out.append(
-        f"Parameters and chance are both in these intervals: {f.why} No engine is replaced and "
-        "none joins within the forecast."
+        f"Parameters and chance are both in these intervals: {f.why} {builds}{assumed}No engine is "
+        "replaced and none joins within the forecast."
     )
     return tuple(out)
 

@@ -12,7 +12,7 @@ from fleetstats.decide.check_lives import build_check_lives
 from fleetstats.records.checks import CheckRow
 from fleetstats.records.condition_settings import DelayKeys
 from fleetstats.records.life import LifeRow, Origin
-from fleetstats.records.settings import CheckKeys, Settings, StudyKeys, TargetKeys
+from fleetstats.records.settings import CheckKeys, QuestionKeys, Settings, StudyKeys, TargetKeys
 from fleetstats.report.sections.check_interval import compose_check_interval
 from fleetstats.report.words import FORBIDDEN
 from fleetstats.survival.delay import CLEAN, FAILED, FOUND
@@ -149,6 +149,15 @@ def test_modes_without_warning_are_named_and_do_not_count(many):
     assert a.n_found + a.n_failed == by_name["valve"].n_found + by_name["valve"].n_failed
     assert any("Not covered: crank" in t for t in a.sentences)
     assert "no-warning-mode" in [c.code for c in a.cautions]
+
+
+def test_causes_that_are_not_in_question_stay_out(many):
+    s = settings(question=QuestionKeys(causes=("Valve",)))
+    a = advise_check_interval(many, s)
+    by_name = {m.mode: m for m in a.modes}
+    assert by_name["crank"].detectable == "not in question"
+    assert a.n_found + a.n_failed == by_name["valve"].n_found + by_name["valve"].n_failed
+    assert "no-warning-mode" not in [c.code for c in a.cautions]
 
 
 def test_costs_only_where_stated(many, plain):
