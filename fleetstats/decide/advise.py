@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from fleetstats.bands.choose import choose_method
 from fleetstats.core.errors import SettingError
 from fleetstats.decide.advice import Advice
 from fleetstats.decide.cost_answer import advise_cost
 from fleetstats.decide.horizon import advise_horizon
 from fleetstats.decide.life import advise_life
 from fleetstats.decide.overhaul_band import advise_overhaul_band
-from fleetstats.decide.quoted import is_few
+from fleetstats.decide.quoted import is_few, prepare
 from fleetstats.decide.risk import advise_risk
 from fleetstats.decide.verdict import advise_verdict
 from fleetstats.decide.wear_out import advise_wear_out
@@ -69,9 +68,7 @@ def advise_hours(
     few = is_few(spells, fit)
     return Advice(
         level=settings.study.confidence,
-        method="given-shape and shape-mixture"
-        if few
-        else choose_method(spells, settings.evidence).method,
+        method="given-shape and shape-mixture" if few else prepare(spells, fit, settings).method,
         n_failed=spells.n_failed,
         wear_out=wear_out,
         risk=risk,

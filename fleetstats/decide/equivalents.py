@@ -83,15 +83,35 @@ def shape_grid(shapes: ArrayLike, n: int = 61) -> Array:
     return np.unique(np.concatenate([np.geomspace(low, high, n), np.atleast_1d(shapes)]))
 
 
+def failures_within(hazards: float, n_failed: float, confidence: float) -> int:
+    """Return how many further failures keep the allowance at most `hazards`; -1 if none do.
+
+    Doubles, then halves, so that a fleet worth any number of lives is answered at once.
+    """
+
+    def within(k: int) -> bool:
+        return poisson_allowance(n_failed + k, confidence) <= hazards
+
+    if not within(0):
+        return -1
+    low, high = 0, 1
+    while within(high):
+        low, high = high, 2 * high
+        if high > 2**50:  # beyond what a count of engines can mean
+            return high
+    while high - low > 1:
+        mid = (low + high) // 2
+        low, high = (mid, high) if within(mid) else (low, mid)
+    return low
+
+
 def hidden_to_break(equivalents: float, n_failed: float, confidence: float, accepted: float) -> int:
     """Return the least number of further failures with which the bound passes `accepted`.
 
     0: the bound passes it already. The failures add no equivalents.
     """
-    k = 0
-    while failure_bound(equivalents, poisson_allowance(n_failed + k, confidence)) <= accepted:
-        k += 1
-    return k
+    hazards = float(-np.log1p(-accepted) * equivalents)
+    return failures_within(hazards, n_failed, confidence) + 1
 
 
 def reporting_share(

@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike
 from fleetstats.core.value import Array
 from fleetstats.decide.equivalents import (
     failure_bound,
+    failures_within,
     hours_shown,
     life_equivalents,
     poisson_allowance,
@@ -147,7 +148,8 @@ def build_option(
     m = poisson_allowance(r, c)
     high_now = float(failure_bound(n, m))
     expected = plan.truth.expected(start, stop, weight, shape)
-    no_worse = failures_allowed(after, r, c, high_now)
+    # with so many failures the bound, m / equivalents, is still no higher than today's
+    no_worse = failures_within(m * after / n if n > 0 else math.inf, r, c)
     allowed = failures_allowed(after, r, c, accepted)
     upset = None if allowed is None else 1.0 - float(poisson_at_most(allowed, expected))
     return PlanOption(
@@ -162,7 +164,7 @@ def build_option(
         shown_to_after_h=plan.hours * hours_shown(after, m, plan.target, shape=shape),
         expected_failures=expected,
         chance_none=math.exp(-expected),
-        chance_worse=1.0 - float(poisson_at_most(-1 if no_worse is None else no_worse, expected)),
+        chance_worse=1.0 - float(poisson_at_most(no_worse, expected)),
         failures_allowed=allowed,
         chance_upset=upset,
     )

@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import SettingError
 from fleetstats.core.value import Array
-from fleetstats.decide.equivalents import poisson_allowance
+from fleetstats.decide.equivalents import failures_within, poisson_allowance
 
 
 def _checked(reliability: float, confidence: float) -> None:
@@ -105,10 +105,5 @@ def failures_allowed(
     equivalents: float, n_failed: float, confidence: float, accepted: float
 ) -> int | None:
     """Return the further failures with which `accepted` is still shown; None if not with none."""
-    need = -math.log1p(-accepted) * equivalents
-    if poisson_allowance(n_failed, confidence) > need:
-        return None
-    k = 0
-    while poisson_allowance(n_failed + k + 1, confidence) <= need:
-        k += 1
-    return k
+    k = failures_within(-math.log1p(-accepted) * equivalents, n_failed, confidence)
+    return None if k < 0 else k
