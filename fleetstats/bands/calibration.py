@@ -219,6 +219,11 @@ def write_study(rows: tuple[Measured, ...], folder: Path, heading: str) -> None:
         temporary.replace(folder / name)
 
 
+def _tell(text: str) -> None:
+    sys.stderr.write(text + "\n")
+    sys.stderr.flush()
+
+
 def main(arguments: list[str] | None = None) -> int:
     """Run the study from a command line."""
     parser = argparse.ArgumentParser(description="Measure the coverage of every band.")

@@ -14,9 +14,10 @@ from typing import ClassVar
 import numpy as np
 from numpy.typing import ArrayLike
 
+from fleetstats.bands.coverage_table import measured_coverage
 from fleetstats.bands.interval import Band, Interval
 from fleetstats.bands.mixture import MIDDLE, OPTIMISTIC, PESSIMISTIC, ShapeMixture
-from fleetstats.bands.prior import ShapePrior
+from fleetstats.bands.prior import ShapePrior, count_lives
 from fleetstats.bands.profile import band_quantity, curve_quantity, make_curve, trim_edges
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.errors import BandError, NoMaximum
@@ -39,7 +40,12 @@ METHODS = ("profile", "shape-mixture", "weights", "weights-bca", "parametric",
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class MethodChoice(Value):
-    """Which method, why, and the coverage it was measured to have; None where no cell is near."""
+    """Which method, why, and the coverage measured in the nearest cells of the calibration study.
+
+    `measured_coverage` is the least over true shapes and over the edges that a claim rests on, of
+    edges that promise 95 % one-sided; None where the study did not measure the method.
+    `coverage_table.measured_coverage` tells the cell.
+    """
 
     method: str
     why: str
@@ -73,22 +79,18 @@ def choose_method(
         Family of the fit that bands are asked for.
     """
     keys = settings or EvidenceKeys()
+    method = method_name(keys, family)
     if keys.method != "auto":
-        return MethodChoice(
-            method=keys.method,
-            why="The study asks for this method.",
-            measured_coverage=_measured(keys.method, spells),
-        )
+        why = "The study asks for this method."
+        return MethodChoice(method=method, why=why, measured_coverage=_measured(method, spells))
     if family != "weibull":
-        return MethodChoice(
-            method="profile",
-            why="Limits of a family other than the Weibull come from its own likelihood.",
-            measured_coverage=None,
-        )
-    prior, r = shape_prior(keys), spells.n_failed
-    if prior.stated:
+        why = "Limits of a family other than the Weibull come from its own likelihood."
+        return MethodChoice(method=method, why=why, measured_coverage=None)
+    r = spells.n_failed
+    if shape_prior(keys).stated:
         why = "Shapes are mixed with the prior that the study states, weighed by the data."
-    elif r == 0:
+        return MethodChoice(method=method, why=why, measured_coverage=None)
+    if r == 0:
         why = "Nothing failed, so the bounds for each assumed shape are mixed by a wide prior."
     elif r < FEW:
         why = (
@@ -100,13 +102,28 @@ def choose_method(
             f"With {r:g} failures the shapes are mixed by the likelihood; the prior has all but "
             "vanished. In the calibration study its edges were the truest."
         )
-    measured = None if prior.stated else _measured("shape-mixture", spells)
-    return MethodChoice(method="shape-mixture", why=why, measured_coverage=measured)
+    return MethodChoice(method=method, why=why, measured_coverage=_measured(method, spells))
+
+
+def method_name(settings: EvidenceKeys, family: str) -> str:
+    """Return the method that a study's settings and the family of its fit lead to."""
+    if settings.method != "auto":
+        return settings.method
+    return "shape-mixture" if family == "weibull" else "profile"
+
+
+TABLE_NAMES = {"weights": "weights-percentile"}
+"""Where the table of measured coverage names a method otherwise than the settings."""
 
 
 def _measured(method: str, spells: Spells) -> float | None:
-    del method, spells
-    return None
+    near = measured_coverage(
+        TABLE_NAMES.get(method, method),
+        n_engines=count_lives(spells),
+        n_failed=spells.n_failed,
+        late=bool(np.any(spells.entry > 0.0)),
+    )
+    return None if near is None else near.coverage
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -160,8 +177,7 @@ class Asked(Value):
         keys = settings or EvidenceKeys()
         use = method
         if method == "auto":
-            family = "weibull" if fit is None else fit.family
-            use = choose_method(spells, keys, family=family).method
+            use = method_name(keys, "weibull" if fit is None else fit.family)
         if use not in METHODS:
             raise BandError(f"Method '{use}' is not known.", "Use one of " + ", ".join(METHODS))
         if use != "shape-mixture" and fit is None:
