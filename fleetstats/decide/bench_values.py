@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from fleetstats.bands.interval import Interval
 from fleetstats.core.caution import Caution
 from fleetstats.core.value import Array, Value, frozen_array
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -143,6 +147,18 @@ class Bench(Value):
                 object.__setattr__(self, f, frozen_array(getattr(self, f)))
         if self.runs_failed is not None:
             object.__setattr__(self, "runs_failed", frozen_array(self.runs_failed, bool))
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return a table with one row to a tested stress."""
+        import pandas as pd
+
+        return pd.DataFrame(
+            [
+                {"stress": x.stress, "n": x.n, "n_failed": x.n_failed, "shortest": x.shortest,
+                 "longest": x.longest}
+                for x in self.levels
+            ]
+        )  # fmt: skip
 
     def __repr__(self) -> str:
         return "\n".join((f"Bench: {self.n} runs, {self.n_failed} failed", *self.sentences))

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fleetstats.core.caution import Caution
 from fleetstats.core.value import Array, Value, frozen_array
 from fleetstats.decide.counting import CountLaw
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -171,6 +175,20 @@ class Forecast(Value):
     no_reserve: str = ""
     plug_in: tuple[int, int] | None = None
     cautions: tuple[Caution, ...] = ()
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return a table with one row to a kind of count: expected, low, high, chance of none."""
+        import pandas as pd
+
+        kinds = (self.failures, self.overhauls, self.findings, self.removals)
+        return pd.DataFrame(
+            [
+                {"what": c.what, "expected": c.expected, "low": c.low, "high": c.high,
+                 "level": c.level, "none": c.none}
+                for c in kinds
+                if c is not None
+            ]
+        )  # fmt: skip
 
     def __repr__(self) -> str:
         return "\n".join((f"Forecast for {self.span}", *self.sentences))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -22,6 +23,9 @@ from fleetstats.records.life import normalise_id
 from fleetstats.records.settings import Settings
 from fleetstats.spells.spells import Spells
 from fleetstats.survival.fit import Fit
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 NEXT_H = 100.0
 """Hours of the second outlook beside the next check (a common planning step, no source)."""
@@ -114,6 +118,22 @@ class Outlook(Value):
     def apart(self) -> tuple[EngineOutlook, ...]:
         """Return the engines past the horizon that no sign puts on the list."""
         return tuple(e for e in self.engines if e.rank is None)
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return a table with one row to an engine, in the order of the list."""
+        import pandas as pd
+
+        rows = []
+        for e in self.engines:
+            row: dict[str, object] = {"rank": e.rank, "engine": e.engine, "age_h": e.age_h}
+            named = (("check", e.next_check), ("next_100", e.next_100), ("overhaul", e.to_overhaul))
+            for name, c in named:
+                row[name] = None if c is None else c.estimate
+                row[f"{name}_low"] = None if c is None else c.low
+                row[f"{name}_high"] = None if c is None else c.high
+            row |= {"worn": e.worn, "beyond": e.beyond, "reason": e.reason}
+            rows.append(row)
+        return pd.DataFrame(rows)
 
     def __repr__(self) -> str:
         top = [f"  {e.rank}. {e.engine}: {e.reason}" for e in self.ranked[:5]]

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fleetstats.bands.interval import Interval
 from fleetstats.core.caution import Caution
 from fleetstats.core.value import Array, Value, frozen_array
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -161,6 +165,32 @@ class Trends(Value):
     def look_first(self) -> tuple[CylinderTrend, ...]:
         """Return the cylinders to look at before anything else."""
         return tuple(c for c in self.cylinders if c.look_first)
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return a table with one row to a cylinder, worst first; chances as shares."""
+        import pandas as pd
+
+        def edge(x: Interval | None, name: str) -> float | None:
+            return None if x is None else getattr(x, name)
+
+        return pd.DataFrame(
+            {
+                "engine": [c.engine for c in self.cylinders],
+                "cylinder": [c.cylinder for c in self.cylinders],
+                "last_h": [c.last_h for c in self.cylinders],
+                "reading": [c.last for c in self.cylinders],
+                "limit": [c.limit for c in self.cylinders],
+                "limit_from": [c.limit_from for c in self.cylinders],
+                "n_checks": [c.n_checks for c in self.cylinders],
+                "state": [c.state for c in self.cylinders],
+                "fall_per_100_h": [edge(c.fall_per_100_h, "estimate") for c in self.cylinders],
+                "fall_low": [edge(c.fall_per_100_h, "low") for c in self.cylinders],
+                "fall_high": [edge(c.fall_per_100_h, "high") for c in self.cylinders],
+                "chance_below": [c.chance_below for c in self.cylinders],
+                "look_first": [c.look_first for c in self.cylinders],
+                "signs": ["; ".join(c.signs) for c in self.cylinders],
+            }
+        )
 
     def __repr__(self) -> str:
         top = [

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from fleetstats.core.provenance import SourceFile, digest_file
 from fleetstats.core.value import Value
@@ -19,6 +19,9 @@ from fleetstats.records.life import LifeRow
 from fleetstats.records.open_table import open_table
 from fleetstats.records.study import RecordFile, Study
 from fleetstats.records.table import TableError
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 CONDITION_SHAPES = ("checks", "leakdown", "bench")
 """Shapes that are read here; lives and logs have readers of their own."""
@@ -66,6 +69,20 @@ class Condition(Value):
     def __str__(self) -> str:
         lines = [repr(r) for r in self.readings]
         return "\n".join([*lines, *(str(f) for f in self.findings if f.severity != "note")])
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return a table with one row to a file: rows read, used and set aside."""
+        import pandas as pd
+
+        return pd.DataFrame(
+            {
+                "file": [r.file for r in self.readings],
+                "shape": [r.shape for r in self.readings],
+                "n_read": [r.n_read for r in self.readings],
+                "n_used": [len(r.rows) for r in self.readings],
+                "n_set_aside": [len(r.set_aside) for r in self.readings],
+            }
+        )
 
     def __repr__(self) -> str:
         return (

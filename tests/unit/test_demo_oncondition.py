@@ -76,3 +76,13 @@ def test_outlook_forecast_and_backtest_stand_beside_them(done):
     assert f.failures.low <= f.failures.expected <= f.failures.high
     assert f.reserve.currency == "EUR"
     assert done["backtest"].verdict in ("inside", "fewer", "more")
+
+
+def test_every_answer_is_plain_data_and_reads_well(done):
+    import json
+
+    for key, value in done.items():
+        told = json.loads(json.dumps(value.to_dict(), allow_nan=False))
+        assert told["schema"].startswith("fleetstats/"), key
+        assert len(repr(value)) < 4000, key
+        assert len(value.to_frame()) >= 1, key
