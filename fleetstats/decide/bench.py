@@ -189,7 +189,8 @@ def _service(answer: Bench, runs: StressRuns, spells: Spells, settings: Settings
             margin = None
     field = _field_spells(spells, settings)
     rates = dict.fromkeys((ends[0], per_h, ends[1]))
-    checks = tuple(_field(runs, field, stress, k, answer, settings) for k in rates)
+    refits = _refits(runs, stress, settings)
+    checks = tuple(_field(runs, refits, field, stress, k, answer, settings) for k in rates)
     return dataclasses.replace(
         answer,
         per_h=per_h,
@@ -240,6 +241,7 @@ def _field_spells(spells: Spells, settings: Settings) -> Spells:
 
 def _field(
     runs: StressRuns,
+    refits: tuple[Array, Array],
     spells: Spells,
     stress: float,
     per_h: float,
@@ -248,7 +250,7 @@ def _field(
 ) -> FieldCheck:
     keys, level = settings.bench, settings.study.confidence
     field = Field(spells=spells, stress=stress, per_h=per_h)
-    expected, so_few, so_many, spread = _expected(runs, field, settings)
+    expected, so_few, so_many, spread = _expected(refits, field)
     seen = float(spells.weight[spells.failed].sum())
     agrees = "not-contradicted"
     if so_few < DOUBT:
@@ -281,27 +283,36 @@ def _field(
     )
 
 
-def _expected(
-    runs: StressRuns, field: Field, settings: Settings
-) -> tuple[float, float, float, tuple[float, float]]:
-    """Field failures that the bench leads one to expect, over reweighted refits of the bench."""
-    from scipy.special import pdtr
-
+def _refits(runs: StressRuns, stress: float, settings: Settings) -> tuple[Array, Array]:
+    """Shapes and log scales at a stress, over reweighted refits of the bench."""
     rng = stream(settings.study.seed, "bench-refits")
-    s = field.spells
-    end = 0.5 * (s.exit_lower + s.exit_upper)
-    seen = float(s.weight[s.failed].sum())
-    values = []
-    for _ in range(REFITS):
+    shape, log_scale = np.empty(REFITS), np.empty(REFITS)
+    for i in range(REFITS):
         w = rng.exponential(size=len(runs))
         again = dataclasses.replace(runs, weight=w * len(w) / w.sum())
         fit = fit_stress_life(again, relation=settings.bench.relation)
-        log_scale = fit.intercept + fit.slope * _x(field.stress, fit.relation)
-        k, unit = fit.shape, math.log(field.per_h) - log_scale
-        with np.errstate(divide="ignore", over="ignore"):
-            rise = np.exp(k * (np.log(end) + unit)) - np.exp(k * (np.log(s.entry) + unit))
-        values.append(float((s.weight * rise).sum()))
-    e = np.array(values)
+        shape[i] = fit.shape
+        log_scale[i] = fit.intercept + fit.slope * _x(stress, fit.relation)
+    return shape, log_scale
+
+
+def _expected(
+    refits: tuple[Array, Array], field: Field
+) -> tuple[float, float, float, tuple[float, float]]:
+    """Field failures that the bench leads one to expect, over its reweighted refits."""
+    from scipy.special import pdtr
+
+    s = field.spells
+    end = 0.5 * (s.exit_lower + s.exit_upper)
+    seen = float(s.weight[s.failed].sum())
+    with np.errstate(divide="ignore", over="ignore"):
+        log_end, log_entry = np.log(end * field.per_h), np.log(s.entry * field.per_h)
+        e = np.array(
+            [
+                float(s.weight @ (np.exp(k * (log_end - c)) - np.exp(k * (log_entry - c))))
+                for k, c in zip(*refits, strict=True)
+            ]
+        )
     so_few = float(pdtr(seen, e).mean())
     so_many = 1.0 if seen < 1 else float((1.0 - pdtr(seen - 1, e)).mean())
     low, mid, high = (float(x) for x in np.quantile(e, (0.05, 0.5, 0.95)))

@@ -17,7 +17,7 @@ from fleetstats.decide.counting import (
 from fleetstats.decide.draws import LifeDraws, draw_lives
 from fleetstats.decide.forecast_values import CountForecast, Forecast, Reserve, Season, Spares
 from fleetstats.decide.forecast_words import forecast_sentences
-from fleetstats.decide.running import RunningEngine, ages_of, widths_of
+from fleetstats.decide.running import RunningEngine, ages_of, refuse_too_many, widths_of
 from fleetstats.records.settings import Settings
 from fleetstats.spells.spells import Event, Spells
 from fleetstats.survival.fit import Fit
@@ -57,9 +57,15 @@ def forecast_fleet(
     -------
     Forecast or None
         None where no engine runs.
+
+    Raises
+    ------
+    FitError
+        If more engines run than the forecast takes.
     """
     if not engines:
         return None
+    refuse_too_many(engines)
     keys, level = settings.forecast, settings.study.confidence
     hours = keys.hours
     if hours is None and any(e.use_from == "none" for e in engines):

@@ -17,7 +17,7 @@ from fleetstats.core.units import one_in, text_hours, text_percent
 from fleetstats.core.value import Array, Value
 from fleetstats.decide.draws import draw_lives
 from fleetstats.decide.outlook_curves import Chance, Curves
-from fleetstats.decide.running import RunningEngine, ages_of
+from fleetstats.decide.running import RunningEngine, ages_of, refuse_too_many
 from fleetstats.decide.wording import at_least, at_most, count, listed
 from fleetstats.records.life import normalise_id
 from fleetstats.records.settings import Settings
@@ -169,9 +169,15 @@ def look_ahead(
     -------
     Outlook or None
         None where no engine runs.
+
+    Raises
+    ------
+    FitError
+        If more engines run than can be ranked at once.
     """
     if not engines:
         return None
+    refuse_too_many(engines)
     check_h, level = settings.check.interval_h, settings.study.confidence
     planned = settings.forecast.planned_overhaul_h or settings.study.claimed_interval_h
     horizon = spells.horizon_h(least=settings.evidence.min_at_risk)

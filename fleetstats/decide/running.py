@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fleetstats.core.errors import FitError
 from fleetstats.core.value import Array, Value
 from fleetstats.records.life import LifeRow
 from fleetstats.records.settings import Settings
@@ -16,6 +17,10 @@ LEAST_DAYS = 90
 """Days of record below which an engine's own rate of use is not read from them."""
 MOST_USE_H = 2_000.0
 """Hours a year beyond which a rate is a slip in a date, not a habit of flying."""
+
+
+MOST_ENGINES = 50_000
+"""Running engines that outlook and forecast take; they keep every engine times every draw."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -121,6 +126,16 @@ def _own_rate(row: LifeRow, settings: Settings) -> float:
         hours = row.exit_h + row.life_start_h
     use = hours / days * DAYS_A_YEAR if days >= LEAST_DAYS else float("nan")
     return use if 0.0 < use <= MOST_USE_H else float("nan")
+
+
+def refuse_too_many(engines: tuple[RunningEngine, ...]) -> None:
+    """Raise FitError when there are more running engines than `MOST_ENGINES`."""
+    n = sum(e.count for e in engines)
+    if n > MOST_ENGINES:
+        raise FitError(
+            f"{n:,} engines run; outlook and forecast take at most {MOST_ENGINES:,}.",
+            "Make a study of each family or source.",
+        )
 
 
 def ages_of(engines: tuple[RunningEngine, ...]) -> Array:

@@ -69,13 +69,13 @@ class Readings(Value):
 
 
 @dataclass(frozen=True, slots=True)
-class _Block:
-    """The readings of one engine with the patterns of their shared parts."""
+class _Stack:
+    """The readings of engines with equally many, one on the other, with their shared patterns."""
 
-    rows: Array
-    x: Array
-    y: Array
-    patterns: tuple[Array, ...]
+    rows: Array  # (e, n) rows of the readings
+    x: Array  # (e, n, k) fixed effects
+    y: Array  # (e, n)
+    patterns: Array  # (4, e, n, n) same engine, cylinder, cylinder times hours, check
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -146,20 +146,22 @@ class TrendFit(Value):
         if not len(own):
             raise FitError(f"No reading of segment {segment}.", "Ask for one that was read.")
         engine = int(self.readings.engine[own[0]])
-        block = _block_of(self.readings, engine, len(self.fixed) > 2)
-        v_inv, r = _inverse(block, self._theta, self.weight), block.y - block.x @ self._fixed_100
-        mine = (self.readings.segment[block.rows] == segment).astype(float)
+        rows = np.flatnonzero(self.readings.engine == engine)
+        stack = _stack_of(self.readings, rows[None, :], len(self.fixed) > 2)
+        x, v_inv = stack.x[0], _inverse(stack, self._theta, self.weight)[0]
+        r = stack.y[0] - x @ self._fixed_100
+        mine = (self.readings.segment[rows] == segment).astype(float)
         h = np.atleast_1d(np.asarray(hours, dtype=np.float64)) / PER_H
-        h_all = self.readings.hours[block.rows] / PER_H
+        h_all = self.readings.hours[rows] / PER_H
         e2, c2, s2 = (float(self._theta[i]) for i in (0, 1, 2))
-        x_new = np.zeros((len(h), block.x.shape[1]))
+        x_new = np.zeros((len(h), x.shape[1]))
         x_new[:, 0], x_new[:, 1] = 1.0, h
         shared = e2 + mine * (c2 + s2 * np.outer(h, h_all))
-        level, level_var = self._kriged(block, v_inv, r, shared, x_new, e2 + c2 + s2 * h * h)
-        x_slope = np.zeros((1, block.x.shape[1]))
+        level, level_var = self._kriged(x, v_inv, r, shared, x_new, e2 + c2 + s2 * h * h)
+        x_slope = np.zeros((1, x.shape[1]))
         x_slope[0, 1] = 1.0
         own_slope = (mine * s2 * h_all)[None, :]
-        slope, slope_var = self._kriged(block, v_inv, r, own_slope, x_slope, np.array([s2]))
+        slope, slope_var = self._kriged(x, v_inv, r, own_slope, x_slope, np.array([s2]))
         return Prediction(
             level=level,
             level_sd=np.sqrt(level_var),
@@ -176,11 +178,11 @@ class TrendFit(Value):
         return beta
 
     def _kriged(
-        self, block: _Block, v_inv: Array, r: Array, shared: Array, x: Array, own: Array
+        self, x_all: Array, v_inv: Array, r: Array, shared: Array, x: Array, own: Array
     ) -> tuple[Array, Array]:
         """Best linear predictions (m,) and variances, the fixed effects' doubt included."""
         k = shared @ v_inv
-        d = x - k @ block.x
+        d = x - k @ x_all
         variance = own - (k * shared).sum(axis=1) + ((d @ self._cov_fixed) * d).sum(axis=1)
         return np.asarray(x @ self._fixed_100 + k @ r), np.maximum(variance, 1e-12)
 
@@ -214,7 +216,7 @@ def fit_mixed_trend(
             f"{len(readings)} readings of {n_segments} cylinders do not make a trend.",
             "It takes eight readings of two cylinders or more, at different hours.",
         )
-    blocks = _blocks_of(readings)
+    stacks = _stacks_of(readings)
     spread = float(np.var(readings.value)) or 1.0
     reach = float(np.ptp(readings.hours)) / PER_H
     start = np.log(np.array([0.2, 0.2, 0.2 / reach**2, 0.2, 0.4]) * spread)
@@ -224,10 +226,10 @@ def fit_mixed_trend(
     weight = np.ones(len(readings))
     log_theta, fit = start, None
     for turn in range(_ROUNDS):
-        log_theta, value = _maximise(blocks, weight, log_theta, fixed_parts, 60 if not turn else 12)
+        log_theta, value = _maximise(stacks, weight, log_theta, fixed_parts, 60 if not turn else 12)
         theta = np.exp(log_theta)
         theta[list(fixed_parts)] = 0.0
-        fit = _levels(readings, blocks, theta, weight)
+        fit = _levels(readings, stacks, theta, weight)
         if not robust:
             break
         new = (T_DF + 1.0) / (T_DF + (fit[0] ** 2 + fit[4]) / theta[4])
@@ -256,31 +258,37 @@ def fit_mixed_trend(
     )
 
 
-def _blocks_of(r: Readings) -> tuple[_Block, ...]:
+def _stacks_of(r: Readings) -> tuple[_Stack, ...]:
     cold = bool(r.cold.any() and not r.cold.all())
-    return tuple(_block_of(r, int(e), cold) for e in np.unique(r.engine))
+    by_size: dict[int, list[Array]] = {}
+    for e in np.unique(r.engine):
+        rows = np.flatnonzero(r.engine == e)
+        by_size.setdefault(len(rows), []).append(rows)
+    return tuple(_stack_of(r, np.array(rows), cold) for rows in by_size.values())
 
 
-def _block_of(r: Readings, engine: int, cold: bool) -> _Block:
-    rows = np.flatnonzero(r.engine == engine)
+def _stack_of(r: Readings, rows: Array, cold: bool) -> _Stack:
     h = r.hours[rows] / PER_H
-    columns = [np.ones(len(rows)), h]
+    columns = [np.ones(rows.shape), h]
     if cold:
         columns.append(r.cold[rows].astype(float))
-    same = (r.segment[rows][:, None] == r.segment[rows][None, :]).astype(float)
-    check = (r.check[rows][:, None] == r.check[rows][None, :]).astype(float)
-    patterns = (np.ones_like(same), same, same * np.outer(h, h), check)
-    return _Block(rows, np.column_stack(columns), r.value[rows], patterns)
+    segment, check = r.segment[rows], r.check[rows]
+    same = (segment[:, :, None] == segment[:, None, :]).astype(float)
+    shared = (check[:, :, None] == check[:, None, :]).astype(float)
+    hours = h[:, :, None] * h[:, None, :]
+    patterns = np.stack([np.ones_like(same), same, same * hours, shared])
+    return _Stack(rows, np.stack(columns, axis=2), r.value[rows], patterns)
 
 
-def _inverse(block: _Block, theta: Array, weight: Array) -> Array:
-    v = sum(t * p for t, p in zip(theta[:4], block.patterns, strict=True))
-    v = np.asarray(v) + np.diag(theta[4] / weight[block.rows])
+def _inverse(s: _Stack, theta: Array, weight: Array) -> Array:
+    v = np.tensordot(theta[:4], s.patterns, axes=1)
+    n = v.shape[1]
+    v[:, np.arange(n), np.arange(n)] += theta[4] / weight[s.rows]
     return np.asarray(np.linalg.inv(v))
 
 
 def _maximise(
-    blocks: tuple[_Block, ...], weight: Array, start: Array, fixed_parts: tuple[int, ...], most: int
+    stacks: tuple[_Stack, ...], weight: Array, start: Array, fixed_parts: tuple[int, ...], most: int
 ) -> tuple[Array, float]:
     """Restricted maximum likelihood over log variances, with its analytic slope."""
     from scipy.optimize import minimize
@@ -290,7 +298,7 @@ def _maximise(
     def cost(log_theta: Array) -> tuple[float, Array]:
         theta = np.exp(log_theta)
         theta[gone] = 0.0
-        value, slope = _restricted(blocks, theta, weight)
+        value, slope = _restricted(stacks, theta, weight)
         return -value, -slope * theta
 
     # A long first step can throw a variance to 0, where its slope on the log scale is gone and no
@@ -314,58 +322,56 @@ def _maximise(
     return at, -best
 
 
-def _restricted(blocks: tuple[_Block, ...], theta: Array, weight: Array) -> tuple[float, Array]:
-    """Restricted log-likelihood and its slope in the five variances."""
-    k = blocks[0].x.shape[1]
-    xvx, xvy, log_det = np.zeros((k, k)), np.zeros(k), 0.0
-    parts = []
-    for b in blocks:
-        v_inv = _inverse(b, theta, weight)
-        sign, ld = np.linalg.slogdet(v_inv)
-        if sign <= 0:
-            return -1e12, np.zeros(5)
-        log_det -= ld
-        vx = v_inv @ b.x
-        xvx += b.x.T @ vx
-        xvy += vx.T @ b.y
-        parts.append((v_inv, vx))
+def _fixed(stacks: tuple[_Stack, ...], inverses: list[Array]) -> tuple[Array, Array, Array]:
+    """Fixed effects by generalised least squares, their covariance, and its inverse."""
+    k = stacks[0].x.shape[2]
+    xvx, xvy = np.zeros((k, k)), np.zeros(k)
+    for s, v in zip(stacks, inverses, strict=True):
+        vx = v @ s.x
+        xvx += np.einsum("eik,eil->kl", s.x, vx)
+        xvy += np.einsum("eik,ei->k", vx, s.y)
     cov = np.linalg.inv(xvx)
-    beta = cov @ xvy
+    return cov @ xvy, cov, xvx
+
+
+def _restricted(stacks: tuple[_Stack, ...], theta: Array, weight: Array) -> tuple[float, Array]:
+    """Restricted log-likelihood and its slope in the five variances."""
+    inverses = [_inverse(s, theta, weight) for s in stacks]
+    signs, logs = zip(*(np.linalg.slogdet(v) for v in inverses), strict=True)
+    if any(np.any(x <= 0) for x in signs):
+        return -1e12, np.zeros(5)
+    log_det = -sum(float(x.sum()) for x in logs)
+    beta, cov, xvx = _fixed(stacks, inverses)
     quad, slope, n = 0.0, np.zeros(5), 0
-    for b, (v_inv, vx) in zip(blocks, parts, strict=True):
-        r = b.y - b.x @ beta
-        vr = v_inv @ r
-        quad += float(r @ vr)
-        n += len(r)
-        p = v_inv - vx @ cov @ vx.T
-        for i, pattern in enumerate(b.patterns):
-            slope[i] += 0.5 * (float(vr @ pattern @ vr) - float((p * pattern).sum()))
-        d = 1.0 / weight[b.rows]
-        slope[4] += 0.5 * (float((vr**2 * d).sum()) - float((np.diag(p) * d).sum()))
+    for s, v in zip(stacks, inverses, strict=True):
+        r = s.y - s.x @ beta
+        vr = np.einsum("eij,ej->ei", v, r)
+        vx = v @ s.x
+        quad += float((r * vr).sum())
+        n += r.size
+        # Half of (vr vr' - P), summed over each variance's pattern, is the slope in it.
+        pull = vr[:, :, None] * vr[:, None, :] - (v - vx @ cov @ vx.transpose(0, 2, 1))
+        slope[:4] += 0.5 * np.einsum("keij,eij->k", s.patterns, pull)
+        own = np.einsum("eii->ei", pull)
+        slope[4] += 0.5 * float((own / weight[s.rows]).sum())
     value = -0.5 * (log_det + float(np.linalg.slogdet(xvx)[1]) + quad)
-    value -= 0.5 * (n - k) * math.log(2.0 * math.pi)
+    value -= 0.5 * (n - len(beta)) * math.log(2.0 * math.pi)
     return value, slope
 
 
 def _levels(
-    r: Readings, blocks: tuple[_Block, ...], theta: Array, weight: Array
+    r: Readings, stacks: tuple[_Stack, ...], theta: Array, weight: Array
 ) -> tuple[Array, Array, Array, Array, Array]:
     """Residuals about the predicted trends, fixed effects with covariance, check shares, and the
     variance left in each residual's own noise.
     """
-    k = blocks[0].x.shape[1]
-    xvx, xvy = np.zeros((k, k)), np.zeros(k)
-    inverses = [_inverse(b, theta, weight) for b in blocks]
-    for b, v in zip(blocks, inverses, strict=True):
-        xvx += b.x.T @ v @ b.x
-        xvy += b.x.T @ v @ b.y
-    cov = np.linalg.inv(xvx)
-    beta = cov @ xvy
+    inverses = [_inverse(s, theta, weight) for s in stacks]
+    beta, cov, _ = _fixed(stacks, inverses)
     residual, check, left = np.empty(len(r)), np.empty(len(r)), np.empty(len(r))
-    for b, v in zip(blocks, inverses, strict=True):
-        vr = v @ (b.y - b.x @ beta)
-        own = theta[4] / weight[b.rows]
-        residual[b.rows] = own * vr
-        left[b.rows] = own - own**2 * np.diag(v)
-        check[b.rows] = theta[3] * (b.patterns[3] @ vr)
+    for s, v in zip(stacks, inverses, strict=True):
+        vr = np.einsum("eij,ej->ei", v, s.y - s.x @ beta)
+        own = theta[4] / weight[s.rows]
+        residual[s.rows] = own * vr
+        left[s.rows] = own - own**2 * np.einsum("eii->ei", v)
+        check[s.rows] = theta[3] * np.einsum("eij,ej->ei", s.patterns[3], vr)
     return residual, beta, cov, check, left

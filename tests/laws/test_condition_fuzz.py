@@ -26,7 +26,7 @@ ODD = st.sampled_from(
 
 @pytest.mark.parametrize("shape", HEADS)
 @settings(
-    max_examples=120,
+    max_examples=50,
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.function_scoped_fixture],

@@ -6,6 +6,7 @@ import math
 import numpy as np
 import pytest
 
+from fleetstats.core.errors import FitError
 from fleetstats.decide.outlook import Sign, look_ahead
 from fleetstats.decide.running import ages_of, find_running, widths_of
 from fleetstats.records.life import LifeRow, Origin
@@ -181,3 +182,9 @@ def test_the_section(fleet):
     assert keys == ["outlook-watch-list", "outlook-chances", "outlook-engines", "outlook-apart"]
     text = " ".join(b.text for b in section.blocks if hasattr(b, "text"))
     assert not FORBIDDEN.search(text)
+
+
+def test_too_many_engines_are_refused_with_advice():
+    lot = find_running([life("lot", 300.0, count=60_000)], settings())
+    with pytest.raises(FitError, match="60,000 engines run.*Make a study of each family"):
+        look_ahead(Spells.of([0.0], [300.0], [False]), None, lot, settings())
