@@ -239,7 +239,7 @@ def main(arguments: list[str] | None = None) -> int:
         seed=asked.seed,
         resampled_fleets=asked.resampled,
         draws=asked.draws,
-        told=lambda text: print(text, file=sys.stderr, flush=True),  # noqa: T201
+        told=_tell,
     )
     heading = (
         f"Calibration study: {asked.fleets} fleets a cell ({asked.resampled} for resampling "

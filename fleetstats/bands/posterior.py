@@ -22,7 +22,7 @@ from fleetstats.core.errors import BandError
 from fleetstats.core.value import Array, Value
 from fleetstats.spells.spells import Spells
 
-SHAPES, RATES = 160, 400
+SHAPES, RATES = 160, 240
 FALL = 35.0
 """Fall in log posterior beyond which nothing is summed."""
 
