@@ -29,7 +29,7 @@ def run(folder: Path, out: Path | None, *, as_json: bool, quiet: bool) -> int:
         results = analyse(study, stage=stage)
         stage("writing the report")
         document = compose_report(results)
-        page = write_report(document, results, out)
+        page = out / write_report(document, results, out).name
     answer(results.to_dict(), "\n".join(results.answer_lines()), as_json=as_json)
     say(f"Report: {page}", quiet=quiet)
     return 0 if results.enough else NOT_ENOUGH
