@@ -1,0 +1,264 @@
+"""Who does the work: this process, local processes, or an engine that is already running.
+
+The same tasks go to all three. A task carries all that it needs, its random stream included, so
+results are the same to the bit whoever does it and in whatever order. What a lost worker had in
+hand is done again; a task that keeps taking its worker with it is given up, alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Generator, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
+from multiprocessing import get_context
+from typing import Any, TypeVar
+
+from fleetstats.core.errors import FleetstatsError, SettingError
+from fleetstats.core.provenance import installed_versions
+from fleetstats.core.value import Value
+
+T = TypeVar("T")
+R = TypeVar("R")
+
+IN_HAND = 2
+"""Tasks handed out for each worker at a time, so that tasks wait here and not in its memory."""
+
+MOST_DEATHS = 2
+"""Workers that one task may take with it before it is given up."""
+
+MOST_WORKERS = 256
+CONNECT_SECONDS = 15
+DECIDING = ("python", "fleetstats", "numpy", "scipy")
+"""What must be the same on all workers for results to be the same to the bit."""
+
+
+class WorkerLost(FleetstatsError):
+    """A task ended its worker each time it was tried; memory is the usual reason."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Crew(Value):
+    """Who does the work.
+
+    Parameters
+    ----------
+    workers : int
+        Local processes; 1 works in this process.
+    scheduler : str
+        Address of a Dask scheduler, such as ``"tcp://127.0.0.1:8786"``; it then does the work.
+
+    Raises
+    ------
+    SettingError
+        If the number of workers is impossible.
+    """
+
+    workers: int = 1
+    scheduler: str = ""
+
+    def __post_init__(self) -> None:
+        if not 1 <= self.workers <= MOST_WORKERS:
+            raise SettingError(
+                f"{self.workers} workers.", f"Ask for 1 to {MOST_WORKERS} local processes."
+            )
+
+
+def do_work(
+    function: Callable[[T], R],
+    tasks: Sequence[T],
+    crew: Crew | None = None,
+    *,
+    on_lost: Callable[[T], R] | None = None,
+) -> Iterator[tuple[int, R]]:
+    """Yield (number of the task, its result) as tasks are done, in any order.
+
+    Parameters
+    ----------
+    function : callable
+        Of a module, so that other processes find it by name. What it raises stops the work.
+    tasks : sequence
+        What it is called with; must be picklable unless the work is done in this process.
+    crew : Crew, optional
+        This process when left out.
+    on_lost : callable, optional
+        Gives the result of a task that was given up; without it `WorkerLost` is raised.
+
+    Raises
+    ------
+    SettingError
+        If no scheduler answers at the address, or its workers run another version.
+    WorkerLost
+        If a task is given up and there is no `on_lost`.
+
+    Notes
+    -----
+    Closing the iterator, or an interrupt, lets tasks in hand end and starts no more.
+    """
+    who = crew or Crew()
+    if who.scheduler:
+        yield from _on_scheduler(function, tasks, who.scheduler, on_lost)
+    elif who.workers == 1:
+        for i, task in enumerate(tasks):
+            yield i, function(task)
+    else:
+        yield from _in_processes(function, tasks, who.workers, on_lost)
+
+
+def gather(function: Callable[[T], R], tasks: Sequence[T], crew: Crew | None = None) -> list[R]:
+    """Return the results of all tasks in their order; parameters and errors as `do_work`."""
+    done = dict(do_work(function, tasks, crew))
+    return [done[i] for i in range(len(tasks))]
+
+
+def _give_up(task: T, on_lost: Callable[[T], R] | None) -> R:
+    if on_lost is not None:
+        return on_lost(task)
+    raise WorkerLost(
+        f"A task ended its worker {MOST_DEATHS} times.",
+        "It may need more memory than there is; use fewer workers.",
+    )
+
+
+def _ignore_interrupts() -> None:
+    """Let the first process alone decide what Ctrl-C means."""
+    import signal
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+def _in_processes(
+    function: Callable[[T], R],
+    tasks: Sequence[T],
+    workers: int,
+    on_lost: Callable[[T], R] | None,
+) -> Iterator[tuple[int, R]]:
+    waiting = list(range(len(tasks)))[::-1]
+    while waiting:
+        suspects = yield from _one_pool(function, tasks, waiting, workers)
+        # A broken pool does not say which task broke it, so each in hand is tried alone.
+        for i in suspects:
+            for _ in range(MOST_DEATHS):
+                if not (yield from _one_pool(function, tasks, [i], 1)):
+                    break
+            else:
+                yield i, _give_up(tasks[i], on_lost)
+
+
+def _one_pool(
+    function: Callable[[T], R], tasks: Sequence[T], waiting: list[int], workers: int
+) -> Generator[tuple[int, R], None, list[int]]:
+    """Work off `waiting` from its end; return the tasks in hand when a worker died, else none."""
+    pool = ProcessPoolExecutor(
+        workers, mp_context=get_context("spawn"), initializer=_ignore_interrupts
+    )
+    in_hand: dict[Future[R], int] = {}
+    try:
+        while waiting or in_hand:
+            try:
+                while waiting and len(in_hand) < IN_HAND * workers:
+                    future = pool.submit(function, tasks[waiting[-1]])
+                    in_hand[future] = waiting.pop()
+            except BrokenProcessPool:
+                return sorted(in_hand.values())
+            lost = []
+            for future in wait(in_hand, return_when=FIRST_COMPLETED).done:
+                i = in_hand.pop(future)
+                try:
+                    result = future.result()
+                except BrokenProcessPool:
+                    lost.append(i)
+                else:
+                    yield i, result
+            if lost:
+                return sorted([*lost, *in_hand.values()])
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)
+    return []
+
+
+def _on_scheduler(
+    function: Callable[[T], R],
+    tasks: Sequence[T],
+    address: str,
+    on_lost: Callable[[T], R] | None,
+) -> Iterator[tuple[int, R]]:
+    if not tasks:
+        return
+    client = _connect(address)
+    from distributed import KilledWorker, as_completed
+
+    waiting = list(range(len(tasks)))[::-1]
+    number: dict[Any, int] = {}
+    done = as_completed(loop=client.loop)
+
+    def hand_out() -> None:
+        i = waiting.pop()
+        future = client.submit(function, tasks[i], pure=False)
+        number[future] = i
+        done.add(future)
+
+    try:
+        for _ in range(min(len(waiting), IN_HAND * sum(client.nthreads().values()))):
+            hand_out()
+        for future in done:
+            i = number.pop(future)
+            lost = future.status == "error" and isinstance(future.exception(), KilledWorker)
+            yield i, _give_up(tasks[i], on_lost) if lost else future.result()
+            future.release()
+            if waiting:
+                hand_out()
+    finally:
+        client.cancel(list(number))
+        client.close()
+
+
+def _connect(address: str) -> Any:
+    """Return a client of the scheduler, its workers checked to run what runs here."""
+    try:
+        from distributed import Client
+    except ImportError:
+        raise SettingError(
+            "A scheduler was named, and the library that speaks to it is not installed.",
+            "Install fleetstats[scheduler], or leave the option out: local processes then work.",
+        ) from None
+    try:
+        client = Client(address, timeout=CONNECT_SECONDS, set_as_default=False)
+    except (OSError, ValueError, TypeError) as e:
+        raise SettingError(
+            f"No scheduler answers at '{address}' ({type(e).__name__}).",
+            "Give its address as it prints it, such as tcp://127.0.0.1:8786.",
+        ) from None
+    try:
+        client.wait_for_workers(1, timeout=CONNECT_SECONDS)
+        _check_workers(client, address)
+    except TimeoutError:
+        client.close()
+        raise SettingError(
+            f"The scheduler at '{address}' has no workers.", "Start some, then try again."
+        ) from None
+    except BaseException:
+        client.close()
+        raise
+    return client
+
+
+def versions_here() -> dict[str, str]:
+    """Return the versions that the digits of a result can depend on."""
+    return {k: v for k, v in installed_versions().items() if k in DECIDING}
+
+
+def _check_workers(client: Any, address: str) -> None:
+    here = versions_here()
+    try:
+        there = client.run(versions_here)
+    except (ImportError, AttributeError):
+        there = {"a worker": {}}
+    for worker, versions in there.items():
+        other = sorted(k for k in here if versions.get(k) != here[k])
+        if other:
+            told = ", ".join(f"{k} {versions.get(k, 'missing')}, here {here[k]}" for k in other)
+            raise SettingError(
+                f"A worker of the scheduler at '{address}' has other versions ({worker}: {told}).",
+                "Install the same versions there; only then are results the same to the bit.",
+            )

@@ -1,0 +1,137 @@
+"""The same work gives the same results whoever does it, and a lost worker loses nothing."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from fleetstats.core import crew as crew_module
+from fleetstats.core.crew import Crew, WorkerLost, do_work, gather
+from fleetstats.core.errors import SettingError
+from fleetstats.core.seeds import stream
+
+
+def draw(block: int) -> list[float]:
+    return stream(7, "crew-test", block).standard_normal(5).tolist()
+
+
+def refuse(n: int) -> int:
+    if n == 2:
+        raise SettingError("Task two does not like it.")
+    return n
+
+
+def die_once(task: tuple[int, str]) -> int:
+    """Kill this worker at task 3, the first time that it is tried."""
+    n, marker = task
+    if n == 3 and not Path(marker).exists():
+        Path(marker).write_text("died")
+        os.kill(os.getpid(), signal.SIGKILL)
+    time.sleep(0.01)
+    return n * n
+
+
+def die_always(n: int) -> int:
+    if n == 1:
+        os.kill(os.getpid(), signal.SIGKILL)
+    return n
+
+
+def gave_up(n: int) -> int:
+    return -n
+
+
+@pytest.fixture(scope="module")
+def cluster() -> Iterator[Any]:
+    """A real scheduler with two workers, each a process of its own."""
+    distributed = pytest.importorskip(
+        "distributed", reason="the extra 'scheduler' is not installed"
+    )
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None,
+        silence_logs=50,
+    ) as running:  # fmt: skip
+        yield running
+
+
+def test_local_processes_give_the_same_bits_as_this_one() -> None:
+    assert gather(draw, range(9), Crew(workers=2)) == gather(draw, range(9))
+
+
+def test_a_killed_local_worker_loses_nothing(tmp_path: Path) -> None:
+    marker = str(tmp_path / "died")
+    got = gather(die_once, [(n, marker) for n in range(8)], Crew(workers=2))
+    assert Path(marker).exists()
+    assert got == [n * n for n in range(8)]
+
+
+def test_a_task_that_kills_its_workers_is_given_up_alone() -> None:
+    assert dict(do_work(die_always, range(3), Crew(workers=2), on_lost=gave_up)) == {
+        0: 0, 1: -1, 2: 2,
+    }  # fmt: skip
+
+
+def test_a_task_given_up_is_an_error_where_nothing_takes_its_place() -> None:
+    with pytest.raises(WorkerLost, match="ended its worker 2 times"):
+        crew_module._give_up(1, None)
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+def test_what_a_task_raises_comes_out(workers: int) -> None:
+    with pytest.raises(SettingError, match="Task two"):
+        gather(refuse, range(4), Crew(workers=workers))
+    assert multiprocessing.active_children() == []
+
+
+def test_no_work_is_no_result() -> None:
+    assert gather(draw, [], Crew(workers=2)) == []
+
+
+@pytest.mark.parametrize("n", [0, -1, 257])
+def test_an_impossible_number_of_workers_is_refused(n: int) -> None:
+    with pytest.raises(SettingError, match=f"{n} workers"):
+        Crew(workers=n)
+
+
+def test_the_scheduler_gives_the_same_bits(cluster: Any) -> None:
+    there = gather(draw, range(9), Crew(scheduler=cluster.scheduler_address))
+    assert there == gather(draw, range(9))
+
+
+def test_a_worker_killed_in_a_real_cluster_loses_nothing(cluster: Any, tmp_path: Path) -> None:
+    marker = str(tmp_path / "died")
+    tasks = [(n, marker) for n in range(12)]
+    got = gather(die_once, tasks, Crew(scheduler=cluster.scheduler_address))
+    assert Path(marker).exists()
+    assert got == [n * n for n in range(12)]
+
+
+def test_workers_of_another_version_are_refused(
+    cluster: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(crew_module, "installed_versions", lambda: {"numpy": "0.1"})
+    with pytest.raises(SettingError, match=r"numpy .*, here 0\.1"):
+        gather(draw, range(2), Crew(scheduler=cluster.scheduler_address))
+
+
+@pytest.mark.parametrize("address", ["tcp://127.0.0.1:9", "nonsense://", "what"])
+def test_no_scheduler_at_the_address_is_told(address: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    pytest.importorskip("distributed", reason="the extra 'scheduler' is not installed")
+    monkeypatch.setattr(crew_module, "CONNECT_SECONDS", 1)
+    with pytest.raises(SettingError, match="No scheduler answers at"):
+        gather(draw, range(2), Crew(scheduler=address))
+
+
+def test_a_missing_library_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    import sys
+
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    with pytest.raises(SettingError, match=r"Install fleetstats\[scheduler\]"):
+        gather(draw, range(2), Crew(scheduler="tcp://127.0.0.1:9"))
