@@ -1,0 +1,137 @@
+"""Two failure rates compared exactly, given how many failures there were in all.
+
+Two Poisson counts k and k0 over exposures t and t0: given their sum, k is binomial with share
+``rate t / (rate t + rate0 t0)`` whatever the rates themselves are. That makes the test and the
+limits of the ratio exact for any count, small ones included (Przyborowski & Wilenski 1940; limits
+by Clopper & Pearson 1934 of the share, turned into a ratio).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from fleetstats.core.errors import FitError
+from fleetstats.core.value import Array, Value
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RateRatio(Value):
+    """A rate over another.
+
+    Parameters
+    ----------
+    count, count0 : float
+        Failures of the two.
+    exposure, exposure0 : float
+        What they are over: hours, or failures expected if both were alike.
+    ratio : float or None
+        Rate over rate0; None where neither had a failure, infinite where only the first had.
+    low, high : float or None
+        Exact limits at two-sided `level`; None where there is no limit.
+    p_greater : float
+        Chance of so many of the failures in the first, or more, if the rates are the same.
+    level : float
+    """
+
+    count: float
+    count0: float
+    exposure: float
+    exposure0: float
+    ratio: float | None
+    low: float | None
+    high: float | None
+    p_greater: float
+    level: float
+
+
+def compare_rates(
+    count: float, exposure: float, count0: float, exposure0: float, *, level: float = 0.90
+) -> RateRatio:
+    """Compare a rate with another, exactly.
+
+    Parameters
+    ----------
+    count, exposure : float
+        Failures of the first and what they are over; exposure is positive.
+    count0, exposure0 : float
+        The same of the second.
+    level : float
+        Two-sided confidence of the limits of the ratio.
+
+    Raises
+    ------
+    FitError
+        If an exposure is not positive, a count negative, or the level outside 0 to 1.
+    """
+    from scipy.special import betainc, betaincinv
+
+    numbers = (count, count0, exposure, exposure0)
+    if not all(map(math.isfinite, numbers)) or min(count, count0) < 0 or min(numbers[2:]) <= 0:
+        raise FitError(
+            f"Rates of {count:g} over {exposure:g} and {count0:g} over {exposure0:g}.",
+            "Counts are 0 or more, exposures positive.",
+        )
+    if not 0.0 < level < 1.0:
+        raise FitError(f"Confidence level {level}.", "Use a number between 0 and 1, such as 0.90.")
+    share = exposure / (exposure + exposure0)
+    tail = 0.5 * (1.0 - level)
+    scale = exposure0 / exposure
+    ratio: float | None = None
+    if count0 > 0:
+        ratio = count / count0 * scale
+    elif count > 0:
+        ratio = math.inf
+    low = high = None
+    if count > 0:
+        q = float(betaincinv(count, count0 + 1.0, tail))
+        low = q / (1.0 - q) * scale
+    elif count0 > 0:
+        low = 0.0
+    if count0 > 0:
+        q = float(betaincinv(count + 1.0, count0, 1.0 - tail))
+        high = q / (1.0 - q) * scale
+    # P(X >= k) of a binomial of n is the incomplete beta at the share with k and n - k + 1
+    p = float(betainc(count, count0 + 1.0, share)) if count > 0 else 1.0
+    return RateRatio(
+        count=count,
+        count0=count0,
+        exposure=exposure,
+        exposure0=exposure0,
+        ratio=ratio,
+        low=low,
+        high=high,
+        p_greater=p,
+        level=level,
+    )
+
+
+def false_discovery(p: ArrayLike) -> Array:
+    """Return (m,) values that, compared with a share, keep false alarms to that share.
+
+    Those of the m with a value at or below q are called; if the tests are independent (or helped
+    by each other), on average at most a share q of those called are false alarms (Benjamini &
+    Hochberg 1995).
+
+    Parameters
+    ----------
+    p : (m,) float
+        Chances under "no change", each in [0, 1].
+
+    Raises
+    ------
+    FitError
+        If any is outside [0, 1].
+    """
+    chance = np.asarray(p, dtype=np.float64)
+    if chance.ndim != 1 or not np.all((chance >= 0.0) & (chance <= 1.0)):
+        raise FitError("A chance outside 0 to 1 among those compared.", "Give each as a share.")
+    m = len(chance)
+    order = np.argsort(chance, kind="stable")
+    stepped = chance[order] * m / np.arange(1, m + 1)
+    out = np.empty(m)
+    out[order] = np.minimum(np.minimum.accumulate(stepped[::-1])[::-1], 1.0)
+    return out
