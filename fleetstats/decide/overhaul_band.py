@@ -154,12 +154,12 @@ def _sentence(
         if plan.held_by_evidence:
             return text + ", where the evidence ends: engines beyond need evidence of their own."
         return text + (
-            f", and carry no engine beyond {last.hours:,.0f} h without evidence on that engine."
+            f"; past {last.hours:,.0f} h they speak for no engine without evidence of its own."
         )
     text = (
-        f"Overhaul {REVIEW} {plan.hours:,.0f} to {last.hours:,.0f} h: plan from "
-        f"{plan.hours:,.0f} h, expect it at {expect.hours:,.0f} h, and do not go beyond "
-        f"{last.hours:,.0f} h without evidence on the single engine."
+        f"Overhaul {REVIEW} {plan.hours:,.0f} to {last.hours:,.0f} h: planning is advisable from "
+        f"{plan.hours:,.0f} h, overhaul is to be expected at {expect.hours:,.0f} h, and past "
+        f"{last.hours:,.0f} h these records speak for no engine without evidence of its own."
     )
     held = [
         n

@@ -274,6 +274,25 @@ class BaseRateKeys:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DecisionKeys:
+    """[decision]: what ends the advice, and when it is looked at again."""
+
+    stop_failures: int = key(
+        "Further confirmed failures of this kind, below the hours at which planning begins, that "
+        "end the advice until it is worked out again.",
+        default=1,
+        low=1,
+    )
+    review_months: int = key(
+        "Months from the analysis date to the review of the advice.",
+        default=12,
+        low=1,
+        high=120,
+        unit="months",
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TreatKeys:
     """[treat]: what to do with a kind of audit finding instead of stopping."""
 
@@ -294,6 +313,7 @@ class Settings:
     evidence: EvidenceKeys = field(default_factory=EvidenceKeys)
     fleet: FleetKeys = field(default_factory=FleetKeys)
     base_rate: BaseRateKeys = field(default_factory=BaseRateKeys)
+    decision: DecisionKeys = field(default_factory=DecisionKeys)
     treat: TreatKeys = field(default_factory=TreatKeys)
     merge: MergeKeys = field(default_factory=MergeKeys)
     delay: DelayKeys = field(default_factory=DelayKeys)

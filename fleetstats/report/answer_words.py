@@ -74,10 +74,12 @@ def say_band(b: OverhaulBand) -> str:
     """Say the overhaul band in one plain sentence."""
     low, middle, high = b.plan_from.hours, b.expect_at.hours, b.not_beyond.hours
     if b.state == "answered" and low is not None and high is not None:
-        expect = f", is to be expected at about {text_hours(middle)}," if middle is not None else ""
+        expect = (
+            f", is to be expected at about {text_hours(middle)}," if middle is not None else ","
+        )
         return (
-            f"Overhaul may be considered for review from {text_hours(low)}{expect} and no engine "
-            f"should pass {text_hours(high)} without evidence on that engine."
+            f"Overhaul may be considered for review from {text_hours(low)}{expect} and past "
+            f"{text_hours(high)} these records speak for no engine without evidence of its own."
         )
     if b.state == "evidence-limit" and low is not None:
         return (

@@ -57,9 +57,13 @@ _MARKS = {
 """Marks of the verdict: full, half, crossed and barred ring. Shape tells them apart, not colour;
 none is a traffic light."""
 
-FORBIDDEN = re.compile(r"\bsignifican(?:t|tly|ce)\b|\bsafe to\b|\bguarantee|\bproves?\b|\bproven\b",
-                       re.IGNORECASE)  # fmt: skip
-"""Words that promise more than a record can hold."""
+FORBIDDEN = re.compile(
+    r"\bsignifican(?:t|tly|ce)\b|\bsafe to\b|\bguarantee|\bproves?\b|\bproven\b"
+    r"|\bengines? (?:should|must|may|can) (?:not )?(?:pass|fly|run on|go on)\b|\bdo not go beyond\b"
+    r"|\b(?:fit|cleared) to fly\b|\bmay be flown\b",
+    re.IGNORECASE,
+)
+"""Words that promise more than a record can hold, or that order or permit."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

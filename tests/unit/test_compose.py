@@ -147,8 +147,8 @@ def test_a_fleet_with_failures(results_of: Callable[..., Results]) -> None:
     box = dict(table(document, "claim-box").rows)
     assert "one-sided 95 %" in str(box["Confidence"])
     assert "Provided that" in box
-    assert "stop rule" in texts(document, "decision")
-    assert "review" in texts(document, "decision")
+    assert "Stop rule (default, not yet chosen)" in texts(document, "decision")
+    assert "Review (default, not yet chosen): by " in texts(document, "decision")
     page = page_html(document)
     assert "=E<script>" not in page
     assert "=E&lt;script&gt;" in page

@@ -124,7 +124,11 @@ def edge(hours: float | None) -> Edge:
     ("state", "hours", "says"),
     [
         ("answered", (700.0, 900.0, 1150.0), "may be considered for review from 700 h"),
-        ("answered", (700.0, None, 1150.0), "no engine should pass 1,150 h"),
+        (
+            "answered",
+            (700.0, None, 1150.0),
+            "from 700 h, and past 1,150 h these records speak for no",
+        ),
         ("evidence-limit", (1450.0, None, 1500.0), "wear-out is not shown"),
         ("hours-do-not-tell", (None, None, None), "not seen to grow"),
         ("not-enough-evidence", (None, None, None), "too few"),
@@ -144,6 +148,7 @@ def test_each_band_has_its_plain_sentence(
 
 
 @pytest.mark.parametrize("word", ["significant difference", "safe to run", "this proves it",
+                                  "no engine should pass it", "engines may fly on", "fit to fly",
                                   "Guaranteed"])  # fmt: skip
 def test_words_that_promise_too_much_are_refused(word: str) -> None:
     with pytest.raises(ReportError, match="A sentence of the report says"):

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
-
 import numpy as np
 
 from fleetstats.core.units import text_hours
@@ -14,11 +12,9 @@ from fleetstats.report.document import Axis, Block, Column, Figure, Layer, Panel
 from fleetstats.report.sections.advice_figure import advice_figure
 from fleetstats.report.sections.analysis_figures import risk_figure
 from fleetstats.report.sections.blocks import axis_words, hour_marks, say
+from fleetstats.report.sections.ends import review_sentence, stop_sentence
 from fleetstats.report.sections.glossary import explain
 from fleetstats.report.words import VERDICT_TEXT, say_confidence, say_value
-
-REVIEW_DAYS = 365
-"""A year between reviews: a working rule of this tool, no authority's."""
 
 
 def compose_decision(results: Results) -> Section:
@@ -258,33 +254,13 @@ def cost_figure(results: Results, cost: CostAnswer) -> Figure | None:
 
 def _ends(results: Results) -> list[Block]:
     """Return what compensates, when the advice ends, and when it is looked at again."""
-    b = results.advice.overhaul_band
-    date = results.settings.study.analysis_date
     interval = results.settings.check.interval_h
-    out: list[Block] = [
+    return [
         say(
             f"What compensates: the condition check each {interval:g} h. Whether it is frequent "
             "enough is judged with the checks, not here.",
             "assumption",
-        )
+        ),
+        say(stop_sentence(results)),
+        say(review_sentence(results)),
     ]
-    limit = b.plan_from.hours
-    stop = (
-        f"Proposed stop rule: one confirmed failure of this kind before {text_hours(limit)}, or "
-        "any failure from a cause that the checks cannot see, ends this advice until it is "
-        "worked out again with that failure in it."
-        if limit is not None
-        else "Proposed stop rule: any confirmed failure of this kind has these figures worked out "
-        "again with that failure in it."
-    )
-    out.append(say(stop))
-    if date is not None:
-        review = date + dt.timedelta(days=REVIEW_DAYS)
-        out.append(
-            say(
-                f"Proposed review: by {review}, a year after the records end, or when the oldest "
-                "engine passes the evidence horizon, whichever is first. Stop rule and review date "
-                "are working rules; the holder of the maintenance programme sets the binding ones."
-            )
-        )
-    return out
