@@ -150,14 +150,18 @@ def tally(rows: Iterable[Measured], method: str) -> dict[str, float]:
     }
 
 
-def page_text(rows: tuple[Measured, ...], heading: str) -> str:
-    """Return the page of the study in Markdown: the goal, the tally, a table for each edge."""
+def page_text(rows: tuple[Measured, ...], heading: str, *, picture: str = "") -> str:
+    """Return the page of the study in Markdown: the goal, the tally, a table for each edge.
+
+    `picture` names a file beside the page to show on top.
+    """
     methods = list(dict.fromkeys(r.method for r in rows))
     out = [
         "# Do the bands hold what they promise?",
         "",
         heading,
         "",
+        *((f"![Coverage by failures expected]({picture})", "") if picture else ()),
         f"Every edge is a one-sided {100 * CONFIDENCE:g} % bound. The goal is to hold the truth in "
         f"{100 * LOWEST:g} to {100 * HIGHEST:g} % of fleets in every cell from {FEW_EXPECTED:g} "
         f"failures expected on, and in {100 * FEW_LOWEST:g} % or more below that, fleets without a "
@@ -207,12 +211,14 @@ def page_text(rows: tuple[Measured, ...], heading: str) -> str:
     return "\n".join(out) + "\n"
 
 
-def write_study(rows: tuple[Measured, ...], folder: Path, heading: str) -> None:
+def write_study(
+    rows: tuple[Measured, ...], folder: Path, heading: str, *, picture: str = ""
+) -> None:
     """Write ``coverage.csv`` and ``README.md`` into a folder, each whole or not at all."""
     folder.mkdir(parents=True, exist_ok=True)
     for name, text in (
         ("coverage.csv", table_text(rows, heading)),
-        ("README.md", page_text(rows, heading)),
+        ("README.md", page_text(rows, heading, picture=picture)),
     ):
         temporary = folder / f".{name}.part"
         temporary.write_text(text, encoding="utf-8")

@@ -70,6 +70,24 @@ def table_text(rows: Iterable[Measured], heading: str) -> str:
     return out.getvalue()
 
 
+def read_heading(path: Path | None = None) -> str:
+    """Return the first line of a table, which says how it was made; parameters as `read_table`."""
+    first = _text(path).split("\n", 1)[0]
+    return first.removeprefix("# ")
+
+
+def _text(path: Path | None) -> str:
+    try:
+        if path is None:
+            return resources.files("fleetstats.bands").joinpath(FILE).read_text(encoding="utf-8")
+        return path.read_text(encoding="utf-8")
+    except OSError as error:
+        raise ReadError(
+            f"The table of measured coverage cannot be read: {error}.",
+            "Make it with: python -m fleetstats.bands.calibration --store",
+        ) from error
+
+
 def _cell_text(value: object) -> str:
     if isinstance(value, bool):
         return str(int(value))
@@ -86,16 +104,7 @@ def read_table(path: Path | None = None) -> tuple[Measured, ...]:
     ReadError
         If the file is missing or a line of it cannot be read.
     """
-    try:
-        if path is None:
-            text = resources.files("fleetstats.bands").joinpath(FILE).read_text(encoding="utf-8")
-        else:
-            text = path.read_text(encoding="utf-8")
-    except OSError as error:
-        raise ReadError(
-            f"The table of measured coverage cannot be read: {error}.",
-            "Make it with: python -m fleetstats.bands.calibration",
-        ) from error
+    text = _text(path)
     lines = [line for line in text.splitlines() if not line.startswith("#")]
     rows = []
     for number, row in enumerate(csv.DictReader(lines), start=3):

@@ -25,7 +25,13 @@ _ENDLESS = (
     "A group without failures, or a covariate that parts failed from running engines, has no "
     "finite life factor; give a bound instead.",
 )
-_FARTHEST = 60.0  # |g| beyond this: the likelihood climbs for ever along a direction
+_CERTAIN = 20.0
+_NO_PEAK = (
+    "The likelihood of these lives has no maximum: the shape runs away.",
+    "Failures at one age, or one failure at the oldest, cannot tell a shape; assume a range.",
+)
+_FARTHEST = 60.0  # |g| over a covariate's whole reach: the likelihood climbs for ever
+_EXTREME_SHAPE = 1000.0  # beyond it, or below its inverse, the shape runs away as well
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,7 +157,10 @@ def _between(p: Problem, rows: Array, directions: object, add: object) -> float:
     ua = np.zeros_like(ub)
     za[known], ua[known] = directions(p.log_lower, rows[known])  # type: ignore[operator]
     w = p.weight[rows]
-    a, b = np.exp(za), np.exp(zb)
+    # Beyond exp(20) a life has failed for certain: a step so far is refused, an edge is capped.
+    if float(za.max()) > _CERTAIN:
+        return -np.inf
+    a, b = np.exp(za), np.exp(np.minimum(zb, _CERTAIN))
     d = np.maximum(b - a, 1e-300)
     with np.errstate(over="ignore"):
         r = 1.0 / np.expm1(d)
@@ -197,10 +206,14 @@ def solve_accelerated(
     NotConverged
         If the iteration stops short.
     """
-    x = np.asarray(design, dtype=float)
-    k = x.shape[1]
+    raw = np.asarray(design, dtype=float)
+    k = raw.shape[1]
+    # Each covariate in units of its own reach, so that none is large or small by its unit alone.
+    reach = np.ptp(raw, axis=0)
+    reach = np.where(reach > 0, reach, 1.0)
+    x = raw / reach
     fixed = np.zeros(x.shape[0]) if offset is None else np.asarray(offset, dtype=float)
-    ridge = np.zeros(k) if penalty is None else np.asarray(penalty, dtype=float)
+    ridge = np.zeros(k) if penalty is None else np.asarray(penalty, dtype=float) / reach**2
     if not (problem.exact | problem.between).any():
         raise NoMaximum(
             "No failures, so no life can be fitted.",
@@ -216,20 +229,21 @@ def solve_accelerated(
             theta[1] = (alone.coef[0] - np.log(problem.unit_h)) * alone.shape
     else:
         shape = float(np.exp(start[-1]))
-        theta = np.concatenate([[start[-1]], np.asarray(start[:-1]) * shape])
+        theta = np.concatenate([[start[-1]], np.asarray(start[:-1]) * reach * shape])
         theta[1] -= np.log(problem.unit_h) * shape
     theta, value, hess = _newton(problem, fixed, x, ridge, theta)
-    _refuse_flat(x, ridge, hess)
+    _refuse_flat(x, ridge, hess, float(theta[0]))
     shape = float(np.exp(theta[0]))
     coef = theta[1:] / shape
     jac = np.zeros((k + 1, k + 1))  # d(log shape, g) / d(coef, log sigma)
     jac[0, -1] = -1.0
     jac[1:, :-1] = shape * np.eye(k)
     jac[1:, -1] = -theta[1:]
-    # The intercept moves with the unit of hours: shift it before the change of variables is used.
-    information = -(jac.T @ hess @ jac)
-    coef = coef + np.concatenate([[np.log(problem.unit_h)], np.zeros(k - 1)])
+    back = np.append(reach, 1.0)
+    information = -(jac.T @ hess @ jac) * np.outer(back, back)
     extra = 0.5 * float((ridge * coef**2).sum()) if ridge.any() else 0.0
+    coef = coef / reach
+    coef[0] += np.log(problem.unit_h)
     return Solution(
         coef=coef,
         shape=shape,
@@ -239,16 +253,21 @@ def solve_accelerated(
     )
 
 
-def _refuse_flat(x: Array, ridge: Array, hess: Array) -> None:
+def _refuse_flat(x: Array, ridge: Array, hess: Array, log_shape: float) -> None:
     """Raise if the likelihood has gone flat along a covariate: its maximum lies at infinity.
 
     Along a group with a single failure the information is about 1; where the climb has no end it
     falls to nothing before the iteration stops.
     """
-    reach = np.ptp(x, axis=0)
-    known = -np.diag(hess)[1:] * reach**2
-    if bool(((known < _FLAT) & (reach > 0) & (ridge == 0)).any()):
+    known = -np.diag(hess)[1:]
+    if bool(((known < _FLAT) & (np.ptp(x, axis=0) > 0) & (ridge == 0)).any()):
         raise NoMaximum(*_ENDLESS)
+    try:
+        np.linalg.cholesky(-hess)
+    except np.linalg.LinAlgError:
+        raise NoMaximum(*_NO_PEAK) from None
+    if abs(log_shape) > np.log(_EXTREME_SHAPE):
+        raise NoMaximum(*_NO_PEAK)
 
 
 def _exponential_start(p: Problem, offset: Array) -> float:
@@ -296,7 +315,9 @@ def _newton(
             break
         theta = theta + size * step
         value, grad, hess = trial
-        if float(np.abs(theta).max()) > _FARTHEST:
+        if abs(float(theta[0])) > 1.5 * np.log(_EXTREME_SHAPE):
+            raise NoMaximum(*_NO_PEAK)
+        if len(theta) > 2 and float(np.abs(theta[2:]).max()) > _FARTHEST:
             raise NoMaximum(*_ENDLESS)
     if _uphill(grad, hess)[1] < 1e-6:
         return theta, value, hess

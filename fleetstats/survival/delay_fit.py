@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
@@ -28,7 +27,7 @@ from fleetstats.survival.delay_limits import (
     chi_square_cut,
     crossings,
     exact_share,
-    lowest_by_mean,
+    refine,
     weighted_quantiles,
 )
 
@@ -106,12 +105,14 @@ class DelayFit(Value):
         From the profile likelihood, or credible limits where a prior was stated.
         """
         if self.prior is not None:
-            weight = self._weights()
-            low, high = weighted_quantiles(np.log(self.mean_h), weight, level)
+            mean, _, _, _, weight = self._posterior()
+            low, high = weighted_quantiles(np.log(mean), weight, level)
             return math.exp(low), math.exp(high)
-        best, where = lowest_by_mean(self.mean_h, self.deviance)
+        means = np.unique(self.mean_h)
+        lowest = np.array([self.deviance[self.mean_h == m].min() for m in means])
+        means, lowest = refine(means, lowest)
         for_low, for_high = self.cuts(level)
-        return crossings(where, best, for_high)[0], crossings(where, best, for_low)[1]
+        return crossings(means, lowest, for_high)[0], crossings(means, lowest, for_low)[1]
 
     def cuts(self, level: float) -> tuple[float, float]:
         """Falls in twice the log-likelihood that mark the low and the high edge of the slip share.
@@ -155,17 +156,28 @@ class DelayFit(Value):
             edges.append(np.min(rows, axis=0) if sign < 0 else np.max(rows, axis=0))
         return np.asarray(edges[0]), np.asarray(edges[1])
 
-    def _weights(self) -> Array:
-        """Posterior weight of each grid point: likelihood and prior, over log hours."""
-        out = np.zeros(len(self.mean_h))
+    def _refined(self) -> list[tuple[float, Array, Array, Array, Array]]:
+        """Gaps filled, for each delay shape: means, deviances, log faults and their errors."""
+        out = []
         for k in np.unique(self.delay_shape):
             at = np.flatnonzero(self.delay_shape == k)
             at = at[np.argsort(self.mean_h[at])]
-            x = np.log(self.mean_h[at])
-            gaps = np.diff(x)
+            filled = refine(
+                self.mean_h[at], self.deviance[at], self.log_faults[at], self.log_faults_se[at]
+            )
+            out.append((float(k), filled[0], filled[1], filled[2], filled[3]))
+        return out
+
+    def _posterior(self) -> tuple[Array, Array, Array, Array, Array]:
+        """Means, shapes, log faults, their errors, and posterior weights over log hours."""
+        parts = []
+        for k, mean, deviance, faults, se in self._refined():
+            gaps = np.diff(np.log(mean))
             width = 0.5 * (np.append(gaps, 0.0) + np.insert(gaps, 0, 0.0))
-            out[at] = np.exp(-0.5 * self.deviance[at]) * self.log_faults_se[at] * width
-        return np.asarray(out / out.sum())
+            weight = np.exp(-0.5 * deviance) * se * width
+            parts.append((mean, np.full(len(mean), k), faults, se, weight))
+        mean, shape, faults, se, weight = (np.concatenate(c) for c in zip(*parts, strict=True))
+        return mean, shape, faults, se, weight / weight.sum()
 
     def _credible(
         self, what: Callable[[float, Array], Array], interval_h: Array, level: float
@@ -173,45 +185,29 @@ class DelayFit(Value):
         z, w = np.polynomial.hermite_e.hermegauss(15)
         log_h = math.log(self.model.horizon_h)
         values, weights = [], []
-        for i, share in enumerate(self._weights()):
-            s = slip_share(
-                interval_h,
-                float(self.mean_h[i]),
-                shape=float(self.delay_shape[i]),
-                detection=self.model.detection,
-            )
+        for mean, shape, faults, se, share in zip(*self._posterior(), strict=True):
+            s = slip_share(interval_h, mean, shape=shape, detection=self.model.detection)
             for node, weight in zip(z, w / w.sum(), strict=True):
-                rate = math.exp(self.log_faults[i] + node * self.log_faults_se[i] - log_h)
-                values.append(what(rate, s))
+                values.append(what(math.exp(faults + node * se - log_h), s))
                 weights.append(share * weight)
         table, weight = np.array(values), np.array(weights)
         edges = [weighted_quantiles(column, weight, level) for column in table.T]
         return np.array([e[0] for e in edges]), np.array([e[1] for e in edges])
 
     def _within(self, limit: float) -> list[tuple[float, float, float, float]]:
-        """Grid points inside the profile region, with those interpolated at its edges."""
-        log_h = math.log(self.model.horizon_h)
-        out = [self._point(int(i), limit, log_h) for i in np.flatnonzero(self.deviance <= limit)]
-        for k in np.unique(self.delay_shape):
-            at = np.flatnonzero(self.delay_shape == k)
-            at = at[np.argsort(self.mean_h[at])]
-            for a, b in pairwise(at):
-                inside = (self.deviance[a] <= limit) != (self.deviance[b] <= limit)
-                if inside and math.isfinite(self.mean_h[b]):
-                    w = (limit - self.deviance[a]) / (self.deviance[b] - self.deviance[a])
-                    log_m = (1 - w) * math.log(self.mean_h[a]) + w * math.log(self.mean_h[b])
-                    rate = (1 - w) * self.log_faults[a] + w * self.log_faults[b]
-                    out.append((math.exp(log_m), float(k), rate - log_h, 0.0))
+        """Points of the profile region: mean, shape, log rate, and room left for the log rate."""
+        log_h, out = math.log(self.model.horizon_h), []
+        for k, mean, deviance, faults, se in self._refined():
+            for i in np.flatnonzero(deviance <= limit):
+                room = math.sqrt(limit - float(deviance[i])) * float(se[i])
+                out.append((float(mean[i]), k, float(faults[i]) - log_h, room))
+            for a in np.flatnonzero((deviance[:-1] <= limit) != (deviance[1:] <= limit)):
+                if math.isfinite(mean[a + 1]):
+                    w = float((limit - deviance[a]) / (deviance[a + 1] - deviance[a]))
+                    edge = float(mean[a]) ** (1 - w) * float(mean[a + 1]) ** w
+                    rate = (1 - w) * float(faults[a]) + w * float(faults[a + 1])
+                    out.append((edge, k, rate - log_h, 0.0))
         return out
-
-    def _point(self, i: int, limit: float, log_h: float) -> tuple[float, float, float, float]:
-        room = math.sqrt(max(0.0, limit - self.deviance[i])) * self.log_faults_se[i]
-        return (
-            float(self.mean_h[i]),
-            float(self.delay_shape[i]),
-            float(self.log_faults[i]) - log_h,
-            room,
-        )
 
 
 def fit_delay(

@@ -31,11 +31,11 @@ def binomial_fall(r: int, n: int, p: float) -> float:
 
 def weighted_quantiles(values: Array, weight: Array, level: float) -> tuple[float, float]:
     """Two quantiles of weighted values, read between the middles of their shares."""
-    order = np.argsort(values)
-    total = np.cumsum(weight[order])
-    middle = total - 0.5 * weight[order]
+    values, place = np.unique(values, return_inverse=True)
+    weight = np.bincount(place.ravel(), weights=weight)
+    middle = np.cumsum(weight) - 0.5 * weight
     tail = (1.0 - level) / 2.0
-    low, high = np.interp([tail, 1.0 - tail], middle, values[order])
+    low, high = np.interp([tail, 1.0 - tail], middle, values)
     return float(low), float(high)
 
 
@@ -46,10 +46,32 @@ def chi_square_cut(level: float) -> float:
     return float(chdtri(1, 1.0 - level))
 
 
-def lowest_by_mean(mean_h: Array, deviance: Array) -> tuple[Array, Array]:
-    """Least deviance over the delay's shapes at each mean, means rising."""
-    means = np.unique(mean_h)
-    return np.array([deviance[mean_h == m].min() for m in means]), means
+PARTS = 8
+"""Parts into which a gap of the profile's grid is cut."""
+
+
+def refine(mean_h: Array, deviance: Array, *columns: Array) -> tuple[Array, ...]:
+    """Fill the gaps of one profile: means, deviances and other columns, means rising.
+
+    A deviance is near a parabola in log hours, so its signed root about the lowest point is near a
+    line; a straight line through the deviance itself would lie above it and cut limits short. The
+    other columns run straight in log hours. An infinite mean is kept as it stands.
+    """
+    finite = np.isfinite(mean_h)
+    x, d = np.log(mean_h[finite]), deviance[finite]
+    if len(x) < 2:
+        return mean_h, deviance, *columns
+    low = int(np.argmin(d))
+    root = np.sqrt(np.maximum(d - d[low], 0.0)) * np.where(np.arange(len(x)) < low, -1.0, 1.0)
+    place = np.linspace(0.0, len(x) - 1.0, (len(x) - 1) * PARTS + 1)
+    at = np.arange(len(x), dtype=np.float64)
+
+    def fill(values: Array) -> Array:
+        return np.asarray(np.interp(place, at, values))
+
+    out = (np.exp(fill(x)), d[low] + fill(root) ** 2, *(fill(c[finite]) for c in columns))
+    far = (mean_h[~finite], deviance[~finite], *(c[~finite] for c in columns))
+    return tuple(np.concatenate([a, b]) for a, b in zip(out, far, strict=True))
 
 
 def crossings(means: Array, deviance: Array, limit: float) -> tuple[float | None, float | None]:

@@ -157,6 +157,8 @@ def _common_shape(parts: dict[str, Spells]) -> tuple[float, dict[str, float], fl
     )
     best = solve_accelerated(Problem.of(joined), design)
     logs = best.coef[0] + np.concatenate([[0.0], best.coef[1:]])
+    if float(np.abs(logs).max()) > 500.0:
+        raise NoMaximum("The common fit puts a scale out of all bounds.", "Assume a shape.")
     scales = {name: float(np.exp(v)) for name, v in zip(names, logs, strict=True)}
     return best.shape, scales, best.log_likelihood
 

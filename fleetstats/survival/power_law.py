@@ -8,20 +8,19 @@ shape says nothing of the life of a part, only of the pace of a repaired engine'
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
-from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array, Value
 from fleetstats.spells.histories import Histories
-
-FIT_DRAWS = 4000
-"""Simulated histories behind the p-value of the goodness of fit; its error is under 0.008."""
-
-_CELLS = 2_000_000
+from fleetstats.survival.power_limits import (
+    cramer_von_mises,
+    exact_mtbf,
+    exact_shape,
+    simulated_p,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -199,8 +198,9 @@ def fit_power_law(
     s = float(np.log(w.event_end[used] / w.event[used]).sum())
     shape, lam = _maximum(w, top)
     common = w.from_zero and bool(np.ptp(w.end) == 0.0)
+    by_hours = common and m == n  # an event at the very end makes the end no longer given
     if w.from_zero:
-        low, high = _exact_shape(s, m, level)
+        low, high = exact_shape(s, m, level)
     else:
         low, high = _profile_shape(w, top, shape, level)
     unbiased = (m - 1) / s if w.from_zero and m >= 2 else None
@@ -209,12 +209,12 @@ def fit_power_law(
         lam_mod = n / w.n_systems / top**unbiased
         mtbf_mod = top * w.n_systems / (n * unbiased) if unbiased > 0 else None
     intensity = lam * shape * top ** (shape - 1.0)
-    mtbf_low, mtbf_high = _exact_mtbf(s, n, top, w.n_systems, level, terminated, common)
+    mtbf_low, mtbf_high = exact_mtbf(s, n, top, w.n_systems, level, terminated, by_hours)
     cvm = p_value = None
     if unbiased is not None and m >= 3:
         ratio = np.sort(w.event[used] / w.event_end[used])
-        cvm = float(_cramer_von_mises(ratio[None, :])[0])
-        p_value = _simulated_p(cvm, m, seed)
+        cvm = float(cramer_von_mises(ratio[None, :])[0])
+        p_value = simulated_p(cvm, m, seed)
     return PowerLaw(
         shape=shape,
         shape_low=low,
@@ -291,16 +291,6 @@ def _maximum(w: Watched, top: float) -> tuple[float, float]:
     return shape, n / _power_sum(w, top, shape) / top**shape
 
 
-def _exact_shape(s: float, m: int, level: float) -> tuple[float, float]:
-    from scipy import special
-
-    tail = 0.5 * (1.0 - level)
-    return (
-        float(special.gammaincinv(m, tail)) / s,
-        float(special.gammainccinv(m, tail)) / s,
-    )
-
-
 def _profile_shape(w: Watched, top: float, shape: float, level: float) -> tuple[float, float]:
     from scipy import optimize, special
 
@@ -319,78 +309,3 @@ def _profile_shape(w: Watched, top: float, shape: float, level: float) -> tuple[
         at = mid + side * far
         out.append(float(np.exp(optimize.brentq(gap, mid, at))) if gap(at) > 0 else float("nan"))
     return out[0], out[1]
-
-
-def _exact_mtbf(
-    s: float, n: int, top: float, systems: int, level: float, terminated: str, common: bool
-) -> tuple[float | None, float | None]:
-    """Exact limits of a system's mean hours between events at the common end of the watch."""
-    tail = 0.5 * (1.0 - level)
-    if terminated == "time" and common:
-        # u = systems * lam * shape * T**shape; the law of n given s is (u s)^n / n! (n-1)!.
-        low_u = _solve_count(lambda u: _bessel_tail(n, u, s, upper=True) - tail, n / s)
-        high_u = _solve_count(lambda u: tail - _bessel_tail(n, u, s, upper=False), n / s)
-        return top * systems / high_u, None if low_u is None else top * systems / low_u
-    if terminated == "failure" and systems == 1 and n >= 2:
-        estimate = top * s / n**2  # T / (n * shape), shape = n / s
-        low = _gamma_product_quantile(n, n - 1, tail)
-        high = _gamma_product_quantile(n, n - 1, 1.0 - tail)
-        return estimate * n**2 / high, estimate * n**2 / low
-    return None, None
-
-
-def _bessel_tail(n: int, u: float, s: float, *, upper: bool) -> float:
-    """P(N >= n) or P(N <= n) under f(k) proportional to (u s)^k / (k! (k-1)!), k = 1, 2, ..."""
-    from scipy import special
-
-    x = u * s
-    k = np.arange(1, int(n + 4.0 * np.sqrt(x) + 60.0 + 10.0 * x**0.25))
-    logs = k * np.log(x) - special.gammaln(k + 1.0) - special.gammaln(k)
-    p = np.exp(logs - logs.max())
-    p /= p.sum()
-    return float(p[k >= n].sum() if upper else p[k <= n].sum())
-
-
-def _solve_count(rising: Any, start: float) -> Any:
-    from scipy import optimize
-
-    low, high = start, start
-    while rising(low) > 0.0:
-        low /= 2.0
-        if low < start * 1e-9:
-            return None
-    while rising(high) < 0.0:
-        high *= 2.0
-    return float(optimize.brentq(rising, low, high, rtol=1e-12))
-
-
-def _gamma_product_quantile(a: int, b: int, p: float) -> float:
-    """Quantile of the product of two independent gamma variables with shapes `a` and `b`."""
-    from scipy import optimize, special
-
-    nodes, weights = np.polynomial.legendre.leggauss(200)
-    u = 0.5 * (nodes + 1.0)
-    g = special.gammaincinv(a, u)
-
-    def cdf(x: float) -> float:
-        return float((0.5 * weights * special.gammainc(b, np.exp(x) / g)).sum())
-
-    mid = float(np.log(a * b))
-    found = optimize.brentq(lambda x: cdf(x) - p, mid - 30.0, mid + 10.0, xtol=1e-12)
-    return float(np.exp(found))
-
-
-def _cramer_von_mises(ratio: Array) -> Array:
-    """Cramer-von Mises statistics of sorted t/T (rows), with the unbiased shape."""
-    m = ratio.shape[1]
-    shape = (m - 1) / -np.log(ratio).sum(axis=1, keepdims=True)
-    middle = (2.0 * np.arange(1, m + 1) - 1.0) / (2.0 * m)
-    return np.asarray(1.0 / (12.0 * m) + np.square(ratio**shape - middle).sum(axis=1))
-
-
-def _simulated_p(statistic: float, m: int, seed: int) -> float:
-    """Share of simulated power-law histories that fit worse; free of shape and scale."""
-    draws = max(200, min(FIT_DRAWS, _CELLS // m))
-    rng = stream(seed, "power-law fit", m)
-    worse = _cramer_von_mises(np.sort(rng.random((draws, m)), axis=1)) >= statistic
-    return (1.0 + float(worse.sum())) / (draws + 1.0)

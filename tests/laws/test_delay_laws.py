@@ -91,3 +91,14 @@ def test_no_failure_bounds_the_share_as_the_exact_binomial_does():
     assert high[0] == pytest.approx(exact, rel=0.25)
     assert math.isinf(fit.model.mean_delay_h)
     assert fit.mean_limits(0.90)[1] is None
+
+
+def test_limits_do_not_hang_on_the_grid_of_the_profile():
+    """A coarse grid once cut the limits short: the deviance between its points was a chord."""
+    lives = check_lives(np.random.default_rng(3), n=80, faults_per_h=1 / 800)
+    t = np.array([50.0])
+    coarse, fine = (fit_delay(lives, detection=0.8, grid=g) for g in (12, 60))
+    assert coarse.mean_limits(0.90) == pytest.approx(fine.mean_limits(0.90), rel=0.02)
+    assert np.ravel(coarse.slip_limits(t, 0.90)) == pytest.approx(
+        np.ravel(fine.slip_limits(t, 0.90)), rel=0.02
+    )

@@ -186,5 +186,5 @@ def test_the_section(fleet):
 
 def test_too_many_engines_are_refused_with_advice():
     lot = find_running([life("lot", 300.0, count=60_000)], settings())
-    with pytest.raises(FitError, match="60,000 engines run.*Make a study of each family"):
+    with pytest.raises(FitError, match=r"60,000 engines run.*Make a study of each family"):
         look_ahead(Spells.of([0.0], [300.0], [False]), None, lot, settings())

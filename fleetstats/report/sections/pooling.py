@@ -8,6 +8,7 @@ import numpy as np
 
 from fleetstats.core.units import text_hours
 from fleetstats.decide.figure import AdviceFigure
+from fleetstats.decide.influence import InfluenceLine
 from fleetstats.decide.pooled import Pooled, PoolingBy
 from fleetstats.report.document import (
     Axis,
@@ -228,7 +229,7 @@ def _influence(pooled: Pooled) -> list[Block]:
         )
     return [
         Statement(text=text, tone="caution" if turning else "answer"),
-        _influence_figure(pooled),
+        *([_influence_figure(pooled)] if _moved(pooled) else []),
         Table(
             key="influence",
             title="The advice with one left out",
@@ -272,19 +273,19 @@ def _words(figure: AdviceFigure) -> str:
     return (figure.verdict or figure.state).replace("-", " ")
 
 
+def _moved(pooled: Pooled) -> list[InfluenceLine]:
+    return [x for x in pooled.influence if x.change_life_h is not None]
+
+
 def _influence_figure(pooled: Pooled) -> Figure:
-    lines = [x for x in pooled.influence if x.change_life_h is not None]
-    lines.sort(key=lambda x: -abs(x.change_life_h or 0.0))
+    lines = sorted(_moved(pooled), key=lambda x: -abs(x.change_life_h or 0.0))
     names = tuple(f"{x.kind} {x.name}" for x in lines)
     change = np.array([x.change_life_h or 0.0 for x in lines])
-    top = names[0] if names else ""
     return Figure(
         key="influence",
         title="What each one carries",
-        see=f"Without {top} the lower edge of the target life moves by {change[0]:+,.0f} h, most "
-        "of all."
-        if names
-        else "No advice has a lower edge to compare.",
+        see=f"Without {names[0]} the lower edge of the target life moves by {change[0]:+,.0f} h, "
+        "most of all.",
         alt="Bars of hours by which the lower edge of the target life moves when one is left out: "
         + "; ".join(f"{n} {c:+,.0f} h" for n, c in zip(names, change, strict=True))
         + ".",
