@@ -38,6 +38,7 @@ from fleetstats.decide.record_chapters import (
     chapter_clocks,
     chapter_looking_back,
 )
+from fleetstats.decide.routes_chapter import chapter_routes
 from fleetstats.decide.tabulate import chapter_tabulated
 
 if TYPE_CHECKING:
@@ -46,6 +47,7 @@ if TYPE_CHECKING:
 Chapter = Callable[["Results", Mapping[str, Value]], Value | None]
 
 CHAPTERS: dict[str, tuple[str, Chapter]] = {
+    "routes": ("other routes to the same answer", chapter_routes),
     "causes": ("causes", chapter_causes),
     "pooling": ("whether the sources may be pooled", chapter_pooling),
     "effects": ("builds and covariates", chapter_effects),

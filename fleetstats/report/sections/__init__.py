@@ -42,6 +42,7 @@ from fleetstats.report.sections.population import compose_configuration, compose
 from fleetstats.report.sections.provenance import compose_provenance
 from fleetstats.report.sections.recurrent import compose_recurrent
 from fleetstats.report.sections.regression import compose_regression
+from fleetstats.report.sections.routes import compose_routes
 from fleetstats.report.sections.sensitivity import compose_sensitivity
 from fleetstats.report.sections.trends import compose_trends
 
@@ -77,6 +78,7 @@ COMPOSERS: tuple[tuple[str, Composer], ...] = (
     ("calendar", of_chapter("calendar", compose_calendar)),
     ("failures", compose_failures),
     ("analysis", compose_analysis),
+    ("routes", of_chapter("routes", compose_routes)),
     ("causes", of_chapter("causes", compose_causes)),
     ("pooling", of_chapter("pooling", compose_pooling)),
     ("effects", of_chapter("effects", compose_regression)),
