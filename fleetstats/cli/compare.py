@@ -6,33 +6,63 @@ from pathlib import Path
 
 import click
 
-from fleetstats.cli.options import answer, output_options, progress
+from fleetstats.cli.options import answer, output_options, progress, say
 from fleetstats.core.caution import STANDING_NOTICE
 from fleetstats.core.units import text_hours
 
 
-@click.command("compare", epilog="Example: fleetstats compare my-club-2025 my-club-2026")
+@click.command(
+    "compare",
+    epilog="Example: fleetstats compare my-club-2025 my-club-2026 --out reports/since-2025",
+)
 @click.argument("old", type=click.Path(path_type=Path))
 @click.argument("new", type=click.Path(path_type=Path))
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    help="Folder for a report of the comparison; none is written without it.",
+)
 @output_options
-def command(old: Path, new: Path, as_json: bool, quiet: bool) -> None:
+def command(old: Path, new: Path, out: Path | None, as_json: bool, quiet: bool) -> None:
     """Say what changed from study OLD to study NEW, and walk from one advice to the other."""
-    from fleetstats.decide.analyse import lives_of
+    from fleetstats.decide.analyse import read_lives_of
     from fleetstats.decide.walk import walk_advice
+    from fleetstats.decide.walk_engines import KINDS, engine_changes
     from fleetstats.records.study import read_study
+    from fleetstats.report.compare import Side, compose_compare
+    from fleetstats.report.write import write_report
 
-    before, after = read_study(old), read_study(new)
+    sides = []
     with progress(quiet) as stage:
+        for folder in (old, new):
+            study = read_study(folder)
+            stage(f"reading {study.name}")
+            records, _, built = read_lives_of(study)
+            sides.append(Side(study=study, sources=records.sources, spells=built.spells))
+        before, after = sides
         stage("walking from the old advice to the new")
-        walk = walk_advice(before, lives_of(before).spells, after, lives_of(after).spells)
+        walk = walk_advice(before.study, before.spells, after.study, after.spells)
+        page = None
+        if out is not None:
+            stage("writing the report")
+            told = f"fleetstats compare {before.study.name} {after.study.name}"
+            document = compose_compare(before, after, walk, command=told)
+            page = write_report(document, walk, out)
     lines = [walk.sentence, "", f"{'step':44} {'plan from':>10} {'move':>9}  verdict"]
     for step in walk.steps:
         move = "" if step.move_h is None else f"{step.move_h:+,.0f} h"
         lines.append(
             f"{step.what:44} {text_hours(step.figure.plan_from_h):>10} {move:>9}  "
-            f"{step.figure.verdict}"
+            f"{step.figure.verdict or step.figure.state}"
         )
+    changes = engine_changes(before.spells, after.spells)
+    odd = [c for c in changes if c.kind not in ("new", "gone")]
     lines += ["", *(f"{c.key}: {c.before} → {c.after}" for c in walk.settings)]
+    lines += [f"{c.unit}: {KINDS[c.kind]}" for c in odd[:20]]
+    if len(odd) > 20:
+        lines.append(f"and {len(odd) - 20} engines more; --out writes them all")
     if not quiet:
         lines += ["", *STANDING_NOTICE]
     answer(walk.to_dict(), "\n".join(lines), as_json=as_json)
+    if page is not None:
+        say(f"Report: {page}", quiet=quiet)

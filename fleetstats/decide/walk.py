@@ -14,7 +14,9 @@ import numpy as np
 
 from fleetstats.core.units import text_hours
 from fleetstats.core.value import Array, Value
+from fleetstats.decide.advice import VERDICTS
 from fleetstats.decide.figure import AdviceFigure, advising
+from fleetstats.decide.wording import listed
 from fleetstats.records.assumptions import Assumption, assumptions, text_value
 from fleetstats.records.study import Study
 from fleetstats.spells.spells import Event, Spells
@@ -46,7 +48,11 @@ class DataChange(Value):
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class WalkStep(Value):
-    """One step: what changed, and the advice after it. `move_h` is the move of plan-from."""
+    """One step: what changed, and the advice after it.
+
+    `move_h` is the move of plan-from since the last step that had one; None where this step has
+    none.
+    """
 
     key: str
     what: str
@@ -88,12 +94,13 @@ def walk_advice(old: Study, old_spells: Spells, new: Study, new_spells: Spells) 
         ("gone", "engines no longer in the records left out", kept),
         ("new", "engines new to the records", new_spells),
     ]
-    figure = was(old_spells)
-    steps = [WalkStep(key="before", what="the earlier study", figure=figure, move_h=None)]
+    known = was(old_spells)
+    steps = [WalkStep(key="before", what="the earlier study", figure=known, move_h=None)]
     for key, what, spells in stages:
         after = now(spells)
-        steps.append(WalkStep(key=key, what=what, figure=after, move_h=figure.change_h(after)))
-        figure = after
+        steps.append(WalkStep(key=key, what=what, figure=after, move_h=known.change_h(after)))
+        # a step without hours passes its move on, so that the moves still add up to the whole
+        known = known if after.plan_from_h is None else after
     settings = compare_settings(assumptions(old), assumptions(new))
     data = _data(old_spells, new_spells, both)
     return Walk(
@@ -167,32 +174,37 @@ def _sentence(steps: list[WalkStep], settings: tuple[SettingChange, ...], data: 
         f"hours, where they held {data.failures_before:g} in {data.exposure_before_h:,.0f}; "
         f"{len(settings)} setting{' differs' if len(settings) == 1 else 's differ'}."
     )
+    return f"{_move(steps)}{_turns(first.verdict, last.verdict)} {records}"
+
+
+def _move(steps: list[WalkStep]) -> str:
+    first, last = steps[0].figure, steps[-1].figure
     if first.plan_from_h is None or last.plan_from_h is None:
-        gives = "neither study gives" if first.plan_from_h == last.plan_from_h else (
+        gives = "neither study gives one" if first.plan_from_h == last.plan_from_h else (
             "the earlier study gave none, the later gives one"
             if first.plan_from_h is None
             else "the earlier study gave one, the later gives none"
         )  # fmt: skip
-        return f"On an overhaul band: {gives}. {records}"
+        return f"On an overhaul band: {gives}."
+    without = [s.what for s in steps if s.figure.plan_from_h is None]
+    steps_said = listed([f"“{w}”" for w in without])
+    gap = f" At {steps_said} there is no band." if without else ""
     moves = [s for s in steps[1:] if s.move_h]
     if not moves:
-        return (
-            f"The advice still begins at {text_hours(last.plan_from_h)}: no step moved it. "
-            f"{records}"
-        )
+        return f"The advice still begins at {text_hours(last.plan_from_h)}: no step moved it.{gap}"
     main = max(moves, key=lambda s: abs(s.move_h or 0.0))
     whole = last.plan_from_h - first.plan_from_h
     how = "did not move in all" if not whole else (
         f"moved {text_hours(abs(whole))} {'later' if whole > 0 else 'earlier'}"
     )  # fmt: skip
-    verdict = (
-        f" The verdict went from '{first.verdict}' to '{last.verdict}'."
-        if first.verdict != last.verdict
-        else ""
-    )
     return (
         f"The start of the overhaul band {how}, from {text_hours(first.plan_from_h)} to "
         f"{text_hours(last.plan_from_h)}. Most of it came from {main.what} "
-        f"({'+' if (main.move_h or 0) > 0 else '−'}{text_hours(abs(main.move_h or 0.0))})."
-        f"{verdict} {records}"
+        f"({'+' if (main.move_h or 0) > 0 else '−'}{text_hours(abs(main.move_h or 0.0))}).{gap}"
     )
+
+
+def _turns(before: str, after: str) -> str:
+    if before == after or not before or not after:
+        return ""
+    return f" The verdict on the claim went from “{VERDICTS[before]}” to “{VERDICTS[after]}”."

@@ -116,17 +116,22 @@ def oncondition_files(seed: int = SEED) -> dict[str, str]:
     return {
         "study.toml": STUDY,
         "README.md": README,
-        "lives.csv": _csv([_life(e) for e in engines]),
+        "lives.csv": lives_text(engines),
         "checks.csv": _csv(draw_checks(engines, seed)),
         "leakdown.csv": _csv(draw_leakdown(engines, seed)),
         "bench.csv": _csv(draw_bench(seed)),
     }
 
 
-def _life(e: TrueEngine) -> dict[str, object]:
+def lives_text(engines: list[TrueEngine], *, day: dt.date = ANALYSIS_DATE) -> str:
+    """Return the register as of a day on which each engine has its `now_h`."""
+    return _csv([_life(e, day) for e in engines])
+
+
+def _life(e: TrueEngine, day: dt.date) -> dict[str, object]:
     """One row of the register; dates follow from the hours and the engine's rate of use."""
     days = round(e.now_h / e.hours_per_day)
-    new = ANALYSIS_DATE - dt.timedelta(days=days)
+    new = day - dt.timedelta(days=days)
     end = new + dt.timedelta(days=round(e.end_h / e.hours_per_day))
     failed = bool(e.cause)
     return {
