@@ -156,7 +156,7 @@ def audit_meters(lives: Sequence[LifeRow], settings: Settings) -> Iterator[Findi
 
 
 def audit_heaps(lives: Sequence[LifeRow], settings: Settings) -> Iterator[Finding]:
-    """Yield sources whose hours end in round figures more often than chance (trade.md B11).
+    """Yield sources whose hours end in round figures more often than chance.
 
     By chance 1 reading in 10 is a multiple of 10 h, 1 in 50 of 50 h, 1 in 100 of 100 h; the
     exact binomial tail judges each. Hours are looked at as they were read, before conversion.

@@ -15,7 +15,7 @@ from fleetstats.records.life import FAILING_ENDINGS, LifeRow
 from fleetstats.records.rules import cause_known, fold
 
 HOURS_ALIKE = 0.02
-"""Two reports of one failure differ by no more than 2 % in hours (trade.md B8)."""
+"""Two reports of one failure differ by no more than 2 % in hours."""
 DAYS_ALIKE = 60
 """… and by no more than 60 days."""
 MAX_NEIGHBOURS = 200

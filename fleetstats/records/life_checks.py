@@ -55,7 +55,7 @@ def check_from_new(
     dates: dict[str, dt.date | None],
     file_from: dt.date | None,
 ) -> None:
-    """Look for an engine older than its records whose entry hours are empty (trade.md B1)."""
+    """Look for an engine older than its records whose entry hours are empty."""
     if not is_blank(row.cell("entry_hours")):
         return
     since = dates["observed_from_date"] or file_from

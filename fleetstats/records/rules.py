@@ -110,7 +110,7 @@ def judge_endings(lives: Sequence[LifeRow], settings: Settings) -> tuple[Verdict
 
 
 def _teardown(life: LifeRow, q: QuestionKeys) -> Verdict:
-    """Judge a fault found at the teardown of an engine that had not failed (trade.md B12)."""
+    """Judge a fault found at the teardown of an engine that had not failed."""
     if fold(life.cause) in DAMAGING and fold(life.cause) not in {fold(c) for c in q.causes}:
         return Verdict(
             counts_as="finding",

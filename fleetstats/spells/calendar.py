@@ -1,7 +1,7 @@
 """Lives by the calendar: the age in years at entry and at the end, beside the hours.
 
 Low-time engines may be old. Corrosion and hardened seals go by the calendar, and an answer by hours
-alone ranks such engines wrongly (trade.md B16); this view shows whether the two clocks can be told
+alone ranks such engines wrongly; this view shows whether the two clocks can be told
 apart at all.
 """
 

@@ -24,7 +24,7 @@ FEWEST_COMPARED = 5
 """Failures with an entry to compare below which nothing is said."""
 
 SETTLING_H = 100.0
-"""Hours after joining that are left out as a sensitivity (trade.md B2; common practice, no
+"""Hours after joining that are left out as a sensitivity (common practice, no
 source)."""
 
 _DRAWS = 4000

@@ -19,7 +19,7 @@ from fleetstats.spells import Spells
 from fleetstats.survival.weibull import fit_weibull
 
 FEWEST_FAILURES = 5
-"""Failures in all below which no growth is stated (trade.md C7)."""
+"""Failures in all below which no growth is stated."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

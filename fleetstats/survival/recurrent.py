@@ -18,7 +18,7 @@ from fleetstats.core.value import Array, Value, frozen_array
 from fleetstats.spells.histories import Histories
 
 FEWEST_EVENTS = 5
-"""Events below which no statement on growth or trend is made (trade.md C7)."""
+"""Events below which no statement on growth or trend is made."""
 
 LARGEST_SHARE = 0.5
 """Share of all events on the two worst engines above which the curve rests on them."""

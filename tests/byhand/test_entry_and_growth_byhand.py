@@ -69,7 +69,7 @@ def test_settling_hours_are_left_out() -> None:
     ("count", "low", "high"), [(0, 0.0, 2.996), (1, 0.0513, 4.744), (5, 1.970, 10.513)]
 )
 def test_poisson_limits(count: int, low: float, high: float) -> None:
-    """Garwood's table at 90 % two-sided: 0, 1 and 5 events; upper values as in trade.md C."""
+    """Garwood's table at 90 % two-sided: 0, 1 and 5 events; upper values as in the usual tables."""
     got = poisson_limits(count, 0.90)
     assert got == pytest.approx((low, high), abs=6e-4)
 

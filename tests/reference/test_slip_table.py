@@ -1,4 +1,4 @@
-"""The slip table of the design notes (trade.md C6; computed there, closed form): faults arise
+"""The slip table of the design notes (closed form): faults arise
 uniformly between checks, the warning time is exponential with mean m, detection is 1 or 0.8.
 """
 

@@ -157,6 +157,33 @@ def test_a_step_without_a_band_passes_its_move_on() -> None:
     assert walk_figure(walk) is not None
 
 
+def test_a_gap_in_the_middle_keeps_the_sum(monkeypatch: pytest.MonkeyPatch) -> None:
+    """By hand: 700, 650, none, 500, 500, 600 h move by -50, none, -150, 0, +100: -100 in all."""
+    from fleetstats.decide import walk as module
+    from fleetstats.decide.figure import advising
+
+    hours = iter([700.0, 650.0, None, 500.0, 500.0, 600.0])
+    real = advising(study().settings)
+
+    def made(_settings):
+        return lambda spells: dataclasses.replace(real(spells), plan_from_h=next(hours))
+
+    monkeypatch.setattr(module, "advising", made)
+    walk = walk_advice(study(), OLD, study(), OLD)
+    assert [s.move_h for s in walk.steps] == [None, -50.0, None, -150.0, 0.0, 100.0]
+    figure = walk_figure(walk)
+    assert figure is not None
+    bars = [
+        (name, float(x), float(x2), layer.role)
+        for layer in figure.panels[0].layers
+        if layer.kind == "spans"
+        for name, x, x2 in zip(layer.names, layer.x, layer.x2, strict=True)
+    ]
+    assert ("How lives ended", 500.0, 650.0, "group-2") in bars
+    assert ("New engines", 500.0, 600.0, "group-1") in bars
+    assert "moved 100 h earlier, from 700 h to 600 h" in walk.sentence
+
+
 def test_all_faces_are_written(tmp_path: Path) -> None:
     document, walk = compared(later())
     write_report(document, walk, tmp_path / "out")

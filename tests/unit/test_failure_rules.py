@@ -1,4 +1,4 @@
-"""What an ending counts as, at each failure level (trade.md A3) and by the study's own rules."""
+"""What an ending counts as, at each failure level and by the study's own rules."""
 
 from __future__ import annotations
 

@@ -101,4 +101,4 @@ COMPOSERS: tuple[tuple[str, Composer], ...] = (
     ("plan", compose_plan),
     ("provenance", compose_provenance),
 )
-"""Key and composer, in the order in which a sceptic reads (trade.md E)."""
+"""Key and composer, in the order in which a sceptic reads."""
