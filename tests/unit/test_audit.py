@@ -94,7 +94,7 @@ ALIKE = [
 
 @pytest.mark.parametrize(("a", "b", "alike"), ALIKE)
 def test_one_failure_reported_under_two_ids_is_a_candidate(audited, a, b, alike):
-    """Two reports of one event: serial near, hours within 2 %, dates within 60 days, cause the same."""
+    """Serial near, hours within 2 %, dates within 60 days, cause the same."""
     _, _, audit = audited(HEAD + a + "\n" + b + "\n")
     pairs = found(audit, "possible-duplicate")
     assert bool(pairs) == alike
