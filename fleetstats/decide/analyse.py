@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 import numpy as np
 
@@ -11,7 +11,7 @@ from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.bands.wald import band_normal
 from fleetstats.core.caution import Caution
-from fleetstats.core.errors import FitError, FleetstatsError, RecordError
+from fleetstats.core.errors import FitError, FleetstatsError, RecordError, SettingError
 from fleetstats.core.provenance import Provenance, SourceFile, installed_versions
 from fleetstats.core.value import Array, Value
 from fleetstats.decide.advise import advise_hours
@@ -20,7 +20,7 @@ from fleetstats.decide.results import Description, Results, Sureness
 from fleetstats.records.assumptions import assumptions
 from fleetstats.records.audit import audit_records
 from fleetstats.records.finding import Audit
-from fleetstats.records.readers import read_records
+from fleetstats.records.readers import Opened, read_records
 from fleetstats.records.reading import Records
 from fleetstats.records.settings import Settings
 from fleetstats.records.study import Study
@@ -39,6 +39,8 @@ from fleetstats.survival.weibull import fit_weibull
 CURVE_POINTS = 97
 """Ages at which curves are computed; enough for a smooth line at print size."""
 
+Tables = Mapping[tuple[str, str], Opened]
+
 PAST = 1.1
 """How far past the oldest engine or the claim the curves run, to show where evidence ends."""
 
@@ -47,7 +49,13 @@ def _silent(_stage: str) -> None:
     return
 
 
-def analyse(study: Study, *, stage: Callable[[str], None] = _silent, command: str = "") -> Results:
+def analyse(
+    study: Study,
+    *,
+    stage: Callable[[str], None] = _silent,
+    command: str = "",
+    opened: Tables | None = None,
+) -> Results:
     """Run a study from its records to its advice.
 
     Parameters
@@ -58,6 +66,8 @@ def analyse(study: Study, *, stage: Callable[[str], None] = _silent, command: st
         Told the name of each stage as it begins.
     command : str
         Command line to print under *Provenance*.
+    opened : mapping, optional
+        Tables at hand, as for `read_records`.
 
     Returns
     -------
@@ -70,7 +80,7 @@ def analyse(study: Study, *, stage: Callable[[str], None] = _silent, command: st
         left; the message lists them all.
     """
     settings = study.settings
-    records, audit, built = read_lives_of(study, stage)
+    records, audit, built = read_lives_of(study, stage, opened)
     stage("describing the lives")
     description = describe(built.spells, settings)
     stage("fitting")
@@ -108,7 +118,7 @@ def analyse(study: Study, *, stage: Callable[[str], None] = _silent, command: st
 
 
 def read_lives_of(
-    study: Study, stage: Callable[[str], None] = _silent
+    study: Study, stage: Callable[[str], None] = _silent, opened: Tables | None = None
 ) -> tuple[Records, Audit, Built]:
     """Return a study's records, their audit and the lives built from them.
 
@@ -116,9 +126,16 @@ def read_lives_of(
     ------
     RecordError
         As `analyse`.
+    SettingError
+        If the study's files hold many families, which must not be studied as one.
     """
+    if study.settings.portfolio.family:
+        raise SettingError(
+            "The records hold many families (portfolio.family), which are not one fleet.",
+            "Use 'fleetstats portfolio', which studies each by itself.",
+        )
     stage("reading the records")
-    records = read_records(study)
+    records = read_records(study, opened)
     stage("auditing the records")
     audit = audit_records(study, records)
     refuse_stopped(audit)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
 from fleetstats.core.provenance import SourceFile, digest_file
+from fleetstats.core.value import Value
 from fleetstats.records.clock_events import align_events
 from fleetstats.records.clocks import convert_clock, estimate_own_factors
 from fleetstats.records.components import replay_components
@@ -24,7 +26,15 @@ LIFE_SHAPES = ("lives", "log")
 """Shapes that become lives; files of other shapes are read by the chapters that need them."""
 
 
-def read_records(study: Study) -> Records:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Opened(Value):
+    """A table that is at hand already, and the file that it came from."""
+
+    table: RawTable
+    source: SourceFile
+
+
+def read_records(study: Study, opened: Mapping[tuple[str, str], Opened] | None = None) -> Records:
     """Read every file of a study that tells of lives.
 
     A file that cannot be read is a finding, not an exception, so that all that is wrong with a
@@ -34,6 +44,9 @@ def read_records(study: Study) -> Records:
     ----------
     study : Study
         The study.
+    opened : mapping, optional
+        Tables that are at hand, by file and sheet as the study names them; such a file is not
+        opened again.
 
     Returns
     -------
@@ -43,9 +56,10 @@ def read_records(study: Study) -> Records:
     readings: list[Reading] = []
     sources: list[SourceFile] = []
     for record_file in study.of_shape(*LIFE_SHAPES):
-        reading = read_file(study, record_file)
+        hand = (opened or {}).get((record_file.file, record_file.sheet))
+        reading = read_file(study, record_file, None if hand is None else hand.table)
         readings.append(reading)
-        sources.append(_source(record_file, reading.n_read))
+        sources.append(_source(record_file, reading.n_read) if hand is None else hand.source)
     serials, odd = read_serials(study)
     if study.settings.fleet.serials_file:
         name = study.settings.fleet.serials_file
@@ -81,10 +95,10 @@ def read_records(study: Study) -> Records:
     )
 
 
-def read_file(study: Study, record_file: RecordFile) -> Reading:
-    """Read one file of shape "lives" or "log"."""
+def read_file(study: Study, record_file: RecordFile, table: RawTable | None = None) -> Reading:
+    """Read one file of shape "lives" or "log"; `table` where it is opened already."""
     try:
-        table = open_table(record_file)
+        table = open_table(record_file) if table is None else table
     except TableError as e:
         return Reading(
             file=record_file.file,

@@ -19,6 +19,7 @@ from fleetstats.records.condition_settings import (
 )
 from fleetstats.records.key import key
 from fleetstats.records.pool_settings import MergeKeys
+from fleetstats.records.portfolio_settings import PortfolioKeys
 
 LEVELS = {
     "power-loss": "loss of power or shutdown in flight",
@@ -27,7 +28,7 @@ LEVELS = {
     "top-end": "cylinder or top-end work (recurrent)",
     "accessory": "accessory, ignition, fuel, exhaust or propeller (outside the engine boundary)",
 }
-"""Failure levels, most severe first (trade.md A3 calls them L1 to L5)."""
+"""Failure levels, most severe first (L1 to L5 in the trade)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -320,3 +321,4 @@ class Settings:
     leakdown: LeakdownKeys = field(default_factory=LeakdownKeys)
     bench: BenchKeys = field(default_factory=BenchKeys)
     forecast: ForecastKeys = field(default_factory=ForecastKeys)
+    portfolio: PortfolioKeys = field(default_factory=PortfolioKeys)

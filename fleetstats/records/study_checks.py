@@ -36,6 +36,7 @@ def check_settings(settings: Settings, files: Sequence[RecordKeys], problems: li
     _check_treat(settings, problems)
     check_condition(settings, problems)
     check_decisions(settings.merge, problems)
+    _check_portfolio(settings, problems)
     for i, f in enumerate(files, start=1):
         _check_file(f, f"records[{i}]", settings, problems)
         check_condition_columns(f, f"records[{i}]", problems)
@@ -146,6 +147,15 @@ def _check_groups(settings: Settings, problems: list[str]) -> None:
     if not shapes or len(shapes) > 20 or any(not 0.1 <= s <= 30 for s in shapes):
         problems.append(
             f"evidence.shapes = {show(shapes)}: must be 1 to 20 shapes between 0.1 and 30."
+        )
+
+
+def _check_portfolio(settings: Settings, problems: list[str]) -> None:
+    fleet = settings.fleet
+    if settings.portfolio.family and (fleet.built is not None or fleet.serials_file):
+        problems.append(
+            "portfolio.family: fleet.built and fleet.serials_file speak of one family. Leave them "
+            "out where the files hold many."
         )
 
 

@@ -11,8 +11,8 @@ As of 31 December 2025 (ordinal day D): the last year is the 365 days (D-365, D]
 - D has no dates.
 
 So the last year has 1 failure in 365 + 265 = 630 h, the year before 2 in 365 + 135 + 1200 =
-1,700 h. Given 3 failures in all, the last year's count is binomial with share 630/2330; P(at least 1) is
-1 - (1700/2330)^3.
+1,700 h. Given 3 failures in all, the last year's count is binomial with share 630/2330; P(at
+least 1) is 1 - (1700/2330)^3.
 """
 
 from __future__ import annotations
