@@ -68,8 +68,8 @@ def run_chapter(
 
         for path in write_chapter_tables(keys[-1], done, csv):
             click.echo(f"wrote {path}", err=True)
-    verdict = getattr(value, "verdict", "")
-    ctx.exit(NOT_ENOUGH if verdict == "not-enough-evidence" else 0)
+    said = {getattr(value, name, "") for name in ("verdict", "state")}
+    ctx.exit(NOT_ENOUGH if "not-enough-evidence" in said else 0)
 
 
 def _tell_rows(done: dict[str, Value], *, quiet: bool) -> None:

@@ -16,6 +16,7 @@ from fleetstats.decide.hidden import Hidden, estimate_hidden
 from fleetstats.decide.plan import Plan, plan_evidence
 
 if TYPE_CHECKING:
+    from fleetstats.decide.condition_chapters import Base
     from fleetstats.decide.results import Results
 
 
@@ -41,7 +42,7 @@ def chapter_plan(base: Results, _done: Mapping[str, Value]) -> Plan | None:
     return plan_evidence(base.spells, base.settings, running=running, fit=base.fit)
 
 
-def chapter_hidden(base: Results, _done: Mapping[str, Value]) -> Hidden:
+def chapter_hidden(base: Base, _done: Mapping[str, Value]) -> Hidden:
     """Return how the advice moves with what the records do not hold."""
     return estimate_hidden(base.spells, base.fit, base.settings, base.built)
 

@@ -107,7 +107,7 @@ class Causes(Value):
     sentence: str
     cautions: tuple[Caution, ...] = ()
 
-    def __repr__(self) -> str:
+    def __str__(self) -> str:
         return "\n".join([self.sentence, *(w.sentence for w in self.without)])
 
 

@@ -1,4 +1,4 @@
-"""The on-condition chapters alone, without the rest of a study."""
+"""Single chapters for the verbs that answer one question, without the rest of a study."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from fleetstats.core.value import Value
+from fleetstats.decide.advice_chapters import chapter_hidden
 from fleetstats.decide.analyse import fit_or_reason, lives_of
 from fleetstats.decide.condition_chapters import (
     Base,
@@ -17,6 +18,7 @@ from fleetstats.decide.condition_chapters import (
     chapter_outlook,
     chapter_trends,
 )
+from fleetstats.decide.pooled_chapters import chapter_causes, chapter_pooling
 from fleetstats.records.settings import Settings
 from fleetstats.records.study import Study
 from fleetstats.spells.build import Built
@@ -31,6 +33,9 @@ RUNS: dict[str, Callable[[Base, dict[str, Value]], Value | None]] = {
     "forecast": chapter_forecast,
     "backtest": chapter_backtest,
     "bench": chapter_bench,
+    "pooling": chapter_pooling,
+    "causes": chapter_causes,
+    "hidden": chapter_hidden,
 }
 """Chapters that a verb can run by itself, by the keys of `decide/chapters.py`."""
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from fleetstats.core.units import round_hours
 from fleetstats.core.value import Value
 from fleetstats.decide.base_rate import BaseRate
 from fleetstats.decide.tipping import Tipping
@@ -131,3 +132,13 @@ class Hidden(Value):
     lost: LostCheck | None
     findings: FindingCheck | None
     base_rate: BaseRate | None
+
+    def __str__(self) -> str:
+        lines = [self.sentence]
+        if self.base_rate is not None:
+            lines.append(self.base_rate.sentence)
+        lines += [
+            f"  {b.title}: {round_hours(b.low_h):,.0f} to {round_hours(b.high_h):,.0f} h"
+            for b in self.tornado
+        ]
+        return "\n".join(lines)

@@ -91,8 +91,15 @@ class Pooled(Value):
     sentence: str
     cautions: tuple[Caution, ...] = ()
 
-    def __repr__(self) -> str:
-        return "\n".join([self.sentence, *(g.sentence for g in self.groups), self.entry.sentence])
+    @property
+    def verdict(self) -> str:
+        """Return ``"not-enough-evidence"`` where no grouping can be told alike or apart."""
+        told = [g for g in self.groups if g.verdict != "cannot-tell"]
+        return "answered" if told else "not-enough-evidence"
+
+    def __str__(self) -> str:
+        more = [g.sentence for g in self.groups if g.sentence not in self.sentence]
+        return "\n".join([self.sentence, *more, self.entry.sentence])
 
 
 def advise_pooling(

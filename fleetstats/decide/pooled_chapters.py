@@ -14,15 +14,16 @@ from fleetstats.decide.recurrence import Recurrence, advise_recurrence
 from fleetstats.spells.recurrent import build_histories
 
 if TYPE_CHECKING:
+    from fleetstats.decide.condition_chapters import Base
     from fleetstats.decide.results import Results
 
 
-def chapter_causes(base: Results, _done: Mapping[str, Value]) -> Causes | None:
+def chapter_causes(base: Base, _done: Mapping[str, Value]) -> Causes | None:
     """Return what each cause does, and what an overhaul can mend of it."""
     return advise_causes(base.spells, base.settings)
 
 
-def chapter_pooling(base: Results, _done: Mapping[str, Value]) -> Pooled | None:
+def chapter_pooling(base: Base, _done: Mapping[str, Value]) -> Pooled | None:
     """Return whether sources and builds may be taken together, and who carries the answer."""
     return advise_pooling(base.spells, base.settings)
 

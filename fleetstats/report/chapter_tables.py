@@ -9,9 +9,12 @@ from typing import Any
 from fleetstats.core.value import Value
 from fleetstats.report.document import Section, Table
 from fleetstats.report.sections.bench import compose_bench
+from fleetstats.report.sections.causes import compose_causes
 from fleetstats.report.sections.check_interval import compose_check_interval
 from fleetstats.report.sections.forecast import compose_forecast
+from fleetstats.report.sections.hidden import hidden_section
 from fleetstats.report.sections.outlook import compose_outlook
+from fleetstats.report.sections.pooling import compose_pooling
 from fleetstats.report.sections.trends import compose_trends
 from fleetstats.report.tables import table_csv
 
@@ -55,6 +58,9 @@ def _section(key: str, done: Mapping[str, Value]) -> Section:
         "trends": compose_trends,
         "outlook": compose_outlook,
         "bench": compose_bench,
+        "pooling": compose_pooling,
+        "causes": compose_causes,
+        "hidden": hidden_section,
     }
     section: Section = composers[key](value)
     return section

@@ -26,8 +26,11 @@ from fleetstats.report.document import (
 def compose_hidden(results: Results) -> Section | None:
     """Return the chapter; None when it was not computed."""
     hidden = results.chapters.get("hidden")
-    if not isinstance(hidden, Hidden):
-        return None
+    return hidden_section(hidden) if isinstance(hidden, Hidden) else None
+
+
+def hidden_section(hidden: Hidden) -> Section:
+    """Return the chapter from its value alone."""
     blocks: list[Block] = [
         Statement(text=hidden.sentence, tone="answer" if hidden.state == "answered" else "missing")
     ]
