@@ -3,18 +3,25 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
+
+if TYPE_CHECKING:
+    from fleetstats.core.crew import Crew
 
 F = TypeVar("F", bound=Callable[..., Any])
 
 NOT_ENOUGH = 3
 """Exit code of a run that is done and whose answer is 'not enough evidence'."""
+
+STOPPED = 130
+"""Exit code after Ctrl-C, as shells have it."""
 
 
 def folder_argument(function: F) -> F:
@@ -30,6 +37,28 @@ def output_options(function: F) -> F:
     return click.option(
         "--json", "as_json", is_flag=True, help="Print the answer as JSON on stdout."
     )(function)
+
+
+def work_options(function: F) -> F:
+    """Add --workers and --scheduler, for work that others can do."""
+    function = click.option(
+        "--scheduler", default="", metavar="ADDRESS",
+        help="Let a running Dask scheduler do the work (extra 'scheduler').",
+    )(function)  # fmt: skip
+    return click.option(
+        "--workers", type=click.IntRange(1, 256),
+        help="Local processes that do the work; 1 uses this one.  [default: one a processor]",
+    )(function)  # fmt: skip
+
+
+def crew_of(workers: int | None, scheduler: str) -> Crew:
+    """Return who does the work, as the options say; results do not depend on it."""
+    from fleetstats.core.crew import MOST_WORKERS, Crew
+
+    if workers is None:
+        own = getattr(os, "sched_getaffinity", None)
+        workers = min(len(own(0)) if own else os.cpu_count() or 1, MOST_WORKERS)
+    return Crew(workers=workers, scheduler=scheduler)
 
 
 def say(text: str, *, quiet: bool = False) -> None:

@@ -37,8 +37,10 @@ VERDICT_TEXT = {
     "answered": "An overhaul band, with its evidence",
     "evidence-limit": "The records end before wear-out shows",
     "not-enough-evidence": "Not enough evidence",
+    "ranked": "Families ranked, each by its own records",
 }
-"""Verdicts on a claimed interval; the last three stand where none is claimed."""
+"""Verdicts on a claimed interval; the three before the last stand where none is claimed, the last
+on a portfolio."""
 
 _TONE = {
     "supported": "supported",

@@ -1,0 +1,167 @@
+"""`fleetstats portfolio`: many component families, ranked."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from fleetstats.cli.options import (
+    NOT_ENOUGH,
+    STOPPED,
+    answer,
+    crew_of,
+    folder_argument,
+    output_options,
+    progress,
+    say,
+    work_options,
+)
+from fleetstats.core.caution import STANDING_NOTICE
+from fleetstats.core.units import text_hours
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from fleetstats.core.crew import Crew
+    from fleetstats.decide.portfolio import Portfolio
+    from fleetstats.records.portfolio import Family
+
+SHOWN = 25
+"""Families printed; the report has all."""
+
+
+@click.command("portfolio", epilog="Example: fleetstats portfolio parts --page 'crank bearing'")
+@folder_argument
+@click.option("--out", type=click.Path(path_type=Path, file_okay=False),
+              help="Folder for the reports.  [default: reports/NAME-OF-FOLDER]")  # fmt: skip
+@click.option("--page", "names", multiple=True, metavar="FAMILY",
+              help="Write this family's own report as well; may be given many times.")  # fmt: skip
+@click.option("--pages", "every", is_flag=True, help="Write every family's own report.")
+@click.option("--false-discovery", "share", type=click.FloatRange(0, 1, True, True),
+              help="Share of false alarms accepted among families called worse.  "
+              "[default: the study file's, or 0.1]")  # fmt: skip
+@click.option("--again", is_flag=True, help="Do finished families again as well.")
+@work_options
+@output_options
+@click.pass_context
+def command(
+    ctx: click.Context,
+    folder: Path,
+    out: Path | None,
+    names: tuple[str, ...],
+    every: bool,
+    share: float | None,
+    again: bool,
+    workers: int | None,
+    scheduler: str,
+    as_json: bool,
+    quiet: bool,
+) -> None:
+    """Study every family of FOLDER and rank them; finished families are kept for the next run.
+
+    FOLDER holds study folders, or is a study whose [portfolio] names the family column of its
+    table. Exit code 1 means that some family has no answer; the ranking of the rest is written.
+    """
+    from fleetstats.decide.portfolio import run_portfolio
+    from fleetstats.records.portfolio import read_portfolio
+    from fleetstats.report.portfolio import compose_portfolio
+    from fleetstats.report.portfolio_pages import choose_families
+    from fleetstats.report.portfolio_store import keep_row, read_kept
+    from fleetstats.report.write import write_report
+
+    crew = crew_of(workers, scheduler)
+    with progress(quiet) as stage:
+        stage("reading the records")
+        families = read_portfolio(folder)
+        pages = families.families if every else choose_families(families, names)
+        if share is None:
+            own = families.study
+            share = own.settings.portfolio.false_discovery if own is not None else 0.10
+        out = out or Path("reports") / Path(folder).resolve().name
+        done = 0
+
+        def told(n: int) -> None:
+            nonlocal done
+            done = n
+            stage(f"family {n:,} of {len(families.families):,}")
+
+        try:
+            portfolio = run_portfolio(
+                families,
+                crew=crew,
+                kept={} if again else read_kept(out),
+                keep=lambda row: keep_row(out, row),
+                told=told,
+                share=share,
+            )
+            call = f"fleetstats portfolio {folder}"
+            slugs = _write_pages(pages, out, crew, stage, call)
+            stage("writing the ranking")
+            document = compose_portfolio(portfolio, families, command=call, pages=slugs)
+            page = write_report(document, portfolio, out / "ranking")
+        except KeyboardInterrupt:
+            say(
+                f"Stopped. {done:,} of {len(families.families):,} families are kept in "
+                f"{out / 'kept'}; the same command goes on from there. No ranking was written.",
+                quiet=False,
+            )
+            ctx.exit(STOPPED)
+    answer(portfolio.to_dict(), _text(portfolio, quiet=quiet), as_json=as_json)
+    say(f"Report: {page}", quiet=quiet)
+    ctx.exit(_code(portfolio, pages_missing=len(slugs) < len(pages)))
+
+
+def _write_pages(
+    chosen: tuple[Family, ...], out: Path, crew: Crew, stage: Callable[[str], None], command: str
+) -> tuple[str, ...]:
+    """Write the reports of some families; return the slugs of those that are there now."""
+    from fleetstats.core.crew import do_work
+    from fleetstats.report.portfolio_pages import PageTask, is_written, lose_page, write_page
+
+    root = out.resolve()
+    tasks = [PageTask(family=f, folder=root, command=f"{command} --page {f.slug}") for f in chosen]
+    left = [t for t in tasks if not is_written(t)]
+    there = {t.family.slug for t in tasks} - {t.family.slug for t in left}
+    stage(f"page {len(there):,} of {len(tasks):,}")
+    for _, page in do_work(write_page, left, crew, on_lost=lose_page):
+        if page.problem:
+            say(f"No page for '{page.family}': {page.problem}")
+        else:
+            there.add(page.slug)
+        stage(f"page {len(there):,} of {len(tasks):,}")
+    return tuple(sorted(there))
+
+
+def _text(p: Portfolio, *, quiet: bool) -> str:
+    lines = [*p.sentences, ""]
+    lines.append(
+        f"{'rank':>4}  {'family':24} {'lives':>7} {'failed':>6}  {'year on year':>12}  "
+        f"{'plan from':>10}  claim"
+    )
+    for r in [r for r in p.ranked if r.row.done][:SHOWN]:
+        year = r.row.year
+        ratio = "–" if year is None or year.ratio is None else f"x {year.ratio:.3g}"
+        ratio = "none before" if ratio == "x inf" else ratio
+        lines.append(
+            f"{r.rank:4}  {r.row.family[:24]:24} {r.row.n_lives:7,.0f} {r.row.n_failed:6,.0f}  "
+            f"{ratio + (' *' if r.worse else ''):>12}  {text_hours(r.row.plan_from_h):>10}  "
+            f"{r.row.verdict or '–'}"
+        )
+    n_done = sum(r.row.done for r in p.ranked)
+    if n_done > SHOWN:
+        lines.append(f"      and {n_done - SHOWN:,} more, in the report")
+    if any(r.worse for r in p.ranked):
+        lines.append("* called worse than the year before")
+    lines += [f"No answer: {x.family}: {x.message.splitlines()[0]}" for x in p.without_answer[:10]]
+    if not quiet:
+        lines += ["", *STANDING_NOTICE]
+    return "\n".join(lines)
+
+
+def _code(p: Portfolio, *, pages_missing: bool) -> int:
+    if p.without_answer or pages_missing:
+        return 1
+    shown = ("answered", "evidence-limit")
+    return 0 if any(r.row.band_state in shown for r in p.ranked) else NOT_ENOUGH
