@@ -53,7 +53,7 @@ def command(old: Path, new: Path, out: Path | None, as_json: bool, quiet: bool) 
         move = "" if step.move_h is None else f"{step.move_h:+,.0f} h"
         lines.append(
             f"{step.what:44} {text_hours(step.figure.plan_from_h):>10} {move:>9}  "
-            f"{step.figure.verdict or step.figure.state}"
+            f"{(step.figure.verdict or step.figure.state).replace('-', ' ')}"
         )
     changes = engine_changes(before.spells, after.spells)
     odd = [c for c in changes if c.kind not in ("new", "gone")]

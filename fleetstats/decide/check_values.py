@@ -132,4 +132,9 @@ class CheckInterval(Value):
                 object.__setattr__(self, f, frozen_array(getattr(self, f), np.float64))
 
     def __repr__(self) -> str:
-        return "\n".join((f"Check interval {self.usual_h:g} h: {self.verdict}", *self.sentences))
+        return "\n".join(
+            (
+                f"Check interval {self.usual_h:g} h: {self.verdict.replace('-', ' ')}",
+                *self.sentences,
+            )
+        )

@@ -131,4 +131,5 @@ class Claim(Value):
             object.__setattr__(self, f, frozen_array(getattr(self, f)))
 
     def __repr__(self) -> str:
-        return f"{self.state}: {self.may_quote}\nNot: {self.may_not_quote}"
+        word = self.state.replace("-", " ").capitalize()
+        return f"{word}: {self.may_quote}\nNot: {self.may_not_quote}"

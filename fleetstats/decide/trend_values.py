@@ -15,6 +15,15 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
+STATES = {
+    "faster": "falls faster than the fleet",
+    "as-the-fleet": "a faster fall is not shown",
+    "too-few": "too few checks for a trend",
+    "mended": "mended at its last check, not read since",
+}
+"""States of a cylinder, as a reader sees them."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class CylinderTrend(Value):
     """One cylinder since its last repair.
@@ -194,7 +203,7 @@ class Trends(Value):
 
     def __repr__(self) -> str:
         top = [
-            f"  {c.engine} cylinder {c.cylinder}: {'; '.join(c.signs) or c.state}"
+            f"  {c.engine} cylinder {c.cylinder}: {'; '.join(c.signs) or STATES[c.state]}"
             for c in self.cylinders[:5]
         ]
         return "\n".join(("Trends", *self.sentences, *top))

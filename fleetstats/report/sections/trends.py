@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from fleetstats.core.units import text_percent
-from fleetstats.decide.trend_values import CylinderTrend, Trends
+from fleetstats.decide.trend_values import STATES, CylinderTrend, Trends
 from fleetstats.records.checks import GRADES
 from fleetstats.report.document import (
     Axis,
@@ -22,10 +22,7 @@ from fleetstats.report.document import (
 
 SHOWN = 9
 """Engines drawn; the table holds them all."""
-STATES = {
-    "too-few": "too few checks for a trend",
-    "mended": "mended at its last check, not read since",
-}
+
 GROUPS = 6
 """Cylinders told apart in one picture."""
 
