@@ -29,6 +29,7 @@ from fleetstats.bands.power import PowerSums
 from fleetstats.bands.prior import ShapePrior, count_lives
 from fleetstats.bands.quantity import Quantity, log_hazard_factor
 from fleetstats.bands.surface import Surface
+from fleetstats.core.kept import kept
 from fleetstats.core.value import Array, Value
 from fleetstats.spells.spells import Spells
 
@@ -129,8 +130,13 @@ class ShapeMixture(Value):
 
         Where failures are only known to lie between checks, the section of the likelihood at each
         shape is taken as the gamma with the same peak and curvature, which counts a little less
-        than one failure for each of them.
+        than one failure for each of them. Made once for the same spells and prior.
         """
+        key = ("shape-mixture", prior.median, prior.log_sd, prior.stated)
+        return kept(spells, key, lambda: cls._of_spells(spells, prior))
+
+    @classmethod
+    def _of_spells(cls, spells: Spells, prior: ShapePrior) -> ShapeMixture:
         surface = Surface.of_spells(spells)
         share = np.array([spells.n_failed / max(count_lives(spells), 1e-300)])
         if not surface.has_gaps:

@@ -13,9 +13,10 @@ from numpy.typing import ArrayLike
 from fleetstats.bands.contour import Contour
 from fleetstats.bands.interval import Band, Interval
 from fleetstats.bands.quantity import Quantity, log_hazard_factor
-from fleetstats.bands.region import Region
+from fleetstats.bands.region import Region, find_maximum
 from fleetstats.bands.surface import Surface
 from fleetstats.core.errors import BandError
+from fleetstats.core.kept import kept
 from fleetstats.core.value import Array
 from fleetstats.spells.spells import Spells
 from fleetstats.survival.fit import Fit
@@ -43,14 +44,18 @@ def likelihood_drop(level: float) -> float:
 
 
 def weibull_region(spells: Spells, *, level: float) -> Region:
-    """Return the likelihood-ratio region of a Weibull for one fleet.
+    """Return the likelihood-ratio region of a Weibull for one fleet, made once for a level.
 
     Raises
     ------
     NoMaximum
         If the likelihood has no maximum.
     """
-    return Region.of_surface(Surface.of_spells(spells), drop=likelihood_drop(level))
+    surface, drop = Surface.of_spells(spells), likelihood_drop(level)
+    top = kept(spells, "maximum", lambda: find_maximum(surface))
+    return kept(
+        spells, ("region", level), lambda: Region.of_surface(surface, drop=drop, maximum=top)
+    )
 
 
 def region_interval(region: Region, quantity: Quantity, *, level: float) -> Interval:

@@ -16,6 +16,7 @@ import numpy as np
 
 from fleetstats.bands.power import PowerSums
 from fleetstats.core.errors import NoMaximum
+from fleetstats.core.kept import kept
 from fleetstats.core.value import Array, Value
 from fleetstats.spells.spells import Spells
 
@@ -48,7 +49,11 @@ class Surface(Value):
 
     @classmethod
     def of_spells(cls, spells: Spells) -> Surface:
-        """Build the surface of one fleet."""
+        """Build the surface of one fleet, once for the same spells."""
+        return kept(spells, "surface", lambda: cls._of_spells(spells))
+
+    @classmethod
+    def _of_spells(cls, spells: Spells) -> Surface:
         between = spells.interval_known
         ref = spells.oldest_h
         stop = np.where(between, spells.exit_lower, spells.exit_upper)
@@ -107,21 +112,27 @@ class Surface(Value):
         Constants of the data (minus the sum of log ages of exact failures) are left out.
         """
         tail = (slice(None),) + (None,) * (u.ndim - 1)
+        gap = self._log_gap(theta).reshape(len(theta), *(1,) * (u.ndim - 1), len(self.gap_weight))
+        return self._log_likelihood(theta[tail], u, self.log_power(theta)[tail], gap)
+
+    def _log_likelihood(self, theta: Array, u: Array, log_power: Array, log_gap: Array) -> Array:
         r, s = self.sums.n_failed[0], self.sums.sum_log[0]
         with np.errstate(over="ignore", under="ignore", divide="ignore"):
-            out = r * (u + theta[tail]) + s * np.exp(theta)[tail]
-            out = out - np.exp(u + self.log_power(theta)[tail])
+            out = r * (u + theta) + s * np.exp(theta)
+            out = out - np.exp(u + log_power)
             if self.has_gaps:
-                gap = self._log_gap(theta).reshape(len(theta), *(1,) * (u.ndim - 1), -1)
-                v = np.exp(u[..., None] + gap)
+                v = np.exp(u[..., None] + log_gap)
                 out = out + np.log(-np.expm1(-v)) @ self.gap_weight
         return np.asarray(out)
 
     def slopes(self, theta: Array, u: Array) -> tuple[Array, Array]:
         """Return (G,) first and second derivative in log rate at (G,) points."""
+        return self._slopes(u, self.log_power(theta), self._log_gap(theta))
+
+    def _slopes(self, u: Array, log_power: Array, log_gap: Array) -> tuple[Array, Array]:
         with np.errstate(over="ignore", under="ignore"):
-            c_power = np.exp(u + self.log_power(theta))
-            v = np.exp(u[:, None] + self._log_gap(theta))
+            c_power = np.exp(u + log_power)
+            v = np.exp(u[:, None] + log_gap)
             # v / (e^v - 1), and its slope in log v, without loss at either end
             tiny, big = v < 1e-8, v > 500.0
             safe = np.clip(v, 1e-8, 500.0)
@@ -145,12 +156,14 @@ class Surface(Value):
                 "Use the bound for an assumed shape, or the mixture over shapes.",
                 reason="no-failures",
             )
-        start = np.log(self.n_failed) - self.log_power(theta)
+        power = self.log_power(theta)
+        start = np.log(self.n_failed) - power
         if not self.has_gaps:
             return np.asarray(start)
-        u = np.minimum(start, -self._log_gap(theta).max(axis=1) + np.log(self.n_failed + 1.0))
+        gap = self._log_gap(theta)
+        u = np.minimum(start, -gap.max(axis=1) + np.log(self.n_failed + 1.0))
         for _ in range(MAX_STEPS):
-            first, second = self.slopes(theta, u)
+            first, second = self._slopes(u, power, gap)
             step = np.clip(-first / np.minimum(second, -1e-300), -2.0, 2.0)
             u = u + step
             if np.abs(step).max() < 1e-10:
@@ -177,17 +190,18 @@ class Surface(Value):
         return self._edge(theta, u_best, goal, -1.0), self._edge(theta, u_best, goal, 1.0)
 
     def _edge(self, theta: Array, u_best: Array, goal: Array, side: float) -> Array:
+        power, gap = self.log_power(theta), self._log_gap(theta)
         # outside the root the concave section makes Newton run back to it without overshoot
         far = np.full(theta.shape, 0.5)
         for _ in range(60):
-            short = self.log_likelihood(theta, u_best + side * far) > goal
+            short = self._log_likelihood(theta, u_best + side * far, power, gap) > goal
             if not short.any():
                 break
             far = np.where(short, 2.0 * far, far)
         u = u_best + side * far
         for _ in range(MAX_STEPS):
-            over = self.log_likelihood(theta, u) - goal
-            slope = self.slopes(theta, u)[0]
+            over = self._log_likelihood(theta, u, power, gap) - goal
+            slope = self._slopes(u, power, gap)[0]
             step = np.where(side * slope < 0.0, -over / np.where(slope == 0.0, 1.0, slope), 0.0)
             u = np.where(side * (u + step - u_best) > 0.0, u + step, 0.5 * (u + u_best))
             # where the section has hardly fallen its slope is near 0 and a step is mostly noise
