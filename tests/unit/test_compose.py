@@ -19,8 +19,8 @@ from fleetstats.report.sections import COMPOSERS
 from fleetstats.report.walk import check_document, find_figures, find_tables, walk_blocks
 from fleetstats.report.words import FORBIDDEN
 
-BASE = ("answer", "population", "configuration", "data", "definitions", "exposure", "failures",
-        "analysis", "assumptions", "checks", "decision", "provenance")  # fmt: skip
+BASE = ("answer", "population", "configuration", "data", "definitions", "exposure", "calendar",
+        "failures", "analysis", "assumptions", "checks", "decision", "provenance")  # fmt: skip
 
 SETTINGS = """
 claimed_interval_h = 900
@@ -135,6 +135,16 @@ def test_a_fleet_with_failures(results_of: Callable[..., Results]) -> None:
     assert f"{a.n_read} rows read = {a.n_used} used + {a.n_set_aside} set aside" in texts(
         document, "data"
     )
+    # the table of regret holds the least one, and its chances are the fit's own
+    regret = table(document, "cost-regret").rows
+    assert len(regret) <= 12
+    assert [r[0] for r in regret] == sorted(r[0] for r in regret)
+    (least,) = [r for r in regret if "least regret" in str(r[3])]
+    assert least[2] == min(r[2] for r in regret)
+    assert results.fit is not None
+    assert least[1] == 1.0 - float(results.fit.reliability(np.array([least[0]]))[0])
+    # no dates: the page on years says what is missing instead of staying away
+    assert "only 0 of 80 lives have the dates" in texts(document, "calendar")
     lines = table(document, "failures").rows
     s = results.spells
     assert len(lines) == int((s.event != 0).sum())

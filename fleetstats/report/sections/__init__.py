@@ -33,6 +33,7 @@ from fleetstats.report.sections.other_records import (
     compose_calendar,
     compose_clock_range,
     compose_looking_back,
+    compose_no_calendar,
     compose_returns,
 )
 from fleetstats.report.sections.outlook import compose_outlook
@@ -66,6 +67,12 @@ def _forecast(results: Results) -> Section | None:
     return None if value is None else compose_forecast(value, back)  # type: ignore[arg-type]
 
 
+def _calendar(results: Results) -> Section:
+    """Compose hours beside years, or say that the records have too few dates for it."""
+    view: Any = results.chapters.get("calendar")
+    return compose_no_calendar(results) if view is None else compose_calendar(view)
+
+
 COMPOSERS: tuple[tuple[str, Composer], ...] = (
     ("answer", compose_answer),
     ("population", compose_population),
@@ -75,7 +82,7 @@ COMPOSERS: tuple[tuple[str, Composer], ...] = (
     ("clock-range", of_chapter("clock-range", compose_clock_range)),
     ("definitions", compose_definitions),
     ("exposure", compose_exposure),
-    ("calendar", of_chapter("calendar", compose_calendar)),
+    ("calendar", _calendar),
     ("failures", compose_failures),
     ("analysis", compose_analysis),
     ("routes", of_chapter("routes", compose_routes)),

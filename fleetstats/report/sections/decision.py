@@ -14,6 +14,7 @@ from fleetstats.report.sections.analysis_figures import risk_figure
 from fleetstats.report.sections.blocks import axis_words, hour_marks, say
 from fleetstats.report.sections.ends import review_sentence, stop_sentence
 from fleetstats.report.sections.glossary import explain
+from fleetstats.report.sections.regret import REGRET, regret_table
 from fleetstats.report.words import VERDICT_TEXT, say_confidence, say_value
 
 
@@ -37,6 +38,9 @@ def compose_decision(results: Results) -> Section:
     cost = cost_figure(results, a.cost)
     if cost is not None:
         blocks += [explain("cost-optimum"), cost]
+    regret = regret_table(results)
+    if regret is not None:
+        blocks += [REGRET, regret]
     blocks.append(say(a.horizon.sentence, "extrapolation"))
     if a.verdict is not None:
         v = a.verdict

@@ -8,6 +8,7 @@ from fleetstats.records.settings import LEVELS
 from fleetstats.report.document import Block, Column, Section, Table
 from fleetstats.report.sections.blocks import say
 from fleetstats.report.sections.glossary import explain
+from fleetstats.report.sections.likeness import compose_likeness
 
 COUNTS_AS = {
     "failure": "failure in question",
@@ -49,6 +50,7 @@ def compose_definitions(results: Results) -> Section:
             )
         )
     blocks.append(_endings(results))
+    blocks += compose_likeness(results)
     return Section(key="definitions", title="Definitions", blocks=tuple(blocks))
 
 

@@ -206,6 +206,26 @@ def compose_calendar(view: CalendarView) -> Section:
     )
 
 
+def compose_no_calendar(results: Results) -> Section:
+    """Return what is missing where too few lives have dates: the page is never left out."""
+    rows = results.built.rows
+    dated = sum(r.count for r in rows if r.in_service is not None and r.last_date is not None)
+    total = sum(r.count for r in rows)
+    return Section(
+        key="calendar",
+        title="Hours and years",
+        blocks=(
+            say(
+                f"Hours do not tell how old an engine is, and only {dated:,} of {total:,} lives "
+                "have the dates to say it. Corrosion, hardened seals and long idle times come with "
+                "years; nothing in this report answers for them. The date of entry into service "
+                "and that of the last reading, for each engine, would show it.",
+                "missing",
+            ),
+        ),
+    )
+
+
 def _scatter(view: CalendarView) -> Figure:
     layers = tuple(
         Layer(kind="points", role=role, label=label, x=view.hours[which], y=view.years[which])
