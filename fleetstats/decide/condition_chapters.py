@@ -13,6 +13,7 @@ from fleetstats.decide.bench_values import Bench
 from fleetstats.decide.check_interval import advise_check_interval
 from fleetstats.decide.check_lives import FOUND_ENDINGS, build_check_lives
 from fleetstats.decide.check_values import CheckInterval
+from fleetstats.decide.compliance import Compliance, count_checks
 from fleetstats.decide.forecast import forecast_fleet
 from fleetstats.decide.forecast_values import Forecast
 from fleetstats.decide.outlook import Outlook, Sign, look_ahead
@@ -66,6 +67,14 @@ def condition_of(done: Mapping[str, Value]) -> Condition:
     """Return the condition records among the chapters before; empty where there are none."""
     found = done.get("condition")
     return found if isinstance(found, Condition) else Condition(checks=(), leakdown=(), bench=())
+
+
+def chapter_compliance(base: Base, done: Mapping[str, Value]) -> Compliance | None:
+    """Return checks due beside checks done; None without check records."""
+    condition = done.get("condition")
+    if not isinstance(condition, Condition) or not condition.checks:
+        return None
+    return count_checks(base.built.rows, condition.checks, base.settings)
 
 
 def chapter_check_interval(base: Base, done: Mapping[str, Value]) -> CheckInterval | None:

@@ -97,9 +97,11 @@ class Pooled(Value):
         told = [g for g in self.groups if g.verdict != "cannot-tell"]
         return "answered" if told else "not-enough-evidence"
 
-    def __str__(self) -> str:
+    def __repr__(self) -> str:
         more = [g.sentence for g in self.groups if g.sentence not in self.sentence]
         return "\n".join([self.sentence, *more, self.entry.sentence])
+
+    __str__ = __repr__
 
 
 def advise_pooling(
