@@ -107,8 +107,10 @@ class Causes(Value):
     sentence: str
     cautions: tuple[Caution, ...] = ()
 
-    def __str__(self) -> str:
+    def __repr__(self) -> str:
         return "\n".join([self.sentence, *(w.sentence for w in self.without)])
+
+    __str__ = __repr__
 
 
 def advise_causes(

@@ -133,7 +133,7 @@ class Hidden(Value):
     findings: FindingCheck | None
     base_rate: BaseRate | None
 
-    def __str__(self) -> str:
+    def __repr__(self) -> str:
         lines = [self.sentence]
         if self.base_rate is not None:
             lines.append(self.base_rate.sentence)
@@ -142,3 +142,5 @@ class Hidden(Value):
             for b in self.tornado
         ]
         return "\n".join(lines)
+
+    __str__ = __repr__
