@@ -132,4 +132,5 @@ class Claim(Value):
 
     def __repr__(self) -> str:
         word = self.state.replace("-", " ").capitalize()
-        return f"{word}: {self.may_quote}\nNot: {self.may_not_quote}"
+        lines = [f"{word}: {self.may_quote}", f"Not: {self.may_not_quote}"]
+        return "\n".join([*lines, self.first.sentence] if self.first is not None else lines)

@@ -11,6 +11,7 @@ from fleetstats.decide.effects import Effects, advise_effects, numbers_of
 from fleetstats.decide.growth import Growth, advise_growth
 from fleetstats.decide.pooled import Pooled, advise_pooling
 from fleetstats.decide.recurrence import Recurrence, advise_recurrence
+from fleetstats.decide.recurrence_ahead import hours_ahead
 from fleetstats.spells.recurrent import build_histories
 
 if TYPE_CHECKING:
@@ -43,4 +44,6 @@ def chapter_recurrence(base: Results, _done: Mapping[str, Value]) -> Recurrence 
     """Return events that recur, from the study's logs; None without a log."""
     if not base.study.of_shape("log"):
         return None
-    return advise_recurrence(build_histories(base.records, base.settings).histories, base.settings)
+    histories = build_histories(base.records, base.settings).histories
+    ahead = hours_ahead(base.built.rows, base.settings)
+    return advise_recurrence(histories, base.settings, hours_ahead=ahead)

@@ -10,6 +10,7 @@ from fleetstats.bands.interval import Interval
 from fleetstats.core.caution import Caution
 from fleetstats.core.errors import FitError
 from fleetstats.core.value import Value
+from fleetstats.decide.recurrence_ahead import CountAhead, predict_count
 from fleetstats.records.settings import Settings
 from fleetstats.spells.histories import Histories
 from fleetstats.survival.power_law import PowerLaw, fit_power_law
@@ -55,7 +56,8 @@ class BuildCount(Value):
 class Recurrence(Value):
     """The chapter: all events together first, then each kind, builds, and the worst engines.
 
-    `worst` holds name, events, cost and hours watched of the engines with most events.
+    `worst` holds name, events, cost and hours watched of the engines with most events; `ahead`
+    what to expect over the months ahead, by kind, where engines run and their use is known.
     """
 
     lines: tuple[KindLine, ...]
@@ -66,6 +68,7 @@ class Recurrence(Value):
     currency: str
     sentence: str
     cautions: tuple[Caution, ...] = ()
+    ahead: tuple[CountAhead, ...] = ()
 
     def __repr__(self) -> str:
         return self.sentence
@@ -110,7 +113,9 @@ def rate_per_1000_h(histories: Histories, level: float) -> Interval:
     )
 
 
-def advise_recurrence(histories: Histories | None, settings: Settings) -> Recurrence | None:
+def advise_recurrence(
+    histories: Histories | None, settings: Settings, *, hours_ahead: float | None = None
+) -> Recurrence | None:
     """Return the chapter on recurrent events; None without histories or without any event.
 
     Parameters
@@ -119,6 +124,8 @@ def advise_recurrence(histories: Histories | None, settings: Settings) -> Recurr
         Stretches watched and the events in them.
     settings : Settings
         Confidence, least number at risk, seed, currency.
+    hours_ahead : float, optional
+        Engine hours over the forecast's months; without them nothing is said of what is to come.
     """
     if histories is None or not len(histories.event_h):
         return None
@@ -144,7 +151,21 @@ def advise_recurrence(histories: Histories | None, settings: Settings) -> Recurr
         currency=settings.cost.currency,
         sentence=_sentence(lines[0], histories),
         cautions=lines[0].count.cautions,
+        ahead=_ahead(parts, settings, hours_ahead),
     )
+
+
+def _ahead(
+    parts: list[tuple[str, Histories]], settings: Settings, hours: float | None
+) -> tuple[CountAhead, ...]:
+    if hours is None:
+        return ()
+    found = (
+        predict_count(part, hours, kind=kind, months=settings.forecast.months,
+                      level=settings.study.confidence)
+        for kind, part in parts
+    )  # fmt: skip
+    return tuple(a for a in found if a is not None)
 
 
 def _count(histories: Histories, settings: Settings, of: str = "count") -> MeanCumulative:

@@ -346,9 +346,9 @@ def _sentence(
         (False, True): f"{low or 0:.2f} to no upper limit",
         (True, True): "no limit on either side",
     }[(low is None, high is None)]
-    value = "" if ratio is None else f"{ratio:.2f} "
+    value = edge if ratio is None else f"{ratio:.2f} ({edge})"
     out = (
-        f"Life of {names[0]} over {names[1]}: {value}({edge}) against the margin "
+        f"Life of {names[0]} over {names[1]}: {value}, against the margin "
         f"{margin[0]:g} to {margin[1]:g}: {VERDICTS[verdict]}."
     )
     return out if needed is None else f"{out} {needed.sentence}"

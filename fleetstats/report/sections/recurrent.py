@@ -6,6 +6,7 @@ import numpy as np
 
 from fleetstats.core.units import text_hours, text_number
 from fleetstats.decide.recurrence import KindLine, Recurrence
+from fleetstats.decide.recurrence_ahead import say_ahead
 from fleetstats.report.document import (
     Axis,
     Block,
@@ -35,6 +36,7 @@ def compose_recurrent(recurrence: Recurrence) -> Section:
         ),
         _figure(recurrence),
         _table(recurrence),
+        *_ahead(recurrence),
         *_pace(recurrence),
         _worst(recurrence),
     ]
@@ -150,6 +152,30 @@ def _table(recurrence: Recurrence) -> Table:
         ),
         see="The limits take engines, not events, as what varies, so a few bad engines widen them.",
     )
+
+
+def _ahead(recurrence: Recurrence) -> tuple[Block, ...]:
+    if not recurrence.ahead:
+        return ()
+    first = recurrence.ahead[0]
+    priced = first.cost is not None
+    table = Table(
+        key="recurrent-ahead",
+        title=f"Events to expect within {first.months:g} months",
+        columns=(
+            Column(key="kind", title="Kind"),
+            Column(key="expected", title="Expected", kind="number"),
+            Column(key="low", title=f"At least ({100 * first.level:g} %)", kind="count"),
+            Column(key="high", title=f"At most ({100 * first.level:g} %)", kind="count"),
+            *((Column(key="cost", title="Expected cost", kind="money"),) if priced else ()),
+        ),
+        rows=tuple(
+            (a.kind, a.expected, a.low, a.high, *((a.cost,) if priced else ()))
+            for a in recurrence.ahead
+        ),
+        see="The limits hold the doubt about the rate, the difference between engines, and chance.",
+    )
+    return (Statement(text=say_ahead(first, recurrence.currency)), table)
 
 
 def _direction(line: KindLine) -> str:
