@@ -41,9 +41,9 @@ def measure_resampled(cell: Cell, fleets: int, *, seed: int, draws: int) -> list
             continue
         try:
             fit = fit_weibull(Spells.of(entry, ends[i], failed[i]))
-        except FitError:
+            edges[:, :, :, i] = _one_fleet(fit, draws, seed=seed + 1 + i)
+        except FitError:  # no maximum, or one so far out that the likelihood is flat to the digit
             continue
-        edges[:, :, :, i] = _one_fleet(fit, draws, seed=seed + 1 + i)
     return [
         measured_edges(method, name, quantity, upper, cell, edges[m, q, int(upper)])
         for m, method in enumerate(METHODS)
