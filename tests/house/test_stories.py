@@ -1,0 +1,80 @@
+"""Each question of a reader has a command that exists and a section that is composed."""
+
+from __future__ import annotations
+
+import json
+import re
+import shlex
+from pathlib import Path
+
+import click
+import pytest
+
+from fleetstats.cli import VERBS, main
+from fleetstats.decide import analyse as analysis
+from fleetstats.decide.chapters import CHAPTERS
+from fleetstats.records.study import read_study
+from fleetstats.report.compose import compose_report
+
+ROOT = Path(__file__).parents[2]
+PAGE = ROOT / "reports" / "docs" / "stories.md"
+RENDERED = ("tow-clubs", "quiet-fleet")
+"""Studies whose report is in the repository; the others are composed here."""
+NEEDED = {
+    "workshop": ("claim", "recurrence", "later-lives"),
+    "on-condition": ("condition", "check-interval", "trends", "outlook", "forecast", "bench"),
+}
+
+
+def stories() -> list[tuple[str, ...]]:
+    return [
+        tuple(c.strip() for c in line.strip().strip("|").split("|"))
+        for line in PAGE.read_text(encoding="utf-8").splitlines()
+        if re.match(r"\| \d", line)
+    ]
+
+
+STORIES = stories()
+
+
+def test_there_are_twenty_five_and_each_reader_has_some() -> None:
+    assert [int(s[0]) for s in STORIES] == list(range(1, 26))
+    assert {s[1] for s in STORIES} == {"B", "C", "I"}
+    assert all(s[2].endswith("?") for s in STORIES)
+    assert len({s[2] for s in STORIES}) == 25
+
+
+@pytest.mark.parametrize("story", STORIES, ids=lambda s: s[0])
+def test_the_command_exists_as_written(story: tuple[str, ...]) -> None:
+    program, verb, *words = shlex.split(story[3].strip("`"))
+    assert program == "fleetstats"
+    assert verb in VERBS
+    command = main.get_command(click.Context(main), verb)
+    assert command is not None
+    # parsed by click itself, without being run: unknown options or values are refused there
+    context = command.make_context(verb, list(words))
+    assert context.params["folder"] == Path("datasets") / story[4]
+    assert (ROOT / "datasets" / story[4] / "study.toml").is_file()
+
+
+@pytest.fixture(scope="module")
+def composed() -> dict[str, set[str]]:
+    """Return the sections that each study's report holds."""
+    out = {}
+    for study in RENDERED:
+        told = json.loads((ROOT / "reports" / study / "report.json").read_text(encoding="utf-8"))
+        out[study] = {s["key"] for s in told["sections"] if s["blocks"]}
+    with pytest.MonkeyPatch.context() as patch:
+        for study, keys in NEEDED.items():
+            patch.setattr(analysis, "CHAPTERS", {k: CHAPTERS[k] for k in CHAPTERS if k in keys})
+            results = analysis.analyse(read_study(ROOT / "datasets" / study))
+            assert not results.troubles
+            out[study] = {s.key for s in compose_report(results).sections}
+    return out
+
+
+@pytest.mark.parametrize("story", STORIES, ids=lambda s: s[0])
+def test_the_section_is_composed(story: tuple[str, ...], composed: dict[str, set[str]]) -> None:
+    sections = re.findall(r"`([a-z-]+)`", story[5])
+    assert sections
+    assert set(sections) <= composed[story[4]], story[0]
