@@ -18,6 +18,7 @@ from fleetstats.core.units import round_hours, text_number, text_percent
 from fleetstats.decide.base_rate import check_base_rate
 from fleetstats.decide.hidden_axes import (
     Base,
+    suppose_definition,
     suppose_doubtful,
     suppose_findings,
     suppose_joiners,
@@ -40,8 +41,8 @@ from fleetstats.survival.fit import Fit
 
 __all__ = ["Hidden", "estimate_hidden"]
 
-NOT_IN_TORNADO = ("entry-ignored",)
-"""Axes that are mistakes, not doubts."""
+NOT_IN_TORNADO = ("entry-ignored", "definition")
+"""Axes that are a mistake, or another question, and no doubt about this one."""
 
 
 def estimate_hidden(
@@ -108,6 +109,8 @@ def estimate_hidden(
                 )
             )
         scenarios += suppose_doubtful(base, doubtful)
+        if aligned and rows is not None:
+            scenarios += suppose_definition(base, rows)
         more, findings = suppose_findings(base)
         scenarios += more
         scenarios += suppose_misread(base)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -29,11 +30,13 @@ from fleetstats.decide.tipping import (
     try_fit,
 )
 from fleetstats.decide.wording import count
+from fleetstats.records.life import FAILING_ENDINGS, LifeRow
 from fleetstats.records.settings import Settings
 from fleetstats.spells import Event, Spells
 from fleetstats.survival.entry_check import drop_settling
 from fleetstats.survival.fit import Fit
 
+MOST_CAUSES = 3
 HIDDEN_TRIED = (1, 2, 3, 5)
 SHARES_TRIED = (0.9, 0.75, 0.5)
 RATIOS_TRIED = (1.5, 2.0, 3.0, 5.0)
@@ -184,6 +187,31 @@ def suppose_doubtful(base: Base, doubtful: Array) -> list[Scenario]:
         base.refitted(
             "doubtful", f"{count(n, 'doubtful event')}, none a failure", censor(spells, doubtful)
         ),
+    ]
+
+
+def suppose_definition(base: Base, rows: Sequence[LifeRow]) -> list[Scenario]:
+    """Return the scenarios that failures which the definition leaves out count after all.
+
+    One for each of the causes with most of them, and one for all: a definition that excludes the
+    awkward case shows here. `rows` stand behind the spells, in the same order.
+    """
+    spells = base.spells
+    left_out = np.array([r.ending in FAILING_ENDINGS for r in rows], dtype=bool)
+    left_out &= (spells.event == Event.COMPETING) | (spells.event == Event.CENSORED)
+    causes = np.array([r.cause or "no cause given" for r in rows])
+    names, n = np.unique(causes[left_out], return_counts=True)
+    order = np.argsort(-n, kind="stable")[:MOST_CAUSES]
+    groups = [(str(names[i]), left_out & (causes == names[i])) for i in order]
+    if len(names) > 1:
+        groups.append(("all causes", left_out))
+    return [
+        base.refitted(
+            "definition",
+            f"{count(float(spells.weight[which].sum()), 'failure')} ({name}) counted too",
+            fail_at_end(spells, which),
+        )
+        for name, which in groups
     ]
 
 

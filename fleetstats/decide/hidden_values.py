@@ -18,6 +18,7 @@ AXES = {
     "findings": "removals on a finding",
     "misread": "hours misread",
     "joiners": "engines that joined late",
+    "definition": "failures that the definition leaves out",
     "entry-ignored": "late entry ignored (a mistake, shown for its size)",
 }
 """Axes along which hidden facts are tried."""

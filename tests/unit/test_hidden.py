@@ -198,3 +198,26 @@ def test_nothing_shown_is_nothing_to_upset():
     assert lone.tipping is None
     assert lone.reporting_share is None
     assert all(s.shown is None for s in lone.scenarios)
+
+
+def test_failures_left_out_by_the_definition_are_counted_after_all():
+    """Three of another cause and one censored: by cause, and all; a running engine is not one."""
+    fleet = made_fleet(scale_h=9000.0, seed=3)
+    event = np.array(fleet.event)
+    at = np.flatnonzero(event == 0)[[10, 40, 80, 120]]
+    event[at[:3]] = Event.COMPETING
+    fleet = fleet.replace(event=event)
+    endings = ["failed" if i in at or fleet.failed[i] else "running" for i in range(len(fleet))]
+    causes = ["turbocharger" if i in at[:3] else "prop strike" if i == at[3] else ""
+              for i in range(len(fleet))]  # fmt: skip
+    rows = made_rows(fleet, ending=endings, cause=causes)
+    got = of(hidden(fleet, rows), "definition")
+    assert [s.label for s in got] == [
+        "3 failures (turbocharger) counted too",
+        "1 failure (prop strike) counted too",
+        "4 failures (all causes) counted too",
+    ]
+    assert [s.n_failed - fleet.n_failed for s in got] == [3, 1, 4]
+    assert got[2].hours_low < got[0].hours_low < got[1].hours_low
+    assert all(b.axis != "definition" for b in hidden(fleet, rows).tornado)
+    assert of(hidden(fleet, made_rows(fleet)), "definition") == []
