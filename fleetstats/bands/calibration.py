@@ -21,6 +21,7 @@ from fleetstats.bands.coverage_table import FILE, table_text
 from fleetstats.bands.measure import CONFIDENCE, Measured, measure_cell
 from fleetstats.bands.measure_resampled import measure_resampled
 from fleetstats.bands.trial_fleets import EXPECTED, Cell, every_cell
+from fleetstats.core.crew import Crew, do_work
 from fleetstats.core.value import Array, Value, frozen_array
 
 SEED = 20261125
@@ -71,6 +72,7 @@ def run_study(
     resampled_fleets: int = RESAMPLED_FLEETS,
     draws: int = DRAWS,
     told: Callable[[str], None] = lambda _: None,
+    crew: Crew | None = None,
 ) -> tuple[Measured, ...]:
     """Measure every method in every cell.
 
@@ -87,14 +89,38 @@ def run_study(
         16 failures are expected among 250 engines. 0 leaves them out.
     told : callable
         Told each cell as it is done.
+    crew : Crew, optional
+        Who measures; the table does not depend on it.
     """
-    out: list[Measured] = []
-    for cell in every_cell() if cells is None else cells:
-        out += measure_cell(cell, fleets, seed=seed)
-        if resampled_fleets and cell.n == 250 and cell.expected in (4.0, 16.0):
-            out += measure_resampled(cell, resampled_fleets, seed=seed, draws=draws)
+    tasks = [
+        _CellTask(cell=cell, fleets=fleets, seed=seed, resampled=resampled_fleets, draws=draws)
+        for cell in (every_cell() if cells is None else cells)
+    ]
+    out: dict[int, list[Measured]] = {}
+    for i, rows in do_work(_measure, tasks, crew):
+        out[i] = rows
+        cell = tasks[i].cell
         told(f"{cell.shape:g} {cell.n} {'late' if cell.late else 'new'} {cell.expected:g}")
-    return tuple(out)
+    return tuple(row for i in range(len(tasks)) for row in out[i])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _CellTask:
+    """One cell to measure, for one worker."""
+
+    cell: Cell
+    fleets: int
+    seed: int
+    resampled: int
+    draws: int
+
+
+def _measure(task: _CellTask) -> list[Measured]:
+    cell = task.cell
+    out = measure_cell(cell, task.fleets, seed=task.seed)
+    if task.resampled and cell.n == 250 and cell.expected in (4.0, 16.0):
+        out += measure_resampled(cell, task.resampled, seed=task.seed, draws=task.draws)
+    return out
 
 
 def coverage_curves(rows: Iterable[Measured]) -> tuple[CoverageCurve, ...]:
@@ -238,6 +264,8 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--draws", type=int, default=DRAWS)
     parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument("--out", type=Path, default=Path("reports/calibration"))
+    parser.add_argument("--workers", type=int, default=1, help="local processes")
+    parser.add_argument("--scheduler", default="", help="address of a Dask scheduler")
     parser.add_argument("--store", action="store_true", help="store the table in the package")
     asked = parser.parse_args(arguments)
     rows = run_study(
@@ -246,6 +274,7 @@ def main(arguments: list[str] | None = None) -> int:
         resampled_fleets=asked.resampled,
         draws=asked.draws,
         told=_tell,
+        crew=Crew(workers=asked.workers, scheduler=asked.scheduler),
     )
     heading = (
         f"Calibration study: {asked.fleets} fleets a cell ({asked.resampled} for resampling "

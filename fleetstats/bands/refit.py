@@ -17,6 +17,7 @@ from numpy.typing import ArrayLike
 from fleetstats.bands.family_rows import broadcast_hazard_sum
 from fleetstats.bands.power import nodes_of, series_at, series_matrix
 from fleetstats.bands.weights import Resampling
+from fleetstats.core.crew import Crew, gather
 from fleetstats.core.errors import BandError, FitError
 from fleetstats.core.value import Array, Value, frozen_array
 from fleetstats.spells.spells import Spells
@@ -32,6 +33,9 @@ REACH_SD = 6.0
 
 LEAST_REACH, MOST_REACH = 0.5, 2.0
 """Limits of that half-width: a factor 1.6 to 7 in shape on either side."""
+
+MOST_TASKS = 16
+"""Parts into which draws are cut for other workers; each computes the nodes' terms anew."""
 
 STEPS = 12
 TOLERANCE = 1e-12
@@ -134,7 +138,13 @@ class Draws(Value):
 
 
 def refit(
-    spells: Spells, n: int, *, seed: int, scheme: str = "fractional", family: str = "weibull"
+    spells: Spells,
+    n: int,
+    *,
+    seed: int,
+    scheme: str = "fractional",
+    family: str = "weibull",
+    crew: Crew | None = None,
 ) -> Draws:
     """Refit resampled engines `n` times.
 
@@ -145,11 +155,14 @@ def refit(
     n : int
         Resamples.
     seed : int
-        The draws depend on it, the scheme and the spells alone, not on how memory is cut.
+        The draws depend on it, the scheme and the spells alone, not on how memory is cut or on who
+        does the work.
     scheme : {"fractional", "poisson"}
         Exponential weights, or whole ones that may lose every failure.
     family : str
         Key of `DISTRIBUTIONS`.
+    crew : Crew, optional
+        Who refits; this process when left out. Worth it for long runs only.
 
     Returns
     -------
@@ -171,45 +184,67 @@ def refit(
         known = ", ".join(DISTRIBUTIONS)
         raise BandError(f"Family '{family}' is not known.", f"Use one of {known}.")
     plan = Resampling.of_spells(spells, n, seed=seed, scheme=scheme)
-    if family != "weibull" or bool(spells.interval_known.any()):
+    many = crew is not None and (crew.workers > 1 or crew.scheduler)
+    step = max(1, -(-plan.n_blocks // MOST_TASKS)) if many else plan.n_blocks
+    tasks = [
+        _Share(spells=spells, plan=plan, family=family, first=i, stop=min(i + step, plan.n_blocks))
+        for i in range(0, plan.n_blocks, step)
+    ]
+    parts = gather(_refit_share, tasks, crew)
+    return Draws(
+        family=family,
+        names=DISTRIBUTIONS[family].names,
+        estimate=np.concatenate([p[0] for p in parts]),
+        converged=np.concatenate([p[1] for p in parts]),
+        scheme=scheme,
+        seed=seed,
+        n_direct=sum(p[2] for p in parts),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Share:
+    """Blocks ``first`` to ``stop`` of the draws, for one worker."""
+
+    spells: Spells
+    plan: Resampling
+    family: str
+    first: int
+    stop: int
+
+
+def _refit_share(share: _Share) -> tuple[Array, Array, int]:
+    """Return estimates, whether each converged, and how many were fitted directly.
+
+    Each block is solved by itself, so that its last bits do not depend on its neighbours.
+    """
+    spells, plan = share.spells, share.plan
+    blocks = range(share.first, share.stop)
+    if share.family != "weibull" or bool(spells.interval_known.any()):
         from fleetstats.bands.refit_newton import refit_by_newton
 
-        estimate, done = refit_by_newton(spells, plan, family)
-        return Draws(
-            family=family,
-            names=DISTRIBUTIONS[family].names,
-            estimate=estimate,
-            converged=done,
-            scheme=scheme,
-            seed=seed,
-        )
+        return *refit_by_newton(spells, plan, share.family, blocks), 0
     base = solve_weibull(spells.entry, spells.exit_upper, spells.failed, spells.weight)
     ref = spells.oldest_h
     with np.errstate(divide="ignore"):
         log_e, log_t = np.log(spells.entry / ref), np.log(spells.exit_upper / ref)
     centre = float(np.log(base.shape))
-    reach = _reach(spells.n_failed)
-    theta, scale_rate, inside = _solve_blocks(spells, plan, log_e, log_t, centre, reach)
-    with np.errstate(over="ignore"):
-        shape = np.exp(theta)
-    scale = ref * np.exp(-scale_rate / shape)
-    direct = np.flatnonzero(~inside)
-    done = inside.copy()
-    for block in np.unique(direct // (plan.draws_of(0).stop or 1)) if len(direct) else []:
-        rows = plan.draws_of(int(block))
-        mine = direct[(direct >= rows.start) & (direct < rows.stop)]
-        weights = plan.weights_of(int(block))[mine - rows.start]
-        for i, w in zip(mine, weights, strict=True):
-            shape[i], scale[i], done[i] = _direct(spells, w, base.shape)
-    return Draws(
-        family="weibull",
-        names=DISTRIBUTIONS["weibull"].names,
-        estimate=np.column_stack([shape, scale]),
-        converged=done,
-        scheme=scheme,
-        seed=seed,
-        n_direct=len(direct),
-    )
+    totals, middles = _sum_blocks(spells, plan, log_e, log_t, centre, blocks)
+    estimates, done, n_direct = [], [], 0
+    for block, part in zip(blocks, totals, strict=True):
+        theta, scale_rate, inside = _solve(part, middles)
+        with np.errstate(over="ignore"):
+            shape = np.exp(theta)
+        scale = ref * np.exp(-scale_rate / shape)
+        good = inside.copy()
+        direct = np.flatnonzero(~inside)
+        weights = plan.weights_of(block) if len(direct) else np.empty((0, 0))
+        for i in direct:
+            shape[i], scale[i], good[i] = _direct(spells, weights[i], base.shape)
+        estimates.append(np.column_stack([shape, scale]))
+        done.append(good)
+        n_direct += len(direct)
+    return np.concatenate(estimates), np.concatenate(done), n_direct
 
 
 def _reach(n_failed: float) -> float:
@@ -232,15 +267,16 @@ def _direct(spells: Spells, weight: Array, start: float) -> tuple[float, float, 
     return s.shape, s.scale_h, s.converged
 
 
-def _solve_blocks(
-    spells: Spells, plan: Resampling, log_e: Array, log_t: Array, centre: float, reach: float
-) -> tuple[Array, Array, Array]:
-    """Return log shape, log rate at the oldest age, and whether the root lay within the nodes."""
-    count = int(np.ceil(reach / PANEL))
+def _sum_blocks(
+    spells: Spells, plan: Resampling, log_e: Array, log_t: Array, centre: float, blocks: range
+) -> tuple[list[Array], Array]:
+    """Return each block's sums at all nodes, and the middles of the panels of nodes."""
+    count = int(np.ceil(_reach(spells.n_failed) / PANEL))
     middles = centre + PANEL * (2 * np.arange(count) + 1 - count)
     shapes = np.exp(middles[:, None] + nodes_of(NODES, -PANEL, PANEL)[None, :]).ravel()
     failed = spells.failed.astype(np.float64)
-    totals = np.zeros((plan.n_draws, len(shapes) + 2))
+    sizes = [plan.draws_of(b) for b in blocks]
+    totals = [np.zeros((d.stop - d.start, len(shapes) + 2)) for d in sizes]
     late = bool((spells.entry > 0.0).any())
     order = np.argsort(plan.unit_of_row, kind="stable")
     unit = plan.unit_of_row[order]
@@ -257,9 +293,9 @@ def _solve_blocks(
         if len(rows) != units.stop - units.start:
             starts = np.searchsorted(plan.unit_of_row[rows], np.arange(units.start, units.stop))
             terms = np.add.reduceat(terms, starts, axis=0)
-        for block in range(plan.n_blocks):
-            totals[plan.draws_of(block)] += plan.draw(block, c, units) @ terms
-    return _solve(totals, middles)
+        for block, part in zip(blocks, totals, strict=True):
+            part += plan.draw(block, c, units) @ terms
+    return totals, middles
 
 
 def _solve(totals: Array, middles: Array) -> tuple[Array, Array, Array]:

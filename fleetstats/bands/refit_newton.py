@@ -26,8 +26,10 @@ FARTHEST_SD = 25.0
 """A draw this many standard errors from the fit has no maximum worth the name."""
 
 
-def refit_by_newton(spells: Spells, plan: Resampling, family: str) -> tuple[Array, Array]:
-    """Return natural parameters (B, k) and whether each draw converged (B,).
+def refit_by_newton(
+    spells: Spells, plan: Resampling, family: str, blocks: range
+) -> tuple[Array, Array]:
+    """Return natural parameters (B, k) and whether each draw converged (B,), of some blocks.
 
     Raises
     ------
@@ -39,15 +41,16 @@ def refit_by_newton(spells: Spells, plan: Resampling, family: str) -> tuple[Arra
     centre = np.where(logged, np.log(np.where(logged, fit.estimate, 1.0)), fit.estimate)
     jacobian = np.where(logged, 1.0 / fit.estimate, 1.0)
     sd = np.sqrt(np.diag(fit.covariance)) * jacobian
-    estimate = np.full((plan.n_draws, len(centre)), np.nan)
-    done = np.zeros(plan.n_draws, dtype=bool)
-    for block in range(plan.n_blocks):
-        draws = plan.draws_of(block)
+    first, last = plan.draws_of(blocks.start).start, plan.draws_of(blocks.stop - 1).stop
+    estimate = np.full((last - first, len(centre)), np.nan)
+    done = np.zeros(last - first, dtype=bool)
+    for block in blocks:
+        start = plan.draws_of(block).start - first
         weights = plan.weights_of(block)
         step = max(1, CELLS // max(len(spells), 1))
         for i in range(0, len(weights), step):
             z, good = _newton(spells, family, weights[i : i + step], centre, sd, logged)
-            at = slice(draws.start + i, draws.start + i + len(z))
+            at = slice(start + i, start + i + len(z))
             z[~good] = np.nan
             estimate[at] = np.where(logged, np.exp(np.where(logged, z, 0.0)), z)
             done[at] = good

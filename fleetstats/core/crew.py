@@ -29,6 +29,9 @@ MOST_DEATHS = 2
 
 MOST_WORKERS = 256
 CONNECT_SECONDS = 15
+LOOK_SECONDS, PATIENCE_SECONDS = 10, 120
+"""How often a silent scheduler is asked for its workers, and how long it may have none."""
+
 DECIDING = ("python", "fleetstats", "numpy", "scipy")
 """What must be the same on all workers for results to be the same to the bit."""
 
@@ -186,31 +189,57 @@ def _on_scheduler(
     if not tasks:
         return
     client = _connect(address)
-    from distributed import KilledWorker, as_completed
-
     waiting = list(range(len(tasks)))[::-1]
-    number: dict[Any, int] = {}
-    done = as_completed(loop=client.loop)
+    suspects: list[int] = []
+    in_hand: dict[Any, int] = {}
 
-    def hand_out() -> None:
-        i = waiting.pop()
-        future = client.submit(function, tasks[i], pure=False)
-        number[future] = i
-        done.add(future)
+    def hand_out(i: int) -> None:
+        in_hand[client.submit(function, tasks[i], pure=False)] = i
 
     try:
-        for _ in range(min(len(waiting), IN_HAND * sum(client.nthreads().values()))):
-            hand_out()
-        for future in done:
-            i = number.pop(future)
-            lost = future.status == "error" and isinstance(future.exception(), KilledWorker)
-            yield i, _give_up(tasks[i], on_lost) if lost else future.result()
-            future.release()
-            if waiting:
-                hand_out()
+        while waiting or in_hand:
+            room = IN_HAND * max(sum(client.nthreads().values()), 1)
+            while waiting and len(in_hand) < room:
+                hand_out(waiting.pop())
+            for future in _next_done(client, in_hand):
+                i = in_hand.pop(future)
+                if _killed(future):
+                    suspects.append(i)
+                else:
+                    yield i, future.result()
+        # The scheduler blames all that a worker had in hand when it died, so each is tried alone.
+        for i in suspects:
+            hand_out(i)
+            (future,) = _next_done(client, in_hand)
+            in_hand.pop(future)
+            yield i, _give_up(tasks[i], on_lost) if _killed(future) else future.result()
     finally:
-        client.cancel(list(number))
+        client.cancel(list(in_hand))
         client.close()
+
+
+def _next_done(client: Any, in_hand: dict[Any, int]) -> set[Any]:
+    """Wait for some of the futures; give up when there is no worker for too long."""
+    from distributed import wait as wait_there
+
+    without = 0
+    while True:
+        try:
+            with client.as_current():
+                return set(wait_there(list(in_hand), LOOK_SECONDS, "FIRST_COMPLETED").done)
+        except TimeoutError:
+            without = 0 if client.nthreads() else without + LOOK_SECONDS
+        if without >= PATIENCE_SECONDS:
+            raise WorkerLost(
+                f"The scheduler has had no worker for {without} seconds.",
+                "Start workers and run again; what was finished is not lost where it was kept.",
+            )
+
+
+def _killed(future: Any) -> bool:
+    from distributed import KilledWorker
+
+    return future.status == "error" and isinstance(future.exception(), KilledWorker)
 
 
 def _connect(address: str) -> Any:

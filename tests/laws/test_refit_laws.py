@@ -128,3 +128,26 @@ def test_refusals_say_why() -> None:
         refit(lives, 0, seed=1)
     with pytest.raises(BandError, match="not known"):
         refit(lives, 10, seed=1, family="uniform")
+
+
+@pytest.mark.parametrize("family", ["weibull", "exponential"])
+def test_draws_are_the_same_to_the_bit_whoever_refits(
+    family: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Blocks of 64 draws, some fitted directly: alone, in twos and all in one task."""
+    monkeypatch.setattr(weights, "DRAW_BLOCK", 64)
+    monkeypatch.setattr(refit_module, "_reach", lambda _: 0.3)
+    lives = fleet(9, 60, 3000.0, True)
+    plan = Resampling.of_spells(lives, 300, seed=1, scheme="fractional")
+    whole = refit(lives, 300, seed=1, family=family)
+    for step in (1, 2):
+        parts = [
+            refit_module._refit_share(
+                refit_module._Share(spells=lives, plan=plan, family=family, first=i,
+                                    stop=min(i + step, 5))
+            )
+            for i in range(0, 5, step)
+        ]  # fmt: skip
+        assert np.array_equal(np.concatenate([p[0] for p in parts]), whole.estimate)
+        assert sum(p[2] for p in parts) == whole.n_direct
+    assert family != "weibull" or whole.n_direct > 0

@@ -6,9 +6,7 @@ import multiprocessing
 import os
 import signal
 import time
-from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -48,19 +46,6 @@ def gave_up(n: int) -> int:
     return -n
 
 
-@pytest.fixture(scope="module")
-def cluster() -> Iterator[Any]:
-    """A real scheduler with two workers, each a process of its own."""
-    distributed = pytest.importorskip(
-        "distributed", reason="the extra 'scheduler' is not installed"
-    )
-    with distributed.LocalCluster(
-        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None,
-        silence_logs=50,
-    ) as running:  # fmt: skip
-        yield running
-
-
 def test_local_processes_give_the_same_bits_as_this_one() -> None:
     assert gather(draw, range(9), Crew(workers=2)) == gather(draw, range(9))
 
@@ -98,27 +83,6 @@ def test_no_work_is_no_result() -> None:
 def test_an_impossible_number_of_workers_is_refused(n: int) -> None:
     with pytest.raises(SettingError, match=f"{n} workers"):
         Crew(workers=n)
-
-
-def test_the_scheduler_gives_the_same_bits(cluster: Any) -> None:
-    there = gather(draw, range(9), Crew(scheduler=cluster.scheduler_address))
-    assert there == gather(draw, range(9))
-
-
-def test_a_worker_killed_in_a_real_cluster_loses_nothing(cluster: Any, tmp_path: Path) -> None:
-    marker = str(tmp_path / "died")
-    tasks = [(n, marker) for n in range(12)]
-    got = gather(die_once, tasks, Crew(scheduler=cluster.scheduler_address))
-    assert Path(marker).exists()
-    assert got == [n * n for n in range(12)]
-
-
-def test_workers_of_another_version_are_refused(
-    cluster: Any, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(crew_module, "installed_versions", lambda: {"numpy": "0.1"})
-    with pytest.raises(SettingError, match=r"numpy .*, here 0\.1"):
-        gather(draw, range(2), Crew(scheduler=cluster.scheduler_address))
 
 
 @pytest.mark.parametrize("address", ["tcp://127.0.0.1:9", "nonsense://", "what"])
