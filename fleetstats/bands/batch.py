@@ -16,7 +16,7 @@ from fleetstats.bands.quantity import Quantity
 from fleetstats.core.value import Array, Value
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Maxima(Value):
     """Maxima of F fleets; NaN where a fleet has none on the grid.
 

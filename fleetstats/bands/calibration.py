@@ -33,7 +33,7 @@ at least the third."""
 FEW_EXPECTED = 4.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class CoverageCurve(Value):
     """One edge of one method over the failures expected: range over all other conditions.
 

@@ -38,7 +38,7 @@ METHODS = ("profile", "shape-mixture", "weights", "weights-bca", "parametric",
            "calibrated-profile", "posterior", "wald")  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class MethodChoice(Value):
     """Which method, why, and the coverage measured in the nearest cells of the calibration study.
 
@@ -126,7 +126,7 @@ def _measured(method: str, spells: Spells) -> float | None:
     return None if near is None else near.coverage
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Asked(Value):
     """Bands of one fleet at one level by one method, prepared once and asked many times.
 

@@ -34,7 +34,7 @@ CELLS = 1_000_000
 ROOT_STEPS = 60
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Contour(Value):
     """The edge of a likelihood-ratio region in one or two parameters.
 

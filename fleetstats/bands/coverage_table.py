@@ -26,7 +26,7 @@ PESSIMISTIC_EDGES = (("B10", "low"), ("R", "low"), ("conditional", "high"))
 """Edges on the side of more failures, which a claim or a target rests on."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class NearestCell(Value):
     """What a method was measured to hold near a fleet.
 

@@ -19,7 +19,7 @@ from fleetstats.core.value import Array, Value, frozen_array
 from fleetstats.spells.spells import Spells
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class ShapeBound(Value):
     """A one-sided lower bound of the scale, given the shape.
 
@@ -63,7 +63,7 @@ class ShapeBound(Value):
         return float(self.scale_low_h * (-np.log1p(-p)) ** (1.0 / self.shape))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class ShapeTable(Value):
     """Bounds over a range of assumed shapes, with the least favourable marked.
 

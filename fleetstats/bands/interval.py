@@ -11,7 +11,7 @@ from fleetstats.core.units import text_hours, text_number, text_percent
 from fleetstats.core.value import Array, Value, frozen_array
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Interval(Value):
     """An estimate with its two edges.
 
@@ -66,7 +66,7 @@ class Interval(Value):
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Band(Value):
     """A curve over hours with pointwise edges.
 

@@ -41,7 +41,7 @@ METHODS = ("shape-mixture", "profile", "normal-log", "normal-plain", "posterior"
 the libraries themselves in ``tests/coverage``."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Measured(Value):
     """One edge of one method in one cell.
 

@@ -52,7 +52,7 @@ NEGLIGIBLE = 1e-9
 """Weight, against the heaviest shape's, beneath which a shape cannot move an edge."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class ShapeMixture(Value):
     """Posterior of F fleets: weights over shapes, and a gamma of the expected failures given each.
 

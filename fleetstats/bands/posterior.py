@@ -27,7 +27,7 @@ FALL = 35.0
 """Fall in log posterior beyond which nothing is summed."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class LifePrior(Value):
     """A prior on the age by which a share `p` has failed.
 
@@ -49,7 +49,7 @@ class LifePrior(Value):
     source: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Posterior(Value):
     """Posterior of one fleet on a grid of log shapes, with the law of log rate at each.
 

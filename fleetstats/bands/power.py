@@ -123,7 +123,7 @@ def _one_power(b: float, log_entry: Array, log_exit: Array, weight: Array, late:
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class PowerSums(Value):
     """Power sums of F fleets, with log A as a series in log shape.
 

@@ -14,7 +14,7 @@ WEAKENED = 2.0
 """How much each failure adds to the variance of the default prior, in units of itself."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class ShapePrior(Value):
     """A lognormal prior on shape.
 

@@ -19,7 +19,7 @@ from fleetstats.core.value import Array, Value
 KINDS = ("life", "reliability", "conditional", "hazard", "shape", "scale")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Quantity(Value):
     """One number that can be asked of a life distribution.
 

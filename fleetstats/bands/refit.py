@@ -34,6 +34,10 @@ REACH_SD = 6.0
 LEAST_REACH, MOST_REACH = 0.5, 2.0
 """Limits of that half-width: a factor 1.6 to 7 in shape on either side."""
 
+SOLVED_TOGETHER = 8
+"""Blocks of draws solved at once. The last bits of a root can depend on its neighbours, so workers
+are given whole groups of so many blocks."""
+
 MOST_TASKS = 16
 """Parts into which draws are cut for other workers; each computes the nodes' terms anew."""
 
@@ -41,7 +45,7 @@ STEPS = 12
 TOLERANCE = 1e-12
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Draws(Value):
     """Refitted parameters, one row a resample.
 
@@ -185,7 +189,8 @@ def refit(
         raise BandError(f"Family '{family}' is not known.", f"Use one of {known}.")
     plan = Resampling.of_spells(spells, n, seed=seed, scheme=scheme)
     many = crew is not None and (crew.workers > 1 or crew.scheduler)
-    step = max(1, -(-plan.n_blocks // MOST_TASKS)) if many else plan.n_blocks
+    groups = -(-plan.n_blocks // SOLVED_TOGETHER)
+    step = SOLVED_TOGETHER * (-(-groups // MOST_TASKS) if many else groups)
     tasks = [
         _Share(spells=spells, plan=plan, family=family, first=i, stop=min(i + step, plan.n_blocks))
         for i in range(0, plan.n_blocks, step)
@@ -214,10 +219,7 @@ class _Share:
 
 
 def _refit_share(share: _Share) -> tuple[Array, Array, int]:
-    """Return estimates, whether each converged, and how many were fitted directly.
-
-    Each block is solved by itself, so that its last bits do not depend on its neighbours.
-    """
+    """Return estimates, whether each converged, and how many were fitted directly."""
     spells, plan = share.spells, share.plan
     blocks = range(share.first, share.stop)
     if share.family != "weibull" or bool(spells.interval_known.any()):
@@ -230,21 +232,22 @@ def _refit_share(share: _Share) -> tuple[Array, Array, int]:
         log_e, log_t = np.log(spells.entry / ref), np.log(spells.exit_upper / ref)
     centre = float(np.log(base.shape))
     totals, middles = _sum_blocks(spells, plan, log_e, log_t, centre, blocks)
-    estimates, done, n_direct = [], [], 0
-    for block, part in zip(blocks, totals, strict=True):
-        theta, scale_rate, inside = _solve(part, middles)
-        with np.errstate(over="ignore"):
-            shape = np.exp(theta)
-        scale = ref * np.exp(-scale_rate / shape)
-        good = inside.copy()
-        direct = np.flatnonzero(~inside)
-        weights = plan.weights_of(block) if len(direct) else np.empty((0, 0))
-        for i in direct:
-            shape[i], scale[i], good[i] = _direct(spells, weights[i], base.shape)
-        estimates.append(np.column_stack([shape, scale]))
-        done.append(good)
-        n_direct += len(direct)
-    return np.concatenate(estimates), np.concatenate(done), n_direct
+    size = SOLVED_TOGETHER * (plan.draws_of(0).stop or 1)
+    solved = [_solve(totals[i : i + size], middles) for i in range(0, len(totals), size)]
+    theta, scale_rate, inside = (np.concatenate(x) for x in zip(*solved, strict=True))
+    with np.errstate(over="ignore"):
+        shape = np.exp(theta)
+    scale = ref * np.exp(-scale_rate / shape)
+    done = inside.copy()
+    first = plan.draws_of(share.first).start
+    direct = np.flatnonzero(~inside)
+    for block in blocks if len(direct) else ():
+        rows = plan.draws_of(block)
+        mine = direct[(direct + first >= rows.start) & (direct + first < rows.stop)]
+        weights = plan.weights_of(block)[mine + first - rows.start] if len(mine) else ()
+        for i, w in zip(mine, weights, strict=True):
+            shape[i], scale[i], done[i] = _direct(spells, w, base.shape)
+    return np.column_stack([shape, scale]), done, len(direct)
 
 
 def _reach(n_failed: float) -> float:
@@ -269,14 +272,14 @@ def _direct(spells: Spells, weight: Array, start: float) -> tuple[float, float, 
 
 def _sum_blocks(
     spells: Spells, plan: Resampling, log_e: Array, log_t: Array, centre: float, blocks: range
-) -> tuple[list[Array], Array]:
-    """Return each block's sums at all nodes, and the middles of the panels of nodes."""
+) -> tuple[Array, Array]:
+    """Return (draws, ...) sums of the blocks at all nodes, and the middles of the nodes' panels."""
     count = int(np.ceil(_reach(spells.n_failed) / PANEL))
     middles = centre + PANEL * (2 * np.arange(count) + 1 - count)
     shapes = np.exp(middles[:, None] + nodes_of(NODES, -PANEL, PANEL)[None, :]).ravel()
     failed = spells.failed.astype(np.float64)
-    sizes = [plan.draws_of(b) for b in blocks]
-    totals = [np.zeros((d.stop - d.start, len(shapes) + 2)) for d in sizes]
+    first, stop = plan.draws_of(blocks.start).start, plan.draws_of(blocks.stop - 1).stop
+    totals = np.zeros((stop - first, len(shapes) + 2))
     late = bool((spells.entry > 0.0).any())
     order = np.argsort(plan.unit_of_row, kind="stable")
     unit = plan.unit_of_row[order]
@@ -293,8 +296,10 @@ def _sum_blocks(
         if len(rows) != units.stop - units.start:
             starts = np.searchsorted(plan.unit_of_row[rows], np.arange(units.start, units.stop))
             terms = np.add.reduceat(terms, starts, axis=0)
-        for block, part in zip(blocks, totals, strict=True):
-            part += plan.draw(block, c, units) @ terms
+        for block in blocks:
+            rows_of = plan.draws_of(block)
+            at = slice(rows_of.start - first, rows_of.stop - first)
+            totals[at] += plan.draw(block, c, units) @ terms
     return totals, middles
 
 

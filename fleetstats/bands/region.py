@@ -31,7 +31,7 @@ FANS_OF_CURVE = 4
 """Passes for each age of a curve, whose values are then right to 1e-8."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Maximum(Value):
     """Where a surface is greatest: log shape, log rate, log-likelihood."""
 
@@ -76,7 +76,7 @@ def find_maximum(surface: Surface) -> Maximum:
     return Maximum(log_shape=best, log_rate=float(u[0]), log_likelihood=float(value[0]))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Region(Value):
     """All (shape, rate) within `drop` of the greatest log-likelihood.
 

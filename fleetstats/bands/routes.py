@@ -24,7 +24,7 @@ APART = 0.25
 """Difference of an edge, as a share of our band's width on its scale, from which routes part."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class FitRoute(Value):
     """One way to the estimates.
 
@@ -49,7 +49,7 @@ class FitRoute(Value):
     note: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class BandRoute(Value):
     """One way to the band of one quantity.
 
@@ -70,7 +70,7 @@ class BandRoute(Value):
     note: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Routes(Value):
     """The routes side by side, and what their agreement or parting means.
 

@@ -24,7 +24,7 @@ MAX_STEPS = 80
 """Newton steps before a section is called unsolved; a dozen is usual."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Surface(Value):
     """Log-likelihood over (log shape, log rate).
 

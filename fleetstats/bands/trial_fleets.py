@@ -41,7 +41,7 @@ NODES = 64
 """Nodes of the series of log A; its error on these staggered ages is below 1e-6."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Cell(Value):
     """One truth: shape, engines, delayed entry or not, failures expected."""
 

@@ -28,7 +28,7 @@ UNIT_CHUNK = 2048
 SCHEMES = ("fractional", "poisson")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Resampling(Value):
     """What is weighted: engines, and how many lives each stands for.
 

@@ -19,7 +19,7 @@ STANDING_NOTICE = (
 """Shown on the first page of every report and with all advice."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Caution(Value):
     """Something that limits what a result may be used for.
 

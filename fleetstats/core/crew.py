@@ -40,7 +40,7 @@ class WorkerLost(FleetstatsError):
     """A task ended its worker each time it was tried; memory is the usual reason."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Crew(Value):
     """Who does the work.
 

@@ -13,7 +13,7 @@ from fleetstats.core.value import Value
 LIBRARIES = ("numpy", "scipy", "pandas", "lifelines", "reliability", "matplotlib")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class SourceFile(Value):
     """One input file: name relative to the study, size in bytes, SHA-256, rows read."""
 
@@ -23,7 +23,7 @@ class SourceFile(Value):
     rows: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Provenance(Value):
     """What is needed to make a result again."""
 

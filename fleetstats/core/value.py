@@ -94,6 +94,27 @@ def _same(a: Any, b: Any) -> bool:
     return bool(a == b)
 
 
+def _brief(value: Any) -> str:
+    if isinstance(value, np.ndarray):
+        if value.ndim != 1 or len(value) < 1 or value.dtype.kind not in "fiu":
+            return f"<{' × '.join(map(str, value.shape))} {value.dtype.kind}>"
+        return f"<{len(value)}: {value[0]:.4g} … {value[-1]:.4g}>"
+    if isinstance(value, Value):
+        return f"<{type(value).__name__}>"
+    if isinstance(value, tuple | list | dict | frozenset) and len(value) > MOST_IN_REPR:
+        return f"<{len(value)} {type(value).__name__} items>"
+    if isinstance(value, tuple | list):
+        return "(" + ", ".join(_brief(v) for v in value) + ")"
+    if isinstance(value, float):
+        return f"{value:.6g}"
+    text = repr(value)
+    return text if len(text) <= LONGEST_IN_REPR else text[: LONGEST_IN_REPR - 1] + "…"
+
+
+MOST_IN_REPR = 4
+LONGEST_IN_REPR = 120
+
+
 class Value:
     """Mix-in of every result dataclass (``frozen=True, eq=False``).
 
@@ -133,6 +154,14 @@ class Value:
             elif isinstance(v, enum.Enum | dt.date):
                 data[f.name] = [plain(v)] * n
         return pd.DataFrame(data)
+
+    def __repr__(self) -> str:
+        """Name the value and its fields in one line; arrays and inner values in a word each."""
+        inside = ", ".join(
+            f"{f.name}={_brief(getattr(self, f.name))}"
+            for f in fields(self)  # type: ignore[arg-type]
+        )
+        return f"{type(self).__name__}({inside})"
 
     def __str__(self) -> str:
         """Return the value's own sentences, one to a line; its `repr` where it has none."""

@@ -23,7 +23,7 @@ VERDICTS = {
 """The four words that a verdict on a claimed interval may have, and how they are read."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class ShapeLine(Value):
     """One row of an answer over assumed shapes.
 
@@ -36,7 +36,7 @@ class ShapeLine(Value):
     least_favourable: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class WearOut(Value):
     """Answer (a): is there wear-out at all?
 
@@ -65,7 +65,7 @@ class WearOut(Value):
     settle: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class TargetAge(Value):
     """Hours at which the chance of failing before the next check first exceeds `target`.
 
@@ -79,7 +79,7 @@ class TargetAge(Value):
     extrapolated: tuple[bool, bool, bool]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class RiskAnswer(Value):
     """Answer (b): risk over the next check interval.
 
@@ -100,7 +100,7 @@ class RiskAnswer(Value):
     searched_to_h: float = 0.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class ReliabilityAnswer(Value):
     """Answer (c): hours that the target share of engines should reach.
 
@@ -116,7 +116,7 @@ class ReliabilityAnswer(Value):
     over_shapes: tuple[ShapeLine, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class CostAnswer(Value):
     """Answer (d): the cheapest age for planned overhaul.
 
@@ -172,7 +172,7 @@ class CostAnswer(Value):
             object.__setattr__(self, f, frozen_array(getattr(self, f)))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Horizon(Value):
     """Answer (e): where the evidence ends.
 
@@ -190,7 +190,7 @@ class Horizon(Value):
     exposure_past_h: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Edge(Value):
     """One of the three hours of the overhaul band.
 
@@ -206,7 +206,7 @@ class Edge(Value):
     held_by_evidence: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class OverhaulBand(Value):
     """One band from the five answers; the rule is `decide/overhaul_band.py`'s docstring.
 
@@ -222,7 +222,7 @@ class OverhaulBand(Value):
     not_beyond: Edge
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Verdict(Value):
     """Verdict on the interval claimed today.
 
@@ -264,7 +264,7 @@ class Verdict(Value):
         return VERDICTS[self.word]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Advice(Value):
     """Five answers, one overhaul band, one verdict (None when no interval is claimed)."""
 

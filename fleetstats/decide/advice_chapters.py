@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from fleetstats.decide.results import Results
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class CautionList(Value):
     """All cautions of a study."""
 

@@ -20,7 +20,7 @@ from fleetstats.records.settings import Settings
 from fleetstats.spells.spells import Event, Spells
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Backtest(Value):
     """A forecast from an earlier date beside what came.
 

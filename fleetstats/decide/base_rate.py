@@ -20,7 +20,7 @@ SO_FEW = 0.01
 """A chance of so few (or so many) failures below this calls for an explanation."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class BaseRate(Value):
     """Failures expected at the public rate beside those seen.
 

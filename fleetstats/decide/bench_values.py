@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class LevelLine(Value):
     """One tested stress: runs, failures, and the shortest and longest lives seen."""
 
@@ -24,7 +24,7 @@ class LevelLine(Value):
     longest: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class FieldCheck(Value):
     """Bench and field side by side, at one value of cycles per hour.
 
@@ -63,7 +63,7 @@ class FieldCheck(Value):
     joint_life_h: Interval | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Bench(Value):
     """What the bench says of service.
 

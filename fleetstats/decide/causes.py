@@ -33,7 +33,7 @@ from fleetstats.survival.causes import (
 from fleetstats.survival.incidence import Incidence, estimate_incidence
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class CauseLine(Value):
     """One cause.
 
@@ -54,7 +54,7 @@ class CauseLine(Value):
     share_h: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class WithoutCause(Value):
     """The advice if one cause were designed out and all else stayed as it is."""
 
@@ -64,7 +64,7 @@ class WithoutCause(Value):
     sentence: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class RenewedAdvice(Value):
     """Advice from the causes that overhaul renews, unknown ones treated in one way.
 
@@ -77,7 +77,7 @@ class RenewedAdvice(Value):
     figure: AdviceFigure | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Causes(Value):
     """The chapter on causes.
 

@@ -13,7 +13,7 @@ from fleetstats.core.value import Array, Value, frozen_array
 from fleetstats.survival.delay_fit import DelayFit
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class ModeLine(Value):
     """One failure mode under the checks.
 
@@ -29,7 +29,7 @@ class ModeLine(Value):
     slip: Interval | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class LongestInterval(Value):
     """Longest hours between checks that keep `what` at or under `target`.
 
@@ -43,7 +43,7 @@ class LongestInterval(Value):
     hours: Interval
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class CheckInterval(Value):
     """The answer on the check interval.
 

@@ -12,7 +12,7 @@ HIDDEN_SHOWN = (1, 2, 3)
 """Numbers of unreported failures that the table of a claim shows."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class ClaimRow(Value):
     """The claim if the shape is `shape`; all bounds are one-sided at the claim's confidence.
 
@@ -43,7 +43,7 @@ class ClaimRow(Value):
     least_favourable: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class ClaimSubset(Value):
     """The same claim for one group of engines (of a build standard, of a source)."""
 
@@ -59,7 +59,7 @@ class ClaimSubset(Value):
     state: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Claim(Value):
     """What the records support at `hours`.
 

@@ -27,7 +27,7 @@ TOLERANCE = 0.10
 source."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class EngineChecks(Value):
     """The checks of one engine over the hours watched.
 
@@ -45,7 +45,7 @@ class EngineChecks(Value):
     since_last_h: float | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Compliance(Value):
     """Checks due and done, engine by engine, most late gaps first.
 

@@ -63,7 +63,7 @@ def _recursion(table: Array, most: int) -> Array:
     return law.T
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class CountLaw(Value):
     """The forecast of a count: probabilities of 0, 1, 2 and so on.
 

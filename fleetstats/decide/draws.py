@@ -25,7 +25,7 @@ FEW_FOR_WEIGHTS = 10.0
 stated prior. Measured in ``tests/coverage/test_forecast_coverage.py``."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class LifeDraws(Value):
     """Draws of the Weibull's parameters.
 

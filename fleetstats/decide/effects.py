@@ -21,7 +21,7 @@ SHOWN_P = 0.05
 """Probability below which a check of shape or of proportional hazards is said to fail."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Effects(Value):
     """Life factors and hazard ratios.
 

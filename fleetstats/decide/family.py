@@ -24,7 +24,7 @@ MOST_MESSAGE = 2_000
 """Longest reason kept; the audit of one bad family can list thousands of rows."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class FamilyRow(Value):
     """What a portfolio says of one family. All hours are on the study's clock and life basis.
 

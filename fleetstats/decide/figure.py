@@ -17,7 +17,7 @@ COMPARED_RESAMPLES = 200
 """Resamples behind each advice that is only compared with others; the seed is the same for all."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class AdviceFigure(Value):
     """What an advice comes to: the overhaul band, the target life and the verdict.
 

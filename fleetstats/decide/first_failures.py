@@ -32,7 +32,7 @@ TELLING = 0.05
 """A chance of ages so early (or so late) below this speaks against a pattern."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class AgePattern(Value):
     """How the failure ages sit with one kind of failure.
 
@@ -48,7 +48,7 @@ class AgePattern(Value):
     support: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class FirstFailures(Value):
     """What one to four failures say.
 

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class CountForecast(Value):
     """A count to come: expected, and between which counts it will lie.
 
@@ -46,7 +46,7 @@ class CountForecast(Value):
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Season(Value):
     """The forecast month by month, and when to worry.
 
@@ -77,7 +77,7 @@ class Season(Value):
         object.__setattr__(self, "alert", frozen_array(self.alert, np.int64))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Spares(Value):
     """Spare engines so that none is missing while removed ones are in the shop.
 
@@ -92,7 +92,7 @@ class Spares(Value):
     at_stated: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Reserve(Value):
     """Money to put by for each engine hour.
 
@@ -121,7 +121,7 @@ class Reserve(Value):
     long_run_per_h: tuple[float, float, float] | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Forecast(Value):
     """What is coming for the fleet.
 

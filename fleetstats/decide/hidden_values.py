@@ -24,7 +24,7 @@ AXES = {
 """Axes along which hidden facts are tried."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Scenario(Value):
     """The advice if one hidden fact were so.
 
@@ -55,7 +55,7 @@ class Scenario(Value):
     n_failed: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class TornadoBar(Value):
     """One axis of the tornado: least and most hours, and what each supposes."""
 
@@ -67,7 +67,7 @@ class TornadoBar(Value):
     high_label: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class LostCheck(Value):
     """How many of the engines lost to follow-up would have had to fail when last seen.
 
@@ -79,7 +79,7 @@ class LostCheck(Value):
     to_turn: int | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class FindingCheck(Value):
     """Removals on a finding: bounds without any assumption, and a hazard ratio that turns.
 
@@ -108,7 +108,7 @@ class FindingCheck(Value):
     removed_weight: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Hidden(Value):
     """What is hidden, and how much of it the advice can bear.
 

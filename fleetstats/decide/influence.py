@@ -26,7 +26,7 @@ MOST_REFITS = 600
 """Engines that are refitted to find them; in larger fleets the failed and the oldest."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class InfluenceLine(Value):
     """The advice with one source, build or engine left out.
 

@@ -25,7 +25,7 @@ CARRIED = (0.0, 0.1, 0.25, 0.5)
 """Shares of the hours before the overhaul that an engine may keep as age; 0 is as good as new."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class CarriedAge(Value):
     """The fit if a share of the hours before overhaul stayed with the engine as age.
 
@@ -39,7 +39,7 @@ class CarriedAge(Value):
     log_likelihood: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class LaterLives(Value):
     """First and later lives compared, and what follows if overhaul renews only in part."""
 

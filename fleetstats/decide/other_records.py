@@ -43,7 +43,7 @@ ALIKE = 1.5
 """Shapes within this ratio are called alike; few failures tell no finer difference."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Run(Value):
     """The main answers from one version of the records.
 
@@ -94,7 +94,7 @@ def _fit(spells: Spells) -> Fit | None:
         return None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class ClockRange(Value):
     """The answers with every clock factor at the low end, as stated, and at the high end."""
 
@@ -155,7 +155,7 @@ def _clock_sentence(runs: tuple[Run, ...], n: int, words: set[str]) -> str:
     return f"{text} The verdict on the claimed interval hangs on the clocks: {told}."
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class LookingBack(Value):
     """The answers that the same records would have given at earlier cut-off dates.
 
@@ -210,7 +210,7 @@ def advise_looking_back(rows: Sequence[LifeRow], settings: Settings) -> LookingB
     return LookingBack(runs=tuple(runs), dates=tuple(dates), n_undated=undated, sentence=text)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class CalendarView(Value):
     """Lives by hours and by years.
 

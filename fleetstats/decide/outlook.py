@@ -35,7 +35,7 @@ DRAWS = 1000
 """Parameter draws behind the outlooks; their percentiles are shown to two digits."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Sign(Value):
     """Something seen on one engine, from trends or records, that outranks statistics.
 
@@ -46,7 +46,7 @@ class Sign(Value):
     text: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class EngineOutlook(Value):
     """One running engine.
 
@@ -87,7 +87,7 @@ class EngineOutlook(Value):
     rank: int | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Outlook(Value):
     """All running engines, worst first; those past the horizon after them.
 

@@ -18,7 +18,7 @@ NODES = 16
 NODES_TO_OVERHAUL = 8
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Chance(Value):
     """A chance of failing with its band; `width_h` are the hours ahead; None: no such edge."""
 

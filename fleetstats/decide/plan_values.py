@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fleetstats.core.value import Array, Value, frozen_array
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class PlanNeed(Value):
     """What is missing at one assumed shape.
 
@@ -42,7 +42,7 @@ class PlanNeed(Value):
     least_favourable: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class PlanOption(Value):
     """One way to gather evidence, at one assumed shape.
 
@@ -84,7 +84,7 @@ class PlanOption(Value):
     chance_upset: float | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class SuccessRun(Value):
     """Engines to run from new to `run_to_h` without failure, for one shape."""
 
@@ -93,7 +93,7 @@ class SuccessRun(Value):
     n_engines: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class PlanStep(Value):
     """One step up in hours, led by a few engines.
 
@@ -129,7 +129,7 @@ class PlanStep(Value):
     years: float | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Plan(Value):
     """What would show the target reliability at the target age.
 

@@ -28,7 +28,7 @@ REGION_LEVELS = (0.50, 0.90)
 """Joint confidence of the likelihood regions that are drawn."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class GroupRegion(Value):
     """Joint likelihood regions of one group's own fit, innermost first."""
 
@@ -38,7 +38,7 @@ class GroupRegion(Value):
     regions: tuple[JointRegion, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class PoolingBy(Value):
     """One label's groups.
 
@@ -70,7 +70,7 @@ class PoolingBy(Value):
     sentence: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Pooled(Value):
     """The chapter on pooling.
 

@@ -26,7 +26,7 @@ from fleetstats.survival.rate_ratio import false_discovery
 VERDICT_ORDER = ("contradicted", "not-yet-shown", "hours-do-not-tell", "supported", "")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Ranked(Value):
     """A family in its place.
 
@@ -50,7 +50,7 @@ class Ranked(Value):
     worse_at_age: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Portfolio(Value):
     """All families of a portfolio.
 

@@ -25,7 +25,7 @@ from fleetstats.survival.trend import TrendTests, estimate_trend
 ALL = "all events"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class KindLine(Value):
     """One kind of event.
 
@@ -44,7 +44,7 @@ class KindLine(Value):
     no_pace: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class BuildCount(Value):
     """Mean cumulative count of one build, all kinds of event together."""
 
@@ -52,7 +52,7 @@ class BuildCount(Value):
     count: MeanCumulative
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Recurrence(Value):
     """The chapter: all events together first, then each kind, builds, and the worst engines.
 

@@ -19,7 +19,7 @@ from fleetstats.records.settings import Settings
 from fleetstats.spells.histories import Histories
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class CountAhead(Value):
     """Events of one kind over the months ahead.
 

@@ -29,7 +29,7 @@ from fleetstats.survival.second_opinion import Opinion
 from fleetstats.survival.turnbull import TurnbullCurve
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Description(Value):
     """What the data show, before any family is assumed.
 
@@ -46,7 +46,7 @@ class Description(Value):
     points: PlotPoints | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Sureness(Value):
     """Bands of everything that the report shows as a number or a curve.
 
@@ -65,7 +65,7 @@ class Sureness(Value):
     normal_approximation: tuple[Interval, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Results(Value):
     """A study from its records to its advice.
 

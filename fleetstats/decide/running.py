@@ -23,7 +23,7 @@ MOST_ENGINES = 50_000
 """Running engines that outlook and forecast take; they keep every engine times every draw."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class RunningEngine(Value):
     """One engine in service.
 

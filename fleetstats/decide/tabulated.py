@@ -26,7 +26,7 @@ PARTS = ("low", "estimate", "high", "word")
 """What a reading is within its row: pessimistic edge, best estimate, optimistic edge, verdict."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Knob(Value):
     """Something a reader may set.
 
@@ -64,7 +64,7 @@ class Knob(Value):
             )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Reading(Value):
     """What follows from the knobs: one number of one row of the answer.
 
@@ -114,7 +114,7 @@ class Reading(Value):
                 raise ReportError(f"Tabulated: a word of '{self.row}' is out of range.")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Tabulated(Value):
     """Knobs and readings; `note` says once what the page does and does not do."""
 

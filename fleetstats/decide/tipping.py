@@ -31,7 +31,7 @@ MOST_HIDDEN = 1024
 PLACINGS = ("early", "spread", "late")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Tipping(Value):
     """Least number of unreported failures that turns a supported claim, by placing of their ages.
 

@@ -24,7 +24,7 @@ STATES = {
 """States of a cylinder, as a reader sees them."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class CylinderTrend(Value):
     """One cylinder since its last repair.
 
@@ -112,7 +112,7 @@ class CylinderTrend(Value):
         return (-int(self.look_first), -chance, self.last - self.limit)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class PlugSign(Value):
     """One engine's last metal on the plug. `grade` is 0 to 4; `jump` the rise since before."""
 
@@ -124,7 +124,7 @@ class PlugSign(Value):
     sign: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class OilSign(Value):
     """One engine's oil use: the last reading, its rise per 100 h, and what was flagged."""
 
@@ -136,7 +136,7 @@ class OilSign(Value):
     sign: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Trends(Value):
     """What the checks show over time, worst first.
 

@@ -20,7 +20,7 @@ ENOUGH_FOR_FIT = 5
 """From so many failures on the fitted curve is taken as the assumed truth."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Truth(Value):
     """An assumed truth.
 

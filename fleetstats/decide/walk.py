@@ -22,7 +22,7 @@ from fleetstats.records.study import Study
 from fleetstats.spells.spells import Event, Spells
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class SettingChange(Value):
     """One setting that differs between two studies."""
 
@@ -31,7 +31,7 @@ class SettingChange(Value):
     after: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class DataChange(Value):
     """What happened to the records between two studies."""
 
@@ -46,7 +46,7 @@ class DataChange(Value):
     failures_after: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class WalkStep(Value):
     """One step: what changed, and the advice after it.
 
@@ -60,7 +60,7 @@ class WalkStep(Value):
     move_h: float | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Walk(Value):
     """The whole way from one study's advice to another's."""
 

@@ -39,7 +39,7 @@ SLACK_H = 0.05
 """Hours that two records of one reading may differ by rounding."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class EngineChange(Value):
     """One engine of two studies; hours are those of its last life, None where it is absent."""
 

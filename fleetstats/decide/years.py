@@ -27,7 +27,7 @@ from fleetstats.survival.rate_ratio import compare_rates
 YEAR_DAYS = 365
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class YearComparison(Value):
     """The last year beside the year before it.
 

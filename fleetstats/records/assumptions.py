@@ -10,7 +10,7 @@ from fleetstats.records.schema import default_of, show
 from fleetstats.records.study import FLAT_TABLES, Study
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Assumption(Value):
     """One setting.
 

@@ -62,7 +62,7 @@ _ENDED = {
 }  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class BenchRow(Value):
     """One run of one part. `life` is in hours or cycles, as ``[bench]`` says."""
 

@@ -105,7 +105,7 @@ NOT_MENDED = ("monitor", "none", "no action", "deferred", "watch")
 """Actions after which a found fault is still there."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class CheckRow(Value):
     """One check of one engine.
 

@@ -18,7 +18,7 @@ from fleetstats.records.settings import Settings
 HOUR_FIELDS = ("hours", "since_new_h", "since_overhaul_h", "new_reading_h")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class AlignedEvents(Value):
     """Events with one meter to an engine, findings, and the rows whose hours have no factor."""
 

@@ -32,7 +32,7 @@ SAME_DAY_READINGS = 3
 """Double readings needed before an engine's own factor has an interval."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Factor(Value):
     """Hours of the standard clock for one hour of another meter, with its range.
 
@@ -60,7 +60,7 @@ class Factor(Value):
         return f"estimated from {self.n} double readings of engine '{self.engine}'"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Converted(Value):
     """Lives on the standard clock.
 

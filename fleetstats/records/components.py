@@ -19,7 +19,7 @@ from fleetstats.records.log_state import CLOCKS_AGREE_H, READING_TOLERANCE_H, pu
 from fleetstats.records.settings import Settings
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class ComponentLives(Value):
     """Lives of one kind of component.
 

@@ -27,7 +27,7 @@ CONDITION_SHAPES = ("checks", "leakdown", "bench")
 """Shapes that are read here; lives and logs have readers of their own."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Condition(Value):
     """What the checks, the leak-down sheets and the bench wrote down.
 

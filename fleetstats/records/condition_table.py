@@ -29,7 +29,7 @@ from fleetstats.records.table import RawRow, RawTable
 from fleetstats.records.words import did_you_mean
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class ConditionReading(Value):
     """One file of checks, readings or bench runs: ``n_read == len(rows) + len(set_aside)``."""
 

@@ -15,7 +15,7 @@ from fleetstats.core.value import Value
 from fleetstats.records.life import LifeRow
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class AsOf(Value):
     """Lives as of a date.
 

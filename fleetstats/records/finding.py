@@ -17,7 +17,7 @@ SEVERITIES = ("error", "warning", "note")
 ACTIONS = ("stop", "set-aside", "accept")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Finding(Value):
     """One odd thing: where, what was found, and what to do about it.
 
@@ -50,7 +50,7 @@ class Finding(Value):
         return f"{', '.join(where)}: {said}" if where else said
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class SetAside(Value):
     """A row that was read and is not used, with the code and the sentence of the reason."""
 
@@ -63,7 +63,7 @@ class SetAside(Value):
     sheet: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class FileAccount(Value):
     """The rows of one file. ``n_read == n_used + n_set_aside``; blank lines are no rows."""
 
@@ -78,7 +78,7 @@ class FileAccount(Value):
     reasons: dict[str, int] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Audit(Value):
     """What the audit found and what became of every row.
 

@@ -93,7 +93,7 @@ LEAKDOWN_FIELDS = (
 _TEMPERATURES = {"hot": "hot", "warm": "hot", "cold": "cold"}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class LeakRow(Value):
     """One reading of one cylinder. Pressures are in the study's unit.
 

@@ -32,7 +32,7 @@ _JOINTS = re.compile(r"(?<!\d)-|-(?!\d)")
 _ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Origin(Value):
     """Where a row was written: file name relative to the study, sheet if any, line in it.
 
@@ -48,7 +48,7 @@ class Origin(Value):
         return f"{where} row {self.row}" if self.row is not None else where
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class LifeRow(Value):
     """One engine under observation from `entry_h` to `exit_h`, as the records tell it.
 

@@ -18,7 +18,7 @@ from fleetstats.records.log_state import READING_TOLERANCE_H, EngineState, Stret
 from fleetstats.records.settings import Settings
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class EngineLog(Value):
     """One engine's log on the clock of hours since new, for parts and for recurrent events.
 
@@ -42,7 +42,7 @@ class EngineLog(Value):
     from_new: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Replay(Value):
     """What a log tells: lives, findings, and what became of each row.
 

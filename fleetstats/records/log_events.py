@@ -111,7 +111,7 @@ STARTS = ("installed", "returned")
 _SAME_DAY = {kind: rank for rank, kind in enumerate(KINDS)}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class LogEvent(Value):
     """One row of a log, as written.
 

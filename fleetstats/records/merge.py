@@ -27,7 +27,7 @@ SAME_AS = "same as "
 """How a decision names the engine that a misspelt id belongs to."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Pair(Value):
     """Two reports that may tell of one event: where, how alike, and what was made of them."""
 
@@ -44,7 +44,7 @@ class Pair(Value):
         return self.score.total
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Conflict(Value):
     """Two reports that cannot both be right.
 
@@ -59,7 +59,7 @@ class Conflict(Value):
     reason: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class MergeStep(Value):
     """One report merged into another: what came from where."""
 
@@ -69,7 +69,7 @@ class MergeStep(Value):
     taken: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Merged(Value):
     """Lives after merging.
 

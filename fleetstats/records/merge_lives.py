@@ -41,7 +41,7 @@ SEVERITY = (
 """Endings of one event, the one that speaks most against the engine first."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Disagreement(Value):
     """One point on which two reports disagree, and the cautious reading of it."""
 
@@ -51,7 +51,7 @@ class Disagreement(Value):
     proposed: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Joined(Value):
     """What became of two reports.
 

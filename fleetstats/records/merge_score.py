@@ -29,7 +29,7 @@ MOST_COUNTED = 1500
 """Events compared with each other to count agreement by chance."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Score(Value):
     """Agreement of two reports: the weight of each field in bits, and their sum."""
 

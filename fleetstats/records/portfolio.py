@@ -36,7 +36,7 @@ NO_FAMILY = "family-missing"
 """Reason of a row that names no family."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Family(Value):
     """One family: a study, its tables if they were cut out of a larger one, and their digest.
 
@@ -62,7 +62,7 @@ class Family(Value):
     _not_in_dict = ("study", "opened")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class FamilyList(Value):
     """The families of a portfolio, and the rows of its table that name none.
 

@@ -26,7 +26,7 @@ LIFE_SHAPES = ("lives", "log")
 """Shapes that become lives; files of other shapes are read by the chapters that need them."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Opened(Value):
     """A table that is at hand already, and the file that it came from."""
 

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from fleetstats.records.merge import Merged
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Reading(Value):
     """One file, read. Every line read is in a life's `rows` or in `set_aside`."""
 
@@ -38,7 +38,7 @@ class Reading(Value):
         return len(self.lines)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Records(Value):
     """All files of a study, read and converted to standard hours.
 

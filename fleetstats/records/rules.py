@@ -33,7 +33,7 @@ DEEP_LEVELS = ("beyond-limits", "top-end", "accessory")
 """Levels at which a condition found at a check or teardown counts."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Verdict(Value):
     """What an ending counts as, and why.
 

@@ -25,7 +25,7 @@ FLAT_TABLES = {"treat": "actions"}
 """Tables whose every entry belongs to one dictionary: the user writes ``[treat]`` directly."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class RecordFile(RecordKeys, Value):
     """One record file of a study; `path` is where it lies, `file` its name within the study."""
 
@@ -34,7 +34,7 @@ class RecordFile(RecordKeys, Value):
     _not_in_dict = ("path",)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Study(Value):
     """What is asked of which records.
 

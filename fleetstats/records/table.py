@@ -41,7 +41,7 @@ class RawRow:
         return all(c is None or (isinstance(c, str) and not c.strip()) for c in self.cells)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class RawTable(Value):
     """Header and lines of one file or sheet. Blank lines are counted, not kept.
 

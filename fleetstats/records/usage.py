@@ -26,7 +26,7 @@ MOST_H_PER_YEAR = 3000.0
 """Faster use than this is a slip in a date, not a rate to carry on with (common practice)."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Carried(Value):
     """Lives with readings carried to the analysis date.
 

@@ -95,8 +95,8 @@ def coverage_figure(curves: tuple[CoverageCurve, ...]) -> Figure:
             "and without delayed entry; the two flat lines are the range wanted."
         ),
         alt=(
-            "Eight panels of coverage against failures expected. The default never holds fewer than "
-            f"{100 * least:.1f} % of fleets; the other methods fall lower on one side or the other."
+            "Eight panels of coverage against failures expected. The default never holds fewer "
+            f"than {100 * least:.1f} % of fleets; the other methods fall lower on one side or the other."
         ),
         panels=tuple(panels),
         columns=2,

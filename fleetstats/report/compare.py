@@ -39,7 +39,7 @@ UNLIKE = ("question.", "hours.")
 """Tables whose change makes the lives of two studies answer different questions."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Side(Value):
     """One of two studies that are compared: its settings, its files and its lives."""
 

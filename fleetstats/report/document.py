@@ -48,7 +48,7 @@ bars: x (left edges), high (heights), x2 (right edges). spans: horizontal bars f
 height y. vline: x (1,). hline: y (1,). zone: vertical zone from x[0] to x2[0]."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Column(Value):
     """A column of a table. `kind`: text, hours, percent, number, count, money or date.
 
@@ -61,7 +61,7 @@ class Column(Value):
     help: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Table(Value):
     """Rows of plain values (str, float, int, None). Renderers format by the column's kind.
 
@@ -76,7 +76,7 @@ class Table(Value):
     folded: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Axis(Value):
     """One axis. `scale`: linear, log, probability (log of -log survival) or category.
 
@@ -92,7 +92,7 @@ class Axis(Value):
     categories: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Layer(Value):
     """Marks of one kind and one role; arrays as `KINDS` says. Parts of a line, step or ribbon
     beyond `extrapolated_from` are drawn as extrapolation (dashed or hatched).
@@ -110,7 +110,7 @@ class Layer(Value):
     names: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Panel(Value):
     """One pair of axes with its layers, drawn in order."""
 
@@ -120,7 +120,7 @@ class Panel(Value):
     title: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Figure(Value):
     """Panels side by side (`columns` to a row). `see` says what to see; `alt` describes the
     picture for those who cannot see it. `height` is that of one row of panels, in inches.
@@ -135,7 +135,7 @@ class Figure(Value):
     height: float = 3.4
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Statement(Value):
     """A sentence or short paragraph with its tone."""
 
@@ -143,7 +143,7 @@ class Statement(Value):
     tone: str = "fact"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Explain(Value):
     """A term explained once, in plain words; shown in the margin and in the glossary."""
 
@@ -154,7 +154,7 @@ class Explain(Value):
 Block = Statement | Table | Figure | Explain
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Section(Value):
     """A headed part of the report. `key` is its anchor and stable name."""
 
@@ -163,7 +163,7 @@ class Section(Value):
     blocks: tuple[Block, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Document(Value):
     """The whole report, format-free.
 

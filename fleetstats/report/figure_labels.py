@@ -59,7 +59,7 @@ def wrap(text: str, width_pt: float, size_pt: float = SMALL_PT) -> list[str]:
     return lines or [""]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class TopLabel(Value):
     """A label above a panel for a vertical mark: text, place of the mark, left edge and width of
     the text in points, row (0 lowest).
@@ -163,7 +163,7 @@ def shorten(text: str, width: float) -> str:
     return out
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class EndLabel(Value):
     """A label to the right of a panel, beside the end of a line."""
 
@@ -224,7 +224,7 @@ def _spread(wanted: list[float], heights: list[float], bottom: float, top: float
     return [min(max(x, low), max(low, high)) + shift for x, shift in zip(free, before, strict=True)]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class KeyEntry(Value):
     """A line of the key: its layer as a pattern, the text, left edge and row from the top. The
     second line of a long text has no swatch.

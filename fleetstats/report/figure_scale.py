@@ -23,7 +23,7 @@ PROBABILITY_TICKS = (
 )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Scale(Value):
     """An axis made ready: limits in drawn places, ticks with their texts."""
 

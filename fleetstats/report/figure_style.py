@@ -60,7 +60,7 @@ SIZE_PT = 8.6
 SMALL_PT = 7.8
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Look(Value):
     """Colour, line (matplotlib dash tuple, widths in points) and marker of one role."""
 

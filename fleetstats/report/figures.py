@@ -32,7 +32,7 @@ from fleetstats.report.figure_svg import crop_svg, tidy_svg
 PNG_DPI = 160
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class PanelFrame(Value):
     """Where a panel lies in the picture without its title (points from the top left), and what
     its axes span.
@@ -46,7 +46,7 @@ class PanelFrame(Value):
     y: Scale
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Drawing(Value):
     """A drawn figure: `svg` with its title, `bare_svg` without, and `png` when asked for."""
 

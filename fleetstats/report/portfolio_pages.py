@@ -19,7 +19,7 @@ from fleetstats.report.write import PAGE, write_report
 PAGES = "pages"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class PageTask(Value):
     """A page to write: the family, the portfolio's folder, and the command that makes it again."""
 
@@ -28,7 +28,7 @@ class PageTask(Value):
     command: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class PageDone(Value):
     """What became of a page; `problem` is empty when it was written or was there already."""
 

@@ -34,7 +34,7 @@ EVENTS = {
 """What an ending counts as, and the event of its spell."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class EndingCount(Value):
     """How many lives ended so, what they count as, and why."""
 
@@ -46,7 +46,7 @@ class EndingCount(Value):
     n: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Built(Value):
     """Spells for the study's question, with the account of what became of every life.
 

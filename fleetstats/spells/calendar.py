@@ -20,7 +20,7 @@ from fleetstats.records.usage import DAYS_PER_YEAR
 from fleetstats.spells.spells import Spells
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class CalendarAges(Value):
     """Lives whose dates are known, on both clocks.
 

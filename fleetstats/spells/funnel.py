@@ -14,7 +14,7 @@ from fleetstats.records.reading import Records
 NO_SOURCE = "not said"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class FunnelLine(Value):
     """One source's way from rows to lives used.
 
@@ -37,7 +37,7 @@ class FunnelLine(Value):
     life_losses: dict[str, int] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Funnel(Value):
     """Rows, engines, lives, used: in all and by source.
 

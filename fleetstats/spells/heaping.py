@@ -29,7 +29,7 @@ FEWEST = 10
 """Figures on the finer grid below which nothing is said of rounding."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Rounding(Value):
     """How hours are rounded.
 
@@ -120,7 +120,7 @@ def _expected(width: float, found: list[float]) -> float:
     return float((_on(grid, width) & free).sum() / free.sum())
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Widened(Value):
     """Spells whose rounded failures are interval-known, with the rounding of each source.
 
@@ -173,7 +173,7 @@ def widen_rounded(
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Heap(Value):
     """Ends at exactly one figure beside those near it."""
 

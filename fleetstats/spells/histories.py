@@ -16,7 +16,7 @@ from fleetstats.core.errors import SpellError
 from fleetstats.core.value import Array, Value, frozen_array
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Histories(Value):
     """Stretches under observation, and the recurrent events seen in them.
 

@@ -31,7 +31,7 @@ MOMENT_H = 0.5
 """A part taken off and one put on within this are one change."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class HistoryBuild(Value):
     """Histories, and what could not become part of them.
 

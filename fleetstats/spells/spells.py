@@ -30,7 +30,7 @@ class Event(enum.IntEnum):
     """Removed because of a finding: neither a failure nor a fair censoring (Peterson 1976)."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Spells(Value):
     """Lives of engines under observation. All hours share one clock and one origin of life.
 

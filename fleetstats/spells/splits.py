@@ -20,7 +20,7 @@ from fleetstats.records.life import LifeRow
 from fleetstats.spells.spells import Event, Spells
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Split(Value):
     """Spells after the cut.
 

@@ -32,7 +32,7 @@ form of prior for two to four)."""
 FEWEST_FAILURES = 3
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class SourceScale(Value):
     """One source, alone and drawn towards the others.
 
@@ -52,7 +52,7 @@ class SourceScale(Value):
     kept: float | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class NewSource(Value):
     """A source not yet seen, under one prior scale of tau: limits of its scale and B-life."""
 
@@ -66,7 +66,7 @@ class NewSource(Value):
     life_high_h: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Between(Value):
     """Spread between sources, each source shrunken, and a new source.
 

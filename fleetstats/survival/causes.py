@@ -28,7 +28,7 @@ ALLOCATIONS = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class CauseFit(Value):
     """One cause: failures, hours at risk and its Weibull fit, other causes as censorings.
 

@@ -20,7 +20,7 @@ FEWEST_CLUSTERS = 5
 """Lots below which their own spread cannot be learned (a choice, no source)."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class ClusterDraws(Value):
     """Fits to lives with whole clusters reweighted.
 

@@ -13,7 +13,7 @@ from fleetstats.core.value import Array, Value, frozen_array
 from fleetstats.spells import Spells
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Covariates(Value):
     """Columns of a regression, aligned with the spells they were made for.
 

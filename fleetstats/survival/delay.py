@@ -21,7 +21,7 @@ CLEAN, FAILED, FOUND = 0, 1, 2
 """How a life under checks ended: nothing happened, it failed, or a check found the fault."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class CheckLives(Value):
     """Lives between repairs, each with the ages of the checks made on it.
 
@@ -206,7 +206,7 @@ def _survival_area(x: Array, scale: float, shape: float) -> Array:
     return np.asarray(full * gammainc(1.0 / shape, (x / scale) ** shape))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class DelayModel(Value):
     """Faults arise, warn for a while, and fail unless found.
 

@@ -37,7 +37,7 @@ DELAY_SHAPES = (0.7, 1.0, 1.4, 2.0, 2.8, 4.0)
 """Shapes of the warning time tried when it is Weibull."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class DelayPrior(Value):
     """A stated lognormal prior on the mean warning time."""
 
@@ -52,7 +52,7 @@ class DelayPrior(Value):
         return -0.5 * ((math.log(mean_h) - math.log(self.median_h)) / self.log_sd) ** 2
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class DelayFit(Value):
     """The delay-time model fitted at one stated chance of detection.
 

@@ -30,7 +30,7 @@ source)."""
 _DRAWS = 4000
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class EntryCheck(Value):
     """Conditional Kendall's tau of entry age against life.
 

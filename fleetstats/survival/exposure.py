@@ -30,7 +30,7 @@ def poisson_limits(count: ArrayLike, *, level: float) -> tuple[Array, Array]:
     return low, np.asarray(gammaincinv(x + 1.0, 1.0 - tail))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class ExposureTable(Value):
     """One row per age band ``(low_h, high_h]``.
 

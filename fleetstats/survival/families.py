@@ -28,7 +28,7 @@ FEW_FAILURES = 10
 """Failures below which families are never told apart (trade practice, no source)."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Comparison(Value):
     """Every family fitted to the same lives.
 

@@ -27,7 +27,7 @@ def corrected_criterion(log_likelihood: float, n_parameters: int, n: float) -> f
     return 2 * k - 2 * log_likelihood + 2 * k * (k + 1) / (n - k - 1)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Fit(Value):
     """Maximum-likelihood fit of one family.
 

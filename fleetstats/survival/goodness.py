@@ -32,7 +32,7 @@ MOST_BANDS = 8
 DOUBT = 0.05
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Goodness(Value):
     """Failures seen and expected in age bands of about equal expectation.
 

@@ -18,7 +18,7 @@ RIDGE = 1e-3
 grades are parted completely, and moves nothing that the data can tell."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class GradeFit(Value):
     """Fitted grades. `cut` (k - 1,) are for the grades that occurred above the lowest, in
     `grades`; `slope_per_h` is the rise of the log odds with hours.

@@ -20,7 +20,7 @@ FEW_FAILURES = 5
 """Failures in a group below which the chi-square law of the tests is poor."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class GroupFit(Value):
     """One group: its evidence and its own Weibull fit, or why there is none.
 
@@ -39,7 +39,7 @@ class GroupFit(Value):
     reason: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class RatioTest(Value):
     """A likelihood-ratio test: statistic, degrees of freedom, chi-square p-value."""
 
@@ -50,7 +50,7 @@ class RatioTest(Value):
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class GroupComparison(Value):
     """All groups by one label. `tests` may be empty; `note` then says why."""
 

@@ -22,7 +22,7 @@ FEWEST_FAILURES = 5
 """Failures in all below which no growth is stated."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class BuildLine(Value):
     """One build standard, in calendar order.
 
@@ -44,7 +44,7 @@ class BuildLine(Value):
     high: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Growth(Value):
     """Failures by build standard in calendar order.
 

@@ -27,7 +27,7 @@ KINDS = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Incidence(Value):
     """Cumulative incidence of each ending.
 
@@ -215,7 +215,7 @@ def _jackknife(lives: _Lives, hours: Array, before: Array, ended: Array, n: Arra
     return out
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class OuterBand(Value):
     """Reliability when removals on a finding count all, none, or as fair censoring.
 

@@ -18,7 +18,7 @@ from fleetstats.survival.fit import Fit
 DIRECTIONS = 96
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class JointRegion(Value):
     """Edge of a joint likelihood region of a Weibull.
 

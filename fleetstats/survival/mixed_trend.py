@@ -32,7 +32,7 @@ REACH, MOST_CLIMBS = 1.5, 12
 """Farthest that one climb moves a log variance, and how many climbs follow each other."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Readings(Value):
     """Readings to be trended; rows of one engine need not be together.
 
@@ -78,7 +78,7 @@ class _Stack:
     patterns: Array  # (4, e, n, n) same engine, cylinder, cylinder times hours, check
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Prediction(Value):
     """A cylinder at some hours (m,): `level` (no noise) with its sd, and the slope per hour.
 
@@ -102,7 +102,7 @@ class Prediction(Value):
         return np.asarray(stdtr(T_DF, at) @ w / math.sqrt(2.0 * math.pi))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class TrendFit(Value):
     """Fitted trend of a fleet of cylinders.
 

@@ -15,7 +15,7 @@ from fleetstats.survival.product_limit import estimate_product_limit
 from fleetstats.survival.turnbull import estimate_turnbull
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class PlotPoints(Value):
     """Points on Weibull paper: log hours against log(-log R).
 
@@ -116,7 +116,7 @@ def estimate_plot_points(spells: Spells) -> PlotPoints:
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class MedianRanks(Value):
     """Adjusted ranks of failures and their median ranks.
 
@@ -200,7 +200,7 @@ def _no_ranks(spells: Spells) -> str:
     return ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class RankLine(Value):
     """A line through the median ranks: a comparison only, never the basis of advice.
 

@@ -31,7 +31,7 @@ POWER = 0.80
 """Chance of telling that the planning figures aim at, if the two groups are truly alike."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Needed(Value):
     """What would let the records tell.
 
@@ -46,7 +46,7 @@ class Needed(Value):
     sentence: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class ScaleRatio(Value):
     """Life of one group over that of another, with one shape for both.
 

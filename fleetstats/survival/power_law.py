@@ -23,7 +23,7 @@ from fleetstats.survival.power_limits import (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class PowerLaw(Value):
     """A power-law process fitted to one or several systems.
 

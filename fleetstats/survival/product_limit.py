@@ -84,7 +84,7 @@ def _normal(level: float) -> float:
     return NormalDist().inv_cdf(0.5 + 0.5 * level)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class StepCurve(Value):
     """Product-limit estimate of reliability, stepping down at failure ages.
 
@@ -257,7 +257,7 @@ def estimate_product_limit(
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class HazardCurve(Value):
     """Nelson-Aalen cumulative hazard; fields as in `StepCurve`.
 

@@ -17,7 +17,7 @@ from fleetstats.spells import Spells
 from fleetstats.survival.covariates import Covariates
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class HazardRatio(Value):
     """What a step of one covariate does to the hazard.
 
@@ -35,7 +35,7 @@ class HazardRatio(Value):
     proportional_p: float | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Proportional(Value):
     """Cox model. `proportional_p` tests all covariates together; `note` says what was moved."""
 

@@ -18,7 +18,7 @@ from fleetstats.core.errors import FitError
 from fleetstats.core.value import Array, Value
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class RateRatio(Value):
     """A rate over another.
 

@@ -26,7 +26,7 @@ LARGEST_SHARE = 0.5
 _CELLS = 4_000_000
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class MeanCumulative(Value):
     """Mean cumulative number of events, or cost, per engine.
 

@@ -31,7 +31,7 @@ PRIOR_LOG_SD = 0.5
 covariate or per group level: 95 % of factors between about 0.38 and 2.7 (a choice, no source)."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class LifeFactor(Value):
     """What a step of one covariate does to life.
 
@@ -73,7 +73,7 @@ class LifeFactor(Value):
         return "not shown"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Regression(Value):
     """Weibull accelerated-life regression.
 

@@ -31,7 +31,7 @@ entry and few failures, far enough that it has to find the peak itself."""
 _TROUBLE = (ValueError, ArithmeticError, TypeError, RuntimeError, LookupError, AttributeError)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Opinion(Value):
     """One library's answer beside ours.
 

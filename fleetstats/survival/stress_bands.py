@@ -22,7 +22,7 @@ FARTHEST = 40.0
 """Distance in logs at which the search for an edge stops and says that there is none."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Edges(Value):
     """An estimate with its profile-likelihood edges; None where the profile does not close."""
 

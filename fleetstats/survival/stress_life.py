@@ -22,7 +22,7 @@ RELATIONS = ("power", "exponential")
 MAX_STEPS = 200
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class StressRuns(Value):
     """Parts run on the bench.
 
@@ -67,7 +67,7 @@ class StressRuns(Value):
         return np.unique(self.stress)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class StressLifeFit(Value):
     """Fitted stress-life law.
 

@@ -15,7 +15,7 @@ STEADY_P = 0.05
 """Probability below which a trend is called shown; a convention, printed beside the p-values."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class TrendTests(Value):
     """Tests of a constant pace of events.
 

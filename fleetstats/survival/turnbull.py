@@ -30,7 +30,7 @@ MOST_CELLS = 50_000_000
 """Failure rows times intervals above which the tables would not fit in memory."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class TurnbullCurve(Value):
     """Estimate of reliability from interval-known failures.
 

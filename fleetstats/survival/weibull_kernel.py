@@ -48,7 +48,7 @@ LOG_SHAPE_LIMIT = 230.0
 """Shapes are searched from 1e-100 to 1e100: no double can hold data outside that."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class WeibullSolution(Value):
     """Where the Weibull likelihood is greatest.
 

@@ -134,13 +134,14 @@ def test_refusals_say_why() -> None:
 def test_draws_are_the_same_to_the_bit_whoever_refits(
     family: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Blocks of 64 draws, some fitted directly: alone, in twos and all in one task."""
+    """Blocks of 64 draws in groups of 2, some fitted directly: in one task, and in groups."""
     monkeypatch.setattr(weights, "DRAW_BLOCK", 64)
+    monkeypatch.setattr(refit_module, "SOLVED_TOGETHER", 2)
     monkeypatch.setattr(refit_module, "_reach", lambda _: 0.3)
     lives = fleet(9, 60, 3000.0, True)
     plan = Resampling.of_spells(lives, 300, seed=1, scheme="fractional")
     whole = refit(lives, 300, seed=1, family=family)
-    for step in (1, 2):
+    for step in (2, 4):
         parts = [
             refit_module._refit_share(
                 refit_module._Share(spells=lives, plan=plan, family=family, first=i,

@@ -29,7 +29,7 @@ FIXED_TIME = (1980, 1, 1, 0, 0, 0)
 """Earliest time that a zip can hold; a bundle carries no clock, so that it can be made again."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Packed(Value):
     """A bundle that was written.
 

@@ -38,7 +38,7 @@ HEAD = (
 )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Leaving(Value):
     """What would leave the house with a pseudonymous bundle, and what stays."""
 

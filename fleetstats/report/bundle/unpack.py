@@ -23,7 +23,7 @@ MOST_RATIO = 400
 """Unpacked over packed size of one member above 1 MiB; text and tables stay far below."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Unpacked(Value):
     """A bundle's members, and which of them are not what its list says.
 

@@ -26,7 +26,7 @@ to agree to the bit, and the count says how many do."""
 MOST_SHOWN = 20
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Difference(Value):
     """One figure that differs: its path in ``results.json``, as bundled and as run now."""
 
@@ -36,7 +36,7 @@ class Difference(Value):
     relative: float | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Verification(Value):
     """What verifying a bundle found.
 

@@ -1,0 +1,30 @@
+"""A value says what it is in one line, however much it holds."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fleetstats.bands.given_shape import bound_given_shape
+from fleetstats.decide.plan import plan_evidence
+from fleetstats.records.settings import Settings, StudyKeys
+from fleetstats.spells.spells import Spells
+
+
+def test_arrays_and_inner_values_are_told_in_a_word() -> None:
+    spells = Spells.of(np.zeros(40), np.linspace(100, 1500, 40), np.zeros(40, dtype=bool))
+    settings = Settings(study=StudyKeys(title="t", claimed_interval_h=1200.0))
+    plan = plan_evidence(spells, settings)
+    text = repr(plan)
+    assert text.startswith("Plan(state=")
+    assert "\n" not in text
+    assert "array(" not in text
+    assert "<41: 0 … " in text
+    assert len(text) < 3000
+    assert str(plan).startswith("To show")
+
+
+def test_short_values_are_told_whole() -> None:
+    spells = Spells.of([0, 0], [400, 600], [True, False])
+    bound = bound_given_shape(spells, 2.0, confidence=0.95)
+    assert "shape=2" in repr(bound)
+    assert "confidence=0.95" in repr(bound)
