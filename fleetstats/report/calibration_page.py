@@ -96,7 +96,7 @@ def coverage_figure(curves: tuple[CoverageCurve, ...]) -> Figure:
         ),
         alt=(
             "Eight panels of coverage against failures expected. The default never holds fewer "
-            f"than {100 * least:.1f} % of fleets; the other methods fall lower on one side or the other."
+            f"than {100 * least:.1f} % of fleets; the others fall lower on one side or the other."
         ),
         panels=tuple(panels),
         columns=2,
