@@ -287,7 +287,7 @@ class ShapeMixture(Value):
         life: float | None = None,
         factor: Array | None = None,
     ) -> Array:
-        """Return scores with a posterior probability below: Newton's method, kept in a bracket.
+        """Return scores with a posterior probability below: Halley's method, kept in a bracket.
 
         `life` is the log hazard whose age is sought, `factor` (rows, G) the log factor of a hazard.
         """
@@ -307,6 +307,7 @@ class ShapeMixture(Value):
         high = np.where(heavy, own, -np.inf).max(axis=1)
         s = np.where(heavy, weight * own, 0.0).sum(axis=1)
         counted = np.broadcast_to(a, (rows, a.shape[1]))
+        ways = np.broadcast_to(gammaln(a), counted.shape)
         # a gamma that counts nothing has all its mass at a rate of 0: there is no edge to seek
         left = np.flatnonzero(counted.max(axis=1) > 1e-6)
         for _ in range(MAX_STEPS):
@@ -321,20 +322,26 @@ class ShapeMixture(Value):
             mean = np.exp(log_mean)
             below = gammainc(c, mean)
             with np.errstate(under="ignore"):
-                density = np.exp(c * log_mean - mean - gammaln(c))
+                density = np.exp(c * log_mean - mean - ways[left])
+            bend = density * (c - mean)
             if life is not None:
-                below, density = 1.0 - below, density * shape
+                below, density, bend = 1.0 - below, density * shape, -bend * shape**2
             value = (w * below).sum(axis=1) - probability
             rise = (w * density).sum(axis=1)
+            turn = (w * bend).sum(axis=1)
             at = s[left]
             low[left] = np.where(value < 0, at, low[left])
             high[left] = np.where(value < 0, high[left], at)
             with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-                new = at - value / rise
-            inside = (new > low[left]) & (new < high[left])
-            new = np.where(inside, new, 0.5 * (low[left] + high[left]))
+                step = value / rise
+                # Halley's correction, within what it is good for
+                step = step / np.clip(1.0 - 0.5 * step * turn / rise, 0.5, 2.0)
+                # at the root itself a step's last digit may point out of the bracket
+                near = np.abs(step) <= 1e-10 * (1.0 + np.abs(at))
+            inside = near | ((at - step > low[left]) & (at - step < high[left]))
+            new = np.where(inside, at - step, 0.5 * (low[left] + high[left]))
             s[left] = new
-            left = left[np.abs(new - at) > 1e-10 * (1.0 + np.abs(new))]
+            left = left[~near & (new != at)]
             if not len(left):
                 break
         return np.asarray(s)

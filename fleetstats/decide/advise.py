@@ -20,7 +20,12 @@ from fleetstats.survival.fit import Fit
 
 
 def advise_hours(
-    spells: Spells, fit: Fit | None, settings: Settings, *, level: float | None = None
+    spells: Spells,
+    fit: Fit | None,
+    settings: Settings,
+    *,
+    level: float | None = None,
+    curves: bool = True,
 ) -> Advice:
     """Return the advice on overhaul hours that these lives support.
 
@@ -34,6 +39,8 @@ def advise_hours(
         Targets, check interval, cost ratio, claim, confidence, seed.
     level : float, optional
         Two-sided confidence instead of the study's; each edge is one-sided at (1 + level) / 2.
+    curves : bool
+        Whether the cost by age is worked out too; an advice that is only compared needs none.
 
     Returns
     -------
@@ -64,7 +71,7 @@ def advise_hours(
     wear_out = advise_wear_out(spells, fit, settings)
     risk = advise_risk(spells, fit, settings, horizon.supported_h)
     reliability = advise_life(spells, fit, settings, horizon.supported_h)
-    cost = advise_cost(spells, fit, settings, wear_out, horizon.supported_h)
+    cost = advise_cost(spells, fit, settings, wear_out, horizon.supported_h, curves=curves)
     few = is_few(spells, fit)
     return Advice(
         level=settings.study.confidence,

@@ -42,7 +42,13 @@ def _refused(state: str, sentence: str, settings: Settings) -> CostAnswer:
 
 
 def advise_cost(
-    spells: Spells, fit: Fit | None, settings: Settings, wear_out: WearOut, supported_h: float
+    spells: Spells,
+    fit: Fit | None,
+    settings: Settings,
+    wear_out: WearOut,
+    supported_h: float,
+    *,
+    curves: bool = True,
 ) -> CostAnswer:
     """Return the age-replacement optimum with its band, or why there is none.
 
@@ -58,6 +64,8 @@ def advise_cost(
         Answer (a): the optimum is refused where its shape's band reaches 1.
     supported_h : float
         Evidence horizon in hours.
+    curves : bool
+        Whether the cost by age and the regret of each age are worked out too.
 
     References
     ----------
@@ -93,11 +101,11 @@ def advise_cost(
             "overhaul at any age costs no less than running on.",
             settings,
         )
-    return _answer(spells, fit, settings, ratio, supported_h)
+    return _answer(spells, fit, settings, ratio, supported_h, curves=curves)
 
 
 def _answer(
-    spells: Spells, fit: Fit, settings: Settings, ratio: float, supported_h: float
+    spells: Spells, fit: Fit, settings: Settings, ratio: float, supported_h: float, *, curves: bool
 ) -> CostAnswer:
     level, shape, scale = settings.study.confidence, fit.shape, fit.scale_h
     draws = refit(spells, settings.evidence.resamples, seed=settings.study.seed)
@@ -137,14 +145,6 @@ def _answer(
     )
     least = float(cost_rate(best, shape, scale, ratio))
     run = float(cost_rate(np.inf, shape, scale, ratio))
-    hours = np.geomspace(0.25 * best, max(3.0 * best, supported_h), CURVE_POINTS)
-    unit = 1000.0 * settings.cost.planned
-    curve = unit * cost_rate(hours, shape, scale, ratio)
-    edges = [unit * _cost_quantiles(t, shapes, scales, ratio, tail) for t in hours]
-    candidates = _candidates(best, flat_low, flat_high, supported_h)
-    regret = mean_regret(candidates, shapes, scales, ratio)
-    kept = float(candidates[int(np.argmin(regret))])
-    extrapolated = best > supported_h
     answer = CostAnswer(
         state="answered",
         sentence="",
@@ -156,16 +156,26 @@ def _answer(
         share_without=share_without,
         failure_at_optimum=failure,
         saving=1.0 - least / run,
+        extrapolated=best > supported_h,
+    )
+    answer = replace(answer, sentence=_sentence(answer, supported_h))
+    if not curves:
+        return answer
+    hours = np.geomspace(0.25 * best, max(3.0 * best, supported_h), CURVE_POINTS)
+    unit = 1000.0 * settings.cost.planned
+    edges = [unit * _cost_quantiles(t, shapes, scales, ratio, tail) for t in hours]
+    candidates = _candidates(best, flat_low, flat_high, supported_h)
+    regret = mean_regret(candidates, shapes, scales, ratio)
+    return replace(
+        answer,
         hours=hours,
-        cost=curve,
+        cost=unit * cost_rate(hours, shape, scale, ratio),
         cost_low=np.array([e[0] for e in edges]),
         cost_high=np.array([e[1] for e in edges]),
         regret_hours=candidates,
         regret=regret,
-        least_regret_h=kept,
-        extrapolated=extrapolated,
+        least_regret_h=float(candidates[int(np.argmin(regret))]),
     )
-    return replace(answer, sentence=_sentence(answer, supported_h))
 
 
 def _cost_quantiles(age: float, shape: Array, scale: Array, ratio: float, tail: float) -> Array:

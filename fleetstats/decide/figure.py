@@ -81,6 +81,6 @@ def advising(settings: Settings, *, resamples: int | None = None) -> Advising:
             fit = fit_weibull(spells)
         except FitError:
             fit = None
-        return figure_of(advise_hours(spells, fit, used))
+        return figure_of(advise_hours(spells, fit, used, curves=False))
 
     return figure
