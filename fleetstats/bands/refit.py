@@ -222,7 +222,11 @@ def _refit_share(share: _Share) -> tuple[Array, Array, int]:
     """Return estimates, whether each converged, and how many were fitted directly."""
     spells, plan = share.spells, share.plan
     blocks = range(share.first, share.stop)
-    if share.family != "weibull" or bool(spells.interval_known.any()):
+    if share.family == "weibull" and bool(spells.interval_known.any()):
+        from fleetstats.bands.refit_gaps import refit_between_checks
+
+        return refit_between_checks(spells, plan, blocks)
+    if share.family != "weibull":
         from fleetstats.bands.refit_newton import refit_by_newton
 
         return *refit_by_newton(spells, plan, share.family, blocks), 0
@@ -250,7 +254,8 @@ def _refit_share(share: _Share) -> tuple[Array, Array, int]:
     return np.column_stack([shape, scale]), done, len(direct)
 
 
-def _reach(n_failed: float) -> float:
+def reach_of(n_failed: float) -> float:
+    """Return the half-width of the nodes' range in log shape."""
     # with heavy censoring the standard error of log shape is near 1 / sqrt(r)
     return float(np.clip(REACH_SD / np.sqrt(max(n_failed, 1.0)), LEAST_REACH, MOST_REACH))
 
@@ -274,7 +279,7 @@ def _sum_blocks(
     spells: Spells, plan: Resampling, log_e: Array, log_t: Array, centre: float, blocks: range
 ) -> tuple[Array, Array]:
     """Return (draws, ...) sums of the blocks at all nodes, and the middles of the nodes' panels."""
-    count = int(np.ceil(_reach(spells.n_failed) / PANEL))
+    count = int(np.ceil(reach_of(spells.n_failed) / PANEL))
     middles = centre + PANEL * (2 * np.arange(count) + 1 - count)
     shapes = np.exp(middles[:, None] + nodes_of(NODES, -PANEL, PANEL)[None, :]).ravel()
     failed = spells.failed.astype(np.float64)

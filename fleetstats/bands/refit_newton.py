@@ -13,6 +13,7 @@ from fleetstats.bands.weights import Resampling
 from fleetstats.core.value import Array
 from fleetstats.spells.spells import Spells
 from fleetstats.survival.families import fit_family
+from fleetstats.survival.fit import Fit
 
 CELLS = 1_000_000
 """Draws times rows evaluated at once; a dozen arrays of this size are alive."""
@@ -37,23 +38,25 @@ def refit_by_newton(
         If the spells themselves have no maximum.
     """
     fit = fit_family(spells, family)
+    parts = [refit_draws(spells, family, plan.weights_of(b), fit) for b in blocks]
+    return np.concatenate([p[0] for p in parts]), np.concatenate([p[1] for p in parts])
+
+
+def refit_draws(spells: Spells, family: str, weights: Array, fit: Fit) -> tuple[Array, Array]:
+    """Return natural parameters (B, k) and convergence (B,) for weights (B, n), from a fit."""
     logged = np.array([name not in UNBOUNDED for name in fit.names])
     centre = np.where(logged, np.log(np.where(logged, fit.estimate, 1.0)), fit.estimate)
     jacobian = np.where(logged, 1.0 / fit.estimate, 1.0)
     sd = np.sqrt(np.diag(fit.covariance)) * jacobian
-    first, last = plan.draws_of(blocks.start).start, plan.draws_of(blocks.stop - 1).stop
-    estimate = np.full((last - first, len(centre)), np.nan)
-    done = np.zeros(last - first, dtype=bool)
-    for block in blocks:
-        start = plan.draws_of(block).start - first
-        weights = plan.weights_of(block)
-        step = max(1, CELLS // max(len(spells), 1))
-        for i in range(0, len(weights), step):
-            z, good = _newton(spells, family, weights[i : i + step], centre, sd, logged)
-            at = slice(start + i, start + i + len(z))
-            z[~good] = np.nan
-            estimate[at] = np.where(logged, np.exp(np.where(logged, z, 0.0)), z)
-            done[at] = good
+    estimate = np.full((len(weights), len(centre)), np.nan)
+    done = np.zeros(len(weights), dtype=bool)
+    step = max(1, CELLS // max(len(spells), 1))
+    for i in range(0, len(weights), step):
+        z, good = _newton(spells, family, weights[i : i + step], centre, sd, logged)
+        at = slice(i, i + len(z))
+        z[~good] = np.nan
+        estimate[at] = np.where(logged, np.exp(np.where(logged, z, 0.0)), z)
+        done[at] = good
     return estimate, done
 
 

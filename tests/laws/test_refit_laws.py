@@ -50,7 +50,7 @@ def test_each_draw_is_a_fit(scale: float, late: bool, scheme: str) -> None:
 def test_a_root_outside_the_nodes_is_fitted_directly(monkeypatch: pytest.MonkeyPatch) -> None:
     lives = fleet(2, 60, 3000.0, True)
     wide = refit(lives, 400, seed=1)
-    monkeypatch.setattr(refit_module, "_reach", lambda _: 0.05)
+    monkeypatch.setattr(refit_module, "reach_of", lambda _: 0.05)
     narrow = refit(lives, 400, seed=1)
     assert narrow.n_direct > 100 > wide.n_direct
     assert narrow.shape == pytest.approx(wide.shape, rel=1e-8)
@@ -137,7 +137,7 @@ def test_draws_are_the_same_to_the_bit_whoever_refits(
     """Blocks of 64 draws in groups of 2, some fitted directly: in one task, and in groups."""
     monkeypatch.setattr(weights, "DRAW_BLOCK", 64)
     monkeypatch.setattr(refit_module, "SOLVED_TOGETHER", 2)
-    monkeypatch.setattr(refit_module, "_reach", lambda _: 0.3)
+    monkeypatch.setattr(refit_module, "reach_of", lambda _: 0.3)
     lives = fleet(9, 60, 3000.0, True)
     plan = Resampling.of_spells(lives, 300, seed=1, scheme="fractional")
     whole = refit(lives, 300, seed=1, family=family)
