@@ -11,12 +11,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from fleetstats.core.value import Value
 from fleetstats.records.finding import Finding, SetAside
 from fleetstats.records.life import FAILING_ENDINGS, LifeRow, Origin, normalise_id
 from fleetstats.records.log_codes import pool_finding
 from fleetstats.records.merge_lives import OPEN, Disagreement, Joined, join_lives, span, touch
-from fleetstats.records.merge_score import Score, Scorer, hours_alike
+from fleetstats.records.merge_score import LEAST_REACH_H, Score, Scorer, hours_alike
+from fleetstats.records.near_ids import near_pairs
 from fleetstats.records.reading import Records
 from fleetstats.records.settings import Settings
 
@@ -283,14 +286,13 @@ class _Merger:
     def _near_pairs(self) -> None:
         """Show events of engines whose ids differ by one slip, at hours and dates alike."""
         ended = sorted(self.ended, key=lambda r: span(r)[1])
-        for i, a in enumerate(ended):
-            for b in ended[i + 1 : i + 1 + MOST_NEIGHBOURS]:
-                if not hours_alike(a, b, self.merge):
-                    break
-                if a.engine_id == b.engine_id or not one_slip(a.engine_id, b.engine_id):
-                    continue
-                if self.scorer.score(a, b, near_id=True).total >= self.merge.score_least:
-                    self._pair(a, b, one_event=False, near_id=True)
+        hours = np.array([span(r)[1] for r in ended])
+        reach = np.maximum(self.merge.hours_alike * hours, LEAST_REACH_H)
+        ids = [r.engine_id for r in ended]
+        for i, j in sorted(near_pairs(ids, hours, reach, MOST_NEIGHBOURS)):
+            a, b = ended[i], ended[j]
+            if self.scorer.score(a, b, near_id=True).total >= self.merge.score_least:
+                self._pair(a, b, one_event=False, near_id=True)
 
     def _unused(self) -> None:
         for engine, d in self.decisions.items():
@@ -331,17 +333,3 @@ class _Merger:
 
 def _sender(row: LifeRow) -> tuple[str, str]:
     return row.origin.file, row.source
-
-
-def one_slip(a: str, b: str) -> bool:
-    """Return whether two ids differ by one slip: a sign more, less, other, or two exchanged."""
-    if a == b or abs(len(a) - len(b)) > 1 or min(len(a), len(b)) < 3:
-        return False
-    if len(a) > len(b):
-        a, b = b, a
-    k = next((i for i in range(len(a)) if a[i] != b[i]), len(a))
-    if len(a) < len(b):
-        return a[k:] == b[k + 1 :]
-    return a[k + 1 :] == b[k + 1 :] or (
-        a[k : k + 2] == b[k : k + 2][::-1] and a[k + 2 :] == b[k + 2 :]
-    )

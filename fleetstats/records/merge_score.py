@@ -25,6 +25,9 @@ M = {"id": 0.95, "hours": 0.9, "date": 0.9, "cause": 0.8, "build": 0.95}
 ONE_SLIP = 0.04
 """Share of second reports whose id has one slip of the pen (common practice, no source)."""
 
+LEAST_REACH_H = 1.0
+"""Readings no further apart than this may be the same, whatever the share."""
+
 MOST_COUNTED = 1500
 """Events compared with each other to count agreement by chance."""
 
@@ -85,7 +88,7 @@ class Scorer:
 def hours_alike(a: LifeRow, b: LifeRow, merge: MergeKeys) -> bool:
     """Return whether two lives end at hours since new that may be the same."""
     x, y = a.life_start_h + a.exit_h, b.life_start_h + b.exit_h
-    return abs(x - y) <= max(merge.hours_alike * max(x, y), 1.0)
+    return abs(x - y) <= max(merge.hours_alike * max(x, y), LEAST_REACH_H)
 
 
 def _near(values: Sequence[float], reach: Callable[[float], float]) -> float:

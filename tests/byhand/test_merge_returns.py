@@ -5,7 +5,8 @@ import datetime as dt
 import pytest
 
 from fleetstats.records.life import LifeRow, Origin
-from fleetstats.records.merge import merge_returns, one_slip
+from fleetstats.records.merge import merge_returns
+from fleetstats.records.near_ids import one_slip
 from fleetstats.records.pool_settings import MergeKeys, check_decisions
 from fleetstats.records.reading import Records
 from fleetstats.records.settings import Settings, StudyKeys, TreatKeys
