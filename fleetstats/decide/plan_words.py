@@ -20,7 +20,7 @@ def need_sentence(ask: Ask, worst: PlanNeed, n_running: int, settings: Settings)
     without = count(ask.failures, "failure") if ask.failures else "no failure"
     text = (
         f"To show {aim} the records lack the worth of {worst.new_to_target:,} engines run from "
-        f"new to {ask.hours:,.0f} h (least favourable shape {worst.shape:g})."
+        f"new to {ask.hours:,.0f} h (least favourable shape {worst.shape:.2g})."
     )
     truth = ask.truth
     if truth.fit is not None and truth.kind == "fit":
@@ -61,7 +61,7 @@ def options_sentence(ask: Ask, options: tuple[PlanOption, ...], shape: float) ->
     if not old.n_engines:
         return "No running engine is younger than the hours planned, so none can be run on."
     return (
-        f"At shape {shape:g}, {count(new.n_engines, 'new engine')} run to {ask.run_to_h:,.0f} h "
+        f"At shape {shape:.2g}, {count(new.n_engines, 'new engine')} run to {ask.run_to_h:,.0f} h "
         f"would take the upper bound at {ask.hours:,.0f} h from {at_most(new.failure_high_now)} to "
         f"{at_most(new.failure_high_after)}, with a chance of {chance(new.chance_none)} that "
         f"none fails on the way; the {count(old.n_engines, 'oldest engine')} run on to the same "

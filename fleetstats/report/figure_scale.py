@@ -208,7 +208,7 @@ def _text(axis: Axis, value: float, step: float) -> str:
     decimals = max(0, -math.floor(math.log10(abs(step)) + 1e-9)) if step else 0
     if f"{abs(step):.1e}".startswith("2.5"):
         decimals = max(decimals, 1 - math.floor(math.log10(abs(step)))) if abs(step) < 10 else 0
-    if decimals > 5 or abs(value) >= 1e7:
+    if decimals > 5 or abs(value) >= 1e9:
         return f"{value:.3g}".replace("e-0", "e-").replace("-", "−")
     return f"{value + 0.0:,.{decimals}f}".replace("-", "−")
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from fleetstats.decide.results import Results
+from fleetstats.decide.wording import hours_near
 from fleetstats.report.document import Axis, Figure, Layer, Panel
 from fleetstats.report.sections.blocks import axis_words, hour_marks
 
@@ -126,4 +127,4 @@ def advice_figure(results: Results) -> Figure | None:
 
 
 def _text(v: float | None) -> str:
-    return "no edge" if v is None else f"{v:,.0f} h"
+    return "no edge" if v is None else hours_near(v)

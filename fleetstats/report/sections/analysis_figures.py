@@ -125,7 +125,7 @@ def probability_figure(results: Results) -> Figure | None:
         Layer(
             kind="line",
             role="estimate",
-            label=f"Weibull, shape {fit.shape:.2f}",
+            label=f"Weibull, shape {fit.shape:.2g}",
             x=hours,
             y=1.0 - fit.reliability(hours),
             extrapolated_from=b.supported_to_h,

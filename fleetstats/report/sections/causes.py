@@ -87,7 +87,7 @@ def _figure(causes: Causes) -> Figure:
         panels=(
             Panel(
                 x=Axis(label="Hours", unit="h", low=0.0),
-                y=Axis(label="Share of lives ended", low=0.0),
+                y=Axis(label="Share of lives ended", unit="probability", low=0.0),
                 layers=tuple(layers),
             ),
         ),

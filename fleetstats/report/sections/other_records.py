@@ -243,7 +243,7 @@ def _scatter(view: CalendarView) -> Figure:
         panels=(
             Panel(
                 x=Axis(label="Hours", unit="h", low=0.0),
-                y=Axis(label="Years", unit="years", low=0.0),
+                y=Axis(label="Age", unit="years", low=0.0),
                 layers=layers,
             ),
         ),

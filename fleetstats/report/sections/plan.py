@@ -61,7 +61,7 @@ def _figure(plan: Plan) -> Figure:
         Layer(
             kind="line",
             role=f"group-{1 + i % 6}",
-            label=f"shape {b:g}",
+            label=f"shape {b:.2g}",
             x=plan.curve_added_h,
             y=100.0 * row,
         )
