@@ -134,22 +134,21 @@ def _bars(ax: Any, layer: Layer, x: Scale, y: Scale, look: Look, z: float) -> No
     if layer.low is None and y.axis.scale == "linear":
         base = np.zeros_like(top)
     gap = 0.04 * (right - left)
-    ax.bar(left + gap, top - base, right - left - 2 * gap, bottom=base, align="edge",
+    ax.bar(left + gap, top - base, right - left - 2 * gap, bottom=base,
            facecolor=look.color, alpha=max(look.alpha, 0.4), lw=0, zorder=z)  # fmt: skip
     ax.hlines(top, left + gap, right - gap, color=look.color, lw=1.4, zorder=z + 0.05)
     if layer.extrapolated_from is not None:
         far = np.asarray(layer.x) >= layer.extrapolated_from
         if far.any():
             ax.bar((left + gap)[far], (top - base)[far], (right - left - 2 * gap)[far],
-                   bottom=base[far], align="edge", facecolor=PAPER, edgecolor=look.color,
+                   bottom=base[far], facecolor=PAPER, edgecolor=look.color,
                    hatch="/////", lw=0.6, zorder=z + 0.02)  # fmt: skip
 
 
 def _spans(ax: Any, layer: Layer, x: Scale, y: Scale, look: Look, z: float) -> None:
     left, right, at = x.place(layer.x), x.place(layer.x2), y.place(layer.y)
     rows = max(1.0, y.high - y.low)
-    height_pt = ax.get_position().height * ax.figure.get_size_inches()[1] * 72.0
-    width = float(np.clip(0.62 * height_pt / rows, 0.6, 9.0))
+    width = float(np.clip(0.62 * ax.height / rows, 0.6, 9.0))
     ax.hlines(at, left, right, color=look.color, lw=width, zorder=z,
               alpha=1.0 if layer.role not in ("running", "censored") else 0.75)  # fmt: skip
 

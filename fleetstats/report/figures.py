@@ -10,7 +10,6 @@ from __future__ import annotations
 import io
 import warnings
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -26,6 +25,7 @@ from fleetstats.report.figure_labels import (
 from fleetstats.report.figure_layers import ORDER, draw_layer
 from fleetstats.report.figure_layout import Cell, key_height, lay_out
 from fleetstats.report.figure_scale import Scale
+from fleetstats.report.figure_sheet import ABOVE, Pane, make_sheet, rasterise
 from fleetstats.report.figure_style import INK, MUTED, PAPER, RC, RULE, SIZE_PT, SMALL_PT
 from fleetstats.report.figure_svg import crop_svg, tidy_svg
 
@@ -77,21 +77,15 @@ def draw_figure(figure: Figure, *, narrow: bool = False, png: bool = False) -> D
         For an unknown role, kind or scale, or arrays that do not fit together.
     """
     import matplotlib as mpl
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure as Sheet
 
     with mpl.rc_context(RC), warnings.catch_warnings():
         # A letter that the font lacks is drawn as a box; that must not stop a report.
         warnings.filterwarnings("ignore", message="Glyph .* missing from font")
         out = lay_out(figure, narrow=narrow)
         width, height = out.width, out.height
-        sheet = Sheet(figsize=(width / 72.0, height / 72.0), dpi=72, facecolor=PAPER)
-        FigureCanvasAgg(sheet)
-        canvas = sheet.add_axes((0, 0, 1, 1), zorder=5)
-        canvas.set_xlim(0, width)
-        canvas.set_ylim(0, height)
-        canvas.axis("off")
-        canvas.patch.set_alpha(0.0)
+        sheet = make_sheet(width, height, PAPER)
+        canvas = Pane(sheet=sheet, left=0.0, bottom=0.0, width=width, height=height, order=ABOVE,
+                      x=(0.0, width), y=(0.0, height))  # fmt: skip
         for i, line in enumerate(out.title):
             canvas.text(2, height - 4 - 14.5 * i, line, size=SIZE_PT + 2.4, va="top", color=INK,
                         weight="bold", gid=f"title-{i}")  # fmt: skip
@@ -101,15 +95,10 @@ def draw_figure(figure: Figure, *, narrow: bool = False, png: bool = False) -> D
         for i, line in enumerate(out.y_titles):
             canvas.text(2, at - LINE_PT * i, line, size=SMALL_PT, color=MUTED, va="top")
         for cell in out.cells:
-            _draw_cell(sheet, canvas, cell, width, height)
+            _draw_cell(canvas, cell)
         raw = io.StringIO()
         sheet.savefig(raw, format="svg", metadata={"Date": None, "Creator": None})
-        image = None
-        if png:
-            pixels = io.BytesIO()
-            sheet.savefig(pixels, format="png", dpi=PNG_DPI, metadata={"Software": None},
-                          pil_kwargs={"compress_level": 4})  # fmt: skip
-            image = pixels.getvalue()
+        image = rasterise(sheet, PNG_DPI) if png else None
     svg = tidy_svg(raw.getvalue())
     return Drawing(
         key=figure.key,
@@ -132,18 +121,20 @@ def draw_figure(figure: Figure, *, narrow: bool = False, png: bool = False) -> D
     )
 
 
-def _draw_cell(sheet: Any, canvas: Any, cell: Cell, width: float, height: float) -> None:
+def _draw_cell(canvas: Pane, cell: Cell) -> None:
     x, y = cell.x, cell.y
-    ax = sheet.add_axes(
-        (cell.left / width, cell.bottom / height, cell.width / width, cell.height / height),
-        facecolor="none",
-        zorder=1,
+    ax = Pane(
+        sheet=canvas.sheet,
+        left=cell.left,
+        bottom=cell.bottom,
+        width=cell.width,
+        height=cell.height,
+        x=(x.low, x.high),
+        y=(y.high, y.low) if y.axis.scale == "category" else (y.low, y.high),
     )
     top = cell.top
     for layer in sorted(cell.panel.layers, key=lambda p: ORDER.get(p.kind, 0)):
         draw_layer(ax, layer, x, y)
-    ax.set_xlim(x.low, x.high)
-    ax.set_ylim(*((y.high, y.low) if y.axis.scale == "category" else (y.low, y.high)))
     _draw_frame(ax, canvas, cell)
     at = top + cell.head_pt - 2.0
     for line in cell.title:
@@ -167,7 +158,7 @@ def _draw_cell(sheet: Any, canvas: Any, cell: Cell, width: float, height: float)
         _draw_ends(canvas, cell)
 
 
-def _draw_key(canvas: Any, key: tuple[KeyEntry, ...], top: float) -> None:
+def _draw_key(canvas: Pane, key: tuple[KeyEntry, ...], top: float) -> None:
     for entry in key:
         mid = top - LINE_PT * (entry.row + 0.5)
         if entry.swatch:
@@ -176,7 +167,7 @@ def _draw_key(canvas: Any, key: tuple[KeyEntry, ...], top: float) -> None:
                     va="center_baseline")  # fmt: skip
 
 
-def _draw_ends(canvas: Any, cell: Cell) -> None:
+def _draw_ends(canvas: Pane, cell: Cell) -> None:
     wanted = [(cell.place_y(at), text, color) for at, text, color in cell.ends]
     right = cell.left + cell.width
     labels = place_end_labels(wanted, cell.bottom - 2, cell.top + 6, cell.end_width - 12.0)
@@ -189,10 +180,9 @@ def _draw_ends(canvas: Any, cell: Cell) -> None:
             canvas.text(right + 13, at, line, size=SMALL_PT, color=INK, va="center_baseline")
 
 
-def _draw_frame(ax: Any, canvas: Any, cell: Cell) -> None:
-    """Draw axis line, ticks and grid by hand: the library's own are several times slower."""
+def _draw_frame(ax: Pane, canvas: Pane, cell: Cell) -> None:
+    """Draw grid, axis line and ticks."""
     x, y = cell.x, cell.y
-    ax.axis("off")
     left, bottom, right, top = cell.left, cell.bottom, cell.left + cell.width, cell.top
     at_x = left + cell.width * (np.asarray(x.ticks) - x.low) / (x.high - x.low)
     small = left + cell.width * (np.asarray(x.minor) - x.low) / (x.high - x.low)
