@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 
+from fleetstats.core.pause import collection_paused
 from fleetstats.records.audit_dates import audit_dates
 from fleetstats.records.audit_fleet import (
     audit_built,
@@ -28,6 +29,7 @@ NO_LIFE = "not-part-of-a-life"
 """Reason of a line that no life was made from and that no finding speaks of."""
 
 
+@collection_paused()
 def audit_records(study: Study, records: Records) -> Audit:
     """Audit records: collect every finding, decide what is done, and account for every row.
 

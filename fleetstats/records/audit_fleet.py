@@ -215,7 +215,6 @@ def audit_undated(lives: Sequence[LifeRow]) -> Iterator[Finding]:
 
 def audit_built(records: Records, lives: Sequence[LifeRow], settings: Settings) -> Iterator[Mark]:
     """Yield what the count of engines built, or the list of their serials, says of the records."""
-    seen = seen_engines(records)
     built, serials = settings.fleet.built, {normalise_id(s): s for s in records.serials}
     unknown = count_unknown(records, settings)
     guesses = 0
@@ -238,6 +237,7 @@ def audit_built(records: Records, lives: Sequence[LifeRow], settings: Settings) 
                     i,
                 )
     total = built if built is not None else len(serials)
+    seen = 0 if built is None else seen_engines(records)
     if built is not None and seen > built:
         yield (
             make_finding(
@@ -265,7 +265,9 @@ def audit_built(records: Records, lives: Sequence[LifeRow], settings: Settings) 
 
 def seen_ids(records: Records) -> set[str]:
     """Return the ids of all engines named in the records, rows set aside included."""
-    ids = {normalise_id(e) for r in records.readings for e in r.engines}
+    known = {x.engine: x.engine_id for x in records.rows}
+    named = {e for r in records.readings for e in r.engines}
+    ids = {known[e] if e in known else normalise_id(e) for e in named}
     return ids | {x.engine_id for x in records.rows if x.count == 1}
 
 
@@ -276,6 +278,8 @@ def seen_engines(records: Records) -> int:
 
 def count_unknown(records: Records, settings: Settings) -> int:
     """Return how many engines were built and are in no row: their fate is unknown."""
+    if settings.fleet.built is None and not records.serials:
+        return 0
     serials = {normalise_id(s) for s in records.serials}
     missing = len(serials - seen_ids(records))
     if settings.fleet.built is None:

@@ -15,6 +15,8 @@ _SPACES = "\u00a0\u2007\u2009\u202f "
 _PLAIN = re.compile(
     r"[+-]?[0-9]+(?:\.[0-9]*)?(?:[eE][+-]?[0-9]+)?|[+-]?\.[0-9]+(?:[eE][+-]?[0-9]+)?"
 )
+_DIGITS = re.compile(r"[0-9]+")
+_SIMPLE = re.compile(r"[0-9]+\.[0-9]*")
 _CLOCK = re.compile(r"([0-9]+):([0-5][0-9])(?::([0-5][0-9]))?")
 _UNIT = re.compile(r"\s*(?:h|hr|hrs|hours?|std\.?)$", re.IGNORECASE)
 _NOT_SAID = {"", "-", "–", "—", "?", "n/a", "na", "none", "null", "unknown", "not known"}
@@ -93,6 +95,10 @@ def parse_number(
     CellError
         If it is anything else; dates and formulas are named as such.
     """
+    if type(cell) is str and (
+        _DIGITS.fullmatch(cell) or (decimal == "." and _SIMPLE.fullmatch(cell))
+    ):
+        return float(cell)
     if is_blank(cell):
         return None
     _refuse_bad(cell, what, code)

@@ -6,6 +6,7 @@ import datetime as dt
 import re
 import unicodedata
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from fleetstats.core.value import Value
 
@@ -130,12 +131,16 @@ class LifeRow(Value):
         return max(dates) if dates else None
 
 
+@lru_cache(maxsize=4096)
 def normalise_id(text: str) -> str:
     """Return an engine id without the differences that clerks make.
 
     Upper case, compatibility forms resolved, separators dropped (but one "-" kept between two
     digits, so that 1-11 and 11-1 stay apart), leading zeros of each run of digits dropped.
     """
+    if text.isascii() and text.isalnum():
+        s = text.upper()
+        return _ZEROS.sub("", s) if "0" in s else s
     s = unicodedata.normalize("NFKC", text).upper()
     if not s.isprintable():
         s = "".join(c for c in s if c.isprintable())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import Any
 
 from fleetstats.records.cells import has_control, is_blank
 from fleetstats.records.life import EXAMPLE_ENGINE, FAILING_ENDINGS, normalise_id
@@ -41,7 +42,9 @@ def check_marks(row: RowInHand) -> None:
         )
     if n in table.formulas:
         row.add("formula-value", "The row holds a formula; its stored value is read.", "")
-    if any(has_control(c) for c in row.row.cells):
+    # most rows are printable throughout, which one question tells
+    texts = [c for c in row.row.cells if isinstance(c, str)]
+    if not "".join(texts).isprintable() and any(map(has_control, texts)):
         row.add(
             "control-characters",
             "The row holds characters that cannot be printed; they are removed.",
@@ -49,18 +52,13 @@ def check_marks(row: RowInHand) -> None:
         )
 
 
-def check_from_new(
-    row: RowInHand,
-    hours: dict[str, float | None],
-    dates: dict[str, dt.date | None],
-    file_from: dt.date | None,
-) -> None:
+def check_from_new(row: RowInHand, told: dict[str, Any], file_from: dt.date | None) -> None:
     """Look for an engine older than its records whose entry hours are empty."""
-    if not is_blank(row.cell("entry_hours")):
+    since = told["observed_from_date"] or file_from
+    new = told["in_service_date"]
+    if since is None or new is None or not is_blank(row.cell("entry_hours")):
         return
-    since = dates["observed_from_date"] or file_from
-    new = dates["in_service_date"]
-    if since is not None and new is not None and new < since and hours["exit_hours"]:
+    if new < since and told["exit_hours"]:
         row.add(
             "entry-missing",
             f"The engine entered service on {new}, the records of it begin on {since}, and "

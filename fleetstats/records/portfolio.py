@@ -18,14 +18,14 @@ from fleetstats import __version__
 from fleetstats.core.errors import ReadError, SettingError
 from fleetstats.core.provenance import SourceFile, digest_file
 from fleetstats.core.value import Value, plain
-from fleetstats.records.cells import find_day_first, find_decimal, is_blank, text
+from fleetstats.records.cells import is_blank, text
 from fleetstats.records.columns import LIFE_FIELDS, field_words, match_columns, plain_name
 from fleetstats.records.finding import SetAside
-from fleetstats.records.lives import DATE_COLUMNS, HOUR_COLUMNS
 from fleetstats.records.log_reader import LOG_FIELDS
 from fleetstats.records.open_table import open_table
 from fleetstats.records.readers import LIFE_SHAPES, Opened
 from fleetstats.records.rules import fold
+from fleetstats.records.settle import DATE_COLUMNS, HOUR_COLUMNS, settle_file
 from fleetstats.records.study import STUDY_FILE, RecordFile, Study, read_study
 from fleetstats.records.table import RawRow, RawTable, TableError
 
@@ -241,25 +241,20 @@ def _settle(record_file: RecordFile, table: RawTable, study: Study) -> RecordFil
     """Return the file's description with what its whole table tells of decimals and dates."""
     log = record_file.shape == "log"
     covariates = study.settings.groups.covariates
-    match = match_columns(
-        table, LOG_FIELDS if log else LIFE_FIELDS, record_file.columns, covariates
+    fields = LOG_FIELDS if log else LIFE_FIELDS
+    match = match_columns(table, fields, record_file.columns, covariates)
+    told, odd = settle_file(
+        table,
+        record_file,
+        match.index,
+        numbers=("hours",) if log else (*HOUR_COLUMNS, *covariates),
+        dates=("date",) if log else DATE_COLUMNS,
     )
-    hours = ("hours",) if log else (*HOUR_COLUMNS, *covariates)
-    dates = ("date",) if log else DATE_COLUMNS
-
-    def cells(names: tuple[str, ...]) -> list[Any]:
-        at = [match.index[n] for n in names if n in match.index]
-        return [r.cells[i] for i in at for r in table.rows]
-
-    file = record_file
-    if file.decimal == "auto":
-        mark = find_decimal(cells(hours), table.delimiter)
-        file = replace(file, decimal=mark if mark in (".", ",") else "auto")
-    if file.date_order == "auto":
-        first = find_day_first(cells(dates))
-        order = {True: "day-first", False: "month-first", None: "auto"}[first]
-        file = replace(file, date_order=order)
-    return file
+    order = {True: "day-first", False: "month-first", None: "auto"}[told.day_first]
+    # what the whole file does not tell is left for each family to say of its own rows
+    open_ = told.decimal == "mixed" or any(f.code == "decimal-ambiguous" for f in odd)
+    decimal = "auto" if open_ else told.decimal
+    return replace(record_file, decimal=decimal, date_order=order)
 
 
 def _cut(

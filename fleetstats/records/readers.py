@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from fleetstats.core.pause import collection_paused
 from fleetstats.core.provenance import SourceFile, digest_file
 from fleetstats.core.value import Value
 from fleetstats.records.clock_events import align_events
@@ -34,6 +35,7 @@ class Opened(Value):
     source: SourceFile
 
 
+@collection_paused()
 def read_records(study: Study, opened: Mapping[tuple[str, str], Opened] | None = None) -> Records:
     """Read every file of a study that tells of lives.
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fleetstats.core.errors import RecordError
+from fleetstats.core.pause import collection_paused
 from fleetstats.core.value import Value
 from fleetstats.records.audit_fleet import count_unknown
 from fleetstats.records.finding import Audit
@@ -90,6 +91,7 @@ class Built(Value):
         return f"Built: {t.rows_read} rows, {t.lives} lives, {t.lives_used} used\n{self.spells!r}"
 
 
+@collection_paused()
 def build_spells(study: Study, records: Records, audit: Audit) -> Built:
     """Build the spells for a study's question.
 

@@ -1,0 +1,23 @@
+"""The search for garbage cycles, paused while very many values that live on are made.
+
+Rows by the hundred thousand hold no cycles, and walking over all of them again and again took a
+fifth of the reading.
+"""
+
+from __future__ import annotations
+
+import gc
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+
+@contextmanager
+def collection_paused() -> Iterator[None]:
+    """Pause the collector of cycles; it is as before when the block ends, however it ends."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()

@@ -1,0 +1,36 @@
+"""Equal cells parsed once: a column holds far fewer different texts than rows."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, Generic, TypeVar
+
+T = TypeVar("T")
+
+MOST_KEPT = 200_000
+"""Different texts kept of one column; past it each further one is parsed when it comes."""
+
+
+class Memo(Generic[T]):
+    """A parser of cells that remembers what texts became.
+
+    What a parser raises is raised each time. Only texts are remembered: other cells may be equal
+    and yet of different kinds, as 1 and True are.
+    """
+
+    __slots__ = ("_parse", "known")
+
+    def __init__(self, parse: Callable[[Any], T]) -> None:
+        self._parse = parse
+        self.known: dict[str, T] = {}
+
+    def __call__(self, cell: Any) -> T:
+        """Return the parsed cell."""
+        if type(cell) is not str:
+            return self._parse(cell)
+        if cell in self.known:
+            return self.known[cell]
+        value = self._parse(cell)
+        if len(self.known) < MOST_KEPT:
+            self.known[cell] = value
+        return value
