@@ -8,7 +8,14 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from fleetstats.cli.options import NOT_ENOUGH, answer, progress, say
+from fleetstats.cli.options import (
+    NOT_ENOUGH,
+    answer,
+    folder_argument,
+    output_options,
+    progress,
+    say,
+)
 
 if TYPE_CHECKING:
     from fleetstats.core.value import Value
@@ -28,6 +35,32 @@ def csv_option(function: F) -> F:
         type=click.Path(path_type=Path, file_okay=False),
         help="Write the tables of the answer as CSV files into this folder.",
     )(function)
+
+
+def chapter_command(name: str, keys: tuple[str, ...], missing: str, *, says: str) -> click.Command:
+    """Return the verb of a chapter that asks for nothing but a study.
+
+    Parameters
+    ----------
+    name : str
+        The verb.
+    keys, missing
+        As for `run_chapter`.
+    says : str
+        What it does with FOLDER, for its help page.
+    """
+
+    @click.command(name, help=says, epilog=f"Example: fleetstats {name} my-club --json")
+    @folder_argument
+    @csv_option
+    @output_options
+    @click.pass_context
+    def command(
+        ctx: click.Context, folder: Path, csv: Path | None, as_json: bool, quiet: bool
+    ) -> None:
+        run_chapter(ctx, folder, keys, missing, as_json=as_json, quiet=quiet, csv=csv)
+
+    return command
 
 
 def run_chapter(
