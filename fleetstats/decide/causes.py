@@ -14,10 +14,10 @@ import numpy as np
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.caution import Caution
-from fleetstats.core.units import text_hours
 from fleetstats.core.value import Value
 from fleetstats.decide.figure import COMPARED_RESAMPLES, AdviceFigure, Advising, advising
 from fleetstats.decide.quoted import FEW_FAILURES, ask_band, quoted_interval
+from fleetstats.decide.wording import hours_down, hours_near
 from fleetstats.records.rules import fold
 from fleetstats.records.settings import Settings
 from fleetstats.spells import Spells
@@ -206,9 +206,9 @@ def _without(
 
 
 def _edges(figure: AdviceFigure) -> str:
-    middle = "not estimable" if figure.life_h is None else text_hours(figure.life_h)
+    middle = "not estimable" if figure.life_h is None else f"about {hours_near(figure.life_h)}"
     bound = figure.life_low_h
-    low = "no lower bound" if bound is None else f"at least {text_hours(bound)}"
+    low = "no lower bound" if bound is None else f"at least {hours_down(bound)}"
     return f"{middle} ({low})"
 
 

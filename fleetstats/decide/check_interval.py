@@ -16,7 +16,7 @@ from fleetstats.decide.check_words import (
     no_fault_sentences,
     verdict_sentence,
 )
-from fleetstats.decide.wording import listed
+from fleetstats.decide.wording import count, listed
 from fleetstats.records.settings import Settings
 from fleetstats.survival.delay import CheckLives
 from fleetstats.survival.delay_fit import DelayPrior, fit_delay
@@ -207,7 +207,7 @@ def _cautions(
                 + ". They are named in the study as giving no warning, or were never found at a "
                 "check before they failed.",
                 where="check interval",
-                value=f"{sum(m.n_failed for m in uncovered)} failures",
+                value=count(sum(m.n_failed for m in uncovered), "failure"),
             )
         )
     if prior is not None:

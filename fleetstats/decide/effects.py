@@ -103,12 +103,13 @@ def _sentence(r: Regression) -> str:
     held = "" if r.treatment == "plain" else " (held back towards none by a stated prior)"
     if not shown:
         n = len(r.factors)
-        which = "The covariate is not" if n == 1 else f"None of the {n} covariates is"
-        bands = "its band holds" if n == 1 else "each band holds"
-        return (
-            f"{which} shown to go with another life{held}; {bands} 1. That is no proof of no "
-            "effect."
+        which = (
+            f"{r.factors[0].name}: no longer or shorter life is shown"
+            if n == 1
+            else f"None of the {n} covariates is shown to go with a longer or shorter life"
         )
+        bands = "the band of the life factor holds" if n == 1 else "each band holds"
+        return f"{which}{held}; {bands} 1. That is no proof of no effect."
     parts = []
     for f in shown:
         low = "no limit" if f.low is None else f"{f.low:.2f}"

@@ -18,6 +18,7 @@ from fleetstats.decide.draws import LifeDraws, draw_lives
 from fleetstats.decide.forecast_values import CountForecast, Forecast, Reserve, Season, Spares
 from fleetstats.decide.forecast_words import forecast_sentences
 from fleetstats.decide.running import RunningEngine, ages_of, refuse_too_many, widths_of
+from fleetstats.decide.wording import count
 from fleetstats.records.settings import Settings
 from fleetstats.spells.spells import Event, Spells
 from fleetstats.survival.fit import Fit
@@ -338,7 +339,7 @@ def _cautions(
                 code="prior-driven",
                 text="Few failures: the forecast rests in part on the stated prior of the shape.",
                 where="forecast",
-                value=f"{spells.n_failed:g} failures",
+                value=count(spells.n_failed, "failure"),
                 limit="10",
             )
         )

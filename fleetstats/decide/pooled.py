@@ -287,7 +287,7 @@ def _cautions(
                     text="Build standards are not shown to be alike; a pooled answer may be "
                     "nobody's.",
                     where="pooling",
-                    value=g.verdict,
+                    value=g.verdict.replace("-", " "),
                     limit="inside the margin",
                 )
             )

@@ -115,10 +115,11 @@ def predict_count(
 
 def say_ahead(a: CountAhead, currency: str) -> str:
     """Return the sentence on one kind of event."""
+    kind = "" if a.kind == "all events" else f" ({a.kind})"
     money = "" if a.cost is None else f", at a cost of about {a.cost:,.0f} {currency}".rstrip()
     return (
         f"Over the next {count(a.months, 'month')} the running engines will fly about "
-        f"{a.hours:,.0f} h at their own rates: about {a.expected:,.0f} events ({a.kind}) are "
+        f"{a.hours:,.0f} h at their own rates: about {a.expected:,.0f} events{kind} are "
         f"expected, {a.low:,.0f} to {a.high:,.0f} with a chance of {100 * a.level:g} %{money}, if "
         "the mix of ages stays as it was."
     )

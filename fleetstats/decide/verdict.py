@@ -146,10 +146,11 @@ def _sentence(v: Verdict, horizon: Horizon) -> str:
             )
         return text
     if v.word == "contradicted":
-        low = 1.0 - (r.high or 0.0)
+        low, most = 1.0 - (r.high or 0.0), stated(v.accepted_failure)
+        least = next((t for t in (at_least(low), at_least(low, digits=3)) if t != most), "")
         return (
-            f"The records contradict, at one-sided {side} confidence, {aim}: at least "
-            f"{at_least(low)} do. {seen}."
+            f"The records contradict, at one-sided {side} confidence, {aim}: "
+            f"{f'at least {least}' if least else f'more than {most}'} do. {seen}."
         )
     if v.word == "hours-do-not-tell":
         return (

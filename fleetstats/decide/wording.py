@@ -6,8 +6,11 @@ A bound rounded to the nearest digit may promise more than was computed; these n
 from __future__ import annotations
 
 import math
+import re
 
 from fleetstats.core.units import round_hours, text_hours, text_percent
+
+_TAIL = re.compile(r" (?:in|of|at|by|with|during|from|on) ")
 
 
 def _digits(x: float, digits: int) -> int:
@@ -71,9 +74,16 @@ def hours_near(hours: float | None) -> str:
     return text_hours(None if hours is None else round_hours(hours))
 
 
+def plural(one: str) -> str:
+    """Return a noun in the plural; the head of "failure in service" takes the ending."""
+    m = _TAIL.search(one)
+    head, tail = (one, "") if m is None else (one[: m.start()], one[m.start() :])
+    return head + ("es" if head.endswith(("s", "x", "ch", "sh")) else "s") + tail
+
+
 def count(n: float, one: str, many: str = "") -> str:
     """Say a count with its noun: "1 failure", "12 failures", "no failures"."""
-    many = many or one + "s"
+    many = many or plural(one)
     if n == 0:
         return f"no {many}"
     number = f"{n:,.0f}" if abs(n - round(n)) < 1e-9 else f"{n:,.1f}"

@@ -120,6 +120,11 @@ _ALL = [
     *_kinds("note", False, "set-aside", {"example-row": "A template's example row."}),
     # log, merge, clocks
 ]
+OTHER_REASONS = {
+    "merged": "The same life as in another report, into which it was merged.",
+}
+"""Reasons for which a row is set aside without anything being odd in it."""
+
 KINDS: dict[str, Kind] = {k.code: k for k in _ALL}
 """All kinds by code."""
 
@@ -141,3 +146,8 @@ def make_finding(code: str, message: str, advice: str = "", **where: Any) -> Fin
         action=kind.default,
         **where,
     )
+
+
+def meaning_of(code: str) -> str:
+    """Return what a code of the audit or a reason of a row set aside means; empty if unknown."""
+    return KINDS[code].meaning if code in KINDS else OTHER_REASONS.get(code, "")

@@ -48,9 +48,12 @@ def say_verdict(v: Verdict) -> str:
             f"before that age, and the study accepts {accepted}."
         )
     if v.word == "contradicted":
-        least = in_hundred(1.0 - (1.0 if high is None else high), up=False)
+        p = 1.0 - (1.0 if high is None else high)
+        least = f"at least {in_hundred(p, up=False)}"
+        if least.endswith(f" {accepted}"):  # the same figure on both sides would be no reason
+            least = f"more than {accepted}"
         return (
-            f"The records contradict {hours}: {sure}, at least {least} engines fail in this way "
+            f"The records contradict {hours}: {sure}, {least} engines fail in this way "
             f"before that age, and the study accepts {accepted}."
         )
     if v.word == "hours-do-not-tell":

@@ -13,6 +13,11 @@ COLUMN_KINDS = ("text", "hours", "percent", "number", "count", "money", "date")
 UNITS = {"hours": "h", "percent": "share, 0 to 1", "count": "count", "date": "ISO 8601"}
 """Units of the numbers in data files, by kind of column; others carry theirs in the title."""
 
+SHORT = 18
+"""Columns whose texts are no longer keep each on one line."""
+PADDING = 3.0
+"""Letters that the space beside a cell takes."""
+
 Cell = str | float | int | None
 
 _DANGEROUS = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "\uff1d", "\uff0b", "\uff0d", "\uff20")
@@ -90,6 +95,23 @@ def column_head(column: Column) -> str:
 def capital(text: str) -> str:
     """Return text with its first letter capitalised and the rest as it is."""
     return text[:1].upper() + text[1:]
+
+
+def table_width(table: Table, *, rows: int = 400) -> float:
+    """Return about how wide a table must be to be read without scrolling, in letters.
+
+    Figures and short texts stay on one line, longer texts may break at 14 letters; heads break
+    between words, with room for the mark by which a column is sorted.
+    """
+    total = 0.0
+    for j, column in enumerate(table.columns):
+        cells = [format_cell(row[j], column.kind) for row in table.rows[:rows]]
+        longest = max((len(c) for c in cells), default=0)
+        if not is_number(column) and longest > SHORT:
+            longest = max(14, *(len(w) for c in cells for w in c.split()), 0)
+        head = max((len(w) for w in column_head(column).split()), default=0) + 2
+        total += max(longest, head) + PADDING
+    return total
 
 
 def is_number(column: Column) -> bool:

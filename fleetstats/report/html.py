@@ -18,7 +18,15 @@ import numpy as np
 from fleetstats.core.caution import STANDING_NOTICE
 from fleetstats.core.units import text_hours
 from fleetstats.decide.tabulated import Reading, Tabulated
-from fleetstats.report.cells import capital, column_head, format_cell, is_number, set_text
+from fleetstats.report.cells import (
+    SHORT,
+    capital,
+    column_head,
+    format_cell,
+    is_number,
+    set_text,
+    table_width,
+)
 from fleetstats.report.document import Document, Explain, Figure, Panel, Statement, Table
 from fleetstats.report.figure_svg import inline_svg
 from fleetstats.report.figures import Drawing, draw_figure
@@ -34,10 +42,9 @@ from fleetstats.report.words import TONE_LABELS, at_least, at_most, verdict_face
 
 ROWS_SHOWN = 400
 """Longer tables are cut in the page, with a note; their data files are whole."""
-SHORT = 18
-"""Columns whose texts are no longer keep each on one line."""
-BROAD = 100
-"""Letters across a table from which it may use the margin as well."""
+BROAD, DENSE = 84, 122
+"""Letters across a table from which it may use the margin as well, and from which it is set in
+smaller letters."""
 POINTS_KEPT = 160
 """Points of a curve kept for readings under the pointer."""
 
@@ -205,6 +212,7 @@ def _table(table: Table) -> dict[str, Any]:
             short = not number and longest_text <= SHORT
             cells.append({"text": set_text(text), "num": number, "sort": sort, "short": short})
         rows.append(cells)
+    width = table_width(table, rows=ROWS_SHOWN)
     cut = ""
     if len(table.rows) > ROWS_SHOWN:
         cut = f"The first {ROWS_SHOWN} of {len(table.rows):,} rows are shown."
@@ -214,7 +222,8 @@ def _table(table: Table) -> dict[str, Any]:
         "see": set_text(table.see),
         "folded": table.folded,
         "facts": facts,
-        "broad": not facts and sum(max(7, min(n, 30)) for n in longest) > BROAD,
+        "broad": not facts and width > BROAD,
+        "dense": not facts and width > DENSE,
         "live": len(table.rows) > 3 and not facts,
         "row_heads": table.columns[0].kind == "text",
         "cut": cut,

@@ -153,7 +153,7 @@ def estimate_entry_check(spells: Spells, *, seed: int = 0) -> EntryCheck:
 
 
 def _sentence(reading: str, tau: float, p: float) -> str:
-    figure = f"(conditional Kendall's tau {tau:+.2f}, p {p:.3f})"
+    figure = f"(conditional Kendall's tau {tau:+.2f}, p {p:.2g})".replace(" -", " −")
     if reading == "joiners-fail-early":
         return (
             f"Engines that joined with hours on them failed earlier than others of their age "
@@ -180,7 +180,7 @@ def _caution(reading: str, p: float) -> tuple[Caution, ...]:
             code="late-entry",
             text="Entry age is related to life; conditioning on entry does not cure that.",
             where="entry check",
-            value=f"p {p:.3f}",
+            value=f"p {p:.2g}",
             limit=f"p {RELATED_P:g}",
         ),
     )

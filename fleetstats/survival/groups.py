@@ -128,7 +128,7 @@ def compare_groups(spells: Spells, by: str) -> GroupComparison:
             groups=tuple(fits.values()),
             common_shape=None,
             tests=(),
-            note=f"No common fit: {error.message}",
+            note=f"A common fit does not exist: {error.message[:1].lower()}{error.message[1:]}",
         )
     groups = tuple(
         GroupFit(**{f: getattr(g, f) for f in _FIELDS} | {"common_scale_h": scales.get(name)})

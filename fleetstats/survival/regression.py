@@ -196,7 +196,7 @@ def _treatment(
     lives: Spells, covariates: Covariates, per: float, plain_from: float, refused_below: float
 ) -> tuple[str, str]:
     k, r = len(covariates.names), lives.n_failed
-    what = f"{r:g} failures for {k} covariate{'s' if k > 1 else ''}, {per:.1f} each"
+    what = f"{r:g} failures for {k} covariate{'s' if k > 1 else ''}, {per:.2g} each"
     if per < refused_below:
         return "refused", (
             f"No effects are given: {what}; at least {refused_below:g} each are needed to say "

@@ -96,7 +96,7 @@ def test_effects_are_free_penalised_or_refused_by_what_is_in_hand() -> None:
     some = Spells.of(np.zeros(n), life, np.arange(n) < 20)
     held = fit_accelerated(some, build_covariates(some, numbers))
     assert held.treatment == "penalised"
-    assert "20 failures for 4 covariates, 5.0 each" in held.because
+    assert "20 failures for 4 covariates, 5 each" in held.because
     assert [c.code for c in held.cautions] == ["prior-driven"]
     unheld = fit_accelerated(some, build_covariates(some, numbers), plain_from=1)
     for a, b in zip(held.factors, unheld.factors, strict=True):

@@ -13,6 +13,7 @@ from fleetstats.records.scaffold import study_template
 from fleetstats.records.settings import DecisionKeys
 from fleetstats.report.sections.ends import (
     add_months,
+    end_rows,
     review_date,
     review_sentence,
     stop_sentence,
@@ -59,6 +60,12 @@ def test_the_study_chooses_both() -> None:
 )
 def test_months_are_added_by_the_calendar(day: dt.date, months: int, later: dt.date) -> None:
     assert add_months(day, months) == later
+
+
+def test_the_claim_box_says_both_in_a_few_words() -> None:
+    got = dict(end_rows(results(DecisionKeys(stop_failures=2), {"decision.stop_failures"})))
+    assert got["Stop rule"] == "2 further confirmed failures below 700 h (chosen by the study)"
+    assert got["Review"] == "by 2027-09-30 (default, not yet chosen)"
 
 
 def test_both_stand_in_the_template() -> None:

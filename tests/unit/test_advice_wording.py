@@ -59,6 +59,9 @@ def test_counts_and_lists():
     assert count(1, "failure") == "1 failure"
     assert count(1234, "engine") == "1,234 engines"
     assert count(2.5, "failure") == "2.5 failures"
+    assert count(15, "engine failure in service") == "15 engine failures in service"
+    assert count(2, "loss of power") == "2 losses of power"
+    assert count(1, "loss of power") == "1 loss of power"
     assert listed(["a"]) == "a"
     assert listed(["a", "b", "c"], "or") == "a, b or c"
 

@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from report_document import curve_figure, evil_table, make_document
 
 from fleetstats.core.caution import STANDING_NOTICE
-from fleetstats.report.cells import format_cell, neutral_text, set_text
-from fleetstats.report.document import Column
+from fleetstats.report.cells import format_cell, neutral_text, set_text, table_width
+from fleetstats.report.document import Column, Table
 from fleetstats.report.json import document_json, script_json
 from fleetstats.report.tables import all_csv, figure_csv, table_csv, tables_xlsx
 
@@ -133,3 +133,30 @@ def test_an_unknown_kind_of_column_is_refused() -> None:
 
     with pytest.raises(ReportError, match="unknown kind of column 'x'"):
         format_cell(1.0, Column(key="a", title="", kind="x").kind)
+
+
+def test_the_width_of_a_table_follows_heads_and_cells() -> None:
+    """By hand: figures keep one line, long texts break at 14 letters, heads between words."""
+    table = Table(
+        key="t",
+        title="t",
+        columns=(
+            Column(key="a", title="Engine"),
+            Column(key="b", title="Hours between checks", kind="hours"),
+            Column(key="c", title="Why"),
+        ),
+        rows=(
+            ("E-1", 1234567.0, "a sentence that may well break between its words"),
+            ("E-22", 3.0, "short"),
+        ),
+    )
+    # "Engine" + 2 and "1,234,567" are 8 and 9, but the head "between" + 2 is 9 too; 14 for the text
+    assert table_width(table) == (8 + 3) + (9 + 3) + (14 + 3)
+
+
+def test_every_reason_of_a_row_set_aside_has_words() -> None:
+    from fleetstats.records.kinds import KINDS, meaning_of
+
+    assert meaning_of("merged").endswith("merged.")
+    assert all(meaning_of(code).endswith(".") for code in KINDS)
+    assert meaning_of("cannot have the defect") == ""

@@ -41,7 +41,7 @@ def compose_analysis(results: Results) -> Section:
         blocks.append(
             say(
                 "On simulated fleets most like this one, its one-sided bounds held "
-                f"{100 * su.choice.measured_coverage:.1f} % of the time, where "
+                f"{_held(su.choice.measured_coverage)} of the time, where "
                 f"{50 * (1 + su.level):g} % is promised."
             )
         )
@@ -65,6 +65,11 @@ def compose_analysis(results: Results) -> Section:
     if results.opinions:
         blocks += _routes(results)
     return Section(key="analysis", title="Analysis", blocks=tuple(blocks))
+
+
+def _held(share: float) -> str:
+    """Return a measured coverage with one decimal, and without it where it says nothing."""
+    return f"{100 * share:.1f}".removesuffix(".0") + " %"
 
 
 def _numbers(results: Results) -> Table:

@@ -8,7 +8,7 @@ from fleetstats.decide.wording import at_least, count
 from fleetstats.records.settings import LEVELS
 from fleetstats.report.document import Block, Section
 from fleetstats.report.sections.blocks import clock_words, facts, say
-from fleetstats.report.sections.ends import review_sentence, stop_sentence
+from fleetstats.report.sections.ends import end_rows
 from fleetstats.report.sections.glossary import explain
 from fleetstats.report.words import VERDICT_TEXT, say_confidence, say_interval
 
@@ -40,7 +40,7 @@ def compose_answer(results: Results) -> Section:
         ("Overhaul band", a.overhaul_band.sentence),
         ("Reach", _reach(results)),
         ("Records to", str(s.study.analysis_date or "not said")),
-        ("Ends or is reviewed", f"{stop_sentence(results)} {review_sentence(results)}"),
+        *end_rows(results),
         *(
             ("Provided that" if i == 0 else "and that", t)
             for i, t in enumerate(_conditions(results))

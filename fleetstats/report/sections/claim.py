@@ -31,9 +31,12 @@ def compose_claim(results: Results) -> Section | None:
     claim = results.chapters.get("claim")
     if not isinstance(claim, Claim):
         return None
-    tone = {"supported": "answer", "past-evidence": "extrapolation"}.get(claim.state, "missing")
+    tone = {"supported": "answer", "contradicted": "answer", "past-evidence": "extrapolation"}.get(
+        claim.state, "missing"
+    )
+    may = "May be said" if claim.state == "past-evidence" else "May be quoted"
     blocks: list[Block] = [
-        Statement(text=f"May be quoted: {claim.may_quote}", tone=tone),
+        Statement(text=f"{may}: {claim.may_quote}", tone=tone),
         Statement(text=f"May not be quoted: {claim.may_not_quote}", tone="caution"),
         _figure(claim),
         _shapes(claim),

@@ -6,10 +6,13 @@ import datetime as dt
 
 from fleetstats.decide.results import Results
 from fleetstats.decide.wording import count
+from fleetstats.records.kinds import meaning_of
 from fleetstats.report.document import Block, Column, Section, Table
 from fleetstats.report.sections.blocks import METERS, say
 
 FINDINGS_SHOWN = 300
+DONE = {"accept": "used", "set-aside": "set aside", "stop": "stopped the study"}
+"""What was done with a finding, in words."""
 
 
 def compose_data(results: Results) -> Section:
@@ -93,10 +96,13 @@ def _findings_by_code(results: Results) -> Table:
         columns=(
             Column(key="severity", title="Severity"),
             Column(key="code", title="Kind"),
+            Column(key="meaning", title="In words"),
             Column(key="action", title="What was done"),
             Column(key="n", title="Count", kind="count"),
         ),
-        rows=tuple((s, k, action, n) for (s, k, action), n in lines),
+        rows=tuple(
+            (s, k, meaning_of(k), DONE.get(action, action), n) for (s, k, action), n in lines
+        ),
     )
 
 
@@ -129,7 +135,7 @@ def _findings(results: Results) -> Table:
                 f.engine,
                 f.message,
                 f.advice,
-                f.action,
+                DONE.get(f.action, f.action),
             )
             for f in shown
         ),

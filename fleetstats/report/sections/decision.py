@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from fleetstats.core.units import text_hours
+from fleetstats.core.units import round_hours, text_hours
 from fleetstats.decide.advice import CostAnswer, Edge, ShapeLine
 from fleetstats.decide.results import Results
 from fleetstats.decide.wording import stated
@@ -15,7 +15,7 @@ from fleetstats.report.sections.blocks import axis_words, hour_marks, say
 from fleetstats.report.sections.ends import review_sentence, stop_sentence
 from fleetstats.report.sections.glossary import explain
 from fleetstats.report.sections.regret import REGRET, regret_table
-from fleetstats.report.words import VERDICT_TEXT, say_confidence, say_value
+from fleetstats.report.words import say_confidence, say_value
 
 
 def compose_decision(results: Results) -> Section:
@@ -44,7 +44,7 @@ def compose_decision(results: Results) -> Section:
     blocks.append(say(a.horizon.sentence, "extrapolation"))
     if a.verdict is not None:
         v = a.verdict
-        blocks.append(say(f"{VERDICT_TEXT[v.word]}. {v.sentence}", "answer"))
+        blocks.append(say(v.sentence, "answer"))
     blocks += _ends(results)
     return Section(key="decision", title="Decision: advice on overhaul", blocks=tuple(blocks))
 
@@ -133,8 +133,9 @@ def _hours(
     low: float | None, estimate: float | None, high: float | None, far: tuple[bool, bool, bool]
 ) -> tuple[str, str, str]:
     texts = []
-    for v, beyond in zip((low, estimate, high), far, strict=True):
-        text = "none" if v is None else text_hours(round(v / 50.0) * 50.0 if v >= 100 else v)
+    for i, (v, beyond) in enumerate(zip((low, estimate, high), far, strict=True)):
+        # the pessimistic edge is never rounded to the unsafe side, as in the sentences
+        text = "none" if v is None else text_hours(round_hours(v, down=True if i == 0 else None))
         texts.append(text + (" (extrapolated)" if beyond and v is not None else ""))
     return texts[0], texts[1], texts[2]
 

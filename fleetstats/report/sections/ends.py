@@ -56,5 +56,19 @@ def review_sentence(results: Results) -> str:
     )
 
 
+def end_rows(results: Results) -> list[tuple[str, str]]:
+    """Return stop rule and review date in a few words each, for the claim box."""
+    s = results.settings.decision
+    limit = results.advice.overhaul_band.plan_from.hours
+    below = "" if limit is None else f" below {text_hours(limit)}"
+    failures = count(s.stop_failures, "further confirmed failure")
+    day = review_date(results)
+    when = f"by {day}" if day is not None else f"{count(s.review_months, 'month')} on"
+    return [
+        ("Stop rule", f"{failures}{below} ({_from(results, 'decision.stop_failures')})"),
+        ("Review", f"{when} ({_from(results, 'decision.review_months')})"),
+    ]
+
+
 def _from(results: Results, key: str) -> str:
     return "chosen by the study" if key in results.study.chosen else "default, not yet chosen"

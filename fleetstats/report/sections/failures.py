@@ -25,7 +25,8 @@ def compose_failures(results: Results) -> Section:
         say(
             f"{count(s.n_failed, 'failure').capitalize()} in question, "
             f"{count(n_other, 'failure')} from other causes and "
-            f"{count(n_finding, 'removal')} on a finding are in the records. Each stands below."
+            f"{count(n_finding, 'removal')} on a finding are in the records."
+            + (" Each stands below." if s.n_failed + n_other + n_finding else "")
         )
     ]
     if s.n_failed == 0:

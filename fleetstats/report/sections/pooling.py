@@ -6,10 +6,10 @@ import math
 
 import numpy as np
 
-from fleetstats.core.units import text_hours
 from fleetstats.decide.figure import AdviceFigure
 from fleetstats.decide.influence import InfluenceLine
 from fleetstats.decide.pooled import Pooled, PoolingBy
+from fleetstats.decide.wording import hours_down, hours_near
 from fleetstats.report.document import (
     Axis,
     Block,
@@ -135,7 +135,7 @@ def _ratios(g: PoolingBy) -> Table:
 def _tests(g: PoolingBy) -> Block:
     c = g.comparison
     if not c.tests:
-        return Statement(text=f"No test by {g.by}: {c.note}", tone="missing")
+        return Statement(text=f"There is no test by {g.by}. {c.note}", tone="missing")
     return Table(
         key=f"pooling-tests-{g.by}",
         title=f"Likelihood-ratio tests by {g.by}",
@@ -158,9 +158,9 @@ def _between(b: Between) -> list[Block]:
     life = f"B{100 * b.p:g} life"
     blocks: list[Block] = [
         Statement(
-            text=f"A {b.by} not yet seen may have a {life} of {text_hours(n.life_low_h)} to "
-            f"{text_hours(n.life_high_h)} ({100 * b.level:g} %, middle {text_hours(n.life_h)}); "
-            f"lives of {b.by}s spread by a factor of about {math.exp(b.tau):.2f} either way.",
+            text=f"A {b.by} not yet seen may have a {life} of {hours_down(n.life_low_h)} to "
+            f"{hours_near(n.life_high_h)} ({100 * b.level:g} %, middle {hours_near(n.life_h)}); "
+            f"lives of {b.by}s spread by a factor of about {math.exp(b.tau):.1f} either way.",
             tone="answer",
         ),
         Explain(
@@ -175,8 +175,8 @@ def _between(b: Between) -> list[Block]:
                 text=f"With these few {b.by}s the band rests on a stated prior of the spread "
                 f"(half-normal, scale {n.prior_tau:g} in log life). Under rival priors: "
                 + "; ".join(
-                    f"scale {r.prior_tau:g}: {text_hours(r.life_low_h)} to "
-                    f"{text_hours(r.life_high_h)}"
+                    f"scale {r.prior_tau:g}: {hours_down(r.life_low_h)} to "
+                    f"{hours_near(r.life_high_h)}"
                     for r in b.rivals
                 )
                 + ".",
@@ -277,6 +277,10 @@ def _moved(pooled: Pooled) -> list[InfluenceLine]:
     return [x for x in pooled.influence if x.change_life_h is not None]
 
 
+def _signed(hours: float) -> str:
+    return f"{hours:+,.0f} h".replace("-", "−")
+
+
 def _influence_figure(pooled: Pooled) -> Figure:
     lines = sorted(_moved(pooled), key=lambda x: -abs(x.change_life_h or 0.0))
     names = tuple(f"{x.kind} {x.name}" for x in lines)
@@ -284,10 +288,10 @@ def _influence_figure(pooled: Pooled) -> Figure:
     return Figure(
         key="influence",
         title="What each one carries",
-        see=f"Without {names[0]} the lower edge of the target life moves by {change[0]:+,.0f} h, "
+        see=f"Without {names[0]} the lower edge of the target life moves by {_signed(change[0])}, "
         "most of all.",
         alt="Bars of hours by which the lower edge of the target life moves when one is left out: "
-        + "; ".join(f"{n} {c:+,.0f} h" for n, c in zip(names, change, strict=True))
+        + "; ".join(f"{n} {_signed(c)}" for n, c in zip(names, change, strict=True))
         + ".",
         panels=(
             Panel(

@@ -6,6 +6,7 @@ import numpy as np
 
 from fleetstats.decide.results import Results
 from fleetstats.decide.wording import count, listed
+from fleetstats.records.kinds import meaning_of
 from fleetstats.records.settings import LEVELS
 from fleetstats.report.document import Axis, Block, Column, Figure, Layer, Panel, Section, Table
 from fleetstats.report.sections.blocks import say
@@ -124,8 +125,14 @@ def _loss_table(results: Results) -> Table:
     f = results.built.funnel
     rows: list[tuple[str | float | int | None, ...]] = []
     for line in f.sources:
-        rows += [(line.source, "row set aside", k, n) for k, n in sorted(line.row_losses.items())]
-        rows += [(line.source, "life excluded", k, n) for k, n in sorted(line.life_losses.items())]
+        rows += [
+            (line.source, "row set aside", k, meaning_of(k), n)
+            for k, n in sorted(line.row_losses.items())
+        ]
+        rows += [
+            (line.source, "life excluded", k, meaning_of(k), n)
+            for k, n in sorted(line.life_losses.items())
+        ]
     return Table(
         key="losses",
         title="What was lost on the way, and why",
@@ -133,6 +140,7 @@ def _loss_table(results: Results) -> Table:
             Column(key="source", title="Source"),
             Column(key="stage", title="Stage"),
             Column(key="reason", title="Reason"),
+            Column(key="meaning", title="In words"),
             Column(key="n", title="Count", kind="count"),
         ),
         rows=tuple(rows),

@@ -8,7 +8,7 @@ from fleetstats.decide.wording import count
 from fleetstats.records.settings import LEVELS
 from fleetstats.report.document import Block, Section
 from fleetstats.report.sections.blocks import clock_words, facts
-from fleetstats.report.words import VERDICT_TEXT, say_confidence, say_interval
+from fleetstats.report.words import say_confidence, say_interval
 
 Row = tuple[str, str]
 
@@ -45,7 +45,7 @@ def _claim(results: Results) -> list[Row]:
         return [("May an interval be claimed?", "The study names none.")]
     found = say_interval(v.reliability)
     return [
-        (f"May {text_hours(v.claimed_h)} be claimed?", f"{VERDICT_TEXT[v.word]}. {v.sentence}"),
+        (f"May {text_hours(v.claimed_h)} be claimed?", v.sentence),
         (f"How many reach {text_hours(v.claimed_h)}?", f"{found[0].upper()}{found[1:]}."),
     ]
 

@@ -246,6 +246,8 @@ def _worst(recurrence: Recurrence) -> Table:
     priced = recurrence.lines[0].cost is not None
     money = (Column(key="cost", title="Cost", kind="money"),) if priced else ()
     first = recurrence.worst[0] if recurrence.worst else ("", 0, 0.0, 0.0)
+    if first[1] == 1:
+        first = ("", 1, 0.0, 0.0)  # one event each: no engine had most
     return Table(
         key="recurrent-worst",
         title="Engines with most events",
