@@ -7,6 +7,8 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 
+import numpy as np
+
 from fleetstats.records.audit_dates import life_finding
 from fleetstats.records.audit_pairs import Mark
 from fleetstats.records.clocks import stated_factors
@@ -28,6 +30,7 @@ HEAP_SHARE = 3.0
 """A heap is called when rounded hours are this many times as frequent as chance would have it."""
 MAX_GUESSES = 50
 """Unknown serials for which the nearest one is looked up; each look-up walks the whole list."""
+ROUND_H = 1e-6
 STEPS = (100.0, 50.0, 10.0)
 """Roundings looked for, in hours, coarsest first."""
 
@@ -173,7 +176,7 @@ def audit_heaps(lives: Sequence[LifeRow], settings: Settings) -> Iterator[Findin
         if n < LEAST_FOR_HEAPS:
             continue
         for step in STEPS:
-            hits = sum(math.isclose(h % step, 0.0, abs_tol=1e-6) for h in hours)
+            hits = int((np.mod(hours, step) <= ROUND_H).sum())
             if hits * step > HEAP_SHARE * n and binomial_tail(hits, n, 1.0 / step) < HEAP_CHANCE:
                 yield make_finding(
                     "hours-heaped",

@@ -17,7 +17,7 @@ from fleetstats.records.cells import (
 )
 from fleetstats.records.columns import ColumnMatch, plain_name
 from fleetstats.records.ending_words import ENDINGS_BY_WORD
-from fleetstats.records.life import ENDINGS, LifeRow, Origin, normalise_id
+from fleetstats.records.life import ENDINGS, EXAMPLE_ENGINE, LifeRow, Origin, normalise_id
 from fleetstats.records.life_checks import (
     check_from_new,
     check_order,
@@ -42,6 +42,18 @@ FLAG_COLUMNS = ("confirmed", "found_at_teardown")
 TEXT_COLUMNS = ("note", "cause", "build", "source")
 
 
+def is_plain_id(cell: Any) -> bool:
+    """Return whether an engine id raises no question: a short text of printable ASCII."""
+    return (
+        type(cell) is str
+        and len(cell) <= MAX_ID
+        and cell.isascii()
+        and cell.isprintable()
+        and not is_blank(cell)
+        and normalise_id(cell) not in ("", EXAMPLE_ENGINE)
+    )
+
+
 class LifeReader:
     """The conventions of one file, and the reading of its rows by them."""
 
@@ -60,8 +72,8 @@ class LifeReader:
         self.causes = {plain_name(w): c for w, c in record_file.causes.items()}
         self.ends: dict[tuple[Any, Any], tuple[str, str]] = {}
         self.day_first = conventions.day_first
-        parsers: dict[str, Memo[Any]] = dict.fromkeys(HOUR_COLUMNS, Memo(self._as_hours))
-        parsers |= dict.fromkeys(DATE_COLUMNS, Memo(self._as_day))
+        parsers: dict[str, Memo[Any]] = dict.fromkeys(HOUR_COLUMNS, Memo(self.as_hours))
+        parsers |= dict.fromkeys(DATE_COLUMNS, Memo(self.as_day))
         parsers |= dict.fromkeys(FLAG_COLUMNS, Memo(parse_flag))
         self.blank: dict[str, Any] = dict.fromkeys(parsers)
         self.parsed = [(n, match.index[n], m) for n, m in parsers.items() if n in match.index]
@@ -155,7 +167,8 @@ class LifeReader:
             row.add(e.code, e.message, e.advice, name)
             return None
 
-    def _as_hours(self, cell: Any) -> float | None:
+    def as_hours(self, cell: Any) -> float | None:
+        """Return a cell as hours that an engine can have; raises CellError."""
         hours = parse_number(cell, self.decimal, what="a number of hours")
         if hours is None:
             return None
@@ -169,41 +182,51 @@ class LifeReader:
             )
         return hours
 
-    def _as_day(self, cell: Any) -> dt.date | None:
+    def as_day(self, cell: Any) -> dt.date | None:
+        """Return a cell as a date; raises CellError, which leaves it out."""
         try:
             return parse_date(cell, self.day_first)
         except CellError as e:
             raise CellError(e.code, f"{e.message} It is left out.", e.advice) from None
 
-    def _meter(self, row: RowInHand) -> str:
-        if "meter" not in self.match.index or is_blank(row.cell("meter")):
+    def meter_of(self, cell: Any) -> str:
+        """Return a meter kind, the file's own where the cell is blank; raises CellError."""
+        if is_blank(cell):
             return self.file.meter or self.settings.hours.meter
-        word = row.text("meter")
+        word = text(cell)
         meter = meter_kind(word)
         if not meter:
-            row.add(
+            raise CellError(
                 "meter-unknown",
                 f"'{word[:30]}' is no meter kind.",
                 did_you_mean(word, METER_WORDS),
-                "meter",
             )
         return meter
 
-    def _ending(self, row: RowInHand) -> tuple[str, str]:
-        told = (row.cell("ending"), row.cell("cause"))
+    def _meter(self, row: RowInHand) -> str:
+        try:
+            return self.meter_of(row.cell("meter"))
+        except CellError as e:
+            row.add(e.code, e.message, e.advice, "meter")
+            return ""
+
+    def cause_of(self, cell: Any) -> str:
+        """Return a cause in the study's words; empty where the cell is blank."""
+        cause = "" if is_blank(cell) else text(cell)
+        return self.causes.get(plain_name(cause), cause) if cause else ""
+
+    def end_of(self, cell: Any, cause_cell: Any) -> tuple[str, str]:
+        """Return ending and cause of a life; raises CellError where the ending is not known."""
+        told = (cell, cause_cell)
         if told in self.ends:
             return self.ends[told]
-        n = len(row.findings)
-        out = self._ending_anew(row)
-        if len(row.findings) == n and type(told[0]) is str and type(told[1]) in (str, NoneType):
+        out = self._end_of(cell, self.cause_of(cause_cell))
+        if type(cell) is str and type(cause_cell) in (str, NoneType):
             self.ends[told] = out
         return out
 
-    def _ending_anew(self, row: RowInHand) -> tuple[str, str]:
-        cause = "" if is_blank(row.cell("cause")) else row.text("cause")
-        cause = self.causes.get(plain_name(cause), cause) if cause else ""
-        cell = row.cell("ending")
-        word = row.text("ending")
+    def _end_of(self, cell: Any, cause: str) -> tuple[str, str]:
+        word = text(cell)
         known = self.endings.get(plain_name(word)) if word else None
         if known:
             return known, cause
@@ -211,13 +234,11 @@ class LifeReader:
             ending, implied = ENDINGS_BY_WORD[plain_name(word)]
             return ending, cause or implied
         if is_blank(cell):
-            row.add(
+            raise CellError(
                 "ending-missing",
                 "The ending is empty.",
                 "Write running if the engine is in service; else how it ended.",
-                "ending",
             )
-            return "running", cause
         if "overhaul" in word.casefold():
             advice = (
                 "Write planned-overhaul if it was due, removed-finding if it was done because of "
@@ -225,8 +246,15 @@ class LifeReader:
             )
         else:
             advice = did_you_mean(word, ENDINGS)
-        row.add("ending-unknown", f"'{word[:40]}' is no known ending.", advice, "ending")
-        return "running", cause
+        raise CellError("ending-unknown", f"'{word[:40]}' is no known ending.", advice)
+
+    def _ending(self, row: RowInHand) -> tuple[str, str]:
+        cause_cell = row.cell("cause")
+        try:
+            return self.end_of(row.cell("ending"), cause_cell)
+        except CellError as e:
+            row.add(e.code, e.message, e.advice, "ending")
+            return "running", self.cause_of(cause_cell)
 
     def _extra(self, row: RowInHand) -> dict[str, float]:
         out: dict[str, float] = {}
@@ -255,23 +283,22 @@ class LifeReader:
                 )
         return out
 
-    def _count(self, row: RowInHand) -> int:
-        if "count" not in self.match.index:
-            return 1
-        try:
-            n = parse_number(row.cell("count"), self.decimal, what="a count",
-                             code="count-unreadable")  # fmt: skip
-        except CellError as e:
-            row.add(e.code, e.message, e.advice, "count")
-            return 1
+    def count_of(self, cell: Any) -> int:
+        """Return how many equal engines a row stands for; raises CellError."""
+        n = parse_number(cell, self.decimal, what="a count", code="count-unreadable")
         if n is None:
             return 1
         if not 1 <= n <= MAX_COUNT or n != int(n):
-            row.add(
+            raise CellError(
                 "count-unreadable",
                 f"{n:g} is no count of engines.",
                 f"A whole number from 1 to {MAX_COUNT:,}; empty means 1.",
-                "count",
             )
-            return 1
         return int(n)
+
+    def _count(self, row: RowInHand) -> int:
+        try:
+            return self.count_of(row.cell("count"))
+        except CellError as e:
+            row.add(e.code, e.message, e.advice, "count")
+            return 1

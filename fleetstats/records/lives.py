@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
-from fleetstats.records.columns import LIFE_FIELDS, match_columns
+import datetime as dt
+from collections.abc import Iterator
+
+import numpy as np
+
+from fleetstats.core.value import Array
+from fleetstats.records.cells import text
+from fleetstats.records.columns import LIFE_FIELDS, ColumnMatch, match_columns
 from fleetstats.records.finding import SetAside
 from fleetstats.records.kinds import make_finding
-from fleetstats.records.life import LifeRow, normalise_id
+from fleetstats.records.life import LifeRow, Origin, normalise_id
 from fleetstats.records.life_checks import check_example, check_marks
-from fleetstats.records.life_reader import LifeReader
+from fleetstats.records.life_reader import LifeReader, is_plain_id
 from fleetstats.records.life_row import RowInHand
+from fleetstats.records.plain_rows import NO, NO_DAY, UNKNOWN, YES, Coded, code_cells, find_plain
 from fleetstats.records.reading import Reading
 from fleetstats.records.settle import HOUR_COLUMNS, settle_file
 from fleetstats.records.study import RecordFile, Study
@@ -70,7 +78,11 @@ def read_lives(study: Study, record_file: RecordFile, table: RawTable) -> Readin
     lives: list[LifeRow] = []
     aside_list: list[SetAside] = []
     engines: dict[str, str] = {}
-    for raw in table.rows:
+    for raw, plain in zip(table.rows, _plain_lives(reader, table, match), strict=True):
+        if plain is not None:
+            lives.append(plain)
+            engines.setdefault(plain.engine_id, plain.engine)
+            continue
         row = RowInHand(table=table, row=raw, match=match)
         check_marks(row)
         life = None if check_example(row) else reader.read(row)
@@ -102,3 +114,68 @@ def read_lives(study: Study, record_file: RecordFile, table: RawTable) -> Readin
         n_blank=table.n_blank,
         engines=tuple(engines.values()),
     )
+
+
+def _plain_lives(
+    reader: LifeReader, table: RawTable, match: ColumnMatch
+) -> Iterator[LifeRow | None]:
+    """Yield the life of each row that has nothing odd in it, and None for every other."""
+
+    def column(name: str) -> Coded | None:
+        at = match.index.get(name)
+        return None if at is None else code_cells(r.cells[at] for r in table.rows)
+
+    n = len(table.rows)
+    at = match.index["engine"]
+    columns = find_plain(reader, n, column, _usable(table, at))
+    dates = {o: dt.date.fromordinal(o) for d in columns.days.values() for o in set(d.tolist())
+             if o != NO_DAY}  # fmt: skip
+    days = {name: d.tolist() for name, d in columns.days.items()}
+    flags = {YES: True, NO: False, UNKNOWN: None}
+    labels = {k: ([words[i] for i in codes.tolist()]) for k, (codes, words) in
+              columns.labels.items()}  # fmt: skip
+    note = match.index.get("note")
+    ends, end = columns.ends, columns.end.tolist()
+    entry, stop, good = (x.tolist() for x in (columns.entry_h, columns.exit_h, columns.last_good_h))
+    confirmed, teardown = columns.confirmed.tolist(), columns.found_at_teardown.tolist()
+    count = columns.count.tolist()
+    for k, (raw, plain) in enumerate(zip(table.rows, columns.plain.tolist(), strict=True)):
+        if not plain:
+            yield None
+            continue
+        ending, cause = ends[end[k]]
+        yield LifeRow(
+            origin=Origin(file=table.file, row=raw.row, sheet=table.sheet),
+            rows=(raw.row,),
+            engine=text(raw.cells[at]),
+            source=labels["source"][k],
+            build=labels["build"][k],
+            entry_h=entry[k],
+            exit_h=stop[k],
+            last_good_h=None if good[k] != good[k] else good[k],
+            ending=ending,
+            cause=cause,
+            confirmed=flags[confirmed[k]],
+            meter=labels["meter"][k],
+            in_service=dates.get(days["in_service_date"][k]),
+            observed_from=dates.get(days["observed_from_date"][k]),
+            last_reading=dates.get(days["last_reading_date"][k]),
+            ended=dates.get(days["ended_date"][k]),
+            found_at_teardown=flags[teardown[k]],
+            note="" if note is None else text(raw.cells[note]),
+            count=count[k],
+        )
+
+
+def _usable(table: RawTable, engine_at: int) -> Array:
+    """Return (n,) bool: the engine id is plain, and the line has no mark of its own."""
+    odd = table.short.keys() | table.long.keys() | table.merged | table.formulas
+    out = np.empty(len(table.rows), dtype=bool)
+    for k, raw in enumerate(table.rows):
+        texts = [c for c in raw.cells if type(c) is str]
+        out[k] = (
+            raw.row not in odd
+            and "".join(texts).isprintable()
+            and is_plain_id(raw.cells[engine_at])
+        )
+    return out

@@ -53,27 +53,32 @@ def near_pairs(
     width = max(text.dtype.itemsize // 4, 1)
     signs = text.view(np.uint32).reshape(n, width)
     length = np.array([len(s) for s in ids])
+    if int(signs.max(initial=0)) < 256:
+        signs = signs.astype(np.uint8)
     # the same signs set to the right, for what two ids share at their ends
     from_end = np.zeros_like(signs)
     for k in range(width):
         has = length > k
-        from_end[has, width - 1 - k] = signs[has, length[has] - 1 - k]
+        from_end[has, k] = signs[has, length[has] - 1 - k]
     fit = length >= LEAST_LENGTH
     for apart in range(1, min(most, n - 1) + 1):
-        a, b = np.arange(n - apart), np.arange(apart, n)
-        alike = (hours[b] - hours[a] <= reach[b]) & fit[a] & fit[b]
-        alike &= np.abs(length[a] - length[b]) <= 1
+        alike = hours[apart:] - hours[:-apart] <= reach[apart:]
         if not alike.any():
-            if not (hours[b] - hours[a] <= reach[b]).any():
-                return
-            continue
-        a, b = a[alike], b[alike]
-        shared = _shared(signs[a], signs[b]) + _shared(from_end[a][:, ::-1], from_end[b][:, ::-1])
-        # one slip leaves all but one sign shared from the two ends, an exchange all but two
-        may = shared >= np.minimum(length[a], length[b]) - 2
-        for i, j in zip(a[may].tolist(), b[may].tolist(), strict=True):
-            if one_slip(ids[i], ids[j]):
-                yield i, j
+            return
+        alike &= fit[:-apart] & fit[apart:]
+        longer = np.abs(length[apart:] - length[:-apart])
+        # of one length, a slip changes one sign and an exchange two
+        same = alike & (longer == 0)
+        same &= (signs[apart:] != signs[:-apart]).sum(axis=1) <= 2
+        other = np.flatnonzero(alike & (longer == 1))
+        shared = _shared(signs[other], signs[other + apart]) + _shared(
+            from_end[other], from_end[other + apart]
+        )
+        # a sign more leaves all of the shorter shared from the two ends
+        more = other[shared >= np.minimum(length[other], length[other + apart])]
+        for i in (*np.flatnonzero(same).tolist(), *more.tolist()):
+            if one_slip(ids[i], ids[i + apart]):
+                yield i, i + apart
 
 
 def _shared(a: Array, b: Array) -> Array:
