@@ -75,7 +75,7 @@ def format_cell(value: Cell, kind: str) -> str:
     elif kind == "money":
         text = f"{x:,.2f}" if abs(x) < 1000 else f"{x:,.0f}"
     else:
-        whole = x == round(x) and abs(x) < 1e6
+        whole = x == round(x) and abs(x) < 1e10
         text = (f"{x:.0f}" if abs(x) < 10_000 else f"{x:,.0f}") if whole else text_number(x)
     return text.replace("-", "−") if text[:1] == "-" else text
 

@@ -26,6 +26,9 @@ from fleetstats.report.words import TONE_LABELS, verdict_face
 ROWS_PRINTED = 60
 """Longer tables are cut on paper, with a note; their data files are whole."""
 
+COLUMNS_PRINTED = 14
+"""Wider tables lose their last columns on paper, with a note; page and data file are whole."""
+
 PAGE_PT = 470.0
 """Width of the text on the page: A4 less two margins of 22 mm."""
 SIZES_PT = (7.2, 6.6, 6.0, 5.4)
@@ -162,17 +165,23 @@ def _figure(figure: Figure, numbers: dict[str, int]) -> dict[str, Any]:
 def _table(table: Table) -> dict[str, Any]:
     facts = len(table.columns) == 2 and all(c.kind == "text" for c in table.columns)
     facts = facts and not any(c.title for c in table.columns)
+    columns = table.columns
+    printed = table.rows[:ROWS_PRINTED]
+    cut = ""
+    if len(columns) > COLUMNS_PRINTED:
+        # set so small that all fit, nobody could read them
+        cut = f"The first {COLUMNS_PRINTED} of {len(columns)} columns are printed. "
+        columns = columns[:COLUMNS_PRINTED]
     rows = [
         [
             {"text": _breakable(set_text(format_cell(v, c.kind))), "num": is_number(c)}
-            for v, c in zip(row, table.columns, strict=True)
+            for v, c in zip(row, columns, strict=False)
         ]
-        for row in table.rows[:ROWS_PRINTED]
+        for row in printed
     ]
-    cut = ""
     if len(table.rows) > ROWS_PRINTED:
-        cut = f"The first {ROWS_PRINTED} of {len(table.rows):,} rows are printed."
-    heads = [set_text(column_head(c)) for c in table.columns]
+        cut += f"The first {ROWS_PRINTED} of {len(table.rows):,} rows are printed."
+    heads = [set_text(column_head(c)) for c in columns]
     texts = [[h, *(str(r[j]["text"]) for r in rows)] for j, h in enumerate(heads)]
     size, widths = fit_columns(texts)
     return {
@@ -182,9 +191,7 @@ def _table(table: Table) -> dict[str, Any]:
         "facts": facts,
         "size": size,
         "widths": widths,
-        "columns": [
-            {"title": h, "num": is_number(c)} for h, c in zip(heads, table.columns, strict=True)
-        ],
+        "columns": [{"title": h, "num": is_number(c)} for h, c in zip(heads, columns, strict=True)],
         "rows": rows,
         "cut": cut,
         "data": f"tables/{table.key}.csv",
@@ -207,7 +214,7 @@ def fit_columns(texts: list[list[str]]) -> tuple[float, list[float]]:
         0 for each column when all fit as they are. Otherwise no column is narrower than its
         longest word, and what is left goes to those with long texts.
     """
-    words = [max((len(w) for t in col for w in t.split()), default=1) for col in texts]
+    words = [max((len(w) for t in col for w in _BREAKS.split(t)), default=1) for col in texts]
     whole = [max((len(t) for t in col), default=1) for col in texts]
     for size in SIZES_PT:
         letter = LETTER_EM * size
@@ -217,8 +224,12 @@ def fit_columns(texts: list[list[str]]) -> tuple[float, list[float]]:
         least = [letter * (w + 0.5) for w in words]
         if sum(least) <= room or size == SIZES_PT[-1]:
             break
-    # What each text lacks to stand on one line, within reason.
-    want = [max(0.0, min(letter * n, 420.0) - low) for n, low in zip(whole, least, strict=True)]
+    # What the texts lack to stand on one line, within reason: mostly on average, since one long
+    # cell costs one tall row, but a column of long texts costs many.
+    want = []
+    for col, low in zip(texts, least, strict=True):
+        lacks = [max(0.0, min(letter * len(t), 420.0) - low) for t in col]
+        want.append(0.75 * sum(lacks) / len(lacks) + 0.25 * max(lacks))
     left = room - sum(least)
     if left < 0:
         return size, [w * room / sum(least) + PADDING_PT for w in least]
@@ -228,6 +239,11 @@ def fit_columns(texts: list[list[str]]) -> tuple[float, list[float]]:
     ]
 
 
+_BREAKS = re.compile(r"[\s\u200b]+")
+_JOINT = re.compile(r"(?<=[a-z0-9][_./-])(?=[a-z])", re.IGNORECASE)
+
+
 def _breakable(text: str) -> str:
-    """Let very long words, such as digests, break: they get invisible places to do so."""
-    return re.sub(r"\S{25,}", lambda m: "\u200b".join(re.findall(".{1,16}", m[0])), text)
+    """Let long words break: names at their joints, digests anywhere; the places are invisible."""
+    text = re.sub(r"\S{13,}", lambda m: _JOINT.sub("\u200b", m[0]), text)
+    return re.sub(r"[^\s\u200b]{25,}", lambda m: "\u200b".join(re.findall(".{1,16}", m[0])), text)

@@ -82,3 +82,41 @@ def test_columns_fit_the_page(texts: list[list[str]]) -> None:
     assert len(widths) == len(texts)
     assert sum(widths) <= PAGE_PT + 0.01 * len(widths)
     assert all(w == 0.0 for w in widths) or all(w >= PADDING_PT for w in widths)
+
+
+def test_a_table_too_wide_for_paper_says_what_is_left_out() -> None:
+    """Twenty columns of five letters: fourteen are printed, and the note says so."""
+    from fleetstats.report.document import Column, Table
+    from fleetstats.report.pdf import COLUMNS_PRINTED, _table
+
+    table = Table(
+        key="wide",
+        title="Wide",
+        columns=tuple(Column(key=f"c{j}", title=f"Col {j}") for j in range(20)),
+        rows=tuple(tuple(f"{i}-{j}" for j in range(20)) for i in range(3)),
+    )
+    told = _table(table)
+    assert len(told["columns"]) == len(told["rows"][0]) == len(told["widths"]) == COLUMNS_PRINTED
+    assert told["cut"].strip() == "The first 14 of 20 columns are printed."
+    assert told["size"] == SIZES_PT[0]
+
+
+def test_names_break_at_their_joints_and_count_as_their_parts() -> None:
+    from fleetstats.report.pdf import _breakable
+
+    assert _breakable("question.censoring_causes").split("\u200b") == [
+        "question.", "censoring_", "causes"
+    ]  # fmt: skip
+    assert _breakable("short-name") == "short-name"
+    assert _breakable("1,200.5 h to 2026-09-30") == "1,200.5 h to 2026-09-30"
+    _, whole = fit_columns([["question.censoring_causes"] * 3, ["x" * 300] * 3])
+    _, parts = fit_columns([[_breakable("question.censoring_causes")] * 3, ["x " * 150] * 3])
+    assert parts[0] < whole[0] or whole[0] == 0.0
+
+
+def test_room_goes_to_the_column_whose_texts_are_long_on_average() -> None:
+    """One cell of 200 letters among twenty blanks, beside twenty cells of 100 letters."""
+    one = ["head", "a " * 100, *[""] * 19]
+    all_long = ["head", *["b " * 50] * 20]
+    _, widths = fit_columns([one, all_long])
+    assert widths[1] > 1.5 * widths[0]

@@ -26,8 +26,13 @@ def compose_data(results: Results) -> Section:
         ),
         say(
             f"The audit found {count(c['error'], 'error')}, {count(c['warning'], 'warning')} and "
-            f"{count(c['note'], 'note')}. Errors stop a study unless the study file says how to "
-            "treat that kind; what was done stands in the table."
+            f"{count(c['note'], 'note')}."
+            + (
+                " Errors stop a study unless the study file says how to treat that kind; what was "
+                "done stands in the table."
+                if a.findings
+                else ""
+            )
         ),
         _accounts(results),
     ]
@@ -220,8 +225,8 @@ def _readings(results: Results) -> list[Block]:
     stale = sum(1 for d in last if (date - d) > dt.timedelta(days=days))
     undated = len(running) - len(last)
     text = (
-        f"Of {count(len(running), 'running engine')}, {stale:,} were last read more than {days} "
-        f"days before {date}"
+        f"Of {count(len(running), 'running engine')}, {stale or 'none'} "
+        f"{'was' if stale <= 1 else 'were'} last read more than {days} days before {date}"
     )
     text += f", and {undated:,} give no date." if undated else "."
     return [say(text, "caution" if stale + undated > 0.2 * len(running) else "fact")]

@@ -30,7 +30,9 @@ def compose_population(results: Results) -> Section:
             say(
                 f"{f.n_built:,} engines were built, and {f.n_fate_unknown:,} of "
                 "them stand in no record. Their fate is unknown: they are counted here and not "
-                "assumed to be running.",
+                "assumed to be running."
+                if f.n_fate_unknown
+                else f"{f.n_built:,} engines were built, and all of them are in the records.",
                 "missing" if f.n_fate_unknown else "fact",
             )
         )
@@ -55,10 +57,10 @@ def _funnel_figure(results: Results) -> Figure:
     t = f.total
     steps = [("engines built", float(f.n_built))] if f.n_built else []
     steps += [
-        ("engines in the records", float(t.engines)),
+        ("in the records", float(t.engines)),
         ("engines used", float(t.engines_used)),
         ("lives used", float(t.lives_used)),
-        ("failures in question", results.spells.n_failed),
+        ("failures", results.spells.n_failed),
     ]
     n = len(steps)
     layer = Layer(
