@@ -32,8 +32,9 @@ def command(
     """Run the study in FOLDER and put all that a stranger needs to check it into one zip."""
     from fleetstats.decide.analyse import read_lives_of
     from fleetstats.records.study import read_study
+    from fleetstats.report.bundle.leaving import tell_leaving
     from fleetstats.report.bundle.pack import pack_bundle
-    from fleetstats.report.bundle.pseudonyms import read_key, tell_leaving, write_pseudonymous
+    from fleetstats.report.bundle.pseudonyms import read_key, write_pseudonymous
 
     study = read_study(folder)
     if show:
@@ -44,10 +45,14 @@ def command(
     with progress(quiet) as stage:
         stage("packing")
         if pseudonyms:
-            audit = read_lives_of(study)[1]
+            records, audit, _ = read_lives_of(study)
             with tempfile.TemporaryDirectory(prefix="fleetstats-bundle-") as place:
                 anew, origin = write_pseudonymous(
-                    study, audit, Path(place) / "study", key=read_key(key_file)
+                    study,
+                    audit,
+                    Path(place) / "study",
+                    key=read_key(key_file),
+                    n_built=len(records.serials) or None,
                 )
                 packed = pack_bundle(anew, out, name="study", origin=origin)
         else:

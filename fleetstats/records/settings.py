@@ -244,7 +244,9 @@ class EvidenceKeys:
         "as it stands; the default one is weakened by each failure seen.",
         default="default, wide; not from these engines",
     )
-    resamples: int = key("Weighted resamples for bands and costs.", default=4000, low=200)
+    resamples: int = key(
+        "Weighted resamples for bands and costs.", default=4000, low=200, high=200_000
+    )
     method: str = key(
         "Method of the bands.",
         default="auto",

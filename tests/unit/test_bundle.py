@@ -16,11 +16,11 @@ from fleetstats.core.errors import ReportError
 from fleetstats.decide.analyse import read_lives_of
 from fleetstats.records.study import read_study
 from fleetstats.report.bundle import verify as verify_module
+from fleetstats.report.bundle.leaving import tell_leaving
 from fleetstats.report.bundle.pack import LIST, write_bundle
 from fleetstats.report.bundle.pseudonyms import (
     pseudonym,
     read_key,
-    tell_leaving,
     toml_value,
     write_pseudonymous,
 )
@@ -244,6 +244,86 @@ def test_pseudonyms_carry_no_identity_and_keep_the_lives(folder: Path, tmp_path:
     assert again.spells.n_failed == built.spells.n_failed
     assert anew.settings.study.title == 'Six "lives"'
     assert "engine serials" in str(tell_leaving(study, audit))
+
+
+def test_rules_about_sources_keep_their_effect_without_the_name(
+    folder: Path, tmp_path: Path
+) -> None:
+    """A rule excludes the lives of one source; under pseudonyms it must still find them."""
+    rule = (
+        '[question]\nrules = [{ source = "a CLUB that must not travel ", ending = "failed", '
+        'counts_as = "excluded", reason = "doubtful returns" }]\n'
+    )
+    (folder / "study.toml").write_text(
+        STUDY.replace("[[records]]", rule + "[[records]]"), encoding="utf-8"
+    )
+    study = read_study(folder)
+    _, audit, built = read_lives_of(study)
+    assert len(built.spells) == 1  # the rule holds in the original
+    anew, _ = write_pseudonymous(study, audit, tmp_path / "anew", key=KEY)
+    text = (tmp_path / "anew" / "study.toml").read_text("utf-8")
+    assert "must not travel" not in text.lower()
+    assert "doubtful returns" in text
+    assert len(read_lives_of(anew)[2].spells) == 1
+
+
+def test_a_list_of_serials_stays_and_its_count_travels(folder: Path, tmp_path: Path) -> None:
+    serials = "\n".join(["serial", "SN-77", "SN-78", "SN-79", "SN-80", "SN-81"]) + "\n"
+    (folder / "serials.csv").write_text(serials, encoding="utf-8")
+    (folder / "study.toml").write_text(
+        STUDY.replace("[[records]]", '[fleet]\nserials_file = "serials.csv"\n[[records]]'),
+        encoding="utf-8",
+    )
+    study = read_study(folder)
+    records, audit, built = read_lives_of(study)
+    assert built.n_fate_unknown == 2
+    anew, origin = write_pseudonymous(
+        study, audit, tmp_path / "anew", key=KEY, n_built=len(records.serials)
+    )
+    assert read_lives_of(anew)[2].n_fate_unknown == 2
+    assert "SN-8" not in "".join(p.read_text("utf-8") for p in (tmp_path / "anew").iterdir())
+    assert origin["meters"] == {"flight": 3}
+
+
+def test_what_leaves_is_said_with_what_could_be_guessed(folder: Path) -> None:
+    study = read_study(folder)
+    told = tell_leaving(study, read_lives_of(study)[1])
+    assert told.texts == ('study.title: Six "lives"',)
+    assert told.recognisable[0].startswith("every engine, by whoever knows its hours")
+    assert told.recognisable[-1] == "engines with a cause told of once: piston and valve"
+    assert "setting study.asked_by" in told.stays
+    text = str(told)
+    assert text.index("Leaves:") < text.index("Texts that leave") < text.index("Stays:")
+
+
+@pytest.mark.parametrize(
+    "line", ['file = "../outside.csv"', 'file = "/etc/hostname"', 'file = "study.toml/../../x"']
+)
+def test_a_study_that_points_out_of_its_bundle_is_not_run(tmp_path: Path, line: str) -> None:
+    """Names of members are checked when unpacking; names inside the study file when reading it."""
+    (tmp_path / "outside.csv").write_text("engine,exit_hours,ending\nE-1,1,running\n")
+    study = f'[study]\ntitle = "x"\nanalysis_date = 2026-01-01\n[[records]]\n{line}\n'
+    members = {"study/study.toml": study.encode(), "report/results.json": b"{}"}
+    write_bundle(members, tmp_path / "b.zip", name="x", seed=1)
+    found = verify_bundle(tmp_path / "b.zip")
+    assert found.verdict == "cannot-run"
+    assert "within the study's folder" in found.trouble
+
+
+def test_a_study_that_asks_for_endless_work_is_not_run(tmp_path: Path) -> None:
+    study = (
+        '[study]\ntitle = "x"\nanalysis_date = 2026-01-01\n[evidence]\nresamples = 2000000000\n'
+        '[[records]]\nfile = "lives.csv"\n'
+    )
+    members = {
+        "study/study.toml": study.encode(),
+        "study/lives.csv": b"engine,exit_hours,ending\nE-1,1,running\n",
+        "report/results.json": b"{}",
+    }
+    write_bundle(members, tmp_path / "b.zip", name="x", seed=1)
+    found = verify_bundle(tmp_path / "b.zip")
+    assert found.verdict == "cannot-run"
+    assert "evidence.resamples" in found.trouble
 
 
 def test_pseudonyms_need_the_key(tmp_path: Path) -> None:

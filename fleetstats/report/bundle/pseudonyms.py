@@ -15,40 +15,25 @@ import hashlib
 import hmac
 import io
 import secrets
-from dataclasses import dataclass, fields
+from collections import Counter
+from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any
 
 from fleetstats.core.errors import ReportError
-from fleetstats.core.value import Value
 from fleetstats.records.finding import Audit
 from fleetstats.records.life import LifeRow
 from fleetstats.records.study import STUDY_FILE, Study, read_study
+from fleetstats.report.bundle.leaving import LEFT_OUT
 from fleetstats.report.bundle.pack import study_members
 
 RECORDS = "lives.csv"
 KEY_BYTES = 32
-LEFT_OUT = ("study.asked_by", "fleet.serials_file", "treat.actions", "merge.decisions")
-"""Settings that name people, engines or rows, or that have nothing left to act on."""
-
 HEAD = (
     "engine", "source", "build", "entry_hours", "exit_hours", "last_good_hours", "ending", "cause",
     "confirmed", "in_service_date", "last_reading_date", "ended_date", "found_at_teardown",
     "overhauled_at_hours",
 )  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
-class Leaving(Value):
-    """What would leave the house with a pseudonymous bundle, and what stays."""
-
-    leaves: tuple[str, ...]
-    stays: tuple[str, ...]
-
-    def __repr__(self) -> str:
-        return "\n".join(
-            ["Leaves:", *(f"  {x}" for x in self.leaves), "Stays:", *(f"  {x}" for x in self.stays)]
-        )
 
 
 def read_key(path: Path) -> bytes:
@@ -85,34 +70,24 @@ def pseudonym(text: str, key: bytes, kind: str) -> str:
     return f"{kind[0].upper()}-{digest[:12]}"
 
 
-def tell_leaving(study: Study, audit: Audit) -> Leaving:
-    """Return what a pseudonymous bundle of this study would carry and what it would not."""
-    s = study.settings
-    other = [f"file '{f.file}' ({f.shape})" for f in study.files if f.shape not in ("lives", "log")]
-    return Leaving(
-        leaves=(
-            f"{len(audit.used)} lives: hours, ending, cause, build standard",
-            "a pseudonym for each engine and source; only the holder of the key can undo it",
-            "dates, coarsened to months",
-            f"numeric covariates: {', '.join(s.groups.covariates) or 'none'}",
-            f"the title of the study: '{s.study.title}'",
-            "the study's settings, but those listed below",
-            "a keyed hash of each original file",
-        ),
-        stays=(
-            "engine serials, sources, owners and every column the study does not use",
-            "notes and component serials",
-            f"{audit.n_set_aside} rows set aside, and the findings about rows",
-            *(f"setting {k}" for k in LEFT_OUT if k in study.chosen),
-            *other,
-        ),
-    )
-
-
 def write_pseudonymous(
-    study: Study, audit: Audit, folder: Path, *, key: bytes
+    study: Study, audit: Audit, folder: Path, *, key: bytes, n_built: int | None = None
 ) -> tuple[Study, dict[str, Any]]:
     """Write the study without identities into `folder` and read it back.
+
+    Parameters
+    ----------
+    study : Study
+        The original.
+    audit : Audit
+        Its audit; the rows used travel.
+    folder : Path
+        Where the new study goes.
+    key : bytes
+        Key of the pseudonyms.
+    n_built : int, optional
+        Engines on the list of serials, which stays at home; their number takes its place, so that
+        engines of unknown fate stay counted.
 
     Returns
     -------
@@ -121,13 +96,16 @@ def write_pseudonymous(
     """
     folder.mkdir(parents=True, exist_ok=True)
     (folder / RECORDS).write_text(_records(study, audit, key), encoding="utf-8", newline="")
-    (folder / STUDY_FILE).write_text(_settings(study), encoding="utf-8", newline="")
+    told = _settings(_without_names(study, audit, key, n_built))
+    (folder / STUDY_FILE).write_text(told, encoding="utf-8", newline="")
     origin = {
         "identities": "pseudonyms",
         "rows_read": audit.n_read,
         "rows_used": audit.n_used,
         "rows_set_aside": audit.n_set_aside,
         "reasons": audit.reasons,
+        "meters": dict(Counter(r.meter or study.settings.hours.meter for r in audit.used)),
+        "factors": study.settings.hours.factors,
         "keyed_hashes": {
             f"file {i + 1}": hmac.new(key, data, hashlib.sha256).hexdigest()
             for i, (_, data) in enumerate(sorted(study_members(study).items()))
@@ -184,6 +162,24 @@ def _month_end(day: dt.date | None, last: dt.date | None) -> str:
         return ""
     end = day.replace(day=calendar.monthrange(day.year, day.month)[1])
     return (min(end, max(last, day)) if last is not None else end).isoformat()
+
+
+def _without_names(study: Study, audit: Audit, key: bytes, n_built: int | None) -> Study:
+    """Return the study with sources in its rules under pseudonyms, and a count for the serials."""
+    s, chosen = study.settings, study.chosen
+    known = {r.source.strip().casefold(): r.source for r in audit.used}
+
+    def hidden(source: str) -> str:
+        return pseudonym(known.get(source.strip().casefold(), source), key, "source")
+
+    rules = tuple(
+        r | {"source": hidden(str(r["source"]))} if r.get("source") else r for r in s.question.rules
+    )
+    s = replace(s, question=replace(s.question, rules=rules))
+    if n_built is not None and s.fleet.built is None:
+        s = replace(s, fleet=replace(s.fleet, built=n_built))
+        chosen |= {"fleet.built"}
+    return replace(study, settings=s, chosen=chosen)
 
 
 def _settings(study: Study) -> str:
