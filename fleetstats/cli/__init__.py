@@ -22,6 +22,7 @@ VERBS = {
     "plan": ("fleetstats.cli.plan", "Say what further evidence would show more."),
     "pool": ("fleetstats.cli.pool", "Say whether sources and builds may be taken together."),
     "causes": ("fleetstats.cli.causes", "Say what fails, and what an overhaul mends of it."),
+    "events": ("fleetstats.cli.events", "Say how often events come again, and what is to come."),
     "hidden": ("fleetstats.cli.hidden", "Say what unreported or doubtful facts would change."),
     "interval": ("fleetstats.cli.interval", "Say whether the checks are frequent enough."),
     "trends": ("fleetstats.cli.trends", "Say what the checks show over time."),

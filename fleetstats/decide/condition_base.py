@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from fleetstats.core.value import Value
 from fleetstats.decide.advice_chapters import chapter_hidden
-from fleetstats.decide.analyse import fit_or_reason, lives_of
+from fleetstats.decide.analyse import fit_or_reason, read_lives_of
 from fleetstats.decide.condition_chapters import (
     Base,
     chapter_backtest,
@@ -18,7 +18,12 @@ from fleetstats.decide.condition_chapters import (
     chapter_outlook,
     chapter_trends,
 )
-from fleetstats.decide.pooled_chapters import chapter_causes, chapter_pooling
+from fleetstats.decide.pooled_chapters import (
+    chapter_causes,
+    chapter_pooling,
+    chapter_recurrence,
+)
+from fleetstats.records.reading import Records
 from fleetstats.records.settings import Settings
 from fleetstats.records.study import Study
 from fleetstats.spells.build import Built
@@ -36,6 +41,7 @@ RUNS: dict[str, Callable[[Base, dict[str, Value]], Value | None]] = {
     "pooling": chapter_pooling,
     "causes": chapter_causes,
     "hidden": chapter_hidden,
+    "recurrence": chapter_recurrence,
 }
 """Chapters that a verb can run by itself, by the keys of `decide/chapters.py`."""
 
@@ -45,6 +51,7 @@ class LightBase:
     """What these chapters need of a study; `Results` holds the same and more."""
 
     study: Study
+    records: Records
     built: Built
     fit: Fit | None
 
@@ -70,9 +77,9 @@ def run_condition(
         If the audit stops the study, as `analyse` does.
     """
     stage("reading the records")
-    built = lives_of(study)
+    records, _, built = read_lives_of(study)
     fit, _ = fit_or_reason(built.spells)
-    base = LightBase(study=study, built=built, fit=fit)
+    base = LightBase(study=study, records=records, built=built, fit=fit)
     done: dict[str, Value] = {}
     for key in keys:
         stage(key)

@@ -22,6 +22,7 @@ from fleetstats.decide.trend_values import Trends
 from fleetstats.decide.trends import read_trends
 from fleetstats.records.condition import CONDITION_SHAPES, Condition, read_condition
 from fleetstats.records.life import normalise_id
+from fleetstats.records.reading import Records
 from fleetstats.records.settings import Settings
 from fleetstats.records.study import Study
 from fleetstats.spells.build import Built
@@ -42,6 +43,10 @@ class Base(Protocol):
     @property
     def settings(self) -> Settings:
         """Return its settings."""
+
+    @property
+    def records(self) -> Records:
+        """Return its records as read."""
 
     @property
     def built(self) -> Built:

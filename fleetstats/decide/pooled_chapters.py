@@ -40,7 +40,7 @@ def chapter_growth(base: Results, _done: Mapping[str, Value]) -> Growth | None:
     return advise_growth(base.spells, base.built.rows, base.settings)
 
 
-def chapter_recurrence(base: Results, _done: Mapping[str, Value]) -> Recurrence | None:
+def chapter_recurrence(base: Base, _done: Mapping[str, Value]) -> Recurrence | None:
     """Return events that recur, from the study's logs; None without a log."""
     if not base.study.of_shape("log"):
         return None

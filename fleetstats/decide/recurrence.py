@@ -10,7 +10,8 @@ from fleetstats.bands.interval import Interval
 from fleetstats.core.caution import Caution
 from fleetstats.core.errors import FitError
 from fleetstats.core.value import Value
-from fleetstats.decide.recurrence_ahead import CountAhead, predict_count
+from fleetstats.decide.recurrence_ahead import CountAhead, predict_count, say_ahead
+from fleetstats.decide.wording import count
 from fleetstats.records.settings import Settings
 from fleetstats.spells.histories import Histories
 from fleetstats.survival.power_law import PowerLaw, fit_power_law
@@ -72,6 +73,17 @@ class Recurrence(Value):
 
     def __repr__(self) -> str:
         return self.sentence
+
+    def __str__(self) -> str:
+        lines = [self.sentence, *(say_ahead(a, self.currency) for a in self.ahead[:1])]
+        for x in self.lines:
+            r = x.per_1000_h
+            low = f"{r.low or 0.0:.2f} to {r.high or 0.0:.2f}"
+            lines.append(
+                f"  {x.kind}: {count(x.n_events, 'event')} on {count(x.n_engines, 'engine')}, "
+                f"{r.estimate or 0.0:.2f} per 1,000 h ({low})"
+            )
+        return "\n".join(lines)
 
 
 def rate_per_1000_h(histories: Histories, level: float) -> Interval:

@@ -114,16 +114,23 @@ def _engine(row: LifeRow, use: float, how: str, settings: Settings) -> RunningEn
 
 
 def _own_rate(row: LifeRow, settings: Settings) -> float:
-    """Hours a year of one engine over its own record; NaN where the dates do not tell."""
+    """Hours a year of one engine over its own record; NaN where the dates do not tell.
+
+    The time under observation tells first, since its hours and dates are of one clock; a log's
+    lives always have it. Else the date of entry into service, which is the engine's and not the
+    life's: on the clock since overhaul the hours before the overhaul belong to it.
+    """
     end = row.last_date
-    if row.in_service is not None and end is not None:
-        days, hours = (end - row.in_service).days, row.exit_h
-    elif row.observed_from is not None and end is not None:
+    if end is None:
+        return float("nan")
+    if row.observed_from is not None and (end - row.observed_from).days >= LEAST_DAYS:
         days, hours = (end - row.observed_from).days, row.exit_h - row.entry_h
+    elif row.in_service is not None and row.in_service != row.observed_from:
+        days, hours = (end - row.in_service).days, row.exit_h
+        if settings.hours.basis == "since-overhaul":
+            hours += row.life_start_h
     else:
         return float("nan")
-    if settings.hours.basis == "since-overhaul" and row.in_service is not None:
-        hours = row.exit_h + row.life_start_h
     use = hours / days * DAYS_A_YEAR if days >= LEAST_DAYS else float("nan")
     return use if 0.0 < use <= MOST_USE_H else float("nan")
 

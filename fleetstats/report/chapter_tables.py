@@ -15,6 +15,7 @@ from fleetstats.report.sections.forecast import compose_forecast
 from fleetstats.report.sections.hidden import hidden_section
 from fleetstats.report.sections.outlook import compose_outlook
 from fleetstats.report.sections.pooling import compose_pooling
+from fleetstats.report.sections.recurrent import compose_recurrent
 from fleetstats.report.sections.trends import compose_trends
 from fleetstats.report.tables import table_csv
 
@@ -61,6 +62,7 @@ def _section(key: str, done: Mapping[str, Value]) -> Section:
         "pooling": compose_pooling,
         "causes": compose_causes,
         "hidden": hidden_section,
+        "recurrence": compose_recurrent,
     }
     section: Section = composers[key](value)
     return section

@@ -79,13 +79,14 @@ def test_mere_readings_are_no_checks() -> None:
 
 
 def test_the_demo_and_its_table() -> None:
-    from fleetstats.decide.analyse import lives_of
+    from fleetstats.decide.analyse import read_lives_of
     from fleetstats.decide.condition_base import LightBase
     from fleetstats.records.study import read_study
 
     folder = Path(__file__).parents[2] / "datasets" / "on-condition"
     study = read_study(folder)
-    base = LightBase(study=study, built=lives_of(study), fit=None)
+    records, _, built = read_lives_of(study)
+    base = LightBase(study=study, records=records, built=built, fit=None)
     assert chapter_compliance(base, {}) is None
     condition = chapter_condition(base, {})
     assert condition is not None

@@ -102,6 +102,29 @@ def test_hours_ahead_are_each_engines_own() -> None:
     assert got == pytest.approx(182.5 + 100.0, abs=0.3)
 
 
+def test_a_life_since_overhaul_flies_at_its_own_rate_not_the_engines_age() -> None:
+    """The shop's engines fly 90 to 210 h a year by their truth, overhauled or not."""
+    from fleetstats.decide.analyse import lives_of
+    from fleetstats.decide.running import find_running
+    from fleetstats.records.study import read_study
+
+    study = read_study(DATASETS / "workshop")
+    rows = lives_of(study).rows
+    running = find_running(rows, study.settings)
+    later = {r.engine for r in rows if r.life > 0 and r.ending == "running"}
+    assert len(later) > 20
+    own = [e for e in running if e.use_from == "own"]
+    assert len(own) > 60
+    assert all(88.0 <= e.use_h <= 213.0 for e in own)
+    # and where only the engine's entry into service is known, the hours since new belong to it
+    row = LifeRow(
+        origin=Origin(file="m.csv", row=2), engine="E-1", exit_h=300.0, life_start_h=1200.0, life=1,
+        ending="running", in_service=dt.date(2016, 1, 1), last_reading=dt.date(2026, 1, 1),
+    )  # fmt: skip
+    (e,) = find_running([row], made_settings(hours={"basis": "since-overhaul"}))
+    assert e.use_h == pytest.approx(150.0, rel=1e-3)
+
+
 def test_the_sentence_and_the_demo() -> None:
     for name, text in workshop_files().items():
         assert (DATASETS / "workshop" / name).read_text(encoding="utf-8") == text
