@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
@@ -193,12 +192,9 @@ def audit_heaps(lives: Sequence[LifeRow], settings: Settings) -> Iterator[Findin
 
 def binomial_tail(hits: int, n: int, p: float) -> float:
     """Return the chance of at least `hits` in `n` trials, each with chance `p`; exact."""
-    log = [
-        math.lgamma(n + 1) - math.lgamma(k + 1) - math.lgamma(n - k + 1)
-        + k * math.log(p) + (n - k) * math.log1p(-p)
-        for k in range(hits, n + 1)
-    ]  # fmt: skip
-    return math.fsum(math.exp(v) for v in log)
+    from scipy.special import betainc
+
+    return float(betainc(hits, n - hits + 1, p)) if hits > 0 else 1.0
 
 
 def audit_undated(lives: Sequence[LifeRow]) -> Iterator[Finding]:

@@ -19,7 +19,7 @@ from fleetstats.records.table import (
 )
 
 DELIMITERS = (",", ";", "\t", "|")
-_BOMS = (
+BOMS = (
     (codecs.BOM_UTF8, "utf-8-sig"),
     (codecs.BOM_UTF32_LE, "utf-32"),
     (codecs.BOM_UTF32_BE, "utf-32"),
@@ -62,9 +62,9 @@ def read_csv(
                 file=name,
             )
         )
-    mark = delimiter or _find_delimiter(body)
-    lines = _split(body, mark, name)
-    first = _header_at(lines, header_row, name)
+    mark = delimiter or find_delimiter(body)
+    lines = split_text(body, mark, name)
+    first = find_header(lines, header_row, name)
     at, header = lines[first]
     n_cut = len(header)
     while n_cut > 1 and not header[n_cut - 1].strip():
@@ -128,7 +128,7 @@ def _decode(data: bytes, name: str, encoding: str) -> tuple[str, str]:
                 f"The file is not text in the encoding '{encoding}' ({_short(e)}).",
                 "Leave encoding out, and it is found.",
             ) from None
-    for bom, codec in _BOMS:
+    for bom, codec in BOMS:
         if data.startswith(bom):
             try:
                 return data.decode(codec), codec
@@ -168,7 +168,7 @@ def _unreadable(name: str, message: str, advice: str, row: int | None = None) ->
     return TableError(make_finding("file-unreadable", message, advice, file=name, row=row))
 
 
-def _find_delimiter(body: str) -> str:
+def find_delimiter(body: str) -> str:
     """Take the mark that parts the first lines into most cells, evenly."""
     sample = "".join(body.splitlines(keepends=True)[:_SAMPLE_LINES])
     best, best_score = ",", 0.0
@@ -190,8 +190,13 @@ def _find_delimiter(body: str) -> str:
     return best
 
 
-def _split(body: str, mark: str, name: str) -> list[tuple[int, list[str]]]:
-    """Part the text into (line, cells); the line is that on which the row begins."""
+def split_text(
+    body: str, mark: str, name: str, *, first_line: int = 1
+) -> list[tuple[int, list[str]]]:
+    """Part the text into (line, cells); the line, from 1, is that on which the row begins.
+
+    `first_line` is the number of the text's first line in its file, for messages.
+    """
     reader = csv.reader(io.StringIO(body, newline=""), delimiter=mark, strict=True)
     out: list[tuple[int, list[str]]] = []
     start = 1
@@ -207,14 +212,15 @@ def _split(body: str, mark: str, name: str) -> list[tuple[int, list[str]]]:
             why = "A cell is longer than 131,072 characters; a quotation mark may be left open"
         raise _unreadable(
             name,
-            f"{why}, in the row that begins on line {start}.",
+            f"{why}, in the row that begins on line {start + first_line - 1}.",
             'Inside quotation marks a mark is doubled, as "". Correct the line.',
-            start,
+            start + first_line - 1,
         ) from None
     return out
 
 
-def _header_at(lines: list[tuple[int, list[str]]], header_row: int, name: str) -> int:
+def find_header(lines: list[tuple[int, list[str]]], header_row: int, name: str) -> int:
+    """Return which of the lines is the header; raises TableError where there is none."""
     for i, (line, cells) in enumerate(lines):
         if header_row:
             if line == header_row and any(c.strip() for c in cells):

@@ -44,7 +44,7 @@ def read_parquet(path: Path, name: str) -> RawTable:
                 )
             table = f.read()
             header = tuple(str(n) for n in table.column_names)
-            columns = [[_plain(v) for v in c.to_pylist()] for c in table.columns]
+            columns = [[plain_cell(v) for v in c.to_pylist()] for c in table.columns]
     except (pa.ArrowException, OSError, ValueError, OverflowError, NotImplementedError) as e:
         raise TableError(
             make_finding(
@@ -67,7 +67,8 @@ def read_parquet(path: Path, name: str) -> RawTable:
     return RawTable(file=name, header=header, rows=tuple(rows), n_blank=blank)
 
 
-def _plain(value: Any) -> Any:
+def plain_cell(value: Any) -> Any:
+    """Return a cell as the parsers of cells know it."""
     if isinstance(value, decimal.Decimal):
         return float(value)
     if isinstance(value, bytes):

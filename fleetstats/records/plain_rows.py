@@ -16,7 +16,7 @@ import numpy as np
 
 from fleetstats.core.value import Array
 from fleetstats.records.cells import CellError, parse_flag, text
-from fleetstats.records.life_reader import TEXT_COLUMNS, LifeReader
+from fleetstats.records.life_reader import MAX_HOURS, TEXT_COLUMNS, LifeReader
 from fleetstats.records.memo import Memo
 from fleetstats.records.settle import DATE_COLUMNS
 from fleetstats.records.table import MAX_TEXT
@@ -37,6 +37,18 @@ class Coded:
 
     codes: Array
     cells: Sequence[Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Numbers:
+    """A column of plain numbers: NaN where blank, and `odd` where the cell is anything else."""
+
+    values: Array
+    odd: Array
+
+
+Column = Callable[[str], Coded | Numbers | None]
+"""Gives one of our columns by name, or None where the file has no such column."""
 
 
 def code_cells(cells: Iterable[Any]) -> Coded:
@@ -87,15 +99,40 @@ class PlainRows:
 class _Columns:
     """The columns of one reading, and the rows that are still plain."""
 
-    def __init__(self, reader: LifeReader, n: int, column: Callable[[str], Coded | None]) -> None:
+    def __init__(self, reader: LifeReader, n: int, column: Column) -> None:
         self.reader = reader
         self.n = n
         self.column = column
         self.plain = np.ones(n, dtype=bool)
+        self.known: dict[str, Coded | None] = {}
+
+    def coded(self, name: str) -> Coded | None:
+        """Return a column of cells; rows with characters that do not print are plain no more."""
+        if name not in self.known:
+            column = self.column(name)
+            assert not isinstance(column, Numbers)
+            if column is not None:
+                odd = [type(c) is str and not c.isprintable() for c in column.cells]
+                self.plain &= ~np.array(odd, dtype=bool)[column.codes]
+            self.known[name] = column
+        return self.known[name]
+
+    def hours(self, name: str) -> Array:
+        """Return a column of hours; NaN where blank."""
+        column = self.column(name)
+        if not isinstance(column, Numbers):
+            return self.parse(name, self.reader.as_hours, np.nan, np.float64)
+        hours = column.values
+        if self.reader.settings.hours.unit == "min":
+            hours = hours / 60.0
+        with np.errstate(invalid="ignore"):
+            odd = column.odd | (hours > MAX_HOURS) | (hours < 0.0)
+        self.plain &= ~odd
+        return np.where(odd, np.nan, hours)
 
     def parse(self, name: str, parse: Callable[[Any], Any], blank: Any, dtype: Any) -> Array:
         """Return a column as numbers; rows whose cell is refused are plain no more."""
-        coded = self.column(name)
+        coded = self.coded(name)
         if coded is None:
             return np.full(self.n, blank, dtype=dtype)
         values, bad = [], []
@@ -113,7 +150,7 @@ class _Columns:
 
     def ends(self) -> tuple[Array, list[tuple[str, str]]]:
         """Return the number of each row's ending and cause, and the different ones."""
-        end, cause = self.column("ending"), self.column("cause")
+        end, cause = self.coded("ending"), self.coded("cause")
         assert end is not None
         if cause is None:
             cause = Coded(np.zeros(self.n, dtype=np.int64), [None])
@@ -133,7 +170,7 @@ class _Columns:
 
     def label(self, name: str, parse: Callable[[Any], str]) -> tuple[Array, list[str]]:
         """Return a column of texts; those that differ only in how they are written are one."""
-        coded = self.column(name)
+        coded = self.coded(name)
         if coded is None:
             return np.zeros(self.n, dtype=np.int64), [parse(None)]
         known: dict[str, int] = {}
@@ -150,9 +187,7 @@ class _Columns:
         return np.array(number, dtype=np.int64)[coded.codes], list(known)
 
 
-def find_plain(
-    reader: LifeReader, n: int, column: Callable[[str], Coded | None], usable: Array
-) -> PlainRows:
+def find_plain(reader: LifeReader, n: int, column: Column, usable: Array) -> PlainRows:
     """Parse the columns of n rows and say which rows have nothing odd in them.
 
     Parameters
@@ -171,9 +206,9 @@ def find_plain(
     for name in (*UNUSUAL, *reader.settings.groups.covariates):
         filled = c.parse(name, _is_filled, False, np.bool_)
         c.plain &= ~filled
-    entry_blank = c.parse("entry_hours", reader.as_hours, np.nan, np.float64)
-    exit_h = c.parse("exit_hours", reader.as_hours, np.nan, np.float64)
-    good = c.parse("last_good_hours", reader.as_hours, np.nan, np.float64)
+    entry_blank, exit_h, good = (
+        c.hours(n) for n in ("entry_hours", "exit_hours", "last_good_hours")
+    )
     entry = np.nan_to_num(entry_blank, nan=0.0)
     as_day = _ordinal(reader)
     days = {name: c.parse(name, as_day, NO_DAY, np.int64) for name in DATE_COLUMNS}
@@ -187,7 +222,7 @@ def find_plain(
         "build": c.label("build", text),
     }
     for name in TEXT_COLUMNS:
-        coded = column(name)
+        coded = c.coded(name)
         if coded is not None:
             short = [not isinstance(x, str) or len(x) <= MAX_TEXT for x in coded.cells]
             c.plain &= np.array(short, dtype=bool)[coded.codes]
