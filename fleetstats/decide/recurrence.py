@@ -24,6 +24,8 @@ from fleetstats.survival.recurrent import (
 from fleetstats.survival.trend import TrendTests, estimate_trend
 
 ALL = "all events"
+LIVES = {"engine": "engines", "life": "lives since overhaul"}
+"""What is watched: engines, or on the clock since overhaul each life by itself."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -58,7 +60,8 @@ class Recurrence(Value):
     """The chapter: all events together first, then each kind, builds, and the worst engines.
 
     `worst` holds name, events, cost and hours watched of the engines with most events; `ahead`
-    what to expect over the months ahead, by kind, where engines run and their use is known.
+    what to expect over the months ahead, by kind, where engines run and their use is known. `unit`
+    is a key of `LIVES`.
     """
 
     lines: tuple[KindLine, ...]
@@ -70,6 +73,7 @@ class Recurrence(Value):
     sentence: str
     cautions: tuple[Caution, ...] = ()
     ahead: tuple[CountAhead, ...] = ()
+    unit: str = "engine"
 
     def __repr__(self) -> str:
         return self.sentence
@@ -80,7 +84,8 @@ class Recurrence(Value):
             r = x.per_1000_h
             low = f"{r.low or 0.0:.2f} to {r.high or 0.0:.2f}"
             lines.append(
-                f"  {x.kind}: {count(x.n_events, 'event')} on {count(x.n_engines, 'engine')}, "
+                f"  {x.kind}: {count(x.n_events, 'event')} on "
+                f"{count(x.n_engines, self.unit, LIVES[self.unit])}, "
                 f"{r.estimate or 0.0:.2f} per 1,000 h ({low})"
             )
         return "\n".join(lines)
@@ -147,6 +152,7 @@ def advise_recurrence(
         order = np.argsort(-size, kind="stable")
         parts += [(str(k), histories.of_kind(str(k))) for k in kinds[order]]
     lines = tuple(_line(kind, part, settings) for kind, part in parts)
+    unit = "life" if settings.hours.basis == "since-overhaul" else "engine"
     names = [b for b in np.unique(histories.build).tolist() if b]
     builds: tuple[BuildCount, ...] = ()
     if len(names) > 1:
@@ -161,7 +167,8 @@ def advise_recurrence(
         n_units=len(np.unique(histories.unit)),
         exposure_h=histories.exposure_h,
         currency=settings.cost.currency,
-        sentence=_sentence(lines[0], histories),
+        sentence=_sentence(lines[0], histories, unit),
+        unit=unit,
         cautions=lines[0].count.cautions,
         ahead=_ahead(parts, settings, hours_ahead),
     )
@@ -217,10 +224,11 @@ def _line(kind: str, part: Histories, settings: Settings) -> KindLine:
     )
 
 
-def _sentence(line: KindLine, histories: Histories) -> str:
+def _sentence(line: KindLine, histories: Histories, unit: str) -> str:
     r = line.per_1000_h
     out = (
-        f"{line.n_events} events on {line.n_engines} of {len(np.unique(histories.unit))} engines "
+        f"{line.n_events} events on {line.n_engines} of {len(np.unique(histories.unit))} "
+        f"{LIVES[unit]} "
         f"over {histories.exposure_h:,.0f} h: {r.estimate or 0:.2f} per 1,000 h "
         f"({r.low or 0:.2f} to {r.high or 0:.2f} at {100 * r.level:g} %)."
     )

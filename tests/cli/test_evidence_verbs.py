@@ -50,7 +50,10 @@ def test_hidden_lists_every_doubt(tmp_path: Path) -> None:
 def test_events_by_kind_and_ahead(tmp_path: Path) -> None:
     out = run("events", DATASETS / "workshop", "--quiet", "--csv", tmp_path)
     assert out.exit_code == 0
-    assert "  part changed: 51 events on 34 engines, 0.70 per 1,000 h (0.55 to 0.89)" in out.stdout
+    assert (
+        "  part changed: 51 events on 34 lives since overhaul, 0.70 per 1,000 h (0.55 to 0.89)"
+        in out.stdout
+    )
     assert "Over the next 12 months" in out.stdout
     assert {"recurrent-kinds.csv", "recurrent-ahead.csv"} <= {p.name for p in tmp_path.iterdir()}
     out = run("events", DATASETS / "quiet-fleet")

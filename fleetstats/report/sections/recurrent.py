@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from fleetstats.core.units import text_hours, text_number
-from fleetstats.decide.recurrence import KindLine, Recurrence
+from fleetstats.decide.recurrence import LIVES, KindLine, Recurrence
 from fleetstats.decide.recurrence_ahead import say_ahead
 from fleetstats.report.document import (
     Axis,
@@ -132,7 +132,9 @@ def _table(recurrence: Recurrence) -> Table:
         columns=(
             Column(key="kind", title="Kind"),
             Column(key="events", title="Events", kind="count"),
-            Column(key="engines", title="Engines with one", kind="count"),
+            Column(
+                key="engines", title=f"{LIVES[recurrence.unit].capitalize()} with one", kind="count"
+            ),
             Column(key="rate", title="Per 1,000 h", kind="number"),
             Column(key="low", title=f"Low ({100 * level:g} %)", kind="number"),
             Column(key="high", title=f"High ({100 * level:g} %)", kind="number"),
