@@ -18,18 +18,21 @@ from fleetstats.cli.options import (
 
 def run(folder: Path, out: Path | None, *, as_json: bool, quiet: bool) -> int:
     """Run one study, write its report to `out` and its answer to stdout; return the exit code."""
-    from fleetstats.decide.analyse import analyse
+    from fleetstats.core.beside import Beside, count_processors
     from fleetstats.records.study import read_study
-    from fleetstats.report.compose import compose_report
-    from fleetstats.report.write import write_report
 
     study = read_study(folder)
     out = out or Path("reports") / study.folder.resolve().name
-    with progress(quiet) as stage:
-        results = analyse(study, stage=stage)
+    with progress(quiet) as stage, Beside() as beside:
+        beside.begin(count_processors)  # it starts while this process imports
+        from fleetstats.decide.analyse import analyse
+        from fleetstats.report.compose import compose_report
+        from fleetstats.report.write import write_report
+
+        results = analyse(study, stage=stage, beside=beside)
         stage("writing the report")
         document = compose_report(results)
-        page = out / write_report(document, results, out).name
+        page = out / write_report(document, results, out, beside=beside).name
     answer(results.to_dict(), "\n".join(results.answer_lines()), as_json=as_json)
     say(f"Report: {page}", quiet=quiet)
     return 0 if results.enough else NOT_ENOUGH

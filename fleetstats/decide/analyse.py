@@ -10,6 +10,7 @@ from fleetstats.bands.choose import band, band_curve, choose_method
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.bands.wald import band_normal
+from fleetstats.core.beside import Beside
 from fleetstats.core.caution import Caution
 from fleetstats.core.errors import FitError, FleetstatsError, RecordError, SettingError
 from fleetstats.core.provenance import Provenance, SourceFile, installed_versions
@@ -32,7 +33,7 @@ from fleetstats.survival.fit import Fit
 from fleetstats.survival.incidence import estimate_outer_band
 from fleetstats.survival.plotting import estimate_plot_points
 from fleetstats.survival.product_limit import estimate_cumulative_hazard, estimate_product_limit
-from fleetstats.survival.second_opinion import second_opinions
+from fleetstats.survival.second_opinion import open_libraries, second_opinions
 from fleetstats.survival.turnbull import estimate_turnbull
 from fleetstats.survival.weibull import fit_weibull
 
@@ -55,6 +56,7 @@ def analyse(
     stage: Callable[[str], None] = _silent,
     command: str = "",
     opened: Tables | None = None,
+    beside: Beside | None = None,
 ) -> Results:
     """Run a study from its records to its advice.
 
@@ -68,6 +70,8 @@ def analyse(
         Command line to print under *Provenance*.
     opened : mapping, optional
         Tables at hand, as for `read_records`.
+    beside : Beside, optional
+        A process that asks the libraries meanwhile; no result depends on it.
 
     Returns
     -------
@@ -81,6 +85,9 @@ def analyse(
     """
     settings = study.settings
     records, audit, built = read_lives_of(study, stage, opened)
+    beside = beside or Beside(wanted=False)
+    if built.spells.n_failed > 0:
+        beside.begin(open_libraries)
     stage("describing the lives")
     description = describe(built.spells, settings)
     stage("fitting")
@@ -89,7 +96,7 @@ def analyse(
         comparison = fit_families(built.spells) if fit is not None else None
     except FitError:
         comparison = None
-    opinions = second_opinions(fit) if fit is not None else ()
+    opinions = None if fit is None else beside.ask(second_opinions, fit)
     stage("computing bands")
     sureness = be_sure(built.spells, fit, settings)
     stage("weighing the advice")
@@ -104,7 +111,7 @@ def analyse(
         fit=fit,
         no_fit=no_fit,
         comparison=comparison,
-        opinions=opinions,
+        opinions=() if opinions is None else opinions.take(),
         sureness=sureness,
         advice=advice,
         provenance=Provenance(

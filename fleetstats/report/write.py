@@ -15,12 +15,13 @@ import json
 import os
 import shutil
 import tempfile
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 
+from fleetstats.core.beside import Beside, share_work
 from fleetstats.core.errors import ReportError
 from fleetstats.core.value import Value
-from fleetstats.report.document import Document
+from fleetstats.report.document import Document, Figure
 from fleetstats.report.figures import Drawing, draw_figure
 from fleetstats.report.html import page_html
 from fleetstats.report.json import document_json, write_json_text
@@ -33,7 +34,9 @@ PAGE = "report.html"
 SWAP_TRIES = 50
 
 
-def write_report(document: Document, results: Value | None, folder: Path) -> Path:
+def write_report(
+    document: Document, results: Value | None, folder: Path, *, beside: Beside | None = None
+) -> Path:
     """Write a report and everything that belongs to it.
 
     Parameters
@@ -44,6 +47,8 @@ def write_report(document: Document, results: Value | None, folder: Path) -> Pat
         The results behind it, written as ``results.json``.
     folder : Path
         Where the report goes; made when it does not exist. Files in it that are not ours stay.
+    beside : Beside, optional
+        A process that may draw meanwhile; no byte depends on it.
 
     Returns
     -------
@@ -56,7 +61,7 @@ def write_report(document: Document, results: Value | None, folder: Path) -> Pat
         When the document cannot be rendered, the folder is a file, it holds a file of ours that
         someone else wrote, or the disk refuses. Nothing is then left behind.
     """
-    files = render_files(document, results)
+    files = render_files(document, results, beside)
     folder = Path(folder)
     try:
         return place_files(files, folder) / PAGE
@@ -67,29 +72,44 @@ def write_report(document: Document, results: Value | None, folder: Path) -> Pat
         ) from error
 
 
-def render_files(document: Document, results: Value | None) -> dict[str, bytes]:
+def render_files(
+    document: Document, results: Value | None, beside: Beside | None = None
+) -> dict[str, bytes]:
     """Return every file of the report: path within its folder = bytes."""
     check_document(document)
     out: dict[str, bytes] = {}
-    drawings: dict[str, tuple[Drawing, Drawing]] = {}
-    for figure in find_figures(document):
-        wide = draw_figure(figure, png=True)
-        drawings[figure.key] = (wide, draw_figure(figure, narrow=True))
-        out[f"figures/{figure.key}.svg"] = wide.svg.encode()
+    drawings = draw_figures(find_figures(document), beside)
+    beside = beside or Beside(wanted=False)
+    paper = beside.ask(report_pdf, document, {k: d[0] for k, d in drawings.items()})
+    for key, (wide, _) in drawings.items():
+        out[f"figures/{key}.svg"] = wide.svg.encode()
         if wide.png is not None:
-            out[f"figures/{figure.key}.png"] = wide.png
+            out[f"figures/{key}.png"] = wide.png
     out[PAGE] = page_html(document, drawings).encode()
     out["report.json"] = document_json(document).encode()
     if results is not None:
         out["results.json"] = write_json_text(results).encode()
     out |= {name: text.encode() for name, text in all_csv(document).items()}
     out["tables.xlsx"] = tables_xlsx(document)
-    out["report.pdf"] = report_pdf(document, {k: d[0] for k, d in drawings.items()})
+    out["report.pdf"] = paper.take()
     listed = {name: hashlib.sha256(data).hexdigest() for name, data in out.items()}
     out[MANIFEST] = write_json_text(
         {"schema": "fleetstats/manifest/1", "report_id": document.report_id, "files": listed}
     ).encode()
     return out
+
+
+def draw_figures(
+    figures: Sequence[Figure], beside: Beside | None = None
+) -> dict[str, tuple[Drawing, Drawing]]:
+    """Return wide drawings with their pictures, and narrow ones, by the figures' keys."""
+    tasks = [(figure, narrow) for figure in figures for narrow in (False, True)]
+    done = share_work(_draw, tasks, beside)
+    return {f.key: (done[2 * i], done[2 * i + 1]) for i, f in enumerate(figures)}
+
+
+def _draw(task: tuple[Figure, bool]) -> Drawing:
+    return draw_figure(task[0], narrow=task[1], png=not task[1])
 
 
 def place_files(files: Mapping[str, bytes], folder: Path) -> Path:

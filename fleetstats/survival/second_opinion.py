@@ -6,6 +6,7 @@ warnings become notes.
 
 from __future__ import annotations
 
+import contextlib
 import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -108,6 +109,12 @@ def second_opinions(fit: Fit, *, most_lives: int = MOST_LIVES) -> tuple[Opinion,
         _ask("lifelines", fit, _why_not_lifelines(fit, most_lives), _lifelines),
         _ask("reliability", fit, _why_not_reliability(fit, most_lives), _reliability),
     )
+
+
+def open_libraries() -> None:
+    """Import the slower library, so that a process asked later need not wait for it."""
+    with contextlib.suppress(ImportError):
+        import lifelines  # noqa: F401
 
 
 Answer = tuple[Array, float]

@@ -1,0 +1,159 @@
+"""One local process beside this one, for pieces of a single run that nothing else waits for.
+
+It is asked early and its answer is taken late. What it has not begun by then is done here, and so
+is what it fails at: the answer is the same, only later. So nothing depends on it, least of all the
+digits of a result. (`core/crew.py` is for many equal tasks.)
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Future, ProcessPoolExecutor
+from contextlib import contextmanager
+from dataclasses import dataclass
+from types import TracebackType
+from typing import Any, Generic, TypeVar
+
+R = TypeVar("R")
+T = TypeVar("T")
+
+
+def count_processors() -> int:
+    """Return how many processors this process may use."""
+    own = getattr(os, "sched_getaffinity", None)
+    return len(own(0)) if own is not None else os.cpu_count() or 1
+
+
+@dataclass(slots=True)
+class Later(Generic[R]):
+    """A piece of work that may be done beside; `take` gives its result.
+
+    Parameters
+    ----------
+    function, arguments
+        The work; done here when the other process did not.
+    future : Future or None
+        Its place in the queue of the other process, where there is one.
+    """
+
+    function: Callable[..., R]
+    arguments: tuple[Any, ...]
+    future: Future[R] | None = None
+
+    def take(self) -> R:
+        """Return the result, doing the work here when it is not begun or has failed beside."""
+        if self.future is not None and not self.future.cancel():
+            try:
+                return self.future.result()
+            except Exception:
+                # Doing it again gives the same error with its own traceback, or the result when
+                # only the other process was at fault.
+                self.future = None
+        return self.function(*self.arguments)
+
+
+class Beside:
+    """A process beside this one, started at the first question; a context manager.
+
+    Where there is one processor only, or no process can be started, all work is done here. At an
+    interrupt or an error the process is ended at once; it never writes anything.
+
+    Parameters
+    ----------
+    wanted : bool, optional
+        Whether to start it; where there are two processors or more when left out.
+    """
+
+    def __init__(self, wanted: bool | None = None) -> None:
+        self._wanted = count_processors() > 1 if wanted is None else wanted
+        self._pool: ProcessPoolExecutor | None = None
+        self._children: list[multiprocessing.process.BaseProcess] = []
+
+    def __enter__(self) -> Beside:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        if self._pool is None:
+            return
+        if kind is not None:
+            for child in self._children:
+                child.terminate()
+        self._pool.shutdown(wait=True, cancel_futures=True)
+
+    def ask(self, function: Callable[..., R], *arguments: Any) -> Later[R]:
+        """Hand out a piece of work.
+
+        Parameters
+        ----------
+        function : callable
+            Of a module, so that the other process finds it by name, and without side effects.
+        *arguments
+            Picklable.
+
+        Returns
+        -------
+        Later
+        """
+        return Later(function, arguments, self._submit(function, arguments))
+
+    def begin(self, function: Callable[[], object]) -> None:
+        """Let the other process get ready; nothing is done here in its place."""
+        self._submit(function, ())
+
+    def _submit(self, function: Callable[..., R], arguments: tuple[Any, ...]) -> Future[R] | None:
+        if not self._wanted:
+            return None
+        try:
+            if self._pool is None:
+                before = set(multiprocessing.active_children())
+                context = multiprocessing.get_context("spawn")
+                self._pool = ProcessPoolExecutor(1, mp_context=context, initializer=_leave_signals)
+                with _interrupts_held():
+                    future = self._pool.submit(function, *arguments)
+                self._children = [c for c in multiprocessing.active_children() if c not in before]
+                return future
+            return self._pool.submit(function, *arguments)
+        except (OSError, RuntimeError, ImportError, NotImplementedError):
+            # No semaphores, no more processes, or the process died: go on alone.
+            self._wanted = False
+            return None
+
+
+def share_work(function: Callable[[T], R], tasks: Sequence[T], beside: Beside | None) -> list[R]:
+    """Return the results of tasks in their order, done from the front here and the back beside.
+
+    Whoever is quicker does more: a task is taken by the one who comes to it first.
+    """
+    if beside is None:
+        return [function(t) for t in tasks]
+    asked = [beside.ask(function, t) for t in reversed(tasks)][::-1]
+    return [a.take() for a in asked]
+
+
+@contextmanager
+def _interrupts_held() -> Iterator[None]:
+    """Let Ctrl-C wait while a process starts: it inherits that, and has no other guard so early."""
+    import signal
+
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def _leave_signals() -> None:
+    """Let the first process alone decide what Ctrl-C means."""
+    import signal
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)

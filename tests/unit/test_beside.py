@@ -1,0 +1,139 @@
+"""Work beside gives what work here gives, whatever becomes of the other process."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from report_document import make_document
+
+from fleetstats.core import beside as beside_module
+from fleetstats.core.beside import Beside, count_processors, share_work
+from fleetstats.core.errors import NoMaximum
+from fleetstats.report.write import render_files
+
+
+def who(n: int) -> tuple[int, int]:
+    time.sleep(0.05)
+    return n * n, os.getpid()
+
+
+def refuse(n: int) -> int:
+    raise NoMaximum(f"No maximum for {n}.", reason="no-failures")
+
+
+def die_elsewhere(here: int) -> str:
+    """End the process unless it is the one that asks."""
+    if os.getpid() != here:
+        os.kill(os.getpid(), signal.SIGKILL)
+    return "done here"
+
+
+def sleep_long(seconds: float) -> None:
+    time.sleep(seconds)
+
+
+def is_alive(group: int) -> bool:
+    """Return whether a group of processes has a member."""
+    try:
+        os.killpg(group, 0)
+    except ProcessLookupError:
+        return False
+    return True
+
+
+def test_both_processes_share_the_tasks_and_keep_their_order() -> None:
+    with Beside(wanted=True) as beside:
+        assert beside.ask(who, 3).take()[0] == 9
+        got = share_work(who, range(12), beside)
+    assert [g[0] for g in got] == [n * n for n in range(12)]
+    hands = [g[1] for g in got]
+    assert len(set(hands)) == 2
+    assert hands[0] == os.getpid() != hands[-1]
+    assert not multiprocessing.active_children()
+
+
+def test_alone_all_is_done_here() -> None:
+    with Beside(wanted=False) as beside:
+        assert {p for _, p in share_work(who, range(3), beside)} == {os.getpid()}
+        beside.begin(count_processors)
+    assert share_work(who, range(2), None) == [(0, os.getpid()), (1, os.getpid())]
+
+
+def test_an_error_keeps_all_that_it_says() -> None:
+    # exceptions with arguments by keyword do not survive the way between processes by themselves
+    with Beside(wanted=True) as beside:
+        later = beside.ask(refuse, 5)
+        time.sleep(0.1)
+        with pytest.raises(NoMaximum, match="No maximum for 5") as raised:
+            later.take()
+    assert raised.value.reason == "no-failures"
+
+
+def test_a_process_that_dies_costs_nothing_but_time() -> None:
+    with Beside(wanted=True) as beside:
+        first = beside.ask(die_elsewhere, os.getpid())
+        rest = [beside.ask(who, n) for n in range(3)]
+        assert first.take() == "done here"
+        assert [r.take() for r in rest] == [(n * n, os.getpid()) for n in range(3)]
+        assert beside.ask(who, 2).take() == (4, os.getpid())
+
+
+def test_where_no_process_can_be_started_all_is_done_here(monkeypatch: pytest.MonkeyPatch) -> None:
+    def none(*_args: object, **_more: object) -> None:
+        raise OSError("no semaphores here")
+
+    monkeypatch.setattr(beside_module, "ProcessPoolExecutor", none)
+    with Beside(wanted=True) as beside:
+        assert beside.ask(who, 2).take() == (4, os.getpid())
+
+
+def test_an_error_here_ends_the_other_process_at_once() -> None:
+    def interrupted() -> None:
+        with Beside(wanted=True) as beside:
+            assert beside.ask(who, 1).take()[0] == 1
+            assert beside.ask(sleep_long, 600.0).future is not None
+            time.sleep(0.2)
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        interrupted()
+    assert not multiprocessing.active_children()
+
+
+def test_a_report_drawn_by_two_is_the_same_to_the_byte() -> None:
+    with Beside(wanted=True) as beside:
+        assert render_files(make_document(), None, beside) == render_files(make_document(), None)
+
+
+@pytest.mark.skipif(
+    count_processors() < 2 or not Path("/proc/self/task").is_dir(),
+    reason="needs a second processor, and the system's list of children",
+)
+def test_a_real_interrupt_of_a_study_leaves_nothing_behind(tmp_path: Path) -> None:
+    study = Path(__file__).parents[2] / "datasets" / "quiet-fleet"
+    process = subprocess.Popen(
+        [sys.executable, "-c", "from fleetstats.cli import main; main()", "study", str(study),
+         "--out", str(tmp_path / "out")],
+        stderr=subprocess.PIPE, stdout=subprocess.PIPE, text=True, start_new_session=True,
+    )  # fmt: skip
+    children = Path(f"/proc/{process.pid}/task/{process.pid}/children")
+    while len(children.read_text().split()) < 2:  # the keeper of resources, and ours
+        assert process.poll() is None
+        time.sleep(0.02)
+    os.killpg(process.pid, signal.SIGINT)  # the other is only starting: it must keep quiet too
+    said, errors = process.communicate(timeout=60)
+    assert process.returncode != 0
+    assert said == ""
+    assert "Traceback" not in errors
+    assert not list(tmp_path.iterdir())
+    deadline = time.monotonic() + 20
+    while is_alive(process.pid):  # the keeper of resources ends a moment after the last of us
+        assert time.monotonic() < deadline
+        time.sleep(0.05)
