@@ -15,6 +15,7 @@ from fleetstats.decide import analyse as analysis
 from fleetstats.decide.chapters import CHAPTERS
 from fleetstats.records.study import read_study
 from fleetstats.report.compose import compose_report
+from fleetstats.report.document import Figure, Table
 
 ROOT = Path(__file__).parents[2]
 PAGE = ROOT / "reports" / "docs" / "stories.md"
@@ -58,23 +59,33 @@ def test_the_command_exists_as_written(story: tuple[str, ...]) -> None:
 
 
 @pytest.fixture(scope="module")
-def composed() -> dict[str, set[str]]:
-    """Return the sections that each study's report holds."""
+def composed() -> dict[str, dict[str, set[str]]]:
+    """Return, study by study, the sections of its report with their tables and figures."""
     out = {}
     for study in RENDERED:
         told = json.loads((ROOT / "reports" / study / "report.json").read_text(encoding="utf-8"))
-        out[study] = {s["key"] for s in told["sections"] if s["blocks"]}
+        out[study] = {
+            s["key"]: {b["key"] for b in s["blocks"] if "key" in b} for s in told["sections"]
+        }
     with pytest.MonkeyPatch.context() as patch:
         for study, keys in NEEDED.items():
             patch.setattr(analysis, "CHAPTERS", {k: CHAPTERS[k] for k in CHAPTERS if k in keys})
             results = analysis.analyse(read_study(ROOT / "datasets" / study))
             assert not results.troubles
-            out[study] = {s.key for s in compose_report(results).sections}
+            out[study] = {
+                s.key: {b.key for b in s.blocks if isinstance(b, Table | Figure)}
+                for s in compose_report(results).sections
+            }
     return out
 
 
 @pytest.mark.parametrize("story", STORIES, ids=lambda s: s[0])
-def test_the_section_is_composed(story: tuple[str, ...], composed: dict[str, set[str]]) -> None:
-    sections = re.findall(r"`([a-z-]+)`", story[5])
+def test_the_section_holds_what_it_says(
+    story: tuple[str, ...], composed: dict[str, dict[str, set[str]]]
+) -> None:
+    sections, blocks = (re.findall(r"`([a-z-]+)`", cell) for cell in story[5:7])
     assert sections
-    assert set(sections) <= composed[story[4]], story[0]
+    assert blocks
+    there = composed[story[4]]
+    assert set(sections) <= set(there), story[0]
+    assert set(blocks) <= set().union(*(there[s] for s in sections)), story[0]
