@@ -101,6 +101,7 @@ def analyse(
     sureness = be_sure(built.spells, fit, settings)
     stage("weighing the advice")
     advice = advise_hours(built.spells, fit, settings)
+    stage("asking the libraries")
     base = Results(
         study=study,
         assumptions=assumptions(study),
