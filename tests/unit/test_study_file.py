@@ -49,7 +49,10 @@ WRONG = [
     ("[check]\ndetection = 1.5\n", "check.detection = 1.5: must be above 0 and at most 1."),
     ("[cost]\nratio = 1\n", "cost.ratio = 1: must be above 1."),
     ("[evidence]\nmin_at_risk = 2.5\n", "evidence.min_at_risk = 2.5: must be a whole number."),
-    ("[evidence]\nresamples = 10\n", "evidence.resamples = 10: must be at least 200 and at most 200000."),
+    (
+        "[evidence]\nresamples = 10\n",
+        "evidence.resamples = 10: must be at least 200 and at most 200000.",
+    ),
     ("[evidence]\nshapes = []\n", "evidence.shapes = []: must be 1 to 20 shapes"),
     ("[evidence]\nshapes = [1, 'a']\n", 'evidence.shapes = [1, "a"]: item 2, "a": must be a num'),
     ("[evidence]\nshapes = 2\n", "evidence.shapes = 2: must be a list in square brackets."),

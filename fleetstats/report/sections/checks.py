@@ -19,8 +19,9 @@ def compose_checks(results: Results) -> Section:
     failed = sum(r.count for r in rows if r.ending == "failed")
     blocks: list[Block] = [
         say(
-            f"Engines are checked each {c.interval_h:g} h. {count(found, 'life', 'lives').capitalize()} ended "
-            f"by a fault found at a check, {count(removed, 'life', 'lives')} on a finding and "
+            f"Engines are checked each {c.interval_h:g} h. "
+            f"{count(found, 'life', 'lives').capitalize()} ended by a fault found at a check, "
+            f"{count(removed, 'life', 'lives')} on a finding and "
             f"{count(failed, 'life', 'lives')} by a failure that came without either."
         ),
         explain("conditional"),
