@@ -32,6 +32,12 @@ def audit_pairs(lives: Sequence[LifeRow]) -> Iterator[Mark]:
 
     Rows that stand for several engines are not compared: their id is a label.
     """
+    yield from audit_engines(lives)
+    yield from _alike(lives)
+
+
+def audit_engines(lives: Sequence[LifeRow]) -> Iterator[Mark]:
+    """Yield what lives of the same engine say against each other."""
     by_engine: dict[str, list[int]] = {}
     for i, life in enumerate(lives):
         if life.count == 1:
@@ -42,7 +48,6 @@ def audit_pairs(lives: Sequence[LifeRow]) -> Iterator[Mark]:
             single = yield from _same_rows(lives, group)
             yield from _overlaps(lives, single)
             yield from _backwards(lives, single)
-    yield from _alike(lives)
 
 
 def _respelt(lives: Sequence[LifeRow], group: list[int]) -> Iterator[Mark]:

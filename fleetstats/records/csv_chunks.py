@@ -25,7 +25,7 @@ from fleetstats.records.table import RawRow, TableError
 BLOCK = 32 * 2**20
 """Bytes of a block: half a million lines or so."""
 
-HEAD = 2**20
+HEAD = 2**18
 """Bytes in which the header and the delimiter are looked for."""
 
 QUOTE, FEED, RETURN = 34, 10, 13

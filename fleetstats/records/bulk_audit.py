@@ -1,0 +1,197 @@
+"""What is odd in a table too long to list: every kind counted, the first of each shown.
+
+Dates are judged by columns with the limits of `audit_dates`; causes, meters and rounded hours by
+their counts. Rows of one engine are looked at in a second pass, by the ordinary audit.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from fleetstats.core.value import Array
+from fleetstats.records.audit_dates import MOST_HOURS_A_YEAR, SLACK_H
+from fleetstats.records.audit_fleet import (
+    HEAP_CHANCE,
+    HEAP_SHARE,
+    LEAST_FOR_HEAPS,
+    ROUND_H,
+    STEPS,
+    binomial_tail,
+)
+from fleetstats.records.finding import Finding
+from fleetstats.records.kinds import KINDS, make_finding
+from fleetstats.records.plain_rows import NO_DAY, PlainRows
+from fleetstats.records.rules import PLANNED, cause_known
+from fleetstats.records.settings import Settings
+
+SHOWN = 5
+"""Findings of one kind that are shown in full; the rest are counted."""
+
+
+@dataclass(slots=True)
+class Tallies:
+    """Findings counted by kind while a table is read.
+
+    `shown` holds the first of each kind, `counts` how many there are; `reasons` how many rows were
+    set aside for each reason.
+    """
+
+    settings: Settings
+    counts: Counter[str] = field(default_factory=Counter)
+    shown: dict[str, list[Finding]] = field(default_factory=dict)
+    reasons: Counter[str] = field(default_factory=Counter)
+
+    def decide(self, finding: Finding) -> Finding:
+        """Return a finding with the study's action for its kind."""
+        kind = KINDS.get(finding.code)
+        if kind is None:
+            return finding
+        action = self.settings.treat.actions.get(finding.code, kind.default)
+        return finding if action == finding.action else replace(finding, action=action)
+
+    def add(self, findings: Iterable[Finding]) -> None:
+        """Count findings, already decided."""
+        for f in findings:
+            self.counts[f.code] += 1
+            first = self.shown.setdefault(f.code, [])
+            if len(first) < SHOWN:
+                first.append(f)
+
+    def add_many(self, finding: Finding, n: int) -> None:
+        """Count a finding that stands for `n` rows."""
+        if n:
+            self.add([self.decide(finding)])
+            self.counts[finding.code] += n - 1
+
+    def action(self, code: str) -> str:
+        """Return what the study does about a kind."""
+        return self.settings.treat.actions.get(code, KINDS[code].default)
+
+    @property
+    def stops(self) -> dict[str, int]:
+        """Return the kinds that stop the study, with their counts."""
+        return {c: self.counts[c] for c, f in self.shown.items() if f[0].action == "stop"}
+
+
+def odd_by_dates(rows: PlainRows, settings: Settings) -> tuple[Array, Array]:
+    """Return rows whose dates raise a question, and those whose reading is only old.
+
+    Parameters
+    ----------
+    rows : PlainRows
+        Hours on the standard clock.
+    settings : Settings
+        Analysis date and the age from which readings are stale.
+
+    Returns
+    -------
+    odd, stale : (n,) bool
+        `odd` rows are for `audit_dates`; `stale` ones have that finding and no other.
+    """
+    day = settings.study.analysis_date
+    d = rows.days
+    last = np.maximum(d["last_reading_date"], d["ended_date"])
+    odd = np.zeros(len(last), dtype=bool)
+    if day is not None:
+        for column in d.values():
+            odd |= column > day.toordinal()
+    for name, from_h in (("in_service_date", 0.0), ("observed_from_date", rows.entry_h)):
+        both = (d[name] != NO_DAY) & (last != NO_DAY)
+        days = last - d[name]
+        hours = rows.exit_h - from_h
+        with np.errstate(invalid="ignore"):
+            much = hours > np.minimum(
+                24.0 * (days + 1), MOST_HOURS_A_YEAR * days / 365.25 + SLACK_H
+            )
+        odd |= both & ((days < 0) | much)
+    stale = np.zeros(len(last), dtype=bool)
+    if day is not None:
+        running = np.array([e == "running" for e, _ in rows.ends], dtype=bool)[rows.end]
+        read = d["last_reading_date"]
+        stale = running & (read != NO_DAY) & (day.toordinal() - read > settings.hours.stale_days)
+    return odd, stale & ~odd
+
+
+@dataclass(slots=True)
+class FleetCounts:
+    """What the audit of the records as a whole needs, added up while they are read."""
+
+    meters: Counter[str] = field(default_factory=Counter)
+    ends: Counter[tuple[str, str, bool | None]] = field(default_factory=Counter)
+    running: int = 0
+    undated: int = 0
+    readings: Counter[str] = field(default_factory=Counter)
+    heaps: Counter[tuple[str, float]] = field(default_factory=Counter)
+
+    def add_hours(self, source: str, hours: Array) -> None:
+        """Count readings of a source as they were read, and those that are multiples of a step."""
+        read = np.round(hours[hours > 0.0], 6)
+        self.readings[source] += len(read)
+        for step in STEPS:
+            self.heaps[source, step] += int((np.mod(read, step) <= ROUND_H).sum())
+
+    def findings(self, file: str, settings: Settings) -> list[tuple[Finding, int]]:
+        """Return what they show, each with how many rows it is about."""
+        out: list[tuple[Finding, int]] = []
+        if len(self.meters) > 1:
+            told = ", ".join(f"{n:,} rows of {m} hours" for m, n in self.meters.most_common())
+            out.append((make_finding(
+                "meter-mixed", f"The records hold {told}, converted by the stated factors.",
+                "An error in a factor is the same error in every answer.", column="meter",
+            ), 1))  # fmt: skip
+        out += self._causes(file, settings)
+        if self.undated:
+            out.append((make_finding(
+                "reading-undated",
+                f"{self.undated:,} of the {self.running:,} running engines have no date of their "
+                "last reading.",
+                "Without it stale readings cannot be told, nor the rate of use.",
+                file=file, column="last_reading_date",
+            ), 1))  # fmt: skip
+        for source, n in self.readings.items():
+            out += self._heap(source, n)
+        return out
+
+    def _causes(self, file: str, settings: Settings) -> list[tuple[Finding, int]]:
+        silent = unexplained = 0
+        for (ending, cause, teardown), n in self.ends.items():
+            if ending in ("running", "lost", "modified") or cause_known(cause):
+                continue
+            if ending == "removed" and teardown is None:
+                unexplained += n
+            elif ending not in PLANNED:
+                silent += n
+        out = []
+        if silent:
+            out.append((make_finding(
+                "cause-missing", f"{silent:,} failures or findings without a cause.",
+                f"They count as {settings.question.unknown_cause} (question.unknown_cause).",
+                file=file, column="cause",
+            ), 1))  # fmt: skip
+        if unexplained:
+            out.append((make_finding(
+                "removal-unexplained",
+                f"{unexplained:,} removals without a reason, counted as censored.",
+                "Ask why: an engine removed because of a finding is no fair censoring.",
+                file=file, column="cause",
+            ), 1))  # fmt: skip
+        return out
+
+    def _heap(self, source: str, n: int) -> list[tuple[Finding, int]]:
+        for step in STEPS if n >= LEAST_FOR_HEAPS else ():
+            hits = self.heaps[source, step]
+            if hits * step > HEAP_SHARE * n and binomial_tail(hits, n, 1.0 / step) < HEAP_CHANCE:
+                return [(make_finding(
+                    "hours-heaped",
+                    f"{hits:,} of the {n:,} readings of "
+                    f"{f'source {source!r}' if source else 'the records'} are multiples of "
+                    f"{step:g} h; chance would have {n / step:,.0f}.",
+                    f"Ask for readings as the meter shows them; until then take each as good to "
+                    f"{step / 2:g} h.",
+                    column="exit_hours", value=f"{step:g}",
+                ), 1)]  # fmt: skip
+        return []

@@ -1,0 +1,348 @@
+"""One table of any length to spells: read and audited by chunks, equal spells put together.
+
+Every row is accounted for as in a study of ordinary size, and the spells are those that the
+ordinary readers would give, put together where they are equal. Three things that compare each row
+with all others are not looked for; `NOT_LOOKED_FOR` names them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from fleetstats.core.errors import ReadError, RecordError, SettingError
+from fleetstats.core.pause import collection_paused
+from fleetstats.core.provenance import SourceFile, digest_file
+from fleetstats.core.value import Array, Value
+from fleetstats.records.audit_pairs import BACKWARDS_H, OVERLAP_H, audit_engines
+from fleetstats.records.bulk_audit import Tallies
+from fleetstats.records.chunks import Chunk, read_parquet_chunks
+from fleetstats.records.columns import LIFE_FIELDS, match_columns
+from fleetstats.records.csv_chunks import open_text
+from fleetstats.records.finding import Finding
+from fleetstats.records.kinds import make_finding
+from fleetstats.records.life_reader import LifeReader
+from fleetstats.records.open_table import PARQUETS, TEXTS
+from fleetstats.records.plain_rows import NO_DAY
+from fleetstats.records.settle import HOUR_COLUMNS, settle_file
+from fleetstats.records.study import RecordFile, Study
+from fleetstats.records.table import RawTable, TableError
+from fleetstats.spells.build import EndingCount
+from fleetstats.spells.bulk_rows import COUNTS_AS, BulkLives, ChunkReader
+from fleetstats.spells.spells import Spells
+from fleetstats.spells.tally import Tally
+
+NOT_LOOKED_FOR = (
+    "ids one slip of the pen apart",
+    "returns of several senders to merge",
+    "one engine under several spellings",
+)
+"""What needs each row beside all others, and is left to studies of ordinary size."""
+
+SETTLED_ON = 5_000
+"""First rows that settle the decimal mark and the order of dates."""
+
+NOT_FOUND = ("possible-duplicate", "engine-respelt")
+"""Kinds of findings that come of what is not looked for; the study cannot act on them here."""
+
+MOST_AGAIN = 500_000
+"""Rows of engines told twice that are looked at one by one."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Bulk(Value):
+    """A large table as spells, with the account of its rows.
+
+    Parameters
+    ----------
+    spells : Spells
+        Weighted; labels are left out.
+    n_read, n_used, n_set_aside, n_blank : int
+        Rows: read = used + set aside; blank lines are no rows.
+    reasons : dict
+        How many rows were set aside for each reason.
+    counts : dict
+        How many findings there are of each kind.
+    findings : tuple of Finding
+        The first few of each kind.
+    endings : tuple of EndingCount
+        Engines by ending, cause, and what that counts as.
+    engines : int
+        Different engines.
+    source : SourceFile
+    not_looked_for : tuple of str
+    """
+
+    spells: Spells
+    n_read: int
+    n_used: int
+    n_set_aside: int
+    n_blank: int
+    reasons: dict[str, int]
+    counts: dict[str, int]
+    findings: tuple[Finding, ...]
+    endings: tuple[EndingCount, ...]
+    engines: int
+    source: SourceFile
+    not_looked_for: tuple[str, ...] = NOT_LOOKED_FOR
+
+    _not_in_dict = ("spells",)
+
+    def summary(self) -> str:
+        """Return the account of rows on one line."""
+        return (
+            f"{self.n_read:,} rows read = {self.n_used:,} used + {self.n_set_aside:,} set aside; "
+            f"{self.engines:,} engines, {len(self.spells):,} different spells"
+        )
+
+    def __repr__(self) -> str:
+        return f"Bulk: {self.summary()}"
+
+
+def _silent(_stage: str) -> None:
+    return
+
+
+@collection_paused()
+def build_bulk(study: Study, *, stage: Callable[[str], None] = _silent) -> Bulk:
+    """Read, audit and build the spells of a study with one table of any length.
+
+    Parameters
+    ----------
+    study : Study
+        With one record file of shape "lives", CSV or Parquet.
+    stage : callable
+        Told how many rows are read.
+
+    Returns
+    -------
+    Bulk
+
+    Raises
+    ------
+    SettingError
+        If the study asks for what cannot be done by chunks.
+    ReadError
+        If the file cannot be read, or its columns cannot be told.
+    RecordError
+        If findings stop the study, or no life is left; the message counts them.
+    """
+    file = _only_file(study)
+    tallies = Tallies(settings=study.settings)
+    try:
+        reader = _reader(study, file, tallies)
+        tally = Tally()
+        marks: list[tuple[Array, ...]] = []
+        for chunk in _chunks(file)[1]:
+            lives = reader.read(chunk)
+            _add(tally, lives, 1)
+            marks.append((lives.key, lives.line, lives.last_day, lives.start_h, lives.stop_h))
+            stage(f"reading the records: {reader.n_read:,} rows")
+        engines = _engines(file, reader, tally, marks, stage)
+    except TableError as e:
+        raise ReadError(str(e.finding)) from None
+    for finding, n in reader.fleet.findings(file.file, study.settings):
+        tallies.add_many(finding, n)
+    built = study.settings.fleet.built
+    if built is not None and engines > built:
+        tallies.add_many(make_finding(
+            "more-than-built", f"The records hold {engines:,} engines; fleet.built says {built:,}.",
+            "One id may be written in two ways, or the count is old.", value=str(engines),
+        ), 1)  # fmt: skip
+    _refuse_stopped(tallies)
+    spells = tally.spells()
+    if len(spells) == 0:
+        raise RecordError("No life is left to study: every row was set aside or excluded.")
+    n_aside = sum(tallies.reasons.values())
+    return Bulk(
+        spells=spells,
+        n_read=reader.n_read,
+        n_used=reader.n_used,
+        n_set_aside=n_aside,
+        n_blank=reader.n_blank,
+        reasons=dict(tallies.reasons.most_common()),
+        counts=dict(tallies.counts.most_common()),
+        findings=tuple(f for first in tallies.shown.values() for f in first),
+        endings=tuple(
+            EndingCount(ending=e, cause=c, confirmed=ok, counts_as=k, reason=r, n=n)
+            for (e, c, ok, k, r), n in reader.endings.most_common()
+            if n
+        ),
+        engines=engines,
+        source=SourceFile(
+            name=file.file, size_bytes=file.path.stat().st_size, sha256=digest_file(file.path),
+            rows=reader.n_read,
+        ),
+    )  # fmt: skip
+
+
+def _only_file(study: Study) -> RecordFile:
+    s = study.settings
+    files = study.of_shape("lives", "log")
+    kind = Path(files[0].file).suffix.lower() if files else ""
+    wrong = {
+        "one record file of shape 'lives'": len(files) != 1 or files[0].shape != "lives",
+        "a CSV or Parquet file": kind not in (*TEXTS, *PARQUETS),
+        "hours.carry_to_analysis_date = false": s.hours.carry_to_analysis_date,
+        "hours.rounded = 'as-given'": s.hours.rounded != "as-given",
+        "no fleet.serials_file": bool(s.fleet.serials_file),
+        "no treat.possible-duplicate or treat.engine-respelt": any(
+            s.treat.actions.get(c, "accept") != "accept" for c in NOT_FOUND
+        ),
+        "no portfolio.family (use 'fleetstats portfolio')": bool(s.portfolio.family),
+    }
+    asked = [what for what, bad in wrong.items() if bad]
+    if asked:
+        raise SettingError(
+            f"A table is read by chunks with {'; '.join(asked)}.",
+            "Change the study file, or use 'fleetstats study' for files of ordinary size.",
+        )
+    return files[0]
+
+
+def _chunks(file: RecordFile) -> tuple[RawTable, Iterator[Chunk]]:
+    """Return the file's header as a table without rows, and its chunks."""
+    if Path(file.file).suffix.lower() in PARQUETS:
+        chunks = read_parquet_chunks(file.path, file.file)
+        first = next(chunks)
+
+        def all_chunks() -> Iterator[Chunk]:
+            yield first
+            yield from chunks
+
+        return RawTable(file=file.file, header=first.header, rows=()), all_chunks()
+    text = open_text(
+        file.path, file.file, encoding=file.encoding, delimiter=file.delimiter,
+        header_row=file.header_row,
+    )  # fmt: skip
+    head = RawTable(
+        file=file.file, header=text.header, header_row=text.header_line, rows=(),
+        delimiter=text.delimiter,
+    )  # fmt: skip
+    return head, text.chunks
+
+
+def _reader(study: Study, file: RecordFile, tallies: Tallies) -> ChunkReader:
+    """Return the reader, its conventions settled on the first rows."""
+    covariates = study.settings.groups.covariates
+    head, chunks = _chunks(file)
+    match = match_columns(head, LIFE_FIELDS, file.columns, covariates)
+    if not match.usable:
+        errors = [str(f) for f in match.findings if f.severity == "error"]
+        raise ReadError("\n".join(errors))
+    first = next(chunks, None)
+    n = 0 if first is None else min(first.n, SETTLED_ON)
+    rows = () if first is None else (*first.raw_rows(range(n)), *(o.row for o in first.others))
+    told, odd = settle_file(
+        RawTable(file=file.file, header=head.header, rows=tuple(rows), delimiter=head.delimiter),
+        file, match.index, numbers=(*HOUR_COLUMNS, *covariates),
+    )  # fmt: skip
+    tallies.add(map(tallies.decide, (*match.findings, *odd)))
+    if "entry_hours" not in match.index:
+        tallies.add_many(make_finding(
+            "all-from-new",
+            "The file has no entry hours; all its engines count as followed from new.",
+            "If you first heard of an engine at 600 h, its entry is 600.",
+            column="entry_hours", file=file.file,
+        ), 1)  # fmt: skip
+    reader = LifeReader(study.settings, file, match, told)
+    return ChunkReader(study=study, match=match, reader=reader, tallies=tallies)
+
+
+def _add(tally: Tally, lives: BulkLives, sign: int) -> None:
+    # what an ending counts as has the numbers of events: censored 0, failed 1, competing 2 …
+    tally.add(lives.entry_h, lives.lower_h, lives.upper_h, lives.counts_as, sign * lives.weight)
+
+
+def _engines(
+    file: RecordFile, reader: ChunkReader, tally: Tally, marks: list[tuple[Array, ...]],
+    stage: Callable[[str], None],
+) -> int:  # fmt: skip
+    """Audit the rows of engines told more than once; return the number of engines."""
+    columns: list[Any] = [np.concatenate(x) for x in zip(*marks, strict=True)]
+    marks.clear()
+    key, line, last, start, stop = columns
+    order = np.lexsort((start, key))
+    sorted_key = key[order]
+    again = np.zeros(len(key), dtype=bool)
+    again[1:] = sorted_key[1:] == sorted_key[:-1]
+    n_engines = int((~again).sum()) + reader.engines_more
+    if again.any():
+        lines = _doubtful(key, line, last, start, stop, order, again)
+        if len(lines) > MOST_AGAIN:
+            raise RecordError(
+                f"{len(lines):,} rows tell of engines that other rows tell of over the same hours.",
+                "Is the table in the file twice? Take the duplicates out first.",
+            )
+        _look_again(file, reader, tally, lines, stage)
+    return n_engines
+
+
+def _doubtful(
+    key: Array, line: Array, last: Array, start: Array, stop: Array, order: Array, again: Array
+) -> Array:
+    """Return the lines of engines of which two rows share hours, or whose hours run backwards."""
+    bad: list[Array] = []
+    k, a = key[order], again
+    # the greatest end so far within an engine, by a running greatest of ends per engine
+    e = stop[order]
+    group = np.cumsum(~a)
+    high = np.maximum.accumulate(e + group * (2.0 * e.max(initial=1.0))) - group * (
+        2.0 * e.max(initial=1.0)
+    )
+    share = np.zeros(len(k), dtype=bool)
+    share[1:] = a[1:] & (start[order][1:] < high[:-1] - 0.5 * OVERLAP_H)
+    bad.append(k[share])
+    dated = order[last[order] != NO_DAY]
+    by_day = dated[np.lexsort((last[dated], key[dated]))]
+    same = key[by_day][1:] == key[by_day][:-1]
+    fewer = stop[by_day][1:] < stop[by_day][:-1] - 0.5 * BACKWARDS_H
+    bad.append(key[by_day][1:][same & fewer])
+    return np.unique(line[np.isin(key, np.concatenate(bad))])
+
+
+def _look_again(
+    file: RecordFile, reader: ChunkReader, tally: Tally, lines: Array, stage: Callable[[str], None]
+) -> None:
+    if not len(lines):
+        return
+    stage(f"looking again at {len(lines):,} rows of engines told twice")
+    lives = [x for chunk in _chunks(file)[1] for x in reader.read_again(chunk, lines)]
+    lives.sort(key=lambda x: x[0].origin.row or 0)
+    gone: dict[int, Finding] = {}
+    for finding, i in audit_engines([x for x, _ in lives]):
+        decided = reader.tallies.decide(finding)
+        reader.tallies.add([decided])
+        if decided.action != "accept" and lives[i][1]:
+            gone.setdefault(i, decided)
+    for finding in gone.values():
+        reader.tallies.reasons[finding.code] += 1
+    reader.n_used -= len(gone)
+    before = dict(reader.endings)
+    _add(tally, reader.lives_of([lives[i] for i in gone]), -1)
+    # what counting them again added is taken away twice
+    for told, n in reader.endings.items():
+        reader.endings[told] = 2 * before.get(told, 0) - n
+
+
+def _refuse_stopped(tallies: Tallies) -> None:
+    stops = tallies.stops
+    if not stops:
+        return
+    lines = []
+    for code, n in stops.items():
+        lines.append(f"  {code}: {n:,} findings, such as")
+        lines += [f"    {f}" for f in tallies.shown[code]]
+    raise RecordError(
+        f"The audit stopped the study at {sum(stops.values()):,} findings:\n"
+        + "\n".join(lines) + "\n",
+        f"Correct the records, or say under [treat] in study.toml what to do with: "
+        f"{', '.join(stops)}.",
+    )  # fmt: skip
+
+
+__all__ = ["COUNTS_AS", "Bulk", "build_bulk"]

@@ -1,0 +1,399 @@
+"""A chunk of a large table to lives: plain rows by columns, every other row as any reader would."""
+
+from __future__ import annotations
+
+import hashlib
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from fleetstats.core.value import Array
+from fleetstats.records.audit_dates import audit_dates
+from fleetstats.records.audit_fleet import audit_causes, misspelt_causes
+from fleetstats.records.bulk_audit import SHOWN, FleetCounts, Tallies, odd_by_dates
+from fleetstats.records.chunks import Chunk, column_of
+from fleetstats.records.clocks import convert_clock, stated_factors
+from fleetstats.records.columns import ColumnMatch
+from fleetstats.records.finding import Finding
+from fleetstats.records.id_key import hash_ids, sign_matrix
+from fleetstats.records.kinds import make_finding
+from fleetstats.records.life import LifeRow, Origin
+from fleetstats.records.life_checks import check_example, check_marks
+from fleetstats.records.life_reader import LifeReader
+from fleetstats.records.life_row import RowInHand
+from fleetstats.records.plain_rows import (
+    NO,
+    NO_DAY,
+    UNKNOWN,
+    YES,
+    Coded,
+    Numbers,
+    PlainRows,
+    find_plain,
+)
+from fleetstats.records.rules import Verdict, fold, judge_ending
+from fleetstats.records.settings import Settings
+from fleetstats.records.study import Study
+from fleetstats.records.table import RawTable
+from fleetstats.spells.splits import split_modified
+
+COUNTS_AS = ("censored", "failure", "competing", "finding", "excluded")
+"""What an ending counts as, by number."""
+
+FLAGS = {YES: True, NO: False, UNKNOWN: None}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BulkLives:
+    """Lives of a chunk.
+
+    Parameters
+    ----------
+    entry_h, lower_h, upper_h : (n,) float
+        Hours on the standard clock; the end lies in ``(lower_h, upper_h]``, or is both.
+    counts_as : (n,) int
+        Number in `COUNTS_AS`, never "excluded".
+    weight : (n,) int
+        Engines that each stands for.
+    key, line, last_day : (m,) int
+        For each row that stands for one engine: its number (`id_key`), its line, and the day of
+        its last reading or its end, `NO_DAY` where not told.
+    start_h, stop_h : (m,) float
+        Hours since new between which it was seen.
+    """
+
+    entry_h: Array
+    lower_h: Array
+    upper_h: Array
+    counts_as: Array
+    weight: Array
+    key: Array
+    line: Array
+    last_day: Array
+    start_h: Array
+    stop_h: Array
+
+
+@dataclass(slots=True)
+class ChunkReader:
+    """Reads the chunks of one table one after the other and adds up what the audit needs.
+
+    `n_read`, `n_used` and `n_blank` count lines; `tallies.reasons` those set aside. `endings`
+    counts engines by ending, cause, confirmed, what that counts as, and why.
+    """
+
+    study: Study
+    match: ColumnMatch
+    reader: LifeReader
+    tallies: Tallies
+    fleet: FleetCounts = field(default_factory=FleetCounts)
+    n_read: int = 0
+    n_used: int = 0
+    n_blank: int = 0
+    engines_more: int = 0
+    endings: Counter[tuple[str, str, bool | None, str, str]] = field(default_factory=Counter)
+    verdicts: dict[tuple[object, ...], Verdict] = field(default_factory=dict)
+    slips: dict[str, str] = field(default_factory=dict)
+    factors: dict[str, float] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.factors = {m: f.factor for m, f in stated_factors(self.study.settings).items()}
+
+    @property
+    def settings(self) -> Settings:
+        """Return the study's settings."""
+        return self.study.settings
+
+    @property
+    def file(self) -> str:
+        """Return the name of the table."""
+        return self.reader.file.file
+
+    def read(self, chunk: Chunk) -> BulkLives:
+        """Return the lives of a chunk."""
+        self.n_read += chunk.n + len(chunk.others)
+        self.n_blank += chunk.n_blank
+        by_columns, left = self._plain(chunk)
+        by_rows = self._rows(chunk, left)
+        return BulkLives(
+            **{f: np.concatenate([getattr(by_columns, f), getattr(by_rows, f)])
+               for f in BulkLives.__dataclass_fields__}
+        )  # fmt: skip
+
+    def _plain(self, chunk: Chunk) -> tuple[BulkLives, Array]:
+        """Return the lives of plain rows, and which rows are left."""
+        usable, data, offsets = chunk.plain_ids(self.match.index["engine"])
+        # the others are looked at cell by different cell, or by their form
+        seen = {at for name, at in self.match.index.items() if name not in ("note", "modified_to")}
+        for at in range(len(chunk.header)):
+            if at not in seen:
+                usable &= ~chunk.unprintable(at)
+
+        def column(name: str) -> Coded | Numbers | None:
+            return column_of(chunk, self.match, self.reader.decimal, name)
+
+        rows = find_plain(self.reader, chunk.n, column, usable)
+        codes, words = rows.labels["meter"]
+        by = np.array([self.factors.get(m, np.nan) for m in words])[codes]
+        scaled = replace(
+            rows, entry_h=rows.entry_h * by, exit_h=rows.exit_h * by,
+            last_good_h=rows.last_good_h * by,
+        )  # fmt: skip
+        odd, stale = odd_by_dates(scaled, self.settings)
+        plain = rows.plain & np.isfinite(by) & ~odd
+        self._count_plain(rows, plain, chunk.lines)
+        used = plain & ~self._stale(stale & plain, rows, chunk.lines)
+        self.n_used += int(used.sum())
+        lives = self._judge(scaled, used)
+        single = plain & (rows.count == 1)
+        last = np.maximum(rows.days["last_reading_date"], rows.days["ended_date"])
+        return replace(
+            lives, key=hash_ids(sign_matrix(data, offsets))[single], line=chunk.lines[single],
+            last_day=last[single], start_h=scaled.entry_h[single], stop_h=scaled.exit_h[single],
+        ), ~plain  # fmt: skip
+
+    def _count_plain(self, rows: PlainRows, plain: Array, lines: Array) -> None:
+        """Add plain rows to what the audit of the whole needs."""
+        n_end = np.bincount(rows.end[plain] * 3 + rows.found_at_teardown[plain] + 1,
+                            minlength=3 * len(rows.ends))  # fmt: skip
+        for i, n in enumerate(n_end.tolist()):
+            if n:
+                ending, cause = rows.ends[i // 3]
+                self.fleet.ends[ending, cause, FLAGS[i % 3 - 1]] += n
+        first = np.full(len(rows.ends), -1)
+        at = np.flatnonzero(plain)[::-1]
+        first[rows.end[at]] = at
+        for i, (ending, cause) in enumerate(rows.ends):
+            if first[i] >= 0:
+                n = int(n_end[3 * i : 3 * i + 3].sum())
+                self._cause(ending, cause, int(lines[first[i]]), n)
+        codes, words = rows.labels["meter"]
+        for i, n in enumerate(np.bincount(codes[plain], minlength=len(words)).tolist()):
+            if n:
+                self.fleet.meters[words[i]] += n
+        codes, words = rows.labels["source"]
+        for i, source in enumerate(words):
+            mine = plain & (codes == i)
+            self.fleet.add_hours(source, np.concatenate([rows.entry_h[mine], rows.exit_h[mine]]))
+        running = np.array([e == "running" for e, _ in rows.ends], dtype=bool)[rows.end] & plain
+        self.fleet.running += int(running.sum())
+        dated = (rows.days["last_reading_date"] != NO_DAY) | (rows.days["ended_date"] != NO_DAY)
+        self.fleet.undated += int((running & ~dated).sum())
+        self.engines_more += int((rows.count[plain] - 1).sum())
+
+    def _stale(self, stale: Array, rows: PlainRows, lines: Array) -> Array:
+        """Count old readings; return the rows that the study sets aside for them."""
+        n = int(stale.sum())
+        day = self.settings.study.analysis_date
+        for k in np.flatnonzero(stale)[:SHOWN].tolist() if day is not None else ():
+            old = day.toordinal() - int(rows.days["last_reading_date"][k])  # type: ignore[union-attr]
+            self.tallies.add([self.tallies.decide(make_finding(
+                "reading-stale",
+                f"The last reading is {old} days older than the analysis date.",
+                "Ask for the hours today. Until then the life counts up to that reading and no "
+                "further.", file=self.file, row=int(lines[k]), column="last_reading_date",
+            ))])  # fmt: skip
+        if n > SHOWN:
+            self.tallies.counts["reading-stale"] += n - SHOWN
+        if not n or self.tallies.action("reading-stale") == "accept":
+            return np.zeros(len(stale), dtype=bool)
+        self.tallies.reasons["reading-stale"] += n
+        return stale
+
+    def _cause(self, ending: str, cause: str, line: int, n: int) -> None:
+        """Count a cause that is misspelt or not declared, and keep what it is taken as."""
+        life = LifeRow(origin=Origin(file=self.file, row=line), engine="", exit_h=1.0,
+                       ending=ending, cause=cause)  # fmt: skip
+        if fold(cause) not in self.slips:
+            self.slips |= {fold(cause): cause} | misspelt_causes([life], self.study)
+        for finding, at in audit_causes([life], self.study):
+            if at >= 0:
+                self.tallies.add_many(finding, n)
+
+    def _taken_as(self, cause: str) -> str:
+        told = self.slips.get(fold(cause), cause)
+        return cause if fold(told) == fold(cause) else told
+
+    def _verdict(self, life: LifeRow) -> Verdict:
+        told = (life.ending, life.cause, life.confirmed, life.found_at_teardown, life.source,
+                life.build)  # fmt: skip
+        if told not in self.verdicts:
+            self.verdicts[told] = judge_ending(life, self.settings)
+        return self.verdicts[told]
+
+    def _judge(self, rows: PlainRows, used: Array) -> BulkLives:
+        """Return the lives of used plain rows, by what their endings count as."""
+        sources, builds = rows.labels["source"], rows.labels["build"]
+        parts = (
+            (rows.end, len(rows.ends)),
+            (rows.confirmed.astype(np.int64) + 1, 3),
+            (rows.found_at_teardown.astype(np.int64) + 1, 3),
+            (sources[0], len(sources[1])),
+            (builds[0], len(builds[1])),
+        )
+        told = np.zeros(len(used), dtype=np.int64)
+        for codes, size in parts:
+            told = told * size + codes
+        kinds, at = np.unique(told[used], return_inverse=True)
+        at = at.ravel()
+        number, between = np.empty(len(kinds), np.int8), np.empty(len(kinds), dtype=bool)
+        engines = np.bincount(at, weights=rows.count[used], minlength=len(kinds))
+        for i, kind in enumerate(kinds.tolist()):
+            places = []
+            for _, size in reversed(parts):
+                kind, place = divmod(kind, size)
+                places.append(place)
+            build, source, teardown, confirmed, end = places
+            ending, cause = rows.ends[end]
+            life = LifeRow(
+                origin=Origin(file=self.file), engine="", exit_h=1.0, ending=ending,
+                cause=self._taken_as(cause), confirmed=FLAGS[confirmed - 1],
+                found_at_teardown=FLAGS[teardown - 1], source=sources[1][source],
+                build=builds[1][build],
+            )  # fmt: skip
+            v = self._verdict(life)
+            number[i] = COUNTS_AS.index(v.counts_as)
+            between[i] = v.counts_as == "failure" and v.known_to == "interval"
+            self.endings[ending, life.cause, life.confirmed, v.counts_as, v.reason] += int(
+                engines[i]
+            )
+        keep = number[at] != COUNTS_AS.index("excluded")
+        entry, stop = rows.entry_h[used], rows.exit_h[used]
+        good = np.fmax(rows.last_good_h[used], entry)
+        none = np.empty(0, dtype=np.int64)
+        return BulkLives(
+            entry_h=entry[keep],
+            lower_h=np.where(between[at], good, stop)[keep],
+            upper_h=stop[keep],
+            counts_as=number[at][keep],
+            weight=rows.count[used][keep],
+            key=none.astype(np.uint64),
+            line=none,
+            last_day=none,
+            start_h=none,
+            stop_h=none,
+        )
+
+    def _rows(self, chunk: Chunk, left: Array) -> BulkLives:
+        """Return the lives of the rows that are not plain."""
+        lives, found, broken = self._read_rows(chunk, left)
+        for code, findings in broken:
+            self.tallies.reasons[code] += 1
+            self.tallies.add(map(self.tallies.decide, findings))
+        converted = convert_clock(lives, self.settings)
+        self.tallies.add(converted.findings)
+        self.tallies.reasons.update(s.reason for s in converted.set_aside)
+        for line in {s.row for s in converted.set_aside}:
+            self.tallies.add(map(self.tallies.decide, found[line]))
+        return self.lives_of([self._audited(x, found) for x in converted.rows])
+
+    def _read_rows(
+        self, chunk: Chunk, left: Array
+    ) -> tuple[list[LifeRow], dict[int, list[Finding]], list[tuple[str, list[Finding]]]]:
+        """Return lives, findings by line, and code and findings of rows that are no life."""
+        raw = chunk.raw_rows(np.flatnonzero(left).tolist())
+        stub = RawTable(
+            file=self.file, header=chunk.header, rows=(),
+            short={o.row.row: o.short for o in chunk.others if o.short},
+            long={o.row.row: o.long for o in chunk.others if o.long},
+        )  # fmt: skip
+        found: dict[int, list[Finding]] = {}
+        broken: list[tuple[str, list[Finding]]] = []
+        lives: list[LifeRow] = []
+        for r in (*raw, *(o.row for o in chunk.others)):
+            row = RowInHand(table=stub, row=r, match=self.match)
+            check_marks(row)
+            life = None if check_example(row) else self.reader.read(row)
+            found[r.row] = row.findings
+            if life is None or row.broken:
+                broken.append((row.broken, row.findings))
+            else:
+                lives.append(life)
+        return lives, found, broken
+
+    def read_again(self, chunk: Chunk, lines: Array) -> list[tuple[LifeRow, bool]]:
+        """Return some lives of a chunk that was read, each with whether it is used; count none."""
+        others = tuple(o for o in chunk.others if o.row.row in set(lines.tolist()))
+        part = replace(chunk, others=others)
+        lives, found, _ = self._read_rows(part, np.isin(chunk.lines, lines))
+        converted = convert_clock(lives, self.settings).rows
+        return [
+            (replace(x, cause=self._taken_as(x.cause)), not self._why(self._decided(x, found)))
+            for x in converted
+        ]
+
+    def _decided(self, life: LifeRow, found: dict[int, list[Finding]]) -> list[Finding]:
+        own = (*found[life.origin.row or 0], *audit_dates(life, self.settings))
+        return [self.tallies.decide(f) for f in own]
+
+    def _why(self, decided: list[Finding]) -> str:
+        return next((f.code for f in decided if f.action != "accept"), "")
+
+    def _audited(self, life: LifeRow, found: dict[int, list[Finding]]) -> tuple[LifeRow, bool]:
+        """Count what is odd about a life; return it with whether it is used."""
+        decided = self._decided(life, found)
+        self.tallies.add(decided)
+        self.fleet.ends[life.ending, life.cause, life.found_at_teardown] += 1
+        self._cause(life.ending, life.cause, life.origin.row or 0, 1)
+        self.fleet.meters[life.meter or self.settings.hours.meter] += 1
+        factor = self.factors[life.meter or self.settings.hours.meter]
+        hours = np.array([h + life.life_start_h for h in (life.entry_h, life.exit_h) if h > 0.0])
+        self.fleet.add_hours(life.source, hours / factor)
+        if life.ending == "running":
+            self.fleet.running += 1
+            self.fleet.undated += life.last_date is None
+        self.engines_more += life.count - 1
+        why = self._why(decided)
+        if why:
+            self.tallies.reasons[why] += 1
+        else:
+            self.n_used += 1
+        return replace(life, cause=self._taken_as(life.cause)), not why
+
+    def lives_of(self, lives: Sequence[tuple[LifeRow, bool]]) -> BulkLives:
+        """Return lives read one by one; those not used have a key only."""
+        out: list[tuple[float, float, float, int, int]] = []
+        for life, used in lives:
+            for part in split_modified(life) if used else ():
+                v = self._verdict(part)
+                self.endings[part.ending, part.cause, part.confirmed, v.counts_as, v.reason] += (
+                    part.count
+                )
+                if v.counts_as == "excluded":
+                    continue
+                lower = part.exit_h
+                if v.counts_as == "failure" and v.known_to == "interval":
+                    lower = max(part.last_good_h or part.entry_h, part.entry_h)
+                number = COUNTS_AS.index(v.counts_as)
+                out.append((part.entry_h, lower, part.exit_h, number, part.count))
+        columns = np.array(out, dtype=np.float64).reshape(len(out), 5).T
+        single = [x for x, _ in lives if x.count == 1]
+        return BulkLives(
+            entry_h=columns[0],
+            lower_h=columns[1],
+            upper_h=columns[2],
+            counts_as=columns[3].astype(np.int8),
+            weight=columns[4].astype(np.int64),
+            key=key_of([x.engine_id for x in single]),
+            line=np.array([x.origin.row or 0 for x in single], dtype=np.int64),
+            last_day=np.array(
+                [NO_DAY if x.last_date is None else x.last_date.toordinal() for x in single],
+                dtype=np.int64,
+            ),
+            start_h=np.array([x.life_start_h + x.entry_h for x in single], dtype=np.float64),
+            stop_h=np.array([x.life_start_h + x.exit_h for x in single], dtype=np.float64),
+        )
+
+
+def key_of(ids: Iterable[str]) -> Array:
+    """Return the numbers of ids in their form for comparison."""
+    out = []
+    for text in ids:
+        if text.isascii():
+            signs = np.frombuffer(text.encode(), dtype=np.uint8)
+            out.append(int(hash_ids(sign_matrix(signs, np.array([0, len(signs)])))[0]))
+        else:
+            out.append(int.from_bytes(hashlib.sha256(text.encode()).digest()[:8], "little"))
+    return np.array(out, dtype=np.uint64)

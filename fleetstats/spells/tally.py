@@ -1,0 +1,116 @@
+"""Equal spells put together as they come: one weighted row for each different one, exactly.
+
+Fits, counts and bands depend on spells only through their ends, events and weights, so nothing is
+lost but labels. Hours written to a tenth leave some ten thousand different rows of any number.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from fleetstats.core.errors import SpellError
+from fleetstats.core.value import Array
+from fleetstats.spells.spells import Event, Spells
+
+GROWTH = 2.0
+"""How much longer a list of rows may grow before equal ones are put together again."""
+
+
+@dataclass(slots=True)
+class Tally:
+    """Spells added up.
+
+    Each row is (entry, lower end, upper end, event), with how many spells it stands for.
+    """
+
+    rows: list[Array] = field(default_factory=list)
+    weights: list[Array] = field(default_factory=list)
+    n_rows: int = 0
+    n_merged: int = 0
+
+    def add(
+        self, entry_h: Array, lower_h: Array, upper_h: Array, event: Array, weight: Array
+    ) -> None:
+        """Add spells; a negative weight takes some away that were added before.
+
+        Parameters
+        ----------
+        entry_h, lower_h, upper_h, event, weight : (n,)
+            As the columns of `Spells`.
+        """
+        if not len(entry_h):
+            return
+        table = np.column_stack([entry_h, lower_h, upper_h, event]).astype(np.float64)
+        merged = _merge(table, np.asarray(weight, dtype=np.float64))
+        self.rows.append(merged[0])
+        self.weights.append(merged[1])
+        self.n_rows += len(merged[0])
+        if self.n_rows > GROWTH * max(self.n_merged, 1) and len(self.rows) > 1:
+            self._settle()
+
+    def _settle(self) -> None:
+        rows, weights = np.concatenate(self.rows), np.concatenate(self.weights)
+        self.rows.clear()
+        self.weights.clear()
+        table, weight = _merge(rows, weights)
+        self.rows, self.weights = [table], [weight]
+        self.n_rows = self.n_merged = len(table)
+
+    def spells(self) -> Spells:
+        """Return the spells, one weighted row for each different one.
+
+        Raises
+        ------
+        SpellError
+            If more was taken away than was there, or a row is no spell.
+        """
+        if len(self.rows) > 1:
+            self._settle()
+        table = self.rows[0] if self.rows else np.empty((0, 4))
+        weight = self.weights[0] if self.weights else np.empty(0)
+        if (weight < 0).any():
+            raise SpellError("More spells were taken away than were added.", "Report this.")
+        keep = weight > 0
+        if not keep.all():
+            table, weight = table[keep], weight[keep]
+        n = len(table)
+        blank = np.full(n, "")
+        return Spells(
+            unit=np.arange(n).astype(np.str_) if n else blank,
+            entry=table[:, 0],
+            exit_lower=table[:, 1],
+            exit_upper=table[:, 2],
+            event=table[:, 3].astype(np.int8),
+            cause=blank,
+            source=blank,
+            build=blank,
+            weight=weight,
+        )
+
+
+def _merge(table: Array, weight: Array) -> tuple[Array, Array]:
+    """Return the different rows in order, and the sum of the weights of each."""
+    exact = table[:, 1] == table[:, 2]
+    out: list[Array] = []
+    sums: list[Array] = []
+    for event in Event:
+        rows = np.flatnonzero((table[:, 3] == event) & exact)
+        if not len(rows):
+            continue
+        # complex numbers sort by their real part, then by the other
+        pairs = table[rows, 0] + 1j * table[rows, 2]
+        order = rows[np.argsort(pairs, kind="stable")]
+        out.append(table[order])
+        sums.append(weight[order])
+    rows = np.flatnonzero(~exact)
+    order = rows[np.lexsort(table[rows].T[::-1])]
+    out.append(table[order])
+    sums.append(weight[order])
+    sorted_rows, sorted_weight = np.concatenate(out), np.concatenate(sums)
+    n = len(sorted_rows)
+    first = np.ones(n, dtype=bool)
+    first[1:] = (sorted_rows[1:] != sorted_rows[:-1]).any(axis=1)
+    starts = np.flatnonzero(first)
+    return sorted_rows[starts], np.add.reduceat(sorted_weight, starts) if n else sorted_weight
