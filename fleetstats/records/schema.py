@@ -67,8 +67,10 @@ def load_keys(cls: type[T], raw: Any, path: str, problems: list[str]) -> tuple[T
         else:
             values[name] = out
     for name, f in known.items():
-        if f.metadata.get("required") and name not in chosen:
-            problems.append(f"{path}.{name}: is missing. {f.metadata['doc']}")
+        blank = isinstance(values.get(name), str) and not values[name].strip()
+        if f.metadata.get("required") and (name not in chosen or blank):
+            said = "is empty" if blank else "is missing"
+            problems.append(f"{path}.{name}: {said}. {f.metadata['doc']}")
         if name not in values:
             values[name] = default_of(f)
     return cls(**values), chosen

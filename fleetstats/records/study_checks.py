@@ -13,6 +13,7 @@ from fleetstats.records.finding import ACTIONS
 from fleetstats.records.kinds import FILE_KINDS, KINDS
 from fleetstats.records.life import ENDINGS
 from fleetstats.records.log_codes import LOG_CODES
+from fleetstats.records.log_events import KINDS as LOG_KINDS
 from fleetstats.records.pool_settings import check_decisions
 from fleetstats.records.record_settings import METERS, RecordKeys
 from fleetstats.records.schema import show
@@ -191,6 +192,22 @@ def _check_file(f: RecordKeys, where: str, settings: Settings, problems: list[st
             for ours in f.columns
             if ours not in names
         ]
+    if f.shape == "log":
+        # The reader of logs stands on the study that is checked here.
+        from fleetstats.records.log_reader import LOG_FIELDS
+
+        names = [x.name for x in LOG_FIELDS]
+        problems += [
+            f"{where}.columns.{ours}: unknown column of ours. {did_you_mean(ours, names)}"
+            for ours in f.columns
+            if ours not in names
+        ]
+    for word, kind in f.kinds.items():
+        if kind not in LOG_KINDS:
+            problems.append(
+                f'{where}.kinds."{word}" = {show(kind)}: unknown event of a log. '
+                f"{did_you_mean(kind, LOG_KINDS)}"
+            )
     theirs = [t.strip() for t in f.columns.values()]
     twice = sorted({t for t in theirs if theirs.count(t) > 1})
     problems += [f"{where}.columns: '{t}' is mapped to two columns of ours." for t in twice]

@@ -126,6 +126,7 @@ HEADS = [
     ("", "study.title: is missing."),
     ("[study]\nanalysis_date = 2025-12-31\n", "study.title: is missing."),
     ('[study]\ntitle = "T"\n', "study.analysis_date: is missing."),
+    ('[study]\ntitle = " "\nanalysis_date = 2025-12-31\n', "study.title: is empty. Title of"),
     ("[study]\ntitle = 3\nanalysis_date = 2025-12-31\n", "study.title = 3: must be a text"),
     (
         '[study]\ntitle = "T"\nanalysis_date = "2025-12-31"\n',
@@ -154,6 +155,15 @@ FILES = [
     ("", "records: is missing. Name each record file in a table [[records]]."),
     ("[records]\nfile = 'a.csv'\n", "records: write [[records]] with two brackets"),
     ("[[records]]\nshape = 'lives'\n", "records[1].file: is missing."),
+    ("[[records]]\nfile = ''\n", "records[1].file: is empty. File with records"),
+    (
+        FILE + "shape = 'log'\ncolumns = { hour = 'TT' }\n",
+        "records[1].columns.hour: unknown column of ours. Did you mean 'hours'?",
+    ),
+    (
+        FILE + "shape = 'log'\nkinds = { swap = 'instaled' }\n",
+        'records[1].kinds."swap" = "instaled": unknown event of a log. Did you mean \'installed\'?',
+    ),
     ("[[records]]\nfile = 'c.csv'\n", "records[1].file = \"c.csv\": is not there. Did you mean"),
     ("[[records]]\nfile = '../a.csv'\n", "must be a path within the study's folder"),
     ("[[records]]\nfile = '/etc/passwd'\n", "must be a path within the study's folder"),
