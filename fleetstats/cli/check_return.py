@@ -15,7 +15,7 @@ from fleetstats.cli.options import NOT_ENOUGH, answer, output_options
     "--shape",
     type=click.Choice(["lives", "log"]),
     default=None,
-    help="What a row stands for; told by the sheet's name when left out.",
+    help="What a row stands for; told by sheet name or columns when left out.",
 )
 @output_options
 @click.pass_context

@@ -7,7 +7,11 @@ from pathlib import Path
 
 from fleetstats.core.errors import ReadError
 from fleetstats.records.audit import audit_records
+from fleetstats.records.columns import LIFE_FIELDS, match_columns
 from fleetstats.records.finding import Audit
+from fleetstats.records.log_events import kind_of
+from fleetstats.records.log_reader import LOG_FIELDS
+from fleetstats.records.open_table import open_table
 from fleetstats.records.readers import read_records
 from fleetstats.records.settings import HoursKeys, Settings, StudyKeys
 from fleetstats.records.study import RecordFile, Study
@@ -30,7 +34,8 @@ def check_return(
     path : str or Path
         The return: a filled-in template, or any table with columns that the reader knows.
     shape : {"", "lives", "log"}
-        What a row stands for; empty tells by the sheet's name, else one row per engine.
+        What a row stands for; empty tells by the sheet's name, else by the columns, else one row
+        per engine.
     meter : str
         Standard clock. Hours of other meters are left as they are, since a return cannot know the
         study's factors.
@@ -51,7 +56,8 @@ def check_return(
     if not path.is_file():
         raise ReadError(f"There is no file '{path}'.", "Name the return to check.")
     sheets = _sheets(path)
-    kind = shape or next((k for k, name in SHEETS.items() if name in sheets), "lives")
+    kind = shape or next((k for k, name in SHEETS.items() if name in sheets), "")
+    kind = kind or _shape_of(path)
     sheet = SHEETS[kind] if SHEETS.get(kind) in sheets else ""
     study = Study(
         folder=path.parent,
@@ -76,6 +82,20 @@ def check_return(
 
 NOT_A_MEMBERS = ("cause-undeclared", "meter-mixed")
 """Findings that only the study can mend: it names the causes and the factors."""
+
+
+def _shape_of(path: Path) -> str:
+    """Tell a log: more of its columns serve for events than for lives, and it tells of some."""
+    try:
+        table = open_table(RecordFile(file=path.name, path=path, shape="lives"))
+    except TableError:
+        return "lives"  # the reader says what is wrong with it
+    lives, log = (match_columns(table, fields, {}) for fields in (LIFE_FIELDS, LOG_FIELDS))
+    better = not lives.usable or len(log.index) > len(lives.index)
+    if not (log.usable and better):
+        return "lives"
+    at = log.index["kind"]
+    return "log" if any(kind_of(str(r.cells[at] or "")) for r in table.rows) else "lives"
 
 
 def _sheets(path: Path) -> tuple[str, ...]:

@@ -198,7 +198,7 @@ def _fitted_later(
         f"removed, so it was fitted at {at:g} h since new; that is not in the log."
     )
     findings.append(
-        log_finding("component-fitting-inferred", e, text, settings, column="since_new_h")
+        log_finding("component-fitting-inferred", e, text, settings, column="since_new_hours")
     )
     f.on_h, f.age_on_h, f.original, f.on_date = at, 0.0, False, None
     f.off_h = max(f.off_h, at)

@@ -66,7 +66,7 @@ LOG_CODES: dict[str, tuple[str, str]] = {
     ),
     "log-since-new-unknown": (
         "error",
-        'Give since_new_h at one event, or ask for [hours] basis = "since-overhaul".',
+        'Give since_new_hours at one event, or ask for [hours] basis = "since-overhaul".',
     ),
     "log-clocks-disagree": (
         "warning",
@@ -102,7 +102,7 @@ LOG_CODES: dict[str, tuple[str, str]] = {
     ),
     "log-no-overhaul-history": (
         "note",
-        "Taken as never overhauled; give since_overhaul_h at the first event if it was.",
+        "Taken as never overhauled; give since_overhaul_hours at the first event if it was.",
     ),
     "log-engine-twice": ("warning", "Join the two logs of the engine in one file."),
     "log-event-outside": (

@@ -106,12 +106,16 @@ class EngineState:
     def forwards(self, e: LogEvent, h: float) -> float | None:
         """Return the hours, unless they fall below those of the event before."""
         if h < self.h - READING_TOLERANCE_H:
-            self.aside(
-                "log-hours-backwards",
-                e,
+            text = (
                 f"hours fall from {self.h - self.offset:g} to {h - self.offset:g} for engine "
-                f"'{e.engine}'.",
+                f"'{e.engine}'."
             )
+            if self.life > 0 and self.settings.hours.log_hours == "since-new":
+                text += (
+                    f" It was overhauled at {self.renewed_h:g} h: if the log's hours restart "
+                    'there, say [hours] log_hours = "since-overhaul".'
+                )
+            self.aside("log-hours-backwards", e, text)
             return None
         return max(self.compare(e, h), self.h)
 
@@ -198,8 +202,9 @@ class EngineState:
 
     def disagree(self, e: LogEvent, column: str, ours: float) -> None:
         """Report a clock beside the meter that does not fit it."""
-        text = f"{column} is {getattr(e, column):g}, the log comes to {ours:g}."
-        self.find("log-clocks-disagree", e, text, column=column)
+        name = column.removesuffix("_h") + "_hours"  # as the file names it
+        text = f"{name} is {getattr(e, column):g}, the log comes to {ours:g}."
+        self.find("log-clocks-disagree", e, text, column=name)
 
     def shift(self, by: float) -> None:
         """Move every hour so far, once the hours since new become known."""

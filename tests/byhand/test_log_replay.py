@@ -1,12 +1,15 @@
 """Logs replayed by hand: each small log's lives, and each malformed log's finding."""
 
 import datetime as dt
+import re
 
 import pytest
 
 from fleetstats.records.life import Origin
 from fleetstats.records.log import replay_log
+from fleetstats.records.log_codes import LOG_CODES
 from fleetstats.records.log_events import LogEvent, kind_of
+from fleetstats.records.log_reader import LOG_FIELDS
 from fleetstats.records.settings import HoursKeys, QuestionKeys, Settings, StudyKeys, TreatKeys
 
 STUDY = StudyKeys(title="made up", analysis_date=dt.date(2026, 1, 1))
@@ -369,6 +372,35 @@ def test_every_malformed_log_gives_its_finding(code, treat):
         gone = {x.row for x in r.set_aside}
         assert finding.row in gone
         assert finding.row not in {n for x in r.rows for n in x.rows}
+
+
+@pytest.mark.parametrize("code", LOG_CODES)
+def test_advice_names_only_columns_that_are_read(code):
+    """A column spelt as the advice spells it must not end among those not used."""
+    named = set(re.findall(r"since_(?:new|overhaul)\w*", LOG_CODES[code][1]))
+    assert named <= {f.name for f in LOG_FIELDS}
+
+
+def test_clocks_that_disagree_are_named_as_the_file_names_them():
+    r = replay_log(log(*MALFORMED["log-clocks-disagree"]), settings())
+    (found,) = (f for f in r.findings if f.code == "log-clocks-disagree")
+    assert (found.column, "since_new_hours is 420" in found.message) == ("since_new_hours", True)
+
+
+def test_hours_that_restart_at_an_overhaul_are_told_which_setting_is_meant():
+    """The overhaul is entered; to ask for it again would help nobody."""
+    rows = [
+        ("A", "2020-01-01", 0, "installed"),
+        ("A", "2022-01-01", 1190, "removed"),
+        ("A", "2022-02-01", None, "overhauled"),
+        ("A", "2022-02-05", 0, "returned"),
+        ("A", "2022-06-05", 50, "reading"),
+    ]
+    r = replay_log(log(*rows), settings())
+    assert {f.code for f in r.findings} == {"log-hours-backwards"}
+    assert all('log_hours = "since-overhaul"' in f.message for f in r.findings)
+    r = replay_log(log(*rows), settings(log_hours="since-overhaul"))
+    assert r.findings == ()
 
 
 def test_setting_a_doubtful_row_aside_keeps_the_engine():

@@ -39,6 +39,24 @@ def test_a_log_can_be_named(tmp_path):
     assert run("check-return", path, "--shape", "log").exit_code == 0
 
 
+def test_a_log_is_told_by_its_columns(tmp_path):
+    path = tmp_path / "club.csv"
+    path.write_text(
+        "engine,date,hours,event\nE-1,2020-01-01,0,installed\nE-1,2021-01-01,90,reading\n",
+        encoding="utf-8",
+    )
+    out = run("check-return", path)
+    assert (out.exit_code, "2 rows read = 2 used" in out.stdout) == (0, True), out.stdout
+
+
+def test_a_table_that_is_neither_is_asked_for_the_columns_of_lives(tmp_path):
+    path = tmp_path / "club.csv"
+    path.write_text("engine,hours,action,oil\nE-1,50,plug clean,0.2\n", encoding="utf-8")
+    out = run("check-return", path)
+    assert out.exit_code == 3
+    assert "There is no column for 'ending'" in out.stdout
+
+
 def test_what_is_not_there_is_said(tmp_path):
     out = run("check-return", tmp_path / "none.csv")
     assert out.exit_code == 1
