@@ -33,6 +33,10 @@ class PowerLaw(Value):
         Maximum likelihood; `lam` in events per system and ``h**-shape``.
     shape_low, shape_high : float
         Two-sided limits at `level`; exact if `exact`, else from the profile likelihood.
+    shape_within : float or None
+        Maximum likelihood where each system may have its own pace: the shape that the exact limits
+        belong to, and `shape` itself for systems that share one end. None unless `exact`. If
+        `shape` lies outside the limits, systems differ in pace and one law for all does not hold.
     shape_unbiased : float or None
         ``(m - 1) / m`` of the shape (one less when ended at a failure); None below two events.
     lam_modified, mtbf_modified_h : float or None
@@ -59,6 +63,7 @@ class PowerLaw(Value):
     shape: float
     shape_low: float
     shape_high: float
+    shape_within: float | None
     shape_unbiased: float | None
     lam: float
     lam_modified: float | None
@@ -80,6 +85,11 @@ class PowerLaw(Value):
     def mean(self, hours: ArrayLike) -> Array:
         """Return the expected events per system up to each of `hours`."""
         return np.asarray(self.lam * np.asarray(hours, dtype=float) ** self.shape)
+
+    @property
+    def paces_differ(self) -> bool:
+        """Return whether the shape of one law for all lies outside the exact limits."""
+        return self.exact and not self.shape_low <= self.shape <= self.shape_high
 
     def __repr__(self) -> str:
         return (
@@ -203,6 +213,7 @@ def fit_power_law(
         low, high = exact_shape(s, m, level)
     else:
         low, high = _profile_shape(w, top, shape, level)
+    within = (m if terminated == "time" else n) / s if w.from_zero else None
     unbiased = (m - 1) / s if w.from_zero and m >= 2 else None
     lam_mod = mtbf_mod = None
     if unbiased is not None and common:
@@ -219,6 +230,7 @@ def fit_power_law(
         shape=shape,
         shape_low=low,
         shape_high=high,
+        shape_within=within,
         shape_unbiased=unbiased,
         lam=lam,
         lam_modified=lam_mod,

@@ -54,6 +54,27 @@ def test_exact_limits_hold_their_level_over_systems_with_different_ends() -> Non
     assert abs(held / n - 0.90) < 0.057
 
 
+def test_a_busy_engine_with_a_short_watch_does_not_pull_the_shape_out_of_its_limits() -> None:
+    """Steady events, but 30 in each short watch and 3 in each long one: the pace never changes.
+
+    One law for all must read the difference between engines as thinning out with age.
+    """
+    at = (np.arange(30) + 0.5) / 30
+    units = [*("short" + c for c in "abc"), *("long" + c for c in "abcdef")]
+    ends = np.array([100.0] * 3 + [1000.0] * 6)
+    names = np.repeat(units, [30] * 3 + [3] * 6)
+    hours = np.concatenate([*[100.0 * at] * 3, *[1000.0 * np.array([1, 3, 5]) / 6] * 6])
+    fit = fit_power_law(Histories.of(units, np.zeros(9), ends, names, hours), level=0.90)
+    assert fit.shape < 0.5  # what one law for all reads into them
+    assert fit.paces_differ
+    s = float(np.log(np.repeat(ends, [30] * 3 + [3] * 6) / hours).sum())
+    assert fit.shape_within == pytest.approx(108 / s, rel=1e-12)
+    assert fit.shape_low < fit.shape_within < fit.shape_high
+    same = fit_power_law(Histories.of(["a"], [0.0], [100.0], ["a"] * 30, 100.0 * at))
+    assert same.shape_within == pytest.approx(same.shape, rel=1e-9)
+    assert not same.paces_differ
+
+
 def test_trend_tests_hold_their_level_and_see_a_trend() -> None:
     rng = np.random.default_rng(3)
     ends = rng.uniform(500, 1500, 12)

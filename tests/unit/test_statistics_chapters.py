@@ -286,6 +286,20 @@ def test_recurrence_counts_kinds_builds_and_cost() -> None:
     assert advise_recurrence(None, made_settings()) is None
 
 
+def test_a_shape_is_printed_with_the_limits_that_belong_to_it() -> None:
+    """Engines with short watches had more events: one law for all lies outside exact limits."""
+    at = (np.arange(30) + 0.5) / 30
+    units, ends = ["a", "b", "c", "d"], [100.0, 100.0, 1000.0, 1000.0]
+    hours = [*100 * at, *100 * at, *[200, 500, 900] * 2]
+    h = Histories.of(units, [0.0] * 4, ends, np.repeat(units, [30, 30, 3, 3]), hours)
+    section = compose_recurrent(advise_recurrence(h, SPARED))
+    table = next(b for b in section.blocks if isinstance(b, Table) and b.key == "recurrent-pace")
+    for row in table.rows:
+        assert row[2] < row[1] < row[3]
+    texts = [b.text for b in section.blocks if isinstance(b, Statement)]
+    assert any("the engines differ in pace" in t for t in texts)
+
+
 @pytest.fixture(scope="module")
 def sections() -> dict[str, Section]:
     spells = causes_fleet()

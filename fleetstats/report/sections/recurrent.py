@@ -218,7 +218,7 @@ def _pace(recurrence: Recurrence) -> tuple[Block, ...]:
         rows=tuple(
             (
                 x.kind,
-                x.law.shape,
+                x.law.shape if x.law.shape_within is None else x.law.shape_within,
                 x.law.shape_low,
                 x.law.shape_high,
                 "exact" if x.law.exact else "profile likelihood",
@@ -241,6 +241,16 @@ def _pace(recurrence: Recurrence) -> tuple[Block, ...]:
             "mean number grows as hours to the power of the shape. It is not a law of life.",
         ),
         table,
+        *(
+            Statement(
+                text=f"{x.kind[:1].upper()}{x.kind[1:]}: the engines differ in pace. One law for "
+                f"all would have a shape of {text_number(x.law.shape)}, outside the limits; the "
+                "shape above sets each engine's events against its own hours.",
+                tone="assumption",
+            )
+            for x in told
+            if x.law is not None and x.law.paces_differ
+        ),
     )
 
 
