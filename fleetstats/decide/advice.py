@@ -242,7 +242,8 @@ class Verdict(Value):
         Least number of unreported failures that would turn a supported claim (worst placing).
         None: not supported in the first place, or more than were tried.
     extrapolated : bool
-        The claim lies beyond the evidence horizon; it then cannot be called supported.
+        The claim lies beyond the evidence horizon; it then cannot be called supported, and is
+        called contradicted only where the records contradict it at that horizon already.
     because : str
         Which line of the rule decided.
     """

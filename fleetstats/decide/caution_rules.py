@@ -150,9 +150,11 @@ def caution_one_unit(spells: Spells, settings: Settings, advice: Advice) -> list
     horizon = settings.evidence.min_at_risk
 
     def same(part: Spells) -> bool:
-        if not len(part) or part.horizon_h(least=horizon) < claim:
+        reach = part.horizon_h(least=horizon) if len(part) else 0.0
+        if reach <= 0.0 or (verdict.word == "supported" and reach < claim):
             return False
-        r = quoted_interval(part, try_fit(part), Quantity.reliability(claim), settings)
+        at = Quantity.reliability(min(claim, reach))
+        r = quoted_interval(part, try_fit(part), at, settings)
         if verdict.word == "supported":
             return r.low is not None and r.low >= target
         return r.high is not None and r.high < target

@@ -102,10 +102,10 @@ def _state(
     accepted: float,
     failure_low: float = 0.0,
 ) -> str:
-    if hours > supported_h:
-        return "past-evidence"
     if failure_low > accepted:
         return "contradicted"
+    if hours > supported_h:
+        return "past-evidence"
     return "supported" if failure_high <= accepted else "not-yet-shown"
 
 
@@ -218,7 +218,12 @@ def advise_claim(
     high = 1.0 - (quoted.low or 0.0)
     shown = quoted_interval(spells, fit, life, settings).low or 0.0
     supported = spells.horizon_h(least=settings.evidence.min_at_risk)
-    low = 0.0 if quoted.high is None else 1.0 - quoted.high
+    # Past the evidence only what its end shows may contradict: no more can reach later hours.
+    edge = quoted.high
+    if hours > supported:
+        end = Quantity.reliability(supported)
+        edge = quoted_interval(spells, fit, end, settings).high if supported > 0 else None
+    low = 0.0 if edge is None else 1.0 - edge
     state = _state(hours, supported, high, 1.0 - reliability, low)
     hidden = None
     if state == "supported":

@@ -67,8 +67,8 @@ class Claim(Value):
     ----------
     state : str
         ``"supported"``, ``"not-yet-shown"``, ``"contradicted"``, or ``"past-evidence"`` (claimed
-        hours beyond those with enough engines at risk: numbers are extrapolation and nothing may be
-        quoted).
+        hours beyond those with enough engines at risk, and not contradicted there already: numbers
+        are extrapolation and nothing may be quoted).
     confidence : float
         One-sided: each bound holds at this confidence.
     worst : ClaimRow

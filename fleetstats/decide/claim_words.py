@@ -23,6 +23,12 @@ def may_quote(claim: Claim, settings: Settings) -> str:
             f"{claim.hours:,.0f} h. They carry to {hours_down(claim.shown_to_h)} for a reliability "
             f"of {stated(claim.target)}."
         )
+    if claim.state == "contradicted" and claim.hours > claim.supported_h:
+        return (
+            f"{seen}. At {100 * claim.confidence:g} % confidence (one-sided) the accepted "
+            f"{stated(1.0 - claim.target)} is contradicted by {claim.supported_h:,.0f} h already, "
+            f"where the evidence ends; no more engines can reach {claim.hours:,.0f} h."
+        )
     condition = ""
     if claim.n_failed < FEW_FAILURES:
         low, high = claim.rows[0].shape, claim.rows[-1].shape
@@ -63,6 +69,12 @@ def may_not_quote(claim: Claim) -> str:
             f"{1.0 / (1.0 - claim.confidence):,.0f}."
         )
     rate = 100.0 * claim.n_failed / claim.n_engines
+    if rate > 50.0:
+        return (
+            f"“{rate:.0f} % of our engines have failed, so that share will fail by "
+            f"{claim.hours:,.0f} h.” A share of engines is not a chance of reaching an age: it "
+            "counts failures at any hours, and engines that were never watched so long."
+        )
     return (
         f"“Only {rate:.2g} % of our engines have failed, so {100 - rate:.3g} % will reach "
         f"{claim.hours:,.0f} h.” Most engines in the records are younger than that; a share of "

@@ -35,7 +35,7 @@ from fleetstats.decide.quoted import is_few
 from fleetstats.decide.tabulate_fleet import GridFleet
 from fleetstats.decide.tabulated import Knob, Reading, Tabulated
 from fleetstats.decide.tipping import PLACINGS, add_hidden, hidden_ages, try_fit
-from fleetstats.decide.verdict import accepted_failure, verdict_word
+from fleetstats.decide.verdict import accepted_failure, hold_at_end, verdict_word
 from fleetstats.decide.wording import stated
 
 if TYPE_CHECKING:
@@ -162,22 +162,34 @@ class _Grid:
         shape = (len(self.claims), len(self.levels), len(self.hidden))
         low, middle, high, word = (np.full(shape, np.nan) for _ in range(4))
         worst: dict[tuple[int, int], Interval] = {}
+        ends: dict[int, Interval] = {}
         for (j, level), (k, fleet) in itertools.product(
             enumerate(self.levels), enumerate(self.fleets)
         ):
             asked = fleet.at(level)
             wear_out = asked.wear_out()
+            reach = self.horizon.supported_h
+            if reach > 0.0:
+                end = asked.reliability(reach)
+                ends[j] = no_better(end, ends[j]) if k else end
             for i, hours in enumerate(self.claims.tolist()):
                 r = asked.reliability(hours)
                 v = self.advice.verdict
                 if v is not None and self._here(level, k) and hours == v.claimed_h:
                     r = v.reliability
+                past = hours > reach
+                end_here = ends.get(j) if past else None
+                r = hold_at_end(r, end_here, target, reach)
                 if k:
                     r = no_better(r, worst[i, j])
                 worst[i, j] = r
-                past = hours > self.horizon.supported_h
                 said, _ = verdict_word(
-                    r, target, past=past, wear_out=wear_out, n_failed=asked.spells.n_failed
+                    r,
+                    target,
+                    past=past,
+                    wear_out=wear_out,
+                    n_failed=asked.spells.n_failed,
+                    end=end_here,
                 )
                 low[i, j, k], middle[i, j, k], high[i, j, k] = _edges(r)
                 word[i, j, k] = WORDS.index(said)

@@ -2,8 +2,9 @@
 
 The rule, first line that applies:
 
-1. ``contradicted``: the upper edge of the reliability at the claimed hours lies below the target,
-   and the hours lie within the evidence.
+1. ``contradicted``: the upper edge of the reliability lies below the target, at the claimed hours
+   or, where they lie past the evidence, already at its end: no more engines can reach the one than
+   the other.
 2. ``supported``: its lower edge reaches the target, and the hours lie within the evidence (enough
    engines at risk).
 3. ``hours-do-not-tell``: the whole band of the shape lies below 1, or 10 failures or more leave it
@@ -72,7 +73,13 @@ def advise_verdict(
     target = 1.0 - accepted
     r = quoted_interval(spells, fit, Quantity.reliability(claim), settings)
     past = claim > horizon.supported_h
-    word, because = verdict_word(r, target, past=past, wear_out=wear_out, n_failed=spells.n_failed)
+    end = None
+    if past and horizon.supported_h > 0.0:
+        end = quoted_interval(spells, fit, Quantity.reliability(horizon.supported_h), settings)
+    r = hold_at_end(r, end, target, horizon.supported_h)
+    word, because = verdict_word(
+        r, target, past=past, wear_out=wear_out, n_failed=spells.n_failed, end=end
+    )
     hidden = None
     if word == "supported":
         hidden = count_hidden(spells, fit, settings, hours=claim, accepted=accepted).least
@@ -91,8 +98,33 @@ def advise_verdict(
     return replace(out, sentence=_sentence(out, horizon))
 
 
+def hold_at_end(r: Interval, end: Interval | None, target: float, supported_h: float) -> Interval:
+    """Return `r` with the upper edge that it has where the evidence ends, if that edge contradicts.
+
+    Parameters
+    ----------
+    r : Interval
+        Reliability at the claimed hours.
+    end : Interval or None
+        Reliability at the end of the evidence; None where the claim lies within it.
+    target : float
+        Reliability accepted at the claimed hours.
+    supported_h : float
+        Hours at which the evidence ends.
+    """
+    if end is None or end.high is None or end.high >= target:
+        return r
+    return replace(r, high=end.high, note_high=f"as at {supported_h:,.0f} h, the evidence's end")
+
+
 def verdict_word(
-    r: Interval, target: float, *, past: bool, wear_out: WearOut, n_failed: float
+    r: Interval,
+    target: float,
+    *,
+    past: bool,
+    wear_out: WearOut,
+    n_failed: float,
+    end: Interval | None = None,
 ) -> tuple[str, str]:
     """Return the word of the verdict and what decided, by the rule at the head of this file.
 
@@ -108,6 +140,8 @@ def verdict_word(
         Answer (a).
     n_failed : float
         Failures seen.
+    end : Interval, optional
+        Reliability where the evidence ends, for a claim that lies beyond.
     """
     below = wear_out.state == "no-wear-out"
     holds_one = (
@@ -117,6 +151,11 @@ def verdict_word(
     )
     if r.high is not None and r.high < target and not past:
         return "contradicted", "the upper edge of the reliability lies below the target"
+    if past and end is not None and end.high is not None and end.high < target:
+        return (
+            "contradicted",
+            "the upper edge of the reliability lies below the target where the evidence ends",
+        )
     if r.low is not None and r.low >= target and not past:
         return "supported", "the lower edge of the reliability reaches the target"
     if below or holds_one:
@@ -148,9 +187,10 @@ def _sentence(v: Verdict, horizon: Horizon) -> str:
     if v.word == "contradicted":
         low, most = 1.0 - (r.high or 0.0), stated(v.accepted_failure)
         least = next((t for t in (at_least(low), at_least(low, digits=3)) if t != most), "")
+        already = f" by {horizon.supported_h:,.0f} h already" if v.extrapolated else ""
         return (
             f"The records contradict, at one-sided {side} confidence, {aim}: "
-            f"{f'at least {least}' if least else f'more than {most}'} do. {seen}."
+            f"{f'at least {least}' if least else f'more than {most}'} do{already}. {seen}."
         )
     if v.word == "hours-do-not-tell":
         return (

@@ -1,12 +1,15 @@
 """The verdict's rule, line by line."""
 
+import numpy as np
 import pytest
 from advice_fleets import made_fleet, made_settings, reference_fleet
 
 from fleetstats.bands.quantity import Quantity
 from fleetstats.decide.advise import advise_hours
+from fleetstats.decide.claim import advise_claim
 from fleetstats.decide.quoted import quoted_interval
 from fleetstats.decide.tipping import add_hidden, hidden_ages, least_count, try_fit
+from fleetstats.spells import Spells
 
 
 def verdict(fleet, claim=1200.0, **tables):
@@ -33,6 +36,32 @@ def test_a_claim_past_the_evidence_is_never_supported():
     assert v.word == "not-yet-shown"
     assert v.extrapolated
     assert "extrapolation" in v.sentence
+
+
+def test_a_claim_past_the_evidence_is_contradicted_where_its_end_contradicts_already():
+    # nearly all fail before 1,000 h: ever fewer can reach the 1,500 h that none was watched for
+    fleet = made_fleet(shape=3.0, scale_h=700.0, seed=3, late=0.0)
+    settings = made_settings(claim=1500.0)
+    advice = advise_hours(fleet, try_fit(fleet), settings)
+    v, reach = advice.verdict, advice.horizon.supported_h
+    assert reach < 1500.0
+    end = quoted_interval(fleet, try_fit(fleet), Quantity.reliability(reach), settings)
+    assert end.high < 0.9
+    assert v.word == "contradicted"
+    assert v.extrapolated
+    # what is said is what the end of the evidence shows, not the extrapolated figure
+    assert v.reliability.high == end.high
+    assert f"do by {reach:,.0f} h already" in v.sentence
+    claim = advise_claim(fleet, settings, fit=try_fit(fleet))
+    assert claim.state == "contradicted"
+    assert f"by {reach:,.0f} h already" in claim.may_quote
+
+
+def test_failures_all_at_one_age_contradict_a_later_claim():
+    fleet = Spells.of(0.0, np.full(12, 800.0), np.ones(12))
+    assert verdict(fleet).word == "contradicted"
+    claim = advise_claim(fleet, made_settings())
+    assert "100 % of our engines have failed" in claim.may_not_quote
 
 
 def test_contradicted_and_not_yet_shown():
