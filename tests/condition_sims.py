@@ -22,9 +22,11 @@ def check_lives(
     every_h: float = 50.0,
     to_h: tuple[float, float] = (300.0, 1500.0),
     late: float = 0.3,
+    arrival_shape: float = 1.0,
 ) -> CheckLives:
-    """Draw engines with steady faults and regular checks; some enter with hours on them.
+    """Draw engines with faults and regular checks; some enter with hours on them.
 
+    Faults arise at `faults_per_h` on the mean up to the greatest of `to_h`, as a power of age.
     Lives that failed before entry are drawn and absent, as they would be.
     """
     rows = []
@@ -35,6 +37,9 @@ def check_lives(
         start = 0.0
         while True:
             onset = start + rng.exponential(1.0 / faults_per_h)
+            if arrival_shape != 1.0:
+                old, a = to_h[1], arrival_shape
+                onset = old * ((start / old) ** a + (onset - start) / old) ** (1.0 / a)
             fails = onset + mean_h / math.gamma(1.0 + 1.0 / shape) * rng.weibull(shape)
             due = checks[(checks >= onset) & (checks < fails)]
             hits = due[rng.random(len(due)) < detection]

@@ -8,6 +8,7 @@ from collections.abc import Callable
 import numpy as np
 
 from fleetstats.bands.interval import Interval
+from fleetstats.core.units import text_hours
 from fleetstats.core.value import Array
 from fleetstats.decide.check_values import LongestInterval
 from fleetstats.records.settings import Settings
@@ -104,9 +105,14 @@ def _costs(fits: Fits, hours: Array, settings: Settings) -> dict[str, object]:
 
 
 def _widest(
-    fits: Fits, what: Callable[[float, Array], Array], hours: Array, level: float
+    fits: Fits,
+    what: Callable[[float, Array], Array],
+    hours: Array,
+    level: float,
+    *,
+    at_age: bool = False,
 ) -> tuple[Array, Array]:
-    edges = [f.limits(what, hours, level) for f in fits]
+    edges = [f.limits(what, hours, level, at_age=at_age) for f in fits]
     return np.min([e[0] for e in edges], axis=0), np.max([e[1] for e in edges], axis=0)
 
 
@@ -115,10 +121,12 @@ def plan_longest(fits: Fits, settings: Settings) -> list[LongestInterval]:
     hours = np.geomspace(settings.check.interval_h / 25.0, settings.check.interval_h * 20.0, 160)
     level, mid, method = settings.study.confidence, fits[1].model, _method(fits)
     slip = (mid.slip(hours), *_widest(fits, lambda _, s: s, hours, level))
-    each = _widest(fits, lambda r, s: r * s * hours, hours, level)
-    risk = (mid.failures_per_interval(hours), *each)
+    at_h = fits[1].at_h
+    each = _widest(fits, lambda r, s: r * s * hours, hours, level, at_age=at_h is not None)
+    risk = (mid.failures_per_interval(hours, at_h), *each)
+    age = "" if at_h is None else f" at {text_hours(at_h)}"
     stated: list[tuple[str, float | None, tuple[Array, ...]]] = [
-        ("chance of failing between two checks", settings.targets.risk_per_check, risk),
+        (f"chance of failing between two checks{age}", settings.targets.risk_per_check, risk),
         ("share of faults that fail before being found", settings.delay.accepted_share, slip),
     ]
     out = [

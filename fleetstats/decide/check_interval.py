@@ -8,8 +8,9 @@ import numpy as np
 
 from fleetstats.bands.interval import Interval
 from fleetstats.core.caution import Caution
+from fleetstats.core.units import text_number
 from fleetstats.decide.check_curves import draw_curves, grid_hours, plan_longest
-from fleetstats.decide.check_values import CheckInterval, ModeLine
+from fleetstats.decide.check_values import CONTRADICTED_P, CheckInterval, ModeLine
 from fleetstats.decide.check_words import (
     interval_sentences,
     longest_sentence,
@@ -19,8 +20,9 @@ from fleetstats.decide.check_words import (
 from fleetstats.decide.wording import count, listed
 from fleetstats.records.settings import Settings
 from fleetstats.survival.delay import CheckLives
-from fleetstats.survival.delay_fit import DelayPrior, fit_delay
+from fleetstats.survival.delay_fit import doubt_steady, fit_delay
 from fleetstats.survival.delay_likelihood import prepare_delay
+from fleetstats.survival.delay_profile import DelayPrior
 
 FEW_FAILURES = 3
 """Failures before detection below which the mean warning time has only a limit."""
@@ -70,12 +72,16 @@ def advise_check_interval(lives: CheckLives, settings: Settings) -> CheckInterva
             delay=settings.delay.delay,
             prior=prior,
             prepared=pre,
+            at_h=_judged_age(seeing, settings),
         )
         for d in at
     )
     out = draw_curves(fits, grid_hours(settings), settings)
     modes = _modes(lives, blind, settings)
     longest = tuple(plan_longest(fits, settings))
+    doubt: tuple[float | None, float | None] = (None, None)
+    if settings.delay.arrival == "steady":
+        doubt = doubt_steady(pre, fits[1])
     table_h = np.array(settings.delay.intervals_h)
     answer = CheckInterval(
         **common,  # type: ignore[arg-type]
@@ -92,8 +98,11 @@ def advise_check_interval(lives: CheckLives, settings: Settings) -> CheckInterva
         longest=longest,
         modes=modes,
         cautions=_cautions(seeing, modes, prior, settings),
+        steady_p=doubt[0],
+        faults_shape=doubt[1],
         fits=fits,
     )
+    answer = dataclasses.replace(answer, cautions=(*_unsteady(answer), *answer.cautions))
     verdict = _verdict(answer, settings)
     words = (
         verdict_sentence(verdict, answer),
@@ -101,6 +110,35 @@ def advise_check_interval(lives: CheckLives, settings: Settings) -> CheckInterva
         *(longest_sentence(x, answer) for x in longest if x.stated),
     )
     return dataclasses.replace(answer, verdict=verdict, sentences=words)
+
+
+def _judged_age(lives: CheckLives, settings: Settings) -> float | None:
+    """Return the age at which a rate that changes is judged: the claimed hours, if they are seen.
+
+    A mean from new to the oldest would flatter the engines that the checks are there for.
+    """
+    if settings.delay.arrival != "weibull":
+        return None
+    claimed = settings.study.claimed_interval_h
+    return lives.oldest_h if claimed is None else min(claimed, lives.oldest_h)
+
+
+def _unsteady(answer: CheckInterval) -> tuple[Caution, ...]:
+    if not answer.flatters_old or answer.steady_p is None or answer.faults_shape is None:
+        return ()
+    return (
+        Caution(
+            code="steady-faults",
+            text="Faults were taken to arise at a steady rate, and these records speak against "
+            "it: they come faster as engines age, about as the power "
+            f"{text_number(answer.faults_shape)} of the hours. Figures per 1,000 h and between two "
+            "checks are means over all ages and flatter the old engines; [delay] arrival = "
+            '"weibull" judges them at their age.',
+            where="check interval",
+            value=f"p {text_number(answer.steady_p)}",
+            limit=f"p {CONTRADICTED_P:g}",
+        ),
+    )
 
 
 def _detections(settings: Settings) -> tuple[float, float, float]:
@@ -124,7 +162,8 @@ def _verdict(answer: CheckInterval, settings: Settings) -> str:
     for x in stated:
         low, high = x.hours.low, x.hours.high
         if low is None or low >= usual:
-            words.append("supported")
+            mean = x.what.startswith("chance") and answer.flatters_old
+            words.append("not-yet-shown" if mean else "supported")
         elif high is not None and high < usual:
             words.append("contradicted")
         else:

@@ -12,6 +12,9 @@ from fleetstats.core.caution import Caution
 from fleetstats.core.value import Array, Value, frozen_array
 from fleetstats.survival.delay_fit import DelayFit
 
+CONTRADICTED_P = 0.05
+"""Chance below which a steady rate of faults is called contradicted; a convention."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class ModeLine(Value):
@@ -72,6 +75,9 @@ class CheckInterval(Value):
         Low, assumed and high chance of detection.
     slip_by_detection : (3, k) float
         Share at `table_h` for the three chances of detection.
+    steady_p, faults_shape : float or None
+        Where faults were taken to arise steadily: the chance of records this far from it if they
+        did, and the power of age that the records would rather have; None otherwise.
     fits : tuple of DelayFit
         One for each chance of detection; empty without any fault.
     """
@@ -109,6 +115,8 @@ class CheckInterval(Value):
     longest: tuple[LongestInterval, ...] = ()
     modes: tuple[ModeLine, ...] = ()
     cautions: tuple[Caution, ...] = ()
+    steady_p: float | None = None
+    faults_shape: float | None = None
     fits: tuple[DelayFit, ...] = ()
 
     _not_in_dict: ClassVar[tuple[str, ...]] = ("fits",)
@@ -130,6 +138,13 @@ class CheckInterval(Value):
         ):
             if getattr(self, f) is not None:
                 object.__setattr__(self, f, frozen_array(getattr(self, f), np.float64))
+
+    @property
+    def flatters_old(self) -> bool:
+        """Return whether a steady rate was assumed though faults come faster with age."""
+        if self.steady_p is None or self.faults_shape is None:
+            return False
+        return self.steady_p < CONTRADICTED_P and self.faults_shape > 1.0
 
     def __repr__(self) -> str:
         return "\n".join(

@@ -30,6 +30,12 @@ def verdict_sentence(verdict: str, answer: CheckInterval) -> str:
             f"The records speak against a check interval of {t} {basis}: it is passed even on "
             "the optimistic edge. A shorter interval may be considered for review."
         )
+    if verdict == "not-yet-shown" and _met_on_average(answer):
+        return (
+            f"Whether a check interval of {t} is short enough is not yet shown {basis}: the mean "
+            "over all ages meets it, but faults come faster as engines age, and the old ones are "
+            "not judged by a mean."
+        )
     if verdict == "not-yet-shown":
         return (
             f"Whether a check interval of {t} is short enough is not yet shown {basis}: the "
@@ -39,6 +45,12 @@ def verdict_sentence(verdict: str, answer: CheckInterval) -> str:
         f"The study states no accepted risk, so a check interval of {t} is described here, not "
         "judged. A table of targets stands in place of a verdict."
     )
+
+
+def _met_on_average(answer: CheckInterval) -> bool:
+    """Return whether every stated target is met, and only the steady rate stands in the way."""
+    lows = [x.hours.low for x in answer.longest if x.stated]
+    return answer.flatters_old and all(x is None or x >= answer.usual_h for x in lows)
 
 
 def interval_sentences(answer: CheckInterval) -> tuple[str, ...]:

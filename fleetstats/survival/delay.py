@@ -244,18 +244,24 @@ class DelayModel(Value):
             interval_h, self.mean_delay_h, shape=self.delay_shape, detection=self.detection
         )
 
+    def times_mean_rate(self, at_h: float) -> float:
+        """Return the rate of faults at an age over its mean from new to the horizon."""
+        return float(self.arrival_shape * (at_h / self.horizon_h) ** (self.arrival_shape - 1.0))
+
     def failures_per_1000_h(self, interval_h: ArrayLike) -> Array:
         """Return failures before detection per 1,000 engine hours, averaged to the horizon."""
         return 1000.0 * self.faults_per_h * self.slip(interval_h)
 
-    def failures_per_interval(self, interval_h: ArrayLike) -> Array:
-        """Return failures of one engine between two checks, averaged to the horizon.
+    def failures_per_interval(self, interval_h: ArrayLike, at_h: float | None = None) -> Array:
+        """Return failures of one engine between two checks.
 
-        With perfect checks and steady arrival this is ``rate * integral of F_H over (0, T)``
-        (Christer & Waller 1984).
+        Averaged to the horizon, or at the age `at_h`, where the rate of faults hardly changes
+        between two checks. With perfect checks and steady arrival this is ``rate * integral of F_H
+        over (0, T)`` (Christer & Waller 1984).
         """
         t = np.atleast_1d(np.asarray(interval_h, dtype=np.float64))
-        return np.asarray(self.faults_per_h * t * self.slip(t))
+        times = 1.0 if at_h is None else self.times_mean_rate(at_h)
+        return np.asarray(self.faults_per_h * times * t * self.slip(t))
 
     def cost_per_h(
         self, interval_h: ArrayLike, check: float, repair: float, failure: float

@@ -16,12 +16,7 @@ import numpy as np
 from fleetstats.core.errors import FitError
 from fleetstats.core.value import Array, Value, frozen_array
 from fleetstats.survival.delay import CheckLives, DelayModel, slip_share
-from fleetstats.survival.delay_likelihood import (
-    Prepared,
-    delay_part,
-    log_likelihood,
-    prepare_delay,
-)
+from fleetstats.survival.delay_likelihood import Prepared, prepare_delay
 from fleetstats.survival.delay_limits import (
     binomial_fall,
     chi_square_cut,
@@ -30,26 +25,12 @@ from fleetstats.survival.delay_limits import (
     refine,
     weighted_quantiles,
 )
+from fleetstats.survival.delay_profile import DelayPrior, Row, refit_arrival, sharpen
 
 MEANS = 18
 """Mean warning times on the profile's grid, even in log."""
 DELAY_SHAPES = (0.7, 1.0, 1.4, 2.0, 2.8, 4.0)
 """Shapes of the warning time tried when it is Weibull."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
-class DelayPrior(Value):
-    """A stated lognormal prior on the mean warning time."""
-
-    median_h: float
-    log_sd: float
-    source: str = ""
-
-    def log_density(self, mean_h: float) -> float:
-        """Return the log density in log hours, up to a constant; minus infinity at infinity."""
-        if math.isinf(mean_h):
-            return -math.inf
-        return -0.5 * ((math.log(mean_h) - math.log(self.median_h)) / self.log_sd) ** 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -70,6 +51,10 @@ class DelayFit(Value):
     log_faults, log_faults_se : (g,) float
         Refitted log of expected faults to the horizon at each grid point, and its standard error.
     arrival_shape : (g,) float
+    log_at, log_at_se : (g,) float
+        The same for the rate of faults at the age `at_h`, times the horizon.
+    at_h : float or None
+        That age; None for the mean from new to the horizon.
     n_lives, n_found, n_failed : int
     exposure_h : float
     """
@@ -83,6 +68,9 @@ class DelayFit(Value):
     log_faults: Array
     log_faults_se: Array
     arrival_shape: Array
+    log_at: Array
+    log_at_se: Array
+    at_h: float | None
     n_lives: int
     n_found: int
     n_failed: int
@@ -96,6 +84,8 @@ class DelayFit(Value):
             "log_faults",
             "log_faults_se",
             "arrival_shape",
+            "log_at",
+            "log_at_se",
         ):
             object.__setattr__(self, f, frozen_array(getattr(self, f), np.float64))
 
@@ -136,42 +126,49 @@ class DelayFit(Value):
         return self.limits(lambda _, slip: slip, interval_h, level)
 
     def limits(
-        self, what: Callable[[float, Array], Array], interval_h: Array, level: float
+        self,
+        what: Callable[[float, Array], Array],
+        interval_h: Array,
+        level: float,
+        *,
+        at_age: bool = False,
     ) -> tuple[Array, Array]:
         """Limits (m,) of any rising function of fault rate and slip share.
 
-        `what` gets faults per engine hour and the shares (m,). Limits are of the profile
+        `what` gets faults per engine hour and the shares (m,); with `at_age` the rate is that at
+        `at_h`, not the mean. Limits are of the profile
         likelihood: at each grid point the rate moves by what the deviance leaves of the quantile,
         in its own quadratic approximation. With a stated prior they are credible limits instead,
         integrated over the grid and, at each point, over the rate.
         """
         if self.prior is not None:
-            return self._credible(what, interval_h, level)
+            return self._credible(what, interval_h, level, at_age)
         edges = []
         for sign, cut in zip((-1.0, 1.0), self.cuts(level), strict=True):
             rows = []
-            for m, k, centre, room in self._within(cut):
+            for m, k, centre, room in self._within(cut, at_age):
                 s = slip_share(interval_h, m, shape=k, detection=self.model.detection)
                 rows.append(what(math.exp(centre + sign * room), s))
             edges.append(np.min(rows, axis=0) if sign < 0 else np.max(rows, axis=0))
         return np.asarray(edges[0]), np.asarray(edges[1])
 
-    def _refined(self) -> list[tuple[float, Array, Array, Array, Array]]:
+    def _refined(self, at_age: bool) -> list[tuple[float, Array, Array, Array, Array]]:
         """Gaps filled, for each delay shape: means, deviances, log faults and their errors."""
         out = []
+        faults, errors = self.log_faults, self.log_faults_se
+        if at_age:
+            faults, errors = self.log_at, self.log_at_se
         for k in np.unique(self.delay_shape):
             at = np.flatnonzero(self.delay_shape == k)
             at = at[np.argsort(self.mean_h[at])]
-            filled = refine(
-                self.mean_h[at], self.deviance[at], self.log_faults[at], self.log_faults_se[at]
-            )
+            filled = refine(self.mean_h[at], self.deviance[at], faults[at], errors[at])
             out.append((float(k), filled[0], filled[1], filled[2], filled[3]))
         return out
 
-    def _posterior(self) -> tuple[Array, Array, Array, Array, Array]:
+    def _posterior(self, at_age: bool = False) -> tuple[Array, Array, Array, Array, Array]:
         """Means, shapes, log faults, their errors, and posterior weights over log hours."""
         parts = []
-        for k, mean, deviance, faults, se in self._refined():
+        for k, mean, deviance, faults, se in self._refined(at_age):
             gaps = np.diff(np.log(mean))
             width = 0.5 * (np.append(gaps, 0.0) + np.insert(gaps, 0, 0.0))
             weight = np.exp(-0.5 * deviance) * se * width
@@ -180,12 +177,16 @@ class DelayFit(Value):
         return mean, shape, faults, se, weight / weight.sum()
 
     def _credible(
-        self, what: Callable[[float, Array], Array], interval_h: Array, level: float
+        self,
+        what: Callable[[float, Array], Array],
+        interval_h: Array,
+        level: float,
+        at_age: bool,
     ) -> tuple[Array, Array]:
         z, w = np.polynomial.hermite_e.hermegauss(15)
         log_h = math.log(self.model.horizon_h)
         values, weights = [], []
-        for mean, shape, faults, se, share in zip(*self._posterior(), strict=True):
+        for mean, shape, faults, se, share in zip(*self._posterior(at_age), strict=True):
             s = slip_share(interval_h, mean, shape=shape, detection=self.model.detection)
             for node, weight in zip(z, w / w.sum(), strict=True):
                 values.append(what(math.exp(faults + node * se - log_h), s))
@@ -194,10 +195,10 @@ class DelayFit(Value):
         edges = [weighted_quantiles(column, weight, level) for column in table.T]
         return np.array([e[0] for e in edges]), np.array([e[1] for e in edges])
 
-    def _within(self, limit: float) -> list[tuple[float, float, float, float]]:
+    def _within(self, limit: float, at_age: bool) -> list[tuple[float, float, float, float]]:
         """Points of the profile region: mean, shape, log rate, and room left for the log rate."""
         log_h, out = math.log(self.model.horizon_h), []
-        for k, mean, deviance, faults, se in self._refined():
+        for k, mean, deviance, faults, se in self._refined(at_age):
             for i in np.flatnonzero(deviance <= limit):
                 room = math.sqrt(limit - float(deviance[i])) * float(se[i])
                 out.append((float(mean[i]), k, float(faults[i]) - log_h, room))
@@ -219,6 +220,7 @@ def fit_delay(
     prior: DelayPrior | None = None,
     prepared: Prepared | None = None,
     grid: int = MEANS,
+    at_h: float | None = None,
 ) -> DelayFit:
     """Fit the delay-time model by likelihood at a stated chance of detection.
 
@@ -238,6 +240,8 @@ def fit_delay(
         Integration ages made before, to fit several chances of detection on the same arrays.
     grid : int
         Mean warning times on the profile.
+    at_h : float or None
+        Age at which the rate of faults is wanted beside its mean; it needs Weibull arrival.
 
     Returns
     -------
@@ -258,19 +262,19 @@ def fit_delay(
     gaps = np.diff(np.concatenate([[0.0], lives.check_h]))
     typical = float(np.median(gaps[gaps > 0])) if np.any(gaps > 0) else 0.05 * lives.oldest_h
     means = np.geomspace(typical / 25.0, typical * 60.0, grid)
-    rows: list[tuple[float, float, float, float, float, float]] = []
+    rows: list[Row] = []
     for k in shapes:
         start = (math.log(lives.n_found + lives.n_failed) - math.log(max(1, len(lives))), 0.0)
         for m in (*means[::-1], math.inf):
             if math.isinf(m) and (k != 1.0 or prior is not None):
                 continue
-            row = _inner(pre, m, k, detection, arrival, start, prior)
+            row = refit_arrival(pre, m, k, detection, arrival, start, prior, at_h)
             if row is not None:
                 rows.append(row)
                 start = (row[3], math.log(row[5]))
     best = max(rows, key=lambda r: r[2])
     if math.isfinite(best[0]):
-        best = _polish(pre, best, means[1] / means[0], detection, arrival, prior)
+        best = sharpen(pre, best, means[1] / means[0], detection, arrival, prior, at_h)
         rows.append(best)
     table = np.array(sorted(rows, key=lambda r: (r[1], r[0])))
     return DelayFit(
@@ -290,6 +294,9 @@ def fit_delay(
         log_faults=table[:, 3],
         log_faults_se=table[:, 4],
         arrival_shape=table[:, 5],
+        log_at=table[:, 6],
+        log_at_se=table[:, 7],
+        at_h=at_h,
         n_lives=len(lives),
         n_found=lives.n_found,
         n_failed=lives.n_failed,
@@ -297,70 +304,20 @@ def fit_delay(
     )
 
 
-Row = tuple[float, float, float, float, float, float]
-"""Mean warning time, its shape, log-likelihood, log faults, its standard error, arrival shape."""
+def doubt_steady(pre: Prepared, fit: DelayFit) -> tuple[float, float]:
+    """Return how strongly a fit with steady arrival is contradicted: chance, and arrival shape.
 
+    The rate of faults is refitted as a power of age with the warning time held at the fit's; the
+    fall of twice the log-likelihood is set against chi-square with one degree of freedom. As the
+    warning time is not refitted, the chance can only come out too large.
+    """
+    from scipy.special import chdtrc
 
-def _inner(
-    pre: Prepared,
-    mean_h: float,
-    shape: float,
-    detection: float,
-    arrival: str,
-    start: tuple[float, float],
-    prior: DelayPrior | None,
-) -> Row | None:
-    """Refit the arrival of faults with the delay held; None where the records cannot be so."""
-    from scipy.optimize import minimize
-
-    part = delay_part(pre, mean_h, shape, detection)
-    free = 2 if arrival == "weibull" else 1
-
-    def both(x: Array) -> tuple[float, Array]:
-        value, slope = log_likelihood(pre, part, float(x[0]), float(x[1]) if free == 2 else 0.0)
-        if not math.isfinite(value):
-            return 1e12, np.zeros(free)
-        return -value, -slope[:free]
-
-    bounds = [(-25.0, 6.0), (math.log(0.2), math.log(8.0))][:free]
-    out = minimize(both, np.array(start[:free]), jac=True, method="L-BFGS-B", bounds=bounds)
-    if out.fun >= 1e11:
-        return None
-    x = out.x
-    step = 1e-4
-    up, down = both(_moved(x, step))[1], both(_moved(x, -step))[1]
-    curve = float((up[0] - down[0]) / (2 * step))
-    value = -float(out.fun) + (prior.log_density(mean_h) if prior is not None else 0.0)
-    a = math.exp(float(x[1])) if free == 2 else 1.0
-    return mean_h, shape, value, float(x[0]), 1.0 / math.sqrt(max(curve, 1e-9)), a
-
-
-def _moved(x: Array, step: float) -> Array:
-    y = x.copy()
-    y[0] += step
-    return y
-
-
-def _polish(
-    pre: Prepared,
-    best: Row,
-    ratio: float,
-    detection: float,
-    arrival: str,
-    prior: DelayPrior | None,
-) -> Row:
-    """Sharpen the best mean warning time between its neighbours on the grid."""
-    from scipy.optimize import minimize_scalar
-
-    centre, start = math.log(best[0]), (best[3], math.log(best[5]))
-
-    def cost(log_mean: float) -> float:
-        row = _inner(pre, math.exp(log_mean), best[1], detection, arrival, start, prior)
-        return 1e12 if row is None else -row[2]
-
-    width = math.log(ratio)
-    out = minimize_scalar(
-        cost, bounds=(centre - width, centre + width), method="bounded", options={"xatol": 1e-3}
+    m = fit.model
+    start = (math.log(m.faults_to_horizon), 0.0)
+    row = refit_arrival(
+        pre, m.mean_delay_h, m.delay_shape, m.detection, "weibull", start, fit.prior
     )
-    row = _inner(pre, math.exp(float(out.x)), best[1], detection, arrival, start, prior)
-    return row if row is not None and row[2] >= best[2] else best
+    if row is None:
+        return 1.0, 1.0
+    return float(chdtrc(1, max(0.0, 2.0 * (row[2] - fit.log_likelihood)))), row[5]

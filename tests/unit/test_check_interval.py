@@ -15,7 +15,7 @@ from fleetstats.records.life import LifeRow, Origin
 from fleetstats.records.settings import CheckKeys, QuestionKeys, Settings, StudyKeys, TargetKeys
 from fleetstats.report.sections.check_interval import compose_check_interval
 from fleetstats.report.words import FORBIDDEN
-from fleetstats.survival.delay import CLEAN, FAILED, FOUND
+from fleetstats.survival.delay import CLEAN, FAILED, FOUND, slip_share
 
 AT = Origin(file="rows.csv", row=2)
 
@@ -158,6 +158,48 @@ def test_causes_that_are_not_in_question_stay_out(many):
     assert by_name["crank"].detectable == "not in question"
     assert a.n_found + a.n_failed == by_name["valve"].n_found + by_name["valve"].n_failed
     assert "no-warning-mode" not in [c.code for c in a.cautions]
+
+
+@pytest.fixture(scope="module")
+def ageing():
+    """Faults that come faster with age: at 1,400 h nine times as often as at 350 h."""
+    lives = check_lives(
+        np.random.default_rng(6), n=120, faults_per_h=1 / 1000, mean_h=120.0,
+        to_h=(300.0, 1500.0), arrival_shape=2.6,
+    )  # fmt: skip
+    return dataclasses.replace(lives, mode=np.where(lives.ending > 0, "valve", ""))
+
+
+def test_a_mean_over_all_ages_does_not_support_where_faults_come_with_age(ageing, many):
+    """The mean meets the target; engines at the claimed hours, by the truth, do not."""
+    s = settings(targets=TargetKeys(risk_per_check=0.015))
+    a = advise_check_interval(ageing, s)
+    assert a.longest[0].hours.low > a.usual_h
+    assert a.flatters_old
+    assert a.verdict == "not-yet-shown"
+    assert "the old ones are not judged by a mean" in a.sentences[0]
+    assert "steady-faults" in [c.code for c in a.cautions]
+    even = advise_check_interval(many, settings(targets=TargetKeys(risk_per_check=0.15)))
+    assert (even.verdict, even.flatters_old) == ("supported", False)
+    assert "steady-faults" not in [c.code for c in even.cautions]
+
+
+def test_with_a_rate_that_changes_the_target_is_judged_at_the_claimed_hours(ageing):
+    s = settings(delay=DelayKeys(arrival="weibull"), targets=TargetKeys(risk_per_check=0.015))
+    young, old = (
+        advise_check_interval(
+            ageing,
+            dataclasses.replace(s, study=dataclasses.replace(s.study, claimed_interval_h=hours)),
+        ).longest[0]
+        for hours in (500.0, 1400.0)
+    )
+    assert young.what == "chance of failing between two checks at 500 h"
+    assert young.hours.low > 50.0 > old.hours.estimate
+    # True rate at 1,400 h, to which a check interval of this length keeps 1.5 %.
+    rate = 2.6 * (1400 / 1500) ** 1.6 / 1000
+    t = np.linspace(1.0, 200.0, 2000)
+    true = t[np.searchsorted(rate * t * slip_share(t, 120.0, detection=0.8), 0.015)]
+    assert old.hours.low < true < old.hours.high
 
 
 def test_costs_only_where_stated(many, plain):
