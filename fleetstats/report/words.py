@@ -170,16 +170,27 @@ def _missing(side: str, note: str) -> str:
     return out if not note or note.lower() == out else f"{out} ({note})"
 
 
-def say_range(interval: Interval) -> str:
-    """Write the edges alone: "1,420 to 2,600 h" or "1,420 h, no upper limit"."""
+def say_marked(x: float | None, unit: str, supported_to_h: float) -> str:
+    """Write one number as `say_value` does; hours beyond the evidence are marked so."""
+    beyond = x is not None and unit == "h" and x > supported_to_h + 1e-9
+    return say_value(x, unit) + (" (extrapolated)" if beyond else "")
+
+
+def say_range(interval: Interval, *, supported_to_h: float = math.inf) -> str:
+    """Write the edges alone: "1,420 to 2,600 h" or "1,420 h, no upper limit".
+
+    Hours beyond `supported_to_h` are marked as extrapolation.
+    """
     low, high = interval.low, interval.high
     if low is None and high is None:
         return "no limits from these data"
+    least = say_marked(low, interval.unit, supported_to_h)
+    most = say_marked(high, interval.unit, supported_to_h)
     if high is None:
-        return f"{say_value(low, interval.unit)}, no upper limit"
+        return f"{least}, no upper limit"
     if low is None:
-        return f"no lower limit, up to {say_value(high, interval.unit)}"
-    return f"{say_value(low, interval.unit)} to {say_value(high, interval.unit)}"
+        return f"no lower limit, up to {most}"
+    return f"{least} to {most}"
 
 
 def say_chance(p: float) -> str:

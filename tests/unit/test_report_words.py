@@ -14,6 +14,7 @@ from fleetstats.core.errors import ReportError
 from fleetstats.decide.advice import VERDICTS, Edge, OverhaulBand, Verdict
 from fleetstats.report.answer_words import in_hundred, say_band, say_verdict
 from fleetstats.report.document import TONES
+from fleetstats.report.sections.blocks import interval_row
 from fleetstats.report.sections.glossary import ALWAYS, explain, glossary_terms
 from fleetstats.report.words import (
     FORBIDDEN,
@@ -52,6 +53,18 @@ def test_a_missing_edge_is_said_with_its_reason_and_never_as_a_number() -> None:
     assert say_range(interval(None, 5.0, None)) == "no limits from these data"
     assert say_range(interval(900.0, None, None)) == "900 h, no upper limit"
     assert say_range(interval(None, None, 900.0)) == "no lower limit, up to 900 h"
+
+
+def test_hours_beyond_the_evidence_are_marked_edge_by_edge() -> None:
+    band = interval(900.0, 1300.0, 2600.0)
+    assert say_range(band, supported_to_h=1200.0) == "900 h to 2,600 h (extrapolated)"
+    assert interval_row(band, supported_to_h=1200.0)[1] == "1,300 h (extrapolated)"
+    only = interval(1628.0, None, None)
+    assert say_range(only, supported_to_h=1500.0) == "1,628 h (extrapolated), no upper limit"
+    assert say_range(interval(None, None, 900.0), supported_to_h=900.0).endswith("900 h")
+    # a chance is no age: its own hours say whether it is extrapolated
+    chance = interval(0.8, 0.9, 0.95, "probability")
+    assert "extrapolated" not in say_range(chance, supported_to_h=0.1)
 
 
 def test_bounds_of_chances_are_rounded_to_the_careful_side() -> None:

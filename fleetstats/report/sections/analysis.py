@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fleetstats.core.units import text_hours
 from fleetstats.decide.results import Results
 from fleetstats.report.document import Block, Column, Section, Table
 from fleetstats.report.sections.analysis_figures import (
@@ -11,7 +12,7 @@ from fleetstats.report.sections.analysis_figures import (
 )
 from fleetstats.report.sections.blocks import interval_row, say
 from fleetstats.report.sections.glossary import explain
-from fleetstats.report.words import say_agreement, say_confidence
+from fleetstats.report.words import say_agreement, say_confidence, say_range
 
 CLOSE = 1e-3
 
@@ -74,10 +75,13 @@ def _held(share: float) -> str:
 
 def _numbers(results: Results) -> Table:
     su = results.sureness
-    rows = [interval_row(i) for i in (su.shape, su.scale, *su.lives) if i is not None]
+    reach = results.advice.horizon.supported_h
+    asked = [i for i in (su.shape, su.scale, *su.lives) if i is not None]
+    rows = [interval_row(i, supported_to_h=reach) for i in asked]
     v = results.advice.verdict
     if v is not None:
-        rows.append(interval_row(v.reliability))
+        name, *rest = interval_row(v.reliability)
+        rows.append((name + (" (extrapolated)" if v.extrapolated else ""), *rest))
     side = say_confidence(su.level)
     columns = [
         Column(key="quantity", title="Quantity"),
@@ -133,8 +137,17 @@ def _families(results: Results) -> Table:
         title="Other life curves beside the Weibull",
         columns=tuple(columns),
         rows=tuple(row[: len(columns)] for row in rows),
-        see="Families within 2 of the least explain the records about equally well.",
+        see="Families within 2 of the least explain the records about equally well."
+        + _beyond([r[3] for r in rows], results),
     )
+
+
+def _beyond(lives: list[str | float | int | None], results: Results) -> str:
+    """Return a sentence on lives beyond the evidence, for a column of plain numbers."""
+    reach = results.advice.horizon.supported_h
+    if not any(isinstance(x, float) and x > reach for x in lives):
+        return ""
+    return f" Lives beyond {text_hours(reach)}, where the evidence ends, are extrapolation."
 
 
 def _settled(difference: float | None) -> float | None:
@@ -195,10 +208,11 @@ def _routes(results: Results) -> list[Block]:
                 Column(key="note", title="Note"),
             ),
             rows=tuple(rows),
-            see=text,
+            see=text + _beyond([r[3] for r in rows], results),
         ),
         explain("second-opinion"),
     ]
+    reach = results.advice.horizon.supported_h
     normal = {i.name: i for i in results.sureness.normal_approximation}
     ours = [i for i in (results.sureness.shape, results.sureness.scale, *results.sureness.lives)
             if i is not None and i.name in normal]  # fmt: skip
@@ -212,8 +226,8 @@ def _routes(results: Results) -> list[Block]:
                     Column(key="in_use", title="Band in use"),
                     Column(key="normal", title="Normal approximation"),
                 ),
-                rows=tuple((i.name, interval_row(i)[2], interval_row(normal[i.name])[2])
-                           for i in ours),
+                rows=tuple((i.name, say_range(i, supported_to_h=reach),
+                            say_range(normal[i.name], supported_to_h=reach)) for i in ours),
                 see="Where the two differ much, the records are too few for the quick band.",
                 folded=True,
             )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -10,7 +11,7 @@ from fleetstats.bands.interval import Band, Interval
 from fleetstats.core.value import Array
 from fleetstats.decide.results import Results
 from fleetstats.report.document import Column, Layer, Statement, Table
-from fleetstats.report.words import check_tone, say_range, say_value
+from fleetstats.report.words import check_tone, say_marked, say_range, say_value
 
 METERS = {"flight": "flight hours", "tach": "tach hours", "hobbs": "Hobbs hours"}
 BASES = {"since-new": "since new", "since-overhaul": "since overhaul"}
@@ -57,10 +58,16 @@ def interval_cells(interval: Interval) -> tuple[str, str, str]:
     return low, middle, high
 
 
-def interval_row(interval: Interval) -> tuple[str, str, str, str]:
-    """Return name, estimate, edges and method of an interval for a table."""
-    estimate = "none" if interval.estimate is None else say_value(interval.estimate, interval.unit)
-    return interval.name, estimate, say_range(interval), interval.method
+def interval_row(
+    interval: Interval, *, supported_to_h: float = math.inf
+) -> tuple[str, str, str, str]:
+    """Return name, estimate, edges and method of an interval for a table.
+
+    Hours beyond `supported_to_h` are marked as extrapolation.
+    """
+    estimate = say_marked(interval.estimate, interval.unit, supported_to_h)
+    edges = say_range(interval, supported_to_h=supported_to_h)
+    return interval.name, estimate, edges, interval.method
 
 
 def band_layers(

@@ -125,7 +125,8 @@ def _runs(key: str, title: str, runs: tuple[Run, ...], see: str) -> Table:
             Column(key="verdict", title="Verdict on the claim"),
         ),
         rows=tuple(
-            (r.name, r.n_lives, r.n_failed, r.exposure_h, r.supported_h, say_range(r.life),
+            (r.name, r.n_lives, r.n_failed, r.exposure_h, r.supported_h,
+             say_range(r.life, supported_to_h=r.supported_h),
              VERDICTS.get(r.verdict, "none claimed"))
             for r in runs
         ),
