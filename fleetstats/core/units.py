@@ -43,6 +43,7 @@ def text_percent(p: float | None, *, digits: int = 2) -> str:
     """Format a probability as percent with about `digits` significant digits.
 
     Close to 100 % the digits are counted on the distance from 100 %, since that is what differs.
+    Whole percents are written whole: an exact one was chosen or counted, not estimated.
     """
     if p is None or math.isnan(p):
         return "–"
@@ -51,6 +52,8 @@ def text_percent(p: float | None, *, digits: int = 2) -> str:
         return "0 %"
     if x >= 100.0:
         return "100 %"
+    if abs(x - round(x)) < 1e-9:
+        return f"{x:.0f} %"
     lead = min(x, 100.0 - x)
     decimals = max(0, digits - 1 - math.floor(math.log10(lead)))
     decimals = min(decimals, 6)

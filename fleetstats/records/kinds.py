@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from fleetstats.records.finding import Finding
+from fleetstats.records.log_meanings import LOG_MEANINGS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,6 +123,7 @@ _ALL = [
 ]
 OTHER_REASONS = {
     "merged": "The same life as in another report, into which it was merged.",
+    "component-not-concerned": "Hours that no life of the part in question spans.",
 }
 """Reasons for which a row is set aside without anything being odd in it."""
 
@@ -150,4 +152,6 @@ def make_finding(code: str, message: str, advice: str = "", **where: Any) -> Fin
 
 def meaning_of(code: str) -> str:
     """Return what a code of the audit or a reason of a row set aside means; empty if unknown."""
-    return KINDS[code].meaning if code in KINDS else OTHER_REASONS.get(code, "")
+    if code in KINDS:
+        return KINDS[code].meaning
+    return LOG_MEANINGS.get(code) or OTHER_REASONS.get(code, "")

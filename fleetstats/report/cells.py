@@ -7,6 +7,7 @@ import re
 
 from fleetstats.core.errors import ReportError
 from fleetstats.core.units import text_number, text_percent
+from fleetstats.decide.wording import at_least, at_most
 from fleetstats.report.document import Column, Table
 
 COLUMN_KINDS = ("text", "hours", "percent", "number", "count", "money", "date")
@@ -51,8 +52,11 @@ def neutral_text(text: str) -> str:
     return out
 
 
-def format_cell(value: Cell, kind: str) -> str:
-    """Write a cell for a reader. None and NaN become a dash; units stand in the column's head."""
+def format_cell(value: Cell, kind: str, edge: str = "") -> str:
+    """Write a cell for a reader. None and NaN become a dash; units stand in the column's head.
+
+    A percent that is the ``"low"`` or ``"high"`` edge of a band is rounded down or up.
+    """
     if kind not in COLUMN_KINDS:
         raise ReportError(f"Table: unknown kind of column '{kind}'.", f"Use {COLUMN_KINDS}.")
     if value is None:
@@ -68,6 +72,8 @@ def format_cell(value: Cell, kind: str) -> str:
         return "no limit" if x > 0 else "no lower limit"
     if kind == "hours":
         text = f"{x:,.0f}" if abs(x) >= 10 or x == round(x) else f"{x:.2g}"
+    elif kind == "percent" and edge and x >= 0:
+        text = at_least(x) if edge == "low" else at_most(x)
     elif kind == "percent":
         text = _percent(x) if x >= 0 else "-" + _percent(-x)
     elif kind == "count":
@@ -105,7 +111,7 @@ def table_width(table: Table, *, rows: int = 400) -> float:
     """
     total = 0.0
     for j, column in enumerate(table.columns):
-        cells = [format_cell(row[j], column.kind) for row in table.rows[:rows]]
+        cells = [format_cell(row[j], column.kind, column.edge) for row in table.rows[:rows]]
         longest = max((len(c) for c in cells), default=0)
         if not is_number(column) and longest > SHORT:
             longest = max(14, *(len(w) for c in cells for w in c.split()), 0)

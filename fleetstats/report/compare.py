@@ -238,7 +238,7 @@ def _records(walk: Walk, changes: tuple[EngineChange, ...]) -> tuple[Block, ...]
             key="records-before-after",
             title="The records, before and after",
             columns=(
-                Column(key="what", title=""),
+                Column(key="what", title="What"),
                 Column(key="before", title="Before", kind="count"),
                 Column(key="after", title="After", kind="count"),
                 Column(key="change", title="Change", kind="count"),

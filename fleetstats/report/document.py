@@ -52,13 +52,15 @@ height y. vline: x (1,). hline: y (1,). zone: vertical zone from x[0] to x2[0]."
 class Column(Value):
     """A column of a table. `kind`: text, hours, percent, number, count, money or date.
 
-    A percent is held as a share in 0 to 1; renderers write it as percent.
+    A percent is held as a share in 0 to 1; renderers write it as percent. `edge` is ``"low"`` or
+    ``"high"`` where a percent is a bound: renderers round it down or up, as sentences do.
     """
 
     key: str
     title: str
     kind: str = "text"
     help: str = ""
+    edge: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)

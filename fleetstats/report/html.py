@@ -27,7 +27,7 @@ from fleetstats.report.cells import (
     set_text,
     table_width,
 )
-from fleetstats.report.document import Document, Explain, Figure, Panel, Statement, Table
+from fleetstats.report.document import Column, Document, Explain, Figure, Panel, Statement, Table
 from fleetstats.report.figure_svg import inline_svg
 from fleetstats.report.figures import Drawing, draw_figure
 from fleetstats.report.json import script_json
@@ -45,6 +45,8 @@ ROWS_SHOWN = 400
 BROAD, DENSE = 84, 122
 """Letters across a table from which it may use the margin as well, and from which it is set in
 smaller letters."""
+LONG, LONGER = 40, 90
+"""Letters of the longest text from which a column is kept from being squeezed, a little or more."""
 POINTS_KEPT = 160
 """Points of a curve kept for readings under the pointer."""
 
@@ -208,7 +210,7 @@ def _table(table: Table) -> dict[str, Any]:
             if number:
                 x = float(value) if isinstance(value, int | float) else math.nan
                 sort = "" if math.isnan(x) else repr(x)
-            text = format_cell(value, column.kind)
+            text = format_cell(value, column.kind, column.edge)
             short = not number and longest_text <= SHORT
             cells.append({"text": set_text(text), "num": number, "sort": sort, "short": short})
         rows.append(cells)
@@ -228,11 +230,23 @@ def _table(table: Table) -> dict[str, Any]:
         "row_heads": table.columns[0].kind == "text",
         "cut": cut,
         "columns": [
-            {"title": column_head(c), "num": is_number(c), "help": set_text(c.help)}
-            for c in table.columns
+            {
+                "title": column_head(c),
+                "num": is_number(c),
+                "help": set_text(c.help),
+                "long": _long(c, n),
+            }
+            for c, n in zip(table.columns, longest, strict=True)
         ],
         "rows": rows,
     }
+
+
+def _long(column: Column, longest: int) -> str:
+    """Return how a column of long texts is kept from being squeezed: "", "long" or "longer"."""
+    if is_number(column) or longest <= LONG:
+        return ""
+    return "long" if longest <= LONGER else "longer"
 
 
 def _tabulated(tabulated: Tabulated | None) -> Any:

@@ -174,7 +174,7 @@ def _table(table: Table) -> dict[str, Any]:
         columns = columns[:COLUMNS_PRINTED]
     rows = [
         [
-            {"text": _breakable(set_text(format_cell(v, c.kind))), "num": is_number(c)}
+            {"text": _breakable(set_text(format_cell(v, c.kind, c.edge))), "num": is_number(c)}
             for v, c in zip(row, columns, strict=False)
         ]
         for row in printed

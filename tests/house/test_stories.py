@@ -5,10 +5,13 @@ from __future__ import annotations
 import json
 import re
 import shlex
+import subprocess
+import sys
 from pathlib import Path
 
 import click
 import pytest
+from docs_pages import workplace
 
 from fleetstats.cli import VERBS, main
 from fleetstats.decide import analyse as analysis
@@ -89,3 +92,27 @@ def test_the_section_holds_what_it_says(
     there = composed[story[4]]
     assert set(sections) <= set(there), story[0]
     assert set(blocks) <= set().union(*(there[s] for s in sections)), story[0]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("command", sorted({s[3].strip("`") for s in STORIES}))
+def test_each_command_answers(command: str, tmp_path: Path) -> None:
+    """Run as written, in a copy of the data: a whole report or an answer, never a failure."""
+    folder = workplace(tmp_path)
+    done = subprocess.run(
+        [Path(sys.executable).parent / "fleetstats", *shlex.split(command)[1:]],
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        timeout=600,
+        check=False,
+    )
+    # 3: done, and the answer is "not enough evidence" or the check found what it looks for
+    assert done.returncode in (0, 3), done.stderr
+    assert len(done.stdout.split(". ")) > 2
+    verb = command.split()[1]
+    if verb in ("study", "bundle"):
+        name = Path(command.split()[2]).name
+        made = folder / ("reports/" + name + "/report.html" if verb == "study" else name + ".zip")
+        assert made.is_file()

@@ -71,6 +71,18 @@ def test_each_table_and_figure_has_its_file_and_a_codebook_explains_them() -> No
     ]
 
 
+@pytest.mark.parametrize(
+    ("value", "edge", "shown"),
+    [(0.1772, "", "18 %"), (0.1712, "high", "18 %"), (0.1772, "low", "17 %"),
+     (0.9154, "high", "91.6 %"), (0.9154, "low", "91.5 %")],
+)  # fmt: skip
+def test_edges_of_bands_are_rounded_as_sentences_round_them(
+    value: float, edge: str, shown: str
+) -> None:
+    """A table that says 17 % beside a sentence that says "at most 18 %" would be doubted."""
+    assert format_cell(value, "percent", edge) == shown
+
+
 def test_data_of_a_figure_say_what_is_extrapolation() -> None:
     body = [r for r in rows(figure_csv(curve_figure())) if r[1] == "fit"]
     assert body
@@ -107,7 +119,8 @@ def test_no_way_out_of_a_script_element(text: str) -> None:
         (1234.4, "hours", "1,234"),
         (3.14159, "hours", "3.1"),
         (0.0234, "percent", "2.3 %"),
-        (-0.05, "percent", "−5.0 %"),
+        (-0.05, "percent", "−5 %"),
+        (0.0512, "percent", "5.1 %"),
         (12.0, "count", "12"),
         (12.5, "count", "12.5"),
         (1234567.0, "money", "1,234,567"),
@@ -159,4 +172,7 @@ def test_every_reason_of_a_row_set_aside_has_words() -> None:
 
     assert meaning_of("merged").endswith("merged.")
     assert all(meaning_of(code).endswith(".") for code in KINDS)
+    from fleetstats.records.log_codes import LOG_CODES
+
+    assert [code for code in LOG_CODES if not meaning_of(code).endswith(".")] == []
     assert meaning_of("cannot have the defect") == ""

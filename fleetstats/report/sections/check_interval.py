@@ -180,8 +180,8 @@ def _slip_table(c: CheckInterval) -> Table:
                 Column(key=f"detection_{i + 1}", title=n, kind="percent")
                 for i, n in enumerate(names)
             ),
-            Column(key="low", title="Low", kind="percent"),
-            Column(key="high", title="High", kind="percent"),
+            Column(key="low", title="Low", kind="percent", edge="low"),
+            Column(key="high", title="High", kind="percent", edge="high"),
             Column(key="rate", title="Failures per 1,000 h", kind="number"),
         ),
         rows=tuple(
@@ -237,8 +237,8 @@ def _modes_table(c: CheckInterval) -> Table:
             Column(key="found", title="Found at a check", kind="count"),
             Column(key="failed", title="Failed first", kind="count"),
             Column(key="slip", title=f"Slip at {c.usual_h:g} h", kind="percent"),
-            Column(key="low", title="Low", kind="percent"),
-            Column(key="high", title="High", kind="percent"),
+            Column(key="low", title="Low", kind="percent", edge="low"),
+            Column(key="high", title="High", kind="percent", edge="high"),
         ),
         rows=tuple(
             (

@@ -184,7 +184,7 @@ def _over_shapes(results: Results) -> Table:
                 title=f"At least ({say_confidence(results.advice.level)} lower)",
                 kind="hours",
             ),
-            Column(key="mark", title=""),
+            Column(key="mark", title="Note"),
         ),
         rows=tuple(row(x) for x in r.over_shapes),
         see="Within the ages seen the shape matters little; beyond them it matters much.",

@@ -23,6 +23,9 @@ from fleetstats.spells.spells import Event
 LIVES_DRAWN = 400
 """More lives than that make lines too thin to see; then every k-th is drawn, and every failure."""
 
+LIVES_TOLD = 20_000
+"""Of more lives than that no sample of lines tells anything that the engines at risk do not."""
+
 _EVENTS = (
     (Event.CENSORED, "running", "running or left without the failure"),
     (Event.FINDING, "finding", "removed on a finding"),
@@ -59,7 +62,8 @@ def compose_exposure(results: Results) -> Section:
             )
         )
         blocks.append(explain("delayed-entry"))
-    blocks.append(fleet_figure(results))
+    if s.weight.sum() <= LIVES_TOLD:
+        blocks.append(fleet_figure(results))
     blocks.append(_bands(results))
     blocks.append(say(h.sentence, "extrapolation"))
     return Section(key="exposure", title="Exposure", blocks=tuple(blocks))
@@ -130,7 +134,8 @@ def fleet_figure(results: Results) -> Figure:
         every = int(np.ceil(n / LIVES_DRAWN))
         keep = np.zeros(n, dtype=bool)
         keep[::every] = True
-        keep |= s.failed[order]
+        if s.failed.sum() <= LIVES_DRAWN:
+            keep |= s.failed[order]
         order = order[keep]
     y = np.arange(len(order), dtype=float)
     layers = []
@@ -163,7 +168,8 @@ def fleet_figure(results: Results) -> Figure:
     marks = [m for m in hour_marks(results, advice=False) if m.kind == "vline"]
     see = "Each bar is one life, from the hours at which it joined the records to its end."
     if thinned:
-        see += f" Of {n:,} lives only every {every}th is drawn, and every failure."
+        see += f" Of {n:,} lives only every {every}th is drawn"
+        see += ", and every failure." if s.failed.sum() <= LIVES_DRAWN else "."
     return Figure(
         key="fleet",
         title="Every life from entry to end",
@@ -211,7 +217,7 @@ def _bands(results: Results) -> Table:
             Column(key="rate_low", title=f"Rate per 1,000 h, lower ({side})", kind="number"),
             Column(key="rate", title="Rate per 1,000 h", kind="number"),
             Column(key="rate_high", title=f"Rate per 1,000 h, upper ({side})", kind="number"),
-            Column(key="note", title=""),
+            Column(key="note", title="Note"),
         ),
         rows=tuple(rows),
         see="Limits are exact for counts (Garwood 1936). In all "

@@ -178,7 +178,10 @@ def _scenarios(h: Hidden) -> Table:
     if h.claimed_h is not None:
         columns += [
             Column(
-                key="failure_high", title=f"fail by {h.claimed_h:,.0f} h, at most", kind="percent"
+                key="failure_high",
+                title=f"fail by {h.claimed_h:,.0f} h, at most",
+                kind="percent",
+                edge="high",
             ),
             Column(key="shown", title="claim"),
         ]
@@ -211,7 +214,7 @@ def _base_rate(h: Hidden) -> Table:
         key="base-rate",
         title="Public rate and this fleet, side by side",
         columns=(
-            Column(key="whose", title=""),
+            Column(key="whose", title="rate"),
             Column(key="definition", title="what counts"),
             Column(key="rate", title="per 10,000 h", kind="number"),
             Column(key="failures", title="failures in these hours", kind="number"),

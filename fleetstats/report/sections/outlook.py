@@ -88,8 +88,8 @@ def _all(o: Outlook) -> Table:
     def three(key: str, title: str) -> tuple[Column, ...]:
         return (
             Column(key=key, title=title, kind="percent"),
-            Column(key=f"{key}_low", title="low", kind="percent"),
-            Column(key=f"{key}_high", title="high", kind="percent"),
+            Column(key=f"{key}_low", title="low", kind="percent", edge="low"),
+            Column(key=f"{key}_high", title="high", kind="percent", edge="high"),
         )
 
     until = "to the planned overhaul"

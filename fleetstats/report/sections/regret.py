@@ -44,7 +44,7 @@ def regret_table(results: Results) -> Table | None:
             Column(key="age_h", title="Overhaul planned at", kind="hours"),
             Column(key="failure", title="Fail before it, estimated", kind="percent"),
             Column(key="regret", title="Mean regret", kind="percent"),
-            Column(key="note", title=""),
+            Column(key="note", title="Note"),
         ),
         rows=tuple(
             (float(h), float(f), float(r), note(float(h)))
