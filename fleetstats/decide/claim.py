@@ -219,10 +219,9 @@ def advise_claim(
     shown = quoted_interval(spells, fit, life, settings).low or 0.0
     supported = spells.horizon_h(least=settings.evidence.min_at_risk)
     # Past the evidence only what its end shows may contradict: no more can reach later hours.
-    edge = quoted.high
-    if hours > supported:
-        end = Quantity.reliability(supported)
-        edge = quoted_interval(spells, fit, end, settings).high if supported > 0 else None
+    edge = quoted.high if hours <= supported else None
+    if 0.0 < supported < hours:
+        edge = quoted_interval(spells, fit, Quantity.reliability(supported), settings).high
     low = 0.0 if edge is None else 1.0 - edge
     state = _state(hours, supported, high, 1.0 - reliability, low)
     hidden = None

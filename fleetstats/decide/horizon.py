@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fleetstats.core.units import text_hours
 from fleetstats.decide.advice import Horizon
 from fleetstats.decide.equivalents import exposure_past
 from fleetstats.decide.wording import count
@@ -30,12 +31,12 @@ def advise_horizon(spells: Spells, settings: Settings) -> Horizon:
     if supported <= 0:
         text = (
             f"At no age were {least} engines at risk at once, so the records carry no age at all; "
-            f"the oldest engine was seen to {spells.oldest_h:,.0f} h."
+            f"the oldest engine was seen to {text_hours(spells.oldest_h)}."
         )
     else:
         text = (
-            f"The evidence ends at {supported:,.0f} h, the last age with {least} engines at risk; "
-            f"the oldest was seen to {spells.oldest_h:,.0f} h. Past that line lie "
+            f"The evidence ends at {text_hours(supported)}, the last age with {least} engines at "
+            f"risk; the oldest was seen to {text_hours(spells.oldest_h)}. Past that line lie "
             f"{past:,.0f} engine hours of {count(n_past, 'engine')}; what is said about "
             "greater ages is extrapolation."
         )

@@ -16,8 +16,8 @@ The rule
    carry the target, and not-beyond where they end; the state is ``evidence-limit``. Where the whole
    band of the shape lies below 1, a fixed age does not help: ``hours-do-not-tell``, no band.
 5. *Rounding* to 50 h: plan-from and not-beyond down, expect-at to the nearest but never past
-   not-beyond. A plan-from of 0 h, or no age at all with enough engines at risk, is
-   ``not-enough-evidence``.
+   not-beyond. A plan-from of 0 h (less than a thousandth of the hours that the evidence reaches),
+   or no age at all with enough engines at risk, is ``not-enough-evidence``.
 
 Each step is monotone, so a stricter target never moves the band later.
 """
@@ -37,6 +37,9 @@ from fleetstats.decide.advice import (
     WearOut,
 )
 from fleetstats.decide.wording import stated
+
+NIL = 1e-3
+"""Share of the evidence below which a plan-from is 0: it says no more than that engines run."""
 
 NONE = Edge(hours=None, unrounded_h=None, governed_by="")
 REVIEW = "may be considered for review at"
@@ -105,7 +108,7 @@ def advise_overhaul_band(
         )
     speakers = _speakers(risk, reliability, cost)
     low, by_low = _earliest(speakers, 0, missing=0.0)
-    if low <= 0.0 or horizon.supported_h <= 0.0:
+    if low <= NIL * horizon.supported_h or horizon.supported_h <= 0.0:
         why = (
             f"at no age were {horizon.min_at_risk} engines at risk at once"
             if horizon.supported_h <= 0.0
@@ -156,11 +159,18 @@ def _sentence(
         return text + (
             f"; past {last.hours:,.0f} h they speak for no engine without evidence of its own."
         )
-    text = (
-        f"Overhaul {REVIEW} {plan.hours:,.0f} to {last.hours:,.0f} h: planning is advisable from "
-        f"{plan.hours:,.0f} h, overhaul is to be expected at {expect.hours:,.0f} h, and past "
-        f"{last.hours:,.0f} h these records speak for no engine without evidence of its own."
-    )
+    if plan.hours == last.hours:
+        text = (
+            f"Overhaul {REVIEW} {last.hours:,.0f} h, where all edges of the band meet after "
+            "rounding; past it these records speak for no engine without evidence of its own."
+        )
+    else:
+        text = (
+            f"Overhaul {REVIEW} {plan.hours:,.0f} to {last.hours:,.0f} h: planning is advisable "
+            f"from {plan.hours:,.0f} h, overhaul is to be expected at {expect.hours:,.0f} h, and "
+            f"past {last.hours:,.0f} h these records speak for no engine without evidence of its "
+            "own."
+        )
     held = [
         n
         for n, e in (("plan-from", plan), ("expect-at", expect), ("not-beyond", last))

@@ -172,6 +172,7 @@ def _sentence(v: Verdict, horizon: Horizon) -> str:
         f"{count(v.n_reached, 'engine')} reached {v.claimed_h:,.0f} h and ran "
         f"{v.exposure_past_h:,.0f} h past it"
     )
+    seen = seen[0].upper() + seen[1:]
     if v.word == "supported":
         high = 1.0 - (r.low or 0.0)
         text = (

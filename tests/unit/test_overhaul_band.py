@@ -119,6 +119,14 @@ def test_not_enough_evidence_is_an_answer():
     assert band(risk=(0.0, None, None)).state == "not-enough-evidence"
 
 
+def test_a_plan_from_of_next_to_nothing_is_no_answer():
+    for wear in ("wear-out", "not-shown"):
+        got = band((0.4, 900.0, 1500.0), wear=wear)
+        assert got.state == "not-enough-evidence"
+        assert got.plan_from.hours is None
+    assert band((60.0, 900.0, 1500.0)).plan_from.hours == 50.0
+
+
 def test_a_chance_within_target_at_all_ages_limits_nothing():
     assert hours(band(risk=(None, None, None))) == hours(band())
 

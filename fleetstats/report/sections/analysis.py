@@ -80,8 +80,8 @@ def _numbers(results: Results) -> Table:
     rows = [interval_row(i, supported_to_h=reach) for i in asked]
     v = results.advice.verdict
     if v is not None:
-        name, *rest = interval_row(v.reliability)
-        rows.append((name + (" (extrapolated)" if v.extrapolated else ""), *rest))
+        name, estimate, edges, method = interval_row(v.reliability)
+        rows.append((name + (" (extrapolated)" if v.extrapolated else ""), estimate, edges, method))
     side = say_confidence(su.level)
     columns = [
         Column(key="quantity", title="Quantity"),
