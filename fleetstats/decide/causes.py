@@ -17,7 +17,7 @@ from fleetstats.core.caution import Caution
 from fleetstats.core.value import Value
 from fleetstats.decide.figure import COMPARED_RESAMPLES, AdviceFigure, Advising, advising
 from fleetstats.decide.quoted import FEW_FAILURES, ask_band, quoted_interval
-from fleetstats.decide.wording import hours_down, hours_near
+from fleetstats.decide.wording import hours_down, hours_near, listed
 from fleetstats.records.rules import fold
 from fleetstats.records.settings import Settings
 from fleetstats.spells import Spells
@@ -155,7 +155,10 @@ def advise_causes(
         without=without,
         n_unknown=n_unknown,
         sentence=_sentence(lines, renewed, n_unknown, spells),
-        cautions=_cautions(lines, without, n_unknown, spells.n_failed),
+        cautions=(
+            *_not_renewed(lines, renewed, spells.n_failed),
+            *_cautions(lines, without, n_unknown, spells.n_failed),
+        ),
     )
 
 
@@ -270,6 +273,36 @@ def _sentence(
     if len(spread) > 1 and max(spread) > min(spread):
         out += f" That moves the start of the band from {min(spread):,.0f} to {max(spread):,.0f} h."
     return out
+
+
+def _not_renewed(
+    lines: tuple[CauseLine, ...], renewed: tuple[RenewedAdvice, ...], n_failed: float
+) -> tuple[Caution, ...]:
+    """Say beside the main advice that it counts what overhaul does not mend, and what it hides."""
+    spared = [x for x in lines if x.in_question and not x.renewed and x.cause != UNKNOWN]
+    if not spared:
+        return ()
+    bands = dict.fromkeys(_band(r.figure) for r in renewed if r.figure is not None)
+    told = " or ".join(b for b in bands if b)
+    alone = f"would be {told}" if told else "cannot be told"
+    return (
+        Caution(
+            code="not-renewed",
+            text=f"Overhaul does not renew {listed([x.cause for x in spared])}: coming in earlier "
+            "does not help there. The main advice and the claim count these failures, as they "
+            "happen all the same; from the failures that overhaul mends alone, the overhaul band "
+            f"{alone}.",
+            where="causes",
+            value=f"{sum(x.n_failed for x in spared):g} of {n_failed:g} failures",
+        ),
+    )
+
+
+def _band(figure: AdviceFigure) -> str:
+    first, last = figure.plan_from_h, figure.not_beyond_h
+    if first is None:
+        return ""
+    return f"{hours_down(first)}" + ("" if last is None else f" to {hours_down(last)}")
 
 
 def _cautions(
