@@ -29,6 +29,18 @@ NO_LIFE = "not-part-of-a-life"
 """Reason of a line that no life was made from and that no finding speaks of."""
 
 
+LOG_COLUMNS = {
+    "entry_hours": "hours",
+    "exit_hours": "hours",
+    "last_good_hours": "hours",
+    "in_service_date": "date",
+    "observed_from_date": "date",
+    "last_reading_date": "date",
+    "ended_date": "date",
+}
+"""Columns of a life, with the columns of a log that they are replayed from."""
+
+
 @collection_paused()
 def audit_records(study: Study, records: Records) -> Audit:
     """Audit records: collect every finding, decide what is done, and account for every row.
@@ -62,7 +74,8 @@ def audit_records(study: Study, records: Records) -> Audit:
     marks += [(f, -1) for f in audit_heaps(lives, settings)]
     marks += [(f, -1) for f in audit_undated(lives)]
     marks += audit_built(records, lives, settings)
-    marks = [(_decide(f, settings), i) for f, i in marks]
+    logs = {(r.file, r.sheet) for r in records.readings if r.shape == "log"}
+    marks = [(_decide(_as_logged(f, logs), settings), i) for f, i in marks]
     out: dict[int, Finding] = {}
     for f, i in marks:
         if i >= 0 and f.action != "accept":
@@ -81,6 +94,12 @@ def audit_records(study: Study, records: Records) -> Audit:
         key=lambda f: (order.get(f.file, len(order)), f.sheet, f.row or 0),
     )
     return Audit(findings=tuple(found), accounts=accounts, set_aside=listed, used=used)
+
+
+def _as_logged(f: Finding, logs: set[tuple[str, str]]) -> Finding:
+    """Name the column of a finding as a log has it, where its life was replayed from one."""
+    column = LOG_COLUMNS.get(f.column, "") if (f.file, f.sheet) in logs else ""
+    return replace(f, column=column) if column else f
 
 
 def _decide(f: Finding, settings: Settings) -> Finding:

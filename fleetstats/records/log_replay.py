@@ -63,9 +63,10 @@ def take_event(state: EngineState, e: LogEvent, later: list[LogEvent]) -> None:
     if not DO[e.kind](state, e, h):
         return
     state.steps.append(Step(e, h, state.open is not None))
+    moved = h > state.h + READING_TOLERANCE_H
     state.h = max(state.h, h)
     state.day = e.date or state.day
-    state.keep(e)
+    state.keep(e, moved=moved)
 
 
 def _installed_again(state: EngineState, e: LogEvent) -> None:

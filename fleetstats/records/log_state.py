@@ -255,7 +255,8 @@ class EngineState:
         s.cause = cause
         if e is not None:
             s.confirmed = e.confirmed
-            s.ended = e.date or s.ended
+            if e.date is not None or h > self.h + READING_TOLERANCE_H:
+                s.ended = e.date  # the date of earlier hours is not the date of these
             s.last = e
             s.note = e.note
             s.events += [*self.waiting, e]
@@ -263,8 +264,11 @@ class EngineState:
         self.open = None
         self.stretches.append(s)
 
-    def keep(self, e: LogEvent) -> None:
-        """Give the event's row to the life that it belongs to, once."""
+    def keep(self, e: LogEvent, *, moved: bool) -> None:
+        """Give the event's row to the life that it belongs to, once.
+
+        `moved` says that it has hours beyond those before: then its date, known or not, is theirs.
+        """
         if self.stretches and any(x is e for x in self.stretches[-1].events):
             return
         if self.open is None:
@@ -272,7 +276,8 @@ class EngineState:
             return
         self.open.events += [*self.waiting, e]
         self.open.last = e
-        self.open.ended = e.date or self.open.ended
+        if e.date is not None or moved:
+            self.open.ended = e.date
         self.waiting = []
 
     def cut_for_fault(self, e: LogEvent | None) -> None:

@@ -155,6 +155,20 @@ def test_a_gap_in_the_records_is_not_exposure():
     assert adds_up(r)
 
 
+def test_the_date_of_earlier_hours_is_never_given_to_later_ones():
+    """300 h read on no known day: neither the installation's day nor any other is theirs."""
+    plain = (("A", "2020-01-01", 0, "installed"), ("A", "", 300, "reading"))
+    (life,) = replay_log(log(*plain), settings()).rows
+    assert (life.exit_h, life.observed_from, life.last_reading) == (300, dt.date(2020, 1, 1), None)
+    (life,) = replay_log(log(*plain[:1], ("A", "", 400, "failed")), settings()).rows
+    assert (life.ending, life.exit_h, life.ended) == ("failed", 400, None)
+    # a note without hours, or with the same ones, takes no date away
+    dated = (("A", "2020-01-01", 0, "installed"), ("A", "2021-01-01", 300, "reading"))
+    for same in (None, 300):
+        (life,) = replay_log(log(*dated, ("A", "", same, "check")), settings()).rows
+        assert life.last_reading == dt.date(2021, 1, 1)
+
+
 def test_a_new_meter_does_not_stop_the_clock():
     """Meter changed at 500 h for one that shows 20: 120 on it is 600 h since new."""
     r = replay_log(

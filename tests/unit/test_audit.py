@@ -245,3 +245,15 @@ def test_two_sheets_of_one_workbook_are_accounted_for_apart(make_study, tmp_path
         ("South", 2, 1, 1),
     ]
     assert str(audit.stops[0]).startswith("a.xlsx [South] row 3, column 'exit_hours'")
+
+
+def test_findings_on_a_log_name_its_own_columns(audited):
+    log = (
+        "engine,date,hours,kind\nA,2020-01-01,0,installed\nA,2020-01-03,300,reading\n"
+        "B,2025-01-01,0,installed\nB,2026-08-01,80,reading\n"
+    )
+    records = '[[records]]\nfile = "lives.csv"\nshape = "log"\n'
+    _, _, audit = audited(log, records=records)
+    columns = {f.code: f.column for f in audit.findings}
+    assert columns["hours-exceed-calendar"] == "hours"
+    assert columns["reading-stale"] == columns["date-future"] == "date"
