@@ -5,7 +5,7 @@ from __future__ import annotations
 from fleetstats.bands.interval import Interval
 from fleetstats.core.units import text_hours, text_number, text_percent
 from fleetstats.decide.bench_values import Bench, FieldCheck
-from fleetstats.decide.wording import count, hours_down
+from fleetstats.decide.wording import count, hours_down, hours_near
 
 UNTESTED_P = 0.05
 """A test's chance below which the law or the common shape is called doubtful."""
@@ -71,7 +71,7 @@ def _life(b: Bench) -> str:
     low = "no lower limit" if life.low is None else f"at least {hours_down(life.low)}"
     out = (
         f"At service stress {text_percent(b.p)} of parts are expected to have failed by "
-        f"{text_hours(life.estimate)}; {low} with one-sided {50 + 50 * b.level:g} % confidence, if "
+        f"{hours_near(life.estimate)}; {low} with one-sided {50 + 50 * b.level:g} % confidence, if "
         "the law holds down to there"
     )
     if b.life_range_h is not None and b.life_range_h[0] != b.life_range_h[1]:
@@ -122,6 +122,6 @@ def _field(b: Bench, f: FieldCheck) -> str:
 
 
 def _edges(x: Interval) -> str:
-    low = "no lower limit" if x.low is None else text_hours(x.low)
-    high = "no upper limit" if x.high is None else text_hours(x.high)
-    return f"{text_hours(x.estimate)} ({low} to {high})"
+    low = "no lower limit" if x.low is None else hours_down(x.low)
+    high = "no upper limit" if x.high is None else hours_near(x.high)
+    return f"{hours_near(x.estimate)} ({low} to {high})"

@@ -133,7 +133,7 @@ def _late_entry(spells: Spells) -> list[Caution]:
                 "failures among engines that never joined are not in the records; the answers are "
                 "conditional on engines reaching the age at which they are seen."
             ),
-            where="spells",
+            where="lives",
             value=f"{text_percent(share)} of the hours",
             limit=text_percent(LATE_SHARE),
         )
@@ -180,7 +180,7 @@ def _builds(spells: Spells) -> list[Caution]:
                 "Build standards are taken together; if they differ, the answer is true of none. "
                 "See the comparison of groups."
             ),
-            where="spells",
+            where="lives",
             value=listed([f"{b} {text_percent(shares[b])} of the hours" for b in big]),
             limit=f"{text_percent(SECOND_BUILD_SHARE)} for a second build",
         )
@@ -221,7 +221,7 @@ def _fate(n: int) -> list[Caution]:
                 "Some engines built are in no record. They are counted, not dropped; the bounds "
                 "that suppose all or none of them failed stand under what is hidden."
             ),
-            where="funnel",
+            where="population",
             value=count(n, "engine"),
             limit="0 engines",
         )
@@ -326,8 +326,9 @@ def collect_cautions(
     brought = [
         c for value in results for c in getattr(value, "cautions", ()) if isinstance(c, Caution)
     ]
-    # a chapter that compares groups or leaves units out one by one knows more than the rule here
-    better = {c.code for c in brought} & {"one-unit", "mixed-builds"}
+    # a chapter that compares groups, leaves units out one by one or goes through the modes of
+    # failure knows more than the rule here
+    better = {c.code for c in brought} & {"one-unit", "mixed-builds", "no-warning-mode"}
     found = [c for c in found if c.code not in better] + brought
     kept: dict[tuple[str, str, str], Caution] = {}
     for c in found:

@@ -104,7 +104,7 @@ def _sentence(r: Regression) -> str:
     if not shown:
         n = len(r.factors)
         which = (
-            f"{r.factors[0].name}: no longer or shorter life is shown"
+            f"For {r.factors[0].name} no longer or shorter life is shown"
             if n == 1
             else f"None of the {n} covariates is shown to go with a longer or shorter life"
         )

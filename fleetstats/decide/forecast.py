@@ -179,9 +179,15 @@ def _season(draws: LifeDraws, age: Array, width: Array, settings: Settings) -> S
     tail = (1.0 - level) / 2.0
     edges = [_quantile(paths[:, j], q) for q in (tail, 1.0 - tail) for j in range(months)]
     alert, held = _alert(paths, asked)
+    # The mean over paths is scaled to the expected count itself, so that the last month is the
+    # season's: simulation leaves about one in a hundred of it.
+    expected = paths.mean(axis=0)
+    total = float(draws.conditional_failure(age, width).mean(axis=0).sum())
+    if expected[-1] > 0.0:
+        expected = expected * (total / expected[-1])
     return Season(
         month=at,
-        expected=paths.mean(axis=0),
+        expected=expected,
         low=np.array(edges[:months]),
         high=np.array(edges[months:]),
         alert=alert,

@@ -113,13 +113,18 @@ def predict_count(
     )
 
 
+def _about(x: float) -> str:
+    """Return a forecast sum with two digits; more would be a claim on the future."""
+    return f"{float(f'{x:.2g}'):,.0f}"
+
+
 def say_ahead(a: CountAhead, currency: str) -> str:
     """Return the sentence on one kind of event."""
     kind = "" if a.kind == "all events" else f" ({a.kind})"
-    money = "" if a.cost is None else f", at a cost of about {a.cost:,.0f} {currency}".rstrip()
+    money = "" if a.cost is None else f", at a cost of about {_about(a.cost)} {currency}".rstrip()
     return (
         f"Over the next {count(a.months, 'month')} the running engines will fly about "
-        f"{a.hours:,.0f} h at their own rates: about {a.expected:,.0f} events{kind} are "
+        f"{_about(a.hours)} h at their own rates: about {a.expected:,.0f} events{kind} are "
         f"expected, {a.low:,.0f} to {a.high:,.0f} with a chance of {100 * a.level:g} %{money}, if "
         "the mix of ages stays as it was."
     )

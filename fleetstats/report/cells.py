@@ -82,8 +82,13 @@ def format_cell(value: Cell, kind: str, edge: str = "") -> str:
         text = f"{x:,.2f}" if abs(x) < 1000 else f"{x:,.0f}"
     else:
         whole = x == round(x) and abs(x) < 1e10
-        text = (f"{x:.0f}" if abs(x) < 10_000 else f"{x:,.0f}") if whole else text_number(x)
+        text = (f"{x:.0f}" if abs(x) < 10_000 else f"{x:,.0f}") if whole else _number(x)
     return text.replace("-", "−") if text[:1] == "-" else text
+
+
+def _number(x: float) -> str:
+    """Write a plain number with three digits, below 1 with two: no figure here carries more."""
+    return text_number(x, digits=2 if abs(x) < 1 else 3)
 
 
 def _percent(x: float) -> str:

@@ -29,9 +29,11 @@ def walk_figure(walk: Walk) -> Figure | None:
                                                         "group-2": []}  # fmt: skip
     spans["reference"] = [(0.0, first, 0), (0.0, last, len(rows) - 1)]
     still: list[tuple[float, int]] = []
+    silent: list[tuple[float, int]] = []
     at = first
     for i, h in enumerate(hours[1:], start=1):
         if h is None:
+            silent.append((at, i))
             continue
         if h == at:
             still.append((h, i))
@@ -53,16 +55,20 @@ def walk_figure(walk: Walk) -> Figure | None:
         for role, part in spans.items()
         if part
     ]
-    if still:
-        layers.append(
-            Layer(
-                kind="points",
-                role="horizon",
-                label="no move",
-                x=np.array([p[0] for p in still]),
-                y=np.array([float(p[1]) for p in still]),
-            )
+    layers += [
+        Layer(
+            kind="points",
+            role=role,
+            label=label,
+            x=np.array([p[0] for p in part]),
+            y=np.array([float(p[1]) for p in part]),
         )
+        for part, role, label in (
+            (still, "horizon", "no move"),
+            (silent, "group-3", "no hours advised at this step"),
+        )
+        if part
+    ]
     top = 1.08 * max(h for h in hours if h is not None)
     said = "; ".join(f"{s.what}: {text_hours(s.figure.plan_from_h)}" for s in walk.steps)
     return Figure(

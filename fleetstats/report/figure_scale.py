@@ -169,7 +169,7 @@ def _log_ticks(
 ) -> tuple[tuple[float, ...], tuple[str, ...], tuple[float, ...]]:
     if high - low < 0.7:  # less than a factor of five: round steps tell more than powers
         a, b = 10.0**low, 10.0**high
-        step = nice_step((b - a) / 5)
+        step = nice_step((b - a) / 5, quarters=True)
         values = [i * step for i in range(math.ceil(a / step - 1e-9), math.floor(b / step) + 1)]
         values = [v for v in values if v > 0]
         if len(values) >= 2:
@@ -191,12 +191,18 @@ def _log_ticks(
     return tuple(e[0] for e in major), tuple(_text(axis, e[1], e[1]) for e in major), minor
 
 
-def nice_step(rough: float) -> float:
-    """Return the step of 1, 2, 2.5 or 5 times a power of ten next above `rough`."""
+def nice_step(rough: float, *, quarters: bool = False) -> float:
+    """Return the step of 1, 2, 2.5 or 5 times a power of ten next above `rough`.
+
+    2.5 only where it is whole, unless `quarters` are wanted: ticks at 2.5 and 7.5 carry a digit
+    for nothing.
+    """
     if not rough > 0 or not math.isfinite(rough):
         return 1.0
     base = 10.0 ** math.floor(math.log10(rough))
     for m in (1.0, 2.0, 2.5, 5.0, 10.0):
+        if m == 2.5 and base < 10.0 and not quarters:
+            continue
         if m * base >= rough * (1 - 1e-9):
             return float(f"{m * base:.12g}")
     return 10.0 * base

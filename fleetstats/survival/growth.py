@@ -274,7 +274,11 @@ def _sentence(
             f"Only {n:g} failures over {len(lines)} build standards; at least {FEWEST_FAILURES} "
             "are needed before growth or decline can be spoken of."
         )
-    value = "all failures lie at one end" if factor is None else f"times {factor:.2f}"
+    value = (
+        "cannot be compared: all failures lie at one end"
+        if factor is None
+        else f"is multiplied by {factor:.2f}"
+    )
     band = (
         f"{'no limit' if low is None else format(low, '.2f')} to "
         f"{'no limit' if high is None else format(high, '.2f')} at {100 * level:g} %"
@@ -285,6 +289,5 @@ def _sentence(
         "not-shown": "neither growth nor decline is shown",
     }[direction]
     return (
-        f"From one build standard to the next the failure rate, {basis}, changes by {value} "
-        f"({band}): {words}."
+        f"From one build standard to the next the failure rate, {basis}, {value} ({band}): {words}."
     )

@@ -41,7 +41,7 @@ def results(lives, **tables):
         if value is not None:
             done[key] = value
     done["cautions"] = chapter_cautions(base, done)
-    return SimpleNamespace(chapters=done)
+    return SimpleNamespace(chapters=done, settings=settings)
 
 
 def finding_fleet():

@@ -161,6 +161,15 @@ def test_a_chapter_that_knows_more_takes_the_place_of_the_rule():
     assert [c.text for c in both if c.code == "mixed-builds"] == ["compared"]
 
 
+def test_modes_without_warning_are_told_once():
+    better = Caution(code="no-warning-mode", text="crankshaft", where="check interval")
+    settings = made_settings(check={"undetectable_causes": ("crankshaft",)})
+    fleet = reference_fleet()
+    advice = advise_hours(fleet, None, settings)
+    both = collect_cautions(fleet, None, settings, advice, results=(_Carrier(cautions=(better,)),))
+    assert [c.text for c in both if c.code == "no-warning-mode"] == ["crankshaft"]
+
+
 def test_every_code_has_been_made_to_appear():
     fleet = reference_fleet()
     ages = np.array(fleet.exit_upper)

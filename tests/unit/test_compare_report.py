@@ -181,6 +181,11 @@ def test_a_gap_in_the_middle_keeps_the_sum(monkeypatch: pytest.MonkeyPatch) -> N
     ]
     assert ("How lives ended", 500.0, 650.0, "group-2") in bars
     assert ("New engines", 500.0, 600.0, "group-1") in bars
+    # no row of the figure is empty without a word: the step without hours has its own mark
+    marks = {
+        layer.label: layer.y.tolist() for layer in figure.panels[0].layers if layer.kind == "points"
+    }
+    assert marks == {"no hours advised at this step": [2.0], "no move": [4.0]}
     assert "moved 100 h earlier, from 700 h to 600 h" in walk.sentence
 
 

@@ -116,6 +116,14 @@ def test_a_short_log_axis_has_ticks_enough() -> None:
     assert y.texts == ("1.00", "1.25", "1.50", "1.75")
 
 
+def test_years_are_ticked_in_whole_years() -> None:
+    layer = Layer(kind="points", role="failure", x=np.array([0.0, 9.0]), y=np.array([0.5, 18.4]))
+    panel = Panel(x=Axis(label="x"), y=Axis(label="Age", unit="years", low=0.0), layers=(layer,))
+    _, y = make_scales(panel)
+    assert len(y.texts) >= 3
+    assert all("." not in t for t in y.texts)
+
+
 @pytest.mark.parametrize("scale", ["linear", "log", "probability"])
 def test_ticks_rise_within_the_axis_and_carry_a_text(scale: str) -> None:
     v = np.array([0.002, 0.03, 0.4])

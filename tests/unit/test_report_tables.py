@@ -126,6 +126,8 @@ def test_no_way_out_of_a_script_element(text: str) -> None:
         (1234567.0, "money", "1,234,567"),
         (2026, "number", "2026"),
         (-1.5, "number", "−1.50"),
+        (0.00536, "number", "0.0054"),
+        (0.118, "number", "0.12"),
         (20.0, "number", "20"),
         (1e-9, "percent", "< 0.0001 %"),
         (True, "text", "yes"),

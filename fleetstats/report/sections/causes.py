@@ -74,7 +74,14 @@ def _figure(causes: Causes) -> Figure:
                 extrapolated_from=horizon,
             )
         )
-    layers.append(Layer(kind="vline", role="horizon", label="evidence ends", x=np.array([horizon])))
+    layers.append(
+        Layer(
+            kind="vline",
+            role="horizon",
+            label=f"evidence ends {horizon:,.0f} h",
+            x=np.array([horizon]),
+        )
+    )
     first = causes.lines[0]
     return Figure(
         key="incidence",

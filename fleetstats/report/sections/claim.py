@@ -17,6 +17,8 @@ from fleetstats.report.document import (
     Statement,
     Table,
 )
+from fleetstats.report.sections.blocks import axis_words
+from fleetstats.report.sections.glossary import explain
 
 STATES = {
     "supported": "shown",
@@ -31,14 +33,12 @@ def compose_claim(results: Results) -> Section | None:
     claim = results.chapters.get("claim")
     if not isinstance(claim, Claim):
         return None
-    tone = {"supported": "answer", "contradicted": "answer", "past-evidence": "extrapolation"}.get(
-        claim.state, "missing"
-    )
+    tone = "extrapolation" if claim.state == "past-evidence" else "answer"
     may = "May be said" if claim.state == "past-evidence" else "May be quoted"
     blocks: list[Block] = [
         Statement(text=f"{may}: {claim.may_quote}", tone=tone),
         Statement(text=f"May not be quoted: {claim.may_not_quote}", tone="caution"),
-        _figure(claim),
+        _figure(claim, axis_words(results)),
         _shapes(claim),
     ]
     blocks += _beside(claim)
@@ -68,7 +68,7 @@ def compose_claim(results: Results) -> Section | None:
     )
 
 
-def _figure(claim: Claim) -> Figure:
+def _figure(claim: Claim, clock: str) -> Figure:
     accepted = 1.0 - claim.target
     return Figure(
         key="claim-bound",
@@ -84,7 +84,7 @@ def _figure(claim: Claim) -> Figure:
         ),
         panels=(
             Panel(
-                x=Axis(label="engine hours", unit="h", low=0.0),
+                x=Axis(label=clock, unit="h", low=0.0),
                 y=Axis(label="upper bound of the chance of failure", unit="%", low=0.0),
                 layers=(
                     Layer(
@@ -104,12 +104,14 @@ def _figure(claim: Claim) -> Figure:
                         y=100.0 * claim.curve_worst,
                         extrapolated_from=claim.supported_h,
                     ),
-                    _vline("horizon", "evidence ends", claim.supported_h),
-                    _vline("claim", "claimed", claim.hours),
+                    _vline(
+                        "horizon", f"evidence ends {claim.supported_h:,.0f} h", claim.supported_h
+                    ),
+                    _vline("claim", f"claimed {claim.hours:,.0f} h", claim.hours),
                     Layer(
                         kind="hline",
                         role="target",
-                        label="accepted",
+                        label=f"accepted {stated(accepted)}",
                         y=claim.curve_worst[:1] * 0.0 + 100.0 * accepted,
                     ),
                 ),
@@ -179,6 +181,7 @@ def _beside(claim: Claim) -> list[Block]:
                 tone="assumption",
             )
         )
+        out.append(explain("prior"))
     if claim.no_shape is None:
         out.append(
             Statement(

@@ -138,6 +138,22 @@ _TERMS = {
         "A quick band from the curvature at the best estimate. With few failures its edges are "
         "off, most of all the one that matters for safety; it is shown for comparison only.",
     ),
+    "p-value": (
+        "p",
+        "How often records as far from “no difference” as these would come up by chance if there "
+        "were none. A small p speaks against chance; a large p shows nothing, least of all that "
+        "two things are alike.",
+    ),
+    "rank-correlation": (
+        "Rank correlation",
+        "How far two things rise together in order: 1 always together, 0 not at all, −1 one up as "
+        "the other goes down. Kendall's tau is one such figure.",
+    ),
+    "prior": (
+        "Prior",
+        "What is held likely before the records are looked at, stated with its source. With few "
+        "failures it carries a part of the answer, and the report says so.",
+    ),
     "second-opinion": (
         "Second opinion",
         "The same question put to independent software. Agreement shows that the arithmetic is "

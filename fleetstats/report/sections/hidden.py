@@ -85,12 +85,20 @@ def _tornado(hidden: Hidden) -> Figure:
             x=np.array([hidden.base_hours]),
         ),
         Layer(
-            kind="vline", role="horizon", label="evidence ends", x=np.array([hidden.supported_h])
+            kind="vline",
+            role="horizon",
+            label=f"evidence ends {hidden.supported_h:,.0f} h",
+            x=np.array([hidden.supported_h]),
         ),
     ]
     if hidden.claimed_h is not None:
         layers.append(
-            Layer(kind="vline", role="claim", label="claimed", x=np.array([hidden.claimed_h]))
+            Layer(
+                kind="vline",
+                role="claim",
+                label=f"claimed {hidden.claimed_h:,.0f} h",
+                x=np.array([hidden.claimed_h]),
+            )
         )
     worst = bars[0]
     return Figure(

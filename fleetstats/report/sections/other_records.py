@@ -10,6 +10,7 @@ from fleetstats.decide.results import Results
 from fleetstats.decide.wording import count
 from fleetstats.report.document import Axis, Block, Column, Figure, Layer, Panel, Section, Table
 from fleetstats.report.sections.blocks import METERS, say
+from fleetstats.report.sections.glossary import explain
 from fleetstats.report.words import say_range
 
 ROWS_SHOWN = 200
@@ -188,7 +189,7 @@ def compose_looking_back(back: LookingBack) -> Section:
         )
     )
     return Section(
-        key="looking-back", title="Would a year ago have said the same?", blocks=tuple(blocks)
+        key="looking-back", title="Would earlier records have said the same?", blocks=tuple(blocks)
     )
 
 
@@ -203,7 +204,13 @@ def compose_calendar(view: CalendarView) -> Section:
     return Section(
         key="calendar",
         title="Hours and years",
-        blocks=(say(view.sentence), *undated, _scatter(view), _cross(view)),
+        blocks=(
+            say(view.sentence),
+            explain("rank-correlation"),
+            *undated,
+            _scatter(view),
+            _cross(view),
+        ),
     )
 
 

@@ -22,6 +22,7 @@ from fleetstats.report.document import (
     Statement,
     Table,
 )
+from fleetstats.report.sections.glossary import explain
 from fleetstats.report.sections.pooling_figures import draw_ratios, draw_regions
 from fleetstats.survival.between import Between
 from fleetstats.survival.pooling import VERDICTS, ScaleRatio
@@ -45,9 +46,11 @@ def compose_pooling(pooled: Pooled) -> Section:
         )
     for group in pooled.groups:
         blocks += _group(group)
-    blocks += [Statement(text=c.text, tone="caution") for c in pooled.cautions]
+    # what turns the conclusion is named below, with its records
+    told = [c for c in pooled.cautions if c.code != "one-unit" or not pooled.influence]
+    blocks += [Statement(text=c.text, tone="caution") for c in told]
     blocks += _influence(pooled)
-    blocks += _entry(pooled)
+    blocks += [explain("p-value"), *_entry(pooled)]
     return Section(
         key="pooling", title="May the records be pooled, and what carries them?",
         blocks=tuple(blocks),
@@ -57,7 +60,9 @@ def compose_pooling(pooled: Pooled) -> Section:
 def _group(g: PoolingBy) -> list[Block]:
     blocks: list[Block] = [Statement(text=g.sentence, tone=_TONES[g.verdict])]
     blocks += [
-        Statement(text=f"{r.name} against {r.against}: {r.needed.sentence}", tone="missing")
+        Statement(
+            text=f"For {r.name} against {r.against}: {_inner(r.needed.sentence)}", tone="missing"
+        )
         for r in _most_needed(g)
         if r.needed is not None
     ]
@@ -86,6 +91,11 @@ def _group(g: PoolingBy) -> list[Block]:
             )
         )
     return blocks
+
+
+def _inner(sentence: str) -> str:
+    """Return a sentence as it stands after a colon."""
+    return sentence[:1].lower() + sentence[1:]
 
 
 def _most_needed(g: PoolingBy) -> list[ScaleRatio]:
@@ -219,7 +229,7 @@ def _influence(pooled: Pooled) -> list[Block]:
     if turning:
         text = (
             "The conclusion turns without "
-            + ", ".join(f"{x.kind} {x.name}" for x in turning)
+            + ", ".join(f"the {x.kind} “{x.name}”" for x in turning)
             + ": look at these records first."
         )
     else:
@@ -288,8 +298,8 @@ def _influence_figure(pooled: Pooled) -> Figure:
     return Figure(
         key="influence",
         title="What each one carries",
-        see=f"Without {names[0]} the lower edge of the target life moves by {_signed(change[0])}, "
-        "most of all.",
+        see=f"Without the {names[0]} the lower edge of the target life moves by "
+        f"{_signed(change[0])}, most of all.",
         alt="Bars of hours by which the lower edge of the target life moves when one is left out: "
         + "; ".join(f"{n} {_signed(c)}" for n, c in zip(names, change, strict=True))
         + ".",

@@ -55,7 +55,7 @@ def draw_ratios(g: PoolingBy) -> Figure:
                         y=place,
                         names=names,
                     ),
-                    Layer(kind="points", role="estimate", label="estimate", x=middle, y=place),
+                    Layer(kind="points", role="optimum", label="best estimate", x=middle, y=place),
                 ),
             ),
         ),

@@ -19,6 +19,7 @@ from fleetstats.report.document import (
     Statement,
     Table,
 )
+from fleetstats.report.sections.glossary import explain
 from fleetstats.survival.proportional import Proportional
 from fleetstats.survival.regression import Regression
 
@@ -51,6 +52,7 @@ def compose_regression(effects: Effects) -> Section:
                 ),
                 _figure(r),
                 _factors(r),
+                explain("p-value"),
             ]
         if effects.hazards is not None:
             blocks.append(_hazards(effects.hazards))

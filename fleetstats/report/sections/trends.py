@@ -204,5 +204,5 @@ def _oils(t: Trends) -> Table:
             for o in t.oils
         ),
         see="Named where the rise is greater than the fleet's beyond the band, or the last reading "
-        "is odd beside the engine's own.",
+        "is odd beside the engine's own; in the unit of the records.",
     )
