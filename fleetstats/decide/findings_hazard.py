@@ -25,6 +25,8 @@ from fleetstats.survival.incidence import estimate_outer_band
 from fleetstats.survival.product_limit import estimate_product_limit
 
 POINTS = 400
+MOST_RATIO = 100.0
+"""A ratio beyond it is no doubt that anybody has: nothing then turns the claim on this axis."""
 
 
 def removed_weight(spells: Spells, shapes: ArrayLike, hours: float) -> float:
@@ -63,21 +65,23 @@ def tipping_ratio(reliability_low: float, target: float, weight: float) -> float
 def check_findings(
     spells: Spells, shapes: Array, *, hours: float, reliability_low: float | None, target: float
 ) -> FindingCheck | None:
-    """Return the outer band at `hours` and the tipping hazard ratio; None without such removals."""
+    """Return the outer band at `hours` and the tipping hazard ratio; None without such removals.
+
+    The ratio is None too where none up to `MOST_RATIO` turns the claim.
+    """
     n = float(spells.weight[spells.event == Event.FINDING].sum())
     if n == 0:
         return None
     band = estimate_outer_band(spells)
     low, middle, high = (float(x[0]) for x in band.at([hours]))
     weight = removed_weight(spells, shapes, hours)
+    ratio = None if reliability_low is None else tipping_ratio(reliability_low, target, weight)
     return FindingCheck(
         n_findings=n,
         at_h=hours,
         low=low,
         middle=middle,
         high=high,
-        hazard_ratio=None
-        if reliability_low is None
-        else tipping_ratio(reliability_low, target, weight),
+        hazard_ratio=None if ratio is None or ratio > MOST_RATIO else ratio,
         removed_weight=weight,
     )

@@ -86,15 +86,20 @@ class Base:
         r_low = lows[1] if len(lows) > 1 else None
         return self.scenario(axis, label, lows[0], r_low, spells.n_failed)
 
-    def hazard_times(self, axis: str, label: str, factor: float) -> Scenario:
-        """Bound the same fleet with its cumulative hazard multiplied."""
+    def hazard_times(
+        self, axis: str, label: str, factor: float, at_claim: float | None = None
+    ) -> Scenario:
+        """Bound the same fleet with its cumulative hazard multiplied, by `at_claim` at the claim.
+
+        Without `at_claim` the factor is the same at all hours.
+        """
         target = self.settings.targets.reliability
         asked = [Quantity.life(-math.expm1(math.log(target) / factor))]
         if self.claim is not None:
             asked.append(Quantity.reliability(self.claim))
         lows = self.lows(self.spells, self.fit, *asked)
         hours = lows[0]
-        r_low = lows[1] ** factor if len(lows) > 1 else None
+        r_low = lows[1] ** (factor if at_claim is None else at_claim) if len(lows) > 1 else None
         return self.scenario(axis, label, hours, r_low, self.spells.n_failed)
 
 
@@ -231,14 +236,19 @@ def suppose_findings(base: Base) -> tuple[list[Scenario], FindingCheck | None]:
     check = check_findings(
         spells, shapes, hours=at, reliability_low=r_low, target=1.0 - base.accepted
     )
-    weight = removed_weight(spells, shapes, at)
+    # More engines are gone by one of the two ages than by the other.
+    weight, at_life = check.removed_weight if check else 0.0, base.hours
+    life_weight = removed_weight(spells, shapes, at_life) if at_life > 0.0 else 0.0
+    turns = [] if check is None or check.hazard_ratio is None else [check.hazard_ratio]
+    turns = [r * (1.0 + 1e-9) for r in turns]  # just past it
     out = [
         base.hazard_times(
             "findings",
-            f"removed engines {r:g} times as likely to fail as the others",
+            f"removed engines {r:.3g} times as likely to fail as the others",
+            1.0 + (r - 1.0) * life_weight,
             1.0 + (r - 1.0) * weight,
         )
-        for r in RATIOS_TRIED
+        for r in sorted({*RATIOS_TRIED, *turns})
     ]
     out.append(
         base.refitted(

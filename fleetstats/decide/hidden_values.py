@@ -94,7 +94,8 @@ class FindingCheck(Value):
         would have failed (Peterson 1976); NaN past the oldest engine.
     hazard_ratio : float or None
         Least ratio of the hazard of removed engines to that of the others, had they run on, with
-        which the claim is no longer shown; None where it is not shown anyway or nothing is removed.
+        which the claim is no longer shown; None where it is not shown anyway, nothing is removed,
+        or no ratio up to 100 turns it.
     removed_weight : float
         Share of the cumulative hazard by those hours that falls on removed engines.
     """

@@ -86,6 +86,35 @@ def test_findings_all_none_and_the_ratio_that_turns(few, answer):
     assert hours == sorted(hours, reverse=True)
 
 
+def test_the_ratio_that_turns_stands_among_those_tried(answer):
+    """The axis runs from 1 to the value that turns the verdict."""
+    rows = of(answer, "findings")[:-1]  # the last counts all removals as failures
+    assert [s.shown for s in rows] == sorted((s.shown for s in rows), reverse=True)
+    turning = next(s for s in rows if not s.shown)
+    assert f"{answer.findings.hazard_ratio:.3g} times" in turning.label
+
+
+def test_removals_past_the_claim_move_the_hours_and_cannot_turn_the_claim():
+    """A third of the engines leaves between the claim and the hours that 90 % reach."""
+    fleet = made_fleet(n=400, shape=3.0, scale_h=2500.0, seed=11)
+    event = np.array(fleet.event)
+    late = np.flatnonzero((event == 0) & (fleet.exit_upper > 650.0))[::2]
+    event[late] = Event.FINDING
+    fleet = fleet.replace(event=event)
+    h = hidden(fleet, claim=600.0, targets={"reliability": 0.9})
+    assert h.base_hours > 750.0
+    assert h.findings.removed_weight == pytest.approx(0.0, abs=1e-6)
+    assert h.findings.hazard_ratio is None
+    assert "times as likely" not in h.sentence
+    five = next(s for s in of(h, "findings") if " 5 times" in s.label)
+    weight = removed_weight(fleet, [try_fit(fleet).shape], h.base_hours)
+    assert weight > 0.01
+    life = Quantity.life(-math.expm1(math.log(0.9) / (1 + 4 * weight)))
+    want = quoted_interval(fleet, try_fit(fleet), life, made_settings()).low
+    assert five.hours_low == pytest.approx(want, rel=1e-9)
+    assert five.change_h < -5.0
+
+
 def test_lost_engines_all_failed_and_how_many_turn(few, answer):
     assert answer.lost.n_lost == 21
     k = answer.lost.to_turn
