@@ -7,12 +7,16 @@ why the data cannot answer, and the sentence says what would.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fleetstats.bands.interval import Interval
 from fleetstats.core.caution import Caution
 from fleetstats.core.value import Array, Value, frozen_array
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 VERDICTS = {
     "supported": "supported at the chosen confidence",
@@ -281,12 +285,40 @@ class Advice(Value):
     verdict: Verdict | None
     cautions: tuple[Caution, ...] = ()
 
-    @property
-    def enough(self) -> bool:
-        """Return whether the records answer: not "not enough evidence" in band or verdict."""
-        if self.verdict is not None and self.verdict.word in ("not-yet-shown", "hours-do-not-tell"):
-            return False
-        return self.overhaul_band.state in ("answered", "evidence-limit")
+    def to_frame(self) -> pd.DataFrame:
+        """Return the answers, one row each: state, pessimistic edge, estimate, optimistic edge.
+
+        Hours but for the shape; the verdict's row holds the reliability at the claimed hours.
+        """
+        import pandas as pd
+
+        def row(answer: str, state: str, x: Interval | None, unit: str) -> dict[str, object]:
+            edges = (None, None, None) if x is None else (x.low, x.estimate, x.high)
+            return {
+                "answer": answer,
+                "state": state,
+                **dict(zip(("low", "estimate", "high"), edges, strict=True)),
+                "unit": unit,
+            }
+
+        b, chosen = self.overhaul_band, self.risk.chosen
+        rows = [
+            row("wear-out (shape)", self.wear_out.state, self.wear_out.shape, ""),
+            row("risk", self.risk.state, None if chosen is None else chosen.age, "h"),
+            row("reliability", self.reliability.state, self.reliability.life, "h"),
+            row("cost", self.cost.state, self.cost.optimum, "h"),
+            row("evidence horizon", "answered", None, "h") | {"estimate": self.horizon.supported_h},
+            row("overhaul band", b.state, None, "h")
+            | {
+                "low": b.plan_from.hours,
+                "estimate": b.expect_at.hours,
+                "high": b.not_beyond.hours,
+            },
+        ]
+        if self.verdict is not None:
+            v = self.verdict
+            rows.append(row(f"verdict on {v.claimed_h:g} h", v.word, v.reliability, "probability"))
+        return pd.DataFrame(rows)
 
     def __repr__(self) -> str:
         lines = [self.wear_out.sentence, self.risk.sentence, self.reliability.sentence]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from fleetstats.bands.choose import MethodChoice
 from fleetstats.bands.interval import Band, Interval
@@ -27,6 +27,9 @@ from fleetstats.survival.plotting import PlotPoints
 from fleetstats.survival.product_limit import HazardCurve, StepCurve
 from fleetstats.survival.second_opinion import Opinion
 from fleetstats.survival.turnbull import TurnbullCurve
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -116,6 +119,10 @@ class Results(Value):
     def enough(self) -> bool:
         """Return whether the records gave an overhaul band at all."""
         return self.advice.overhaul_band.state in ("answered", "evidence-limit")
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return the answers as a table; see `Advice.to_frame`."""
+        return self.advice.to_frame()
 
     def answer_lines(self) -> tuple[str, ...]:
         """Return the answer for a prompt: verdict, band, evidence, cautions, standing notice."""

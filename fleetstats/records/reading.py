@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any
 
 from fleetstats.core.provenance import SourceFile
@@ -11,6 +11,8 @@ from fleetstats.records.finding import Finding, SetAside
 from fleetstats.records.life import LifeRow
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from fleetstats.records.clocks import Factor
     from fleetstats.records.merge import Merged
 
@@ -76,6 +78,15 @@ class Records(Value):
     hours_carried: float = 0.0
 
     _not_in_dict = ("rows", "events")
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return the lives as read, one row each, with the file and row that each stands on."""
+        import pandas as pd
+
+        names = [f.name for f in fields(LifeRow) if f.name not in ("origin", "rows")]
+        table = {n: [getattr(x, n) for x in self.rows] for n in names}
+        file, row = [str(x.origin.file) for x in self.rows], [x.origin.row for x in self.rows]
+        return pd.DataFrame({"file": file, "row": row, **table})
 
     def __repr__(self) -> str:
         n = sum(r.n_read for r in self.readings)

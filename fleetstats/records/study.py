@@ -7,7 +7,7 @@ import tomllib
 import typing
 from dataclasses import dataclass, fields
 from pathlib import Path, PurePosixPath, PureWindowsPath
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from fleetstats.core.errors import SettingError
 from fleetstats.core.value import Value
@@ -16,6 +16,9 @@ from fleetstats.records.schema import load_keys, show
 from fleetstats.records.settings import Settings
 from fleetstats.records.study_checks import check_settings
 from fleetstats.records.words import did_you_mean
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 STUDY_FILE = "study.toml"
 MAX_STUDY_BYTES = 2**20
@@ -66,6 +69,15 @@ class Study(Value):
     def of_shape(self, *shapes: str) -> tuple[RecordFile, ...]:
         """Return the record files of some shapes."""
         return tuple(f for f in self.files if f.shape in shapes)
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return every setting, one row each: key, value, default, whether it was chosen, unit."""
+        import pandas as pd
+
+        from fleetstats.records.assumptions import assumptions
+
+        names = ("key", "value", "default", "chosen", "unit")
+        return pd.DataFrame([{n: getattr(a, n) for n in names} for a in assumptions(self)])
 
     def __repr__(self) -> str:
         s = self.settings.study

@@ -77,7 +77,16 @@ class Spells(Value):
             object.__setattr__(self, name, frozen_array(getattr(self, name), np.float64))
         object.__setattr__(self, "event", frozen_array(self.event, np.int8))
         n = len(self.unit)
-        for name in ("entry", "exit_lower", "exit_upper", "event", "cause", "source", "build"):
+        for name in (
+            "entry",
+            "exit_lower",
+            "exit_upper",
+            "event",
+            "cause",
+            "source",
+            "build",
+            "weight",
+        ):
             if len(getattr(self, name)) != n:
                 raise SpellError(
                     f"Spells: column '{name}' has {len(getattr(self, name))} rows.",
@@ -126,10 +135,21 @@ class Spells(Value):
     ) -> Spells:
         """Build spells from plain arrays in hours; `failed` holds booleans or `Event` numbers.
 
-        `exit_lower` gives, for failures found at a check, the last hours known good.
+        `exit_lower` gives, for failures found at a check, the last hours known good. A single
+        `entry` holds for all.
+
+        Raises
+        ------
+        SpellError
+            If the columns differ in length, or a spell cannot be.
         """
-        stop = np.asarray(exit, dtype=np.float64)
+        stop = np.atleast_1d(np.asarray(exit, dtype=np.float64))
         n = len(stop)
+        if np.size(entry) not in (1, n):
+            raise SpellError(
+                f"There are {np.size(entry)} entries for {n} exits.",
+                "Give one entry for each spell, or a single one for all.",
+            )
         blank = np.full(n, "")
         return cls(
             unit=np.array([f"u{i + 1}" for i in range(n)]) if unit is None else np.asarray(unit),
@@ -148,7 +168,7 @@ class Spells(Value):
 
     def __repr__(self) -> str:
         return (
-            f"Spells: {len(self)} lives of {len(np.unique(self.unit))} engines, "
+            f"Spells: {self.weight.sum():,.12g} lives of {self.n_engines:,.12g} engines, "
             f"{self.n_failed:g} failed, {self.exposure_h:,.0f} h at risk"
         )
 
@@ -161,6 +181,14 @@ class Spells(Value):
     def interval_known(self) -> Array:
         """Return (n,) bool: failed, and only known to lie in ``(exit_lower, exit_upper]``."""
         return np.asarray(self.failed & (self.exit_lower < self.exit_upper))
+
+    @property
+    def n_engines(self) -> float:
+        """Return the number of engines: a row of many equal lives counts them all."""
+        names, unit = np.unique(self.unit, return_inverse=True)
+        most = np.zeros(len(names))
+        np.maximum.at(most, unit.ravel(), self.weight)
+        return float(most.sum())
 
     @property
     def n_failed(self) -> float:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -14,6 +14,9 @@ from fleetstats.core.units import text_number
 from fleetstats.core.value import Array, Value, frozen_array
 from fleetstats.spells import Spells
 from fleetstats.survival.distribution import DISTRIBUTIONS, Distribution
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 def corrected_criterion(log_likelihood: float, n_parameters: int, n: float) -> float:
@@ -99,6 +102,23 @@ class Fit(Value):
     def scale_h(self) -> float:
         """Return the scale in hours."""
         return self.parameter("scale_h")
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return the parameters, one row each, with their standard errors."""
+        import pandas as pd
+
+        return pd.DataFrame(
+            {
+                "family": self.family,
+                "parameter": self.names,
+                "estimate": self.estimate,
+                "std_error": np.sqrt(np.diag(self.covariance)),
+                "log_likelihood": self.log_likelihood,
+                "aicc": self.aicc,
+                "n": self.n,
+                "n_failed": self.n_failed,
+            }
+        )
 
     def cumulative_hazard(self, hours: ArrayLike) -> Array:
         """Return minus log reliability at each of `hours`."""
