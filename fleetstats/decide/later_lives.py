@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -11,7 +12,7 @@ import numpy as np
 from fleetstats.core.errors import FitError
 from fleetstats.core.units import text_hours
 from fleetstats.core.value import Value
-from fleetstats.decide.wording import count
+from fleetstats.decide.wording import count, hours_near
 from fleetstats.records.life import LifeRow
 from fleetstats.records.settings import Settings
 from fleetstats.spells.spells import Spells
@@ -41,7 +42,10 @@ class CarriedAge(Value):
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class LaterLives(Value):
-    """First and later lives compared, and what follows if overhaul renews only in part."""
+    """First and later lives compared, and what follows if overhaul renews only in part.
+
+    Lives of `carried` beyond `horizon_h`, where the evidence ends, are extrapolation.
+    """
 
     ratio: ScaleRatio
     n_first: float
@@ -49,6 +53,7 @@ class LaterLives(Value):
     carried: tuple[CarriedAge, ...]
     target: float
     sentence: str
+    horizon_h: float = math.inf
 
 
 def advise_later_lives(
@@ -108,6 +113,7 @@ def advise_later_lives(
                 log_likelihood=float(fit.log_likelihood),
             )
         )
+    horizon = spells.horizon_h(least=settings.evidence.min_at_risk)
     n_later = float(spells.weight[later].sum())
     n_first = float(spells.weight[~later].sum())
     return LaterLives(
@@ -116,7 +122,10 @@ def advise_later_lives(
         n_later=n_later,
         carried=tuple(carried),
         target=settings.targets.reliability,
-        sentence=_sentence(ratio, n_first, n_later, tuple(carried), settings.targets.reliability),
+        sentence=_sentence(
+            ratio, n_first, n_later, tuple(carried), settings.targets.reliability, horizon
+        ),
+        horizon_h=horizon,
     )
 
 
@@ -126,6 +135,7 @@ def _sentence(
     n_later: float,
     carried: tuple[CarriedAge, ...],
     target: float,
+    horizon_h: float,
 ) -> str:
     text = (
         f"{count(n_first, 'first life', 'first lives')} and "
@@ -136,8 +146,10 @@ def _sentence(
         text += (
             f" If overhaul leaves up to {100 * carried[-1].share:g} % of the hours before it as "
             f"age, the best estimate of the hours that {100 * target:g} % of new engines reach "
-            f"lies between {text_hours(min(lives))} and {text_hours(max(lives))}."
+            f"lies between {hours_near(min(lives))} and {hours_near(max(lives))}."
         )
+        if max(lives) > horizon_h:
+            text += f" Beyond {text_hours(horizon_h)} that is extrapolation."
     return text
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 import re
 
@@ -106,6 +107,25 @@ def column_head(column: Column) -> str:
 def capital(text: str) -> str:
     """Return text with its first letter capitalised and the rest as it is."""
     return text[:1].upper() + text[1:]
+
+
+def drop_empty(table: Table) -> Table:
+    """Return a table without its columns of texts that are empty all the way down.
+
+    For page and paper, where they only take room; the data file keeps them.
+    """
+    keep = [
+        j
+        for j, c in enumerate(table.columns)
+        if c.kind != "text" or not table.rows or any(row[j] not in (None, "") for row in table.rows)
+    ]
+    if len(keep) == len(table.columns):
+        return table
+    return dataclasses.replace(
+        table,
+        columns=tuple(table.columns[j] for j in keep),
+        rows=tuple(tuple(row[j] for j in keep) for row in table.rows),
+    )
 
 
 def table_width(table: Table, *, rows: int = 400) -> float:

@@ -151,6 +151,10 @@ def _walk(walk: Walk) -> tuple[Block, ...]:
         ),
         _advice(walk),
         say(
+            "The cautions of each study stand in its own report, and they hold here too.",
+            "caution",
+        ),
+        say(
             "The steps are taken in this order: settings, further hours, endings, engines that "
             "left, engines that joined. The whole move does not depend on the order; its shares "
             "do.",

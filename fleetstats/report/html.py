@@ -22,6 +22,7 @@ from fleetstats.report.cells import (
     SHORT,
     capital,
     column_head,
+    drop_empty,
     format_cell,
     is_number,
     set_text,
@@ -196,6 +197,7 @@ def _block(block: Any) -> dict[str, Any]:
 def _table(table: Table) -> dict[str, Any]:
     facts = len(table.columns) == 2 and all(c.kind == "text" for c in table.columns)
     facts = facts and not any(c.title for c in table.columns)
+    table = drop_empty(table)
     rows = []
     shown = table.rows[:ROWS_SHOWN]
     longest = [

@@ -17,7 +17,14 @@ from typing import Any
 from fleetstats.core.caution import STANDING_NOTICE
 from fleetstats.core.errors import ReportError
 from fleetstats.core.value import plain
-from fleetstats.report.cells import capital, column_head, format_cell, is_number, set_text
+from fleetstats.report.cells import (
+    capital,
+    column_head,
+    drop_empty,
+    format_cell,
+    is_number,
+    set_text,
+)
 from fleetstats.report.document import Document, Explain, Figure, Section, Statement, Table
 from fleetstats.report.figures import Drawing, draw_figure
 from fleetstats.report.walk import check_document, data_version, find_explanations, find_figures
@@ -165,6 +172,7 @@ def _figure(figure: Figure, numbers: dict[str, int]) -> dict[str, Any]:
 def _table(table: Table) -> dict[str, Any]:
     facts = len(table.columns) == 2 and all(c.kind == "text" for c in table.columns)
     facts = facts and not any(c.title for c in table.columns)
+    table = drop_empty(table)
     columns = table.columns
     printed = table.rows[:ROWS_PRINTED]
     cut = ""

@@ -324,7 +324,7 @@ def _cautions(treatment: str, per: float, plain_from: float) -> tuple[Caution, .
             code="prior-driven" if treatment == "penalised" else "few-failures",
             text=text,
             where="covariates",
-            value=f"{per:.1f} failures per covariate",
+            value=f"{per:.2g} failures per covariate",
             limit=f"{plain_from:g}",
         ),
     )

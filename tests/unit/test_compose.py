@@ -144,7 +144,7 @@ def test_a_fleet_with_failures(results_of: Callable[..., Results]) -> None:
     assert results.fit is not None
     assert least[1] == 1.0 - float(results.fit.reliability(np.array([least[0]]))[0])
     # no dates: the page on years says what is missing instead of staying away
-    assert "only 0 of 80 lives have the dates" in texts(document, "calendar")
+    assert "none of 80 lives have the dates" in texts(document, "calendar")
     lines = table(document, "failures").rows
     s = results.spells
     assert len(lines) == int((s.event != 0).sum())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import dataclasses
 import io
 import json
 import math
@@ -13,7 +14,7 @@ from hypothesis import strategies as st
 from report_document import curve_figure, evil_table, make_document
 
 from fleetstats.core.caution import STANDING_NOTICE
-from fleetstats.report.cells import format_cell, neutral_text, set_text, table_width
+from fleetstats.report.cells import drop_empty, format_cell, neutral_text, set_text, table_width
 from fleetstats.report.document import Column, Table
 from fleetstats.report.json import document_json, script_json
 from fleetstats.report.tables import all_csv, figure_csv, table_csv, tables_xlsx
@@ -81,6 +82,17 @@ def test_edges_of_bands_are_rounded_as_sentences_round_them(
 ) -> None:
     """A table that says 17 % beside a sentence that says "at most 18 %" would be doubted."""
     assert format_cell(value, "percent", edge) == shown
+
+
+def test_a_column_without_a_word_is_not_shown_but_kept_in_the_data() -> None:
+    columns = (Column(key="a", title="A"), Column(key="n", title="Note"),
+               Column(key="x", title="X", kind="hours"))  # fmt: skip
+    table = Table(key="t", title="T", columns=columns, rows=(("p", "", None), ("q", None, None)))
+    assert [c.key for c in drop_empty(table).columns] == ["a", "x"]
+    assert drop_empty(table).rows == (("p", None), ("q", None))
+    assert rows(table_csv(table))[0] == ["a", "n", "x"]
+    noted = dataclasses.replace(table, rows=(("p", "", None), ("q", "seen", None)))
+    assert drop_empty(noted) is noted
 
 
 def test_data_of_a_figure_say_what_is_extrapolation() -> None:

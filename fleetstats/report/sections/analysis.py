@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fleetstats.core.units import text_hours
 from fleetstats.decide.results import Results
+from fleetstats.report.cells import format_cell
 from fleetstats.report.document import Block, Column, Section, Table
 from fleetstats.report.sections.analysis_figures import (
     hazard_figure,
@@ -42,8 +43,8 @@ def compose_analysis(results: Results) -> Section:
         blocks.append(
             say(
                 "On simulated fleets most like this one, its one-sided bounds held "
-                f"{_held(su.choice.measured_coverage)} of the time, where "
-                f"{50 * (1 + su.level):g} % is promised."
+                f"{_held(su.choice.measured_coverage)}, where {50 * (1 + su.level):g} % is "
+                "promised."
             )
         )
     blocks.append(explain("shape-mixture" if su.choice.method == "shape-mixture" else "profile"))
@@ -70,7 +71,8 @@ def compose_analysis(results: Results) -> Section:
 
 def _held(share: float) -> str:
     """Return a measured coverage with one decimal, and without it where it says nothing."""
-    return f"{100 * share:.1f}".removesuffix(".0") + " %"
+    text = f"{100 * share:.1f}".removesuffix(".0")
+    return "in every one of them" if text == "100" else f"{text} % of the time"
 
 
 def _numbers(results: Results) -> Table:
@@ -114,7 +116,7 @@ def _families(results: Results) -> Table:
                 f.distribution.title,
                 c.differences[f.family],
                 ", ".join(
-                    f"{n.removesuffix('_h').replace('_', ' ')} {v:,.4g}"
+                    f"{n.removesuffix('_h').replace('_', ' ')} {format_cell(v, 'number')}"
                     for n, v in zip(f.names, f.estimate.tolist(), strict=True)
                 ),
                 float(f.quantile(0.10)),

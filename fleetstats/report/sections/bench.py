@@ -123,8 +123,8 @@ def _levels(b: Bench) -> Table:
             Column(key="stress", title=b.stress_name, kind="number"),
             Column(key="runs", title="Runs", kind="count"),
             Column(key="failed", title="Failed", kind="count"),
-            Column(key="shortest", title=f"Shortest life, {b.life_unit}", kind="number"),
-            Column(key="longest", title=f"Longest life, {b.life_unit}", kind="number"),
+            Column(key="shortest", title=f"Shortest life, {b.life_unit}", kind="count"),
+            Column(key="longest", title=f"Longest life, {b.life_unit}", kind="count"),
         ),
         rows=tuple((x.stress, x.n, x.n_failed, x.shortest, x.longest) for x in b.levels),
         see=f"{b.n_run_out} of {b.n} runs were stopped unbroken; they count as lives longer than "
@@ -140,7 +140,7 @@ def _fields(b: Bench) -> Table:
         key="bench-field",
         title="Bench prediction and field record",
         columns=(
-            Column(key="per_h", title=f"{b.life_unit} per field hour", kind="number"),
+            Column(key="per_h", title=f"{b.life_unit} per field hour", kind="count"),
             Column(key="expected", title="Failures expected", kind="number"),
             Column(key="expected_low", title="low", kind="number"),
             Column(key="expected_high", title="high", kind="number"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fleetstats.core.units import text_hours
 from fleetstats.decide.later_lives import LaterLives
 from fleetstats.report.document import Block, Column, Section, Table
 from fleetstats.report.sections.blocks import say
@@ -31,7 +32,13 @@ def compose_later_lives(later: LaterLives) -> Section:
                     (c.share, c.shape, c.life_h, best - c.log_likelihood) for c in later.carried
                 ),
                 see="Rows within about 2 of the best fit these records about as well: they cannot "
-                "tell how much of an engine's age an overhaul takes away.",
+                "tell how much of an engine's age an overhaul takes away."
+                + (
+                    f" Hours beyond {text_hours(later.horizon_h)}, where the evidence ends, are "
+                    "extrapolation."
+                    if any(c.life_h > later.horizon_h for c in later.carried)
+                    else ""
+                ),
             )
         )
     return Section(key="later-lives", title="After overhaul, as good as new?", blocks=tuple(blocks))

@@ -219,15 +219,17 @@ def compose_no_calendar(results: Results) -> Section:
     rows = results.built.rows
     dated = sum(r.count for r in rows if r.in_service is not None and r.last_date is not None)
     total = sum(r.count for r in rows)
+    few = f"only {dated:,}" if dated else "none"
     return Section(
         key="calendar",
         title="Hours and years",
         blocks=(
             say(
-                f"Hours do not tell how old an engine is, and only {dated:,} of {total:,} lives "
-                "have the dates to say it. Corrosion, hardened seals and long idle times come with "
-                "years; nothing in this report answers for them. The date of entry into service "
-                "and that of the last reading, for each engine, would show it.",
+                f"Hours do not tell how old an engine is, and {few} of {total:,} lives "
+                f"{'has' if dated == 1 else 'have'} the dates to say it. Corrosion, hardened seals "
+                "and long idle times come with years; nothing in this report answers for them. The "
+                "date of entry into service and that of the last reading, for each engine, would "
+                "show it.",
                 "missing",
             ),
         ),
