@@ -22,7 +22,7 @@ from fleetstats.decide.wear_out import advise_wear_out
 from fleetstats.decide.wording import count
 from fleetstats.records.clock_ends import rows_at_ends
 from fleetstats.records.clocks import Factor
-from fleetstats.records.cutoff import rows_as_of
+from fleetstats.records.cutoff import has_beginning, rows_as_of
 from fleetstats.records.life import LifeRow
 from fleetstats.records.rules import judge_ending
 from fleetstats.records.settings import Settings
@@ -160,7 +160,7 @@ class LookingBack(Value):
     """The answers that the same records would have given at earlier cut-off dates.
 
     `n_undated` lives are in none of the earlier runs, since their dates do not tell where they
-    stood.
+    stood; the run before the last then is of today's records without them, to compare with.
     """
 
     runs: tuple[Run, ...]
@@ -187,17 +187,24 @@ def advise_looking_back(rows: Sequence[LifeRow], settings: Settings) -> LookingB
             return None
         undated = max(undated, then.n_undated if years else 0)
         run = run_rows(f"as of {day}", then.rows if years else rows, settings)
+        if not years and undated:
+            dated = [r for r in rows if r.last_date is not None and has_beginning(r)]
+            same_lives = run_rows(f"as of {day}, the lives with dates", dated, settings)
+            if same_lives is not None:
+                runs.append(same_lives)
+                dates.append(day)
         if run is not None:
             runs.append(run)
             dates.append(day)
     if len(runs) < 2:
         return None
     first, last = runs[0], runs[-1]
+    now = runs[-2] if undated and len(runs) > 2 else last
     text = (
         f"As of {dates[0]} these records held {count(int(first.n_failed), 'failure')} in "
-        f"{first.exposure_h:,.0f} h; now {count(int(last.n_failed), 'failure')} in "
-        f"{last.exposure_h:,.0f} h."
-    )
+        f"{first.exposure_h:,.0f} h; now {count(int(now.n_failed), 'failure')} in "
+        f"{now.exposure_h:,.0f} h"
+    ) + (" of the same lives." if now is not last else ".")
     if last.verdict:
         same = {r.verdict for r in runs} == {last.verdict}
         text += (

@@ -39,6 +39,11 @@ class AsOf(Value):
     n_cut: int
 
 
+def has_beginning(row: LifeRow) -> bool:
+    """Return whether a life has the date of its beginning."""
+    return row.observed_from is not None or row.in_service is not None
+
+
 def rows_as_of(rows: Iterable[LifeRow], date: dt.date) -> AsOf:
     """Return the lives as they stood on a date.
 
@@ -53,7 +58,15 @@ def rows_as_of(rows: Iterable[LifeRow], date: dt.date) -> AsOf:
     -------
     AsOf
         Hours on the date are read off the straight line between the two ends of the life.
+
+    Notes
+    -----
+    A life without the date of its beginning is left out even where it ended before the cut: those
+    that ran on past it cannot be cut, and to keep the ended ones alone would keep failures and drop
+    their exposure. At a date that no life passes, nothing is cut and each dated end counts.
     """
+    rows = tuple(rows)
+    passed = any(r.last_date is None or r.last_date > date for r in rows)
     out: list[LifeRow] = []
     later = undated = cut = 0
     for row in rows:
@@ -61,7 +74,7 @@ def rows_as_of(rows: Iterable[LifeRow], date: dt.date) -> AsOf:
         begun, from_h = row.observed_from, row.entry_h
         if begun is None and row.in_service is not None:
             begun, from_h = row.in_service, 0.0
-        if end is not None and end <= date:
+        if end is not None and end <= date and (begun is not None or not passed):
             out.append(row)
         elif begun is not None and begun >= date:
             later += row.count

@@ -102,6 +102,23 @@ def test_looking_back_shows_what_was_known():
     assert compose_looking_back(back).blocks[-1].rows[0][0] == f"as of {back.dates[0]}"
 
 
+def test_lives_without_dates_are_in_no_earlier_line_and_stand_apart_in_the_last():
+    """Three of ten failures and as many running have no first date: 34 lives, then all 40."""
+    from dataclasses import replace
+
+    rows = list(fleet())
+    failed = [i for i, r in enumerate(rows) if r.ending == "failed"][:3]
+    running = [i for i, r in enumerate(rows) if r.ending == "running"][:3]
+    for i in (*failed, *running):
+        rows[i] = replace(rows[i], in_service=None, observed_from=None)
+    back = advise_looking_back(rows, settings(claimed_interval_h=500.0))
+    assert back.n_undated == 6
+    assert [r.n_lives for r in back.runs] == [34, 34, 34, 40]
+    assert [r.n_failed for r in back.runs[-2:]] == [7, 10]
+    assert back.runs[-2].name.endswith("the lives with dates")
+    assert "now 7 failures" in back.sentence
+
+
 def test_records_without_dates_cannot_look_back():
     from dataclasses import replace
 

@@ -458,6 +458,20 @@ def test_b18_a_period_that_begins_at_the_last_failure_holds_none():
     assert (half.entry_h, half.exit_h) == (400, pytest.approx(400 + 400 * 1826 / 3653))
 
 
+def test_b18_lives_that_cannot_be_cut_are_left_out_whatever_became_of_them():
+    """Four of ten, none with a first date, failed in 2022; six still run. Kept for their end alone,
+    the four would stand at 2023 without the hours of the six beside them."""
+    ended = {"ended": dt.date(2022, 5, 1)}
+    rows = [row(f"F{i}", 500, "failed", **ended) for i in range(4)]
+    rows += [row(f"R{i}", 900, last_reading=dt.date(2026, 1, 1)) for i in range(6)]
+    past = rows_as_of(rows, dt.date(2023, 1, 1))
+    assert (past.rows, past.n_undated) == ((), 10)
+    # One that can be cut stays; and where no life is cut, every dated end counts.
+    known = row("K", 400, in_service=dt.date(2020, 1, 1), last_reading=dt.date(2024, 1, 1))
+    assert [r.engine for r in rows_as_of([*rows, known], dt.date(2022, 1, 1)).rows] == ["K"]
+    assert len(rows_as_of(rows, dt.date(2026, 1, 1)).rows) == 10
+
+
 def test_b19_failures_recalled_without_their_exposure_enter_no_rate():
     """Ten engines, one failure in 9,500 h. Three more are remembered, with no hours watched before:
     four in the same hours would be four times the rate. They are listed, not counted."""
