@@ -11,9 +11,11 @@ from fleetstats.records.settings import LEVELS, Settings
 def may_quote(claim: Claim, settings: Settings) -> str:
     """Return the sentence that these records carry."""
     question = settings.question.name
+    n = claim.n_reached
+    reached = count(n, "of them", "of them") if n else "none of them"
     seen = (
         f"{count(claim.n_engines, 'engine')} were seen over {claim.exposure_h:,.0f} h, "
-        f"{count(claim.n_reached, 'of them', 'of them')} at {claim.hours:,.0f} h and beyond, with "
+        f"{reached} at {claim.hours:,.0f} h and beyond, with "
         f"{count(claim.n_failed, question)} reported ({LEVELS[settings.question.level]})"
     )
     if claim.state == "past-evidence":

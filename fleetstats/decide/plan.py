@@ -14,11 +14,17 @@ from dataclasses import replace
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import SettingError
+from fleetstats.decide.plan_rule import hours_by_rule
 from fleetstats.decide.plan_steps import plan_steps
 from fleetstats.decide.plan_values import Plan, PlanNeed, PlanOption, PlanStep, SuccessRun
 from fleetstats.decide.plan_ways import Ask, bound_curve, build_need, build_option, running_of
-from fleetstats.decide.plan_words import need_sentence, options_sentence, steps_sentence
-from fleetstats.decide.quoted import shapes_in_use
+from fleetstats.decide.plan_words import (
+    need_sentence,
+    options_sentence,
+    rule_sentence,
+    steps_sentence,
+)
+from fleetstats.decide.quoted import is_few, shapes_in_use
 from fleetstats.decide.success_run import success_run
 from fleetstats.decide.truth import assumed_truth
 from fleetstats.records.settings import Settings
@@ -120,6 +126,10 @@ def plan_evidence(
     options = tuple(
         build_option(spells, mask, ask, o, b, engines) for b in shapes for o in ("new", "oldest")
     )
+    rule = None
+    usual = 0.5 * (1 + settings.study.confidence)
+    if failures == 0 and ask.confidence == usual:
+        rule = hours_by_rule(spells, mask, fit, settings, hours=hours, target=reliability)
     claimed = settings.study.claimed_interval_h
     if start_h is None:
         start_h = hours if claimed is None else min(claimed, hours)
@@ -140,8 +150,9 @@ def plan_evidence(
     longest = max(0.5 * hours, 1.2 * (needs[i].hours_each or 0.0))
     curve = bound_curve(spells, mask, ask, shapes, longest)
     return Plan(
-        state="planned" if needs[i].missing > 0 else "shown",
-        sentence=need_sentence(ask, needs[i], n_running, settings),
+        state="planned" if needs[i].missing > 0 or rule else "shown",
+        sentence=need_sentence(ask, needs[i], n_running, settings)
+        + rule_sentence(ask, needs[i], rule, settings, few=is_few(spells, fit)),
         hours=hours,
         target=reliability,
         confidence=ask.confidence,
@@ -167,4 +178,5 @@ def plan_evidence(
         ),
         steps=steps,
         steps_sentence=steps_sentence(steps),
+        rule_hours_each=rule,
     )

@@ -133,7 +133,9 @@ class PlanStep(Value):
 class Plan(Value):
     """What would show the target reliability at the target age.
 
-    `state` is ``"shown"`` (no shape in the range has anything missing) or ``"planned"``. `truth`
+    `state` is ``"shown"`` (nothing is missing at any shape in the range, nor by the rule by which
+    claims are quoted) or ``"planned"``. `rule_hours_each` are the hours that every running engine
+    must add by that rule; None where it was not asked or no hours tried would do. `truth`
     says what was assumed for the chances. `worst` is the row of `needs` with the most missing.
     `curve_high` (s, m) is the upper bound at the target age for each shape of `needs` if every
     running engine adds `curve_added_h` (m,) hours and none fails. `steps` lead from the hours at
@@ -159,6 +161,7 @@ class Plan(Value):
     success_runs: tuple[SuccessRun, ...]
     steps: tuple[PlanStep, ...]
     steps_sentence: str
+    rule_hours_each: float | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "curve_added_h", frozen_array(self.curve_added_h))

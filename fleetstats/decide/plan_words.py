@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import math
+
 from fleetstats.decide.plan_values import PlanNeed, PlanOption, PlanStep
 from fleetstats.decide.plan_ways import Ask
 from fleetstats.decide.wording import at_most, chance, count, stated
@@ -52,6 +55,25 @@ def need_sentence(ask: Ask, worst: PlanNeed, n_running: int, settings: Settings)
             f"{ask.truth.words}"
         )
     return text + "."
+
+
+def rule_sentence(
+    ask: Ask, worst: PlanNeed, rule_h: float | None, settings: Settings, *, few: bool
+) -> str:
+    """Say what the rule by which claims are quoted asks beyond the table of known shapes."""
+    each = worst.hours_each if worst.missing > 0 else 0.0
+    if rule_h is None or each is None or rule_h <= 1.01 * each:
+        return ""
+    by = "the bound under the prior on the shape" if few else "the band in use"
+    when = ""
+    use, day = settings.fleet.hours_per_year, settings.study.analysis_date
+    if use and day is not None and rule_h / use < 500:
+        reached = day + dt.timedelta(days=round(365.25 * rule_h / use))
+        when = f", about {reached:%B %Y} at that use"
+    return (
+        f" A claim of {ask.hours:,.0f} h is quoted by {by} too, which asks more: about "
+        f"{math.ceil(rule_h):,} h each with no failure{when}."
+    )
 
 
 def options_sentence(ask: Ask, options: tuple[PlanOption, ...], shape: float) -> str:

@@ -14,6 +14,7 @@ import pytest
 from advice_fleets import made_fleet, made_settings, reference_fleet
 
 from fleetstats.core import SettingError
+from fleetstats.decide.claim import advise_claim
 from fleetstats.decide.plan import plan_evidence
 from fleetstats.decide.tipping import try_fit
 from fleetstats.spells import Spells
@@ -163,3 +164,30 @@ def test_impossible_plans_are_refused(wrong):
 def test_a_plan_needs_hours():
     with pytest.raises(SettingError, match="claimed_interval_h"):
         plan_evidence(reference_fleet(), made_settings(claim=None))
+
+
+def test_a_plan_that_is_met_leaves_the_claim_supported():
+    # known shapes alone ask for less here than the bound under the prior, by which claims are
+    # quoted too: a plan of the former's hours would end with the claim still not shown
+    fleet, settings = reference_fleet(), made_settings(fleet={"hours_per_year": 200.0})
+    plan = plan_evidence(fleet, settings, hours=1350.0, reliability=0.965)
+    each, rule = plan.worst.hours_each, plan.rule_hours_each
+    assert 0 < each < rule
+    assert f"about {math.ceil(rule)} h each with no failure" in plan.sentence
+
+    def state(added):
+        ages = fleet.exit_upper + added
+        older = Spells.of(0, ages, np.zeros(260))
+        return advise_claim(older, settings, hours=1350.0, reliability=0.965).state
+
+    assert state(each) == "not-yet-shown"
+    assert state(0.99 * rule) == "not-yet-shown"
+    assert state(rule) == "supported"
+
+
+def test_a_plan_is_shown_only_where_the_claim_is():
+    fleet, settings = reference_fleet(), made_settings()
+    for target in (0.90, 0.96, 0.965, 0.97):
+        plan = plan_evidence(fleet, settings, hours=1350.0, reliability=target)
+        claim = advise_claim(fleet, settings, hours=1350.0, reliability=target)
+        assert (plan.state == "shown") == (claim.state == "supported")
