@@ -30,6 +30,7 @@ VERBS = {
     "forecast": ("fleetstats.cli.forecast", "Say what is coming for the fleet."),
     "bench": ("fleetstats.cli.bench", "Carry bench lives to service, beside the field."),
     "portfolio": ("fleetstats.cli.portfolio", "Study many families at once, and rank them."),
+    "large": ("fleetstats.cli.large", "Study one table of tens of millions of rows by chunks."),
     "compare": ("fleetstats.cli.compare", "Say what changed between two studies, and why."),
     "bundle": ("fleetstats.cli.bundle", "Put inputs, results and report into one file."),
     "verify": ("fleetstats.cli.verify", "Run a bundle again and say what agrees."),

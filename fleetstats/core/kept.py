@@ -17,6 +17,23 @@ T = TypeVar("T")
 _PLACE = "_kept"
 
 
+class Same:
+    """A part of a key that is the very object given, which it keeps alive."""
+
+    __slots__ = ("value",)
+
+    def __init__(self, value: object) -> None:
+        self.value = value
+
+    def __eq__(self, other: object) -> bool:
+        """Return whether both hold one object."""
+        return isinstance(other, Same) and self.value is other.value
+
+    def __hash__(self) -> int:
+        """Return a number of the object, not of what it holds."""
+        return id(self.value)
+
+
 def kept(value: Value, key: Hashable, work: Callable[[], T]) -> T:
     """Return what `work` makes, made at most once for this value and key.
 

@@ -129,7 +129,7 @@ def _subsets(
                 ClaimSubset(
                     group=group,
                     name=str(name) or "not stated",
-                    n_engines=len(np.unique(part.unit)),
+                    n_engines=round(part.n_engines),
                     n_failed=part.n_failed,
                     exposure_h=part.exposure_h,
                     n_reached=float(part.at_risk(hours)[0]),
@@ -233,7 +233,7 @@ def advise_claim(
         hours=hours,
         target=reliability,
         confidence=confidence,
-        n_engines=len(np.unique(spells.unit)),
+        n_engines=round(spells.n_engines),
         n_failed=spells.n_failed,
         exposure_h=spells.exposure_h,
         n_reached=float(spells.at_risk(hours)[0]),

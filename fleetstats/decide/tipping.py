@@ -14,6 +14,7 @@ import numpy as np
 
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.errors import FitError
+from fleetstats.core.kept import Same, kept
 from fleetstats.core.value import Array, Value
 from fleetstats.decide.equivalents import hidden_to_break, life_equivalents, shape_grid
 from fleetstats.decide.quoted import is_few, quoted_interval
@@ -120,6 +121,13 @@ def count_hidden(
     accepted : float
         Accepted chance of failure by those hours.
     """
+    key = ("hidden failures counted", Same(fit), Same(settings), hours, accepted)
+    return kept(spells, key, lambda: _count_hidden(spells, fit, settings, hours, accepted))
+
+
+def _count_hidden(
+    spells: Spells, fit: Fit | None, settings: Settings, hours: float, accepted: float
+) -> Tipping:
     what = Quantity.reliability(hours)
 
     def counted(placing: str) -> int | None:

@@ -76,6 +76,11 @@ def say_verdict(v: Verdict) -> str:
 def say_band(b: OverhaulBand) -> str:
     """Say the overhaul band in one plain sentence."""
     low, middle, high = b.plan_from.hours, b.expect_at.hours, b.not_beyond.hours
+    if b.state == "answered" and low is not None and low == high:
+        return (
+            f"Overhaul may be considered for review at {text_hours(low)}, and past that age these "
+            "records speak for no engine without evidence of its own."
+        )
     if b.state == "answered" and low is not None and high is not None:
         expect = (
             f", is to be expected at about {text_hours(middle)}," if middle is not None else ","

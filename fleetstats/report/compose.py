@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Sequence
 
 from fleetstats import __version__
 from fleetstats.core.units import text_hours
@@ -10,7 +11,7 @@ from fleetstats.decide.results import Results
 from fleetstats.report.answer_words import answer_sentences
 from fleetstats.report.document import Document, Explain, Figure, Section
 from fleetstats.report.identity import report_id
-from fleetstats.report.sections import COMPOSERS
+from fleetstats.report.sections import COMPOSERS, Composer
 from fleetstats.report.sections.advice_figure import advice_figure
 from fleetstats.report.sections.analysis import method_words
 from fleetstats.report.sections.analysis_figures import survival_figure
@@ -19,17 +20,21 @@ from fleetstats.report.sections.glossary import glossary_terms
 from fleetstats.report.sections.readers import compose_summaries
 
 
-def compose_report(results: Results) -> Document:
+def compose_report(
+    results: Results, composers: Sequence[tuple[str, Composer]] = COMPOSERS
+) -> Document:
     """Return the whole report, format-free.
 
     Parameters
     ----------
     results : Results
         A study's results; chapters that were not computed are left out.
+    composers : sequence of (str, Composer)
+        Key and composer of each section, in order.
     """
     first = _first_figure(results)
     sections = []
-    for _, compose in COMPOSERS:
+    for _, compose in composers:
         section = compose(results)
         if section is not None and section.blocks:
             sections.append(section)

@@ -18,7 +18,7 @@ import numpy as np
 from fleetstats.core.value import Array
 from fleetstats.spells import Spells
 
-CHUNK = 16_384
+CHUNK = 8_192
 LARGEST = 1e150
 """Cap on standard cumulative hazards, so that products stay finite while the climb backs off."""
 

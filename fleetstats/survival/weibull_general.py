@@ -17,7 +17,7 @@ from fleetstats.core.errors import NoMaximum
 from fleetstats.core.value import Array
 from fleetstats.survival.ascent import maximise
 
-CHUNK = 16_384
+CHUNK = 8_192
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,7 +29,7 @@ from fleetstats.core.errors import FitError, NotConverged
 from fleetstats.core.value import Array, Value
 from fleetstats.survival.no_maximum import explain_no_maximum
 
-CHUNK = 16_384
+CHUNK = 8_192
 """Rows a pass: small enough for the processor's cache, so that little memory is needed."""
 
 SAMPLE = 20_000

@@ -4,11 +4,31 @@ from __future__ import annotations
 
 import numpy as np
 
+from fleetstats.core.value import Array
 from fleetstats.decide.results import Results
 from fleetstats.report.document import Axis, Figure, Layer, Panel
 from fleetstats.report.sections.blocks import axis_words, band_layers, hour_marks
 
 PLOT_FROM_H = 1.0
+
+POINTS_DRAWN = 500
+"""Steps or points of a curve drawn; more would not be seen apart. The results hold all."""
+
+
+def thin(x: Array, most: int = POINTS_DRAWN) -> Array:
+    """Return the places of at most `most` values, spread evenly over their range.
+
+    Parameters
+    ----------
+    x : (n,) float
+        Rising.
+    most : int
+        More than that are thinned.
+    """
+    if len(x) <= most:
+        return np.arange(len(x))
+    at = np.searchsorted(x, np.linspace(x[0], x[-1], most), side="right") - 1
+    return np.unique(np.concatenate([[0], at, [len(x) - 1]]))
 
 
 def _band_label(results: Results) -> str:
@@ -22,8 +42,9 @@ def survival_figure(results: Results) -> Figure:
     last = float(b.hours[-1])
     layers = band_layers(b, label=_band_label(results))
     if len(curve.hours):
-        x = np.concatenate([[curve.start_h], curve.hours, [curve.oldest_h]])
-        y = np.concatenate([[1.0], curve.reliability, curve.reliability[-1:]])
+        kept = thin(curve.hours)
+        x = np.concatenate([[curve.start_h], curve.hours[kept], [curve.oldest_h]])
+        y = np.concatenate([[1.0], curve.reliability[kept], curve.reliability[-1:]])
         layers.append(Layer(kind="step", role="reference", label="product-limit", x=x, y=y))
     target = results.settings.targets.reliability
     layers.append(
@@ -108,6 +129,7 @@ def probability_figure(results: Results) -> Figure | None:
     if points is None or fit is None or not len(points.hours):
         return None
     shown = points.beside(fit)
+    kept = thin(np.log(shown.hours))
     b = results.sureness.reliability
     start = max(PLOT_FROM_H, 0.5 * float(shown.hours.min()))
     keep = b.hours >= start
@@ -133,9 +155,9 @@ def probability_figure(results: Results) -> Figure | None:
         Layer(
             kind="points",
             role="failure",
-            label="failures",
-            x=shown.hours,
-            y=shown.failure_probability,
+            label="failures" if len(kept) == len(shown.hours) else "failures, some of them",
+            x=shown.hours[kept],
+            y=shown.failure_probability[kept],
         ),
     ]
     marks = [m for m in hour_marks(results, advice=False, last_h=float(hours[-1]))

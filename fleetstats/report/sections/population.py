@@ -179,7 +179,7 @@ def compose_configuration(results: Results) -> Section:
         rows.append(
             (
                 name or "not said",
-                len(set(g.unit.tolist())),
+                round(g.n_engines),
                 float(g.weight.sum()),
                 g.n_failed,
                 round(g.exposure_h),

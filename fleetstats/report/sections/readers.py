@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from fleetstats.core.units import text_hours
+from fleetstats.decide.check_values import CheckInterval
+from fleetstats.decide.claim_values import Claim
+from fleetstats.decide.outlook import Outlook
 from fleetstats.decide.results import Results
 from fleetstats.decide.wording import count
 from fleetstats.records.settings import LEVELS
@@ -31,7 +34,7 @@ def compose_summaries(results: Results) -> tuple[Section, ...]:
 
 def _page(results: Results, reader: str) -> list[Block]:
     parts = {
-        "builder": (_claim, _reach, _band, _hidden, _next),
+        "builder": (_claim, _quote, _reach, _band, _hidden, _next),
         "club": (_band, _first, _checks, _seen, _reach, _next),
         "inspector": (_claim, _hidden, _population, _counted, _seen, _reach, _again),
     }[reader]
@@ -68,31 +71,45 @@ def _hidden(results: Results) -> list[Row]:
     return [("What would upset it?", f"{failures} at the worst ages would turn the verdict.")]
 
 
+def _quote(results: Results) -> list[Row]:
+    claim = results.chapters.get("claim")
+    if not isinstance(claim, Claim):
+        return []
+    return [("What may be quoted?", claim.may_quote)]
+
+
 def _first(results: Results) -> list[Row]:
     question = "Which engines first?"
+    outlook = results.chapters.get("outlook")
+    named = outlook.sentences[0] if isinstance(outlook, Outlook) else ""
     low = results.advice.overhaul_band.plan_from.hours
     if low is None:
-        return [(question, "Hours do not say; look at condition and at engines with findings.")]
+        text = "Hours do not say; look at condition and at engines with findings."
+        return [(question, text if named.startswith("By hours") else f"{text} {named}".strip())]
     rows = results.built.rows
+    if not rows:  # a table read by chunks keeps no row
+        return []
     due = sum(r.count for r in rows if r.ending == "running" and r.exit_h >= low)
     return [
         (
             question,
             f"{count(due, 'running engine').capitalize()} in the records "
             f"{'has' if due == 1 else 'have'} reached {text_hours(low)}, where planning begins. A "
-            "bad sign on any engine comes before its hours.",
+            f"bad sign on any engine comes before its hours. {named}".strip(),
         )
     ]
 
 
 def _checks(results: Results) -> list[Row]:
     c = results.settings.check
+    judged = results.chapters.get("check-interval")
+    seen = (
+        judged.sentences[0]
+        if isinstance(judged, CheckInterval)
+        else "These records do not say what the checks find."
+    )
     return [
-        (
-            f"Are checks each {c.interval_h:g} h enough?",
-            f"{results.advice.risk.sentence} What the checks can and cannot see stands under the "
-            "condition checks.",
-        )
+        (f"Are checks each {c.interval_h:g} h enough?", f"{results.advice.risk.sentence} {seen}")
     ]
 
 

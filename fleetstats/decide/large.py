@@ -1,0 +1,195 @@
+"""A table of any length, studied: what an ordinary study gives, without what needs single lives.
+
+The answers rest on when lives entered and how they ended, each taken together exactly, so they are
+those of an ordinary study of the same rows. Chapters that look at single engines, at dates, sources
+or builds are not computed; `LEFT_OUT` says so in the report.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from fleetstats.core.errors import FitError
+from fleetstats.core.provenance import Provenance, installed_versions
+from fleetstats.core.value import Value
+from fleetstats.decide.advise import advise_hours
+from fleetstats.decide.analyse import be_sure, describe, fit_or_reason
+from fleetstats.decide.cautions import collect_cautions
+from fleetstats.decide.claim import advise_claim
+from fleetstats.decide.results import Results
+from fleetstats.records.assumptions import assumptions
+from fleetstats.records.finding import Audit, FileAccount
+from fleetstats.records.reading import Records
+from fleetstats.records.study import Study
+from fleetstats.spells.build import Built
+from fleetstats.spells.bulk import Bulk, build_bulk
+from fleetstats.spells.coupling import couple_margins
+from fleetstats.spells.funnel import NO_SOURCE, Funnel, FunnelLine
+from fleetstats.spells.spells import Spells
+from fleetstats.survival.families import fit_families
+
+LEFT_OUT = (
+    "each engine by itself (outlook, forecast, trends, check interval)",
+    "sources, builds, covariates and causes beside each other",
+    "hours beside years, earlier cut-off dates, later lives",
+    "what may be hidden, fact by fact; answers at other settings; the libraries' own fits",
+)
+"""Chapters of an ordinary study that a table read by chunks does not have."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Large(Value):
+    """A large table's results.
+
+    Parameters
+    ----------
+    bulk : Bulk
+        The account of rows, and the spells.
+    results : Results
+        As of a study; its records are empty, since no row is kept.
+    left_out : tuple of str
+        Chapters that are not computed.
+    """
+
+    bulk: Bulk
+    results: Results
+    left_out: tuple[str, ...] = LEFT_OUT
+
+    _not_in_dict = ("results",)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return everything but the spells as JSON-ready values."""
+        out: dict[str, Any] = {"schema": "fleetstats/large/1"}
+        out |= {k: v for k, v in Value.to_dict(self).items() if k != "schema"}
+        whole = self.results.to_dict()
+        return out | {k: v for k, v in whole.items() if k not in ("schema", "built", "audit")}
+
+    def __repr__(self) -> str:
+        lines = (f"Large: {self.bulk.summary()}", *self.results.answer_lines())
+        return "\n".join(lines)
+
+
+def _silent(_stage: str) -> None:
+    return
+
+
+def analyse_large(
+    study: Study, *, stage: Callable[[str], None] = _silent, command: str = ""
+) -> Large:
+    """Run a study of one long table, read by chunks.
+
+    Parameters
+    ----------
+    study : Study
+        With one record file of shape "lives", CSV or Parquet.
+    stage : callable
+        Told the name of each stage as it begins.
+    command : str
+        Command line to print under *Provenance*.
+
+    Returns
+    -------
+    Large
+
+    Raises
+    ------
+    SettingError
+        If the study asks for what cannot be done by chunks.
+    ReadError
+        If the file cannot be read.
+    RecordError
+        If findings stop the study, or no life is left.
+    """
+    stage("reading the records")
+    bulk = build_bulk(study, stage=stage)
+    stage("pairing entries with ends")
+    settings, spells = study.settings, couple_margins(bulk.spells)
+    built = _built(bulk, spells, settings.fleet.built)
+    stage("describing the lives")
+    description = describe(spells, settings)
+    stage("fitting")
+    fit, no_fit = fit_or_reason(spells)
+    try:
+        comparison = fit_families(spells) if fit is not None else None
+    except FitError:
+        comparison = None
+    stage("computing bands")
+    sureness = be_sure(spells, fit, settings)
+    stage("weighing the advice")
+    advice = advise_hours(spells, fit, settings)
+    stage("what may be claimed")
+    chapters: dict[str, Value] = {"bulk": bulk}
+    if settings.study.claimed_interval_h is not None:
+        chapters["claim"] = advise_claim(spells, settings, fit=fit)
+    told = (description.product_limit, *(v for k, v in chapters.items() if k != "bulk"))
+    items = collect_cautions(spells, fit, settings, advice, built=built, results=told)
+    results = Results(
+        study=study,
+        assumptions=assumptions(study),
+        records=Records(rows=(), sources=(bulk.source,)),
+        audit=_audit(bulk, study),
+        built=built,
+        description=description,
+        fit=fit,
+        no_fit=no_fit,
+        comparison=comparison,
+        opinions=(),
+        sureness=sureness,
+        advice=dataclasses.replace(advice, cautions=items),
+        provenance=Provenance(
+            files=(bulk.source,),
+            versions=installed_versions(),
+            seed=settings.study.seed,
+            command=command or f"fleetstats large {study.name}",
+        ),
+        chapters=chapters,
+    )
+    return Large(bulk=bulk, results=results)
+
+
+def _audit(bulk: Bulk, study: Study) -> Audit:
+    file = study.of_shape("lives")[0]
+    account = FileAccount(
+        file=file.file,
+        source=file.source,
+        shape=file.shape,
+        n_read=bulk.n_read,
+        n_used=bulk.n_used,
+        n_set_aside=bulk.n_set_aside,
+        n_blank=bulk.n_blank,
+        reasons=bulk.reasons,
+    )
+    return Audit(findings=bulk.findings, accounts=(account,), set_aside=(), used=())
+
+
+def _built(bulk: Bulk, spells: Spells, n_built: int | None) -> Built:
+    losses: dict[str, int] = {}
+    for e in bulk.endings:
+        if e.counts_as == "excluded":
+            losses[e.reason] = losses.get(e.reason, 0) + e.n
+    lives, excluded = sum(e.n for e in bulk.endings), sum(losses.values())
+    line = FunnelLine(
+        source=NO_SOURCE,
+        rows_read=bulk.n_read,
+        rows_set_aside=bulk.n_set_aside,
+        rows_used=bulk.n_used,
+        lives=lives,
+        lives_excluded=excluded,
+        lives_used=lives - excluded,
+        engines=bulk.engines,
+        engines_used=bulk.engines,
+        row_losses=bulk.reasons,
+        life_losses=losses,
+    )
+    unknown = 0 if n_built is None else max(n_built - bulk.engines, 0)
+    return Built(
+        spells=spells,
+        endings=bulk.endings,
+        funnel=Funnel(total=line, sources=(line,), n_built=n_built, n_fate_unknown=unknown),
+        n_fate_unknown=unknown,
+        rows=(),
+        verdicts=(),
+    )

@@ -1,0 +1,127 @@
+"""Data and audit of a table read by chunks.
+
+Rows by their reason, findings by kind, and what was not looked for.
+"""
+
+from __future__ import annotations
+
+from fleetstats.decide.large import LEFT_OUT
+from fleetstats.decide.results import Results
+from fleetstats.decide.wording import count
+from fleetstats.records.finding import Finding
+from fleetstats.records.kinds import KINDS, meaning_of
+from fleetstats.report.document import Block, Column, Section, Table
+from fleetstats.report.sections.analysis import compose_analysis
+from fleetstats.report.sections.answer import compose_answer
+from fleetstats.report.sections.assumptions import compose_assumptions
+from fleetstats.report.sections.blocks import say
+from fleetstats.report.sections.claim import compose_claim
+from fleetstats.report.sections.data import DONE
+from fleetstats.report.sections.decision import compose_decision
+from fleetstats.report.sections.definitions import compose_definitions
+from fleetstats.report.sections.exposure import compose_exposure
+from fleetstats.report.sections.provenance import compose_provenance
+from fleetstats.spells.bulk import Bulk
+
+
+def compose_bulk(results: Results) -> Section:
+    """Return the account of rows, the findings by kind, and what is left out.
+
+    Raises
+    ------
+    TypeError
+        If the results are not of a table read by chunks.
+    """
+    bulk = results.chapters.get("bulk")
+    if not isinstance(bulk, Bulk):
+        raise TypeError("These results are not of a table read by chunks.")
+    n_findings = sum(bulk.counts.values())
+    blocks: list[Block] = [
+        say(
+            f"{bulk.n_read:,} rows read = {bulk.n_used:,} used + {bulk.n_set_aside:,} set aside"
+            + (f"; {bulk.n_blank:,} blank lines are no rows." if bulk.n_blank else ".")
+        ),
+        say(
+            "The table was read by chunks. Equal lives were put together, "
+            f"{count(len(bulk.spells), 'row')} for {bulk.spells.weight.sum():,.0f} lives of "
+            f"{count(bulk.engines, 'engine')}, and "
+            f"entries paired with ends in order, {count(len(results.spells), 'row')}. Counts at "
+            "risk and likelihoods ask only when lives entered and how they ended, so this "
+            "changes no answer."
+        ),
+    ]
+    if bulk.reasons:
+        blocks.append(_reasons(bulk))
+    if n_findings:
+        blocks += [_kinds(bulk), _first(bulk.findings, n_findings)]
+    looked = "; ".join(bulk.not_looked_for)
+    blocks += [
+        say(f"Not looked for in a table of this size: {looked}.", "missing"),
+        say(f"Not computed for a table of this size: {'; '.join(LEFT_OUT)}.", "missing"),
+    ]
+    return Section(key="data", title="Data and audit", blocks=tuple(blocks))
+
+
+def _reasons(bulk: Bulk) -> Table:
+    return Table(
+        key="set-aside",
+        title="Rows set aside",
+        columns=(
+            Column(key="reason", title="Reason"),
+            Column(key="meaning", title="In words"),
+            Column(key="n", title="Rows", kind="count"),
+        ),
+        rows=tuple((k, meaning_of(k), n) for k, n in bulk.reasons.items()),
+        see="No row is dropped without being counted here.",
+    )
+
+
+def _kinds(bulk: Bulk) -> Table:
+    action = {f.code: DONE.get(f.action, f.action) for f in bulk.findings}
+    return Table(
+        key="findings-by-kind",
+        title="Findings by kind",
+        columns=(
+            Column(key="severity", title="Severity"),
+            Column(key="code", title="Kind"),
+            Column(key="meaning", title="In words"),
+            Column(key="action", title="What was done"),
+            Column(key="n", title="Count", kind="count"),
+        ),
+        rows=tuple(
+            (KINDS[k].severity if k in KINDS else "note", k, meaning_of(k), action.get(k, ""), n)
+            for k, n in bulk.counts.items()
+        ),
+    )
+
+
+def _first(findings: tuple[Finding, ...], n: int) -> Table:
+    return Table(
+        key="findings",
+        title="The first findings of each kind",
+        columns=(
+            Column(key="code", title="Kind"),
+            Column(key="row", title="Row", kind="count"),
+            Column(key="column", title="Column"),
+            Column(key="value", title="Value"),
+            Column(key="message", title="What is odd"),
+            Column(key="advice", title="What to do"),
+        ),
+        rows=tuple((f.code, f.row, f.column, f.value, f.message, f.advice) for f in findings),
+        see=f"{len(findings):,} of {n:,} findings.",
+        folded=True,
+    )
+
+
+LARGE_COMPOSERS = (
+    ("answer", compose_answer),
+    ("data", compose_bulk),
+    ("definitions", compose_definitions),
+    ("exposure", compose_exposure),
+    ("analysis", compose_analysis),
+    ("assumptions", compose_assumptions),
+    ("decision", compose_decision),
+    ("claim", compose_claim),
+    ("provenance", compose_provenance),
+)
+"""Key and composer of each section of a large table's report, in the order of any report."""
