@@ -93,14 +93,22 @@ def check_all(document: Document) -> None:
     terms = [b.term.lower() for _, b in walk_blocks(document) if isinstance(b, Explain)]
     assert len(terms) == len(set(terms))
     for _, block in walk_blocks(document):
-        if isinstance(block, Statement):
+        if isinstance(block, Statement | Explain):
             assert not FORBIDDEN.search(block.text), block.text
+        if isinstance(block, Statement):
             assert block.text == block.text.strip()
             assert "nan" not in block.text.lower().split()
             assert "None" not in block.text
         if isinstance(block, Figure):
             assert block.alt
             assert block.see
+        if isinstance(block, Figure | Table):
+            assert not FORBIDDEN.search(f"{block.title} {block.see}"), block.key
+        if isinstance(block, Table):
+            facts = not any(c.title for c in block.columns)
+            assert facts or all(c.title for c in block.columns), block.key
+    for caution in document.cautions:
+        assert not FORBIDDEN.search(caution.text), caution.code
     for sentence in document.answer:
         assert not FORBIDDEN.search(sentence)
         assert len(sentence) < 260

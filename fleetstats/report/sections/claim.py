@@ -255,7 +255,7 @@ def _subsets(claim: Claim) -> Table:
             for s in claim.subsets
         ),
         see=(
-            "A part of the fleet always shows less than the whole: that a group does not show the "
-            "claim is no sign that it is worse."
+            "A part of the fleet has fewer hours behind it and mostly shows less than the whole: "
+            "that a group does not show the claim is no sign that it is worse."
         ),
     )  # fmt: skip

@@ -37,7 +37,7 @@ def compose_routes(routes: Routes) -> Section:
             Explain(
                 term="route",
                 text="Another program or another method that is put the same question. Routes that "
-                "agree do not prove the records right; routes that part show where the method "
+                "agree do not make the records right; routes that part show where the method "
                 "matters.",
             ),
         ),
