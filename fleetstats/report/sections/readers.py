@@ -87,6 +87,8 @@ def _first(results: Results) -> list[Row]:
         text = "Hours do not say; look at condition and at engines with findings."
         return [(question, text if named.startswith("By hours") else f"{text} {named}".strip())]
     rows = results.built.rows
+    if not rows:  # a table read by chunks keeps no row
+        return []
     due = sum(r.count for r in rows if r.ending == "running" and r.exit_h >= low)
     return [
         (
