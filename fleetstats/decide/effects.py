@@ -41,10 +41,14 @@ class Effects(Value):
 
 
 def numbers_of(rows: tuple[LifeRow, ...], names: tuple[str, ...]) -> dict[str, Array]:
-    """Return (n,) numeric columns of the rows by name; NaN where a row has none."""
+    """Return (n,) numeric columns of the rows by name; NaN where a row has none.
+
+    A name that no row has is left out (the audit says so): with it no row would be complete.
+    """
     return {
         name: np.array([float(row.extra.get(name, np.nan)) for row in rows], dtype=float)
         for name in names
+        if any(name in row.extra for row in rows)
     }
 
 

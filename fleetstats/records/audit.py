@@ -11,6 +11,7 @@ from fleetstats.records.audit_dates import audit_dates
 from fleetstats.records.audit_fleet import (
     audit_built,
     audit_causes,
+    audit_covariates,
     audit_heaps,
     audit_meters,
     audit_undated,
@@ -73,6 +74,7 @@ def audit_records(study: Study, records: Records) -> Audit:
     marks += [(f, -1) for f in audit_meters(lives, settings)]
     marks += [(f, -1) for f in audit_heaps(lives, settings)]
     marks += [(f, -1) for f in audit_undated(lives)]
+    marks += [(f, -1) for f in audit_covariates(lives, settings)]
     marks += audit_built(records, lives, settings)
     logs = {(r.file, r.sheet) for r in records.readings if r.shape == "log"}
     marks = [(_decide(_as_logged(f, logs), settings), i) for f, i in marks]

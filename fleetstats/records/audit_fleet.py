@@ -212,6 +212,19 @@ def audit_undated(lives: Sequence[LifeRow]) -> Iterator[Finding]:
         )
 
 
+def audit_covariates(lives: Sequence[LifeRow], settings: Settings) -> Iterator[Finding]:
+    """Yield each covariate that the study asks for and no life gives."""
+    for name in settings.groups.covariates:
+        if lives and not any(name in x.extra for x in lives):
+            yield make_finding(
+                "covariate-missing",
+                f"No row gives the covariate '{name}'; it is left out.",
+                "Name it in groups.covariates as its column is headed; columns that are not used "
+                "are listed with each file.",
+                column=name,
+            )
+
+
 def audit_built(records: Records, lives: Sequence[LifeRow], settings: Settings) -> Iterator[Mark]:
     """Yield what the count of engines built, or the list of their serials, says of the records."""
     built, serials = settings.fleet.built, {normalise_id(s): s for s in records.serials}

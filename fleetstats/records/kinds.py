@@ -73,6 +73,7 @@ _WARNING = {
     "cause-misspelt": "A cause that is a slip of a declared one; taken as that.",
     "cause-undeclared": "A cause that the study file does not name.",
     "confirmed-unreadable": "A yes or no that cannot be read.",
+    "covariate-missing": "A covariate that no row of the records gives.",
     "covariate-unreadable": "A covariate that is not a number.",
     "date-ambiguous": "A date whose day and month cannot be told apart; left out.",
     "date-impossible": "A date that cannot be; left out.",

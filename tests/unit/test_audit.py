@@ -51,6 +51,16 @@ def test_a_failure_outweighs_a_later_row_that_runs_on(audited):
     assert [x.ending for x in audit.used] == ["failed"]
 
 
+def test_a_covariate_that_no_row_gives_is_said_and_spoils_no_other(audited):
+    rows = "engine,exit_hours,ending,boost\nE-1,500,running,40\nE-2,600,failed,42\n"
+    _, _, audit = audited(rows, '[groups]\ncovariates = ["boost", "bost"]\n')
+    (f,) = found(audit, "covariate-missing")
+    assert (f.column, f.action) == ("bost", "accept")
+    from fleetstats.decide.effects import numbers_of
+
+    assert list(numbers_of(audit.used, ("boost", "bost"))) == ["boost"]
+
+
 def test_lives_that_follow_each_other_are_no_duplicates(audited):
     rows = "E-1,,,,500,failed,piston,,\nE-1,,,500,900,running,,,\nE-1,,,900,950,running,,,\n"
     _, _, audit = audited(HEAD + rows)
