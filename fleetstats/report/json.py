@@ -7,6 +7,7 @@ from typing import Any
 
 from fleetstats.core.value import plain
 from fleetstats.report.document import Document
+from fleetstats.report.walk import data_version
 
 
 def write_json_text(value: Any) -> str:
@@ -19,11 +20,12 @@ def write_json_text(value: Any) -> str:
 
 
 def document_json(document: Document) -> str:
-    """Return the whole report, its notice included, as JSON text."""
+    """Return the whole report as JSON text, with its notice and the version of its data."""
     from fleetstats.core.caution import STANDING_NOTICE
 
     content = plain(document)
     content["standing_notice"] = list(STANDING_NOTICE)
+    content["data_version"] = data_version(document)
     return write_json_text(content)
 
 

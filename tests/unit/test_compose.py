@@ -16,6 +16,7 @@ from fleetstats.report.html import page_html
 from fleetstats.report.identity import report_id
 from fleetstats.report.pdf import report_pdf
 from fleetstats.report.sections import COMPOSERS
+from fleetstats.report.sections.analysis_figures import say_rise
 from fleetstats.report.walk import check_document, find_figures, find_tables, walk_blocks
 from fleetstats.report.words import FORBIDDEN
 
@@ -235,3 +236,20 @@ def test_a_report_s_id_follows_its_inputs(results_of: Callable[..., Results]) ->
     a = dataclasses.replace(results.assumptions[0], value="another title")
     other_setting = dataclasses.replace(results, assumptions=(a, *results.assumptions[1:]))
     assert len({first, report_id(other_file), report_id(other_setting)}) == 3
+
+
+@pytest.mark.parametrize(
+    ("state", "drawn", "says", "not_says"),
+    [
+        ("wear-out", True, "wear-out.", "not shown"),
+        ("not-shown", True, "is not shown", "The curve rises"),
+        ("no-wear-out", True, "early faults", "not shown"),
+        ("not-enough-evidence", False, "no sign of wear-out", "curve rises"),
+    ],
+)
+def test_a_rise_is_called_wear_out_only_where_it_is_shown(
+    state: str, drawn: bool, says: str, not_says: str
+) -> None:
+    text = say_rise(state, drawn=drawn)
+    assert says in text
+    assert not_says not in text

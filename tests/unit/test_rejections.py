@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable
 from typing import Any
@@ -22,7 +23,7 @@ from fleetstats.report.document import Explain, Statement, Table
 from fleetstats.report.html import page_html
 from fleetstats.report.json import document_json
 from fleetstats.report.tables import tables_xlsx
-from fleetstats.report.walk import walk_blocks
+from fleetstats.report.walk import data_version, walk_blocks
 
 
 def test_no_failures_never_stand_alone() -> None:
@@ -117,6 +118,21 @@ def test_the_notice_stands_on_every_face() -> None:
     book.close()
     assert any("not airworthiness approval" in c for c in cells)
     assert report_pdf(document).startswith(b"%PDF")
+
+
+def test_method_and_data_version_stand_on_every_face() -> None:
+    """On the page's foot, on its print, in the data file (on paper: see test_report_pdf)."""
+    document = make_document()
+    page = page_html(document)
+    told = json.loads(document_json(document))
+    assert told["data_version"] == data_version(document)
+    assert told["method"] == document.method
+    assert told["provenance"]["versions"]
+    foot = page[page.index('<footer class="foot">') :]
+    for part in (document.report_id, document.method, data_version(document)):
+        assert part in foot
+    printed = page[page.index("@page { @bottom-left") :][:400]
+    assert data_version(document) in printed
 
 
 def test_hours_of_advice_are_whole_fifties() -> None:

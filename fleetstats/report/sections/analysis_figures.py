@@ -79,6 +79,31 @@ def survival_figure(results: Results) -> Figure:
     )
 
 
+RISES = {
+    "wear-out": "The curve rises, and a level one does not fit the records: wear-out.",
+    "no-wear-out": "The curve falls: early faults, and no wear-out.",
+}
+
+
+def say_rise(state: str, *, drawn: bool) -> str:
+    """Return what to see in the failure rate over age, by what the records show of wear-out.
+
+    Parameters
+    ----------
+    state : str
+        State of `WearOut`.
+    drawn : bool
+        Whether there is a best estimate to draw.
+    """
+    if not drawn:
+        return (
+            "No curve is drawn. The band opens where fewer engines were watched, which is no sign "
+            "of wear-out. Points are plain counts with exact limits."
+        )
+    rise = RISES.get(state, "Whether the rate rises with age is not shown: a level one fits too.")
+    return f"{rise} Points are plain counts with exact limits; they should scatter about the curve."
+
+
 def hazard_figure(results: Results) -> Figure:
     """Return the failure rate with its band, and the rate counted in each band of age."""
     b = results.sureness.hazard
@@ -110,8 +135,7 @@ def hazard_figure(results: Results) -> Figure:
     return Figure(
         key="hazard",
         title="Failure rate of engines that have reached an age",
-        see="A rising curve is wear-out. Points are plain counts with exact limits; they should "
-        "scatter about the curve.",
+        see=say_rise(results.advice.wear_out.state, drawn=bool(np.isfinite(b.estimate).any())),
         alt="Failure rate per 1,000 hours over age with its band, and counted rates with limits.",
         panels=(
             Panel(
