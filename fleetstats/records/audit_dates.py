@@ -105,13 +105,17 @@ def _stale(life: LifeRow, day: dt.date, settings: Settings) -> Iterator[Finding]
         return
     old = (day - life.last_reading).days
     if old > settings.hours.stale_days:
+        until = (
+            "is carried to the analysis date at the engine's own rate of use, as the study asks."
+            if settings.hours.carry_to_analysis_date
+            else "counts up to that reading and no further."
+        )
         yield life_finding(
             "reading-stale",
             life,
             f"The last reading, of {life.last_reading}, is {old} days older than the analysis "
             "date.",
-            "Ask for the hours today. Until then the life counts up to that reading and no "
-            "further.",
+            f"Ask for the hours today. Until then the life {until}",
             column="last_reading_date",
             value=life.last_reading.isoformat(),
         )

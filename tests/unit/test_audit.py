@@ -61,6 +61,15 @@ def test_a_covariate_that_no_row_gives_is_said_and_spoils_no_other(audited):
     assert list(numbers_of(audit.used, ("boost", "bost"))) == ["boost"]
 
 
+def test_a_stale_reading_says_what_is_done_about_it(audited):
+    rows = "E-1,,,,500,running,,2020-01-01,\n"
+    (f,) = found(audited(HEAD + rows)[2], "reading-stale")
+    assert f.advice.endswith("counts up to that reading and no further.")
+    carried = audited(HEAD + rows, "[hours]\ncarry_to_analysis_date = true\n")[2]
+    (f,) = found(carried, "reading-stale")
+    assert "is carried to the analysis date" in f.advice
+
+
 def test_lives_that_follow_each_other_are_no_duplicates(audited):
     rows = "E-1,,,,500,failed,piston,,\nE-1,,,500,900,running,,,\nE-1,,,900,950,running,,,\n"
     _, _, audit = audited(HEAD + rows)
