@@ -77,8 +77,9 @@ def may_not_quote(claim: Claim) -> str:
             f"{claim.hours:,.0f} h.” A share of engines is not a chance of reaching an age: it "
             "counts failures at any hours, and engines that were never watched so long."
         )
+    shown = float(f"{rate:.2g}")
     return (
-        f"“Only {rate:.2g} % of our engines have failed, so {100 - rate:.3g} % will reach "
+        f"“Only {shown:g} % of our engines have failed, so {100 - shown:g} % will reach "
         f"{claim.hours:,.0f} h.” Most engines in the records are younger than that; a share of "
         f"engines is not a chance of reaching an age."
     )

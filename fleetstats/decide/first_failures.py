@@ -161,8 +161,9 @@ def _sentence(
     accepted: float,
 ) -> str:
     at = listed([f"{a:,.0f} h" for a in ages])
+    cause = "cause" if len(ages) == 1 else "causes in this order:"
     text = (
-        f"{count(len(ages), 'failure').capitalize()} (at {at}; cause {listed(list(causes))}) "
+        f"{count(len(ages), 'failure').capitalize()} (at {at}; {cause} {listed(list(causes))}) "
         f"{'moves' if len(ages) == 1 else 'move'} the upper bound by {hours:,.0f} h from "
         f"{at_most(without)} to {at_most(high)}. If the accepted {stated(accepted)} were the "
         f"truth, a fleet with these hours would show at least that many with a chance of "

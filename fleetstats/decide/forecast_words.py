@@ -60,7 +60,11 @@ def forecast_sentences(f: Forecast) -> tuple[str, ...]:
             f"{text_percent(f.share_beyond)} of the expected failures lie past "
             f"{text_hours(f.horizon_h)}, where the evidence ends: that part is extrapolation."
         )
-    builds = f"One life law serves all {f.n_builds} builds. " if f.n_builds > 1 else ""
+    builds = (
+        f"One life law serves {'both' if f.n_builds == 2 else f'all {f.n_builds}'} builds. "
+        if f.n_builds > 1
+        else ""
+    )
     assumed = (
         f"{count(f.n_use_assumed, 'engine')} of unknown use run as stated or as the others do. "
         if f.n_use_assumed and f.season is not None

@@ -49,7 +49,7 @@ def test_many_failures_are_quoted_by_the_band_of_the_data():
         [shape.low, shape.estimate, shape.high],
         rel=3e-3,  # shown to three digits
     )
-    assert "17 % of our engines have failed" in c.may_not_quote
+    assert "17 % of our engines have failed, so 83 % will reach" in c.may_not_quote
 
 
 def test_few_failures_are_quoted_by_the_worse_of_two_bounds():
