@@ -24,10 +24,13 @@ def write_whole(path: Path, data: bytes | str, *, replace: bool = True) -> None:
     FileExistsError
         If the file is there and `replace` is false.
     OSError
-        If the folder cannot be written to.
+        If the folder cannot be written to; it names the file asked for, not the temporary one.
     """
     raw = data.encode("utf-8") if isinstance(data, str) else data
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
+    try:
+        handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
+    except OSError as error:
+        raise OSError(error.errno, error.strerror, str(path)) from None
     part = Path(name)
     try:
         with os.fdopen(handle, "wb") as f:

@@ -61,6 +61,8 @@ def test_what_is_not_there_is_said(tmp_path):
     out = run("check-return", tmp_path / "none.csv")
     assert out.exit_code == 1
     assert "no file" in out.stderr
+    out = run("template", tmp_path / "no" / "return.xlsx")
+    assert (out.exit_code, str(tmp_path / "no" / "return.xlsx") in out.stderr) == (1, True)
     out = run("template", tmp_path / "x.txt")
     assert out.exit_code == 2
     assert ".xlsx" in out.stderr
