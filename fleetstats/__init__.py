@@ -34,6 +34,7 @@ _HOME = {
     "advise_claim": "decide.claim",
     "plan_evidence": "decide.plan",
     "analyse": "decide.analyse",
+    "analyse_large": "decide.large",
     "compose_report": "report.compose",
     "write_report": "report.write",
 }

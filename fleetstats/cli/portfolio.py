@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from fleetstats.core.crew import Crew
-    from fleetstats.decide.portfolio import Portfolio
+    from fleetstats.decide.portfolio import Portfolio, Ranked
     from fleetstats.records.portfolio import Family
 
 SHOWN = 25
@@ -138,7 +138,7 @@ def _text(p: Portfolio, *, quiet: bool) -> str:
     lines = [*p.sentences, ""]
     lines.append(
         f"{'rank':>4}  {'family':24} {'lives':>7} {'failed':>6}  {'year on year':>12}  "
-        f"{'plan from':>10}  claim"
+        f"{'plan from':>15}  claim"
     )
     for r in [r for r in p.ranked if r.row.done][:SHOWN]:
         year = r.row.year
@@ -146,10 +146,12 @@ def _text(p: Portfolio, *, quiet: bool) -> str:
         ratio = "none before" if ratio == "x inf" else ratio
         lines.append(
             f"{r.rank:4}  {r.row.family[:24]:24} {r.row.n_lives:7,.0f} {r.row.n_failed:6,.0f}  "
-            f"{ratio + (' *' if r.worse else ''):>12}  {text_hours(r.row.plan_from_h):>10}  "
-            f"{r.row.verdict or '–'}"
+            f"{ratio + (' *' if r.worse else ''):>12}  {_from(r):>15}  "
+            f"{(r.row.verdict or 'none').replace('-', ' ')}"
         )
     n_done = sum(r.row.done for r in p.ranked)
+    if any(r.row.band_state == "evidence-limit" for r in p.ranked):
+        lines.append("held to: no overhaul age is advised; the targets hold to those hours")
     if n_done > SHOWN:
         lines.append(f"      and {n_done - SHOWN:,} more, in the report")
     if any(r.worse for r in p.ranked):
@@ -158,6 +160,13 @@ def _text(p: Portfolio, *, quiet: bool) -> str:
     if not quiet:
         lines += ["", *STANDING_NOTICE]
     return "\n".join(lines)
+
+
+def _from(r: Ranked) -> str:
+    """Say from which hours overhaul is to be planned; without wear-out, to which targets hold."""
+    if r.row.band_state == "evidence-limit":
+        return f"held to {text_hours(r.row.plan_from_h)}"
+    return text_hours(r.row.plan_from_h) if r.row.band_state == "answered" else "no age"
 
 
 def _code(p: Portfolio, *, pages_missing: bool) -> int:

@@ -39,6 +39,14 @@ WORDS = {
     "": "none claimed",
 }
 
+OVERHAUL = {
+    "answered": "advised",
+    "evidence-limit": "none: wear-out not shown; the targets hold to 'plan from'",
+    "hours-do-not-tell": "none: hours do not tell",
+    "not-enough-evidence": "none: too few records",
+    "": "",
+}
+
 
 def compose_portfolio(
     portfolio: Portfolio, families: FamilyList, *, command: str, pages: tuple[str, ...] = ()
@@ -103,6 +111,7 @@ def _ranking(p: Portfolio, pages: tuple[str, ...]) -> Section | None:
             Column(key="worse", title="Worse than the year before"),
             Column(key="claimed_h", title="Claimed", kind="hours"),
             Column(key="verdict", title="Claim"),
+            Column(key="overhaul", title="Overhaul age"),
             Column(key="plan_from_h", title="Plan from", kind="hours"),
             Column(key="expect_at_h", title="Expect at", kind="hours"),
             Column(key="not_beyond_h", title="Not beyond", kind="hours"),
@@ -112,7 +121,7 @@ def _ranking(p: Portfolio, pages: tuple[str, ...]) -> Section | None:
         rows=tuple(
             (
                 r.rank, r.row.family, r.row.n_lives, r.row.n_failed, _called(r), r.row.claimed_h,
-                WORDS[r.row.verdict], r.row.plan_from_h, r.row.expect_at_h, r.row.not_beyond_h,
+                WORDS[r.row.verdict], OVERHAUL[r.row.band_state], r.row.plan_from_h, r.row.expect_at_h, r.row.not_beyond_h,
                 r.row.supported_h, f"pages/{r.row.slug}" if r.row.slug in pages else "",
             )
             for r in done

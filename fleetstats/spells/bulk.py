@@ -198,7 +198,7 @@ def _only_file(study: Study) -> RecordFile:
     asked = [what for what, bad in wrong.items() if bad]
     if asked:
         raise SettingError(
-            f"A table is read by chunks with {'; '.join(asked)}.",
+            f"A table is read by chunks only in a study with {'; '.join(asked)}.",
             "Change the study file, or use 'fleetstats study' for files of ordinary size.",
         )
     return files[0]
