@@ -121,8 +121,9 @@ def _ranking(p: Portfolio, pages: tuple[str, ...]) -> Section | None:
         rows=tuple(
             (
                 r.rank, r.row.family, r.row.n_lives, r.row.n_failed, _called(r), r.row.claimed_h,
-                WORDS[r.row.verdict], OVERHAUL[r.row.band_state], r.row.plan_from_h, r.row.expect_at_h, r.row.not_beyond_h,
-                r.row.supported_h, f"pages/{r.row.slug}" if r.row.slug in pages else "",
+                WORDS[r.row.verdict], OVERHAUL[r.row.band_state], r.row.plan_from_h,
+                r.row.expect_at_h, r.row.not_beyond_h, r.row.supported_h,
+                f"pages/{r.row.slug}" if r.row.slug in pages else "",
             )
             for r in done
         ),
