@@ -144,7 +144,7 @@ class BenchKeys:
 class ForecastKeys:
     """[forecast]: what is coming, for the whole fleet and for each engine."""
 
-    months: float = key("Length of the forecast.", default=12.0, low=0.0, open_low=True)
+    months: float = key("Length of the forecast.", default=12.0, low=0.0, high=600.0, open_low=True)
     hours: float | None = key(
         "Hours that each engine runs in the forecast, instead of months at its own rate.",
         low=0.0,
@@ -175,7 +175,7 @@ class ForecastKeys:
         high=0.5,
         open_low=True,
     )
-    draws: int = key("Parameter draws behind the forecast.", default=2000, low=200)
+    draws: int = key("Parameter draws behind the forecast.", default=2000, low=200, high=200_000)
     backtest_date: dt.date | None = key(
         "Earlier date at which the forecast is made anew and compared; default 12 months back."
     )

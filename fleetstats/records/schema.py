@@ -176,6 +176,8 @@ def limits(value: Any, meta: Mapping[str, Any]) -> str:
         return f"must be one of {', '.join(show(c) for c in words)}. {_near(value, words)}".strip()
     low, high = meta.get("low"), meta.get("high")
     if isinstance(value, int | float) and not isinstance(value, bool):
+        if not math.isfinite(value):
+            return "must be a finite number."
         too_low = low is not None and (value <= low if meta.get("open_low") else value < low)
         too_high = high is not None and (value >= high if meta.get("open_high") else value > high)
         if too_low or too_high:

@@ -52,6 +52,21 @@ def folder(tmp_path):
     return tmp_path
 
 
+@pytest.mark.parametrize(
+    ("verb", "option", "value", "said"),
+    [
+        ("interval", "--hours", "inf", "check.interval_h = inf: must be a finite number"),
+        ("interval", "--hours", "nan", "must be a finite number"),
+        ("forecast", "--months", "nan", "forecast.months = nan: must be a finite number"),
+        ("forecast", "--months", "1e9", "must be above 0 and at most 600"),
+        ("forecast", "--months", "-1", "must be above 0"),
+    ],
+)
+def test_numbers_that_cannot_be_are_refused(folder, verb, option, value, said):
+    out = run(verb, folder, option, value)
+    assert (out.exit_code, said in out.stderr) == (2, True), out.stderr
+
+
 def test_interval_answers_and_writes_its_tables(folder, tmp_path):
     out = run("interval", folder, "--csv", tmp_path / "csv")
     assert out.exit_code == 0
