@@ -17,7 +17,7 @@ from fleetstats.decide.check_words import (
     no_fault_sentences,
     verdict_sentence,
 )
-from fleetstats.decide.wording import count, listed
+from fleetstats.decide.wording import chance, count, listed, stated
 from fleetstats.records.settings import Settings
 from fleetstats.survival.delay import CheckLives
 from fleetstats.survival.delay_fit import doubt_steady, fit_delay
@@ -131,12 +131,12 @@ def _unsteady(answer: CheckInterval) -> tuple[Caution, ...]:
             code="steady-faults",
             text="Faults were taken to arise at a steady rate, and these records speak against "
             "it: they come faster as engines age, about as the power "
-            f"{text_number(answer.faults_shape)} of the hours. Figures per 1,000 h and between two "
+            f"{text_number(answer.faults_shape, digits=2)} of the hours. Figures per 1,000 h and between two "
             "checks are means over all ages and flatter the old engines; [delay] arrival = "
             '"weibull" judges them at their age.',
             where="check interval",
-            value=f"p {text_number(answer.steady_p)}",
-            limit=f"p {CONTRADICTED_P:g}",
+            value=f"chance of this at a steady rate: {chance(answer.steady_p)}",
+            limit=stated(CONTRADICTED_P),
         ),
     )
 
