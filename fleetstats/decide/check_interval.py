@@ -131,9 +131,9 @@ def _unsteady(answer: CheckInterval) -> tuple[Caution, ...]:
             code="steady-faults",
             text="Faults were taken to arise at a steady rate, and these records speak against "
             "it: they come faster as engines age, about as the power "
-            f"{text_number(answer.faults_shape, digits=2)} of the hours. Figures per 1,000 h and between two "
-            "checks are means over all ages and flatter the old engines; [delay] arrival = "
-            '"weibull" judges them at their age.',
+            f"{text_number(answer.faults_shape, digits=2)} of the hours. Figures per 1,000 h and "
+            "between two checks are means over all ages and flatter the old engines; [delay] "
+            'arrival = "weibull" judges them at their age.',
             where="check interval",
             value=f"chance of this at a steady rate: {chance(answer.steady_p)}",
             limit=stated(CONTRADICTED_P),
