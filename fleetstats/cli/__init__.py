@@ -76,10 +76,14 @@ class Verbs(click.Group):
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run a verb; turn the package's own errors into a message and an exit code."""
+        from fleetstats.cli.options import STOPPED
         from fleetstats.core.errors import FleetstatsError, SettingError
 
         try:
             return super().invoke(ctx)
+        except KeyboardInterrupt:
+            click.echo("fleetstats: stopped; no half of a report was left behind.", err=True)
+            ctx.exit(STOPPED)
         except FleetstatsError as error:
             click.echo(f"fleetstats: {error}", err=True)
             ctx.exit(2 if isinstance(error, SettingError) else 1)
