@@ -18,6 +18,7 @@ from fleetstats.core.value import Array, Value
 from fleetstats.decide.advise import advise_hours
 from fleetstats.decide.chapters import CHAPTERS
 from fleetstats.decide.results import Description, Results, Sureness
+from fleetstats.decide.wording import count
 from fleetstats.records.assumptions import assumptions
 from fleetstats.records.audit import audit_records
 from fleetstats.records.finding import Audit
@@ -168,7 +169,7 @@ def refuse_stopped(audit: Audit) -> None:
     lines = "\n".join(f"  {f}" for f in audit.stops)
     codes = ", ".join(sorted({f.code for f in audit.stops}))
     raise RecordError(
-        f"The audit stopped the study at {len(audit.stops)} findings:\n{lines}\n",
+        f"The audit stopped the study at {count(len(audit.stops), 'finding')}:\n{lines}\n",
         f"Correct the records, or say under [treat] in study.toml what to do with: {codes}.",
     )
 

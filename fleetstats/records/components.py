@@ -17,6 +17,7 @@ from fleetstats.records.log_codes import pool_finding
 from fleetstats.records.log_events import LogEvent
 from fleetstats.records.log_state import CLOCKS_AGREE_H, READING_TOLERANCE_H, put_aside
 from fleetstats.records.settings import Settings
+from fleetstats.records.words import did_you_mean
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -74,6 +75,7 @@ def replay_components(
                              engine=log.engine, column="meter", value=log.meter)
             )  # fmt: skip
             refused += [put_aside(x, "clock-without-factor", text) for x, _, _ in log.steps]
+    findings += _never_named(told, component, settings)
     places = find_places(logs, component)
     fittings: list[Fitting] = []
     for log in logs:
@@ -102,6 +104,29 @@ def replay_components(
         findings=tuple(findings),
         set_aside=(*refused, *lines.left(component)),
     )
+
+
+def _never_named(logs: tuple[EngineLog, ...], component: str, settings: Settings) -> list[Finding]:
+    """Find a component that no event names: a slip of the pen would look like a perfect record."""
+    events = [e for log in logs for e, _, _ in log.steps]
+    named = sorted({e.component for e in events if e.component})
+    blamed = any(e.kind == "failed" and e.cause.casefold() == component for e in events)
+    if component in named or blamed or not events:
+        return []
+    told = f"they name {', '.join(named)}" if named else "they name none"
+    text = (
+        f"No event of the logs names the component '{component}'; {told}. As it stands each "
+        "engine has one that never failed or left."
+    )
+    if did := did_you_mean(component, named) if named else "":
+        text += f" {did}" if did.startswith("Did") else ""
+    first = events[0].origin
+    return [
+        pool_finding(
+            "component-never-named", Origin(file=first.file, sheet=first.sheet), text, settings,
+            column="component", value=component,
+        )
+    ]  # fmt: skip
 
 
 class _Lines:

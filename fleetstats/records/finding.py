@@ -173,7 +173,8 @@ class Audit(Value):
         c = self.counts()
         said = ", ".join(f"{n} {s}{'' if n == 1 else 's'}" for s, n in c.items())
         return (
-            f"{self.n_read} rows read = {self.n_used} used + {self.n_set_aside} set aside; {said}"
+            f"{self.n_read} row{'' if self.n_read == 1 else 's'} read = {self.n_used} used + "
+            f"{self.n_set_aside} set aside; {said}"
         )
 
     def __str__(self) -> str:

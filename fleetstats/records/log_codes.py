@@ -128,6 +128,11 @@ LOG_CODES: dict[str, tuple[str, str]] = {
         "The part's hours given do not fit its history; the history was followed.",
     ),
     "component-fitting-inferred": ("warning", "Enter the fitting with its hours."),
+    "component-never-named": (
+        "error",
+        "Correct hours.component; if truly no such part was ever changed or at fault, "
+        "treat.component-never-named = 'accept' counts it so.",
+    ),
     "component-serial-missing": ("warning", "Enter the serial of the part."),
     "reading-not-carried": (
         "warning",

@@ -41,6 +41,7 @@ LOG_MEANINGS = {
     "component-hours-unknown": "A part whose hours since new nothing tells.",
     "component-hours-disagree": "A part's hours that do not fit its history.",
     "component-fitting-inferred": "A part first heard of when it was on the engine already.",
+    "component-never-named": "A component that no event of the logs names.",
     "component-serial-missing": "A part without a serial.",
     "reading-not-carried": "A last reading that could not be carried to the analysis date.",
     "merge-conflict": "Returns that tell different things of one engine.",

@@ -84,6 +84,23 @@ def test_a_part_never_named_is_exposure_too():
     ]
 
 
+def test_a_part_that_no_event_names_stops_until_the_study_says_so():
+    """A misspelt component would have a perfect record: every engine's runs, none ever failed."""
+    c, _ = parts(MOVES, component="turbocharegr")
+    (f,) = (f for f in c.findings if f.code == "component-never-named")
+    assert (f.severity, f.action, f.value) == ("error", "stop", "turbocharegr")
+    assert "Did you mean 'turbocharger'?" in f.message
+    c, _ = parts(MOVES, component="gearbox", treat={"component-never-named": "accept"})
+    assert [f.action for f in c.findings] == ["accept"]
+    assert len(c.rows) == 2
+    c, _ = parts(MOVES)
+    assert "component-never-named" not in [f.code for f in c.findings]
+    # A failure of the engine that is blamed on the part names it too.
+    blamed = [*MOVES, ("A", "2022-05-01", 720, "failed", {"cause": "Gearbox"})]
+    c, _ = parts(blamed, component="gearbox")
+    assert "component-never-named" not in [f.code for f in c.findings]
+
+
 def test_a_part_in_two_engines_at_once_is_found():
     rows = [e for e in MOVES if e[:3] != ("A", "2021-01-01", 400)]
     c, _ = parts(rows)
@@ -158,7 +175,7 @@ def test_parts_of_an_engine_on_a_clock_without_a_factor_are_refused():
         ("B", "2020-01-01", 0, "installed"),
         ("B", "2021-01-01", 80, "reading"),
         ("C", "2020-01-01", 0, "installed"),
-        ("C", "2021-01-01", 70, "reading"),
+        ("C", "2021-01-01", 70, "finding", turbo()),
     ]
     c, _ = parts(rows)
     assert [r.engine for r in c.rows] == ["B turbocharger", "C turbocharger"]

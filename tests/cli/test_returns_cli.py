@@ -28,6 +28,7 @@ def test_a_return_with_errors_exits_with_3(tmp_path):
     assert out.exit_code == 3
     assert "hours-unreadable" in out.stdout
     assert "row 2" in out.stdout
+    assert out.stdout.startswith("1 row read = 0 used + 1 set aside; 1 error,")
 
 
 def test_a_log_can_be_named(tmp_path):
