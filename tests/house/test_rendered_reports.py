@@ -11,6 +11,7 @@ from fleetstats.core.value import plain
 from fleetstats.decide.analyse import analyse
 from fleetstats.records.study import read_study
 from fleetstats.report.compose import compose_report
+from fleetstats.report.words import FORBIDDEN
 
 ROOT = Path(__file__).parents[2]
 RENDERED = ("tow-clubs", "quiet-fleet")
@@ -32,7 +33,8 @@ def without_versions(told: dict[str, object]) -> dict[str, object]:
 @pytest.mark.parametrize("name", RENDERED)
 def test_the_committed_report_is_what_the_code_makes(name: str) -> None:
     told = json.loads((ROOT / "reports" / name / "report.json").read_text(encoding="utf-8"))
-    told.pop("standing_notice")
+    for face_only in ("standing_notice", "data_version"):
+        told.pop(face_only)
     fresh = plain(compose_report(analyse(read_study(ROOT / "datasets" / name))))
     fresh = json.loads(json.dumps(fresh))
     assert without_versions(told) == without_versions(fresh)
@@ -48,3 +50,42 @@ def test_every_file_of_a_committed_report_is_as_its_manifest_says(name: str) -> 
         assert hashlib.sha256((folder / file).read_bytes()).hexdigest() == digest, file
     there = {p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()}
     assert there == {*listed, "manifest.json"}
+
+
+def told(name: str) -> dict[str, dict[str, list[dict[str, object]]]]:
+    """Return the blocks of a committed report: "sections" or "summaries", then by key."""
+    text = (ROOT / "reports" / name / "report.json").read_text(encoding="utf-8")
+    content = json.loads(text)
+    return {k: {s["key"]: s["blocks"] for s in content[k]} for k in ("sections", "summaries")}
+
+
+@pytest.mark.parametrize("name", RENDERED)
+def test_each_reader_s_page_says_what_the_chapters_say(name: str) -> None:
+    """The same facts on the reader's page and in the chapter, their question first."""
+    got = told(name)
+
+    def first(section: str) -> str:
+        blocks = got["sections"][section]
+        return next(str(b["text"]) for b in blocks if "tone" in b)
+
+    club = dict(got["summaries"]["for-club"][0]["rows"])  # type: ignore[call-overload]
+    builder = dict(got["summaries"]["for-builder"][0]["rows"])  # type: ignore[call-overload]
+    assert first("claim").removeprefix("May be quoted: ") == builder["What may be quoted?"]
+    engines = first("outlook")
+    assert club["Which engines first?"].endswith(engines) or engines.startswith("By hours")
+    checks = next(v for k, v in club.items() if k.startswith("Are checks"))
+    if "check-interval" in got["sections"]:
+        assert checks.endswith(first("check-interval"))
+
+
+@pytest.mark.parametrize("name", RENDERED)
+def test_no_sentence_of_a_committed_report_promises_too_much(name: str) -> None:
+    n = 0
+    for sections in told(name).values():
+        for key, blocks in sections.items():
+            for b in blocks:
+                for part in ("text", "see", "title", "alt"):
+                    text = str(b.get(part, ""))
+                    n += bool(text)
+                    assert not FORBIDDEN.search(text), (key, text)
+    assert n > 150
