@@ -296,11 +296,13 @@ def _row(
     ending = f.ending if last else ("planned-overhaul" if high in f.renewed_h else "running")
     if last and ending == "running" and f.log.stretches[-1][5] == "lost":
         ending = "lost"
-    e = final or f.event
+    # Each row is in one life, but it tells of every part that the engine then had.
+    seen = [x for x, h, _ in f.log.steps if low - READING_TOLERANCE_H <= h <= high]
+    e = final or f.event or (seen[-1] if seen else None)
     good = f.good_h if f.good_h is not None and low <= f.good_h < high else None
     build = next((b for s, t, _, _, b, _ in f.log.stretches if s <= low < t), "")
     name = f.serial or f"{f.log.engine} {component} {f.position}".strip()
-    day = next((x.date for x in reversed(events) if x.date is not None), None)
+    day = next((x.date for x in reversed(seen) if x.date is not None), None)
     return LifeRow(
         origin=e.origin if e is not None else Origin(file=""),
         rows=tuple(x.row for x in events),

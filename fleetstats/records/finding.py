@@ -211,8 +211,10 @@ def _told(findings: tuple[Finding, ...]) -> list[str]:
     for group in alike.values():
         f = group[0]
         done = "" if f.severity == "note" else _DONE[f.action]
-        more = [str(g.row) for g in group[1:]]
-        rows = f" Also rows {', '.join(more[:_MOST_ROWS])}" if more else ""
+        others = (g.row for g in group[1:] if g.row not in (None, f.row))
+        more = [str(row) for row in dict.fromkeys(others)]
+        word = "row" if len(more) == 1 else "rows"
+        rows = f" Also {word} {', '.join(more[:_MOST_ROWS])}" if more else ""
         rest = f" and {len(more) - _MOST_ROWS} more" if len(more) > _MOST_ROWS else ""
         out += [f"{f.severity} {f.code}{done}", f"  {f}{rows}{rest}{'.' if rows else ''}"]
     return out

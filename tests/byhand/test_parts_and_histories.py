@@ -101,6 +101,23 @@ def test_a_part_that_no_event_names_stops_until_the_study_says_so():
     assert "component-never-named" not in [f.code for f in c.findings]
 
 
+def test_parts_of_one_engine_share_the_dates_of_its_rows():
+    """Two places, one never touched: both were last seen on the engine's last reading."""
+    rows = [
+        ("A", "2020-01-01", 0, "installed"),
+        ("A", "2021-01-01", 300, "part-removed", turbo("T1", position="left")),
+        ("A", "2021-01-01", 300, "part-fitted", turbo("T2", position="left")),
+        ("A", "2022-01-01", 500, "finding", turbo(position="right")),
+        ("A", "2023-01-01", 700, "reading"),
+    ]
+    c, _ = parts(rows)
+    last = {(r.engine, r.ending): r.last_reading for r in c.rows}
+    assert last[("T2", "running")] == dt.date(2023, 1, 1)
+    assert last[("A turbocharger right", "running")] == dt.date(2023, 1, 1)
+    assert all(r.origin.row is not None for r in c.rows)
+    assert sorted(n for r in c.rows for n in r.rows) == [2, 3, 4, 5, 6]  # each row once
+
+
 def test_a_part_in_two_engines_at_once_is_found():
     rows = [e for e in MOVES if e[:3] != ("A", "2021-01-01", 400)]
     c, _ = parts(rows)

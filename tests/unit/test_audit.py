@@ -70,6 +70,13 @@ def test_a_stale_reading_says_what_is_done_about_it(audited):
     assert "is carried to the analysis date" in f.advice
 
 
+def test_rows_that_say_the_same_are_told_once_each(audited):
+    rows = "E-1,,,,500,running,,2020-01-01,\nE-2,,,,400,running,,2020-01-01,\n"
+    text = str(audited(HEAD + rows)[2])
+    assert "row 2, column 'last_reading_date'" in text
+    assert "Also row 3." in text
+
+
 def test_lives_that_follow_each_other_are_no_duplicates(audited):
     rows = "E-1,,,,500,failed,piston,,\nE-1,,,500,900,running,,,\nE-1,,,900,950,running,,,\n"
     _, _, audit = audited(HEAD + rows)
