@@ -90,6 +90,10 @@ def judge_ending(life: LifeRow, settings: Settings) -> Verdict:
         return Verdict(counts_as="censored", reason=NO_EVENT[life.ending])
     if fold(life.cause) in {fold(c) for c in q.censoring_causes} - {fold(c) for c in q.causes}:
         return Verdict(counts_as="censored", reason=f"cause: {life.cause}")
+    if life.ending == "removed":
+        own = _own_fault(life, q)
+        if own is not None:
+            return own
     if life.ending in ("planned-overhaul", "removed"):
         return _removal(life, found)
     if life.ending in ("failed", "found-at-check") and life.confirmed is False:
@@ -122,6 +126,28 @@ def _teardown(life: LifeRow, q: QuestionKeys) -> Verdict:
     return _by_cause(fault, q) or Verdict(
         counts_as="failure", reason="fault found at the teardown", known_to="interval"
     )
+
+
+def _own_fault(life: LifeRow, q: QuestionKeys) -> Verdict | None:
+    """Judge a removal "for another reason" whose cause is a fault of the engine's own after all.
+
+    As a log is replayed (`removal_ending`): confirmed by the shop it is a failure, but at the level
+    of power loss. Not yet confirmed, it is a finding where the study names its cause.
+    """
+    cause = fold(life.cause)
+    if cause and cause in {fold(c) for c in PLANNED_CAUSES}:
+        return None
+    if life.confirmed is True:
+        if q.level == "power-loss":
+            return _by_cause(life, q) or Verdict(
+                counts_as="finding", reason=f"removed with a fault, before any {LEVELS[q.level]}"
+            )
+        return _by_cause(life, q) or Verdict(
+            counts_as="failure", reason="removed, internal fault confirmed"
+        )
+    if life.confirmed is None and cause in {fold(c) for c in q.causes}:
+        return Verdict(counts_as="finding", reason="removed for a cause in question, unconfirmed")
+    return None
 
 
 def _removal(life: LifeRow, found: bool) -> Verdict:

@@ -48,6 +48,14 @@ TABLE = [
     ("removed-finding", "piston", True, None, ["finding", "finding", "failure"]),
     ("removed-finding", "accident", None, None, ["censored", "censored", "censored"]),
     ("removed", "sold", None, None, ["censored", "censored", "censored"]),
+    # a fault of the engine's own that the shop confirmed, whatever the removal was called
+    ("removed", "piston", True, None, ["finding", "failure", "failure"]),
+    ("removed", "accessory", True, None, ["competing", "competing", "competing"]),
+    ("removed", "sold", True, None, ["censored", "censored", "censored"]),
+    ("removed", "overhaul due", True, None, ["censored", "censored", "censored"]),
+    ("removed", "piston", False, None, ["censored", "censored", "censored"]),
+    ("removed", "", True, None, ["finding", "failure", "failure"]),
+    ("removed", "", None, None, ["censored", "censored", "censored"]),
     ("removed", "prop strike", None, False, ["censored", "censored", "censored"]),
     ("removed", "prop strike", None, True, ["censored", "censored", "finding"]),
     ("removed", "calendar overhaul", None, True, ["censored", "censored", "failure"]),
@@ -73,6 +81,14 @@ def test_when_the_failure_is_known_exactly_and_when_to_lie_between():
     assert counts(teardown, level="beyond-limits") == ("failure", "interval")
     removed = replace(LIFE, ending="removed-finding", confirmed=True)
     assert counts(removed, level="beyond-limits") == ("failure", "interval")
+
+
+def test_a_removal_for_a_cause_in_question_is_counted_both_ways_until_confirmed():
+    life = replace(LIFE, ending="removed", cause="piston")
+    assert counts(life, causes=("piston",))[0] == "finding"
+    assert counts(replace(life, confirmed=True), causes=("piston",)) == ("failure", "exact")
+    assert counts(replace(life, confirmed=True), causes=("crankshaft",))[0] == "competing"
+    assert counts(replace(life, confirmed=False), causes=("piston",))[0] == "censored"
 
 
 def test_a_cause_not_in_question_competes_and_an_unknown_one_goes_by_the_setting():
