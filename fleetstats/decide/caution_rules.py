@@ -172,9 +172,10 @@ def caution_one_unit(spells: Spells, settings: Settings, advice: Advice) -> list
     if len(spells) > MOST_FOR_UNITS:
         return _turning(turned)
     past = spells.weight * np.maximum(spells.exit_lower - np.maximum(spells.entry, claim), 0.0)
-    first = np.argsort(past, kind="stable")[::-1][:UNITS_TRIED]
+    one = spells.weight <= 1.0  # a row that stands for many engines is no engine to leave out
+    first = np.argsort(np.where(one, past, -1.0), kind="stable")[::-1][:UNITS_TRIED]
     failed = np.flatnonzero(spells.failed)[:UNITS_TRIED]
-    for unit in dict.fromkeys(str(spells.unit[i]) for i in (*first, *failed)):
+    for unit in dict.fromkeys(str(spells.unit[i]) for i in (*first, *failed) if one[i]):
         if not same(spells.select(spells.unit != unit)):
             turned.append(f"engine {unit}")
     return _turning(turned)

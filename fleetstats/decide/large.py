@@ -35,6 +35,7 @@ LEFT_OUT = (
     "each engine by itself (outlook, forecast, trends, check interval)",
     "sources, builds, covariates and causes beside each other",
     "hours beside years, earlier cut-off dates, later lives",
+    "whether the verdict turns when one engine is left out",
     "what may be hidden, fact by fact; answers at other settings; the libraries' own fits",
 )
 """Chapters of an ordinary study that a table read by chunks does not have."""
@@ -125,7 +126,9 @@ def analyse_large(
     if settings.study.claimed_interval_h is not None:
         chapters["claim"] = advise_claim(spells, settings, fit=fit)
     told = (description.product_limit, *(v for k, v in chapters.items() if k != "bulk"))
-    items = collect_cautions(spells, fit, settings, advice, built=built, results=told)
+    found = collect_cautions(spells, fit, settings, advice, built=built, results=told)
+    # an entry paired with another's end is no engine that could be left out
+    items = tuple(c for c in found if c.code != "one-unit")
     results = Results(
         study=study,
         assumptions=assumptions(study),

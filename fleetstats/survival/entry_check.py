@@ -91,7 +91,8 @@ def estimate_entry_check(spells: Spells, *, seed: int = 0) -> EntryCheck:
     end = np.where(
         spells.interval_known, 0.5 * (spells.exit_lower + spells.exit_upper), spells.exit_upper
     )
-    share = float((spells.entry > 0).mean()) if len(spells) else 0.0
+    late = float(spells.weight[spells.entry > 0].sum())
+    share = late / float(spells.weight.sum()) if late else 0.0
     if share == 0.0:
         return EntryCheck(
             tau=None,

@@ -143,7 +143,7 @@ def fit_proportional(
         log_likelihood=float(fitter.log_likelihood_),
         log_likelihood_without=null,
         proportional_p=together,
-        n=len(lives),
+        n=round(float(lives.weight.sum())),
         n_failed=lives.n_failed,
         level=level,
         note=(f"{moved} failures found at a check count at the check's hours." if moved else ""),

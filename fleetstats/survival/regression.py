@@ -183,7 +183,7 @@ def fit_accelerated(
         log_likelihood=best.log_likelihood,
         log_likelihood_without=without.log_likelihood,
         p_value=_chi_tail(gain, k) if treatment == "plain" else None,
-        n=len(lives),
+        n=round(float(lives.weight.sum())),
         n_failed=lives.n_failed,
         failures_per_covariate=per,
         level=level,

@@ -23,7 +23,7 @@ from fleetstats.report.sections.analysis_figures import (
     survival_figure,
     thin,
 )
-from fleetstats.report.sections.exposure import LIVES_DRAWN, fleet_figure
+from fleetstats.report.sections.exposure import LIVES_DRAWN, fleet_figure, half_of
 from fleetstats.report.sections.large import LARGE_COMPOSERS
 from fleetstats.report.walk import find_figures
 
@@ -201,3 +201,22 @@ def test_what_is_kept_is_kept_for_the_very_object(pair) -> None:  # type: ignore
     assert kept(spells, ("test", Same(one)), lambda: "one") == "one"
     assert kept(spells, ("test", Same(other)), lambda: "other") == "other"
     assert kept(spells, ("test", Same(one)), lambda: "again") == "one"
+
+
+@pytest.mark.parametrize("weight", [[1, 1, 1, 1], [3, 1, 1, 1], [2, 1, 1], [1, 2, 5]])
+def test_half_of_rows_that_stand_for_many_is_the_median_of_all(weight: list[int]) -> None:
+    hours = np.array([40.0, 10.0, 20.0, 90.0])[: len(weight)]
+    assert half_of(hours, np.array(weight, float)) == np.median(np.repeat(hours, weight))
+
+
+def test_no_pair_of_entry_and_end_is_called_an_engine(tmp_path: Path) -> None:
+    # without the one engine that failed early the verdict on 400 h would turn
+    rows = [f"E{i},{400 + 10 * (i % 9)},running" for i in range(40)]
+    text = "\n".join(["engine,exit_hours,ending", *rows, "E99,300,failed"])
+    (tmp_path / "parts.csv").write_text(text + "\n", encoding="utf-8")
+    (tmp_path / "study.toml").write_text(STUDY.format(claim=400, more=""), encoding="utf-8")
+    study = read_study(tmp_path)
+    assert "one-unit" in {c.code for c in analyse(study).advice.cautions}
+    large = analyse_large(study)
+    assert len(large.results.spells) < 12
+    assert "one-unit" not in {c.code for c in large.results.advice.cautions}

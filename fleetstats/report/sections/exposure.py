@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from fleetstats.core.value import Array
 from fleetstats.decide.results import Results
 from fleetstats.decide.wording import count
 from fleetstats.report.document import (
@@ -53,7 +54,7 @@ def compose_exposure(results: Results) -> Section:
     ]
     if late > 0:
         total = float(s.weight.sum())
-        median = float(np.median(s.entry[s.entry > 0]))
+        median = half_of(s.entry[s.entry > 0], s.weight[s.entry > 0])
         blocks.append(
             say(
                 f"{late:,.0f} of {total:,.0f} lives joined the records with hours on them (half of "
@@ -67,6 +68,24 @@ def compose_exposure(results: Results) -> Section:
     blocks.append(_bands(results))
     blocks.append(say(h.sentence, "extrapolation"))
     return Section(key="exposure", title="Exposure", blocks=tuple(blocks))
+
+
+def half_of(hours: Array, weight: Array) -> float:
+    """Return the hours below which half of the lives lie, each row counted by its weight.
+
+    Parameters
+    ----------
+    hours : (n,) float
+        One row each.
+    weight : (n,) float
+        How many lives it stands for.
+    """
+    order = np.argsort(hours, kind="stable")
+    sums = np.cumsum(weight[order])
+    half = 0.5 * sums[-1]
+    low = int(np.searchsorted(sums, half, side="left"))
+    high = min(int(np.searchsorted(sums, half, side="right")), len(hours) - 1)
+    return float(0.5 * (hours[order][low] + hours[order][high]))
 
 
 def at_risk_figure(results: Results) -> Figure:
