@@ -12,6 +12,7 @@ from fleetstats.cli.options import (
     NOT_ENOUGH,
     answer,
     folder_argument,
+    full_text,
     output_options,
     progress,
     say,
@@ -80,7 +81,6 @@ def run_chapter(
     that of "not enough evidence". With `csv`, each table of its section is written there. `change`
     names a table, a key and a value that stand in place of the study's.
     """
-    from fleetstats.core.caution import STANDING_NOTICE
     from fleetstats.decide.condition_base import run_condition
     from fleetstats.records.study import read_study
 
@@ -94,7 +94,7 @@ def run_chapter(
     if value is None:
         answer({"schema": "fleetstats/nothing/1", "answer": missing}, missing, as_json=as_json)
         ctx.exit(NOT_ENOUGH)
-    text = str(value) if quiet else "\n".join([str(value), "", *STANDING_NOTICE])
+    text = str(value) if quiet else full_text(str(value), getattr(value, "cautions", ()))
     answer(value.to_dict(), text, as_json=as_json)
     if csv is not None:
         from fleetstats.report.chapter_tables import write_chapter_tables

@@ -6,8 +6,14 @@ from pathlib import Path
 
 import click
 
-from fleetstats.cli.options import NOT_ENOUGH, answer, folder_argument, output_options
-from fleetstats.core.caution import STANDING_NOTICE
+from fleetstats.cli.options import (
+    NOT_ENOUGH,
+    answer,
+    cautions_at,
+    folder_argument,
+    full_text,
+    output_options,
+)
 
 
 @click.command("claim", epilog="Example: fleetstats claim my-club --hours 1500 --reliability 0.95")
@@ -30,9 +36,12 @@ def command(
     from fleetstats.records.study import read_study
 
     study = read_study(folder)
-    spells = lives_of(study).spells
+    built = lives_of(study)
+    spells = built.spells
     fit, _ = fit_or_reason(spells)
     claim = advise_claim(spells, study.settings, hours, reliability, fit=fit)
-    text = str(claim) if quiet else "\n".join([str(claim), "", *STANDING_NOTICE])
-    answer(claim.to_dict(), text, as_json=as_json)
+    found = cautions_at(study, built, fit, claim.hours)
+    text = str(claim) if quiet else full_text(str(claim), found)
+    told = claim.to_dict() | {"cautions": [c.to_dict() for c in found]}
+    answer(told, text, as_json=as_json)
     ctx.exit(0 if claim.state == "supported" else NOT_ENOUGH)

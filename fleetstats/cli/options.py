@@ -5,15 +5,22 @@ from __future__ import annotations
 import json
 import os
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from fleetstats.core.caution import STANDING_NOTICE
+
 if TYPE_CHECKING:
+    from fleetstats.core.caution import Caution
     from fleetstats.core.crew import Crew
+    from fleetstats.decide.plan_values import Plan
+    from fleetstats.records.study import Study
+    from fleetstats.spells.build import Built
+    from fleetstats.survival.fit import Fit
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -70,6 +77,27 @@ def say(text: str, *, quiet: bool = False) -> None:
 def answer(value: dict[str, Any], text: str, *, as_json: bool) -> None:
     """Write the answer to stdout, as JSON or as text."""
     click.echo(json.dumps(value, indent=2, ensure_ascii=False) if as_json else text)
+
+
+def full_text(said: str, cautions: Iterable[Caution] = ()) -> str:
+    """Return an answer with the cautions that qualify it and the standing notice below."""
+    lines = [f"Caution ({c.code}): {c.text}" for c in cautions]
+    return "\n".join([said, "", *lines, *([""] if lines else []), *STANDING_NOTICE])
+
+
+def cautions_at(
+    study: Study, built: Built, fit: Fit | None, hours: float, plan: Plan | None = None
+) -> tuple[Caution, ...]:
+    """Return what qualifies an answer at `hours`, which stand in place of the claimed interval."""
+    from dataclasses import replace
+
+    from fleetstats.decide.advise import advise_hours
+    from fleetstats.decide.cautions import collect_cautions
+
+    s = study.settings
+    settings = replace(s, study=replace(s.study, claimed_interval_h=hours))
+    advice = advise_hours(built.spells, fit, settings)
+    return collect_cautions(built.spells, fit, settings, advice, built=built, plan=plan)
 
 
 @contextmanager

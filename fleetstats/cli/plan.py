@@ -6,8 +6,13 @@ from pathlib import Path
 
 import click
 
-from fleetstats.cli.options import answer, folder_argument, output_options
-from fleetstats.core.caution import STANDING_NOTICE
+from fleetstats.cli.options import (
+    answer,
+    cautions_at,
+    folder_argument,
+    full_text,
+    output_options,
+)
 
 
 @click.command("plan", epilog="Example: fleetstats plan my-club --hours 1500 --engines 30")
@@ -51,5 +56,7 @@ def command(
         running=np.array([r.ending == "running" for r in built.rows], dtype=bool),
         fit=fit,
     )
-    text = str(plan) if quiet else "\n".join([str(plan), "", *STANDING_NOTICE])
-    answer(plan.to_dict(), text, as_json=as_json)
+    found = cautions_at(study, built, fit, plan.hours, plan)
+    text = str(plan) if quiet else full_text(str(plan), found)
+    told = plan.to_dict() | {"cautions": [c.to_dict() for c in found]}
+    answer(told, text, as_json=as_json)
