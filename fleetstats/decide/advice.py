@@ -216,7 +216,8 @@ class OverhaulBand(Value):
 
     `state` is ``"answered"`` (wear-out is shown), ``"evidence-limit"`` (wear-out is not shown: the
     hours say how far the records carry, not where engines wear out), ``"hours-do-not-tell"`` (the
-    risk does not rise with hours: no fixed age helps) or ``"not-enough-evidence"``.
+    risk does not rise with hours: no fixed age helps) or ``"not-enough-evidence"``. `counted` says
+    which failures it counts, where not all in question.
     """
 
     state: str
@@ -224,6 +225,7 @@ class OverhaulBand(Value):
     plan_from: Edge
     expect_at: Edge
     not_beyond: Edge
+    counted: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -271,7 +273,11 @@ class Verdict(Value):
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Advice(Value):
-    """Five answers, one overhaul band, one verdict (None when no interval is claimed)."""
+    """Five answers, one overhaul band, one verdict (None when no interval is claimed).
+
+    `n_mended` is the number of failures behind the answers in hours where overhaul does not renew
+    every cause, and None where it does; the verdict counts all `n_failed`.
+    """
 
     level: float
     method: str
@@ -284,6 +290,7 @@ class Advice(Value):
     overhaul_band: OverhaulBand
     verdict: Verdict | None
     cautions: tuple[Caution, ...] = ()
+    n_mended: float | None = None
 
     def to_frame(self) -> pd.DataFrame:
         """Return the answers, one row each: state, pessimistic edge, estimate, optimistic edge.

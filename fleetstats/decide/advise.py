@@ -5,13 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 
 from fleetstats.core.errors import SettingError
-from fleetstats.decide.advice import Advice
+from fleetstats.decide.advice import Advice, Verdict
 from fleetstats.decide.cost_answer import advise_cost
 from fleetstats.decide.horizon import advise_horizon
 from fleetstats.decide.life import advise_life
+from fleetstats.decide.mended import all_mended, mended_lives, mended_words
 from fleetstats.decide.overhaul_band import advise_overhaul_band
 from fleetstats.decide.quoted import is_few, prepare
 from fleetstats.decide.risk import advise_risk
+from fleetstats.decide.tipping import try_fit
 from fleetstats.decide.verdict import advise_verdict
 from fleetstats.decide.wear_out import advise_wear_out
 from fleetstats.records.settings import Settings
@@ -54,6 +56,9 @@ def advise_hours(
 
     Notes
     -----
+    Where overhaul does not renew some cause (``question.not_renewed_causes``), the hours come from
+    the failures that it mends alone; the verdict on the claim counts all.
+
     The rule from answers to band is the head of `decide/overhaul_band.py`; that of the verdict the
     head of `decide/verdict.py`. Cautions are collected by `decide/cautions.py`.
     """
@@ -69,6 +74,16 @@ def advise_hours(
         fit = None
     horizon = advise_horizon(spells, settings)
     wear_out = advise_wear_out(spells, fit, settings)
+    verdict = advise_verdict(spells, fit, settings, wear_out, horizon)
+    mended = mended_lives(spells, settings)
+    if mended is not None:
+        hours = advise_hours(
+            mended,
+            try_fit(mended),
+            replace(all_mended(settings), study=replace(settings.study, claimed_interval_h=None)),
+            curves=curves,
+        )
+        return _of_mended(hours, mended_words(mended, spells), spells.n_failed, verdict)
     risk = advise_risk(spells, fit, settings, horizon.supported_h)
     reliability = advise_life(spells, fit, settings, horizon.supported_h)
     cost = advise_cost(spells, fit, settings, wear_out, horizon.supported_h, curves=curves)
@@ -83,5 +98,26 @@ def advise_hours(
         cost=cost,
         horizon=horizon,
         overhaul_band=advise_overhaul_band(wear_out, risk, reliability, cost, horizon),
-        verdict=advise_verdict(spells, fit, settings, wear_out, horizon),
+        verdict=verdict,
+    )
+
+
+def _of_mended(hours: Advice, counted: str, n_failed: float, verdict: Verdict | None) -> Advice:
+    """Return advice on hours from what overhaul mends, with the verdict on all failures."""
+
+    def told(sentence: str) -> str:
+        return f"{sentence} {counted}" if sentence else ""
+
+    return replace(
+        hours,
+        n_failed=n_failed,
+        n_mended=hours.n_failed,
+        wear_out=replace(hours.wear_out, sentence=told(hours.wear_out.sentence)),
+        risk=replace(hours.risk, sentence=told(hours.risk.sentence)),
+        reliability=replace(hours.reliability, sentence=told(hours.reliability.sentence)),
+        cost=replace(hours.cost, sentence=told(hours.cost.sentence)),
+        overhaul_band=replace(
+            hours.overhaul_band, sentence=told(hours.overhaul_band.sentence), counted=counted
+        ),
+        verdict=verdict,
     )

@@ -16,6 +16,7 @@ from fleetstats.bands.quantity import Quantity
 from fleetstats.core.caution import Caution
 from fleetstats.core.value import Value
 from fleetstats.decide.figure import COMPARED_RESAMPLES, AdviceFigure, Advising, advising
+from fleetstats.decide.mended import all_mended
 from fleetstats.decide.quoted import FEW_FAILURES, ask_band, quoted_interval
 from fleetstats.decide.wording import hours_down, hours_near, listed
 from fleetstats.records.rules import fold
@@ -133,7 +134,9 @@ def advise_causes(
     named = [c for c in np.unique(label[label != ""]).tolist() if c != UNKNOWN]
     if not named:
         return None
-    figure = advising(settings, resamples=COMPARED_RESAMPLES) if advise is None else advise
+    # what is not renewed counts here, so that the band without it can be set beside
+    every = all_mended(settings)
+    figure = advising(every, resamples=COMPARED_RESAMPLES) if advise is None else advise
     fits = fit_causes(spells, not_renewed=settings.question.not_renewed_causes)
     incidence = estimate_incidence(spells, label)
     asked = spells.failed
@@ -156,7 +159,7 @@ def advise_causes(
         n_unknown=n_unknown,
         sentence=_sentence(lines, renewed, n_unknown, spells),
         cautions=(
-            *_not_renewed(lines, renewed, spells.n_failed),
+            *_not_renewed(lines, base, spells.n_failed),
             *_cautions(lines, without, n_unknown, spells.n_failed),
         ),
     )
@@ -276,22 +279,20 @@ def _sentence(
 
 
 def _not_renewed(
-    lines: tuple[CauseLine, ...], renewed: tuple[RenewedAdvice, ...], n_failed: float
+    lines: tuple[CauseLine, ...], base: AdviceFigure, n_failed: float
 ) -> tuple[Caution, ...]:
-    """Say beside the main advice that it counts what overhaul does not mend, and what it hides."""
+    """Say that the hours leave out what overhaul does not mend, and what they would be with it."""
     spared = [x for x in lines if x.in_question and not x.renewed and x.cause != UNKNOWN]
     if not spared:
         return ()
-    bands = dict.fromkeys(_band(r.figure) for r in renewed if r.figure is not None)
-    told = " or ".join(b for b in bands if b)
-    alone = f"would be {told}" if told else "cannot be told"
+    told = _band(base)
     return (
         Caution(
             code="not-renewed",
             text=f"Overhaul does not renew {listed([x.cause for x in spared])}: coming in earlier "
-            "does not help there. The main advice and the claim count these failures, as they "
-            "happen all the same; from the failures that overhaul mends alone, the overhaul band "
-            f"{alone}.",
+            "does not help there, so the overhaul band counts the other failures alone. The claim "
+            "counts all, as they happen all the same; from all, the overhaul band "
+            f"{f'would be {told}' if told else 'cannot be told'}.",
             where="causes",
             value=f"{sum(x.n_failed for x in spared):g} of {n_failed:g} failures",
         ),

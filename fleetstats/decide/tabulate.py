@@ -30,6 +30,7 @@ from fleetstats.decide.advice import (
     RiskAnswer,
     WearOut,
 )
+from fleetstats.decide.mended import mended_lives
 from fleetstats.decide.overhaul_band import advise_overhaul_band
 from fleetstats.decide.quoted import is_few
 from fleetstats.decide.tabulate_fleet import GridFleet
@@ -40,6 +41,8 @@ from fleetstats.decide.wording import stated
 
 if TYPE_CHECKING:
     from fleetstats.decide.results import Results
+    from fleetstats.spells import Spells
+    from fleetstats.survival.fit import Fit
 
 LEVELS = (0.80, 0.90, 0.95)
 CHECKS_H = (25.0, 50.0, 100.0)
@@ -114,7 +117,13 @@ class _Grid:
         own = {turn} if turn is not None and turn <= MOST_HIDDEN else set()
         self.hidden = tuple(sorted({*HIDDEN, *own}))
         few = is_few(base.spells, base.fit)
-        self.fleets = [self._fleet(k, few) for k in self.hidden]
+        self.fleets = [self._fleet(base.spells, base.fit, k, few) for k in self.hidden]
+        self.aimed = self.fleets
+        mended = mended_lives(base.spells, s)
+        if mended is not None:  # hours of overhaul count what an overhaul mends
+            fit = try_fit(mended)
+            few = is_few(mended, fit)
+            self.aimed = [self._fleet(mended, fit, k, few) for k in self.hidden]
 
     def _claims(self) -> tuple[Array, float]:
         """Return claimed hours from a step to past the oldest engine, the study's among them."""
@@ -130,27 +139,16 @@ class _Grid:
             claim = float(values[int(np.argmin(np.abs(values - near)))])
         return np.unique(np.append(values, claim)), float(claim)
 
-    def _fleet(self, k: int, few: bool) -> GridFleet:
-        spells = self.base.spells
+    def _fleet(self, fleet: Spells, fit: Fit | None, k: int, few: bool) -> GridFleet:
+        ratios = () if few else self.ratios
         if k == 0:
-            return self._prepare(spells, few)
+            return GridFleet.of(fleet, fleet, fit, self.settings, few=few, ratios=ratios)
+        more = [add_hidden(fleet, hidden_ages(k, self.claim, p)) for p in PLACINGS]
         options = [
-            self._prepare(add_hidden(spells, hidden_ages(k, self.claim, p)), few) for p in PLACINGS
+            GridFleet.of(m, fleet, try_fit(m), self.settings, few=few, ratios=ratios) for m in more
         ]
         lows = [o.reliability(self.claim).low or 0.0 for o in options]
         return options[int(np.argmin(lows))]
-
-    def _prepare(self, spells: object, few: bool) -> GridFleet:
-        fleet = self.base.spells
-        same = spells is fleet
-        return GridFleet.of(
-            spells,  # type: ignore[arg-type]
-            fleet,
-            self.base.fit if same else try_fit(spells),  # type: ignore[arg-type]
-            self.settings,
-            few=few,
-            ratios=self.ratios if not few else (),
-        )
 
     def _here(self, level: float, k: int) -> bool:
         """Tell whether a combination is where the study stands."""
@@ -228,7 +226,7 @@ class _Grid:
         ratios: tuple[float | None, ...] = self.ratios or (None,)
         end = self.horizon.supported_h
         for (j, level), (k, fleet) in itertools.product(
-            enumerate(self.levels), enumerate(self.fleets)
+            enumerate(self.levels), enumerate(self.aimed)
         ):
             asked, here = fleet.at(level), self._here(level, k)
             wear[j, k] = self.advice.wear_out if here else asked.wear_out()

@@ -135,7 +135,10 @@ class QuestionKeys:
             "propeller",
         ),
     )
-    not_renewed_causes: tuple[str, ...] = key("Causes that an overhaul does not mend.", default=())
+    not_renewed_causes: tuple[str, ...] = key(
+        "Causes that an overhaul does not mend; its hours leave them out, claims count them.",
+        default=(),
+    )
     unknown_cause: str = key(
         "How a failure of unknown cause counts.",
         default="failure",

@@ -74,7 +74,11 @@ def say_verdict(v: Verdict) -> str:
 
 
 def say_band(b: OverhaulBand) -> str:
-    """Say the overhaul band in one plain sentence."""
+    """Say the overhaul band in one plain sentence, and which failures it counts if not all."""
+    return f"{_band_sentence(b)} {b.counted}".rstrip()
+
+
+def _band_sentence(b: OverhaulBand) -> str:
     low, middle, high = b.plan_from.hours, b.expect_at.hours, b.not_beyond.hours
     if b.state == "answered" and low is not None and low == high:
         return (

@@ -189,6 +189,7 @@ def _only_file(study: Study) -> RecordFile:
         "a CSV or Parquet file": kind not in (*TEXTS, *PARQUETS),
         "hours.carry_to_analysis_date = false": s.hours.carry_to_analysis_date,
         "hours.rounded = 'as-given'": s.hours.rounded != "as-given",
+        "no question.not_renewed_causes": bool(s.question.not_renewed_causes),
         "no fleet.serials_file": bool(s.fleet.serials_file),
         "no treat.possible-duplicate or treat.engine-respelt": any(
             s.treat.actions.get(c, "accept") != "accept" for c in NOT_FOUND

@@ -175,6 +175,7 @@ def test_what_stops_a_study_stops_it_here_with_counts(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("more", "said"),
     [('shape = "log"', "shape 'lives'"), ("[hours]\ncarry_to_analysis_date = true", "carry"),
+     ('[question]\nnot_renewed_causes = ["x"]', "not_renewed_causes"),
      ('[portfolio]\nfamily = "build"', "fleetstats portfolio")],
 )  # fmt: skip
 def test_what_cannot_be_done_by_chunks_is_told(tmp_path: Path, more: str, said: str) -> None:

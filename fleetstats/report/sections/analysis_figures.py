@@ -202,6 +202,20 @@ def probability_figure(results: Results) -> Figure | None:
     )
 
 
+def _risk_words(results: Results) -> str:
+    if results.settings.targets.risk_per_check is None:
+        return "No accepted chance is stated; the reader has to bring one."
+    if results.advice.n_mended is not None:
+        return (
+            "The curves count every failure in question; the advice on overhaul counts those that "
+            "an overhaul mends, so it begins where curves of these alone cross the accepted line."
+        )
+    return (
+        "Where a curve crosses the accepted line, that edge of the advice begins: the upper edge "
+        "of the band first."
+    )
+
+
 def risk_figure(results: Results) -> Figure:
     """Return the chance of failing before the next check, by age."""
     b = results.sureness.conditional
@@ -227,10 +241,7 @@ def risk_figure(results: Results) -> Figure:
     return Figure(
         key="risk",
         title=f"Chance of failing within the next {width:g} h",
-        see="Where a curve crosses the accepted line, that edge of the advice begins: the upper "
-        "edge of the band first."
-        if target is not None
-        else "No accepted chance is stated; the reader has to bring one.",
+        see=_risk_words(results),
         alt=f"Chance of failing within {width:g} hours by age, with band.",
         panels=(
             Panel(

@@ -39,7 +39,8 @@ def compose_causes(causes: Causes) -> Section:
     if causes.renewed:
         blocks += [
             Statement(
-                text="The advice again, from the failures that an overhaul can mend alone.",
+                text="The main overhaul band counts the failures that an overhaul mends and all of "
+                "unknown cause; here it stands beside the others.",
             ),
             _renewed(causes),
         ]
@@ -171,7 +172,7 @@ def _renewed(causes: Causes) -> Table:
             Column(key="case", title="Failures of unknown cause"),
             Column(key="failures", title="Failures counted", kind="number"),
             *_BAND,
-            Column(key="verdict", title="Verdict on the claim"),
+            Column(key="verdict", title="Verdict on the claim, from these alone"),
         ),
         rows=(
             (
