@@ -18,6 +18,7 @@ from fleetstats.core.value import Value
 from fleetstats.decide.figure import COMPARED_RESAMPLES, AdviceFigure, Advising, advising
 from fleetstats.decide.mended import all_mended
 from fleetstats.decide.quoted import FEW_FAILURES, ask_band, quoted_interval
+from fleetstats.decide.tipping import try_fit
 from fleetstats.decide.wording import hours_down, hours_near, listed
 from fleetstats.records.rules import fold
 from fleetstats.records.settings import Settings
@@ -41,7 +42,8 @@ class CauseLine(Value):
     `life` is its B-life if it were the only cause, lower edge as quoted elsewhere; `shape` is None
     below five failures. `in_question` says whether its failures are those of the study's question.
     `share_h` and `share` give the share of lives ended by this cause by those hours, with
-    `share_error`, its standard error.
+    `share_error`, its standard error. `life` counts no failure of unknown cause; `life_shared`
+    counts a share of them and `life_all` all, and both are None where every cause is known.
     """
 
     cause: str
@@ -53,6 +55,8 @@ class CauseLine(Value):
     share: float
     share_error: float
     share_h: float
+    life_shared: Interval | None = None
+    life_all: Interval | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -173,15 +177,23 @@ def _line(
     if c.fit is not None and c.n_failed >= FEW_FAILURES:
         shape = ask_band(lives, c.fit, Quantity.shape(), settings)
     at = spells.horizon_h(least=settings.evidence.min_at_risk) or spells.oldest_h
+    what = Quantity.life(1.0 - settings.targets.reliability)
+
+    def with_unknown(how: str) -> Interval | None:
+        if c.cause == UNKNOWN or not (label == UNKNOWN).any():
+            return None
+        got = allocate_unknown(spells, label == c.cause, how)
+        return None if got is None else quoted_interval(got[0], try_fit(got[0]), what, settings)
+
     return CauseLine(
         cause=c.cause,
         n_failed=c.n_failed,
         in_question=bool((spells.failed & (label == c.cause)).any()),
         renewed=c.renewed,
         shape=shape,
-        life=quoted_interval(
-            lives, c.fit, Quantity.life(1.0 - settings.targets.reliability), settings
-        ),
+        life=quoted_interval(lives, c.fit, what, settings),
+        life_shared=with_unknown("proportional"),
+        life_all=with_unknown("all"),
         share=float(incidence.at(c.cause, [at])[0]),
         share_error=float(incidence.std_error_at(c.cause, [at])[0]),
         share_h=at,

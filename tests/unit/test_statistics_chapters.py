@@ -296,6 +296,25 @@ def test_the_band_without_what_overhaul_does_not_mend_is_told_beside_the_one_wit
     assert "not-renewed" not in [c.code for c in every.cautions]
 
 
+def test_each_cause_s_life_stands_between_no_and_every_failure_of_unknown_cause() -> None:
+    got = advise_causes(causes_fleet(), made_settings(), advise=quick)
+    label = cause_of(causes_fleet())
+    for x in got.lines:
+        if x.cause == UNKNOWN:
+            assert x.life_shared is None
+            assert x.life_all is None
+            continue
+        assert x.life_all.estimate < x.life_shared.estimate < x.life.estimate
+        every, _ = allocate_unknown(causes_fleet(), label == x.cause, "all")
+        assert x.life_all.estimate == pytest.approx(float(fit_weibull(every).quantile(0.1)))
+    section = compose_causes(got)
+    table = next(b for b in section.blocks if isinstance(b, Table) and b.key == "causes-unknown")
+    assert [row[0] for row in table.rows] == [x.cause for x in got.lines if x.cause != UNKNOWN]
+    known = causes_fleet().select(label != UNKNOWN)
+    every_known = compose_causes(advise_causes(known, made_settings(), advise=quick))
+    assert "causes-unknown" not in [b.key for b in every_known.blocks if isinstance(b, Table)]
+
+
 def test_a_shape_is_printed_with_the_limits_that_belong_to_it() -> None:
     """Engines with short watches had more events: one law for all lies outside exact limits."""
     at = (np.arange(30) + 0.5) / 30

@@ -36,6 +36,8 @@ def compose_causes(causes: Causes) -> Section:
         _figure(causes),
         _lines(causes),
     ]
+    if any(x.life_all is not None for x in causes.lines):
+        blocks.append(_unknown(causes))
     if causes.renewed:
         blocks += [
             Statement(
@@ -142,6 +144,38 @@ def _lines(causes: Causes) -> Table:
         ),
         see="Each cause's life is the one that would be seen if it were the only cause; no shape "
         "is given below five failures.",
+    )
+
+
+def _unknown(causes: Causes) -> Table:
+    b = causes.lines[0].life
+    level = f"{100 * b.level:g} %"
+    cases = (("none", "none counted"), ("shared", "shared out"), ("all", "all counted"))
+    return Table(
+        key="causes-unknown",
+        title="Each cause's life, with failures of unknown cause",
+        columns=(
+            Column(key="cause", title="Cause"),
+            *(
+                Column(key=f"{key}{end}", title=f"{b.name}{said}, {name}", kind="hours")
+                for key, name in cases
+                for end, said in (("", ""), ("_low", f" low ({level})"))
+            ),
+        ),
+        rows=tuple(
+            (
+                x.cause,
+                *(
+                    v
+                    for i in (x.life, x.life_shared, x.life_all)
+                    for v in ((None, None) if i is None else (i.estimate, i.low))
+                ),
+            )
+            for x in causes.lines
+            if x.life_all is not None
+        ),
+        see="Failures whose cause nobody wrote down counted as this cause: none, a share as the "
+        "known ones fell, or all. The truth lies between the first and the last.",
     )
 
 
