@@ -10,6 +10,19 @@ from fleetstats.decide.wording import count, hours_down, hours_near
 UNTESTED_P = 0.05
 """A test's chance below which the law or the common shape is called doubtful."""
 
+LONGEST_H = 20_000.0
+"""Hours past which digits say nothing; no engine is flown so long (common practice, no source)."""
+
+
+def _down(hours: float) -> str:
+    return text_hours(LONGEST_H) if hours > LONGEST_H else hours_down(hours)
+
+
+def _near(hours: float | None) -> str:
+    if hours is not None and hours > LONGEST_H:
+        return f"some age past {text_hours(LONGEST_H)}, longer than engines are flown"
+    return hours_near(hours)
+
 
 def bench_sentences(b: Bench) -> tuple[str, ...]:
     """Say the life in service, the margin, whether the field agrees, and what is assumed."""
@@ -68,15 +81,15 @@ def _law(b: Bench) -> str:
 def _life(b: Bench) -> str:
     life = b.life_h
     assert life is not None
-    low = "no lower limit" if life.low is None else f"at least {hours_down(life.low)}"
+    low = "no lower limit" if life.low is None else f"at least {_down(life.low)}"
     out = (
         f"At service stress {text_percent(b.p)} of parts are expected to have failed by "
-        f"{hours_near(life.estimate)}; {low} with one-sided {50 + 50 * b.level:g} % confidence, if "
+        f"{_near(life.estimate)}; {low} with one-sided {50 + 50 * b.level:g} % confidence, if "
         "the law holds down to there"
     )
     if b.life_range_h is not None and b.life_range_h[0] != b.life_range_h[1]:
         a, c = b.life_range_h
-        out += f" ({hours_down(a)} to {hours_down(c)} over the credible cycles per hour)"
+        out += f" ({_down(a)} to {_down(c)} over the credible cycles per hour)"
     if b.distance:
         out += (
             f". That is extrapolation: service lies {text_number(b.distance, digits=2)} widths of "
@@ -122,6 +135,6 @@ def _field(b: Bench, f: FieldCheck) -> str:
 
 
 def _edges(x: Interval) -> str:
-    low = "no lower limit" if x.low is None else hours_down(x.low)
-    high = "no upper limit" if x.high is None else hours_near(x.high)
-    return f"{hours_near(x.estimate)} ({low} to {high})"
+    low = "no lower limit" if x.low is None else _down(x.low)
+    high = "no upper limit" if x.high is None else _near(x.high)
+    return f"{_near(x.estimate)} ({low} to {high})"

@@ -202,3 +202,14 @@ def test_the_section():
     near = [x for x in layers if x.kind == "line" and x.extrapolated_from is None]
     assert far[0].x[-1] == near[0].x[0] == 280.0
     assert far[0].x[0] == 230.0
+
+
+def test_a_life_longer_than_engines_are_flown_has_no_digits() -> None:
+    bench = judge_bench(runs(), field(40, 600.0), settings(service_stress=90.0))
+    assert bench.life_h.estimate > 100_000
+    told = next(x for x in bench.sentences if x.startswith("At service stress"))
+    assert "by some age past 20,000 h, longer than engines are flown" in told
+    assert "at least 20,000 h" in told
+    assert "widths of the tested range outside it" in told
+    near = judge_bench(runs(), field(40, 600.0), settings())
+    assert "some age past" not in " ".join(near.sentences)
