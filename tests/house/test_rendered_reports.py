@@ -73,6 +73,9 @@ def test_each_reader_s_page_says_what_the_chapters_say(name: str) -> None:
     assert first("claim").removeprefix("May be quoted: ") == builder["What may be quoted?"]
     engines = first("outlook")
     assert club["Which engines first?"].endswith(engines) or engines.startswith("By hours")
+    # planning begins only where an overhaul age is advised
+    advised = "no overhaul age is advised" not in club["When to overhaul?"]
+    assert ("where planning begins" in club["Which engines first?"]) == advised
     checks = next(v for k, v in club.items() if k.startswith("Are checks"))
     if "check-interval" in got["sections"]:
         assert checks.endswith(first("check-interval"))

@@ -82,7 +82,8 @@ def _first(results: Results) -> list[Row]:
     question = "Which engines first?"
     outlook = results.chapters.get("outlook")
     named = outlook.sentences[0] if isinstance(outlook, Outlook) else ""
-    low = results.advice.overhaul_band.plan_from.hours
+    band = results.advice.overhaul_band
+    low = band.plan_from.hours
     if low is None:
         text = "Hours do not say; look at condition and at engines with findings."
         return [(question, text if named.startswith("By hours") else f"{text} {named}".strip())]
@@ -90,11 +91,16 @@ def _first(results: Results) -> list[Row]:
     if not rows:  # a table read by chunks keeps no row
         return []
     due = sum(r.count for r in rows if r.ending == "running" and r.exit_h >= low)
+    there = (
+        "where planning begins"
+        if band.state == "answered"
+        else "as far as the records carry the target"
+    )
     return [
         (
             question,
             f"{count(due, 'running engine').capitalize()} in the records "
-            f"{'has' if due == 1 else 'have'} reached {text_hours(low)}, where planning begins. A "
+            f"{'has' if due == 1 else 'have'} reached {text_hours(low)}, {there}. A "
             f"bad sign on any engine comes before its hours. {named}".strip(),
         )
     ]
