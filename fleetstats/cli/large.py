@@ -12,17 +12,15 @@ from fleetstats.cli.options import (
     folder_argument,
     output_options,
     progress,
+    report_folder,
+    report_option,
     say,
 )
 
 
 @click.command("large", epilog="Example: fleetstats large all-parts --out reports/all-parts")
 @folder_argument
-@click.option(
-    "--out",
-    type=click.Path(path_type=Path, file_okay=False),
-    help="Folder for the report.  [default: reports/NAME-OF-FOLDER]",
-)
+@report_option
 @output_options
 @click.pass_context
 def command(ctx: click.Context, folder: Path, out: Path | None, as_json: bool, quiet: bool) -> None:
@@ -34,7 +32,7 @@ def command(ctx: click.Context, folder: Path, out: Path | None, as_json: bool, q
     from fleetstats.records.study import read_study
 
     study = read_study(folder)
-    out = out or Path("reports") / study.folder.resolve().name
+    out = report_folder(out, study.folder)
     with progress(quiet) as stage:
         from fleetstats.decide.large import analyse_large
         from fleetstats.report.compose import compose_report

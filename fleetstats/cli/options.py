@@ -46,6 +46,19 @@ def output_options(function: F) -> F:
     )(function)
 
 
+def report_option(function: F) -> F:
+    """Add --out, the folder of a report, named after the study's where it is not given."""
+    return click.option(
+        "--out", type=click.Path(path_type=Path, file_okay=False),
+        help="Folder for the report.  [default: reports/NAME-OF-FOLDER]",
+    )(function)  # fmt: skip
+
+
+def report_folder(out: Path | None, folder: Path) -> Path:
+    """Return the folder of a report: the one asked for, or one named after the study's folder."""
+    return out or Path("reports") / folder.resolve().name
+
+
 def work_options(function: F) -> F:
     """Add --workers and --scheduler, for work that others can do."""
     function = click.option(

@@ -15,6 +15,8 @@ from fleetstats.cli.options import (
     folder_argument,
     output_options,
     progress,
+    report_folder,
+    report_option,
     say,
     work_options,
 )
@@ -34,8 +36,7 @@ SHOWN = 25
 
 @click.command("portfolio", epilog="Example: fleetstats portfolio parts --page 'crank bearing'")
 @folder_argument
-@click.option("--out", type=click.Path(path_type=Path, file_okay=False),
-              help="Folder for the reports.  [default: reports/NAME-OF-FOLDER]")  # fmt: skip
+@report_option
 @click.option("--page", "names", multiple=True, metavar="FAMILY",
               help="Write this family's own report as well; may be given many times.")  # fmt: skip
 @click.option("--pages", "every", is_flag=True, help="Write every family's own report.")
@@ -79,7 +80,7 @@ def command(
         if share is None:
             own = families.study
             share = own.settings.portfolio.false_discovery if own is not None else 0.10
-        out = out or Path("reports") / Path(folder).resolve().name
+        out = report_folder(out, Path(folder))
         done = 0
 
         def told(n: int) -> None:

@@ -12,6 +12,8 @@ from fleetstats.cli.options import (
     folder_argument,
     output_options,
     progress,
+    report_folder,
+    report_option,
     say,
 )
 
@@ -22,7 +24,7 @@ def run(folder: Path, out: Path | None, *, as_json: bool, quiet: bool) -> int:
     from fleetstats.records.study import read_study
 
     study = read_study(folder)
-    out = out or Path("reports") / study.folder.resolve().name
+    out = report_folder(out, study.folder)
     with progress(quiet) as stage, Beside() as beside:
         beside.begin(count_processors)  # it starts while this process imports
         from fleetstats.decide.analyse import analyse
@@ -40,11 +42,7 @@ def run(folder: Path, out: Path | None, *, as_json: bool, quiet: bool) -> int:
 
 @click.command("study", epilog="Example: fleetstats study my-club --out reports/2026")
 @folder_argument
-@click.option(
-    "--out",
-    type=click.Path(path_type=Path, file_okay=False),
-    help="Folder for the report.  [default: reports/NAME-OF-FOLDER]",
-)
+@report_option
 @output_options
 @click.pass_context
 def command(ctx: click.Context, folder: Path, out: Path | None, as_json: bool, quiet: bool) -> None:

@@ -14,8 +14,8 @@ LONGEST_H = 20_000.0
 """Hours past which digits say nothing; no engine is flown so long (common practice, no source)."""
 
 
-def _down(hours: float) -> str:
-    return text_hours(LONGEST_H) if hours > LONGEST_H else hours_down(hours)
+def _down(hours: float | None) -> str:
+    return hours_down(None if hours is None else min(hours, LONGEST_H))
 
 
 def _near(hours: float | None) -> str:

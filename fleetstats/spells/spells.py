@@ -77,16 +77,7 @@ class Spells(Value):
             object.__setattr__(self, name, frozen_array(getattr(self, name), np.float64))
         object.__setattr__(self, "event", frozen_array(self.event, np.int8))
         n = len(self.unit)
-        for name in (
-            "entry",
-            "exit_lower",
-            "exit_upper",
-            "event",
-            "cause",
-            "source",
-            "build",
-            "weight",
-        ):
+        for name in COLUMNS:
             if len(getattr(self, name)) != n:
                 raise SpellError(
                     f"Spells: column '{name}' has {len(getattr(self, name))} rows.",

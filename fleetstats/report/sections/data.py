@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 
 from fleetstats.decide.results import Results
 from fleetstats.decide.wording import count
@@ -93,8 +94,13 @@ def _findings_by_code(results: Results) -> Table:
     for f in results.audit.findings:
         key = (f.severity, f.code, f.action)
         table[key] = table.get(key, 0) + 1
+    return kinds_table(table)
+
+
+def kinds_table(counts: Mapping[tuple[str, str, str], int]) -> Table:
+    """Return findings counted by severity, kind and what was done, worst and most first."""
     order = {"error": 0, "warning": 1, "note": 2}
-    lines = sorted(table.items(), key=lambda kv: (order.get(kv[0][0], 3), -kv[1], kv[0][1]))
+    lines = sorted(counts.items(), key=lambda kv: (order.get(kv[0][0], 3), -kv[1], kv[0][1]))
     return Table(
         key="findings-by-kind",
         title="Findings by kind",

@@ -16,7 +16,7 @@ from fleetstats.report.sections.answer import compose_answer
 from fleetstats.report.sections.assumptions import compose_assumptions
 from fleetstats.report.sections.blocks import say
 from fleetstats.report.sections.claim import compose_claim
-from fleetstats.report.sections.data import DONE
+from fleetstats.report.sections.data import kinds_table
 from fleetstats.report.sections.decision import compose_decision
 from fleetstats.report.sections.definitions import compose_definitions
 from fleetstats.report.sections.exposure import compose_exposure
@@ -53,7 +53,12 @@ def compose_bulk(results: Results) -> Section:
     if bulk.reasons:
         blocks.append(_reasons(bulk))
     if n_findings:
-        blocks += [_kinds(bulk), _first(bulk.findings, n_findings)]
+        action = {f.code: f.action for f in bulk.findings}
+        counts = {
+            (KINDS[k].severity if k in KINDS else "note", k, action.get(k, "")): n
+            for k, n in bulk.counts.items()
+        }
+        blocks += [kinds_table(counts), _first(bulk.findings, n_findings)]
     looked = "; ".join(bulk.not_looked_for)
     blocks += [
         say(f"Not looked for in a table of this size: {looked}.", "missing"),
@@ -73,25 +78,6 @@ def _reasons(bulk: Bulk) -> Table:
         ),
         rows=tuple((k, meaning_of(k), n) for k, n in bulk.reasons.items()),
         see="No row is dropped without being counted here.",
-    )
-
-
-def _kinds(bulk: Bulk) -> Table:
-    action = {f.code: DONE.get(f.action, f.action) for f in bulk.findings}
-    return Table(
-        key="findings-by-kind",
-        title="Findings by kind",
-        columns=(
-            Column(key="severity", title="Severity"),
-            Column(key="code", title="Kind"),
-            Column(key="meaning", title="In words"),
-            Column(key="action", title="What was done"),
-            Column(key="n", title="Count", kind="count"),
-        ),
-        rows=tuple(
-            (KINDS[k].severity if k in KINDS else "note", k, meaning_of(k), action.get(k, ""), n)
-            for k, n in bulk.counts.items()
-        ),
     )
 
 
