@@ -44,7 +44,7 @@ def cluster() -> Iterator[Any]:
         "distributed", reason="the extra 'scheduler' is not installed"
     )
     with distributed.LocalCluster(
-        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None,
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=":0",
         silence_logs=50,
     ) as running:  # fmt: skip
         yield running
