@@ -57,8 +57,8 @@ class Later(Generic[R]):
 class Beside:
     """A process beside this one, started at the first question; a context manager.
 
-    Where there is one processor only, or no process can be started, all work is done here. At an
-    interrupt or an error the process is ended at once; it never writes anything.
+    Where there is one processor only, or no process can be started, all work is done here. At the
+    end, an interrupt or an error the process is ended at once; it never writes anything.
 
     Parameters
     ----------
@@ -82,9 +82,9 @@ class Beside:
     ) -> None:
         if self._pool is None:
             return
-        if kind is not None:
-            for child in self._children:
-                child.terminate()
+        # Its answers are taken or not wanted, and it never writes: nothing is lost by ending it.
+        for child in self._children:
+            child.terminate()
         self._pool.shutdown(wait=True, cancel_futures=True)
 
     def ask(self, function: Callable[..., R], *arguments: Any) -> Later[R]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -10,13 +11,13 @@ from fleetstats.bands.choose import band, band_curve, choose_method
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.bands.wald import band_normal
-from fleetstats.core.beside import Beside
+from fleetstats.core.beside import Beside, Later
 from fleetstats.core.caution import Caution
 from fleetstats.core.errors import FitError, FleetstatsError, RecordError, SettingError
 from fleetstats.core.provenance import Provenance, SourceFile, installed_versions
 from fleetstats.core.value import Array, Value
 from fleetstats.decide.advise import advise_hours
-from fleetstats.decide.chapters import CHAPTERS
+from fleetstats.decide.chapters import APART, CHAPTERS, LAST, OPINION, run_apart
 from fleetstats.decide.results import Description, Results, Sureness
 from fleetstats.decide.wording import count
 from fleetstats.records.assumptions import assumptions
@@ -34,7 +35,7 @@ from fleetstats.survival.fit import Fit
 from fleetstats.survival.incidence import estimate_outer_band
 from fleetstats.survival.plotting import estimate_plot_points
 from fleetstats.survival.product_limit import estimate_cumulative_hazard, estimate_product_limit
-from fleetstats.survival.second_opinion import open_libraries, second_opinions
+from fleetstats.survival.second_opinion import Opinion, open_libraries, second_opinions
 from fleetstats.survival.turnbull import estimate_turnbull
 from fleetstats.survival.weibull import fit_weibull
 
@@ -102,7 +103,6 @@ def analyse(
     sureness = be_sure(built.spells, fit, settings)
     stage("weighing the advice")
     advice = advise_hours(built.spells, fit, settings)
-    stage("asking the libraries")
     base = Results(
         study=study,
         assumptions=assumptions(study),
@@ -113,7 +113,7 @@ def analyse(
         fit=fit,
         no_fit=no_fit,
         comparison=comparison,
-        opinions=() if opinions is None else opinions.take(),
+        opinions=(),
         sureness=sureness,
         advice=advice,
         provenance=Provenance(
@@ -123,7 +123,7 @@ def analyse(
             command=command or f"fleetstats study {study.name}",
         ),
     )
-    return add_chapters(base, stage)
+    return add_chapters(base, stage, beside, opinions)
 
 
 def read_lives_of(
@@ -202,6 +202,10 @@ def curve_hours(spells: Spells, settings: Settings) -> Array:
     return np.linspace(last / 400, last, CURVE_POINTS)
 
 
+def _in_order(found: Mapping[str, Value]) -> dict[str, Value]:
+    return {k: found[k] for k in CHAPTERS if k in found}
+
+
 def be_sure(spells: Spells, fit: Fit | None, settings: Settings) -> Sureness:
     """Return the bands of all numbers and curves that the report shows."""
     level, keys, seed = settings.study.confidence, settings.evidence, settings.study.seed
@@ -235,24 +239,43 @@ def be_sure(spells: Spells, fit: Fit | None, settings: Settings) -> Sureness:
     )
 
 
-def add_chapters(base: Results, stage: Callable[[str], None] = _silent) -> Results:
+def add_chapters(
+    base: Results,
+    stage: Callable[[str], None] = _silent,
+    beside: Beside | None = None,
+    opinions: Later[tuple[Opinion, ...]] | None = None,
+) -> Results:
     """Return `base` with every further chapter that its records and settings allow.
 
-    A chapter that fails leaves a caution with its reason; it never stops the others.
+    A chapter that fails leaves a caution with its reason; it never stops the others. The
+    libraries' opinions, where they were asked for, are waited for as late as can be.
     """
-    from dataclasses import replace
+    apart = {} if beside is None else {k: beside.ask(run_apart, k, base) for k in APART}
+    found: dict[str, Value] = {}
+    failed: dict[str, Caution] = {}
 
-    chapters: dict[str, Value] = {}
-    troubles: list[Caution] = []
-    for key, (title, run) in CHAPTERS.items():
+    def work(key: str) -> None:
+        title, run = CHAPTERS[key]
         stage(title)
         try:
-            value = run(base, chapters)
+            value = apart[key].take() if key in apart else run(base, _in_order(found))
         except FleetstatsError as error:
-            troubles.append(Caution(code="chapter-failed", text=f"{title}: {error}", where=key))
-            continue
+            failed[key] = Caution(code="chapter-failed", text=f"{title}: {error}", where=key)
+            return
         if value is not None:
-            chapters[key] = value
+            found[key] = value
+
+    for key in CHAPTERS:
+        if key not in (*apart, OPINION, LAST):
+            work(key)
+    if opinions is not None:
+        stage("asking the libraries")
+        base = replace(base, opinions=opinions.take())
+    # What is asked last beside is taken first: it has most likely not begun there.
+    for key in (OPINION, *reversed(apart), LAST):
+        work(key)
+    chapters = _in_order(found)
+    troubles = [failed[k] for k in CHAPTERS if k in failed]
     cautions = chapters.pop("cautions", None)
     advice = base.advice
     if cautions is not None:

@@ -73,3 +73,18 @@ CHAPTERS: dict[str, tuple[str, Chapter]] = {
     "cautions": ("cautions", chapter_cautions),
 }
 """Key: (stage, chapter), in the order of the work. The cautions come last and see all."""
+
+OPINION = "routes"
+"""The chapter that reads the libraries' opinions."""
+
+LAST = "cautions"
+"""The chapter that reads all others."""
+
+APART = ("effects", "tabulated", "causes")
+"""Long chapters that ask the main results alone and that only the cautions read; they may be worked
+out beside the others. The longest first."""
+
+
+def run_apart(key: str, base: Results) -> Value | None:
+    """Return a chapter of `APART`."""
+    return CHAPTERS[key][1](base, {})

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import inspect
+import json
 import multiprocessing
 import os
 import signal
@@ -16,6 +18,9 @@ from report_document import make_document
 from fleetstats.core import beside as beside_module
 from fleetstats.core.beside import Beside, count_processors, share_work
 from fleetstats.core.errors import NoMaximum
+from fleetstats.decide.analyse import analyse
+from fleetstats.decide.chapters import APART, CHAPTERS
+from fleetstats.records.study import read_study
 from fleetstats.report.write import render_files
 
 
@@ -110,6 +115,26 @@ def test_an_error_here_ends_the_other_process_at_once() -> None:
 def test_a_report_drawn_by_two_is_the_same_to_the_byte() -> None:
     with Beside(wanted=True) as beside:
         assert render_files(make_document(), None, beside) == render_files(make_document(), None)
+
+
+def test_a_study_analysed_by_two_is_the_same_to_the_digit_and_in_the_same_order() -> None:
+    study = read_study(Path(__file__).parents[2] / "datasets" / "workshop")
+    with Beside(wanted=True) as beside:
+        shared = analyse(study, beside=beside)
+    alone = analyse(study)
+    assert list(shared.chapters) == list(alone.chapters) == [k for k in CHAPTERS if k in
+                                                            alone.chapters]  # fmt: skip
+    assert {"effects", "tabulated", "causes", "routes"} <= set(alone.chapters)
+    assert shared.opinions
+    assert json.dumps(shared.to_dict(), sort_keys=True) == json.dumps(
+        alone.to_dict(), sort_keys=True
+    )
+
+
+def test_the_chapters_worked_out_apart_ask_no_other() -> None:
+    # what another chapter reads has to be there when that one is worked out
+    for key in APART:
+        assert list(inspect.signature(CHAPTERS[key][1]).parameters)[1] == "_done"
 
 
 @pytest.mark.skipif(
