@@ -250,7 +250,8 @@ def add_chapters(
     A chapter that fails leaves a caution with its reason; it never stops the others. The
     libraries' opinions, where they were asked for, are waited for as late as can be.
     """
-    apart = {} if beside is None else {k: beside.ask(run_apart, k, base) for k in APART}
+    asked = [] if beside is None else [k for k in APART if k in CHAPTERS]
+    apart = {} if beside is None else {k: beside.ask(run_apart, k, base) for k in asked}
     found: dict[str, Value] = {}
     failed: dict[str, Caution] = {}
 
@@ -273,7 +274,8 @@ def add_chapters(
         base = replace(base, opinions=opinions.take())
     # What is asked last beside is taken first: it has most likely not begun there.
     for key in (OPINION, *reversed(apart), LAST):
-        work(key)
+        if key in CHAPTERS:
+            work(key)
     chapters = _in_order(found)
     troubles = [failed[k] for k in CHAPTERS if k in failed]
     cautions = chapters.pop("cautions", None)
