@@ -193,6 +193,23 @@ def test_a_fleet_without_failures(results_of: Callable[..., Results]) -> None:
     assert page_html(document)
 
 
+@pytest.mark.parametrize(
+    ("entry", "told"),
+    [
+        ("0.85", ("Hobbs hours", 0.85, 0.85, 0.85)),
+        ("[0.85, 0.8, 0.9]", ("Hobbs hours", 0.85, 0.8, 0.9)),
+        ("{ factor = 0.85, high = 0.9 }", ("Hobbs hours", 0.85, 0.85, 0.9)),
+    ],
+)
+def test_a_factor_is_shown_however_the_study_writes_it(
+    results_of: Callable[..., Results], entry: str, told: tuple[Any, ...]
+) -> None:
+    results = results_of(0, f"{SETTINGS}\n[hours]\nfactors = {{ hobbs = {entry} }}\n")
+    document = compose_report(results)
+    assert table(document, "clocks").rows == (told,)
+    assert "Hobbs hours" in page_html(document)
+
+
 def test_a_study_that_claims_nothing(results_of: Callable[..., Results]) -> None:
     document = compose_report(results_of(20, NO_CLAIM))
     check_all(document)

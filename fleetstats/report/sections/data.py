@@ -7,6 +7,7 @@ from collections.abc import Mapping
 
 from fleetstats.decide.results import Results
 from fleetstats.decide.wording import count
+from fleetstats.records.clocks import stated_factors
 from fleetstats.records.kinds import meaning_of
 from fleetstats.report.document import Block, Column, Section, Table
 from fleetstats.report.sections.blocks import METERS, say
@@ -23,7 +24,7 @@ def compose_data(results: Results) -> Section:
     blocks: list[Block] = [
         say(
             f"{a.n_read:,} rows read = {a.n_used:,} used + {a.n_set_aside:,} set aside"
-            + (f"; {a.n_blank:,} blank lines are no rows." if a.n_blank else ".")
+            + (f"; {no_rows(a.n_blank)}." if a.n_blank else ".")
         ),
         say(
             f"The audit found {count(c['error'], 'error')}, {count(c['warning'], 'warning')} and "
@@ -55,6 +56,11 @@ def compose_data(results: Results) -> Section:
             )
         )
     return Section(key="data", title="Data and audit", blocks=tuple(blocks))
+
+
+def no_rows(n_blank: int) -> str:
+    """Say that blank lines are not counted among the rows."""
+    return f"{count(n_blank, 'blank line')} {'is no row' if n_blank == 1 else 'are no rows'}"
 
 
 def _accounts(results: Results) -> Table:
@@ -190,10 +196,11 @@ def _clocks(results: Results) -> list[Block]:
         kinds[row.meter or h.meter] = kinds.get(row.meter or h.meter, 0) + 1
     shown = ", ".join(f"{METERS.get(k, k)}: {n:,}" for k, n in sorted(kinds.items()))
     out: list[Block] = [say(f"Hours were read from these meters (lives): {shown}.")]
-    rows = []
-    for name, f in sorted(h.factors.items()):
-        f = f if isinstance(f, dict) else {"factor": f}
-        rows.append((METERS.get(name, name), f.get("factor"), f.get("low"), f.get("high")))
+    rows = [
+        (METERS.get(name, name), f.factor, f.low, f.high)
+        for name, f in sorted(stated_factors(results.settings).items())
+        if name in h.factors
+    ]
     if rows:
         out.append(
             Table(
