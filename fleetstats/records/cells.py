@@ -140,7 +140,7 @@ def parse_number(
     else:
         number = _from_text(shown, decimal)
     if number is None:
-        hint = "Give digits, as 1234.5."
+        hint = f"Give digits, as 1234{',' if decimal == ',' else '.'}5."
         if decimal == "." and re.fullmatch(r"[0-9.]*,[0-9]+", shown):
             hint = "This file uses decimal points; state decimal = ',' if it does not."
         elif decimal == "," and re.fullmatch(r"[0-9,]*\.[0-9]+", shown):

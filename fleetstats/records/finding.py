@@ -183,7 +183,7 @@ class Audit(Value):
         out += [
             f"  {a.file}{f' [{a.sheet}]' if a.sheet else ''}: {a.n_read} = {a.n_used} + "
             f"{a.n_set_aside}{_reasons(a.reasons)}"
-            + (f"; {a.n_blank} blank lines besides" if a.n_blank else "")
+            f"{_besides(a.n_blank)}"
             for a in self.accounts
         ]
         return "\n".join([*out, *_told(self.findings)])
@@ -196,25 +196,47 @@ def _reasons(reasons: dict[str, int]) -> str:
     return f" ({', '.join(f'{n} {k}' for k, n in reasons.items())})" if reasons else ""
 
 
+def _besides(n_blank: int) -> str:
+    return f"; {n_blank} blank line{'' if n_blank == 1 else 's'} besides" if n_blank else ""
+
+
 _DONE = {"stop": " (stops the study)", "set-aside": " (set aside)", "accept": " (used)"}
 _MOST_ROWS = 12
 """Rows listed where many rows have the same finding."""
+_MOST_ALIKE = 12
+"""Findings of one kind told one by one; of more, only the first are."""
+_FIRST = 5
 
 
 def _told(findings: tuple[Finding, ...]) -> list[str]:
-    """Return the findings as lines, worst first; rows that say the same share one."""
-    alike: dict[tuple[str, ...], list[Finding]] = {}
+    """Return the findings as lines, worst first; rows that say the same share one.
+
+    A column in which every row has the same trouble, each with a value of its own, would fill
+    screens and hide the rest: of such a kind the first few are told, and the rows of the others.
+    """
+    kinds: dict[tuple[str, ...], dict[str, list[Finding]]] = {}
     for f in sorted(findings, key=lambda f: SEVERITIES.index(f.severity)):
-        told = (f.severity, f.code, f.action, f.file, f.sheet, f.column, f.message, f.advice)
-        alike.setdefault(told, []).append(f)
+        kind = (f.severity, f.code, f.action, f.file, f.sheet, f.column, f.advice)
+        kinds.setdefault(kind, {}).setdefault(f.message, []).append(f)
     out = []
-    for group in alike.values():
-        f = group[0]
-        done = "" if f.severity == "note" else _DONE[f.action]
-        others = (g.row for g in group[1:] if g.row not in (None, f.row))
-        more = [str(row) for row in dict.fromkeys(others)]
-        word = "row" if len(more) == 1 else "rows"
-        rows = f" Also {word} {', '.join(more[:_MOST_ROWS])}" if more else ""
-        rest = f" and {len(more) - _MOST_ROWS} more" if len(more) > _MOST_ROWS else ""
-        out += [f"{f.severity} {f.code}{done}", f"  {f}{rows}{rest}{'.' if rows else ''}"]
+    for alike in kinds.values():
+        groups = list(alike.values())
+        shown = groups if len(groups) <= _MOST_ALIKE else groups[:_FIRST]
+        for group in shown:
+            f = group[0]
+            done = "" if f.severity == "note" else _DONE[f.action]
+            also = _rows([x for x in group[1:] if x.row != f.row])
+            out += [f"{f.severity} {f.code}{done}", f"  {f}{f' Also {also}.' if also else ''}"]
+        left = [f for group in groups[len(shown) :] for f in group]
+        if left:
+            where = f", in {_rows(left)}" if _rows(left) else ""
+            out.append(f"  And {len(left)} more like these{where}; with --json each is printed.")
     return out
+
+
+def _rows(findings: list[Finding]) -> str:
+    """Return the rows of findings as "rows 3, 4 and 7 more"; empty where none has a row."""
+    rows = [str(n) for n in dict.fromkeys(f.row for f in findings if f.row is not None)]
+    rest = f" and {len(rows) - _MOST_ROWS} more" if len(rows) > _MOST_ROWS else ""
+    word = "row" if len(rows) == 1 else "rows"
+    return f"{word} {', '.join(rows[:_MOST_ROWS])}{rest}" if rows else ""

@@ -147,7 +147,8 @@ LOG_CODES: dict[str, tuple[str, str]] = {
     "merge-decision-unknown": ("error", "Name the row as the conflict does."),
     "clock-without-factor": (
         "error",
-        "State the factor and its range under [hours.factors]; mixed clocks are not guessed.",
+        "State it with its range under [hours.factors], as meter = [factor, low, high]; mixed "
+        "clocks are not guessed.",
     ),
     "clock-started-together": (
         "warning",

@@ -248,6 +248,23 @@ def test_rows_with_the_same_finding_share_a_line(audited):
     assert lines[0].endswith("Also rows 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 14 and 7 more.")
 
 
+def test_a_column_of_one_trouble_does_not_fill_the_screen(audited):
+    rows = "".join(f"E-{i},,,,{i + 5},running,,2025-06-{i + 1:02d}x,\n" for i in range(25))
+    _, _, audit = audited(HEAD + rows + "\n")
+    assert len(found(audit, "date-unreadable")) == 25
+    text = str(audit)
+    assert "; 1 blank line besides" in text
+    told = [x for x in text.splitlines() if "is not a date" in x or "like these" in x]
+    assert len(told) == 6
+    assert "'2025-06-05x'" in told[4]
+    assert told[5] == (
+        "  And 20 more like these, in rows 7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 17, 18 and 8 more; "
+        "with --json each is printed."
+    )
+    _, _, few = audited(HEAD + "".join(rows.splitlines(keepends=True)[:12]))
+    assert str(few).count("is not a date") == 12
+
+
 def test_two_sheets_of_one_workbook_are_accounted_for_apart(make_study, tmp_path):
     import openpyxl
 

@@ -180,3 +180,10 @@ def test_text_is_cleaned_but_not_changed():
     assert text(dt.datetime(2024, 4, 3)) == "2024-04-03"
     assert text("<script>") == "<script>"
     assert len(text("x" * 10_000)) == 2_000
+
+
+def test_the_hint_writes_numbers_as_the_file_does():
+    for decimal, shown in ((",", "1234,5"), (".", "1234.5")):
+        with pytest.raises(CellError) as refused:
+            parse_number("1.234.5", decimal)
+        assert refused.value.advice == f"Give digits, as {shown}."
