@@ -1,8 +1,9 @@
 """A table of any length, studied: what an ordinary study gives, without what needs single lives.
 
 The answers rest on when lives entered and how they ended, each taken together exactly, so they are
-those of an ordinary study of the same rows. Chapters that look at single engines, at dates, sources
-or builds are not computed; `LEFT_OUT` says so in the report.
+those of an ordinary study of the same rows; only where hours carry so many digits that hardly two
+are equal are they rounded first, and the report says so. Chapters that look at single engines, at
+dates, sources or builds are not computed; `LEFT_OUT` says so in the report.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ from fleetstats.records.reading import Records
 from fleetstats.records.study import Study
 from fleetstats.spells.build import Built
 from fleetstats.spells.bulk import Bulk, build_bulk
-from fleetstats.spells.coupling import couple_margins
+from fleetstats.spells.coupling import couple_margins, fine_step, round_ages
 from fleetstats.spells.funnel import NO_SOURCE, Funnel, FunnelLine
 from fleetstats.spells.spells import Spells
 from fleetstats.survival.families import fit_families
@@ -39,6 +40,21 @@ LEFT_OUT = (
     "what may be hidden, fact by fact; answers at other settings; the libraries' own fits",
 )
 """Chapters of an ordinary study that a table read by chunks does not have."""
+
+
+MOST_ROWS = 500_000
+"""More rows than that are rounded, since hours with so many digits come from no meter."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Pairing(Value):
+    """How many rows the answers rest on, and the step in hours to which ages were rounded, if any.
+
+    Rounding moves no age by more than half the step, and an interval's ends by a step at most.
+    """
+
+    n_rows: int
+    rounded_to_h: float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -107,7 +123,8 @@ def analyse_large(
     stage("reading the records")
     bulk = build_bulk(study, stage=stage)
     stage("pairing entries with ends")
-    settings, spells = study.settings, couple_margins(bulk.spells)
+    settings = study.settings
+    spells, rounded = _few_rows(bulk.spells)
     built = _built(bulk, spells, settings.fleet.built)
     stage("describing the lives")
     description = describe(spells, settings)
@@ -122,10 +139,13 @@ def analyse_large(
     stage("weighing the advice")
     advice = advise_hours(spells, fit, settings)
     stage("what may be claimed")
-    chapters: dict[str, Value] = {"bulk": bulk}
+    chapters: dict[str, Value] = {
+        "bulk": bulk,
+        "pairing": Pairing(n_rows=len(spells), rounded_to_h=rounded),
+    }
     if settings.study.claimed_interval_h is not None:
         chapters["claim"] = advise_claim(spells, settings, fit=fit)
-    told = (description.product_limit, *(v for k, v in chapters.items() if k != "bulk"))
+    told = (description.product_limit, *(v for k, v in chapters.items() if k == "claim"))
     found = collect_cautions(spells, fit, settings, advice, built=built, results=told)
     # an entry paired with another's end is no engine that could be left out
     items = tuple(c for c in found if c.code != "one-unit")
@@ -151,6 +171,14 @@ def analyse_large(
         chapters=chapters,
     )
     return Large(bulk=bulk, results=results)
+
+
+def _few_rows(spells: Spells) -> tuple[Spells, float | None]:
+    """Return the spells in few rows, and the step to which their hours had to be rounded."""
+    few = couple_margins(spells)
+    if len(few) <= MOST_ROWS:
+        return few, None
+    return couple_margins(round_ages(spells)), fine_step(spells)
 
 
 def _audit(bulk: Bulk, study: Study) -> Audit:
@@ -183,16 +211,17 @@ def _built(bulk: Bulk, spells: Spells, n_built: int | None) -> Built:
         lives_excluded=excluded,
         lives_used=lives - excluded,
         engines=bulk.engines,
-        engines_used=bulk.engines,
+        engines_used=bulk.engines_used,
         row_losses=bulk.reasons,
         life_losses=losses,
     )
-    unknown = 0 if n_built is None else max(n_built - bulk.engines, 0)
     return Built(
         spells=spells,
         endings=bulk.endings,
-        funnel=Funnel(total=line, sources=(line,), n_built=n_built, n_fate_unknown=unknown),
-        n_fate_unknown=unknown,
+        funnel=Funnel(
+            total=line, sources=(line,), n_built=n_built, n_fate_unknown=bulk.n_fate_unknown
+        ),
+        n_fate_unknown=bulk.n_fate_unknown,
         rows=(),
         verdicts=(),
     )

@@ -9,6 +9,8 @@ leaves at most as many rows as there are different entries and different ends to
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from fleetstats.core.value import Array
@@ -16,6 +18,12 @@ from fleetstats.spells.spells import Spells
 
 MOST_WEIGHT = 2.0**52
 """Sums of whole weights up to this are exact."""
+
+FINE = 1e-5
+"""Step of rounded hours over the decade of the oldest age: 0.01 h where that is 1,000 h or more."""
+
+DIGITS = 4
+"""Digits kept of hours below a thousand steps, so that young ages keep their ratios."""
 
 
 def couple_margins(spells: Spells) -> Spells:
@@ -65,6 +73,45 @@ def couple_margins(spells: Spells) -> Spells:
         build=blank,
         weight=np.diff(cut, prepend=0.0),
     )
+
+
+def fine_step(spells: Spells) -> float:
+    """Return the step in hours to which `round_ages` rounds ages of a thousand steps or more."""
+    return float(FINE * 10.0 ** np.floor(np.log10(spells.oldest_h)))
+
+
+def round_ages(spells: Spells) -> Spells:
+    """Return the spells with hours rounded finely, for tables with more digits than meters have.
+
+    Entries and exact ends go to the nearest step, the ends of an interval outwards; no life loses
+    its length. The step is `fine_step`; below a thousand of it, hours keep four digits.
+
+    Parameters
+    ----------
+    spells : Spells
+        Of any kind.
+    """
+    step = fine_step(spells)
+    between = spells.interval_known
+    lower, upper = spells.exit_lower, spells.exit_upper
+    low = np.where(between, _to_grid(lower, step, np.floor), _to_grid(lower, step, np.round))
+    high = np.where(between, _to_grid(upper, step, np.ceil), low)
+    # what begins at its own end, once rounded, begins a step before it
+    before = _to_grid(high - 0.5 * _local_step(high, step), step, np.floor)
+    last = np.where(between, low, before)
+    entry = np.minimum(_to_grid(spells.entry, step, np.round), last)
+    return spells.replace(entry=entry, exit_lower=low, exit_upper=high)
+
+
+def _local_step(hours: Array, step: float) -> Array:
+    decade = 10.0 ** np.floor(np.log10(np.maximum(hours, 1e-300)))
+    fine = decade * 10.0 ** (1 - DIGITS)
+    return np.where(hours >= 10.0 ** (DIGITS - 1) * step, step, fine)
+
+
+def _to_grid(hours: Array, step: float, how: Callable[[Array], Array]) -> Array:
+    local = _local_step(hours, step)
+    return np.where(hours > 0.0, how(hours / local) * local, 0.0)
 
 
 def _sums(in_order: Array, value: Array, weight: Array) -> tuple[Array, Array]:

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleetstats.core.errors import FitError
-from fleetstats.spells.coupling import couple_margins
+from fleetstats.spells.coupling import couple_margins, fine_step, round_ages
 from fleetstats.spells.spells import Event, Spells
 from fleetstats.survival.exposure import estimate_exposure
 from fleetstats.survival.families import FAMILIES, fit_family
@@ -113,3 +113,52 @@ def test_engines_are_counted_with_the_rows_that_stand_for_many() -> None:
     )
     assert each.n_engines == 8
     assert repr(each).startswith("Spells: 9 lives of 8 engines, 1 failed")
+
+
+FINE_ROW = st.tuples(
+    st.floats(0, 900, allow_subnormal=False), st.floats(1e-7, 600), st.floats(0, 300),
+    st.integers(0, 3), st.booleans(),
+)  # fmt: skip
+
+
+@settings(max_examples=300, deadline=None)
+@given(rows=st.lists(FINE_ROW, min_size=1, max_size=40))
+def test_rounded_hours_stay_near_and_every_life_keeps_its_kind(
+    rows: list[tuple[float, float, float, int, bool]],
+) -> None:
+    a = np.array(rows, dtype=np.float64)
+    entry = np.where(a[:, 4] == 1, 0.0, a[:, 0])
+    lower = entry + a[:, 2]
+    upper = np.maximum(lower + a[:, 1], entry + 1e-6)
+    between = (a[:, 3] == Event.FAILED) & (lower < upper)
+    each = Spells.of(entry, upper, a[:, 3], exit_lower=np.where(between, lower, upper))
+    got = round_ages(each)
+    step = fine_step(each)
+    np.testing.assert_array_equal(got.interval_known, each.interval_known)
+    np.testing.assert_array_equal(got.event, each.event)
+    # an entry may go a little further where a life is shorter than a step
+    for name, most in (("exit_lower", 1.0), ("exit_upper", 1.0), ("entry", 2.0)):
+        old, new = getattr(each, name), getattr(got, name)
+        assert (np.abs(new - old) <= most * step * (1 + 1e-9)).all(), name
+    exact = ~each.interval_known
+    near = np.abs(got.exit_upper - each.exit_upper)[exact]
+    assert (near <= 0.5 * step * (1 + 1e-9)).all()
+    assert (near <= 6e-4 * each.exit_upper[exact]).all()
+    assert (got.exit_lower[~exact] <= each.exit_lower[~exact] * (1 + 1e-12)).all()
+    assert (got.exit_upper[~exact] >= each.exit_upper[~exact] * (1 - 1e-12)).all()
+
+
+def test_rounding_hardly_moves_a_fit_and_leaves_few_rows() -> None:
+    rng = np.random.default_rng(6)
+    n = 60_000
+    entry = np.where(rng.random(n) < 0.3, rng.uniform(0, 600, n), 0.0)
+    life = 1500 * (rng.exponential(size=n) + (entry / 1500) ** 0.8) ** (1 / 0.8)
+    stop = entry + rng.uniform(20, 900, n)
+    each = Spells.of(entry, np.minimum(life, stop), life <= stop)
+    few = couple_margins(round_ages(each))
+    assert len(couple_margins(each)) > 0.99 * n
+    assert few.weight.sum() == n
+    a, b = fit_weibull(each), fit_weibull(few)
+    # no age moves by more than half a step, and by chance up as often as down
+    assert b.shape == pytest.approx(a.shape, rel=2e-6)
+    assert b.scale_h == pytest.approx(a.scale_h, rel=2e-6)

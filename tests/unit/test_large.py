@@ -11,8 +11,9 @@ from click.testing import CliRunner
 
 from fleetstats.cli import main
 from fleetstats.core.kept import Same, kept
+from fleetstats.decide import large as large_module
 from fleetstats.decide.analyse import analyse
-from fleetstats.decide.large import LEFT_OUT, analyse_large
+from fleetstats.decide.large import LEFT_OUT, Large, analyse_large
 from fleetstats.records.study import read_study
 from fleetstats.report.compose import compose_report
 from fleetstats.report.document import Figure, Layer, Statement, Table
@@ -220,3 +221,31 @@ def test_no_pair_of_entry_and_end_is_called_an_engine(tmp_path: Path) -> None:
     large = analyse_large(study)
     assert len(large.results.spells) < 12
     assert "one-unit" not in {c.code for c in large.results.advice.cautions}
+
+
+def test_hours_with_more_digits_than_meters_show_are_rounded_and_that_is_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rng = np.random.default_rng(2)
+    life, stop = 1500 * rng.weibull(2.6, 900), rng.uniform(100, 1400, 900)
+    lines = ["engine,exit_hours,ending,cause"]
+    lines += [
+        f"E{i},{min(a, b):.9f},{'failed,piston' if a < b else 'running,'}"
+        for i, (a, b) in enumerate(zip(life, stop, strict=True))
+    ]
+    (tmp_path / "parts.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    (tmp_path / "study.toml").write_text(STUDY.format(claim=400, more=""), encoding="utf-8")
+    study = read_study(tmp_path)
+    exact = analyse_large(study)
+    monkeypatch.setattr(large_module, "MOST_ROWS", 100)
+    rounded = analyse_large(study)
+    assert exact.results.chapters["pairing"].rounded_to_h is None
+    assert rounded.results.chapters["pairing"].rounded_to_h == pytest.approx(0.01)
+    assert rounded.results.fit.shape == pytest.approx(exact.results.fit.shape, rel=1e-5)
+    assert "rounded to 0.01 h" not in _words(exact)
+    assert "rounded to 0.01 h, and below 10 h to four digits" in _words(rounded)
+
+
+def _words(large: Large) -> str:
+    document = compose_report(large.results, LARGE_COMPOSERS)
+    return " ".join(b.text for s in document.sections for b in s.blocks if isinstance(b, Statement))

@@ -5,7 +5,7 @@ Rows by their reason, findings by kind, and what was not looked for.
 
 from __future__ import annotations
 
-from fleetstats.decide.large import LEFT_OUT
+from fleetstats.decide.large import LEFT_OUT, Pairing
 from fleetstats.decide.results import Results
 from fleetstats.decide.wording import count
 from fleetstats.records.finding import Finding
@@ -59,6 +59,16 @@ def compose_bulk(results: Results) -> Section:
             for k, n in bulk.counts.items()
         }
         blocks += [kinds_table(counts), _first(bulk.findings, n_findings)]
+    pairing = results.chapters.get("pairing")
+    step = pairing.rounded_to_h if isinstance(pairing, Pairing) else None
+    if step is not None:
+        blocks.append(
+            say(
+                f"The table's hours carry more digits than meters show. For the answers they were "
+                f"rounded to {step:g} h, and below {1000 * step:g} h to four digits.",
+                "assumption",
+            )
+        )
     looked = "; ".join(bulk.not_looked_for)
     blocks += [
         say(f"Not looked for in a table of this size: {looked}.", "missing"),
