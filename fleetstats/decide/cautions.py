@@ -103,11 +103,12 @@ def _past_support(advice: Advice) -> list[Caution]:
         named.append(("the age of least cost", advice.cost.optimum.estimate or 0.0))
     if not named:
         return []
+    what = listed([n for n, _ in named])
     return [
         Caution(
             code="past-support",
             text=(
-                f"{listed([n for n, _ in named]).capitalize()} "
+                f"{what[0].upper()}{what[1:]} "
                 f"{'lies' if len(named) == 1 else 'lie'} beyond the hours at which "
                 f"{advice.horizon.min_at_risk} engines were at risk: extrapolation."
             ),

@@ -9,6 +9,7 @@ from fleetstats.core.errors import FitError
 from fleetstats.core.value import Value
 from fleetstats.decide.figure import COMPARED_RESAMPLES, AdviceFigure, Advising, advising
 from fleetstats.decide.influence import InfluenceLine, advise_influence
+from fleetstats.decide.wording import listed
 from fleetstats.records.settings import Settings
 from fleetstats.spells import Spells
 from fleetstats.survival.between import Between, fit_between
@@ -295,12 +296,15 @@ def _cautions(
             out.extend(g.between.cautions)
     turns = [x for x in influence if x.turns]
     if turns:
+        names = [f"{x.kind} {x.name}" for x in turns]
+        each = ", each by itself" if len(names) > 1 else ""
         out.append(
             Caution(
                 code="one-unit",
-                text="The conclusion turns when one source, build or engine is left out.",
+                text=f"The conclusion turns when {listed(names[:3])} {'are' if each else 'is'} "
+                f"left out{each}.",
                 where="influence",
-                value=", ".join(f"{x.kind} {x.name}" for x in turns),
+                value=", ".join(names),
                 limit="none",
             )
         )

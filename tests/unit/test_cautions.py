@@ -13,6 +13,7 @@ from fleetstats.core.value import Value
 from fleetstats.decide.advise import advise_hours
 from fleetstats.decide.cautions import CODES, collect_cautions
 from fleetstats.decide.plan import plan_evidence
+from fleetstats.decide.pooled import _cautions as pooling_cautions
 from fleetstats.decide.tipping import try_fit
 from fleetstats.spells import Event, Spells
 
@@ -53,6 +54,22 @@ def test_past_support_names_what_and_where():
     assert "claimed interval" in got.text
     assert got.limit == "1,401 h"
     assert "1,430 h" in got.value
+
+
+def test_past_support_keeps_the_name_of_a_life():
+    got = cautions(reference_fleet())["past-support"]
+    assert got.text.startswith("The lower bound of the B10 life lies beyond the hours")
+
+
+@pytest.mark.parametrize(
+    ("names", "said"),
+    [(("A",), "when source A is left out."),
+     (("A", "B"), "when source A and source B are left out, each by itself.")],
+)  # fmt: skip
+def test_what_turns_the_conclusion_is_named(names, said):
+    lines = tuple(SimpleNamespace(turns=True, kind="source", name=n) for n in names)
+    (c,) = pooling_cautions((), lines, SimpleNamespace(cautions=()))
+    assert c.text == f"The conclusion turns {said}"
 
 
 def test_late_entry_by_share_of_exposure():
