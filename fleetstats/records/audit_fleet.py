@@ -280,12 +280,15 @@ def seen_ids(records: Records) -> set[str]:
     known = {x.engine: x.engine_id for x in records.rows}
     named = {e for r in records.readings for e in r.engines}
     ids = {known[e] if e in known else normalise_id(e) for e in named}
-    return ids | {x.engine_id for x in records.rows if x.count == 1}
+    return (ids | {x.engine_id for x in records.rows if x.count == 1}) - {""}
 
 
 def seen_engines(records: Records) -> int:
     """Return how many engines the records name, rows set aside included."""
-    return len(seen_ids(records)) + sum(x.count - 1 for x in records.rows if x.count > 1)
+    many = [x for x in records.rows if x.count > 1]
+    # the id of a row for many engines is a label, which several rows may bear
+    labels = {x.engine_id for x in many} - {x.engine_id for x in records.rows if x.count == 1}
+    return len(seen_ids(records) - labels) + sum(x.count for x in many)
 
 
 def count_unknown(records: Records, settings: Settings) -> int:

@@ -10,6 +10,8 @@ from __future__ import annotations
 import codecs
 import csv
 import io
+import itertools
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -29,6 +31,7 @@ HEAD = 2**18
 """Bytes in which the header and the delimiter are looked for."""
 
 QUOTE, FEED, RETURN = 34, 10, 13
+LINE_END = re.compile(rb"\r\n|\r|\n")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,7 +64,7 @@ def open_text(
         If it is no text in its encoding, has no header, or a quotation mark is never closed; also
         while its chunks are read.
     """
-    pieces = _pieces(path, name, encoding)
+    pieces = _with_line_feeds(_pieces(path, name, encoding))
     data = b""
     for piece in pieces:
         data += piece
@@ -80,16 +83,30 @@ def open_text(
     check_width(clean, name)
     if first + 1 < len(rows):
         next_line = rows[first + 1][0]
-        start = 0
-        for _ in range(next_line - 1):
-            start = data.index(b"\n", start) + 1
+        ends = LINE_END.finditer(data)
+        start = next(itertools.islice(ends, next_line - 2, None)).end()
     else:
-        next_line, start = text.count("\n") + 1, cut
+        next_line, start = _n_ends(data[:cut]) + 1, cut
     blocks = _Blocks(name=name, header=clean, width=width, delimiter=mark)
     return TextTable(
         header=clean, width=width, header_line=line, delimiter=mark,
         chunks=blocks.read(data[start:], pieces, next_line),
     )  # fmt: skip
+
+
+def _with_line_feeds(pieces: Iterator[bytes]) -> Iterator[bytes]:
+    """Yield a text whose lines end in carriage returns alone with line feeds instead."""
+    lone = None
+    for piece in pieces:
+        if lone is None:
+            end = LINE_END.search(piece)
+            if end is not None:
+                lone = end.group() == b"\r" and b"\r\n" not in piece
+        yield piece.replace(b"\r", b"\n") if lone else piece
+
+
+def _n_ends(block: bytes) -> int:
+    return block.count(b"\n") + block.count(b"\r") - block.count(b"\r\n")
 
 
 def _pieces(path: Path, name: str, encoding: str) -> Iterator[bytes]:
@@ -175,7 +192,7 @@ class _Blocks:
             block, rest = rest[:cut], rest[cut:]
             if block:
                 yield self._chunk(block, line)
-            line += block.count(b"\n")
+            line += _n_ends(block)
 
     def _chunk(self, block: bytes, line: int) -> Chunk:
         import pyarrow as pa

@@ -32,7 +32,8 @@ from fleetstats.records.settle import HOUR_COLUMNS, settle_file
 from fleetstats.records.study import RecordFile, Study
 from fleetstats.records.table import RawTable, TableError
 from fleetstats.spells.build import EndingCount
-from fleetstats.spells.bulk_rows import COUNTS_AS, BulkLives, ChunkReader
+from fleetstats.spells.bulk_lives import COUNTS_AS, BulkLives
+from fleetstats.spells.bulk_rows import ChunkReader
 from fleetstats.spells.spells import Spells
 from fleetstats.spells.tally import Tally
 
@@ -48,6 +49,9 @@ SETTLED_ON = 5_000
 
 NOT_FOUND = ("possible-duplicate", "engine-respelt")
 """Kinds of findings that come of what is not looked for; the study cannot act on them here."""
+
+NOT_SET_ASIDE = ("cause-misspelt", "cause-undeclared")
+"""Kinds that are counted by cause here, not row by row."""
 
 MOST_AGAIN = 500_000
 """Rows of engines told twice that are looked at one by one."""
@@ -71,8 +75,10 @@ class Bulk(Value):
         The first few of each kind.
     endings : tuple of EndingCount
         Engines by ending, cause, and what that counts as.
-    engines : int
-        Different engines.
+    engines, engines_used : int
+        Different engines in the rows read, those set aside included; and in the lives used.
+    n_fate_unknown : int
+        Engines built that are in no row; 0 where the study does not say how many were built.
     source : SourceFile
     not_looked_for : tuple of str
     """
@@ -87,6 +93,8 @@ class Bulk(Value):
     findings: tuple[Finding, ...]
     endings: tuple[EndingCount, ...]
     engines: int
+    engines_used: int
+    n_fate_unknown: int
     source: SourceFile
     not_looked_for: tuple[str, ...] = NOT_LOOKED_FOR
 
@@ -140,19 +148,15 @@ def build_bulk(study: Study, *, stage: Callable[[str], None] = _silent) -> Bulk:
         for chunk in _chunks(file)[1]:
             lives = reader.read(chunk)
             _add(tally, lives, 1)
-            marks.append((lives.key, lives.line, lives.last_day, lives.start_h, lives.stop_h))
+            marks.append((lives.key, lives.line, lives.last_day, lives.start_h, lives.stop_h,
+                          lives.enters))  # fmt: skip
             stage(f"reading the records: {reader.n_read:,} rows")
-        engines = _engines(file, reader, tally, marks, stage)
+        engines, engines_used = _engines(file, reader, tally, marks, stage)
     except TableError as e:
         raise ReadError(str(e.finding)) from None
     for finding, n in reader.fleet.findings(file.file, study.settings):
         tallies.add_many(finding, n)
-    built = study.settings.fleet.built
-    if built is not None and engines > built:
-        tallies.add_many(make_finding(
-            "more-than-built", f"The records hold {engines:,} engines; fleet.built says {built:,}.",
-            "One id may be written in two ways, or the count is old.", value=str(engines),
-        ), 1)  # fmt: skip
+    unknown = _beside_built(tallies, engines, study.settings.fleet.built)
     _refuse_stopped(tallies)
     spells = tally.spells()
     if len(spells) == 0:
@@ -173,6 +177,8 @@ def build_bulk(study: Study, *, stage: Callable[[str], None] = _silent) -> Bulk:
             if n
         ),
         engines=engines,
+        engines_used=engines_used,
+        n_fate_unknown=unknown,
         source=SourceFile(
             name=file.file, size_bytes=file.path.stat().st_size, sha256=digest_file(file.path),
             rows=reader.n_read,
@@ -194,6 +200,10 @@ def _only_file(study: Study) -> RecordFile:
         "no treat.possible-duplicate or treat.engine-respelt": any(
             s.treat.actions.get(c, "accept") != "accept" for c in NOT_FOUND
         ),
+        "no treat.cause-misspelt or treat.cause-undeclared = 'set-aside'": any(
+            s.treat.actions.get(c) == "set-aside" for c in NOT_SET_ASIDE
+        ),
+        "no merge.decisions": bool(s.merge.decisions),
         "no portfolio.family (use 'fleetstats portfolio')": bool(s.portfolio.family),
     }
     asked = [what for what, bad in wrong.items() if bad]
@@ -262,16 +272,17 @@ def _add(tally: Tally, lives: BulkLives, sign: int) -> None:
 def _engines(
     file: RecordFile, reader: ChunkReader, tally: Tally, marks: list[tuple[Array, ...]],
     stage: Callable[[str], None],
-) -> int:  # fmt: skip
-    """Audit the rows of engines told more than once; return the number of engines."""
+) -> tuple[int, int]:  # fmt: skip
+    """Audit the rows of engines told more than once; return the engines named, and those used."""
     columns: list[Any] = [np.concatenate(x) for x in zip(*marks, strict=True)]
     marks.clear()
-    key, line, last, start, stop = columns
+    key, line, last, start, stop, enters = columns
     order = np.lexsort((start, key))
     sorted_key = key[order]
     again = np.zeros(len(key), dtype=bool)
     again[1:] = sorted_key[1:] == sorted_key[:-1]
-    n_engines = int((~again).sum()) + reader.engines_more
+    unnamed = reader.named - set(sorted_key[_among(sorted_key, reader.named)].tolist())
+    n_engines = int((~again).sum()) + reader.many + len(unnamed)
     if again.any():
         lines = _doubtful(key, line, last, start, stop, order, again)
         if len(lines) > MOST_AGAIN:
@@ -279,8 +290,32 @@ def _engines(
                 f"{len(lines):,} rows tell of engines that other rows tell of over the same hours.",
                 "Is the table in the file twice? Take the duplicates out first.",
             )
-        _look_again(file, reader, tally, lines, stage)
-    return n_engines
+        gone = _look_again(file, reader, tally, lines, stage)
+        enters &= ~np.isin(line, gone)
+    return n_engines, len(np.unique(key[enters])) + reader.many_entered
+
+
+def _among(sorted_key: Array, named: set[int]) -> Array:
+    return np.isin(sorted_key, np.array(sorted(named), dtype=np.uint64))
+
+
+def _beside_built(tallies: Tallies, engines: int, built: int | None) -> int:
+    """Compare the engines named with those built; return how many are in no row."""
+    if built is None:
+        return 0
+    if engines > built:
+        tallies.add_many(make_finding(
+            "more-than-built", f"The records hold {engines:,} engines; fleet.built says {built:,}.",
+            "One id may be written in two ways, or the count is old.", value=str(engines),
+        ), 1)  # fmt: skip
+    unknown = max(built - engines, 0)
+    if unknown:
+        tallies.add_many(make_finding(
+            "fate-unknown",
+            f"{unknown:,} of the {built:,} engines built are not in the records.",
+            "They are counted, never dropped: ask for them.", value=str(unknown),
+        ), 1)  # fmt: skip
+    return unknown
 
 
 def _doubtful(
@@ -297,6 +332,8 @@ def _doubtful(
     )
     share = np.zeros(len(k), dtype=bool)
     share[1:] = a[1:] & (start[order][1:] < high[:-1] - 0.5 * OVERLAP_H)
+    # rows that say the same may tell of less than any overlap
+    share[1:] |= a[1:] & (start[order][1:] == start[order][:-1])
     bad.append(k[share])
     dated = order[last[order] != NO_DAY]
     by_day = dated[np.lexsort((last[dated], key[dated]))]
@@ -308,9 +345,10 @@ def _doubtful(
 
 def _look_again(
     file: RecordFile, reader: ChunkReader, tally: Tally, lines: Array, stage: Callable[[str], None]
-) -> None:
+) -> list[int]:
+    """Audit some rows against each other; return the lines of lives that are set aside for it."""
     if not len(lines):
-        return
+        return []
     stage(f"looking again at {len(lines):,} rows of engines told twice")
     lives = [x for chunk in _chunks(file)[1] for x in reader.read_again(chunk, lines)]
     lives.sort(key=lambda x: x[0].origin.row or 0)
@@ -328,6 +366,7 @@ def _look_again(
     # what counting them again added is taken away twice
     for told, n in reader.endings.items():
         reader.endings[told] = 2 * before.get(told, 0) - n
+    return [lives[i][0].origin.row or 0 for i in gone]
 
 
 def _refuse_stopped(tallies: Tallies) -> None:

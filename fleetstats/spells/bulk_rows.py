@@ -19,7 +19,7 @@ from fleetstats.records.columns import ColumnMatch
 from fleetstats.records.finding import Finding
 from fleetstats.records.id_key import hash_ids, sign_matrix
 from fleetstats.records.kinds import make_finding
-from fleetstats.records.life import LifeRow, Origin
+from fleetstats.records.life import LifeRow, Origin, normalise_id
 from fleetstats.records.life_checks import check_example, check_marks
 from fleetstats.records.life_reader import LifeReader
 from fleetstats.records.life_row import RowInHand
@@ -37,43 +37,10 @@ from fleetstats.records.rules import Verdict, fold, judge_ending
 from fleetstats.records.settings import Settings
 from fleetstats.records.study import Study
 from fleetstats.records.table import RawTable
+from fleetstats.spells.bulk_lives import COUNTS_AS, BulkLives
 from fleetstats.spells.splits import split_modified
 
-COUNTS_AS = ("censored", "failure", "competing", "finding", "excluded")
-"""What an ending counts as, by number."""
-
 FLAGS = {YES: True, NO: False, UNKNOWN: None}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BulkLives:
-    """Lives of a chunk.
-
-    Parameters
-    ----------
-    entry_h, lower_h, upper_h : (n,) float
-        Hours on the standard clock; the end lies in ``(lower_h, upper_h]``, or is both.
-    counts_as : (n,) int
-        Number in `COUNTS_AS`, never "excluded".
-    weight : (n,) int
-        Engines that each stands for.
-    key, line, last_day : (m,) int
-        For each row that stands for one engine: its number (`id_key`), its line, and the day of
-        its last reading or its end, `NO_DAY` where not told.
-    start_h, stop_h : (m,) float
-        Hours since new between which it was seen.
-    """
-
-    entry_h: Array
-    lower_h: Array
-    upper_h: Array
-    counts_as: Array
-    weight: Array
-    key: Array
-    line: Array
-    last_day: Array
-    start_h: Array
-    stop_h: Array
 
 
 @dataclass(slots=True)
@@ -81,7 +48,8 @@ class ChunkReader:
     """Reads the chunks of one table one after the other and adds up what the audit needs.
 
     `n_read`, `n_used` and `n_blank` count lines; `tallies.reasons` those set aside. `endings`
-    counts engines by ending, cause, confirmed, what that counts as, and why.
+    counts engines by ending, cause, confirmed, what that counts as, and why. `many` counts engines
+    of rows that stand for more than one; `named` holds those of rows that tell of no life.
     """
 
     study: Study
@@ -92,7 +60,9 @@ class ChunkReader:
     n_read: int = 0
     n_used: int = 0
     n_blank: int = 0
-    engines_more: int = 0
+    many: int = 0
+    many_entered: int = 0
+    named: set[int] = field(default_factory=set)
     endings: Counter[tuple[str, str, bool | None, str, str]] = field(default_factory=Counter)
     verdicts: dict[tuple[object, ...], Verdict] = field(default_factory=dict)
     slips: dict[str, str] = field(default_factory=dict)
@@ -146,12 +116,13 @@ class ChunkReader:
         self._count_plain(rows, plain, chunk.lines)
         used = plain & ~self._stale(stale & plain, rows, chunk.lines)
         self.n_used += int(used.sum())
-        lives = self._judge(scaled, used)
+        lives, enters = self._judge(scaled, used)
         single = plain & (rows.count == 1)
         last = np.maximum(rows.days["last_reading_date"], rows.days["ended_date"])
         return replace(
             lives, key=hash_ids(sign_matrix(data, offsets))[single], line=chunk.lines[single],
             last_day=last[single], start_h=scaled.entry_h[single], stop_h=scaled.exit_h[single],
+            enters=enters[single],
         ), ~plain  # fmt: skip
 
     def _count_plain(self, rows: PlainRows, plain: Array, lines: Array) -> None:
@@ -181,7 +152,7 @@ class ChunkReader:
         self.fleet.running += int(running.sum())
         dated = (rows.days["last_reading_date"] != NO_DAY) | (rows.days["ended_date"] != NO_DAY)
         self.fleet.undated += int((running & ~dated).sum())
-        self.engines_more += int((rows.count[plain] - 1).sum())
+        self.many += int(rows.count[plain & (rows.count > 1)].sum())
 
     def _stale(self, stale: Array, rows: PlainRows, lines: Array) -> Array:
         """Count old readings; return the rows that the study sets aside for them."""
@@ -223,8 +194,8 @@ class ChunkReader:
             self.verdicts[told] = judge_ending(life, self.settings)
         return self.verdicts[told]
 
-    def _judge(self, rows: PlainRows, used: Array) -> BulkLives:
-        """Return the lives of used plain rows, by what their endings count as."""
+    def _judge(self, rows: PlainRows, used: Array) -> tuple[BulkLives, Array]:
+        """Return the lives of used plain rows by what their endings count as, and which enter."""
         sources, builds = rows.labels["source"], rows.labels["build"]
         parts = (
             (rows.end, len(rows.ends)),
@@ -260,6 +231,9 @@ class ChunkReader:
                 engines[i]
             )
         keep = number[at] != COUNTS_AS.index("excluded")
+        enters = used.copy()
+        enters[used] = keep
+        self.many_entered += int(rows.count[enters & (rows.count > 1)].sum())
         entry, stop = rows.entry_h[used], rows.exit_h[used]
         good = np.fmax(rows.last_good_h[used], entry)
         none = np.empty(0, dtype=np.int64)
@@ -274,7 +248,8 @@ class ChunkReader:
             last_day=none,
             start_h=none,
             stop_h=none,
-        )
+            enters=none.astype(bool),
+        ), enters
 
     def _rows(self, chunk: Chunk, left: Array) -> BulkLives:
         """Return the lives of the rows that are not plain."""
@@ -285,9 +260,14 @@ class ChunkReader:
         converted = convert_clock(lives, self.settings)
         self.tallies.add(converted.findings)
         self.tallies.reasons.update(s.reason for s in converted.set_aside)
+        self._name([s.engine for s in converted.set_aside])
         for line in {s.row for s in converted.set_aside}:
             self.tallies.add(map(self.tallies.decide, found[line]))
         return self.lives_of([self._audited(x, found) for x in converted.rows])
+
+    def _name(self, engines: Sequence[str]) -> None:
+        told = {normalise_id(e) for e in engines} - {""}
+        self.named.update(key_of(told).tolist())
 
     def _read_rows(
         self, chunk: Chunk, left: Array
@@ -309,6 +289,7 @@ class ChunkReader:
             found[r.row] = row.findings
             if life is None or row.broken:
                 broken.append((row.broken, row.findings))
+                self._name([row.engine])
             else:
                 lives.append(life)
         return lives, found, broken
@@ -344,7 +325,7 @@ class ChunkReader:
         if life.ending == "running":
             self.fleet.running += 1
             self.fleet.undated += life.last_date is None
-        self.engines_more += life.count - 1
+        self.many += life.count if life.count > 1 else 0
         why = self._why(decided)
         if why:
             self.tallies.reasons[why] += 1
@@ -355,7 +336,8 @@ class ChunkReader:
     def lives_of(self, lives: Sequence[tuple[LifeRow, bool]]) -> BulkLives:
         """Return lives read one by one; those not used have a key only."""
         out: list[tuple[float, float, float, int, int]] = []
-        for life, used in lives:
+        enters = np.zeros(len(lives), dtype=bool)
+        for k, (life, used) in enumerate(lives):
             for part in split_modified(life) if used else ():
                 v = self._verdict(part)
                 self.endings[part.ending, part.cause, part.confirmed, v.counts_as, v.reason] += (
@@ -363,11 +345,14 @@ class ChunkReader:
                 )
                 if v.counts_as == "excluded":
                     continue
+                enters[k] = True
                 lower = part.exit_h
                 if v.counts_as == "failure" and v.known_to == "interval":
                     lower = max(part.last_good_h or part.entry_h, part.entry_h)
                 number = COUNTS_AS.index(v.counts_as)
                 out.append((part.entry_h, lower, part.exit_h, number, part.count))
+            if enters[k] and life.count > 1:
+                self.many_entered += life.count
         columns = np.array(out, dtype=np.float64).reshape(len(out), 5).T
         single = [x for x, _ in lives if x.count == 1]
         return BulkLives(
@@ -384,6 +369,7 @@ class ChunkReader:
             ),
             start_h=np.array([x.life_start_h + x.entry_h for x in single], dtype=np.float64),
             stop_h=np.array([x.life_start_h + x.exit_h for x in single], dtype=np.float64),
+            enters=enters[[k for k, (x, _) in enumerate(lives) if x.count == 1]],
         )
 
 

@@ -184,4 +184,6 @@ def _line(
 def count_engines(lives: Sequence[LifeRow]) -> int:
     """Return how many engines lived these lives; a row for n equal engines counts n."""
     single = {x.engine_id for x in lives if x.count == 1}
-    return len(single) + sum(x.count for x in lives if x.count > 1)
+    # a modification parts one row into two lives of the same engines
+    many = {(x.origin.file, x.origin.sheet, x.rows): x.count for x in lives if x.count > 1}
+    return len(single) + sum(many.values())

@@ -26,11 +26,14 @@ from fleetstats.spells.bulk import build_bulk
 from fleetstats.spells.spells import Spells
 
 NOT_LOOKED_FOR = {"possible-duplicate", "engine-respelt"}
-TREAT = sorted(c for c in KINDS if c not in FILE_KINDS and c not in NOT_LOOKED_FOR)
+NOT_TREATED = NOT_LOOKED_FOR | {"cause-misspelt", "cause-undeclared"}
+TREAT = sorted(c for c in KINDS if c not in FILE_KINDS and c not in NOT_TREATED)
 HEAD = """\
 [study]
 title = "Test"
 analysis_date = 2025-12-31
+[fleet]
+built = 9
 [merge]
 returns = false
 [hours]
@@ -87,6 +90,10 @@ def compare(study: Study) -> None:
     ends = {(e.ending, e.cause, e.confirmed, e.counts_as, e.reason): e.n for e in built.endings}
     assert {(e.ending, e.cause, e.confirmed, e.counts_as, e.reason): e.n
             for e in bulk.endings} == ends  # fmt: skip
+    engines = built.funnel.total
+    assert (bulk.engines, bulk.engines_used, bulk.n_fate_unknown) == (
+        engines.engines, engines.engines_used, built.n_fate_unknown
+    )  # fmt: skip
 
 
 @settings(max_examples=60, deadline=None,
@@ -176,6 +183,8 @@ def test_what_stops_a_study_stops_it_here_with_counts(tmp_path: Path) -> None:
     ("more", "said"),
     [('shape = "log"', "shape 'lives'"), ("[hours]\ncarry_to_analysis_date = true", "carry"),
      ('[question]\nnot_renewed_causes = ["x"]', "not_renewed_causes"),
+     ('cause-misspelt = "set-aside"', "treat.cause-misspelt"),
+     ('[[merge.decisions]]\nengine = "E1"\ntake = "separate"\nreason = "x"', "merge.decisions"),
      ('[portfolio]\nfamily = "build"', "fleetstats portfolio")],
 )  # fmt: skip
 def test_what_cannot_be_done_by_chunks_is_told(tmp_path: Path, more: str, said: str) -> None:
@@ -185,6 +194,9 @@ def test_what_cannot_be_done_by_chunks_is_told(tmp_path: Path, more: str, said: 
     if "[hours]" in more:
         text = text.replace("factors = {{ tach = [1.2, 1.1, 1.3] }}", "")
         text = text.replace("factors = { tach = [1.2, 1.1, 1.3] }", "")
+    text = text.replace("[fleet]\nbuilt = 9\n", "")
+    if more.startswith("cause"):
+        text, more = text.replace("[treat]\n", f"[treat]\n{more}\n"), ""
     (tmp_path / "study.toml").write_text(text + more + "\n")
     with pytest.raises(SettingError, match=said):
         build_bulk(read_study(tmp_path))
@@ -197,3 +209,35 @@ def test_too_many_doubtful_rows_are_refused(
     study = make(tmp_path, [PLAIN] * 20)
     with pytest.raises(RecordError, match="20 rows tell of engines"):
         build_bulk(study)
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+@pytest.mark.parametrize("block", [200, 10_000])
+def test_lines_may_end_in_any_way(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, end: str, block: int
+) -> None:
+    study = make(tmp_path, [PLAIN | {"engine": f"E{i}", "exit_hours": "x" if i == 9 else "90"}
+                            for i in range(30)])  # fmt: skip
+    text = (tmp_path / "x.csv").read_bytes().decode().replace("\r\n", end)
+    (tmp_path / "x.csv").write_bytes(text.encode())
+    monkeypatch.setattr(csv_chunks, "BLOCK", block)
+    monkeypatch.setattr(csv_chunks, "HEAD", 1000)
+    compare(study)
+    assert [f.row for f in build_bulk(study).findings if f.code == "hours-unreadable"] == [11]
+
+
+def test_engines_are_counted_as_in_a_study(tmp_path: Path) -> None:
+    # one label for two batches; a row set aside; an engine that a row without a life names
+    many = [PLAIN | {"engine": "batch", "count": n, "ending": "running", "ended_date": ""}
+            for n in ("4", "5")]  # fmt: skip
+    rows = [*many, PLAIN, PLAIN | {"engine": "E8", "exit_hours": "x"}]
+    compare(make(tmp_path, rows))
+    bulk = build_bulk(read_study(tmp_path))
+    assert (bulk.engines, bulk.engines_used, bulk.n_fate_unknown) == (11, 10, 0)
+    assert bulk.counts["more-than-built"] == 1
+
+
+def test_equal_rows_of_very_short_lives_are_found(tmp_path: Path) -> None:
+    row = PLAIN | {"entry_hours": "0", "exit_hours": "0.02", "ended_date": "2025-06-30"}
+    compare(make(tmp_path, [row, row, PLAIN | {"engine": "E9"}]))
+    assert build_bulk(read_study(tmp_path)).counts["duplicate-row"] == 1

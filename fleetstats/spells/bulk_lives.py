@@ -1,0 +1,44 @@
+"""Lives of a chunk of a large table, as columns."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fleetstats.core.value import Array
+
+COUNTS_AS = ("censored", "failure", "competing", "finding", "excluded")
+"""What an ending counts as, by number."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BulkLives:
+    """Lives of a chunk.
+
+    Parameters
+    ----------
+    entry_h, lower_h, upper_h : (n,) float
+        Hours on the standard clock; the end lies in ``(lower_h, upper_h]``, or is both.
+    counts_as : (n,) int
+        Number in `COUNTS_AS`, never "excluded".
+    weight : (n,) int
+        Engines that each stands for.
+    key, line, last_day : (m,) int
+        For each row that stands for one engine: its number (`id_key`), its line, and the day of
+        its last reading or its end, `NO_DAY` where not told.
+    start_h, stop_h : (m,) float
+        Hours since new between which it was seen.
+    enters : (m,) bool
+        Whether its life, or a part of it, is among the lives.
+    """
+
+    entry_h: Array
+    lower_h: Array
+    upper_h: Array
+    counts_as: Array
+    weight: Array
+    key: Array
+    line: Array
+    last_day: Array
+    start_h: Array
+    stop_h: Array
+    enters: Array
