@@ -15,6 +15,7 @@ import numpy as np
 
 from fleetstats.core.value import Array
 from fleetstats.spells.spells import Spells
+from fleetstats.spells.tally import row_names
 
 MOST_WEIGHT = 2.0**52
 """Sums of whole weights up to this are exact."""
@@ -63,7 +64,7 @@ def couple_margins(spells: Spells) -> Spells:
     n = len(cut)
     blank = np.full(n, "")
     return Spells(
-        unit=np.arange(n).astype(np.str_),
+        unit=row_names(n),
         entry=entry[np.searchsorted(entered, cut, side="left")],
         exit_lower=ends[row, 0],
         exit_upper=ends[row, 1],

@@ -78,7 +78,7 @@ class Tally:
         n = len(table)
         blank = np.full(n, "")
         return Spells(
-            unit=np.arange(n).astype(np.str_) if n else blank,
+            unit=row_names(n),
             entry=table[:, 0],
             exit_lower=table[:, 1],
             exit_upper=table[:, 2],
@@ -88,6 +88,11 @@ class Tally:
             build=blank,
             weight=weight,
         )
+
+
+def row_names(n: int) -> Array:
+    """Return (n,) str of different names, as short as they can be: long tables have many."""
+    return np.arange(n).astype(f"<U{len(str(max(n - 1, 0)))}")
 
 
 def _merge(table: Array, weight: Array) -> tuple[Array, Array]:

@@ -1,11 +1,12 @@
 """Tables of up to ten million rows by chunks, in time and memory, beside lifelines.
 
-Run: python tests/bench/bench_bulk.py [ROWS …] [--parquet]
+Run: python tests/bench/bench_bulk.py [ROWS …] [--parquet] [--digits]
 
 Each size is read, audited, fitted, banded, tabulated and written by the verb `large` in a process
 of its own, so that its peak memory is its own. Then lifelines fits a Weibull and a product-limit
 curve to the same rows, read by pandas, in a process that may use 4 GB, at the largest of the sizes
-that it can take. Data are invented, with shape 2.6 and scale 1,500 h.
+that it can take. Data are invented, with shape 2.6 and scale 1,500 h; hours are written to a tenth,
+or with nine digits after the point, so that hardly two are equal (``--digits``).
 """
 
 from __future__ import annotations
@@ -36,7 +37,7 @@ file = "parts.{kind}"
 """
 
 
-def write_table(n: int, folder: Path, kind: str) -> None:
+def write_table(n: int, folder: Path, kind: str, digits: int) -> None:
     """Write an invented table of n rows and its study file."""
     import pyarrow as pa
     import pyarrow.csv as pc
@@ -46,10 +47,10 @@ def write_table(n: int, folder: Path, kind: str) -> None:
     writer = None
     for first in range(0, n, STEP):
         m = min(STEP, n - first)
-        entry = np.where(rng.random(m) < 0.3, np.round(rng.uniform(0, 600, m), 1), 0.0)
+        entry = np.where(rng.random(m) < 0.3, np.round(rng.uniform(0, 600, m), digits), 0.0)
         life = SCALE_H * (rng.exponential(size=m) + (entry / SCALE_H) ** SHAPE) ** (1 / SHAPE)
-        stop = entry + np.round(rng.uniform(20, 900, m), 1)
-        end = np.maximum(np.round(np.minimum(life, stop), 1), np.round(entry + 0.1, 1))
+        stop = entry + np.round(rng.uniform(20, 900, m), digits)
+        end = np.maximum(np.round(np.minimum(life, stop), digits), np.round(entry + 0.1, digits))
         failed = life <= stop
         cause = np.where(rng.random(m) < 0.5, "piston", "bearing")
         read = np.datetime64("2026-01-01") - rng.integers(0, 200, m).astype("timedelta64[D]")
@@ -157,14 +158,14 @@ def measure(what: str, folder: Path) -> None:
     print(json.dumps(out))
 
 
-def main(sizes: tuple[int, ...], kind: str) -> None:
+def main(sizes: tuple[int, ...], kind: str, digits: int) -> None:
     """Print the table."""
     done = {}
     with tempfile.TemporaryDirectory() as root:
         for n in sizes:
             folder = Path(root) / str(n)
             folder.mkdir()
-            write_table(n, folder, kind)
+            write_table(n, folder, kind, digits)
             ours = apart("--ours", folder)
             if ours is None:
                 print(f"{n:,} rows: ours FAILED")
@@ -205,4 +206,8 @@ if __name__ == "__main__":
         measure(asked[0], Path(asked[1]))
     else:
         numbers = tuple(int(a) for a in asked if a.isdigit())
-        main(numbers or SIZES, "parquet" if "--parquet" in asked else "csv")
+        main(
+            numbers or SIZES,
+            "parquet" if "--parquet" in asked else "csv",
+            9 if "--digits" in asked else 1,
+        )
