@@ -154,6 +154,29 @@ def test_missing_and_added_files_are_named(folder: Path, tmp_path: Path) -> None
 
 
 @pytest.mark.usefixtures("quick")
+def test_a_byte_of_the_zip_itself_is_named(folder: Path, tmp_path: Path) -> None:
+    made = pack(folder, tmp_path / "a.zip")
+    whole = made.read_bytes()
+    assert verify_bundle(made).wrapped_alike
+    at = whole.rindex(b"PK\x01\x02") + 12  # the time of the last member
+    (tmp_path / "b.zip").write_bytes(whole[:at] + bytes([whole[at] ^ 1]) + whole[at + 1 :])
+    (tmp_path / "c.zip").write_bytes(whole + b"\0" * 40)
+    for name in ("b.zip", "c.zip"):
+        found = verify_bundle(tmp_path / name)
+        assert (found.verdict, found.wrapped_alike) == ("agrees", False)
+        assert "The zip around the files is not to the byte" in str(found)
+
+
+def test_a_study_that_cannot_be_laid_out_is_not_run(tmp_path: Path) -> None:
+    for name in ("study/a/b", f"study/{'a' * 300}/b"):
+        members = {"study/a": b"1", name: b"2", "report/results.json": b"{}"}
+        write_bundle(members, tmp_path / "x.zip", name="x", seed=1)
+        found = verify_bundle(tmp_path / "x.zip")
+        assert found.verdict == "cannot-run"
+        assert "cannot be laid out here" in found.trouble
+
+
+@pytest.mark.usefixtures("quick")
 def test_a_bundle_without_results_cannot_be_run(folder: Path, tmp_path: Path) -> None:
     members = {f"study/{n}": (folder / n).read_bytes() for n in ("study.toml", "lives.csv")}
     write_bundle(members, tmp_path / "a.zip", name="x", seed=1)

@@ -130,6 +130,18 @@ def write_bundle(
         },
     }
     text = json.dumps(listed, indent=2, ensure_ascii=False, sort_keys=True).encode()
+    data = zip_of(text, members)
+    _place(data, out)
+    return Packed(
+        path=out.name,
+        digest=hashlib.sha256(text).hexdigest(),
+        n_files=len(members),
+        size_bytes=len(data),
+    )
+
+
+def zip_of(text: bytes, members: Mapping[str, bytes]) -> bytes:
+    """Return the zip of a list and its members, without any clock or name of this machine."""
     data = io.BytesIO()
     with zipfile.ZipFile(data, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as archive:
         for member, content in [(LIST, text), *sorted(members.items())]:
@@ -138,13 +150,7 @@ def write_bundle(
             info.external_attr = 0o100644 << 16
             info.create_system = 3
             archive.writestr(info, content)
-    _place(data.getvalue(), out)
-    return Packed(
-        path=out.name,
-        digest=hashlib.sha256(text).hexdigest(),
-        n_files=len(members),
-        size_bytes=len(data.getvalue()),
-    )
+    return data.getvalue()
 
 
 def _place(data: bytes, out: Path) -> None:

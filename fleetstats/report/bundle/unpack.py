@@ -13,7 +13,7 @@ from typing import Any
 
 from fleetstats.core.errors import ReportError
 from fleetstats.core.value import Value
-from fleetstats.report.bundle.pack import LIST, SCHEMA
+from fleetstats.report.bundle.pack import LIST, SCHEMA, zip_of
 
 MOST_MEMBERS = 5_000
 MOST_BYTES = 512 * 2**20
@@ -28,7 +28,8 @@ class Unpacked(Value):
     """A bundle's members, and which of them are not what its list says.
 
     `altered` are members whose bytes differ, `missing` are listed and absent, `extra` are present
-    and not listed.
+    and not listed. `wrapped_alike` says whether the zip is to the byte the one that packing these
+    members here gives; its own headers may otherwise differ, or hold what belongs to no member.
     """
 
     listed: dict[str, Any]
@@ -37,6 +38,7 @@ class Unpacked(Value):
     altered: tuple[str, ...]
     missing: tuple[str, ...]
     extra: tuple[str, ...]
+    wrapped_alike: bool = True
 
     _not_in_dict = ("members", "listed")
 
@@ -63,6 +65,7 @@ def unpack_bundle(path: Path) -> Unpacked:
     try:
         with zipfile.ZipFile(path) as archive:
             members = _read_members(archive)
+        size = path.stat().st_size
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, ValueError) as error:
         raise ReportError(
             f"'{path.name}' cannot be read as a zip ({error}).",
@@ -92,7 +95,13 @@ def unpack_bundle(path: Path) -> Unpacked:
         ),
         missing=tuple(sorted(set(files) - set(members))),
         extra=tuple(sorted(set(members) - set(files))),
+        wrapped_alike=_wrapped_alike(path, size, text, members),
     )
+
+
+def _wrapped_alike(path: Path, size: int, text: bytes, members: dict[str, bytes]) -> bool:
+    again = zip_of(text, members)
+    return size == len(again) and path.read_bytes() == again
 
 
 def _refuse(what: str) -> ReportError:

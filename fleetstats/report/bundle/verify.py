@@ -53,6 +53,9 @@ class Verification(Value):
         All others.
     versions : tuple of str
         Libraries whose versions differ, with both versions.
+    wrapped_alike : bool
+        Whether the zip around the files is to the byte as it would be packed here; where it is not,
+        its own headers were changed, or it was packed anew or by another version.
     faces_equal : bool or None
         Whether every file of the report is the same to the byte; None when not run.
     """
@@ -69,6 +72,7 @@ class Verification(Value):
     n_within: int = 0
     differences: tuple[Difference, ...] = ()
     versions: tuple[str, ...] = ()
+    wrapped_alike: bool = True
     faces_equal: bool | None = None
     faces_differing: tuple[str, ...] = ()
     trouble: str = ""
@@ -97,6 +101,11 @@ class Verification(Value):
             lines.append(f"  {d.path}: bundled {d.bundled}, now {d.now}{by}")
         if len(self.differences) > MOST_SHOWN:
             lines.append(f"  … and {len(self.differences) - MOST_SHOWN} more (--json lists all)")
+        if not self.wrapped_alike:
+            lines.append(
+                "The zip around the files is not to the byte as it would be packed here: changed, "
+                "packed anew, or packed by another version."
+            )
         lines += [f"  other version here: {v}" for v in self.versions]
         if self.faces_equal is not None:
             lines.append(
@@ -130,6 +139,7 @@ def verify_bundle(
     common: dict[str, Any] = {
         "name": bundle.name, "digest": bundle.digest, "altered": bundle.altered,
         "missing": bundle.missing, "extra": bundle.extra, "tolerance": tolerance,
+        "wrapped_alike": bundle.wrapped_alike,
         "versions": _other_versions(bundle.listed.get("environment")),
     }  # fmt: skip
     wrong_list = expect is not None and expect.lower() != bundle.digest
@@ -140,6 +150,9 @@ def verify_bundle(
         before = json.loads(bundle.members["report/results.json"])
     except FleetstatsError as error:
         return _no_run(bundle, wrong_list, common, str(error))
+    except OSError as error:
+        why = f"Its study cannot be laid out here ({error.strerror})."
+        return _no_run(bundle, wrong_list, common, why)
     except (KeyError, ValueError):
         return _no_run(bundle, wrong_list, common, "Its results.json is missing or no JSON.")
     now = json.loads(fresh["results.json"])
