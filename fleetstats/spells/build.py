@@ -156,8 +156,12 @@ def spells_of(rows: tuple[LifeRow, ...], verdicts: tuple[Verdict, ...]) -> Spell
     for i, (x, v) in enumerate(zip(rows, verdicts, strict=True)):
         if v.counts_as == "failure" and v.known_to == "interval":
             lower[i] = x.entry_h if x.last_good_h is None else max(x.last_good_h, x.entry_h)
+    # An engine that is written in two ways is one engine, under the name read first.
+    names: dict[str, str] = {}
+    for x in rows:
+        names.setdefault(x.engine_id, x.engine)
     return Spells(
-        unit=np.array([x.engine for x in rows], dtype=np.str_),
+        unit=np.array([names[x.engine_id] for x in rows], dtype=np.str_),
         entry=np.array([x.entry_h for x in rows], dtype=np.float64).reshape(n),
         exit_lower=lower,
         exit_upper=upper,

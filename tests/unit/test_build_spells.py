@@ -48,6 +48,14 @@ def test_lives_since_overhaul_count_from_the_overhaul(audited):
     assert [r.life for r in built.rows] == [1, 1, 0]
 
 
+def test_an_engine_written_in_two_ways_is_one_engine(audited):
+    rows = (
+        "engine,entry_hours,exit_hours,ending\nOT-07,,500,failed\not 7,500,900,running\nE,,5,lost\n"
+    )
+    built = build_spells(*audited(rows))
+    assert list(built.spells.unit) == ["OT-07", "OT-07", "E"]
+
+
 def test_a_life_since_new_across_an_overhaul_is_asked_about(audited):
     text = OVERHAUL.replace("E-1,1300,", "E-1,200,")
     _, _, audit = audited(text)
