@@ -259,6 +259,19 @@ def _renewed(
     return tuple(out)
 
 
+def _leading(known: list[CauseLine], n_failed: float) -> str:
+    """Return which cause brings the most failures, or which do; "most failures" means over half."""
+    n = known[0].n_failed
+    if 2 * n > n_failed:
+        return f"Most failures in question are of {known[0].cause}: {n:g} of {n_failed:g}"
+    first = [x.cause for x in known if x.n_failed == n]
+    s, verb, each = ("", "is", "") if len(first) == 1 else ("s", "are", " each")
+    return (
+        f"The leading cause{s} of failures in question {verb} {listed(first)}: {n:g} of "
+        f"{n_failed:g}{each}"
+    )
+
+
 def _sentence(
     lines: tuple[CauseLine, ...],
     renewed: tuple[RenewedAdvice, ...],
@@ -271,10 +284,9 @@ def _sentence(
             f"None of the {spells.n_failed:g} failures in question has a known cause; overhaul "
             "cannot be aimed at any."
         )
-    top = known[0]
     out = (
-        f"Most failures in question are of {top.cause}: {top.n_failed:g} of "
-        f"{spells.n_failed:g}, of {len(known)} known cause{'s' if len(known) > 1 else ''}."
+        f"{_leading(known, spells.n_failed)}, of {len(known)} known "
+        f"cause{'s' if len(known) > 1 else ''}."
     )
     spared = [x.cause for x in known if not x.renewed]
     if spared:

@@ -73,7 +73,11 @@ def _ahead(c: CylinderTrend) -> str:
     hours = ""
     if until is not None and until.low is not None:
         high = "no upper limit" if until.high is None else text_hours(until.high)
-        hours = f"; its level is at the limit after {text_hours(until.low)} to {high} more"
+        hours = (
+            "; its level is at the limit already"
+            if until.high is not None and text_hours(until.high) == text_hours(0.0)
+            else f"; its level is at the limit after {text_hours(until.low)} to {high} more"
+        )
     return (
         f"Of the others, {c.engine} cylinder {c.cylinder} has the greatest chance of reading below "
         f"its limit at the next check, at {text_hours(c.next_h)}: {text_percent(c.chance_below)}"

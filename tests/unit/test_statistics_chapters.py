@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from advice_fleets import made_settings
 
 from fleetstats.core.errors import FitError
-from fleetstats.decide.causes import advise_causes
+from fleetstats.decide.causes import _leading, advise_causes
 from fleetstats.decide.effects import advise_effects, numbers_of
 from fleetstats.decide.figure import AdviceFigure, advising
 from fleetstats.decide.influence import rank_engines
@@ -121,6 +122,17 @@ def test_advice_uses_only_what_overhaul_mends() -> None:
     assert without.change_h == pytest.approx(without.figure.life_h - got.base.life_h)
     assert "does not renew ignition" in got.sentence
     assert {c.code for c in got.cautions} >= {"independent-causes", "cause-unknown"}
+
+
+@pytest.mark.parametrize(
+    ("failed", "said"),
+    [((9, 4), "Most failures in question are of a: 9 of 17"),
+     ((8, 4), "The leading cause of failures in question is a: 8 of 17"),
+     ((6, 6), "The leading causes of failures in question are a and b: 6 of 17 each")],
+)  # fmt: skip
+def test_most_failures_are_more_than_half(failed: tuple[int, int], said: str) -> None:
+    known = [SimpleNamespace(cause=c, n_failed=n) for c, n in zip("ab", failed, strict=True)]
+    assert _leading(known, 17.0) == said  # type: ignore[arg-type]
 
 
 def test_no_cause_known_gives_no_chapter() -> None:

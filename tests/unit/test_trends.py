@@ -1,6 +1,7 @@
 """Trends of cylinders, metal and oil: what is flagged, what is not claimed, what starts anew."""
 
 import datetime as dt
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -8,6 +9,7 @@ import pytest
 from fleetstats.decide.condition_chapters import signs_of_trends
 from fleetstats.decide.leakdown_runs import find_runs, limit_of
 from fleetstats.decide.plug_signs import read_plugs
+from fleetstats.decide.trend_words import _ahead
 from fleetstats.decide.trends import read_trends
 from fleetstats.records.checks import CheckRow
 from fleetstats.records.condition_settings import LeakdownKeys
@@ -67,6 +69,18 @@ def test_a_falling_cylinder_comes_first_and_has_its_chance_and_hours():
     assert calm.state == "as-the-fleet"
     assert calm.chance_below < 0.01
     assert calm.next_h == 650.0
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "said"),
+    [(0.0, 0.0, "; its level is at the limit already."),
+     (0.0, 90.0, "; its level is at the limit after 0 h to 90 h more."),
+     (40.0, None, "; its level is at the limit after 40 h to no upper limit more.")],
+)  # fmt: skip
+def test_a_level_at_the_limit_is_not_said_to_be_ahead(low, high, said):
+    until = SimpleNamespace(low=low, high=high)
+    c = SimpleNamespace(engine="E-1", cylinder=2, chance_below=0.9, next_h=500.0, to_limit_h=until)
+    assert _ahead(c).endswith(f"90 %{said}")
 
 
 def test_too_few_checks_claim_no_trend():
