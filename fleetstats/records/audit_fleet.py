@@ -100,7 +100,8 @@ def audit_causes(lives: Sequence[LifeRow], study: Study) -> Iterator[Mark]:
                     life,
                     f"The study file does not name the cause '{life.cause}'; it counts as one "
                     "that is not in question.",
-                    "Add it to question.causes or question.censoring_causes.",
+                    "Add it to question.causes, question.outside_causes or "
+                    "question.censoring_causes.",
                     column="cause",
                     value=life.cause,
                 ),
@@ -181,7 +182,8 @@ def audit_heaps(lives: Sequence[LifeRow], settings: Settings) -> Iterator[Findin
                     "hours-heaped",
                     f"{hits} of the {n} readings of "
                     f"{f'source {source!r}' if source else 'the records'} are "
-                    f"multiples of {step:g} h; chance would have {n / step:.0f}.",
+                    f"multiples of {step:g} h; chance would have "
+                    f"{f'{n / step:.0f}' if n >= step else 'fewer than 1'}.",
                     f"Ask for readings as the meter shows them; until then take each as good to "
                     f"{step / 2:g} h.",
                     column="exit_hours",

@@ -12,6 +12,9 @@ from fleetstats.records.kinds import make_finding
 from fleetstats.records.table import RawTable
 from fleetstats.records.words import nearest
 
+LINES_ABOVE = 20
+"""Lines below the first in which column names are looked for under a title."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Field:
@@ -230,6 +233,7 @@ def match_columns(
     plain = [plain_name(h) for h in table.header]
     exact = {h.strip(): i for i, h in reversed(list(enumerate(table.header)))}
     index: dict[str, int] = {}
+    lower = _line_of_names(table, fields, mapping)
     for ours, theirs in mapping.items():
         at = exact.get(theirs.strip())
         if at is None and plain_name(theirs) in plain:
@@ -240,7 +244,12 @@ def match_columns(
                 make_finding(
                     "column-missing",
                     f"The study file maps '{ours}' to a column '{theirs}' that is not there.",
-                    f"Did you mean '{near}'?" if near else f"The file has: {_shown(table.header)}.",
+                    (
+                        f"Did you mean '{near}'?"
+                        if near
+                        else f"The file has: {_shown(table.header)}."
+                    )
+                    + lower,
                     column=theirs,
                     **where,
                 )
@@ -286,7 +295,7 @@ def match_columns(
                 "column-missing",
                 f"There is no column for '{f.name}' ({f.doc.split('.')[0].lower()}).",
                 f'Map it in the study file: columns.{f.name} = "{near or "your header"}". '
-                f"The file has: {_shown(table.header)}.",
+                f"The file has: {_shown(table.header)}.{lower}",
                 column=f.name,
                 **where,
             )
@@ -305,6 +314,20 @@ def match_columns(
     return ColumnMatch(
         index=index, shown=shown, unused=unused, findings=tuple(found), usable=usable
     )
+
+
+def _line_of_names(table: RawTable, fields: tuple[Field, ...], mapping: Mapping[str, str]) -> str:
+    """Return what to state where a title stands above the column names; else an empty text."""
+    ours = {plain_name(w) for f in fields for w in (f.name, *f.words)}
+    names = ours | {plain_name(theirs) for theirs in mapping.values()}
+    if any(plain_name(h) in names for h in table.header if h):
+        return ""
+    for row in table.rows[:LINES_ABOVE]:
+        hits = sum(isinstance(c, str) and plain_name(c) in names for c in row.cells if c)
+        if hits >= min(2, len(table.header)):
+            n = row.row
+            return f" Line {n} looks like the column names: state header_row = {n} for this file."
+    return ""
 
 
 def _shown(names: Iterable[str]) -> str:

@@ -81,7 +81,8 @@ def find_overhaul(row: RowInHand, hours: dict[str, float | None], basis: str) ->
         row.add(
             "hours-impossible",
             f"The overhaul at {at:g} h lies outside the life, which ends at {end:g} h.",
-            "Hours at overhaul count since new, as the exit hours do.",
+            "Hours at overhaul count since new, as the exit hours then must; leave them empty "
+            "where the exit hours count since the overhaul.",
             column,
         )
         return 0.0, 0

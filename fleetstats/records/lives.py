@@ -67,7 +67,8 @@ def read_lives(study: Study, record_file: RecordFile, table: RawTable) -> Readin
         found.append(
             make_finding(
                 "all-from-new",
-                "The file has no entry hours; all its engines count as followed from new.",
+                "The file has no entry hours; all its engines count as followed from "
+                f"{'overhaul' if settings.hours.basis == 'since-overhaul' else 'new'}.",
                 "If you first heard of an engine at 600 h, its entry is 600.",
                 column="entry_hours",
                 file=table.file,

@@ -158,7 +158,7 @@ def test_rounded_hours_are_found_and_unrounded_are_not(audited):
     _, _, audit = audited(HEAD + heaped)
     (f,) = found(audit, "hours-heaped")
     assert "40 of the 40 readings" in f.message
-    assert "multiples of 50 h" in f.message
+    assert "multiples of 50 h; chance would have fewer than 1." in f.message
     even = "".join(f"E-{i},,,,{37 * (i + 1)},running,,,\n" for i in range(40))
     _, _, audit = audited(HEAD + even)
     assert not found(audit, "hours-heaped")

@@ -233,6 +233,18 @@ def test_a_mapped_column_that_is_not_there_is_named_with_the_nearest(audited):
     assert audit.n_set_aside == 1
 
 
+@pytest.mark.parametrize("records", ["", '[records.columns]\nexit_hours = "Flown"\n'])
+def test_names_under_a_title_are_pointed_at(audited, records):
+    records = f'\n[[records]]\nfile = "lives.csv"\n{records}'
+    text = "Return of 2026,,\n\nengine,Flown,ending\nE,1,running\n"
+    _, _, audit = audited(text, records=records)
+    said = "Line 3 looks like the column names: state header_row = 3 for this file."
+    assert all(said in f.advice for f in found(audit, "column-missing"))
+    assert found(audit, "column-missing")
+    _, _, plain = audited("engin,Flown,ending\nending,engine,E\n", records=records)
+    assert not any("header_row" in f.advice for f in plain.findings)
+
+
 def test_a_mapped_column_is_found_whatever_its_case_and_unit(audited):
     records = '\n[[records]]\nfile = "lives.csv"\n[records.columns]\nexit_hours = "zeit"\n'
     _, read, audit = audited("engine,Zeit [h],ending\nE,1.5,running\n", records=records)
