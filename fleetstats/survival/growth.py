@@ -259,6 +259,12 @@ def grouped_power_shape(end: ArrayLike, count: ArrayLike) -> float:
     return math.exp(float(found.x))
 
 
+def _few(n: float) -> str:
+    if n == 0:
+        return "No failures"
+    return f"Only {n:g} failure{'' if n == 1 else 's'}"
+
+
 def _sentence(
     lines: tuple[BuildLine, ...],
     factor: float | None,
@@ -271,8 +277,8 @@ def _sentence(
     n = sum(x.n_failed for x in lines)
     if direction == "too-few":
         return (
-            f"Only {n:g} failures over {len(lines)} build standards; at least {FEWEST_FAILURES} "
-            "are needed before growth or decline can be spoken of."
+            f"{_few(n)} over {len(lines)} build standards; at least {FEWEST_FAILURES} are "
+            "needed before growth or decline can be spoken of."
         )
     value = (
         "cannot be compared: all failures lie at one end"

@@ -131,6 +131,9 @@ def test_true_growth_is_seen_and_few_failures_say_nothing() -> None:
     assert back.factor == pytest.approx(1 / growth.factor, rel=1e-6)
     few = estimate_growth(spells.replace(event=np.arange(300) % 150 == 0), ("A", "B", "C"))
     assert few.direction == "too-few"
+    assert few.sentence.startswith("Only 2 failures over 3 build standards;")
+    none = estimate_growth(spells.replace(event=np.zeros(300, int)), ("A", "B", "C"))
+    assert none.sentence.startswith("No failures over 3 build standards;")
     assert few.factor is None
     with pytest.raises(FitError, match="two build standards"):
         estimate_growth(spells, ("A", "Z"))
