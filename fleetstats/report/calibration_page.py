@@ -21,6 +21,7 @@ from fleetstats.bands.calibration import (
 from fleetstats.bands.coverage_table import read_heading, read_table
 from fleetstats.report.document import Axis, Figure, Layer, Panel
 from fleetstats.report.figures import draw_figure
+from fleetstats.report.pictures import rasterise
 
 SHOWN = (
     ("shape-mixture", "default", "band"),
@@ -113,11 +114,11 @@ def write_calibration_page(folder: Path) -> Path:
         If the stored table cannot be read.
     """
     rows = read_table()
-    drawing = draw_figure(coverage_figure(coverage_curves(rows)), png=True)
+    drawing = draw_figure(coverage_figure(coverage_curves(rows)))
     write_study(rows, folder, read_heading(), picture="coverage.svg")
     for name, data in (
         ("coverage.svg", drawing.svg.encode("utf-8")),
-        ("coverage.png", drawing.png or b""),
+        ("coverage.png", rasterise({"coverage": drawing.svg})["coverage"]),
     ):
         part = folder / f".{name}.part"
         part.write_bytes(data)

@@ -28,20 +28,6 @@ def make_sheet(width_pt: float, height_pt: float, color: str) -> Any:
     return sheet
 
 
-def rasterise(sheet: Any, dpi: float) -> bytes:
-    """Return the sheet as a PNG picture; opaque, so without a channel for transparency."""
-    import io
-
-    from PIL import Image
-
-    sheet.set_dpi(dpi)
-    sheet.canvas.draw()
-    pixels = np.ascontiguousarray(np.asarray(sheet.canvas.buffer_rgba())[:, :, :3])
-    out = io.BytesIO()
-    Image.fromarray(pixels).save(out, format="png", compress_level=3, dpi=(dpi, dpi))
-    return out.getvalue()
-
-
 @dataclass(slots=True, kw_only=True)
 class Pane:
     """A frame on the sheet, in points from its bottom left, and the drawn places at its sides.

@@ -25,11 +25,9 @@ from fleetstats.report.figure_labels import (
 from fleetstats.report.figure_layers import ORDER, draw_layer
 from fleetstats.report.figure_layout import Cell, key_height, lay_out
 from fleetstats.report.figure_scale import Scale
-from fleetstats.report.figure_sheet import ABOVE, Pane, make_sheet, rasterise
+from fleetstats.report.figure_sheet import ABOVE, Pane, make_sheet
 from fleetstats.report.figure_style import INK, MUTED, PAPER, RC, RULE, SIZE_PT, SMALL_PT
 from fleetstats.report.figure_svg import crop_svg, tidy_svg
-
-PNG_DPI = 160
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -48,18 +46,17 @@ class PanelFrame(Value):
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Drawing(Value):
-    """A drawn figure: `svg` with its title, `bare_svg` without, and `png` when asked for."""
+    """A drawn figure: `svg` with its title, `bare_svg` without."""
 
     key: str
     svg: str
     bare_svg: str
-    png: bytes | None
     width_pt: float
     height_pt: float
     frames: tuple[PanelFrame, ...]
 
 
-def draw_figure(figure: Figure, *, narrow: bool = False, png: bool = False) -> Drawing:
+def draw_figure(figure: Figure, *, narrow: bool = False) -> Drawing:
     """Draw a figure.
 
     Parameters
@@ -68,8 +65,6 @@ def draw_figure(figure: Figure, *, narrow: bool = False, png: bool = False) -> D
         What to draw; `height` is that of one row of panels, in inches, when drawn wide.
     narrow : bool
         Draw for a screen of 360 pixels: panels below each other, taller.
-    png : bool
-        Make the raster picture as well.
 
     Raises
     ------
@@ -98,13 +93,11 @@ def draw_figure(figure: Figure, *, narrow: bool = False, png: bool = False) -> D
             _draw_cell(canvas, cell)
         raw = io.StringIO()
         sheet.savefig(raw, format="svg", metadata={"Date": None, "Creator": None})
-        image = rasterise(sheet, PNG_DPI) if png else None
     svg = tidy_svg(raw.getvalue())
     return Drawing(
         key=figure.key,
         svg=svg,
         bare_svg=crop_svg(svg, out.title_pt, len(out.title)),
-        png=image,
         width_pt=width,
         height_pt=height - out.title_pt,
         frames=tuple(

@@ -26,6 +26,7 @@ from fleetstats.report.figures import Drawing, draw_figure
 from fleetstats.report.html import page_html
 from fleetstats.report.json import document_json, write_json_text
 from fleetstats.report.pdf import report_pdf
+from fleetstats.report.pictures import rasterise
 from fleetstats.report.tables import all_csv, tables_xlsx
 from fleetstats.report.walk import check_document, find_figures
 
@@ -81,16 +82,16 @@ def render_files(
     drawings = draw_figures(find_figures(document), beside)
     beside = beside or Beside(wanted=False)
     paper = beside.ask(report_pdf, document, {k: d[0] for k, d in drawings.items()})
+    pictures = beside.ask(rasterise, {k: d[0].svg for k, d in drawings.items()})
     for key, (wide, _) in drawings.items():
         out[f"figures/{key}.svg"] = wide.svg.encode()
-        if wide.png is not None:
-            out[f"figures/{key}.png"] = wide.png
     out[PAGE] = page_html(document, drawings).encode()
     out["report.json"] = document_json(document).encode()
     if results is not None:
         out["results.json"] = write_json_text(results).encode()
     out |= {name: text.encode() for name, text in all_csv(document).items()}
     out["tables.xlsx"] = tables_xlsx(document)
+    out |= {f"figures/{key}.png": png for key, png in pictures.take().items()}
     out["report.pdf"] = paper.take()
     listed = {name: hashlib.sha256(data).hexdigest() for name, data in out.items()}
     out[MANIFEST] = write_json_text(
@@ -102,14 +103,14 @@ def render_files(
 def draw_figures(
     figures: Sequence[Figure], beside: Beside | None = None
 ) -> dict[str, tuple[Drawing, Drawing]]:
-    """Return wide drawings with their pictures, and narrow ones, by the figures' keys."""
+    """Return wide drawings and narrow ones, by the figures' keys."""
     tasks = [(figure, narrow) for figure in figures for narrow in (False, True)]
     done = share_work(_draw, tasks, beside)
     return {f.key: (done[2 * i], done[2 * i + 1]) for i, f in enumerate(figures)}
 
 
 def _draw(task: tuple[Figure, bool]) -> Drawing:
-    return draw_figure(task[0], narrow=task[1], png=not task[1])
+    return draw_figure(task[0], narrow=task[1])
 
 
 def place_files(files: Mapping[str, bytes], folder: Path) -> Path:

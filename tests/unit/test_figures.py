@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import itertools
 import re
 import xml.etree.ElementTree as ET
@@ -10,6 +11,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from PIL import Image
 from report_document import EVIL, curve_figure, other_figure
 
 from fleetstats.core.errors import ReportError
@@ -21,6 +23,7 @@ from fleetstats.report.figure_scale import make_scales, nice_step, place_values
 from fleetstats.report.figure_style import DARK, GROUPS, LOOKS, NAMES
 from fleetstats.report.figure_svg import inline_svg
 from fleetstats.report.figures import draw_figure
+from fleetstats.report.pictures import rasterise
 
 
 def one_panel(*layers: Layer, **axes: Axis) -> Figure:
@@ -40,12 +43,12 @@ def test_every_kind_has_its_drawing_and_every_role_its_look() -> None:
 @pytest.mark.parametrize("narrow", [False, True])
 @pytest.mark.parametrize("figure", [curve_figure(), other_figure()], ids=["curve", "other"])
 def test_drawings_are_well_formed_and_repeat_to_the_byte(figure: Figure, narrow: bool) -> None:
-    a = draw_figure(figure, narrow=narrow, png=True)
-    b = draw_figure(figure, narrow=narrow, png=True)
+    a = draw_figure(figure, narrow=narrow)
+    b = draw_figure(figure, narrow=narrow)
     assert a.svg == b.svg
-    assert a.png == b.png
-    assert a.png is not None
-    assert a.png.startswith(b"\x89PNG")
+    picture = rasterise({a.key: a.svg})[a.key]
+    assert picture == rasterise({b.key: b.svg})[b.key]
+    assert picture.startswith(b"\x89PNG")
     for svg in (a.svg, a.bare_svg):
         root = ET.fromstring(svg)
         assert root.tag.endswith("svg")
@@ -302,3 +305,25 @@ def test_texts_from_outside_do_not_reach_the_picture_as_text() -> None:
     d = draw_figure(other_figure())
     assert "alert" not in d.svg
     assert EVIL not in d.svg
+
+
+def test_pictures_are_made_from_the_drawings_in_their_order_and_size() -> None:
+    small = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="72pt" height="36pt" viewBox="0 0 72 36">'
+    )
+    drawings = {
+        name: f'{small}<rect width="72" height="36" fill="{color}"/></svg>'
+        for name, color in (("red", "#f00"), ("blue", "#00f"))
+    }
+    pictures = rasterise(drawings)
+    assert list(pictures) == ["red", "blue"]
+    for name, color in (("red", (255, 0, 0)), ("blue", (0, 0, 255))):
+        image = Image.open(io.BytesIO(pictures[name]))
+        assert image.size == (160, 80)
+        assert image.convert("RGB").getpixel((80, 40)) == color
+        assert image.convert("RGBA").getextrema()[3] == (255, 255)  # opaque
+        assert not re.search(rb"tEXt|tIME", pictures[name])
+    assert rasterise({"red": drawings["red"]}) == {"red": pictures["red"]}  # and it repeats
+    assert rasterise({}) == {}
+    with pytest.raises(ReportError, match="PNG"):
+        rasterise({"broken": "<svg"})
