@@ -35,9 +35,6 @@ AGES = 13
 """Ages at which the chance before the next check is computed; between them its logarithm is
 taken as linear in log hours, as it nearly is for a Weibull."""
 
-RESAMPLES = 300
-"""Resamples behind the cheapest age on the grid; the report itself takes the study's number."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GridFleet:
@@ -70,7 +67,7 @@ class GridFleet:
         asked = prepare(spells, fit, settings, method="shape-mixture" if few else None)
         ages: dict[float, Array] = {}
         if ratios and fit is not None and not few:
-            draws = refit(spells, RESAMPLES, seed=settings.study.seed)
+            draws = refit(spells, settings.evidence.resamples, seed=settings.study.seed)
             shape, scale = draws.shape[draws.converged], draws.scale_h[draws.converged]
             for ratio in ratios:
                 ages[ratio] = np.where(

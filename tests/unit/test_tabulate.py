@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import functools
+from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 import pytest
 
+from fleetstats.core.units import round_hours
 from fleetstats.decide.advise import advise_hours
 from fleetstats.decide.tabulate import chapter_tabulated
 from fleetstats.decide.tabulated import Reading, Tabulated
@@ -30,7 +32,7 @@ def base_of(n_failed: int) -> Any:
         study=StudyKeys(title="t", claimed_interval_h=700.0, seed=7),
         targets=TargetKeys(risk_per_check=0.02, reliability=0.90),
         cost=CostKeys(ratio=5.0),
-        evidence=EvidenceKeys(resamples=300),
+        evidence=EvidenceKeys(resamples=800),
     )
     fit = try_fit(spells)
     advice = advise_hours(spells, fit, settings)
@@ -90,6 +92,25 @@ def test_unreported_failures_turn_the_verdict_where_the_report_says() -> None:
     assert v.hidden_to_turn in hidden
     turned = [tab.look_up(word, hidden=k)[0] != v.reading for k in hidden]
     assert turned == [k >= v.hidden_to_turn for k in hidden]
+
+
+def test_the_cheapest_age_is_that_of_a_study_with_these_settings() -> None:
+    base, tab = base_of(25), grid_of(25)
+    ages = {part: find(tab, "Cheapest age", part) for part in ("low", "estimate", "high")}
+    of = {k.key: k.values.tolist() for k in tab.knobs}
+    assert ages["low"].axes == ("cost_ratio", "confidence", "hidden")
+    for ratio, level in ((2.0, 0.80), (8.0, 0.95)):
+        settings = replace(
+            base.settings,
+            study=replace(base.settings.study, confidence=level),
+            cost=CostKeys(ratio=ratio),
+        )
+        own = advise_hours(base.spells, base.fit, settings).cost.optimum
+        assert own is not None
+        at = (of["cost_ratio"].index(ratio), of["confidence"].index(level), 0)
+        for part, edge in (("low", own.low), ("estimate", own.estimate), ("high", own.high)):
+            down = True if part == "low" else None
+            assert cube(tab, ages[part])[at] == round_hours(edge, down=down)
 
 
 def test_cost_is_asked_only_where_the_report_answers_it() -> None:
