@@ -78,8 +78,13 @@ def may_not_quote(claim: Claim) -> str:
             "counts failures at any hours, and engines that were never watched so long."
         )
     shown = float(f"{rate:.2g}")
+    why = (
+        "Most engines in the records are younger than that"
+        if 2 * claim.n_reached < claim.n_engines
+        else "That counts failures at any hours, and engines that were never watched so long"
+    )
     return (
         f"“Only {shown:g} % of our engines have failed, so {100 - shown:g} % will reach "
-        f"{claim.hours:,.0f} h.” Most engines in the records are younger than that; a share of "
-        f"engines is not a chance of reaching an age."
+        f"{claim.hours:,.0f} h.” {why}; a share of engines is not a "
+        "chance of reaching an age."
     )

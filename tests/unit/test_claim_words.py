@@ -52,6 +52,15 @@ def test_many_failures_are_quoted_by_the_band_of_the_data():
     assert "17 % of our engines have failed, so 83 % will reach" in c.may_not_quote
 
 
+def test_engines_are_called_younger_only_where_most_are():
+    fleet = made_fleet()
+    early, late = (claim(fleet, float(np.quantile(fleet.exit_lower, q))) for q in (0.3, 0.7))
+    assert late.n_reached < late.n_engines / 2 < early.n_reached
+    assert "Most engines in the records are younger than that; a share of" in late.may_not_quote
+    assert "Most engines" not in early.may_not_quote
+    assert early.may_not_quote.endswith("; a share of engines is not a chance of reaching an age.")
+
+
 def test_few_failures_are_quoted_by_the_worse_of_two_bounds():
     for fleet in (reference_fleet(), made_fleet(scale_h=9000.0, seed=3)):
         c = claim(fleet)
