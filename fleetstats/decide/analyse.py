@@ -44,6 +44,8 @@ CURVE_POINTS = 97
 
 Tables = Mapping[tuple[str, str], Opened]
 
+STOPS_TOLD = 20
+"""Findings told where an audit stops a study; 'fleetstats check' tells them all."""
 PAST = 1.1
 """How far past the oldest engine or the claim the curves run, to show where evidence ends."""
 
@@ -147,7 +149,7 @@ def read_lives_of(
     records = read_records(study, opened)
     stage("auditing the records")
     audit = audit_records(study, records)
-    refuse_stopped(audit)
+    refuse_stopped(audit, study.name)
     built = build_spells(study, records, audit)
     if len(built.spells) == 0:
         raise RecordError(
@@ -162,14 +164,17 @@ def lives_of(study: Study) -> Built:
     return read_lives_of(study)[2]
 
 
-def refuse_stopped(audit: Audit) -> None:
-    """Raise RecordError with every finding that stops the study; nothing when there is none."""
+def refuse_stopped(audit: Audit, name: str) -> None:
+    """Raise RecordError with what stops the study of that name; nothing when nothing does."""
     if audit.ok:
         return
-    lines = "\n".join(f"  {f}" for f in audit.stops)
+    shown = [f"  {f}" for f in audit.stops[:STOPS_TOLD]]
+    if len(audit.stops) > STOPS_TOLD:
+        shown.append(f"  … and {len(audit.stops) - STOPS_TOLD} more; fleetstats check tells all.")
+    lines = "\n".join(shown)
     codes = ", ".join(sorted({f.code for f in audit.stops}))
     raise RecordError(
-        f"The audit stopped the study at {count(len(audit.stops), 'finding')}:\n{lines}\n",
+        f"The audit stopped the study {name} at {count(len(audit.stops), 'finding')}:\n{lines}\n",
         f"Correct the records, or say under [treat] in study.toml what to do with: {codes}.",
     )
 

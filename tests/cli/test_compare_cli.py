@@ -35,3 +35,19 @@ def test_json_and_quiet() -> None:
         "before", "settings", "hours", "endings", "gone", "new"
     ]  # fmt: skip
     assert not got.stderr
+
+
+def test_the_study_that_is_stopped_is_named_and_not_all_its_rows(tmp_path: Path) -> None:
+    folder = tmp_path / "last-year"
+    folder.mkdir()
+    (folder / "study.toml").write_text(
+        '[study]\ntitle = "t"\nanalysis_date = 2025-12-31\n[[records]]\nfile = "lives.csv"\n',
+        encoding="utf-8",
+    )
+    rows = "".join(f"E-{i},x,running\n" for i in range(25))
+    (folder / "lives.csv").write_text(f"engine,exit_hours,ending\n{rows}", encoding="utf-8")
+    got = CliRunner().invoke(main, ["compare", str(folder), PAIR[1], "--quiet"])
+    assert got.exit_code == 1
+    assert "The audit stopped the study last-year at 25 findings" in got.stderr
+    assert got.stderr.count("is not a number of hours") == 20
+    assert "and 5 more; fleetstats check tells all." in got.stderr
