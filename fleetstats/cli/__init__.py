@@ -5,7 +5,10 @@ A verb's module is imported only when that verb runs, so that help stays quick.
 
 from __future__ import annotations
 
+import _thread
 import importlib
+import sys
+import threading
 from typing import Any
 
 import click
@@ -37,6 +40,14 @@ VERBS = {
     "demo": ("fleetstats.cli.demo", "Make the invented demo fleet here and run its study."),
 }
 """Verb: (module that holds a command named `command`, one line for the help page)."""
+
+
+def _stop_after_all(lost: Any) -> None:
+    """Stop again where Ctrl-C fell into a callback of the interpreter, which swallows it."""
+    if lost.exc_type is KeyboardInterrupt:
+        threading.Timer(0.02, _thread.interrupt_main).start()
+    else:
+        sys.__unraisablehook__(lost)
 
 
 class Verbs(click.Group):
@@ -76,14 +87,22 @@ class Verbs(click.Group):
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run a verb; turn the package's own errors into a message and an exit code."""
-        from fleetstats.cli.options import STOPPED
+        earlier, sys.unraisablehook = sys.unraisablehook, _stop_after_all
+        try:
+            return self._invoke(ctx)
+        except KeyboardInterrupt:
+            from fleetstats.cli.options import STOPPED
+
+            click.echo("fleetstats: stopped; no half of a report was left behind.", err=True)
+            ctx.exit(STOPPED)
+        finally:
+            sys.unraisablehook = earlier
+
+    def _invoke(self, ctx: click.Context) -> Any:
         from fleetstats.core.errors import FleetstatsError, SettingError
 
         try:
             return super().invoke(ctx)
-        except KeyboardInterrupt:
-            click.echo("fleetstats: stopped; no half of a report was left behind.", err=True)
-            ctx.exit(STOPPED)
         except FleetstatsError as error:
             click.echo(f"fleetstats: {error}", err=True)
             ctx.exit(2 if isinstance(error, SettingError) else 1)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import threading
+import time
+import weakref
 from pathlib import Path
 from typing import Any
 
@@ -29,4 +32,23 @@ def test_a_report_that_was_stopped_leaves_nothing(
     got = CliRunner().invoke(main, [verb, str(QUIET), "--out", str(tmp_path / "out")])
     assert got.exit_code == 130
     assert "stopped; no half of a report was left behind" in got.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_stop_that_falls_into_a_callback_is_not_lost(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def work(*_: Any, **__: Any) -> None:
+        thing = threading.Event()
+        watched = weakref.ref(thing, interrupt)
+        del thing  # the interpreter swallows what a callback raises
+        assert watched() is None
+        end = time.monotonic() + 10
+        while time.monotonic() < end:
+            time.sleep(0.01)
+
+    monkeypatch.setattr(write, "draw_figures", work)
+    got = CliRunner().invoke(main, ["study", str(QUIET), "--out", str(tmp_path / "out")])
+    assert got.exit_code == 130
+    assert "Traceback" not in got.stderr
     assert list(tmp_path.iterdir()) == []
