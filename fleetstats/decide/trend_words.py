@@ -46,7 +46,7 @@ def _cylinders(t: Trends) -> list[str]:
         out.append(
             f"The fleet's readings fall by {text_number(fall.estimate, digits=2)} {t.unit} per "
             f"100 h ({text_number(fall.low, digits=2)} to {text_number(fall.high, digits=2)}); a "
-            f"faster fall is shown for {faster} of {count(total, 'cylinder')}."
+            f"faster fall is shown for {faster or 'none'} of {count(total, 'cylinder')}."
         )
     if few:
         out.append(

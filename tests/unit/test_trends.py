@@ -221,6 +221,7 @@ def test_rare_metal_for_the_hours_since_the_oil_change():
     signs, _ = read_plugs(rows)
     mine = next(s for s in signs if s.engine == "R")
     truth = 1 / (1 + np.exp(5.5 - 0.04 * 5.0))
+    # 14 checks have that grade: two standard errors of the log of a chance are about 2/√14 = 0.53.
     assert mine.chance_of_more == pytest.approx(truth, rel=0.6)
     assert mine.chance_of_more < 0.02
     assert "only 5 h after the oil change" in mine.sign
