@@ -333,9 +333,9 @@ def _cautions(
             Caution(
                 code="past-support",
                 text="Much of the expected count comes of engines that are, or will be, older "
-                "than the evidence reaches: that part is extrapolation.",
+                "than the evidence reaches; what they do past it is extrapolation.",
                 where="forecast",
-                value=f"{100 * share:.0f} % of the expected failures",
+                value=f"engines that bring {100 * share:.0f} % of the expected failures",
                 limit=f"evidence to {horizon:,.0f} h",
             )
         )

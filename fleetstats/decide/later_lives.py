@@ -129,6 +129,10 @@ def advise_later_lives(
     )
 
 
+def _from_to(low: str, high: str) -> str:
+    return f"stays at {low}" if low == high else f"lies between {low} and {high}"
+
+
 def _sentence(
     ratio: ScaleRatio,
     n_first: float,
@@ -146,7 +150,7 @@ def _sentence(
         text += (
             f" If overhaul leaves up to {100 * carried[-1].share:g} % of the hours before it as "
             f"age, the best estimate of the hours that {100 * target:g} % of new engines reach "
-            f"lies between {hours_near(min(lives))} and {hours_near(max(lives))}."
+            f"{_from_to(hours_near(min(lives)), hours_near(max(lives)))}."
         )
         if max(lives) > horizon_h:
             text += f" Beyond {text_hours(horizon_h)} that is extrapolation."

@@ -5,7 +5,7 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from fleetstats.decide.later_lives import advise_later_lives
+from fleetstats.decide.later_lives import _from_to, advise_later_lives
 from fleetstats.records.life import LifeRow, Origin
 from fleetstats.records.rules import judge_ending
 from fleetstats.records.settings import HoursKeys, Settings, StudyKeys
@@ -82,3 +82,8 @@ def test_since_new_or_with_one_kind_of_life_there_is_nothing_to_compare():
     rows = fleet(as_new, n=20)
     assert advise(rows, settings("since-new")) is None
     assert advise([r for r in rows if r.life == 0]) is None
+
+
+def test_an_answer_that_does_not_move_has_no_range():
+    assert _from_to("850 h", "850 h") == "stays at 850 h"
+    assert _from_to("850 h", "900 h") == "lies between 850 h and 900 h"

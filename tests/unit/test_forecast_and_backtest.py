@@ -1,6 +1,7 @@
 """The fleet's forecast and the look back: each number by a second road."""
 
 import datetime as dt
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -174,7 +175,10 @@ def test_what_lies_past_the_evidence_is_told(fleet):
     assert f.beyond == sum(e.age_h + 600.0 > horizon for e in find_running(rows, s))
     assert 0.1 < f.share_beyond < 1.0
     assert any("extrapolation" in t for t in f.sentences)
-    assert "past-support" in [c.code for c in f.cautions]
+    (past,) = (c for c in f.cautions if c.code == "past-support")
+    # The engines' whole count is more than the part of it that lies past the evidence.
+    (share,) = re.findall(r"engines that bring (\d+) % of the expected failures", past.value)
+    assert int(share) > 100 * f.share_beyond
 
 
 def test_few_failures_rest_on_the_prior_and_say_so():
