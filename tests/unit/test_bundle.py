@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import os
 import shutil
 import warnings
 import zipfile
@@ -165,6 +166,14 @@ def test_a_byte_of_the_zip_itself_is_named(folder: Path, tmp_path: Path) -> None
         found = verify_bundle(tmp_path / name)
         assert (found.verdict, found.wrapped_alike) == ("agrees", False)
         assert "The zip around the files is not to the byte" in str(found)
+
+
+def test_only_a_file_is_replaced(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe")  # as any device would be
+    with pytest.raises(ReportError, match="is no file"):
+        write_bundle({"a": b"1"}, tmp_path / "pipe", name="x", seed=1)
+    assert [x.name for x in tmp_path.iterdir()] == ["pipe"]
+    assert not (tmp_path / "pipe").is_file()
 
 
 def test_a_study_that_cannot_be_laid_out_is_not_run(tmp_path: Path) -> None:

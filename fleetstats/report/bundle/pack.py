@@ -154,6 +154,11 @@ def zip_of(text: bytes, members: Mapping[str, bytes]) -> bytes:
 
 
 def _place(data: bytes, out: Path) -> None:
+    if out.exists() and not out.is_file():
+        raise ReportError(
+            f"The bundle '{out.name}' cannot be written: what bears that name is no file.",
+            "Name a file that is not there yet, or an earlier bundle.",
+        )
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
         handle, temporary = tempfile.mkstemp(prefix=f".{out.name}-", dir=out.parent)
