@@ -227,7 +227,8 @@ def _line(kind: str, part: Histories, settings: Settings) -> KindLine:
 def _sentence(line: KindLine, histories: Histories, unit: str) -> str:
     r = line.per_1000_h
     out = (
-        f"{line.n_events} events on {line.n_engines} of {len(np.unique(histories.unit))} "
+        f"{count(line.n_events, 'event')} in the logs, on {line.n_engines} of "
+        f"{len(np.unique(histories.unit))} "
         f"{LIVES[unit]} "
         f"over {histories.exposure_h:,.0f} h: {r.estimate or 0:.2f} per 1,000 h "
         f"({r.low or 0:.2f} to {r.high or 0:.2f} at {100 * r.level:g} %)."
