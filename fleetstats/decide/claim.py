@@ -254,6 +254,7 @@ def advise_claim(
         curve_best=curve[2],
         subsets=_subsets(spells, settings, groups, hours, reliability),
         hidden_to_turn=hidden,
+        failure_low=low,
         first=weigh_first_failures(spells, settings, hours=hours, accepted=1.0 - reliability),
         may_quote="",
         may_not_quote="",

@@ -82,6 +82,9 @@ class Claim(Value):
         Reliability at the hours by the method chosen for these data.
     failure_high : float
         The upper bound that is quoted: the worse of those that apply.
+    failure_low : float
+        The lower bound, by the claimed hours or, past the evidence, by its end; above what is
+        accepted it contradicts the claim.
     governed_by : str
         Method behind it: ``"given-shape"``, ``"shape-mixture"`` (the prior), ``"profile"``, …
     shown_to_h : float
@@ -118,6 +121,7 @@ class Claim(Value):
     shown_to_h: float
     shown_held_by_evidence: bool
     hidden_to_turn: int | None
+    failure_low: float
     first: FirstFailures | None
     curve_hours: Array
     curve_worst: Array

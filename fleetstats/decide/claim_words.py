@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from fleetstats.decide.claim_values import Claim
 from fleetstats.decide.quoted import FEW_FAILURES
-from fleetstats.decide.wording import at_most, count, hours_down, one_in_at_most, stated
+from fleetstats.decide.wording import (
+    at_least,
+    at_most,
+    count,
+    hours_down,
+    one_in_at_most,
+    stated,
+)
 from fleetstats.records.settings import LEVELS, Settings
 
 
@@ -27,9 +34,10 @@ def may_quote(claim: Claim, settings: Settings) -> str:
         )
     if claim.state == "contradicted" and claim.hours > claim.supported_h:
         return (
-            f"{seen}. At {100 * claim.confidence:g} % confidence (one-sided) the accepted "
-            f"{stated(1.0 - claim.target)} is contradicted by {claim.supported_h:,.0f} h already, "
-            f"where the evidence ends; no more engines can reach {claim.hours:,.0f} h."
+            f"{seen}. At {100 * claim.confidence:g} % confidence (one-sided) at least "
+            f"{at_least(claim.failure_low)} meet this failure by {claim.supported_h:,.0f} h "
+            f"already, where the evidence ends, so the accepted {stated(1.0 - claim.target)} is "
+            f"contradicted; no more engines can reach {claim.hours:,.0f} h."
         )
     condition = ""
     if claim.n_failed < FEW_FAILURES:
@@ -43,7 +51,8 @@ def may_quote(claim: Claim, settings: Settings) -> str:
             )
     tail = {
         "not-yet-shown": f" This does not show the accepted {stated(1.0 - claim.target)}.",
-        "contradicted": f" The accepted {stated(1.0 - claim.target)} is contradicted.",
+        "contradicted": f" At least {at_least(claim.failure_low)} do (one-sided lower bound), so "
+        f"the accepted {stated(1.0 - claim.target)} is contradicted.",
     }.get(claim.state, "")
     if claim.hidden_to_turn:
         failures = count(claim.hidden_to_turn, "unreported failure")

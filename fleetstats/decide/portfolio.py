@@ -203,7 +203,9 @@ def _sentences(
             f"({bar}); that is no proof that none is."
         )
     else:
-        out.append("No family has a dated failure in the last two years, so none is compared.")
+        out.append(
+            "No family has dated failures and hours of the last two years, so none is compared."
+        )
     against = sum(r.row.verdict == "contradicted" for r in ranked)
     shown = sum(r.row.verdict == "supported" for r in ranked)
     claimed = sum(r.row.claimed_h is not None for r in ranked)

@@ -10,7 +10,7 @@ from fleetstats.decide.claim import advise_claim
 from fleetstats.decide.first_failures import weigh_first_failures
 from fleetstats.decide.quoted import ask_band
 from fleetstats.decide.tipping import try_fit
-from fleetstats.decide.wording import at_most
+from fleetstats.decide.wording import at_least, at_most
 from fleetstats.spells import Spells
 
 
@@ -142,3 +142,16 @@ def test_chance_of_so_many_if_the_accepted_chance_were_true():
     f = first(one_failure(400.0))
     # shape 1 holds most whole lives: 162.5 at -ln 0.95, less what the failed engine lost
     assert f.chance_if_accepted == pytest.approx(1 - np.exp(-162.5 * -np.log(0.95)), rel=1e-6)
+
+
+def test_a_contradicted_claim_is_quoted_with_the_bound_that_contradicts_it() -> None:
+    rng = np.random.default_rng(4)
+    life, stop = 900 * rng.weibull(3.0, 120), rng.uniform(300, 1400, 120)
+    spells = Spells.of(0.0, np.minimum(life, stop), life < stop)
+    c = claim(spells, 800.0)
+    assert c.state == "contradicted"
+    assert 1.0 - c.target < c.failure_low < c.failure_high
+    assert f"At least {at_least(c.failure_low)} do (one-sided lower bound)" in c.may_quote
+    far = claim(spells, 2000.0)
+    assert far.state == "contradicted"
+    assert f"at least {at_least(far.failure_low)} meet this failure by" in far.may_quote

@@ -16,7 +16,7 @@ from fleetstats.report.sections.answer import compose_answer
 from fleetstats.report.sections.assumptions import compose_assumptions
 from fleetstats.report.sections.blocks import say
 from fleetstats.report.sections.claim import compose_claim
-from fleetstats.report.sections.data import kinds_table
+from fleetstats.report.sections.data import kinds_table, no_rows
 from fleetstats.report.sections.decision import compose_decision
 from fleetstats.report.sections.definitions import compose_definitions
 from fleetstats.report.sections.exposure import compose_exposure
@@ -39,7 +39,7 @@ def compose_bulk(results: Results) -> Section:
     blocks: list[Block] = [
         say(
             f"{bulk.n_read:,} rows read = {bulk.n_used:,} used + {bulk.n_set_aside:,} set aside"
-            + (f"; {bulk.n_blank:,} blank lines are no rows." if bulk.n_blank else ".")
+            + (f"; {no_rows(bulk.n_blank)}." if bulk.n_blank else ".")
         ),
         say(
             "The table was read by chunks. Equal lives were put together, "
