@@ -97,12 +97,20 @@ def open_text(
 def _with_line_feeds(pieces: Iterator[bytes]) -> Iterator[bytes]:
     """Yield a text whose lines end in carriage returns alone with line feeds instead."""
     lone = None
+    held = b""
     for piece in pieces:
+        # a return at the end of a piece waits, since the next may open with its line feed
+        whole = held + piece
+        held = whole[-1:] if whole.endswith(b"\r") else b""
+        whole = whole.removesuffix(held)
         if lone is None:
-            end = LINE_END.search(piece)
+            end = LINE_END.search(whole)
             if end is not None:
-                lone = end.group() == b"\r" and b"\r\n" not in piece
-        yield piece.replace(b"\r", b"\n") if lone else piece
+                lone = end.group() == b"\r" and b"\r\n" not in whole
+        if whole:
+            yield whole.replace(b"\r", b"\n") if lone else whole
+    if held:
+        yield held if lone is False else b"\n"
 
 
 def _n_ends(block: bytes) -> int:
@@ -152,15 +160,46 @@ def _error(name: str, message: str, advice: str, row: int | None = None) -> Tabl
     return TableError(make_finding("file-unreadable", message, advice, file=name, row=row))
 
 
-def _last_line_end(data: bytes) -> int:
+def _last_line_end(data: bytes, delimiter: str = "") -> int:
     """Return where the last line ends that no quoted cell goes over; 0 if there is none."""
     if b'"' not in data:
         return data.rfind(b"\n") + 1
     signs = np.frombuffer(data, dtype=np.uint8)
+    marks = np.flatnonzero(signs == QUOTE)
+    if delimiter and not _marks_pair(signs, marks, ord(delimiter)):
+        return _end_by_rows(data, delimiter)
     ends = np.flatnonzero(signs == FEED)
-    before = np.searchsorted(np.flatnonzero(signs == QUOTE), ends)
+    before = np.searchsorted(marks, ends)
     whole = ends[before % 2 == 0]
     return int(whole[-1]) + 1 if len(whole) else 0
+
+
+def _marks_pair(signs: Array, marks: Array, delimiter: int) -> bool:
+    """Return whether quotation marks open and close cells in turn, or are doubled within."""
+    padded = np.concatenate([[FEED], signs, [FEED]]).astype(np.uint8)
+    edges = np.array([delimiter, FEED, RETURN, QUOTE], dtype=np.uint8)
+    opens, closes = padded[marks[::2]], padded[marks[1::2] + 2]
+    return bool(np.isin(opens, edges).all() and np.isin(closes, edges).all())
+
+
+def _end_by_rows(data: bytes, delimiter: str) -> int:
+    """Return where the last whole row ends, as the ordinary reader parts rows."""
+    ends = [0]
+
+    def lines() -> Iterator[str]:
+        # bytes as letters one to one, so that lengths are those of the bytes
+        for line in io.StringIO(data.decode("latin-1"), newline=""):
+            ends.append(ends[-1] + len(line))
+            yield line
+
+    before = cut = 0
+    reader = csv.reader(lines(), delimiter=delimiter, strict=True)
+    try:
+        for _ in reader:
+            before, cut = cut, ends[reader.line_num]
+    except csv.Error:  # the row goes on past the block, or is told when it comes first
+        return cut
+    return cut if data.endswith(b"\n") else before
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -181,7 +220,7 @@ class _Blocks:
                 rest += piece or b""
                 if not ended and len(rest) < BLOCK:
                     continue
-            cut = len(rest) if ended else _last_line_end(rest)
+            cut = len(rest) if ended else _last_line_end(rest, self.delimiter)
             if cut == 0 and not ended:
                 raise _error(
                     self.name,

@@ -40,7 +40,7 @@ def rows_of(chunks: list[Chunk]) -> list[tuple[RawRow, int, int]]:
           suppress_health_check=[HealthCheck.function_scoped_fixture])  # fmt: skip
 @given(
     lines=TEXT,
-    ends=st.sampled_from(["\n", "\r\n"]),
+    ends=st.sampled_from(["\n", "\r\n", "\r"]),
     block=st.integers(5, 200),
     last=st.booleans(),
     bom=st.booleans(),
