@@ -73,7 +73,7 @@ def audit_dates(life: LifeRow, settings: Settings) -> Iterator[Finding]:
         else:
             yield from _use(life, name, start, last)
     if day is not None and not future:
-        yield from _stale(life, day, settings)
+        yield from stale_reading(life, day, settings)
 
 
 def _use(life: LifeRow, name: str, start: dt.date, last: dt.date) -> Iterator[Finding]:
@@ -100,7 +100,8 @@ def _use(life: LifeRow, name: str, start: dt.date, last: dt.date) -> Iterator[Fi
         )
 
 
-def _stale(life: LifeRow, day: dt.date, settings: Settings) -> Iterator[Finding]:
+def stale_reading(life: LifeRow, day: dt.date, settings: Settings) -> Iterator[Finding]:
+    """Yield the finding on a running engine whose last reading is old."""
     if life.ending != "running" or life.last_reading is None:
         return
     old = (day - life.last_reading).days

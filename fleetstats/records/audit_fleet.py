@@ -12,6 +12,17 @@ from fleetstats.records.audit_dates import life_finding
 from fleetstats.records.audit_pairs import Mark
 from fleetstats.records.clocks import stated_factors
 from fleetstats.records.finding import Finding
+from fleetstats.records.fleet_findings import (
+    ROUND_H,
+    STEPS,
+    find_missing_cause,
+    tell_fate_unknown,
+    tell_heap,
+    tell_meters,
+    tell_missing_causes,
+    tell_more_than_built,
+    tell_undated,
+)
 from fleetstats.records.kinds import make_finding
 from fleetstats.records.life import LifeRow, normalise_id
 from fleetstats.records.reading import Records
@@ -22,16 +33,8 @@ from fleetstats.records.words import nearest
 
 MISSPELT = 0.85
 """Likeness from which a cause is a slip of another: "pistn" and "piston" have 0.91."""
-LEAST_FOR_HEAPS = 30
-"""Readings of a source below which rounding cannot be told from chance."""
-HEAP_CHANCE = 1e-4
-HEAP_SHARE = 3.0
-"""A heap is called when rounded hours are this many times as frequent as chance would have it."""
 MAX_GUESSES = 50
 """Unknown serials for which the nearest one is looked up; each look-up walks the whole list."""
-ROUND_H = 1e-6
-STEPS = (100.0, 50.0, 10.0)
-"""Roundings looked for, in hours, coarsest first."""
 
 
 def declared_causes(study: Study) -> dict[str, str]:
@@ -67,16 +70,12 @@ def audit_causes(lives: Sequence[LifeRow], study: Study) -> Iterator[Mark]:
     q = study.settings.question
     declared = declared_causes(study)
     misspelt = misspelt_causes(lives, study)
-    silent: dict[str, list[int]] = {}
-    unexplained: dict[str, list[int]] = {}
+    missing: dict[tuple[str, str], list[int]] = {}
     for i, life in enumerate(lives):
-        if life.ending in ("running", "lost", "modified"):
-            continue
-        if not cause_known(life.cause):
-            if life.ending == "removed" and life.found_at_teardown is None:
-                unexplained.setdefault(life.origin.file, []).append(i)
-            elif life.ending not in PLANNED:
-                silent.setdefault(life.origin.file, []).append(i)
+        code = find_missing_cause(life.ending, life.cause, life.found_at_teardown)
+        if code:
+            missing.setdefault((code, life.origin.file), []).append(i)
+        if life.ending in ("running", "lost", "modified") or not cause_known(life.cause):
             continue
         if fold(life.cause) in declared:
             continue
@@ -107,62 +106,22 @@ def audit_causes(lives: Sequence[LifeRow], study: Study) -> Iterator[Mark]:
                 ),
                 i,
             )
-    for file, which in silent.items():
+    for (code, file), which in sorted(missing.items(), key=lambda kv: kv[0][0]):
         yield (
-            make_finding(
-                "cause-missing",
-                f"{_many(len(which), 'failure or finding', 'failures or findings')} without a "
-                "cause.",
-                f"They count as {q.unknown_cause} (question.unknown_cause).",
-                file=file,
-                row=lives[which[0]].origin.row,
-                column="cause",
-            ),
+            tell_missing_causes(code, len(which), study.settings, file, lives[which[0]].origin.row),
             -1,
         )
-    for file, which in unexplained.items():
-        yield (
-            make_finding(
-                "removal-unexplained",
-                f"{_many(len(which), 'removal', 'removals')} without a reason, counted as "
-                "censored.",
-                "Ask why: an engine removed because of a finding is no fair censoring.",
-                file=file,
-                row=lives[which[0]].origin.row,
-                column="cause",
-            ),
-            -1,
-        )
-
-
-def _many(n: int, one: str, many: str) -> str:
-    return f"{n} {one if n == 1 else many}"
 
 
 def audit_meters(lives: Sequence[LifeRow], settings: Settings) -> Iterator[Finding]:
     """Yield a warning when more than one meter kind stands behind the hours."""
-    kinds = Counter(x.meter or settings.hours.meter for x in lives)
-    if len(kinds) > 1:
-        factors = stated_factors(settings)
-        told = ", ".join(f"{n} rows of {m} hours" for m, n in kinds.most_common())
-        ranges = ", ".join(
-            f"{m} × {f.factor:g} ({f.low:g} to {f.high:g})"
-            for m, f in factors.items()
-            if m in kinds and m != settings.hours.meter
-        )
-        yield make_finding(
-            "meter-mixed",
-            f"The records hold {told}, converted by {ranges}.",
-            "An error in a factor is the same error in every answer; the report shows both ends.",
-            column="meter",
-        )
+    yield from tell_meters(Counter(x.meter or settings.hours.meter for x in lives), settings)
 
 
 def audit_heaps(lives: Sequence[LifeRow], settings: Settings) -> Iterator[Finding]:
     """Yield sources whose hours end in round figures more often than chance.
 
-    By chance 1 reading in 10 is a multiple of 10 h, 1 in 50 of 50 h, 1 in 100 of 100 h; the
-    exact binomial tail judges each. Hours are looked at as they were read, before conversion.
+    `tell_heap` is the judge. Hours are looked at as they were read, before conversion.
     """
     factors = stated_factors(settings)
     by_source: dict[str, list[float]] = {}
@@ -171,32 +130,9 @@ def audit_heaps(lives: Sequence[LifeRow], settings: Settings) -> Iterator[Findin
         k = f.factor if f else 1.0
         hours = [h + x.life_start_h for h in (x.entry_h, x.exit_h) if h > 0.0]
         by_source.setdefault(x.source, []).extend(round(h / k, 6) for h in hours)
-    for source, hours in by_source.items():
-        n = len(hours)
-        if n < LEAST_FOR_HEAPS:
-            continue
-        for step in STEPS:
-            hits = int((np.mod(hours, step) <= ROUND_H).sum())
-            if hits * step > HEAP_SHARE * n and binomial_tail(hits, n, 1.0 / step) < HEAP_CHANCE:
-                yield make_finding(
-                    "hours-heaped",
-                    f"{hits} of the {n} readings of "
-                    f"{f'source {source!r}' if source else 'the records'} are "
-                    f"multiples of {step:g} h; chance would have "
-                    f"{f'{n / step:.0f}' if n >= step else 'fewer than 1'}.",
-                    f"Ask for readings as the meter shows them; until then take each as good to "
-                    f"{step / 2:g} h.",
-                    column="exit_hours",
-                    value=f"{step:g}",
-                )
-                break
-
-
-def binomial_tail(hits: int, n: int, p: float) -> float:
-    """Return the chance of at least `hits` in `n` trials, each with chance `p`; exact."""
-    from scipy.special import betainc
-
-    return float(betainc(hits, n - hits + 1, p)) if hits > 0 else 1.0
+    for source, read in by_source.items():
+        hits = {step: int((np.mod(read, step) <= ROUND_H).sum()) for step in STEPS}
+        yield from tell_heap(source, len(read), hits)
 
 
 def audit_undated(lives: Sequence[LifeRow]) -> Iterator[Finding]:
@@ -204,14 +140,7 @@ def audit_undated(lives: Sequence[LifeRow]) -> Iterator[Finding]:
     running = [x for x in lives if x.ending == "running"]
     files = Counter(x.origin.file for x in running if x.last_date is None)
     for file, n in files.items():
-        yield make_finding(
-            "reading-undated",
-            f"{n} of the {sum(x.origin.file == file for x in running)} running engines have no "
-            "date of their last reading.",
-            "Without it stale readings cannot be told, nor the rate of use.",
-            file=file,
-            column="last_reading_date",
-        )
+        yield tell_undated(n, sum(x.origin.file == file for x in running), file)
 
 
 def audit_covariates(lives: Sequence[LifeRow], settings: Settings) -> Iterator[Finding]:
@@ -253,28 +182,12 @@ def audit_built(records: Records, lives: Sequence[LifeRow], settings: Settings) 
     total = built if built is not None else len(serials)
     seen = 0 if built is None else seen_engines(records)
     if built is not None and seen > built:
-        yield (
-            make_finding(
-                "more-than-built",
-                f"The records hold {seen} engines; fleet.built says {built}.",
-                "One id may be written in two ways, or the count is old.",
-                value=str(seen),
-            ),
-            -1,
-        )
+        yield tell_more_than_built(seen, built), -1
     if unknown:
         missing = [s for k, s in serials.items() if k not in seen_ids(records)]
         names = f" Among them {', '.join(missing[:8])}." if missing else ""
-        yield (
-            make_finding(
-                "fate-unknown",
-                f"{unknown} of the {total} engines built are not in the records.{names}",
-                "They are counted, never dropped: ask for them.",
-                file=settings.fleet.serials_file,
-                value=str(unknown),
-            ),
-            -1,
-        )
+        file = settings.fleet.serials_file
+        yield tell_fate_unknown(unknown, total, names=names, file=file), -1
 
 
 def seen_ids(records: Records) -> set[str]:

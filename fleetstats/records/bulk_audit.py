@@ -14,18 +14,18 @@ import numpy as np
 
 from fleetstats.core.value import Array
 from fleetstats.records.audit_dates import MOST_HOURS_A_YEAR, SLACK_H
-from fleetstats.records.audit_fleet import (
-    HEAP_CHANCE,
-    HEAP_SHARE,
-    LEAST_FOR_HEAPS,
+from fleetstats.records.finding import Finding
+from fleetstats.records.fleet_findings import (
     ROUND_H,
     STEPS,
-    binomial_tail,
+    find_missing_cause,
+    tell_heap,
+    tell_meters,
+    tell_missing_causes,
+    tell_undated,
 )
-from fleetstats.records.finding import Finding
-from fleetstats.records.kinds import KINDS, make_finding
+from fleetstats.records.kinds import KINDS
 from fleetstats.records.plain_rows import NO_DAY, PlainRows
-from fleetstats.records.rules import PLANNED, cause_known
 from fleetstats.records.settings import Settings
 
 SHOWN = 5
@@ -134,64 +134,19 @@ class FleetCounts:
         for step in STEPS:
             self.heaps[source, step] += int((np.mod(read, step) <= ROUND_H).sum())
 
-    def findings(self, file: str, settings: Settings) -> list[tuple[Finding, int]]:
-        """Return what they show, each with how many rows it is about."""
-        out: list[tuple[Finding, int]] = []
-        if len(self.meters) > 1:
-            told = ", ".join(f"{n:,} rows of {m} hours" for m, n in self.meters.most_common())
-            out.append((make_finding(
-                "meter-mixed", f"The records hold {told}, converted by the stated factors.",
-                "An error in a factor is the same error in every answer.", column="meter",
-            ), 1))  # fmt: skip
-        out += self._causes(file, settings)
-        if self.undated:
-            out.append((make_finding(
-                "reading-undated",
-                f"{self.undated:,} of the {self.running:,} running engines have no date of their "
-                "last reading.",
-                "Without it stale readings cannot be told, nor the rate of use.",
-                file=file, column="last_reading_date",
-            ), 1))  # fmt: skip
-        for source, n in self.readings.items():
-            out += self._heap(source, n)
-        return out
-
-    def _causes(self, file: str, settings: Settings) -> list[tuple[Finding, int]]:
-        silent = unexplained = 0
+    def findings(self, file: str, settings: Settings) -> list[Finding]:
+        """Return what they show."""
+        missing: Counter[str] = Counter()
         for (ending, cause, teardown), n in self.ends.items():
-            if ending in ("running", "lost", "modified") or cause_known(cause):
-                continue
-            if ending == "removed" and teardown is None:
-                unexplained += n
-            elif ending not in PLANNED:
-                silent += n
-        out = []
-        if silent:
-            out.append((make_finding(
-                "cause-missing", f"{silent:,} failures or findings without a cause.",
-                f"They count as {settings.question.unknown_cause} (question.unknown_cause).",
-                file=file, column="cause",
-            ), 1))  # fmt: skip
-        if unexplained:
-            out.append((make_finding(
-                "removal-unexplained",
-                f"{unexplained:,} removals without a reason, counted as censored.",
-                "Ask why: an engine removed because of a finding is no fair censoring.",
-                file=file, column="cause",
-            ), 1))  # fmt: skip
+            missing[find_missing_cause(ending, cause, teardown)] += n
+        out = tell_meters(self.meters, settings)
+        out += [
+            tell_missing_causes(code, n, settings, file)
+            for code, n in sorted(missing.items())
+            if code and n
+        ]
+        if self.undated:
+            out.append(tell_undated(self.undated, self.running, file))
+        for source, n in self.readings.items():
+            out += tell_heap(source, n, {step: self.heaps[source, step] for step in STEPS})
         return out
-
-    def _heap(self, source: str, n: int) -> list[tuple[Finding, int]]:
-        for step in STEPS if n >= LEAST_FOR_HEAPS else ():
-            hits = self.heaps[source, step]
-            if hits * step > HEAP_SHARE * n and binomial_tail(hits, n, 1.0 / step) < HEAP_CHANCE:
-                return [(make_finding(
-                    "hours-heaped",
-                    f"{hits:,} of the {n:,} readings of "
-                    f"{f'source {source!r}' if source else 'the records'} are multiples of "
-                    f"{step:g} h; chance would have {n / step:,.0f}.",
-                    f"Ask for readings as the meter shows them; until then take each as good to "
-                    f"{step / 2:g} h.",
-                    column="exit_hours", value=f"{step:g}",
-                ), 1)]  # fmt: skip
-        return []

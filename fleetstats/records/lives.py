@@ -11,7 +11,7 @@ from fleetstats.core.value import Array
 from fleetstats.records.cells import text
 from fleetstats.records.columns import LIFE_FIELDS, ColumnMatch, match_columns
 from fleetstats.records.finding import SetAside
-from fleetstats.records.kinds import make_finding
+from fleetstats.records.fleet_findings import tell_all_from_new
 from fleetstats.records.life import LifeRow, Origin, normalise_id
 from fleetstats.records.life_checks import check_example, check_marks
 from fleetstats.records.life_reader import LifeReader, is_plain_id
@@ -64,17 +64,7 @@ def read_lives(study: Study, record_file: RecordFile, table: RawTable) -> Readin
     )
     found += odd
     if "entry_hours" not in match.index and table.rows:
-        found.append(
-            make_finding(
-                "all-from-new",
-                "The file has no entry hours; all its engines count as followed from "
-                f"{'overhaul' if settings.hours.basis == 'since-overhaul' else 'new'}.",
-                "If you first heard of an engine at 600 h, its entry is 600.",
-                column="entry_hours",
-                file=table.file,
-                sheet=table.sheet,
-            )
-        )
+        found.append(tell_all_from_new(settings, table.file, table.sheet))
     reader = LifeReader(settings, record_file, match, conventions)
     lives: list[LifeRow] = []
     aside_list: list[SetAside] = []

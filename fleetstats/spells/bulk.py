@@ -24,7 +24,11 @@ from fleetstats.records.chunks import Chunk, read_parquet_chunks
 from fleetstats.records.columns import LIFE_FIELDS, match_columns
 from fleetstats.records.csv_chunks import open_text
 from fleetstats.records.finding import Finding
-from fleetstats.records.kinds import make_finding
+from fleetstats.records.fleet_findings import (
+    tell_all_from_new,
+    tell_fate_unknown,
+    tell_more_than_built,
+)
 from fleetstats.records.life_reader import LifeReader
 from fleetstats.records.open_table import PARQUETS, TEXTS
 from fleetstats.records.plain_rows import NO_DAY
@@ -32,7 +36,7 @@ from fleetstats.records.settle import HOUR_COLUMNS, settle_file
 from fleetstats.records.study import RecordFile, Study
 from fleetstats.records.table import RawTable, TableError
 from fleetstats.spells.build import EndingCount
-from fleetstats.spells.bulk_lives import COUNTS_AS, BulkLives
+from fleetstats.spells.bulk_lives import BulkLives
 from fleetstats.spells.bulk_rows import ChunkReader
 from fleetstats.spells.spells import Spells
 from fleetstats.spells.tally import Tally
@@ -154,8 +158,8 @@ def build_bulk(study: Study, *, stage: Callable[[str], None] = _silent) -> Bulk:
         engines, engines_used = _engines(file, reader, tally, marks, stage)
     except TableError as e:
         raise ReadError(str(e.finding)) from None
-    for finding, n in reader.fleet.findings(file.file, study.settings):
-        tallies.add_many(finding, n)
+    for finding in reader.fleet.findings(file.file, study.settings):
+        tallies.add_many(finding, 1)
     unknown = _beside_built(tallies, engines, study.settings.fleet.built)
     _refuse_stopped(tallies)
     spells = tally.spells()
@@ -254,12 +258,7 @@ def _reader(study: Study, file: RecordFile, tallies: Tallies) -> ChunkReader:
     )  # fmt: skip
     tallies.add(map(tallies.decide, (*match.findings, *odd)))
     if "entry_hours" not in match.index:
-        tallies.add_many(make_finding(
-            "all-from-new",
-            "The file has no entry hours; all its engines count as followed from new.",
-            "If you first heard of an engine at 600 h, its entry is 600.",
-            column="entry_hours", file=file.file,
-        ), 1)  # fmt: skip
+        tallies.add_many(tell_all_from_new(study.settings, file.file), 1)
     reader = LifeReader(study.settings, file, match, told)
     return ChunkReader(study=study, match=match, reader=reader, tallies=tallies)
 
@@ -304,17 +303,10 @@ def _beside_built(tallies: Tallies, engines: int, built: int | None) -> int:
     if built is None:
         return 0
     if engines > built:
-        tallies.add_many(make_finding(
-            "more-than-built", f"The records hold {engines:,} engines; fleet.built says {built:,}.",
-            "One id may be written in two ways, or the count is old.", value=str(engines),
-        ), 1)  # fmt: skip
+        tallies.add_many(tell_more_than_built(engines, built), 1)
     unknown = max(built - engines, 0)
     if unknown:
-        tallies.add_many(make_finding(
-            "fate-unknown",
-            f"{unknown:,} of the {built:,} engines built are not in the records.",
-            "They are counted, never dropped: ask for them.", value=str(unknown),
-        ), 1)  # fmt: skip
+        tallies.add_many(tell_fate_unknown(unknown, built), 1)
     return unknown
 
 
@@ -383,6 +375,3 @@ def _refuse_stopped(tallies: Tallies) -> None:
         f"Correct the records, or say under [treat] in study.toml what to do with: "
         f"{', '.join(stops)}.",
     )  # fmt: skip
-
-
-__all__ = ["COUNTS_AS", "Bulk", "build_bulk"]

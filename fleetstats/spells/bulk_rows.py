@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import hashlib
 from collections import Counter
 from collections.abc import Iterable, Sequence
@@ -10,7 +11,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from fleetstats.core.value import Array
-from fleetstats.records.audit_dates import audit_dates
+from fleetstats.records.audit_dates import audit_dates, stale_reading
 from fleetstats.records.audit_fleet import audit_causes, misspelt_causes
 from fleetstats.records.bulk_audit import SHOWN, FleetCounts, Tallies, odd_by_dates
 from fleetstats.records.chunks import Chunk, column_of
@@ -18,7 +19,6 @@ from fleetstats.records.clocks import convert_clock, stated_factors
 from fleetstats.records.columns import ColumnMatch
 from fleetstats.records.finding import Finding
 from fleetstats.records.id_key import hash_ids, sign_matrix
-from fleetstats.records.kinds import make_finding
 from fleetstats.records.life import LifeRow, Origin, normalise_id
 from fleetstats.records.life_checks import check_example, check_marks
 from fleetstats.records.life_reader import LifeReader
@@ -158,14 +158,13 @@ class ChunkReader:
         """Count old readings; return the rows that the study sets aside for them."""
         n = int(stale.sum())
         day = self.settings.study.analysis_date
-        for k in np.flatnonzero(stale)[:SHOWN].tolist() if day is not None else ():
-            old = day.toordinal() - int(rows.days["last_reading_date"][k])  # type: ignore[union-attr]
-            self.tallies.add([self.tallies.decide(make_finding(
-                "reading-stale",
-                f"The last reading is {old} days older than the analysis date.",
-                "Ask for the hours today. Until then the life counts up to that reading and no "
-                "further.", file=self.file, row=int(lines[k]), column="last_reading_date",
-            ))])  # fmt: skip
+        if day is not None:
+            for k in np.flatnonzero(stale)[:SHOWN].tolist():
+                read = dt.date.fromordinal(int(rows.days["last_reading_date"][k]))
+                life = LifeRow(origin=Origin(file=self.file, row=int(lines[k])), engine="",
+                               exit_h=1.0, ending="running", last_reading=read)  # fmt: skip
+                told = stale_reading(life, day, self.settings)
+                self.tallies.add(map(self.tallies.decide, told))
         if n > SHOWN:
             self.tallies.counts["reading-stale"] += n - SHOWN
         if not n or self.tallies.action("reading-stale") == "accept":
