@@ -15,6 +15,7 @@ from fleetstats.core.beside import Beside, Later
 from fleetstats.core.caution import Caution
 from fleetstats.core.errors import FitError, FleetstatsError, RecordError, SettingError
 from fleetstats.core.provenance import Provenance, SourceFile, installed_versions
+from fleetstats.core.stages import silent
 from fleetstats.core.value import Array, Value
 from fleetstats.decide.advise import advise_hours
 from fleetstats.decide.chapters import APART, CHAPTERS, LAST, OPINION, run_apart
@@ -30,7 +31,7 @@ from fleetstats.records.study import Study
 from fleetstats.spells.build import Built, build_spells
 from fleetstats.spells.spells import Event, Spells
 from fleetstats.survival.exposure import estimate_exposure
-from fleetstats.survival.families import fit_families
+from fleetstats.survival.families import Comparison, fit_families
 from fleetstats.survival.fit import Fit
 from fleetstats.survival.incidence import estimate_outer_band
 from fleetstats.survival.plotting import estimate_plot_points
@@ -50,14 +51,10 @@ PAST = 1.1
 """How far past the oldest engine or the claim the curves run, to show where evidence ends."""
 
 
-def _silent(_stage: str) -> None:
-    return
-
-
 def analyse(
     study: Study,
     *,
-    stage: Callable[[str], None] = _silent,
+    stage: Callable[[str], None] = silent,
     command: str = "",
     opened: Tables | None = None,
     beside: Beside | None = None,
@@ -96,10 +93,7 @@ def analyse(
     description = describe(built.spells, settings)
     stage("fitting")
     fit, no_fit = fit_or_reason(built.spells)
-    try:
-        comparison = fit_families(built.spells) if fit is not None else None
-    except FitError:
-        comparison = None
+    comparison = compare_families(built.spells, fit)
     opinions = None if fit is None else beside.ask(second_opinions, fit)
     stage("computing bands")
     sureness = be_sure(built.spells, fit, settings)
@@ -129,7 +123,7 @@ def analyse(
 
 
 def read_lives_of(
-    study: Study, stage: Callable[[str], None] = _silent, opened: Tables | None = None
+    study: Study, stage: Callable[[str], None] = silent, opened: Tables | None = None
 ) -> tuple[Records, Audit, Built]:
     """Return a study's records, their audit and the lives built from them.
 
@@ -201,6 +195,14 @@ def fit_or_reason(spells: Spells) -> tuple[Fit | None, str]:
         return None, str(error)
 
 
+def compare_families(spells: Spells, fit: Fit | None) -> Comparison | None:
+    """Return other families beside the Weibull fit; None without a fit or where one fails."""
+    try:
+        return None if fit is None else fit_families(spells)
+    except FitError:
+        return None
+
+
 def curve_hours(spells: Spells, settings: Settings) -> Array:
     """Return rising hours from near 0 to past the claim and the oldest engine."""
     last = PAST * max(spells.oldest_h, settings.study.claimed_interval_h or 0.0)
@@ -246,7 +248,7 @@ def be_sure(spells: Spells, fit: Fit | None, settings: Settings) -> Sureness:
 
 def add_chapters(
     base: Results,
-    stage: Callable[[str], None] = _silent,
+    stage: Callable[[str], None] = silent,
     beside: Beside | None = None,
     opinions: Later[tuple[Opinion, ...]] | None = None,
 ) -> Results:

@@ -13,11 +13,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from fleetstats.core.errors import FitError
 from fleetstats.core.provenance import Provenance, installed_versions
+from fleetstats.core.stages import silent
 from fleetstats.core.value import Value
 from fleetstats.decide.advise import advise_hours
-from fleetstats.decide.analyse import be_sure, describe, fit_or_reason
+from fleetstats.decide.analyse import be_sure, compare_families, describe, fit_or_reason
 from fleetstats.decide.cautions import collect_cautions
 from fleetstats.decide.claim import advise_claim
 from fleetstats.decide.results import Results
@@ -30,7 +30,6 @@ from fleetstats.spells.bulk import Bulk, build_bulk
 from fleetstats.spells.coupling import couple_margins, fine_step, round_ages
 from fleetstats.spells.funnel import NO_SOURCE, Funnel, FunnelLine
 from fleetstats.spells.spells import Spells
-from fleetstats.survival.families import fit_families
 
 LEFT_OUT = (
     "each engine by itself (outlook, forecast, trends, check interval)",
@@ -89,12 +88,8 @@ class Large(Value):
         return "\n".join(lines)
 
 
-def _silent(_stage: str) -> None:
-    return
-
-
 def analyse_large(
-    study: Study, *, stage: Callable[[str], None] = _silent, command: str = ""
+    study: Study, *, stage: Callable[[str], None] = silent, command: str = ""
 ) -> Large:
     """Run a study of one long table, read by chunks.
 
@@ -130,10 +125,7 @@ def analyse_large(
     description = describe(spells, settings)
     stage("fitting")
     fit, no_fit = fit_or_reason(spells)
-    try:
-        comparison = fit_families(spells) if fit is not None else None
-    except FitError:
-        comparison = None
+    comparison = compare_families(spells, fit)
     stage("computing bands")
     sureness = be_sure(spells, fit, settings)
     stage("weighing the advice")

@@ -17,7 +17,7 @@ import numpy as np
 from fleetstats.core.value import Array
 from fleetstats.records.columns import ColumnMatch
 from fleetstats.records.kinds import make_finding
-from fleetstats.records.parquet_table import plain_cell
+from fleetstats.records.parquet_table import not_parquet, plain_cell
 from fleetstats.records.plain_rows import Coded, Numbers
 from fleetstats.records.table import MAX_COLUMNS, MAX_TEXT, RawRow, TableError
 
@@ -208,14 +208,7 @@ def read_parquet_chunks(path: Path, name: str, rows: int = BATCH_ROWS) -> Iterat
             if empty:
                 yield chunk_of(f.schema_arrow.empty_table(), np.empty(0, np.int64), header)
     except (pa.ArrowException, OSError, ValueError, OverflowError, NotImplementedError) as e:
-        raise TableError(
-            make_finding(
-                "file-unreadable",
-                f"The file is not a readable Parquet file ({type(e).__name__}).",
-                "Write it again, or save it as CSV.",
-                file=name,
-            )
-        ) from None
+        raise not_parquet(name, e) from None
 
 
 def check_width(header: tuple[str, ...], name: str) -> None:

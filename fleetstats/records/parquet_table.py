@@ -46,14 +46,7 @@ def read_parquet(path: Path, name: str) -> RawTable:
             header = tuple(str(n) for n in table.column_names)
             columns = [[plain_cell(v) for v in c.to_pylist()] for c in table.columns]
     except (pa.ArrowException, OSError, ValueError, OverflowError, NotImplementedError) as e:
-        raise TableError(
-            make_finding(
-                "file-unreadable",
-                f"The file is not a readable Parquet file ({type(e).__name__}).",
-                "Write it again, or save it as CSV.",
-                file=name,
-            )
-        ) from None
+        raise not_parquet(name, e) from None
     rows = []
     blank = 0
     for i, cells in enumerate(zip(*columns, strict=True), start=2):
@@ -78,3 +71,15 @@ def plain_cell(value: Any) -> Any:
     if isinstance(value, float) and value != value:
         return None
     return value
+
+
+def not_parquet(name: str, error: Exception) -> TableError:
+    """Return the error on a file that the library cannot read as Parquet."""
+    return TableError(
+        make_finding(
+            "file-unreadable",
+            f"The file is not a readable Parquet file ({type(error).__name__}).",
+            "Write it again, or save it as CSV.",
+            file=name,
+        )
+    )

@@ -17,6 +17,7 @@ import numpy as np
 from fleetstats.core.errors import ReadError, RecordError, SettingError
 from fleetstats.core.pause import collection_paused
 from fleetstats.core.provenance import SourceFile, digest_file
+from fleetstats.core.stages import silent
 from fleetstats.core.value import Array, Value
 from fleetstats.records.audit_pairs import BACKWARDS_H, OVERLAP_H, audit_engines
 from fleetstats.records.bulk_audit import Tallies
@@ -115,12 +116,8 @@ class Bulk(Value):
         return f"Bulk: {self.summary()}"
 
 
-def _silent(_stage: str) -> None:
-    return
-
-
 @collection_paused()
-def build_bulk(study: Study, *, stage: Callable[[str], None] = _silent) -> Bulk:
+def build_bulk(study: Study, *, stage: Callable[[str], None] = silent) -> Bulk:
     """Read, audit and build the spells of a study with one table of any length.
 
     Parameters
