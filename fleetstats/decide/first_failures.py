@@ -20,7 +20,7 @@ from fleetstats.decide.quoted import FEW_FAILURES, quoted_interval
 from fleetstats.decide.scenarios import censor
 from fleetstats.decide.success_run import poisson_at_most
 from fleetstats.decide.tipping import try_fit
-from fleetstats.decide.wording import at_most, count, listed, stated
+from fleetstats.decide.wording import at_most, count, stated
 from fleetstats.decide.wording import chance as say_chance
 from fleetstats.records.settings import Settings
 from fleetstats.spells import Spells
@@ -55,9 +55,9 @@ class FirstFailures(Value):
     Parameters
     ----------
     ages_h : (r,) float
-        Hours at the failures.
+        Hours at the failures, rising.
     causes : tuple of str
-        As recorded.
+        As recorded, one for each age.
     failure_high_with, failure_high_without : float
         Upper bound of the failure chance by the claimed hours, with the failures counted and as if
         they had been censored.
@@ -129,7 +129,12 @@ def weigh_first_failures(
         return None
     failed = spells.failed
     middle = 0.5 * (spells.exit_lower + spells.exit_upper)
-    ages = np.sort(np.repeat(middle[failed], np.maximum(spells.weight[failed].astype(int), 1)))
+    count_of = np.maximum(spells.weight[failed].astype(int), 1)
+    # age and cause are sorted as pairs, failures of one age in the order of the records
+    order = np.argsort(np.repeat(middle[failed], count_of), kind="stable")
+    ages = np.repeat(middle[failed], count_of)[order]
+    named = np.array([str(c) or "not stated" for c in spells.cause[failed]], dtype=object)
+    causes = tuple(np.repeat(named, count_of)[order].tolist())
     what = Quantity.reliability(hours)
     without = censor(spells, failed)
     high = 1.0 - (quoted_interval(spells, try_fit(spells), what, settings).low or 0.0)
@@ -138,7 +143,6 @@ def weigh_first_failures(
     mean = -np.log1p(-accepted) * most
     chance = 1.0 - float(poisson_at_most(spells.n_failed - 1.0, mean))
     patterns = tuple(_pattern(spells, n, b, ages) for n, b in PATTERNS.items())
-    causes = tuple(str(c) or "not stated" for c in spells.cause[failed])
     return FirstFailures(
         sentence=_sentence(ages, causes, high, high_without, chance, patterns, hours, accepted),
         ages_h=ages,
@@ -160,10 +164,9 @@ def _sentence(
     hours: float,
     accepted: float,
 ) -> str:
-    at = listed([f"{a:,.0f} h" for a in ages])
-    cause = "cause" if len(ages) == 1 else "causes in this order:"
+    at = "; ".join(f"{a:,.0f} h: {c}" for a, c in zip(ages, causes, strict=True))
     text = (
-        f"{count(len(ages), 'failure').capitalize()} (at {at}; {cause} {listed(list(causes))}) "
+        f"{count(len(ages), 'failure').capitalize()} ({at}) "
         f"{'moves' if len(ages) == 1 else 'move'} the upper bound by {hours:,.0f} h from "
         f"{at_most(without)} to {at_most(high)}. If the accepted {stated(accepted)} were the "
         f"truth, a fleet with these hours would show at least that many with a chance of "

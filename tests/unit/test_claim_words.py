@@ -113,6 +113,28 @@ def test_one_failure_with_and_without():
     assert f"from {at_most(f.failure_high_without)} to" in f.sentence
 
 
+def test_each_age_carries_its_own_cause():
+    ages = np.array([1037.0, 551.0, 900.0, 729.0, 729.0, 1200.0])
+    names = ["cam follower", "exhaust valve", "", "piston", "oil pump", ""]
+    fleet = Spells.of(0, ages, [1, 1, 0, 1, 1, 0], cause=names)
+    f = first(fleet)
+    want = [(551.0, "exhaust valve"), (729.0, "piston"), (729.0, "oil pump"),
+            (1037.0, "cam follower")]  # fmt: skip
+    assert list(zip(f.ages_h.tolist(), f.causes, strict=True)) == want
+    assert (
+        "4 failures (551 h: exhaust valve; 729 h: piston; 729 h: oil pump; 1,037 h: cam follower)"
+        in f.sentence
+    )
+
+
+def test_a_row_for_two_failures_gives_its_cause_to_both():
+    fleet = Spells.of(0, [800.0, 400.0, 900.0], [1, 1, 0], cause=["piston", "valve", ""],
+                      weight=[2.0, 1.0, 50.0])  # fmt: skip
+    f = first(fleet)
+    assert f.ages_h.tolist() == [400.0, 800.0, 800.0]
+    assert f.causes == ("valve", "piston", "piston")
+
+
 def test_age_of_a_failure_is_read_against_exposure_by_hand():
     # all engines seen from new to 1,000 h but the one that failed at 250 h; at shape 1 the share
     # of hours before 250 h is (10 · 250) / (9 · 1000 + 250) = 0.27027; at shape 3 far less
