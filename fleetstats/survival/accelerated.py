@@ -14,9 +14,7 @@ import numpy as np
 from fleetstats.core.errors import NoMaximum, NotConverged
 from fleetstats.core.value import Array
 from fleetstats.spells import Spells
-
-TOLERANCE = 1e-12
-"""Newton decrement (twice the log-likelihood still to gain) at which the iteration stops."""
+from fleetstats.survival.last_steps import CLOSE, has_settled
 
 _MOST_STEPS = 200
 _FLAT = 1e-6
@@ -300,15 +298,18 @@ def _newton(
     p: Problem, offset: Array, x: Array, ridge: Array, theta: Array
 ) -> tuple[Array, float, Array]:
     value, grad, hess = _penalised(p, offset, x, ridge, theta)
+    before = np.inf
     for _ in range(_MOST_STEPS):
         step, decrement = _uphill(grad, hess)
-        if decrement < TOLERANCE:
+        if has_settled(decrement, before):
             return theta, value, hess
+        before = decrement
         largest = float(np.abs(step).max())
         size = min(1.0, 2.0 / largest)
         for _ in range(60):
             trial = _penalised(p, offset, x, ridge, theta + size * step)
-            if np.isfinite(trial[0]) and trial[0] >= value - 1e-13 * abs(value):
+            rises = decrement < CLOSE or trial[0] >= value - 1e-13 * abs(value)
+            if np.isfinite(trial[0]) and rises:
                 break
             size *= 0.5
         else:

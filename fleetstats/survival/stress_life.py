@@ -17,6 +17,7 @@ import numpy as np
 from fleetstats.core.errors import FitError
 from fleetstats.core.value import Array, Value, frozen_array
 from fleetstats.spells.spells import Spells
+from fleetstats.survival.last_steps import CLOSE, has_settled
 
 RELATIONS = ("power", "exponential")
 MAX_STEPS = 200
@@ -260,6 +261,7 @@ def _climb(
     # Small enough a shape that no run's hazard is beyond numbers.
     theta[0] = 1.0 / max(1.0, float(np.abs(x[:, 0]).max()) / 5.0)
     now = value(theta)
+    before = math.inf
     for _ in range(MAX_STEPS):
         h = weight * np.exp(x @ theta + offset)
         slope = x.T @ (weight * failed - h)
@@ -275,10 +277,11 @@ def _climb(
             bent = info + 1e-9 * np.eye(len(theta)) * float(np.trace(info))
         step = np.linalg.solve(bent, slope)
         gain = float(step @ slope)
-        if gain < 1e-12:
+        if has_settled(gain, before):
             return theta, now
+        before = gain
         t = 1.0
-        while (new := value(theta + t * step)) < now and t > 1e-9:
+        while (new := value(theta + t * step)) < now and t > 1e-9 and not gain < CLOSE:
             t *= 0.5
         if t <= 1e-9:
             return theta, now
