@@ -10,9 +10,17 @@ from fleetstats.bands.quantity import Quantity
 from fleetstats.core.caution import Caution
 from fleetstats.core.units import text_percent
 from fleetstats.decide.advice import Advice
-from fleetstats.decide.quoted import is_few, prepare, quoted_interval
+from fleetstats.decide.quoted import (
+    MOST_OF_FEW,
+    few_beyond_h,
+    is_few,
+    prepare,
+    quoted_interval,
+)
+from fleetstats.decide.risk import age_exceeding, chance_curve
+from fleetstats.decide.scenarios import censor
 from fleetstats.decide.tipping import try_fit
-from fleetstats.decide.wording import count, listed
+from fleetstats.decide.wording import at_most, count, hours_down, listed, stated
 from fleetstats.records.life import LifeRow
 from fleetstats.records.settings import Settings
 from fleetstats.spells import Spells
@@ -36,6 +44,12 @@ MOST_FOR_UNITS = 50_000
 
 PRIOR_LEFT = 0.80
 """Share of the prior's spread of log shape left, above which the prior drives the answer."""
+
+SWITCH_SAID_BELOW = 10
+"""Failures from which it is no longer said what the rule for few would have made of them."""
+
+SWITCH_AGES = 201
+"""Ages at which that rule is tried, as far as the risk answer searches."""
 
 
 def caution_stale(rows: Sequence[LifeRow], settings: Settings) -> list[Caution]:
@@ -135,6 +149,61 @@ def caution_prior(spells: Spells, fit: Fit | None, settings: Settings) -> list[C
             limit=f"{100.0 * PRIOR_LEFT:.0f} %",
         )
     ]
+
+
+def caution_switch(
+    spells: Spells, fit: Fit | None, settings: Settings, advice: Advice
+) -> list[Caution]:
+    """Return the caution that the chance before the next check is lower because the rule changed.
+
+    While 5 to 9 failed: what the rule for fewer would make of the same records with the 4 oldest
+    failures counted and the younger ones taken as running.
+    """
+    if is_few(spells, fit) or spells.n_failed >= SWITCH_SAID_BELOW:
+        return []
+    fewer = censor(spells, spells.failed & (spells.exit_lower <= few_beyond_h(spells)))
+    risk, n = advice.risk, count(spells.n_failed, "failure")
+    if risk.chosen is None:
+        if risk.at_claim is None or risk.at_claim.high is None or advice.verdict is None:
+            return []
+        at = np.array([advice.verdict.claimed_h])
+        few = float(chance_curve(fewer, None, settings, at, risk.width_h).high[0])
+        if few <= risk.at_claim.high:
+            return []
+        said = [f"at most {at_most(p)} after {at[0]:,.0f} h" for p in (risk.at_claim.high, few)]
+    else:
+        ages = np.linspace(0.0, risk.searched_to_h, SWITCH_AGES)
+        curve = chance_curve(fewer, None, settings, ages, risk.width_h)
+        age = age_exceeding(ages, curve.high, risk.chosen.target)
+        # a chance that is not seen to rise names no age, and then limits no hours
+        silent = risk.state == "hours-do-not-tell"
+        low = None if silent else risk.chosen.age.low
+        if age is None or (low is not None and age >= low):
+            return []
+        aim = stated(risk.chosen.target)
+        now = "no age named, the chance not being seen to rise" if silent else _passed(low)
+        said = [f"{aim} {now}", f"{aim} {_passed(age)}"]
+    return [
+        Caution(
+            code="method-switch",
+            text=(
+                f"The pessimistic chance of failing before the next check is read here from the "
+                f"shapes that {n} leave open. With only the {MOST_OF_FEW} oldest counted and the "
+                "others taken as running, the rule for few failures (least favourable shape of the "
+                "stated range, prior on the shape) would have said worse. It is the rule that "
+                "changes there, not the engines: one failure more is no better news."
+            ),
+            where="risk",
+            value=f"{said[0]} ({n})",
+            limit=f"{said[1]} ({MOST_OF_FEW} counted)",
+        )
+    ]
+
+
+def _passed(age_h: float | None) -> str:
+    if age_h is None:
+        return "not passed"
+    return f"passed from {hours_down(age_h) if age_h > 0.0 else 'new'}"
 
 
 def caution_one_unit(spells: Spells, settings: Settings, advice: Advice) -> list[Caution]:

@@ -21,8 +21,11 @@ from fleetstats.decide.caution_rules import (
     caution_one_unit,
     caution_prior,
     caution_stale,
+    caution_switch,
 )
+from fleetstats.decide.mended import mended_lives
 from fleetstats.decide.plan_values import Plan
+from fleetstats.decide.tipping import try_fit
 from fleetstats.decide.wording import count, listed
 from fleetstats.records.life import LifeRow
 from fleetstats.records.settings import Settings
@@ -48,7 +51,8 @@ SECOND_BUILD_SHARE = 0.20
 CODES = (
     "few-failures", "zero-failures", "past-support", "late-entry", "informative-removal",
     "stale-hours", "fate-unknown", "clock-mixed", "base-rate-gap", "one-unit", "mixed-builds",
-    "calendar", "no-warning-mode", "prior-driven", "plan-risk", "commercial",
+    "calendar", "no-warning-mode", "prior-driven", "method-switch",
+    "plan-risk", "commercial",
 )  # fmt: skip
 """Codes that `collect_cautions` may give; chapters add limit-source, bench-stress and others."""
 
@@ -246,6 +250,13 @@ def _base_rate(check: BaseRate | None) -> list[Caution]:
     ]
 
 
+def _switch(spells: Spells, fit: Fit | None, settings: Settings, advice: Advice) -> list[Caution]:
+    mended = mended_lives(spells, settings)  # hours of overhaul count what an overhaul mends
+    if mended is None:
+        return caution_switch(spells, fit, settings, advice)
+    return caution_switch(mended, try_fit(mended), settings, advice)
+
+
 def _declared(settings: Settings) -> list[Caution]:
     out = []
     causes = settings.check.undetectable_causes
@@ -321,6 +332,7 @@ def collect_cautions(
         *_builds(spells),
         *caution_calendar(rows, settings),
         *caution_prior(spells, fit, settings),
+        *_switch(spells, fit, settings, advice),
         *_plan_risk(plan),
         *_declared(settings),
     ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fleetstats.decide.claim_values import Claim
-from fleetstats.decide.quoted import FEW_FAILURES
+from fleetstats.decide.quoted import FEW_FAILURES, MOST_OF_FEW
 from fleetstats.decide.wording import (
     at_least,
     at_most,
@@ -49,6 +49,11 @@ def may_quote(claim: Claim, settings: Settings) -> str:
                 ", the Weibull shape being unknown but for a stated prior (for "
                 f"{shapes}: at most {at_most(claim.worst.failure_high)})"
             )
+    elif claim.governed_by == "given-shape":
+        condition = (
+            f", held to what {MOST_OF_FEW} failures would leave room for at the least favourable "
+            "Weibull shape, since one failure more is no better news"
+        )
     tail = {
         "not-yet-shown": f" This does not show the accepted {stated(1.0 - claim.target)}.",
         "contradicted": f" At least {at_least(claim.failure_low)} do (one-sided lower bound), so "

@@ -67,9 +67,10 @@ def advise_life(
             "estimate."
         )
     else:
+        held = f", {life.note_low}" if life.method == "given-shape" else ""
         text = (
             f"{name} are estimated to reach {hours_near(life.estimate)} without the failure; the "
-            f"records support {hours_down(life.low)} (one-sided {side} lower bound), and "
+            f"records support {hours_down(life.low)} (one-sided {side} lower bound{held}), and "
             + (
                 "set no upper limit."
                 if life.high is None

@@ -64,7 +64,7 @@ def rule_sentence(
     each = worst.hours_each if worst.missing > 0 else 0.0
     if rule_h is None or each is None or rule_h <= 1.01 * each:
         return ""
-    by = "the bound under the prior on the shape" if few else "the band in use"
+    by = "the bound under the prior on the shape" if few else "the rule for claims"
     when = ""
     use, day = settings.fleet.hours_per_year, settings.study.analysis_date
     if use and day is not None and rule_h / use < 500:

@@ -210,6 +210,8 @@ def test_every_code_has_been_made_to_appear():
     plan = plan_evidence(bad, made_settings(**tables), true_failure=0.03)
     seen = set(cautions(bad, rows=rows, unknown=2, plan=plan, claim=1200.0, **tables))
     seen |= set(cautions(reference_fleet(), claim=1430.0))
+    five = made_fleet(150, shape=1.0, scale_h=27_000.0, seed=8)
+    seen |= set(cautions(five, targets={"risk_per_check": 0.01}))
     assert seen >= set(CODES), set(CODES) - seen
 
 
