@@ -270,10 +270,10 @@ class Verdict(Value):
     reliability: Interval
     exposure_past_h: float
     n_reached: float
-    n_engines_reached: float | None
     hidden_to_turn: int | None
     extrapolated: bool
     because: str
+    n_engines_reached: float | None = None
 
     @property
     def reading(self) -> str:

@@ -62,7 +62,8 @@ def hours_down(hours: float | None, *limits: float | None) -> str:
     """
     if hours is None:
         return text_hours(None)
-    return text_decided(round_hours(hours, *limits, down=True), *limits, unit="h")
+    down = round_hours(hours, *limits, down=True)
+    return text_decided(down, *limits, unit="h", edge="low" if limits else "")
 
 
 def hours_near(hours: float | None, *limits: float | None) -> str:

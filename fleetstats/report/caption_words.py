@@ -155,14 +155,15 @@ def say_slip(shares: Array) -> str:
 
     Parameters
     ----------
-    shares : (m, k) float
-        Share for each interval and each chance of detection.
+    shares : (k, m) float
+        Share for each chance of detection and each interval.
     """
-    spread = shares.max(axis=1) - shares.min(axis=1)
+    spread = shares.max(axis=0) - shares.min(axis=0)
     widest = float(spread.max())
     head = "Each chance of detection is fitted to the same records"
-    points = f"{100 * widest:.2g} percentage point{'s' if f'{100 * widest:.2g}' != '1' else ''}"
-    if bool((spread <= LITTLE * shares.min(axis=1)).all()):
+    size = f"{100 * widest:.2g}"
+    points = f"{size} percentage {'point' if size == '1' else 'points'}"
+    if bool((spread <= LITTLE * shares.min(axis=0)).all()):
         return f"{head}, so the shares differ little: by up to {points}."
     return f"{head}; the shares differ by up to {points}."
 

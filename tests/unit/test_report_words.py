@@ -118,10 +118,11 @@ def verdict(word: str, low: float | None, high: float | None, *, past: bool = Fa
 @pytest.mark.parametrize(
     ("v", "says"),
     [
-        (verdict("supported", 0.976, None), ["support 1,200 h", "24 in 1,000", "10 in 100",
+        (verdict("supported", 0.976, None), ["support 1,200 h", "24 in 1,000", "100 in 1,000",
                                              "95 % confidence"]),
         (verdict("contradicted", 0.5, 0.85), ["contradict 1,200 h", "at least 15 in 100"]),
-        (verdict("contradicted", 0.5, 0.897), ["more than 10 in 100 engines", "accepts 10 in 100"]),
+        (verdict("contradicted", 0.5, 0.897), ["at least 103 in 1,000 engines",
+                                                   "accepts 100 in 1,000"]),
         (verdict("not-yet-shown", 0.815, 0.95), ["do not yet show 1,200 h", "19 in 100"]),
         (verdict("not-yet-shown", None, None), ["any number"]),
         (verdict("not-yet-shown", 0.8, None, past=True), ["do not reach 1,200 h"]),

@@ -135,7 +135,7 @@ def _shapes(claim: Claim) -> Table:
             *r.failure_if_hidden,
             r.hidden_to_break,
             r.reporting_share if r.reporting_share <= 1.0 else None,
-            "least favourable" if r.least_favourable else "",
+            "least favourable of these" if r.least_favourable else "",
         )
         for r in claim.rows
     ]

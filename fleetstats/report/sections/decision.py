@@ -175,7 +175,7 @@ def _over_shapes(results: Results) -> Table:
     end = results.advice.horizon.supported_h
 
     def row(x: ShapeLine) -> tuple[str | float | int | None, ...]:
-        return (x.shape, x.low_h, "least of these" if x.least_favourable else "")
+        return (x.shape, x.low_h, "least favourable of these" if x.least_favourable else "")
 
     return Table(
         key="over-shapes",
