@@ -6,7 +6,11 @@ Common sense, no source: "at most 90 %" beside a target of 90 % and "contradicte
 from __future__ import annotations
 
 import dataclasses
+import json
 import re
+import shutil
+import subprocess
+from importlib import resources
 
 import pytest
 from hypothesis import given
@@ -158,3 +162,25 @@ def test_a_reporting_share_that_is_needed_is_never_rounded_down() -> None:
     shown = [number(x) for t in said for x in re.findall(r"At least ([0-9.]+ %) of all", t)]
     assert shown
     assert all(x >= 100 * need - 1e-9 for x in shown)
+
+
+@pytest.mark.skipif(shutil.which("node") is None, reason="needs a JavaScript engine")
+def test_the_page_writes_a_share_beside_a_limit_as_the_report_does() -> None:
+    """The page's own formatter and `text_decided` agree; shares have seven digits, as its grid."""
+    script = (resources.files("fleetstats.report") / "templates" / "page.js").read_text("utf-8")
+    functions = script[script.index("function side(") : script.index("function hours(x)")]
+    asked = [
+        (round(t + s * 10.0**-k, 7), c, [t])
+        for t in (0.9, 0.95, 0.1, 0.05)
+        for s in (-1, 1)
+        for k in (1.5, 2, 2.7, 3.2, 4.1, 5)
+        for c in (-1, 0, 1)
+    ] + [(0.9, 1, [0.9]), (0.8965, 0, [])]
+    code = (
+        f"{functions}\nconst out = {json.dumps(asked)}.map(a => percent(a[0], 2, a[1], a[2]));"
+        "\nconsole.log(JSON.stringify(out));"
+    )
+    done = subprocess.run(["node", "-e", code], capture_output=True, text=True, check=True)
+    edges = {-1: "low", 0: "", 1: "high"}
+    for (p, careful, limits), text in zip(asked, json.loads(done.stdout), strict=True):
+        assert text.replace("\u00a0", " ") == text_decided(p, *limits, edge=edges[careful])
