@@ -14,6 +14,7 @@ import numpy as np
 from fleetstats.bands.interval import Interval
 from fleetstats.core.caution import Caution
 from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.decide.wording import heads
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -180,18 +181,25 @@ class CostAnswer(Value):
 class Horizon(Value):
     """Answer (e): where the evidence ends.
 
-    `supported_h` are the greatest hours with at least `min_at_risk` engines at risk; beyond them
-    all is extrapolation. `counts` pairs a number of engines with the greatest hours at which so
-    many were at risk. `exposure_past_h` and `n_past` say what was seen beyond `supported_h`.
+    `supported_h` are the greatest hours with at least `min_at_risk` lives at risk; beyond them all
+    is extrapolation. `counts` pairs a number of lives with the greatest hours at which so many were
+    at risk. `exposure_past_h` and `n_past` (lives) say what was seen beyond `supported_h`.
+    `counts_engines`: each engine has one life, so that lives are engines.
     """
 
     sentence: str
     min_at_risk: int
+    counts_engines: bool = True
     supported_h: float
     oldest_h: float
     counts: tuple[tuple[int, float], ...]
     n_past: float
     exposure_past_h: float
+
+    @property
+    def enough(self) -> str:
+        """Return how many must be at risk, with what is counted: "10 engines" or "10 lives"."""
+        return heads(self.min_at_risk, engines=self.counts_engines)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -242,8 +250,9 @@ class Verdict(Value):
         Accepted chance of the failure by those hours.
     reliability : Interval
         Chance of reaching the claimed hours without the failure.
-    exposure_past_h, n_reached : float
-        Engine hours seen past the claim, and engines at risk at the claim.
+    exposure_past_h, n_reached, n_engines_reached : float
+        Engine hours seen past the claim; lives at risk at the claim, and the engines whose they
+        are.
     hidden_to_turn : int or None
         Least number of unreported failures that would turn a supported claim (worst placing).
         None: not supported in the first place, or more than were tried.
@@ -264,6 +273,7 @@ class Verdict(Value):
     hidden_to_turn: int | None
     extrapolated: bool
     because: str
+    n_engines_reached: float | None = None
 
     @property
     def reading(self) -> str:

@@ -14,7 +14,7 @@ from fleetstats.core.errors import FitError
 from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array
 from fleetstats.decide.bench_values import Bench, FieldCheck, LevelLine
-from fleetstats.decide.bench_words import bench_sentences
+from fleetstats.decide.bench_words import DOUBT, FAR, bench_sentences, distance_words
 from fleetstats.records.bench_records import BenchRow
 from fleetstats.records.settings import Settings
 from fleetstats.spells.spells import Event, Spells
@@ -30,12 +30,8 @@ from fleetstats.survival.stress_life import Field, StressRuns, fit_stress_life
 
 REFITS = 200
 """Reweighted refits of the bench behind the expected field failures."""
-FAR = 0.5
-"""Distance of service from the tested stresses, in widths of their range, that is called far."""
 LEAST_LEVELS = 3
 """Stresses with failures below which the law itself cannot be tested (Ma & Meeker 2009)."""
-DOUBT = 0.05
-"""Chance below which bench and field are said to contradict each other."""
 
 
 def judge_bench(rows: Sequence[BenchRow], spells: Spells, settings: Settings) -> Bench | None:
@@ -333,7 +329,7 @@ def _cautions(b: Bench, runs: StressRuns) -> tuple[Caution, ...]:
                 text="Service lies far outside the stresses tested; the life there rests on the "
                 "assumed law more than on the runs.",
                 where="bench",
-                value=f"service {b.service_stress:g}, {b.distance:.1f} widths outside",
+                value=f"service {b.service_stress:g}, {distance_words(b)} widths outside",
                 limit=f"tested {low:g} to {high:g}",
             )
         )

@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 from fleetstats.bands.interval import Interval
-from fleetstats.core.units import text_hours, text_number, text_percent
+from fleetstats.core.units import text_decided, text_hours, text_number, text_percent
 from fleetstats.decide.bench_values import Bench, FieldCheck
 from fleetstats.decide.wording import count, hours_down, hours_near
 
 UNTESTED_P = 0.05
 """A test's chance below which the law or the common shape is called doubtful."""
+
+FAR = 0.5
+"""Distance of service from the tested stresses, in widths of their range, that is called far."""
+
+DOUBT = 0.05
+"""Chance below which bench and field are said to contradict each other."""
 
 LONGEST_H = 20_000.0
 """Hours past which digits say nothing; no engine is flown so long (common practice, no source)."""
@@ -66,10 +72,13 @@ def _law(b: Bench) -> str:
         doubts.append("with so few stresses the law itself cannot be tested")
     elif b.law_p < UNTESTED_P:
         doubts.append(
-            f"the runs speak against this law (so poor a fit has chance {text_percent(b.law_p)})"
+            f"the runs speak against this law (so poor a fit has chance "
+            f"{text_decided(b.law_p, UNTESTED_P)})"
         )
     if b.shape_p is not None and b.shape_p < UNTESTED_P:
-        doubts.append(f"and against one shape for all stresses ({text_percent(b.shape_p)})")
+        doubts.append(
+            f"and against one shape for all stresses ({text_decided(b.shape_p, UNTESTED_P)})"
+        )
     tail = f"; {', '.join(doubts)}" if doubts else "; the runs do not speak against it"
     return (
         f"{count(b.n, 'part')} run on the bench ({unit}), {b.n_failed} failed in {b.mode}, "
@@ -92,19 +101,26 @@ def _life(b: Bench) -> str:
         out += f" ({_down(a)} to {_down(c)} over the credible cycles per hour)"
     if b.distance:
         out += (
-            f". That is extrapolation: service lies {text_number(b.distance, digits=2)} widths of "
+            f". That is extrapolation: service lies {distance_words(b)} widths of "
             "the tested range outside it"
         )
     return out + "."
 
 
+def distance_words(b: Bench) -> str:
+    """Say how many widths of the tested range service lies outside it, and on which side of far."""
+    return text_decided(b.distance, FAR, unit="", digits=2)
+
+
 def _margin(b: Bench) -> str:
     m = b.margin
     assert m is not None
-    low = "with no lower limit" if m.low is None else f"at least {text_number(m.low, digits=3)}"
+    low = (
+        "with no lower limit" if m.low is None else f"at least {text_decided(m.low, 1.0, unit='')}"
+    )
     return (
         f"Stress margin for {text_hours(b.required_h)} at {text_percent(b.p)}: "
-        f"{text_number(m.estimate, digits=3)} times the service stress, {low} (one-sided "
+        f"{text_decided(m.estimate, 1.0, unit='')} times the service stress, {low} (one-sided "
         f"{50 + 50 * b.level:g} %)."
     )
 
@@ -119,12 +135,14 @@ def _field(b: Bench, f: FieldCheck) -> str:
     )
     if f.agrees == "field-lives-longer":
         return head + (
-            f"So few have chance {text_percent(f.chance_so_few)}: the field speaks against the "
+            f"So few have chance {text_decided(f.chance_so_few, DOUBT)}: the field speaks against "
+            "the "
             "bench's prediction (it lives longer, or failures are unreported)."
         )
     if f.agrees == "field-fails-sooner":
         return head + (
-            f"So many have chance {text_percent(f.chance_so_many)}: the field fails sooner than "
+            f"So many have chance {text_decided(f.chance_so_many, DOUBT)}: the field fails sooner "
+            "than "
             "the bench predicts."
         )
     out = head + "The field does not contradict the bench"

@@ -8,7 +8,7 @@ import numpy as np
 
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.caution import Caution
-from fleetstats.core.units import text_percent
+from fleetstats.core.units import text_decided, text_percent, text_stated
 from fleetstats.decide.advice import Advice
 from fleetstats.decide.quoted import (
     MOST_OF_FEW,
@@ -75,7 +75,7 @@ def caution_stale(rows: Sequence[LifeRow], settings: Settings) -> list[Caution]:
                 "in the records, and their exposure ends at the last reading."
             ),
             where="records",
-            value=f"{text_percent(share)} of running engines unread for over "
+            value=f"{text_decided(share, STALE_SHARE)} of running engines unread for over "
             f"{settings.hours.stale_days} days",
             limit=text_percent(STALE_SHARE),
         )
@@ -137,6 +137,7 @@ def caution_prior(spells: Spells, fit: Fit | None, settings: Settings) -> list[C
     left = 1.0 if mixture is None else float(mixture.prior_driven[0])
     if left <= PRIOR_LEFT:
         return []
+    part = text_decided(100.0 * min(left, 1.0), 100.0 * PRIOR_LEFT, unit="", digits=2)
     return [
         Caution(
             code="prior-driven",
@@ -145,8 +146,8 @@ def caution_prior(spells: Spells, fit: Fit | None, settings: Settings) -> list[C
                 f"engines ({settings.evidence.prior_source})."
             ),
             where="bands",
-            value=f"{100.0 * min(left, 1.0):.0f} % of the prior's spread left",
-            limit=f"{100.0 * PRIOR_LEFT:.0f} %",
+            value=f"{part} % of the prior's spread left",
+            limit=text_stated(PRIOR_LEFT),
         )
     ]
 

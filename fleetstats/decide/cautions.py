@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from fleetstats.core.caution import Caution
-from fleetstats.core.units import text_percent
+from fleetstats.core.units import text_decided, text_percent
 from fleetstats.core.value import Value
 from fleetstats.decide.advice import Advice
 from fleetstats.decide.base_rate import BaseRate, check_base_rate
@@ -26,7 +26,7 @@ from fleetstats.decide.caution_rules import (
 from fleetstats.decide.mended import mended_lives
 from fleetstats.decide.plan_values import Plan
 from fleetstats.decide.tipping import try_fit
-from fleetstats.decide.wording import count, listed
+from fleetstats.decide.wording import count, hours_exact, listed
 from fleetstats.records.life import LifeRow
 from fleetstats.records.settings import Settings
 from fleetstats.spells import Event, Spells
@@ -114,10 +114,10 @@ def _past_support(advice: Advice) -> list[Caution]:
             text=(
                 f"{what[0].upper()}{what[1:]} "
                 f"{'lies' if len(named) == 1 else 'lie'} beyond the hours at which "
-                f"{advice.horizon.min_at_risk} engines were at risk: extrapolation."
+                f"{advice.horizon.enough} were at risk: extrapolation."
             ),
             where="advice",
-            value=listed([f"{v:,.0f} h" for _, v in named]),
+            value=listed([hours_exact(v, h) for _, v in named]),
             limit=f"{h:,.0f} h",
         )
     ]
@@ -139,7 +139,7 @@ def _late_entry(spells: Spells) -> list[Caution]:
                 "conditional on engines reaching the age at which they are seen."
             ),
             where="lives",
-            value=f"{text_percent(share)} of the hours",
+            value=f"{text_decided(share, LATE_SHARE)} of the hours",
             limit=text_percent(LATE_SHARE),
         )
     ]
@@ -164,7 +164,8 @@ def _informative(spells: Spells, rows: Sequence[LifeRow]) -> list[Caution]:
                 "the outer band that counts all or none of them stands beside the answer."
             ),
             where="endings",
-            value=f"{count(n, 'removal')} on a finding, {text_percent(share)} of exits",
+            value=f"{count(n, 'removal')} on a finding, "
+            f"{text_decided(share, FINDINGS_SHARE)} of exits",
             limit=f"{count(spells.n_failed, 'failure')}; {text_percent(FINDINGS_SHARE)} of exits",
         )
     ]
@@ -186,7 +187,9 @@ def _builds(spells: Spells) -> list[Caution]:
                 "See the comparison of groups."
             ),
             where="lives",
-            value=listed([f"{b} {text_percent(shares[b])} of the hours" for b in big]),
+            value=listed(
+                [f"{b} {text_decided(shares[b], SECOND_BUILD_SHARE)} of the hours" for b in big]
+            ),
             limit=f"{text_percent(SECOND_BUILD_SHARE)} for a second build",
         )
     ]
@@ -210,7 +213,7 @@ def _plan_risk(plan: Plan | None) -> list[Caution]:
                 "ends worse than today's stands beside the plan."
             ),
             where="plan",
-            value=f"{text_percent(top.chance_worse)} ({top.n_engines} {which})",
+            value=f"{text_decided(top.chance_worse, PLAN_RISK)} ({top.n_engines} {which})",
             limit=text_percent(PLAN_RISK),
         )
     ]

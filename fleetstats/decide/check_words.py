@@ -3,16 +3,24 @@
 from __future__ import annotations
 
 from fleetstats.bands.interval import Interval
-from fleetstats.core.units import text_hours, text_number, text_percent
+from fleetstats.core.units import (
+    round_hours,
+    text_decided,
+    text_hours,
+    text_number,
+    text_percent,
+    text_stated,
+)
 from fleetstats.decide.check_values import CheckInterval, LongestInterval
 from fleetstats.decide.wording import at_least, at_most, count, listed
 
 
-def between(x: Interval, *, percent: bool) -> str:
-    """Say an interval's two edges, rounded outward."""
+def between(x: Interval, *limits: float, percent: bool) -> str:
+    """Say an interval's two edges, rounded outward; each shows its side of the limits."""
     low, high = x.low or 0.0, x.high
     if percent:
-        return f"{at_least(low)} to {at_most(high) if high is not None else 'no upper limit'}"
+        top = "no upper limit" if high is None else at_most(high, *limits)
+        return f"{at_least(low, *limits)} to {top}"
     top = "no upper limit" if high is None else text_number(high, digits=2)
     return f"{text_number(low, digits=2)} to {top}"
 
@@ -21,7 +29,7 @@ def verdict_sentence(verdict: str, answer: CheckInterval) -> str:
     """Say the verdict on the usual interval."""
     t = text_hours(answer.usual_h)
     stated = [x for x in answer.longest if x.stated]
-    target = listed([f"{x.what} at most {text_percent(x.target)}" for x in stated])
+    target = listed([f"{x.what} at most {text_stated(x.target)}" for x in stated])
     basis = f"against the stated target ({target})" if stated else ""
     if verdict == "supported":
         return f"The records support a check interval of {t} {basis}, for modes that give warning."
@@ -60,15 +68,16 @@ def interval_sentences(answer: CheckInterval) -> tuple[str, ...]:
     assert rate is not None
     assert mean is not None
     t, level = text_hours(answer.usual_h), f"{100 * answer.level:g} %"
+    accepted = [x.target for x in answer.longest if x.stated and x.what.startswith("share")]
     d = [text_percent(x) for x in (answer.detection[0], answer.detection[-1])]
     estimate = (
-        f"about {text_percent(slip.estimate)} of the faults that can be seen fail"
+        f"about {text_decided(slip.estimate, *accepted)} of the faults that can be seen fail"
         if answer.n_failed
         else "none of the faults seen so far failed"
     )
     out = [
         f"With checks each {t}, {estimate} before a check finds them "
-        f"({between(slip, percent=True)}: {level} limits, for a chance of detection "
+        f"({between(slip, *accepted, percent=True)}: {level} limits, for a chance of detection "
         f"anywhere from {d[0]} to {d[1]}).",
         f"That is {text_number(rate.estimate, digits=2)} failures per 1,000 engine hours "
         f"({between(rate, percent=False)}); the checks avoid about "
@@ -124,18 +133,23 @@ def longest_sentence(x: LongestInterval, answer: CheckInterval) -> str:
     elif h.low is None:
         careful = "every interval searched is short enough"
     else:
-        careful = f"the longest interval is {_near(h.low)}"
-    best = "not reached" if h.estimate is None else _near(h.estimate)
+        careful = f"the longest interval is {_near(h.low, answer.usual_h)}"
+    best = "not reached" if h.estimate is None else _near(h.estimate, answer.usual_h)
     return (
-        f"To keep the {x.what} at or under {text_percent(x.target)}, {careful} on the careful edge "
-        f"of the band (one-sided {50 + 50 * answer.level:g} %); as estimated: {best}."
+        f"To keep the {x.what} at or under {text_stated(x.target)}, {careful} on the careful edge "
+        f"of the band (one-sided {50 + 50 * answer.level:g} %); as estimated: {best}. Both are "
+        "rounded down to whole steps."
     )
 
 
-def _near(hours: float) -> str:
-    """Round a check interval down: to 5 h from 10 h on, else to whole hours."""
+def _near(hours: float, usual_h: float) -> str:
+    """Round a check interval down: to 5 h from 10 h on, else to whole hours.
+
+    Finer where that would carry it past the usual interval, which it decides about.
+    """
     step = 5.0 if hours >= 10 else 1.0
-    return text_hours(max(hours // step * step, min(hours, 1.0)))
+    down = max(round_hours(hours, usual_h, step_h=step, down=True), min(hours, 1.0))
+    return text_decided(down, usual_h, unit="h")
 
 
 def no_fault_sentences(

@@ -45,11 +45,11 @@ __all__ = ["Claim", "ClaimRow", "ClaimSubset", "advise_claim", "claim_rows"]
 
 
 def bound_no_shape(spells: Spells, hours: float, confidence: float) -> tuple[float, float] | None:
-    """Return engines followed from new that settle R(hours), and the bound from them alone.
+    """Return lives followed from their start that settle R(hours), and the bound from them alone.
 
-    An engine settles it when it was seen from new and either passed `hours` or failed before. The
-    exact binomial upper bound (Clopper & Pearson 1934) needs no shape. None if there are none.
-    Engines withdrawn before `hours` are left out, which is fair only if hours alone decided it.
+    A life settles it when it was seen from its start and either passed `hours` or failed before.
+    The exact binomial upper bound (Clopper & Pearson 1934) needs no shape. None if there are none.
+    Lives withdrawn before `hours` are left out, which is fair only if hours alone decided it.
     """
     from scipy.special import betaincinv
 
@@ -129,6 +129,7 @@ def _subsets(
                 ClaimSubset(
                     group=group,
                     name=str(name) or "not stated",
+                    n_lives=float(part.weight.sum()),
                     n_engines=round(part.n_engines),
                     n_failed=part.n_failed,
                     exposure_h=part.exposure_h,
@@ -233,10 +234,12 @@ def advise_claim(
         hours=hours,
         target=reliability,
         confidence=confidence,
-        n_engines=round(spells.n_engines),
+        n_lives=float(spells.weight.sum()),
+        n_engines=round(spells.n_engines) if spells.engines_known else None,
         n_failed=spells.n_failed,
         exposure_h=spells.exposure_h,
         n_reached=float(spells.at_risk(hours)[0]),
+        n_engines_reached=spells.engines_at_risk(hours),
         exposure_past_h=exposure_past(spells, hours),
         supported_h=supported,
         oldest_h=spells.oldest_h,

@@ -49,6 +49,7 @@ class ClaimSubset(Value):
 
     group: str
     name: str
+    n_lives: float
     n_engines: int
     n_failed: float
     exposure_h: float
@@ -73,9 +74,13 @@ class Claim(Value):
         One-sided: each bound holds at this confidence.
     worst : ClaimRow
         The least favourable shape anywhere between the least and greatest of `rows`.
+    n_lives, n_engines : float, int or None
+        Lives seen, and the engines whose they are; None where the records do not say whose.
+    n_reached, n_engines_reached : float, float or None
+        Lives at risk at the hours, and the engines whose they are.
     no_shape : tuple of (float, float) or None
-        Engines followed from new that settle the claim by themselves (reached the hours or failed
-        before), and the upper bound of the failure probability from them alone.
+        Lives followed from their start that settle the claim by themselves (reached the hours or
+        failed before), and the upper bound of the failure probability from them alone.
     prior : Interval
         Reliability at the hours under the prior on the shape.
     chosen : Interval
@@ -104,10 +109,12 @@ class Claim(Value):
     hours: float
     target: float
     confidence: float
-    n_engines: int
+    n_lives: float
+    n_engines: int | None
     n_failed: float
     exposure_h: float
     n_reached: float
+    n_engines_reached: float | None
     exposure_past_h: float
     supported_h: float
     oldest_h: float
@@ -129,6 +136,11 @@ class Claim(Value):
     subsets: tuple[ClaimSubset, ...]
     may_quote: str
     may_not_quote: str
+
+    @property
+    def counts_engines(self) -> bool:
+        """Return whether each engine has one life, so that lives counted are engines counted."""
+        return self.n_engines is not None and abs(self.n_lives - self.n_engines) < 1e-9
 
     def __post_init__(self) -> None:
         for f in ("curve_hours", "curve_worst", "curve_best"):

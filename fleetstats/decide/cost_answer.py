@@ -26,7 +26,7 @@ from fleetstats.decide.cost import (
     optimum_age,
 )
 from fleetstats.decide.quoted import FEW_FAILURES, ask_band
-from fleetstats.decide.wording import count, hours_down, hours_near
+from fleetstats.decide.wording import at_most, count, hours_down, hours_near
 from fleetstats.records.settings import Settings
 from fleetstats.spells import Spells
 from fleetstats.survival.fit import Fit
@@ -206,10 +206,10 @@ def _sentence(answer: CostAnswer, supported_h: float) -> str:
         f"At a cost ratio of {answer.ratio:g} planned overhaul is cheapest near "
         f"{hours_near(o.estimate)} ({low} to {high} at {100 * o.level:g} %), and anywhere from "
         f"{hours_near(answer.flat_low_h)} {last} costs at most 5 % more. Cheapest is not safest: "
-        f"{text_percent(f.estimate)} are estimated to fail before that age"
+        f"{text_percent(f.estimate)} are estimated to fail before {o.estimate:,.0f} h"
     )
     if f.high is not None:
-        text += f" (up to {text_percent(f.high)})"
+        text += f" (up to {at_most(f.high)})"
     text += "."
     if answer.share_without:
         text += f" {text_percent(answer.share_without)} of the resamples have no finite optimum."

@@ -9,6 +9,7 @@ import numpy as np
 
 from fleetstats.core.caution import Caution
 from fleetstats.core.errors import FitError
+from fleetstats.core.units import text_decided
 from fleetstats.core.value import Array, Value
 from fleetstats.records.life import LifeRow
 from fleetstats.records.settings import Settings
@@ -116,10 +117,12 @@ def _sentence(r: Regression) -> str:
         return f"{which}{held}; {bands} 1. That is no proof of no effect."
     parts = []
     for f in shown:
-        low = "no limit" if f.low is None else f"{f.low:.2f}"
-        high = "no limit" if f.high is None else f"{f.high:.2f}"
+        low = "no limit" if f.low is None else text_decided(f.low, 1.0, unit="")
+        high = "no limit" if f.high is None else text_decided(f.high, 1.0, unit="")
         per = "" if ": " in f.name else f" per {f.step:g}"
-        parts.append(f"{f.name}{per}: life times {f.factor:.2f} ({low} to {high})")
+        parts.append(
+            f"{f.name}{per}: life times {text_decided(f.factor, 1.0, unit='')} ({low} to {high})"
+        )
     return f"Shown to go with another life{held}: {'; '.join(parts)}."
 
 

@@ -168,7 +168,8 @@ def _sentence(
     text = (
         f"{count(len(ages), 'failure').capitalize()} ({at}) "
         f"{'moves' if len(ages) == 1 else 'move'} the upper bound by {hours:,.0f} h from "
-        f"{at_most(without)} to {at_most(high)}. If the accepted {stated(accepted)} were the "
+        f"{at_most(without, accepted)} to {at_most(high, accepted)}. If the accepted "
+        f"{stated(accepted)} were the "
         f"truth, a fleet with these hours would show at least that many with a chance of "
         f"{say_chance(chance)}."
     )

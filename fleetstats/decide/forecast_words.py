@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fleetstats.core.units import text_hours, text_number, text_percent
+from fleetstats.core.units import text_decided, text_hours, text_number, text_percent
 from fleetstats.decide.forecast_values import CountForecast, Forecast
 from fleetstats.decide.wording import count, listed
 
@@ -38,7 +38,7 @@ def forecast_sentences(f: Forecast) -> tuple[str, ...]:
         out.append(
             f"When to worry: at {count(last, 'failure')} or more by the end, or above the monthly "
             f"line before. If nothing has changed, that line is reached in "
-            f"{text_percent(f.season.false_alarm_held)} of seasons."
+            f"{text_decided(f.season.false_alarm_held, f.season.false_alarm)} of seasons."
         )
     if f.spares is not None:
         out.append(
@@ -57,7 +57,7 @@ def forecast_sentences(f: Forecast) -> tuple[str, ...]:
         out.append(f.no_reserve)
     if f.share_beyond > 0.01:
         out.append(
-            f"{text_percent(f.share_beyond)} of the expected failures lie past "
+            f"{text_decided(f.share_beyond, 0.01)} of the expected failures lie past "
             f"{text_hours(f.horizon_h)}, where the evidence ends: that part is extrapolation."
         )
     builds = (

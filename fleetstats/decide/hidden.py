@@ -14,7 +14,7 @@ from dataclasses import replace
 import numpy as np
 
 from fleetstats.bands.quantity import Quantity
-from fleetstats.core.units import round_hours, text_number, text_percent
+from fleetstats.core.units import round_hours, text_number
 from fleetstats.decide.base_rate import check_base_rate
 from fleetstats.decide.hidden_axes import (
     Base,
@@ -32,7 +32,7 @@ from fleetstats.decide.quoted import quoted_interval
 from fleetstats.decide.scenarios import doubtful_rows, lost_rows
 from fleetstats.decide.tipping import Tipping, add_hidden, count_hidden, hidden_ages
 from fleetstats.decide.verdict import accepted_failure
-from fleetstats.decide.wording import count, hours_down, listed
+from fleetstats.decide.wording import at_most, count, hours_down, listed
 from fleetstats.records.life import LifeRow
 from fleetstats.records.settings import Settings
 from fleetstats.spells import Spells
@@ -185,7 +185,7 @@ def _turning(tipping: Tipping | None, h: Hidden) -> str:
     if tipping is not None and tipping.least is not None:
         parts.append(count(tipping.least, "unreported failure"))
     if h.reporting_share is not None:
-        parts.append(f"fewer than {text_percent(h.reporting_share)} of failures reported")
+        parts.append(f"fewer than {at_most(h.reporting_share, 1.0)} of failures reported")
     if h.lost is not None and h.lost.to_turn is not None:
         parts.append(f"{h.lost.to_turn} of the {h.lost.n_lost} lost engines failed")
     if h.findings is not None and h.findings.hazard_ratio is not None:

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from fleetstats.core.units import text_hours
 from fleetstats.decide.advice import Horizon
 from fleetstats.decide.equivalents import exposure_past
-from fleetstats.decide.wording import count
+from fleetstats.decide.wording import heads, hours_exact, lives_of
 from fleetstats.records.settings import Settings
 from fleetstats.spells import Spells
 
 COUNTS = (10, 5, 1)
-"""Numbers of engines for which the greatest supported hours are listed."""
+"""Numbers at risk for which the greatest supported hours are listed."""
 
 
 def advise_horizon(spells: Spells, settings: Settings) -> Horizon:
@@ -27,22 +26,27 @@ def advise_horizon(spells: Spells, settings: Settings) -> Horizon:
     supported = spells.horizon_h(least=least)
     counts = tuple((n, spells.horizon_h(least=n)) for n in sorted({least, *COUNTS}, reverse=True))
     past = exposure_past(spells, supported)
-    n_past = float(spells.weight[spells.exit_upper > supported].sum())
+    beyond = spells.exit_upper > supported
+    n_past = float(spells.weight[beyond].sum())
+    enough = heads(least, engines=spells.counts_engines)
+    oldest = "oldest" if spells.counts_engines else "longest life"
+    claim = settings.study.claimed_interval_h
     if supported <= 0:
         text = (
-            f"At no age were {least} engines at risk at once, so the records carry no age at all; "
-            f"the oldest engine was seen to {text_hours(spells.oldest_h)}."
+            f"At no age were {enough} at risk at once, so the records carry no age at all; the "
+            f"{oldest} was seen to {hours_exact(spells.oldest_h)}."
         )
     else:
         text = (
-            f"The evidence ends at {text_hours(supported)}, the last age with {least} engines at "
-            f"risk; the oldest was seen to {text_hours(spells.oldest_h)}. Past that line lie "
-            f"{past:,.0f} engine hours of {count(n_past, 'engine')}; what is said about "
-            "greater ages is extrapolation."
+            f"The evidence ends at {hours_exact(supported, claim)}, the last age with {enough} at "
+            f"risk; the {oldest} was seen to {hours_exact(spells.oldest_h)}. Past that line lie "
+            f"{past:,.0f} engine hours of {lives_of(n_past, spells.engines_among(beyond))}; what "
+            "is said about greater ages is extrapolation."
         )
     return Horizon(
         sentence=text,
         min_at_risk=least,
+        counts_engines=spells.counts_engines,
         supported_h=supported,
         oldest_h=spells.oldest_h,
         counts=counts,

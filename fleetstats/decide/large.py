@@ -13,6 +13,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from fleetstats.core.provenance import Provenance, installed_versions
 from fleetstats.core.stages import silent
 from fleetstats.core.value import Value
@@ -29,7 +31,7 @@ from fleetstats.spells.build import Built
 from fleetstats.spells.bulk import Bulk, build_bulk
 from fleetstats.spells.coupling import couple_margins, fine_step, round_ages
 from fleetstats.spells.funnel import NO_SOURCE, Funnel, FunnelLine
-from fleetstats.spells.spells import Spells
+from fleetstats.spells.spells import PAIRED, Spells
 
 LEFT_OUT = (
     "each engine by itself (outlook, forecast, trends, check interval)",
@@ -120,6 +122,8 @@ def analyse_large(
     stage("pairing entries with ends")
     settings = study.settings
     spells, rounded = _few_rows(bulk.spells)
+    if abs(float(spells.weight.sum()) - bulk.engines_used) > 1e-9:  # then a row is no engine
+        spells = spells.replace(unit=np.char.add(PAIRED, spells.unit))
     built = _built(bulk, spells, settings.fleet.built)
     stage("describing the lives")
     description = describe(spells, settings)

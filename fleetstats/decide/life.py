@@ -7,7 +7,7 @@ from fleetstats.bands.quantity import Quantity
 from fleetstats.decide.advice import ReliabilityAnswer, ShapeLine
 from fleetstats.decide.equivalents import hours_shown, life_equivalents, poisson_allowance
 from fleetstats.decide.quoted import is_few, quoted_interval
-from fleetstats.decide.wording import hours_down, hours_near, stated
+from fleetstats.decide.wording import count, hours_down, hours_near, stated
 from fleetstats.records.settings import Settings
 from fleetstats.spells import Spells
 from fleetstats.survival.fit import Fit
@@ -32,6 +32,17 @@ def life_over_shapes(spells: Spells, settings: Settings, target: float) -> tuple
     return tuple(
         ShapeLine(shape=b, low_h=v, least_favourable=v == min(lows))
         for b, v in zip(shapes, lows, strict=True)
+    )
+
+
+def _middle(life: Interval, spells: Spells) -> str:
+    """Say what the best estimate is worth where failures are few."""
+    if life.estimate is None:
+        return "There are too few failures for an estimate."
+    seen = count(spells.n_failed, "failure")
+    return (
+        f"The best estimate, {hours_near(life.estimate)}, rests on the stated prior on the shape "
+        f"as well as on {seen}."
     )
 
 
@@ -63,8 +74,7 @@ def advise_life(
     elif is_few(spells, fit):
         text = (
             f"The records support that {name} reach {hours_down(life.low)} without the failure "
-            f"(one-sided {side} lower bound, {life.note_low}). There are too few failures for an "
-            "estimate."
+            f"(one-sided {side} lower bound, {life.note_low}). {_middle(life, spells)}"
         )
     else:
         held = f", {life.note_low}" if life.method == "given-shape" else ""

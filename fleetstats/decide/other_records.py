@@ -9,14 +9,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fleetstats.bands.choose import band
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.errors import FitError
-from fleetstats.core.units import text_hours
+from fleetstats.core.units import text_decided, text_hours, text_number
 from fleetstats.core.value import Array, Value, frozen_array
 from fleetstats.decide.advice import VERDICTS
 from fleetstats.decide.horizon import advise_horizon
+from fleetstats.decide.quoted import quoted_interval
 from fleetstats.decide.verdict import advise_verdict
 from fleetstats.decide.wear_out import advise_wear_out
 from fleetstats.decide.wording import count
@@ -38,6 +38,9 @@ YEARS_BACK = (1, 2)
 FEWEST_DATED = 10
 """Lives with dates below which no calendar view is shown."""
 
+
+TIED = 0.9
+"""Rank correlation of hours and years above which they cannot be told apart (no source)."""
 
 ALIKE = 1.5
 """Shapes within this ratio are called alike; few failures tell no finer difference."""
@@ -79,9 +82,8 @@ def run_rows(name: str, rows: Sequence[LifeRow], settings: Settings) -> Run | No
         n_failed=spells.n_failed,
         exposure_h=spells.exposure_h,
         supported_h=horizon.supported_h,
-        life=band(
-            spells, fit, Quantity.life(1.0 - settings.targets.reliability),
-            level=settings.study.confidence, settings=settings.evidence, seed=settings.study.seed,
+        life=quoted_interval(
+            spells, fit, Quantity.life(1.0 - settings.targets.reliability), settings
         ),
         verdict="" if verdict is None else verdict.word,
     )  # fmt: skip
@@ -278,7 +280,13 @@ def advise_calendar(rows: Sequence[LifeRow], spells: Spells) -> CalendarView | N
         shape_hours=shapes[0],
         shape_years=shapes[1],
         n_undated=cal.n_undated,
-        sentence=_calendar_sentence(cal.correlation, shapes, cal.spells.n_failed),
+        sentence=_calendar_sentence(
+            cal.correlation,
+            shapes,
+            cal.spells.n_failed,
+            n_dated=float(cal.spells.weight.sum()),
+            n_undated=cal.n_undated,
+        ),
     )
 
 
@@ -290,24 +298,33 @@ def _edges(last: float) -> Array:
 
 
 def _calendar_sentence(
-    correlation: float | None, shapes: tuple[float | None, ...], n_failed: float
+    correlation: float | None,
+    shapes: tuple[float | None, ...],
+    n_failed: float,
+    *,
+    n_dated: float,
+    n_undated: int,
 ) -> str:
     parts = []
+    of = f"of the {count(n_dated, 'life', 'lives')} with dates " if n_undated else ""
     if correlation is not None:
         tie = (
             "so closely that these records cannot tell which of the two ages the engines"
-            if correlation > 0.9
+            if correlation > TIED
             else "loosely enough to look at both"
         )
-        parts.append(f"Hours and years run together with a rank correlation of {correlation:.2f}, ")
+        parts.append(
+            f"Hours and years run together with a rank correlation of "
+            f"{text_decided(correlation, TIED, unit='', digits=2)}, "
+        )
         parts[-1] += tie + "."
     a, b = shapes
     if a is not None and b is not None and n_failed >= 5:
         alike = max(a, b) < ALIKE * min(a, b)
         more = "more regular by hours" if a > b else "more regular by years"
         parts.append(
-            f"The Weibull shape is {a:.1f} by hours and {b:.1f} by years: failures are "
-            f"{'about as regular by either' if alike else more}."
+            f"The Weibull shape {of}is {text_number(a)} by hours and {text_number(b)} by years: "
+            f"failures are {'about as regular by either' if alike else more}."
         )
     else:
         parts.append(

@@ -110,7 +110,7 @@ def advise_overhaul_band(
     low, by_low = _earliest(speakers, 0, missing=0.0)
     if low <= NIL * horizon.supported_h or horizon.supported_h <= 0.0:
         why = (
-            f"at no age were {horizon.min_at_risk} engines at risk at once"
+            f"at no age were {horizon.enough} at risk at once"
             if horizon.supported_h <= 0.0
             else f"the {by_low or 'reliability'} target is not shown at any age"
         )

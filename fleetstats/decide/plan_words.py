@@ -7,7 +7,7 @@ import math
 
 from fleetstats.decide.plan_values import PlanNeed, PlanOption, PlanStep
 from fleetstats.decide.plan_ways import Ask
-from fleetstats.decide.wording import at_most, chance, count, stated
+from fleetstats.decide.wording import at_most, chance, count, shape_words, stated
 from fleetstats.records.settings import Settings
 
 
@@ -23,14 +23,15 @@ def need_sentence(ask: Ask, worst: PlanNeed, n_running: int, settings: Settings)
     without = count(ask.failures, "failure") if ask.failures else "no failure"
     text = (
         f"To show {aim} the records lack the worth of {worst.new_to_target:,} engines run from "
-        f"new to {ask.hours:,.0f} h (least favourable shape {worst.shape:.2g})."
+        f"new to {ask.hours:,.0f} h (least favourable shape {shape_words(worst.shape)})."
     )
     truth = ask.truth
     if truth.fit is not None and truth.kind == "fit":
         estimate = 1.0 - float(truth.fit.reliability(ask.hours))
         if estimate > 1.0 - ask.target:
             text += (
-                f" But the best estimate is {chance(estimate)} by then, above the accepted "
+                f" But the best estimate is {chance(estimate, 1.0 - ask.target)} by then, above "
+                "the accepted "
                 f"{stated(1.0 - ask.target)}: further running is not likely to show it."
             )
     if worst.hours_each is None:
@@ -80,14 +81,18 @@ def options_sentence(ask: Ask, options: tuple[PlanOption, ...], shape: float) ->
     """Compare new engines with the oldest run on, at one shape."""
     pair = {o.option: o for o in options if o.shape == shape}
     new, old = pair["new"], pair["oldest"]
+    accepted = 1.0 - ask.target
     if not old.n_engines:
         return "No running engine is younger than the hours planned, so none can be run on."
     return (
-        f"At shape {shape:.2g}, {count(new.n_engines, 'new engine')} run to {ask.run_to_h:,.0f} h "
-        f"would take the upper bound at {ask.hours:,.0f} h from {at_most(new.failure_high_now)} to "
-        f"{at_most(new.failure_high_after)}, with a chance of {chance(new.chance_none)} that "
+        f"At shape {shape_words(shape)}, {count(new.n_engines, 'new engine')} run to "
+        f"{ask.run_to_h:,.0f} h "
+        f"would take the upper bound at {ask.hours:,.0f} h from "
+        f"{at_most(new.failure_high_now, accepted)} to "
+        f"{at_most(new.failure_high_after, accepted)}, with a chance of {chance(new.chance_none)} "
+        "that "
         f"none fails on the way; the {count(old.n_engines, 'oldest engine')} run on to the same "
-        f"age would take it to {at_most(old.failure_high_after)}, with "
+        f"age would take it to {at_most(old.failure_high_after, accepted)}, with "
         f"{chance(old.chance_none)}. The chance that the bound ends worse than today's is "
         f"{chance(new.chance_worse)} and {chance(old.chance_worse)}."
     )

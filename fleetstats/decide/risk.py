@@ -231,7 +231,7 @@ def _say(
             f"{width:g} h at any age: the upper bound (one-sided {side}) is above it from new."
         )
     text = f"{lead} from {hours_down(age.low)} on the pessimistic side (one-sided {side} bound)"
-    if few:
+    if few and age.estimate is None and age.high is None:
         text += "; there are too few failures for an estimate."
     else:
         mid = (
@@ -241,6 +241,8 @@ def _say(
         )
         far = "not within the ages searched" if age.high is None else f"at {hours_near(age.high)}"
         text += f", {mid} by the best estimate and {far} on the optimistic side."
+        if few:
+            text += " Both rest on the stated prior on the shape as well as on so few failures."
     out = [
         w
         for w, e in zip(("pessimistic", "best", "optimistic"), chosen.extrapolated, strict=True)

@@ -207,7 +207,7 @@ class _Grid:
         ]
         out += [
             Reading(row=row, part=part, kind="percent", axes=axes, values=v.ravel(),
-                    beyond=beyond.ravel(), none=none)
+                    beyond=beyond.ravel(), none=none, beside=(target,))
             for part, v, none in (
                 ("low", low, "no lower limit"),
                 ("estimate", middle, "too few failures for an estimate"),

@@ -88,6 +88,8 @@ class Reading(Value):
         True where the answer is extrapolation.
     round_to : float
         Hours are rounded to this step (down for low edges); 0 leaves them.
+    beside : tuple of float
+        Limits that decide something: a number is written so that its side of them shows.
     """
 
     row: str
@@ -99,6 +101,7 @@ class Reading(Value):
     none: str = "no answer from these data"
     beyond: Array | None = None
     round_to: float = 0.0
+    beside: tuple[float, ...] = ()
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "values", frozen_array(self.values))

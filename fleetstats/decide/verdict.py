@@ -22,12 +22,20 @@ from dataclasses import replace
 
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
-from fleetstats.core.units import text_percent
+from fleetstats.core.units import text_decided
 from fleetstats.decide.advice import Horizon, Verdict, WearOut
 from fleetstats.decide.equivalents import exposure_past
 from fleetstats.decide.quoted import quoted_interval
 from fleetstats.decide.tipping import count_hidden
-from fleetstats.decide.wording import at_least, at_most, count, one_in_at_most, stated
+from fleetstats.decide.wording import (
+    at_least,
+    at_most,
+    count,
+    hours_exact,
+    lives_of,
+    one_in_at_most,
+    stated,
+)
 from fleetstats.records.settings import Settings
 from fleetstats.spells import Spells
 from fleetstats.survival.fit import Fit
@@ -91,6 +99,7 @@ def advise_verdict(
         reliability=r,
         exposure_past_h=exposure_past(spells, claim),
         n_reached=float(spells.at_risk(claim)[0]),
+        n_engines_reached=spells.engines_at_risk(claim),
         hidden_to_turn=hidden,
         extrapolated=past,
         because=because,
@@ -114,7 +123,9 @@ def hold_at_end(r: Interval, end: Interval | None, target: float, supported_h: f
     """
     if end is None or end.high is None or end.high >= target:
         return r
-    return replace(r, high=end.high, note_high=f"as at {supported_h:,.0f} h, the evidence's end")
+    return replace(
+        r, high=end.high, note_high=f"as at {hours_exact(supported_h)}, the evidence's end"
+    )
 
 
 def verdict_word(
@@ -169,7 +180,7 @@ def _sentence(v: Verdict, horizon: Horizon) -> str:
     r, side = v.reliability, f"{50 * (1 + v.reliability.level):g} %"
     aim = f"that at most {stated(v.accepted_failure)} fail by {v.claimed_h:,.0f} h"
     seen = (
-        f"{count(v.n_reached, 'engine')} reached {v.claimed_h:,.0f} h and ran "
+        f"{lives_of(v.n_reached, v.n_engines_reached)} reached {v.claimed_h:,.0f} h and ran "
         f"{v.exposure_past_h:,.0f} h past it"
     )
     seen = seen[0].upper() + seen[1:]
@@ -177,7 +188,7 @@ def _sentence(v: Verdict, horizon: Horizon) -> str:
         high = 1.0 - (r.low or 0.0)
         text = (
             f"The records support, at one-sided {side} confidence, {aim}: the upper bound is "
-            f"{at_most(high)} ({one_in_at_most(high)}). {seen}."
+            f"{at_most(high, v.accepted_failure)} ({one_in_at_most(high)}). {seen}."
         )
         if v.hidden_to_turn is not None:
             text += (
@@ -187,11 +198,12 @@ def _sentence(v: Verdict, horizon: Horizon) -> str:
         return text
     if v.word == "contradicted":
         low, most = 1.0 - (r.high or 0.0), stated(v.accepted_failure)
-        least = next((t for t in (at_least(low), at_least(low, digits=3)) if t != most), "")
-        already = f" by {horizon.supported_h:,.0f} h already" if v.extrapolated else ""
+        least = at_least(low, v.accepted_failure)
+        end = hours_exact(horizon.supported_h, v.claimed_h)
+        already = f" by {end} already" if v.extrapolated else ""
         return (
             f"The records contradict, at one-sided {side} confidence, {aim}: "
-            f"{f'at least {least}' if least else f'more than {most}'} do{already}. {seen}."
+            f"{f'more than {most}' if least == most else f'at least {least}'} do{already}. {seen}."
         )
     if v.word == "hours-do-not-tell":
         return (
@@ -200,11 +212,18 @@ def _sentence(v: Verdict, horizon: Horizon) -> str:
         )
     if v.extrapolated:
         return (
-            f"It is not yet shown {aim}: fewer than {horizon.min_at_risk} engines were at risk "
-            f"beyond {horizon.supported_h:,.0f} h, and what is computed past that is extrapolation."
+            f"It is not yet shown {aim}: fewer than {horizon.enough} were at risk beyond "
+            f"{hours_exact(horizon.supported_h, v.claimed_h)}, and what is computed past that is "
+            "extrapolation."
         )
-    bound = "no lower limit" if r.low is None else f"up to {at_most(1.0 - r.low)}"
-    mid = "" if r.estimate is None else f" (estimated {text_percent(1.0 - r.estimate)})"
+    bound = (
+        "no lower limit" if r.low is None else f"up to {at_most(1.0 - r.low, v.accepted_failure)}"
+    )
+    mid = (
+        ""
+        if r.estimate is None
+        else f" (estimated {text_decided(1.0 - r.estimate, v.accepted_failure)})"
+    )
     return (
         f"It is not yet shown, at one-sided {side} confidence, {aim}: the records leave room for "
         f"{bound}{mid}. {seen}."

@@ -10,10 +10,9 @@ from __future__ import annotations
 import math
 
 from fleetstats.bands.quantity import Quantity
-from fleetstats.core.units import text_number
 from fleetstats.decide.advice import WearOut
 from fleetstats.decide.quoted import FEW_FAILURES, ask_band
-from fleetstats.decide.wording import count
+from fleetstats.decide.wording import count, shape_words
 from fleetstats.records.settings import Settings
 from fleetstats.spells import Spells
 from fleetstats.survival.families import fit_family
@@ -21,6 +20,9 @@ from fleetstats.survival.fit import Fit
 
 PLANNING_SHAPE = 2.0
 """Taken as the truth where nothing can be fitted, to say how many failures would settle it."""
+
+BY_FIT = " (that of the greatest likelihood)"
+"""Told beside a shape that is the fit's and not the middle of the band: two numbers, two names."""
 
 MOST_FAILURES = 1000
 """A need of more failures than this is said as "more than"."""
@@ -47,12 +49,14 @@ def failures_to_settle(fit: Fit | None, level: float) -> int:
     return int(min(max(need, FEW_FAILURES), MOST_FAILURES + 1))
 
 
-def _settle(needed: int, spells: Spells, fit: Fit | None) -> str:
+def _settle(needed: int, spells: Spells, fit: Fit | None, best: float | None) -> str:
+    """Say what would settle the question; `best` is the shape that the band's method estimates."""
     rate = spells.n_failed / spells.exposure_h if spells.exposure_h > 0 else 0.0
     shape = PLANNING_SHAPE if fit is None else fit.shape
+    how = "" if fit is None or best is None or _number(best) == _number(fit.shape) else BY_FIT
     number = f"more than {MOST_FAILURES:,}" if needed > MOST_FAILURES else f"about {needed:,}"
     text = (
-        f"If the shape is {text_number(shape, digits=2)}, {number} failures of the kind in "
+        f"If the shape is {_number(shape)}{how}, {number} failures of the kind in "
         "question would settle it"
     )
     if rate > 0 and needed > spells.n_failed:
@@ -79,8 +83,10 @@ def advise_wear_out(spells: Spells, fit: Fit | None, settings: Settings) -> Wear
     """
     level = settings.study.confidence
     needed = failures_to_settle(fit, level)
-    settle = _settle(needed, spells, fit)
-    if fit is None:
+    shape = None if fit is None else ask_band(spells, fit, Quantity.shape(), settings)
+    best = None if shape is None else shape.estimate
+    settle = _settle(needed, spells, fit, best)
+    if fit is None or shape is None:
         seen = count(spells.n_failed, "failure")
         return WearOut(
             state="not-enough-evidence",
@@ -91,12 +97,11 @@ def advise_wear_out(spells: Spells, fit: Fit | None, settings: Settings) -> Wear
             failures_needed=needed,
             settle=settle,
         )
-    shape = ask_band(spells, fit, Quantity.shape(), settings)
     statistic, p_value = compare_with_shape_one(spells, fit)
     text = (
-        f"The Weibull shape is estimated at {text_number(fit.shape)} "
-        f"({text_number(shape.low) if shape.low is not None else 'no lower limit'} to "
-        f"{text_number(shape.high) if shape.high is not None else 'no upper limit'} at "
+        f"The Weibull shape is estimated at {_number(fit.shape if best is None else best)} "
+        f"({_number(shape.low) if shape.low is not None else 'no lower limit'} to "
+        f"{_number(shape.high) if shape.high is not None else 'no upper limit'} at "
         f"{100 * level:g} %)"
     )
     odds = f"if hours did not matter, a fit this far from 1 would arise in {_share(p_value)}"
@@ -139,6 +144,11 @@ def advise_wear_out(spells: Spells, fit: Fit | None, settings: Settings) -> Wear
         failures_needed=None if state == "no-wear-out" else needed,
         settle=settle,
     )
+
+
+def _number(shape: float) -> str:
+    """Write a shape so that its side of 1, where hours do not matter, shows."""
+    return shape_words(shape, 1.0)
 
 
 def compare_with_shape_one(spells: Spells, fit: Fit) -> tuple[float, float]:

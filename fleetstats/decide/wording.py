@@ -8,48 +8,39 @@ from __future__ import annotations
 import math
 import re
 
-from fleetstats.core.units import round_hours, text_hours, text_percent
+from fleetstats.core.units import round_hours, text_decided, text_hours, text_stated
 
 _TAIL = re.compile(r" (?:in|of|at|by|with|during|from|on) ")
 
 
-def _digits(x: float, digits: int) -> int:
-    return max(0, digits - 1 - math.floor(math.log10(x)))
+def at_most(p: float, *limits: float | None, digits: int = 2) -> str:
+    """Format a probability as percent, rounded up: an upper bound stays one.
+
+    Beside the limits that it is held against it has as many digits as show on which side it lies.
+    """
+    return text_decided(p, *limits, edge="high", digits=digits)
 
 
-def at_most(p: float, *, digits: int = 2) -> str:
-    """Format a probability as percent, rounded up: an upper bound stays one."""
-    x = float(f"{100.0 * p:.10g}")  # 1 - 0.9 is 0.1 to a reader
-    if x <= 0.0 or not math.isfinite(x):
-        return "0 %"
-    if x >= 100.0:
-        return "100 %"
-    n = min(6, _digits(min(x, max(100.0 - x, 1e-6)), digits))
-    up = math.ceil(x * 10**n - 1e-9) / 10**n
-    return f"{min(up, 100.0):.{n}f} %"
+def at_least(p: float, *limits: float | None, digits: int = 2) -> str:
+    """Format a probability as percent, rounded down: a lower bound stays one.
 
-
-def at_least(p: float, *, digits: int = 2) -> str:
-    """Format a probability as percent, rounded down: a lower bound stays one."""
-    x = float(f"{100.0 * p:.10g}")
-    if x <= 0.0:
-        return "0 %"
-    n = min(6, _digits(min(x, max(100.0 - x, 1e-6)), digits))
-    return f"{math.floor(x * 10**n + 1e-9) / 10**n:.{n}f} %"
+    Beside the limits that it is held against it has as many digits as show on which side it lies.
+    """
+    return text_decided(p, *limits, edge="low", digits=digits)
 
 
 def stated(p: float) -> str:
     """Format a share that somebody chose, such as a target: all its digits and no more."""
-    return f"{float(f'{100.0 * p:.8g}'):g} %"
+    return text_stated(p)
 
 
-def chance(p: float) -> str:
+def chance(p: float, *limits: float | None) -> str:
     """Format a computed chance; the far ends are said in words, since they rest on a model."""
     if p < 1e-4:
         return "less than 1 in 10,000"
     if p > 0.999:
         return "over 99.9 %"
-    return text_percent(p)
+    return text_decided(p, *limits)
 
 
 def one_in_at_most(p: float) -> str:
@@ -64,14 +55,50 @@ def one_in_at_most(p: float) -> str:
     return f"about 1 in {math.floor(n / step + 1e-9) * step:,.0f}"
 
 
-def hours_down(hours: float | None) -> str:
-    """Format hours rounded down to the step of advice: "at least so many hours"."""
-    return text_hours(None if hours is None else round_hours(hours, down=True))
+def hours_down(hours: float | None, *limits: float | None) -> str:
+    """Format hours rounded down to the step of advice: "at least so many hours".
+
+    The step is refined where it would carry them below a limit that they reach.
+    """
+    if hours is None:
+        return text_hours(None)
+    down = round_hours(hours, *limits, down=True)
+    return text_decided(down, *limits, unit="h", edge="low" if limits else "")
 
 
-def hours_near(hours: float | None) -> str:
-    """Format hours rounded to the nearest step of advice."""
-    return text_hours(None if hours is None else round_hours(hours))
+def hours_near(hours: float | None, *limits: float | None) -> str:
+    """Format hours rounded to the nearest step of advice, on their own side of each limit."""
+    if hours is None:
+        return text_hours(None)
+    return text_decided(round_hours(hours, *limits), *limits, unit="h")
+
+
+def hours_exact(hours: float, *limits: float | None) -> str:
+    """Format hours to the hour, or finer where only that shows their side of a limit."""
+    return text_decided(hours, *limits, unit="h")
+
+
+def lives_of(n_lives: float, n_engines: float | None) -> str:
+    """Say how many lives an age or a count rests on: "33 lives of 30 engines".
+
+    An engine that was overhauled has a life before it and one after. Where each engine has one
+    life, engines are what a reader counts: "33 engines". None: whose lives they are is not known.
+    """
+    if n_engines is None:
+        return count(n_lives, "life", "lives")
+    if abs(n_lives - n_engines) < 1e-9:
+        return count(n_engines, "engine")
+    return f"{count(n_lives, 'life', 'lives')} of {count(n_engines, 'engine')}"
+
+
+def heads(n: float, *, engines: bool) -> str:
+    """Say a number at risk at an age: engines where each has one life, else lives."""
+    return count(n, "engine") if engines else count(n, "life", "lives")
+
+
+def shape_words(shape: float, *limits: float) -> str:
+    """Format a Weibull shape as the tables do: three digits, a whole one whole."""
+    return f"{shape:.0f}" if shape == round(shape) else text_decided(shape, *limits, unit="")
 
 
 def plural(one: str) -> str:

@@ -231,7 +231,9 @@ class EvidenceKeys:
     """[evidence]: how much is enough, and what is assumed where data cannot tell."""
 
     min_at_risk: int = key(
-        "Engines at risk below which curves are extrapolation.", default=10, low=1
+        "Lives at risk (engines, where each has one life) below which curves are extrapolation.",
+        default=10,
+        low=1,
     )
     shapes: tuple[float, ...] = key(
         "Shapes over which answers without a fit are shown.", default=(1.0, 2.0, 3.0, 4.0)

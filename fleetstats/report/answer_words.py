@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import math
 
-from fleetstats.core.units import text_hours
+from fleetstats.core.units import side_of, text_hours
 from fleetstats.decide.advice import OverhaulBand, Verdict
 from fleetstats.decide.results import Results
-from fleetstats.decide.wording import count
+from fleetstats.decide.wording import count, hours_exact
 
 
 def answer_sentences(results: Results) -> tuple[str, ...]:
@@ -24,32 +24,58 @@ def answer_sentences(results: Results) -> tuple[str, ...]:
     return tuple(out)
 
 
-def in_hundred(p: float, *, up: bool) -> str:
-    """Say a chance as engines in a hundred, or in a thousand where that is finer.
+def in_so_many(p: float, accepted: float, *, up: bool) -> tuple[str, str]:
+    """Say a bound and what is accepted as engines in the same number of engines.
 
-    Bounds are rounded to their careful side: `up` for upper, down for lower ones.
+    A hundred, a thousand where that is finer, or more where only that shows on which side of the
+    accepted chance the bound lies. A bound is rounded to its careful side: `up` for an upper one.
+
+    >>> in_so_many(0.1083, 0.1, up=False)
+    ('108 in 1,000', '100 in 1,000')
+    """
+    whole = _base(p, accepted, up=up)
+    return _in(p, whole, up=up), _in(accepted, whole, up=False)
+
+
+def _in(p: float, whole: int, *, up: bool) -> str:
+    return f"{_whole(p, whole, up=up):,} in {whole:,}"
+
+
+def _whole(p: float, whole: int, *, up: bool) -> int:
+    x = whole * p
+    return math.ceil(x - 1e-9 * whole) if up else math.floor(x + 1e-9 * whole)
+
+
+def _base(p: float, accepted: float, *, up: bool) -> int:
+    """Return in how many engines a bound and what is accepted are counted.
+
+    The accepted chance is somebody's figure, so it comes out whole, as far as a hundred thousand
+    go.
     """
     whole = 100 if p >= 0.095 or p == 0.0 else 1000
-    x = whole * p
-    n = math.ceil(x - 1e-9) if up else math.floor(x + 1e-9)
-    return f"{n:,} in {whole:,}"
+    while whole < 100_000:
+        told = side_of(_whole(p, whole, up=up), whole * accepted) == side_of(p, accepted)
+        if told and abs(whole * accepted - round(whole * accepted)) < 1e-6:
+            break
+        whole *= 10
+    return whole
 
 
 def say_verdict(v: Verdict) -> str:
     """Say a verdict on a claimed interval in one plain sentence."""
     hours = text_hours(v.claimed_h)
-    accepted = in_hundred(v.accepted_failure, up=False)
     sure = f"at {50 * (1 + v.reliability.level):g} % confidence"
     low, high = v.reliability.low, v.reliability.high
     if v.word == "supported":
-        most = in_hundred(1.0 - (low or 0.0), up=True)
+        most, accepted = in_so_many(1.0 - (low or 0.0), v.accepted_failure, up=True)
         return (
             f"The records support {hours}: {sure}, no more than {most} engines fail in this way "
             f"before that age, and the study accepts {accepted}."
         )
     if v.word == "contradicted":
         p = 1.0 - (1.0 if high is None else high)
-        least = f"at least {in_hundred(p, up=False)}"
+        figure, accepted = in_so_many(p, v.accepted_failure, up=False)
+        least = f"at least {figure}"
         if least.endswith(f" {accepted}"):  # the same figure on both sides would be no reason
             least = f"more than {accepted}"
         return (
@@ -66,7 +92,8 @@ def say_verdict(v: Verdict) -> str:
             f"The records do not reach {hours}: too few engines have been there, so nothing firm "
             "can be said about that age."
         )
-    most = "any number" if low is None else f"as many as {in_hundred(1.0 - low, up=True)}"
+    figure, accepted = in_so_many(1.0 - (low or 0.0), v.accepted_failure, up=True)
+    most = "any number of" if low is None else f"as many as {figure}"
     return (
         f"The records do not yet show {hours}: they leave room for {most} engines failing in this "
         f"way before that age, and the study accepts {accepted}."
@@ -109,6 +136,7 @@ def say_evidence(results: Results) -> str:
     engines = count(results.built.funnel.total.engines_used, "engine")
     seen = count(s.n_failed, "failure")
     text = f"Behind this stand {seen} among {engines} in {s.exposure_h:,.0f} engine hours"
+    end = hours_exact(h.supported_h, results.settings.study.claimed_interval_h)
     if h.supported_h <= 0:
-        return f"{text}; at no age were {h.min_at_risk} engines watched at once."
-    return f"{text}; past {text_hours(h.supported_h)} too few engines were watched to say more."
+        return f"{text}; at no age were {h.enough} watched at once."
+    return f"{text}; past {end} too few were watched to say more."

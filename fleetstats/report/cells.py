@@ -7,8 +7,7 @@ import math
 import re
 
 from fleetstats.core.errors import ReportError
-from fleetstats.core.units import text_number, text_percent
-from fleetstats.decide.wording import at_least, at_most
+from fleetstats.core.units import text_decided
 from fleetstats.report.document import Column, Table
 
 COLUMN_KINDS = ("text", "hours", "percent", "number", "count", "money", "date")
@@ -53,10 +52,11 @@ def neutral_text(text: str) -> str:
     return out
 
 
-def format_cell(value: Cell, kind: str, edge: str = "") -> str:
+def format_cell(value: Cell, kind: str, edge: str = "", beside: tuple[float, ...] = ()) -> str:
     """Write a cell for a reader. None and NaN become a dash; units stand in the column's head.
 
-    A percent that is the ``"low"`` or ``"high"`` edge of a band is rounded down or up.
+    A percent that is the ``"low"`` or ``"high"`` edge of a band is rounded down or up; a number
+    that is compared with the limits `beside` shows on which side of them it lies.
     """
     if kind not in COLUMN_KINDS:
         raise ReportError(f"Table: unknown kind of column '{kind}'.", f"Use {COLUMN_KINDS}.")
@@ -73,27 +73,34 @@ def format_cell(value: Cell, kind: str, edge: str = "") -> str:
         return "no limit" if x > 0 else "no lower limit"
     if kind == "hours":
         text = f"{x:,.0f}" if abs(x) >= 10 or x == round(x) else f"{x:.2g}"
+        if beside:
+            text = text_decided(x, *beside, unit="h").removesuffix(" h")
     elif kind == "percent" and edge and x >= 0:
-        text = at_least(x) if edge == "low" else at_most(x)
+        text = text_decided(x, *beside, edge=edge)
     elif kind == "percent":
-        text = _percent(x) if x >= 0 else "-" + _percent(-x)
+        text = _percent(x, beside) if x >= 0 else "-" + _percent(-x, ())
     elif kind == "count":
         text = f"{x:,.0f}" if abs(x - round(x)) < 1e-9 else f"{x:,.1f}"
     elif kind == "money":
         text = f"{x:,.2f}" if abs(x) < 1000 else f"{x:,.0f}"
     else:
         whole = x == round(x) and abs(x) < 1e10
-        text = (f"{x:.0f}" if abs(x) < 10_000 else f"{x:,.0f}") if whole else _number(x)
+        text = (f"{x:.0f}" if abs(x) < 10_000 else f"{x:,.0f}") if whole else _number(x, beside)
     return text.replace("-", "−") if text[:1] == "-" else text
 
 
-def _number(x: float) -> str:
+def _number(x: float, beside: tuple[float, ...]) -> str:
     """Write a plain number with three digits, below 1 with two: no figure here carries more."""
-    return text_number(x, digits=2 if abs(x) < 1 else 3)
+    return text_decided(x, *beside, unit="", digits=2 if abs(x) < 1 else 3)
 
 
-def _percent(x: float) -> str:
-    return "< 0.0001 %" if 0.0 < x < 5e-7 else text_percent(x)
+def _percent(x: float, beside: tuple[float, ...]) -> str:
+    return "< 0.0001 %" if 0.0 < x < 5e-7 else text_decided(x, *beside)
+
+
+def show_cell(value: Cell, column: Column) -> str:
+    """Write a cell of a column for a reader, as `format_cell` does."""
+    return format_cell(value, column.kind, column.edge, column.beside)
 
 
 def column_head(column: Column) -> str:
@@ -136,7 +143,7 @@ def table_width(table: Table, *, rows: int = 400) -> float:
     """
     total = 0.0
     for j, column in enumerate(table.columns):
-        cells = [format_cell(row[j], column.kind, column.edge) for row in table.rows[:rows]]
+        cells = [show_cell(row[j], column) for row in table.rows[:rows]]
         longest = max((len(c) for c in cells), default=0)
         if not is_number(column) and longest > SHORT:
             longest = max(14, *(len(w) for c in cells for w in c.split()), 0)

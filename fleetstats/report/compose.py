@@ -11,6 +11,7 @@ from fleetstats.decide.results import Results
 from fleetstats.report.answer_words import answer_sentences
 from fleetstats.report.document import Document, Explain, Figure, Section
 from fleetstats.report.identity import report_id
+from fleetstats.report.references import resolve
 from fleetstats.report.sections import COMPOSERS, Composer
 from fleetstats.report.sections.advice_figure import advice_figure
 from fleetstats.report.sections.analysis import method_words
@@ -41,7 +42,7 @@ def compose_report(
     s = results.settings
     v = results.advice.verdict
     tabulated = results.chapters.get("tabulated")
-    return Document(
+    document = Document(
         title=s.study.title,
         subtitle=_subtitle(results),
         report_id=report_id(results),
@@ -62,6 +63,7 @@ def compose_report(
         cut_off=str(s.study.analysis_date or ""),
         method=f"{method_words(results.sureness.choice.method)}, fleetstats {__version__}",
     )
+    return resolve(document)
 
 
 def _first_figure(results: Results) -> Figure:

@@ -54,6 +54,8 @@ class Column(Value):
 
     A percent is held as a share in 0 to 1; renderers write it as percent. `edge` is ``"low"`` or
     ``"high"`` where a percent is a bound: renderers round it down or up, as sentences do.
+    `beside` are the limits, in the cells' own unit, that decide something: each cell is written
+    with as many digits as show on which side of them it lies.
     """
 
     key: str
@@ -61,6 +63,7 @@ class Column(Value):
     kind: str = "text"
     help: str = ""
     edge: str = ""
+    beside: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -153,6 +156,15 @@ class Explain(Value):
     text: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Pointer(Value):
+    """A pointer to another part: its words, the key of its target, and the anchor on the page."""
+
+    words: str
+    key: str
+    anchor: str
+
+
 Block = Statement | Table | Figure | Explain
 
 
@@ -172,7 +184,8 @@ class Document(Value):
     `verdict` is a word of `report.words.VERDICT_TEXT`; `answer` has about three sentences.
     `summaries` hold one page for each reader, the study's own reader first. `tabulated` lets the
     page answer back. `asked` says what the verdict is on. `cut_off` is the date to which the
-    records run; `method` names the method and its version for the foot of each page.
+    records run; `method` names the method and its version for the foot of each page. `pointers`
+    are those that its texts make to other parts (`report.references`).
     """
 
     title: str
@@ -190,3 +203,4 @@ class Document(Value):
     asked: str = ""
     cut_off: str = ""
     method: str = ""
+    pointers: tuple[Pointer, ...] = ()

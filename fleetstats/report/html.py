@@ -10,13 +10,15 @@ import base64
 import hashlib
 import html
 import math
+import re
+from collections.abc import Callable
 from importlib import resources
 from typing import Any
 
 import numpy as np
 
 from fleetstats.core.caution import STANDING_NOTICE
-from fleetstats.core.units import text_hours
+from fleetstats.core.units import text_decided, text_hours
 from fleetstats.decide.tabulated import Reading, Tabulated
 from fleetstats.report.cells import (
     SHORT,
@@ -26,6 +28,7 @@ from fleetstats.report.cells import (
     format_cell,
     is_number,
     set_text,
+    show_cell,
     table_width,
 )
 from fleetstats.report.document import Column, Document, Explain, Figure, Panel, Statement, Table
@@ -39,7 +42,7 @@ from fleetstats.report.walk import (
     find_figures,
     find_tables,
 )
-from fleetstats.report.words import TONE_LABELS, at_least, at_most, verdict_face
+from fleetstats.report.words import TONE_LABELS, verdict_face
 
 ROWS_SHOWN = 400
 """Longer tables are cut in the page, with a note; their data files are whole."""
@@ -104,7 +107,7 @@ def page_html(
         loader=jinja2.FunctionLoader(_template),
         autoescape=True,
         undefined=jinja2.StrictUndefined,
-        finalize=_finalize,
+        finalize=_finalizer(document),
         trim_blocks=True,
         keep_trailing_newline=True,
     )
@@ -134,11 +137,25 @@ def page_html(
     )
 
 
-def _finalize(value: Any) -> Any:
-    """Clean every text on its way into the page; what is already markup is ours."""
-    from markupsafe import Markup
+def _finalizer(document: Document) -> Callable[[Any], Any]:
+    """Clean every text on its way into the page and link its pointers; markup is already ours."""
+    from markupsafe import Markup, escape
 
-    return set_text(value) if isinstance(value, str) and not isinstance(value, Markup) else value
+    links = {
+        str(escape(set_text(p.words))): f'<a href="#{p.anchor}">{escape(set_text(p.words))}</a>'
+        for p in document.pointers
+    }
+    find = re.compile("|".join(re.escape(w) for w in sorted(links, key=len, reverse=True)))
+
+    def finalize(value: Any) -> Any:
+        if not isinstance(value, str) or isinstance(value, Markup):
+            return value
+        text = set_text(value)
+        if not links or "“" not in text:
+            return text
+        return Markup(find.sub(lambda m: links[m[0]], str(escape(text))))
+
+    return finalize
 
 
 def _template(name: str) -> str:
@@ -212,7 +229,7 @@ def _table(table: Table) -> dict[str, Any]:
             if number:
                 x = float(value) if isinstance(value, int | float) else math.nan
                 sort = "" if math.isnan(x) else repr(x)
-            text = format_cell(value, column.kind, column.edge)
+            text = show_cell(value, column)
             short = not number and longest_text <= SHORT
             cells.append({"text": set_text(text), "num": number, "sort": sort, "short": short})
         rows.append(cells)
@@ -256,7 +273,7 @@ def _tabulated(tabulated: Tabulated | None) -> Any:
     if tabulated is None:
         return None
     knobs = ("key", "label", "kind", "values", "start", "free", "help")
-    reads = ("row", "part", "kind", "axes", "words", "none", "beyond", "round_to")
+    reads = ("row", "part", "kind", "axes", "words", "none", "beyond", "round_to", "beside")
     return {
         "knobs": [{a: getattr(k, a) for a in knobs} for k in tabulated.knobs],
         "readings": [
@@ -294,9 +311,9 @@ def _reading_text(tabulated: Tabulated, reading: Reading) -> str:
         if reading.kind == "hours":
             text = text_hours(value)
         elif reading.kind == "percent" and reading.part in ("low", "high"):
-            text = (at_least if reading.part == "low" else at_most)(value)
+            text = text_decided(value, *reading.beside, edge=reading.part)
         else:
-            text = format_cell(value, reading.kind)
+            text = format_cell(value, reading.kind, beside=reading.beside)
     return text + (" (extrapolated)" if beyond else "")
 
 

@@ -21,9 +21,9 @@ from fleetstats.report.cells import (
     capital,
     column_head,
     drop_empty,
-    format_cell,
     is_number,
     set_text,
+    show_cell,
 )
 from fleetstats.report.document import Document, Explain, Figure, Section, Statement, Table
 from fleetstats.report.figures import Drawing, draw_figure
@@ -182,7 +182,7 @@ def _table(table: Table) -> dict[str, Any]:
         columns = columns[:COLUMNS_PRINTED]
     rows = [
         [
-            {"text": _breakable(set_text(format_cell(v, c.kind, c.edge))), "num": is_number(c)}
+            {"text": _breakable(set_text(show_cell(v, c))), "num": is_number(c)}
             for v, c in zip(row, columns, strict=False)
         ]
         for row in printed

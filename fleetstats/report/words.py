@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 from fleetstats.bands.interval import Interval
 from fleetstats.core.errors import ReportError
-from fleetstats.core.units import one_in, text_hours, text_number, text_percent
+from fleetstats.core.units import one_in, text_decided, text_hours, text_percent
 from fleetstats.decide.wording import at_least, at_most, count, hours_down, hours_near, listed
 from fleetstats.report.cells import set_text
 from fleetstats.report.document import TONES, Document
@@ -130,34 +130,39 @@ def _percent(share: float) -> str:
     return f"{100.0 * share:.6g} %"
 
 
-def say_value(x: float | None, unit: str) -> str:
-    """Write one number in its unit; "none" where there is none."""
+def say_value(x: float | None, unit: str, *limits: float | None, edge: str = "") -> str:
+    """Write one number in its unit; "none" where there is none.
+
+    A probability that is the ``"low"`` or ``"high"`` edge of a band is rounded down or up, in every
+    sentence and table alike. A number beside `limits` shows on which side of them it lies.
+    """
     if x is None or math.isnan(x):
         return "none"
     if unit == "h":
-        return text_hours(x)
+        return text_decided(x, *limits, unit="h")
     if unit == "probability":
-        return text_percent(x)
-    return text_number(x) + (f" {unit}" if unit else "")
+        return text_decided(x, *limits, edge=edge)
+    return text_decided(x, *limits, unit="") + (f" {unit}" if unit else "")
 
 
-def say_interval(interval: Interval) -> str:
+def say_interval(interval: Interval, *limits: float | None) -> str:
     """Say an estimate and its edges: best estimate, each edge with its side, missing edges said.
 
-    "1,850 h; at least 1,420 h (one-sided 95 % lower); at most 2,600 h (one-sided 95 % upper)"
+    "1,850 h; at least 1,420 h (one-sided 95 % lower); at most 2,600 h (one-sided 95 % upper)".
+    Each number shows on which side of `limits` it lies.
     """
     side = say_confidence(interval.level)
     unit = interval.unit
     parts = []
     if interval.estimate is not None:
-        parts.append(f"best estimate {say_value(interval.estimate, unit)}")
+        parts.append(f"best estimate {say_value(interval.estimate, unit, *limits)}")
     if interval.low is not None:
-        text = at_least(interval.low) if unit == "probability" else say_value(interval.low, unit)
+        text = say_value(interval.low, unit, *limits, edge="low")
         parts.append(f"at least {text} ({side} lower)")
     else:
         parts.append(_missing("lower", interval.note_low))
     if interval.high is not None:
-        text = at_most(interval.high) if unit == "probability" else say_value(interval.high, unit)
+        text = say_value(interval.high, unit, *limits, edge="high")
         parts.append(f"at most {text} ({side} upper)")
     else:
         parts.append(_missing("upper", interval.note_high))
@@ -170,22 +175,25 @@ def _missing(side: str, note: str) -> str:
     return out if not note or note.lower() == out else f"{out} ({note})"
 
 
-def say_marked(x: float | None, unit: str, supported_to_h: float) -> str:
+def say_marked(
+    x: float | None, unit: str, supported_to_h: float, *limits: float | None, edge: str = ""
+) -> str:
     """Write one number as `say_value` does; hours beyond the evidence are marked so."""
     beyond = x is not None and unit == "h" and x > supported_to_h + 1e-9
-    return say_value(x, unit) + (" (extrapolated)" if beyond else "")
+    return say_value(x, unit, *limits, edge=edge) + (" (extrapolated)" if beyond else "")
 
 
-def say_range(interval: Interval, *, supported_to_h: float = math.inf) -> str:
+def say_range(interval: Interval, *limits: float | None, supported_to_h: float = math.inf) -> str:
     """Write the edges alone: "1,420 to 2,600 h" or "1,420 h, no upper limit".
 
-    Hours beyond `supported_to_h` are marked as extrapolation.
+    Hours beyond `supported_to_h` are marked as extrapolation; each edge shows on which side of
+    `limits` it lies.
     """
     low, high = interval.low, interval.high
     if low is None and high is None:
         return "no limits from these data"
-    least = say_marked(low, interval.unit, supported_to_h)
-    most = say_marked(high, interval.unit, supported_to_h)
+    least = say_marked(low, interval.unit, supported_to_h, *limits, edge="low")
+    most = say_marked(high, interval.unit, supported_to_h, *limits, edge="high")
     if high is None:
         return f"{least}, no upper limit"
     if low is None:

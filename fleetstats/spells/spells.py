@@ -16,6 +16,9 @@ from numpy.typing import ArrayLike
 from fleetstats.core.errors import SpellError
 from fleetstats.core.value import Array, Value, frozen_array
 
+PAIRED = "pair "
+"""Head of the names of rows that pair an entry with the end of whichever life: no engine's."""
+
 
 class Event(enum.IntEnum):
     """What ended a spell, with respect to the study's question."""
@@ -208,6 +211,30 @@ class Spells(Value):
         order = np.argsort(ages, kind="stable")
         tail = np.concatenate([np.cumsum(self.weight[order][::-1])[::-1], [0.0]])
         return tail[np.searchsorted(ages[order], t, side=side)]  # type: ignore[call-overload]
+
+    @property
+    def engines_known(self) -> bool:
+        """Return whether rows say whose life they are; rows of paired ends do not (`PAIRED`)."""
+        return not len(self) or not str(self.unit[0]).startswith(PAIRED)
+
+    @property
+    def counts_engines(self) -> bool:
+        """Return whether each engine has one life, so that lives counted are engines counted."""
+        return self.engines_known and abs(float(self.weight.sum()) - self.n_engines) < 1e-9
+
+    def engines_at_risk(self, hours: float) -> float | None:
+        """Return how many engines have a life at risk at `hours`; see `at_risk` for lives.
+
+        None where the rows do not say whose life they are.
+        """
+        return self.engines_among((self.entry < hours) & (hours <= self.exit_upper))
+
+    def engines_among(self, keep: ArrayLike) -> float | None:
+        """Return how many engines the rows `keep` (n, bool) belong to; None where none can tell."""
+        if not self.engines_known:
+            return None
+        part = self.select(keep)
+        return part.n_engines if len(part) else 0.0
 
     def horizon_h(self, *, least: float = 10.0) -> float:
         """Return the greatest hours at which at least `least` lives were at risk; 0 if never."""

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.units import text_decided
 from fleetstats.core.value import Array, Value
 from fleetstats.spells import Spells
 from fleetstats.survival.weibull import fit_weibull
@@ -283,11 +284,12 @@ def _sentence(
     value = (
         "cannot be compared: all failures lie at one end"
         if factor is None
-        else f"is multiplied by {factor:.2f}"
+        else f"is multiplied by {text_decided(factor, 1.0, unit='', digits=2)}"
     )
     band = (
-        f"{'no limit' if low is None else format(low, '.2f')} to "
-        f"{'no limit' if high is None else format(high, '.2f')} at {100 * level:g} %"
+        f"{'no limit' if low is None else text_decided(low, 1.0, unit='', digits=2)} to "
+        f"{'no limit' if high is None else text_decided(high, 1.0, unit='', digits=2)} at "
+        f"{100 * level:g} %"
     )
     words = {
         "growth": "later builds fail less often",

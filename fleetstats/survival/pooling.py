@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleetstats.core.errors import FitError, NoMaximum
+from fleetstats.core.units import text_decided
 from fleetstats.core.value import Value
 from fleetstats.spells import Spells
 from fleetstats.survival.accelerated import Problem, Solution, solve_accelerated
@@ -340,13 +341,17 @@ def _sentence(
     verdict: str,
     needed: Needed | None,
 ) -> str:
+    def told(x: float) -> str:
+        """Write a ratio so that its side of the margin shows."""
+        return text_decided(x, *margin, unit="", digits=2 if x < 1 else 3)
+
     edge = {
-        (False, False): f"{low or 0:.2f} to {high or 0:.2f}",
-        (True, False): f"no lower limit to {high or 0:.2f}",
-        (False, True): f"{low or 0:.2f} to no upper limit",
+        (False, False): f"{told(low or 0.0)} to {told(high or 0.0)}",
+        (True, False): f"no lower limit to {told(high or 0.0)}",
+        (False, True): f"{told(low or 0.0)} to no upper limit",
         (True, True): "no limit on either side",
     }[(low is None, high is None)]
-    value = edge if ratio is None else f"{ratio:.2f} ({edge})"
+    value = edge if ratio is None else f"{told(ratio)} ({edge})"
     out = (
         f"Life of {names[0]} over {names[1]}: {value}, against the margin "
         f"{margin[0]:g} to {margin[1]:g}: {VERDICTS[verdict]}."

@@ -77,7 +77,7 @@ def test_chapters_are_whole(lives):
             text.append(block.text)
     whole = " ".join(text)
     if lives.n_failed < 5:
-        assert "left service on a finding" in whole
+        assert "ended by a removal on a finding" in whole
         assert "lost to follow-up" in whole
     assert "safe to" not in whole.lower()
     assert " None" not in whole.replace("None failed", "").replace("“None", "")

@@ -11,8 +11,9 @@ from report_document import make_document
 
 from fleetstats.bands.interval import Interval
 from fleetstats.core.errors import ReportError
+from fleetstats.core.units import side_of
 from fleetstats.decide.advice import VERDICTS, Edge, OverhaulBand, Verdict
-from fleetstats.report.answer_words import in_hundred, say_band, say_verdict
+from fleetstats.report.answer_words import in_so_many, say_band, say_verdict
 from fleetstats.report.document import TONES
 from fleetstats.report.sections.blocks import interval_row
 from fleetstats.report.sections.glossary import ALWAYS, explain, glossary_terms
@@ -73,10 +74,16 @@ def test_bounds_of_chances_are_rounded_to_the_careful_side() -> None:
     assert "at most 91.3 %" in text or "at most 92 %" in text
 
 
-@given(st.floats(0.0, 1.0), st.booleans())
-def test_engines_in_a_hundred_never_promise_more(p: float, up: bool) -> None:
-    n, whole = (int(x.replace(",", "")) for x in in_hundred(p, up=up).split(" in "))
-    assert n >= whole * p - 1e-6 if up else n <= whole * p + 1e-6
+@given(st.floats(0.0, 1.0), st.sampled_from([0.1, 0.05, 0.025, 0.125]), st.booleans())
+def test_engines_in_a_hundred_never_promise_more(p: float, accepted: float, up: bool) -> None:
+    bound, limit = in_so_many(p, accepted, up=up)
+    n, whole = (int(x.replace(",", "")) for x in bound.split(" in "))
+    assert n >= whole * p - 1e-6 * whole if up else n <= whole * p + 1e-6 * whole
+    most, same = (int(x.replace(",", "")) for x in limit.split(" in "))
+    assert same == whole
+    assert most == pytest.approx(whole * accepted, abs=1e-6)
+    if whole < 100_000:
+        assert (n > most, n < most) == (side_of(p, accepted) > 0, side_of(p, accepted) < 0)
 
 
 def test_confidence_is_always_one_sided() -> None:
@@ -111,10 +118,11 @@ def verdict(word: str, low: float | None, high: float | None, *, past: bool = Fa
 @pytest.mark.parametrize(
     ("v", "says"),
     [
-        (verdict("supported", 0.976, None), ["support 1,200 h", "24 in 1,000", "10 in 100",
+        (verdict("supported", 0.976, None), ["support 1,200 h", "24 in 1,000", "100 in 1,000",
                                              "95 % confidence"]),
         (verdict("contradicted", 0.5, 0.85), ["contradict 1,200 h", "at least 15 in 100"]),
-        (verdict("contradicted", 0.5, 0.897), ["more than 10 in 100 engines", "accepts 10 in 100"]),
+        (verdict("contradicted", 0.5, 0.897), ["at least 103 in 1,000 engines",
+                                                   "accepts 100 in 1,000"]),
         (verdict("not-yet-shown", 0.815, 0.95), ["do not yet show 1,200 h", "19 in 100"]),
         (verdict("not-yet-shown", None, None), ["any number"]),
         (verdict("not-yet-shown", 0.8, None, past=True), ["do not reach 1,200 h"]),

@@ -11,7 +11,7 @@ from typing import Any
 
 from fleetstats.decide.results import Results
 from fleetstats.report.document import Section
-from fleetstats.report.sections.analysis import compose_analysis
+from fleetstats.report.sections.analysis import compose_analysis, say_beside_advice
 from fleetstats.report.sections.answer import compose_answer
 from fleetstats.report.sections.assumptions import compose_assumptions
 from fleetstats.report.sections.bench import compose_bench
@@ -67,6 +67,12 @@ def _forecast(results: Results) -> Section | None:
     return None if value is None else compose_forecast(value, back)  # type: ignore[arg-type]
 
 
+def _routes(results: Results) -> Section | None:
+    """Compose the other routes, with how the advice differs from their bands."""
+    value: Any = results.chapters.get("routes")
+    return None if value is None else compose_routes(value, say_beside_advice(results))
+
+
 def _calendar(results: Results) -> Section:
     """Compose hours beside years, or say that the records have too few dates for it."""
     view: Any = results.chapters.get("calendar")
@@ -85,7 +91,7 @@ COMPOSERS: tuple[tuple[str, Composer], ...] = (
     ("calendar", _calendar),
     ("failures", compose_failures),
     ("analysis", compose_analysis),
-    ("routes", of_chapter("routes", compose_routes)),
+    ("routes", _routes),
     ("causes", of_chapter("causes", compose_causes)),
     ("pooling", of_chapter("pooling", compose_pooling)),
     ("effects", of_chapter("effects", compose_regression)),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fleetstats.bands.interval import Interval
 from fleetstats.core.units import text_hours
 from fleetstats.decide.results import Results
 from fleetstats.report.cells import format_cell
@@ -13,7 +14,7 @@ from fleetstats.report.sections.analysis_figures import (
 )
 from fleetstats.report.sections.blocks import interval_row, say
 from fleetstats.report.sections.glossary import explain
-from fleetstats.report.words import say_agreement, say_confidence, say_range
+from fleetstats.report.words import say_agreement, say_confidence, say_range, say_value
 
 CLOSE = 1e-3
 
@@ -78,11 +79,11 @@ def _held(share: float) -> str:
 def _numbers(results: Results) -> Table:
     su = results.sureness
     reach = results.advice.horizon.supported_h
-    asked = [i for i in (su.shape, su.scale, *su.lives) if i is not None]
+    asked = [_advised(i, results) for i in (su.shape, su.scale, *su.lives) if i is not None]
     rows = [interval_row(i, supported_to_h=reach) for i in asked]
     v = results.advice.verdict
     if v is not None:
-        name, estimate, edges, method = interval_row(v.reliability)
+        name, estimate, edges, method = interval_row(v.reliability, 1 - v.accepted_failure)
         rows.append((name + (" (extrapolated)" if v.extrapolated else ""), estimate, edges, method))
     side = say_confidence(su.level)
     columns = [
@@ -104,6 +105,38 @@ def _numbers(results: Results) -> Table:
         columns=tuple(columns),
         rows=lines,
         see=see,
+    )
+
+
+def _advised(interval: Interval, results: Results) -> Interval:
+    """Return the interval that the advice rests on where it is of the same life: one number."""
+    life = results.advice.reliability.life
+    return life if life is not None and life.name == interval.name else interval
+
+
+def say_beside_advice(results: Results) -> str:
+    """Say how the band of the target's life differs from the edge that the advice takes."""
+    life = results.advice.reliability.life
+    own = [i for i in results.sureness.lives if life is not None and i.name == life.name]
+    if life is None or life.low is None or not own or own[0].low == life.low:
+        return ""
+    return (
+        f" The advice takes {text_hours(life.low)} as lower edge of the {life.name} "
+        f"({life.note_low or method_words(life.method)}), since failures are few; "
+        f"{method_words(own[0].method)} alone gives {text_hours(own[0].low)}."
+    )
+
+
+def _by_likelihood(results: Results) -> str:
+    """Say which fit a table shows where the estimates above are no fits of greatest likelihood."""
+    fit, shape = results.fit, results.sureness.shape
+    if fit is None or shape is None or shape.estimate is None:
+        return ""
+    if say_value(shape.estimate, "") == say_value(fit.shape, ""):
+        return ""
+    return (
+        " These are the fits of the greatest likelihood; the best estimates above are the middle "
+        f"of the {method_words(shape.method)}."
     )
 
 
@@ -140,6 +173,7 @@ def _families(results: Results) -> Table:
         columns=tuple(columns),
         rows=tuple(row[: len(columns)] for row in rows),
         see="Families within 2 of the least explain the records about equally well."
+        + _by_likelihood(results)
         + _beyond([r[3] for r in rows], results),
     )
 
@@ -210,7 +244,7 @@ def _routes(results: Results) -> list[Block]:
                 Column(key="note", title="Note"),
             ),
             rows=tuple(rows),
-            see=text + _beyond([r[3] for r in rows], results),
+            see=text + _by_likelihood(results) + _beyond([r[3] for r in rows], results),
         ),
         explain("second-opinion"),
     ]
@@ -230,7 +264,8 @@ def _routes(results: Results) -> list[Block]:
                 ),
                 rows=tuple((i.name, say_range(i, supported_to_h=reach),
                             say_range(normal[i.name], supported_to_h=reach)) for i in ours),
-                see="Where the two differ much, the records are too few for the quick band.",
+                see="Where the two differ much, the records are too few for the quick band."
+                + say_beside_advice(results),
                 folded=True,
             )
         )  # fmt: skip

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fleetstats.core.units import text_hours
 from fleetstats.decide.results import Results
-from fleetstats.decide.wording import at_least, count
+from fleetstats.decide.wording import count, hours_exact, lives_of, stated
 from fleetstats.records.settings import LEVELS
 from fleetstats.report.document import Block, Section
 from fleetstats.report.sections.blocks import clock_words, facts, say
@@ -33,7 +33,11 @@ def compose_answer(results: Results) -> Section:
         rows += [
             ("Claimed", f"{text_hours(v.claimed_h)} between overhauls"),
             ("Accepted", f"at most {100 * v.accepted_failure:g} % with the failure by then"),
-            ("Found", f"reliability at {text_hours(v.claimed_h)}: {say_interval(v.reliability)}"),
+            (
+                "Found",
+                f"reliability at {text_hours(v.claimed_h)}: "
+                f"{say_interval(v.reliability, 1 - v.accepted_failure)}",
+            ),
             ("Verdict", f"{VERDICT_TEXT[v.word]}: {v.because}"),
         ]
     rows += [
@@ -68,15 +72,16 @@ def _population(results: Results) -> str:
 
 def _seen(results: Results) -> str:
     s = results.spells
-    lives = count(float(s.weight.sum()), "life", "lives")
-    return f"{count(s.n_failed, 'failure')} in {lives} and {s.exposure_h:,.0f} engine hours"
+    lives = lives_of(float(s.weight.sum()), results.built.funnel.total.engines_used)
+    return f"{count(s.n_failed, 'failure')} among {lives} in {s.exposure_h:,.0f} engine hours"
 
 
 def _reach(results: Results) -> str:
     h = results.advice.horizon
+    end = hours_exact(h.supported_h, results.settings.study.claimed_interval_h)
     return (
-        f"to {text_hours(h.supported_h)}, the last age with {h.min_at_risk} engines at risk; the "
-        f"oldest was seen to {text_hours(h.oldest_h)}"
+        f"to {end}, the last age with {h.enough} at risk; the "
+        f"{'oldest' if h.counts_engines else 'longest life'} was seen to {text_hours(h.oldest_h)}"
     )
 
 
@@ -97,7 +102,7 @@ def _conditions(results: Results) -> list[str]:
         )
     elif results.fit is not None:
         out.append("life follows a Weibull curve within the ages seen; others are set beside it")
-    target = at_least(s.targets.reliability)
+    target = stated(s.targets.reliability)
     out.append(f"{target} of engines reaching overhaul is what the reader asks for")
     return out
 

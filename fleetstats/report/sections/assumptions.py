@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from fleetstats.decide.results import Results
-from fleetstats.decide.wording import at_least
+from fleetstats.decide.wording import stated
+from fleetstats.report.caption_words import say_other_curves
 from fleetstats.report.document import Block, Column, Section, Table
+from fleetstats.report.references import point
 from fleetstats.report.sections.answer import FEW
 from fleetstats.report.sections.blocks import METERS, say
 
@@ -31,6 +33,18 @@ def compose_assumptions(results: Results) -> Section:
     return Section(key="assumptions", title="Assumptions", blocks=tuple(blocks))
 
 
+NOT_HERE = "Not looked at in this report"
+
+
+def _other_curves(results: Results) -> str:
+    """Return how far other curves that fit about as well move the life in question."""
+    c = results.comparison
+    p = 1.0 - results.settings.targets.reliability
+    alike = [] if c is None else [f for f in c.fits if c.differences[f.family] <= 2.0]
+    lives = [float(f.quantile(p)) for f in alike]
+    return say_other_curves(lives, f"B{100 * p:.3g} life", results.advice.horizon.supported_h)
+
+
 def _rows(results: Results) -> list[tuple[str, str, str]]:
     s = results.settings
     meter = METERS[s.hours.meter]
@@ -38,46 +52,46 @@ def _rows(results: Results) -> list[tuple[str, str, str]]:
         (
             "Failures were reported as they happened.",
             "Each unreported failure makes engines look better than they are.",
-            "Sensitivity and what is hidden",
+            point("hidden", otherwise=NOT_HERE),
         ),
         (
             "Engines that left without the failure were like those that stayed.",
             "If they left because they were ailing, reliability is overstated.",
-            "Sensitivity: the outer band",
+            point("outer-band", "hidden", otherwise=NOT_HERE),
         ),
         (
             "Engines that joined late are like those followed from new.",
             "If owners join because of trouble, or because an engine is good, the curve is of "
             "joiners only.",
-            "Exposure: lives with delayed entry",
+            point("entry", "exposure", otherwise=NOT_HERE),
         ),
         (
             "One curve describes all engines in the question.",
             "Mixed builds or shops bend the curve; the pooled answer is then nobody's.",
-            "Configuration; pooling where the study compares groups",
+            point("pooling", "builds", otherwise=NOT_HERE),
         ),
         (
             "Engines fail independently.",
             "A bad lot or shop fails together; bands are then too narrow.",
-            "Influence of single sources, where computed",
+            point("influence", otherwise=NOT_HERE),
         ),
         (
             f"Hours are {meter}, correctly read.",
             "An error of 10 % in hours is an error of 10 % in every age.",
-            "Data: clock conversions",
+            point("clocks", "clock-range", otherwise="No hours were converted"),
         ),
         (
             "Calendar age does not matter beside hours.",
             "Engines that fly little corrode; hours then rank them wrongly.",
-            "Not answered by hours alone",
+            point("calendar", otherwise="Not answered by hours alone"),
         ),
     ]
     if results.fit is not None:
         out.append(
             (
                 "Life follows a Weibull curve within the ages seen.",
-                "Other curves change the answer little where engines were seen, and much beyond.",
-                "Analysis: other life curves; the probability plot",
+                _other_curves(results),
+                point("families", "probability", otherwise=NOT_HERE),
             )
         )
     if results.spells.n_failed < FEW or results.fit is None:
@@ -86,15 +100,15 @@ def _rows(results: Results) -> list[tuple[str, str, str]]:
             (
                 f"The shape lies about {e.prior_shape_median:g} ({e.prior_source}).",
                 "A truth far from it moves the bound; beyond the ages seen it moves it much.",
-                "Analysis and decision: answers over assumed shapes",
+                point("over-shapes", "claim-by-shape", otherwise=NOT_HERE),
             )
         )
     out.append(
         (
-            f"{at_least(s.targets.reliability)} of engines should reach overhaul: the study's own "
+            f"{stated(s.targets.reliability)} of engines should reach overhaul: the study's own "
             "figure.",
             "A stricter figure moves the advice to earlier hours. No authority sets one.",
-            "Decision",
+            point("decision", otherwise=NOT_HERE),
         )
     )
     return out

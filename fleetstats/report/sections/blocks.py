@@ -47,8 +47,8 @@ def axis_words(results: Results) -> str:
 
 def interval_cells(interval: Interval) -> tuple[str, str, str]:
     """Return lower edge, estimate and upper edge as texts; a missing edge says why."""
-    low = say_value(interval.low, interval.unit) if interval.low is not None else "none"
-    high = say_value(interval.high, interval.unit) if interval.high is not None else "none"
+    low = say_value(interval.low, interval.unit, edge="low")
+    high = say_value(interval.high, interval.unit, edge="high")
     middle = "none" if interval.estimate is None else say_value(interval.estimate, interval.unit)
     notes = (interval.note_low, interval.note_high)
     if interval.low is None and notes[0]:
@@ -59,14 +59,15 @@ def interval_cells(interval: Interval) -> tuple[str, str, str]:
 
 
 def interval_row(
-    interval: Interval, *, supported_to_h: float = math.inf
+    interval: Interval, *limits: float | None, supported_to_h: float = math.inf
 ) -> tuple[str, str, str, str]:
     """Return name, estimate, edges and method of an interval for a table.
 
-    Hours beyond `supported_to_h` are marked as extrapolation.
+    Hours beyond `supported_to_h` are marked as extrapolation; numbers that are compared with
+    `limits` show on which side they lie.
     """
-    estimate = say_marked(interval.estimate, interval.unit, supported_to_h)
-    edges = say_range(interval, supported_to_h=supported_to_h)
+    estimate = say_marked(interval.estimate, interval.unit, supported_to_h, *limits)
+    edges = say_range(interval, *limits, supported_to_h=supported_to_h)
     return interval.name, estimate, edges, interval.method
 
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from fleetstats.core.units import text_hours, text_percent
+from fleetstats.core.units import text_hours, text_percent, text_stated
 from fleetstats.core.value import Array
 from fleetstats.decide.check_values import CheckInterval
 from fleetstats.decide.wording import count
+from fleetstats.report.caption_words import say_slip
 from fleetstats.report.document import (
     Axis,
     Block,
@@ -112,7 +113,7 @@ def _figure(c: CheckInterval) -> Figure:
         Layer(
             kind="hline",
             role="target",
-            label=f"accepted {text_percent(x.target)}",
+            label=f"accepted {text_stated(x.target)}",
             y=np.array([100.0 * x.target]),
         )
         for x in c.longest
@@ -174,6 +175,7 @@ def _slip_table(c: CheckInterval) -> Table:
     assert c.slip_high is not None
     assert c.per_1000_h is not None
     hours = c.table_h
+    accepted = tuple(x.target for x in c.longest if x.stated and x.what.startswith("share"))
     low = np.interp(hours, c.intervals_h, c.slip_low)
     high = np.interp(hours, c.intervals_h, c.slip_high)
     rate = np.interp(hours, c.intervals_h, c.per_1000_h)
@@ -184,11 +186,11 @@ def _slip_table(c: CheckInterval) -> Table:
         columns=(
             Column(key="interval", title="Hours between checks", kind="hours"),
             *(
-                Column(key=f"detection_{i + 1}", title=n, kind="percent")
+                Column(key=f"detection_{i + 1}", title=n, kind="percent", beside=accepted)
                 for i, n in enumerate(names)
             ),
-            Column(key="low", title="Low", kind="percent", edge="low"),
-            Column(key="high", title="High", kind="percent", edge="high"),
+            Column(key="low", title="Low", kind="percent", edge="low", beside=accepted),
+            Column(key="high", title="High", kind="percent", edge="high", beside=accepted),
             Column(key="rate", title="Failures per 1,000 h", kind="number"),
         ),
         rows=tuple(
@@ -201,12 +203,13 @@ def _slip_table(c: CheckInterval) -> Table:
             )
             for i, t in enumerate(hours)
         ),
-        see=f"Each chance of detection is fitted to the same records, so the shares differ little; "
-        f"low and high are the widest {100 * c.level:g} % limits over all three.",
+        see=f"{say_slip(c.slip_by_detection)} "
+        f"Low and high are the widest {100 * c.level:g} % limits over all three.",
     )
 
 
 def _longest_table(c: CheckInterval) -> Table:
+    usual = (c.usual_h,)
     return Table(
         key="check-longest",
         title="Longest interval for a target",
@@ -214,9 +217,9 @@ def _longest_table(c: CheckInterval) -> Table:
             Column(key="what", title="Target for"),
             Column(key="target", title="At most", kind="percent"),
             Column(key="stated", title="Stated by the study"),
-            Column(key="careful", title="Careful edge", kind="hours"),
-            Column(key="estimate", title="Estimate", kind="hours"),
-            Column(key="optimistic", title="Optimistic edge", kind="hours"),
+            Column(key="careful", title="Careful edge", kind="hours", beside=usual),
+            Column(key="estimate", title="Estimate", kind="hours", beside=usual),
+            Column(key="optimistic", title="Optimistic edge", kind="hours", beside=usual),
         ),
         rows=tuple(
             (

@@ -6,6 +6,7 @@ from fleetstats.decide.compliance import Compliance
 from fleetstats.decide.results import Results
 from fleetstats.decide.wording import count, listed
 from fleetstats.report.document import Block, Column, Section, Table
+from fleetstats.report.references import point
 from fleetstats.report.sections.blocks import say
 from fleetstats.report.sections.glossary import explain
 
@@ -27,8 +28,9 @@ def compose_checks(results: Results) -> Section:
         explain("conditional"),
         say(
             f"A check is taken to find a fault that is there with a chance of "
-            f"{100 * c.detection:g} %. Where the records allow it, a later part says what they "
-            "show of that.",
+            f"{100 * c.detection:g} %. What the records show of that: "
+            + point("check-interval", otherwise="nothing, since they hold too few checks")
+            + ".",
             "assumption",
         ),
     ]

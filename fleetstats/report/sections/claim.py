@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from fleetstats.decide.claim import Claim
 from fleetstats.decide.results import Results
-from fleetstats.decide.wording import at_most, stated
+from fleetstats.decide.wording import at_most, count, stated
+from fleetstats.report.caption_words import say_claim_shapes, say_fan, say_groups
 from fleetstats.report.document import (
     Axis,
     Block,
@@ -73,14 +74,11 @@ def _figure(claim: Claim, clock: str) -> Figure:
     return Figure(
         key="claim-bound",
         title="How many may fail by each age, at most",
-        see=(
-            f"The shaded range holds the upper bound for every assumed shape; it fans out past "
-            f"{claim.supported_h:,.0f} h, where the evidence ends."
-        ),
+        see=(say_fan(claim.curve_hours, claim.curve_best, claim.curve_worst, claim.supported_h)),
         alt=(
             f"Upper bound of the failure chance against hours for shapes {claim.rows[0].shape:g} "
             f"to {claim.rows[-1].shape:g}; at {claim.hours:,.0f} h the least favourable is "
-            f"{at_most(claim.worst.failure_high)}, beside an accepted {at_most(accepted)}."
+            f"{at_most(claim.worst.failure_high, accepted)}, beside an accepted {stated(accepted)}."
         ),
         panels=(
             Panel(
@@ -127,6 +125,7 @@ def _vline(role: str, label: str, hours: float) -> Layer:
 
 
 def _shapes(claim: Claim) -> Table:
+    accepted = (1.0 - claim.target,)
     rows = [
         (
             r.shape,
@@ -136,7 +135,7 @@ def _shapes(claim: Claim) -> Table:
             *r.failure_if_hidden,
             r.hidden_to_break,
             r.reporting_share if r.reporting_share <= 1.0 else None,
-            "least favourable" if r.least_favourable else "",
+            "least favourable of these" if r.least_favourable else "",
         )
         for r in claim.rows
     ]
@@ -146,11 +145,40 @@ def _shapes(claim: Claim) -> Table:
         columns=(
             Column(key="shape", title="Weibull shape", kind="number"),
             Column(key="equivalents", title="worth in whole lives", kind="count"),
-            Column(key="failure_high", title="fail by then, at most", kind="percent", edge="high"),
-            Column(key="shown_to_h", title=f"{stated(claim.target)} reach", kind="hours"),
-            Column(key="if_1_hidden", title="at most, if 1 is hidden", kind="percent", edge="high"),
-            Column(key="if_2_hidden", title="if 2 are hidden", kind="percent", edge="high"),
-            Column(key="if_3_hidden", title="if 3 are hidden", kind="percent", edge="high"),
+            Column(
+                key="failure_high",
+                title="fail by then, at most",
+                kind="percent",
+                edge="high",
+                beside=accepted,
+            ),
+            Column(
+                key="shown_to_h",
+                title=f"{stated(claim.target)} reach",
+                kind="hours",
+                beside=(claim.hours,),
+            ),
+            Column(
+                key="if_1_hidden",
+                title="at most, if 1 is hidden",
+                kind="percent",
+                edge="high",
+                beside=accepted,
+            ),
+            Column(
+                key="if_2_hidden",
+                title="if 2 are hidden",
+                kind="percent",
+                edge="high",
+                beside=accepted,
+            ),
+            Column(
+                key="if_3_hidden",
+                title="if 3 are hidden",
+                kind="percent",
+                edge="high",
+                beside=accepted,
+            ),
             Column(key="hidden_to_break", title="hidden failures that break it", kind="count"),
             Column(
                 key="reporting_share",
@@ -163,31 +191,38 @@ def _shapes(claim: Claim) -> Table:
         ),
         rows=tuple(rows),
         see=(
-            "Within the hours seen the shape matters little; what is said of greater ages depends "
-            f"on it. Each bound is one-sided at {100 * claim.confidence:g} %."
+            f"{say_claim_shapes([r.failure_high for r in claim.rows], accepted[0])} Each bound is "
+            f"one-sided at {100 * claim.confidence:g} %."
         ),
     )
 
 
 def _beside(claim: Claim) -> list[Block]:
     out: list[Block] = []
+    accepted = 1.0 - claim.target
     if claim.prior.low is not None:
+        most = at_most(1 - claim.prior.low, accepted)
         out.append(
             Statement(
                 text=(
-                    f"Under the stated prior on the shape, at most {at_most(1 - claim.prior.low)} "
+                    f"Under the stated prior on the shape alone, at most {most} "
                     f"fail by {claim.hours:,.0f} h, with the same confidence."
                 ),
                 tone="assumption",
             )
         )
         out.append(explain("prior"))
+    whole = (
+        ("engine followed from new", "engines followed from new")
+        if claim.counts_engines
+        else ("life followed from its start", "lives followed from their start")
+    )
     if claim.no_shape is None:
         out.append(
             Statement(
                 text=(
-                    "Without any assumption on the shape nothing can be said: no engine followed "
-                    f"from new has passed {claim.hours:,.0f} h or failed before."
+                    f"Without any assumption on the shape nothing can be said: no {whole[0]} has "
+                    f"passed {claim.hours:,.0f} h or failed before."
                 ),
                 tone="missing",
             )
@@ -197,9 +232,10 @@ def _beside(claim: Claim) -> list[Block]:
         out.append(
             Statement(
                 text=(
-                    f"Without any assumption on the shape only the {n:,.0f} engines followed from "
-                    f"new that passed {claim.hours:,.0f} h or failed before it count: at most "
-                    f"{at_most(high)} fail by then."
+                    "Without any assumption on the shape only the "
+                    f"{count(n, whole[0], whole[1])} that passed {claim.hours:,.0f} h or failed "
+                    f"before it {'counts' if n == 1 else 'count'}: at most "
+                    f"{at_most(high, accepted)} fail by then."
                 )
             )
         )
@@ -231,6 +267,8 @@ def _patterns(claim: Claim) -> Table:
 
 
 def _subsets(claim: Claim) -> Table:
+    alike = claim.counts_engines
+    lives = () if alike else (Column(key="lives", title="lives", kind="count"),)
     return Table(
         key="claim-by-group",
         title="The same claim for each group by itself",
@@ -238,24 +276,31 @@ def _subsets(claim: Claim) -> Table:
             Column(key="group", title="grouped by"),
             Column(key="name", title="group"),
             Column(key="engines", title="engines", kind="count"),
+            *lives,
             Column(key="failed", title="failed", kind="count"),
             Column(key="exposure_h", title="hours seen", kind="hours"),
-            Column(key="reached", title=f"at {claim.hours:,.0f} h", kind="count"),
+            Column(key="reached", title=f"{'' if alike else 'lives '}at {claim.hours:,.0f} h",
+                   kind="count"),
             Column(key="failure_high", title="fail by then, at most", kind="percent",
-                   edge="high"),
-            Column(key="shown_to_h", title=f"{stated(claim.target)} reach", kind="hours"),
+                   edge="high", beside=(1.0 - claim.target,)),
+            Column(key="shown_to_h", title=f"{stated(claim.target)} reach", kind="hours",
+                   beside=(claim.hours,)),
             Column(key="supported_h", title="evidence ends", kind="hours"),
             Column(key="state", title="claim"),
         ),
         rows=tuple(
             (
-                s.group, s.name, s.n_engines, s.n_failed, s.exposure_h, s.n_reached,
+                s.group, s.name, s.n_engines, *(() if alike else (s.n_lives,)), s.n_failed,
+                s.exposure_h, s.n_reached,
                 s.failure_high, s.shown_to_h, s.supported_h, STATES[s.state],
             )
             for s in claim.subsets
         ),
         see=(
-            "A part of the fleet has fewer hours behind it and mostly shows less than the whole: "
-            "that a group does not show the claim is no sign that it is worse."
+            say_groups(
+                [s.failure_high for s in claim.subsets],
+                claim.failure_high,
+                sum(s.state != "supported" for s in claim.subsets),
+            )
         ),
     )  # fmt: skip

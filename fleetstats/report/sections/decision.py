@@ -5,10 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from fleetstats.core.units import round_hours, text_hours
-from fleetstats.decide.advice import CostAnswer, Edge, ShapeLine
+from fleetstats.decide.advice import CostAnswer, Edge, ReliabilityAnswer, ShapeLine
 from fleetstats.decide.results import Results
 from fleetstats.decide.wording import stated
+from fleetstats.report.caption_words import say_over_shapes
 from fleetstats.report.document import Axis, Block, Column, Figure, Layer, Panel, Section, Table
+from fleetstats.report.references import point
 from fleetstats.report.sections.advice_figure import advice_figure
 from fleetstats.report.sections.analysis_figures import risk_figure
 from fleetstats.report.sections.blocks import axis_words, hour_marks, say
@@ -170,9 +172,10 @@ def _targets(results: Results) -> Table:
 
 def _over_shapes(results: Results) -> Table:
     r = results.advice.reliability
+    end = results.advice.horizon.supported_h
 
     def row(x: ShapeLine) -> tuple[str | float | int | None, ...]:
-        return (x.shape, x.low_h, "least favourable" if x.least_favourable else "")
+        return (x.shape, x.low_h, "least favourable of these" if x.least_favourable else "")
 
     return Table(
         key="over-shapes",
@@ -187,8 +190,17 @@ def _over_shapes(results: Results) -> Table:
             Column(key="mark", title="Note"),
         ),
         rows=tuple(row(x) for x in r.over_shapes),
-        see="Within the ages seen the shape matters little; beyond them it matters much.",
+        see=f"{say_over_shapes([x.low_h for x in r.over_shapes], end)}{_taken(r)}",
     )
+
+
+def _taken(r: ReliabilityAnswer) -> str:
+    """Say which edge the advice takes, where it is none of the rows."""
+    life = r.life
+    if life is None or life.low is None or any(x.low_h == life.low for x in r.over_shapes):
+        return ""
+    how = f" ({life.note_low})" if life.note_low else ", by the band in use"
+    return f" The advice takes {text_hours(life.low)}{how}."
 
 
 def cost_figure(results: Results, cost: CostAnswer) -> Figure | None:
@@ -263,7 +275,7 @@ def _ends(results: Results) -> list[Block]:
     return [
         say(
             f"What compensates: the condition check each {interval:g} h. Whether it is frequent "
-            "enough is judged with the checks, not here.",
+            "enough: " + point("check-interval", otherwise="these records do not say") + ".",
             "assumption",
         ),
         say(stop_sentence(results)),

@@ -6,6 +6,7 @@ from fleetstats.decide.results import Results
 from fleetstats.decide.wording import count, listed
 from fleetstats.records.settings import LEVELS
 from fleetstats.report.document import Block, Column, Section, Table
+from fleetstats.report.references import point
 from fleetstats.report.sections.blocks import say
 from fleetstats.report.sections.glossary import explain
 from fleetstats.report.sections.likeness import compose_likeness
@@ -43,9 +44,11 @@ def compose_definitions(results: Results) -> Section:
     if findings:
         blocks.append(
             say(
-                f"{count(findings, 'engine').capitalize()} left because of a finding. Such an "
-                "engine is neither a failure nor one that would surely have run on; the part on "
-                "sensitivity counts all of them, and none.",
+                f"{count(findings, 'life', 'lives').capitalize()} ended by a removal on a finding. "
+                "Such a removal is neither a failure nor an engine that would surely have run on. "
+                "Counting all of them, and none: "
+                + point("outer-band", "hidden", otherwise="not worked out here")
+                + ".",
                 "caution",
             )
         )

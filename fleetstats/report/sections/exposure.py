@@ -6,7 +6,7 @@ import numpy as np
 
 from fleetstats.core.value import Array
 from fleetstats.decide.results import Results
-from fleetstats.decide.wording import count
+from fleetstats.decide.wording import count, heads
 from fleetstats.report.document import (
     Axis,
     Block,
@@ -44,7 +44,8 @@ def compose_exposure(results: Results) -> Section:
         say(
             f"{s.exposure_h:,.0f} engine hours were watched. "
             + " ".join(
-                f"To {t:,.0f} h at least {count(n, 'engine')} {'was' if n == 1 else 'were'} seen."
+                f"To {t:,.0f} h at least {heads(n, engines=h.counts_engines)} "
+                f"{'was' if n == 1 else 'were'} seen."
                 for n, t in h.counts
             )
         ),
@@ -98,13 +99,14 @@ def at_risk_figure(results: Results) -> Figure:
     after = np.append(s.at_risk(np.nextafter(grid[:-1], np.inf)), 0.0)
     e = results.description.exposure
     x = Axis(label=axis_words(results), unit="h", low=0.0, high=float(max(e.high_h)))
+    who = "engines" if h.counts_engines else "lives"
     horizon = [m for m in hour_marks(results, advice=False) if m.kind != "zone"]
     return Figure(
         key="at-risk",
-        title="How many engines stand behind each age",
-        see=f"Left: engines watched at each age; below {h.min_at_risk} the records say little. "
+        title=f"How many {who} stand behind each age",
+        see=f"Left: {who} watched at each age; below {h.min_at_risk} the records say little. "
         "Right: the engine hours watched in each band of age.",
-        alt=f"Left, a stepped line of engines at risk that ends at {h.oldest_h:,.0f} hours and "
+        alt=f"Left, a stepped line of {who} at risk that ends at {h.oldest_h:,.0f} hours and "
         f"falls below {h.min_at_risk} at {h.supported_h:,.0f} hours. Right, bars of engine hours "
         "by age.",
         columns=2,
@@ -112,13 +114,13 @@ def at_risk_figure(results: Results) -> Figure:
         panels=(
             Panel(
                 x=x,
-                y=Axis(label="Engines at risk", low=0.0),
+                y=Axis(label=f"{who.capitalize()} at risk", low=0.0),
                 layers=(
                     Layer(kind="step", role="estimate", label="at risk", x=grid, y=after),
                     Layer(
                         kind="hline",
                         role="target",
-                        label=f"{h.min_at_risk} engines",
+                        label=h.enough,
                         y=np.array([float(h.min_at_risk)]),
                     ),
                     *horizon,

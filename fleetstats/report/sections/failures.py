@@ -6,6 +6,7 @@ from fleetstats.core.value import Array
 from fleetstats.decide.results import Results
 from fleetstats.decide.wording import count
 from fleetstats.report.document import Block, Column, Section, Table
+from fleetstats.report.references import point
 from fleetstats.report.sections.blocks import say
 from fleetstats.spells.spells import Event
 
@@ -32,8 +33,10 @@ def compose_failures(results: Results) -> Section:
     if s.n_failed == 0:
         blocks.append(
             say(
-                "No failure in question was reported. That is not the same as none: the part on "
-                "what is hidden says how many unreported failures would turn the answer.",
+                "No failure in question was reported. That is not the same as none. How many "
+                "unreported failures would turn the answer: "
+                + point("hidden", otherwise="not worked out here")
+                + ".",
                 "caution",
             )
         )

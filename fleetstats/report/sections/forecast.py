@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from fleetstats.core.units import text_percent
+from fleetstats.core.units import text_decided, text_percent
 from fleetstats.decide.backtest import Backtest
 from fleetstats.decide.forecast_values import CountForecast, Forecast, Reserve, Season, Spares
 from fleetstats.report.document import (
@@ -166,7 +166,8 @@ def _season(s: Season, level: float) -> Table:
             for m, e, a, b, k in zip(s.month, s.expected, s.low, s.high, s.alert, strict=True)
         ),
         see="Looking every month, the alert level is reached in "
-        f"{text_percent(s.false_alarm_held)} of seasons in which nothing has changed (asked: at "
+        f"{text_decided(s.false_alarm_held, s.false_alarm)} of seasons in which nothing has "
+        "changed (asked: at "
         f"most {text_percent(s.false_alarm)}); low and high at {text_percent(level)}.",
         folded=True,
     )

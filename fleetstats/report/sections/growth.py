@@ -80,9 +80,13 @@ def _table(growth: Growth) -> Table:
             Column(key="hours", title="Hours", kind="hours"),
             Column(key="failures", title="Failures", kind="number"),
             Column(key="expected", title="Expected", kind="number"),
-            Column(key="ratio", title="Seen over expected", kind="number"),
-            Column(key="low", title=f"Low ({100 * growth.level:g} %)", kind="number"),
-            Column(key="high", title=f"High ({100 * growth.level:g} %)", kind="number"),
+            Column(key="ratio", title="Seen over expected", kind="number", beside=(1.0,)),
+            Column(
+                key="low", title=f"Low ({100 * growth.level:g} %)", kind="number", beside=(1.0,)
+            ),
+            Column(
+                key="high", title=f"High ({100 * growth.level:g} %)", kind="number", beside=(1.0,)
+            ),
             Column(key="rate", title="Per 1,000 h", kind="number"),
         ),
         rows=tuple(

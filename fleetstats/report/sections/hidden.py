@@ -8,7 +8,7 @@ from fleetstats.core.units import text_number, text_percent
 from fleetstats.decide.hidden import Hidden
 from fleetstats.decide.hidden_values import AXES
 from fleetstats.decide.results import Results
-from fleetstats.decide.wording import count, stated
+from fleetstats.decide.wording import at_most, count, hours_down, hours_exact, stated
 from fleetstats.report.document import (
     Axis,
     Block,
@@ -139,7 +139,7 @@ def _tipping(h: Hidden) -> list[str]:
     if h.reporting_share is not None:
         if h.reporting_share <= 1.0:
             out.append(
-                f"At least {text_percent(h.reporting_share)} of all failures must be reported for "
+                f"At least {at_most(h.reporting_share, 1.0)} of all failures must be reported for "
                 "the claim to be shown."
             )
         else:
@@ -159,7 +159,7 @@ def _tipping(h: Hidden) -> list[str]:
         )
     if h.findings is not None:
         f = h.findings
-        text = f"{count(f.n_findings, 'engine')} left service on a finding."
+        text = f"{count(f.n_findings, 'life', 'lives')} ended by a removal on a finding."
         if not np.isnan(f.low):
             text += (
                 f" Without any assumption about them the reliability at {f.at_h:,.0f} h lies "
@@ -190,6 +190,7 @@ def _scenarios(h: Hidden) -> Table:
                 title=f"fail by {h.claimed_h:,.0f} h, at most",
                 kind="percent",
                 edge="high",
+                beside=(h.accepted_failure,),
             ),
             Column(key="shown", title="claim"),
         ]
@@ -208,8 +209,13 @@ def _scenarios(h: Hidden) -> Table:
         columns=tuple(columns),
         rows=tuple(rows),
         see=(
-            f"Beside {h.base_hours:,.0f} h from the records as they stand; hours beyond "
-            f"{h.supported_h:,.0f} h lie past the evidence."
+            f"Beside {hours_exact(h.base_hours)} from the records as they stand"
+            + (
+                ""
+                if hours_exact(h.base_hours) == hours_down(h.base_hours)
+                else f" (as advice, rounded down: {hours_down(h.base_hours)})"
+            )
+            + f"; hours beyond {h.supported_h:,.0f} h lie past the evidence."
         ),
     )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fleetstats.core.units import text_hours
 from fleetstats.decide.later_lives import LaterLives
+from fleetstats.report.caption_words import say_carried
 from fleetstats.report.document import Block, Column, Section, Table
 from fleetstats.report.sections.blocks import say
 
@@ -31,8 +32,7 @@ def compose_later_lives(later: LaterLives) -> Section:
                 rows=tuple(
                     (c.share, c.shape, c.life_h, best - c.log_likelihood) for c in later.carried
                 ),
-                see="Rows within about 2 of the best fit these records about as well: they cannot "
-                "tell how much of an engine's age an overhaul takes away."
+                see=say_carried([best - c.log_likelihood for c in later.carried])
                 + (
                     f" Hours beyond {text_hours(later.horizon_h)}, where the evidence ends, are "
                     "extrapolation."

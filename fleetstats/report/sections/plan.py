@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from fleetstats.decide.plan import Plan
 from fleetstats.decide.results import Results
-from fleetstats.decide.wording import stated
+from fleetstats.decide.wording import shape_words, stated
+from fleetstats.report.caption_words import say_options
 from fleetstats.report.document import (
     Axis,
     Block,
@@ -61,7 +62,7 @@ def _figure(plan: Plan) -> Figure:
         Layer(
             kind="line",
             role=f"group-{1 + i % 6}",
-            label=f"shape {b:.2g}",
+            label=f"shape {shape_words(b)}",
             x=plan.curve_added_h,
             y=100.0 * row,
         )
@@ -135,6 +136,7 @@ def _needs(plan: Plan) -> Table:
 
 
 def _options(plan: Plan) -> Table:
+    accepted = (1.0 - plan.target,)
     names = {"new": "new engines", "oldest": "oldest engines run on"}
     return Table(
         key="plan-options",
@@ -144,12 +146,13 @@ def _options(plan: Plan) -> Table:
             Column(key="option", title="which"),
             Column(key="engines", title="engines", kind="count"),
             Column(key="added_hours", title="engine hours added", kind="hours"),
-            Column(key="high_now", title="upper bound now", kind="percent", edge="high"),
+            Column(key="high_now", title="upper bound now", kind="percent", edge="high",
+                   beside=accepted),
             Column(key="high_after", title="after, if none fails", kind="percent",
-                   edge="high"),
+                   edge="high", beside=accepted),
             Column(key="shown_now_h", title=f"{stated(plan.target)} reach, now",
-                   kind="hours"),
-            Column(key="shown_after_h", title="after", kind="hours"),
+                   kind="hours", beside=(plan.hours,)),
+            Column(key="shown_after_h", title="after", kind="hours", beside=(plan.hours,)),
             Column(key="chance_none", title="chance that none fails", kind="percent"),
             Column(key="chance_worse", title="chance to end worse than now", kind="percent"),
             Column(
@@ -168,8 +171,17 @@ def _options(plan: Plan) -> Table:
             )
             for o in plan.options
         ),
-        see="New engines buy more, and put more at stake: both chances stand side by side.",
+        see=say_options(_pairs(plan)),
     )  # fmt: skip
+
+
+def _pairs(plan: Plan) -> list[tuple[float, float, float, float]]:
+    by = {(o.shape, o.option): o for o in plan.options if o.n_engines}
+    return [
+        (new.failure_high_after, old.failure_high_after, new.chance_worse, old.chance_worse)
+        for (shape, option), new in by.items()
+        if option == "new" and (old := by.get((shape, "oldest"))) is not None
+    ]
 
 
 def _steps(plan: Plan) -> Table:
@@ -186,6 +198,7 @@ def _steps(plan: Plan) -> Table:
                 title="upper bound there, if none fails",
                 kind="percent",
                 edge="high",
+                beside=(1.0 - plan.target,),
             ),
             Column(key="stop_after", title="stop at failure number", kind="count"),
             Column(key="chance_stop", title="chance of a stop", kind="percent"),

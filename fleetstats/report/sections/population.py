@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from fleetstats.decide.results import Results
-from fleetstats.decide.wording import count, listed
+from fleetstats.decide.wording import count, listed, lives_of
 from fleetstats.records.kinds import meaning_of
 from fleetstats.records.settings import LEVELS
 from fleetstats.report.document import Axis, Block, Column, Figure, Layer, Panel, Section, Table
@@ -20,8 +20,9 @@ def compose_population(results: Results) -> Section:
     blocks: list[Block] = []
     text = (
         f"{t.rows_read:,} rows were read; {t.rows_used:,} are used and {t.rows_set_aside:,} set "
-        f"aside. They make {count(t.lives, 'life', 'lives')} of {count(t.engines, 'engine')}; "
-        f"{t.lives_used:,} lives of {count(t.engines_used, 'engine')} enter the analysis."
+        f"aside. They name {count(t.engines, 'engine')} and make "
+        f"{count(t.lives, 'life', 'lives')}; {lives_of(t.lives_used, t.engines_used)} enter the "
+        "analysis."
     )
     blocks.append(say(text))
     blocks.append(explain("spell"))

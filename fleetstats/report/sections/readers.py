@@ -10,6 +10,7 @@ from fleetstats.decide.results import Results
 from fleetstats.decide.wording import count
 from fleetstats.records.settings import LEVELS
 from fleetstats.report.document import Block, Section
+from fleetstats.report.references import point
 from fleetstats.report.sections.blocks import clock_words, facts
 from fleetstats.report.words import say_confidence, say_interval
 
@@ -46,7 +47,7 @@ def _claim(results: Results) -> list[Row]:
     v = results.advice.verdict
     if v is None:
         return [("May an interval be claimed?", "The study names none.")]
-    found = say_interval(v.reliability)
+    found = say_interval(v.reliability, 1 - v.accepted_failure)
     return [
         (f"May {text_hours(v.claimed_h)} be claimed?", v.sentence),
         (f"How many reach {text_hours(v.claimed_h)}?", f"{found[0].upper()}{found[1:]}."),
@@ -172,7 +173,8 @@ def _again(results: Results) -> list[Row]:
         (
             "Can it be done again?",
             "Yes: the input files with their digests, every setting, the seed "
-            f"{results.provenance.seed} and the versions stand under provenance; the command is "
+            f"{results.provenance.seed} and the versions stand in "
+            f"{point('provenance', otherwise='the report')}; the command is "
             f"“{results.provenance.command}”.",
         )
     ]

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from fleetstats.decide.effects import Effects
+from fleetstats.decide.effects import SHOWN_P, Effects
 from fleetstats.report.document import (
     Axis,
     Block,
@@ -117,11 +117,11 @@ def _factors(r: Regression) -> Table:
         title="Life factors (Weibull accelerated life)",
         columns=(
             Column(key="covariate", title="Covariate"),
-            Column(key="factor", title="Life factor", kind="number"),
-            Column(key="low", title=f"Low ({100 * r.level:g} %)", kind="number"),
-            Column(key="high", title=f"High ({100 * r.level:g} %)", kind="number"),
+            Column(key="factor", title="Life factor", kind="number", beside=(1.0,)),
+            Column(key="low", title=f"Low ({100 * r.level:g} %)", kind="number", beside=(1.0,)),
+            Column(key="high", title=f"High ({100 * r.level:g} %)", kind="number", beside=(1.0,)),
             Column(key="reading", title="Shown"),
-            Column(key="shape", title="Same shape p", kind="number"),
+            Column(key="shape", title="Same shape p", kind="number", beside=(SHOWN_P,)),
             Column(key="prior", title="From the prior", kind="percent"),
         ),
         rows=tuple(
@@ -147,10 +147,10 @@ def _hazards(p: Proportional) -> Table:
         title="Hazard ratios (proportional hazards, no life law)",
         columns=(
             Column(key="covariate", title="Covariate"),
-            Column(key="ratio", title="Hazard ratio", kind="number"),
-            Column(key="low", title=f"Low ({100 * p.level:g} %)", kind="number"),
-            Column(key="high", title=f"High ({100 * p.level:g} %)", kind="number"),
-            Column(key="proportional", title="Proportional p", kind="number"),
+            Column(key="ratio", title="Hazard ratio", kind="number", beside=(1.0,)),
+            Column(key="low", title=f"Low ({100 * p.level:g} %)", kind="number", beside=(1.0,)),
+            Column(key="high", title=f"High ({100 * p.level:g} %)", kind="number", beside=(1.0,)),
+            Column(key="proportional", title="Proportional p", kind="number", beside=(SHOWN_P,)),
         ),
         rows=tuple(
             (_per(h.name, h.step), h.ratio, h.low, h.high, h.proportional_p) for h in p.ratios

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from fleetstats.decide.results import Results
+from fleetstats.report.caption_words import say_regret
 from fleetstats.report.document import Column, Explain, Table
 
 MOST_ROWS = 12
@@ -27,11 +28,15 @@ def regret_table(results: Results) -> Table | None:
     failure = 1.0 - fit.reliability(hours)
     end = results.advice.horizon.supported_h
 
+    def flat(h: float) -> bool:
+        low, high = cost.flat_low_h, cost.flat_high_h
+        return low is not None and low <= h <= (np.inf if high is None else high)
+
     def note(h: float) -> str:
         parts = []
         if h == cost.least_regret_h:
             parts.append("least regret")
-        if cost.flat_low_h is not None and cost.flat_low_h <= h <= (cost.flat_high_h or np.inf):
+        if flat(h):
             parts.append("within 5 % of the least cost")
         if h > end:
             parts.append("extrapolation")
@@ -50,8 +55,7 @@ def regret_table(results: Results) -> Table | None:
             (float(h), float(f), float(r), note(float(h)))
             for h, f, r in zip(hours, failure, cost.regret[pick], strict=True)
         ),
-        see="A later age costs little more and lets more engines fail first: cheapest is not "
-        "safest.",
+        see=say_regret([float(f) for h, f in zip(hours, failure, strict=True) if flat(h)]),
         folded=True,
     )
 

@@ -8,10 +8,11 @@ from fleetstats.report.document import Column, Explain, Section, Statement, Tabl
 Cell = str | float | int | None
 
 
-def compose_routes(routes: Routes) -> Section:
+def compose_routes(routes: Routes, beside: str = "") -> Section:
     """Return the chapter: what agreement means, and the bands side by side.
 
-    The fits themselves stand under *Analysis*, with the libraries' differences.
+    The fits themselves stand under *Analysis*, with the libraries' differences. `beside` says how
+    the advice differs from these bands, where it does.
     """
     name = routes.quantity
     bands = Table(
@@ -26,7 +27,7 @@ def compose_routes(routes: Routes) -> Section:
             Column(key="note", title="Note"),
         ),
         rows=tuple(_band_row(b) for b in routes.bands),
-        see="Edges within a quarter of our band's width of ours count as agreeing.",
+        see="Edges within a quarter of our band's width of ours count as agreeing." + beside,
     )
     return Section(
         key="routes",

@@ -36,9 +36,9 @@ def _outer(results: Results, outer: OuterBand) -> list[Block]:
     at = results.settings.study.claimed_interval_h or results.advice.horizon.supported_h
     at = min(at, outer.oldest_h)
     low, middle, high = (float(v[0]) for v in outer.at([at]))
-    n = count(outer.n_findings, "engine")
+    n = count(outer.n_findings, "life", "lives")
     text = (
-        f"{n.capitalize()} left because of a finding. At {text_hours(at)}, counting by steps "
+        f"{n.capitalize()} ended by a removal on a finding. At {text_hours(at)}, counting by steps "
         f"alone, reliability is {text_percent(middle)} if they left fairly, {text_percent(low)} "
         f"if each would have failed at once, and {text_percent(high)} if none ever would have."
     )
@@ -104,5 +104,6 @@ def _families(results: Results) -> Table:
         title="If another life curve were true",
         columns=tuple(columns),
         rows=tuple(row[: len(columns)] for row in rows),
-        see=f"Curves that the records cannot tell apart may still differ beyond {text_hours(end)}.",
+        see="Each is the fit of the greatest likelihood. Curves that the records cannot tell apart "
+        f"may still differ beyond {text_hours(end)}.",
     )

@@ -9,17 +9,27 @@
     if (mag >= 6 || mag < -4) return x.toExponential(n - 1);
     return x.toLocaleString("en-GB", { minimumFractionDigits: Math.max(0, n - 1 - mag), maximumFractionDigits: Math.max(0, n - 1 - mag) });
   }
-  function percent(p, n, careful) {
-    // A bound is rounded to its careful side, so that it stays a bound.
+  function side(x, limit) {
+    var near = 1e-7 * Math.max(Math.abs(x), Math.abs(limit)); // the grid holds seven digits
+    return Math.abs(x - limit) <= near ? 0 : x < limit ? -1 : 1;
+  }
+  function percent(p, n, careful, beside) {
+    // A bound is rounded to its careful side, so that it stays a bound; and it has as many digits
+    // as show on which side of a limit it lies.
     var x = parseFloat((100 * p).toPrecision(10));
     if (x <= 0) return "0\u00a0%";
     if (x >= 100) return "100\u00a0%";
+    var limits = (beside || []).map(function (v) { return parseFloat((100 * v).toPrecision(10)); });
+    var same = limits.filter(function (v) { return side(x, v) === 0; });
+    if (same.length) return parseFloat(same[0].toPrecision(8)) + "\u00a0%";
     var lead = Math.min(x, 100 - x);
-    var d = Math.min(6, Math.max(0, n - 1 - Math.floor(Math.log10(lead))));
-    var k = Math.pow(10, d);
-    if (careful < 0) x = Math.floor(x * k + 1e-9) / k;
-    if (careful > 0) x = Math.min(100, Math.ceil(x * k - 1e-9) / k);
-    return x.toFixed(d) + "\u00a0%";
+    var d = Math.min(6, Math.max(0, n - 1 - Math.floor(Math.log10(lead)))), y;
+    for (; d <= 10; d += 1) {
+      var k = Math.pow(10, d);
+      y = careful < 0 ? Math.floor(x * k + 1e-9) / k : careful > 0 ? Math.min(100, Math.ceil(x * k - 1e-9) / k) : parseFloat(x.toFixed(d));
+      if (limits.every(function (v) { return side(y, v) === side(x, v); })) break;
+    }
+    return y.toFixed(Math.min(d, 10)) + "\u00a0%";
   }
   function hours(x) {
     return (Math.abs(x) < 10 ? digits(x, 2) : Math.round(x).toLocaleString("en-GB")) + "\u00a0h";
@@ -270,7 +280,7 @@
         total = reading.round_to * (reading.part === "low" ? Math.floor(q + 1e-9) : Math.round(q));
       }
       if (reading.kind === "percent") {
-        return { text: percent(total, 2, { low: -1, high: 1 }[reading.part] || 0), far: far };
+        return { text: percent(total, 2, { low: -1, high: 1 }[reading.part] || 0, reading.beside), far: far };
       }
       return { text: show(total, reading.kind), far: far };
     }
