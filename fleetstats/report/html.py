@@ -29,8 +29,8 @@ from fleetstats.report.cells import (
     table_width,
 )
 from fleetstats.report.document import Column, Document, Explain, Figure, Panel, Statement, Table
-from fleetstats.report.figure_svg import inline_svg
 from fleetstats.report.figures import Drawing, draw_figure
+from fleetstats.report.figures.page_svg import inline_svg
 from fleetstats.report.json import script_json
 from fleetstats.report.walk import (
     check_document,

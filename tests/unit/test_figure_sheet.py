@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from fleetstats.report.figure_sheet import ABOVE, Pane, make_sheet
+from fleetstats.report.figures.pen import ABOVE, Pane, make_sheet
 
 
 def pane(**more: object) -> Pane:

@@ -16,14 +16,13 @@ from report_document import EVIL, curve_figure, other_figure
 
 from fleetstats.core.errors import ReportError
 from fleetstats.report.document import KINDS, ROLES, Axis, Figure, Layer, Panel
-from fleetstats.report.figure_labels import measure, place_end_labels, place_top_labels, wrap
-from fleetstats.report.figure_layers import DRAW, NEEDS
-from fleetstats.report.figure_layout import lay_out
-from fleetstats.report.figure_scale import make_scales, nice_step, place_values
-from fleetstats.report.figure_style import DARK, GROUPS, LOOKS, NAMES
-from fleetstats.report.figure_svg import inline_svg
-from fleetstats.report.figures import draw_figure
-from fleetstats.report.pictures import rasterise
+from fleetstats.report.figures import draw_figure, rasterise
+from fleetstats.report.figures.labels import measure, place_end_labels, place_top_labels, wrap
+from fleetstats.report.figures.layers import DRAW, NEEDS
+from fleetstats.report.figures.layout import lay_out
+from fleetstats.report.figures.page_svg import inline_svg
+from fleetstats.report.figures.scale import make_scales, nice_step, place_values
+from fleetstats.report.figures.style import DARK, GROUPS, LOOKS, NAMES
 
 
 def one_panel(*layers: Layer, **axes: Axis) -> Figure:

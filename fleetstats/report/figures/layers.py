@@ -10,8 +10,8 @@ import numpy as np
 from fleetstats.core.errors import ReportError
 from fleetstats.core.value import Array
 from fleetstats.report.document import KINDS, Layer
-from fleetstats.report.figure_scale import Scale
-from fleetstats.report.figure_style import LOOKS, PAPER, Look
+from fleetstats.report.figures.scale import Scale
+from fleetstats.report.figures.style import LOOKS, PAPER, Look
 
 ORDER = {k: i for i, k in enumerate(("zone", "ribbon", "bars", "spans", "hline", "vline",
                                      "step", "line", "points"))}  # fmt: skip

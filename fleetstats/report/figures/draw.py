@@ -15,19 +15,19 @@ import numpy as np
 
 from fleetstats.core.value import Value
 from fleetstats.report.document import Figure
-from fleetstats.report.figure_labels import (
+from fleetstats.report.figures.labels import (
     LINE_PT,
     SWATCH_PT,
     KeyEntry,
     draw_swatch,
     place_end_labels,
 )
-from fleetstats.report.figure_layers import ORDER, draw_layer
-from fleetstats.report.figure_layout import Cell, key_height, lay_out
-from fleetstats.report.figure_scale import Scale
-from fleetstats.report.figure_sheet import ABOVE, Pane, make_sheet
-from fleetstats.report.figure_style import INK, MUTED, PAPER, RC, RULE, SIZE_PT, SMALL_PT
-from fleetstats.report.figure_svg import crop_svg, tidy_svg
+from fleetstats.report.figures.layers import ORDER, draw_layer
+from fleetstats.report.figures.layout import Cell, key_height, lay_out
+from fleetstats.report.figures.page_svg import crop_svg, tidy_svg
+from fleetstats.report.figures.pen import ABOVE, Pane, make_sheet
+from fleetstats.report.figures.scale import Scale
+from fleetstats.report.figures.style import INK, MUTED, PAPER, RC, RULE, SIZE_PT, SMALL_PT
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)

@@ -15,9 +15,9 @@ import numpy as np
 
 from fleetstats.core.value import Value
 from fleetstats.report.document import Layer, Panel
-from fleetstats.report.figure_layers import look_of
-from fleetstats.report.figure_scale import Scale
-from fleetstats.report.figure_style import PAPER, RC, SMALL_PT
+from fleetstats.report.figures.layers import look_of
+from fleetstats.report.figures.scale import Scale
+from fleetstats.report.figures.style import PAPER, RC, SMALL_PT
 
 LINE_PT = 11.0
 SWATCH_PT = 18.0

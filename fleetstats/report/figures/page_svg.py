@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 
-from fleetstats.report.figure_style import NAMES
+from fleetstats.report.figures.style import NAMES
 
 _COMMENT = re.compile(r"<!--.*?-->\n?", re.DOTALL)
 _METADATA = re.compile(r"\s*<metadata>.*?</metadata>", re.DOTALL)
