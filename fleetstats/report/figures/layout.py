@@ -9,13 +9,12 @@ import itertools
 from dataclasses import dataclass
 
 from fleetstats.report.document import Figure, Panel
+from fleetstats.report.figures.glyphs import clean, measure
 from fleetstats.report.figures.labels import (
     LINE_PT,
     KeyEntry,
     TopLabel,
-    clean,
     ends_at_right,
-    measure,
     place_key,
     place_top_labels,
     shorten,
