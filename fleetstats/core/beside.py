@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import multiprocessing
 import os
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -17,7 +17,6 @@ from types import TracebackType
 from typing import Any, Generic, TypeVar
 
 R = TypeVar("R")
-T = TypeVar("T")
 
 
 def count_processors() -> int:
@@ -124,17 +123,6 @@ class Beside:
             # No semaphores, no more processes, or the process died: go on alone.
             self._wanted = False
             return None
-
-
-def share_work(function: Callable[[T], R], tasks: Sequence[T], beside: Beside | None) -> list[R]:
-    """Return the results of tasks in their order, done from the front here and the back beside.
-
-    Whoever is quicker does more: a task is taken by the one who comes to it first.
-    """
-    if beside is None:
-        return [function(t) for t in tasks]
-    asked = [beside.ask(function, t) for t in reversed(tasks)][::-1]
-    return [a.take() for a in asked]
 
 
 @contextmanager

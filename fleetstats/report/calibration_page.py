@@ -20,8 +20,7 @@ from fleetstats.bands.calibration import (
 )
 from fleetstats.bands.coverage_table import read_heading, read_table
 from fleetstats.report.document import Axis, Figure, Layer, Panel
-from fleetstats.report.figures import draw_figure
-from fleetstats.report.pictures import rasterise
+from fleetstats.report.figures import draw_figure, rasterise
 
 SHOWN = (
     ("shape-mixture", "default", "band"),

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import html
 import math
 import re
 from collections.abc import Callable
@@ -32,7 +31,6 @@ from fleetstats.report.cells import (
     table_width,
 )
 from fleetstats.report.document import Column, Document, Explain, Figure, Panel, Statement, Table
-from fleetstats.report.figure_svg import inline_svg
 from fleetstats.report.figures import Drawing, draw_figure
 from fleetstats.report.json import script_json
 from fleetstats.report.walk import (
@@ -85,11 +83,9 @@ def page_html(
             drawn[figure.key] = (draw_figure(figure), draw_figure(figure, narrow=True))
         faces = []
         for j, drawing in enumerate(drawn[figure.key]):
-            svg, glyphs = inline_svg(drawing.bare_svg, f"f{i}{'wn'[j]}-")
-            letters |= glyphs
-            alt = html.escape(set_text(figure.alt or figure.title))
-            svg = svg.replace("<svg ", f'<svg role="img" aria-label="{alt}" ', 1)
-            # Our own drawing: letters are shapes, and its one text is escaped above.
+            svg, own = drawing.inline(f"f{i}{'wn'[j]}-", set_text(figure.alt or figure.title))
+            letters |= own
+            # Our own drawing: letters are shapes, and its one text is escaped there.
             faces.append(Markup(svg))
         hover = _hover(figure, drawn[figure.key])
         if hover is not None:

@@ -27,6 +27,7 @@ from fleetstats.report.cells import (
 )
 from fleetstats.report.document import Document, Explain, Figure, Section, Statement, Table
 from fleetstats.report.figures import Drawing, draw_figure
+from fleetstats.report.figures.glyphs import font_folder
 from fleetstats.report.walk import check_document, data_version, find_explanations, find_figures
 from fleetstats.report.words import TONE_LABELS, verdict_face
 
@@ -80,7 +81,7 @@ def report_pdf(document: Document, drawings: dict[str, Drawing] | None = None) -
             out = typst.compile(
                 str(folder / "report.typ"),
                 root=str(folder),
-                font_paths=[str(_figure_fonts())],
+                font_paths=[str(font_folder())],
                 ignore_system_fonts=True,
                 format="pdf",
                 pdf_standards=["ua-1"],
@@ -89,13 +90,6 @@ def report_pdf(document: Document, drawings: dict[str, Drawing] | None = None) -
         except typst.TypstError as error:
             raise ReportError(f"The PDF cannot be typeset: {error.message}") from error
     return bytes(out)
-
-
-def _figure_fonts() -> Path:
-    """Return the folder of the drawing library's own fonts: the same as in the figures."""
-    import matplotlib as mpl
-
-    return Path(mpl.get_data_path()) / "fonts" / "ttf"
 
 
 def _content(document: Document, numbers: dict[str, int]) -> dict[str, Any]:

@@ -18,15 +18,14 @@ import tempfile
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 
-from fleetstats.core.beside import Beside, share_work
+from fleetstats.core.beside import Beside
 from fleetstats.core.errors import ReportError
 from fleetstats.core.value import Value
 from fleetstats.report.document import Document, Figure
-from fleetstats.report.figures import Drawing, draw_figure
+from fleetstats.report.figures import Drawing, draw_figure, rasterise
 from fleetstats.report.html import page_html
 from fleetstats.report.json import document_json, write_json_text
 from fleetstats.report.pdf import report_pdf
-from fleetstats.report.pictures import rasterise
 from fleetstats.report.tables import all_csv, tables_xlsx
 from fleetstats.report.walk import check_document, find_figures
 
@@ -49,7 +48,7 @@ def write_report(
     folder : Path
         Where the report goes; made when it does not exist. Files in it that are not ours stay.
     beside : Beside, optional
-        A process that may draw meanwhile; no byte depends on it.
+        A process that may make pictures and paper meanwhile; no byte depends on it.
 
     Returns
     -------
@@ -79,12 +78,12 @@ def render_files(
     """Return every file of the report: path within its folder = bytes."""
     check_document(document)
     out: dict[str, bytes] = {}
-    drawings = draw_figures(find_figures(document), beside)
+    drawings = draw_figures(find_figures(document))
     beside = beside or Beside(wanted=False)
     paper = beside.ask(report_pdf, document, {k: d[0] for k, d in drawings.items()})
-    pictures = beside.ask(rasterise, {k: d[0].svg for k, d in drawings.items()})
-    for key, (wide, _) in drawings.items():
-        out[f"figures/{key}.svg"] = wide.svg.encode()
+    whole = {k: d[0].svg for k, d in drawings.items()}
+    pictures = beside.ask(rasterise, whole)
+    out |= {f"figures/{key}.svg": svg.encode() for key, svg in whole.items()}
     out[PAGE] = page_html(document, drawings).encode()
     out["report.json"] = document_json(document).encode()
     if results is not None:
@@ -100,17 +99,9 @@ def render_files(
     return out
 
 
-def draw_figures(
-    figures: Sequence[Figure], beside: Beside | None = None
-) -> dict[str, tuple[Drawing, Drawing]]:
+def draw_figures(figures: Sequence[Figure]) -> dict[str, tuple[Drawing, Drawing]]:
     """Return wide drawings and narrow ones, by the figures' keys."""
-    tasks = [(figure, narrow) for figure in figures for narrow in (False, True)]
-    done = share_work(_draw, tasks, beside)
-    return {f.key: (done[2 * i], done[2 * i + 1]) for i, f in enumerate(figures)}
-
-
-def _draw(task: tuple[Figure, bool]) -> Drawing:
-    return draw_figure(task[0], narrow=task[1])
+    return {f.key: (draw_figure(f), draw_figure(f, narrow=True)) for f in figures}
 
 
 def place_files(files: Mapping[str, bytes], folder: Path) -> Path:

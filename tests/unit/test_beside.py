@@ -16,7 +16,7 @@ import pytest
 from report_document import make_document
 
 from fleetstats.core import beside as beside_module
-from fleetstats.core.beside import Beside, count_processors, share_work
+from fleetstats.core.beside import Beside, count_processors
 from fleetstats.core.errors import NoMaximum
 from fleetstats.decide.analyse import analyse
 from fleetstats.decide.chapters import APART, CHAPTERS
@@ -56,7 +56,8 @@ def is_alive(group: int) -> bool:
 def test_both_processes_share_the_tasks_and_keep_their_order() -> None:
     with Beside(wanted=True) as beside:
         assert beside.ask(who, 3).take()[0] == 9
-        got = share_work(who, range(12), beside)
+        asked = [beside.ask(who, n) for n in reversed(range(12))][::-1]
+        got = [a.take() for a in asked]  # from the front here, from the back beside
     assert [g[0] for g in got] == [n * n for n in range(12)]
     hands = [g[1] for g in got]
     assert len(set(hands)) == 2
@@ -66,9 +67,10 @@ def test_both_processes_share_the_tasks_and_keep_their_order() -> None:
 
 def test_alone_all_is_done_here() -> None:
     with Beside(wanted=False) as beside:
-        assert {p for _, p in share_work(who, range(3), beside)} == {os.getpid()}
+        assert {beside.ask(who, n).take() for n in range(3)} == {
+            (n * n, os.getpid()) for n in range(3)
+        }
         beside.begin(count_processors)
-    assert share_work(who, range(2), None) == [(0, os.getpid()), (1, os.getpid())]
 
 
 def test_an_error_keeps_all_that_it_says() -> None:

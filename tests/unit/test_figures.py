@@ -16,14 +16,13 @@ from report_document import EVIL, curve_figure, other_figure
 
 from fleetstats.core.errors import ReportError
 from fleetstats.report.document import KINDS, ROLES, Axis, Figure, Layer, Panel
-from fleetstats.report.figure_labels import measure, place_end_labels, place_top_labels, wrap
-from fleetstats.report.figure_layers import DRAW, NEEDS
-from fleetstats.report.figure_layout import lay_out
-from fleetstats.report.figure_scale import make_scales, nice_step, place_values
-from fleetstats.report.figure_style import DARK, GROUPS, LOOKS, NAMES
-from fleetstats.report.figure_svg import inline_svg
-from fleetstats.report.figures import draw_figure
-from fleetstats.report.pictures import rasterise
+from fleetstats.report.figures import draw_figure, rasterise
+from fleetstats.report.figures.glyphs import measure
+from fleetstats.report.figures.labels import place_end_labels, place_top_labels, wrap
+from fleetstats.report.figures.layers import DRAW, NEEDS
+from fleetstats.report.figures.layout import lay_out
+from fleetstats.report.figures.scale import make_scales, nice_step, place_values
+from fleetstats.report.figures.style import DARK, GROUPS, LOOKS, NAMES
 
 
 def one_panel(*layers: Layer, **axes: Axis) -> Figure:
@@ -56,8 +55,11 @@ def test_drawings_are_well_formed_and_repeat_to_the_byte(figure: Figure, narrow:
         assert "script" not in svg
         assert not re.search(r"\b20\d\d-\d\d-\d\d", svg)
         assert "http" not in svg.replace("http://www.w3.org/", "")
-    assert "title-0" in a.svg
-    assert "title-0" not in a.bare_svg
+    dropped = a.svg.count("<use ") - a.bare_svg.count("<use ")
+    assert dropped == sum(c.isprintable() and c != " " for c in figure.title)
+    width, height = (float(a) for a in re.findall(r'(?:width|height)="([\d.]+)pt"', a.bare_svg))
+    assert (width, height) == pytest.approx((a.width_pt, a.height_pt))
+    assert a.title_pt + height == pytest.approx(float(re.findall(r'height="([\d.]+)pt"', a.svg)[0]))
     assert len(a.frames) == len(figure.panels)
 
 
@@ -224,28 +226,30 @@ def test_no_letter_is_lost_with_the_title(narrow: bool) -> None:
         ids = set(re.findall(r'\bid="([^"]+)"', svg))
         assert set(re.findall(r'href="#([^"]+)"', svg)) <= ids
         ET.fromstring(svg)
-    page, letters = inline_svg(d.bare_svg, "a-")
+    page, letters = d.inline("a-", "")
     ids = set(re.findall(r'\bid="([^"]+)"', page)) | set(letters)
     assert set(re.findall(r'href="#([^"]+)"', page)) <= ids
-    assert any("Bold" in k for k in letters)
+    assert any(k.startswith("B") for k in letters)
 
 
 def test_inline_drawings_share_no_identifier_and_turn_with_the_page() -> None:
-    a, letters = inline_svg(draw_figure(curve_figure()).bare_svg, "a-")
-    b, _ = inline_svg(draw_figure(curve_figure()).bare_svg, "b-")
+    drawing = draw_figure(curve_figure())
+    a, letters = drawing.inline("a-", 'what "it" shows')
+    b, _ = drawing.inline("b-", "")
     ids = [set(re.findall(r'\bid="([^"]+)"', s)) for s in (a, b)]
     assert ids[0]
     assert not ids[0] & ids[1]
     used = set(re.findall(r'(?:href="#|url\(#)([^")]+)', a))
     assert used <= ids[0] | set(letters)
     assert "var(--fig-teal)" in a
-    # made shorter for the page, but neither letters nor opacities change size
-    whole = draw_figure(curve_figure()).bare_svg
-    for pattern in (r"scale\([^)]*\)", r"opacity: [\d.]+", r"stroke-width: [\d.]+"):
-        assert set(re.findall(pattern, a)) <= set(re.findall(pattern, whole))
-    assert len(a) < 0.85 * len(whole)
+    assert 'aria-label="what &quot;it&quot; shows"' in a
     for color in NAMES:
         assert color not in a
+    # the same marks as in the file, in the same places
+    whole = drawing.bare_svg
+    for pattern in (r"scale\([^)]*\)", r"opacity=\S+", r"stroke-width=\S+", r' d="(M[^"]*)"'):
+        assert set(re.findall(pattern, a)) <= set(re.findall(pattern, whole))
+    assert not re.search(r"[{}]", a + whole)  # every field is filled in
 
 
 # Simulation of colour blindness: Machado, Oliveira & Fernandes (2009), "A physiologically-based

@@ -16,7 +16,7 @@ from report_document import EVIL, curve_figure, engines_table, make_document
 from fleetstats.core.caution import STANDING_NOTICE
 from fleetstats.core.errors import ReportError
 from fleetstats.report.document import Column, Section, Table
-from fleetstats.report.figure_style import DARK, NAMES
+from fleetstats.report.figures.style import DARK, NAMES
 from fleetstats.report.html import page_html
 
 

@@ -8,7 +8,6 @@ kinds of colour blindness (simulated after Machado, Oliveira & Fernandes 2009); 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 from fleetstats.core.value import Value
 
@@ -55,14 +54,14 @@ NAMES = {
 """Light colour = name of its variable in the page's style sheet."""
 
 GROUPS = (TEAL, OCHRE, PLUM, SKY, CLAY, COAL)
-FONT = "DejaVu Sans"
+FONT_FILE, BOLD_FILE = "DejaVuSans.ttf", "DejaVuSans-Bold.ttf"
 SIZE_PT = 8.6
 SMALL_PT = 7.8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Look(Value):
-    """Colour, line (matplotlib dash tuple, widths in points) and marker of one role."""
+    """Colour, line (width in points, dashes and gaps in widths) and marker of one role."""
 
     color: str
     dashes: tuple[float, ...] = ()
@@ -96,16 +95,3 @@ LOOKS = {
     "group-6": Look(color=COAL, marker="P", dashes=(4, 1.5, 1, 1.5, 1, 1.5), width=1.6),
 }
 """Look of every role that a figure may use."""
-
-RC: dict[str, Any] = {
-    "svg.fonttype": "path",
-    "svg.hashsalt": "fleetstats",
-    "text.parse_math": False,
-    "font.family": FONT,
-    "font.size": SIZE_PT,
-    "hatch.linewidth": 0.7,
-    "path.simplify": True,
-    "axes.unicode_minus": True,
-}
-"""Drawing parameters, set only while drawing. Text becomes paths, so that a figure looks the same
-wherever it is opened and no font has to be fetched."""

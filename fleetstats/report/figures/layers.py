@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 import numpy as np
 
 from fleetstats.core.errors import ReportError
 from fleetstats.core.value import Array
 from fleetstats.report.document import KINDS, Layer
-from fleetstats.report.figure_scale import Scale
-from fleetstats.report.figure_style import LOOKS, PAPER, Look
+from fleetstats.report.figures.pen import Pane, Stroke, flat
+from fleetstats.report.figures.scale import Scale
+from fleetstats.report.figures.style import LOOKS, PAPER, Look
 
 ORDER = {k: i for i, k in enumerate(("zone", "ribbon", "bars", "spans", "hline", "vline",
                                      "step", "line", "points"))}  # fmt: skip
 """Uncertainty lies under the estimate, whatever the order of the layers."""
+BEYOND = (1.2, 2.4)
+"""Dashes of lines beyond the evidence, in widths."""
+HATCH_PT = {"beyond": 4.8, "horizon": 8.0}
+"""Distance across of the lines of hatching."""
 
 
 def look_of(layer: Layer) -> Look:
@@ -25,7 +29,7 @@ def look_of(layer: Layer) -> Look:
     return LOOKS[layer.role]
 
 
-def draw_layer(ax: Any, layer: Layer, x: Scale, y: Scale) -> None:
+def draw_layer(ax: Pane, layer: Layer, x: Scale, y: Scale) -> None:
     """Draw one layer; raises `ReportError` for an unknown kind or missing arrays."""
     if layer.kind not in KINDS:
         raise ReportError(f"Figure: unknown kind '{layer.kind}'.", f"Use one of {KINDS}.")
@@ -69,20 +73,18 @@ def _cut(
     )
 
 
-def _line(ax: Any, layer: Layer, x: Scale, y: Scale, look: Look, z: float) -> None:
+def _line(ax: Pane, layer: Layer, x: Scale, y: Scale, look: Look, z: float) -> None:
     step = layer.kind == "step"
     seen, beyond = _cut(layer, x, x.place(layer.x), y.place(layer.y), step=step)
-    style = {"drawstyle": "steps-post"} if step else {}
-    dash = (0, look.dashes) if look.dashes else "solid"
     if len(seen[0]):
-        ax.plot(*seen, color=look.color, lw=look.width, ls=dash, zorder=z,
-                solid_capstyle="round", solid_joinstyle="round", **style)  # fmt: skip
+        line = Stroke(look.color, look.width, look.dashes, cap="round")
+        ax.line(seen[0], seen[1], line, z, step=step)
     if len(beyond[0]) > 1:
-        ax.plot(*beyond, color=look.color, lw=look.width * 0.7, ls=(0, (1.2, 2.4)), zorder=z,
-                alpha=0.9, **style)  # fmt: skip
+        line = Stroke(look.color, 0.7 * look.width, BEYOND, alpha=0.9)
+        ax.line(beyond[0], beyond[1], line, z, step=step)
 
 
-def _ribbon(ax: Any, layer: Layer, x: Scale, y: Scale, look: Look, z: float) -> None:
+def _ribbon(ax: Pane, layer: Layer, x: Scale, y: Scale, look: Look, z: float) -> None:
     low, high = y.place(layer.low), y.place(layer.high)
     low = np.where(np.isneginf(low), y.low - 1.0, low)
     high = np.where(np.isposinf(high), y.high + abs(y.high) + 1.0, high)
@@ -91,18 +93,17 @@ def _ribbon(ax: Any, layer: Layer, x: Scale, y: Scale, look: Look, z: float) -> 
         high = np.where(np.isnan(high) & (np.asarray(layer.high) >= 1), y.high + 1.0, high)
     seen, beyond = _cut(layer, x, x.place(layer.x), low, high)
     if len(seen[0]):
-        ax.fill_between(*seen, facecolor=look.color, alpha=look.alpha, lw=0, zorder=z)
-        for edge in (seen[1], seen[2]):
-            ax.plot(seen[0], edge, color=look.color, lw=0.7, alpha=0.55, zorder=z)
+        ax.fill(seen[0], seen[1], seen[2], flat(look.color, look.alpha), z)
+        for edge in seen[1:]:
+            ax.line(seen[0], edge, Stroke(look.color, 0.7, alpha=0.55), z)
     if len(beyond[0]) > 1:
-        ax.fill_between(*beyond, facecolor="none", edgecolor=look.color, hatch="/////",
-                        alpha=0.38, lw=0, zorder=z)  # fmt: skip
-        for edge in (beyond[1], beyond[2]):
-            ax.plot(beyond[0], edge, color=look.color, lw=0.7, ls=(0, (1.2, 2.4)), alpha=0.7,
-                    zorder=z)  # fmt: skip
+        hatched = ax.pen.hatched(look.color, 0.38, HATCH_PT["beyond"])
+        ax.fill(beyond[0], beyond[1], beyond[2], hatched, z)
+        for edge in beyond[1:]:
+            ax.line(beyond[0], edge, Stroke(look.color, 0.7, BEYOND, alpha=0.7), z)
 
 
-def _points(ax: Any, layer: Layer, x: Scale, y: Scale, look: Look, z: float) -> None:
+def _points(ax: Pane, layer: Layer, x: Scale, y: Scale, look: Look, z: float) -> None:
     px, py = x.place(layer.x), y.place(layer.y)
     inside = (px >= x.low) & (px <= x.high) & (py >= y.low) & (py <= y.high)
     many = len(px)
@@ -111,78 +112,63 @@ def _points(ax: Any, layer: Layer, x: Scale, y: Scale, look: Look, z: float) -> 
         low = np.clip(np.nan_to_num(y.place(layer.low), nan=y.low), y.low - 1, None)
         high = np.clip(np.nan_to_num(y.place(layer.high), nan=y.high), None, y.high + abs(y.high))
         keep = np.isfinite(px)
-        ax.vlines(px[keep], low[keep], high[keep], color=look.color, lw=1.1, zorder=z - 0.05)
-    bare = look.marker in "|_"
-    ax.plot(
-        px[inside],
-        py[inside],
-        ls="none",
-        clip_on=False,
-        marker=look.marker,
-        ms=size * {"*": 2.1, "|": 1.25}.get(look.marker, 1.0),
-        mfc=look.color if look.filled else PAPER,
-        mec=look.color if bare or not look.filled else PAPER,
-        mew=1.1 if bare or not look.filled else 0.5,
-        zorder=z,
-    )
+        at = px[keep]
+        ax.strokes((at, at), (low[keep], high[keep]), Stroke(look.color, 1.1), z - 0.05)
+    size *= {"*": 2.1, "|": 1.25}.get(look.marker, 1.0)
+    ax.markers(px[inside], py[inside], look.marker, size, look.color, look.filled, z)
 
 
-def _bars(ax: Any, layer: Layer, x: Scale, y: Scale, look: Look, z: float) -> None:
+def _bars(ax: Pane, layer: Layer, x: Scale, y: Scale, look: Look, z: float) -> None:
     left, right = x.place(layer.x), x.place(layer.x2)
     top = y.place(layer.high)
     base = np.full_like(top, y.low) if layer.low is None else y.place(layer.low)
     if layer.low is None and y.axis.scale == "linear":
         base = np.zeros_like(top)
     gap = 0.04 * (right - left)
-    ax.bar(left + gap, top - base, right - left - 2 * gap, bottom=base,
-           facecolor=look.color, alpha=max(look.alpha, 0.4), lw=0, zorder=z)  # fmt: skip
-    ax.hlines(top, left + gap, right - gap, color=look.color, lw=1.4, zorder=z + 0.05)
+    sides = left + gap, right - gap
+    ax.bars(sides, (base, top), flat(look.color, max(look.alpha, 0.4)), z)
+    ax.strokes(sides, (top, top), Stroke(look.color, 1.4), z + 0.05)
     if layer.extrapolated_from is not None:
         far = np.asarray(layer.x) >= layer.extrapolated_from
-        if far.any():
-            ax.bar((left + gap)[far], (top - base)[far], (right - left - 2 * gap)[far],
-                   bottom=base[far], facecolor=PAPER, edgecolor=look.color,
-                   hatch="/////", lw=0.6, zorder=z + 0.02)  # fmt: skip
+        sides, ends = (sides[0][far], sides[1][far]), (base[far], top[far])
+        ax.bars(sides, ends, flat(PAPER) + Stroke(look.color, 0.6).text(), z + 0.02)
+        ax.bars(sides, ends, ax.pen.hatched(look.color, 1.0, HATCH_PT["beyond"]), z + 0.02)
 
 
-def _spans(ax: Any, layer: Layer, x: Scale, y: Scale, look: Look, z: float) -> None:
+def _spans(ax: Pane, layer: Layer, x: Scale, y: Scale, look: Look, z: float) -> None:
     left, right, at = x.place(layer.x), x.place(layer.x2), y.place(layer.y)
     rows = max(1.0, y.high - y.low)
     width = float(np.clip(0.62 * ax.height / rows, 0.6, 9.0))
-    ax.hlines(at, left, right, color=look.color, lw=width, zorder=z,
-              alpha=1.0 if layer.role not in ("running", "censored") else 0.75)  # fmt: skip
+    alpha = 1.0 if layer.role not in ("running", "censored") else 0.75
+    ax.strokes((left, right), (at, at), Stroke(look.color, width, alpha=alpha), z)
 
 
-def _vline(ax: Any, layer: Layer, x: Scale, _y: Scale, look: Look, z: float) -> None:
-    dash = (0, look.dashes) if look.dashes else "solid"
-    for at in x.place(layer.x):
-        if x.low <= at <= x.high:
-            ax.axvline(at, color=look.color, lw=look.width, ls=dash, zorder=z)
+def _vline(ax: Pane, layer: Layer, x: Scale, _y: Scale, look: Look, z: float) -> None:
+    at = x.place(layer.x)
+    at = at[(at >= x.low) & (at <= x.high)]
+    ax.strokes((at, at), ax.y, Stroke(look.color, look.width, look.dashes), z)
 
 
-def _hline(ax: Any, layer: Layer, _x: Scale, y: Scale, look: Look, z: float) -> None:
-    dash = (0, look.dashes) if look.dashes else "solid"
-    for at in y.place(layer.y):
-        if y.low <= at <= y.high:
-            ax.axhline(at, color=look.color, lw=look.width, ls=dash, zorder=z)
+def _hline(ax: Pane, layer: Layer, _x: Scale, y: Scale, look: Look, z: float) -> None:
+    at = y.place(layer.y)
+    at = at[(at >= y.low) & (at <= y.high)]
+    ax.strokes(ax.x, (at, at), Stroke(look.color, look.width, look.dashes), z)
 
 
-def _zone(ax: Any, layer: Layer, x: Scale, _y: Scale, look: Look, z: float) -> None:
+def _zone(ax: Pane, layer: Layer, x: Scale, _y: Scale, look: Look, z: float) -> None:
     left = float(x.place(layer.x)[0])
     right = float(x.place(layer.x2)[0])
     left = x.low if not np.isfinite(left) else max(left, x.low)
     right = x.high if not np.isfinite(right) else min(right, x.high)
     if right <= left:
         return
-    hatched = layer.role == "horizon"
-    ax.axvspan(left, right, facecolor="none" if hatched else look.color, alpha=look.alpha * 0.8,
-               lw=0, zorder=z)  # fmt: skip
-    if hatched:
-        ax.axvspan(left, right, facecolor="none", edgecolor=look.color, hatch="///", alpha=0.10,
-                   lw=0, zorder=z)  # fmt: skip
+    fill = flat(look.color, 0.8 * look.alpha)
+    if layer.role == "horizon":
+        fill = ax.pen.hatched(look.color, 0.10, HATCH_PT["horizon"])
+    ax.fill((left, right), *ax.y, fill, z)
 
 
-DRAW: dict[str, Callable[[Any, Layer, Scale, Scale, Look, float], None]] = {
+DRAW: dict[str, Callable[[Pane, Layer, Scale, Scale, Look, float], None]] = {
     "line": _line,
     "step": _line,
     "ribbon": _ribbon,

@@ -5,45 +5,21 @@ Everything is measured in points before it is placed, so that no label lies on a
 
 from __future__ import annotations
 
-import functools
 import itertools
-import re
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from fleetstats.core.value import Value
 from fleetstats.report.document import Layer, Panel
-from fleetstats.report.figure_layers import look_of
-from fleetstats.report.figure_scale import Scale
-from fleetstats.report.figure_style import PAPER, RC, SMALL_PT
+from fleetstats.report.figures.glyphs import clean, measure
+from fleetstats.report.figures.layers import look_of
+from fleetstats.report.figures.pen import WORDS, Pane, Stroke, flat
+from fleetstats.report.figures.scale import Scale
+from fleetstats.report.figures.style import SMALL_PT
 
 LINE_PT = 11.0
 SWATCH_PT = 18.0
-_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\ufffe\uffff]|[\ud800-\udfff]")
-
-
-def clean(text: str) -> str:
-    """Return `text` without characters that cannot be drawn or stored in a picture."""
-    return _CONTROL.sub(" ", text)
-
-
-def measure(text: str, size_pt: float = SMALL_PT) -> float:
-    """Return the width of a line of text in points."""
-    return size_pt * sum(map(_advance_em, clean(text)))
-
-
-@functools.cache
-def _advance_em(letter: str) -> float:
-    """Return a letter's advance in units of the type size, as the font's own table says."""
-    from matplotlib.font_manager import FontProperties, findfont, get_font
-    from matplotlib.ft2font import LoadFlags
-
-    font = get_font(findfont(FontProperties(family=RC["font.family"])))
-    font.set_size(100.0, 72.0)
-    glyph = font.load_char(ord(letter), flags=LoadFlags.NO_HINTING)
-    return float(glyph.linearHoriAdvance) / 65536.0 / 100.0
 
 
 def wrap(text: str, width_pt: float, size_pt: float = SMALL_PT) -> list[str]:
@@ -258,25 +234,23 @@ def place_key(layers: list[Layer], left_pt: float, width_pt: float) -> tuple[Key
     return tuple(out)
 
 
-def draw_swatch(canvas: Any, layer: Layer, left: float, mid: float) -> None:
+def draw_swatch(canvas: Pane, layer: Layer, left: float, mid: float) -> None:
     """Draw the small pattern of one entry of the key, in points."""
     look = look_of(layer)
-    right = left + SWATCH_PT - 3
-    dash = (0, look.dashes) if look.dashes else "solid"
+    sides = (left, left + SWATCH_PT - 3)
     if layer.kind in ("ribbon", "zone", "bars"):
         alpha = look.alpha if layer.kind != "bars" else max(look.alpha, 0.4)
-        canvas.fill_between([left, right], mid - 3.6, mid + 3.6, facecolor=look.color,
-                            alpha=alpha, lw=0)  # fmt: skip
-        for edge in (mid - 3.6, mid + 3.6) if layer.kind == "ribbon" else (mid + 3.6,):
-            canvas.plot([left, right], [edge, edge], color=look.color, lw=0.8, alpha=0.7)
+        canvas.fill(sides, mid - 3.6, mid + 3.6, flat(look.color, alpha), WORDS)
+        edge = Stroke(look.color, 0.8, alpha=0.7)
+        for at in (mid - 3.6, mid + 3.6) if layer.kind == "ribbon" else (mid + 3.6,):
+            canvas.line(sides, (at, at), edge, WORDS)
     elif layer.kind == "spans":
-        canvas.plot([left, right], [mid, mid], color=look.color, lw=4.0, solid_capstyle="butt")
+        canvas.line(sides, (mid, mid), Stroke(look.color, 4.0), WORDS)
     elif layer.kind == "points":
-        bare = look.marker in "|_"
-        canvas.plot([0.5 * (left + right)], [mid], marker=look.marker,
-                    ms=9.0 if look.marker == "*" else 5.4, ls="none",
-                    mfc=look.color if look.filled else PAPER,
-                    mec=look.color if bare or not look.filled else PAPER,
-                    mew=1.1 if bare or not look.filled else 0.5)  # fmt: skip
+        size = 9.0 if look.marker == "*" else 5.4
+        canvas.markers(
+            (0.5 * sum(sides),), (mid,), look.marker, size, look.color, look.filled, WORDS
+        )
     else:
-        canvas.plot([left, right], [mid, mid], color=look.color, lw=look.width, ls=dash)
+        line = Stroke(look.color, look.width, look.dashes, cap="square")
+        canvas.line(sides, (mid, mid), line, WORDS)

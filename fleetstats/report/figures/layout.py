@@ -9,21 +9,20 @@ import itertools
 from dataclasses import dataclass
 
 from fleetstats.report.document import Figure, Panel
-from fleetstats.report.figure_labels import (
+from fleetstats.report.figures.glyphs import clean, measure
+from fleetstats.report.figures.labels import (
     LINE_PT,
     KeyEntry,
     TopLabel,
-    clean,
     ends_at_right,
-    measure,
     place_key,
     place_top_labels,
     shorten,
     wrap,
 )
-from fleetstats.report.figure_layers import look_of
-from fleetstats.report.figure_scale import Scale, axis_title, make_scales
-from fleetstats.report.figure_style import SIZE_PT, SMALL_PT
+from fleetstats.report.figures.layers import look_of
+from fleetstats.report.figures.scale import Scale, axis_title, make_scales
+from fleetstats.report.figures.style import SIZE_PT, SMALL_PT
 
 WIDE_PT = 520.0
 NARROW_PT = 268.0
