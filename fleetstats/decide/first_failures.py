@@ -24,6 +24,7 @@ from fleetstats.decide.wording import at_most, count, listed, stated
 from fleetstats.decide.wording import chance as say_chance
 from fleetstats.records.settings import Settings
 from fleetstats.spells import Spells
+from fleetstats.vocabulary.unknown import cause_known
 
 PATTERNS = {"early faults": 0.5, "chance": 1.0, "wear-out": 3.0}
 """Kinds of failure told apart by age, each with the shape that stands for it."""
@@ -138,7 +139,7 @@ def weigh_first_failures(
     mean = -np.log1p(-accepted) * most
     chance = 1.0 - float(poisson_at_most(spells.n_failed - 1.0, mean))
     patterns = tuple(_pattern(spells, n, b, ages) for n, b in PATTERNS.items())
-    causes = tuple(str(c) or "not stated" for c in spells.cause[failed])
+    causes = tuple(str(c) if cause_known(c) else "not stated" for c in spells.cause[failed])
     return FirstFailures(
         sentence=_sentence(ages, causes, high, high_without, chance, patterns, hours, accepted),
         ages_h=ages,

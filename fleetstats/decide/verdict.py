@@ -31,6 +31,7 @@ from fleetstats.decide.wording import at_least, at_most, count, one_in_at_most, 
 from fleetstats.records.settings import Settings
 from fleetstats.spells import Spells
 from fleetstats.survival.fit import Fit
+from fleetstats.vocabulary.capitals import capital
 
 ENOUGH_FOR_SHAPE = 10
 """From so many failures a shape's band that holds 1 says more than that failures are few."""
@@ -172,7 +173,7 @@ def _sentence(v: Verdict, horizon: Horizon) -> str:
         f"{count(v.n_reached, 'engine')} reached {v.claimed_h:,.0f} h and ran "
         f"{v.exposure_past_h:,.0f} h past it"
     )
-    seen = seen[0].upper() + seen[1:]
+    seen = capital(seen)
     if v.word == "supported":
         high = 1.0 - (r.low or 0.0)
         text = (

@@ -19,6 +19,7 @@ from fleetstats.records.record_settings import METERS, RecordKeys
 from fleetstats.records.schema import show
 from fleetstats.records.settings import Settings
 from fleetstats.records.words import did_you_mean
+from fleetstats.vocabulary.fold import fold
 
 COUNTS_AS = ("failure", "competing", "censored", "finding", "excluded")
 """What an ending can count as."""
@@ -118,7 +119,7 @@ def _check_question(settings: Settings, problems: list[str]) -> None:
             f"question.causes: is empty. At level {show(q.level)} it must name the causes in "
             "question."
         )
-    both = {_fold(c) for c in q.causes} & {_fold(c) for c in q.censoring_causes}
+    both = {fold(c) for c in q.causes} & {fold(c) for c in q.censoring_causes}
     problems += [
         f"question.causes: '{c}' is among the censoring causes too. It can be one of them only."
         for c in sorted(both)
@@ -232,7 +233,3 @@ def _check_file(f: RecordKeys, where: str, settings: Settings, problems: list[st
             f"{where}.meter = {show(meter)}: hours.factors.{meter} is missing. Give the factor "
             f"that turns {meter} hours into {settings.hours.meter} hours, with its range."
         )
-
-
-def _fold(cause: str) -> str:
-    return " ".join(cause.casefold().split())

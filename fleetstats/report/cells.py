@@ -10,6 +10,7 @@ from fleetstats.core.errors import ReportError
 from fleetstats.core.units import text_number, text_percent
 from fleetstats.decide.wording import at_least, at_most
 from fleetstats.report.document import Column, Table
+from fleetstats.vocabulary.capitals import capital
 
 COLUMN_KINDS = ("text", "hours", "percent", "number", "count", "money", "date")
 UNITS = {"hours": "h", "percent": "share, 0 to 1", "count": "count", "date": "ISO 8601"}
@@ -102,11 +103,6 @@ def column_head(column: Column) -> str:
     if column.kind == "hours" and not re.search(r"\bh\b|hours", title, re.IGNORECASE):
         return f"{title} (h)"
     return title
-
-
-def capital(text: str) -> str:
-    """Return text with its first letter capitalised and the rest as it is."""
-    return text[:1].upper() + text[1:]
 
 
 def drop_empty(table: Table) -> Table:
