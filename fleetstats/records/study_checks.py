@@ -209,6 +209,8 @@ def _check_file(f: RecordKeys, where: str, settings: Settings, problems: list[st
                 f'{where}.kinds."{word}" = {show(kind)}: unknown event of a log. '
                 f"{did_you_mean(kind, LOG_KINDS)}"
             )
+    for table in ("endings", "kinds", "causes"):
+        _check_words(getattr(f, table), f"{where}.{table}", problems)
     theirs = [t.strip() for t in f.columns.values()]
     twice = sorted({t for t in theirs if theirs.count(t) > 1})
     problems += [f"{where}.columns: '{t}' is mapped to two columns of ours." for t in twice]
@@ -233,3 +235,15 @@ def _check_file(f: RecordKeys, where: str, settings: Settings, problems: list[st
             f"{where}.meter = {show(meter)}: hours.factors.{meter} is missing. Give the factor "
             f"that turns {meter} hours into {settings.hours.meter} hours, with its range."
         )
+
+
+def _check_words(table: dict[str, str], where: str, problems: list[str]) -> None:
+    """Find two spellings of one word that are given two meanings."""
+    first: dict[str, str] = {}
+    for word, meaning in table.items():
+        other = first.setdefault(fold(word), word)
+        if table[other] != meaning:
+            problems.append(
+                f"{where}.{show(word)} = {show(meaning)}: is one word with {show(other)}, which "
+                f"means {show(table[other])}. Give both one meaning, or leave one out."
+            )

@@ -11,6 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 from fleetstats.cli import main
+from fleetstats.core.errors import SettingError
 from fleetstats.records.audit import audit_records
 from fleetstats.records.condition import read_condition
 from fleetstats.records.life import LifeRow, Origin
@@ -18,6 +19,7 @@ from fleetstats.records.readers import read_records
 from fleetstats.records.spelling import spell_alike
 from fleetstats.records.study import read_study
 from fleetstats.spells.build import build_spells
+from fleetstats.spells.bulk import build_bulk
 
 DATASETS = Path(__file__).parents[2] / "datasets"
 VERBS = ("interval", "claim", "hidden", "causes", "plan", "trends", "outlook", "forecast", "bench",
@@ -124,6 +126,28 @@ def test_a_build_and_a_source_in_two_spellings_are_one_group(audited) -> None:
     spells = build_spells(study, records, audit).spells
     assert set(spells.build.tolist()) == {"Mk-2"}
     assert set(spells.source.tolist()) == {"north club"}
+
+
+def test_chunks_count_endings_of_respelled_causes_as_one(audited) -> None:
+    rows = "engine,exit_hours,ending,cause,confirmed\n" + "".join(
+        f"E-{i},{100 + i},failed,{c},yes\n"
+        for i, c in enumerate(["cam-follower", "Cam_Follower", "cam-follower", "PISTON", "Rotor"])
+    )
+    causes = '[question]\ncauses = ["piston"]\n[merge]\nreturns = false\n'
+    study, records, audit = audited(rows, settings=causes)
+    whole = {
+        (e.cause, e.counts_as, e.reason): e.n for e in build_spells(study, records, audit).endings
+    }
+    chunks = {(e.cause, e.counts_as, e.reason): e.n for e in build_bulk(study).endings}
+    assert whole == chunks
+    assert whole["cam-follower", "competing", "cause not in question: cam-follower"] == 3
+    assert {c for c, _, _ in whole} == {"cam-follower", "piston", "Rotor"}
+
+
+def test_two_spellings_of_one_word_with_two_meanings_are_refused(make_study) -> None:
+    table = '[records.causes]\n"loose rod" = "rod"\n"Loose-Rod" = "bearing"\n'
+    with pytest.raises(SettingError, match="is one word with"):
+        make_study(records='\n[[records]]\nfile = "lives.csv"\n' + table)
 
 
 def test_the_study_files_spelling_stands(make_study) -> None:
