@@ -27,6 +27,7 @@ from fleetstats.survival.stress_bands import (
     service_distance,
 )
 from fleetstats.survival.stress_life import Field, StressRuns, fit_stress_life
+from fleetstats.vocabulary.fold import fold
 
 REFITS = 200
 """Reweighted refits of the bench behind the expected field failures."""
@@ -59,7 +60,7 @@ def judge_bench(rows: Sequence[BenchRow], spells: Spells, settings: Settings) ->
     keys, level = settings.bench, settings.study.confidence
     p = round(1.0 - settings.targets.reliability, 9)
     mode = keys.mode
-    mine = [r.failed and (not mode or r.mode.casefold() == mode.casefold()) for r in rows]
+    mine = [r.failed and (not mode or fold(r.mode) == fold(mode)) for r in rows]
     runs = StressRuns.of(
         np.array([r.stress for r in rows]), np.array([r.life for r in rows]), np.array(mine)
     )
@@ -228,9 +229,9 @@ def _interval(name: str, e: Edges, level: float, unit: str) -> Interval:
 def _field_spells(spells: Spells, settings: Settings) -> Spells:
     """Field lives for the bench's mode: failures of other causes only end the observation."""
     keys = settings.bench
-    names = {c.casefold() for c in (keys.field_causes or ((keys.mode,) if keys.mode else ()))}
+    names = {fold(c) for c in (keys.field_causes or ((keys.mode,) if keys.mode else ()))}
     broke = (spells.event == Event.FAILED) | (spells.event == Event.COMPETING)
-    mine = broke & np.array([not names or c.casefold() in names for c in spells.cause], dtype=bool)
+    mine = broke & np.array([not names or fold(c) in names for c in spells.cause], dtype=bool)
     lower = np.where(mine, spells.exit_lower, spells.exit_upper)
     return spells.replace(event=np.where(mine, Event.FAILED, Event.CENSORED), exit_lower=lower)
 

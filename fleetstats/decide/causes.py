@@ -20,7 +20,6 @@ from fleetstats.decide.mended import all_mended
 from fleetstats.decide.quoted import FEW_FAILURES, ask_band, quoted_interval
 from fleetstats.decide.tipping import try_fit
 from fleetstats.decide.wording import hours_down, hours_near, listed
-from fleetstats.records.rules import fold
 from fleetstats.records.settings import Settings
 from fleetstats.spells import Spells
 from fleetstats.survival.causes import (
@@ -33,6 +32,7 @@ from fleetstats.survival.causes import (
     fit_causes,
 )
 from fleetstats.survival.incidence import Incidence, estimate_incidence
+from fleetstats.vocabulary.fold import fold
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)

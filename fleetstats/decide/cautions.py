@@ -32,6 +32,7 @@ from fleetstats.records.settings import Settings
 from fleetstats.spells import Event, Spells
 from fleetstats.spells.build import Built
 from fleetstats.survival.fit import Fit
+from fleetstats.vocabulary.capitals import capital
 
 FEW_FOR_SHAPE, FEW_FOR_TWO = 5, 10
 """Failures below which no shape is read, and below which two-parameter statements are weak."""
@@ -112,7 +113,7 @@ def _past_support(advice: Advice) -> list[Caution]:
         Caution(
             code="past-support",
             text=(
-                f"{what[0].upper()}{what[1:]} "
+                f"{capital(what)} "
                 f"{'lies' if len(named) == 1 else 'lie'} beyond the hours at which "
                 f"{advice.horizon.enough} were at risk: extrapolation."
             ),

@@ -23,6 +23,8 @@ from fleetstats.survival.delay import CheckLives
 from fleetstats.survival.delay_fit import doubt_steady, fit_delay
 from fleetstats.survival.delay_likelihood import prepare_delay
 from fleetstats.survival.delay_profile import DelayPrior
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.unknown import cause_known
 
 FEW_FAILURES = 3
 """Failures before detection below which the mean warning time has only a limit."""
@@ -47,9 +49,9 @@ def advise_check_interval(lives: CheckLives, settings: Settings) -> CheckInterva
         With verdict ``"not-enough-evidence"`` where no fault was seen.
     """
     level = settings.study.confidence
-    blind = set(settings.check.undetectable_causes)
+    blind = _blind(settings)
     seen = {str(m) for m in np.unique(lives.mode[lives.ending != 0])}
-    seeing = lives.of_modes({m for m in seen - blind if _asked(m, settings)})
+    seeing = lives.of_modes({m for m in seen if fold(m) not in blind and _asked(m, settings)})
     common: dict[str, object] = {
         "usual_h": settings.check.interval_h,
         "level": level,
@@ -171,16 +173,23 @@ def _verdict(answer: CheckInterval, settings: Settings) -> str:
     return next(w for w in ("contradicted", "not-yet-shown", "supported") if w in words)
 
 
+def _blind(settings: Settings) -> dict[str, str]:
+    """Return the modes that checks cannot see, by their folded form."""
+    return {fold(c): c for c in settings.check.undetectable_causes}
+
+
 def _asked(mode: str, settings: Settings) -> bool:
     """Return whether a mode is in question; one that is not stated may be any."""
-    causes = {c.casefold() for c in settings.question.causes}
-    return not mode or not causes or mode.casefold() in causes
+    causes = {fold(c) for c in settings.question.causes}
+    return not cause_known(mode) or not causes or fold(mode) in causes
 
 
-def _modes(lives: CheckLives, blind: set[str], settings: Settings) -> tuple[ModeLine, ...]:
+def _modes(lives: CheckLives, blind: dict[str, str], settings: Settings) -> tuple[ModeLine, ...]:
     out = []
     usual = np.array([settings.check.interval_h])
-    modes = sorted({str(m) for m in lives.mode[lives.ending != 0]} | blind)
+    seen = {str(m) for m in lives.mode[lives.ending != 0]}
+    told = {fold(m) for m in seen}
+    modes = sorted(seen | {c for word, c in blind.items() if word not in told})
     for mode in modes:
         mine = lives.of_modes({mode})
         found, failed = mine.n_found, mine.n_failed
@@ -188,7 +197,7 @@ def _modes(lives: CheckLives, blind: set[str], settings: Settings) -> tuple[Mode
         asked = _asked(mode, settings)
         if (
             asked
-            and mode not in blind
+            and fold(mode) not in blind
             and found
             and found + failed >= FEW_FAULTS_OF_MODE
             and len(modes) > 1
@@ -206,7 +215,7 @@ def _modes(lives: CheckLives, blind: set[str], settings: Settings) -> tuple[Mode
                 method="profile",
                 unit="probability",
             )
-        word = "no" if mode in blind else "yes" if found else "never found"
+        word = "no" if fold(mode) in blind else "yes" if found else "never found"
         word = word if asked else "not in question"
         out.append(
             ModeLine(
@@ -282,7 +291,7 @@ def _no_faults(lives: CheckLives, settings: Settings, common: dict[str, object])
     high = None
     if lives.exposure_h > 0:
         high = 1000.0 * float(chdtri(2, 1.0 - one_sided)) / 2.0 / lives.exposure_h
-    modes = _modes(lives, set(settings.check.undetectable_causes), settings)
+    modes = _modes(lives, _blind(settings), settings)
     seeing = lives.of_modes(set())
     return CheckInterval(
         **common,  # type: ignore[arg-type]

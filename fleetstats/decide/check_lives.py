@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable
 
 import numpy as np
@@ -12,6 +12,9 @@ from fleetstats.records.checks import CheckRow
 from fleetstats.records.life import LifeRow
 from fleetstats.records.settings import Settings
 from fleetstats.survival.delay import CLEAN, FAILED, FOUND, CheckLives
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.spelling import one_spelling
+from fleetstats.vocabulary.unknown import cause_known
 
 FOUND_ENDINGS = ("found-at-check", "removed-finding")
 """Endings that are a finding at a check."""
@@ -58,13 +61,24 @@ def build_check_lives(
             out += _cut(row, mine, settings)
         elif settings.delay.assume_checks:
             out += [_assumed(row, settings)]
-    return CheckLives.of(out)
+    return CheckLives.of(_one_name_to_a_mode(out, settings))
+
+
+def _one_name_to_a_mode(rows: list[Row], settings: Settings) -> list[Row]:
+    """Return the rows with one spelling to a mode; lives and checks are written by two hands."""
+    stated = (
+        *settings.question.causes,
+        *settings.check.undetectable_causes,
+        *settings.question.censoring_causes,
+    )
+    shown = one_spelling(Counter(r[-1] for r in rows), known=stated)
+    return [(*r[:-1], shown[fold(r[-1])] if cause_known(r[-1]) else "") for r in rows]
 
 
 def _outcome(row: LifeRow, settings: Settings) -> tuple[int, str]:
     """What the end of a life is to the checks: clean, failed or found; and its mode."""
-    says_nothing = {c.casefold() for c in settings.question.censoring_causes}
-    if row.confirmed is False or row.cause.casefold() in says_nothing:
+    of_engine_none = {fold(c) for c in settings.question.censoring_causes}
+    if row.confirmed is False or fold(row.cause) in of_engine_none:
         return CLEAN, ""
     if row.ending == "failed":
         return FAILED, row.cause
@@ -111,7 +125,7 @@ def _cut(row: LifeRow, mine: list[CheckRow], settings: Settings) -> list[Row]:
         if not blind and age > max(entry, start):
             seen = np.array([*(a for a in ages if a < age), age])
             begun = max(entry, start)
-            found = check.mode or (mode if last else "")
+            found = check.mode if cause_known(check.mode) else mode if last else ""
             out.append((row.engine, start, begun, age, FOUND, seen, False, found))
         if last:
             return out

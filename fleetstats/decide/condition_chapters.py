@@ -21,13 +21,13 @@ from fleetstats.decide.running import find_running
 from fleetstats.decide.trend_values import Trends
 from fleetstats.decide.trends import read_trends
 from fleetstats.records.condition import CONDITION_SHAPES, Condition, read_condition
-from fleetstats.records.life import normalise_id
 from fleetstats.records.reading import Records
 from fleetstats.records.settings import Settings
 from fleetstats.records.study import Study
 from fleetstats.spells.build import Built
 from fleetstats.spells.spells import Spells
 from fleetstats.survival.fit import Fit
+from fleetstats.vocabulary.ids import normalise_id
 
 LIKELY_BELOW = 0.2
 """Chance of reading below the limit at the next check from which a cylinder is a sign."""

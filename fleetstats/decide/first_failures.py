@@ -24,6 +24,7 @@ from fleetstats.decide.wording import at_most, count, stated
 from fleetstats.decide.wording import chance as say_chance
 from fleetstats.records.settings import Settings
 from fleetstats.spells import Spells
+from fleetstats.vocabulary.unknown import cause_known
 
 PATTERNS = {"early faults": 0.5, "chance": 1.0, "wear-out": 3.0}
 """Kinds of failure told apart by age, each with the shape that stands for it."""
@@ -133,7 +134,8 @@ def weigh_first_failures(
     # age and cause are sorted as pairs, failures of one age in the order of the records
     order = np.argsort(np.repeat(middle[failed], count_of), kind="stable")
     ages = np.repeat(middle[failed], count_of)[order]
-    named = np.array([str(c) or "not stated" for c in spells.cause[failed]], dtype=object)
+    told = (str(c) if cause_known(c) else "not stated" for c in spells.cause[failed])
+    named = np.array(list(told), dtype=object)
     causes = tuple(np.repeat(named, count_of)[order].tolist())
     what = Quantity.reliability(hours)
     without = censor(spells, failed)

@@ -35,6 +35,7 @@ from fleetstats.records.settings import Settings
 from fleetstats.spells import Event, Spells
 from fleetstats.survival.entry_check import drop_settling
 from fleetstats.survival.fit import Fit
+from fleetstats.vocabulary.unknown import cause_known
 
 MOST_CAUSES = 3
 HIDDEN_TRIED = (1, 2, 3, 5)
@@ -204,7 +205,7 @@ def suppose_definition(base: Base, rows: Sequence[LifeRow]) -> list[Scenario]:
     spells = base.spells
     left_out = np.array([r.ending in FAILING_ENDINGS for r in rows], dtype=bool)
     left_out &= (spells.event == Event.COMPETING) | (spells.event == Event.CENSORED)
-    causes = np.array([r.cause or "no cause given" for r in rows])
+    causes = np.array([r.cause if cause_known(r.cause) else "no cause given" for r in rows])
     names, n = np.unique(causes[left_out], return_counts=True)
     order = np.argsort(-n, kind="stable")[:MOST_CAUSES]
     groups = [(str(names[i]), left_out & (causes == names[i])) for i in order]

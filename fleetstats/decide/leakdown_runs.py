@@ -12,6 +12,7 @@ import numpy as np
 from fleetstats.core.value import Array
 from fleetstats.records.leakdown import LeakRow
 from fleetstats.records.settings import Settings
+from fleetstats.vocabulary.fold import fold
 
 STATIC_PATHS = ("head", "barrel", "crack", "static")
 """Words of a leak path that is not a ring or a valve; such a leak is not a matter of trend."""
@@ -53,7 +54,7 @@ def limit_of(row: LeakRow, settings: Settings) -> tuple[float, str]:
 
 def find_runs(rows: Sequence[LeakRow], settings: Settings) -> list[Run]:
     """Return the readings by cylinder, cut after each action that starts a trend anew."""
-    resets = {a.casefold() for a in settings.leakdown.reset_actions}
+    resets = {fold(a) for a in settings.leakdown.reset_actions}
     by_cylinder: dict[tuple[str, str], list[LeakRow]] = defaultdict(list)
     for r in rows:
         if r.replaced_by is None:
@@ -66,7 +67,7 @@ def find_runs(rows: Sequence[LeakRow], settings: Settings) -> list[Run]:
         before: list[LeakRow] = []
         for r in mine:
             run.append(r)
-            if r.action.casefold() in resets:
+            if fold(r.action) in resets:
                 out.append(Run(engine, cylinder, since, tuple(run), tuple(before), mended=True))
                 before += run
                 since, run = r.hours_h, []
@@ -153,7 +154,7 @@ def signs_of(
             )
     if not ok[-1] and not out:
         out.append("the last reading is odd beside its own trend; a retest would tell")
-    path = run.rows[-1].leak_path.casefold()
+    path = fold(run.rows[-1].leak_path)
     if any(w in path for w in STATIC_PATHS):
         out.append(f"air heard at the {run.rows[-1].leak_path}: not a matter of trend")
         first = True

@@ -10,10 +10,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from fleetstats.decide.wording import count
-from fleetstats.records.rules import fold
 from fleetstats.records.settings import Settings
 from fleetstats.spells import Spells
 from fleetstats.survival.causes import cause_of, count_as
+from fleetstats.vocabulary.fold import fold
 
 
 def mended_lives(spells: Spells, settings: Settings) -> Spells | None:

@@ -19,10 +19,10 @@ from fleetstats.decide.draws import draw_lives
 from fleetstats.decide.outlook_curves import Chance, Curves
 from fleetstats.decide.running import RunningEngine, ages_of, refuse_too_many
 from fleetstats.decide.wording import at_least, at_most, count, listed
-from fleetstats.records.life import normalise_id
 from fleetstats.records.settings import Settings
 from fleetstats.spells.spells import Spells
 from fleetstats.survival.fit import Fit
+from fleetstats.vocabulary.ids import normalise_id
 
 if TYPE_CHECKING:
     import pandas as pd

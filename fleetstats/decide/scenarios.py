@@ -9,9 +9,7 @@ import numpy as np
 from fleetstats.core.value import Array
 from fleetstats.records.life import FAILING_ENDINGS, LifeRow
 from fleetstats.spells import Event, Spells
-
-UNKNOWN_CAUSES = ("", "unknown", "not known", "not stated", "?")
-"""Ways of writing that a cause is not known, in lower case."""
+from fleetstats.vocabulary.unknown import cause_known
 
 
 def scale_hours(spells: Spells, factor: float) -> Spells:
@@ -69,6 +67,6 @@ def doubtful_rows(rows: Sequence[LifeRow]) -> Array:
     out = []
     for row in rows:
         is_event = row.ending in (*FAILING_ENDINGS, "removed-finding")
-        unknown = row.cause.strip().lower() in UNKNOWN_CAUSES
+        unknown = not cause_known(row.cause)
         out.append(is_event and (unknown or (asked and row.confirmed is None)))
     return np.array(out, dtype=bool)

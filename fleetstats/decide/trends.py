@@ -27,9 +27,9 @@ from fleetstats.decide.trend_values import CylinderTrend, Trends
 from fleetstats.decide.trend_words import trend_sentences
 from fleetstats.records.checks import CheckRow
 from fleetstats.records.leakdown import LeakRow
-from fleetstats.records.life import normalise_id
 from fleetstats.records.settings import Settings
 from fleetstats.survival.mixed_trend import Prediction, Readings, TrendFit, fit_mixed_trend
+from fleetstats.vocabulary.ids import normalise_id
 
 SEARCHED_H = 2_000.0
 """Further hours within which a crossing of the limit is looked for."""

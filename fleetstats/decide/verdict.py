@@ -39,6 +39,7 @@ from fleetstats.decide.wording import (
 from fleetstats.records.settings import Settings
 from fleetstats.spells import Spells
 from fleetstats.survival.fit import Fit
+from fleetstats.vocabulary.capitals import capital
 
 ENOUGH_FOR_SHAPE = 10
 """From so many failures a shape's band that holds 1 says more than that failures are few."""
@@ -183,7 +184,7 @@ def _sentence(v: Verdict, horizon: Horizon) -> str:
         f"{lives_of(v.n_reached, v.n_engines_reached)} reached {v.claimed_h:,.0f} h and ran "
         f"{v.exposure_past_h:,.0f} h past it"
     )
-    seen = seen[0].upper() + seen[1:]
+    seen = capital(seen)
     if v.word == "supported":
         high = 1.0 - (r.low or 0.0)
         text = (

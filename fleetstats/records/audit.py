@@ -22,9 +22,10 @@ from fleetstats.records.finding import Audit, FileAccount, Finding, SetAside
 from fleetstats.records.kinds import KINDS
 from fleetstats.records.life import LifeRow
 from fleetstats.records.reading import Reading, Records
-from fleetstats.records.rules import fold
 from fleetstats.records.settings import Settings
+from fleetstats.records.spelling import spell_alike
 from fleetstats.records.study import Study
+from fleetstats.vocabulary.fold import fold
 
 NO_LIFE = "not-part-of-a-life"
 """Reason of a line that no life was made from and that no finding speaks of."""
@@ -83,11 +84,12 @@ def audit_records(study: Study, records: Records) -> Audit:
         if i >= 0 and f.action != "accept":
             out.setdefault(i, f)
     slips = misspelt_causes(lives, study)
-    used = tuple(
+    mended = [
         replace(x, cause=slips[fold(x.cause)]) if slips and fold(x.cause) in slips else x
         for i, x in enumerate(lives)
         if i not in out
-    )
+    ]
+    used = spell_alike(mended, study)
     aside = [*records.set_aside, *_rows_of(lives, out)]
     accounts, listed = _account(records.readings, used, aside)
     order = {r.file: n for n, r in enumerate(records.readings)}

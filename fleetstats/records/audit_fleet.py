@@ -24,12 +24,17 @@ from fleetstats.records.fleet_findings import (
     tell_undated,
 )
 from fleetstats.records.kinds import make_finding
-from fleetstats.records.life import LifeRow, normalise_id
+from fleetstats.records.life import LifeRow
 from fleetstats.records.reading import Records
-from fleetstats.records.rules import PLANNED, cause_known, fold
+from fleetstats.records.rules import PLANNED
 from fleetstats.records.settings import Settings
+from fleetstats.records.spelling import named_causes
 from fleetstats.records.study import Study
 from fleetstats.records.words import nearest
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.ids import normalise_id
+from fleetstats.vocabulary.spelling import one_spelling
+from fleetstats.vocabulary.unknown import cause_known
 
 MISSPELT = 0.85
 """Likeness from which a cause is a slip of another: "pistn" and "piston" have 0.91."""
@@ -39,16 +44,7 @@ MAX_GUESSES = 50
 
 def declared_causes(study: Study) -> dict[str, str]:
     """Return every cause that the study file names, by its form for comparison."""
-    q, c = study.settings.question, study.settings.check
-    named = (
-        *q.causes,
-        *q.censoring_causes,
-        *q.outside_causes,
-        *q.not_renewed_causes,
-        *c.undetectable_causes,
-        *(x for f in study.files for x in f.causes.values()),
-    )
-    return {fold(x): x for x in named}
+    return one_spelling({}, named_causes(study))
 
 
 def misspelt_causes(lives: Sequence[LifeRow], study: Study) -> dict[str, str]:
@@ -130,7 +126,11 @@ def audit_heaps(lives: Sequence[LifeRow], settings: Settings) -> Iterator[Findin
         k = f.factor if f else 1.0
         hours = [h + x.life_start_h for h in (x.entry_h, x.exit_h) if h > 0.0]
         by_source.setdefault(x.source, []).extend(round(h / k, 6) for h in hours)
+    shown = one_spelling({s: len(read) for s, read in by_source.items()})
+    by_name: dict[str, list[float]] = {}
     for source, read in by_source.items():
+        by_name.setdefault(shown[fold(source)], []).extend(read)
+    for source, read in by_name.items():
         hits = {step: int((np.mod(read, step) <= ROUND_H).sum()) for step in STEPS}
         yield from tell_heap(source, len(read), hits)
 

@@ -12,7 +12,8 @@ from fleetstats.core.value import plain
 from fleetstats.records.audit_dates import life_finding
 from fleetstats.records.finding import Finding
 from fleetstats.records.life import FAILING_ENDINGS, LifeRow
-from fleetstats.records.rules import cause_known, fold
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.unknown import cause_known
 
 HOURS_ALIKE = 0.02
 """Two reports of one failure differ by no more than 2 % in hours."""

@@ -75,7 +75,7 @@ class BenchRow(Value):
     mode_proven_by: str = ""
 
 
-def read_bench(table: RawTable, keys: RecordKeys) -> ConditionReading:
+def read_bench(table: RawTable, keys: RecordKeys, *, unit: str = "") -> ConditionReading:
     """Turn the rows of a table into bench runs.
 
     Parameters
@@ -84,6 +84,8 @@ def read_bench(table: RawTable, keys: RecordKeys) -> ConditionReading:
         The file as read.
     keys : RecordKeys
         The file's description in the study file.
+    unit : {"", "h", "min"}
+        Unit of the lives where they are hours; empty where they are cycles.
 
     Returns
     -------
@@ -102,6 +104,7 @@ def read_bench(table: RawTable, keys: RecordKeys) -> ConditionReading:
             high=1e15,
             required=True,
             right="Hours or cycles run, above 0.",
+            unit=unit,
         )
         ended = line.word("ended", _ENDED, "ending of a run", required=True)
         if line.broken or stress is None or life is None:

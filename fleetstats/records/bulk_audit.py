@@ -27,6 +27,8 @@ from fleetstats.records.fleet_findings import (
 from fleetstats.records.kinds import KINDS
 from fleetstats.records.plain_rows import NO_DAY, PlainRows
 from fleetstats.records.settings import Settings
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.spelling import one_spelling
 
 SHOWN = 5
 """Findings of one kind that are shown in full; the rest are counted."""
@@ -147,6 +149,13 @@ class FleetCounts:
         ]
         if self.undated:
             out.append(tell_undated(self.undated, self.running, file))
+        shown = one_spelling(self.readings)
+        readings: Counter[str] = Counter()
+        heaps: Counter[tuple[str, float]] = Counter()
         for source, n in self.readings.items():
-            out += tell_heap(source, n, {step: self.heaps[source, step] for step in STEPS})
+            readings[shown[fold(source)]] += n
+            for step in STEPS:
+                heaps[shown[fold(source)], step] += self.heaps[source, step]
+        for source, n in readings.items():
+            out += tell_heap(source, n, {step: heaps[source, step] for step in STEPS})
         return out

@@ -10,6 +10,8 @@ from collections.abc import Iterable
 from typing import Any
 
 from fleetstats.records.table import MAX_TEXT, BadCell
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.unknown import says_nothing
 
 _SPACES = "\u00a0\u2007\u2009\u202f "
 _PLAIN = re.compile(
@@ -19,7 +21,6 @@ _DIGITS = re.compile(r"[0-9]+")
 _SIMPLE = re.compile(r"[0-9]+\.[0-9]*")
 _CLOCK = re.compile(r"([0-9]+):([0-5][0-9])(?::([0-5][0-9]))?")
 _UNIT = re.compile(r"\s*(?:h|hr|hrs|hours?|std\.?)$", re.IGNORECASE)
-_NOT_SAID = {"", "-", "–", "—", "?", "n/a", "na", "none", "null", "unknown", "not known"}
 _YES = {"yes", "y", "true", "1", "x", "ja", "j", "oui", "confirmed", "found", "si", "sí"}
 _NO = {"no", "n", "false", "0", "nein", "non", "not confirmed", "not found", "clean"}
 _MONTHS = {
@@ -74,12 +75,20 @@ def is_blank(cell: Any) -> bool:
         return True
     if not isinstance(cell, str):
         return False
-    return not cell or text(cell).casefold() in _NOT_SAID
+    return not cell or says_nothing(text(cell))
 
 
 def _refuse_bad(cell: Any, what: str, code: str) -> None:
     if isinstance(cell, BadCell):
         raise CellError(code, f"{cell.why} where {what} should be.", "Type the value itself.")
+
+
+def names_its_unit(cell: Any) -> bool:
+    """Return whether a number says itself that it is hours: a duration, 1234:30, or "812 h"."""
+    if isinstance(cell, dt.timedelta | dt.time):
+        return True
+    shown = text(cell) if isinstance(cell, str) else ""
+    return bool(_UNIT.search(shown) or _CLOCK.fullmatch(shown))
 
 
 def parse_number(
@@ -173,7 +182,7 @@ def _from_text(shown: str, decimal: str) -> float | None:
         s = s.replace(other, "")
     if decimal == ",":
         s = s.replace(",", ".")
-    if s.casefold().lstrip("+-") in ("inf", "infinity", "∞"):
+    if fold(s.lstrip("+-")) in ("inf", "infinity", "∞"):
         return -math.inf if s.startswith("-") else math.inf
     s = s.replace("\u2212", "-")
     return float(s) if _PLAIN.fullmatch(s) else None
@@ -263,8 +272,8 @@ def parse_date(cell: Any, day_first: bool | None = None) -> dt.date | None:
     if m:
         return _make(int(m[3]), int(m[2]), int(m[1]), shown)
     m = re.fullmatch(r"([0-9]{1,2})[ -]([A-Za-z]{3})[a-z]*\.?[ -]([0-9]{4})", s)
-    if m and m[2].casefold() in _MONTHS:
-        return _make(int(m[3]), _MONTHS[m[2].casefold()], int(m[1]), shown)
+    if m and fold(m[2]) in _MONTHS:
+        return _make(int(m[3]), _MONTHS[fold(m[2])], int(m[1]), shown)
     m = re.fullmatch(r"([0-9]{1,2})[/-]([0-9]{1,2})[/-]([0-9]{4})", s)
     if m:
         a, b, year = int(m[1]), int(m[2]), int(m[3])
@@ -305,7 +314,7 @@ def parse_flag(cell: Any) -> bool | None:
     if isinstance(cell, bool):
         return cell
     _refuse_bad(cell, "yes or no", "confirmed-unreadable")
-    word = text(cell).casefold()
+    word = fold(text(cell))
     if word in _YES:
         return True
     if word in _NO:

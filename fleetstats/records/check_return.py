@@ -18,6 +18,7 @@ from fleetstats.records.study import RecordFile, Study
 from fleetstats.records.table import TableError
 from fleetstats.records.template_xlsx import SHEETS
 from fleetstats.records.xlsx_table import list_sheets
+from fleetstats.vocabulary.slugs import suffix_of
 
 
 def check_return(
@@ -99,7 +100,7 @@ def _shape_of(path: Path) -> str:
 
 
 def _sheets(path: Path) -> tuple[str, ...]:
-    if path.suffix.lower() not in (".xlsx", ".xlsm"):
+    if suffix_of(path) not in (".xlsx", ".xlsm"):
         return ()
     try:
         return list_sheets(path, path.name)

@@ -8,9 +8,11 @@ from dataclasses import dataclass
 from fleetstats.core.value import Value
 from fleetstats.records.columns import Field
 from fleetstats.records.condition_table import ConditionReading, open_sheet
-from fleetstats.records.life import Origin, normalise_id
+from fleetstats.records.life import Origin
 from fleetstats.records.record_settings import RecordKeys
 from fleetstats.records.table import RawTable
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.ids import normalise_id
 
 GRADES = ("none", "fuzz", "paste", "slivers", "chips")
 """Metal on the plug, in order: 0 none, 1 fuzz, 2 paste, 3 slivers, 4 chips (trade practice)."""
@@ -134,11 +136,16 @@ class CheckRow(Value):
     @property
     def mended(self) -> bool:
         """Return whether a fault found here was mended; so taken unless the row says no."""
-        return self.action.casefold() not in NOT_MENDED
+        return fold(self.action) not in NOT_MENDED
 
 
 def read_checks(
-    table: RawTable, keys: RecordKeys, *, causes: tuple[str, ...] = (), factor: float = 1.0
+    table: RawTable,
+    keys: RecordKeys,
+    *,
+    causes: tuple[str, ...] = (),
+    factor: float = 1.0,
+    unit: str = "h",
 ) -> ConditionReading:
     """Turn the rows of a table into checks.
 
@@ -149,9 +156,11 @@ def read_checks(
     keys : RecordKeys
         The file's description in the study file; its `causes` map the file's words to the study's.
     causes : tuple of str
-        Causes that the study knows, to mend their spelling in case.
+        Causes that the study knows, in the spelling that is to stand.
     factor : float
-        Turns the file's hours into the study's clock.
+        Turns hours of the file's meter into hours of the study's clock.
+    unit : {"h", "min"}
+        Unit of the file's hours.
 
     Returns
     -------
@@ -159,18 +168,23 @@ def read_checks(
         Its rows are `CheckRow`.
     """
     sheet = open_sheet(
-        table, keys, CHECK_FIELDS, numbers=("hours", "value", "oil_hours"), dates=("date",)
+        table,
+        keys,
+        CHECK_FIELDS,
+        numbers=("hours", "value", "oil_hours"),
+        dates=("date",),
+        unit=unit,
     )
-    folded = {c.casefold(): c for c in causes} | {k.casefold(): v for k, v in keys.causes.items()}
+    folded = {fold(c): c for c in causes} | {fold(k): v for k, v in keys.causes.items()}
     rows: list[CheckRow] = []
     for line in sheet.lines():
         line.engine = line.text("engine")
         if not normalise_id(line.engine):
             line.fail("engine-missing", "The engine id is empty.", "Enter the serial.", "engine")
-        hours = line.number("hours", "hours at the check", high=1e5, required=True)
+        hours = line.hours("hours", "hours at the check", required=True)
         grade = line.word("grade", _grade_words(), "grade of metal", required=False)
         value = line.number("value", "a reading")
-        oil = line.number("oil_hours", "hours since the oil change", high=1e5)
+        oil = line.hours("oil_hours", "hours since the oil change")
         measured = bool(grade) or value is not None
         result = line.word("result", _RESULTS, "result of a check", required=not measured)
         mode = line.text("mode")
@@ -190,8 +204,8 @@ def read_checks(
                 engine=line.engine,
                 hours_h=hours * factor,
                 result=result,
-                method=_METHODS.get(" ".join(method.casefold().replace("-", " ").split()), method),
-                mode=folded.get(mode.casefold(), mode),
+                method=_METHODS.get(fold(method), method),
+                mode=folded.get(fold(mode), mode),
                 date=line.date(),
                 grade=int(grade) if grade else None,
                 value=value,

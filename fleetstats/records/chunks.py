@@ -20,14 +20,15 @@ from fleetstats.records.kinds import make_finding
 from fleetstats.records.parquet_table import not_parquet, plain_cell
 from fleetstats.records.plain_rows import Coded, Numbers
 from fleetstats.records.table import MAX_COLUMNS, MAX_TEXT, RawRow, TableError
+from fleetstats.vocabulary.unknown import pattern_of_nothing
 
 BATCH_ROWS = 500_000
 """Rows of a Parquet chunk."""
 
 PLAIN_ID = r"^[A-Za-z0-9][A-Za-z0-9 ./_#:\-]{0,79}$"
 EXAMPLE = r"(?i)^e[^a-z0-9]*x[^a-z0-9]*a[^a-z0-9]*m[^a-z0-9]*p[^a-z0-9]*l[^a-z0-9]*e"
-NOT_IDS = ("na", "none", "null", "unknown", "not known", "n/a")
-"""What an engine's cell may hold that is no id; `cells.is_blank` has the last word."""
+NOT_IDS = pattern_of_nothing()
+"""What an engine's cell may hold that is no id, as `cells.is_blank` has it."""
 
 PLAIN_NUMBER = {".": r"^[0-9]+(\.[0-9]*)?$", ",": r"^[0-9]+(,[0-9]*)?$"}
 
@@ -131,7 +132,7 @@ class Chunk:
             return none, np.empty(0, dtype=np.uint8), np.zeros(self.n + 1, dtype=np.int64)
         array = pc.cast(array, pa.large_string())
         plain = pc.match_substring_regex(array, PLAIN_ID)
-        no_id = pc.is_in(pc.ascii_lower(pc.ascii_trim_whitespace(array)), pa.array(NOT_IDS))
+        no_id = pc.match_substring_regex(array, NOT_IDS)
         example = pc.match_substring_regex(array, EXAMPLE)
         plain = pc.and_not(pc.and_not(plain, no_id), example)
         plain = pc.fill_null(plain, False)

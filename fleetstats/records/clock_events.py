@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 from fleetstats.core.value import Value
 from fleetstats.records.clocks import Factor, own_by_engine, stated_factors
 from fleetstats.records.finding import Finding, SetAside
-from fleetstats.records.life import normalise_id
 from fleetstats.records.log import EngineLog
 from fleetstats.records.log_codes import pool_finding
 from fleetstats.records.log_events import LogEvent
 from fleetstats.records.log_state import put_aside
 from fleetstats.records.settings import Settings
+from fleetstats.vocabulary.ids import normalise_id
 
 HOUR_FIELDS = ("hours", "since_new_h", "since_overhaul_h", "new_reading_h")
 

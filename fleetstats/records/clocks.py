@@ -16,11 +16,12 @@ from numpy.typing import ArrayLike
 from fleetstats.core.errors import DataError
 from fleetstats.core.value import Value
 from fleetstats.records.finding import Finding, SetAside
-from fleetstats.records.life import LifeRow, normalise_id
+from fleetstats.records.life import LifeRow
 from fleetstats.records.log_codes import pool_finding
 from fleetstats.records.log_events import LogEvent
 from fleetstats.records.settings import Settings
 from fleetstats.records.study_checks import read_factor
+from fleetstats.vocabulary.ids import normalise_id
 
 ENDS = ("low", "factor", "high")
 """Where in its range a factor is taken."""

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-import unicodedata
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
@@ -11,6 +9,8 @@ from fleetstats.records.finding import Finding
 from fleetstats.records.kinds import make_finding
 from fleetstats.records.table import RawTable
 from fleetstats.records.words import nearest
+from fleetstats.vocabulary.capitals import small
+from fleetstats.vocabulary.headers import plain_name
 
 LINES_ABOVE = 20
 """Lines below the first in which column names are looked for under a title."""
@@ -190,13 +190,6 @@ class ColumnMatch:
     usable: bool
 
 
-def plain_name(header: str) -> str:
-    """Return a header without case, units in brackets and signs, for comparison."""
-    s = unicodedata.normalize("NFKC", header).casefold()
-    s = re.sub(r"[\[(][^\])]*[\])]", " ", s)
-    return " ".join(re.sub(r"[^\w]+|_", " ", s).split())
-
-
 def field_words(fields: Iterable[Field]) -> dict[str, str]:
     """Return every accepted plain name with the name of ours that it stands for."""
     out: dict[str, str] = {}
@@ -293,7 +286,7 @@ def match_columns(
         found.append(
             make_finding(
                 "column-missing",
-                f"There is no column for '{f.name}' ({f.doc.split('.')[0].lower()}).",
+                f"There is no column for '{f.name}' ({small(f.doc.split('.')[0])}).",
                 f'Map it in the study file: columns.{f.name} = "{near or "your header"}". '
                 f"The file has: {_shown(table.header)}.{lower}",
                 column=f.name,

@@ -18,6 +18,7 @@ from fleetstats.records.log_events import LogEvent
 from fleetstats.records.log_state import CLOCKS_AGREE_H, READING_TOLERANCE_H, put_aside
 from fleetstats.records.settings import Settings
 from fleetstats.records.words import did_you_mean
+from fleetstats.vocabulary.fold import fold
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -58,7 +59,7 @@ def replay_components(
     -------
     ComponentLives
     """
-    component = component.strip().casefold()
+    component = fold(component)
     meters = Counter(log.meter for log in logs)
     onto = meters.most_common(1)[0][0] if meters else ""
     findings: list[Finding] = []
@@ -110,7 +111,7 @@ def _never_named(logs: tuple[EngineLog, ...], component: str, settings: Settings
     """Find a component that no event names: a slip of the pen would look like a perfect record."""
     events = [e for log in logs for e, _, _ in log.steps]
     named = sorted({e.component for e in events if e.component})
-    blamed = any(e.kind == "failed" and e.cause.casefold() == component for e in events)
+    blamed = any(e.kind == "failed" and fold(e.cause) == component for e in events)
     if component in named or blamed or not events:
         return []
     told = f"they name {', '.join(named)}" if named else "they name none"

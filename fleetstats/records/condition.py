@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, ClassVar
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 from fleetstats.core.provenance import SourceFile, digest_file
 from fleetstats.core.value import Value
@@ -22,6 +22,8 @@ from fleetstats.records.table import TableError
 
 if TYPE_CHECKING:
     import pandas as pd
+
+Reported = TypeVar("Reported", CheckRow, LeakRow)
 
 CONDITION_SHAPES = ("checks", "leakdown", "bench")
 """Shapes that are read here; lives and logs have readers of their own."""
@@ -116,13 +118,26 @@ def read_condition(study: Study, lives: Iterable[LifeRow] | None = None) -> Cond
         readings.append(reading)
         sources.append(_source(file, reading.n_read))
     rows = {s: tuple(x for r in readings if r.shape == s for x in r.rows) for s in CONDITION_SHAPES}
+    known = tuple(lives or ())
+    checks, leakdown = rows["checks"], rows["leakdown"]
+    odd = () if lives is None else audit_condition(checks, leakdown, known)
+    # Each engine under one name, that of its life, so that what is told of it stays together.
+    names: dict[str, str] = {}
+    for x in (*known, *checks, *leakdown):
+        names.setdefault(x.engine_id, x.engine)
     return Condition(
-        checks=rows["checks"],
-        leakdown=rows["leakdown"],
+        checks=_named(checks, names),
+        leakdown=_named(leakdown, names),
         bench=rows["bench"],
         readings=tuple(readings),
         sources=tuple(sources),
-        odd=() if lives is None else audit_condition(rows["checks"], rows["leakdown"], lives),
+        odd=odd,
+    )
+
+
+def _named(rows: tuple[Reported, ...], names: dict[str, str]) -> tuple[Reported, ...]:
+    return tuple(
+        x if names[x.engine_id] == x.engine else replace(x, engine=names[x.engine_id]) for x in rows
     )
 
 
@@ -131,9 +146,10 @@ def _read(study: Study, file: RecordFile) -> ConditionReading:
         table = open_table(file)
     except TableError as e:
         return _unread(file, e.finding)
-    if file.shape == "bench":
-        return read_bench(table, file)
     settings = study.settings
+    if file.shape == "bench":
+        hours = settings.bench.life_unit == "h"
+        return read_bench(table, file, unit=settings.hours.unit if hours else "")
     meter = file.meter or settings.hours.meter
     factor = stated_factors(settings).get(meter)
     if factor is None:
@@ -149,12 +165,12 @@ def _read(study: Study, file: RecordFile) -> ConditionReading:
                 action="set-aside",
             ),
         )
-    k = factor.factor / (60.0 if settings.hours.unit == "min" else 1.0)
+    k, unit = factor.factor, settings.hours.unit
     if file.shape == "leakdown":
-        return read_leakdown(table, file, settings.leakdown, factor=k)
+        return read_leakdown(table, file, settings.leakdown, factor=k, unit=unit)
     q = settings.question
     causes = (*q.causes, *q.censoring_causes, *settings.check.undetectable_causes)
-    return read_checks(table, file, causes=causes, factor=k)
+    return read_checks(table, file, causes=causes, factor=k, unit=unit)
 
 
 def _unread(file: RecordFile, finding: Finding) -> ConditionReading:

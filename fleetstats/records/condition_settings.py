@@ -119,7 +119,11 @@ class BenchKeys:
         choices=("power", "exponential"),
     )
     stress_name: str = key("Name of the stress, with its unit.", default="stress")
-    life_unit: str = key("Unit of the lives on the bench.", default="h", choices=("h", "cycles"))
+    life_unit: str = key(
+        "Lives on the bench in hours, written in the unit of [hours], or in cycles.",
+        default="h",
+        choices=("h", "cycles"),
+    )
     service_stress: float | None = key("Stress in service.", low=0.0, open_low=True)
     cycles_per_hour: float | None = key(
         "Damaging cycles in one hour of service.", low=0.0, open_low=True

@@ -22,11 +22,13 @@ from fleetstats.records.cells import (
     parse_number,
     text,
 )
-from fleetstats.records.columns import ColumnMatch, Field, match_columns, plain_name
+from fleetstats.records.columns import ColumnMatch, Field, match_columns
 from fleetstats.records.finding import Finding, SetAside
+from fleetstats.records.hours import MAX_HOURS, in_hours
 from fleetstats.records.record_settings import RecordKeys
 from fleetstats.records.table import RawRow, RawTable
 from fleetstats.records.words import did_you_mean
+from fleetstats.vocabulary.headers import meaning_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -122,10 +124,18 @@ class Line:
         high: float = math.inf,
         required: bool = False,
         right: str = "",
+        unit: str = "",
     ) -> float | None:
-        """Read a number; out of range or unreadable sets the line aside."""
+        """Read a number; out of range or unreadable sets the line aside.
+
+        `unit` is that of ``[hours]`` where the number is hours; limits and value are in hours then.
+        """
+        cell, mark, code = self.cell(name), self.sheet.decimal, "number-unread"
         try:
-            x = parse_number(self.cell(name), self.sheet.decimal, what=what, code="number-unread")
+            if unit:
+                x = in_hours(cell, mark, unit, what=what, code=code)
+            else:
+                x = parse_number(cell, mark, what=what, code=code)
         except CellError as e:
             self.fail(e.code, e.message, e.advice, name)
             return None
@@ -144,9 +154,13 @@ class Line:
             return None
         return x
 
+    def hours(self, name: str, what: str, *, required: bool = False) -> float | None:
+        """Read hours that an engine can have; any other value sets the line aside."""
+        return self.number(name, what, high=MAX_HOURS, required=required, unit=self.sheet.unit)
+
     def word(self, name: str, words: Mapping[str, str], what: str, *, required: bool) -> str:
-        """Read one of some known words; `words` maps plain names to ours."""
-        ours = words.get(plain_name(self.literal(name)), "")
+        """Read one of some known words; `words` maps folded words to ours."""
+        ours = meaning_of(self.literal(name), words) or ""
         shown = self.text(name)
         if not shown and not ours:
             if required:
@@ -180,6 +194,7 @@ class Sheet:
     source: str
     decimal: str
     day_first: bool | None
+    unit: str = "h"
     findings: list[Finding] = field(default_factory=list)
     aside: list[SetAside] = field(default_factory=list)
 
@@ -235,8 +250,12 @@ def open_sheet(
     *,
     numbers: tuple[str, ...],
     dates: tuple[str, ...] = (),
+    unit: str = "h",
 ) -> Sheet:
-    """Tell the columns of a table, its decimal mark and its order of dates."""
+    """Tell the columns of a table, its decimal mark and its order of dates.
+
+    `unit` is the unit of ``[hours]`` in which its hours are written.
+    """
     match = match_columns(table, fields, keys.columns)
 
     def cells(names: tuple[str, ...]) -> list[Any]:
@@ -266,5 +285,6 @@ def open_sheet(
         source=keys.source,
         decimal=decimal,
         day_first=find_day_first(cells(dates)) if order is None else order,
+        unit=unit,
         findings=found,
     )

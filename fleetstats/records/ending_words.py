@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from fleetstats.records.columns import plain_name
 from fleetstats.records.life import ENDINGS
+from fleetstats.vocabulary.fold import fold
 
 ENDING_WORDS = {
     "running": ("in service", "active", "flying", "operating", "in use", "still running"),
@@ -22,7 +22,7 @@ ENDING_WORDS = {
         "planned overhaul due",
         "removed for planned overhaul",
     ),
-    "lost": ("lost to follow up", "no contact", "fate unknown", "not known"),
+    "lost": ("lost to follow up", "no contact", "fate unknown"),
     "modified": ("modification", "retrofitted"),
 }
 """Other words for our endings. "Overhauled" alone is not among them: due, or ill?"""
@@ -41,12 +41,12 @@ CAUSE_AS_ENDING = (
 
 
 def _by_word() -> dict[str, tuple[str, str]]:
-    out = {plain_name(c): ("removed", c) for c in CAUSE_AS_ENDING}
+    out = {fold(c): ("removed", c) for c in CAUSE_AS_ENDING}
     for ending in ENDINGS:
         words = (ending, *ENDING_WORDS.get(ending, ()))
-        out |= {plain_name(w): (ending, "") for w in words}
+        out |= {fold(w): (ending, "") for w in words}
     return out
 
 
 ENDINGS_BY_WORD = _by_word()
-"""Each known word in plain form, with the ending of ours and the cause that it implies."""
+"""Each known word as `fold` has it, with the ending of ours and the cause that it implies."""

@@ -11,14 +11,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from fleetstats.records.finding import Finding
-from fleetstats.records.life import normalise_id
 from fleetstats.records.log import EngineLog
 from fleetstats.records.log_codes import log_finding
 from fleetstats.records.log_events import PLANNED_CAUSES, LogEvent
 from fleetstats.records.log_replay import removal_ending
 from fleetstats.records.log_state import READING_TOLERANCE_H
-from fleetstats.records.rules import fold
 from fleetstats.records.settings import Settings
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.ids import normalise_id
 
 
 @dataclass(slots=True)
@@ -76,7 +76,7 @@ def find_fittings(
     log : EngineLog
         The engine's history since new.
     component : str
-        Kind of component, in lower case.
+        Kind of component, as `fold` has it.
     places : tuple of str
         Its places in an engine, as `find_places` gives them.
     settings : Settings
@@ -99,7 +99,7 @@ def find_fittings(
         if e.kind == "check" and e.component in ("", component):
             for f in seats.values():
                 f.good_h = h
-        blamed = e.kind == "failed" and not e.component and e.cause.casefold() == component
+        blamed = e.kind == "failed" and not e.component and fold(e.cause) == component
         if e.component != component and not blamed:
             continue
         seat = _seat(e, seats, places)

@@ -8,8 +8,9 @@ from collections.abc import Mapping
 from fleetstats.records.clocks import stated_factors
 from fleetstats.records.finding import Finding
 from fleetstats.records.kinds import make_finding
-from fleetstats.records.rules import PLANNED, cause_known
+from fleetstats.records.rules import PLANNED
 from fleetstats.records.settings import Settings
+from fleetstats.vocabulary.unknown import cause_known
 
 LEAST_FOR_HEAPS = 30
 """Readings of a source below which rounding cannot be told from chance."""

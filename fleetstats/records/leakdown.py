@@ -9,9 +9,11 @@ from fleetstats.core.value import Value
 from fleetstats.records.columns import Field
 from fleetstats.records.condition_settings import LeakdownKeys
 from fleetstats.records.condition_table import ConditionReading, Line, open_sheet
-from fleetstats.records.life import Origin, normalise_id
+from fleetstats.records.life import Origin
 from fleetstats.records.record_settings import RecordKeys
 from fleetstats.records.table import RawTable
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.ids import normalise_id
 
 LEAKDOWN_FIELDS = (
     Field(
@@ -121,7 +123,12 @@ class LeakRow(Value):
 
 
 def read_leakdown(
-    table: RawTable, keys: RecordKeys, settings: LeakdownKeys, *, factor: float = 1.0
+    table: RawTable,
+    keys: RecordKeys,
+    settings: LeakdownKeys,
+    *,
+    factor: float = 1.0,
+    unit: str = "h",
 ) -> ConditionReading:
     """Turn the rows of a table into leak-down readings.
 
@@ -136,7 +143,9 @@ def read_leakdown(
     settings : LeakdownKeys
         Supply pressure for rows that name none.
     factor : float
-        Turns the file's hours into the study's clock.
+        Turns hours of the file's meter into hours of the study's clock.
+    unit : {"h", "min"}
+        Unit of the file's hours.
 
     Returns
     -------
@@ -149,11 +158,13 @@ def read_leakdown(
         LEAKDOWN_FIELDS,
         numbers=("hours", "reading", "supply", "reference"),
         dates=("date",),
+        unit=unit,
     )
     rows: list[LeakRow] = []
+    cylinders: dict[str, str] = {}
     by_id: dict[tuple[str, str], int] = {}
     for line in sheet.lines():
-        row = _read(line, settings, factor)
+        row = _read(line, settings, factor, cylinders)
         if row is None:
             continue
         again = line.text("retest_of")
@@ -192,11 +203,13 @@ def read_leakdown(
     return sheet.close("leakdown", rows)
 
 
-def _read(line: Line, settings: LeakdownKeys, factor: float) -> LeakRow | None:
+def _read(
+    line: Line, settings: LeakdownKeys, factor: float, cylinders: dict[str, str]
+) -> LeakRow | None:
     line.engine = line.text("engine")
     if not normalise_id(line.engine):
         line.fail("engine-missing", "The engine id is empty.", "Enter the serial.", "engine")
-    hours = line.number("hours", "hours at the check", high=1e5, required=True)
+    hours = line.hours("hours", "hours at the check", required=True)
     cylinder = line.text("cylinder")
     if not cylinder:
         line.fail("cylinder-missing", "There is no cylinder.", "Enter its number.", "cylinder")
@@ -216,7 +229,7 @@ def _read(line: Line, settings: LeakdownKeys, factor: float) -> LeakRow | None:
         origin=Origin(file=line.sheet.table.file, row=line.row, sheet=line.sheet.table.sheet),
         engine=line.engine,
         hours_h=hours * factor,
-        cylinder=cylinder,
+        cylinder=cylinders.setdefault(fold(cylinder), cylinder),
         reading=reading,
         supply=supply,
         reference=reference,

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
-import unicodedata
 from dataclasses import dataclass, field
-from functools import lru_cache
 
 from fleetstats.core.value import Value
+from fleetstats.vocabulary.ids import normalise_id
 
 ENDINGS = {
     "running": "still in service at the last reading",
@@ -27,10 +25,6 @@ EXAMPLE_ENGINE = "EXAMPLE"
 
 FAILING_ENDINGS = ("failed", "found-at-check")
 """Endings that are failures of some kind; the failure rules say of which."""
-
-_SEPARATORS = re.compile(r"[\s\-_/.\\#:]+")
-_JOINTS = re.compile(r"(?<!\d)-|-(?!\d)")
-_ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -129,21 +123,3 @@ class LifeRow(Value):
         """Return the latest date on which the hours at exit are known."""
         dates = [d for d in (self.last_reading, self.ended) if d is not None]
         return max(dates) if dates else None
-
-
-@lru_cache(maxsize=4096)
-def normalise_id(text: str) -> str:
-    """Return an engine id without the differences that clerks make.
-
-    Upper case, compatibility forms resolved, separators dropped (but one "-" kept between two
-    digits, so that 1-11 and 11-1 stay apart), leading zeros of each run of digits dropped.
-    """
-    if text.isascii() and text.isalnum():
-        s = text.upper()
-        return _ZEROS.sub("", s) if "0" in s else s
-    s = unicodedata.normalize("NFKC", text).upper()
-    if not s.isprintable():
-        s = "".join(c for c in s if c.isprintable())
-    s = _SEPARATORS.sub("-", s).strip("-")
-    s = _JOINTS.sub("", s)
-    return _ZEROS.sub("", s)

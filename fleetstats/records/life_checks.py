@@ -6,8 +6,9 @@ import datetime as dt
 from typing import Any
 
 from fleetstats.records.cells import has_control, is_blank
-from fleetstats.records.life import EXAMPLE_ENGINE, FAILING_ENDINGS, normalise_id
+from fleetstats.records.life import EXAMPLE_ENGINE, FAILING_ENDINGS
 from fleetstats.records.life_row import RowInHand
+from fleetstats.vocabulary.ids import normalise_id
 
 
 def check_example(row: RowInHand) -> bool:

@@ -15,9 +15,10 @@ from fleetstats.records.cells import (
     parse_number,
     text,
 )
-from fleetstats.records.columns import ColumnMatch, plain_name
+from fleetstats.records.columns import ColumnMatch
 from fleetstats.records.ending_words import ENDINGS_BY_WORD
-from fleetstats.records.life import ENDINGS, EXAMPLE_ENGINE, LifeRow, Origin, normalise_id
+from fleetstats.records.hours import parse_hours
+from fleetstats.records.life import ENDINGS, EXAMPLE_ENGINE, LifeRow, Origin
 from fleetstats.records.life_checks import (
     check_from_new,
     check_order,
@@ -33,9 +34,11 @@ from fleetstats.records.settle import DATE_COLUMNS, HOUR_COLUMNS, Conventions
 from fleetstats.records.study import RecordFile
 from fleetstats.records.table import MAX_TEXT
 from fleetstats.records.words import did_you_mean
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.headers import meaning_of
+from fleetstats.vocabulary.ids import normalise_id
+from fleetstats.vocabulary.unknown import cause_known
 
-MAX_HOURS = 100_000.0
-"""No piston engine reaches these hours; more is a slip of the pen or of the unit."""
 MAX_ID = 80
 MAX_COUNT = 1_000_000
 FLAG_COLUMNS = ("confirmed", "found_at_teardown")
@@ -68,8 +71,8 @@ class LifeReader:
         self.file = record_file
         self.match = match
         self.decimal = conventions.decimal
-        self.endings = {plain_name(w): e for w, e in record_file.endings.items()}
-        self.causes = {plain_name(w): c for w, c in record_file.causes.items()}
+        self.endings = {fold(w): e for w, e in record_file.endings.items()}
+        self.causes = {fold(w): c for w, c in record_file.causes.items()}
         self.ends: dict[tuple[Any, Any], tuple[str, str]] = {}
         self.day_first = conventions.day_first
         parsers: dict[str, Memo[Any]] = dict.fromkeys(HOUR_COLUMNS, Memo(self.as_hours))
@@ -169,18 +172,7 @@ class LifeReader:
 
     def as_hours(self, cell: Any) -> float | None:
         """Return a cell as hours that an engine can have; raises CellError."""
-        hours = parse_number(cell, self.decimal, what="a number of hours")
-        if hours is None:
-            return None
-        if self.settings.hours.unit == "min":
-            hours /= 60.0
-        if not math.isfinite(hours) or not 0.0 <= hours <= MAX_HOURS:
-            raise CellError(
-                "hours-impossible",
-                f"{hours:g} h cannot be the hours of an engine.",
-                f"Hours lie between 0 and {MAX_HOURS:,.0f}.",
-            )
-        return hours
+        return parse_hours(cell, self.decimal, self.settings.hours.unit)
 
     def as_day(self, cell: Any) -> dt.date | None:
         """Return a cell as a date; raises CellError, which leaves it out."""
@@ -212,8 +204,9 @@ class LifeReader:
 
     def cause_of(self, cell: Any) -> str:
         """Return a cause in the study's words; empty where the cell is blank."""
-        cause = "" if is_blank(cell) else text(cell)
-        return self.causes.get(plain_name(cause), cause) if cause else ""
+        cause = text(cell)
+        cause = self.causes.get(fold(cause), cause)
+        return cause if cause_known(cause) else ""
 
     def end_of(self, cell: Any, cause_cell: Any) -> tuple[str, str]:
         """Return ending and cause of a life; raises CellError where the ending is not known."""
@@ -227,19 +220,21 @@ class LifeReader:
 
     def _end_of(self, cell: Any, cause: str) -> tuple[str, str]:
         word = text(cell)
-        known = self.endings.get(plain_name(word)) if word else None
+        known = meaning_of(word, self.endings) if word else None
         if known:
             return known, cause
-        if word and plain_name(word) in ENDINGS_BY_WORD:
-            ending, implied = ENDINGS_BY_WORD[plain_name(word)]
+        told = meaning_of(word, ENDINGS_BY_WORD) if word else None
+        if told:
+            ending, implied = told
             return ending, cause or implied
         if is_blank(cell):
             raise CellError(
                 "ending-missing",
-                "The ending is empty.",
-                "Write running if the engine is in service; else how it ended.",
+                f"The ending says nothing: '{word[:40]}'." if word else "The ending is empty.",
+                "Write running if the engine is in service, lost if nobody knows what became of "
+                "it; else how it ended.",
             )
-        if "overhaul" in word.casefold():
+        if "overhaul" in fold(word):
             advice = (
                 "Write planned-overhaul if it was due, removed-finding if it was done because of "
                 "a finding: the two say different things."

@@ -12,7 +12,7 @@ from fleetstats.records.cells import text
 from fleetstats.records.columns import LIFE_FIELDS, ColumnMatch, match_columns
 from fleetstats.records.finding import SetAside
 from fleetstats.records.fleet_findings import tell_all_from_new
-from fleetstats.records.life import LifeRow, Origin, normalise_id
+from fleetstats.records.life import LifeRow, Origin
 from fleetstats.records.life_checks import check_example, check_marks
 from fleetstats.records.life_reader import LifeReader, is_plain_id
 from fleetstats.records.life_row import RowInHand
@@ -21,6 +21,7 @@ from fleetstats.records.reading import Reading
 from fleetstats.records.settle import HOUR_COLUMNS, settle_file
 from fleetstats.records.study import RecordFile, Study
 from fleetstats.records.table import RawTable
+from fleetstats.vocabulary.ids import normalise_id
 
 
 def read_lives(study: Study, record_file: RecordFile, table: RawTable) -> Reading:

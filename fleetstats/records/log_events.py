@@ -11,7 +11,9 @@ import itertools
 from dataclasses import dataclass
 
 from fleetstats.core.value import Value
-from fleetstats.records.life import Origin, normalise_id
+from fleetstats.records.life import Origin
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.ids import normalise_id
 
 KINDS: dict[str, str] = {
     "reading": "hours read from the meter",
@@ -90,7 +92,9 @@ SYNONYMS: dict[str, str] = {
     "unscheduled work": "unscheduled",
     "unscheduled maintenance": "unscheduled",
 }
-"""Other words for the same; compared without case, with "-" and "_" read as blanks."""
+"""Other words for the same, compared as `fold` has them."""
+
+_KIND_BY_WORD = {fold(w): k for w, k in SYNONYMS.items()} | {fold(k): k for k in KINDS}
 
 PLANNED_CAUSES = (
     "",
@@ -165,11 +169,7 @@ class LogEvent(Value):
 
 def kind_of(text: str) -> str | None:
     """Return the event kind that a word of the records means, or None."""
-    word = " ".join(text.strip().casefold().replace("-", " ").replace("_", " ").split())
-    if not word:
-        return None
-    dashed = word.replace(" ", "-")
-    return dashed if dashed in KINDS else SYNONYMS.get(word) or SYNONYMS.get(dashed)
+    return _KIND_BY_WORD.get(fold(text))
 
 
 def in_order(events: list[LogEvent]) -> list[LogEvent]:

@@ -17,8 +17,9 @@ from fleetstats.records.cells import (
 )
 from fleetstats.records.columns import ColumnMatch, Field, match_columns
 from fleetstats.records.finding import Finding, SetAside
+from fleetstats.records.hours import parse_hours
 from fleetstats.records.kinds import make_finding
-from fleetstats.records.life import EXAMPLE_ENGINE, Origin, normalise_id
+from fleetstats.records.life import EXAMPLE_ENGINE, Origin
 from fleetstats.records.life_checks import check_marks
 from fleetstats.records.life_row import RowInHand
 from fleetstats.records.log_codes import pool_finding
@@ -29,9 +30,9 @@ from fleetstats.records.settings import Settings
 from fleetstats.records.study import RecordFile
 from fleetstats.records.table import RawRow, RawTable
 from fleetstats.records.words import did_you_mean
-
-MOST_HOURS = 200_000.0
-"""No piston engine has run longer; more is a typing error (common practice, no source)."""
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.ids import normalise_id
+from fleetstats.vocabulary.unknown import cause_known
 
 LOG_FIELDS = (
     Field(
@@ -216,9 +217,9 @@ class _RowReader:
         self.day_first = (
             find_day_first(dates) if file.date_order == "auto" else file.date_order == "day-first"
         )
-        self.per_hour = 60.0 if settings.hours.unit == "min" else 1.0
-        self.kinds = {k.casefold().strip(): v for k, v in file.kinds.items()}
-        self.causes = {k.casefold().strip(): v for k, v in file.causes.items()}
+        self.kinds = {fold(k): v for k, v in file.kinds.items()}
+        self.causes = {fold(k): v for k, v in file.causes.items()}
+        self.places: dict[str, str] = {}
 
     def settle_decimal(self, hours: list[Any]) -> str:
         mark = find_decimal(hours, self.table.delimiter)
@@ -250,6 +251,17 @@ class _RowReader:
         """Return a cell's text; empty where it says nothing, as "n/a" does."""
         cell = self.cell(row, name)
         return "" if is_blank(cell) else text(cell)
+
+    def cause_of(self, row: RawRow) -> str:
+        """Return a cause in the study's words; empty where nobody knows it."""
+        cause = text(self.cell(row, "cause"))
+        cause = self.causes.get(fold(cause), cause)
+        return cause if cause_known(cause) else ""
+
+    def place_of(self, row: RawRow) -> str:
+        """Return the place of a component as the file first spelled it."""
+        place = self.said(row, "position")
+        return self.places.setdefault(fold(place), place)
 
     def find(self, code: str, row: RawRow, name: str, message: str, advice: str = "") -> None:
         finding = pool_finding(
@@ -295,42 +307,35 @@ class _RowReader:
             self.drop("log-example-row", row, "engine", "the template's example row.")
             return None
         word = self.said(row, "kind")
-        kind = self.kinds.get(word.casefold()) or kind_of(word)
+        kind = self.kinds.get(fold(word)) or kind_of(word)
         if kind is None:
             said = f"'{word[:40]}' is no event that is known." if word else "the kind is missing."
             self.drop("log-kind-unknown", row, "kind", said, did_you_mean(word, KINDS))
             return None
         hours: dict[str, float | None] = {}
+        unit = self.settings.hours.unit
         for name, ours in _HOURS.items():
             try:
-                value = parse_number(self.cell(row, name), self.decimal)
+                hours[ours] = parse_hours(self.cell(row, name), self.decimal, unit)
             except CellError as error:
-                self.drop("log-hours-unreadable", row, name, error.message, error.advice)
+                self.drop(f"log-{error.code}", row, name, error.message, error.advice)
                 return None
-            if value is not None:
-                value /= self.per_hour
-                if not math.isfinite(value) or not 0.0 <= value <= MOST_HOURS:
-                    said = f"{value:g} h is impossible."
-                    self.drop("log-hours-impossible", row, name, said)
-                    return None
-            hours[ours] = value
         word = self.said(row, "meter")
         meter = meter_kind(word) if word else self.file.meter
         if word and not meter:
             said = f"'{word[:40]}' is no meter kind that is known."
             self.drop("log-meter-unknown", row, "meter", said, did_you_mean(word, METER_WORDS))
             return None
-        cause = self.said(row, "cause")
         return LogEvent(
             origin=Origin(file=self.table.file, row=row.row, sheet=self.table.sheet),
             engine=engine,
             kind=kind,
             date=self.soft(row, "date", lambda c: parse_date(c, self.day_first)),
-            cause=self.causes.get(cause.casefold(), cause),
+            cause=self.cause_of(row),
             confirmed=self.soft(row, "confirmed", parse_flag),
-            component=self.said(row, "component").casefold(),
+            component=fold(self.said(row, "component")),
             serial=self.said(row, "serial"),
-            position=self.said(row, "position"),
+            position=self.place_of(row),
             build=self.said(row, "build"),
             meter=meter or self.settings.hours.meter,
             source=self.said(row, "source") or self.file.source,

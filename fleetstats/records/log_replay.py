@@ -16,8 +16,9 @@ from fleetstats.records.log_state import (
     EngineState,
     Step,
 )
-from fleetstats.records.rules import cause_known, fold
 from fleetstats.records.settings import Settings
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.unknown import cause_known
 
 
 def replay_engine(events: list[LogEvent], settings: Settings) -> EngineState:
@@ -121,7 +122,7 @@ def _be_in_service(state: EngineState, e: LogEvent, h: float) -> bool:
 
 def _reading(state: EngineState, e: LogEvent, h: float) -> bool:
     _be_in_service(state, e, h)
-    if e.build and state.open is not None and e.build != state.open.build:
+    if e.build and state.open is not None and fold(e.build) != fold(state.open.build):
         if state.open.build:
             text = f"build '{e.build}' where '{state.open.build}' was, with no modification."
             state.find("log-build-changed", e, text, column="build")
@@ -183,7 +184,7 @@ def _told_before(state: EngineState, e: LogEvent, h: float) -> bool:
     if cause_known(e.cause) and cause_known(last.cause) and fold(e.cause) != fold(last.cause):
         return False
     apart = None if e.date is None or last.date is None else abs((e.date - last.date).days)
-    if apart != 0 and (e.source == last.source or (apart or 0) > merge.days_alike):
+    if apart != 0 and (fold(e.source) == fold(last.source) or (apart or 0) > merge.days_alike):
         return False
     s = state.stretches[-1]
     s.cause = s.cause if cause_known(s.cause) else e.cause
@@ -207,7 +208,11 @@ def _removed(state: EngineState, e: LogEvent, h: float) -> bool:
     follows = (
         fault is not None
         and h - state.fault_h <= state.settings.check.interval_h
-        and (not cause or not fault.cause or fold(cause) == fold(fault.cause))
+        and (
+            not cause_known(cause)
+            or not cause_known(fault.cause)
+            or fold(cause) == fold(fault.cause)
+        )
         and not due
     )
     if follows and fault is not None:
@@ -285,7 +290,7 @@ def _modified(state: EngineState, e: LogEvent, h: float) -> bool:
         return True
     state.build = e.build
     s = state.open
-    if running and s is not None and e.build != s.build:
+    if running and s is not None and fold(e.build) != fold(s.build):
         if h - s.start_h <= READING_TOLERANCE_H:
             s.build = e.build
         else:

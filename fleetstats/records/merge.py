@@ -15,19 +15,21 @@ import numpy as np
 
 from fleetstats.core.value import Value
 from fleetstats.records.finding import Finding, SetAside
-from fleetstats.records.life import FAILING_ENDINGS, LifeRow, Origin, normalise_id
+from fleetstats.records.life import FAILING_ENDINGS, LifeRow, Origin
 from fleetstats.records.log_codes import pool_finding
 from fleetstats.records.merge_lives import OPEN, Disagreement, Joined, join_lives, span, touch
 from fleetstats.records.merge_score import LEAST_REACH_H, Score, Scorer, hours_alike
 from fleetstats.records.near_ids import near_pairs
 from fleetstats.records.reading import Records
 from fleetstats.records.settings import Settings
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.ids import normalise_id
 
 MOST_NEIGHBOURS = 200
 """Events at nearly the same hours that are compared with each other."""
 
-SAME_AS = "same as "
-"""How a decision names the engine that a misspelt id belongs to."""
+SAME_AS = "same as"
+"""How a decision names the engine that a misspelt id belongs to: these words, then its id."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -169,9 +171,10 @@ class _Merger:
 
     def _rename(self, row: LifeRow) -> LifeRow:
         d = self.decisions.get(row.engine_id)
-        if d is not None and d["take"].casefold().startswith(SAME_AS):
+        told = [] if d is None else d["take"].split(maxsplit=2)
+        if len(told) == 3 and fold(" ".join(told[:2])) == SAME_AS:
             self.used.add(row.engine_id)
-            return replace(row, engine=d["take"][len(SAME_AS) :].strip())
+            return replace(row, engine=told[2].strip())
         return row
 
     def _engine(self, engine: str, group: list[LifeRow]) -> list[LifeRow]:

@@ -13,7 +13,8 @@ from fleetstats.core.value import Value
 from fleetstats.records.life import LifeRow
 from fleetstats.records.merge_score import hours_alike
 from fleetstats.records.pool_settings import MergeKeys
-from fleetstats.records.rules import cause_known, fold
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.unknown import cause_known
 
 SAME_HOURS_H = 1.0
 """Readings this close are the same reading, rounded differently."""

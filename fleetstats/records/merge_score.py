@@ -17,7 +17,8 @@ import numpy as np
 from fleetstats.core.value import Value
 from fleetstats.records.life import LifeRow
 from fleetstats.records.pool_settings import MergeKeys
-from fleetstats.records.rules import cause_known, fold
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.unknown import cause_known
 
 M = {"id": 0.95, "hours": 0.9, "date": 0.9, "cause": 0.8, "build": 0.95}
 """How often a field agrees in two reports of one event (common practice, no source)."""

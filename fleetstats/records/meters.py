@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from fleetstats.vocabulary.fold import fold
+
 METER_WORDS = {
     "flight": ("flight", "flight time", "flight hours", "air time", "time in service", "airborne"),
     "tach": ("tach", "tacho", "tachometer", "tach time"),
@@ -12,5 +14,5 @@ METER_WORDS = {
 
 def meter_kind(word: str) -> str:
     """Return the meter kind that a word stands for, or an empty text."""
-    plain = " ".join(word.casefold().replace("-", " ").split())
+    plain = fold(word)
     return next((k for k, words in METER_WORDS.items() if plain in words), "")

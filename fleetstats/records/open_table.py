@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from fleetstats.records.kinds import make_finding
 from fleetstats.records.study import RecordFile
 from fleetstats.records.table import MAX_BYTES, RawTable, TableError
+from fleetstats.vocabulary.slugs import suffix_of
 
 WORKBOOKS = (".xlsx", ".xlsm")
 TEXTS = (".csv", ".tsv", ".txt", ".tab")
@@ -23,7 +22,7 @@ def open_table(record_file: RecordFile) -> RawTable:
         carries the finding.
     """
     path, name = record_file.path, record_file.file
-    kind = Path(name).suffix.lower()
+    kind = suffix_of(name)
     try:
         size = path.stat().st_size
     except OSError as e:

@@ -16,7 +16,8 @@ import numpy as np
 
 from fleetstats.core.value import Array
 from fleetstats.records.cells import CellError, parse_flag, text
-from fleetstats.records.life_reader import MAX_HOURS, TEXT_COLUMNS, LifeReader
+from fleetstats.records.hours import beyond_hours, to_hours
+from fleetstats.records.life_reader import TEXT_COLUMNS, LifeReader
 from fleetstats.records.memo import Memo
 from fleetstats.records.settle import DATE_COLUMNS
 from fleetstats.records.table import MAX_TEXT
@@ -122,11 +123,9 @@ class _Columns:
         column = self.column(name)
         if not isinstance(column, Numbers):
             return self.parse(name, self.reader.as_hours, np.nan, np.float64)
-        hours = column.values
-        if self.reader.settings.hours.unit == "min":
-            hours = hours / 60.0
+        hours = to_hours(column.values, self.reader.settings.hours.unit)
         with np.errstate(invalid="ignore"):
-            odd = column.odd | (hours > MAX_HOURS) | (hours < 0.0)
+            odd = column.odd | beyond_hours(hours)
         self.plain &= ~odd
         return np.where(odd, np.nan, hours)
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -19,15 +18,17 @@ from fleetstats.core.errors import ReadError, SettingError
 from fleetstats.core.provenance import SourceFile, digest_file
 from fleetstats.core.value import Value, plain
 from fleetstats.records.cells import is_blank, text
-from fleetstats.records.columns import LIFE_FIELDS, field_words, match_columns, plain_name
+from fleetstats.records.columns import LIFE_FIELDS, field_words, match_columns
 from fleetstats.records.finding import SetAside
 from fleetstats.records.log_reader import LOG_FIELDS
 from fleetstats.records.open_table import open_table
 from fleetstats.records.readers import LIFE_SHAPES, Opened
-from fleetstats.records.rules import fold
 from fleetstats.records.settle import DATE_COLUMNS, HOUR_COLUMNS, settle_file
 from fleetstats.records.study import STUDY_FILE, RecordFile, Study, read_study
 from fleetstats.records.table import RawRow, RawTable, TableError
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.headers import plain_name
+from fleetstats.vocabulary.slugs import slug
 
 MAX_FAMILIES = 100_000
 MAX_NAME = 120
@@ -133,7 +134,7 @@ def read_portfolio(folder: str | Path) -> FamilyList:
 
 
 def _slug(name: str) -> str:
-    short = re.sub(r"[^a-z0-9]+", "-", name.casefold()).strip("-")[:60].strip("-")
+    short = slug(name, longest=60)
     # Names that differ only in signs need slugs that differ.
     return short if short == name else f"{short or 'x'}-{_digest(name)[:8]}"
 

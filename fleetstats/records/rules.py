@@ -14,8 +14,9 @@ from fleetstats.core.value import Value
 from fleetstats.records.life import LifeRow
 from fleetstats.records.log_events import PLANNED_CAUSES
 from fleetstats.records.settings import LEVELS, QuestionKeys, Settings
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.unknown import cause_known
 
-UNKNOWN_CAUSES = ("", "unknown", "not known", "?", "n/a", "undetermined", "not determined")
 NO_EVENT = {
     "running": "still running",
     "lost": "lost to follow-up",
@@ -54,16 +55,6 @@ class Verdict(Value):
     reason: str
     known_to: str = "exact"
     rule: int = 0
-
-
-def fold(cause: str) -> str:
-    """Return a cause in the form in which causes are compared."""
-    return " ".join(cause.casefold().replace("-", " ").replace("_", " ").split())
-
-
-def cause_known(cause: str) -> bool:
-    """Return whether a cause says anything."""
-    return fold(cause) not in UNKNOWN_CAUSES
 
 
 def judge_ending(life: LifeRow, settings: Settings) -> Verdict:
@@ -209,11 +200,10 @@ def _matches(rule: dict[str, Any], life: LifeRow) -> bool:
         if name in rule and fold(rule[name]) != fold(getattr(life, name)):
             return False
     if "cause" in rule:
-        wanted = fold(rule["cause"])
-        if wanted in UNKNOWN_CAUSES:
+        if not cause_known(rule["cause"]):
             if cause_known(life.cause):
                 return False
-        elif wanted != fold(life.cause):
+        elif fold(rule["cause"]) != fold(life.cause):
             return False
     if "confirmed" in rule:
         asked = None if rule["confirmed"] == "unknown" else rule["confirmed"]

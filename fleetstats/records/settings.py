@@ -64,7 +64,11 @@ class StudyKeys:
 class HoursKeys:
     """[hours]: which clock, and how others convert to it."""
 
-    unit: str = key("Unit of the hour columns.", default="h", choices=("h", "min"))
+    unit: str = key(
+        "Unit of the hour columns; a cell that names its own, as 812 h or 812:30, is hours always.",
+        default="h",
+        choices=("h", "min"),
+    )
     meter: str = key(
         "Meter kind of the standard clock.", default="flight", choices=("flight", "tach", "hobbs")
     )

@@ -16,6 +16,8 @@ from fleetstats.records.schema import load_keys, show
 from fleetstats.records.settings import Settings
 from fleetstats.records.study_checks import check_settings
 from fleetstats.records.words import did_you_mean
+from fleetstats.vocabulary.capitals import small
+from fleetstats.vocabulary.slugs import slug
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -63,8 +65,7 @@ class Study(Value):
     @property
     def name(self) -> str:
         """Return a short name for the study's report folder."""
-        plain = re.sub(r"[^A-Za-z0-9]+", "-", self.folder.resolve().name).strip("-").lower()
-        return plain or "study"
+        return slug(self.folder.resolve().name) or "study"
 
     def of_shape(self, *shapes: str) -> tuple[RecordFile, ...]:
         """Return the record files of some shapes."""
@@ -149,7 +150,7 @@ def _read_toml(path: Path) -> dict[str, Any]:
         at = m[1] if m and m[1] else str(data.count(b"\n") + 1)
         what = re.sub(r"\s*\(at .*\)$", "", str(e))
         raise SettingError(
-            f"{path.name} line {at}: {what[:1].lower()}{what[1:]}.",
+            f"{path.name} line {at}: {small(what)}.",
             'Texts stand in quotation marks, as title = "Our fleet"; tables in [brackets].',
         ) from None
     except RecursionError:

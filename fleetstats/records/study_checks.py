@@ -19,6 +19,7 @@ from fleetstats.records.record_settings import METERS, RecordKeys
 from fleetstats.records.schema import show
 from fleetstats.records.settings import Settings
 from fleetstats.records.words import did_you_mean
+from fleetstats.vocabulary.fold import fold
 
 COUNTS_AS = ("failure", "competing", "censored", "finding", "excluded")
 """What an ending can count as."""
@@ -118,7 +119,7 @@ def _check_question(settings: Settings, problems: list[str]) -> None:
             f"question.causes: is empty. At level {show(q.level)} it must name the causes in "
             "question."
         )
-    both = {_fold(c) for c in q.causes} & {_fold(c) for c in q.censoring_causes}
+    both = {fold(c) for c in q.causes} & {fold(c) for c in q.censoring_causes}
     problems += [
         f"question.causes: '{c}' is among the censoring causes too. It can be one of them only."
         for c in sorted(both)
@@ -208,6 +209,8 @@ def _check_file(f: RecordKeys, where: str, settings: Settings, problems: list[st
                 f'{where}.kinds."{word}" = {show(kind)}: unknown event of a log. '
                 f"{did_you_mean(kind, LOG_KINDS)}"
             )
+    for table in ("endings", "kinds", "causes"):
+        _check_words(getattr(f, table), f"{where}.{table}", problems)
     theirs = [t.strip() for t in f.columns.values()]
     twice = sorted({t for t in theirs if theirs.count(t) > 1})
     problems += [f"{where}.columns: '{t}' is mapped to two columns of ours." for t in twice]
@@ -234,5 +237,13 @@ def _check_file(f: RecordKeys, where: str, settings: Settings, problems: list[st
         )
 
 
-def _fold(cause: str) -> str:
-    return " ".join(cause.casefold().split())
+def _check_words(table: dict[str, str], where: str, problems: list[str]) -> None:
+    """Find two spellings of one word that are given two meanings."""
+    first: dict[str, str] = {}
+    for word, meaning in table.items():
+        other = first.setdefault(fold(word), word)
+        if table[other] != meaning:
+            problems.append(
+                f"{where}.{show(word)} = {show(meaning)}: is one word with {show(other)}, which "
+                f"means {show(table[other])}. Give both one meaning, or leave one out."
+            )

@@ -19,6 +19,8 @@ from fleetstats.records.life import ENDINGS, EXAMPLE_ENGINE
 from fleetstats.records.log_events import KINDS
 from fleetstats.records.log_reader import LOG_FIELDS
 from fleetstats.records.meters import METER_WORDS
+from fleetstats.vocabulary.capitals import capital
+from fleetstats.vocabulary.slugs import suffix_of
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
@@ -139,7 +141,7 @@ def write_return_template(
     path = Path(path)
     if shape not in SHEETS:
         raise SettingError(f"shape = '{shape}'.", f"It must be one of {', '.join(SHEETS)}.")
-    if path.suffix.lower() != ".xlsx":
+    if suffix_of(path) != ".xlsx":
         raise SettingError(f"'{path.name}' is no name for a workbook.", "End it in .xlsx.")
     from openpyxl import Workbook
 
@@ -176,7 +178,7 @@ def write_return_template(
 def head_of(field: Field) -> str:
     """Return a column's head as the sheet shows it; the reader knows it by the same words."""
     name = field.name.replace("_", " ")
-    return f"{name[:1].upper()}{name[1:]}" + (f" [{field.unit}]" if field.unit else "")
+    return capital(name) + (f" [{field.unit}]" if field.unit else "")
 
 
 def _heads(sheet: Worksheet, fields: tuple[Field, ...]) -> None:

@@ -5,11 +5,13 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable
 
+from fleetstats.vocabulary.fold import fold
+
 
 def nearest(word: str, known: Iterable[str], *, cutoff: float = 0.6) -> str:
     """Return the nearest known word, or an empty text when none is near."""
-    folded = {k.casefold(): k for k in known}
-    close = difflib.get_close_matches(word.casefold(), list(folded), n=1, cutoff=cutoff)
+    folded = {fold(k): k for k in known}
+    close = difflib.get_close_matches(fold(word), list(folded), n=1, cutoff=cutoff)
     return folded[close[0]] if close else ""
 
 

@@ -9,6 +9,7 @@ import re
 from fleetstats.core.errors import ReportError
 from fleetstats.core.units import text_decided
 from fleetstats.report.document import Column, Table
+from fleetstats.vocabulary.capitals import capital
 
 COLUMN_KINDS = ("text", "hours", "percent", "number", "count", "money", "date")
 UNITS = {"hours": "h", "percent": "share, 0 to 1", "count": "count", "date": "ISO 8601"}
@@ -109,11 +110,6 @@ def column_head(column: Column) -> str:
     if column.kind == "hours" and not re.search(r"\bh\b|hours", title, re.IGNORECASE):
         return f"{title} (h)"
     return title
-
-
-def capital(text: str) -> str:
-    """Return text with its first letter capitalised and the rest as it is."""
-    return text[:1].upper() + text[1:]
 
 
 def drop_empty(table: Table) -> Table:

@@ -34,6 +34,7 @@ from fleetstats.report.document import (
 from fleetstats.report.sections.blocks import BASES, METERS, facts, say
 from fleetstats.report.words import VERDICT_TEXT
 from fleetstats.spells.spells import Spells
+from fleetstats.vocabulary.capitals import small
 
 UNLIKE = ("question.", "hours.")
 """Tables whose change makes the lives of two studies answer different questions."""
@@ -174,7 +175,7 @@ def _walk(walk: Walk) -> tuple[Block, ...]:
 
 def _verdict(figure: AdviceFigure) -> str:
     word = figure.verdict or figure.state
-    return VERDICT_TEXT[word][:1].lower() + VERDICT_TEXT[word][1:]
+    return small(VERDICT_TEXT[word])
 
 
 def _advice(walk: Walk) -> Table:

@@ -19,6 +19,8 @@ from fleetstats.report.sections.analysis_figures import survival_figure
 from fleetstats.report.sections.blocks import clock_words
 from fleetstats.report.sections.glossary import glossary_terms
 from fleetstats.report.sections.readers import compose_summaries
+from fleetstats.vocabulary.capitals import capital
+from fleetstats.vocabulary.fold import fold
 
 
 def compose_report(
@@ -78,7 +80,7 @@ def _subtitle(results: Results) -> str:
     s = results.settings
     n = results.built.funnel.total.engines_used
     name = s.question.name
-    return f"{name[:1].upper()}{name[1:]}, {clock_words(results)}, {n:,} engines"
+    return f"{capital(name)}, {clock_words(results)}, {n:,} engines"
 
 
 def _explain_once(sections: tuple[Section, ...], first: Figure) -> tuple[Section, ...]:
@@ -90,9 +92,9 @@ def _explain_once(sections: tuple[Section, ...], first: Figure) -> tuple[Section
         blocks = []
         for b in section.blocks:
             if isinstance(b, Explain):
-                if b.term.lower() in terms:
+                if fold(b.term) in terms:
                     continue
-                terms.add(b.term.lower())
+                terms.add(fold(b.term))
             if isinstance(b, Figure):
                 if b.key in figures:
                     continue

@@ -21,7 +21,6 @@ from fleetstats.core.units import text_decided, text_hours
 from fleetstats.decide.tabulated import Reading, Tabulated
 from fleetstats.report.cells import (
     SHORT,
-    capital,
     column_head,
     drop_empty,
     format_cell,
@@ -41,6 +40,7 @@ from fleetstats.report.walk import (
     find_tables,
 )
 from fleetstats.report.words import TONE_LABELS, verdict_face
+from fleetstats.vocabulary.capitals import capital
 
 ROWS_SHOWN = 400
 """Longer tables are cut in the page, with a note; their data files are whole."""

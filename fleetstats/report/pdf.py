@@ -18,7 +18,6 @@ from fleetstats.core.caution import STANDING_NOTICE
 from fleetstats.core.errors import ReportError
 from fleetstats.core.value import plain
 from fleetstats.report.cells import (
-    capital,
     column_head,
     drop_empty,
     is_number,
@@ -30,6 +29,7 @@ from fleetstats.report.figures import Drawing, draw_figure
 from fleetstats.report.figures.glyphs import font_folder
 from fleetstats.report.walk import check_document, data_version, find_explanations, find_figures
 from fleetstats.report.words import TONE_LABELS, verdict_face
+from fleetstats.vocabulary.capitals import capital
 
 ROWS_PRINTED = 60
 """Longer tables are cut on paper, with a note; their data files are whole."""

@@ -10,11 +10,11 @@ from fleetstats.core.files import write_whole
 from fleetstats.core.value import Value
 from fleetstats.decide.analyse import analyse
 from fleetstats.records.portfolio import Family, FamilyList
-from fleetstats.records.rules import fold
 from fleetstats.records.words import did_you_mean
 from fleetstats.report.compose import compose_report
 from fleetstats.report.portfolio_store import FOLDER
 from fleetstats.report.write import PAGE, write_report
+from fleetstats.vocabulary.fold import fold
 
 PAGES = "pages"
 

@@ -8,13 +8,15 @@ from collections.abc import Iterator
 
 from fleetstats.core.errors import ReportError
 from fleetstats.report.document import Block, Document, Explain, Figure, Section, Table
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.slugs import slug as plain_slug
 
 _KEY = re.compile(r"[a-z0-9]+(?:[-_][a-z0-9]+)*")
 
 
 def slug(text: str) -> str:
     """Turn any text into a name that is safe as anchor and file name."""
-    out = "-".join(re.findall(r"[a-z0-9]+", text.lower()))[:60].strip("-")
+    out = plain_slug(text, longest=60)
     return out or "x" + hashlib.sha256(text.encode("utf-8", "replace")).hexdigest()[:8]
 
 
@@ -54,7 +56,7 @@ def find_explanations(document: Document) -> tuple[Explain, ...]:
     out: dict[str, Explain] = {}
     for block in (*document.glossary, *(b for _, b in walk_blocks(document))):
         if isinstance(block, Explain):
-            out.setdefault(block.term.lower(), block)
+            out.setdefault(fold(block.term), block)
     return tuple(out[k] for k in sorted(out))
 
 

@@ -18,6 +18,7 @@ from fleetstats.core.units import one_in, text_decided, text_hours, text_percent
 from fleetstats.decide.wording import at_least, at_most, count, hours_down, hours_near, listed
 from fleetstats.report.cells import set_text
 from fleetstats.report.document import TONES, Document
+from fleetstats.vocabulary.fold import fold
 
 TONE_LABELS = {
     "fact": "",
@@ -172,7 +173,7 @@ def say_interval(interval: Interval, *limits: float | None) -> str:
 def _missing(side: str, note: str) -> str:
     out = f"no {side} limit from these data"
     note = note.strip().rstrip(".")
-    return out if not note or note.lower() == out else f"{out} ({note})"
+    return out if not note or fold(note) == fold(out) else f"{out} ({note})"
 
 
 def say_marked(

@@ -7,9 +7,9 @@ with all others are not looked for; `NOT_LOOKED_FOR` names them.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -34,13 +34,17 @@ from fleetstats.records.life_reader import LifeReader
 from fleetstats.records.open_table import PARQUETS, TEXTS
 from fleetstats.records.plain_rows import NO_DAY
 from fleetstats.records.settle import HOUR_COLUMNS, settle_file
+from fleetstats.records.spelling import named_causes
 from fleetstats.records.study import RecordFile, Study
 from fleetstats.records.table import RawTable, TableError
 from fleetstats.spells.build import EndingCount
 from fleetstats.spells.bulk_lives import BulkLives
-from fleetstats.spells.bulk_rows import ChunkReader
+from fleetstats.spells.bulk_rows import ChunkReader, Ending
 from fleetstats.spells.spells import Spells
 from fleetstats.spells.tally import Tally
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.slugs import suffix_of
+from fleetstats.vocabulary.spelling import one_spelling
 
 NOT_LOOKED_FOR = (
     "ids one slip of the pen apart",
@@ -174,7 +178,7 @@ def build_bulk(study: Study, *, stage: Callable[[str], None] = silent) -> Bulk:
         findings=tuple(f for first in tallies.shown.values() for f in first),
         endings=tuple(
             EndingCount(ending=e, cause=c, confirmed=ok, counts_as=k, reason=r, n=n)
-            for (e, c, ok, k, r), n in reader.endings.most_common()
+            for (e, c, ok, k, r), n in _alike(reader.endings, study).most_common()
             if n
         ),
         engines=engines,
@@ -187,10 +191,24 @@ def build_bulk(study: Study, *, stage: Callable[[str], None] = silent) -> Bulk:
     )  # fmt: skip
 
 
+def _alike(endings: Counter[Ending], study: Study) -> Counter[Ending]:
+    """Return endings with one spelling to each cause, in its reason too."""
+    causes: Counter[str] = Counter()
+    for told, n in endings.items():
+        causes[told[1]] += n
+    shown = one_spelling(causes, named_causes(study))
+    out: Counter[Ending] = Counter()
+    for (ending, cause, confirmed, counts_as, reason), n in endings.items():
+        one = shown[fold(cause)]
+        why = reason.replace(cause, one) if cause else reason
+        out[ending, one, confirmed, counts_as, why] += n
+    return out
+
+
 def _only_file(study: Study) -> RecordFile:
     s = study.settings
     files = study.of_shape("lives", "log")
-    kind = Path(files[0].file).suffix.lower() if files else ""
+    kind = suffix_of(files[0].file) if files else ""
     wrong = {
         "one record file of shape 'lives'": len(files) != 1 or files[0].shape != "lives",
         "a CSV or Parquet file": kind not in (*TEXTS, *PARQUETS),
@@ -218,7 +236,7 @@ def _only_file(study: Study) -> RecordFile:
 
 def _chunks(file: RecordFile) -> tuple[RawTable, Iterator[Chunk]]:
     """Return the file's header as a table without rows, and its chunks."""
-    if Path(file.file).suffix.lower() in PARQUETS:
+    if suffix_of(file.file) in PARQUETS:
         chunks = read_parquet_chunks(file.path, file.file)
         first = next(chunks)
 

@@ -18,8 +18,7 @@ from fleetstats.records.chunks import Chunk, column_of
 from fleetstats.records.clocks import convert_clock, stated_factors
 from fleetstats.records.columns import ColumnMatch
 from fleetstats.records.finding import Finding
-from fleetstats.records.id_key import hash_ids, sign_matrix
-from fleetstats.records.life import LifeRow, Origin, normalise_id
+from fleetstats.records.life import LifeRow, Origin
 from fleetstats.records.life_checks import check_example, check_marks
 from fleetstats.records.life_reader import LifeReader
 from fleetstats.records.life_row import RowInHand
@@ -33,12 +32,18 @@ from fleetstats.records.plain_rows import (
     PlainRows,
     find_plain,
 )
-from fleetstats.records.rules import Verdict, fold, judge_ending
+from fleetstats.records.rules import Verdict, judge_ending
 from fleetstats.records.settings import Settings
 from fleetstats.records.study import Study
 from fleetstats.records.table import RawTable
 from fleetstats.spells.bulk_lives import COUNTS_AS, BulkLives
 from fleetstats.spells.splits import split_modified
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.id_key import hash_ids, sign_matrix
+from fleetstats.vocabulary.ids import normalise_id
+
+Ending = tuple[str, str, bool | None, str, str]
+"""Ending, cause, confirmed, what that counts as, and why."""
 
 FLAGS = {YES: True, NO: False, UNKNOWN: None}
 
@@ -63,7 +68,7 @@ class ChunkReader:
     many: int = 0
     many_entered: int = 0
     named: set[int] = field(default_factory=set)
-    endings: Counter[tuple[str, str, bool | None, str, str]] = field(default_factory=Counter)
+    endings: Counter[Ending] = field(default_factory=Counter)
     verdicts: dict[tuple[object, ...], Verdict] = field(default_factory=dict)
     slips: dict[str, str] = field(default_factory=dict)
     factors: dict[str, float] = field(init=False)

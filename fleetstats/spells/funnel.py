@@ -8,8 +8,9 @@ from dataclasses import dataclass, field
 
 from fleetstats.core.value import Value
 from fleetstats.records.finding import Audit
-from fleetstats.records.life import LifeRow, normalise_id
+from fleetstats.records.life import LifeRow
 from fleetstats.records.reading import Records
+from fleetstats.vocabulary.ids import normalise_id
 
 NO_SOURCE = "not said"
 

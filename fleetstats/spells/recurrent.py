@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 
 from fleetstats.core.value import Value
@@ -12,9 +13,10 @@ from fleetstats.records.log_codes import log_finding
 from fleetstats.records.log_events import PLANNED_CAUSES, LogEvent
 from fleetstats.records.log_state import PART_KINDS
 from fleetstats.records.reading import Records
-from fleetstats.records.rules import fold
 from fleetstats.records.settings import Settings
 from fleetstats.spells.histories import Histories
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.spelling import one_spelling
 
 COUNTED = {
     "finding": "finding",
@@ -97,7 +99,7 @@ def build_histories(
             findings.append(
                 log_finding("log-engine-twice", left.steps[0][0], text, settings, column="engine")
             )
-    return _collect(logs, settings, component.strip().casefold(), findings)
+    return _collect(logs, settings, fold(component), findings)
 
 
 def _watched(log: EngineLog) -> float:
@@ -146,12 +148,18 @@ def _collect(
             [h for _, h, _, _ in told],
             event_cost=[default if c is None else c for _, _, c, _ in told],
             event_kind=[k for _, _, _, k in told],
-            source=source,
-            build=build,
+            source=_spelled(source),
+            build=_spelled(build),
         )
     return HistoryBuild(
         histories=histories, findings=tuple(findings), n_outside=outside, has_costs=has_costs
     )
+
+
+def _spelled(words: list[str]) -> list[str]:
+    """Return labels with one spelling to each."""
+    shown = one_spelling(Counter(words))
+    return [shown[fold(w)] for w in words]
 
 
 def _counted(

@@ -14,10 +14,11 @@ from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
 from fleetstats.core.value import Array, Value
-from fleetstats.records.rules import cause_known, fold
 from fleetstats.spells import Event, Spells
 from fleetstats.survival.fit import Fit
 from fleetstats.survival.weibull import fit_weibull
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.unknown import cause_known
 
 UNKNOWN = "cause not known"
 

@@ -15,6 +15,7 @@ from fleetstats.core.value import Value
 from fleetstats.spells import Spells
 from fleetstats.survival.accelerated import Problem, solve_accelerated
 from fleetstats.survival.weibull import fit_weibull
+from fleetstats.vocabulary.capitals import small
 
 FEW_FAILURES = 5
 """Failures in a group below which the chi-square law of the tests is poor."""
@@ -128,7 +129,7 @@ def compare_groups(spells: Spells, by: str) -> GroupComparison:
             groups=tuple(fits.values()),
             common_shape=None,
             tests=(),
-            note=f"A common fit does not exist: {error.message[:1].lower()}{error.message[1:]}",
+            note=f"A common fit does not exist: {small(error.message)}",
         )
     groups = tuple(
         GroupFit(**{f: getattr(g, f) for f in _FIELDS} | {"common_scale_h": scales.get(name)})

@@ -10,8 +10,8 @@ import pytest
 
 PACKAGE = Path(__file__).parents[2] / "fleetstats"
 FLOORS = {
-    "core": 0, "records": 1, "spells": 2, "survival": 3, "bands": 4, "decide": 5, "report": 6,
-    "cli": 7, "demo": 7,
+    "core": 0, "vocabulary": 1, "records": 2, "spells": 3, "survival": 4, "bands": 5, "decide": 6,
+    "report": 7, "cli": 8, "demo": 8,
 }  # fmt: skip
 HEAVY = {"pandas", "scipy", "matplotlib", "lifelines", "reliability", "openpyxl", "pyarrow",
          "jinja2", "typst", "statsmodels", "distributed", "rich", "polars", "duckdb"}  # fmt: skip

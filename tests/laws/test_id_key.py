@@ -6,8 +6,8 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fleetstats.records.id_key import hash_ids, sign_matrix
-from fleetstats.records.life import normalise_id
+from fleetstats.vocabulary.id_key import hash_ids, sign_matrix
+from fleetstats.vocabulary.ids import normalise_id
 
 IDS = st.lists(
     st.text("0011aB9-_ ./#", min_size=1, max_size=9).filter(lambda s: normalise_id(s) != ""),

@@ -8,7 +8,7 @@ from math import comb
 import pytest
 
 from fleetstats.records.fleet_findings import binomial_tail
-from fleetstats.records.life import normalise_id
+from fleetstats.vocabulary.ids import normalise_id
 
 HEAD = "engine,source,build,entry_hours,exit_hours,ending,cause,last_reading_date,ended_date\n"
 

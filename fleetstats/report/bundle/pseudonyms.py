@@ -26,6 +26,8 @@ from fleetstats.records.life import LifeRow
 from fleetstats.records.study import STUDY_FILE, Study, read_study
 from fleetstats.report.bundle.leaving import LEFT_OUT
 from fleetstats.report.bundle.pack import study_members
+from fleetstats.vocabulary.capitals import capital
+from fleetstats.vocabulary.fold import fold
 
 RECORDS = "lives.csv"
 KEY_BYTES = 32
@@ -67,7 +69,7 @@ def pseudonym(text: str, key: bytes, kind: str) -> str:
     if not text:
         return ""
     digest = hmac.new(key, f"{kind}\0{text}".encode(), hashlib.sha256).hexdigest()
-    return f"{kind[0].upper()}-{digest[:12]}"
+    return f"{capital(kind)[0]}-{digest[:12]}"
 
 
 def write_pseudonymous(
@@ -167,10 +169,10 @@ def _month_end(day: dt.date | None, last: dt.date | None) -> str:
 def _without_names(study: Study, audit: Audit, key: bytes, n_built: int | None) -> Study:
     """Return the study with sources in its rules under pseudonyms, and a count for the serials."""
     s, chosen = study.settings, study.chosen
-    known = {r.source.strip().casefold(): r.source for r in audit.used}
+    known = {fold(r.source): r.source for r in audit.used}
 
     def hidden(source: str) -> str:
-        return pseudonym(known.get(source.strip().casefold(), source), key, "source")
+        return pseudonym(known.get(fold(source), source), key, "source")
 
     rules = tuple(
         r | {"source": hidden(str(r["source"]))} if r.get("source") else r for r in s.question.rules

@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike
 from fleetstats.core.errors import ReportError
 from fleetstats.core.value import Array, Value
 from fleetstats.report.document import Axis, Panel
+from fleetstats.vocabulary.capitals import capital
 
 SCALES = ("linear", "log", "probability", "category")
 PROBABILITY_TICKS = (
@@ -226,7 +227,7 @@ def text_tick_percent(p: float) -> str:
 
 def axis_title(axis: Axis) -> str:
     """Return the words beside an axis: label and unit; percent ticks carry their own sign."""
-    label = axis.label[:1].upper() + axis.label[1:]
+    label = capital(axis.label)
     if axis.unit and axis.unit != "probability":
         return f"{label} ({axis.unit})" if label else axis.unit
     return label

@@ -12,6 +12,7 @@ from fleetstats.core.value import Array
 from fleetstats.decide.results import Results
 from fleetstats.report.document import Column, Layer, Statement, Table
 from fleetstats.report.words import check_tone, say_marked, say_range, say_value
+from fleetstats.vocabulary.capitals import capital
 
 METERS = {"flight": "flight hours", "tach": "tach hours", "hobbs": "Hobbs hours"}
 BASES = {"since-new": "since new", "since-overhaul": "since overhaul"}
@@ -42,7 +43,7 @@ def clock_words(results: Results) -> str:
 def axis_words(results: Results) -> str:
     """Return the label of an axis of hours."""
     words = clock_words(results)
-    return words[0].upper() + words[1:]
+    return capital(words)
 
 
 def interval_cells(interval: Interval) -> tuple[str, str, str]:

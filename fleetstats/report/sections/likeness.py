@@ -13,11 +13,12 @@ from collections.abc import Iterable
 from fleetstats.core.units import text_percent
 from fleetstats.decide.results import Results
 from fleetstats.decide.wording import count, listed
-from fleetstats.records.columns import plain_name
 from fleetstats.records.life import FAILING_ENDINGS, LifeRow
 from fleetstats.records.settings import Settings
 from fleetstats.report.document import Block, Column, Statement, Table
 from fleetstats.report.sections.blocks import METERS, say
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.unknown import cause_known
 
 UNKNOWN_SHARE = 0.05
 """Share of ended lives without a known reason above which the sentence is a caution."""
@@ -60,8 +61,8 @@ def reason_of(row: LifeRow, settings: Settings) -> str:
         return "ill"
     if row.ending == "lost":
         return "lost"
-    named = {plain_name(c) for c in settings.question.censoring_causes}
-    return "outside" if row.cause and plain_name(row.cause) in named else "unknown"
+    named = {fold(c) for c in settings.question.censoring_causes}
+    return "outside" if cause_known(row.cause) and fold(row.cause) in named else "unknown"
 
 
 def say_left(rows: Iterable[LifeRow], settings: Settings) -> Statement | None:

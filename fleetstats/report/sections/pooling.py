@@ -26,6 +26,7 @@ from fleetstats.report.sections.glossary import explain
 from fleetstats.report.sections.pooling_figures import draw_ratios, draw_regions
 from fleetstats.survival.between import Between
 from fleetstats.survival.pooling import VERDICTS, ScaleRatio
+from fleetstats.vocabulary.capitals import small
 
 _TONES = {"inside": "answer", "outside": "answer", "cannot-tell": "missing"}
 
@@ -95,7 +96,7 @@ def _group(g: PoolingBy) -> list[Block]:
 
 def _inner(sentence: str) -> str:
     """Return a sentence as it stands after a colon."""
-    return sentence[:1].lower() + sentence[1:]
+    return small(sentence)
 
 
 def _most_needed(g: PoolingBy) -> list[ScaleRatio]:

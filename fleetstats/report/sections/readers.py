@@ -13,6 +13,7 @@ from fleetstats.report.document import Block, Section
 from fleetstats.report.references import point
 from fleetstats.report.sections.blocks import clock_words, facts
 from fleetstats.report.words import say_confidence, say_interval
+from fleetstats.vocabulary.capitals import capital
 
 Row = tuple[str, str]
 
@@ -50,7 +51,7 @@ def _claim(results: Results) -> list[Row]:
     found = say_interval(v.reliability, 1 - v.accepted_failure)
     return [
         (f"May {text_hours(v.claimed_h)} be claimed?", v.sentence),
-        (f"How many reach {text_hours(v.claimed_h)}?", f"{found[0].upper()}{found[1:]}."),
+        (f"How many reach {text_hours(v.claimed_h)}?", f"{capital(found)}."),
     ]
 
 
@@ -67,7 +68,7 @@ def _hidden(results: Results) -> list[Row]:
     if v is None:
         return []
     if v.hidden_to_turn is None:
-        return [("What decided?", f"{v.because[0].upper()}{v.because[1:]}.")]
+        return [("What decided?", f"{capital(v.because)}.")]
     failures = count(v.hidden_to_turn, "unreported failure").capitalize()
     return [("What would upset it?", f"{failures} at the worst ages would turn the verdict.")]
 
@@ -155,7 +156,7 @@ def _counted(results: Results) -> list[Row]:
     return [
         (
             "What counted as failure?",
-            f"{level[0].upper()}{level[1:]}. Each failure and each removal on a finding is listed. "
+            f"{capital(level)}. Each failure and each removal on a finding is listed. "
             f"Bands are {say_confidence(results.advice.level)} at each edge.",
         )
     ]

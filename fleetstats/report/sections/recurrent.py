@@ -20,6 +20,7 @@ from fleetstats.report.document import (
     Table,
 )
 from fleetstats.survival.recurrent import MeanCumulative
+from fleetstats.vocabulary.capitals import capital
 
 _GROUPS = 6
 
@@ -243,7 +244,7 @@ def _pace(recurrence: Recurrence) -> tuple[Block, ...]:
         table,
         *(
             Statement(
-                text=f"{x.kind[:1].upper()}{x.kind[1:]}: the engines differ in pace. One law for "
+                text=f"{capital(x.kind)}: the engines differ in pace. One law for "
                 f"all would have a shape of {text_number(x.law.shape)}, outside the limits; the "
                 "shape above sets each engine's events against its own hours.",
                 tone="assumption",

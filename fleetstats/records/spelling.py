@@ -1,0 +1,66 @@
+"""Lives in use with one spelling to each cause, build and source, whoever wrote them."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+from fleetstats.records.life import LifeRow
+from fleetstats.records.study import Study
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.spelling import one_spelling
+
+Mapped = dict[str, str]
+
+
+def named_causes(study: Study) -> tuple[str, ...]:
+    """Return every cause that the study file names, those in question first."""
+    q, c = study.settings.question, study.settings.check
+    return (
+        *q.causes,
+        *q.censoring_causes,
+        *q.outside_causes,
+        *q.not_renewed_causes,
+        *c.undetectable_causes,
+        *(x for f in study.files for x in f.causes.values()),
+    )
+
+
+def spell_alike(lives: Sequence[LifeRow], study: Study) -> tuple[LifeRow, ...]:
+    """Return lives whose causes, builds and sources are spelled as the study file spells them.
+
+    A word that the study file does not name is spelled as most rows spell it. So lives are grouped
+    by what was meant, and no later step needs to know of spellings.
+    """
+    settings = study.settings
+    rules = settings.question.rules
+    causes = _shown(((x.cause, x.count) for x in lives), named_causes(study))
+    builds = _shown(
+        (told for x in lives for told in ((x.build, x.count), (x.build_after, x.count))),
+        (*settings.groups.build_order, *(str(r["build"]) for r in rules if "build" in r)),
+    )
+    sources = _shown(
+        ((x.source, x.count) for x in lives),
+        (*(f.source for f in study.files), *(str(r["source"]) for r in rules if "source" in r)),
+    )
+    return tuple(_spelled(x, causes, builds, sources) for x in lives)
+
+
+def _shown(words: Iterable[tuple[str, int]], known: Iterable[str]) -> Mapped:
+    """Return, for each spelling that is not to stand, the one that is."""
+    count: Counter[str] = Counter()
+    for word, n in words:
+        count[word] += n
+    shown = one_spelling(count, known)
+    return {word: shown[fold(word)] for word in count if shown[fold(word)] != word}
+
+
+def _spelled(life: LifeRow, causes: Mapped, builds: Mapped, sources: Mapped) -> LifeRow:
+    told = (life.cause, life.build, life.build_after, life.source)
+    tables = (causes, builds, builds, sources)
+    one = tuple(t.get(word, word) for word, t in zip(told, tables, strict=True))
+    if one == told:
+        return life
+    cause, build, after, source = one
+    return replace(life, cause=cause, build=build, build_after=after, source=source)

@@ -1,0 +1,33 @@
+"""Serials of engines and parts: which ways of writing them are one."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from functools import lru_cache
+
+_SEPARATORS = re.compile(r"[\s\-_/.\\#:]+")
+_JOINTS = re.compile(r"(?<!\d)-|-(?!\d)")
+_ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
+
+
+@lru_cache(maxsize=4096)
+def normalise_id(text: str) -> str:
+    """Return an engine id without the differences that clerks make.
+
+    Upper case, compatibility forms resolved, separators dropped (but one "-" kept between two
+    digits, so that 1-11 and 11-1 stay apart), leading zeros of each run of digits dropped.
+
+    It is another rule than that for words (`fold`): in a serial zeros before a number and signs
+    between letters and digits are habits of the writer, "E-0101" and "E101"; in a word they are
+    not. `id_key.hash_ids` does the same for whole columns.
+    """
+    if text.isascii() and text.isalnum():
+        s = text.upper()
+        return _ZEROS.sub("", s) if "0" in s else s
+    s = unicodedata.normalize("NFKC", text).upper()
+    if not s.isprintable():
+        s = "".join(c for c in s if c.isprintable())
+    s = _SEPARATORS.sub("-", s).strip("-")
+    s = _JOINTS.sub("", s)
+    return _ZEROS.sub("", s)
