@@ -7,8 +7,9 @@ from typing import Any
 
 import numpy as np
 
-from fleetstats.records.life import LifeRow, Origin
-from fleetstats.records.settings import (
+from fleetstats.records.lives.life import LifeRow, Origin
+from fleetstats.spells import Spells
+from fleetstats.study.settings import (
     BaseRateKeys,
     CheckKeys,
     CostKeys,
@@ -21,7 +22,6 @@ from fleetstats.records.settings import (
     StudyKeys,
     TargetKeys,
 )
-from fleetstats.spells import Spells
 
 TABLES: dict[str, Any] = {
     "check": CheckKeys,

@@ -7,8 +7,8 @@ import math
 import numpy as np
 
 from fleetstats.spells import Spells
-from fleetstats.survival.delay import CLEAN, FAILED, FOUND, CheckLives
-from fleetstats.survival.mixed_trend import Readings
+from fleetstats.survival.delay.delay import CLEAN, FAILED, FOUND, CheckLives
+from fleetstats.survival.regression.mixed_trend import Readings
 
 
 def check_lives(

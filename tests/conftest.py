@@ -29,7 +29,7 @@ def make_study(tmp_path: Path) -> Callable[..., Any]:
         head: str = HEAD,
         more: dict[str, str] | None = None,
     ) -> Any:
-        from fleetstats.records.study import read_study
+        from fleetstats.study.study import read_study
 
         data = rows if isinstance(rows, bytes) else rows.encode("utf-8")
         (tmp_path / name).write_bytes(data)
@@ -47,7 +47,7 @@ def audited(make_study: Callable[..., Any]) -> Callable[..., Any]:
     """Return a maker of (study, records, audit)."""
 
     def run(*args: Any, **kwargs: Any) -> Any:
-        from fleetstats.records.audit import audit_records
+        from fleetstats.records.audit.audit import audit_records
         from fleetstats.records.readers import read_records
 
         study = make_study(*args, **kwargs)

@@ -12,11 +12,11 @@ from pathlib import Path
 
 import numpy as np
 
-from fleetstats.decide.analyse import analyse
-from fleetstats.decide.results import Results
-from fleetstats.records.study import read_study
-from fleetstats.report.compose import compose_report
-from fleetstats.report.document import Document, Explain, Figure, Section, Statement, Table
+from fleetstats.advice.results import Results
+from fleetstats.chapters.compose import compose_report
+from fleetstats.document.document import Document, Explain, Figure, Section, Statement, Table
+from fleetstats.studies.analyse import analyse
+from fleetstats.study.study import read_study
 
 DATASETS = Path(__file__).parents[1] / "datasets"
 DEMOS = ("on-condition", "tow-clubs", "workshop", "quiet-fleet")

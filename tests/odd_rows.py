@@ -7,7 +7,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from fleetstats.records.table import BadCell
+from fleetstats.tables.table import BadCell
 
 HOURS = st.sampled_from(
     ["", "0", "50", "100", "100.0", "100,5", "1.234", "1,234.5", "-1", "12:30", "1e3", "1e999",

@@ -1,13 +1,13 @@
 """Floor 4: how sure we are."""
 
 from fleetstats.bands.choose import MethodChoice, band, band_curve, choose_method
-from fleetstats.bands.given_shape import (
+from fleetstats.bands.interval import Band, Interval
+from fleetstats.bands.likelihood.given_shape import (
     ShapeBound,
     ShapeTable,
     bound_given_shape,
     bounds_over_shapes,
 )
-from fleetstats.bands.interval import Band, Interval
 from fleetstats.bands.quantity import Quantity
 
 __all__ = [

@@ -14,16 +14,21 @@ from typing import ClassVar
 import numpy as np
 from numpy.typing import ArrayLike
 
+from fleetstats.bands.bayes.mixture import MIDDLE, OPTIMISTIC, PESSIMISTIC, ShapeMixture
+from fleetstats.bands.bayes.prior import ShapePrior, count_lives
 from fleetstats.bands.coverage_table import measured_coverage
 from fleetstats.bands.interval import Band, Interval
-from fleetstats.bands.mixture import MIDDLE, OPTIMISTIC, PESSIMISTIC, ShapeMixture
-from fleetstats.bands.prior import ShapePrior, count_lives
-from fleetstats.bands.profile import band_quantity, curve_quantity, make_curve, trim_edges
+from fleetstats.bands.likelihood.profile import (
+    band_quantity,
+    curve_quantity,
+    make_curve,
+    trim_edges,
+)
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.errors import BandError, NoMaximum
 from fleetstats.core.value import Array, Value
-from fleetstats.records.settings import EvidenceKeys
 from fleetstats.spells.spells import Spells
+from fleetstats.study.settings import EvidenceKeys
 from fleetstats.survival.fit import Fit
 
 FEW = 4.0
@@ -208,7 +213,7 @@ class Asked(Value):
         try:
             if self.method in ("profile", "wald"):
                 return band_quantity(self.fit, quantity, level=self.level, method=self.method)
-            from fleetstats.bands.resampled import band_resampled
+            from fleetstats.bands.resampling.resampled import band_resampled
 
             return band_resampled(
                 self.fit,

@@ -15,10 +15,10 @@ from typing import Protocol
 
 import numpy as np
 
-from fleetstats.bands.batch import Maxima, find_maxima, signed_roots, wald_scores
-from fleetstats.bands.mixture import OPTIMISTIC, PESSIMISTIC, ShapeMixture
-from fleetstats.bands.power import PowerSums
-from fleetstats.bands.prior import ShapePrior
+from fleetstats.bands.bayes.mixture import OPTIMISTIC, PESSIMISTIC, ShapeMixture
+from fleetstats.bands.bayes.prior import ShapePrior
+from fleetstats.bands.likelihood.batch import Maxima, find_maxima, signed_roots, wald_scores
+from fleetstats.bands.likelihood.power import PowerSums
 from fleetstats.bands.quantity import Quantity
 from fleetstats.bands.trial_fleets import ASKED, GRID, OLDEST_H, Cell, draw_fleets, sum_fleets
 from fleetstats.core.value import Array, Value

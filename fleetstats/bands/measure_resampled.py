@@ -4,25 +4,25 @@ from __future__ import annotations
 
 import numpy as np
 
-from fleetstats.bands.batch import find_maxima, signed_roots
+from fleetstats.bands.likelihood.batch import find_maxima, signed_roots
+from fleetstats.bands.likelihood.region import Maximum, Region, find_maximum
+from fleetstats.bands.likelihood.surface import Surface
 from fleetstats.bands.measure import CONFIDENCE, LEAST_FOR_LIBRARIES, Measured, measured_edges
-from fleetstats.bands.parametric import LEAST_DROP, parametric_grid, simulated_sums
 from fleetstats.bands.quantity import Quantity
-from fleetstats.bands.refit import refit
-from fleetstats.bands.region import Maximum, Region, find_maximum
-from fleetstats.bands.resampled import (
+from fleetstats.bands.resampling.parametric import LEAST_DROP, parametric_grid, simulated_sums
+from fleetstats.bands.resampling.refit import refit
+from fleetstats.bands.resampling.resampled import (
     corrected_edges,
     draw_quantity,
     influence,
     percentile_edges,
 )
-from fleetstats.bands.surface import Surface
 from fleetstats.bands.trial_fleets import ASKED, Cell, draw_fleets
 from fleetstats.core.errors import FitError
 from fleetstats.core.value import Array
 from fleetstats.spells.spells import Spells
 from fleetstats.survival.fit import Fit
-from fleetstats.survival.weibull import fit_weibull
+from fleetstats.survival.weibull.fit_weibull import fit_weibull
 
 LEVEL = 2.0 * CONFIDENCE - 1.0
 METHODS = ("weights-percentile", "weights-bca", "parametric", "calibrated-profile")

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fleetstats.bands.power import PowerSums
+from fleetstats.bands.likelihood.power import PowerSums
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array, Value

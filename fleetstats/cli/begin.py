@@ -17,7 +17,7 @@ from fleetstats.cli.options import say
 @click.option("--quiet", is_flag=True, help="Print the folder only.")
 def command(folder: Path, quiet: bool) -> None:
     """Lay out FOLDER as a new study: study.toml with every setting explained, and templates."""
-    from fleetstats.records.scaffold import write_scaffold
+    from fleetstats.study.scaffold import write_scaffold
 
     write_scaffold(folder)
     say("Fill in study.toml and the record file, then: fleetstats check " + str(folder),

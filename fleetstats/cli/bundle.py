@@ -30,11 +30,11 @@ def command(
     quiet: bool,
 ) -> None:
     """Run the study in FOLDER and put all that a stranger needs to check it into one zip."""
-    from fleetstats.decide.analyse import read_lives_of
-    from fleetstats.records.study import read_study
     from fleetstats.report.bundle.leaving import tell_leaving
     from fleetstats.report.bundle.pack import pack_bundle
     from fleetstats.report.bundle.pseudonyms import read_key, write_pseudonymous
+    from fleetstats.studies.analyse import read_lives_of
+    from fleetstats.study.study import read_study
 
     study = read_study(folder)
     if show:

@@ -20,7 +20,7 @@ from fleetstats.cli.options import (
 
 if TYPE_CHECKING:
     from fleetstats.core.value import Value
-    from fleetstats.records.study import Study
+    from fleetstats.study.study import Study
 
 
 SHOWN_FINDINGS = 10
@@ -81,8 +81,8 @@ def run_chapter(
     that of "not enough evidence". With `csv`, each table of its section is written there. `change`
     names a table, a key and a value that stand in place of the study's.
     """
-    from fleetstats.decide.condition_base import run_condition
-    from fleetstats.records.study import read_study
+    from fleetstats.chapters.condition_base import run_condition
+    from fleetstats.study.study import read_study
 
     study = read_study(folder)
     if change is not None:
@@ -107,7 +107,7 @@ def run_chapter(
 
 def _tell_rows(done: dict[str, Value], *, quiet: bool) -> None:
     """Say on stderr which rows of checks and readings were set aside, or do not match."""
-    from fleetstats.records.condition import Condition
+    from fleetstats.records.condition.condition import Condition
 
     condition = done.get("condition")
     if not isinstance(condition, Condition) or not (condition.n_set_aside or condition.findings):
@@ -126,7 +126,7 @@ def _changed(study: Study, table: str, key: str, value: float) -> Study:
     from dataclasses import fields, replace
 
     from fleetstats.core.errors import SettingError
-    from fleetstats.records.schema import limits
+    from fleetstats.study.schema import limits
 
     keys = getattr(study.settings, table)
     problem = limits(value, next(f.metadata for f in fields(keys) if f.name == key))

@@ -24,10 +24,10 @@ FAIL_ON = ("error", "warning", "note", "never")
 @click.pass_context
 def command(ctx: click.Context, folder: Path, fail_on: str, as_json: bool, quiet: bool) -> None:
     """Read and audit the records of FOLDER: every finding, and the account of every row."""
-    from fleetstats.records.audit import audit_records
-    from fleetstats.records.condition import CONDITION_SHAPES, read_condition
+    from fleetstats.records.audit.audit import audit_records
+    from fleetstats.records.condition.condition import CONDITION_SHAPES, read_condition
     from fleetstats.records.readers import read_records
-    from fleetstats.records.study import read_study
+    from fleetstats.study.study import read_study
 
     study = read_study(folder)
     audit = audit_records(study, read_records(study))

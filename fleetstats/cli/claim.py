@@ -31,9 +31,9 @@ def command(
     quiet: bool,
 ) -> None:
     """Say what the records of FOLDER support at given hours, and what may not be said."""
-    from fleetstats.decide.analyse import fit_or_reason, lives_of
-    from fleetstats.decide.claim import advise_claim
-    from fleetstats.records.study import read_study
+    from fleetstats.chapters.claim.compute import advise_claim
+    from fleetstats.studies.analyse import fit_or_reason, lives_of
+    from fleetstats.study.study import read_study
 
     study = read_study(folder)
     built = lives_of(study)

@@ -7,8 +7,8 @@ from pathlib import Path
 import click
 
 from fleetstats.cli.options import answer, output_options, progress, say
-from fleetstats.core.caution import STANDING_NOTICE
 from fleetstats.core.units import text_hours
+from fleetstats.vocabulary.caution import STANDING_NOTICE
 
 
 @click.command(
@@ -25,12 +25,12 @@ from fleetstats.core.units import text_hours
 @output_options
 def command(old: Path, new: Path, out: Path | None, as_json: bool, quiet: bool) -> None:
     """Say what changed from study OLD to study NEW, and walk from one advice to the other."""
-    from fleetstats.decide.analyse import read_lives_of
-    from fleetstats.decide.walk import walk_advice
-    from fleetstats.decide.walk_engines import KINDS, engine_changes
-    from fleetstats.records.study import read_study
-    from fleetstats.report.compare import Side, compose_compare
     from fleetstats.report.write import write_report
+    from fleetstats.studies.analyse import read_lives_of
+    from fleetstats.studies.compare.document import Side, compose_compare
+    from fleetstats.studies.compare.engines import KINDS, engine_changes
+    from fleetstats.studies.compare.walk import walk_advice
+    from fleetstats.study.study import read_study
 
     sides = []
     with progress(quiet) as stage:

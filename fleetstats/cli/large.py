@@ -29,15 +29,15 @@ def command(ctx: click.Context, folder: Path, out: Path | None, as_json: bool, q
     The answers are those of an ordinary study of the same rows; chapters that look at single
     engines, sources or dates are left out, and the report names them.
     """
-    from fleetstats.records.study import read_study
+    from fleetstats.study.study import read_study
 
     study = read_study(folder)
     out = report_folder(out, study.folder)
     with progress(quiet) as stage:
-        from fleetstats.decide.large import analyse_large
-        from fleetstats.report.compose import compose_report
-        from fleetstats.report.sections.large import LARGE_COMPOSERS
+        from fleetstats.chapters.compose import compose_report
+        from fleetstats.chapters.data.long_table import LARGE_COMPOSERS
         from fleetstats.report.write import write_report
+        from fleetstats.studies.large import analyse_large
 
         large = analyse_large(study, stage=stage)
         stage("writing the report")

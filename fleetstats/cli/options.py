@@ -12,15 +12,15 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from fleetstats.core.caution import STANDING_NOTICE
+from fleetstats.vocabulary.caution import STANDING_NOTICE
 
 if TYPE_CHECKING:
-    from fleetstats.core.caution import Caution
+    from fleetstats.chapters.plan.values import Plan
     from fleetstats.core.crew import Crew
-    from fleetstats.decide.plan_values import Plan
-    from fleetstats.records.study import Study
     from fleetstats.spells.build import Built
+    from fleetstats.study.study import Study
     from fleetstats.survival.fit import Fit
+    from fleetstats.vocabulary.caution import Caution
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -104,8 +104,8 @@ def cautions_at(
     """Return what qualifies an answer at `hours`, which stand in place of the claimed interval."""
     from dataclasses import replace
 
-    from fleetstats.decide.advise import advise_hours
-    from fleetstats.decide.cautions import collect_cautions
+    from fleetstats.advice.advise import advise_hours
+    from fleetstats.chapters.cautions.compute import collect_cautions
 
     s = study.settings
     settings = replace(s, study=replace(s.study, claimed_interval_h=hours))

@@ -38,9 +38,9 @@ def command(
     """Say how many further hours or engines of FOLDER would show the reliability asked for."""
     import numpy as np
 
-    from fleetstats.decide.analyse import fit_or_reason, lives_of
-    from fleetstats.decide.plan import plan_evidence
-    from fleetstats.records.study import read_study
+    from fleetstats.chapters.plan.compute import plan_evidence
+    from fleetstats.studies.analyse import fit_or_reason, lives_of
+    from fleetstats.study.study import read_study
 
     study = read_study(folder)
     built = lives_of(study)

@@ -20,15 +20,15 @@ from fleetstats.cli.options import (
     say,
     work_options,
 )
-from fleetstats.core.caution import STANDING_NOTICE
 from fleetstats.core.units import text_hours
+from fleetstats.vocabulary.caution import STANDING_NOTICE
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from fleetstats.core.crew import Crew
-    from fleetstats.decide.portfolio import Portfolio, Ranked
-    from fleetstats.records.portfolio import Family
+    from fleetstats.portfolio.ranking import Portfolio, Ranked
+    from fleetstats.records.split_families import Family
 
 SHOWN = 25
 """Families printed; the report has all."""
@@ -65,11 +65,11 @@ def command(
     FOLDER holds study folders, or is a study whose [portfolio] names the family column of its
     table. Exit code 1 means that some family has no answer; the ranking of the rest is written.
     """
-    from fleetstats.decide.portfolio import run_portfolio
-    from fleetstats.records.portfolio import read_portfolio
-    from fleetstats.report.portfolio import compose_portfolio
-    from fleetstats.report.portfolio_pages import choose_families
-    from fleetstats.report.portfolio_store import keep_row, read_kept
+    from fleetstats.portfolio.document import compose_portfolio
+    from fleetstats.portfolio.pages import choose_families
+    from fleetstats.portfolio.ranking import run_portfolio
+    from fleetstats.portfolio.store import keep_row, read_kept
+    from fleetstats.records.split_families import read_portfolio
     from fleetstats.report.write import write_report
 
     crew = crew_of(workers, scheduler)
@@ -119,7 +119,7 @@ def _write_pages(
 ) -> tuple[str, ...]:
     """Write the reports of some families; return the slugs of those that are there now."""
     from fleetstats.core.crew import do_work
-    from fleetstats.report.portfolio_pages import PageTask, is_written, lose_page, write_page
+    from fleetstats.portfolio.pages import PageTask, is_written, lose_page, write_page
 
     root = out.resolve()
     tasks = [PageTask(family=f, folder=root, command=f"{command} --page {f.slug}") for f in chosen]

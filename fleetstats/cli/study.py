@@ -21,15 +21,15 @@ from fleetstats.cli.options import (
 def run(folder: Path, out: Path | None, *, as_json: bool, quiet: bool) -> int:
     """Run one study, write its report to `out` and its answer to stdout; return the exit code."""
     from fleetstats.core.beside import Beside, count_processors
-    from fleetstats.records.study import read_study
+    from fleetstats.study.study import read_study
 
     study = read_study(folder)
     out = report_folder(out, study.folder)
     with progress(quiet) as stage, Beside() as beside:
         beside.begin(count_processors)  # it starts while this process imports
-        from fleetstats.decide.analyse import analyse
-        from fleetstats.report.compose import compose_report
+        from fleetstats.chapters.compose import compose_report
         from fleetstats.report.write import write_report
+        from fleetstats.studies.analyse import analyse
 
         results = analyse(study, stage=stage, beside=beside)
         stage("writing the report")

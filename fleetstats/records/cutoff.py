@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from fleetstats.core.value import Value
-from fleetstats.records.life import LifeRow
+from fleetstats.records.lives.life import LifeRow
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)

@@ -10,7 +10,7 @@ import math
 from typing import Any, TypeVar
 
 from fleetstats.core.value import Array
-from fleetstats.records.cells import CellError, names_its_unit, parse_number
+from fleetstats.tables.cells import CellError, names_its_unit, parse_number
 
 MAX_HOURS = 100_000.0
 """No piston engine reaches these hours; more is a slip of the pen or of the unit (common practice,

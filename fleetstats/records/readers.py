@@ -8,20 +8,20 @@ from dataclasses import dataclass, replace
 from fleetstats.core.pause import collection_paused
 from fleetstats.core.provenance import SourceFile, digest_file
 from fleetstats.core.value import Value
-from fleetstats.records.clock_events import align_events
-from fleetstats.records.clocks import convert_clock, estimate_own_factors
-from fleetstats.records.components import replay_components
-from fleetstats.records.kinds import make_finding
-from fleetstats.records.lives import read_lives
-from fleetstats.records.log import replay_log
-from fleetstats.records.log_reader import read_log_events
-from fleetstats.records.merge import merge_returns
-from fleetstats.records.open_table import open_table
+from fleetstats.records.clocks.clock_events import align_events
+from fleetstats.records.clocks.clocks import convert_clock, estimate_own_factors
+from fleetstats.records.clocks.usage import carry_readings
+from fleetstats.records.lives.lives import read_lives
+from fleetstats.records.log.components import replay_components
+from fleetstats.records.log.log import replay_log
+from fleetstats.records.log.log_reader import read_log_events
+from fleetstats.records.merging.merge import merge_returns
 from fleetstats.records.reading import Reading, Records
 from fleetstats.records.serials import read_serials
-from fleetstats.records.study import RecordFile, Study
-from fleetstats.records.table import RawTable, TableError
-from fleetstats.records.usage import carry_readings
+from fleetstats.study.study import RecordFile, Study
+from fleetstats.tables.open_table import open_table
+from fleetstats.tables.table import RawTable, TableError
+from fleetstats.vocabulary.kinds import make_finding
 
 LIFE_SHAPES = ("lives", "log")
 """Shapes that become lives; files of other shapes are read by the chapters that need them."""

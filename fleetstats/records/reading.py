@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 from fleetstats.core.provenance import SourceFile
 from fleetstats.core.value import Value
-from fleetstats.records.finding import Finding, SetAside
-from fleetstats.records.life import LifeRow
+from fleetstats.records.audit.finding import Finding, SetAside
+from fleetstats.records.lives.life import LifeRow
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from fleetstats.records.clocks import Factor
-    from fleetstats.records.merge import Merged
+    from fleetstats.records.clocks.clocks import Factor
+    from fleetstats.records.merging.merge import Merged
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from fleetstats.records.cells import text
-from fleetstats.records.columns import LIFE_FIELDS, field_words
-from fleetstats.records.finding import Finding
-from fleetstats.records.kinds import make_finding
-from fleetstats.records.open_table import open_table
-from fleetstats.records.study import RecordFile, Study
-from fleetstats.records.table import TableError
+from fleetstats.records.audit.finding import Finding
+from fleetstats.study.study import RecordFile, Study
+from fleetstats.tables.cells import text
+from fleetstats.tables.columns import LIFE_FIELDS, field_words
+from fleetstats.tables.open_table import open_table
+from fleetstats.tables.table import TableError
 from fleetstats.vocabulary.headers import plain_name
 from fleetstats.vocabulary.ids import normalise_id
+from fleetstats.vocabulary.kinds import make_finding
 
 
 def read_serials(study: Study) -> tuple[tuple[str, ...], tuple[Finding, ...]]:

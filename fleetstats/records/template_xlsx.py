@@ -14,12 +14,12 @@ from typing import TYPE_CHECKING, Any
 
 from fleetstats.core.errors import SettingError
 from fleetstats.core.files import write_whole
-from fleetstats.records.columns import LIFE_FIELDS, Field
-from fleetstats.records.life import ENDINGS, EXAMPLE_ENGINE
-from fleetstats.records.log_events import KINDS
-from fleetstats.records.log_reader import LOG_FIELDS
-from fleetstats.records.meters import METER_WORDS
+from fleetstats.records.lives.life import ENDINGS, EXAMPLE_ENGINE
+from fleetstats.records.log.log_events import KINDS
+from fleetstats.records.log.log_reader import LOG_FIELDS
+from fleetstats.tables.columns import LIFE_FIELDS, Field
 from fleetstats.vocabulary.capitals import capital
+from fleetstats.vocabulary.meters import METER_WORDS
 from fleetstats.vocabulary.slugs import suffix_of
 
 if TYPE_CHECKING:

@@ -19,7 +19,7 @@ from fleetstats.bands.calibration import (
     write_study,
 )
 from fleetstats.bands.coverage_table import read_heading, read_table
-from fleetstats.report.document import Axis, Figure, Layer, Panel
+from fleetstats.document.document import Axis, Figure, Layer, Panel
 from fleetstats.report.figures import draw_figure, rasterise
 
 SHOWN = (

@@ -6,17 +6,17 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from fleetstats.chapters.ahead.forecast_section import compose_forecast
+from fleetstats.chapters.ahead.outlook_section import compose_outlook
+from fleetstats.chapters.bench.section import compose_bench
+from fleetstats.chapters.causes.section import compose_causes
+from fleetstats.chapters.checks.section import compose_check_interval
+from fleetstats.chapters.groups.section import compose_pooling
+from fleetstats.chapters.hidden.section import hidden_section
+from fleetstats.chapters.recurrence.section import compose_recurrent
+from fleetstats.chapters.trends.section import compose_trends
 from fleetstats.core.value import Value
-from fleetstats.report.document import Section, Table
-from fleetstats.report.sections.bench import compose_bench
-from fleetstats.report.sections.causes import compose_causes
-from fleetstats.report.sections.check_interval import compose_check_interval
-from fleetstats.report.sections.forecast import compose_forecast
-from fleetstats.report.sections.hidden import hidden_section
-from fleetstats.report.sections.outlook import compose_outlook
-from fleetstats.report.sections.pooling import compose_pooling
-from fleetstats.report.sections.recurrent import compose_recurrent
-from fleetstats.report.sections.trends import compose_trends
+from fleetstats.document.document import Section, Table
 from fleetstats.report.tables import table_csv
 
 

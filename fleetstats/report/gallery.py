@@ -12,18 +12,18 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from fleetstats.chapters.compose import compose_report
 from fleetstats.core.errors import SettingError
 from fleetstats.core.value import Value
-from fleetstats.decide.analyse import analyse, read_lives_of
-from fleetstats.decide.walk import walk_advice
-from fleetstats.records.study import STUDY_FILE, read_study
-from fleetstats.report.compare import Side, compose_compare
-from fleetstats.report.compose import compose_report
-from fleetstats.report.document import Document, Figure
+from fleetstats.document.document import Document, Figure
+from fleetstats.document.walk import find_figures
 from fleetstats.report.figures import draw_figure
 from fleetstats.report.json import write_json_text
-from fleetstats.report.walk import find_figures
 from fleetstats.report.write import MANIFEST, place_files
+from fleetstats.studies.analyse import analyse, read_lives_of
+from fleetstats.studies.compare.document import Side, compose_compare
+from fleetstats.studies.compare.walk import walk_advice
+from fleetstats.study.study import STUDY_FILE, read_study
 
 PAGE = "README.md"
 COMPARED = ("on-condition-2025", "on-condition")

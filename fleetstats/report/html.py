@@ -16,10 +16,8 @@ from typing import Any
 
 import numpy as np
 
-from fleetstats.core.caution import STANDING_NOTICE
 from fleetstats.core.units import text_decided, text_hours
-from fleetstats.decide.tabulated import Reading, Tabulated
-from fleetstats.report.cells import (
+from fleetstats.document.cells import (
     SHORT,
     column_head,
     drop_empty,
@@ -29,18 +27,20 @@ from fleetstats.report.cells import (
     show_cell,
     table_width,
 )
-from fleetstats.report.document import Column, Document, Explain, Figure, Panel, Statement, Table
-from fleetstats.report.figures import Drawing, draw_figure
-from fleetstats.report.json import script_json
-from fleetstats.report.walk import (
+from fleetstats.document.document import Column, Document, Explain, Figure, Panel, Statement, Table
+from fleetstats.document.tabulated import Reading, Tabulated
+from fleetstats.document.walk import (
     check_document,
     data_version,
     find_explanations,
     find_figures,
     find_tables,
 )
-from fleetstats.report.words import TONE_LABELS, verdict_face
+from fleetstats.document.words import TONE_LABELS, verdict_face
+from fleetstats.report.figures import Drawing, draw_figure
+from fleetstats.report.json import script_json
 from fleetstats.vocabulary.capitals import capital
+from fleetstats.vocabulary.caution import STANDING_NOTICE
 
 ROWS_SHOWN = 400
 """Longer tables are cut in the page, with a note; their data files are whole."""

@@ -6,8 +6,8 @@ import json
 from typing import Any
 
 from fleetstats.core.value import plain
-from fleetstats.report.document import Document
-from fleetstats.report.walk import data_version
+from fleetstats.document.document import Document
+from fleetstats.document.walk import data_version
 
 
 def write_json_text(value: Any) -> str:
@@ -21,7 +21,7 @@ def write_json_text(value: Any) -> str:
 
 def document_json(document: Document) -> str:
     """Return the whole report as JSON text, with its notice and the version of its data."""
-    from fleetstats.core.caution import STANDING_NOTICE
+    from fleetstats.vocabulary.caution import STANDING_NOTICE
 
     content = plain(document)
     content["standing_notice"] = list(STANDING_NOTICE)

@@ -14,22 +14,22 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
-from fleetstats.core.caution import STANDING_NOTICE
 from fleetstats.core.errors import ReportError
 from fleetstats.core.value import plain
-from fleetstats.report.cells import (
+from fleetstats.document.cells import (
     column_head,
     drop_empty,
     is_number,
     set_text,
     show_cell,
 )
-from fleetstats.report.document import Document, Explain, Figure, Section, Statement, Table
+from fleetstats.document.document import Document, Explain, Figure, Section, Statement, Table
+from fleetstats.document.walk import check_document, data_version, find_explanations, find_figures
+from fleetstats.document.words import TONE_LABELS, verdict_face
 from fleetstats.report.figures import Drawing, draw_figure
 from fleetstats.report.figures.glyphs import font_folder
-from fleetstats.report.walk import check_document, data_version, find_explanations, find_figures
-from fleetstats.report.words import TONE_LABELS, verdict_face
 from fleetstats.vocabulary.capitals import capital
+from fleetstats.vocabulary.caution import STANDING_NOTICE
 
 ROWS_PRINTED = 60
 """Longer tables are cut on paper, with a note; their data files are whole."""

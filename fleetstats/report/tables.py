@@ -15,10 +15,10 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from fleetstats.core.caution import STANDING_NOTICE
-from fleetstats.report.cells import UNITS, Cell, column_head, neutral_text, plain_text
-from fleetstats.report.document import Document, Figure, Table
-from fleetstats.report.walk import find_figures, find_tables
+from fleetstats.document.cells import UNITS, Cell, column_head, neutral_text, plain_text
+from fleetstats.document.document import Document, Figure, Table
+from fleetstats.document.walk import find_figures, find_tables
+from fleetstats.vocabulary.caution import STANDING_NOTICE
 
 XLSX_ROWS = 1_048_575
 XLSX_TEXT = 32_767

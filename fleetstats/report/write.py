@@ -21,13 +21,13 @@ from pathlib import Path
 from fleetstats.core.beside import Beside
 from fleetstats.core.errors import ReportError
 from fleetstats.core.value import Value
-from fleetstats.report.document import Document, Figure
+from fleetstats.document.document import Document, Figure
+from fleetstats.document.walk import check_document, find_figures
 from fleetstats.report.figures import Drawing, draw_figure, rasterise
 from fleetstats.report.html import page_html
 from fleetstats.report.json import document_json, write_json_text
 from fleetstats.report.pdf import report_pdf
 from fleetstats.report.tables import all_csv, tables_xlsx
-from fleetstats.report.walk import check_document, find_figures
 
 MANIFEST = "manifest.json"
 PAGE = "report.html"

@@ -11,17 +11,17 @@ import numpy as np
 from fleetstats.core.errors import RecordError
 from fleetstats.core.pause import collection_paused
 from fleetstats.core.value import Value
-from fleetstats.records.audit_fleet import count_unknown
-from fleetstats.records.finding import Audit
-from fleetstats.records.life import LifeRow
+from fleetstats.records.audit.audit_fleet import count_unknown
+from fleetstats.records.audit.finding import Audit
+from fleetstats.records.lives.life import LifeRow
 from fleetstats.records.reading import Records
-from fleetstats.records.rules import Verdict, judge_endings
-from fleetstats.records.settings import Settings
-from fleetstats.records.study import Study
 from fleetstats.spells.funnel import Funnel, build_funnel
 from fleetstats.spells.heaping import widen_rounded
 from fleetstats.spells.spells import Event, Spells
 from fleetstats.spells.splits import split_modified
+from fleetstats.study.rules import Verdict, judge_endings
+from fleetstats.study.settings import Settings
+from fleetstats.study.study import Study
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -19,29 +19,29 @@ from fleetstats.core.pause import collection_paused
 from fleetstats.core.provenance import SourceFile, digest_file
 from fleetstats.core.stages import silent
 from fleetstats.core.value import Array, Value
-from fleetstats.records.audit_pairs import BACKWARDS_H, OVERLAP_H, audit_engines
-from fleetstats.records.bulk_audit import Tallies
-from fleetstats.records.chunks import Chunk, read_parquet_chunks
-from fleetstats.records.columns import LIFE_FIELDS, match_columns
-from fleetstats.records.csv_chunks import open_text
-from fleetstats.records.finding import Finding
-from fleetstats.records.fleet_findings import (
+from fleetstats.records.audit.audit_pairs import BACKWARDS_H, OVERLAP_H, audit_engines
+from fleetstats.records.audit.bulk_audit import Tallies
+from fleetstats.records.audit.finding import Finding
+from fleetstats.records.audit.fleet_findings import (
     tell_all_from_new,
     tell_fate_unknown,
     tell_more_than_built,
 )
-from fleetstats.records.life_reader import LifeReader
-from fleetstats.records.open_table import PARQUETS, TEXTS
-from fleetstats.records.plain_rows import NO_DAY
-from fleetstats.records.settle import HOUR_COLUMNS, settle_file
+from fleetstats.records.lives.life_reader import LifeReader
+from fleetstats.records.lives.plain_rows import NO_DAY
 from fleetstats.records.spelling import named_causes
-from fleetstats.records.study import RecordFile, Study
-from fleetstats.records.table import RawTable, TableError
 from fleetstats.spells.build import EndingCount
 from fleetstats.spells.bulk_lives import BulkLives
 from fleetstats.spells.bulk_rows import ChunkReader, Ending
 from fleetstats.spells.spells import Spells
 from fleetstats.spells.tally import Tally
+from fleetstats.study.study import RecordFile, Study
+from fleetstats.tables.chunks import Chunk, read_parquet_chunks
+from fleetstats.tables.columns import LIFE_FIELDS, match_columns
+from fleetstats.tables.csv_chunks import open_text
+from fleetstats.tables.open_table import PARQUETS, TEXTS
+from fleetstats.tables.settle import HOUR_COLUMNS, settle_file
+from fleetstats.tables.table import RawTable, TableError
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.slugs import suffix_of
 from fleetstats.vocabulary.spelling import one_spelling

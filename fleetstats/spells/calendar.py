@@ -15,8 +15,8 @@ from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import SpellError
 from fleetstats.core.value import Array, Value, frozen_array
-from fleetstats.records.life import LifeRow
-from fleetstats.records.usage import DAYS_PER_YEAR
+from fleetstats.records.clocks.usage import DAYS_PER_YEAR
+from fleetstats.records.lives.life import LifeRow
 from fleetstats.spells.spells import Spells
 
 

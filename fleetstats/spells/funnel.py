@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from fleetstats.core.value import Value
-from fleetstats.records.finding import Audit
-from fleetstats.records.life import LifeRow
+from fleetstats.records.audit.finding import Audit
+from fleetstats.records.lives.life import LifeRow
 from fleetstats.records.reading import Records
 from fleetstats.vocabulary.ids import normalise_id
 

@@ -6,16 +6,16 @@ from collections import Counter
 from dataclasses import dataclass
 
 from fleetstats.core.value import Value
-from fleetstats.records.clock_events import convert_logs
-from fleetstats.records.finding import Finding
-from fleetstats.records.log import EngineLog, replay_log
-from fleetstats.records.log_codes import log_finding
-from fleetstats.records.log_events import PLANNED_CAUSES, LogEvent
-from fleetstats.records.log_state import PART_KINDS
+from fleetstats.records.audit.finding import Finding
+from fleetstats.records.clocks.clock_events import convert_logs
+from fleetstats.records.log.log import EngineLog, replay_log
+from fleetstats.records.log.log_events import PLANNED_CAUSES, LogEvent
+from fleetstats.records.log.log_state import PART_KINDS
 from fleetstats.records.reading import Records
-from fleetstats.records.settings import Settings
 from fleetstats.spells.histories import Histories
+from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.log_codes import log_finding
 from fleetstats.vocabulary.spelling import one_spelling
 
 COUNTED = {

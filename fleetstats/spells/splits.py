@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import SpellError
 from fleetstats.core.value import Array, Value, frozen_array
-from fleetstats.records.life import LifeRow
+from fleetstats.records.lives.life import LifeRow
 from fleetstats.spells.spells import Event, Spells
 
 

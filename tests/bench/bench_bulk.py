@@ -88,11 +88,11 @@ def run_ours(folder: Path) -> dict[str, object]:
         stages[last[0]] = stages.get(last[0], 0.0) + now - last[1]
         last[:] = [text.split(":")[0], now]
 
-    from fleetstats.decide.large import analyse_large
-    from fleetstats.records.study import read_study
-    from fleetstats.report.compose import compose_report
-    from fleetstats.report.sections.large import LARGE_COMPOSERS
+    from fleetstats.chapters.compose import compose_report
+    from fleetstats.chapters.data.long_table import LARGE_COMPOSERS
     from fleetstats.report.write import write_report
+    from fleetstats.studies.large import analyse_large
+    from fleetstats.study.study import read_study
 
     large = analyse_large(read_study(folder), stage=stage)
     stage("writing the report")

@@ -21,8 +21,8 @@ from typing import Any
 
 import numpy as np
 
-from fleetstats.bands.refit import refit
-from fleetstats.bands.weights import Resampling
+from fleetstats.bands.resampling.refit import refit
+from fleetstats.bands.resampling.weights import Resampling
 from fleetstats.spells import Spells
 from fleetstats.survival import solve_weibull
 

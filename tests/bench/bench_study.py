@@ -41,10 +41,10 @@ def time_stages(folder: Path) -> list[tuple[str, float]]:
         out.append((last, now - since))
         last, since = name, now
 
-    from fleetstats.decide.analyse import analyse
-    from fleetstats.records.study import read_study
-    from fleetstats.report.compose import compose_report
+    from fleetstats.chapters.compose import compose_report
     from fleetstats.report.write import render_files
+    from fleetstats.studies.analyse import analyse
+    from fleetstats.study.study import read_study
 
     stage("reading the study file")
     study = read_study(folder)

@@ -6,18 +6,18 @@ import numpy as np
 import pytest
 
 from fleetstats.core.errors import DataError
-from fleetstats.records.clock_ends import rows_at_ends
-from fleetstats.records.clock_events import align_events, convert_logs
-from fleetstats.records.clocks import (
+from fleetstats.records.clocks.clock_ends import rows_at_ends
+from fleetstats.records.clocks.clock_events import align_events, convert_logs
+from fleetstats.records.clocks.clocks import (
     convert_clock,
     estimate_factor,
     estimate_own_factors,
     rescale_clock,
 )
-from fleetstats.records.life import LifeRow, Origin
-from fleetstats.records.log import replay_log
-from fleetstats.records.log_events import LogEvent
-from fleetstats.records.settings import HoursKeys, Settings, StudyKeys
+from fleetstats.records.lives.life import LifeRow, Origin
+from fleetstats.records.log.log import replay_log
+from fleetstats.records.log.log_events import LogEvent
+from fleetstats.study.settings import HoursKeys, Settings, StudyKeys
 
 STUDY = StudyKeys(title="made up", analysis_date=dt.date(2026, 1, 1))
 HOBBS = {"hobbs": [0.9, 0.8, 0.95]}

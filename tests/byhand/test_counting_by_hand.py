@@ -18,7 +18,7 @@ from fleetstats.survival import (
     estimate_product_limit,
     estimate_turnbull,
 )
-from fleetstats.survival.plotting import estimate_median_ranks
+from fleetstats.survival.counting.plotting import estimate_median_ranks
 
 SIX = Spells.of(
     entry=[0, 0, 300, 0, 500, 0],
@@ -179,7 +179,7 @@ def test_plot_points() -> None:
 
 def test_plot_points_with_too_many_intervals(monkeypatch: pytest.MonkeyPatch) -> None:
     """Where the interval estimate is too large the product limit stands in, and says so."""
-    monkeypatch.setattr("fleetstats.survival.turnbull.MOST_CELLS", 0)
+    monkeypatch.setattr("fleetstats.survival.counting.turnbull.MOST_CELLS", 0)
     lives = Spells.of(np.zeros(3), [100, 150, 200], np.ones(3), exit_lower=[0, 50, 120])
     points = estimate_plot_points(lives)
     assert points.hours.tolist() == [50, 100, 160]

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from fleetstats.core.errors import FitError
-from fleetstats.decide.counting import (
+from fleetstats.survival.counting.count_law import (
     CountLaw,
     negative_binomial_law,
     poisson_binomial,

@@ -18,9 +18,9 @@ import numpy as np
 import pytest
 
 from fleetstats.core.errors import FitError, SpellError
-from fleetstats.survival.delay import CLEAN, FAILED, FOUND, CheckLives, DelayModel, slip_share
-from fleetstats.survival.delay_fit import fit_delay
-from fleetstats.survival.delay_likelihood import delay_part, log_likelihood, prepare_delay
+from fleetstats.survival.delay.delay import CLEAN, FAILED, FOUND, CheckLives, DelayModel, slip_share
+from fleetstats.survival.delay.delay_fit import fit_delay
+from fleetstats.survival.delay.delay_likelihood import delay_part, log_likelihood, prepare_delay
 
 A, M, R = 1 / 800, 1 / 150, 0.7
 T, C = 430.0, 370.0

@@ -7,12 +7,12 @@ import math
 import numpy as np
 import pytest
 
+from fleetstats.chapters.growth.compute import advise_growth, calendar_order
 from fleetstats.core.errors import FitError
-from fleetstats.decide.growth import advise_growth, calendar_order
-from fleetstats.records.life import LifeRow, Origin
+from fleetstats.records.lives.life import LifeRow, Origin
 from fleetstats.spells import Spells
-from fleetstats.survival.entry_check import drop_settling, estimate_entry_check
-from fleetstats.survival.growth import (
+from fleetstats.survival.counting.entry_check import drop_settling, estimate_entry_check
+from fleetstats.survival.groups.growth import (
     estimate_growth,
     grouped_power_shape,
     poisson_limits,

@@ -12,9 +12,7 @@ import numpy as np
 import pytest
 from advice_fleets import reference_fleet
 
-from fleetstats.bands.given_shape import bound_given_shape
-from fleetstats.core import SettingError
-from fleetstats.decide.equivalents import (
+from fleetstats.advice.equivalents import (
     exposure_past,
     failure_bound,
     hidden_to_break,
@@ -25,7 +23,9 @@ from fleetstats.decide.equivalents import (
     reporting_share,
     shape_grid,
 )
-from fleetstats.decide.success_run import failures_allowed, poisson_at_most, success_run
+from fleetstats.advice.success_run import failures_allowed, poisson_at_most, success_run
+from fleetstats.bands.likelihood.given_shape import bound_given_shape
+from fleetstats.core import SettingError
 from fleetstats.spells import Spells
 
 

@@ -5,12 +5,12 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from fleetstats.decide.later_lives import _from_to, advise_later_lives
-from fleetstats.records.life import LifeRow, Origin
-from fleetstats.records.rules import judge_ending
-from fleetstats.records.settings import HoursKeys, Settings, StudyKeys
-from fleetstats.report.sections.later_lives import compose_later_lives
+from fleetstats.chapters.later_lives.compute import _from_to, advise_later_lives
+from fleetstats.chapters.later_lives.section import compose_later_lives
+from fleetstats.records.lives.life import LifeRow, Origin
 from fleetstats.spells.build import spells_of
+from fleetstats.study.rules import judge_ending
+from fleetstats.study.settings import HoursKeys, Settings, StudyKeys
 
 
 def settings(basis="since-overhaul"):

@@ -5,12 +5,12 @@ import re
 
 import pytest
 
-from fleetstats.records.life import Origin
-from fleetstats.records.log import replay_log
-from fleetstats.records.log_codes import LOG_CODES
-from fleetstats.records.log_events import LogEvent, kind_of
-from fleetstats.records.log_reader import LOG_FIELDS
-from fleetstats.records.settings import HoursKeys, QuestionKeys, Settings, StudyKeys, TreatKeys
+from fleetstats.records.lives.life import Origin
+from fleetstats.records.log.log import replay_log
+from fleetstats.records.log.log_events import LogEvent, kind_of
+from fleetstats.records.log.log_reader import LOG_FIELDS
+from fleetstats.study.settings import HoursKeys, QuestionKeys, Settings, StudyKeys, TreatKeys
+from fleetstats.vocabulary.log_codes import LOG_CODES
 
 STUDY = StudyKeys(title="made up", analysis_date=dt.date(2026, 1, 1))
 

@@ -4,12 +4,12 @@ import datetime as dt
 
 import pytest
 
-from fleetstats.records.life import LifeRow, Origin
-from fleetstats.records.merge import merge_returns
-from fleetstats.records.near_ids import one_slip
-from fleetstats.records.pool_settings import MergeKeys, check_decisions
+from fleetstats.records.audit.near_ids import one_slip
+from fleetstats.records.lives.life import LifeRow, Origin
+from fleetstats.records.merging.merge import merge_returns
 from fleetstats.records.reading import Records
-from fleetstats.records.settings import Settings, StudyKeys, TreatKeys
+from fleetstats.study.pool_settings import MergeKeys, check_decisions
+from fleetstats.study.settings import Settings, StudyKeys, TreatKeys
 
 STUDY = StudyKeys(title="made up", analysis_date=dt.date(2026, 1, 1))
 

@@ -6,24 +6,24 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from fleetstats.decide.other_records import (
+from fleetstats.chapters.other_records.compute import (
     advise_calendar,
     advise_clocks,
     advise_looking_back,
     run_rows,
 )
-from fleetstats.records.life import LifeRow, Origin
-from fleetstats.records.merge import merge_returns
-from fleetstats.records.reading import Records
-from fleetstats.records.rules import judge_ending
-from fleetstats.records.settings import HoursKeys, Settings, StudyKeys
-from fleetstats.report.sections.other_records import (
+from fleetstats.chapters.other_records.section import (
     compose_calendar,
     compose_clock_range,
     compose_looking_back,
     compose_returns,
 )
+from fleetstats.records.lives.life import LifeRow, Origin
+from fleetstats.records.merging.merge import merge_returns
+from fleetstats.records.reading import Records
 from fleetstats.spells.build import spells_of
+from fleetstats.study.rules import judge_ending
+from fleetstats.study.settings import HoursKeys, Settings, StudyKeys
 
 NEW = dt.date(2015, 1, 1)
 DAY = dt.date(2026, 1, 1)

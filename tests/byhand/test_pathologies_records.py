@@ -9,17 +9,23 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from fleetstats.decide.caution_rules import caution_stale
-from fleetstats.records.audit import audit_records
+from fleetstats.chapters.cautions.rules import caution_stale
+from fleetstats.records.audit.audit import audit_records
+from fleetstats.records.audit.finding import Audit
+from fleetstats.records.clocks.usage import carry_readings
 from fleetstats.records.cutoff import rows_as_of
-from fleetstats.records.finding import Audit
-from fleetstats.records.life import LifeRow, Origin
-from fleetstats.records.log import replay_log
-from fleetstats.records.log_events import LogEvent
-from fleetstats.records.merge import merge_returns
+from fleetstats.records.lives.life import LifeRow, Origin
+from fleetstats.records.log.log import replay_log
+from fleetstats.records.log.log_events import LogEvent
+from fleetstats.records.merging.merge import merge_returns
 from fleetstats.records.reading import Records
-from fleetstats.records.rules import judge_ending
-from fleetstats.records.settings import (
+from fleetstats.spells.build import build_spells, spells_of
+from fleetstats.spells.calendar import build_calendar
+from fleetstats.spells.heaping import find_heap, find_rounding, widen_rounded
+from fleetstats.spells.spells import Spells
+from fleetstats.spells.splits import count_immortal_hours, split_at_modification
+from fleetstats.study.rules import judge_ending
+from fleetstats.study.settings import (
     HoursKeys,
     MergeKeys,
     QuestionKeys,
@@ -27,14 +33,8 @@ from fleetstats.records.settings import (
     StudyKeys,
     TreatKeys,
 )
-from fleetstats.records.study import RecordFile, Study
-from fleetstats.records.usage import carry_readings
-from fleetstats.spells.build import build_spells, spells_of
-from fleetstats.spells.calendar import build_calendar
-from fleetstats.spells.heaping import find_heap, find_rounding, widen_rounded
-from fleetstats.spells.spells import Spells
-from fleetstats.spells.splits import count_immortal_hours, split_at_modification
-from fleetstats.survival.weibull import fit_weibull
+from fleetstats.study.study import RecordFile, Study
+from fleetstats.survival.weibull.fit_weibull import fit_weibull
 
 DAY = dt.date(2026, 1, 1)
 

@@ -10,19 +10,23 @@ import numpy as np
 import pytest
 from advice_fleets import made_settings
 
-from fleetstats.bands.given_shape import bound_given_shape
-from fleetstats.decide.figure import AdviceFigure
-from fleetstats.decide.hidden import estimate_hidden
-from fleetstats.decide.influence import advise_influence
+from fleetstats.advice.key_figures import AdviceFigure
+from fleetstats.bands.likelihood.given_shape import bound_given_shape
+from fleetstats.chapters.groups.influence import advise_influence
+from fleetstats.chapters.hidden.compute import estimate_hidden
 from fleetstats.spells import Event, Spells
-from fleetstats.survival.between import fit_between
-from fleetstats.survival.clusters import resample_clusters
-from fleetstats.survival.entry_check import by_entry_age, drop_settling, estimate_entry_check
-from fleetstats.survival.groups import compare_groups, split_groups
-from fleetstats.survival.incidence import estimate_outer_band
-from fleetstats.survival.pooling import compare_scales
-from fleetstats.survival.product_limit import estimate_product_limit
-from fleetstats.survival.weibull import fit_weibull
+from fleetstats.survival.counting.entry_check import (
+    by_entry_age,
+    drop_settling,
+    estimate_entry_check,
+)
+from fleetstats.survival.counting.incidence import estimate_outer_band
+from fleetstats.survival.counting.product_limit import estimate_product_limit
+from fleetstats.survival.groups.between import fit_between
+from fleetstats.survival.groups.clusters import resample_clusters
+from fleetstats.survival.groups.groups import compare_groups, split_groups
+from fleetstats.survival.groups.pooling import compare_scales
+from fleetstats.survival.weibull.fit_weibull import fit_weibull
 
 SHAPE, SCALE = 2.5, 2000.0
 B10 = SCALE * (-np.log(0.9)) ** (1 / SHAPE)

@@ -24,7 +24,7 @@ from __future__ import annotations
 
 import pytest
 
-from fleetstats.records.audit import audit_records
+from fleetstats.records.audit.audit import audit_records
 from fleetstats.records.readers import read_records
 from fleetstats.spells.build import build_spells
 from fleetstats.spells.spells import Event

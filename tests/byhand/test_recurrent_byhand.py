@@ -25,12 +25,12 @@ import math
 import numpy as np
 import pytest
 
+from fleetstats.chapters.recurrence.compute import rate_per_1000_h
 from fleetstats.core.errors import FitError
-from fleetstats.decide.recurrence import rate_per_1000_h
 from fleetstats.spells.histories import Histories
-from fleetstats.survival.power_law import fit_power_law
-from fleetstats.survival.recurrent import estimate_mean_cumulative, worst_engines
-from fleetstats.survival.trend import estimate_trend
+from fleetstats.survival.recurrent.power_law import fit_power_law
+from fleetstats.survival.recurrent.recurrent import estimate_mean_cumulative, worst_engines
+from fleetstats.survival.recurrent.trend import estimate_trend
 
 
 @pytest.fixture

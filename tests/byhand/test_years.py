@@ -25,12 +25,12 @@ import numpy as np
 import pytest
 
 from fleetstats.core.errors import SpellError
-from fleetstats.decide.years import compare_years
-from fleetstats.records.life import LifeRow, Origin
-from fleetstats.records.settings import Settings, StudyKeys
+from fleetstats.portfolio.years import compare_years
+from fleetstats.records.lives.life import LifeRow, Origin
 from fleetstats.spells.spells import Spells
-from fleetstats.survival.families import fit_family
-from fleetstats.survival.weibull import fit_weibull
+from fleetstats.study.settings import Settings, StudyKeys
+from fleetstats.survival.families.families import fit_family
+from fleetstats.survival.weibull.fit_weibull import fit_weibull
 
 D = dt.date(2025, 12, 31)
 

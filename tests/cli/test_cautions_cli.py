@@ -9,7 +9,7 @@ import pytest
 from click.testing import CliRunner
 
 from fleetstats.cli import main
-from fleetstats.core.caution import STANDING_NOTICE
+from fleetstats.vocabulary.caution import STANDING_NOTICE
 
 DATASETS = Path(__file__).parents[2] / "datasets"
 

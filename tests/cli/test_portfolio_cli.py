@@ -16,10 +16,10 @@ from click.testing import CliRunner
 from portfolio_tables import family_lines, write_table
 
 from fleetstats.cli import main
-from fleetstats.decide import portfolio as portfolio_module
-from fleetstats.decide.family import FamilyRow, advise_family
-from fleetstats.records.portfolio import read_portfolio
-from fleetstats.report.portfolio_store import keep_row, read_kept, revive
+from fleetstats.portfolio import ranking as portfolio_module
+from fleetstats.portfolio.family import FamilyRow, advise_family
+from fleetstats.portfolio.store import keep_row, read_kept, revive
+from fleetstats.records.split_families import read_portfolio
 
 BAD = "B-1,bad one,100,exploded,2025-01-01,2025-12-31,"
 

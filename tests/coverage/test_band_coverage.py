@@ -12,9 +12,9 @@ import numpy as np
 import pytest
 
 from fleetstats.bands import band
-from fleetstats.bands.batch import find_maxima
 from fleetstats.bands.calibration import coverage_curves, run_study, tally, write_study
 from fleetstats.bands.coverage_table import measured_coverage, read_table, table_text
+from fleetstats.bands.likelihood.batch import find_maxima
 from fleetstats.bands.measure import METHODS, PREPARE, measure_cell
 from fleetstats.bands.trial_fleets import ASKED, GRID, OLDEST_H, Cell, draw_fleets, sum_fleets
 from fleetstats.spells import Spells

@@ -10,8 +10,8 @@ import pytest
 from condition_sims import check_lives
 
 from fleetstats.core.seeds import stream
-from fleetstats.survival.delay import slip_share
-from fleetstats.survival.delay_fit import fit_delay
+from fleetstats.survival.delay.delay import slip_share
+from fleetstats.survival.delay.delay_fit import fit_delay
 
 EVERY = np.array([50.0])
 

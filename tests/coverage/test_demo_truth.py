@@ -12,11 +12,11 @@ import pytest
 
 from fleetstats.bands.choose import band
 from fleetstats.bands.quantity import Quantity
-from fleetstats.decide.analyse import fit_or_reason, lives_of
 from fleetstats.demo import truth
 from fleetstats.demo.fleets import write_demo
-from fleetstats.records.study import read_study
 from fleetstats.spells.spells import Spells
+from fleetstats.studies.analyse import fit_or_reason, lives_of
+from fleetstats.study.study import read_study
 from fleetstats.survival.fit import Fit
 
 

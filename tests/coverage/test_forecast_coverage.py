@@ -14,10 +14,10 @@ import numpy as np
 import pytest
 from condition_sims import staggered_fleet
 
+from fleetstats.bands.draws import draw_lives
 from fleetstats.core.seeds import stream
-from fleetstats.decide.counting import CountLaw
-from fleetstats.decide.draws import draw_lives
-from fleetstats.records.settings import EvidenceKeys
+from fleetstats.study.settings import EvidenceKeys
+from fleetstats.survival.counting.count_law import CountLaw
 
 AHEAD_H, N = 150.0, 250
 
@@ -43,7 +43,7 @@ def places(n_fleets, expected, shape, *, draws=300, plug=False):
         rise = ((ages + AHEAD_H) / scale) ** shape - (ages / scale) ** shape
         came = int((rng.random(len(ages)) < -np.expm1(-rise)).sum())
         if plug:
-            from fleetstats.survival.weibull import fit_weibull
+            from fleetstats.survival.weibull.fit_weibull import fit_weibull
 
             p = fit_weibull(spells).conditional_failure(ages, AHEAD_H)[None, :]
         else:

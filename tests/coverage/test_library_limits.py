@@ -10,7 +10,7 @@ import warnings
 import numpy as np
 import pytest
 
-from fleetstats.bands.batch import find_maxima
+from fleetstats.bands.likelihood.batch import find_maxima
 from fleetstats.bands.measure import PREPARE
 from fleetstats.bands.trial_fleets import (
     ASKED,

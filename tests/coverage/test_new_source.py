@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 from between_pools import pool
 
-from fleetstats.survival.between import fit_between
+from fleetstats.survival.groups.between import fit_between
 
 MEASURED = {
     (6, 0.2): (0.960, 0.972),

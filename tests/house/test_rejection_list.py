@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from fleetstats.report.sections import COMPOSERS
+from fleetstats.chapters.sections import COMPOSERS
 
 TESTS = Path(__file__).parents[1]
 PAGE = TESTS.parent / "reports" / "docs" / "rejections.md"

@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
+from fleetstats.chapters.compose import compose_report
 from fleetstats.core.value import plain
-from fleetstats.decide.analyse import analyse
-from fleetstats.records.study import read_study
-from fleetstats.report.compose import compose_report
-from fleetstats.report.words import FORBIDDEN
+from fleetstats.document.words import FORBIDDEN
+from fleetstats.studies.analyse import analyse
+from fleetstats.study.study import read_study
 
 ROOT = Path(__file__).parents[2]
 RENDERED = ("tow-clubs", "quiet-fleet")

@@ -13,12 +13,12 @@ import click
 import pytest
 from docs_pages import workplace
 
+from fleetstats.chapters.chapters import CHAPTERS
+from fleetstats.chapters.compose import compose_report
 from fleetstats.cli import VERBS, main
-from fleetstats.decide import analyse as analysis
-from fleetstats.decide.chapters import CHAPTERS
-from fleetstats.records.study import read_study
-from fleetstats.report.compose import compose_report
-from fleetstats.report.document import Figure, Table
+from fleetstats.document.document import Figure, Table
+from fleetstats.studies import analyse as analysis
+from fleetstats.study.study import read_study
 
 ROOT = Path(__file__).parents[2]
 PAGE = ROOT / "reports" / "docs" / "stories.md"

@@ -17,7 +17,7 @@ and is no way to compare."""
 MAY = {
     "core/value.py": "names of classes and enumerations to the names that JSON shows; no records",
     "demo/write.py": "the invented clerk writes ids in small letters on purpose",
-    "records/cells.py": "composes characters (NFC) of a cell that is kept as written",
+    "tables/cells.py": "composes characters (NFC) of a cell that is kept as written",
     "report/tables.py": "a workbook takes two sheets as one where they differ in case alone",
     "report/bundle/verify.py": "a digest in hexadecimal digits",
 }

@@ -8,12 +8,12 @@ from advice_fleets import made_fleet, made_settings, reference_fleet
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fleetstats.advice.advise import advise_hours
+from fleetstats.advice.equivalents import life_equivalents
+from fleetstats.advice.quoted import quoted_interval
+from fleetstats.advice.tipping import add_hidden, hidden_ages, try_fit
 from fleetstats.bands.quantity import Quantity
-from fleetstats.decide.advise import advise_hours
-from fleetstats.decide.equivalents import life_equivalents
-from fleetstats.decide.hidden import estimate_hidden
-from fleetstats.decide.quoted import quoted_interval
-from fleetstats.decide.tipping import add_hidden, hidden_ages, try_fit
+from fleetstats.chapters.hidden.compute import estimate_hidden
 from fleetstats.spells import Spells
 
 FLEETS = {

@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 from advice_fleets import made_settings
 
-from fleetstats.decide.advise import advise_hours
-from fleetstats.decide.cautions import collect_cautions
-from fleetstats.decide.claim import advise_claim
-from fleetstats.decide.hidden import estimate_hidden
-from fleetstats.decide.plan import plan_evidence
-from fleetstats.decide.tipping import try_fit
+from fleetstats.advice.advise import advise_hours
+from fleetstats.advice.tipping import try_fit
+from fleetstats.chapters.cautions.compute import collect_cautions
+from fleetstats.chapters.claim.compute import advise_claim
+from fleetstats.chapters.hidden.compute import estimate_hidden
+from fleetstats.chapters.plan.compute import plan_evidence
 from fleetstats.spells import Spells
 
 RNG = np.random.default_rng(0)

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from fleetstats.bands import Quantity, band, band_curve, bound_given_shape
 from fleetstats.bands.choose import Asked
 from fleetstats.core.errors import NoMaximum
-from fleetstats.records.settings import EvidenceKeys
 from fleetstats.spells import Spells
+from fleetstats.study.settings import EvidenceKeys
 from fleetstats.survival import Fit, fit_weibull
 
 ASKED = (

@@ -15,15 +15,15 @@ from hypothesis import strategies as st
 from odd_rows import COLUMNS, PLAIN, one_row
 
 from fleetstats.core.errors import RecordError, SettingError
-from fleetstats.records import csv_chunks
-from fleetstats.records.audit import audit_records
-from fleetstats.records.kinds import FILE_KINDS, KINDS
+from fleetstats.records.audit.audit import audit_records
 from fleetstats.records.readers import read_records
-from fleetstats.records.study import Study, read_study
 from fleetstats.spells import bulk as bulk_module
 from fleetstats.spells.build import build_spells
 from fleetstats.spells.bulk import build_bulk
 from fleetstats.spells.spells import Spells
+from fleetstats.study.study import Study, read_study
+from fleetstats.tables import csv_chunks
+from fleetstats.vocabulary.kinds import FILE_KINDS, KINDS
 
 NOT_LOOKED_FOR = {"possible-duplicate", "engine-respelt"}
 NOT_TREATED = NOT_LOOKED_FOR | {"cause-misspelt", "cause-undeclared"}

@@ -12,12 +12,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from fleetstats.records import csv_chunks
-from fleetstats.records.chunks import Chunk, read_parquet_chunks
-from fleetstats.records.csv_chunks import open_text
-from fleetstats.records.csv_table import read_csv
-from fleetstats.records.parquet_table import read_parquet
-from fleetstats.records.table import RawRow, TableError
+from fleetstats.tables import csv_chunks
+from fleetstats.tables.chunks import Chunk, read_parquet_chunks
+from fleetstats.tables.csv_chunks import open_text
+from fleetstats.tables.csv_table import read_csv
+from fleetstats.tables.parquet_table import read_parquet
+from fleetstats.tables.table import RawRow, TableError
 
 CELL = st.sampled_from(
     ["", "a", "12.5", "E-1", '"q"', '"a,b"', '"say ""x"""', '"two\nlines"', '5"', 'x"y', " ",

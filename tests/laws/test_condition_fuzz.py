@@ -4,13 +4,13 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from fleetstats.records.bench_records import read_bench
-from fleetstats.records.checks import read_checks
-from fleetstats.records.condition_settings import LeakdownKeys
-from fleetstats.records.csv_table import read_csv
-from fleetstats.records.leakdown import read_leakdown
-from fleetstats.records.record_settings import RecordKeys
-from fleetstats.records.table import TableError
+from fleetstats.records.condition.bench_records import read_bench
+from fleetstats.records.condition.checks import read_checks
+from fleetstats.records.condition.leakdown import read_leakdown
+from fleetstats.study.condition_settings import LeakdownKeys
+from fleetstats.study.record_settings import RecordKeys
+from fleetstats.tables.csv_table import read_csv
+from fleetstats.tables.table import TableError
 
 HEADS = {
     "checks": ["engine", "hours", "result", "mode", "grade", "value", "date", "oil hours"],

@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 from fleetstats.core.errors import FitError
 from fleetstats.spells.coupling import couple_margins, fine_step, round_ages
 from fleetstats.spells.spells import Event, Spells
-from fleetstats.survival.exposure import estimate_exposure
-from fleetstats.survival.families import FAMILIES, fit_family
-from fleetstats.survival.product_limit import estimate_product_limit
-from fleetstats.survival.weibull import fit_weibull, weibull_log_likelihood
+from fleetstats.survival.counting.exposure import estimate_exposure
+from fleetstats.survival.counting.product_limit import estimate_product_limit
+from fleetstats.survival.families.families import FAMILIES, fit_family
+from fleetstats.survival.weibull.fit_weibull import fit_weibull, weibull_log_likelihood
 
 ROW = st.tuples(
     st.integers(0, 5), st.integers(0, 3), st.integers(1, 4), st.integers(0, 3), st.integers(1, 9)

@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 from condition_sims import check_lives
 
-from fleetstats.survival.delay import CLEAN, CheckLives, slip_share
-from fleetstats.survival.delay_fit import fit_delay
-from fleetstats.survival.delay_likelihood import delay_part, log_likelihood, prepare_delay
-from fleetstats.survival.delay_limits import exact_share
+from fleetstats.survival.delay.delay import CLEAN, CheckLives, slip_share
+from fleetstats.survival.delay.delay_fit import fit_delay
+from fleetstats.survival.delay.delay_likelihood import delay_part, log_likelihood, prepare_delay
+from fleetstats.survival.delay.delay_limits import exact_share
 
 
 def test_splitting_a_life_at_a_clean_age_changes_nothing():

@@ -8,22 +8,22 @@ from hypothesis import HealthCheck, given
 from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 
-from fleetstats.records.clock_events import align_events
-from fleetstats.records.clocks import estimate_own_factors
-from fleetstats.records.components import replay_components
-from fleetstats.records.life import Origin
-from fleetstats.records.log import replay_log
-from fleetstats.records.log_codes import LOG_CODES
-from fleetstats.records.log_events import KINDS, LogEvent
-from fleetstats.records.log_reader import LOG_FIELDS, read_log_events
-from fleetstats.records.merge import merge_returns
+from fleetstats.records.clocks.clock_events import align_events
+from fleetstats.records.clocks.clocks import estimate_own_factors
+from fleetstats.records.lives.life import Origin
+from fleetstats.records.log.components import replay_components
+from fleetstats.records.log.log import replay_log
+from fleetstats.records.log.log_events import KINDS, LogEvent
+from fleetstats.records.log.log_reader import LOG_FIELDS, read_log_events
+from fleetstats.records.merging.merge import merge_returns
 from fleetstats.records.reading import Reading, Records
-from fleetstats.records.rules import judge_ending
-from fleetstats.records.settings import HoursKeys, QuestionKeys, Settings, StudyKeys, TreatKeys
-from fleetstats.records.study import RecordFile
-from fleetstats.records.table import RawRow, RawTable
 from fleetstats.spells.build import spells_of
 from fleetstats.spells.recurrent import build_histories
+from fleetstats.study.rules import judge_ending
+from fleetstats.study.settings import HoursKeys, QuestionKeys, Settings, StudyKeys, TreatKeys
+from fleetstats.study.study import RecordFile
+from fleetstats.tables.table import RawRow, RawTable
+from fleetstats.vocabulary.log_codes import LOG_CODES
 
 DAY = dt.date(2026, 1, 1)
 FEW = hypothesis_settings(

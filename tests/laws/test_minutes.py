@@ -16,17 +16,17 @@ import pytest
 from click.testing import CliRunner
 
 from fleetstats.cli import main
-from fleetstats.records.audit import audit_records
-from fleetstats.records.bench_records import BENCH_FIELDS
-from fleetstats.records.checks import CHECK_FIELDS
-from fleetstats.records.columns import LIFE_FIELDS, field_words
-from fleetstats.records.condition import read_condition
+from fleetstats.records.audit.audit import audit_records
+from fleetstats.records.condition.bench_records import BENCH_FIELDS
+from fleetstats.records.condition.checks import CHECK_FIELDS
+from fleetstats.records.condition.condition import read_condition
+from fleetstats.records.condition.leakdown import LEAKDOWN_FIELDS
 from fleetstats.records.hours import MAX_HOURS
-from fleetstats.records.leakdown import LEAKDOWN_FIELDS
-from fleetstats.records.log_reader import LOG_FIELDS
+from fleetstats.records.log.log_reader import LOG_FIELDS
 from fleetstats.records.readers import read_records
-from fleetstats.records.study import RecordFile, read_study
 from fleetstats.spells.bulk import build_bulk
+from fleetstats.study.study import RecordFile, read_study
+from fleetstats.tables.columns import LIFE_FIELDS, field_words
 from fleetstats.vocabulary.headers import plain_name
 
 DATASETS = Path(__file__).parents[2] / "datasets"

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fleetstats.bands.mixture import MIDDLE, OPTIMISTIC, PESSIMISTIC, ShapeMixture
-from fleetstats.bands.prior import ShapePrior
+from fleetstats.bands.bayes.mixture import MIDDLE, OPTIMISTIC, PESSIMISTIC, ShapeMixture
+from fleetstats.bands.bayes.prior import ShapePrior
 from fleetstats.bands.quantity import Quantity
 from fleetstats.spells import Spells
 

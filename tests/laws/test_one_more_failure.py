@@ -16,18 +16,18 @@ import numpy as np
 import pytest
 from advice_fleets import made_fleet, made_settings
 
+from fleetstats.advice.advice import Advice
+from fleetstats.advice.advise import advise_hours
+from fleetstats.advice.quoted import MOST_OF_FEW, Quoter, few_beyond_h, worst_low
+from fleetstats.advice.tipping import try_fit
 from fleetstats.bands.quantity import Quantity
-from fleetstats.core.caution import Caution
-from fleetstats.decide.advice import Advice
-from fleetstats.decide.advise import advise_hours
-from fleetstats.decide.cautions import collect_cautions
-from fleetstats.decide.claim import advise_claim
-from fleetstats.decide.quoted import MOST_OF_FEW, Quoter, few_beyond_h, worst_low
-from fleetstats.decide.tabulate_fleet import GridFleet
-from fleetstats.decide.tipping import try_fit
-from fleetstats.decide.wording import hours_down
-from fleetstats.records.settings import Settings
+from fleetstats.chapters.cautions.compute import collect_cautions
+from fleetstats.chapters.claim.compute import advise_claim
+from fleetstats.chapters.page_grid.fleet import GridFleet
 from fleetstats.spells import Event, Spells
+from fleetstats.study.settings import Settings
+from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.wording import hours_down
 
 COUNTS = (0, 1, 2, 3, 4, 5, 6, 8)
 SETTINGS = made_settings(claim=None)

@@ -12,12 +12,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from odd_rows import COLUMNS, PLAIN, one_row
 
-from fleetstats.records import lives as lives_module
-from fleetstats.records.lives import read_lives
-from fleetstats.records.plain_rows import code_cells
-from fleetstats.records.settings import GroupKeys, HoursKeys, Settings, StudyKeys
-from fleetstats.records.study import RecordFile, Study
-from fleetstats.records.table import RawRow, RawTable
+from fleetstats.records.lives.lives import lives as lives_module
+from fleetstats.records.lives.lives import read_lives
+from fleetstats.records.lives.plain_rows import code_cells
+from fleetstats.study.settings import GroupKeys, HoursKeys, Settings, StudyKeys
+from fleetstats.study.study import RecordFile, Study
+from fleetstats.tables.table import RawRow, RawTable
 
 
 def table_of(rows: list[dict[str, Any]], names: list[str]) -> RawTable:

@@ -20,11 +20,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from fleetstats.core.errors import SettingError
-from fleetstats.records.audit import audit_records
-from fleetstats.records.columns import LIFE_FIELDS
+from fleetstats.records.audit.audit import audit_records
 from fleetstats.records.readers import read_records
-from fleetstats.records.study import Study, parse_study, read_study
 from fleetstats.spells.build import build_spells
+from fleetstats.study.study import Study, parse_study, read_study
+from fleetstats.tables.columns import LIFE_FIELDS
 
 HEAD = '[study]\ntitle = "T"\nanalysis_date = 2025-12-31\n[treat]\n'
 LENIENT = HEAD + "\n".join(

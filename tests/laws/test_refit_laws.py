@@ -5,14 +5,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fleetstats.bands import refit as refit_module
-from fleetstats.bands import weights
-from fleetstats.bands.refit import Draws, refit
-from fleetstats.bands.weights import Resampling
+from fleetstats.bands.resampling import refit as refit_module
+from fleetstats.bands.resampling import weights
+from fleetstats.bands.resampling.refit import Draws, refit
+from fleetstats.bands.resampling.weights import Resampling
 from fleetstats.core.errors import BandError, NoMaximum
 from fleetstats.spells import Spells
-from fleetstats.survival.families import fit_family
-from fleetstats.survival.weibull import solve_weibull
+from fleetstats.survival.families.families import fit_family
+from fleetstats.survival.weibull.fit_weibull import solve_weibull
 
 
 def fleet(seed: int, n: int, scale: float, late: bool) -> Spells:

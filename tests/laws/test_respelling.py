@@ -12,14 +12,14 @@ from click.testing import CliRunner
 
 from fleetstats.cli import main
 from fleetstats.core.errors import SettingError
-from fleetstats.records.audit import audit_records
-from fleetstats.records.condition import read_condition
-from fleetstats.records.life import LifeRow, Origin
+from fleetstats.records.audit.audit import audit_records
+from fleetstats.records.condition.condition import read_condition
+from fleetstats.records.lives.life import LifeRow, Origin
 from fleetstats.records.readers import read_records
 from fleetstats.records.spelling import spell_alike
-from fleetstats.records.study import read_study
 from fleetstats.spells.build import build_spells
 from fleetstats.spells.bulk import build_bulk
+from fleetstats.study.study import read_study
 
 DATASETS = Path(__file__).parents[2] / "datasets"
 VERBS = ("interval", "claim", "hidden", "causes", "plan", "trends", "outlook", "forecast", "bench",

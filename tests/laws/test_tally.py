@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from fleetstats.core.errors import FitError, SpellError
 from fleetstats.spells.spells import Spells
 from fleetstats.spells.tally import Tally
-from fleetstats.survival.product_limit import estimate_product_limit
-from fleetstats.survival.weibull import fit_weibull
+from fleetstats.survival.counting.product_limit import estimate_product_limit
+from fleetstats.survival.weibull.fit_weibull import fit_weibull
 
 ROW = st.tuples(
     st.integers(0, 5), st.integers(0, 3), st.integers(1, 4), st.integers(0, 3), st.integers(1, 3)

@@ -11,14 +11,14 @@ import pytest
 from scipy.integrate import quad
 from scipy.optimize import minimize_scalar
 
-from fleetstats.core import SettingError
-from fleetstats.decide.cost import (
+from fleetstats.advice.cost import (
     cost_rate,
     flat_range,
     has_practical_optimum,
     mean_regret,
     optimum_age,
 )
+from fleetstats.core import SettingError
 
 AGE = {  # (shape, ratio): age / scale, cost rate · scale, run-to-failure rate · scale, saving
     (1.5, 2): (2.1746413797351973, 2.211999797559709, 2.215464334864945, 0.0015637973722773253),

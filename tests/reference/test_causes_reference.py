@@ -6,17 +6,17 @@ import numpy as np
 import pytest
 from cases_support import columns, expected, tolerance
 
-from fleetstats.bands.profile import band_shape
+from fleetstats.bands.likelihood.profile import band_shape
 from fleetstats.spells import Spells
-from fleetstats.survival.causes import (
+from fleetstats.survival.counting.incidence import estimate_incidence
+from fleetstats.survival.groups.causes import (
     cause_of,
     count_as,
     fit_causes,
     parametric_incidence,
     reliability_of_all,
 )
-from fleetstats.survival.incidence import estimate_incidence
-from fleetstats.survival.weibull import fit_weibull
+from fleetstats.survival.weibull.fit_weibull import fit_weibull
 
 
 @pytest.fixture

@@ -11,9 +11,9 @@ import pytest
 from advice_fleets import made_settings, reference_fleet, young_fleet
 from cases_support import expected, tolerance
 
-from fleetstats.decide.claim import advise_claim, bound_no_shape, claim_rows
-from fleetstats.decide.equivalents import failure_bound, life_equivalents, poisson_allowance
-from fleetstats.decide.success_run import success_run
+from fleetstats.advice.equivalents import failure_bound, life_equivalents, poisson_allowance
+from fleetstats.advice.success_run import success_run
+from fleetstats.chapters.claim.compute import advise_claim, bound_no_shape, claim_rows
 from fleetstats.spells import Spells
 
 # shape: upper 95 % F at 600, 1,200, 1,500, 2,000 h; B5 lower; 1,200 h with entry at half age;

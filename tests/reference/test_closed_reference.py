@@ -14,16 +14,16 @@ import numpy as np
 import pytest
 from cases_support import case, expected, spells, tolerance
 
+from fleetstats.advice.cost import cost_rate, optimum_age
+from fleetstats.advice.success_run import equivalents_needed
+from fleetstats.bands.likelihood.wald import band_normal
 from fleetstats.bands.quantity import Quantity
-from fleetstats.bands.wald import band_normal
-from fleetstats.decide.claim import bound_no_shape
-from fleetstats.decide.cost import cost_rate, optimum_age
-from fleetstats.decide.success_run import equivalents_needed
+from fleetstats.chapters.claim.compute import bound_no_shape
 from fleetstats.spells import Spells
 from fleetstats.survival import fit_weibull
-from fleetstats.survival.delay_limits import exact_share
-from fleetstats.survival.exposure import poisson_limits
-from fleetstats.survival.plotting import estimate_median_ranks
+from fleetstats.survival.counting.exposure import poisson_limits
+from fleetstats.survival.counting.plotting import estimate_median_ranks
+from fleetstats.survival.delay.delay_limits import exact_share
 
 LIVES = {
     "fan-weibull": "genfan",

@@ -16,8 +16,8 @@ from fleetstats.survival import (
     estimate_product_limit,
     estimate_turnbull,
 )
-from fleetstats.survival.exposure import poisson_limits
-from fleetstats.survival.plotting import estimate_median_ranks, estimate_rank_line
+from fleetstats.survival.counting.exposure import poisson_limits
+from fleetstats.survival.counting.plotting import estimate_median_ranks, estimate_rank_line
 
 
 @pytest.mark.parametrize(

@@ -12,10 +12,10 @@ import pytest
 from cases_support import numbers
 
 from fleetstats.spells import Spells
-from fleetstats.survival.accelerated import Problem, solve_accelerated
-from fleetstats.survival.covariates import build_covariates
-from fleetstats.survival.proportional import fit_proportional
-from fleetstats.survival.stress_life import StressRuns, fit_stress_life
+from fleetstats.survival.regression.accelerated import Problem, solve_accelerated
+from fleetstats.survival.regression.covariates import build_covariates
+from fleetstats.survival.regression.proportional import fit_proportional
+from fleetstats.survival.stress.stress_life import StressRuns, fit_stress_life
 
 CLOSE = 1e-10
 

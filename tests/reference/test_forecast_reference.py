@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 from cases_support import expected, spells, tolerance
 
-from fleetstats.decide.counting import CountLaw, poisson_binomial
-from fleetstats.decide.draws import draw_lives
-from fleetstats.records.settings import EvidenceKeys
-from fleetstats.survival.weibull import fit_weibull
+from fleetstats.bands.draws import draw_lives
+from fleetstats.study.settings import EvidenceKeys
+from fleetstats.survival.counting.count_law import CountLaw, poisson_binomial
+from fleetstats.survival.weibull.fit_weibull import fit_weibull
 
 
 @pytest.fixture(scope="module")

@@ -13,10 +13,10 @@ import numpy as np
 import pytest
 from advice_fleets import made_fleet, made_settings, reference_fleet
 
+from fleetstats.advice.tipping import try_fit
+from fleetstats.chapters.claim.compute import advise_claim
+from fleetstats.chapters.plan.compute import plan_evidence
 from fleetstats.core import SettingError
-from fleetstats.decide.claim import advise_claim
-from fleetstats.decide.plan import plan_evidence
-from fleetstats.decide.tipping import try_fit
 from fleetstats.spells import Spells
 
 

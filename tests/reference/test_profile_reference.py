@@ -14,9 +14,9 @@ import numpy as np
 import pytest
 from cases_support import expected, spells, tolerance
 
-from fleetstats.bands.contour import Contour
-from fleetstats.bands.given_shape import bound_given_shape, bounds_over_shapes
-from fleetstats.bands.profile import (
+from fleetstats.bands.likelihood.contour import Contour
+from fleetstats.bands.likelihood.given_shape import bound_given_shape, bounds_over_shapes
+from fleetstats.bands.likelihood.profile import (
     band_life,
     curve_reliability,
     likelihood_drop,

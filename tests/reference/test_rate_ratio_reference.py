@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleetstats.core.errors import FitError
-from fleetstats.survival.rate_ratio import compare_rates, false_discovery
+from fleetstats.survival.groups.rate_ratio import compare_rates, false_discovery
 
 
 def test_the_worked_example_of_two_rates() -> None:

@@ -7,9 +7,9 @@ import pytest
 from cases_support import columns, expected, numbers, tolerance
 
 from fleetstats.spells.histories import Histories
-from fleetstats.survival.power_law import fit_power_law
-from fleetstats.survival.recurrent import estimate_mean_cumulative
-from fleetstats.survival.trend import estimate_trend
+from fleetstats.survival.recurrent.power_law import fit_power_law
+from fleetstats.survival.recurrent.recurrent import estimate_mean_cumulative
+from fleetstats.survival.recurrent.trend import estimate_trend
 
 # MIL-HDBK-189 (1981), table of 40 failures to 3,256.3 h, from memory; estimates shape 0.490 and
 # lam 0.761 from memory too. The refit agrees, so the memory of both is likely right.

@@ -9,10 +9,10 @@ import pytest
 from cases_support import expected, numbers, tolerance
 
 from fleetstats.spells import Spells
-from fleetstats.survival.accelerated import Problem, solve_accelerated
-from fleetstats.survival.covariates import build_covariates
-from fleetstats.survival.proportional import fit_proportional, partial_log_likelihood
-from fleetstats.survival.regression import fit_accelerated
+from fleetstats.survival.regression.accelerated import Problem, solve_accelerated
+from fleetstats.survival.regression.covariates import build_covariates
+from fleetstats.survival.regression.proportional import fit_proportional, partial_log_likelihood
+from fleetstats.survival.regression.regression import fit_accelerated
 
 
 def solved(t: np.ndarray, failed: np.ndarray, *x: np.ndarray):

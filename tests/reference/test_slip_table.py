@@ -5,7 +5,7 @@ uniformly between checks, the warning time is exponential with mean m, detection
 import numpy as np
 import pytest
 
-from fleetstats.survival.delay import slip_share
+from fleetstats.survival.delay.delay import slip_share
 
 TABLE = {
     25.0: {50: (21, 28), 100: (12, 16), 200: (6, 9), 500: (3, 4)},

@@ -11,9 +11,14 @@ import pytest
 from cases_support import expected, numbers, tolerance
 
 from fleetstats.spells import Spells
-from fleetstats.survival.accelerated import Problem, solve_accelerated
-from fleetstats.survival.stress_bands import levels_agree, limits_life, limits_margin, limits_ratio
-from fleetstats.survival.stress_life import (
+from fleetstats.survival.regression.accelerated import Problem, solve_accelerated
+from fleetstats.survival.stress.stress_bands import (
+    levels_agree,
+    limits_life,
+    limits_margin,
+    limits_ratio,
+)
+from fleetstats.survival.stress.stress_life import (
     Field,
     Held,
     StressRuns,
@@ -101,7 +106,7 @@ def test_profile_limits_stand_where_the_likelihood_has_fallen(fluid):
 
 def test_level_tests_by_hand(fluid):
     """The free models by other roads: each stress fitted by the house's Weibull kernel."""
-    from fleetstats.survival.weibull import fit_weibull
+    from fleetstats.survival.weibull.fit_weibull import fit_weibull
 
     stat, p, df, shape_stat, _, shape_df = levels_agree(fluid, relation="power")
     assert (df, shape_df) == (2, 3)

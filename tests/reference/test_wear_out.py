@@ -5,8 +5,8 @@ import pytest
 from advice_fleets import made_fleet, made_settings, reference_fleet
 from cases_support import expected, spells
 
-from fleetstats.decide.tipping import try_fit
-from fleetstats.decide.wear_out import (
+from fleetstats.advice.tipping import try_fit
+from fleetstats.advice.wear_out import (
     advise_wear_out,
     compare_with_shape_one,
     failures_to_settle,

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from fleetstats.core.caution import Caution
 from fleetstats.core.provenance import Provenance, SourceFile
-from fleetstats.decide.tabulated import Knob, Reading, Tabulated
-from fleetstats.report.document import (
+from fleetstats.document.document import (
     Axis,
     Column,
     Document,
@@ -19,6 +17,8 @@ from fleetstats.report.document import (
     Statement,
     Table,
 )
+from fleetstats.document.tabulated import Knob, Reading, Tabulated
+from fleetstats.vocabulary.caution import Caution
 
 EVIL = '<script>alert("x")</script> & $x_1$ =1+1 \u202e\x07 -->'
 

@@ -8,15 +8,15 @@ from scipy import optimize, special
 
 from fleetstats.core.errors import FitError, NoMaximum
 from fleetstats.spells import Spells
-from fleetstats.survival.accelerated import Problem, _parts, solve_accelerated
-from fleetstats.survival.covariates import build_covariates, plain_step
-from fleetstats.survival.proportional import (
+from fleetstats.survival.regression.accelerated import Problem, _parts, solve_accelerated
+from fleetstats.survival.regression.covariates import build_covariates, plain_step
+from fleetstats.survival.regression.proportional import (
     check_proportional,
     fit_proportional,
     partial_log_likelihood,
 )
-from fleetstats.survival.regression import fit_accelerated, profile_coefficient
-from fleetstats.survival.weibull import fit_weibull, weibull_log_likelihood
+from fleetstats.survival.regression.regression import fit_accelerated, profile_coefficient
+from fleetstats.survival.weibull.fit_weibull import fit_weibull, weibull_log_likelihood
 
 
 def mixed_fleet(n: int = 60, seed: int = 2) -> tuple[Spells, np.ndarray]:

@@ -8,16 +8,16 @@ from types import SimpleNamespace
 import pytest
 from advice_fleets import made_settings
 
-from fleetstats.decide.advice import Edge
-from fleetstats.records.scaffold import study_template
-from fleetstats.records.settings import DecisionKeys
-from fleetstats.report.sections.ends import (
+from fleetstats.advice.advice import Edge
+from fleetstats.chapters.decision.ends import (
     add_months,
     end_rows,
     review_date,
     review_sentence,
     stop_sentence,
 )
+from fleetstats.study.scaffold import study_template
+from fleetstats.study.settings import DecisionKeys
 
 
 def results(keys: DecisionKeys, chosen: set[str], hours: float | None = 700.0) -> SimpleNamespace:

@@ -6,20 +6,20 @@ import numpy as np
 import pytest
 from advice_fleets import made_fleet, made_rows, made_settings, reference_fleet
 
-from fleetstats.decide.advice_chapters import (
+from fleetstats.advice.advise import advise_hours
+from fleetstats.advice.tipping import try_fit
+from fleetstats.chapters.advice_chapters import (
     chapter_cautions,
     chapter_claim,
     chapter_hidden,
     chapter_plan,
 )
-from fleetstats.decide.advise import advise_hours
-from fleetstats.decide.tipping import try_fit
-from fleetstats.report.cells import check_table, format_cell
-from fleetstats.report.document import Explain, Figure, Statement, Table
+from fleetstats.chapters.claim.section import compose_claim
+from fleetstats.chapters.hidden.section import compose_hidden
+from fleetstats.chapters.plan.section import compose_plan
+from fleetstats.document.cells import check_table, format_cell
+from fleetstats.document.document import Explain, Figure, Statement, Table
 from fleetstats.report.figures import draw_figure
-from fleetstats.report.sections.claim import compose_claim
-from fleetstats.report.sections.hidden import compose_hidden
-from fleetstats.report.sections.plan import compose_plan
 from fleetstats.spells import Event
 
 

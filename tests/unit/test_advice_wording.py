@@ -2,7 +2,7 @@
 
 import pytest
 
-from fleetstats.decide.wording import (
+from fleetstats.vocabulary.wording import (
     at_least,
     at_most,
     chance,

@@ -7,7 +7,7 @@ from math import comb
 
 import pytest
 
-from fleetstats.records.fleet_findings import binomial_tail
+from fleetstats.records.audit.fleet_findings import binomial_tail
 from fleetstats.vocabulary.ids import normalise_id
 
 HEAD = "engine,source,build,entry_hours,exit_hours,ending,cause,last_reading_date,ended_date\n"
@@ -56,7 +56,7 @@ def test_a_covariate_that_no_row_gives_is_said_and_spoils_no_other(audited):
     _, _, audit = audited(rows, '[groups]\ncovariates = ["boost", "bost"]\n')
     (f,) = found(audit, "covariate-missing")
     assert (f.column, f.action) == ("bost", "accept")
-    from fleetstats.decide.effects import numbers_of
+    from fleetstats.chapters.covariates.compute import numbers_of
 
     assert list(numbers_of(audit.used, ("boost", "bost"))) == ["boost"]
 
@@ -268,7 +268,7 @@ def test_a_column_of_one_trouble_does_not_fill_the_screen(audited):
 def test_two_sheets_of_one_workbook_are_accounted_for_apart(make_study, tmp_path):
     import openpyxl
 
-    from fleetstats.records.audit import audit_records
+    from fleetstats.records.audit.audit import audit_records
     from fleetstats.records.readers import read_records
 
     book = openpyxl.Workbook()

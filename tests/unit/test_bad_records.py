@@ -253,7 +253,7 @@ def test_a_mapped_column_is_found_whatever_its_case_and_unit(audited):
 
 
 def test_a_file_with_too_many_rows_is_named(audited, monkeypatch):
-    from fleetstats.records import csv_table
+    from fleetstats.tables import csv_table
 
     monkeypatch.setattr(csv_table, "MAX_ROWS", 3)
     text = "engine,exit_hours,ending\n" + "".join(f"E-{i},5,running\n" for i in range(5))

@@ -7,12 +7,12 @@ import pytest
 
 from fleetstats.bands import Quantity, band, band_curve, choose_method
 from fleetstats.bands.choose import METHODS, Asked
-from fleetstats.bands.given_shape import bound_given_shape
+from fleetstats.bands.likelihood.given_shape import bound_given_shape
 from fleetstats.core.errors import BandError
-from fleetstats.records.settings import EvidenceKeys
 from fleetstats.spells import Spells
+from fleetstats.study.settings import EvidenceKeys
 from fleetstats.survival import fit_weibull
-from fleetstats.survival.families import fit_family
+from fleetstats.survival.families.families import fit_family
 
 AGES = np.linspace(50, 1450, 120)
 

@@ -5,7 +5,7 @@ import math
 import pytest
 from advice_fleets import made_fleet, made_settings, reference_fleet
 
-from fleetstats.decide.base_rate import check_base_rate
+from fleetstats.advice.base_rate import check_base_rate
 
 RATE = {
     "per_10000_h": 1.2,

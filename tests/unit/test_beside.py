@@ -15,13 +15,13 @@ from pathlib import Path
 import pytest
 from report_document import make_document
 
+from fleetstats.chapters.chapters import APART, CHAPTERS
 from fleetstats.core import beside as beside_module
 from fleetstats.core.beside import Beside, count_processors
 from fleetstats.core.errors import NoMaximum
-from fleetstats.decide.analyse import analyse
-from fleetstats.decide.chapters import APART, CHAPTERS
-from fleetstats.records.study import read_study
 from fleetstats.report.write import render_files
+from fleetstats.studies.analyse import analyse
+from fleetstats.study.study import read_study
 
 
 def who(n: int) -> tuple[int, int]:

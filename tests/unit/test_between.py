@@ -8,8 +8,8 @@ from between_pools import pool
 
 from fleetstats.core.errors import FitError
 from fleetstats.spells import Spells
-from fleetstats.survival.between import fit_between
-from fleetstats.survival.between_grid import weighted_quantile
+from fleetstats.survival.groups.between import fit_between
+from fleetstats.survival.groups.between_grid import weighted_quantile
 
 
 def brute_force(spells: Spells, prior_tau: float, quantiles: list[float]) -> dict[str, np.ndarray]:

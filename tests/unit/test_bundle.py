@@ -14,8 +14,6 @@ from pathlib import Path
 import pytest
 
 from fleetstats.core.errors import ReportError
-from fleetstats.decide.analyse import read_lives_of
-from fleetstats.records.study import read_study
 from fleetstats.report.bundle import verify as verify_module
 from fleetstats.report.bundle.leaving import tell_leaving
 from fleetstats.report.bundle.pack import LIST, write_bundle
@@ -27,6 +25,8 @@ from fleetstats.report.bundle.pseudonyms import (
 )
 from fleetstats.report.bundle.unpack import unpack_bundle
 from fleetstats.report.bundle.verify import compare_figures, verify_bundle
+from fleetstats.studies.analyse import read_lives_of
+from fleetstats.study.study import read_study
 
 STUDY = """\
 [study]

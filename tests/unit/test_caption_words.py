@@ -1,6 +1,6 @@
 """Captions say what their figures show: each with figures on both sides of its condition.
 
-The limits (5 %, two units of log likelihood) are named in `report/caption_words.py`. Common sense,
+The limits (5 %, two units of log likelihood) are named in `document/caption_words.py`. Common sense,
 no source. Then the captions of real reports are held to the tables beside them.
 """
 
@@ -11,7 +11,7 @@ import pytest
 from made_studies import STUDIES, document_of, results_of, table_of, texts_of
 
 from fleetstats.core.units import text_hours
-from fleetstats.report.caption_words import (
+from fleetstats.document.caption_words import (
     LITTLE,
     is_little,
     say_carried,

@@ -8,14 +8,14 @@ import numpy as np
 import pytest
 from advice_fleets import made_fleet, made_rows, made_settings, reference_fleet
 
-from fleetstats.core.caution import Caution
+from fleetstats.advice.advise import advise_hours
+from fleetstats.advice.tipping import try_fit
+from fleetstats.chapters.cautions.compute import CODES, collect_cautions
+from fleetstats.chapters.groups.compute import _cautions as pooling_cautions
+from fleetstats.chapters.plan.compute import plan_evidence
 from fleetstats.core.value import Value
-from fleetstats.decide.advise import advise_hours
-from fleetstats.decide.cautions import CODES, collect_cautions
-from fleetstats.decide.plan import plan_evidence
-from fleetstats.decide.pooled import _cautions as pooling_cautions
-from fleetstats.decide.tipping import try_fit
 from fleetstats.spells import Event, Spells
+from fleetstats.vocabulary.caution import Caution
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -7,7 +7,7 @@ import math
 
 import pytest
 
-from fleetstats.records.cells import (
+from fleetstats.tables.cells import (
     CellError,
     find_day_first,
     find_decimal,
@@ -16,7 +16,7 @@ from fleetstats.records.cells import (
     parse_number,
     text,
 )
-from fleetstats.records.table import BadCell
+from fleetstats.tables.table import BadCell
 
 NUMBERS = [
     ("812", ".", 812.0),

@@ -7,15 +7,15 @@ import numpy as np
 import pytest
 from condition_sims import check_lives
 
-from fleetstats.decide.check_interval import advise_check_interval
-from fleetstats.decide.check_lives import build_check_lives
-from fleetstats.records.checks import CheckRow
-from fleetstats.records.condition_settings import DelayKeys
-from fleetstats.records.life import LifeRow, Origin
-from fleetstats.records.settings import CheckKeys, QuestionKeys, Settings, StudyKeys, TargetKeys
-from fleetstats.report.sections.check_interval import compose_check_interval
-from fleetstats.report.words import FORBIDDEN
-from fleetstats.survival.delay import CLEAN, FAILED, FOUND, slip_share
+from fleetstats.chapters.checks.compute import advise_check_interval
+from fleetstats.chapters.checks.lives import build_check_lives
+from fleetstats.chapters.checks.section import compose_check_interval
+from fleetstats.document.words import FORBIDDEN
+from fleetstats.records.condition.checks import CheckRow
+from fleetstats.records.lives.life import LifeRow, Origin
+from fleetstats.study.condition_settings import DelayKeys
+from fleetstats.study.settings import CheckKeys, QuestionKeys, Settings, StudyKeys, TargetKeys
+from fleetstats.survival.delay.delay import CLEAN, FAILED, FOUND, slip_share
 
 AT = Origin(file="rows.csv", row=2)
 

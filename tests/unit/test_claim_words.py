@@ -4,14 +4,14 @@ import numpy as np
 import pytest
 from advice_fleets import made_fleet, made_settings, reference_fleet
 
+from fleetstats.advice.quoted import ask_band
+from fleetstats.advice.tipping import try_fit
 from fleetstats.bands.quantity import Quantity
+from fleetstats.chapters.claim.compute import advise_claim
+from fleetstats.chapters.claim.first_failures import weigh_first_failures
 from fleetstats.core import SettingError
-from fleetstats.decide.claim import advise_claim
-from fleetstats.decide.first_failures import weigh_first_failures
-from fleetstats.decide.quoted import ask_band
-from fleetstats.decide.tipping import try_fit
-from fleetstats.decide.wording import at_least, at_most
 from fleetstats.spells import Spells
+from fleetstats.vocabulary.wording import at_least, at_most
 
 
 def claim(fleet, *args, **kwargs):

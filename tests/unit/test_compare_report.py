@@ -11,19 +11,19 @@ import pytest
 from test_walk import OLD, fleet, study  # the same fleets as those of the walk
 
 from fleetstats.core.provenance import SourceFile
-from fleetstats.decide.walk import Walk, walk_advice
-from fleetstats.decide.walk_engines import caution_rewritten, engine_changes
 from fleetstats.demo.last_year import THEN, last_year_files
 from fleetstats.demo.oncondition import draw_fleet
-from fleetstats.records.settings import QuestionKeys
-from fleetstats.report.compare import Side, compose_compare
-from fleetstats.report.compare_figure import walk_figure
-from fleetstats.report.document import Document, Statement, Table
+from fleetstats.document.document import Document, Statement, Table
+from fleetstats.document.walk import check_document, find_tables, walk_blocks
+from fleetstats.document.words import FORBIDDEN
 from fleetstats.report.pdf import report_pdf
-from fleetstats.report.walk import check_document, find_tables, walk_blocks
-from fleetstats.report.words import FORBIDDEN
 from fleetstats.report.write import write_report
 from fleetstats.spells.spells import Event, Spells
+from fleetstats.studies.compare.document import Side, compose_compare
+from fleetstats.studies.compare.engines import caution_rewritten, engine_changes
+from fleetstats.studies.compare.figure import walk_figure
+from fleetstats.studies.compare.walk import Walk, walk_advice
+from fleetstats.study.settings import QuestionKeys
 
 DATASETS = Path(__file__).parents[2] / "datasets"
 
@@ -144,8 +144,8 @@ def test_no_band_gives_no_figure_and_still_a_page(tmp_path: Path) -> None:
 
 def test_a_step_without_a_band_passes_its_move_on() -> None:
     """By the last-year study: one step has no band, and the moves still add up."""
-    from fleetstats.decide.analyse import lives_of
-    from fleetstats.records.study import read_study
+    from fleetstats.studies.analyse import lives_of
+    from fleetstats.study.study import read_study
 
     old, new = (read_study(DATASETS / n) for n in ("on-condition-2025", "on-condition"))
     walk = walk_advice(old, lives_of(old).spells, new, lives_of(new).spells)
@@ -159,8 +159,8 @@ def test_a_step_without_a_band_passes_its_move_on() -> None:
 
 def test_a_gap_in_the_middle_keeps_the_sum(monkeypatch: pytest.MonkeyPatch) -> None:
     """By hand: 700, 650, none, 500, 500, 600 h move by -50, none, -150, 0, +100: -100 in all."""
-    from fleetstats.decide import walk as module
-    from fleetstats.decide.figure import advising
+    from fleetstats.advice.key_figures import advising
+    from fleetstats.studies.compare import walk as module
 
     hours = iter([700.0, 650.0, None, 500.0, 500.0, 600.0])
     real = advising(study().settings)

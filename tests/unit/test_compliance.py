@@ -8,12 +8,12 @@ from typing import Any
 import pytest
 from advice_fleets import made_settings
 
-from fleetstats.decide.compliance import Compliance, count_checks
-from fleetstats.decide.condition_chapters import chapter_compliance, chapter_condition
-from fleetstats.records.checks import CheckRow
-from fleetstats.records.life import LifeRow, Origin
-from fleetstats.report.cells import check_table
-from fleetstats.report.sections.checks import due_table
+from fleetstats.chapters.checks.compliance import Compliance, count_checks
+from fleetstats.chapters.checks.programme import due_table
+from fleetstats.chapters.condition_chapters import chapter_compliance, chapter_condition
+from fleetstats.document.cells import check_table
+from fleetstats.records.condition.checks import CheckRow
+from fleetstats.records.lives.life import LifeRow, Origin
 
 HERE = Origin(file="m.csv", row=2)
 SETTINGS = made_settings(check={"interval_h": 50.0})
@@ -79,9 +79,9 @@ def test_mere_readings_are_no_checks() -> None:
 
 
 def test_the_demo_and_its_table() -> None:
-    from fleetstats.decide.analyse import read_lives_of
-    from fleetstats.decide.condition_base import LightBase
-    from fleetstats.records.study import read_study
+    from fleetstats.chapters.condition_base import LightBase
+    from fleetstats.studies.analyse import read_lives_of
+    from fleetstats.study.study import read_study
 
     folder = Path(__file__).parents[2] / "datasets" / "on-condition"
     study = read_study(folder)

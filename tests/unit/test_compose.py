@@ -9,16 +9,16 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fleetstats.decide.results import Results
-from fleetstats.report.compose import compose_report
-from fleetstats.report.document import Document, Explain, Figure, Statement, Table
+from fleetstats.advice.results import Results
+from fleetstats.chapters.analysis.figures import say_rise
+from fleetstats.chapters.compose import compose_report
+from fleetstats.chapters.sections import COMPOSERS
+from fleetstats.document.document import Document, Explain, Figure, Statement, Table
+from fleetstats.document.identity import report_id
+from fleetstats.document.walk import check_document, find_figures, find_tables, walk_blocks
+from fleetstats.document.words import FORBIDDEN
 from fleetstats.report.html import page_html
-from fleetstats.report.identity import report_id
 from fleetstats.report.pdf import report_pdf
-from fleetstats.report.sections import COMPOSERS
-from fleetstats.report.sections.analysis_figures import say_rise
-from fleetstats.report.walk import check_document, find_figures, find_tables, walk_blocks
-from fleetstats.report.words import FORBIDDEN
 
 BASE = ("answer", "population", "configuration", "data", "definitions", "exposure", "calendar",
         "failures", "analysis", "assumptions", "checks", "decision", "provenance")  # fmt: skip
@@ -71,7 +71,7 @@ def rows_of(n_failed: int, n: int = 80) -> str:
 def results_of(
     make_study: Callable[..., Any], monkeypatch: pytest.MonkeyPatch
 ) -> Callable[..., Results]:
-    from fleetstats.decide import analyse as door
+    from fleetstats.studies import analyse as door
 
     monkeypatch.setattr(door, "CHAPTERS", {})
 

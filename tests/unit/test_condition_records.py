@@ -2,12 +2,12 @@
 
 import pytest
 
-from fleetstats.records.bench_records import read_bench
-from fleetstats.records.checks import read_checks
-from fleetstats.records.condition_settings import LeakdownKeys
-from fleetstats.records.csv_table import read_csv
-from fleetstats.records.leakdown import read_leakdown
-from fleetstats.records.record_settings import RecordKeys
+from fleetstats.records.condition.bench_records import read_bench
+from fleetstats.records.condition.checks import read_checks
+from fleetstats.records.condition.leakdown import read_leakdown
+from fleetstats.study.condition_settings import LeakdownKeys
+from fleetstats.study.record_settings import RecordKeys
+from fleetstats.tables.csv_table import read_csv
 
 
 def table(tmp_path, text):
@@ -120,10 +120,10 @@ def test_bench_rows(tmp_path):
 
 
 def test_rows_without_a_life_or_past_its_end_are_told():
-    from fleetstats.records.checks import CheckRow
-    from fleetstats.records.condition_audit import audit_condition
-    from fleetstats.records.leakdown import LeakRow
-    from fleetstats.records.life import LifeRow, Origin
+    from fleetstats.records.condition.checks import CheckRow
+    from fleetstats.records.condition.condition_audit import audit_condition
+    from fleetstats.records.condition.leakdown import LeakRow
+    from fleetstats.records.lives.life import LifeRow, Origin
 
     def check(engine, hours, row):
         return CheckRow(

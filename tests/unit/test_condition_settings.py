@@ -3,7 +3,7 @@
 import pytest
 
 from fleetstats.core.errors import SettingError
-from fleetstats.records.scaffold import study_template
+from fleetstats.study.scaffold import study_template
 
 
 @pytest.mark.parametrize(

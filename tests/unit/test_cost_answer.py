@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 from advice_fleets import made_fleet, made_settings, reference_fleet
 
-from fleetstats.bands.refit import refit
-from fleetstats.decide.advise import advise_hours
-from fleetstats.decide.cost import cost_rate, mean_regret, optimum_age
-from fleetstats.decide.tipping import try_fit
+from fleetstats.advice.advise import advise_hours
+from fleetstats.advice.cost import cost_rate, mean_regret, optimum_age
+from fleetstats.advice.tipping import try_fit
+from fleetstats.bands.resampling.refit import refit
 
 
 def cost(fleet, ratio=5.0, **tables):

@@ -18,14 +18,14 @@ from hypothesis import strategies as st
 from made_studies import DEMOS, document_of, results_of, table_of, texts_of
 
 from fleetstats.bands.interval import Interval
+from fleetstats.chapters.claim.words import may_quote
+from fleetstats.chapters.hidden.values import Hidden
 from fleetstats.core.units import round_hours, side_of, text_decided, text_percent
-from fleetstats.decide.claim_words import may_quote
-from fleetstats.decide.hidden_values import Hidden
-from fleetstats.decide.tabulated import Tabulated
-from fleetstats.decide.wording import at_least, at_most, hours_down, hours_near
-from fleetstats.report.cells import format_cell, show_cell
+from fleetstats.document.cells import format_cell, show_cell
+from fleetstats.document.tabulated import Tabulated
+from fleetstats.document.words import say_interval, say_range
 from fleetstats.report.html import page_html
-from fleetstats.report.words import say_interval, say_range
+from fleetstats.vocabulary.wording import at_least, at_most, hours_down, hours_near
 
 LIMITS = st.sampled_from([0.9, 0.95, 0.1, 0.05, 0.015, 0.9975, 0.05, 0.3])
 NEAR = st.floats(-6.0, -1.0).map(lambda k: 10.0**k)

@@ -5,11 +5,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from fleetstats.decide.condition_base import RUNS, run_condition
+from fleetstats.chapters.condition_base import RUNS, run_condition
 from fleetstats.demo import oncondition as truth
 from fleetstats.demo.oncondition_study import oncondition_files
-from fleetstats.records.study import read_study
-from fleetstats.survival.delay import slip_share
+from fleetstats.study.study import read_study
+from fleetstats.survival.delay.delay import slip_share
 
 FOLDER = Path(__file__).parents[2] / "datasets" / "on-condition"
 

@@ -15,7 +15,7 @@ from PIL import Image
 from report_document import EVIL, curve_figure, other_figure
 
 from fleetstats.core.errors import ReportError
-from fleetstats.report.document import KINDS, ROLES, Axis, Figure, Layer, Panel
+from fleetstats.document.document import KINDS, ROLES, Axis, Figure, Layer, Panel
 from fleetstats.report.figures import draw_figure, rasterise
 from fleetstats.report.figures.glyphs import measure
 from fleetstats.report.figures.labels import place_end_labels, place_top_labels, wrap

@@ -7,16 +7,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fleetstats.decide.backtest import backtest_forecast
-from fleetstats.decide.draws import draw_lives
-from fleetstats.decide.forecast import forecast_fleet
-from fleetstats.decide.running import find_running
-from fleetstats.records.life import LifeRow, Origin
-from fleetstats.records.settings import CostKeys, ForecastKeys, Settings, StudyKeys
-from fleetstats.report.sections.forecast import compose_forecast
-from fleetstats.report.words import FORBIDDEN
+from fleetstats.bands.draws import draw_lives
+from fleetstats.chapters.ahead.backtest import backtest_forecast
+from fleetstats.chapters.ahead.forecast import forecast_fleet
+from fleetstats.chapters.ahead.forecast_section import compose_forecast
+from fleetstats.document.words import FORBIDDEN
+from fleetstats.records.lives.life import LifeRow, Origin
 from fleetstats.spells import Event, Spells
-from fleetstats.survival.weibull import fit_weibull
+from fleetstats.spells.running import find_running
+from fleetstats.study.settings import CostKeys, ForecastKeys, Settings, StudyKeys
+from fleetstats.survival.weibull.fit_weibull import fit_weibull
 
 TODAY = dt.date(2026, 9, 30)
 USE = 150.0

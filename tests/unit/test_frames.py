@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from advice_fleets import made_fleet, made_settings
 
+from fleetstats.advice.advise import advise_hours
 from fleetstats.core.errors import SpellError
-from fleetstats.decide.advise import advise_hours
 from fleetstats.spells.spells import Spells
-from fleetstats.survival.weibull import fit_weibull
+from fleetstats.survival.weibull.fit_weibull import fit_weibull
 
 ROWS = "engine,exit_hours,ending,cause\nE-1,100,running,\nE-2,250,failed,piston\n"
 

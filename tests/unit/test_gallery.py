@@ -11,9 +11,9 @@ import pytest
 from report_document import curve_figure, make_document
 
 from fleetstats.core.errors import SettingError
+from fleetstats.document.walk import find_figures
 from fleetstats.report import gallery
 from fleetstats.report.gallery import choose_pictures, documents_of, gallery_files
-from fleetstats.report.walk import find_figures
 
 ROOT = Path(__file__).parents[2]
 HERE = ROOT / "reports" / "gallery"

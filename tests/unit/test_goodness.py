@@ -7,7 +7,7 @@ import pytest
 
 from fleetstats.spells import Spells
 from fleetstats.survival import fit_family, fit_weibull
-from fleetstats.survival.goodness import check_goodness
+from fleetstats.survival.families.goodness import check_goodness
 
 
 def fleet(seed: int, n: int, shape: float) -> Spells:

@@ -6,19 +6,19 @@ import numpy as np
 import pytest
 from advice_fleets import made_fleet, made_rows, made_settings, reference_fleet
 
+from fleetstats.advice.quoted import quoted_interval
+from fleetstats.advice.tipping import try_fit
 from fleetstats.bands.quantity import Quantity
-from fleetstats.decide.findings_hazard import removed_weight, tipping_ratio
-from fleetstats.decide.hidden import estimate_hidden
-from fleetstats.decide.quoted import quoted_interval
-from fleetstats.decide.scenarios import (
+from fleetstats.chapters.hidden.compute import estimate_hidden
+from fleetstats.chapters.hidden.findings_hazard import removed_weight, tipping_ratio
+from fleetstats.spells import Event, Spells
+from fleetstats.spells.scenarios import (
     censor,
     doubtful_rows,
     fail_at_end,
     ignore_entry,
     scale_hours,
 )
-from fleetstats.decide.tipping import try_fit
-from fleetstats.spells import Event, Spells
 
 
 def hidden(fleet, rows=None, unknown=0, **tables):

@@ -8,10 +8,10 @@ import pickle
 import numpy as np
 import pytest
 
-from fleetstats.bands.mixture import ShapeMixture
-from fleetstats.bands.prior import ShapePrior
-from fleetstats.bands.profile import weibull_region
-from fleetstats.bands.surface import Surface
+from fleetstats.bands.bayes.mixture import ShapeMixture
+from fleetstats.bands.bayes.prior import ShapePrior
+from fleetstats.bands.likelihood.profile import weibull_region
+from fleetstats.bands.likelihood.surface import Surface
 from fleetstats.core.errors import NoMaximum
 from fleetstats.core.kept import kept
 from fleetstats.spells import Spells

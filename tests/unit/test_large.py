@@ -9,24 +9,25 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from fleetstats.cli import main
-from fleetstats.core.kept import Same, kept
-from fleetstats.decide import large as large_module
-from fleetstats.decide.analyse import analyse
-from fleetstats.decide.large import LEFT_OUT, Large, analyse_large
-from fleetstats.records.study import read_study
-from fleetstats.report.compose import compose_report
-from fleetstats.report.document import Figure, Layer, Statement, Table
-from fleetstats.report.sections import analysis_figures, exposure
-from fleetstats.report.sections.analysis_figures import (
+from fleetstats.chapters.analysis import figures as analysis_figures
+from fleetstats.chapters.analysis.figures import (
     POINTS_DRAWN,
     probability_figure,
     survival_figure,
     thin,
 )
-from fleetstats.report.sections.exposure import LIVES_DRAWN, fleet_figure, half_of
-from fleetstats.report.sections.large import LARGE_COMPOSERS
-from fleetstats.report.walk import find_figures
+from fleetstats.chapters.compose import compose_report
+from fleetstats.chapters.data.long_table import LARGE_COMPOSERS
+from fleetstats.chapters.exposure import section as exposure
+from fleetstats.chapters.exposure.section import LIVES_DRAWN, fleet_figure, half_of
+from fleetstats.cli import main
+from fleetstats.core.kept import Same, kept
+from fleetstats.document.document import Figure, Layer, Statement, Table
+from fleetstats.document.walk import find_figures
+from fleetstats.studies import large as large_module
+from fleetstats.studies.analyse import analyse
+from fleetstats.studies.large import LEFT_OUT, Large, analyse_large
+from fleetstats.study.study import read_study
 
 STUDY = """\
 [study]

@@ -7,15 +7,15 @@ from typing import Any
 
 from advice_fleets import made_settings
 
-from fleetstats.records.life import LifeRow, Origin
-from fleetstats.report.cells import check_table
-from fleetstats.report.sections.likeness import (
+from fleetstats.chapters.data.likeness import (
     compose_likeness,
     reason_of,
     say_left,
     source_table,
     unwritten,
 )
+from fleetstats.document.cells import check_table
+from fleetstats.records.lives.life import LifeRow, Origin
 
 SETTINGS = made_settings()
 

@@ -13,13 +13,13 @@ import numpy as np
 import pytest
 from made_studies import MADE, STUDIES, document_of, results_of, table_of, texts_of
 
-from fleetstats.decide.claim_values import Claim
-from fleetstats.decide.large import analyse_large
-from fleetstats.decide.wording import heads, lives_of
-from fleetstats.records.study import read_study
-from fleetstats.report.compose import compose_report
-from fleetstats.report.sections.large import LARGE_COMPOSERS
+from fleetstats.chapters.claim.values import Claim
+from fleetstats.chapters.compose import compose_report
+from fleetstats.chapters.data.long_table import LARGE_COMPOSERS
 from fleetstats.spells import Spells
+from fleetstats.studies.large import analyse_large
+from fleetstats.study.study import read_study
+from fleetstats.vocabulary.wording import heads, lives_of
 
 
 def test_words_for_both() -> None:

@@ -9,16 +9,16 @@ import numpy as np
 import pytest
 from advice_fleets import made_settings
 
-from fleetstats.decide.advise import advise_hours
-from fleetstats.decide.causes import advise_causes
-from fleetstats.decide.mended import all_mended, mended_lives, mended_words
-from fleetstats.decide.tabulate import chapter_tabulated
-from fleetstats.decide.tabulated import Reading, Tabulated
-from fleetstats.decide.tipping import try_fit
-from fleetstats.records.settings import Settings
-from fleetstats.report.answer_words import say_band
+from fleetstats.advice.advise import advise_hours
+from fleetstats.advice.mended import all_mended, mended_lives, mended_words
+from fleetstats.advice.tipping import try_fit
+from fleetstats.chapters.answer.words import say_band
+from fleetstats.chapters.causes.compute import advise_causes
+from fleetstats.chapters.page_grid.compute import chapter_tabulated
+from fleetstats.document.tabulated import Reading, Tabulated
 from fleetstats.spells import Event, Spells
-from fleetstats.survival.causes import count_as
+from fleetstats.study.settings import Settings
+from fleetstats.survival.groups.causes import count_as
 
 
 def settings(*spared: str, claim: float | None = 800.0) -> Settings:

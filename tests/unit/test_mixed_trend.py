@@ -7,8 +7,8 @@ import pytest
 from condition_sims import cylinders
 
 from fleetstats.core.errors import FitError
-from fleetstats.survival.grades import fit_grades
-from fleetstats.survival.mixed_trend import Readings, fit_mixed_trend
+from fleetstats.survival.regression.grades import fit_grades
+from fleetstats.survival.regression.mixed_trend import Readings, fit_mixed_trend
 
 
 def replaced(r, value):

@@ -11,7 +11,7 @@ import pytest
 from made_studies import DEMOS, STUDIES, document_of, results_of, table_of, texts_of
 
 from fleetstats.core.units import text_hours, text_number
-from fleetstats.report.words import say_value
+from fleetstats.document.words import say_value
 
 
 @pytest.mark.parametrize("name", STUDIES)

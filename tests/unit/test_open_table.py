@@ -11,11 +11,11 @@ import openpyxl
 import pandas as pd
 import pytest
 
-from fleetstats.records import xlsx_table
-from fleetstats.records.csv_table import read_csv
-from fleetstats.records.parquet_table import read_parquet
-from fleetstats.records.table import BadCell, TableError
-from fleetstats.records.xlsx_table import read_xlsx
+from fleetstats.tables import xlsx_table
+from fleetstats.tables.csv_table import read_csv
+from fleetstats.tables.parquet_table import read_parquet
+from fleetstats.tables.table import BadCell, TableError
+from fleetstats.tables.xlsx_table import read_xlsx
 
 TEXT = "engine;exit_hours;note\nÉ-1;812,4;Größe\nE-2;100;\n"
 

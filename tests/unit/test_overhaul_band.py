@@ -2,8 +2,7 @@
 
 import pytest
 
-from fleetstats.bands.interval import Interval
-from fleetstats.decide.advice import (
+from fleetstats.advice.advice import (
     CostAnswer,
     Horizon,
     ReliabilityAnswer,
@@ -11,7 +10,8 @@ from fleetstats.decide.advice import (
     TargetAge,
     WearOut,
 )
-from fleetstats.decide.overhaul_band import advise_overhaul_band
+from fleetstats.advice.overhaul_band import advise_overhaul_band
+from fleetstats.bands.interval import Interval
 
 
 def interval(low, middle, high, unit="h"):

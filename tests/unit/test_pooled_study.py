@@ -3,10 +3,10 @@
 import pytest
 
 from fleetstats.core.errors import SettingError
-from fleetstats.records.audit import audit_records
+from fleetstats.records.audit.audit import audit_records
 from fleetstats.records.readers import read_records
-from fleetstats.records.study import read_study
 from fleetstats.spells.build import build_spells
+from fleetstats.study.study import read_study
 
 HEAD = """
 [study]

@@ -8,10 +8,10 @@ from scipy import optimize, special, stats
 
 from fleetstats.core.errors import FitError
 from fleetstats.spells import Spells
-from fleetstats.survival.groups import compare_groups, split_groups
-from fleetstats.survival.joint_region import estimate_joint_region
-from fleetstats.survival.pooling import compare_scales, failures_to_tell
-from fleetstats.survival.weibull import fit_weibull, weibull_log_likelihood
+from fleetstats.survival.groups.groups import compare_groups, split_groups
+from fleetstats.survival.groups.pooling import compare_scales, failures_to_tell
+from fleetstats.survival.weibull.fit_weibull import fit_weibull, weibull_log_likelihood
+from fleetstats.survival.weibull.joint_region import estimate_joint_region
 
 AB = ("A", "B")
 

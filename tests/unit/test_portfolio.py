@@ -10,16 +10,16 @@ from typing import Any
 import pytest
 from portfolio_tables import HEAD, family_lines, write_table
 
+from fleetstats.advice.advise import advise_hours
 from fleetstats.core.crew import Crew
 from fleetstats.core.errors import ReadError, SettingError
-from fleetstats.decide import family as family_module
-from fleetstats.decide.advise import advise_hours
-from fleetstats.decide.analyse import analyse, read_lives_of
-from fleetstats.decide.family import FamilyRow, advise_family
-from fleetstats.decide.portfolio import Portfolio, rank_families, run_portfolio
-from fleetstats.records.portfolio import FamilyList, read_portfolio
-from fleetstats.records.study import read_study
-from fleetstats.survival.weibull import fit_weibull
+from fleetstats.portfolio import family as family_module
+from fleetstats.portfolio.family import FamilyRow, advise_family
+from fleetstats.portfolio.ranking import Portfolio, rank_families, run_portfolio
+from fleetstats.records.split_families import FamilyList, read_portfolio
+from fleetstats.studies.analyse import analyse, read_lives_of
+from fleetstats.study.study import read_study
+from fleetstats.survival.weibull.fit_weibull import fit_weibull
 
 GOOD = [*family_lines("crank", 40, seed=1), *family_lines("valve", 40, seed=2),
         *family_lines("pump", 40, seed=3)]  # fmt: skip

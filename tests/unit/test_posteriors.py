@@ -7,10 +7,10 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
+from fleetstats.bands.bayes.mixture import MIDDLE, PESSIMISTIC, ShapeMixture
+from fleetstats.bands.bayes.posterior import LifePrior, fit_posterior, posterior_interval
+from fleetstats.bands.bayes.prior import ShapePrior, count_lives
 from fleetstats.bands.choose import band
-from fleetstats.bands.mixture import MIDDLE, PESSIMISTIC, ShapeMixture
-from fleetstats.bands.posterior import LifePrior, fit_posterior, posterior_interval
-from fleetstats.bands.prior import ShapePrior, count_lives
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.errors import BandError
 from fleetstats.core.seeds import stream

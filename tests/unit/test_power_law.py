@@ -7,9 +7,9 @@ import pytest
 from scipy import special
 
 from fleetstats.spells.histories import Histories
-from fleetstats.survival.power_law import fit_power_law
-from fleetstats.survival.recurrent import estimate_mean_cumulative
-from fleetstats.survival.trend import estimate_trend
+from fleetstats.survival.recurrent.power_law import fit_power_law
+from fleetstats.survival.recurrent.recurrent import estimate_mean_cumulative
+from fleetstats.survival.recurrent.trend import estimate_trend
 
 
 def simulate(rng, shape: float, mean: float, ends: np.ndarray) -> Histories:

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 from advice_fleets import made_settings
 
-from fleetstats.decide.recurrence_ahead import hours_ahead, predict_count, say_ahead
+from fleetstats.chapters.recurrence.ahead import hours_ahead, predict_count, say_ahead
 from fleetstats.demo.workshop import workshop_files
-from fleetstats.records.life import LifeRow, Origin
+from fleetstats.records.lives.life import LifeRow, Origin
 from fleetstats.spells.histories import Histories
 
 DATASETS = Path(__file__).parents[2] / "datasets"
@@ -104,9 +104,9 @@ def test_hours_ahead_are_each_engines_own() -> None:
 
 def test_a_life_since_overhaul_flies_at_its_own_rate_not_the_engines_age() -> None:
     """The shop's engines fly 90 to 210 h a year by their truth, overhauled or not."""
-    from fleetstats.decide.analyse import lives_of
-    from fleetstats.decide.running import find_running
-    from fleetstats.records.study import read_study
+    from fleetstats.spells.running import find_running
+    from fleetstats.studies.analyse import lives_of
+    from fleetstats.study.study import read_study
 
     study = read_study(DATASETS / "workshop")
     rows = lives_of(study).rows

@@ -11,10 +11,10 @@ import re
 import pytest
 from made_studies import DEMOS, STUDIES, document_of, texts_of
 
-from fleetstats.report.document import Document, Figure, Section, Statement, Table
+from fleetstats.document.document import Document, Figure, Section, Statement, Table
+from fleetstats.document.references import find_targets, point, resolve
+from fleetstats.document.walk import find_figures, find_tables
 from fleetstats.report.html import page_html
-from fleetstats.report.references import find_targets, point, resolve
-from fleetstats.report.walk import find_figures, find_tables
 
 PROSE = {
     r"what is hidden": {"hidden"},

@@ -7,13 +7,13 @@ import itertools
 import numpy as np
 import pytest
 
-from fleetstats.bands import refit_gaps as gaps_module
-from fleetstats.bands import weights as weights_module
-from fleetstats.bands.family_rows import weighted_log_likelihood
-from fleetstats.bands.refit import refit
-from fleetstats.bands.refit_gaps import refit_between_checks
-from fleetstats.bands.refit_newton import refit_by_newton
-from fleetstats.bands.weights import Resampling
+from fleetstats.bands.likelihood.family_rows import weighted_log_likelihood
+from fleetstats.bands.resampling import refit_gaps as gaps_module
+from fleetstats.bands.resampling import weights as weights_module
+from fleetstats.bands.resampling.refit import refit
+from fleetstats.bands.resampling.refit_gaps import refit_between_checks
+from fleetstats.bands.resampling.refit_newton import refit_by_newton
+from fleetstats.bands.resampling.weights import Resampling
 from fleetstats.spells import Spells
 
 

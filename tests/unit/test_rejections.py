@@ -12,18 +12,18 @@ import pytest
 from advice_fleets import made_settings, reference_fleet
 from report_document import make_document
 
-from fleetstats.core.caution import STANDING_NOTICE
+from fleetstats.advice.advise import advise_hours
+from fleetstats.chapters.claim.compute import advise_claim
+from fleetstats.chapters.compose import compose_report
 from fleetstats.core.units import text_hours
-from fleetstats.decide import analyse as door
-from fleetstats.decide.advise import advise_hours
-from fleetstats.decide.analyse import lives_of
-from fleetstats.decide.claim import advise_claim
-from fleetstats.report.compose import compose_report
-from fleetstats.report.document import Explain, Statement, Table
+from fleetstats.document.document import Explain, Statement, Table
+from fleetstats.document.walk import data_version, walk_blocks
 from fleetstats.report.html import page_html
 from fleetstats.report.json import document_json
 from fleetstats.report.tables import tables_xlsx
-from fleetstats.report.walk import data_version, walk_blocks
+from fleetstats.studies import analyse as door
+from fleetstats.studies.analyse import lives_of
+from fleetstats.vocabulary.caution import STANDING_NOTICE
 
 
 def test_no_failures_never_stand_alone() -> None:

@@ -13,11 +13,11 @@ from importlib import resources
 import pytest
 from report_document import EVIL, curve_figure, engines_table, make_document
 
-from fleetstats.core.caution import STANDING_NOTICE
 from fleetstats.core.errors import ReportError
-from fleetstats.report.document import Column, Section, Table
+from fleetstats.document.document import Column, Section, Table
 from fleetstats.report.figures.style import DARK, NAMES
 from fleetstats.report.html import page_html
+from fleetstats.vocabulary.caution import STANDING_NOTICE
 
 
 class Reader(HTMLParser):

@@ -86,7 +86,7 @@ def test_columns_fit_the_page(texts: list[list[str]]) -> None:
 
 def test_a_table_too_wide_for_paper_says_what_is_left_out() -> None:
     """Twenty columns of five letters: fourteen are printed, and the note says so."""
-    from fleetstats.report.document import Column, Table
+    from fleetstats.document.document import Column, Table
     from fleetstats.report.pdf import COLUMNS_PRINTED, _table
 
     table = Table(

@@ -13,11 +13,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from report_document import curve_figure, evil_table, make_document
 
-from fleetstats.core.caution import STANDING_NOTICE
-from fleetstats.report.cells import drop_empty, format_cell, neutral_text, set_text, table_width
-from fleetstats.report.document import Column, Table
+from fleetstats.document.cells import drop_empty, format_cell, neutral_text, set_text, table_width
+from fleetstats.document.document import Column, Table
 from fleetstats.report.json import document_json, script_json
 from fleetstats.report.tables import all_csv, figure_csv, table_csv, tables_xlsx
+from fleetstats.vocabulary.caution import STANDING_NOTICE
 
 
 def rows(text: str) -> list[list[str]]:
@@ -182,11 +182,11 @@ def test_the_width_of_a_table_follows_heads_and_cells() -> None:
 
 
 def test_every_reason_of_a_row_set_aside_has_words() -> None:
-    from fleetstats.records.kinds import KINDS, meaning_of
+    from fleetstats.vocabulary.kinds import KINDS, meaning_of
 
     assert meaning_of("merged").endswith("merged.")
     assert all(meaning_of(code).endswith(".") for code in KINDS)
-    from fleetstats.records.log_codes import LOG_CODES
+    from fleetstats.vocabulary.log_codes import LOG_CODES
 
     assert [code for code in LOG_CODES if not meaning_of(code).endswith(".")] == []
     assert meaning_of("cannot have the defect") == ""

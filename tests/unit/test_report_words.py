@@ -9,15 +9,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 from report_document import make_document
 
+from fleetstats.advice.advice import VERDICTS, Edge, OverhaulBand, Verdict
 from fleetstats.bands.interval import Interval
+from fleetstats.chapters.answer.words import in_so_many, say_band, say_verdict
 from fleetstats.core.errors import ReportError
 from fleetstats.core.units import side_of
-from fleetstats.decide.advice import VERDICTS, Edge, OverhaulBand, Verdict
-from fleetstats.report.answer_words import in_so_many, say_band, say_verdict
-from fleetstats.report.document import TONES
-from fleetstats.report.sections.blocks import interval_row
-from fleetstats.report.sections.glossary import ALWAYS, explain, glossary_terms
-from fleetstats.report.words import (
+from fleetstats.document.blocks import interval_row
+from fleetstats.document.document import TONES
+from fleetstats.document.glossary import ALWAYS, explain, glossary_terms
+from fleetstats.document.words import (
     FORBIDDEN,
     TONE_LABELS,
     VERDICT_TEXT,
@@ -195,7 +195,7 @@ def test_every_verdict_has_a_face_and_no_two_marks_hang_on_colour() -> None:
 
 
 def test_explanations_are_plain_and_short() -> None:
-    from fleetstats.report.sections import glossary
+    from fleetstats.document import glossary
 
     for key in glossary._TERMS:
         e = explain(key)

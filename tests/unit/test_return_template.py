@@ -7,8 +7,8 @@ import pytest
 
 from fleetstats.core.errors import ReadError, SettingError
 from fleetstats.records.check_return import check_return
-from fleetstats.records.life import ENDINGS
-from fleetstats.records.log_events import KINDS
+from fleetstats.records.lives.life import ENDINGS
+from fleetstats.records.log.log_events import KINDS
 from fleetstats.records.template_xlsx import SHEETS, write_return_template
 
 ON = dt.date(2026, 11, 25)

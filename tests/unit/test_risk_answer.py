@@ -4,17 +4,17 @@ import numpy as np
 import pytest
 from advice_fleets import made_fleet, made_settings, reference_fleet
 
-from fleetstats.decide.advise import advise_hours
-from fleetstats.decide.equivalents import life_equivalents, poisson_allowance
-from fleetstats.decide.quoted import prepare
-from fleetstats.decide.risk import (
+from fleetstats.advice.advise import advise_hours
+from fleetstats.advice.equivalents import life_equivalents, poisson_allowance
+from fleetstats.advice.quoted import prepare
+from fleetstats.advice.risk import (
     LISTED_TARGETS,
     advise_risk,
     age_exceeding,
     chance_curve,
     worst_chance,
 )
-from fleetstats.decide.tipping import try_fit
+from fleetstats.advice.tipping import try_fit
 
 
 def risk(fleet, target=0.005, **tables):

@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 
 from fleetstats.bands.quantity import Quantity
-from fleetstats.bands.routes import band_routes
-from fleetstats.records.settings import EvidenceKeys
+from fleetstats.chapters.routes.compute import band_routes
 from fleetstats.spells import Spells
+from fleetstats.study.settings import EvidenceKeys
 from fleetstats.survival import fit_weibull
 from fleetstats.survival.second_opinion import second_opinions
 

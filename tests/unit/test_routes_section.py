@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from fleetstats.bands.quantity import Quantity
-from fleetstats.bands.routes import band_routes
-from fleetstats.report.document import Statement, Table
-from fleetstats.report.sections.routes import compose_routes
+from fleetstats.chapters.routes.compute import band_routes
+from fleetstats.chapters.routes.section import compose_routes
+from fleetstats.document.document import Statement, Table
 from fleetstats.spells.spells import Spells
-from fleetstats.survival.weibull import fit_weibull
+from fleetstats.survival.weibull.fit_weibull import fit_weibull
 
 
 def fleet() -> Spells:

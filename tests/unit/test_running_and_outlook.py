@@ -6,21 +6,21 @@ import math
 import numpy as np
 import pytest
 
+from fleetstats.chapters.ahead.outlook import Sign, look_ahead
+from fleetstats.chapters.ahead.outlook_section import compose_outlook
 from fleetstats.core.errors import FitError
-from fleetstats.decide.outlook import Sign, look_ahead
-from fleetstats.decide.running import ages_of, find_running, widths_of
-from fleetstats.records.life import LifeRow, Origin
-from fleetstats.records.settings import (
+from fleetstats.document.words import FORBIDDEN
+from fleetstats.records.lives.life import LifeRow, Origin
+from fleetstats.spells import Spells
+from fleetstats.spells.running import ages_of, find_running, widths_of
+from fleetstats.study.settings import (
     FleetKeys,
     ForecastKeys,
     HoursKeys,
     Settings,
     StudyKeys,
 )
-from fleetstats.report.sections.outlook import compose_outlook
-from fleetstats.report.words import FORBIDDEN
-from fleetstats.spells import Spells
-from fleetstats.survival.weibull import fit_weibull
+from fleetstats.survival.weibull.fit_weibull import fit_weibull
 
 TODAY = dt.date(2026, 9, 30)
 

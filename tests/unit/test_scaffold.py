@@ -8,12 +8,12 @@ import pytest
 
 from fleetstats.core.errors import SettingError
 from fleetstats.core.files import write_whole
-from fleetstats.records.assumptions import assumptions
-from fleetstats.records.audit import audit_records
+from fleetstats.records.audit.audit import audit_records
 from fleetstats.records.readers import read_records
-from fleetstats.records.scaffold import study_template, toml_text, write_scaffold
-from fleetstats.records.study import read_study
 from fleetstats.spells.build import build_spells
+from fleetstats.study.assumptions import assumptions
+from fleetstats.study.scaffold import study_template, toml_text, write_scaffold
+from fleetstats.study.study import read_study
 
 
 def test_a_new_study_is_read_and_audited_without_a_finding(tmp_path):

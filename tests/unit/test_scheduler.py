@@ -17,14 +17,14 @@ import pytest
 from portfolio_tables import family_lines, write_table
 
 from fleetstats.bands.calibration import run_study
-from fleetstats.bands.refit import refit
+from fleetstats.bands.resampling.refit import refit
 from fleetstats.bands.trial_fleets import Cell
 from fleetstats.core import crew as crew_module
 from fleetstats.core.crew import Crew, WorkerLost, gather
 from fleetstats.core.errors import SettingError
 from fleetstats.core.seeds import stream
-from fleetstats.decide.portfolio import run_portfolio
-from fleetstats.records.portfolio import read_portfolio
+from fleetstats.portfolio.ranking import run_portfolio
+from fleetstats.records.split_families import read_portfolio
 from fleetstats.spells import Spells
 
 

@@ -9,26 +9,32 @@ import numpy as np
 import pytest
 from advice_fleets import made_settings
 
+from fleetstats.advice.key_figures import AdviceFigure, advising
+from fleetstats.chapters.causes.compute import _leading, advise_causes
+from fleetstats.chapters.causes.section import compose_causes
+from fleetstats.chapters.covariates.compute import advise_effects, numbers_of
+from fleetstats.chapters.covariates.section import compose_regression
+from fleetstats.chapters.groups.compute import advise_pooling
+from fleetstats.chapters.groups.influence import rank_engines
+from fleetstats.chapters.groups.section import compose_pooling
+from fleetstats.chapters.growth.section import compose_growth
+from fleetstats.chapters.recurrence.compute import advise_recurrence
+from fleetstats.chapters.recurrence.section import compose_recurrent
 from fleetstats.core.errors import FitError
-from fleetstats.decide.causes import _leading, advise_causes
-from fleetstats.decide.effects import advise_effects, numbers_of
-from fleetstats.decide.figure import AdviceFigure, advising
-from fleetstats.decide.influence import rank_engines
-from fleetstats.decide.pooled import advise_pooling
-from fleetstats.decide.recurrence import advise_recurrence
-from fleetstats.records.life import LifeRow, Origin
-from fleetstats.report.document import KINDS, ROLES, TONES, Figure, Section, Statement, Table
-from fleetstats.report.sections.causes import compose_causes
-from fleetstats.report.sections.growth import compose_growth
-from fleetstats.report.sections.pooling import compose_pooling
-from fleetstats.report.sections.recurrent import compose_recurrent
-from fleetstats.report.sections.regression import compose_regression
-from fleetstats.report.words import check_words
+from fleetstats.document.document import KINDS, ROLES, TONES, Figure, Section, Statement, Table
+from fleetstats.document.words import check_words
+from fleetstats.records.lives.life import LifeRow, Origin
 from fleetstats.spells import Event, Spells
 from fleetstats.spells.histories import Histories
-from fleetstats.survival.causes import UNKNOWN, allocate_unknown, cause_of, count_as, fit_causes
-from fleetstats.survival.growth import estimate_growth
-from fleetstats.survival.weibull import fit_weibull
+from fleetstats.survival.groups.causes import (
+    UNKNOWN,
+    allocate_unknown,
+    cause_of,
+    count_as,
+    fit_causes,
+)
+from fleetstats.survival.groups.growth import estimate_growth
+from fleetstats.survival.weibull.fit_weibull import fit_weibull
 
 
 def quick(spells: Spells) -> AdviceFigure:

@@ -8,8 +8,8 @@ import tomllib
 import pytest
 
 from fleetstats.core.errors import SettingError
-from fleetstats.records.assumptions import assumptions
-from fleetstats.records.study import read_study
+from fleetstats.study.assumptions import assumptions
+from fleetstats.study.study import read_study
 
 HEAD = '[study]\ntitle = "T"\nanalysis_date = 2025-12-31\n'
 FILE = '[[records]]\nfile = "a.csv"\n'

@@ -10,13 +10,13 @@ from typing import Any
 import numpy as np
 import pytest
 
+from fleetstats.advice.advise import advise_hours
+from fleetstats.advice.tipping import try_fit
+from fleetstats.chapters.page_grid.compute import chapter_tabulated
 from fleetstats.core.units import round_hours
-from fleetstats.decide.advise import advise_hours
-from fleetstats.decide.tabulate import chapter_tabulated
-from fleetstats.decide.tabulated import Reading, Tabulated
-from fleetstats.decide.tipping import try_fit
-from fleetstats.records.settings import CostKeys, EvidenceKeys, Settings, StudyKeys, TargetKeys
+from fleetstats.document.tabulated import Reading, Tabulated
 from fleetstats.spells import Spells
+from fleetstats.study.settings import CostKeys, EvidenceKeys, Settings, StudyKeys, TargetKeys
 
 
 @functools.cache

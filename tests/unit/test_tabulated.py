@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from report_document import tabulated
 
 from fleetstats.core.errors import ReportError
-from fleetstats.decide.tabulated import Knob, Reading, Tabulated
+from fleetstats.document.tabulated import Knob, Reading, Tabulated
 
 
 @settings(deadline=None, max_examples=50)

@@ -6,18 +6,18 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from fleetstats.decide.condition_chapters import signs_of_trends
-from fleetstats.decide.leakdown_runs import find_runs, limit_of
-from fleetstats.decide.plug_signs import read_plugs
-from fleetstats.decide.trend_words import _ahead
-from fleetstats.decide.trends import read_trends
-from fleetstats.records.checks import CheckRow
-from fleetstats.records.condition_settings import LeakdownKeys
-from fleetstats.records.leakdown import LeakRow
-from fleetstats.records.life import Origin
-from fleetstats.records.settings import Settings, StudyKeys
-from fleetstats.report.sections.trends import compose_trends
-from fleetstats.report.words import FORBIDDEN
+from fleetstats.chapters.condition_chapters import signs_of_trends
+from fleetstats.chapters.trends.compute import read_trends
+from fleetstats.chapters.trends.leakdown_runs import find_runs, limit_of
+from fleetstats.chapters.trends.plug_signs import read_plugs
+from fleetstats.chapters.trends.section import compose_trends
+from fleetstats.chapters.trends.words import _ahead
+from fleetstats.document.words import FORBIDDEN
+from fleetstats.records.condition.checks import CheckRow
+from fleetstats.records.condition.leakdown import LeakRow
+from fleetstats.records.lives.life import Origin
+from fleetstats.study.condition_settings import LeakdownKeys
+from fleetstats.study.settings import Settings, StudyKeys
 
 
 def settings(**keys):

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from fleetstats.bands.given_shape import bound_given_shape
-from fleetstats.decide.plan import plan_evidence
-from fleetstats.records.settings import Settings, StudyKeys
+from fleetstats.bands.likelihood.given_shape import bound_given_shape
+from fleetstats.chapters.plan.compute import plan_evidence
 from fleetstats.spells.spells import Spells
+from fleetstats.study.settings import Settings, StudyKeys
 
 
 def test_arrays_and_inner_values_are_told_in_a_word() -> None:

@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 from advice_fleets import made_fleet, made_settings, reference_fleet
 
+from fleetstats.advice.advise import advise_hours
+from fleetstats.advice.quoted import quoted_interval
+from fleetstats.advice.tipping import add_hidden, hidden_ages, least_count, try_fit
 from fleetstats.bands.quantity import Quantity
-from fleetstats.decide.advise import advise_hours
-from fleetstats.decide.claim import advise_claim
-from fleetstats.decide.quoted import quoted_interval
-from fleetstats.decide.tipping import add_hidden, hidden_ages, least_count, try_fit
+from fleetstats.chapters.claim.compute import advise_claim
 from fleetstats.spells import Spells
 
 

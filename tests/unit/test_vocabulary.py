@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleetstats.records.cells import is_blank
-from fleetstats.records.life import LifeRow, Origin
-from fleetstats.records.rules import judge_ending
+from fleetstats.records.lives.life import LifeRow, Origin
+from fleetstats.study.rules import judge_ending
+from fleetstats.tables.cells import is_blank
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.headers import meaning_of, plain_name
 from fleetstats.vocabulary.spelling import one_spelling

@@ -9,11 +9,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from fleetstats.decide.walk import Walk, compare_settings, walk_advice
-from fleetstats.records.assumptions import assumptions
-from fleetstats.records.settings import Settings, StudyKeys, TargetKeys
-from fleetstats.records.study import Study
 from fleetstats.spells.spells import Spells
+from fleetstats.studies.compare.walk import Walk, compare_settings, walk_advice
+from fleetstats.study.assumptions import assumptions
+from fleetstats.study.settings import Settings, StudyKeys, TargetKeys
+from fleetstats.study.study import Study
 
 
 def study(reliability: float = 0.9) -> Study:

@@ -11,9 +11,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, fields
 
 from fleetstats.core.value import Value
-from fleetstats.decide.wording import count, listed
-from fleetstats.records.finding import Audit
-from fleetstats.records.study import Study
+from fleetstats.records.audit.finding import Audit
+from fleetstats.study.study import Study
+from fleetstats.vocabulary.wording import count, listed
 
 LEFT_OUT = ("study.asked_by", "fleet.serials_file", "treat.actions", "merge.decisions")
 """Settings that name people, engines or rows, or that have nothing left to act on."""

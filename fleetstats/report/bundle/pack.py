@@ -12,14 +12,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from fleetstats.advice.results import Results
+from fleetstats.chapters.compose import compose_report
 from fleetstats.core.errors import ReportError
 from fleetstats.core.provenance import installed_versions
 from fleetstats.core.value import Value
-from fleetstats.decide.analyse import analyse
-from fleetstats.decide.results import Results
-from fleetstats.records.study import STUDY_FILE, Study
-from fleetstats.report.compose import compose_report
 from fleetstats.report.write import render_files
+from fleetstats.studies.analyse import analyse
+from fleetstats.study.study import STUDY_FILE, Study
 
 LIST = "bundle.json"
 """The bundle's own list: every other member with its SHA-256."""

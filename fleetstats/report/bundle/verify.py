@@ -14,9 +14,9 @@ from fleetstats.core.errors import FleetstatsError
 from fleetstats.core.provenance import installed_versions
 from fleetstats.core.units import text_number
 from fleetstats.core.value import Value
-from fleetstats.records.study import read_study
 from fleetstats.report.bundle.pack import report_members
 from fleetstats.report.bundle.unpack import Unpacked, unpack_bundle
+from fleetstats.study.study import read_study
 
 TOLERANCE = 1e-6
 """Relative difference up to which two runs on unlike machines agree; results of optimisers and

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from fleetstats.report.document import Figure
+from fleetstats.document.document import Figure
 from fleetstats.report.figures.drawing import Drawing, PanelFrame
 from fleetstats.report.figures.labels import (
     LINE_PT,

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleetstats.core.value import Value
-from fleetstats.report.document import Layer, Panel
+from fleetstats.document.document import Layer, Panel
 from fleetstats.report.figures.glyphs import clean, measure
 from fleetstats.report.figures.layers import look_of
 from fleetstats.report.figures.pen import WORDS, Pane, Stroke, flat

@@ -8,7 +8,7 @@ import numpy as np
 
 from fleetstats.core.errors import ReportError
 from fleetstats.core.value import Array
-from fleetstats.report.document import KINDS, Layer
+from fleetstats.document.document import KINDS, Layer
 from fleetstats.report.figures.pen import Pane, Stroke, flat
 from fleetstats.report.figures.scale import Scale
 from fleetstats.report.figures.style import LOOKS, PAPER, Look

@@ -8,7 +8,7 @@ from __future__ import annotations
 import itertools
 from dataclasses import dataclass
 
-from fleetstats.report.document import Figure, Panel
+from fleetstats.document.document import Figure, Panel
 from fleetstats.report.figures.glyphs import clean, measure
 from fleetstats.report.figures.labels import (
     LINE_PT,

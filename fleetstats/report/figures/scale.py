@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import ReportError
 from fleetstats.core.value import Array, Value
-from fleetstats.report.document import Axis, Panel
+from fleetstats.document.document import Axis, Panel
 from fleetstats.vocabulary.capitals import capital
 
 SCALES = ("linear", "log", "probability", "category")

@@ -1,0 +1,1 @@
+"""Every rule that decides: five answers, the overhaul band, the verdict."""

@@ -1,0 +1,345 @@
+"""What the records advise: five answers side by side, one overhaul band, one verdict.
+
+Every answer has a `state`. ``"answered"`` means that its intervals may be read; any other word says
+why the data cannot answer, and the sentence says what would.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fleetstats.bands.interval import Interval
+from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.wording import heads
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+VERDICTS = {
+    "supported": "supported at the chosen confidence",
+    "not-yet-shown": "not yet shown",
+    "contradicted": "contradicted by the records",
+    "hours-do-not-tell": "hours do not tell",
+}
+"""The four words that a verdict on a claimed interval may have, and how they are read."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class ShapeLine(Value):
+    """One row of an answer over assumed shapes.
+
+    `low_h` are hours that hold at one-sided confidence if the shape is as assumed; None where no
+    bound exists. `least_favourable` marks the earliest of the rows.
+    """
+
+    shape: float
+    low_h: float | None
+    least_favourable: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class WearOut(Value):
+    """Answer (a): is there wear-out at all?
+
+    Parameters
+    ----------
+    state : str
+        ``"wear-out"`` (the whole band of the shape lies above 1), ``"not-shown"`` (it holds 1),
+        ``"no-wear-out"`` (it lies below 1) or ``"not-enough-evidence"`` (no shape can be fitted).
+    shape : Interval or None
+        Estimate and band of the Weibull shape.
+    statistic, p_value : float or None
+        Likelihood-ratio test of shape = 1 against any shape; chi-square with 1 degree of freedom.
+    failures_needed : int or None
+        About how many failures would show wear-out if the estimated shape (with no estimate: a
+        shape of 2) is the true one.
+    settle : str
+        What data would settle the question; empty when it is settled.
+    """
+
+    state: str
+    sentence: str
+    shape: Interval | None = None
+    statistic: float | None = None
+    p_value: float | None = None
+    failures_needed: int | None = None
+    settle: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class TargetAge(Value):
+    """Hours at which the chance of failing before the next check first exceeds `target`.
+
+    `age.low` is the pessimistic edge (from the upper band of the chance), `age.high` the
+    optimistic one. None means: not reached within the ages that were searched. `extrapolated`
+    says for pessimistic edge, estimate and optimistic edge whether it lies beyond the horizon.
+    """
+
+    target: float
+    age: Interval
+    extrapolated: tuple[bool, bool, bool]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class RiskAnswer(Value):
+    """Answer (b): risk over the next check interval.
+
+    `state` is ``"answered"``, ``"no-target"`` (the study states none: `table` stands in its place
+    and `chosen` is None), ``"hours-do-not-tell"`` (the chance does not rise with hours) or
+    ``"not-enough-evidence"``.
+    `searched_to_h` bounds the search for the age. `at_claim` is the chance at the claimed hours.
+    """
+
+    state: str
+    sentence: str
+    width_h: float
+    target: float | None = None
+    chosen: TargetAge | None = None
+    table: tuple[TargetAge, ...] = ()
+    over_shapes: tuple[ShapeLine, ...] = ()
+    at_claim: Interval | None = None
+    searched_to_h: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class ReliabilityAnswer(Value):
+    """Answer (c): hours that the target share of engines should reach.
+
+    `life` is the B-life for `target` (0.90 asks for B10); `extrapolated` as in `TargetAge`.
+    `over_shapes` gives its lower bound for assumed shapes.
+    """
+
+    state: str
+    sentence: str
+    target: float
+    life: Interval | None = None
+    extrapolated: tuple[bool, bool, bool] = (False, False, False)
+    over_shapes: tuple[ShapeLine, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class CostAnswer(Value):
+    """Answer (d): the cheapest age for planned overhaul.
+
+    Parameters
+    ----------
+    state : str
+        ``"answered"``, ``"no-cost-ratio"``, ``"too-few-failures"`` (under 5),
+        ``"shape-reaches-one"`` or ``"no-finite-optimum"``.
+    ratio : float or None
+        Cost of a failure over that of a planned overhaul.
+    optimum : Interval or None
+        Hours; edges from resampling.
+    flat_low_h, flat_high_h : float or None
+        Hours within which the cost stays within 5 % of the least; `flat_high_h` is None when
+        running to failure costs less than 5 % more.
+    share_without : float or None
+        Share of resamples that have no finite optimum.
+    failure_at_optimum : Interval or None
+        Chance of the failure before the optimum: cheapest is not safest.
+    saving : float or None
+        Share of the cost of running to failure that the optimum saves.
+    hours, cost, cost_low, cost_high : (m,) float
+        Cost per 1,000 h against overhaul age, in units of `currency` (planned overhauls if blank).
+    regret_hours, regret : (k,) float
+        Mean over resamples of the extra cost share, if that age were chosen.
+    least_regret_h : float or None
+        The age with the least mean regret.
+    extrapolated : bool
+        The optimum lies beyond the evidence horizon.
+    """
+
+    state: str
+    sentence: str
+    ratio: float | None = None
+    currency: str = ""
+    optimum: Interval | None = None
+    flat_low_h: float | None = None
+    flat_high_h: float | None = None
+    share_without: float | None = None
+    failure_at_optimum: Interval | None = None
+    saving: float | None = None
+    hours: Array = field(default_factory=lambda: np.zeros(0))
+    cost: Array = field(default_factory=lambda: np.zeros(0))
+    cost_low: Array = field(default_factory=lambda: np.zeros(0))
+    cost_high: Array = field(default_factory=lambda: np.zeros(0))
+    regret_hours: Array = field(default_factory=lambda: np.zeros(0))
+    regret: Array = field(default_factory=lambda: np.zeros(0))
+    least_regret_h: float | None = None
+    extrapolated: bool = False
+
+    def __post_init__(self) -> None:
+        for f in ("hours", "cost", "cost_low", "cost_high", "regret_hours", "regret"):
+            object.__setattr__(self, f, frozen_array(getattr(self, f)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Horizon(Value):
+    """Answer (e): where the evidence ends.
+
+    `supported_h` are the greatest hours with at least `min_at_risk` lives at risk; beyond them all
+    is extrapolation. `counts` pairs a number of lives with the greatest hours at which so many were
+    at risk. `exposure_past_h` and `n_past` (lives) say what was seen beyond `supported_h`.
+    `counts_engines`: each engine has one life, so that lives are engines.
+    """
+
+    sentence: str
+    min_at_risk: int
+    counts_engines: bool = True
+    supported_h: float
+    oldest_h: float
+    counts: tuple[tuple[int, float], ...]
+    n_past: float
+    exposure_past_h: float
+
+    @property
+    def enough(self) -> str:
+        """Return how many must be at risk, with what is counted: "10 engines" or "10 lives"."""
+        return heads(self.min_at_risk, engines=self.counts_engines)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Edge(Value):
+    """One of the three hours of the overhaul band.
+
+    `hours` is rounded to 50 h and never beyond the evidence; None when the data give none.
+    `unrounded_h` is what the governing answer said before it was held to the evidence.
+    `governed_by` names that answer; `held_by_evidence` says that the horizon, not the answer, set
+    the hours.
+    """
+
+    hours: float | None
+    unrounded_h: float | None
+    governed_by: str
+    held_by_evidence: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class OverhaulBand(Value):
+    """One band from the five answers; the rule is `advice/overhaul_band.py`'s docstring.
+
+    `state` is ``"answered"`` (wear-out is shown), ``"evidence-limit"`` (wear-out is not shown: the
+    hours say how far the records carry, not where engines wear out), ``"hours-do-not-tell"`` (the
+    risk does not rise with hours: no fixed age helps) or ``"not-enough-evidence"``. `counted` says
+    which failures it counts, where not all in question.
+    """
+
+    state: str
+    sentence: str
+    plan_from: Edge
+    expect_at: Edge
+    not_beyond: Edge
+    counted: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Verdict(Value):
+    """Verdict on the interval claimed today.
+
+    Parameters
+    ----------
+    word : str
+        A key of `VERDICTS`.
+    claimed_h : float
+        Hours claimed.
+    accepted_failure : float
+        Accepted chance of the failure by those hours.
+    reliability : Interval
+        Chance of reaching the claimed hours without the failure.
+    exposure_past_h, n_reached, n_engines_reached : float
+        Engine hours seen past the claim; lives at risk at the claim, and the engines whose they
+        are.
+    hidden_to_turn : int or None
+        Least number of unreported failures that would turn a supported claim (worst placing).
+        None: not supported in the first place, or more than were tried.
+    extrapolated : bool
+        The claim lies beyond the evidence horizon; it then cannot be called supported, and is
+        called contradicted only where the records contradict it at that horizon already.
+    because : str
+        Which line of the rule decided.
+    """
+
+    word: str
+    sentence: str
+    claimed_h: float
+    accepted_failure: float
+    reliability: Interval
+    exposure_past_h: float
+    n_reached: float
+    hidden_to_turn: int | None
+    extrapolated: bool
+    because: str
+    n_engines_reached: float | None = None
+
+    @property
+    def reading(self) -> str:
+        """Return the verdict as words for a reader."""
+        return VERDICTS[self.word]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Advice(Value):
+    """Five answers, one overhaul band, one verdict (None when no interval is claimed).
+
+    `n_mended` is the number of failures behind the answers in hours where overhaul does not renew
+    every cause, and None where it does; the verdict counts all `n_failed`.
+    """
+
+    level: float
+    method: str
+    n_failed: float
+    wear_out: WearOut
+    risk: RiskAnswer
+    reliability: ReliabilityAnswer
+    cost: CostAnswer
+    horizon: Horizon
+    overhaul_band: OverhaulBand
+    verdict: Verdict | None
+    cautions: tuple[Caution, ...] = ()
+    n_mended: float | None = None
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return the answers, one row each: state, pessimistic edge, estimate, optimistic edge.
+
+        Hours but for the shape; the verdict's row holds the reliability at the claimed hours.
+        """
+        import pandas as pd
+
+        def row(answer: str, state: str, x: Interval | None, unit: str) -> dict[str, object]:
+            edges = (None, None, None) if x is None else (x.low, x.estimate, x.high)
+            return {
+                "answer": answer,
+                "state": state,
+                **dict(zip(("low", "estimate", "high"), edges, strict=True)),
+                "unit": unit,
+            }
+
+        b, chosen = self.overhaul_band, self.risk.chosen
+        rows = [
+            row("wear-out (shape)", self.wear_out.state, self.wear_out.shape, ""),
+            row("risk", self.risk.state, None if chosen is None else chosen.age, "h"),
+            row("reliability", self.reliability.state, self.reliability.life, "h"),
+            row("cost", self.cost.state, self.cost.optimum, "h"),
+            row("evidence horizon", "answered", None, "h") | {"estimate": self.horizon.supported_h},
+            row("overhaul band", b.state, None, "h")
+            | {
+                "low": b.plan_from.hours,
+                "estimate": b.expect_at.hours,
+                "high": b.not_beyond.hours,
+            },
+        ]
+        if self.verdict is not None:
+            v = self.verdict
+            rows.append(row(f"verdict on {v.claimed_h:g} h", v.word, v.reliability, "probability"))
+        return pd.DataFrame(rows)
+
+    def __repr__(self) -> str:
+        lines = [self.wear_out.sentence, self.risk.sentence, self.reliability.sentence]
+        lines += [self.cost.sentence, self.horizon.sentence, self.overhaul_band.sentence]
+        if self.verdict is not None:
+            lines.append(self.verdict.sentence)
+        return "\n".join(lines)

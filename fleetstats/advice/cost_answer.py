@@ -1,0 +1,220 @@
+"""Answer (d): the cheapest age for planned overhaul, with what keeps it from being advice alone.
+
+The optimum of a fitted curve hides how flat the cost is and how unsure the curve is. So the answer
+carries the ages within 5 % of the least cost, a band from resampling, the share of resamples
+without any optimum, the mean regret of each candidate age, and the chance of failing before it: the
+cheapest age is not the safest.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from fleetstats.advice.advice import CostAnswer, WearOut
+from fleetstats.advice.cost import (
+    cost_rate,
+    flat_range,
+    has_practical_optimum,
+    mean_regret,
+    optimum_age,
+)
+from fleetstats.advice.quoted import FEW_FAILURES, ask_band
+from fleetstats.bands.interval import Interval
+from fleetstats.bands.quantity import Quantity
+from fleetstats.bands.resampling.refit import refit
+from fleetstats.core.units import ADVICE_STEP_H, text_percent
+from fleetstats.core.value import Array
+from fleetstats.spells import Spells
+from fleetstats.study.settings import Settings
+from fleetstats.survival.fit import Fit
+from fleetstats.vocabulary.wording import at_most, count, hours_down, hours_near
+
+CURVE_POINTS = 120
+MOST_CANDIDATES = 60
+
+
+def _refused(state: str, sentence: str, settings: Settings) -> CostAnswer:
+    return CostAnswer(
+        state=state, sentence=sentence, ratio=settings.cost.ratio, currency=settings.cost.currency
+    )
+
+
+def advise_cost(
+    spells: Spells,
+    fit: Fit | None,
+    settings: Settings,
+    wear_out: WearOut,
+    supported_h: float,
+    *,
+    curves: bool = True,
+) -> CostAnswer:
+    """Return the age-replacement optimum with its band, or why there is none.
+
+    Parameters
+    ----------
+    spells : Spells
+        Lives at risk.
+    fit : Fit or None
+        Weibull fit, where one exists.
+    settings : Settings
+        Cost ratio, resamples, seed, confidence.
+    wear_out : WearOut
+        Answer (a): the optimum is refused where its shape's band reaches 1.
+    supported_h : float
+        Evidence horizon in hours.
+    curves : bool
+        Whether the cost by age and the regret of each age are worked out too.
+
+    References
+    ----------
+    Barlow & Proschan 1965, ch. 4. Resampling with random weights: Xu, Gotwalt, Hong, King & Meeker
+    2020.
+    """
+    ratio = settings.cost.ratio
+    if ratio is None:
+        return _refused(
+            "no-cost-ratio",
+            "The study states no cost of a failure over that of a planned overhaul (cost.ratio), "
+            "so no cheapest age is worked out.",
+            settings,
+        )
+    if fit is None or spells.n_failed < FEW_FAILURES:
+        return _refused(
+            "too-few-failures",
+            f"A cheapest age is not worked out from {count(spells.n_failed, 'failure')}: at least "
+            f"{FEW_FAILURES} are needed.",
+            settings,
+        )
+    if wear_out.state != "wear-out":
+        return _refused(
+            "shape-reaches-one",
+            "A cheapest age is not worked out, because the band of the shape reaches 1: on these "
+            "records running on may cost no more than any planned overhaul.",
+            settings,
+        )
+    if not bool(has_practical_optimum(fit.shape, ratio)[0]):
+        return _refused(
+            "no-finite-optimum",
+            f"There is no finite optimum: at a cost ratio of {ratio:g} and this shape, planned "
+            "overhaul at any age costs no less than running on.",
+            settings,
+        )
+    return _answer(spells, fit, settings, ratio, supported_h, curves=curves)
+
+
+def _answer(
+    spells: Spells, fit: Fit, settings: Settings, ratio: float, supported_h: float, *, curves: bool
+) -> CostAnswer:
+    level, shape, scale = settings.study.confidence, fit.shape, fit.scale_h
+    draws = refit(spells, settings.evidence.resamples, seed=settings.study.seed)
+    ok = draws.converged
+    shapes, scales = draws.shape[ok], draws.scale_h[ok]
+    best = float(optimum_age(shape, scale, ratio)[0])
+    ages = np.where(
+        has_practical_optimum(shapes, ratio), optimum_age(shapes, scales, ratio), np.inf
+    )
+    share_without = float(np.mean(np.isinf(ages)))
+    tail = 0.5 * (1.0 - level)
+    # draws without an optimum count as later than all others
+    low, high = (float(x) for x in np.quantile(ages, [tail, 1.0 - tail], method="inverted_cdf"))
+    optimum = Interval(
+        name="age of least cost",
+        estimate=best,
+        low=low if np.isfinite(low) else None,
+        high=high if np.isfinite(high) else None,
+        level=level,
+        method="weights-percentile",
+        unit="h",
+        note_high="" if np.isfinite(high) else "resamples without an optimum set no upper limit",
+        note_low="" if np.isfinite(low) else "resamples without an optimum set no lower limit",
+    )
+    flat_low, flat_high = flat_range(shape, scale, ratio)
+    at_best = ask_band(spells, fit, Quantity.reliability(best), settings)
+    failure = Interval(
+        name="chance of failing before the age of least cost",
+        estimate=None if at_best.estimate is None else 1.0 - at_best.estimate,
+        low=None if at_best.high is None else 1.0 - at_best.high,
+        high=None if at_best.low is None else 1.0 - at_best.low,
+        level=level,
+        method=at_best.method,
+        unit="probability",
+        note_low=at_best.note_high,
+        note_high=at_best.note_low,
+    )
+    least = float(cost_rate(best, shape, scale, ratio))
+    run = float(cost_rate(np.inf, shape, scale, ratio))
+    answer = CostAnswer(
+        state="answered",
+        sentence="",
+        ratio=ratio,
+        currency=settings.cost.currency,
+        optimum=optimum,
+        flat_low_h=flat_low,
+        flat_high_h=None if np.isinf(flat_high) else flat_high,
+        share_without=share_without,
+        failure_at_optimum=failure,
+        saving=1.0 - least / run,
+        extrapolated=best > supported_h,
+    )
+    answer = replace(answer, sentence=_sentence(answer, supported_h))
+    if not curves:
+        return answer
+    hours = np.geomspace(0.25 * best, max(3.0 * best, supported_h), CURVE_POINTS)
+    unit = 1000.0 * settings.cost.planned
+    edges = [unit * _cost_quantiles(t, shapes, scales, ratio, tail) for t in hours]
+    candidates = _candidates(best, flat_low, flat_high, supported_h)
+    regret = mean_regret(candidates, shapes, scales, ratio)
+    return replace(
+        answer,
+        hours=hours,
+        cost=unit * cost_rate(hours, shape, scale, ratio),
+        cost_low=np.array([e[0] for e in edges]),
+        cost_high=np.array([e[1] for e in edges]),
+        regret_hours=candidates,
+        regret=regret,
+        least_regret_h=float(candidates[int(np.argmin(regret))]),
+    )
+
+
+def _cost_quantiles(age: float, shape: Array, scale: Array, ratio: float, tail: float) -> Array:
+    return np.quantile(cost_rate(age, shape, scale, ratio), [tail, 1.0 - tail])
+
+
+def _candidates(best: float, low: float, high: float, supported_h: float) -> Array:
+    """Return ages in steps of 50 h (wider if they would be many) around the flat range."""
+    first = 0.7 * low
+    last = max(2.0 * best, supported_h) if np.isinf(high) else max(1.3 * high, supported_h)
+    step = ADVICE_STEP_H
+    while (last - first) / step > MOST_CANDIDATES:
+        step *= 2.0
+    if last < 4 * step:  # lives far shorter than the step of advice
+        step = last / 40.0
+    start = max(np.ceil(first / step), 1.0)
+    return np.asarray(step * np.arange(start, np.floor(last / step) + 1.0))
+
+
+def _sentence(answer: CostAnswer, supported_h: float) -> str:
+    if answer.optimum is None or answer.failure_at_optimum is None or answer.ratio is None:
+        return ""
+    o, f = answer.optimum, answer.failure_at_optimum
+    low = "no lower limit" if o.low is None else hours_near(o.low)
+    high = "no upper limit" if o.high is None else hours_near(o.high)
+    last = "and beyond" if answer.flat_high_h is None else f"to {hours_down(answer.flat_high_h)}"
+    text = (
+        f"At a cost ratio of {answer.ratio:g} planned overhaul is cheapest near "
+        f"{hours_near(o.estimate)} ({low} to {high} at {100 * o.level:g} %), and anywhere from "
+        f"{hours_near(answer.flat_low_h)} {last} costs at most 5 % more. Cheapest is not safest: "
+        f"{text_percent(f.estimate)} are estimated to fail before {o.estimate:,.0f} h"
+    )
+    if f.high is not None:
+        text += f" (up to {at_most(f.high)})"
+    text += "."
+    if answer.share_without:
+        text += f" {text_percent(answer.share_without)} of the resamples have no finite optimum."
+    if answer.extrapolated:
+        text += (
+            f" The age lies beyond {supported_h:,.0f} h, where the evidence ends: extrapolation."
+        )
+    return text

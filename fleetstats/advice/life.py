@@ -1,0 +1,109 @@
+"""Answer (c): the hours that the target share of engines should reach."""
+
+from __future__ import annotations
+
+from fleetstats.advice.advice import ReliabilityAnswer, ShapeLine
+from fleetstats.advice.equivalents import hours_shown, life_equivalents, poisson_allowance
+from fleetstats.advice.quoted import is_few, quoted_interval
+from fleetstats.bands.interval import Interval
+from fleetstats.bands.quantity import Quantity
+from fleetstats.spells import Spells
+from fleetstats.study.settings import Settings
+from fleetstats.survival.fit import Fit
+from fleetstats.vocabulary.wording import count, hours_down, hours_near, stated
+
+
+def beyond(interval: Interval, supported_h: float) -> tuple[bool, bool, bool]:
+    """Return for low, estimate and high whether they lie beyond the evidence."""
+    a, b, c = (
+        x is not None and x > supported_h for x in (interval.low, interval.estimate, interval.high)
+    )
+    return a, b, c
+
+
+def life_over_shapes(spells: Spells, settings: Settings, target: float) -> tuple[ShapeLine, ...]:
+    """Return the lower bound of the B-life for each assumed shape, the earliest marked."""
+    confidence = 0.5 * (1.0 + settings.study.confidence)
+    m = poisson_allowance(spells.n_failed, confidence)
+    at = max(spells.oldest_h, 1e-300)
+    shapes = sorted(settings.evidence.shapes)
+    n = life_equivalents(spells, shapes, at)
+    lows = [at * hours_shown(float(x), m, target, shape=b) for x, b in zip(n, shapes, strict=True)]
+    return tuple(
+        ShapeLine(shape=b, low_h=v, least_favourable=v == min(lows))
+        for b, v in zip(shapes, lows, strict=True)
+    )
+
+
+def _middle(life: Interval, spells: Spells) -> str:
+    """Say what the best estimate is worth where failures are few."""
+    if life.estimate is None:
+        return "There are too few failures for an estimate."
+    seen = count(spells.n_failed, "failure")
+    return (
+        f"The best estimate, {hours_near(life.estimate)}, rests on the stated prior on the shape "
+        f"as well as on {seen}."
+    )
+
+
+def advise_life(
+    spells: Spells, fit: Fit | None, settings: Settings, supported_h: float
+) -> ReliabilityAnswer:
+    """Return the B-life for the study's target reliability with its band.
+
+    Parameters
+    ----------
+    spells : Spells
+        Lives at risk.
+    fit : Fit or None
+        Weibull fit, where one exists.
+    settings : Settings
+        Target, confidence, shapes.
+    supported_h : float
+        Evidence horizon in hours.
+    """
+    target = settings.targets.reliability
+    life = quoted_interval(spells, fit, Quantity.life(1.0 - target), settings)
+    edges = beyond(life, supported_h)
+    side = f"{50 * (1 + life.level):g} %"
+    name = f"{stated(target)} of engines"
+    state = "answered"
+    if life.low is None or life.low <= 0:
+        state = "not-enough-evidence"
+        text = f"The records set no lower limit to the hours that {name} reach without the failure."
+    elif is_few(spells, fit):
+        text = (
+            f"The records support that {name} reach {hours_down(life.low)} without the failure "
+            f"(one-sided {side} lower bound, {life.note_low}). {_middle(life, spells)}"
+        )
+    else:
+        held = f", {life.note_low}" if life.method == "given-shape" else ""
+        text = (
+            f"{name} are estimated to reach {hours_near(life.estimate)} without the failure; the "
+            f"records support {hours_down(life.low)} (one-sided {side} lower bound{held}), and "
+            + (
+                "set no upper limit."
+                if life.high is None
+                else f"not more than {hours_near(life.high)} on the optimistic side."
+            )
+        )
+    if any(edges):
+        words = [
+            w for w, e in zip(("lower bound", "estimate", "upper limit"), edges, strict=True) if e
+        ]
+        if is_few(spells, fit):
+            words = [w for w in words if w == "lower bound"]
+        if words:
+            verb = "lies" if len(words) == 1 else "lie"
+            text += (
+                f" The {' and the '.join(words)} {verb} beyond {supported_h:,.0f} h, where the "
+                "evidence ends: extrapolation."
+            )
+    return ReliabilityAnswer(
+        state=state,
+        sentence=text,
+        target=target,
+        life=life,
+        extrapolated=edges,
+        over_shapes=life_over_shapes(spells, settings, target),
+    )

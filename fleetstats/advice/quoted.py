@@ -1,0 +1,190 @@
+"""The one rule by which a bound becomes a number that advice and claims may quote.
+
+From 5 failures on it is the band by the method chosen for these data. With fewer, the shape cannot
+be read from the data, so the lower edge is the worse of two: the least favourable shape anywhere
+in the stated range, and the bound under the prior on the shape. Claims, verdicts, the overhaul band
+and the tipping points all read their edges here, so that they cannot disagree.
+
+One failure more must not better the answer because the rule changes there. So from 5 failures on
+the edge at an age is also no better than the few-failures rule makes it with 4 failures, wherever
+at most 4 failures lie beyond that age: those at or before it are then as good as running. Counting
+a failure as running leaves the exposure as it is, so an engine that fails at some hours can never
+better this bound at those hours or beyond. The more failures, the older the ages that it still
+touches, and the looser it is beside the band in use; nothing switches back. The chance of failing
+before the next check is not held so: it hangs on the slope of the curve, where the least favourable
+shape would still outweigh the data at 30 failures; a caution says what the change of rule did.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fleetstats.advice.equivalents import life_equivalents, poisson_allowance, shape_grid
+from fleetstats.bands.choose import Asked
+from fleetstats.bands.interval import Interval
+from fleetstats.bands.quantity import Quantity
+from fleetstats.core.kept import kept
+from fleetstats.spells import Spells
+from fleetstats.study.settings import Settings
+from fleetstats.survival.fit import Fit
+
+FEW_FAILURES = 5
+"""Below this many failures the shape is not read from the data."""
+
+MOST_OF_FEW = FEW_FAILURES - 1
+"""The most failures that the rule for few is asked with."""
+
+SHORT_OF = 1.0 - 1e-6
+"""A life that ends where an age's bound jumps ends short of that age, by more than rounding."""
+
+
+def prepare(
+    spells: Spells, fit: Fit | None, settings: Settings, *, method: str | None = None
+) -> Asked:
+    """Return the bands of a fleet by the study's method, level, prior and seed."""
+    return Asked.of(
+        spells,
+        fit,
+        level=settings.study.confidence,
+        method=settings.evidence.method if method is None else method,
+        settings=settings.evidence,
+        seed=settings.study.seed,
+    )
+
+
+def ask_band(
+    spells: Spells,
+    fit: Fit | None,
+    what: Quantity,
+    settings: Settings,
+    *,
+    method: str | None = None,
+) -> Interval:
+    """Return one quantity's interval by the study's method, level, prior and seed."""
+    return prepare(spells, fit, settings, method=method).interval(what)
+
+
+def is_few(spells: Spells, fit: Fit | None) -> bool:
+    """Return whether the shape range must stand in for a fitted shape."""
+    return fit is None or spells.n_failed < FEW_FAILURES
+
+
+def shapes_in_use(spells: Spells, fit: Fit | None, settings: Settings) -> tuple[float, ...]:
+    """Return the shapes over which known-shape answers are shown, rising.
+
+    The study's range while failures are few; else the shape's estimate and the edges of its band,
+    since a shape that the data contradict is no fair assumption.
+    """
+    stated = tuple(sorted(settings.evidence.shapes))
+    if fit is None or is_few(spells, fit):
+        return stated
+    band_of = ask_band(spells, fit, Quantity.shape(), settings)
+    low = min(stated[0], fit.shape) if band_of.low is None else band_of.low
+    high = max(stated[-1], fit.shape) if band_of.high is None else band_of.high
+    return tuple(sorted({float(f"{b:.3g}") for b in (low, fit.shape, high)}))
+
+
+def worst_low(
+    spells: Spells, what: Quantity, settings: Settings, *, n_failed: float | None = None
+) -> tuple[float, float]:
+    """Return the least favourable known-shape lower bound of a life or reliability, and its shape.
+
+    Nelson 1985; IEC 61649:2008; see `advice/equivalents.py`. 0 where the spells hold no exposure.
+    `n_failed` counts fewer failures than the spells hold, the others as running.
+    """
+    confidence = 0.5 * (1.0 + settings.study.confidence)
+    grid = shape_grid(settings.evidence.shapes)
+    m = poisson_allowance(spells.n_failed if n_failed is None else n_failed, confidence)
+    at = what.hours if what.kind == "reliability" else max(spells.oldest_h, 1e-300)
+    n = life_equivalents(spells, grid, at)
+    if not bool((n > 0).all()):
+        return 0.0, float(grid[0])
+    if what.kind == "reliability":
+        lows = np.exp(-m / n)
+    else:
+        lows = at * (n * -np.log1p(-what.p) / m) ** (1.0 / grid)
+    i = int(np.argmin(lows))
+    return float(lows[i]), float(grid[i])
+
+
+def few_beyond_h(spells: Spells) -> float:
+    """Return the least age in hours beyond which fewer failures lie than tell a shape.
+
+    0 where the spells hold no more than that at all. A failure known to lie in an interval counts
+    at its lower end, which can only make the bounds that hang on this age more careful.
+    """
+
+    def find() -> float:
+        failed = spells.failed
+        ages, weight = spells.exit_lower[failed], spells.weight[failed]
+        order = np.argsort(ages, kind="stable")
+        beyond = float(weight.sum()) - np.cumsum(weight[order])
+        few = np.flatnonzero(beyond <= MOST_OF_FEW)
+        return float(ages[order][few[0]]) if len(few) else 0.0
+
+    return 0.0 if spells.n_failed < FEW_FAILURES else kept(spells, "few failures beyond", find)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Quoter:
+    """The rule at the head of this file, prepared for one fleet and asked as often as needed."""
+
+    spells: Spells
+    settings: Settings
+    few: bool
+    asked: Asked
+
+    @classmethod
+    def of(cls, spells: Spells, fit: Fit | None, settings: Settings) -> Quoter:
+        """Prepare the rule for spells and their Weibull fit, where one exists."""
+        few = is_few(spells, fit)
+        asked = prepare(spells, fit, settings, method="shape-mixture" if few else None)
+        return cls(spells=spells, settings=settings, few=few, asked=asked)
+
+    def interval(self, what: Quantity) -> Interval:
+        """Return the interval of a life or a reliability whose lower edge may be quoted."""
+        out = self.asked.interval(what)
+        if not self.few:
+            return self._held(out, what)
+        low, shape = worst_low(self.spells, what, self.settings)
+        if out.low is not None and out.low <= low:
+            return replace(out, note_low="bound under the prior on the shape")
+        note = f"least favourable shape of the stated range: {shape:.3g}"
+        return replace(out, low=low, method="given-shape", note_low=note)
+
+    def _held(self, out: Interval, what: Quantity) -> Interval:
+        """Hold the lower edge to the few-failures rule where at most 4 failures lie beyond."""
+        start_h = few_beyond_h(self.spells)
+        age = out.low if what.kind == "life" else what.hours
+        if out.low is None or age is None or age < start_h:
+            return out
+        low, shape = worst_low(self.spells, what, self.settings, n_failed=MOST_OF_FEW)
+        note = f"held to the bound of {MOST_OF_FEW} failures, least favourable shape {shape:.3g}"
+        if what.kind == "life" and low < SHORT_OF * start_h:
+            # ages short of that are the band's, whatever the other rule says there
+            low = SHORT_OF * start_h
+            note = f"held to the bound of {MOST_OF_FEW} failures from {start_h:,.0f} h on"
+        if out.low <= low:
+            return out
+        return replace(out, low=low, method="given-shape", note_low=note)
+
+
+def quoted_interval(
+    spells: Spells, fit: Fit | None, what: Quantity, settings: Settings
+) -> Interval:
+    """Return the interval of a life or a reliability whose lower edge may be quoted.
+
+    Parameters
+    ----------
+    spells : Spells
+        Lives at risk.
+    fit : Fit or None
+        Weibull fit of them, where one exists.
+    what : Quantity
+        `Quantity.life` or `Quantity.reliability`.
+    settings : Settings
+        Confidence, shapes, prior, method.
+    """
+    return Quoter.of(spells, fit, settings).interval(what)

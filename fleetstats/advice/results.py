@@ -1,0 +1,136 @@
+"""All results of one study, as one value; the report is composed from it alone."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, ClassVar
+
+from fleetstats.advice.advice import Advice
+from fleetstats.bands.choose import MethodChoice
+from fleetstats.bands.interval import Band, Interval
+from fleetstats.core.provenance import Provenance
+from fleetstats.core.value import Value
+from fleetstats.records.audit.finding import Audit
+from fleetstats.records.reading import Records
+from fleetstats.spells.build import Built
+from fleetstats.spells.spells import Spells
+from fleetstats.study.assumptions import Assumption
+from fleetstats.study.settings import Settings
+from fleetstats.study.study import Study
+from fleetstats.survival.counting.exposure import ExposureTable
+from fleetstats.survival.counting.incidence import OuterBand
+from fleetstats.survival.counting.plotting import PlotPoints
+from fleetstats.survival.counting.product_limit import HazardCurve, StepCurve
+from fleetstats.survival.counting.turnbull import TurnbullCurve
+from fleetstats.survival.families.families import Comparison
+from fleetstats.survival.fit import Fit
+from fleetstats.survival.second_opinion import Opinion
+from fleetstats.vocabulary.caution import STANDING_NOTICE, Caution
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Description(Value):
+    """What the data show, before any family is assumed.
+
+    `outer_band` counts none or all of the removals on a finding as failures (Peterson 1976);
+    `turnbull` is there when failures are known only to lie between checks; `points` when there is
+    a failure to plot.
+    """
+
+    product_limit: StepCurve
+    cumulative_hazard: HazardCurve
+    exposure: ExposureTable
+    outer_band: OuterBand | None = None
+    turnbull: TurnbullCurve | None = None
+    points: PlotPoints | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Sureness(Value):
+    """Bands of everything that the report shows as a number or a curve.
+
+    `shape` and `scale` are None where no family could be fitted; `lives` holds B1, B5, B10 and the
+    target's life; the curves run from 0 to past the claim and the oldest engine.
+    """
+
+    choice: MethodChoice
+    level: float
+    shape: Interval | None
+    scale: Interval | None
+    lives: tuple[Interval, ...]
+    reliability: Band
+    hazard: Band
+    conditional: Band
+    normal_approximation: tuple[Interval, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Results(Value):
+    """A study from its records to its advice.
+
+    Parameters
+    ----------
+    fit : Fit or None
+        Weibull fit to the failures in question; None where the likelihood has no maximum, and
+        then `no_fit` says why.
+    comparison : Comparison or None
+        Other families beside it.
+    opinions : tuple of Opinion
+        The same question put to the libraries.
+    chapters : mapping
+        Further chapters by key, in the order of `chapters/chapters.py`.
+    troubles : tuple of Caution
+        Chapters that could not be computed, each with the reason.
+    """
+
+    study: Study
+    assumptions: tuple[Assumption, ...]
+    records: Records
+    audit: Audit
+    built: Built
+    description: Description
+    fit: Fit | None
+    no_fit: str
+    comparison: Comparison | None
+    opinions: tuple[Opinion, ...]
+    sureness: Sureness
+    advice: Advice
+    provenance: Provenance
+    chapters: Mapping[str, Value] = field(default_factory=dict)
+    troubles: tuple[Caution, ...] = ()
+
+    _not_in_dict: ClassVar[tuple[str, ...]] = ("records",)
+
+    @property
+    def spells(self) -> Spells:
+        """Return the lives at risk for the study's question."""
+        return self.built.spells
+
+    @property
+    def settings(self) -> Settings:
+        """Return the study's settings."""
+        return self.study.settings
+
+    @property
+    def enough(self) -> bool:
+        """Return whether the records gave an overhaul band at all."""
+        return self.advice.overhaul_band.state in ("answered", "evidence-limit")
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return the answers as a table; see `Advice.to_frame`."""
+        return self.advice.to_frame()
+
+    def answer_lines(self) -> tuple[str, ...]:
+        """Return the answer for a prompt: verdict, band, evidence, cautions, standing notice."""
+        a = self.advice
+        lines = [self.settings.study.title, ""]
+        if a.verdict is not None:
+            lines.append(a.verdict.sentence)
+        lines += [a.overhaul_band.sentence, a.horizon.sentence, ""]
+        lines += [f"Caution ({c.code}): {c.text}" for c in a.cautions]
+        lines += ["", *STANDING_NOTICE]
+        return tuple(lines)

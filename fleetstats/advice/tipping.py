@@ -1,0 +1,147 @@
+"""How many unreported failures would turn a verdict.
+
+An unreported failure is an engine that nobody told of: a further life from new that failed at some
+age. Early failures move the shape, late ones the scale, so three placings are tried and the worst
+one counts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from fleetstats.advice.equivalents import hidden_to_break, life_equivalents, shape_grid
+from fleetstats.advice.quoted import is_few, quoted_interval
+from fleetstats.bands.quantity import Quantity
+from fleetstats.core.errors import FitError
+from fleetstats.core.kept import Same, kept
+from fleetstats.core.value import Array, Value
+from fleetstats.spells import Spells
+from fleetstats.study.settings import Settings
+from fleetstats.survival.fit import Fit
+from fleetstats.survival.weibull.fit_weibull import fit_weibull
+
+EARLY_SHARE = 0.25
+"""Early placing: at a quarter of the claimed hours."""
+
+MOST_HIDDEN = 1024
+"""Unreported failures tried before the count is said to be more than that."""
+
+PLACINGS = ("early", "spread", "late")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Tipping(Value):
+    """Least number of unreported failures that turns a supported claim, by placing of their ages.
+
+    None: more than `MOST_HIDDEN`. 0: not supported as it stands. `given_shape` counts with the
+    least favourable shape of the stated range, whatever the ages, and stands only where the records
+    hold too few failures to fit one; there the shape that made-up failures would suggest is no
+    reason to be less careful. `least` is the worst of all.
+    """
+
+    early: int | None
+    spread: int | None
+    late: int | None
+    given_shape: int | None
+
+    @property
+    def least(self) -> int | None:
+        """Return the smallest count over the placings and the known-shape bound."""
+        counts = (self.early, self.spread, self.late, self.given_shape)
+        known = [k for k in counts if k is not None]
+        return min(known) if known else None
+
+
+def try_fit(spells: Spells) -> Fit | None:
+    """Return the Weibull fit of the spells; None where it has no maximum or does not converge."""
+    if spells.n_failed < 1:
+        return None
+    try:
+        return fit_weibull(spells)
+    except FitError:
+        return None
+
+
+def hidden_ages(k: int, hours: float, placing: str) -> Array:
+    """Return the ages of `k` unreported failures: all early, evenly spread, or all at `hours`.
+
+    Failures at one age would leave a fit without a maximum when there are no others, so they are
+    set a hundredth apart.
+    """
+    if placing == "spread":
+        return np.asarray(hours * (np.arange(k) + 0.5) / k)
+    at = hours if placing == "late" else EARLY_SHARE * hours
+    return np.asarray(at * (1.0 - 0.01 * np.arange(k) / max(k - 1, 1)))
+
+
+def add_hidden(spells: Spells, ages: Array) -> Spells:
+    """Return the spells with one further life from new, failed, for each of `ages`."""
+    if not len(ages):
+        return spells
+    names = np.array([f"unreported {i + 1}" for i in range(len(ages))])
+    return spells.join(Spells.of(0.0, ages, np.ones(len(ages)), unit=names))
+
+
+def least_count(turns: Callable[[int], bool], most: int = MOST_HIDDEN) -> int | None:
+    """Return the least k from 0 on with ``turns(k)``; None if not by `most`.
+
+    Doubles, then halves: `turns` is taken to stay true once it is.
+    """
+    if turns(0):
+        return 0
+    low, high = 0, 1
+    while not turns(high):
+        low, high = high, 2 * high
+        if high > most:
+            return None
+    while high - low > 1:
+        mid = (low + high) // 2
+        low, high = (low, mid) if turns(mid) else (mid, high)
+    return high
+
+
+def count_hidden(
+    spells: Spells, fit: Fit | None, settings: Settings, *, hours: float, accepted: float
+) -> Tipping:
+    """Return how many unreported failures would leave `accepted` by `hours` no longer shown.
+
+    Parameters
+    ----------
+    spells : Spells
+        Lives at risk.
+    fit : Fit or None
+        Weibull fit of them.
+    settings : Settings
+        Confidence, shapes, prior.
+    hours : float
+        Claimed hours; also the latest age of an unreported failure.
+    accepted : float
+        Accepted chance of failure by those hours.
+    """
+    key = ("hidden failures counted", Same(fit), Same(settings), hours, accepted)
+    return kept(spells, key, lambda: _count_hidden(spells, fit, settings, hours, accepted))
+
+
+def _count_hidden(
+    spells: Spells, fit: Fit | None, settings: Settings, hours: float, accepted: float
+) -> Tipping:
+    what = Quantity.reliability(hours)
+
+    def counted(placing: str) -> int | None:
+        def turns(k: int) -> bool:
+            more = add_hidden(spells, hidden_ages(k, hours, placing))
+            low = quoted_interval(more, fit if k == 0 else try_fit(more), what, settings).low
+            return low is None or 1.0 - low > accepted
+
+        return least_count(turns)
+
+    early, spread, late = (counted(p) for p in PLACINGS)
+    given = None
+    if is_few(spells, fit):
+        worst = float(life_equivalents(spells, shape_grid(settings.evidence.shapes), hours).min())
+        confidence = 0.5 * (1.0 + settings.study.confidence)
+        given = hidden_to_break(worst, spells.n_failed, confidence, accepted) if worst > 0 else 0
+    return Tipping(early=early, spread=spread, late=late, given_shape=given)

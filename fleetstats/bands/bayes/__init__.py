@@ -1,0 +1,1 @@
+"""Limits from priors and mixtures over shape."""

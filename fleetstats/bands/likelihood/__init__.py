@@ -1,0 +1,1 @@
+"""Limits from the likelihood itself."""

@@ -1,0 +1,1 @@
+"""Limits from refits of reweighted or simulated fleets."""

@@ -1,0 +1,1 @@
+"""Everything of one question in one room: values, computation, words, section."""

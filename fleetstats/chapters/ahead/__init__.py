@@ -1,0 +1,1 @@
+"""What comes: each engine, the fleet, and the look back."""

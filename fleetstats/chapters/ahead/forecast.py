@@ -1,0 +1,371 @@
+"""What is coming for the fleet: failures, removals, spares, money, and when to worry."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fleetstats.advice.cost import cost_rate
+from fleetstats.bands.draws import LifeDraws, draw_lives
+from fleetstats.chapters.ahead.forecast_values import (
+    CountForecast,
+    Forecast,
+    Reserve,
+    Season,
+    Spares,
+)
+from fleetstats.chapters.ahead.forecast_words import forecast_sentences
+from fleetstats.core.seeds import stream
+from fleetstats.core.value import Array
+from fleetstats.spells.running import RunningEngine, ages_of, refuse_too_many, widths_of
+from fleetstats.spells.spells import Event, Spells
+from fleetstats.study.settings import Settings
+from fleetstats.survival.counting.count_law import (
+    CountLaw,
+    negative_binomial_law,
+    poisson_binomial,
+    poisson_law,
+)
+from fleetstats.survival.fit import Fit
+from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.wording import count
+
+FALLBACK_H = 100.0
+"""Hours forecast for each engine where neither dates nor settings give a rate of use."""
+SPARE_LEVELS = (0.5, 0.8, 0.9, 0.95, 0.99)
+RESERVE_LEVELS = (0.5, 0.8, 0.9, 0.95)
+PATHS = 4000
+"""Simulated seasons behind alert level and reserve."""
+MOST_DRAWS_H = 4_000_000
+"""Draws times engines that the exact law is computed for; more engines get fewer draws."""
+
+
+def forecast_fleet(
+    spells: Spells,
+    fit: Fit | None,
+    engines: tuple[RunningEngine, ...],
+    settings: Settings,
+) -> Forecast | None:
+    """Forecast failures and removals, with intervals that carry parameter and counting doubt.
+
+    No engine is replaced, and no new engine joins, within the forecast.
+
+    Parameters
+    ----------
+    spells : Spells
+        The lives behind the forecast.
+    fit : Fit or None
+        Their Weibull fit; used for the plug-in interval that is shown to warn.
+    engines : tuple of RunningEngine
+        Engines in service.
+    settings : Settings
+        Tables study, forecast, cost, evidence.
+
+    Returns
+    -------
+    Forecast or None
+        None where no engine runs.
+
+    Raises
+    ------
+    FitError
+        If more engines run than the forecast takes.
+    """
+    if not engines:
+        return None
+    refuse_too_many(engines)
+    keys, level = settings.forecast, settings.study.confidence
+    hours = keys.hours
+    if hours is None and any(e.use_from == "none" for e in engines):
+        hours = FALLBACK_H
+    age = ages_of(engines)
+    width = widths_of(engines, months=keys.months, hours=hours)
+    n = int(np.clip(MOST_DRAWS_H // max(1, len(age)), 200, keys.draws))
+    draws = draw_lives(spells, settings.evidence, n, seed=settings.study.seed)
+    planned = keys.planned_overhaul_h or settings.study.claimed_interval_h
+    p_fail = draws.conditional_failure(age, width)
+    failures = CountForecast.of("failures", CountLaw.of_draws(p_fail), level)
+    due = _due(draws, age, width, planned)
+    found = _findings(spells, width, level)
+    both = CountLaw.of_draws(_either(draws, age, width, planned))
+    removals = both if found is None else both.plus(found.law)
+    horizon = spells.horizon_h(least=settings.evidence.min_at_risk)
+    beyond = age + width > horizon
+    expected = p_fail.mean(axis=0)
+    season = None if hours is not None else _season(draws, age, width, settings)
+    reserve, no_reserve = _reserve(draws, age, width, planned, found, settings)
+    counts = [e.count for e in engines]
+    out = Forecast(
+        span=_span(hours, keys.months),
+        sentences=(),
+        level=level,
+        n_running=len(age),
+        n_failed_seen=spells.n_failed,
+        fleet_hours=float(width.sum()),
+        method=draws.method,
+        why=draws.why,
+        failures=failures,
+        removals=CountForecast.of("removals", removals, level),
+        overhauls=None if due is None else CountForecast.of("planned overhauls", due, level),
+        findings=found,
+        past_planned=0 if planned is None else int((age >= planned).sum()),
+        planned_h=planned,
+        beyond=int(beyond.sum()),
+        share_beyond=_share_beyond(draws, age, width, horizon),
+        horizon_h=horizon,
+        n_stale=int(sum(c for e, c in zip(engines, counts, strict=True) if e.stale)),
+        n_use_assumed=int(
+            sum(c for e, c in zip(engines, counts, strict=True) if e.use_from != "own")
+        ),
+        season=season,
+        spares=_spares(draws, spells, engines, hours, planned, settings),
+        reserve=reserve,
+        no_reserve=no_reserve,
+        plug_in=_plug_in(fit, age, width, level),
+        n_builds=len({b for b in np.unique(spells.build) if b}),
+        cautions=_cautions(spells, expected, beyond, horizon, engines, draws),
+    )
+    import dataclasses
+
+    return dataclasses.replace(out, sentences=forecast_sentences(out))
+
+
+def _span(hours: float | None, months: float) -> str:
+    if hours is not None:
+        return f"the next {hours:,.0f} h of each engine"
+    return f"the next {months:g} months, each engine at its own rate of use"
+
+
+def _due(draws: LifeDraws, age: Array, width: Array, planned: float | None) -> CountLaw | None:
+    """Law of engines that reach the planned hours unfailed; None where none is stated."""
+    if planned is None:
+        return None
+    gap = planned - age
+    p = np.where((gap > 0.0) & (gap <= width), 1.0, 0.0)
+    p = p * (1.0 - draws.conditional_failure(age, np.maximum(gap, 0.0)))
+    return CountLaw.of_draws(p)
+
+
+def _either(draws: LifeDraws, age: Array, width: Array, planned: float | None) -> Array:
+    """Chance that an engine fails or reaches its planned overhaul, (B, n)."""
+    p = draws.conditional_failure(age, width)
+    if planned is None:
+        return p
+    gap = planned - age
+    return np.where((gap > 0.0) & (gap <= width), 1.0, p)
+
+
+def _findings(spells: Spells, width: Array, level: float) -> CountForecast | None:
+    """Removals on a finding at the pace seen: a Poisson count whose rate is a gamma.
+
+    With n seen in the exposure E the rate is gamma(n + 1/2) / E (Jeffreys), so the count to come
+    is negative binomial.
+    """
+    n = float(spells.weight[spells.event == Event.FINDING].sum())
+    if n == 0.0:
+        return None
+    law = negative_binomial_law(n + 0.5, float(width.sum()) / spells.exposure_h)
+    return CountForecast.of("removals because of a finding", law, level)
+
+
+def _share_beyond(draws: LifeDraws, age: Array, width: Array, horizon: float) -> float:
+    """Share of the expected failures that falls past the horizon."""
+    inside = np.clip(horizon - age, 0.0, width)
+    total = float(draws.conditional_failure(age, width).mean(axis=0).sum())
+    near = float(draws.conditional_failure(age, inside).mean(axis=0).sum())
+    return 0.0 if total <= 0.0 else float(np.clip(1.0 - near / total, 0.0, 1.0))
+
+
+def _season(draws: LifeDraws, age: Array, width: Array, settings: Settings) -> Season:
+    """Cumulative failures month by month; the alert level is set over all looks together."""
+    months = max(1, round(settings.forecast.months))
+    at = np.arange(1, months + 1) * settings.forecast.months / months
+    share = at / settings.forecast.months
+    paths = _paths(draws, age, width, share, settings.study.seed)
+    level, asked = settings.study.confidence, settings.forecast.false_alarm
+    tail = (1.0 - level) / 2.0
+    edges = [_quantile(paths[:, j], q) for q in (tail, 1.0 - tail) for j in range(months)]
+    alert, held = _alert(paths, asked)
+    # The mean over paths is scaled to the expected count itself, so that the last month is the
+    # season's: simulation leaves about one in a hundred of it.
+    expected = paths.mean(axis=0)
+    total = float(draws.conditional_failure(age, width).mean(axis=0).sum())
+    if expected[-1] > 0.0:
+        expected = expected * (total / expected[-1])
+    return Season(
+        month=at,
+        expected=expected,
+        low=np.array(edges[:months]),
+        high=np.array(edges[months:]),
+        alert=alert,
+        false_alarm=asked,
+        false_alarm_held=held,
+    )
+
+
+def _paths(draws: LifeDraws, age: Array, width: Array, share: Array, seed: int) -> Array:
+    """Simulate cumulative failures (PATHS, m): a draw, then each engine's own end."""
+    rng = stream(seed, "forecast-season")
+    out = np.zeros((PATHS, len(share)), dtype=np.int64)
+    block = max(1, 2_000_000 // max(1, len(age)))
+    for first in range(0, PATHS, block):
+        rows = np.arange(first, min(PATHS, first + block)) % len(draws)
+        part = LifeDraws(shape=draws.shape[rows], scale_h=draws.scale_h[rows], method="", why="")
+        spent = part.cumulative_hazard(age)
+        total = spent + rng.exponential(size=spent.shape)
+        with np.errstate(over="ignore"):
+            end = part.scale_h[:, None] * total ** (1.0 / part.shape[:, None])
+        when = (end - age) / np.maximum(width, 1e-12)
+        for j, s in enumerate(share):
+            out[first : first + len(rows), j] = (when <= s).sum(axis=1)
+    return out
+
+
+def _quantile(counts: Array, q: float) -> float:
+    return float(np.quantile(counts, q, method="inverted_cdf"))
+
+
+def _alert(paths: Array, asked: float) -> tuple[Array, float]:
+    """Least boundary, one quantile at each look, that is reached in at most `asked` of seasons."""
+    for single in np.geomspace(asked, asked / 50.0, 25):
+        bound = np.array([_quantile(c, 1.0 - single) + 1 for c in paths.T], dtype=np.int64)
+        held = float((paths >= bound).any(axis=1).mean())
+        if held <= asked:
+            return bound, held
+    bound = paths.max(axis=0) + 1
+    return bound, 0.0
+
+
+def _spares(
+    draws: LifeDraws,
+    spells: Spells,
+    engines: tuple[RunningEngine, ...],
+    hours: float | None,
+    planned: float | None,
+    settings: Settings,
+) -> Spares | None:
+    """Removals within one repair time: as many engines are away at once, if the pace is even."""
+    if hours is not None:
+        return None
+    keys = settings.forecast
+    age, width = ages_of(engines), widths_of(engines, months=keys.repair_months, hours=None)
+    # Due dates are known beforehand and can be spread, so only their mean pace is added.
+    law = CountLaw.of_draws(draws.conditional_failure(age, width))
+    found = _findings(spells, width, settings.study.confidence)
+    if found is not None:
+        law = law.plus(found.law)
+    if planned is not None:
+        due = _due(draws, age, widths_of(engines, months=keys.months, hours=None), planned)
+        assert due is not None
+        mean = due.mean * keys.repair_months / keys.months
+        law = law.plus(poisson_law(mean))
+    return Spares(
+        repair_months=keys.repair_months,
+        levels=SPARE_LEVELS,
+        needed=tuple(law.quantile(q) for q in SPARE_LEVELS),
+        stated=keys.service_level,
+        at_stated=law.quantile(keys.service_level),
+    )
+
+
+def _reserve(
+    draws: LifeDraws,
+    age: Array,
+    width: Array,
+    planned: float | None,
+    found: CountForecast | None,
+    settings: Settings,
+) -> tuple[Reserve | None, str]:
+    ratio, price = settings.cost.ratio, settings.cost.planned
+    if ratio is None:
+        return None, (
+            "No reserve is computed: the study does not state what a failure costs beside a "
+            "planned overhaul ([cost] ratio)."
+        )
+    rng = stream(settings.study.seed, "forecast-reserve")
+    rows = np.arange(PATHS) % len(draws)
+    gap = np.full(len(age), np.inf) if planned is None else planned - age
+    due = (gap > 0.0) & (gap <= width)
+    exposed = np.where(due, gap, width)
+    cost = np.zeros(PATHS)
+    block = max(1, 2_000_000 // max(1, len(age)))
+    for first in range(0, PATHS, block):
+        pick = rows[first : first + block]
+        part = LifeDraws(shape=draws.shape[pick], scale_h=draws.scale_h[pick], method="", why="")
+        fails = rng.random((len(pick), len(age))) < part.conditional_failure(age, exposed)
+        cost[first : first + len(pick)] = price * (
+            ratio * fails.sum(axis=1) + (~fails & due).sum(axis=1)
+        )
+    if found is not None:
+        law = found.law.probability
+        cost += price * rng.choice(len(law), size=PATHS, p=law / law.sum())
+    hours = float(width.sum())
+    long_run = None
+    if planned is not None:
+        rate = price * cost_rate(planned, draws.shape, draws.scale_h, ratio)
+        a, b, c = (float(x) for x in np.quantile(rate, (0.05, 0.5, 0.95)))
+        long_run = (a, b, c)
+    return (
+        Reserve(
+            currency=settings.cost.currency or "planned overhauls",
+            levels=RESERVE_LEVELS,
+            per_h=tuple(float(x) for x in np.quantile(cost / hours, RESERVE_LEVELS)),
+            mean_per_h=float(cost.mean() / hours),
+            fleet_hours=hours,
+            long_run_per_h=long_run,
+        ),
+        "",
+    )
+
+
+def _plug_in(fit: Fit | None, age: Array, width: Array, level: float) -> tuple[int, int] | None:
+    if fit is None or fit.family != "weibull":
+        return None
+    rise = fit.cumulative_hazard(age + width) - fit.cumulative_hazard(age)
+    return CountLaw(probability=poisson_binomial(-np.expm1(-rise))).interval(level)
+
+
+def _cautions(
+    spells: Spells,
+    expected: Array,
+    beyond: Array,
+    horizon: float,
+    engines: tuple[RunningEngine, ...],
+    draws: LifeDraws,
+) -> tuple[Caution, ...]:
+    out = []
+    share = float(expected[beyond].sum() / expected.sum()) if expected.sum() > 0 else 0.0
+    if share > 0.2:
+        out.append(
+            Caution(
+                code="past-support",
+                text="Much of the expected count comes of engines that are, or will be, older "
+                "than the evidence reaches; what they do past it is extrapolation.",
+                where="forecast",
+                value=f"engines that bring {100 * share:.0f} % of the expected failures",
+                limit=f"evidence to {horizon:,.0f} h",
+            )
+        )
+    if draws.method == "shape-mixture":
+        out.append(
+            Caution(
+                code="prior-driven",
+                text="Few failures: the forecast rests in part on the stated prior of the shape.",
+                where="forecast",
+                value=count(spells.n_failed, "failure"),
+                limit="10",
+            )
+        )
+    stale = sum(e.count for e in engines if e.stale)
+    total = sum(e.count for e in engines)
+    if stale > 0.2 * total:
+        out.append(
+            Caution(
+                code="stale-hours",
+                text="Many running engines have old readings: they are older than counted here, "
+                "and some may have failed since.",
+                where="forecast",
+                value=f"{stale} of {total} engines",
+                limit="20 %",
+            )
+        )
+    return tuple(out)

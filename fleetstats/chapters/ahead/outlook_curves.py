@@ -1,0 +1,122 @@
+"""Chances of failing for many engines at once, read from the same bands as the report's curves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fleetstats.bands.choose import band, band_curve, choose_method
+from fleetstats.bands.quantity import Quantity
+from fleetstats.core.value import Array, Value
+from fleetstats.spells.spells import Spells
+from fleetstats.study.settings import Settings
+from fleetstats.survival.fit import Fit
+
+NODES = 16
+"""Ages at which a band is computed; between them log chances are straight to 1 % of a chance."""
+NODES_TO_OVERHAUL = 8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Chance(Value):
+    """A chance of failing with its band; `width_h` are the hours ahead; None: no such edge."""
+
+    width_h: float
+    estimate: float | None
+    low: float | None
+    high: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Curves:
+    """The study's bands, asked at a few ages and read off between them."""
+
+    spells: Spells
+    fit: Fit | None
+    settings: Settings
+
+    @property
+    def method(self) -> str:
+        """Return the method of the bands."""
+        return choose_method(self.spells, self.settings.evidence).method
+
+    @property
+    def why(self) -> str:
+        """Return why it is that method."""
+        return choose_method(self.spells, self.settings.evidence).why
+
+    def within(self, age: Array, width_h: float) -> list[Chance]:
+        """Return the chance of failing within `width_h` for each of `age` (n,)."""
+        top = max(float(age.max()), 1.0)
+        nodes = np.geomspace(max(float(age.min()), 0.01 * top), top, NODES)
+        nodes = np.unique(nodes)
+        curve = band_curve(
+            self.spells,
+            self.fit,
+            "conditional",
+            nodes,
+            level=self.settings.study.confidence,
+            width_h=width_h,
+            settings=self.settings.evidence,
+            seed=self.settings.study.seed,
+        )
+        at = [_between(age, nodes, v) for v in (curve.estimate, curve.low, curve.high)]
+        return [
+            Chance(width_h=width_h, estimate=_known(a), low=_known(b), high=_known(c))
+            for a, b, c in zip(*at, strict=True)
+        ]
+
+    def until(self, age: Array, planned_h: float) -> list[Chance | None]:
+        """Return the chance of failing up to `planned_h` for each age; None for those past it."""
+        before = age < planned_h - 1e-9
+        if not before.any():
+            return [None] * len(age)
+        low = max(float(age[before].min()), 0.01 * planned_h)
+        nodes = np.unique(np.geomspace(min(low, 0.99 * planned_h), 0.999 * planned_h,
+                                       NODES_TO_OVERHAUL))  # fmt: skip
+        rows = [
+            band(
+                self.spells,
+                self.fit,
+                Quantity.conditional(float(t), planned_h - float(t)),
+                level=self.settings.study.confidence,
+                settings=self.settings.evidence,
+                seed=self.settings.study.seed,
+            )
+            for t in nodes
+        ]
+        left = planned_h - nodes
+        at = []
+        for f in ("estimate", "low", "high"):
+            v = [getattr(r, f) for r in rows]
+            # The mean rate up to the overhaul is smooth in age; the chance itself runs to 0.
+            rate = np.array([np.nan if x is None else x for x in v]) / left
+            at.append(_between(age, nodes, rate) * np.maximum(planned_h - age, 0.0))
+        return [
+            Chance(
+                width_h=float(planned_h - age[i]),
+                estimate=_known(at[0][i]),
+                low=_known(at[1][i]),
+                high=_known(at[2][i]),
+            )
+            if before[i]
+            else None
+            for i in range(len(age))
+        ]
+
+
+def _between(age: Array, nodes: Array, values: Array) -> Array:
+    """Read log values off straight lines in log age; NaN where an edge is missing."""
+    if not np.all(np.isfinite(values)) or np.any(values <= 0.0):
+        ok = np.isfinite(values)
+        if not ok.any():
+            return np.full(len(age), np.nan)
+        values = np.where(ok, np.maximum(values, 1e-300), np.nan)
+    with np.errstate(invalid="ignore"):
+        x = np.log(np.maximum(age, nodes[0]))
+        return np.asarray(np.exp(np.interp(x, np.log(nodes), np.log(values))))
+
+
+def _known(x: float) -> float | None:
+    return float(min(x, 1.0)) if np.isfinite(x) else None

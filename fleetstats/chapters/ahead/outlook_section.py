@@ -1,0 +1,195 @@
+"""Each engine: watch list with reasons, and those past the evidence set apart."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fleetstats.chapters.ahead.outlook import EngineOutlook, Outlook
+from fleetstats.chapters.ahead.outlook_curves import Chance
+from fleetstats.document.document import (
+    Axis,
+    Block,
+    Column,
+    Explain,
+    Figure,
+    Layer,
+    Panel,
+    Section,
+    Statement,
+    Table,
+)
+
+TOP = 15
+"""Engines of the watch list that are shown open; the folded table holds all."""
+
+
+def compose_outlook(o: Outlook) -> Section:
+    """Return the section on each engine's outlook."""
+    blocks: list[Block] = [Statement(text=o.sentences[0], tone="answer")]
+    for s in o.sentences[1:-1]:
+        apart = "where the evidence ends" in s
+        blocks.append(Statement(text=s, tone="extrapolation" if apart else "fact"))
+    blocks.append(Statement(text=o.sentences[-1], tone="caution"))
+    if o.ranked:
+        blocks.append(_watch_list(o))
+    blocks.append(
+        Explain(
+            term="remaining life",
+            text="The further hours within which one in ten of engines of this age fails in the "
+            "way in question. It says nothing certain of the one engine.",
+        )
+    )
+    blocks += [_figure(o), _all(o)]
+    if o.apart:
+        blocks.append(_apart(o))
+    return Section(key="outlook", title="Which engines to look at first", blocks=tuple(blocks))
+
+
+def _watch_list(o: Outlook) -> Table:
+    return Table(
+        key="outlook-watch-list",
+        title="Watch list, worst first",
+        columns=(
+            Column(key="rank", title="Place", kind="count"),
+            Column(key="engine", title="Engine"),
+            Column(key="hours", title="Hours", kind="hours"),
+            Column(key="reason", title="Why"),
+        ),
+        rows=tuple((e.rank, e.engine, e.age_h, e.reason) for e in o.ranked[:TOP]),
+        see="Signs at checks come first, then the upper edge of the chance of failing within the "
+        "next 100 h, so that doubt puts an engine up the list.",
+    )
+
+
+def _chance(c: Chance | None) -> tuple[float | None, float | None, float | None]:
+    return (None, None, None) if c is None else (c.estimate, c.low, c.high)
+
+
+def _row(e: EngineOutlook) -> tuple[str | float | int | None, ...]:
+    return (
+        e.rank,
+        e.engine,
+        e.source,
+        e.build,
+        e.age_h,
+        e.read_on,
+        *_chance(e.next_check),
+        *_chance(e.next_100),
+        *_chance(e.to_overhaul),
+        e.remaining_h,
+        e.remaining_low_h,
+        e.remaining_high_h,
+        e.worn,
+        "; ".join(s.text for s in e.signs),
+    )
+
+
+def _all(o: Outlook) -> Table:
+    def three(key: str, title: str) -> tuple[Column, ...]:
+        return (
+            Column(key=key, title=title, kind="percent"),
+            Column(key=f"{key}_low", title="low", kind="percent", edge="low"),
+            Column(key=f"{key}_high", title="high", kind="percent", edge="high"),
+        )
+
+    until = "to the planned overhaul"
+    return Table(
+        key="outlook-engines",
+        title="Every engine within the evidence",
+        columns=(
+            Column(key="rank", title="Place", kind="count"),
+            Column(key="engine", title="Engine"),
+            Column(key="source", title="Source"),
+            Column(key="build", title="Build"),
+            Column(key="hours", title="Hours", kind="hours"),
+            Column(key="read_on", title="Read on", kind="date"),
+            *three("check", f"Chance of failing within {o.check_h:g} h"),
+            *three("next_100", "within 100 h"),
+            *three("overhaul", until),
+            Column(key="remaining", title="One in ten fails within", kind="hours"),
+            Column(key="remaining_low", title="low", kind="hours"),
+            Column(key="remaining_high", title="high", kind="hours"),
+            Column(key="worn", title="Engines with fewer hours", kind="percent"),
+            Column(key="signs", title="Signs"),
+        ),
+        rows=tuple(_row(e) for e in o.ranked),
+        see="Hours left are empty where they would lie past the evidence; the chance to the "
+        "planned overhaul is empty where none is planned or it is past.",
+        folded=True,
+    )
+
+
+def _apart(o: Outlook) -> Table:
+    return Table(
+        key="outlook-apart",
+        title="Engines older than the evidence reaches, not ranked",
+        columns=(
+            Column(key="engine", title="Engine"),
+            Column(key="hours", title="Hours", kind="hours"),
+            Column(key="read_on", title="Read on", kind="date"),
+            Column(key="doubt", title="Doubts"),
+        ),
+        rows=tuple(
+            (e.engine, e.age_h, e.read_on, "; ".join(s.text for s in e.signs)) for e in o.apart
+        ),
+        see="Too few engines were ever watched at these ages to say how likely a failure is.",
+    )
+
+
+def _figure(o: Outlook) -> Figure:
+    within = [e for e in o.engines if not e.beyond]
+    past = [e for e in o.engines if e.beyond]
+    layers = []
+    if within:
+        layers.append(_points(within, "running", "running engine, with its band"))
+    marked = [e for e in within if any(s.weight > 1 for s in e.signs)]
+    if marked:
+        layers.append(_points(marked, "finding", "with a sign at its checks", bars=False))
+    layers.append(
+        Layer(
+            kind="vline",
+            role="horizon",
+            label=f"evidence ends {o.horizon_h:,.0f} h",
+            x=np.array([o.horizon_h]),
+        )
+    )
+    last = max((e.age_h for e in past), default=o.horizon_h)
+    if past:
+        layers.append(
+            Layer(
+                kind="zone", role="horizon", x=np.array([o.horizon_h]), x2=np.array([1.02 * last])
+            )
+        )
+    return Figure(
+        key="outlook-chances",
+        title="Chance of failing within the next 100 h",
+        see="Each mark is one running engine; the bar is its band. "
+        + (f"{len(past)} engines past the evidence have no mark." if past else ""),
+        alt="Points with bars: chance of failing within the next 100 h against the hours of each "
+        "running engine, and the hours at which the evidence ends.",
+        panels=(
+            Panel(
+                x=Axis(label="Hours of the engine", unit="h", low=0.0),
+                y=Axis(label="Chance within 100 h", unit="%", low=0.0),
+                layers=tuple(layers),
+            ),
+        ),
+    )
+
+
+def _points(engines: list[EngineOutlook], role: str, label: str, *, bars: bool = True) -> Layer:
+    def column(name: str) -> list[float]:
+        values = [getattr(e.next_100, name) for e in engines]
+        missing = {"low": 0.0, "high": 100.0}.get(name, np.nan)
+        return [missing if v is None else 100.0 * v for v in values]
+
+    return Layer(
+        kind="points",
+        role=role,
+        label=label,
+        x=np.array([e.age_h for e in engines]),
+        y=np.array(column("estimate")),
+        low=np.array(column("low")) if bars else None,
+        high=np.array(column("high")) if bars else None,
+        names=tuple(e.engine for e in engines),
+    )

@@ -1,0 +1,1 @@
+"""Fit, families, routes and their sensitivity."""

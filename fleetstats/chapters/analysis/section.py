@@ -1,0 +1,273 @@
+"""Analysis: method and why, the fit with its band, other families, other routes."""
+
+from __future__ import annotations
+
+from fleetstats.advice.results import Results
+from fleetstats.bands.interval import Interval
+from fleetstats.chapters.analysis.figures import (
+    hazard_figure,
+    probability_figure,
+    survival_figure,
+)
+from fleetstats.core.units import text_hours
+from fleetstats.document.blocks import interval_row, say
+from fleetstats.document.cells import format_cell
+from fleetstats.document.document import Block, Column, Section, Table
+from fleetstats.document.glossary import explain
+from fleetstats.document.words import say_agreement, say_confidence, say_range, say_value
+
+CLOSE = 1e-3
+
+METHODS = {
+    "profile": "profile likelihood",
+    "calibrated-profile": "profile likelihood, calibrated by simulation",
+    "shape-mixture": "mixture over shapes under a stated prior",
+    "weights-percentile": "weighted resampling, percentile edges",
+    "weights-bca": "weighted resampling, bias-corrected edges",
+    "parametric": "parametric resampling",
+    "posterior": "Bayesian posterior under stated priors",
+    "wald": "normal approximation",
+    "given-shape": "bound for an assumed shape",
+}
+
+
+def method_words(name: str) -> str:
+    """Return the name of a method of bands for a reader."""
+    return METHODS.get(name, name.replace("-", " "))
+
+
+def compose_analysis(results: Results) -> Section:
+    """Return method, figures, numbers and second opinions."""
+    su = results.sureness
+    blocks: list[Block] = [say(f"Bands are by {method_words(su.choice.method)}. {su.choice.why}")]
+    if su.choice.measured_coverage is not None:
+        blocks.append(
+            say(
+                "On simulated fleets most like this one, its one-sided bounds held "
+                f"{_held(su.choice.measured_coverage)}, where {50 * (1 + su.level):g} % is "
+                "promised."
+            )
+        )
+    blocks.append(explain("shape-mixture" if su.choice.method == "shape-mixture" else "profile"))
+    blocks += [explain("likelihood"), survival_figure(results), explain("reliability")]
+    blocks.append(explain("product-limit"))
+    if results.fit is None:
+        blocks.append(
+            say(
+                f"No curve is fitted. {results.no_fit or 'The records give none.'}",
+                "missing",
+            )
+        )
+    probability = probability_figure(results)
+    if probability is not None:
+        blocks += [explain("weibull"), explain("probability-plot"), probability]
+    blocks += [explain("hazard"), hazard_figure(results), _numbers(results)]
+    blocks += [explain("shape"), explain("scale"), explain("b-life")]
+    if results.comparison is not None:
+        blocks += [say(results.comparison.sentence), explain("aicc"), _families(results)]
+    if results.opinions:
+        blocks += _routes(results)
+    return Section(key="analysis", title="Analysis", blocks=tuple(blocks))
+
+
+def _held(share: float) -> str:
+    """Return a measured coverage with one decimal, and without it where it says nothing."""
+    text = f"{100 * share:.1f}".removesuffix(".0")
+    return "in every one of them" if text == "100" else f"{text} % of the time"
+
+
+def _numbers(results: Results) -> Table:
+    su = results.sureness
+    reach = results.advice.horizon.supported_h
+    asked = [_advised(i, results) for i in (su.shape, su.scale, *su.lives) if i is not None]
+    rows = [interval_row(i, supported_to_h=reach) for i in asked]
+    v = results.advice.verdict
+    if v is not None:
+        name, estimate, edges, method = interval_row(v.reliability, 1 - v.accepted_failure)
+        rows.append((name + (" (extrapolated)" if v.extrapolated else ""), estimate, edges, method))
+    side = say_confidence(su.level)
+    columns = [
+        Column(key="quantity", title="Quantity"),
+        Column(key="estimate", title="Best estimate"),
+        Column(key="band", title=f"Band, each edge {side}"),
+    ]
+    used = {m for *_, m in rows}
+    see = "An edge that the records do not give is said to be missing."
+    if len(used) > 1:
+        columns.append(Column(key="method", title="Method"))
+        lines = tuple((n, e, b, method_words(m)) for n, e, b, m in rows)
+    else:
+        see += f" All bands: {method_words(used.pop())}." if used else ""
+        lines = tuple((n, e, b) for n, e, b, _ in rows)  # type: ignore[misc]
+    return Table(
+        key="estimates",
+        title="Estimates with their bands",
+        columns=tuple(columns),
+        rows=lines,
+        see=see,
+    )
+
+
+def _advised(interval: Interval, results: Results) -> Interval:
+    """Return the interval that the advice rests on where it is of the same life: one number."""
+    life = results.advice.reliability.life
+    return life if life is not None and life.name == interval.name else interval
+
+
+def say_beside_advice(results: Results) -> str:
+    """Say how the band of the target's life differs from the edge that the advice takes."""
+    life = results.advice.reliability.life
+    own = [i for i in results.sureness.lives if life is not None and i.name == life.name]
+    if life is None or life.low is None or not own or own[0].low == life.low:
+        return ""
+    return (
+        f" The advice takes {text_hours(life.low)} as lower edge of the {life.name} "
+        f"({life.note_low or method_words(life.method)}), since failures are few; "
+        f"{method_words(own[0].method)} alone gives {text_hours(own[0].low)}."
+    )
+
+
+def _by_likelihood(results: Results) -> str:
+    """Say which fit a table shows where the estimates above are no fits of greatest likelihood."""
+    fit, shape = results.fit, results.sureness.shape
+    if fit is None or shape is None or shape.estimate is None:
+        return ""
+    if say_value(shape.estimate, "") == say_value(fit.shape, ""):
+        return ""
+    return (
+        " These are the fits of the greatest likelihood; the best estimates above are the middle "
+        f"of the {method_words(shape.method)}."
+    )
+
+
+def _families(results: Results) -> Table:
+    c = results.comparison
+    rows: list[tuple[str | float | int | None, ...]] = []
+    if c is not None:
+        rows += [
+            (
+                f.distribution.title,
+                c.differences[f.family],
+                ", ".join(
+                    f"{n.removesuffix('_h').replace('_', ' ')} {format_cell(v, 'number')}"
+                    for n, v in zip(f.names, f.estimate.tolist(), strict=True)
+                ),
+                float(f.quantile(0.10)),
+                "",
+            )
+            for f in c.fits
+        ]
+        rows += [(k, None, "", None, v) for k, v in sorted(c.refused.items())]
+    columns = [
+        Column(key="family", title="Family"),
+        Column(key="aicc_difference", title="AICc above the least", kind="number"),
+        Column(key="parameters", title="Parameters"),
+        Column(key="b10_h", title="B10 life", kind="hours"),
+        Column(key="refused", title="Why not"),
+    ]
+    if c is not None and not c.refused:
+        columns.pop()
+    return Table(
+        key="families",
+        title="Other life curves beside the Weibull",
+        columns=tuple(columns),
+        rows=tuple(row[: len(columns)] for row in rows),
+        see="Families within 2 of the least explain the records about equally well."
+        + _by_likelihood(results)
+        + _beyond([r[3] for r in rows], results),
+    )
+
+
+def _beyond(lives: list[str | float | int | None], results: Results) -> str:
+    """Return a sentence on lives beyond the evidence, for a column of plain numbers."""
+    reach = results.advice.horizon.supported_h
+    if not any(isinstance(x, float) and x > reach for x in lives):
+        return ""
+    return f" Lives beyond {text_hours(reach)}, where the evidence ends, are extrapolation."
+
+
+def _settled(difference: float | None) -> float | None:
+    """Return a difference of log likelihoods without the noise of rounding."""
+    return None if difference is None else round(difference, 6) + 0.0
+
+
+def _routes(results: Results) -> list[Block]:
+    """Return the table of three routes: ours and the libraries', with a line on agreement."""
+    fit = results.fit
+    if fit is None:
+        return []
+    rows: list[tuple[str | float | int | None, ...]] = [
+        (
+            "this program",
+            fit.shape,
+            float(fit.scale_h),
+            float(fit.quantile(0.10)),
+            0.0,
+            None,
+            "maximum likelihood",
+        )
+    ]
+    apart: list[float] = []
+    for o in results.opinions:
+        note = " ".join(o.notes)
+        if not o.answered:
+            rows.append((o.library, None, None, None, None, None, note or "no answer"))
+            continue
+        by = dict(zip(o.names, o.estimate.tolist(), strict=True))
+        worst = float(max(abs(o.relative_difference)))
+        apart.append(worst)
+        b10 = o.b10_relative_difference
+        life = None if b10 is None else float(fit.quantile(0.10)) * (1.0 + b10)
+        rows.append(
+            (
+                o.library,
+                by.get("shape"),
+                by.get("scale_h"),
+                life,
+                _settled(o.log_likelihood_difference),
+                worst,
+                note,
+            )
+        )
+    text = say_agreement(apart, tolerance=CLOSE)
+    out: list[Block] = [
+        Table(
+            key="routes",
+            title="The same fit by other routes",
+            columns=(
+                Column(key="route", title="Route"),
+                Column(key="shape", title="Shape", kind="number"),
+                Column(key="scale_h", title="Scale", kind="hours"),
+                Column(key="b10_h", title="B10 life", kind="hours"),
+                Column(key="log_likelihood", title="Log likelihood above ours", kind="number"),
+                Column(key="largest_difference", title="Largest difference", kind="percent"),
+                Column(key="note", title="Note"),
+            ),
+            rows=tuple(rows),
+            see=text + _by_likelihood(results) + _beyond([r[3] for r in rows], results),
+        ),
+        explain("second-opinion"),
+    ]
+    reach = results.advice.horizon.supported_h
+    normal = {i.name: i for i in results.sureness.normal_approximation}
+    ours = [i for i in (results.sureness.shape, results.sureness.scale, *results.sureness.lives)
+            if i is not None and i.name in normal]  # fmt: skip
+    if ours:
+        out.append(
+            Table(
+                key="bands-compared",
+                title="The band in use beside the normal approximation",
+                columns=(
+                    Column(key="quantity", title="Quantity"),
+                    Column(key="in_use", title="Band in use"),
+                    Column(key="normal", title="Normal approximation"),
+                ),
+                rows=tuple((i.name, say_range(i, supported_to_h=reach),
+                            say_range(normal[i.name], supported_to_h=reach)) for i in ours),
+                see="Where the two differ much, the records are too few for the quick band."
+                + say_beside_advice(results),
+                folded=True,
+            )
+        )  # fmt: skip
+        out.append(explain("normal-approximation"))
+    return out

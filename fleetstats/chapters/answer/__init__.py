@@ -1,0 +1,1 @@
+"""The first screen, and a page for each reader."""

@@ -1,0 +1,113 @@
+"""The claim box: what was asked, what the records say, how far they reach."""
+
+from __future__ import annotations
+
+from fleetstats.advice.results import Results
+from fleetstats.chapters.decision.ends import end_rows
+from fleetstats.core.units import text_hours
+from fleetstats.document.blocks import clock_words, facts, say
+from fleetstats.document.document import Block, Section
+from fleetstats.document.glossary import explain
+from fleetstats.document.words import VERDICT_TEXT, say_confidence, say_interval
+from fleetstats.study.settings import LEVELS
+from fleetstats.vocabulary.wording import count, hours_exact, lives_of, stated
+
+FEW = 10
+"""Failures below which the shape prior still speaks."""
+
+
+def compose_answer(results: Results) -> Section:
+    """Return the claim box with its conditions."""
+    a, s = results.advice, results.settings
+    side = say_confidence(a.level)
+    rows = [
+        ("Question", f"{s.question.name}, counted as: {LEVELS[s.question.level]}"),
+        ("Asked by", s.study.asked_by or "not said"),
+        ("Clock", clock_words(results)),
+        ("Population", _population(results)),
+        ("Seen", _seen(results)),
+        ("Confidence", f"{side} for each edge of a band; {100 * a.level:g} % between both"),
+    ]
+    if a.verdict is not None:
+        v = a.verdict
+        rows += [
+            ("Claimed", f"{text_hours(v.claimed_h)} between overhauls"),
+            ("Accepted", f"at most {100 * v.accepted_failure:g} % with the failure by then"),
+            (
+                "Found",
+                f"reliability at {text_hours(v.claimed_h)}: "
+                f"{say_interval(v.reliability, 1 - v.accepted_failure)}",
+            ),
+            ("Verdict", f"{VERDICT_TEXT[v.word]}: {v.because}"),
+        ]
+    rows += [
+        ("Overhaul band", a.overhaul_band.sentence),
+        ("Reach", _reach(results)),
+        ("Records to", str(s.study.analysis_date or "not said")),
+        *end_rows(results),
+        *(
+            ("Provided that" if i == 0 else "and that", t)
+            for i, t in enumerate(_conditions(results))
+        ),
+    ]
+    blocks: tuple[Block, ...] = (
+        explain("confidence"),
+        explain("band"),
+        explain("horizon"),
+        facts("claim-box", "What was asked, what is found, on what conditions", rows),
+        say(a.horizon.sentence, "extrapolation"),
+    )
+    return Section(key="answer", title="The answer and its conditions", blocks=blocks)
+
+
+def _population(results: Results) -> str:
+    f = results.built.funnel
+    used = count(f.total.engines_used, "engine")
+    if not f.n_built:
+        return f"{used}; the study does not say how many were built"
+    unknown = count(f.n_fate_unknown, "engine") + " of unknown fate"
+    share = "" if f.coverage is None else f" ({100 * f.coverage:.0f} % covered)"
+    return f"{used} of {f.n_built:,} built{share}; {unknown}"
+
+
+def _seen(results: Results) -> str:
+    s = results.spells
+    lives = lives_of(float(s.weight.sum()), results.built.funnel.total.engines_used)
+    return f"{count(s.n_failed, 'failure')} among {lives} in {s.exposure_h:,.0f} engine hours"
+
+
+def _reach(results: Results) -> str:
+    h = results.advice.horizon
+    end = hours_exact(h.supported_h, results.settings.study.claimed_interval_h)
+    return (
+        f"to {end}, the last age with {h.enough} at risk; the "
+        f"{'oldest' if h.counts_engines else 'longest life'} was seen to {text_hours(h.oldest_h)}"
+    )
+
+
+def _conditions(results: Results) -> list[str]:
+    """Return the three main conditions of the answer."""
+    s = results.settings
+    out = [
+        "every failure of this kind was reported, and engines that left the records were neither "
+        "better nor worse than those that stayed",
+        "the engines are alike enough, in build, use and care, for one curve",
+    ]
+    prior = s.evidence
+    if results.spells.n_failed < FEW:
+        out.append(
+            f"the shape lies about {prior.prior_shape_median:g}, within a factor of "
+            f"{_factor(prior.prior_shape_log_sd)} at 95 %, as the study's prior says "
+            f"({prior.prior_source})"
+        )
+    elif results.fit is not None:
+        out.append("life follows a Weibull curve within the ages seen; others are set beside it")
+    target = stated(s.targets.reliability)
+    out.append(f"{target} of engines reaching overhaul is what the reader asks for")
+    return out
+
+
+def _factor(log_sd: float) -> str:
+    import math
+
+    return f"{math.exp(1.96 * log_sd):.2g}"

@@ -1,0 +1,1 @@
+"""Every assumption and setting."""

@@ -1,0 +1,175 @@
+"""The bench: life against stress, the life in service, and the field beside it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fleetstats.chapters.bench.values import Bench
+from fleetstats.document.document import (
+    Axis,
+    Block,
+    Column,
+    Explain,
+    Figure,
+    Layer,
+    Panel,
+    Section,
+    Statement,
+    Table,
+)
+
+
+def compose_bench(b: Bench) -> Section:
+    """Return the section on parts run to destruction."""
+    blocks: list[Block] = [Statement(text=b.sentences[0], tone="answer")]
+    for s in b.sentences[1:]:
+        far = "extrapolation" in s
+        blocks.append(Statement(text=s, tone="extrapolation" if far else "fact"))
+    blocks.append(
+        Explain(
+            term="stress-life law",
+            text="The higher the stress, the sooner a part breaks. The law says by how much; it is "
+            "read above rating and carried down to service, which nothing on the bench tests.",
+        )
+    )
+    if b.curve_stress is not None:
+        blocks.append(_figure(b))
+    blocks.append(_levels(b))
+    if b.fields:
+        blocks.append(_fields(b))
+    blocks += [Statement(text=c.text, tone="caution") for c in b.cautions]
+    return Section(key="bench", title="The bench and the field", blocks=tuple(blocks))
+
+
+def _figure(b: Bench) -> Figure:
+    assert b.curve_stress is not None
+    assert b.curve_life is not None
+    assert b.curve_low is not None
+    assert b.curve_high is not None
+    assert b.runs_stress is not None
+    assert b.runs_life is not None
+    assert b.runs_failed is not None
+    tested = (float(b.runs_stress.min()), float(b.runs_stress.max()))
+    inside = (b.curve_stress >= tested[0]) & (b.curve_stress <= tested[1])
+    layers: list[Layer] = []
+    for part, extrapolated, label in (
+        (b.curve_stress <= tested[0] * (1 + 1e-9), True, ""),
+        (inside, False, f"{100 * b.p:g} % have failed"),
+        (b.curve_stress >= tested[1] * (1 - 1e-9), True, ""),
+    ):
+        if part.sum() < 2:
+            continue
+        x = b.curve_stress[part]
+        edge = float(x[0]) * 0.999 if extrapolated else None
+        layers += [
+            Layer(
+                kind="ribbon",
+                role="band",
+                label=f"{100 * b.level:g} % band" if label else "",
+                x=x,
+                low=b.curve_low[part],
+                high=b.curve_high[part],
+                extrapolated_from=edge,
+            ),
+            Layer(
+                kind="line",
+                role="estimate",
+                label=label,
+                x=x,
+                y=b.curve_life[part],
+                extrapolated_from=edge,
+            ),
+        ]
+    f = b.runs_failed
+    layers.append(
+        Layer(kind="points", role="failure", label="failed", x=b.runs_stress[f], y=b.runs_life[f])
+    )
+    if not f.all():
+        layers.append(
+            Layer(
+                kind="points",
+                role="censored",
+                label="run-out or other mode",
+                x=b.runs_stress[~f],
+                y=b.runs_life[~f],
+            )
+        )
+    if b.service_stress is not None:
+        layers.append(
+            Layer(kind="vline", role="claim", label="service", x=np.array([b.service_stress]))
+        )
+    return Figure(
+        key="bench",
+        title="Life against stress",
+        see="Marks are the runs; the line is the life by which the stated share has failed. Below "
+        "the tested stresses it is carried on by the law alone.",
+        alt="Bench lives against stress on logarithmic axes with the fitted line and band, and "
+        "service stress marked.",
+        panels=(
+            Panel(
+                x=Axis(label=b.stress_name, scale="log"),
+                y=Axis(label="Life", unit=b.life_unit, scale="log"),
+                layers=tuple(layers),
+            ),
+        ),
+    )
+
+
+def _levels(b: Bench) -> Table:
+    return Table(
+        key="bench-levels",
+        title="Stresses run",
+        columns=(
+            Column(key="stress", title=b.stress_name, kind="number"),
+            Column(key="runs", title="Runs", kind="count"),
+            Column(key="failed", title="Failed", kind="count"),
+            Column(key="shortest", title=f"Shortest life, {b.life_unit}", kind="count"),
+            Column(key="longest", title=f"Longest life, {b.life_unit}", kind="count"),
+        ),
+        rows=tuple((x.stress, x.n, x.n_failed, x.shortest, x.longest) for x in b.levels),
+        see=f"{b.n_run_out} of {b.n} runs were stopped unbroken; they count as lives longer than "
+        "run."
+        + (
+            f" {b.n_other_mode} broke in another mode and count likewise." if b.n_other_mode else ""
+        ),
+    )
+
+
+def _fields(b: Bench) -> Table:
+    return Table(
+        key="bench-field",
+        title="Bench prediction and field record",
+        columns=(
+            Column(key="per_h", title=f"{b.life_unit} per field hour", kind="count"),
+            Column(key="expected", title="Failures expected", kind="number"),
+            Column(key="expected_low", title="low", kind="number"),
+            Column(key="expected_high", title="high", kind="number"),
+            Column(key="seen", title="Seen", kind="count"),
+            Column(key="so_few", title="Chance of so few", kind="percent"),
+            Column(key="so_many", title="Chance of so many", kind="percent"),
+            Column(key="ratio_low", title="Field life over bench, low", kind="number"),
+            Column(key="ratio_high", title="high", kind="number"),
+            Column(key="joint", title="Life, bench and field", kind="hours"),
+            Column(key="joint_low", title="low", kind="hours"),
+            Column(key="joint_high", title="high", kind="hours"),
+        ),
+        rows=tuple(
+            (
+                f.per_h,
+                f.expected,
+                f.expected_low,
+                f.expected_high,
+                f.seen,
+                f.chance_so_few,
+                f.chance_so_many,
+                f.ratio.low if f.ratio else None,
+                f.ratio.high if f.ratio else None,
+                f.joint_life_h.estimate if f.joint_life_h else None,
+                f.joint_life_h.low if f.joint_life_h else None,
+                f.joint_life_h.high if f.joint_life_h else None,
+            )
+            for f in b.fields
+        ),
+        see="Rows are the low, stated and high number of damaging cycles in one hour. An empty "
+        "cell: no such edge, or bench and field are not joined.",
+    )

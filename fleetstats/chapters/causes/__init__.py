@@ -1,0 +1,1 @@
+"""What fails, and what an overhaul mends of it."""

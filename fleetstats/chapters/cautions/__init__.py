@@ -1,0 +1,1 @@
+"""The coded cautions of a study."""

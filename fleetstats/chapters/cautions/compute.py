@@ -1,0 +1,353 @@
+"""The coded cautions: what limits the use of a result, each with the figures that called for it.
+
+A caution is data. Every code here is computed from the records and results at hand, never switched
+on for show; chapters that know more (leak-down, bench, influence) bring their own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+
+from fleetstats.advice.advice import Advice
+from fleetstats.advice.base_rate import BaseRate, check_base_rate
+from fleetstats.advice.mended import mended_lives
+from fleetstats.advice.tipping import try_fit
+from fleetstats.chapters.cautions.rules import (
+    caution_calendar,
+    caution_clocks,
+    caution_one_unit,
+    caution_prior,
+    caution_stale,
+    caution_switch,
+)
+from fleetstats.chapters.plan.values import Plan
+from fleetstats.core.units import text_decided, text_percent
+from fleetstats.core.value import Value
+from fleetstats.records.lives.life import LifeRow
+from fleetstats.spells import Event, Spells
+from fleetstats.spells.build import Built
+from fleetstats.study.settings import Settings
+from fleetstats.survival.fit import Fit
+from fleetstats.vocabulary.capitals import capital
+from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.wording import count, hours_exact, listed
+
+FEW_FOR_SHAPE, FEW_FOR_TWO = 5, 10
+"""Failures below which no shape is read, and below which two-parameter statements are weak."""
+
+LATE_SHARE = 0.20
+"""Share of exposure from engines that joined late, above which answers are called conditional."""
+
+FINDINGS_SHARE = 0.05
+"""Share of exits that are removals on a finding, above which they are called informative."""
+
+PLAN_RISK = 0.10
+"""Chance that gathering evidence upsets the claim, above which it is printed as a caution."""
+
+SECOND_BUILD_SHARE = 0.20
+"""Share of a build in the exposure from which builds are called mixed."""
+
+CODES = (
+    "few-failures", "zero-failures", "past-support", "late-entry", "informative-removal",
+    "stale-hours", "fate-unknown", "clock-mixed", "base-rate-gap", "one-unit", "mixed-builds",
+    "calendar", "no-warning-mode", "prior-driven", "method-switch",
+    "plan-risk", "commercial",
+)  # fmt: skip
+"""Codes that `collect_cautions` may give; chapters add limit-source, bench-stress and others."""
+
+
+def _failures(spells: Spells) -> list[Caution]:
+    r = spells.n_failed
+    if r == 0:
+        return [
+            Caution(
+                code="zero-failures",
+                text=(
+                    "No failure was reported: the answer is a bound and no estimate. The plan and "
+                    "the count of unreported failures belong to it."
+                ),
+                where="advice",
+                value="0 failures",
+                limit="1 failure",
+            )
+        ]
+    if r >= FEW_FOR_TWO:
+        return []
+    few = r < FEW_FOR_SHAPE
+    return [
+        Caution(
+            code="few-failures",
+            text=(
+                "The shape cannot be estimated from so few failures; a stated range of shapes is "
+                "used instead."
+                if few
+                else "With so few failures, statements that rest on both shape and scale are weak."
+            ),
+            where="advice",
+            value=count(r, "failure"),
+            limit=f"{FEW_FOR_SHAPE if few else FEW_FOR_TWO} failures",
+        )
+    ]
+
+
+def _past_support(advice: Advice) -> list[Caution]:
+    h = advice.horizon.supported_h
+    claimed = advice.verdict.claimed_h if advice.verdict is not None else None
+    named: list[tuple[str, float]] = []
+    if claimed is not None and claimed > h:
+        named.append(("the claimed interval", claimed))
+    life = advice.reliability.life
+    if life is not None and life.low is not None and life.low > h:
+        named.append((f"the lower bound of the {life.name}", life.low))
+    chosen = advice.risk.chosen
+    if chosen is not None and chosen.age.low is not None and chosen.age.low > h:
+        named.append(("the pessimistic risk age", chosen.age.low))
+    if advice.cost.extrapolated and advice.cost.optimum is not None:
+        named.append(("the age of least cost", advice.cost.optimum.estimate or 0.0))
+    if not named:
+        return []
+    what = listed([n for n, _ in named])
+    return [
+        Caution(
+            code="past-support",
+            text=(
+                f"{capital(what)} "
+                f"{'lies' if len(named) == 1 else 'lie'} beyond the hours at which "
+                f"{advice.horizon.enough} were at risk: extrapolation."
+            ),
+            where="advice",
+            value=listed([hours_exact(v, h) for _, v in named]),
+            limit=f"{h:,.0f} h",
+        )
+    ]
+
+
+def _late_entry(spells: Spells) -> list[Caution]:
+    late = spells.entry > 0
+    hours = spells.weight * (spells.exit_upper - spells.entry)
+    total = float(hours.sum())
+    share = float(hours[late].sum()) / total if total > 0 else 0.0
+    if share <= LATE_SHARE:
+        return []
+    return [
+        Caution(
+            code="late-entry",
+            text=(
+                "Much of the exposure comes from engines that were not followed from new. Early "
+                "failures among engines that never joined are not in the records; the answers are "
+                "conditional on engines reaching the age at which they are seen."
+            ),
+            where="lives",
+            value=f"{text_decided(share, LATE_SHARE)} of the hours",
+            limit=text_percent(LATE_SHARE),
+        )
+    ]
+
+
+def _informative(spells: Spells, rows: Sequence[LifeRow]) -> list[Caution]:
+    found = spells.event == Event.FINDING
+    n = float(spells.weight[found].sum())
+    if rows:
+        ended = np.array([r.ending != "running" for r in rows], dtype=bool)
+        exits = float(spells.weight[ended].sum())
+    else:
+        exits = float(spells.weight[spells.event != Event.CENSORED].sum())
+    share = n / exits if exits else 0.0
+    if n == 0 or (n < spells.n_failed and share <= FINDINGS_SHARE):
+        return []
+    return [
+        Caution(
+            code="informative-removal",
+            text=(
+                "Engines removed because of a finding are neither failures nor fair censorings; "
+                "the outer band that counts all or none of them stands beside the answer."
+            ),
+            where="endings",
+            value=f"{count(n, 'removal')} on a finding, "
+            f"{text_decided(share, FINDINGS_SHARE)} of exits",
+            limit=f"{count(spells.n_failed, 'failure')}; {text_percent(FINDINGS_SHARE)} of exits",
+        )
+    ]
+
+
+def _builds(spells: Spells) -> list[Caution]:
+    hours = spells.weight * (spells.exit_upper - spells.entry)
+    total = float(hours.sum())
+    names = [str(b) for b in np.unique(spells.build) if b]
+    shares = {b: float(hours[spells.build == b].sum()) / total for b in names}
+    big = [b for b in names if shares[b] >= SECOND_BUILD_SHARE]
+    if len(big) < 2:
+        return []
+    return [
+        Caution(
+            code="mixed-builds",
+            text=(
+                "Build standards are taken together; if they differ, the answer is true of none. "
+                "See the comparison of groups."
+            ),
+            where="lives",
+            value=listed(
+                [f"{b} {text_decided(shares[b], SECOND_BUILD_SHARE)} of the hours" for b in big]
+            ),
+            limit=f"{text_percent(SECOND_BUILD_SHARE)} for a second build",
+        )
+    ]
+
+
+def _plan_risk(plan: Plan | None) -> list[Caution]:
+    if plan is None:
+        return []
+    shape = plan.worst.shape
+    worst = [o for o in plan.options if o.shape == shape and o.n_engines]
+    over = [o for o in worst if o.chance_worse > PLAN_RISK]
+    if not over:
+        return []
+    top = max(over, key=lambda o: o.chance_worse)
+    which = "new engines" if top.option == "new" else "oldest engines run on"
+    return [
+        Caution(
+            code="plan-risk",
+            text=(
+                "Gathering more evidence may itself upset the claim: the chance that the bound "
+                "ends worse than today's stands beside the plan."
+            ),
+            where="plan",
+            value=f"{text_decided(top.chance_worse, PLAN_RISK)} ({top.n_engines} {which})",
+            limit=text_percent(PLAN_RISK),
+        )
+    ]
+
+
+def _fate(n: int) -> list[Caution]:
+    if not n:
+        return []
+    return [
+        Caution(
+            code="fate-unknown",
+            text=(
+                "Some engines built are in no record. They are counted, not dropped; the bounds "
+                "that suppose all or none of them failed stand under what is hidden."
+            ),
+            where="population",
+            value=count(n, "engine"),
+            limit="0 engines",
+        )
+    ]
+
+
+def _base_rate(check: BaseRate | None) -> list[Caution]:
+    if check is None or check.state != "far-fewer":
+        return []
+    return [
+        Caution(
+            code="base-rate-gap",
+            text=(
+                "Far fewer failures are reported than a public rate would lead one to expect. "
+                "Check the definition and the reporting before the result is used."
+            ),
+            where="base rate",
+            value=f"{count(check.seen, 'failure')} seen",
+            limit=f"{check.expected:.3g} expected",
+        )
+    ]
+
+
+def _switch(spells: Spells, fit: Fit | None, settings: Settings, advice: Advice) -> list[Caution]:
+    mended = mended_lives(spells, settings)  # hours of overhaul count what an overhaul mends
+    if mended is None:
+        return caution_switch(spells, fit, settings, advice)
+    return caution_switch(mended, try_fit(mended), settings, advice)
+
+
+def _declared(settings: Settings) -> list[Caution]:
+    out = []
+    causes = settings.check.undetectable_causes
+    if causes:
+        out.append(
+            Caution(
+                code="no-warning-mode",
+                text=(
+                    "Some known causes give no warning at the checks: the on-condition argument "
+                    "does not cover them."
+                ),
+                where="check interval",
+                value=listed([str(c) for c in causes]),
+                limit="every cause detectable",
+            )
+        )
+    if settings.study.commercial:
+        out.append(
+            Caution(
+                code="commercial",
+                text=(
+                    "Operation for hire or training is declared: relief that rests on private use "
+                    "does not apply."
+                ),
+                where="study",
+                value="commercial use declared",
+                limit="private use",
+            )
+        )
+    return out
+
+
+def collect_cautions(
+    spells: Spells,
+    fit: Fit | None,
+    settings: Settings,
+    advice: Advice,
+    *,
+    built: Built | None = None,
+    plan: Plan | None = None,
+    results: Iterable[Value] = (),
+) -> tuple[Caution, ...]:
+    """Return every caution that applies, each once.
+
+    Parameters
+    ----------
+    spells : Spells
+        Lives at risk.
+    fit : Fit or None
+        Weibull fit of them.
+    settings : Settings
+        Limits, check interval, declared use, base rate.
+    advice : Advice
+        The advice that is qualified.
+    built : Built, optional
+        The rows behind the spells, for endings, dates, meters and unknown fates.
+    plan : Plan, optional
+        A plan of evidence, for its chance of a setback.
+    results : iterable of Value, optional
+        Other results; the cautions that they carry themselves are taken over.
+    """
+    rows: Sequence[LifeRow] = built.rows if built is not None else ()
+    found = [
+        *_failures(spells),
+        *_past_support(advice),
+        *_late_entry(spells),
+        *_informative(spells, rows),
+        *caution_stale(rows, settings),
+        *_fate(built.n_fate_unknown if built is not None else 0),
+        *caution_clocks(rows, settings),
+        *_base_rate(check_base_rate(spells, settings)),
+        *caution_one_unit(spells, settings, advice),
+        *_builds(spells),
+        *caution_calendar(rows, settings),
+        *caution_prior(spells, fit, settings),
+        *_switch(spells, fit, settings, advice),
+        *_plan_risk(plan),
+        *_declared(settings),
+    ]
+    brought = [
+        c for value in results for c in getattr(value, "cautions", ()) if isinstance(c, Caution)
+    ]
+    # a chapter that compares groups, leaves units out one by one or goes through the modes of
+    # failure knows more than the rule here
+    better = {c.code for c in brought} & {"one-unit", "mixed-builds", "no-warning-mode"}
+    found = [c for c in found if c.code not in better] + brought
+    kept: dict[tuple[str, str, str], Caution] = {}
+    for c in found:
+        kept.setdefault((c.code, c.where, c.value), c)
+    return tuple(kept.values())

@@ -1,0 +1,268 @@
+"""Cautions that take more than a comparison: stale readings, clocks, calendar, units, priors."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from fleetstats.advice.advice import Advice
+from fleetstats.advice.quoted import (
+    MOST_OF_FEW,
+    few_beyond_h,
+    is_few,
+    prepare,
+    quoted_interval,
+)
+from fleetstats.advice.risk import age_exceeding, chance_curve
+from fleetstats.advice.tipping import try_fit
+from fleetstats.bands.quantity import Quantity
+from fleetstats.core.units import text_decided, text_percent, text_stated
+from fleetstats.records.lives.life import LifeRow
+from fleetstats.spells import Spells
+from fleetstats.spells.scenarios import censor
+from fleetstats.study.settings import Settings
+from fleetstats.survival.fit import Fit
+from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.wording import at_most, count, hours_down, listed, stated
+
+STALE_SHARE = 0.20
+"""Share of running engines with an old last reading, above which exposure is called cut short."""
+
+CALENDAR_YEARS = 12.0
+"""Median age of running engines above which hours alone are doubted (12 years is a common calendar
+limit between overhauls: common practice, no source)."""
+
+IDLE_H_PER_YEAR = 30.0
+"""Median use below which engines are called mostly idle (common practice, no source)."""
+
+UNITS_TRIED = 12
+"""Engines left out one by one: those with most exposure past the claim."""
+
+MOST_FOR_UNITS = 50_000
+"""Lives above which no single engine can carry a verdict, so none is left out."""
+
+PRIOR_LEFT = 0.80
+"""Share of the prior's spread of log shape left, above which the prior drives the answer."""
+
+SWITCH_SAID_BELOW = 10
+"""Failures from which it is no longer said what the rule for few would have made of them."""
+
+SWITCH_AGES = 201
+"""Ages at which that rule is tried, as far as the risk answer searches."""
+
+
+def caution_stale(rows: Sequence[LifeRow], settings: Settings) -> list[Caution]:
+    """Return the caution that many running engines were not read for long."""
+    day = settings.study.analysis_date
+    running = [r for r in rows if r.ending == "running"]
+    dated = [r for r in running if r.last_reading is not None]
+    if day is None or not dated:
+        return []
+    old = [
+        r
+        for r in dated
+        if r.last_reading is not None and (day - r.last_reading).days > settings.hours.stale_days
+    ]
+    share = len(old) / len(running)
+    if share <= STALE_SHARE:
+        return []
+    return [
+        Caution(
+            code="stale-hours",
+            text=(
+                "Many engines called running were not read for long; what happened since is not "
+                "in the records, and their exposure ends at the last reading."
+            ),
+            where="records",
+            value=f"{text_decided(share, STALE_SHARE)} of running engines unread for over "
+            f"{settings.hours.stale_days} days",
+            limit=text_percent(STALE_SHARE),
+        )
+    ]
+
+
+def caution_clocks(rows: Sequence[LifeRow], settings: Settings) -> list[Caution]:
+    """Return the caution that hours come from more than one kind of meter."""
+    kinds = sorted({r.meter for r in rows if r.meter})
+    if len(kinds) < 2:
+        return []
+    return [
+        Caution(
+            code="clock-mixed",
+            text=(
+                f"Hours come from {listed(kinds)} clocks and were turned into "
+                f"{settings.hours.meter} hours with stated factors; the answers at both ends of "
+                "the factors' ranges belong to the result."
+            ),
+            where="records",
+            value=f"{len(kinds)} kinds of meter",
+            limit="1 kind of meter",
+        )
+    ]
+
+
+def caution_calendar(rows: Sequence[LifeRow], settings: Settings) -> list[Caution]:
+    """Return the caution that engines are old in years or mostly idle."""
+    day = settings.study.analysis_date
+    running = [r for r in rows if r.ending == "running" and r.in_service is not None]
+    if day is None or len(running) < 5:
+        return []
+    years = np.array([(day - r.in_service).days / 365.25 for r in running if r.in_service])
+    hours = np.array([r.exit_h for r in running])
+    age = float(np.median(years))
+    use = float(np.median(hours / np.maximum(years, 0.1)))
+    if age <= CALENDAR_YEARS and use >= IDLE_H_PER_YEAR:
+        return []
+    old = age > CALENDAR_YEARS
+    return [
+        Caution(
+            code="calendar",
+            text=(
+                "Running engines are old in years or little used. Corrosion and hardened seals "
+                "follow the calendar; for those, hours do not tell."
+            ),
+            where="records",
+            value=f"median age {age:.0f} years" if old else f"median use {use:.0f} h per year",
+            limit=f"{CALENDAR_YEARS:.0f} years" if old else f"{IDLE_H_PER_YEAR:.0f} h per year",
+        )
+    ]
+
+
+def caution_prior(spells: Spells, fit: Fit | None, settings: Settings) -> list[Caution]:
+    """Return the caution that the shape's prior, not the records, drives the bound."""
+    if not is_few(spells, fit):
+        return []
+    mixture = prepare(spells, fit, settings, method="shape-mixture").mixture
+    left = 1.0 if mixture is None else float(mixture.prior_driven[0])
+    if left <= PRIOR_LEFT:
+        return []
+    part = text_decided(100.0 * min(left, 1.0), 100.0 * PRIOR_LEFT, unit="", digits=2)
+    return [
+        Caution(
+            code="prior-driven",
+            text=(
+                "What is said of the shape rests on the stated prior and range, not on these "
+                f"engines ({settings.evidence.prior_source})."
+            ),
+            where="bands",
+            value=f"{part} % of the prior's spread left",
+            limit=text_stated(PRIOR_LEFT),
+        )
+    ]
+
+
+def caution_switch(
+    spells: Spells, fit: Fit | None, settings: Settings, advice: Advice
+) -> list[Caution]:
+    """Return the caution that the chance before the next check is lower because the rule changed.
+
+    While 5 to 9 failed: what the rule for fewer would make of the same records with the 4 oldest
+    failures counted and the younger ones taken as running.
+    """
+    if is_few(spells, fit) or spells.n_failed >= SWITCH_SAID_BELOW:
+        return []
+    fewer = censor(spells, spells.failed & (spells.exit_lower <= few_beyond_h(spells)))
+    risk, n = advice.risk, count(spells.n_failed, "failure")
+    if risk.chosen is None:
+        if risk.at_claim is None or risk.at_claim.high is None or advice.verdict is None:
+            return []
+        at = np.array([advice.verdict.claimed_h])
+        few = float(chance_curve(fewer, None, settings, at, risk.width_h).high[0])
+        if few <= risk.at_claim.high:
+            return []
+        said = [f"at most {at_most(p)} after {at[0]:,.0f} h" for p in (risk.at_claim.high, few)]
+    else:
+        ages = np.linspace(0.0, risk.searched_to_h, SWITCH_AGES)
+        curve = chance_curve(fewer, None, settings, ages, risk.width_h)
+        age = age_exceeding(ages, curve.high, risk.chosen.target)
+        # a chance that is not seen to rise names no age, and then limits no hours
+        silent = risk.state == "hours-do-not-tell"
+        low = None if silent else risk.chosen.age.low
+        if age is None or (low is not None and age >= low):
+            return []
+        aim = stated(risk.chosen.target)
+        now = "no age named, the chance not being seen to rise" if silent else _passed(low)
+        said = [f"{aim} {now}", f"{aim} {_passed(age)}"]
+    return [
+        Caution(
+            code="method-switch",
+            text=(
+                f"The pessimistic chance of failing before the next check is read here from the "
+                f"shapes that {n} leave open. With only the {MOST_OF_FEW} oldest counted and the "
+                "others taken as running, the rule for few failures (least favourable shape of the "
+                "stated range, prior on the shape) would have said worse. It is the rule that "
+                "changes there, not the engines: one failure more is no better news."
+            ),
+            where="risk",
+            value=f"{said[0]} ({n})",
+            limit=f"{said[1]} ({MOST_OF_FEW} counted)",
+        )
+    ]
+
+
+def _passed(age_h: float | None) -> str:
+    if age_h is None:
+        return "not passed"
+    return f"passed from {hours_down(age_h) if age_h > 0.0 else 'new'}"
+
+
+def caution_one_unit(spells: Spells, settings: Settings, advice: Advice) -> list[Caution]:
+    """Return the caution that one engine, source or build carries the verdict.
+
+    Each source and build is left out in turn, and each of the engines with most exposure past the
+    claim; each engine that failed too, while failures are few.
+    """
+    verdict = advice.verdict
+    if verdict is None or verdict.word not in ("supported", "contradicted"):
+        return []
+    claim, target = verdict.claimed_h, 1.0 - verdict.accepted_failure
+    horizon = settings.evidence.min_at_risk
+
+    def same(part: Spells) -> bool:
+        reach = part.horizon_h(least=horizon) if len(part) else 0.0
+        if reach <= 0.0 or (verdict.word == "supported" and reach < claim):
+            return False
+        at = Quantity.reliability(min(claim, reach))
+        r = quoted_interval(part, try_fit(part), at, settings)
+        if verdict.word == "supported":
+            return r.low is not None and r.low >= target
+        return r.high is not None and r.high < target
+
+    turned = []
+    for column in ("source", "build"):
+        labels = getattr(spells, column)
+        names = np.unique(labels)
+        if len(names) > 1:
+            turned += [
+                f"{column} {name or 'not stated'}"
+                for name in names
+                if not same(spells.select(labels != name))
+            ]
+    if len(spells) > MOST_FOR_UNITS:
+        return _turning(turned)
+    past = spells.weight * np.maximum(spells.exit_lower - np.maximum(spells.entry, claim), 0.0)
+    one = spells.weight <= 1.0  # a row that stands for many engines is no engine to leave out
+    first = np.argsort(np.where(one, past, -1.0), kind="stable")[::-1][:UNITS_TRIED]
+    failed = np.flatnonzero(spells.failed)[:UNITS_TRIED]
+    for unit in dict.fromkeys(str(spells.unit[i]) for i in (*first, *failed) if one[i]):
+        if not same(spells.select(spells.unit != unit)):
+            turned.append(f"engine {unit}")
+    return _turning(turned)
+
+
+def _turning(turned: list[str]) -> list[Caution]:
+    if not turned:
+        return []
+    return [
+        Caution(
+            code="one-unit",
+            text=(
+                f"The verdict turns when {listed(turned[:3])} {'is' if len(turned) == 1 else 'are'}"
+                f" left out{'' if len(turned) == 1 else ', each by itself'}."
+            ),
+            where="verdict",
+            value=count(len(turned), "single source, build or engine", "sources, builds, engines"),
+            limit="0",
+        )
+    ]

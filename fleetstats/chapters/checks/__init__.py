@@ -1,0 +1,1 @@
+"""Are the checks frequent enough."""

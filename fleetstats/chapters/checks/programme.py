@@ -1,0 +1,96 @@
+"""The condition-check programme: interval, limits, findings so far, blind spots."""
+
+from __future__ import annotations
+
+from fleetstats.advice.results import Results
+from fleetstats.chapters.checks.compliance import Compliance
+from fleetstats.document.blocks import say
+from fleetstats.document.document import Block, Column, Section, Table
+from fleetstats.document.glossary import explain
+from fleetstats.document.references import point
+from fleetstats.vocabulary.wording import count, listed
+
+
+def compose_checks(results: Results) -> Section:
+    """Return what the checks are, what they found, and which causes they cannot see."""
+    c = results.settings.check
+    rows = results.built.rows
+    found = sum(r.count for r in rows if r.ending == "found-at-check")
+    removed = sum(r.count for r in rows if r.ending == "removed-finding")
+    failed = sum(r.count for r in rows if r.ending == "failed")
+    blocks: list[Block] = [
+        say(
+            f"Engines are checked each {c.interval_h:g} h. "
+            f"{count(found, 'life', 'lives').capitalize()} ended by a fault found at a check, "
+            f"{count(removed, 'life', 'lives')} on a finding and "
+            f"{count(failed, 'life', 'lives')} by a failure that came without either."
+        ),
+        explain("conditional"),
+        say(
+            f"A check is taken to find a fault that is there with a chance of "
+            f"{100 * c.detection:g} %. What the records show of that: "
+            + point("check-interval", otherwise="nothing, since they hold too few checks")
+            + ".",
+            "assumption",
+        ),
+    ]
+    if c.undetectable_causes:
+        blocks.append(
+            say(
+                f"The checks cannot see {listed(list(c.undetectable_causes))} coming. An argument "
+                "from condition does not cover these causes.",
+                "caution",
+            )
+        )
+    else:
+        blocks.append(
+            say(
+                "The study names no cause that the checks cannot see. If there is one, an argument "
+                "from condition does not cover it.",
+                "missing",
+            )
+        )
+    blocks.append(
+        say(
+            "Limits for readings are those of the engine's manual. Where a default limit is used, "
+            "it holds only if the maker gives none.",
+            "assumption",
+        )
+    )
+    done = results.chapters.get("compliance")
+    if isinstance(done, Compliance):
+        blocks += [say(done.sentence, "caution" if done.cautions else "fact"), due_table(done)]
+    else:
+        blocks.append(
+            say(
+                "These records do not show that every check due was done. An inspector will ask "
+                "for that list.",
+                "missing",
+            )
+        )
+    return Section(key="checks", title="Condition checks", blocks=tuple(blocks))
+
+
+def due_table(done: Compliance) -> Table:
+    """Return checks due, done and found for each engine, most late gaps first."""
+    return Table(
+        key="checks-due",
+        title="Checks due and done",
+        columns=(
+            Column(key="engine", title="Engine"),
+            Column(key="watched_h", title="Hours watched", kind="hours"),
+            Column(key="due", title="Due", kind="count"),
+            Column(key="done", title="Done", kind="count"),
+            Column(key="late", title=f"Gaps over {done.allowed_h:g} h", kind="count"),
+            Column(key="longest_h", title="Longest gap", kind="hours"),
+            Column(key="since_last_h", title="Since the last", kind="hours"),
+            Column(key="found", title="Faults found", kind="count"),
+        ),
+        rows=tuple(
+            (e.engine, e.watched_h, e.due, e.done, e.late, e.longest_h, e.since_last_h, e.found)
+            for e in done.engines
+        ),
+        see=f"A check counts as late past {done.allowed_h:g} h, a tenth more than the interval; "
+        "that tolerance is common practice, not the programme's.",
+        folded=True,
+    )

@@ -1,0 +1,266 @@
+"""The check interval: what slips through, how long it may be, what it costs, what it misses."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fleetstats.chapters.checks.values import CheckInterval
+from fleetstats.core.units import text_hours, text_percent, text_stated
+from fleetstats.core.value import Array
+from fleetstats.document.caption_words import say_slip
+from fleetstats.document.document import (
+    Axis,
+    Block,
+    Column,
+    Explain,
+    Figure,
+    Layer,
+    Panel,
+    Section,
+    Statement,
+    Table,
+)
+from fleetstats.vocabulary.wording import count
+
+_TONE = {
+    "supported": "answer",
+    "contradicted": "answer",
+    "not-yet-shown": "answer",
+    "no-target": "missing",
+    "not-enough-evidence": "missing",
+}
+
+
+def compose_check_interval(c: CheckInterval) -> Section:
+    """Return the section on the check interval."""
+    blocks: list[Block] = [Statement(text=c.sentences[0], tone=_TONE[c.verdict])]
+    blocks += [Statement(text=s) for s in c.sentences[1:]]
+    blocks.append(
+        Explain(
+            term="warning time",
+            text="The hours between when a fault could first be seen at a check and when it would "
+            "stop the engine. A check finds the fault only if it falls within them.",
+        )
+    )
+    if c.slip is not None:
+        blocks += [_figure(c), _slip_table(c)]
+        if c.longest:
+            blocks.append(_longest_table(c))
+    if c.modes:
+        blocks.append(_modes_table(c))
+    # modes without warning are named above, each with what the records hold of it
+    told = any(s.startswith("Not covered: ") for s in c.sentences)
+    told = told and all(m.detectable != "never found" or not m.n_failed for m in c.modes)
+    blocks += [
+        Statement(text=x.text, tone="caution")
+        for x in c.cautions
+        if not (told and x.code == "no-warning-mode")
+    ]
+    blocks.append(Statement(text=_assumed(c), tone="assumption"))
+    return Section(key="check-interval", title="Are the checks frequent enough?",
+                   blocks=tuple(blocks))  # fmt: skip
+
+
+def _assumed(c: CheckInterval) -> str:
+    return (
+        f"{count(c.n_lives, 'stretch', 'stretches')} between repairs, {text_hours(c.exposure_h)}, "
+        f"{count(c.n_found, 'fault')} found at checks, {c.n_failed} failed first. A mended fault "
+        "leaves the engine as free of faults as before it arose, each check finds a fault with the "
+        "same chance, and one fault is there at a time. The limits are from the likelihood of the "
+        "actual ages of checks, findings and failures, cut at exact binomial limits where few "
+        "failed; over the range of detection the widest is shown."
+    )
+
+
+def _panel(
+    c: CheckInterval,
+    label: str,
+    unit: str,
+    curves: tuple[Array, Array, Array],
+    title: str,
+    marks: tuple[Layer, ...] = (),
+) -> Panel:
+    middle, low, high = curves
+    layers = [
+        Layer(
+            kind="ribbon",
+            role="band",
+            label=f"{100 * c.level:g} % limits",
+            x=c.intervals_h,
+            low=low,
+            high=high,
+        ),
+        Layer(kind="line", role="estimate", label="best estimate", x=c.intervals_h, y=middle),
+        Layer(kind="vline", role="claim", label=f"each {c.usual_h:g} h", x=np.array([c.usual_h])),
+        *marks,
+    ]
+    return Panel(
+        x=Axis(label="Hours between checks", unit="h", low=0.0),
+        y=Axis(label=label, unit=unit, low=0.0),
+        layers=tuple(layers),
+        title=title,
+    )
+
+
+def _figure(c: CheckInterval) -> Figure:
+    assert c.slip is not None
+    assert c.slip_low is not None
+    assert c.slip_high is not None
+    assert c.per_1000_h is not None
+    assert c.per_1000_h_low is not None
+    assert c.per_1000_h_high is not None
+    targets = tuple(
+        Layer(
+            kind="hline",
+            role="target",
+            label=f"accepted {text_stated(x.target)}",
+            y=np.array([100.0 * x.target]),
+        )
+        for x in c.longest
+        if x.stated and x.what.startswith("share")
+    )
+    panels = [
+        _panel(
+            c,
+            "Faults that fail first",
+            "%",
+            (100 * c.slip, 100 * c.slip_low, 100 * c.slip_high),
+            "Slip through the checks",
+            targets,
+        ),
+        _panel(
+            c,
+            "Failures per 1,000 h",
+            "",
+            (c.per_1000_h, c.per_1000_h_low, c.per_1000_h_high),
+            "Failures before detection",
+        ),
+    ]
+    if c.cost_per_h is not None and c.cost_low is not None and c.cost_high is not None:
+        panels.append(
+            _panel(
+                c,
+                "Cost per engine hour",
+                "",
+                (c.cost_per_h, c.cost_low, c.cost_high),
+                "Checks, repairs and failures",
+            )
+        )
+    see = (
+        "The longer the interval, the more faults fail before a check finds them; the band is wide "
+        "where few have failed."
+    )
+    if c.cheapest_h is not None:
+        a, b = c.cheapest_h[1:]
+        see += (
+            f" Cost is within 5 % of its least from {text_hours(a)} to {text_hours(b)}; cheapest "
+            "is not least risk."
+        )
+    return Figure(
+        key="check-interval",
+        title="What the interval between checks does",
+        see=see,
+        alt="Curves against hours between checks: share of faults that fail before being found, "
+        "failures per 1,000 h and cost per hour where costs are stated, each with its band.",
+        panels=tuple(panels),
+        columns=min(3, len(panels)),
+    )
+
+
+def _slip_table(c: CheckInterval) -> Table:
+    assert c.table_h is not None
+    assert c.slip_by_detection is not None
+    assert c.intervals_h is not None
+    assert c.slip_low is not None
+    assert c.slip_high is not None
+    assert c.per_1000_h is not None
+    hours = c.table_h
+    accepted = tuple(x.target for x in c.longest if x.stated and x.what.startswith("share"))
+    low = np.interp(hours, c.intervals_h, c.slip_low)
+    high = np.interp(hours, c.intervals_h, c.slip_high)
+    rate = np.interp(hours, c.intervals_h, c.per_1000_h)
+    names = [f"detection {text_percent(d)}" for d in c.detection]
+    return Table(
+        key="check-slip",
+        title="Share of faults that fail before a check finds them",
+        columns=(
+            Column(key="interval", title="Hours between checks", kind="hours"),
+            *(
+                Column(key=f"detection_{i + 1}", title=n, kind="percent", beside=accepted)
+                for i, n in enumerate(names)
+            ),
+            Column(key="low", title="Low", kind="percent", edge="low", beside=accepted),
+            Column(key="high", title="High", kind="percent", edge="high", beside=accepted),
+            Column(key="rate", title="Failures per 1,000 h", kind="number"),
+        ),
+        rows=tuple(
+            (
+                float(t),
+                *(float(x) for x in c.slip_by_detection[:, i]),
+                float(low[i]),
+                float(high[i]),
+                float(rate[i]),
+            )
+            for i, t in enumerate(hours)
+        ),
+        see=f"{say_slip(c.slip_by_detection)} "
+        f"Low and high are the widest {100 * c.level:g} % limits over all three.",
+    )
+
+
+def _longest_table(c: CheckInterval) -> Table:
+    usual = (c.usual_h,)
+    return Table(
+        key="check-longest",
+        title="Longest interval for a target",
+        columns=(
+            Column(key="what", title="Target for"),
+            Column(key="target", title="At most", kind="percent"),
+            Column(key="stated", title="Stated by the study"),
+            Column(key="careful", title="Careful edge", kind="hours", beside=usual),
+            Column(key="estimate", title="Estimate", kind="hours", beside=usual),
+            Column(key="optimistic", title="Optimistic edge", kind="hours", beside=usual),
+        ),
+        rows=tuple(
+            (
+                x.what,
+                x.target,
+                "yes" if x.stated else "no",
+                x.hours.low,
+                x.hours.estimate,
+                x.hours.high,
+            )
+            for x in c.longest
+        ),
+        see="An empty cell means that no interval searched passes the target. Targets that the "
+        "study does not state are a table to choose from, not advice.",
+    )
+
+
+def _modes_table(c: CheckInterval) -> Table:
+    return Table(
+        key="check-modes",
+        title="Which failure modes the checks can see",
+        columns=(
+            Column(key="mode", title="Mode"),
+            Column(key="detectable", title="Seen by checks"),
+            Column(key="found", title="Found at a check", kind="count"),
+            Column(key="failed", title="Failed first", kind="count"),
+            Column(key="slip", title=f"Slip at {c.usual_h:g} h", kind="percent"),
+            Column(key="low", title="Low", kind="percent", edge="low"),
+            Column(key="high", title="High", kind="percent", edge="high"),
+        ),
+        rows=tuple(
+            (
+                m.mode,
+                m.detectable,
+                m.n_found,
+                m.n_failed,
+                m.slip.estimate if m.slip else None,
+                m.slip.low if m.slip else None,
+                m.slip.high if m.slip else None,
+            )
+            for m in c.modes
+        ),
+        see='A mode that says "no" or "never found" is not covered by any check interval.',
+    )

@@ -1,0 +1,1 @@
+"""What may be claimed at given hours."""

@@ -1,0 +1,265 @@
+"""What may be claimed at given hours, with few failures or none, and what may not be said.
+
+The Weibull shape cannot be learned from a handful of failures, so the bound is computed over a
+stated range of shapes and its worst is the one that may be quoted. Beside it stand the bound under
+a prior on the shape, and the bound that assumes no shape at all and counts only engines that
+reached the hours.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from fleetstats.advice.equivalents import (
+    exposure_past,
+    failure_bound,
+    hidden_to_break,
+    hours_shown,
+    life_equivalents,
+    poisson_allowance,
+    reporting_share,
+    shape_grid,
+)
+from fleetstats.advice.quoted import ask_band, quoted_interval, shapes_in_use, worst_low
+from fleetstats.advice.tipping import count_hidden
+from fleetstats.bands.quantity import Quantity
+from fleetstats.chapters.claim.first_failures import weigh_first_failures
+from fleetstats.chapters.claim.values import (
+    HIDDEN_SHOWN,
+    Claim,
+    ClaimRow,
+    ClaimSubset,
+)
+from fleetstats.chapters.claim.words import may_not_quote, may_quote
+from fleetstats.core.errors import SettingError
+from fleetstats.core.value import Array
+from fleetstats.spells import Spells
+from fleetstats.study.settings import Settings
+from fleetstats.survival.fit import Fit
+
+CURVE_POINTS = 80
+
+__all__ = ["Claim", "ClaimRow", "ClaimSubset", "advise_claim", "claim_rows"]
+
+
+def bound_no_shape(spells: Spells, hours: float, confidence: float) -> tuple[float, float] | None:
+    """Return lives followed from their start that settle R(hours), and the bound from them alone.
+
+    A life settles it when it was seen from its start and either passed `hours` or failed before.
+    The exact binomial upper bound (Clopper & Pearson 1934) needs no shape. None if there are none.
+    Lives withdrawn before `hours` are left out, which is fair only if hours alone decided it.
+    """
+    from scipy.special import betaincinv
+
+    new = spells.entry == 0
+    failed = float(spells.weight[new & spells.failed & (spells.exit_upper <= hours)].sum())
+    passed = float(spells.weight[new & (spells.exit_lower >= hours)].sum())
+    passed -= float(spells.weight[new & spells.failed & (spells.exit_upper == hours)].sum())
+    if passed + failed == 0:
+        return None
+    if passed == 0:
+        return failed, 1.0
+    return passed + failed, float(betaincinv(failed + 1.0, passed, confidence))
+
+
+def _row(spells: Spells, shape: float, hours: float, target: float, confidence: float) -> ClaimRow:
+    r = spells.n_failed
+    n = float(life_equivalents(spells, shape, hours)[0])
+    high = float(failure_bound(n, poisson_allowance(r, confidence)))
+    return ClaimRow(
+        shape=float(shape),
+        equivalents=n,
+        failure_high=high,
+        reliability_low=1.0 - high,
+        shown_to_h=hours * hours_shown(n, poisson_allowance(r, confidence), target, shape=shape),
+        failure_if_hidden=tuple(
+            float(failure_bound(n, poisson_allowance(r + k, confidence))) for k in HIDDEN_SHOWN
+        ),
+        hidden_to_break=hidden_to_break(n, r, confidence, 1.0 - target),
+        reporting_share=reporting_share(n, r, confidence, 1.0 - target),
+    )
+
+
+def claim_rows(
+    spells: Spells, shapes: tuple[float, ...], *, hours: float, target: float, confidence: float
+) -> tuple[tuple[ClaimRow, ...], ClaimRow]:
+    """Return one row for each shape, and the worst row anywhere in their range."""
+    grid = shape_grid(shapes)
+    worst_at = float(grid[int(np.argmin(life_equivalents(spells, grid, hours)))])
+    rows = [_row(spells, b, hours, target, confidence) for b in sorted(shapes)]
+    listed = min(range(len(rows)), key=lambda i: rows[i].equivalents)
+    rows[listed] = replace(rows[listed], least_favourable=True)
+    worst = replace(_row(spells, worst_at, hours, target, confidence), least_favourable=True)
+    return tuple(rows), worst
+
+
+def _state(
+    hours: float,
+    supported_h: float,
+    failure_high: float,
+    accepted: float,
+    failure_low: float = 0.0,
+) -> str:
+    if failure_low > accepted:
+        return "contradicted"
+    if hours > supported_h:
+        return "past-evidence"
+    return "supported" if failure_high <= accepted else "not-yet-shown"
+
+
+def _subsets(
+    spells: Spells, settings: Settings, by: tuple[str, ...], hours: float, target: float
+) -> tuple[ClaimSubset, ...]:
+    confidence = 0.5 * (1.0 + settings.study.confidence)
+    out = []
+    for group in by:
+        labels = getattr(spells, group)
+        names = np.unique(labels)
+        if len(names) < 2:
+            continue
+        for name in names:
+            part = spells.select(labels == name)
+            _, worst = claim_rows(
+                part, settings.evidence.shapes, hours=hours, target=target, confidence=confidence
+            )
+            supported = part.horizon_h(least=settings.evidence.min_at_risk)
+            out.append(
+                ClaimSubset(
+                    group=group,
+                    name=str(name) or "not stated",
+                    n_lives=float(part.weight.sum()),
+                    n_engines=round(part.n_engines),
+                    n_failed=part.n_failed,
+                    exposure_h=part.exposure_h,
+                    n_reached=float(part.at_risk(hours)[0]),
+                    failure_high=worst.failure_high,
+                    shown_to_h=worst_low(part, Quantity.life(1.0 - target), settings)[0],
+                    supported_h=supported,
+                    state=_state(hours, supported, worst.failure_high, 1.0 - target),
+                )
+            )
+    return tuple(out)
+
+
+def _curve(
+    spells: Spells, shapes: tuple[float, ...], hours: float, confidence: float
+) -> tuple[Array, Array, Array]:
+    """Return ages, and the upper bound there for the least and most favourable shape."""
+    top = max(spells.oldest_h, 1e-300)
+    grid = shape_grid(shapes)
+    rate = poisson_allowance(spells.n_failed, confidence) / life_equivalents(spells, grid, top)
+    ages = np.linspace(0.0, 1.25 * max(top, hours), CURVE_POINTS + 1)[1:]
+    bound = -np.expm1(-rate[None, :] * (ages[:, None] / top) ** grid[None, :])
+    return ages, bound.max(axis=1), bound.min(axis=1)
+
+
+def advise_claim(
+    spells: Spells,
+    settings: Settings,
+    hours: float | None = None,
+    reliability: float | None = None,
+    *,
+    by: tuple[str, ...] | None = None,
+    fit: Fit | None = None,
+) -> Claim:
+    """Return what the records support at the claimed hours, and what may be said about it.
+
+    Parameters
+    ----------
+    spells : Spells
+        Lives at risk for the study's question.
+    settings : Settings
+        Confidence, shapes, prior, targets.
+    hours : float, optional
+        Claimed hours; default the study's claimed interval.
+    reliability : float, optional
+        Share that should reach them without the failure; default 1 minus the study's accepted
+        failure at the claim, else its target reliability.
+    by : tuple of str, optional
+        Columns that make subsets (``"build"``, ``"source"``); default the study's groups.
+    fit : Fit, optional
+        Weibull fit of the same spells, where there is one.
+
+    Raises
+    ------
+    SettingError
+        If no hours are given anywhere, or hours or reliability are impossible.
+
+    Notes
+    -----
+    What is quoted: with fewer than 5 failures, the worse of the least favourable shape and the
+    bound under the prior; from 5 failures on, the band by the method chosen for these data, since
+    a shape that the data contradict is no fair assumption.
+
+    References
+    ----------
+    Nelson 1985, known-shape bounds; IEC 61649:2008; Clopper & Pearson 1934.
+    """
+    hours = hours if hours is not None else settings.study.claimed_interval_h
+    if hours is None or not hours > 0 or not np.isfinite(hours):
+        raise SettingError(
+            f"Claimed hours: {hours}.",
+            "Set study.claimed_interval_h or give hours above 0.",
+        )
+    if reliability is None:
+        p = settings.targets.accepted_failure_at_claim
+        reliability = settings.targets.reliability if p is None else 1.0 - p
+    if not 0.0 < reliability < 1.0:
+        raise SettingError(f"Target reliability {reliability}.", "It must lie between 0 and 1.")
+    groups = settings.groups.by if by is None else by
+    groups = tuple(g for g in groups if g in ("build", "source", "cause", "unit"))
+    level = settings.study.confidence
+    confidence = 0.5 * (1.0 + level)
+    shapes = shapes_in_use(spells, fit, settings)
+    rows, worst = claim_rows(spells, shapes, hours=hours, target=reliability, confidence=confidence)
+    what, life = Quantity.reliability(hours), Quantity.life(1.0 - reliability)
+    quoted = quoted_interval(spells, fit, what, settings)
+    high = 1.0 - (quoted.low or 0.0)
+    shown = quoted_interval(spells, fit, life, settings).low or 0.0
+    supported = spells.horizon_h(least=settings.evidence.min_at_risk)
+    # Past the evidence only what its end shows may contradict: no more can reach later hours.
+    edge = quoted.high if hours <= supported else None
+    if 0.0 < supported < hours:
+        edge = quoted_interval(spells, fit, Quantity.reliability(supported), settings).high
+    low = 0.0 if edge is None else 1.0 - edge
+    state = _state(hours, supported, high, 1.0 - reliability, low)
+    hidden = None
+    if state == "supported":
+        hidden = count_hidden(spells, fit, settings, hours=hours, accepted=1.0 - reliability).least
+    curve = _curve(spells, shapes, hours, confidence)
+    out = Claim(
+        state=state,
+        hours=hours,
+        target=reliability,
+        confidence=confidence,
+        n_lives=float(spells.weight.sum()),
+        n_engines=round(spells.n_engines) if spells.engines_known else None,
+        n_failed=spells.n_failed,
+        exposure_h=spells.exposure_h,
+        n_reached=float(spells.at_risk(hours)[0]),
+        n_engines_reached=spells.engines_at_risk(hours),
+        exposure_past_h=exposure_past(spells, hours),
+        supported_h=supported,
+        oldest_h=spells.oldest_h,
+        rows=rows,
+        worst=worst,
+        no_shape=bound_no_shape(spells, hours, confidence),
+        prior=ask_band(spells, fit, what, settings, method="shape-mixture"),
+        chosen=ask_band(spells, fit, what, settings),
+        failure_high=high,
+        governed_by=quoted.method,
+        shown_to_h=min(shown, supported),
+        shown_held_by_evidence=shown > supported,
+        curve_hours=curve[0],
+        curve_worst=curve[1],
+        curve_best=curve[2],
+        subsets=_subsets(spells, settings, groups, hours, reliability),
+        hidden_to_turn=hidden,
+        failure_low=low,
+        first=weigh_first_failures(spells, settings, hours=hours, accepted=1.0 - reliability),
+        may_quote="",
+        may_not_quote="",
+    )
+    return replace(out, may_quote=may_quote(out, settings), may_not_quote=may_not_quote(out))

@@ -1,0 +1,152 @@
+"""A claim at given hours, as values."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fleetstats.bands.interval import Interval
+from fleetstats.chapters.claim.first_failures import FirstFailures
+from fleetstats.core.value import Array, Value, frozen_array
+
+HIDDEN_SHOWN = (1, 2, 3)
+"""Numbers of unreported failures that the table of a claim shows."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class ClaimRow(Value):
+    """The claim if the shape is `shape`; all bounds are one-sided at the claim's confidence.
+
+    Parameters
+    ----------
+    equivalents : float
+        Whole lives to the claimed hours that the records are worth.
+    failure_high, reliability_low : float
+        Upper bound of the chance of failure by the claimed hours, and its complement.
+    shown_to_h : float
+        Hours up to which the target reliability is shown (lower bound of that B-life).
+    failure_if_hidden : tuple of float
+        `failure_high` if 1, 2, 3 failures are unreported.
+    hidden_to_break : int
+        Least number of unreported failures with which the accepted chance is passed; 0: passed.
+    reporting_share : float
+        Share of failures that must be reported for the claim to hold; above 1: not shown at all.
+    """
+
+    shape: float
+    equivalents: float
+    failure_high: float
+    reliability_low: float
+    shown_to_h: float
+    failure_if_hidden: tuple[float, ...]
+    hidden_to_break: int
+    reporting_share: float
+    least_favourable: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class ClaimSubset(Value):
+    """The same claim for one group of engines (of a build standard, of a source)."""
+
+    group: str
+    name: str
+    n_lives: float
+    n_engines: int
+    n_failed: float
+    exposure_h: float
+    n_reached: float
+    failure_high: float
+    shown_to_h: float
+    supported_h: float
+    state: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Claim(Value):
+    """What the records support at `hours`.
+
+    Parameters
+    ----------
+    state : str
+        ``"supported"``, ``"not-yet-shown"``, ``"contradicted"``, or ``"past-evidence"`` (claimed
+        hours beyond those with enough engines at risk, and not contradicted there already: numbers
+        are extrapolation and nothing may be quoted).
+    confidence : float
+        One-sided: each bound holds at this confidence.
+    worst : ClaimRow
+        The least favourable shape anywhere between the least and greatest of `rows`.
+    n_lives, n_engines : float, int or None
+        Lives seen, and the engines whose they are; None where the records do not say whose.
+    n_reached, n_engines_reached : float, float or None
+        Lives at risk at the hours, and the engines whose they are.
+    no_shape : tuple of (float, float) or None
+        Lives followed from their start that settle the claim by themselves (reached the hours or
+        failed before), and the upper bound of the failure probability from them alone.
+    prior : Interval
+        Reliability at the hours under the prior on the shape.
+    chosen : Interval
+        Reliability at the hours by the method chosen for these data.
+    failure_high : float
+        The upper bound that is quoted: the worse of those that apply.
+    failure_low : float
+        The lower bound, by the claimed hours or, past the evidence, by its end; above what is
+        accepted it contradicts the claim.
+    governed_by : str
+        Method behind it: ``"given-shape"``, ``"shape-mixture"`` (the prior), ``"profile"``, …
+    shown_to_h : float
+        Hours up to which the target reliability is shown, by the same rule; at most `supported_h`.
+    hidden_to_turn : int or None
+        Least number of unreported failures that would leave a supported claim no longer shown.
+    first : FirstFailures or None
+        What one to four failures say, where there are so many.
+    curve_hours, curve_worst, curve_best : (m,) float
+        Upper bound of the failure chance against hours: for the least and the most favourable shape
+        of the range at each age.
+    may_quote, may_not_quote : str
+        A sentence that these records carry, and one that they do not.
+    """
+
+    state: str
+    hours: float
+    target: float
+    confidence: float
+    n_lives: float
+    n_engines: int | None
+    n_failed: float
+    exposure_h: float
+    n_reached: float
+    n_engines_reached: float | None
+    exposure_past_h: float
+    supported_h: float
+    oldest_h: float
+    rows: tuple[ClaimRow, ...]
+    worst: ClaimRow
+    no_shape: tuple[float, float] | None
+    prior: Interval
+    chosen: Interval
+    failure_high: float
+    governed_by: str
+    shown_to_h: float
+    shown_held_by_evidence: bool
+    hidden_to_turn: int | None
+    failure_low: float
+    first: FirstFailures | None
+    curve_hours: Array
+    curve_worst: Array
+    curve_best: Array
+    subsets: tuple[ClaimSubset, ...]
+    may_quote: str
+    may_not_quote: str
+
+    @property
+    def counts_engines(self) -> bool:
+        """Return whether each engine has one life, so that lives counted are engines counted."""
+        return self.n_engines is not None and abs(self.n_lives - self.n_engines) < 1e-9
+
+    def __post_init__(self) -> None:
+        for f in ("curve_hours", "curve_worst", "curve_best"):
+            object.__setattr__(self, f, frozen_array(getattr(self, f)))
+
+    def __repr__(self) -> str:
+        word = self.state.replace("-", " ").capitalize()
+        lines = [f"{word}: {self.may_quote}", f"Not: {self.may_not_quote}"]
+        return "\n".join([*lines, self.first.sentence] if self.first is not None else lines)

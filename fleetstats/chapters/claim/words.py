@@ -1,0 +1,124 @@
+"""The sentence about a claim that may be quoted, and the one that may not."""
+
+from __future__ import annotations
+
+from fleetstats.advice.quoted import FEW_FAILURES, MOST_OF_FEW
+from fleetstats.chapters.claim.values import Claim
+from fleetstats.study.settings import LEVELS, Settings
+from fleetstats.vocabulary.wording import (
+    at_least,
+    at_most,
+    count,
+    heads,
+    hours_down,
+    hours_exact,
+    lives_of,
+    one_in_at_most,
+    stated,
+)
+
+
+def may_quote(claim: Claim, settings: Settings) -> str:
+    """Return the sentence that these records carry."""
+    question = settings.question.name
+    accepted = 1.0 - claim.target
+    seen = (
+        f"{lives_of(claim.n_lives, claim.n_engines)} were seen over {claim.exposure_h:,.0f} h, "
+        f"{_reached(claim)} at {claim.hours:,.0f} h and beyond, with "
+        f"{count(claim.n_failed, question)} reported ({LEVELS[settings.question.level]})"
+    )
+    end = hours_exact(claim.supported_h, claim.hours)
+    if claim.state == "past-evidence":
+        enough = heads(settings.evidence.min_at_risk, engines=claim.counts_engines)
+        return (
+            f"{seen}. Fewer than {enough} were at risk beyond "
+            f"{end}: these records say nothing that may be quoted about "
+            f"{claim.hours:,.0f} h. They carry to {hours_down(claim.shown_to_h, claim.hours)} for "
+            f"a reliability of {stated(claim.target)}."
+        )
+    if claim.state == "contradicted" and claim.hours > claim.supported_h:
+        return (
+            f"{seen}. At {100 * claim.confidence:g} % confidence (one-sided) at least "
+            f"{at_least(claim.failure_low, accepted)} meet this failure by {end} "
+            f"already, where the evidence ends, so the accepted {stated(accepted)} is "
+            f"contradicted; no more engines can reach {claim.hours:,.0f} h."
+        )
+    condition = ""
+    if claim.n_failed < FEW_FAILURES:
+        low, high = claim.rows[0].shape, claim.rows[-1].shape
+        shapes = f"any Weibull shape from {low:g} to {high:g}"
+        condition = f", for {shapes}"
+        if claim.governed_by != "given-shape":
+            condition = (
+                ", the Weibull shape being unknown but for a stated prior (for "
+                f"{shapes}: at most {at_most(claim.worst.failure_high, accepted)})"
+            )
+    elif claim.governed_by == "given-shape":
+        condition = (
+            f", held to what {MOST_OF_FEW} failures would leave room for at the least favourable "
+            "Weibull shape, since one failure more is no better news"
+        )
+    tail = {
+        "not-yet-shown": f" This does not show the accepted {stated(accepted)}.",
+        "contradicted": f" At least {at_least(claim.failure_low, accepted)} do (one-sided lower "
+        "bound), so "
+        f"the accepted {stated(accepted)} is contradicted.",
+    }.get(claim.state, "")
+    if claim.hidden_to_turn:
+        failures = count(claim.hidden_to_turn, "unreported failure")
+        tail = f" {failures} would leave the accepted {stated(accepted)} not shown."
+    return (
+        f"{seen}. At {100 * claim.confidence:g} % confidence (one-sided upper bound) at most "
+        f"{at_most(claim.failure_high, accepted)} of engines "
+        f"({one_in_at_most(claim.failure_high)}) "
+        f"meet this failure by {claim.hours:,.0f} h{condition}. The evidence ends at {end}.{tail}"
+    )
+
+
+def _reached(claim: Claim) -> str:
+    """Say how many of those seen were at the hours: engines, or lives where they differ."""
+    n = claim.n_reached
+    if not n:
+        return "none of them" if claim.counts_engines else "none of these lives"
+    if claim.counts_engines:
+        return count(n, "of them", "of them")
+    whose = claim.n_engines_reached
+    of = "" if whose is None else f", of {count(whose, 'engine')},"
+    return f"{count(n, 'of these lives', 'of these lives')}{of}"
+
+
+def may_not_quote(claim: Claim) -> str:
+    """Return a sentence that is often said of such records, and why they do not carry it."""
+    if claim.state == "past-evidence":
+        return (
+            f"“The records support {claim.hours:,.0f} h.” Too few engines have been there; what "
+            f"is computed for that age is extrapolation."
+        )
+    if claim.n_failed == 0:
+        return (
+            f"“None failed, therefore none will by {claim.hours:,.0f} h.” No failure among "
+            f"{lives_of(claim.n_lives, claim.n_engines)} is also what a true failure chance of up "
+            f"to {at_most(claim.failure_high, 1.0 - claim.target)} would show in 1 fleet of "
+            f"{1.0 / (1.0 - claim.confidence):,.0f}."
+        )
+    n = claim.n_lives if claim.n_engines is None else claim.n_engines
+    ours = "lives" if claim.n_engines is None else "engines"
+    rate = 100.0 * claim.n_failed / n
+    if rate > 50.0:
+        return (
+            f"“{rate:.0f} % of our {ours} have failed, so that share will fail by "
+            f"{claim.hours:,.0f} h.” A share of {ours} is not a chance of reaching an age: it "
+            "counts failures at any hours, and engines that were never watched so long."
+        )
+    shown = float(f"{rate:.2g}")
+    why = (
+        f"Most {'engines' if claim.counts_engines else 'lives'} in the records are "
+        f"{'younger' if claim.counts_engines else 'shorter'} than that"
+        if 2 * claim.n_reached < claim.n_lives
+        else "That counts failures at any hours, and engines that were never watched so long"
+    )
+    return (
+        f"“Only {shown:g} % of our {ours} have failed, so {100 - shown:g} % will reach "
+        f"{claim.hours:,.0f} h.” {why}; a share of {ours} is not a "
+        "chance of reaching an age."
+    )

@@ -1,0 +1,104 @@
+"""Results into a report: answer first, then what lets a sceptic attack it."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Sequence
+
+from fleetstats import __version__
+from fleetstats.advice.results import Results
+from fleetstats.chapters.analysis.figures import survival_figure
+from fleetstats.chapters.analysis.section import method_words
+from fleetstats.chapters.answer.readers import compose_summaries
+from fleetstats.chapters.answer.words import answer_sentences
+from fleetstats.chapters.decision.figure import advice_figure
+from fleetstats.chapters.sections import COMPOSERS, Composer
+from fleetstats.core.units import text_hours
+from fleetstats.document.blocks import clock_words
+from fleetstats.document.document import Document, Explain, Figure, Section
+from fleetstats.document.glossary import glossary_terms
+from fleetstats.document.identity import report_id
+from fleetstats.document.references import resolve
+from fleetstats.vocabulary.capitals import capital
+from fleetstats.vocabulary.fold import fold
+
+
+def compose_report(
+    results: Results, composers: Sequence[tuple[str, Composer]] = COMPOSERS
+) -> Document:
+    """Return the whole report, format-free.
+
+    Parameters
+    ----------
+    results : Results
+        A study's results; chapters that were not computed are left out.
+    composers : sequence of (str, Composer)
+        Key and composer of each section, in order.
+    """
+    first = _first_figure(results)
+    sections = []
+    for _, compose in composers:
+        section = compose(results)
+        if section is not None and section.blocks:
+            sections.append(section)
+    s = results.settings
+    v = results.advice.verdict
+    tabulated = results.chapters.get("tabulated")
+    document = Document(
+        title=s.study.title,
+        subtitle=_subtitle(results),
+        report_id=report_id(results),
+        answer=answer_sentences(results),
+        verdict=v.word if v is not None else results.advice.overhaul_band.state,
+        first_figure=first,
+        sections=_explain_once(tuple(sections), first),
+        cautions=(*results.advice.cautions, *results.troubles),
+        provenance=results.provenance,
+        glossary=glossary_terms(),
+        summaries=compose_summaries(results),
+        tabulated=tabulated,  # type: ignore[arg-type]
+        asked=(
+            f"On the interval claimed today, {text_hours(v.claimed_h)}"
+            if v is not None
+            else "No interval is claimed"
+        ),
+        cut_off=str(s.study.analysis_date or ""),
+        method=f"{method_words(results.sureness.choice.method)}, fleetstats {__version__}",
+    )
+    return resolve(document)
+
+
+def _first_figure(results: Results) -> Figure:
+    """Return the picture of the first screen: the advice, or the curve where no band is found."""
+    figure = advice_figure(results)
+    if figure is None or results.advice.overhaul_band.state != "answered":
+        return survival_figure(results)
+    return figure
+
+
+def _subtitle(results: Results) -> str:
+    s = results.settings
+    n = results.built.funnel.total.engines_used
+    name = s.question.name
+    return f"{capital(name)}, {clock_words(results)}, {n:,} engines"
+
+
+def _explain_once(sections: tuple[Section, ...], first: Figure) -> tuple[Section, ...]:
+    """Keep each explanation and each figure where it first stands; the first screen has one."""
+    terms: set[str] = set()
+    figures = {first.key}
+    out = []
+    for section in sections:
+        blocks = []
+        for b in section.blocks:
+            if isinstance(b, Explain):
+                if fold(b.term) in terms:
+                    continue
+                terms.add(fold(b.term))
+            if isinstance(b, Figure):
+                if b.key in figures:
+                    continue
+                figures.add(b.key)
+            blocks.append(b)
+        out.append(dataclasses.replace(section, blocks=tuple(blocks)))
+    return tuple(out)

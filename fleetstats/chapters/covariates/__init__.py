@@ -1,0 +1,1 @@
+"""What stretches and what shortens life."""

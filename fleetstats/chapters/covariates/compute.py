@@ -1,0 +1,158 @@
+"""The chapter on covariates: what stretches and what shortens life in these records."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from fleetstats.core.errors import FitError
+from fleetstats.core.units import text_decided
+from fleetstats.core.value import Array, Value
+from fleetstats.records.lives.life import LifeRow
+from fleetstats.spells import Spells
+from fleetstats.study.settings import Settings
+from fleetstats.survival.regression.covariates import build_covariates
+from fleetstats.survival.regression.proportional import Proportional, fit_proportional
+from fleetstats.survival.regression.regression import Regression, fit_accelerated
+from fleetstats.vocabulary.caution import Caution
+
+SHOWN_P = 0.05
+"""Probability below which a check of shape or of proportional hazards is said to fail."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Effects(Value):
+    """Life factors and hazard ratios.
+
+    `regression` is None, with `reason`, where nothing could be fitted. `hazards` is None where the
+    regression is not fitted freely, or lifelines found no maximum; `no_hazards` says why.
+    """
+
+    regression: Regression | None
+    hazards: Proportional | None
+    reason: str
+    no_hazards: str
+    sentence: str
+    cautions: tuple[Caution, ...] = ()
+
+    def __repr__(self) -> str:
+        return self.sentence
+
+
+def numbers_of(rows: tuple[LifeRow, ...], names: tuple[str, ...]) -> dict[str, Array]:
+    """Return (n,) numeric columns of the rows by name; NaN where a row has none.
+
+    A name that no row has is left out (the audit says so): with it no row would be complete.
+    """
+    return {
+        name: np.array([float(row.extra.get(name, np.nan)) for row in rows], dtype=float)
+        for name in names
+        if any(name in row.extra for row in rows)
+    }
+
+
+def advise_effects(
+    spells: Spells, numbers: Mapping[str, Array], settings: Settings
+) -> Effects | None:
+    """Return what covariates do to life; None when the study has neither numbers nor two builds.
+
+    Parameters
+    ----------
+    spells : Spells
+        Lives for the study's question.
+    numbers : mapping of str to (n,) float
+        Numeric covariates, as `numbers_of` returns them.
+    settings : Settings
+        Groups and confidence.
+    """
+    builds = np.unique(spells.build[spells.build != ""])
+    groups = ("build",) if "build" in settings.groups.by and len(builds) > 1 else ()
+    if not numbers and not groups:
+        return None
+    level = settings.study.confidence
+    try:
+        table = build_covariates(spells, numbers, groups=groups)
+        regression = fit_accelerated(spells, table, level=level)
+    except FitError as error:
+        return Effects(
+            regression=None,
+            hazards=None,
+            reason=str(error),
+            no_hazards=str(error),
+            sentence=f"No effects can be given. {error}",
+        )
+    hazards, no_hazards = None, ""
+    if regression.treatment == "plain":
+        try:
+            hazards = fit_proportional(spells, table, level=level)
+        except FitError as error:
+            no_hazards = str(error)
+    else:
+        no_hazards = "Left out, as the effects are not fitted freely."
+    return Effects(
+        regression=regression,
+        hazards=hazards,
+        reason="",
+        no_hazards=no_hazards,
+        sentence=_sentence(regression),
+        cautions=(*regression.cautions, *_check_cautions(regression, hazards)),
+    )
+
+
+def _sentence(r: Regression) -> str:
+    if r.treatment == "refused":
+        return r.because
+    shown = [f for f in r.factors if f.reading != "not shown"]
+    held = "" if r.treatment == "plain" else " (held back towards none by a stated prior)"
+    if not shown:
+        n = len(r.factors)
+        which = (
+            f"For {r.factors[0].name} no longer or shorter life is shown"
+            if n == 1
+            else f"None of the {n} covariates is shown to go with a longer or shorter life"
+        )
+        bands = "the band of the life factor holds" if n == 1 else "each band holds"
+        return f"{which}{held}; {bands} 1. That is no proof of no effect."
+    parts = []
+    for f in shown:
+        low = "no limit" if f.low is None else text_decided(f.low, 1.0, unit="")
+        high = "no limit" if f.high is None else text_decided(f.high, 1.0, unit="")
+        per = "" if ": " in f.name else f" per {f.step:g}"
+        parts.append(
+            f"{f.name}{per}: life times {text_decided(f.factor, 1.0, unit='')} ({low} to {high})"
+        )
+    return f"Shown to go with another life{held}: {'; '.join(parts)}."
+
+
+def _check_cautions(r: Regression, hazards: Proportional | None) -> tuple[Caution, ...]:
+    out = []
+    bad = [f for f in r.factors if f.shape_p_value is not None and f.shape_p_value < SHOWN_P]
+    if bad:
+        out.append(
+            Caution(
+                code="mixed-builds",
+                text="The shape differs with these covariates, so one life factor does not hold "
+                "at every age.",
+                where="covariates",
+                value=", ".join(f"{f.name} p {f.shape_p_value:.3f}" for f in bad),
+                limit=f"p {SHOWN_P:g}",
+            )
+        )
+    if hazards is not None:
+        moving = [
+            h for h in hazards.ratios if h.proportional_p is not None and h.proportional_p < SHOWN_P
+        ]
+        if moving:
+            out.append(
+                Caution(
+                    code="hazards-not-proportional",
+                    text="The hazard ratio of these covariates changes with age; one figure does "
+                    "not hold throughout.",
+                    where="covariates",
+                    value=", ".join(f"{h.name} p {h.proportional_p:.3f}" for h in moving),
+                    limit=f"p {SHOWN_P:g}",
+                )
+            )
+    return tuple(out)

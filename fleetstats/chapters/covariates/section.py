@@ -1,0 +1,161 @@
+"""Covariates: life factors, hazard ratios and what checks of them say."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from fleetstats.chapters.covariates.compute import SHOWN_P, Effects
+from fleetstats.document.document import (
+    Axis,
+    Block,
+    Column,
+    Explain,
+    Figure,
+    Layer,
+    Panel,
+    Section,
+    Statement,
+    Table,
+)
+from fleetstats.document.glossary import explain
+from fleetstats.survival.regression.proportional import Proportional
+from fleetstats.survival.regression.regression import Regression
+
+
+def compose_regression(effects: Effects) -> Section:
+    """Return the section on builds, use and other covariates."""
+    blocks: list[Block] = []
+    r = effects.regression
+    if r is None:
+        blocks.append(Statement(text=effects.sentence, tone="missing"))
+    else:
+        tone = "missing" if r.treatment == "refused" else "answer"
+        blocks.append(Statement(text=effects.sentence, tone=tone))
+        if r.treatment != "refused":
+            blocks.append(Statement(text=r.because, tone="assumption"))
+        blocks += [
+            Statement(text=f"{c.text} ({c.value}.)", tone="caution") for c in effects.cautions
+        ]
+        if r.factors:
+            blocks += [
+                Statement(
+                    text="A life factor says what goes together in these records, not what would "
+                    "happen if it were changed: clubs that differ in use differ in other ways.",
+                    tone="assumption",
+                ),
+                Explain(
+                    term="life factor",
+                    text="By how much the hours to any given chance of failure are multiplied. 0.5 "
+                    "halves life, 2 doubles it, 1 leaves it as it is.",
+                ),
+                _figure(r),
+                _factors(r),
+                explain("p-value"),
+            ]
+        if effects.hazards is not None:
+            blocks.append(_hazards(effects.hazards))
+        elif effects.no_hazards and r.factors:
+            blocks.append(Statement(text=f"Hazard ratios: {effects.no_hazards}", tone="missing"))
+        lost = [f"{n} lives, {why}" for why, n in r.set_aside if n]
+        dropped = [why for why, n in r.set_aside if not n]
+        if lost or dropped:
+            blocks.append(
+                Statement(text="Left out of this chapter: " + "; ".join(lost + dropped) + ".")
+            )
+    return Section(key="regression", title="Builds, use and other covariates", blocks=tuple(blocks))
+
+
+def _per(name: str, step: float) -> str:
+    return name if ": " in name else f"{name}, per {step:g}"
+
+
+def _figure(r: Regression) -> Figure:
+    names = tuple(_per(f.name, f.step) for f in r.factors)
+    factor = np.array([f.factor for f in r.factors])
+    low = np.array([f.low if f.low is not None else math.nan for f in r.factors])
+    high = np.array([f.high if f.high is not None else math.nan for f in r.factors])
+    return Figure(
+        key="life-factors",
+        title="Life factors with their bands",
+        see="A bar that lies wholly on one side of 1 goes with longer (above) or shorter (below) "
+        "life; a bar across 1 leaves the question open.",
+        alt="Points with error bars: "
+        + "; ".join(f"{n} {f.factor:.2f}" for n, f in zip(names, r.factors, strict=True))
+        + ".",
+        panels=(
+            Panel(
+                x=Axis(label="Covariate", scale="category", categories=names),
+                y=Axis(
+                    label="Life factor",
+                    scale="log",
+                    low=0.9 * float(np.nanmin([*low, *factor, 1.0])),
+                    high=1.1 * float(np.nanmax([*high, *factor, 1.0])),
+                ),
+                layers=(
+                    Layer(kind="hline", role="reference", label="no effect", y=np.array([1.0])),
+                    Layer(
+                        kind="points",
+                        role="estimate",
+                        label=f"with {100 * r.level:g} % band",
+                        x=np.arange(len(names), dtype=float),
+                        y=factor,
+                        low=low,
+                        high=high,
+                        names=names,
+                    ),
+                ),
+            ),
+        ),
+    )
+
+
+def _factors(r: Regression) -> Table:
+    return Table(
+        key="life-factors",
+        title="Life factors (Weibull accelerated life)",
+        columns=(
+            Column(key="covariate", title="Covariate"),
+            Column(key="factor", title="Life factor", kind="number", beside=(1.0,)),
+            Column(key="low", title=f"Low ({100 * r.level:g} %)", kind="number", beside=(1.0,)),
+            Column(key="high", title=f"High ({100 * r.level:g} %)", kind="number", beside=(1.0,)),
+            Column(key="reading", title="Shown"),
+            Column(key="shape", title="Same shape p", kind="number", beside=(SHOWN_P,)),
+            Column(key="prior", title="From the prior", kind="percent"),
+        ),
+        rows=tuple(
+            (
+                _per(f.name, f.step),
+                f.factor,
+                f.low,
+                f.high,
+                f.reading,
+                f.shape_p_value,
+                f.prior_share,
+            )
+            for f in r.factors
+        ),
+        see="Bands are from the profile likelihood; an empty edge means that these data set no "
+        "limit on that side. A small p for one shape means that the factor changes with age.",
+    )
+
+
+def _hazards(p: Proportional) -> Table:
+    return Table(
+        key="hazard-ratios",
+        title="Hazard ratios (proportional hazards, no life law)",
+        columns=(
+            Column(key="covariate", title="Covariate"),
+            Column(key="ratio", title="Hazard ratio", kind="number", beside=(1.0,)),
+            Column(key="low", title=f"Low ({100 * p.level:g} %)", kind="number", beside=(1.0,)),
+            Column(key="high", title=f"High ({100 * p.level:g} %)", kind="number", beside=(1.0,)),
+            Column(key="proportional", title="Proportional p", kind="number", beside=(SHOWN_P,)),
+        ),
+        rows=tuple(
+            (_per(h.name, h.step), h.ratio, h.low, h.high, h.proportional_p) for h in p.ratios
+        ),
+        see="Above 1 means more failures per hour; a small p says that the ratio changes with age. "
+        + p.note,
+        folded=True,
+    )

@@ -1,0 +1,1 @@
+"""Where rows came from and what became of them."""

@@ -1,0 +1,123 @@
+"""Data and audit of a table read by chunks.
+
+Rows by their reason, findings by kind, and what was not looked for.
+"""
+
+from __future__ import annotations
+
+from fleetstats.advice.results import Results
+from fleetstats.chapters.analysis.section import compose_analysis
+from fleetstats.chapters.answer.section import compose_answer
+from fleetstats.chapters.assumptions.section import compose_assumptions
+from fleetstats.chapters.claim.section import compose_claim
+from fleetstats.chapters.data.section import kinds_table, no_rows
+from fleetstats.chapters.decision.section import compose_decision
+from fleetstats.chapters.definitions.section import compose_definitions
+from fleetstats.chapters.exposure.section import compose_exposure
+from fleetstats.chapters.provenance.section import compose_provenance
+from fleetstats.document.blocks import say
+from fleetstats.document.document import Block, Column, Section, Table
+from fleetstats.records.audit.finding import Finding
+from fleetstats.spells.bulk import Bulk
+from fleetstats.studies.large import LEFT_OUT, Pairing
+from fleetstats.vocabulary.kinds import KINDS, meaning_of
+from fleetstats.vocabulary.wording import count
+
+
+def compose_bulk(results: Results) -> Section:
+    """Return the account of rows, the findings by kind, and what is left out.
+
+    Raises
+    ------
+    TypeError
+        If the results are not of a table read by chunks.
+    """
+    bulk = results.chapters.get("bulk")
+    if not isinstance(bulk, Bulk):
+        raise TypeError("These results are not of a table read by chunks.")
+    n_findings = sum(bulk.counts.values())
+    blocks: list[Block] = [
+        say(
+            f"{bulk.n_read:,} rows read = {bulk.n_used:,} used + {bulk.n_set_aside:,} set aside"
+            + (f"; {no_rows(bulk.n_blank)}." if bulk.n_blank else ".")
+        ),
+        say(
+            "The table was read by chunks. Equal lives were put together, "
+            f"{count(len(bulk.spells), 'row')} for {bulk.spells.weight.sum():,.0f} lives of "
+            f"{count(bulk.engines, 'engine')}, and "
+            f"entries paired with ends in order, {count(len(results.spells), 'row')}. Counts at "
+            "risk and likelihoods ask only when lives entered and how they ended, so this "
+            "changes no answer."
+        ),
+    ]
+    if bulk.reasons:
+        blocks.append(_reasons(bulk))
+    if n_findings:
+        action = {f.code: f.action for f in bulk.findings}
+        counts = {
+            (KINDS[k].severity if k in KINDS else "note", k, action.get(k, "")): n
+            for k, n in bulk.counts.items()
+        }
+        blocks += [kinds_table(counts), _first(bulk.findings, n_findings)]
+    pairing = results.chapters.get("pairing")
+    step = pairing.rounded_to_h if isinstance(pairing, Pairing) else None
+    if step is not None:
+        blocks.append(
+            say(
+                f"The table's hours carry more digits than meters show. For the answers they were "
+                f"rounded to {step:g} h, and below {1000 * step:g} h to four digits.",
+                "assumption",
+            )
+        )
+    looked = "; ".join(bulk.not_looked_for)
+    blocks += [
+        say(f"Not looked for in a table of this size: {looked}.", "missing"),
+        say(f"Not computed for a table of this size: {'; '.join(LEFT_OUT)}.", "missing"),
+    ]
+    return Section(key="data", title="Data and audit", blocks=tuple(blocks))
+
+
+def _reasons(bulk: Bulk) -> Table:
+    return Table(
+        key="set-aside",
+        title="Rows set aside",
+        columns=(
+            Column(key="reason", title="Reason"),
+            Column(key="meaning", title="In words"),
+            Column(key="n", title="Rows", kind="count"),
+        ),
+        rows=tuple((k, meaning_of(k), n) for k, n in bulk.reasons.items()),
+        see="No row is dropped without being counted here.",
+    )
+
+
+def _first(findings: tuple[Finding, ...], n: int) -> Table:
+    return Table(
+        key="findings",
+        title="The first findings of each kind",
+        columns=(
+            Column(key="code", title="Kind"),
+            Column(key="row", title="Row", kind="count"),
+            Column(key="column", title="Column"),
+            Column(key="value", title="Value"),
+            Column(key="message", title="What is odd"),
+            Column(key="advice", title="What to do"),
+        ),
+        rows=tuple((f.code, f.row, f.column, f.value, f.message, f.advice) for f in findings),
+        see=f"{len(findings):,} of {n:,} findings.",
+        folded=True,
+    )
+
+
+LARGE_COMPOSERS = (
+    ("answer", compose_answer),
+    ("data", compose_bulk),
+    ("definitions", compose_definitions),
+    ("exposure", compose_exposure),
+    ("analysis", compose_analysis),
+    ("assumptions", compose_assumptions),
+    ("decision", compose_decision),
+    ("claim", compose_claim),
+    ("provenance", compose_provenance),
+)
+"""Key and composer of each section of a large table's report, in the order of any report."""

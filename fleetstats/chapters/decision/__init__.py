@@ -1,0 +1,1 @@
+"""Five answers, the band, stop rule and review."""

@@ -1,0 +1,1 @@
+"""How many engines stand behind each age."""

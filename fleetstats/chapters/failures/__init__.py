@@ -1,0 +1,1 @@
+"""Every failure, one line each."""

@@ -1,0 +1,1 @@
+"""May sources and builds be taken together, and what carries the answer."""

@@ -1,0 +1,311 @@
+"""May the records be pooled, and does one source or engine carry the conclusion?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fleetstats.advice.key_figures import COMPARED_RESAMPLES, AdviceFigure, Advising, advising
+from fleetstats.chapters.groups.influence import InfluenceLine, advise_influence
+from fleetstats.core.errors import FitError
+from fleetstats.core.value import Value
+from fleetstats.spells import Spells
+from fleetstats.study.settings import Settings
+from fleetstats.survival.counting.entry_check import (
+    SETTLING_H,
+    EntryCheck,
+    drop_settling,
+    estimate_entry_check,
+)
+from fleetstats.survival.groups.between import Between, fit_between
+from fleetstats.survival.groups.clusters import resample_clusters
+from fleetstats.survival.groups.groups import GroupComparison, compare_groups, split_groups
+from fleetstats.survival.groups.pooling import ScaleRatio, compare_scales
+from fleetstats.survival.weibull.fit_weibull import fit_weibull
+from fleetstats.survival.weibull.joint_region import JointRegion, estimate_joint_region
+from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.wording import listed
+
+REGION_LEVELS = (0.50, 0.90)
+"""Joint confidence of the likelihood regions that are drawn."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class GroupRegion(Value):
+    """Joint likelihood regions of one group's own fit, innermost first."""
+
+    name: str
+    shape: float
+    scale_h: float
+    regions: tuple[JointRegion, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class PoolingBy(Value):
+    """One label's groups.
+
+    Parameters
+    ----------
+    by : str
+        ``"source"`` or ``"build"``.
+    verdict : str
+        ``"inside"`` only if every group is inside the margin; ``"outside"`` if any is outside.
+    ratios : tuple of ScaleRatio
+        One for two groups; else each group against all others together.
+    comparison : GroupComparison
+        Each group's fit and the likelihood-ratio tests, which permit nothing by themselves.
+    between : Between or None
+        Spread between groups and a new one; `no_between` says why there is none.
+    widening : float or None
+        How much wider the B-life's band is when whole groups, not engines, vary at random.
+    """
+
+    by: str
+    verdict: str
+    ratios: tuple[ScaleRatio, ...]
+    comparison: GroupComparison
+    regions: tuple[GroupRegion, ...]
+    between: Between | None
+    no_between: str
+    widening: float | None
+    widening_note: str
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Pooled(Value):
+    """The chapter on pooling.
+
+    `base` is the advice from all records, made with the same number of resamples as those in
+    `influence`. `settled` is the advice without the first hours after joining, `from_new` that from
+    engines followed from new alone; both only where the check of entry does not put the question
+    to rest, else None.
+    """
+
+    groups: tuple[PoolingBy, ...]
+    base: AdviceFigure
+    influence: tuple[InfluenceLine, ...]
+    engines_compared: int
+    entry: EntryCheck
+    settled: AdviceFigure | None
+    settled_h: float
+    from_new: AdviceFigure | None
+    sentence: str
+    cautions: tuple[Caution, ...] = ()
+
+    @property
+    def verdict(self) -> str:
+        """Return ``"not-enough-evidence"`` where no grouping can be told alike or apart."""
+        told = [g for g in self.groups if g.verdict != "cannot-tell"]
+        return "answered" if told else "not-enough-evidence"
+
+    def __repr__(self) -> str:
+        more = [g.sentence for g in self.groups if g.sentence not in self.sentence]
+        return "\n".join([self.sentence, *more, self.entry.sentence])
+
+    __str__ = __repr__
+
+
+def advise_pooling(
+    spells: Spells, settings: Settings, *, advise: Advising | None = None
+) -> Pooled | None:
+    """Return the chapter on pooling; None when there is one engine or none.
+
+    Parameters
+    ----------
+    spells : Spells
+        Lives for the study's question.
+    settings : Settings
+        Groups, margin, confidence, shapes, base rate, seed.
+    advise : callable, optional
+        Lives to figures; the study's own advice, with fewer resamples, by default.
+    """
+    if len(spells) < 2:
+        return None
+    figure = advising(settings, resamples=COMPARED_RESAMPLES) if advise is None else advise
+    groups = tuple(
+        _pooling_by(spells, by, settings)
+        for by in settings.groups.by
+        if by in ("build", "source") and len(split_groups(spells, by)) > 1
+    )
+    base = figure(spells)
+    influence, compared = advise_influence(spells, settings, base=base, advise=figure)
+    entry = estimate_entry_check(spells, seed=settings.study.seed)
+    settled = from_new = None
+    if entry.reading in ("joiners-fail-early", "joiners-fail-late", "too-few"):
+        later = drop_settling(spells)
+        settled = figure(later) if len(later) else None
+        new = spells.select(spells.entry == 0)
+        from_new = figure(new) if len(new) else None
+    return Pooled(
+        groups=groups,
+        base=base,
+        influence=influence,
+        engines_compared=compared,
+        entry=entry,
+        settled=settled,
+        settled_h=SETTLING_H,
+        from_new=from_new,
+        sentence=_sentence(groups, influence),
+        cautions=_cautions(groups, influence, entry),
+    )
+
+
+def _pooling_by(spells: Spells, by: str, settings: Settings) -> PoolingBy:
+    parts = split_groups(spells, by)
+    ratios = _ratios(parts, settings)
+    words = {r.verdict for r in ratios}
+    verdict = "outside" if "outside" in words else "cannot-tell" if len(words) > 1 else words.pop()
+    between, no_between = None, ""
+    if by == "build":
+        no_between = "Builds follow each other by design; a new one is no draw from the old."
+    else:
+        try:
+            between = fit_between(
+                spells,
+                by=by,
+                level=settings.study.confidence,
+                p=1.0 - settings.targets.reliability,
+                prior_shape=(
+                    settings.evidence.prior_shape_median,
+                    settings.evidence.prior_shape_log_sd,
+                ),
+            )
+        except FitError as error:
+            no_between = str(error)
+    widening, note = None, ""
+    try:
+        widening = resample_clusters(spells, by=by, n=120, seed=settings.study.seed).widening
+    except FitError as error:
+        note = str(error)
+    return PoolingBy(
+        by=by,
+        verdict=verdict,
+        ratios=ratios,
+        comparison=compare_groups(spells, by),
+        regions=_regions(parts),
+        between=between,
+        no_between=no_between,
+        widening=widening,
+        widening_note=note,
+        sentence=_verdict_sentence(by, verdict, ratios),
+    )
+
+
+def _ratios(parts: dict[str, Spells], settings: Settings) -> tuple[ScaleRatio, ...]:
+    names = list(parts)
+    rate = settings.base_rate.per_10000_h
+    low, high = settings.groups.margin
+    out = []
+    for name in names if len(names) > 2 else names[:1]:
+        others = [n for n in names if n != name]
+        rest = parts[others[0]]
+        for n in others[1:]:
+            rest = rest.join(parts[n])
+        out.append(
+            compare_scales(
+                parts[name],
+                rest,
+                names=(name, others[0] if len(others) == 1 else "all others"),
+                margin=(float(low), float(high)),
+                level=settings.study.confidence,
+                shapes=settings.evidence.shapes,
+                public_rate_per_h=None if rate is None else rate / 1e4,
+            )
+        )
+    return tuple(out)
+
+
+def _regions(parts: dict[str, Spells]) -> tuple[GroupRegion, ...]:
+    out = []
+    for name, part in parts.items():
+        if part.n_failed < 3:  # two parameters: fewer failures give no closed region
+            continue
+        try:
+            fit = fit_weibull(part)
+        except FitError:
+            continue
+        out.append(
+            GroupRegion(
+                name=name,
+                shape=fit.shape,
+                scale_h=fit.scale_h,
+                regions=tuple(estimate_joint_region(fit, level=c) for c in REGION_LEVELS),
+            )
+        )
+    return tuple(out)
+
+
+def _verdict_sentence(by: str, verdict: str, ratios: tuple[ScaleRatio, ...]) -> str:
+    n = len(ratios) if len(ratios) > 1 else 2
+    if verdict == "inside":
+        return (
+            f"The {n} {by}s are alike within the margin; pooling them is supported by the records, "
+            "if they share failure level, clock and build."
+        )
+    far = [r.name for r in ratios if r.verdict == "outside"]
+    if verdict == "outside":
+        who = ", ".join(far)
+        return (
+            f"Lives differ by more than the margin between {by}s ({who}); pooling them would hide "
+            "that. Read each alone."
+        )
+    open_ = [r.name for r in ratios if r.verdict == "cannot-tell"]
+    which = "" if len(open_) in (len(ratios), 0) else f" (open for {', '.join(open_)})"
+    carried = (
+        "; the spread between them is carried into the band for a new one"
+        if by == "source"
+        else "; read each beside the pooled answer"
+    )
+    return (
+        f"The records cannot tell whether the {n} {by}s are alike within the margin{which}. That "
+        f"no difference is shown does not permit pooling{carried}."
+    )
+
+
+def _sentence(groups: tuple[PoolingBy, ...], influence: tuple[InfluenceLine, ...]) -> str:
+    turns = [x for x in influence if x.turns]
+    if turns:
+        names = ", ".join(f"{x.kind} {x.name}" for x in turns)
+        carried = f"The conclusion turns without {names}."
+    elif influence:
+        carried = "No single source, build or engine that was left out turns the conclusion."
+    else:
+        carried = ""
+    if not groups:
+        return f"There is one group; nothing to pool. {carried}".strip()
+    return f"{groups[0].sentence} {carried}".strip()
+
+
+def _cautions(
+    groups: tuple[PoolingBy, ...], influence: tuple[InfluenceLine, ...], entry: EntryCheck
+) -> tuple[Caution, ...]:
+    out = list(entry.cautions)
+    for g in groups:
+        if g.verdict != "inside" and g.by == "build":
+            out.append(
+                Caution(
+                    code="mixed-builds",
+                    text="Build standards are not shown to be alike; a pooled answer may be "
+                    "nobody's.",
+                    where="pooling",
+                    value=g.verdict.replace("-", " "),
+                    limit="inside the margin",
+                )
+            )
+        if g.between is not None and g.by == "source":
+            out.extend(g.between.cautions)
+    turns = [x for x in influence if x.turns]
+    if turns:
+        names = [f"{x.kind} {x.name}" for x in turns]
+        each = ", each by itself" if len(names) > 1 else ""
+        out.append(
+            Caution(
+                code="one-unit",
+                text=f"The conclusion turns when {listed(names[:3])} {'are' if each else 'is'} "
+                f"left out{each}.",
+                where="influence",
+                value=", ".join(names),
+                limit="none",
+            )
+        )
+    return tuple(out)

@@ -1,0 +1,360 @@
+"""May the records be pooled: ratios against the margin, spread, influence, late joiners."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from fleetstats.advice.key_figures import AdviceFigure
+from fleetstats.chapters.groups.compute import Pooled, PoolingBy
+from fleetstats.chapters.groups.figures import draw_ratios, draw_regions
+from fleetstats.chapters.groups.influence import InfluenceLine
+from fleetstats.document.document import (
+    Axis,
+    Block,
+    Column,
+    Explain,
+    Figure,
+    Layer,
+    Panel,
+    Section,
+    Statement,
+    Table,
+)
+from fleetstats.document.glossary import explain
+from fleetstats.survival.groups.between import Between
+from fleetstats.survival.groups.pooling import VERDICTS, ScaleRatio
+from fleetstats.vocabulary.capitals import small
+from fleetstats.vocabulary.wording import hours_down, hours_near
+
+_TONES = {"inside": "answer", "outside": "answer", "cannot-tell": "missing"}
+
+
+def compose_pooling(pooled: Pooled) -> Section:
+    """Return the section on pooling, influence and late joiners."""
+    blocks: list[Block] = []
+    if not pooled.groups:
+        blocks.append(Statement(text=pooled.sentence))
+    else:
+        blocks.append(
+            Explain(
+                term="margin",
+                text="The range of life ratios within which the study holds two groups to be "
+                "alike, declared before looking. Only a band that lies wholly inside it permits "
+                "pooling. That no difference is shown permits nothing: few failures hide any.",
+            )
+        )
+    for group in pooled.groups:
+        blocks += _group(group)
+    # what turns the conclusion is named below, with its records
+    told = [c for c in pooled.cautions if c.code != "one-unit" or not pooled.influence]
+    blocks += [Statement(text=c.text, tone="caution") for c in told]
+    blocks += _influence(pooled)
+    blocks += [explain("p-value"), *_entry(pooled)]
+    return Section(
+        key="pooling", title="May the records be pooled, and what carries them?",
+        blocks=tuple(blocks),
+    )  # fmt: skip
+
+
+def _group(g: PoolingBy) -> list[Block]:
+    blocks: list[Block] = [Statement(text=g.sentence, tone=_TONES[g.verdict])]
+    blocks += [
+        Statement(
+            text=f"For {r.name} against {r.against}: {_inner(r.needed.sentence)}", tone="missing"
+        )
+        for r in _most_needed(g)
+        if r.needed is not None
+    ]
+    blocks += [draw_ratios(g), _ratios(g), _tests(g)]
+    if len(g.regions) > 1:
+        blocks += [
+            Explain(
+                term="joint likelihood region",
+                text="All pairs of shape and scale that these records support about equally well. "
+                "Regions that lie apart show a difference; regions that overlap do not show "
+                "that there is none.",
+            ),
+            draw_regions(g),
+        ]
+    if g.between is not None:
+        blocks += _between(g.between)
+    else:
+        blocks.append(Statement(text=f"No band for a new {g.by}. {g.no_between}", tone="missing"))
+    if g.widening is not None and g.widening > 1.0:
+        blocks.append(
+            Statement(
+                text=f"If whole {g.by}s vary, not single engines, the spread of the fitted life is "
+                f"{g.widening:.1f} times as wide: failures of one {g.by} are not separate "
+                "witnesses.",
+                tone="caution" if g.widening > 1.25 else "fact",
+            )
+        )
+    return blocks
+
+
+def _inner(sentence: str) -> str:
+    """Return a sentence as it stands after a colon."""
+    return small(sentence)
+
+
+def _most_needed(g: PoolingBy) -> list[ScaleRatio]:
+    """The pair that needs most, so that the sentence is said once."""
+    return sorted(
+        (r for r in g.ratios if r.needed is not None),
+        key=lambda r: -((r.needed.hours_each if r.needed else None) or 0.0),
+    )[:1]
+
+
+def _ratios(g: PoolingBy) -> Table:
+    first = g.ratios[0]
+    level = f"{100 * first.level:g} %"
+    return Table(
+        key=f"pooling-{g.by}",
+        title=f"Ratio of lives by {g.by}",
+        columns=(
+            Column(key="group", title=g.by.capitalize()),
+            Column(key="against", title="Against"),
+            Column(key="failures", title="Failures", kind="number"),
+            Column(key="hours", title="Hours", kind="hours"),
+            Column(key="ratio", title="Life ratio", kind="number", beside=first.margin),
+            Column(key="low", title=f"Low ({level})", kind="number", beside=first.margin),
+            Column(key="high", title=f"High ({level})", kind="number", beside=first.margin),
+            Column(key="verdict", title="Verdict"),
+            Column(key="needed", title="Failures needed in each", kind="number"),
+        ),
+        rows=tuple(
+            (
+                r.name,
+                r.against,
+                r.n_failed,
+                r.exposure_h,
+                r.ratio,
+                r.low,
+                r.high,
+                VERDICTS[r.verdict],
+                None if r.needed is None else r.needed.failures_each,
+            )
+            for r in g.ratios
+        ),
+        see=f"The margin is {first.margin[0]:g} to {first.margin[1]:g}. An empty edge means that "
+        "these data set no limit on that side.",
+    )
+
+
+def _tests(g: PoolingBy) -> Block:
+    c = g.comparison
+    if not c.tests:
+        return Statement(text=f"There is no test by {g.by}. {c.note}", tone="missing")
+    return Table(
+        key=f"pooling-tests-{g.by}",
+        title=f"Likelihood-ratio tests by {g.by}",
+        columns=(
+            Column(key="what", title="Held against"),
+            Column(key="statistic", title="Statistic", kind="number"),
+            Column(key="df", title="Degrees of freedom", kind="count"),
+            Column(key="p", title="p", kind="number"),
+            Column(key="note", title="Note"),
+        ),
+        rows=tuple((t.what, t.statistic, t.df, t.p_value, t.note) for t in c.tests),
+        see="A small p speaks against one common value. A large p permits nothing: it may only "
+        "mean too few failures.",
+        folded=True,
+    )
+
+
+def _between(b: Between) -> list[Block]:
+    n = b.new
+    life = f"B{100 * b.p:g} life"
+    blocks: list[Block] = [
+        Statement(
+            text=f"A {b.by} not yet seen may have a {life} of {hours_down(n.life_low_h)} to "
+            f"{hours_near(n.life_high_h)} ({100 * b.level:g} %, middle {hours_near(n.life_h)}); "
+            f"lives of {b.by}s spread by a factor of about {math.exp(b.tau):.1f} either way.",
+            tone="answer",
+        ),
+        Explain(
+            term=f"spread between {b.by}s",
+            text="How far the lives of groups scatter around their middle, beyond chance. Each "
+            "group's own life is drawn towards the middle, the more so the fewer its failures.",
+        ),
+    ]
+    if b.prior_driven:
+        blocks.append(
+            Statement(
+                text=f"With these few {b.by}s the band rests on a stated prior of the spread "
+                f"(half-normal, scale {n.prior_tau:g} in log life). Under rival priors: "
+                + "; ".join(
+                    f"scale {r.prior_tau:g}: {hours_down(r.life_low_h)} to "
+                    f"{hours_near(r.life_high_h)}"
+                    for r in b.rivals
+                )
+                + ".",
+                tone="assumption",
+            )
+        )
+    blocks.append(
+        Table(
+            key=f"shrunken-{b.by}",
+            title=f"Scale (hours by which 63 % fail) of each {b.by}, alone and drawn in",
+            columns=(
+                Column(key="name", title=b.by.capitalize()),
+                Column(key="lives", title="Lives", kind="count"),
+                Column(key="failures", title="Failures", kind="number"),
+                Column(key="alone", title="Alone", kind="hours"),
+                Column(key="scale", title="Drawn in", kind="hours"),
+                Column(key="low", title=f"Low ({100 * b.level:g} %)", kind="hours"),
+                Column(key="high", title=f"High ({100 * b.level:g} %)", kind="hours"),
+            ),
+            rows=(
+                *(
+                    (s.name, s.n, s.n_failed, s.alone_h, s.scale_h, s.low_h, s.high_h)
+                    for s in b.sources
+                ),
+                (f"a new {b.by}", None, None, None, n.scale_h, n.scale_low_h, n.scale_high_h),
+            ),
+            see=f"An empty 'Alone' means no failures: that {b.by}'s own records set no upper "
+            "limit to its life.",
+            folded=True,
+        )
+    )
+    return blocks
+
+
+def _influence(pooled: Pooled) -> list[Block]:
+    if not pooled.influence:
+        return []
+    base = pooled.base
+    turning = [x for x in pooled.influence if x.turns]
+    if turning:
+        text = (
+            "The conclusion turns without "
+            + ", ".join(f"the {x.kind} “{x.name}”" for x in turning)
+            + ": look at these records first."
+        )
+    else:
+        text = (
+            "No source, build or engine that was left out turns the conclusion "
+            f"({len(pooled.influence)} tried)."
+        )
+    return [
+        Statement(text=text, tone="caution" if turning else "answer"),
+        *([_influence_figure(pooled)] if _moved(pooled) else []),
+        Table(
+            key="influence",
+            title="The advice with one left out",
+            columns=(
+                Column(key="kind", title="Left out"),
+                Column(key="name", title="Which"),
+                Column(key="lives", title="Lives", kind="count"),
+                Column(key="failures", title="Failures", kind="number"),
+                Column(key="plan_from", title="Plan from", kind="hours"),
+                Column(key="change", title="Moves by", kind="hours"),
+                Column(key="life_change", title="Life's lower edge moves by", kind="hours"),
+                Column(key="verdict", title="Verdict on the claim"),
+                Column(key="turns", title="Turns"),
+            ),
+            rows=(
+                ("nothing", "", None, base.n_failed, base.plan_from_h, None, None,
+                 _words(base), ""),
+                *(
+                    (
+                        x.kind,
+                        x.name,
+                        x.n_out,
+                        x.n_failed_out,
+                        x.figure.plan_from_h,
+                        x.change_h,
+                        x.change_life_h,
+                        _words(x.figure),
+                        "yes" if x.turns else "no",
+                    )
+                    for x in pooled.influence
+                ),
+            ),
+            see=f"{pooled.engines_compared} engines were refitted one by one to find those that "
+            "weigh most; the whole advice was redone for the weightiest.",
+            folded=True,
+        ),
+    ]  # fmt: skip
+
+
+def _words(figure: AdviceFigure) -> str:
+    return (figure.verdict or figure.state).replace("-", " ")
+
+
+def _moved(pooled: Pooled) -> list[InfluenceLine]:
+    return [x for x in pooled.influence if x.change_life_h is not None]
+
+
+def _signed(hours: float) -> str:
+    return f"{hours:+,.0f} h".replace("-", "−")
+
+
+def _influence_figure(pooled: Pooled) -> Figure:
+    lines = sorted(_moved(pooled), key=lambda x: -abs(x.change_life_h or 0.0))
+    names = tuple(f"{x.kind} {x.name}" for x in lines)
+    change = np.array([x.change_life_h or 0.0 for x in lines])
+    return Figure(
+        key="influence",
+        title="What each one carries",
+        see=f"Without the {names[0]} the lower edge of the target life moves by "
+        f"{_signed(change[0])}, most of all.",
+        alt="Bars of hours by which the lower edge of the target life moves when one is left out: "
+        + "; ".join(f"{n} {_signed(c)}" for n, c in zip(names, change, strict=True))
+        + ".",
+        panels=(
+            Panel(
+                x=Axis(label="Lower edge of the target life moves by", unit="h"),
+                y=Axis(label="", scale="category", categories=names),
+                layers=(
+                    Layer(kind="vline", role="reference", label="all records", x=np.array([0.0])),
+                    Layer(
+                        kind="spans",
+                        role="estimate",
+                        x=np.minimum(change, 0.0),
+                        x2=np.maximum(change, 0.0),
+                        y=np.arange(len(names), dtype=float),
+                        names=names,
+                    ),
+                ),
+            ),
+        ),
+        height=1.2 + 0.25 * len(names),
+    )
+
+
+def _entry(pooled: Pooled) -> list[Block]:
+    e = pooled.entry
+    tone = {"too-few": "missing", "no-late-entry": "fact", "not-related": "fact"}
+    blocks: list[Block] = [Statement(text=e.sentence, tone=tone.get(e.reading, "caution"))]
+    if pooled.settled is None and pooled.from_new is None:
+        return blocks
+    rows = [("all records", pooled.base)]
+    if pooled.settled is not None:
+        rows.append((f"without the first {pooled.settled_h:,.0f} h after joining", pooled.settled))
+    if pooled.from_new is not None:
+        rows.append(("engines followed from new alone", pooled.from_new))
+    blocks.append(
+        Table(
+            key="entry",
+            title="Do engines that joined late tell another story?",
+            columns=(
+                Column(key="case", title="Records"),
+                Column(key="failures", title="Failures", kind="number"),
+                Column(key="plan_from", title="Plan from", kind="hours"),
+                Column(key="expect_at", title="Expect at", kind="hours"),
+                Column(key="life_low", title="Life's lower edge", kind="hours"),
+                Column(key="verdict", title="Verdict on the claim"),
+            ),
+            rows=tuple(
+                (name, f.n_failed, f.plan_from_h, f.expect_at_h, f.life_low_h, _words(f))
+                for name, f in rows
+            ),
+            see="Conditioning on entry is right only if joining has nothing to do with how long an "
+            "engine lives; where the rows differ much, ask why engines joined.",
+            folded=True,
+        )
+    )
+    return blocks

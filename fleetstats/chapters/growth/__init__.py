@@ -1,0 +1,1 @@
+"""Whether later builds fail less."""

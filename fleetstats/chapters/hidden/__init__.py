@@ -1,0 +1,1 @@
+"""What hidden or doubtful facts would change."""

@@ -1,0 +1,248 @@
+"""Chapter: what is hidden, and how much of it the advice can bear."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fleetstats.advice.results import Results
+from fleetstats.chapters.hidden.compute import Hidden
+from fleetstats.chapters.hidden.values import AXES
+from fleetstats.core.units import text_number, text_percent
+from fleetstats.document.document import (
+    Axis,
+    Block,
+    Column,
+    Explain,
+    Figure,
+    Layer,
+    Panel,
+    Section,
+    Statement,
+    Table,
+)
+from fleetstats.vocabulary.wording import at_most, count, hours_down, hours_exact, stated
+
+
+def compose_hidden(results: Results) -> Section | None:
+    """Return the chapter; None when it was not computed."""
+    hidden = results.chapters.get("hidden")
+    return hidden_section(hidden) if isinstance(hidden, Hidden) else None
+
+
+def hidden_section(hidden: Hidden) -> Section:
+    """Return the chapter from its value alone."""
+    blocks: list[Block] = [
+        Statement(text=hidden.sentence, tone="answer" if hidden.state == "answered" else "missing")
+    ]
+    if hidden.base_rate is not None:
+        tone = "caution" if hidden.base_rate.state == "far-fewer" else "fact"
+        blocks += [Statement(text=hidden.base_rate.sentence, tone=tone), _base_rate(hidden)]
+    if hidden.tornado:
+        blocks.append(_tornado(hidden))
+    blocks += [Statement(text=t, tone="fact") for t in _tipping(hidden)]
+    if hidden.scenarios:
+        blocks.append(_scenarios(hidden))
+    blocks.append(
+        Explain(
+            term="tipping point",
+            text=(
+                "The least amount of something unknown that would turn the verdict. A claim that "
+                "one hidden failure turns is weaker than one that needs ten."
+            ),
+        )
+    )
+    if hidden.findings is not None:
+        blocks.append(
+            Explain(
+                term="outer band",
+                text=(
+                    "Engines removed because of a finding might have failed at once or never. The "
+                    "band counts all of them as failed and none of them; the truth lies between, "
+                    "whatever the reason for removal (Peterson 1976)."
+                ),
+            )
+        )
+    return Section(key="hidden", title="What the records may hide", blocks=tuple(blocks))
+
+
+def _tornado(hidden: Hidden) -> Figure:
+    bars = hidden.tornado
+    y = np.arange(len(bars), dtype=float)
+    layers = [
+        Layer(
+            kind="spans",
+            role="band",
+            label="hours if it were so",
+            x=np.array([b.low_h for b in bars]),
+            x2=np.array([b.high_h for b in bars]),
+            y=y,
+            names=tuple(f"{b.low_label} … {b.high_label}" for b in bars),
+        ),
+        Layer(
+            kind="vline",
+            role="estimate",
+            label="as recorded",
+            x=np.array([hidden.base_hours]),
+        ),
+        Layer(
+            kind="vline",
+            role="horizon",
+            label=f"evidence ends {hidden.supported_h:,.0f} h",
+            x=np.array([hidden.supported_h]),
+        ),
+    ]
+    if hidden.claimed_h is not None:
+        layers.append(
+            Layer(
+                kind="vline",
+                role="claim",
+                label=f"claimed {hidden.claimed_h:,.0f} h",
+                x=np.array([hidden.claimed_h]),
+            )
+        )
+    worst = bars[0]
+    return Figure(
+        key="hidden-tornado",
+        title=f"How far each doubt moves the hours that {stated(hidden.target)} reach",
+        see=f"The longest bar on top is the doubt that matters most: {worst.title}.",
+        alt=(
+            "One horizontal bar for each doubt, from the least to the most hours shown, longest on "
+            f"top; {worst.title} runs from {worst.low_h:,.0f} to {worst.high_h:,.0f} h beside "
+            f"{hidden.base_hours:,.0f} h as recorded."
+        ),
+        panels=(
+            Panel(
+                x=Axis(label="hours shown for the target reliability", unit="h"),
+                y=Axis(label="", scale="category", categories=tuple(b.title for b in bars)),
+                layers=tuple(layers),
+            ),
+        ),
+        height=1.2 + 0.42 * len(bars),
+    )
+
+
+def _tipping(h: Hidden) -> list[str]:
+    out = []
+    if h.shown and h.tipping is not None and h.claimed_h is not None:
+        t = h.tipping
+        early, spread, late = (
+            "more than were tried" if k is None else f"{k:,}" for k in (t.early, t.spread, t.late)
+        )
+        text = (
+            f"Unreported failures that would leave the claim at {h.claimed_h:,.0f} h no longer "
+            f"shown: {early} if they came early, {spread} if spread over the hours, {late} if they "
+            "came at the claimed hours"
+        )
+        if t.given_shape is not None:
+            text += f"; {t.given_shape:,} at the least favourable assumed shape, whatever the ages"
+        out.append(text + ".")
+    if h.reporting_share is not None:
+        if h.reporting_share <= 1.0:
+            out.append(
+                f"At least {at_most(h.reporting_share, 1.0)} of all failures must be reported for "
+                "the claim to be shown."
+            )
+        else:
+            out.append("The claim is not shown even if every failure is reported.")
+    if h.lost is not None:
+        least = h.lost.to_turn
+        lost = count(h.lost.n_lost, "engine") + (" is" if h.lost.n_lost == 1 else " are")
+        out.append(
+            f"{lost} lost to follow-up; "
+            + (
+                "even if all of them failed when last seen the verdict would stand."
+                if least is None
+                else "the claim is not shown as it is."
+                if least == 0
+                else f"if {least} of them failed when last seen, the claim is no longer shown."
+            )
+        )
+    if h.findings is not None:
+        f = h.findings
+        text = f"{count(f.n_findings, 'life', 'lives')} ended by a removal on a finding."
+        if not np.isnan(f.low):
+            text += (
+                f" Without any assumption about them the reliability at {f.at_h:,.0f} h lies "
+                f"between {text_percent(f.low)} (all would have failed) and {text_percent(f.high)} "
+                f"(none would have); {text_percent(f.middle)} if they were like the others."
+            )
+        if f.hazard_ratio is not None:
+            text += (
+                " The claim holds until they were "
+                f"{text_number(f.hazard_ratio, digits=2)} times as likely to fail as the others."
+            )
+        out.append(text)
+    return out
+
+
+def _scenarios(h: Hidden) -> Table:
+    columns = [
+        Column(key="axis", title="doubt"),
+        Column(key="supposed", title="supposed"),
+        Column(key="hours", title=f"{stated(h.target)} reach", kind="hours"),
+        Column(key="change_h", title="change", kind="hours"),
+        Column(key="failed", title="failures counted", kind="count"),
+    ]
+    if h.claimed_h is not None:
+        columns += [
+            Column(
+                key="failure_high",
+                title=f"fail by {h.claimed_h:,.0f} h, at most",
+                kind="percent",
+                edge="high",
+                beside=(h.accepted_failure,),
+            ),
+            Column(key="shown", title="claim"),
+        ]
+    rows: list[tuple[str | float | int | None, ...]] = []
+    for s in h.scenarios:
+        row: list[str | float | int | None] = [
+            AXES[s.axis], s.label, s.hours_low, s.change_h, s.n_failed
+        ]  # fmt: skip
+        if h.claimed_h is not None:
+            high = None if s.reliability_low is None else 1.0 - s.reliability_low
+            row += [high, "shown" if s.shown else "not shown"]
+        rows.append(tuple(row))
+    return Table(
+        key="hidden-scenarios",
+        title="The advice if one hidden fact were so",
+        columns=tuple(columns),
+        rows=tuple(rows),
+        see=(
+            f"Beside {hours_exact(h.base_hours)} from the records as they stand"
+            + (
+                ""
+                if hours_exact(h.base_hours) == hours_down(h.base_hours)
+                else f" (as advice, rounded down: {hours_down(h.base_hours)})"
+            )
+            + f"; hours beyond {h.supported_h:,.0f} h lie past the evidence."
+        ),
+    )
+
+
+def _base_rate(h: Hidden) -> Table:
+    b = h.base_rate
+    if b is None:
+        raise ValueError("No base rate to show.")
+    return Table(
+        key="base-rate",
+        title="Public rate and this fleet, side by side",
+        columns=(
+            Column(key="whose", title="rate"),
+            Column(key="definition", title="what counts"),
+            Column(key="rate", title="per 10,000 h", kind="number"),
+            Column(key="failures", title="failures in these hours", kind="number"),
+            Column(key="source", title="source"),
+        ),
+        rows=(
+            (
+                "public", b.definition or "not stated", b.per_10000_h, b.expected,
+                b.source or "not stated",
+            ),
+            (
+                "this fleet", b.own_definition, 10_000.0 * b.seen / b.exposure_h, b.seen,
+                "these records",
+            ),
+        ),
+        see="Two rates can be compared only where both columns of what counts say the same.",
+    )  # fmt: skip

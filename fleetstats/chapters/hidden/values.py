@@ -1,0 +1,148 @@
+"""What hidden or doubtful facts would do to the advice, as values."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fleetstats.advice.base_rate import BaseRate
+from fleetstats.advice.tipping import Tipping
+from fleetstats.core.units import round_hours
+from fleetstats.core.value import Value
+
+AXES = {
+    "unreported": "failures that nobody reported",
+    "reporting": "share of failures reported",
+    "lost": "engines lost to follow-up",
+    "fate-unknown": "engines built but absent from the records",
+    "doubtful": "doubtful events",
+    "findings": "removals on a finding",
+    "misread": "hours misread",
+    "joiners": "engines that joined late",
+    "definition": "failures that the definition leaves out",
+    "entry-ignored": "late entry ignored (a mistake, shown for its size)",
+}
+"""Axes along which hidden facts are tried."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Scenario(Value):
+    """The advice if one hidden fact were so.
+
+    Parameters
+    ----------
+    axis : str
+        A key of `AXES`.
+    label : str
+        What is supposed.
+    hours_low : float
+        Hours to which the target reliability is shown, not rounded and not held to the evidence.
+    change_h : float
+        Difference from the records as they stand.
+    reliability_low : float or None
+        Lower bound at the claimed hours; None without a claim.
+    shown : bool or None
+        Whether the accepted failure chance by the claimed hours is still shown.
+    n_failed : float
+        Failures counted in the scenario.
+    """
+
+    axis: str
+    label: str
+    hours_low: float
+    change_h: float
+    reliability_low: float | None
+    shown: bool | None
+    n_failed: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class TornadoBar(Value):
+    """One axis of the tornado: least and most hours, and what each supposes."""
+
+    axis: str
+    title: str
+    low_h: float
+    high_h: float
+    low_label: str
+    high_label: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class LostCheck(Value):
+    """How many of the engines lost to follow-up would have had to fail when last seen.
+
+    `to_turn` is the least number that would leave the claim no longer shown, whichever they are;
+    None if even all of them would not.
+    """
+
+    n_lost: int
+    to_turn: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class FindingCheck(Value):
+    """Removals on a finding: bounds without any assumption, and a hazard ratio that turns.
+
+    Parameters
+    ----------
+    n_findings : float
+        Removals on a finding.
+    at_h : float
+        Hours at which the outer band is read.
+    low, middle, high : float
+        Reliability there if all had failed at removal, if removal censors fairly, and if none
+        would have failed (Peterson 1976); NaN past the oldest engine.
+    hazard_ratio : float or None
+        Least ratio of the hazard of removed engines to that of the others, had they run on, with
+        which the claim is no longer shown; None where it is not shown anyway, nothing is removed,
+        or no ratio up to 100 turns it.
+    removed_weight : float
+        Share of the cumulative hazard by those hours that falls on removed engines.
+    """
+
+    n_findings: float
+    at_h: float
+    low: float
+    middle: float
+    high: float
+    hazard_ratio: float | None
+    removed_weight: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Hidden(Value):
+    """What is hidden, and how much of it the advice can bear.
+
+    `state` is ``"answered"`` or ``"not-enough-evidence"`` (the records show no hours to begin
+    with). `reporting_share` is the share of failures that must be reported for the claim to be
+    shown; above 1 it is not shown at all; None without a claim. `base_hours` are the hours to which
+    the target reliability is shown by the records as they stand.
+    """
+
+    state: str
+    sentence: str
+    target: float
+    claimed_h: float | None
+    accepted_failure: float
+    base_hours: float
+    supported_h: float
+    shown: bool | None
+    scenarios: tuple[Scenario, ...]
+    tornado: tuple[TornadoBar, ...]
+    tipping: Tipping | None
+    reporting_share: float | None
+    lost: LostCheck | None
+    findings: FindingCheck | None
+    base_rate: BaseRate | None
+
+    def __repr__(self) -> str:
+        lines = [self.sentence]
+        if self.base_rate is not None:
+            lines.append(self.base_rate.sentence)
+        lines += [
+            f"  {b.title}: {round_hours(b.low_h):,.0f} to {round_hours(b.high_h):,.0f} h"
+            for b in self.tornado
+        ]
+        return "\n".join(lines)
+
+    __str__ = __repr__

@@ -1,0 +1,1 @@
+"""Lives after an overhaul beside first lives."""

@@ -1,0 +1,1 @@
+"""The same question put to other clocks, dates and years."""

@@ -1,0 +1,1 @@
+"""Answers at other settings, for the page that answers back."""

@@ -1,0 +1,1 @@
+"""What it would take to show more."""

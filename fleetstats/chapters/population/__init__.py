@@ -1,0 +1,1 @@
+"""Every engine made or registered."""

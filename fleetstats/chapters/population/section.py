@@ -1,0 +1,206 @@
+"""Every engine made or registered: in, out and why, fate unknown; then the build standards."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fleetstats.advice.results import Results
+from fleetstats.document.blocks import say
+from fleetstats.document.document import Axis, Block, Column, Figure, Layer, Panel, Section, Table
+from fleetstats.document.glossary import explain
+from fleetstats.study.settings import LEVELS
+from fleetstats.vocabulary.kinds import meaning_of
+from fleetstats.vocabulary.wording import count, listed, lives_of
+
+
+def compose_population(results: Results) -> Section:
+    """Return the funnel from rows to lives used, per source, with what is missing."""
+    f = results.built.funnel
+    t = f.total
+    blocks: list[Block] = []
+    text = (
+        f"{t.rows_read:,} rows were read; {t.rows_used:,} are used and {t.rows_set_aside:,} set "
+        f"aside. They name {count(t.engines, 'engine')} and make "
+        f"{count(t.lives, 'life', 'lives')}; {lives_of(t.lives_used, t.engines_used)} enter the "
+        "analysis."
+    )
+    blocks.append(say(text))
+    blocks.append(explain("spell"))
+    if f.n_built:
+        blocks.append(
+            say(
+                f"{f.n_built:,} engines were built, and {f.n_fate_unknown:,} of "
+                "them stand in no record. Their fate is unknown: they are counted here and not "
+                "assumed to be running."
+                if f.n_fate_unknown
+                else f"{f.n_built:,} engines were built, and all of them are in the records.",
+                "missing" if f.n_fate_unknown else "fact",
+            )
+        )
+    else:
+        blocks.append(
+            say(
+                "The study does not say how many engines were built, so nobody can tell how many "
+                "are missing from the records. A list of serials would settle it.",
+                "missing",
+            )
+        )
+    blocks.append(_funnel_figure(results))
+    blocks.append(_funnel_table(results))
+    losses = _loss_table(results)
+    if losses.rows:
+        blocks.append(losses)
+    return Section(key="population", title="Population", blocks=tuple(blocks))
+
+
+def _funnel_figure(results: Results) -> Figure:
+    f = results.built.funnel
+    t = f.total
+    steps = [("engines built", float(f.n_built))] if f.n_built else []
+    steps += [
+        ("in the records", float(t.engines)),
+        ("engines used", float(t.engines_used)),
+        ("lives used", float(t.lives_used)),
+        ("failures", results.spells.n_failed),
+    ]
+    n = len(steps)
+    layer = Layer(
+        kind="spans",
+        role="running",
+        x=np.zeros(n),
+        x2=np.array([v for _, v in steps]),
+        y=np.arange(n, dtype=float),
+        names=tuple(name for name, _ in steps),
+    )
+    names = tuple(f"{name}: {v:,.0f}" for name, v in steps)
+    return Figure(
+        key="funnel",
+        title="From engines built to failures seen",
+        see="Each bar is what is left after the step above it.",
+        alt="Horizontal bars: " + listed(list(names)) + ".",
+        panels=(
+            Panel(
+                x=Axis(label="Count", low=0.0),
+                y=Axis(label="", scale="category", categories=names),
+                layers=(layer,),
+            ),
+        ),
+        height=1.9,
+    )
+
+
+def _funnel_table(results: Results) -> Table:
+    f = results.built.funnel
+    columns = (
+        Column(key="source", title="Source"),
+        Column(key="rows_read", title="Rows read", kind="count"),
+        Column(key="rows_set_aside", title="Rows set aside", kind="count"),
+        Column(key="rows_used", title="Rows used", kind="count"),
+        Column(key="engines", title="Engines", kind="count"),
+        Column(key="lives", title="Lives", kind="count"),
+        Column(key="lives_excluded", title="Lives excluded", kind="count"),
+        Column(key="lives_used", title="Lives used", kind="count"),
+    )
+    lines = (*f.sources, f.total) if len(f.sources) > 1 else (f.total,)
+    return Table(
+        key="funnel",
+        title="Rows, engines and lives by source",
+        columns=columns,
+        rows=tuple(
+            (
+                "all sources" if x is f.total else x.source,
+                x.rows_read,
+                x.rows_set_aside,
+                x.rows_used,
+                x.engines,
+                x.lives,
+                x.lives_excluded,
+                x.lives_used,
+            )
+            for x in lines
+        ),
+        see="Rows read are rows used plus rows set aside, in each line. An engine that two "
+        "sources report counts once in the last line.",
+    )
+
+
+def _loss_table(results: Results) -> Table:
+    f = results.built.funnel
+    rows: list[tuple[str | float | int | None, ...]] = []
+    for line in f.sources:
+        rows += [
+            (line.source, "row set aside", k, meaning_of(k), n)
+            for k, n in sorted(line.row_losses.items())
+        ]
+        rows += [
+            (line.source, "life excluded", k, meaning_of(k), n)
+            for k, n in sorted(line.life_losses.items())
+        ]
+    return Table(
+        key="losses",
+        title="What was lost on the way, and why",
+        columns=(
+            Column(key="source", title="Source"),
+            Column(key="stage", title="Stage"),
+            Column(key="reason", title="Reason"),
+            Column(key="meaning", title="In words"),
+            Column(key="n", title="Count", kind="count"),
+        ),
+        rows=tuple(rows),
+    )
+
+
+def compose_configuration(results: Results) -> Section:
+    """Return build standards, engine boundary and what was left outside it."""
+    q = results.settings.question
+    s = results.spells
+    blocks: list[Block] = [
+        say(
+            f"The engine ends where the failure level says: {LEVELS[q.level]}. Accessories, "
+            "ignition, fuel, exhaust and propeller lie outside it."
+            if q.level != "accessory"
+            else f"The level in question is {LEVELS[q.level]}."
+        )
+    ]
+    if q.causes:
+        blocks.append(say(f"Causes in question: {listed(list(q.causes))}."))
+    names = sorted(set(s.build.tolist()))
+    if names == [""]:
+        blocks.append(
+            say(
+                "The records name no build standard. If the engines differ in build, one curve "
+                "describes none of them; a column with the standard would show it.",
+                "missing",
+            )
+        )
+        return Section(key="configuration", title="Configuration", blocks=tuple(blocks))
+    rows = []
+    for name in names:
+        g = s.select(s.build == name)
+        rows.append(
+            (
+                name or "not said",
+                round(g.n_engines),
+                float(g.weight.sum()),
+                g.n_failed,
+                round(g.exposure_h),
+                g.oldest_h,
+            )
+        )
+    blocks.append(
+        Table(
+            key="builds",
+            title="Build standards",
+            columns=(
+                Column(key="build", title="Build standard"),
+                Column(key="engines", title="Engines", kind="count"),
+                Column(key="lives", title="Lives", kind="count"),
+                Column(key="failures", title="Failures", kind="count"),
+                Column(key="exposure_h", title="Engine hours", kind="hours"),
+                Column(key="oldest_h", title="Oldest hours", kind="hours"),
+            ),
+            rows=tuple(rows),
+            see="A failure count says little without the hours beside it.",
+        )
+    )
+    return Section(key="configuration", title="Configuration", blocks=tuple(blocks))

@@ -1,0 +1,1 @@
+"""What is needed to make the report again."""

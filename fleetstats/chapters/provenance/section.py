@@ -1,0 +1,52 @@
+"""Provenance: what is needed to make this report again, and to see that nothing was altered."""
+
+from __future__ import annotations
+
+from fleetstats.advice.results import Results
+from fleetstats.document.blocks import facts, say
+from fleetstats.document.document import Block, Column, Section, Table
+from fleetstats.document.identity import report_id
+from fleetstats.vocabulary.caution import STANDING_NOTICE
+
+
+def compose_provenance(results: Results) -> Section:
+    """Return files with digests, versions, seed and command."""
+    p = results.provenance
+    blocks: list[Block] = [
+        facts(
+            "provenance",
+            "To make this report again",
+            [
+                ("Report", report_id(results)),
+                ("Command", p.command),
+                ("Seed of random draws", str(p.seed)),
+                ("Analysis date", str(results.settings.study.analysis_date or "not said")),
+            ],
+            "Same files, settings, seed and versions give the same bytes.",
+        ),
+        Table(
+            key="files",
+            title="Input files",
+            columns=(
+                Column(key="name", title="File"),
+                Column(key="size_bytes", title="Bytes", kind="count"),
+                Column(key="rows", title="Rows", kind="count"),
+                Column(key="sha256", title="SHA-256"),
+            ),
+            rows=tuple((f.name, f.size_bytes, f.rows, f.sha256) for f in p.files),
+            see="A changed byte in a file changes its digest.",
+        ),
+        Table(
+            key="versions",
+            title="Versions",
+            columns=(Column(key="name", title="Software"), Column(key="version", title="Version")),
+            rows=tuple(sorted(p.versions.items())),
+            folded=True,
+        ),
+    ]
+    if results.troubles:
+        blocks += [
+            say(f"A chapter could not be computed. {c.text}", "missing") for c in results.troubles
+        ]
+    blocks += [say(line, "caution") for line in STANDING_NOTICE]
+    return Section(key="provenance", title="Provenance", blocks=tuple(blocks))

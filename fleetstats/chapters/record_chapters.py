@@ -1,0 +1,34 @@
+"""Chapters that ask how far the answer hangs on clocks, cut-off date and calendar."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from fleetstats.chapters.other_records.compute import (
+    CalendarView,
+    ClockRange,
+    LookingBack,
+    advise_calendar,
+    advise_clocks,
+    advise_looking_back,
+)
+from fleetstats.core.value import Value
+
+if TYPE_CHECKING:
+    from fleetstats.advice.results import Results
+
+
+def chapter_clocks(base: Results, _done: Mapping[str, Value]) -> ClockRange | None:
+    """Return the answers at both ends of the clock factors."""
+    return advise_clocks(base.built.rows, base.settings, base.records.factors)
+
+
+def chapter_looking_back(base: Results, _done: Mapping[str, Value]) -> LookingBack | None:
+    """Return the answers as of earlier dates."""
+    return advise_looking_back(base.built.rows, base.settings)
+
+
+def chapter_calendar(base: Results, _done: Mapping[str, Value]) -> CalendarView | None:
+    """Return hours and years side by side."""
+    return advise_calendar(base.built.rows, base.spells)

@@ -1,0 +1,1 @@
+"""Several routes to one answer."""

@@ -1,0 +1,31 @@
+"""The same target life by several routes, as a chapter of a study."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from fleetstats.bands.quantity import Quantity
+from fleetstats.chapters.routes.compute import Routes, band_routes
+from fleetstats.core.value import Value
+
+if TYPE_CHECKING:
+    from fleetstats.advice.results import Results
+
+COMPARED_RESAMPLES = 1000
+"""Resamples behind an edge that is only set beside others."""
+
+
+def chapter_routes(base: Results, _done: Mapping[str, Value]) -> Routes:
+    """Return the life that the study's target asks for, by every route there is."""
+    s = base.settings
+    return band_routes(
+        base.spells,
+        base.fit,
+        Quantity.life(round(1.0 - s.targets.reliability, 12)),
+        level=s.study.confidence,
+        settings=replace(s.evidence, resamples=min(s.evidence.resamples, COMPARED_RESAMPLES)),
+        seed=s.study.seed,
+        opinions=base.opinions,
+    )

@@ -1,0 +1,1 @@
+"""What checks show over time."""

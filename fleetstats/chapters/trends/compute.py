@@ -1,0 +1,305 @@
+"""Leak-down trends: what each cylinder does beyond the tester, the day and one odd reading."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Sequence
+
+import numpy as np
+
+from fleetstats.bands.interval import Interval
+from fleetstats.chapters.trends.leakdown_runs import (
+    Run,
+    deficit_spread,
+    deficits_of,
+    find_runs,
+    last_repairs,
+    limit_of,
+    scaled,
+    signs_of,
+)
+from fleetstats.chapters.trends.oil_signs import read_oil
+from fleetstats.chapters.trends.plug_signs import read_plugs
+from fleetstats.chapters.trends.values import CylinderTrend, Trends
+from fleetstats.chapters.trends.words import trend_sentences
+from fleetstats.core.errors import FitError
+from fleetstats.core.value import Array
+from fleetstats.records.condition.checks import CheckRow
+from fleetstats.records.condition.leakdown import LeakRow
+from fleetstats.study.settings import Settings
+from fleetstats.survival.regression.mixed_trend import (
+    Prediction,
+    Readings,
+    TrendFit,
+    fit_mixed_trend,
+)
+from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.ids import normalise_id
+
+SEARCHED_H = 2_000.0
+"""Further hours within which a crossing of the limit is looked for."""
+
+
+def read_trends(
+    leakdown: Sequence[LeakRow],
+    checks: Sequence[CheckRow],
+    settings: Settings,
+    running: Collection[str] | None = None,
+) -> Trends | None:
+    """Trend leak-down readings per cylinder, metal on the plug and oil use.
+
+    Parameters
+    ----------
+    leakdown : sequence of LeakRow
+        Readings; those that a retest replaced are kept out of the trend and counted.
+    checks : sequence of CheckRow
+        Checks, of which grades of metal and oil use are read here.
+    settings : Settings
+        Tables leakdown, check and study.
+    running : collection of str, optional
+        Ids of the engines in service, in the form in which engines are compared. Readings of
+        others help to tell noise from trend, but only these engines are listed; None lists all.
+
+    Returns
+    -------
+    Trends or None
+        None where there is nothing to trend.
+    """
+    keys, level = settings.leakdown, settings.study.confidence
+    plugs, n_plug = read_plugs(checks)
+    oils, n_oil = read_oil(checks, level=level, min_readings=keys.min_readings)
+
+    def listed(engine: str) -> bool:
+        return running is None or normalise_id(engine) in running
+
+    if not leakdown and not n_plug and not n_oil:
+        return None
+    runs = find_runs(leakdown, settings)
+    fit, segments = _fit(runs, settings)
+    spread = deficit_spread(runs, settings)
+    cylinders = []
+    repaired = last_repairs(runs)
+    for i, run in enumerate(runs):
+        if run.since_h < repaired[run.engine, run.cylinder] or not listed(run.engine):
+            continue
+        cylinders.append(_trend(run, segments.get(i), fit, spread, runs, settings))
+    cylinders.sort(key=lambda c: (*c.urgency, c.engine, c.cylinder))
+    fall = None
+    if fit is not None:
+        z = _normal(level)
+        s, se = -100.0 * float(fit.fixed[1]), 100.0 * float(fit.fixed_se[1])
+        fall = Interval(
+            name="mean fall per 100 h",
+            estimate=s,
+            low=s - z * se,
+            high=s + z * se,
+            level=level,
+            method="restricted likelihood",
+            unit=keys.unit,
+        )
+    out = Trends(
+        cylinders=tuple(cylinders),
+        sentences=(),
+        level=level,
+        unit=keys.unit,
+        supply=keys.supply,
+        min_readings=keys.min_readings,
+        n_readings=len(leakdown),
+        n_replaced=sum(r.replaced_by is not None for r in leakdown),
+        noise={} if fit is None else {k: v for k, v in fit.sd.items() if k != "slope"},
+        fleet_fall_per_100_h=fall,
+        plugs=tuple(p for p in plugs if listed(p.engine)),
+        n_plug=n_plug,
+        oils=tuple(o for o in oils if listed(o.engine)),
+        n_oil=n_oil,
+        cautions=_cautions(cylinders, settings),
+    )
+    import dataclasses
+
+    return dataclasses.replace(out, sentences=trend_sentences(out))
+
+
+def _fit(runs: list[Run], settings: Settings) -> tuple[TrendFit | None, dict[int, int]]:
+    """Fit all runs together; None where there is too little to tell a trend from noise."""
+    engines = {e: i for i, e in enumerate(sorted({r.engine for r in runs}))}
+    checks: dict[tuple[str, float], int] = {}
+    columns: list[tuple[float, float, int, int, int, bool]] = []
+    for i, run in enumerate(runs):
+        for r in run.rows:
+            check = checks.setdefault((run.engine, r.hours_h), len(checks))
+            columns.append(
+                (
+                    scaled(r, settings),
+                    r.hours_h - run.since_h,
+                    engines[run.engine],
+                    i,
+                    check,
+                    r.temperature == "cold",
+                )
+            )
+    if not columns:
+        return None, {}
+    value, hours, engine, segment, check_no, cold = (
+        np.array(c) for c in zip(*columns, strict=True)
+    )
+    try:
+        fit = fit_mixed_trend(
+            Readings(
+                value=value,
+                hours=hours,
+                engine=engine,
+                segment=segment,
+                check=check_no,
+                cold=cold,
+            ),
+            check_share=len(checks) < len(columns),
+        )
+    except FitError:
+        return None, {}
+    return fit, {i: i for i in range(len(runs))}
+
+
+def _trend(
+    run: Run,
+    segment: int | None,
+    fit: TrendFit | None,
+    spread: tuple[float, float],
+    runs: list[Run],
+    settings: Settings,
+) -> CylinderTrend:
+    keys, level = settings.leakdown, settings.study.confidence
+    hours = np.array([r.hours_h for r in run.rows])
+    reading = np.array([scaled(r, settings) for r in run.rows])
+    limits = [limit_of(r, settings) for r in run.rows]
+    last = run.rows[-1]
+    next_h = last.hours_h + settings.check.interval_h
+    n_checks = len(np.unique(hours))
+    deficits = deficits_of(run, runs, settings)
+    ok = np.ones(len(hours), dtype=bool)
+    enough = fit is not None and segment is not None and n_checks >= keys.min_readings
+    enough &= not run.mended
+    fall = chance = to_limit = None
+    line_h = np.zeros(0)
+    lines = (line_h, line_h, line_h)
+    state = "mended" if run.mended else "too-few"
+    if fit is not None and segment is not None:
+        mine = fit.readings.segment == segment
+        ok = np.abs(fit.residual[mine]) <= keys.step_sd * fit.sd["noise"]
+    if enough:
+        assert fit is not None
+        assert segment is not None
+        z = _normal(level)
+        ahead = fit.predict(segment, next_h - run.since_h)
+        fall = Interval(
+            name="fall per 100 h",
+            estimate=-100.0 * ahead.slope,
+            low=-100.0 * (ahead.slope + z * ahead.slope_sd),
+            high=-100.0 * (ahead.slope - z * ahead.slope_sd),
+            level=level,
+            method="mixed model",
+            unit=keys.unit,
+        )
+        assert fall.low is not None
+        state = "faster" if fall.low > -100.0 * float(fit.fixed[1]) else "as-the-fleet"
+        chance = float(ahead.chance_below(limits[-1][0])[0])
+        to_limit = _to_limit(fit, segment, last.hours_h - run.since_h, limits[-1][0], level)
+        line_h = np.linspace(float(hours[0]), next_h, 24)
+        lines = _lines(fit, segment, line_h - run.since_h, level, keys.supply)
+    signs, look_first = signs_of(run, reading, limits, deficits, spread, ok, settings)
+    if run.mended:
+        signs, look_first = (), False
+    return CylinderTrend(
+        engine=run.engine,
+        cylinder=run.cylinder,
+        state=state,
+        since_h=run.since_h,
+        n_checks=n_checks,
+        last_h=last.hours_h,
+        last=float(reading[-1]),
+        limit=limits[-1][0],
+        limit_from=limits[-1][1],
+        fall_per_100_h=fall,
+        chance_below=chance,
+        next_h=next_h,
+        to_limit_h=to_limit,
+        deficit=float(deficits[-1]),
+        signs=signs,
+        look_first=look_first,
+        hours=hours,
+        reading=reading,
+        ok=ok,
+        line_h=line_h,
+        line=lines[0],
+        line_low=lines[1],
+        line_high=lines[2],
+        earlier_h=np.array([r.hours_h for r in run.earlier]),
+        earlier=np.array([scaled(r, settings) for r in run.earlier]),
+    )
+
+
+def _lines(
+    fit: TrendFit, segment: int, hours: Array, level: float, supply: float
+) -> tuple[Array, Array, Array]:
+    z = _normal(level)
+    p = fit.predict(segment, hours)
+    # A t noise of 4 degrees of freedom has twice the variance of its scale squared.
+    sd = np.hypot(p.reading_sd, math.sqrt(2.0) * p.noise)
+    return p.level, p.level - z * sd, np.minimum(p.level + z * sd, supply)
+
+
+def _to_limit(fit: TrendFit, segment: int, now: float, limit: float, level: float) -> Interval:
+    """Further hours until the level is at the limit: when the chance of that passes each edge."""
+    steps = np.concatenate([[0.0], np.geomspace(5.0, SEARCHED_H, 60)])
+    chance = np.maximum.accumulate(_level_below(fit.predict(segment, now + steps), limit))
+    tail = (1.0 - level) / 2.0
+
+    def when(q: float) -> float | None:
+        j = int(np.argmax(chance >= q))
+        if chance[j] < q:
+            return None
+        if j == 0:
+            return 0.0
+        w = (q - chance[j - 1]) / (chance[j] - chance[j - 1])
+        return float(steps[j - 1] + w * (steps[j] - steps[j - 1]))
+
+    low, mid, high = when(tail), when(0.5), when(1.0 - tail)
+    beyond = f"not within {SEARCHED_H:,.0f} h"
+    return Interval(
+        name="hours until the level is at the limit",
+        estimate=mid,
+        low=low,
+        high=high,
+        level=level,
+        method="mixed model",
+        unit="h",
+        note_low=beyond if low is None else "",
+        note_high=beyond if high is None else "",
+    )
+
+
+def _level_below(p: Prediction, limit: float) -> Array:
+    from scipy.special import ndtr
+
+    return np.asarray(ndtr((limit - p.level) / p.level_sd))
+
+
+def _normal(level: float) -> float:
+    from scipy.special import ndtri
+
+    return float(ndtri((1.0 + level) / 2.0))
+
+
+def _cautions(cylinders: list[CylinderTrend], settings: Settings) -> tuple[Caution, ...]:
+    if not any(c.limit_from == "default" for c in cylinders):
+        return ()
+    keys = settings.leakdown
+    return (
+        Caution(
+            code="limit-source",
+            text="The leak-down limit is the common loss rule. It is valid only where the maker "
+            "gives no data; the engine's manual and its reference orifice come first.",
+            where="trends",
+            value=f"{(1 - keys.loss_limit) * keys.supply:g} of {keys.supply:g} {keys.unit}",
+            limit="maker's limit not stated",
+        ),
+    )

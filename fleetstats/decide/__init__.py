@@ -1,1 +1,0 @@
-"""Floor 5: what follows. Claims, advice, plans."""

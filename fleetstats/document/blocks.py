@@ -1,0 +1,182 @@
+"""Shortcuts that all composers share: statements, tables of facts, cells of intervals."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from fleetstats.advice.results import Results
+from fleetstats.bands.interval import Band, Interval
+from fleetstats.core.value import Array
+from fleetstats.document.document import Column, Layer, Statement, Table
+from fleetstats.document.words import check_tone, say_marked, say_range, say_value
+from fleetstats.vocabulary.capitals import capital
+
+METERS = {"flight": "flight hours", "tach": "tach hours", "hobbs": "Hobbs hours"}
+BASES = {"since-new": "since new", "since-overhaul": "since overhaul"}
+
+
+def say(text: str, tone: str = "fact") -> Statement:
+    """Return a statement; its tone must be known."""
+    return Statement(text=text, tone=check_tone(tone))
+
+
+def facts(key: str, title: str, rows: Sequence[tuple[str, str]], see: str = "") -> Table:
+    """Return a table of named facts, without column heads."""
+    return Table(
+        key=key,
+        title=title,
+        columns=(Column(key="fact", title=""), Column(key="value", title="")),
+        rows=tuple(rows),
+        see=see,
+    )
+
+
+def clock_words(results: Results) -> str:
+    """Return what an hour is in this study: "flight hours since new"."""
+    hours = results.settings.hours
+    return f"{METERS[hours.meter]} {BASES[hours.basis]}"
+
+
+def axis_words(results: Results) -> str:
+    """Return the label of an axis of hours."""
+    words = clock_words(results)
+    return capital(words)
+
+
+def interval_cells(interval: Interval) -> tuple[str, str, str]:
+    """Return lower edge, estimate and upper edge as texts; a missing edge says why."""
+    low = say_value(interval.low, interval.unit, edge="low")
+    high = say_value(interval.high, interval.unit, edge="high")
+    middle = "none" if interval.estimate is None else say_value(interval.estimate, interval.unit)
+    notes = (interval.note_low, interval.note_high)
+    if interval.low is None and notes[0]:
+        low = f"none: {notes[0].rstrip('.')}"
+    if interval.high is None and notes[1]:
+        high = f"none: {notes[1].rstrip('.')}"
+    return low, middle, high
+
+
+def interval_row(
+    interval: Interval, *limits: float | None, supported_to_h: float = math.inf
+) -> tuple[str, str, str, str]:
+    """Return name, estimate, edges and method of an interval for a table.
+
+    Hours beyond `supported_to_h` are marked as extrapolation; numbers that are compared with
+    `limits` show on which side they lie.
+    """
+    estimate = say_marked(interval.estimate, interval.unit, supported_to_h, *limits)
+    edges = say_range(interval, *limits, supported_to_h=supported_to_h)
+    return interval.name, estimate, edges, interval.method
+
+
+def band_layers(
+    band: Band,
+    *,
+    label: str,
+    factor: float = 1.0,
+    complement: bool = False,
+    curve_label: str = "best estimate",
+) -> list[Layer]:
+    """Return ribbon and line of a band; parts beyond its support are marked as extrapolation.
+
+    `complement` turns reliability into chance of failure; `factor` changes the unit.
+    """
+
+    def turn(v: Array) -> Array:
+        return factor * (1.0 - v) if complement else factor * v
+
+    low, high, middle = turn(band.low), turn(band.high), turn(band.estimate)
+    if complement:
+        low, high = high, low
+    # A missing edge reaches as far as the quantity can.
+    low = np.where(np.isnan(low), 0.0, low)
+    top = 1.0 if band.unit == "probability" else np.inf
+    high = np.where(np.isnan(high), top, high)
+    out = [
+        Layer(
+            kind="ribbon",
+            role="band",
+            label=label,
+            x=band.hours,
+            low=low,
+            high=high,
+            extrapolated_from=band.supported_to_h,
+        )
+    ]
+    if np.isfinite(middle).any():
+        out.append(
+            Layer(
+                kind="line",
+                role="estimate",
+                label=curve_label,
+                x=band.hours,
+                y=middle,
+                extrapolated_from=band.supported_to_h,
+            )
+        )
+    return out
+
+
+def hour_marks(results: Results, *, advice: bool = True, last_h: float = np.inf) -> list[Layer]:
+    """Return the vertical marks of horizon, oldest engine, claim and overhaul band."""
+    a = results.advice
+    out = []
+    h = a.horizon
+    if 0.0 < h.supported_h < last_h:
+        out.append(
+            Layer(
+                kind="vline",
+                role="horizon",
+                label=f"evidence ends {h.supported_h:,.0f} h",
+                x=np.array([h.supported_h]),
+            )
+        )
+        out.append(
+            Layer(
+                kind="zone",
+                role="horizon",
+                x=np.array([h.supported_h]),
+                x2=np.array([1e12]),
+            )
+        )
+    if h.oldest_h < last_h and h.oldest_h > h.supported_h:
+        out.append(
+            Layer(
+                kind="vline",
+                role="oldest",
+                label=f"oldest {h.oldest_h:,.0f} h",
+                x=np.array([h.oldest_h]),
+            )
+        )
+    claim = results.settings.study.claimed_interval_h
+    if claim is not None:
+        out.append(
+            Layer(kind="vline", role="claim", label=f"claimed {claim:,.0f} h", x=np.array([claim]))
+        )
+    band = a.overhaul_band
+    low, high = band.plan_from.hours, band.not_beyond.hours
+    if not advice or low is None:
+        return out
+    if band.state != "answered":
+        out.append(
+            Layer(
+                kind="vline",
+                role="advice",
+                label=f"target carried to {low:,.0f} h",
+                x=np.array([low]),
+            )
+        )
+    elif high is not None and high > low:
+        out.append(
+            Layer(
+                kind="zone",
+                role="advice",
+                label=f"overhaul band {low:,.0f} to {high:,.0f} h",
+                x=np.array([low]),
+                x2=np.array([high]),
+            )
+        )
+    return out

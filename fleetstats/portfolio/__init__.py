@@ -1,0 +1,1 @@
+"""Many component families, studied and ranked."""

@@ -1,0 +1,1 @@
+"""What is odd in the records, and the account of every row."""

@@ -1,0 +1,169 @@
+"""The audit: everything odd in the records, what is done about it, and what became of each row."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import replace
+
+from fleetstats.core.pause import collection_paused
+from fleetstats.records.audit.audit_dates import audit_dates
+from fleetstats.records.audit.audit_fleet import (
+    audit_built,
+    audit_causes,
+    audit_covariates,
+    audit_heaps,
+    audit_meters,
+    audit_undated,
+    misspelt_causes,
+)
+from fleetstats.records.audit.audit_pairs import Mark, audit_pairs
+from fleetstats.records.audit.finding import Audit, FileAccount, Finding, SetAside
+from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.reading import Reading, Records
+from fleetstats.records.spelling import spell_alike
+from fleetstats.study.settings import Settings
+from fleetstats.study.study import Study
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.kinds import KINDS
+
+NO_LIFE = "not-part-of-a-life"
+"""Reason of a line that no life was made from and that no finding speaks of."""
+
+
+LOG_COLUMNS = {
+    "entry_hours": "hours",
+    "exit_hours": "hours",
+    "last_good_hours": "hours",
+    "in_service_date": "date",
+    "observed_from_date": "date",
+    "last_reading_date": "date",
+    "ended_date": "date",
+}
+"""Columns of a life, with the columns of a log that they are replayed from."""
+
+
+@collection_paused()
+def audit_records(study: Study, records: Records) -> Audit:
+    """Audit records: collect every finding, decide what is done, and account for every row.
+
+    Parameters
+    ----------
+    study : Study
+        Its ``[treat]`` says what is done about a kind of finding; an error stops the study where
+        it is silent.
+    records : Records
+        What the readers made of the files.
+
+    Returns
+    -------
+    Audit
+        `ok` is false while a finding stops the study. For each file, rows read are rows used plus
+        rows set aside.
+    """
+    settings = study.settings
+    lives = records.rows
+    place = {(x.origin.file, x.origin.sheet, x.origin.row): i for i, x in enumerate(lives)}
+    marks: list[Mark] = [
+        (f, place.get((f.file, f.sheet, f.row), -1) if f.code in KINDS else -1)
+        for f in records.findings
+    ]
+    for i, x in enumerate(lives):
+        marks += [(f, i) for f in audit_dates(x, settings)]
+    marks += audit_pairs(lives)
+    marks += audit_causes(lives, study)
+    marks += [(f, -1) for f in audit_meters(lives, settings)]
+    marks += [(f, -1) for f in audit_heaps(lives, settings)]
+    marks += [(f, -1) for f in audit_undated(lives)]
+    marks += [(f, -1) for f in audit_covariates(lives, settings)]
+    marks += audit_built(records, lives, settings)
+    logs = {(r.file, r.sheet) for r in records.readings if r.shape == "log"}
+    marks = [(_decide(_as_logged(f, logs), settings), i) for f, i in marks]
+    out: dict[int, Finding] = {}
+    for f, i in marks:
+        if i >= 0 and f.action != "accept":
+            out.setdefault(i, f)
+    slips = misspelt_causes(lives, study)
+    mended = [
+        replace(x, cause=slips[fold(x.cause)]) if slips and fold(x.cause) in slips else x
+        for i, x in enumerate(lives)
+        if i not in out
+    ]
+    used = spell_alike(mended, study)
+    aside = [*records.set_aside, *_rows_of(lives, out)]
+    accounts, listed = _account(records.readings, used, aside)
+    order = {r.file: n for n, r in enumerate(records.readings)}
+    found = sorted(
+        (f for f, _ in marks),
+        key=lambda f: (order.get(f.file, len(order)), f.sheet, f.row or 0),
+    )
+    return Audit(findings=tuple(found), accounts=accounts, set_aside=listed, used=used)
+
+
+def _as_logged(f: Finding, logs: set[tuple[str, str]]) -> Finding:
+    """Name the column of a finding as a log has it, where its life was replayed from one."""
+    column = LOG_COLUMNS.get(f.column, "") if (f.file, f.sheet) in logs else ""
+    return replace(f, column=column) if column else f
+
+
+def _decide(f: Finding, settings: Settings) -> Finding:
+    """Give a finding its action: the study's choice for its kind, else the kind's own."""
+    kind = KINDS.get(f.code)
+    if kind is None:
+        return f
+    action = settings.treat.actions.get(f.code, kind.default)
+    return f if action == f.action else replace(f, action=action)
+
+
+def _rows_of(lives: Sequence[LifeRow], out: dict[int, Finding]) -> list[SetAside]:
+    return [
+        SetAside(
+            file=lives[i].origin.file,
+            sheet=lives[i].origin.sheet,
+            row=n,
+            reason=f.code,
+            message=f.message,
+            engine=lives[i].engine,
+            source=lives[i].source,
+        )
+        for i, f in out.items()
+        for n in lives[i].rows
+    ]
+
+
+def _account(
+    readings: Sequence[Reading], used: Sequence[LifeRow], aside: Sequence[SetAside]
+) -> tuple[tuple[FileAccount, ...], tuple[SetAside, ...]]:
+    """Sort every line of every file into used or set aside; a line of a used life is used."""
+    lines_used: dict[tuple[str, str], set[int]] = {}
+    for x in used:
+        lines_used.setdefault((x.origin.file, x.origin.sheet), set()).update(x.rows)
+    reasons: dict[tuple[str, str], dict[int, SetAside]] = {}
+    for s in aside:
+        reasons.setdefault((s.file, s.sheet), {}).setdefault(s.row, s)
+    accounts: list[FileAccount] = []
+    listed: list[SetAside] = []
+    for r in readings:
+        kept = lines_used.get((r.file, r.sheet), set())
+        why = reasons.get((r.file, r.sheet), {})
+        out = []
+        for n in r.lines:
+            if n not in kept:
+                blank = SetAside(file=r.file, sheet=r.sheet, row=n, reason=NO_LIFE,
+                                 source=r.source)  # fmt: skip
+                out.append(why.get(n, blank))
+        listed += out
+        accounts.append(
+            FileAccount(
+                file=r.file,
+                sheet=r.sheet,
+                source=r.source,
+                shape=r.shape,
+                n_read=r.n_read,
+                n_used=len(kept.intersection(r.lines)),
+                n_set_aside=len(out),
+                n_blank=r.n_blank,
+                reasons=dict(Counter(s.reason for s in out)),
+            )
+        )
+    return tuple(accounts), tuple(listed)

@@ -1,0 +1,122 @@
+"""Audit of one life at a time: its dates against each other, its hours and the analysis date."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from typing import Any
+
+from fleetstats.records.audit.finding import Finding
+from fleetstats.records.lives.life import LifeRow
+from fleetstats.study.settings import Settings
+from fleetstats.vocabulary.kinds import make_finding
+
+MOST_HOURS_A_YEAR = 1_500.0
+"""A hard-worked training engine flies some 1,000 h a year (common practice, no source)."""
+
+SLACK_H = 100.0
+"""Hours by which a short record may pass the yearly figure: weeks of hard use do occur."""
+
+DATES = {
+    "in_service": "in_service_date",
+    "observed_from": "observed_from_date",
+    "last_reading": "last_reading_date",
+    "ended": "ended_date",
+}
+"""Dates of a life, with the columns that they come from."""
+
+
+def life_finding(code: str, life: LifeRow, message: str, advice: str, **more: Any) -> Finding:
+    """Return a finding that stands at a life's own row."""
+    return make_finding(
+        code,
+        message,
+        advice,
+        file=life.origin.file,
+        sheet=life.origin.sheet,
+        row=life.origin.row,
+        engine=life.engine,
+        **more,
+    )
+
+
+def audit_dates(life: LifeRow, settings: Settings) -> Iterator[Finding]:
+    """Yield what is odd about the dates of one life."""
+    day = settings.study.analysis_date
+    future = False
+    for name, column in DATES.items():
+        date: dt.date | None = getattr(life, name)
+        if day is not None and date is not None and date > day:
+            future = True
+            yield life_finding(
+                "date-future",
+                life,
+                f"{date} is after the analysis date {day}.",
+                "Correct the date, or the analysis date if records were drawn later.",
+                column=column,
+                value=date.isoformat(),
+            )
+    last = life.last_date
+    for name in ("in_service", "observed_from"):
+        start: dt.date | None = getattr(life, name)
+        if start is None or last is None:
+            continue
+        if start > last:
+            yield life_finding(
+                "dates-backwards",
+                life,
+                f"{DATES[name]} {start} is after the last date of the life, {last}.",
+                "Correct one of the two dates.",
+                column=DATES[name],
+                value=start.isoformat(),
+            )
+        else:
+            yield from _use(life, name, start, last)
+    if day is not None and not future:
+        yield from stale_reading(life, day, settings)
+
+
+def _use(life: LifeRow, name: str, start: dt.date, last: dt.date) -> Iterator[Finding]:
+    days = (last - start).days
+    hours = life.exit_h - (life.entry_h if name == "observed_from" else 0.0)
+    if hours > 24.0 * (days + 1):
+        yield life_finding(
+            "hours-exceed-calendar",
+            life,
+            f"{hours:,.0f} h in the {days} days from {start} to {last}.",
+            "A day has 24 hours: correct a date or the hours.",
+            column="exit_hours",
+            value=f"{life.exit_h:g}",
+        )
+    elif hours > MOST_HOURS_A_YEAR * days / 365.25 + SLACK_H:
+        yield life_finding(
+            "use-implausible",
+            life,
+            f"{hours:,.0f} h in the {days} days from {start} to {last} is "
+            f"{hours / max(days, 1) * 365.25:,.0f} h a year.",
+            "Check the dates and the hours; is a date that of an overhaul or a sale?",
+            column="exit_hours",
+            value=f"{life.exit_h:g}",
+        )
+
+
+def stale_reading(life: LifeRow, day: dt.date, settings: Settings) -> Iterator[Finding]:
+    """Yield the finding on a running engine whose last reading is old."""
+    if life.ending != "running" or life.last_reading is None:
+        return
+    old = (day - life.last_reading).days
+    if old > settings.hours.stale_days:
+        until = (
+            "is carried to the analysis date at the engine's own rate of use, as the study asks."
+            if settings.hours.carry_to_analysis_date
+            else "counts up to that reading and no further."
+        )
+        yield life_finding(
+            "reading-stale",
+            life,
+            f"The last reading, of {life.last_reading}, is {old} days older than the analysis "
+            "date.",
+            f"Ask for the hours today. Until then the life {until}",
+            column="last_reading_date",
+            value=life.last_reading.isoformat(),
+        )

@@ -1,0 +1,1 @@
+"""Hours of unlike meters made one."""

@@ -1,0 +1,1 @@
+"""Checks, leak-down readings and bench runs."""

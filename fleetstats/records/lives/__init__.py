@@ -1,0 +1,1 @@
+"""Rows of lives, read and checked."""

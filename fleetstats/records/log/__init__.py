@@ -1,0 +1,1 @@
+"""Rows of events, replayed into lives."""

@@ -1,0 +1,236 @@
+"""Logs: rows of events become lives.
+
+`replay_log` replays each engine's events to the lives, on the basis that the study asks for.
+Every event taken in is in a life or set aside.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from fleetstats.core.value import Value
+from fleetstats.records.audit.finding import Finding, SetAside
+from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.log.log_events import LogEvent
+from fleetstats.records.log.log_replay import replay_engine
+from fleetstats.records.log.log_state import READING_TOLERANCE_H, EngineState, Stretch, put_aside
+from fleetstats.study.settings import Settings
+from fleetstats.vocabulary.log_codes import log_finding
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class EngineLog(Value):
+    """One engine's log on the clock of hours since new, for parts and for recurrent events.
+
+    Hours are those of `meter` until `clock_events.convert_logs` makes them standard.
+
+    Parameters
+    ----------
+    stretches : tuple of (start_h, end_h, life, renewed_h, build, ending)
+        Hours since new in service under observation; `renewed_h` is when the life began.
+    steps : tuple of (event, hours, in_service)
+        Events used, each with its hours since new.
+    from_new : bool
+        Whether the log begins when the engine was new.
+    """
+
+    engine: str
+    source: str
+    meter: str
+    stretches: tuple[tuple[float, float, int, float, str, str], ...]
+    steps: tuple[tuple[LogEvent, float, bool], ...]
+    from_new: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Replay(Value):
+    """What a log tells: lives, findings, and what became of each row.
+
+    Parameters
+    ----------
+    rows : tuple of LifeRow
+        Lives on the study's basis, in the hours of the events.
+    findings : tuple of Finding
+        What was odd; `action` says what was done about it.
+    set_aside : tuple of SetAside
+        Rows that are in no life, with their reasons.
+    logs : tuple of EngineLog
+        Each engine's history since new, for parts and recurrent events.
+    n_read : int
+        Events taken in: rows in lives plus rows set aside.
+    """
+
+    rows: tuple[LifeRow, ...]
+    findings: tuple[Finding, ...]
+    set_aside: tuple[SetAside, ...]
+    logs: tuple[EngineLog, ...]
+    n_read: int
+
+    @property
+    def n_used(self) -> int:
+        """Return the number of rows that are in a life."""
+        return sum(len(r.rows) for r in self.rows)
+
+
+def replay_log(events: tuple[LogEvent, ...], settings: Settings) -> Replay:
+    """Replay a log of many engines to lives.
+
+    Parameters
+    ----------
+    events : tuple of LogEvent
+        Events of one file, in its order.
+    settings : Settings
+        `hours.basis` and `hours.log_hours` set the clock, `question.level` and
+        `check.interval_h` the meaning of findings, `treat` what is done about contradictions:
+        ``"set-aside"`` leaves out the row that contradicts the others; where no single row does,
+        every row of the engine.
+
+    Returns
+    -------
+    Replay
+        In it, ``n_read == n_used + len(set_aside)`` always.
+    """
+    by_engine: dict[str, list[LogEvent]] = {}
+    for e in events:
+        by_engine.setdefault(e.engine_id, []).append(e)
+    rows: list[LifeRow] = []
+    findings: list[Finding] = []
+    aside: list[SetAside] = []
+    logs: list[EngineLog] = []
+    for own in by_engine.values():
+        state = replay_engine(own, settings)
+        lives, more = _lives(state, settings)
+        found = [*state.findings, *more]
+        single = {(s.file, s.row) for s in state.set_aside}
+        doubtful = next(
+            (f for f in found if f.action == "set-aside" and (f.file, f.row) not in single), None
+        )
+        kept = {(r.origin.file, n) for r in lives for n in r.rows}
+        if doubtful is not None:
+            lives = []
+            kept = set()
+        listed = set(single)
+        aside += state.set_aside
+        for e in own:
+            at = (e.origin.file, e.row)
+            if at in kept or at in listed:
+                continue
+            listed.add(at)
+            if doubtful is not None:
+                text = f"engine '{e.engine}': {doubtful.message}"
+                aside.append(put_aside(e, doubtful.code, text))
+            else:
+                aside.append(put_aside(e, "log-no-exposure", "no hours seen"))
+        if not lives and not found:
+            text = f"engine '{own[-1].engine}' has no hours between its events."
+            findings.append(log_finding("log-no-exposure", own[-1], text, settings))
+        rows += lives
+        findings += found
+        if lives:
+            logs.append(_engine_log(state, own))
+    return Replay(
+        rows=tuple(rows),
+        findings=tuple(findings),
+        set_aside=tuple(aside),
+        logs=tuple(logs),
+        n_read=len(events),
+    )
+
+
+def _lives(state: EngineState, settings: Settings) -> tuple[list[LifeRow], list[Finding]]:
+    """Return the lives of an engine's stretches; a stretch without hours gives its rows away."""
+    findings: list[Finding] = []
+    since_overhaul = settings.hours.basis == "since-overhaul"
+    if not since_overhaul and not state.since_new_known and state.stretches:
+        e = state.stretches[0].events[0]
+        text = f"hours since new of engine '{e.engine}' are not known."
+        findings.append(log_finding("log-since-new-unknown", e, text, settings))
+    findings += [
+        log_finding(
+            "log-removal-unexplained",
+            s.last,
+            f"engine '{s.last.engine}' was removed, and nothing says why.",
+            settings,
+            column="cause",
+        )
+        for s in state.stretches
+        if s.ending == "removed" and s.last and not s.cause and s.confirmed is None
+    ]
+    lives: list[LifeRow] = []
+    carried: list[LogEvent] = []
+    origins = _life_dates(state)
+    for s in state.stretches:
+        s.events = [*carried, *s.events]
+        carried = []
+        if s.end_h - s.start_h <= READING_TOLERANCE_H:
+            carried = s.events
+            continue
+        lives.append(_life(s, since_overhaul, origins))
+    if carried and lives:
+        last = lives[-1]
+        numbers = (*last.rows, *(e.row for e in carried))
+        lives[-1] = replace(last, rows=numbers)
+    return lives, findings
+
+
+def _life_dates(state: EngineState) -> dict[tuple[int, float], LogEvent | None]:
+    """Return, for each life, the event that began it where the log shows it."""
+    out: dict[tuple[int, float], LogEvent | None] = {}
+    for s in state.stretches:
+        k = (s.life, s.renewed_h)
+        if k not in out:
+            begun = s.start_h - s.renewed_h <= READING_TOLERANCE_H
+            out[k] = s.events[0] if begun and s.events else None
+    return out
+
+
+def _life(
+    s: Stretch, since_overhaul: bool, origins: dict[tuple[int, float], LogEvent | None]
+) -> LifeRow:
+    zero = s.renewed_h if since_overhaul else 0.0
+    first, last = s.events[0], s.last or s.events[-1]
+    begun = origins.get((s.life, s.renewed_h))
+    good = [g for g in s.good_h if s.start_h <= g < s.end_h or s.ending not in FOUND]
+    running = s.ending == "running"
+    return LifeRow(
+        origin=last.origin,
+        rows=tuple(e.row for e in s.events),
+        engine=first.engine,
+        source=next((e.source for e in s.events if e.source), ""),
+        build=s.build,
+        entry_h=s.start_h - zero,
+        exit_h=s.end_h - zero,
+        last_good_h=max(good) - zero if good else None,
+        life_start_h=zero,
+        life=s.life,
+        ending=s.ending,
+        cause=s.cause,
+        confirmed=s.confirmed,
+        meter=next((e.meter for e in s.events if e.meter), ""),
+        in_service=begun.date if begun is not None else None,
+        observed_from=s.started,
+        last_reading=s.ended if running else None,
+        ended=None if running else s.ended,
+        found_at_teardown=s.teardown,
+        note=s.note,
+    )
+
+
+FOUND = ("found-at-check", "failed")
+"""Endings for which a check at the very end says nothing."""
+
+
+def _engine_log(state: EngineState, own: list[LogEvent]) -> EngineLog:
+    first = state.stretches[0] if state.stretches else None
+    return EngineLog(
+        engine=own[0].engine,
+        source=next((e.source for e in own if e.source), ""),
+        meter=next((e.meter for e in own if e.meter), ""),
+        stretches=tuple(
+            (s.start_h, s.end_h, s.life, s.renewed_h, s.build, s.ending)
+            for s in state.stretches
+            if s.end_h - s.start_h > READING_TOLERANCE_H
+        ),
+        steps=tuple((t.event, t.hours, t.in_service) for t in state.steps),
+        from_new=first is not None and first.start_h <= READING_TOLERANCE_H and first.life == 0,
+    )

@@ -1,0 +1,359 @@
+"""A table of events read: each row an event, or set aside with its reason."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from fleetstats.records.audit.finding import Finding, SetAside
+from fleetstats.records.hours import parse_hours
+from fleetstats.records.lives.life import EXAMPLE_ENGINE, Origin
+from fleetstats.records.lives.life_checks import check_marks
+from fleetstats.records.lives.life_row import RowInHand
+from fleetstats.records.log.log_events import KINDS, LogEvent, kind_of
+from fleetstats.records.reading import Reading
+from fleetstats.study.settings import Settings
+from fleetstats.study.study import RecordFile
+from fleetstats.tables.cells import (
+    CellError,
+    find_day_first,
+    find_decimal,
+    is_blank,
+    parse_date,
+    parse_flag,
+    parse_number,
+    text,
+)
+from fleetstats.tables.columns import ColumnMatch, Field, match_columns
+from fleetstats.tables.table import RawRow, RawTable
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.ids import normalise_id
+from fleetstats.vocabulary.kinds import make_finding
+from fleetstats.vocabulary.log_codes import pool_finding
+from fleetstats.vocabulary.meters import METER_WORDS, meter_kind
+from fleetstats.vocabulary.nearest import did_you_mean
+from fleetstats.vocabulary.unknown import cause_known
+
+LOG_FIELDS = (
+    Field(
+        name="engine",
+        doc="Engine id or serial number; the same engine must always have the same id.",
+        words=("engine id", "engine serial", "engine serial number", "engine no", "engine number"),
+        required=True,
+        example="E-0101",
+    ),
+    Field(
+        name="date",
+        doc="Day of the event.",
+        words=("day", "event date", "date of event"),
+        example="2024-05-17",
+    ),
+    Field(
+        name="hours",
+        doc="Hours on the engine's clock at the event.",
+        words=("meter", "meter reading", "reading", "engine hours", "tt", "tsn", "total time",
+               "total hours", "hours since new"),
+        unit="h",
+        example="812.4",
+    ),
+    Field(
+        name="kind",
+        doc="What happened.",
+        words=("event", "event kind", "what", "what happened", "action"),
+        required=True,
+        example="removed",
+    ),
+    Field(
+        name="cause",
+        doc="Why it was removed or failed.",
+        words=("reason", "failure cause", "removal cause", "reason for removal"),
+        example="exhaust valve",
+    ),
+    Field(
+        name="confirmed",
+        doc="Whether the shop confirmed a fault; for a teardown, whether a fault was found.",
+        words=("fault confirmed", "shop confirmed", "fault found"),
+        example="yes",
+    ),
+    Field(
+        name="component",
+        doc="Kind of component of a part event, such as crankshaft, gearbox, cylinder, "
+        "turbocharger.",
+        words=("part", "component kind", "part kind"),
+        example="turbocharger",
+    ),
+    Field(
+        name="serial",
+        doc="Serial of the component.",
+        words=("part serial", "component serial", "part serial number", "part no"),
+        example="T-0042",
+    ),
+    Field(
+        name="position",
+        doc="Place of the component where an engine has several.",
+        words=("place", "cylinder no", "cylinder number"),
+        example="3",
+    ),
+    Field(
+        name="since_new_hours",
+        doc="Hours since new: of the engine, or of the component for a part event.",
+        words=("since new", "part hours", "component hours"),
+        unit="h",
+    ),
+    Field(
+        name="since_overhaul_hours",
+        doc="Hours since the last overhaul.",
+        words=("since overhaul", "tso", "smoh", "hours since overhaul"),
+        unit="h",
+    ),
+    Field(
+        name="new_reading_hours",
+        doc="After a meter change: what the new meter shows.",
+        words=("new reading", "new meter reading"),
+        unit="h",
+    ),
+    Field(
+        name="build",
+        doc="Build standard of the engine; for a modification, the new one.",
+        words=("build standard", "standard", "variant", "version"),
+        example="B1",
+    ),
+    Field(
+        name="meter",
+        doc="Meter kind of the hours: flight, tach or hobbs; the file's where empty.",
+        words=("meter kind", "clock", "meter type"),
+        example="tach",
+    ),
+    Field(
+        name="source",
+        doc="Who reported the event; the file's source where empty.",
+        words=("reported by", "club", "shop", "reporter"),
+        example="club A",
+    ),
+    Field(name="cost", doc="Cost of the event, in the study's money.", words=("price",)),
+    Field(name="note", doc="Anything else.", words=("notes", "remark", "remarks", "comment",
+                                                  "comments")),
+)  # fmt: skip
+"""The columns of record shape "log", in the order of the template."""
+
+_HOURS = {
+    "hours": "hours",
+    "since_new_hours": "since_new_h",
+    "since_overhaul_hours": "since_overhaul_h",
+    "new_reading_hours": "new_reading_h",
+}
+
+
+def read_log_events(table: RawTable, file: RecordFile, settings: Settings) -> Reading:
+    """Read the events of a log.
+
+    Parameters
+    ----------
+    table : RawTable
+        The file's header and lines.
+    file : RecordFile
+        Its column mapping, source, meter and the words for events and causes.
+    settings : Settings
+        `hours.unit` of its hours, `treat` for findings.
+
+    Returns
+    -------
+    Reading
+        `events` are LogEvent in hours of their meters, not yet replayed; a line whose engine, kind
+        or hours cannot be read is set aside with a finding.
+    """
+    match = match_columns(table, LOG_FIELDS, file.columns)
+    lines = tuple(r.row for r in table.rows)
+    findings = [*table.findings, *match.findings]
+    aside: list[SetAside] = []
+    events: list[LogEvent] = []
+    if match.usable:
+        reader = _RowReader(table, file, settings, match)
+        for row in table.rows:
+            event = reader.read(row)
+            if event is not None:
+                events.append(event)
+        findings += reader.findings
+        aside = reader.set_aside
+    else:
+        why = next(f for f in match.findings if f.severity == "error")
+        aside = [
+            SetAside(
+                file=table.file, row=n, reason=why.code, message=why.message, source=file.source
+            )
+            for n in lines
+        ]
+    return Reading(
+        file=table.file,
+        shape="log",
+        source=file.source,
+        events=tuple(events),
+        findings=tuple(findings),
+        set_aside=tuple(aside),
+        lines=lines,
+        n_blank=table.n_blank,
+        engines=tuple(dict.fromkeys(e.engine for e in events)),
+    )
+
+
+class _RowReader:
+    """Reads lines by conventions settled once for the file."""
+
+    def __init__(
+        self,
+        table: RawTable,
+        file: RecordFile,
+        settings: Settings,
+        match: ColumnMatch,
+    ) -> None:
+        self.table, self.file, self.settings, self.match = table, file, settings, match
+        self.index, self.shown = match.index, match.shown
+        index = match.index
+        self.findings: list[Finding] = []
+        self.set_aside: list[SetAside] = []
+        hours = [r.cells[index[n]] for n in _HOURS if n in index for r in table.rows]
+        self.decimal = self.settle_decimal(hours) if file.decimal == "auto" else file.decimal
+        dates = [r.cells[index["date"]] for r in table.rows] if "date" in index else []
+        self.day_first = (
+            find_day_first(dates) if file.date_order == "auto" else file.date_order == "day-first"
+        )
+        self.kinds = {fold(k): v for k, v in file.kinds.items()}
+        self.causes = {fold(k): v for k, v in file.causes.items()}
+        self.places: dict[str, str] = {}
+
+    def settle_decimal(self, hours: list[Any]) -> str:
+        mark = find_decimal(hours, self.table.delimiter)
+        if mark == "ambiguous":
+            shown = next(str(c) for c in hours if isinstance(c, str) and ("," in c or "." in c))
+            self.findings.append(
+                make_finding(
+                    "decimal-ambiguous",
+                    f"'{shown[:20]}' may be read in two ways, and no other number tells.",
+                    "State decimal = '.' or decimal = ',' for this file.",
+                    file=self.table.file, sheet=self.table.sheet, value=shown[:20],
+                )
+            )  # fmt: skip
+        elif mark == "mixed":
+            self.findings.append(
+                make_finding(
+                    "decimal-mixed",
+                    "The file writes some numbers with a decimal comma, some with a point.",
+                    "Each is read by itself where only one reading is possible. Use one mark.",
+                    file=self.table.file, sheet=self.table.sheet,
+                )
+            )  # fmt: skip
+        return mark if mark in (",", "mixed") else "."
+
+    def cell(self, row: RawRow, name: str) -> Any:
+        return row.cells[self.index[name]] if name in self.index else None
+
+    def said(self, row: RawRow, name: str) -> str:
+        """Return a cell's text; empty where it says nothing, as "n/a" does."""
+        cell = self.cell(row, name)
+        return "" if is_blank(cell) else text(cell)
+
+    def cause_of(self, row: RawRow) -> str:
+        """Return a cause in the study's words; empty where nobody knows it."""
+        cause = text(self.cell(row, "cause"))
+        cause = self.causes.get(fold(cause), cause)
+        return cause if cause_known(cause) else ""
+
+    def place_of(self, row: RawRow) -> str:
+        """Return the place of a component as the file first spelled it."""
+        place = self.said(row, "position")
+        return self.places.setdefault(fold(place), place)
+
+    def find(self, code: str, row: RawRow, name: str, message: str, advice: str = "") -> None:
+        finding = pool_finding(
+            code,
+            Origin(file=self.table.file, row=row.row, sheet=self.table.sheet),
+            f"{message} {advice}".strip(),
+            self.settings,
+            engine=text(self.cell(row, "engine")),
+            column=self.shown.get(name, name),
+            value=text(self.cell(row, name))[:80],
+        )
+        self.findings.append(finding)
+
+    def drop(self, code: str, row: RawRow, name: str, message: str, advice: str = "") -> None:
+        self.find(code, row, name, message, advice)
+        self.put_aside(row, code, message)
+
+    def put_aside(self, row: RawRow, code: str, message: str) -> None:
+        self.set_aside.append(
+            SetAside(
+                file=self.table.file,
+                row=row.row,
+                sheet=self.table.sheet,
+                reason=code,
+                message=message,
+                engine=text(self.cell(row, "engine")),
+                source=text(self.cell(row, "source")) or self.file.source,
+            )
+        )
+
+    def read(self, row: RawRow) -> LogEvent | None:
+        engine = self.said(row, "engine")
+        marks = RowInHand(table=self.table, row=row, match=self.match, engine=engine)
+        check_marks(marks)
+        self.findings += marks.findings
+        if marks.broken:
+            self.put_aside(row, marks.broken, marks.findings[0].message)
+            return None
+        if not normalise_id(engine):
+            self.drop("log-engine-missing", row, "engine", "the engine is missing.")
+            return None
+        if normalise_id(engine) == EXAMPLE_ENGINE:
+            self.drop("log-example-row", row, "engine", "the template's example row.")
+            return None
+        word = self.said(row, "kind")
+        kind = self.kinds.get(fold(word)) or kind_of(word)
+        if kind is None:
+            said = f"'{word[:40]}' is no event that is known." if word else "the kind is missing."
+            self.drop("log-kind-unknown", row, "kind", said, did_you_mean(word, KINDS))
+            return None
+        hours: dict[str, float | None] = {}
+        unit = self.settings.hours.unit
+        for name, ours in _HOURS.items():
+            try:
+                hours[ours] = parse_hours(self.cell(row, name), self.decimal, unit)
+            except CellError as error:
+                self.drop(f"log-{error.code}", row, name, error.message, error.advice)
+                return None
+        word = self.said(row, "meter")
+        meter = meter_kind(word) if word else self.file.meter
+        if word and not meter:
+            said = f"'{word[:40]}' is no meter kind that is known."
+            self.drop("log-meter-unknown", row, "meter", said, did_you_mean(word, METER_WORDS))
+            return None
+        return LogEvent(
+            origin=Origin(file=self.table.file, row=row.row, sheet=self.table.sheet),
+            engine=engine,
+            kind=kind,
+            date=self.soft(row, "date", lambda c: parse_date(c, self.day_first)),
+            cause=self.cause_of(row),
+            confirmed=self.soft(row, "confirmed", parse_flag),
+            component=fold(self.said(row, "component")),
+            serial=self.said(row, "serial"),
+            position=self.place_of(row),
+            build=self.said(row, "build"),
+            meter=meter or self.settings.hours.meter,
+            source=self.said(row, "source") or self.file.source,
+            cost=self.soft(row, "cost", lambda c: self.finite(parse_number(c, self.decimal))),
+            note=self.said(row, "note"),
+            **hours,
+        )
+
+    def soft(self, row: RawRow, name: str, parse: Any) -> Any:
+        """Return a cell's value; one that cannot be read is left out with a warning."""
+        try:
+            return parse(self.cell(row, name))
+        except CellError as error:
+            self.find("log-cell-left-out", row, name, error.message, error.advice)
+            return None
+
+    @staticmethod
+    def finite(value: float | None) -> float | None:
+        if value is not None and not math.isfinite(value):
+            raise CellError("log-cell-left-out", f"{value} is no cost.", "Give digits.")
+        return value

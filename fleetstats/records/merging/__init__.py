@@ -1,0 +1,1 @@
+"""Returns that tell of one engine, made one."""

@@ -1,0 +1,345 @@
+"""Returns merged: one engine told by several senders becomes one, with a trace of each step.
+
+Engines are matched by their id in the form in which ids are compared. Reports that fit together
+are merged; those that do not are conflicts, listed side by side with a proposal that the study
+file accepts or overrules. Two failures of engines whose ids differ by one slip are shown as a
+pair and left as they are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fleetstats.core.value import Value
+from fleetstats.records.audit.finding import Finding, SetAside
+from fleetstats.records.audit.near_ids import near_pairs
+from fleetstats.records.lives.life import FAILING_ENDINGS, LifeRow, Origin
+from fleetstats.records.merging.merge_lives import (
+    OPEN,
+    Disagreement,
+    Joined,
+    join_lives,
+    span,
+    touch,
+)
+from fleetstats.records.merging.merge_score import LEAST_REACH_H, Score, Scorer, hours_alike
+from fleetstats.records.reading import Records
+from fleetstats.study.settings import Settings
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.ids import normalise_id
+from fleetstats.vocabulary.log_codes import pool_finding
+
+MOST_NEIGHBOURS = 200
+"""Events at nearly the same hours that are compared with each other."""
+
+SAME_AS = "same as"
+"""How a decision names the engine that a misspelt id belongs to: these words, then its id."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Pair(Value):
+    """Two reports that may tell of one event: where, how alike, and what was made of them."""
+
+    engine: str
+    other_engine: str
+    first: str
+    second: str
+    score: Score
+    one_event: bool
+
+    @property
+    def bits(self) -> float:
+        """Return the agreement score in bits."""
+        return self.score.total
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Conflict(Value):
+    """Two reports that cannot both be right.
+
+    `decided` is ``"proposed"``, ``"separate"``, a row, or empty where the study has not decided.
+    """
+
+    engine: str
+    first: str
+    second: str
+    points: tuple[Disagreement, ...]
+    decided: str = ""
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class MergeStep(Value):
+    """One report merged into another: what came from where."""
+
+    engine: str
+    kept: str
+    merged: str
+    taken: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Merged(Value):
+    """Lives after merging.
+
+    Parameters
+    ----------
+    rows : tuple of LifeRow
+        The lives, in the order of the files.
+    pairs : tuple of Pair
+        Reports that are or may be one event, most alike first.
+    conflicts : tuple of Conflict
+        Reports that disagree, with what was decided.
+    trace : tuple of MergeStep
+        Each merging.
+    findings : tuple of Finding
+    set_aside : tuple of SetAside
+        Lines of reports that were merged into another, or set aside in a conflict.
+    n_events_before, n_events_after : int
+        Failures of any kind before and after.
+    """
+
+    rows: tuple[LifeRow, ...]
+    pairs: tuple[Pair, ...]
+    conflicts: tuple[Conflict, ...]
+    trace: tuple[MergeStep, ...]
+    findings: tuple[Finding, ...]
+    set_aside: tuple[SetAside, ...]
+    n_events_before: int
+    n_events_after: int
+
+    _not_in_dict = ("rows",)
+
+
+def merge_returns(records: Records, settings: Settings) -> Merged:
+    """Merge what several returns tell of the same engine.
+
+    Only lives from different files or sources are merged; what one return says twice is left to
+    the audit, as are rows that stand for several engines.
+
+    Parameters
+    ----------
+    records : Records
+        Lives on the standard clock.
+    settings : Settings
+        `merge` sets what is alike and holds the decisions; ``[treat] merge-conflict`` says what
+        is done about conflicts not decided: ``"stop"`` (as it stands), ``"accept"`` for every
+        proposal, ``"set-aside"`` for both reports.
+
+    Returns
+    -------
+    Merged
+    """
+    return _Merger(records.rows, settings).run()
+
+
+class _Merger:
+    """The state of one merging."""
+
+    def __init__(self, rows: Sequence[LifeRow], settings: Settings) -> None:
+        self.settings = settings
+        self.merge = settings.merge
+        self.decisions = {normalise_id(d["engine"]): d for d in self.merge.decisions}
+        self.used: set[str] = set()
+        self.rows = [self._rename(r) for r in rows]
+        self.ended = [r for r in self.rows if r.ending not in OPEN and r.count == 1]
+        self.scorer = Scorer(self.ended, self.merge)
+        self.pairs: list[Pair] = []
+        self.conflicts: list[Conflict] = []
+        self.trace: list[MergeStep] = []
+        self.findings: list[Finding] = []
+        self.set_aside: list[SetAside] = []
+
+    def run(self) -> Merged:
+        by_engine: dict[str, list[LifeRow]] = {}
+        for r in self.rows:
+            by_engine.setdefault(r.engine_id if r.count == 1 else f"#{id(r)}", []).append(r)
+        out: list[LifeRow] = []
+        for engine, group in by_engine.items():
+            out += self._engine(engine, group) if self.merge.returns else group
+        self._near_pairs()
+        self._unused()
+        order = {(r.origin.file, r.origin.sheet): i for i, r in enumerate(reversed(self.rows))}
+        out.sort(key=lambda r: -order.get((r.origin.file, r.origin.sheet), 0))
+        self.pairs.sort(key=lambda p: -p.bits)
+        return Merged(
+            rows=tuple(out),
+            pairs=tuple(self.pairs),
+            conflicts=tuple(self.conflicts),
+            trace=tuple(self.trace),
+            findings=tuple(self.findings),
+            set_aside=tuple(self.set_aside),
+            n_events_before=sum(r.count for r in self.rows if r.ending in FAILING_ENDINGS),
+            n_events_after=sum(r.count for r in out if r.ending in FAILING_ENDINGS),
+        )
+
+    def _rename(self, row: LifeRow) -> LifeRow:
+        d = self.decisions.get(row.engine_id)
+        told = [] if d is None else d["take"].split(maxsplit=2)
+        if len(told) == 3 and fold(" ".join(told[:2])) == SAME_AS:
+            self.used.add(row.engine_id)
+            return replace(row, engine=told[2].strip())
+        return row
+
+    def _engine(self, engine: str, group: list[LifeRow]) -> list[LifeRow]:
+        if len({_sender(r) for r in group}) < 2:
+            return group
+        decision = self.decisions.get(engine)
+        if decision is not None and decision["take"] == "separate":
+            self.used.add(engine)
+            return self._separate(group, decision["reason"])
+        out: list[LifeRow] = []
+        for row in sorted(group, key=lambda r: (span(r), str(r.origin))):
+            at = next(
+                (i for i, r in enumerate(out) if _sender(r) != _sender(row) and touch(r, row)),
+                None,
+            )
+            if at is None:
+                out.append(row)
+            else:
+                out[at : at + 1] = self._two(engine, out[at], row)
+        return out
+
+    def _separate(self, group: list[LifeRow], reason: str) -> list[LifeRow]:
+        first, second = group[0], next(r for r in group if _sender(r) != _sender(group[0]))
+        self.conflicts.append(
+            Conflict(
+                engine=first.engine,
+                first=str(first.origin),
+                second=str(second.origin),
+                points=(
+                    Disagreement(
+                        field="engine",
+                        first=first.engine,
+                        second=second.engine,
+                        proposed="one engine",
+                    ),
+                ),
+                decided="separate",
+                reason=reason,
+            )
+        )
+        return [replace(r, engine=f"{r.engine} ({r.source or r.origin.file})") for r in group]
+
+    def _two(self, engine: str, a: LifeRow, b: LifeRow) -> list[LifeRow]:
+        joined = join_lives(a, b, self.merge)
+        if a.ending not in OPEN and b.ending not in OPEN and hours_alike(a, b, self.merge):
+            self._pair(a, b, one_event=joined.same_event)
+        if not joined.points:
+            return self._take(joined)
+        decision = self.decisions.get(engine)
+        take = "" if decision is None else decision["take"]
+        reason = "" if decision is None else decision["reason"]
+        if decision is not None:
+            self.used.add(engine)
+        named = next((r for r in (a, b) if str(r.origin) == take), None)
+        if take and named is None and take != "proposed":
+            text = f"The decision on engine '{a.engine}' names '{take}', which is not in conflict."
+            self._find("merge-decision-unknown", b, text)
+            take = ""
+        self.conflicts.append(
+            Conflict(
+                engine=a.engine,
+                first=str(a.origin),
+                second=str(b.origin),
+                points=joined.points,
+                decided=take,
+                reason=reason,
+            )
+        )
+        if named is not None:
+            other = b if named is a else a
+            self._aside(other, "merge-decided", f"the study decided for {named.origin}")
+            return [named]
+        if not take:
+            told = "; ".join(
+                f"{p.field}: {p.first} in {a.origin}, {p.second} in {b.origin} (proposed: "
+                f"{p.proposed})"
+                for p in joined.points
+            )
+            f = self._find("merge-conflict", b, f"Engine '{a.engine}' is told in two ways: {told}.")
+            if f.action == "set-aside":
+                for r in (a, b):
+                    self._aside(r, "merge-conflict", "two returns disagree on this engine")
+                return []
+        return self._take(joined)
+
+    def _take(self, joined: Joined) -> list[LifeRow]:
+        if joined.gone is not None:
+            kept = joined.rows[0]
+            self._aside(joined.gone, "merged", f"the same life as {kept.origin}")
+            self.trace.append(
+                MergeStep(
+                    engine=kept.engine,
+                    kept=str(kept.origin),
+                    merged=str(joined.gone.origin),
+                    taken=joined.steps,
+                )
+            )
+        return list(joined.rows)
+
+    def _pair(self, a: LifeRow, b: LifeRow, *, one_event: bool, near_id: bool = False) -> None:
+        self.pairs.append(
+            Pair(
+                engine=a.engine,
+                other_engine=b.engine,
+                first=str(a.origin),
+                second=str(b.origin),
+                score=self.scorer.score(a, b, near_id=near_id),
+                one_event=one_event,
+            )
+        )
+
+    def _near_pairs(self) -> None:
+        """Show events of engines whose ids differ by one slip, at hours and dates alike."""
+        ended = sorted(self.ended, key=lambda r: span(r)[1])
+        hours = np.array([span(r)[1] for r in ended])
+        reach = np.maximum(self.merge.hours_alike * hours, LEAST_REACH_H)
+        ids = [r.engine_id for r in ended]
+        for i, j in sorted(near_pairs(ids, hours, reach, MOST_NEIGHBOURS)):
+            a, b = ended[i], ended[j]
+            if self.scorer.score(a, b, near_id=True).total >= self.merge.score_least:
+                self._pair(a, b, one_event=False, near_id=True)
+
+    def _unused(self) -> None:
+        for engine, d in self.decisions.items():
+            if engine in self.used:
+                continue
+            row = next((r for r in self.rows if r.engine_id == engine), None)
+            origin = Origin(file="") if row is None else row.origin
+            text = f"A decision stands on engine '{d['engine']}', which is in no conflict."
+            self.findings.append(
+                pool_finding(
+                    "merge-decision-unused", origin, text, self.settings, engine=d["engine"],
+                    column="engine",
+                )
+            )  # fmt: skip
+
+    def _find(self, code: str, row: LifeRow, message: str) -> Finding:
+        f = pool_finding(
+            code, row.origin, message, self.settings, engine=row.engine, column="engine",
+            value=row.engine,
+        )  # fmt: skip
+        self.findings.append(f)
+        return f
+
+    def _aside(self, row: LifeRow, reason: str, message: str) -> None:
+        self.set_aside += [
+            SetAside(
+                file=row.origin.file,
+                sheet=row.origin.sheet,
+                row=n,
+                reason=reason,
+                message=message,
+                engine=row.engine,
+                source=row.source,
+            )
+            for n in row.rows
+        ]
+
+
+def _sender(row: LifeRow) -> tuple[str, str]:
+    return row.origin.file, row.source

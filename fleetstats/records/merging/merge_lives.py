@@ -1,0 +1,253 @@
+"""Two reports of one engine's life made one, or the points on which they disagree.
+
+What both can mean together is merged: the earliest hours of entry, the latest hours, the end that
+either tells, the fields that only one fills. Where they cannot both be right, each point is listed
+with the cautious reading as the proposal: the failure stands, and fewer hours are counted.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from fleetstats.core.value import Value
+from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.merging.merge_score import hours_alike
+from fleetstats.study.pool_settings import MergeKeys
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.unknown import cause_known
+
+SAME_HOURS_H = 1.0
+"""Readings this close are the same reading, rounded differently."""
+
+CLOCK_STARTS_H = 2.0
+"""Overhauls this close in hours since new are the same overhaul."""
+
+OPEN = ("running", "lost")
+"""Endings that tell of no end."""
+
+FILLED = (
+    "build", "cause", "note", "confirmed", "found_at_teardown", "in_service", "ended", "modified_h",
+    "build_after",
+)  # fmt: skip
+"""What one report may know and the other leave blank."""
+
+SEVERITY = (
+    "failed",
+    "found-at-check",
+    "removed-finding",
+    "removed",
+    "planned-overhaul",
+    "modified",
+)
+"""Endings of one event, the one that speaks most against the engine first."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Disagreement(Value):
+    """One point on which two reports disagree, and the cautious reading of it."""
+
+    field: str
+    first: str
+    second: str
+    proposed: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Joined(Value):
+    """What became of two reports.
+
+    Parameters
+    ----------
+    rows : tuple of LifeRow
+        The lives to go on with: one, or two where the proposal keeps both.
+    gone : LifeRow or None
+        The report whose lines are in no life any more.
+    steps : tuple of str
+        What was taken from which.
+    points : tuple of Disagreement
+        Empty where the two fit together.
+    same_event : bool
+        Whether both tell of one and the same end.
+    """
+
+    rows: tuple[LifeRow, ...]
+    gone: LifeRow | None
+    steps: tuple[str, ...]
+    points: tuple[Disagreement, ...] = ()
+    same_event: bool = False
+
+
+def span(row: LifeRow) -> tuple[float, float]:
+    """Return the hours since new between which a life was seen."""
+    return row.life_start_h + row.entry_h, row.life_start_h + row.exit_h
+
+
+def touch(a: LifeRow, b: LifeRow) -> bool:
+    """Return whether two lives share hours, or the later goes on where the other still ran."""
+    (a0, a1), (b0, b1) = span(a), span(b)
+    if min(a1, b1) - max(a0, b0) > SAME_HOURS_H:
+        return True
+    first, gap = (a, b0 - a1) if a0 <= b0 else (b, a0 - b1)
+    return first.ending in OPEN and abs(gap) <= SAME_HOURS_H
+
+
+def join_lives(a: LifeRow, b: LifeRow, merge: MergeKeys) -> Joined:
+    """Make one life of two reports that touch, or list what they disagree on.
+
+    Parameters
+    ----------
+    a, b : LifeRow
+        Reports of the same engine, on the same clock and basis.
+    merge : MergeKeys
+        How alike two reports of one event are.
+    """
+    if abs(a.life_start_h - b.life_start_h) > CLOCK_STARTS_H:
+        knows, other = (a, b) if a.life_start_h > b.life_start_h else (b, a)
+        point = Disagreement(
+            field="overhaul",
+            first=f"life from {a.life_start_h:g} h since new",
+            second=f"life from {b.life_start_h:g} h since new",
+            proposed=f"the overhaul at {knows.life_start_h:g} h",
+        )
+        return Joined(rows=(knows,), gone=other, steps=(), points=(point,))
+    a_open, b_open = a.ending in OPEN, b.ending in OPEN
+    if a_open and b_open:
+        return _both_open(a, b)
+    if a_open != b_open:
+        ended, going = (b, a) if a_open else (a, b)
+        return _one_ended(ended, going, merge, a)
+    return _both_ended(a, b, merge)
+
+
+def _both_open(a: LifeRow, b: LifeRow) -> Joined:
+    more, less = (a, b) if span(a)[1] >= span(b)[1] else (b, a)
+    points: list[Disagreement] = []
+    new, old = more.last_date, less.last_date
+    if new and old and new < old and span(more)[1] - span(less)[1] > SAME_HOURS_H:
+        points.append(
+            Disagreement(
+                field="hours",
+                first=f"{span(a)[1]:g} h on {a.last_date}",
+                second=f"{span(b)[1]:g} h on {b.last_date}",
+                proposed=f"{span(less)[1]:g} h, the fewer",
+            )
+        )
+        more, less = less, more
+    return _one(more, less, (*points, *_build(a, b, more)))
+
+
+def _one_ended(ended: LifeRow, going: LifeRow, merge: MergeKeys, a: LifeRow) -> Joined:
+    end, seen = span(ended)[1], span(going)[1]
+    if seen <= end + SAME_HOURS_H or hours_alike(ended, going, merge):
+        return _one(ended, going, _build(ended, going, ended))
+    b = going if a is ended else ended
+    point = Disagreement(
+        field="ending",
+        first=_told(a),
+        second=_told(b),
+        proposed=f"{ended.ending} at {end:g} h; the hours after it are a stretch of their own",
+    )
+    later = replace(going, entry_h=end - going.life_start_h, observed_from=ended.ended)
+    return Joined(rows=(ended, later), gone=None, steps=(), points=(point,))
+
+
+def _both_ended(a: LifeRow, b: LifeRow, merge: MergeKeys) -> Joined:
+    if not hours_alike(a, b, merge):
+        first, second = (a, b) if span(a)[1] <= span(b)[1] else (b, a)
+        end = span(first)[1]
+        point = Disagreement(
+            field="ending",
+            first=_told(a),
+            second=_told(b),
+            proposed=f"both ends; the life of the second begins at {end:g} h",
+        )
+        later = replace(second, entry_h=end - second.life_start_h, observed_from=first.ended)
+        return Joined(rows=(first, later), gone=None, steps=(), points=(point,))
+    main, other = (a, b) if _knows(a) >= _knows(b) else (b, a)
+    points: list[Disagreement] = []
+    if a.ended and b.ended and abs((a.ended - b.ended).days) > merge.days_alike:
+        points.append(
+            Disagreement(
+                field="date",
+                first=str(a.ended),
+                second=str(b.ended),
+                proposed=f"one event, on {main.ended}",
+            )
+        )
+    if a.ending != b.ending:
+        worst = min(a.ending, b.ending, key=SEVERITY.index)
+        points.append(Disagreement(field="ending", first=a.ending, second=b.ending, proposed=worst))
+        main, other = (a, b) if a.ending == worst else (b, a)
+    if a.confirmed is not None and b.confirmed is not None and a.confirmed != b.confirmed:
+        points.append(
+            Disagreement(
+                field="confirmed",
+                first=_yes(a.confirmed),
+                second=_yes(b.confirmed),
+                proposed="yes",
+            )
+        )
+        main = replace(main, confirmed=True)
+    if cause_known(a.cause) and cause_known(b.cause) and fold(a.cause) != fold(b.cause):
+        points.append(
+            Disagreement(field="cause", first=a.cause, second=b.cause, proposed=main.cause)
+        )
+    points += _build(a, b, main)
+    joined = _one(main, other, tuple(points))
+    return replace(joined, same_event=True)
+
+
+def _one(main: LifeRow, other: LifeRow, points: tuple[Disagreement, ...]) -> Joined:
+    """Merge `other` into `main`, whose end stands; say what came from where."""
+    steps: list[str] = []
+    row = main
+    entry = min(span(main)[0], span(other)[0])
+    if entry < span(main)[0]:
+        steps.append(f"entry {entry:g} h from {other.origin}")
+        row = replace(row, entry_h=entry - main.life_start_h, observed_from=other.observed_from)
+    differ = abs(span(main)[1] - span(other)[1])
+    if differ > 0:
+        steps.append(f"exit {span(main)[1]:g} h from {main.origin}, not {span(other)[1]:g} h")
+    for name in FILLED:
+        mine, theirs = getattr(row, name), getattr(other, name)
+        blank = mine is None or mine == ""
+        if blank and theirs not in (None, "") and (name != "cause" or other.ending not in OPEN):
+            row = replace(row, **{name: theirs})
+            steps.append(f"{name.replace('_', ' ')} from {other.origin}")
+    dates = [d for d in (row.last_reading, other.last_reading) if d is not None]
+    if dates and row.ending in OPEN:
+        row = replace(row, last_reading=max(dates))
+    goods = [
+        r.life_start_h + r.last_good_h
+        for r in (main, other)
+        if r.last_good_h is not None and r.life_start_h + r.last_good_h <= span(main)[1]
+    ]
+    if goods and row.ending != "running":
+        row = replace(row, last_good_h=max(goods) - main.life_start_h)
+    row = replace(row, extra={**other.extra, **row.extra}, parts={**other.parts, **row.parts})
+    return Joined(rows=(row,), gone=other, steps=tuple(steps), points=points)
+
+
+def _build(a: LifeRow, b: LifeRow, main: LifeRow) -> tuple[Disagreement, ...]:
+    if a.build and b.build and fold(a.build) != fold(b.build):
+        return (Disagreement(field="build", first=a.build, second=b.build, proposed=main.build),)
+    return ()
+
+
+def _knows(row: LifeRow) -> tuple[bool, bool, bool, bool]:
+    """Rank a report of an event by how much it knows of it."""
+    return (
+        row.confirmed is not None,
+        cause_known(row.cause),
+        row.ended is not None,
+        row.exit_h % 50.0 != 0.0,
+    )
+
+
+def _told(row: LifeRow) -> str:
+    day = f" on {row.last_date}" if row.last_date else ""
+    return f"{row.ending} at {span(row)[1]:g} h{day}"
+
+
+def _yes(flag: bool) -> str:
+    return "yes" if flag else "no"

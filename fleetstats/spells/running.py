@@ -1,0 +1,160 @@
+"""The engines that run today: their hours, their own rate of use, and how fresh that is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from fleetstats.core.errors import FitError
+from fleetstats.core.value import Array, Value
+from fleetstats.records.lives.life import LifeRow
+from fleetstats.study.settings import Settings
+
+DAYS_A_YEAR = 365.25
+LEAST_DAYS = 90
+"""Days of record below which an engine's own rate of use is not read from them."""
+MOST_USE_H = 2_000.0
+"""Hours a year beyond which a rate is a slip in a date, not a habit of flying."""
+
+
+MOST_ENGINES = 50_000
+"""Running engines that outlook and forecast take; they keep every engine times every draw."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class RunningEngine(Value):
+    """One engine in service.
+
+    `age_h` are its hours at the last reading; `use_h` hours a year, with `use_from` ``"own"``,
+    ``"fleet"`` (median of the others), ``"stated"`` (in the study) or ``"none"`` (then NaN);
+    `stale` that the last reading is older than the study allows; `count` how many equal engines.
+    """
+
+    engine: str
+    source: str
+    build: str
+    age_h: float
+    use_h: float
+    use_from: str
+    read_on: str
+    stale: bool
+    count: int = 1
+
+
+def find_running(rows: Iterable[LifeRow], settings: Settings) -> tuple[RunningEngine, ...]:
+    """Return the engines that run today, oldest first.
+
+    Hours are those of the last reading; they are not carried to the analysis date, unless the
+    study says so, since nobody read them. An engine with several rows counts with its last life.
+
+    Parameters
+    ----------
+    rows : iterable of LifeRow
+        Lives in use.
+    settings : Settings
+        Tables study, hours and fleet.
+
+    Returns
+    -------
+    tuple of RunningEngine
+    """
+    last: dict[tuple[str, int], LifeRow] = {}
+    ended: set[str] = set()
+    listed = list(rows)
+    for i, row in enumerate(listed):
+        if row.ending != "running":
+            continue
+        key = (row.engine_id, 0) if row.count == 1 else (row.engine_id, i + 1)
+        old = last.get(key)
+        if old is None or old.life_start_h + old.exit_h < row.life_start_h + row.exit_h:
+            last[key] = row
+    for row in listed:
+        if row.ending in ("failed", "lost", "removed"):
+            mine = last.get((row.engine_id, 0))
+            now = row.life_start_h + row.exit_h
+            if mine is not None and now >= mine.life_start_h + mine.exit_h:
+                ended.add(row.engine_id)
+    rates = {k: _own_rate(r, settings) for k, r in last.items()}
+    known = [u for u in rates.values() if np.isfinite(u)]
+    stated = settings.fleet.hours_per_year
+    out = []
+    for key, row in last.items():
+        if row.engine_id in ended and row.count == 1:
+            continue
+        use, how = rates[key], "own"
+        if not np.isfinite(use) and stated is not None:
+            use, how = stated, "stated"
+        elif not np.isfinite(use) and known:
+            use, how = float(np.median(known)), "fleet"
+        elif not np.isfinite(use):
+            how = "none"
+        out.append(_engine(row, use, how, settings))
+    return tuple(sorted(out, key=lambda e: (-e.age_h, e.engine)))
+
+
+def _engine(row: LifeRow, use: float, how: str, settings: Settings) -> RunningEngine:
+    read, today = row.last_date, settings.study.analysis_date
+    days = (today - read).days if read is not None and today is not None else None
+    age = row.exit_h
+    if settings.hours.carry_to_analysis_date and days is not None and days > 0 and how != "none":
+        age += use * days / DAYS_A_YEAR
+    return RunningEngine(
+        engine=row.engine,
+        source=row.source,
+        build=row.build,
+        age_h=age,
+        use_h=use,
+        use_from=how,
+        read_on=read.isoformat() if read is not None else "",
+        stale=days is not None and days > settings.hours.stale_days,
+        count=row.count,
+    )
+
+
+def _own_rate(row: LifeRow, settings: Settings) -> float:
+    """Hours a year of one engine over its own record; NaN where the dates do not tell.
+
+    The time under observation tells first, since its hours and dates are of one clock; a log's
+    lives always have it. Else the date of entry into service, which is the engine's and not the
+    life's: on the clock since overhaul the hours before the overhaul belong to it.
+    """
+    end = row.last_date
+    if end is None:
+        return float("nan")
+    if row.observed_from is not None and (end - row.observed_from).days >= LEAST_DAYS:
+        days, hours = (end - row.observed_from).days, row.exit_h - row.entry_h
+    elif row.in_service is not None and row.in_service != row.observed_from:
+        days, hours = (end - row.in_service).days, row.exit_h
+        if settings.hours.basis == "since-overhaul":
+            hours += row.life_start_h
+    else:
+        return float("nan")
+    use = hours / days * DAYS_A_YEAR if days >= LEAST_DAYS else float("nan")
+    return use if 0.0 < use <= MOST_USE_H else float("nan")
+
+
+def refuse_too_many(engines: tuple[RunningEngine, ...]) -> None:
+    """Raise FitError when there are more running engines than `MOST_ENGINES`."""
+    n = sum(e.count for e in engines)
+    if n > MOST_ENGINES:
+        raise FitError(
+            f"{n:,} engines run; outlook and forecast take at most {MOST_ENGINES:,}.",
+            "Make a study of each family or source.",
+        )
+
+
+def ages_of(engines: tuple[RunningEngine, ...]) -> Array:
+    """Return (n,) hours, equal engines repeated."""
+    counts = [e.count for e in engines]
+    return np.repeat(np.array([e.age_h for e in engines], dtype=np.float64), counts)
+
+
+def widths_of(engines: tuple[RunningEngine, ...], *, months: float, hours: float | None) -> Array:
+    """Return (n,) hours that each engine will run: `hours`, else months at its own rate."""
+    counts = [e.count for e in engines]
+    if hours is not None:
+        return np.full(int(np.sum(counts)), hours)
+    use = np.array([e.use_h for e in engines], dtype=np.float64)
+    return np.repeat(use * months / 12.0, counts)

@@ -1,0 +1,1 @@
+"""A study from records to results; two studies compared."""

@@ -1,0 +1,305 @@
+"""A study, run: records, lives, fits, bands, advice, chapters."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from fleetstats.advice.advise import advise_hours
+from fleetstats.advice.results import Description, Results, Sureness
+from fleetstats.bands.choose import band, band_curve, choose_method
+from fleetstats.bands.interval import Interval
+from fleetstats.bands.likelihood.wald import band_normal
+from fleetstats.bands.quantity import Quantity
+from fleetstats.chapters.chapters import APART, CHAPTERS, LAST, OPINION, run_apart
+from fleetstats.core.beside import Beside, Later
+from fleetstats.core.errors import FitError, FleetstatsError, RecordError, SettingError
+from fleetstats.core.provenance import Provenance, SourceFile, installed_versions
+from fleetstats.core.stages import silent
+from fleetstats.core.value import Array, Value
+from fleetstats.records.audit.audit import audit_records
+from fleetstats.records.audit.finding import Audit
+from fleetstats.records.readers import Opened, read_records
+from fleetstats.records.reading import Records
+from fleetstats.spells.build import Built, build_spells
+from fleetstats.spells.spells import Event, Spells
+from fleetstats.study.assumptions import assumptions
+from fleetstats.study.settings import Settings
+from fleetstats.study.study import Study
+from fleetstats.survival.counting.exposure import estimate_exposure
+from fleetstats.survival.counting.incidence import estimate_outer_band
+from fleetstats.survival.counting.plotting import estimate_plot_points
+from fleetstats.survival.counting.product_limit import (
+    estimate_cumulative_hazard,
+    estimate_product_limit,
+)
+from fleetstats.survival.counting.turnbull import estimate_turnbull
+from fleetstats.survival.families.families import Comparison, fit_families
+from fleetstats.survival.fit import Fit
+from fleetstats.survival.second_opinion import Opinion, open_libraries, second_opinions
+from fleetstats.survival.weibull.fit_weibull import fit_weibull
+from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.wording import count
+
+CURVE_POINTS = 97
+"""Ages at which curves are computed; enough for a smooth line at print size."""
+
+Tables = Mapping[tuple[str, str], Opened]
+
+STOPS_TOLD = 20
+"""Findings told where an audit stops a study; 'fleetstats check' tells them all."""
+PAST = 1.1
+"""How far past the oldest engine or the claim the curves run, to show where evidence ends."""
+
+
+def analyse(
+    study: Study,
+    *,
+    stage: Callable[[str], None] = silent,
+    command: str = "",
+    opened: Tables | None = None,
+    beside: Beside | None = None,
+) -> Results:
+    """Run a study from its records to its advice.
+
+    Parameters
+    ----------
+    study : Study
+        As read by `read_study`.
+    stage : callable
+        Told the name of each stage as it begins.
+    command : str
+        Command line to print under *Provenance*.
+    opened : mapping, optional
+        Tables at hand, as for `read_records`.
+    beside : Beside, optional
+        A process that asks the libraries meanwhile; no result depends on it.
+
+    Returns
+    -------
+    Results
+
+    Raises
+    ------
+    RecordError
+        If the audit found errors that the study file does not say how to treat, or if no life is
+        left; the message lists them all.
+    """
+    settings = study.settings
+    records, audit, built = read_lives_of(study, stage, opened)
+    beside = beside or Beside(wanted=False)
+    if built.spells.n_failed > 0:
+        beside.begin(open_libraries)
+    stage("describing the lives")
+    description = describe(built.spells, settings)
+    stage("fitting")
+    fit, no_fit = fit_or_reason(built.spells)
+    comparison = compare_families(built.spells, fit)
+    opinions = None if fit is None else beside.ask(second_opinions, fit)
+    stage("computing bands")
+    sureness = be_sure(built.spells, fit, settings)
+    stage("weighing the advice")
+    advice = advise_hours(built.spells, fit, settings)
+    base = Results(
+        study=study,
+        assumptions=assumptions(study),
+        records=records,
+        audit=audit,
+        built=built,
+        description=description,
+        fit=fit,
+        no_fit=no_fit,
+        comparison=comparison,
+        opinions=(),
+        sureness=sureness,
+        advice=advice,
+        provenance=Provenance(
+            files=records.sources,
+            versions=installed_versions(),
+            seed=settings.study.seed,
+            command=command or f"fleetstats study {study.name}",
+        ),
+    )
+    return add_chapters(base, stage, beside, opinions)
+
+
+def read_lives_of(
+    study: Study, stage: Callable[[str], None] = silent, opened: Tables | None = None
+) -> tuple[Records, Audit, Built]:
+    """Return a study's records, their audit and the lives built from them.
+
+    Raises
+    ------
+    RecordError
+        As `analyse`.
+    SettingError
+        If the study's files hold many families, which must not be studied as one.
+    """
+    if study.settings.portfolio.family:
+        raise SettingError(
+            "The records hold many families (portfolio.family), which are not one fleet.",
+            "Use 'fleetstats portfolio', which studies each by itself.",
+        )
+    stage("reading the records")
+    records = read_records(study, opened)
+    stage("auditing the records")
+    audit = audit_records(study, records)
+    refuse_stopped(audit, study.name)
+    built = build_spells(study, records, audit)
+    if len(built.spells) == 0:
+        raise RecordError(
+            "No life is left to study: every row was set aside or excluded.",
+            "See 'fleetstats check' for the reasons.",
+        )
+    return records, audit, built
+
+
+def lives_of(study: Study) -> Built:
+    """Return the lives of a study, audited; raises RecordError as `analyse` does."""
+    return read_lives_of(study)[2]
+
+
+def refuse_stopped(audit: Audit, name: str) -> None:
+    """Raise RecordError with what stops the study of that name; nothing when nothing does."""
+    if audit.ok:
+        return
+    shown = [f"  {f}" for f in audit.stops[:STOPS_TOLD]]
+    if len(audit.stops) > STOPS_TOLD:
+        shown.append(f"  … and {len(audit.stops) - STOPS_TOLD} more; fleetstats check tells all.")
+    lines = "\n".join(shown)
+    codes = ", ".join(sorted({f.code for f in audit.stops}))
+    raise RecordError(
+        f"The audit stopped the study {name} at {count(len(audit.stops), 'finding')}:\n{lines}\n",
+        f"Correct the records, or say under [treat] in study.toml what to do with: {codes}.",
+    )
+
+
+def describe(spells: Spells, settings: Settings) -> Description:
+    """Return what the lives show before any family is assumed."""
+    level = settings.study.confidence
+    finding = bool(np.any(spells.event == Event.FINDING))
+    return Description(
+        product_limit=estimate_product_limit(spells, level=level),
+        cumulative_hazard=estimate_cumulative_hazard(spells),
+        exposure=estimate_exposure(spells, level=level),
+        outer_band=estimate_outer_band(spells) if finding else None,
+        turnbull=estimate_turnbull(spells) if bool(np.any(spells.interval_known)) else None,
+        points=estimate_plot_points(spells) if spells.n_failed > 0 else None,
+    )
+
+
+def fit_or_reason(spells: Spells) -> tuple[Fit | None, str]:
+    """Return the Weibull fit, or None and the sentence that says why there is none."""
+    try:
+        return fit_weibull(spells), ""
+    except FitError as error:
+        return None, str(error)
+
+
+def compare_families(spells: Spells, fit: Fit | None) -> Comparison | None:
+    """Return other families beside the Weibull fit; None without a fit or where one fails."""
+    try:
+        return None if fit is None else fit_families(spells)
+    except FitError:
+        return None
+
+
+def curve_hours(spells: Spells, settings: Settings) -> Array:
+    """Return rising hours from near 0 to past the claim and the oldest engine."""
+    last = PAST * max(spells.oldest_h, settings.study.claimed_interval_h or 0.0)
+    return np.linspace(last / 400, last, CURVE_POINTS)
+
+
+def _in_order(found: Mapping[str, Value]) -> dict[str, Value]:
+    return {k: found[k] for k in CHAPTERS if k in found}
+
+
+def be_sure(spells: Spells, fit: Fit | None, settings: Settings) -> Sureness:
+    """Return the bands of all numbers and curves that the report shows."""
+    level, keys, seed = settings.study.confidence, settings.evidence, settings.study.seed
+
+    def ask(quantity: Quantity) -> Interval:
+        return band(spells, fit, quantity, level=level, settings=keys, seed=seed)
+
+    hours = curve_hours(spells, settings)
+    shares = sorted({0.01, 0.05, 0.10, round(1 - settings.targets.reliability, 6)})
+    curves = {
+        kind: band_curve(
+            spells, fit, kind, hours, level=level, settings=keys, seed=seed,
+            width_h=settings.check.interval_h,
+        )
+        for kind in ("reliability", "hazard", "conditional")
+    }  # fmt: skip
+    normal: tuple[Interval, ...] = ()
+    if fit is not None:
+        asked = [Quantity.shape(), Quantity.scale(), *(Quantity.life(p) for p in shares)]
+        normal = tuple(band_normal(fit, q, level=level) for q in asked)
+    return Sureness(
+        choice=choose_method(spells, keys),
+        level=level,
+        shape=ask(Quantity.shape()) if fit is not None else None,
+        scale=ask(Quantity.scale()) if fit is not None else None,
+        lives=tuple(ask(Quantity.life(p)) for p in shares),
+        reliability=curves["reliability"],
+        hazard=curves["hazard"],
+        conditional=curves["conditional"],
+        normal_approximation=normal,
+    )
+
+
+def add_chapters(
+    base: Results,
+    stage: Callable[[str], None] = silent,
+    beside: Beside | None = None,
+    opinions: Later[tuple[Opinion, ...]] | None = None,
+) -> Results:
+    """Return `base` with every further chapter that its records and settings allow.
+
+    A chapter that fails leaves a caution with its reason; it never stops the others. The
+    libraries' opinions, where they were asked for, are waited for as late as can be.
+    """
+    asked = [] if beside is None else [k for k in APART if k in CHAPTERS]
+    apart = {} if beside is None else {k: beside.ask(run_apart, k, base) for k in asked}
+    found: dict[str, Value] = {}
+    failed: dict[str, Caution] = {}
+
+    def work(key: str) -> None:
+        title, run = CHAPTERS[key]
+        stage(title)
+        try:
+            value = apart[key].take() if key in apart else run(base, _in_order(found))
+        except FleetstatsError as error:
+            failed[key] = Caution(code="chapter-failed", text=f"{title}: {error}", where=key)
+            return
+        if value is not None:
+            found[key] = value
+
+    for key in CHAPTERS:
+        if key not in (*apart, OPINION, LAST):
+            work(key)
+    if opinions is not None:
+        stage("asking the libraries")
+        base = replace(base, opinions=opinions.take())
+    # What is asked last beside is taken first: it has most likely not begun there.
+    for key in (OPINION, *reversed(apart), LAST):
+        if key in CHAPTERS:
+            work(key)
+    chapters = _in_order(found)
+    troubles = [failed[k] for k in CHAPTERS if k in failed]
+    cautions = chapters.pop("cautions", None)
+    advice = base.advice
+    if cautions is not None:
+        advice = replace(advice, cautions=cautions.items)  # type: ignore[attr-defined]
+    # Files that only a chapter reads are inputs too: the report's id and its lineage rest on them.
+    more = tuple(f for v in chapters.values() for f in getattr(v, "sources", ())
+                 if isinstance(f, SourceFile))  # fmt: skip
+    provenance = replace(base.provenance, files=(*base.provenance.files, *more))
+    return replace(
+        base,
+        chapters=chapters,
+        troubles=tuple(troubles),
+        advice=advice,
+        provenance=provenance,
+    )

@@ -1,0 +1,1 @@
+"""Two studies of one fleet: what changed, and what each change did."""

@@ -1,0 +1,335 @@
+"""Two studies of one fleet into one document: what changed, and what each change did."""
+
+from __future__ import annotations
+
+import dataclasses
+import hashlib
+from collections import Counter
+from dataclasses import dataclass
+
+from fleetstats import __version__
+from fleetstats.advice.key_figures import AdviceFigure
+from fleetstats.core.provenance import Provenance, SourceFile, installed_versions
+from fleetstats.core.units import text_hours
+from fleetstats.core.value import Value
+from fleetstats.document.blocks import BASES, METERS, facts, say
+from fleetstats.document.document import (
+    Block,
+    Column,
+    Document,
+    Explain,
+    Section,
+    Table,
+)
+from fleetstats.document.words import VERDICT_TEXT
+from fleetstats.spells.spells import Spells
+from fleetstats.studies.compare.engines import (
+    KINDS,
+    EngineChange,
+    caution_rewritten,
+    engine_changes,
+)
+from fleetstats.studies.compare.figure import walk_figure
+from fleetstats.studies.compare.walk import SettingChange, Walk
+from fleetstats.study.study import Study
+from fleetstats.vocabulary.capitals import small
+from fleetstats.vocabulary.caution import STANDING_NOTICE, Caution
+from fleetstats.vocabulary.wording import count, listed
+
+UNLIKE = ("question.", "hours.")
+"""Tables whose change makes the lives of two studies answer different questions."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Side(Value):
+    """One of two studies that are compared: its settings, its files and its lives."""
+
+    study: Study
+    sources: tuple[SourceFile, ...]
+    spells: Spells
+
+
+def compose_compare(old: Side, new: Side, walk: Walk, *, command: str = "") -> Document:
+    """Return the comparison of two studies, format-free.
+
+    Parameters
+    ----------
+    old, new : Side
+        The earlier and the later study.
+    walk : Walk
+        The walk from one advice to the other, by `decide.walk.walk_advice`.
+    command : str
+        Command line to print under *Provenance*.
+    """
+    changes = engine_changes(old.spells, new.spells)
+    last = walk.steps[-1].figure
+    s = new.study.settings
+    claim = s.study.claimed_interval_h
+    versions = installed_versions()
+    files = tuple(
+        dataclasses.replace(f, name=f"{side}/{f.name}")
+        for side, files in (("earlier", old.sources), ("later", new.sources))
+        for f in files
+    )
+    return Document(
+        title=f"What changed: {s.study.title}",
+        subtitle=(
+            f"{METERS[s.hours.meter]} {BASES[s.hours.basis]}, from records to {walk.before} to "
+            f"records to {walk.after}"
+        ).capitalize(),
+        report_id=_identity(files, walk),
+        answer=_answer(walk, changes),
+        verdict=last.verdict or last.state,
+        first_figure=walk_figure(walk),
+        sections=(
+            Section(key="walk", title="From the earlier advice to the later", blocks=_walk(walk)),
+            Section(key="settings-changed", title="Settings that differ", blocks=_settings(walk)),
+            Section(
+                key="records-changed",
+                title="What became of the records",
+                blocks=_records(walk, changes),
+            ),
+            _provenance(files, versions, old, new, command),
+        ),
+        cautions=(*caution_rewritten(changes), *_unlike(walk.settings)),
+        provenance=Provenance(files=files, versions=versions, seed=s.study.seed, command=command),
+        asked=(
+            "No interval is claimed in the later study"
+            if claim is None
+            else f"On the interval claimed in the later study, {text_hours(claim)}"
+        ),
+        cut_off=walk.after,
+        method=f"walk of advice in five steps, fleetstats {__version__}",
+    )
+
+
+def _answer(walk: Walk, changes: tuple[EngineChange, ...]) -> tuple[str, ...]:
+    """Return the three sentences of the first screen: the move, the records, what is odd."""
+    d = walk.data
+    records = (
+        f"{count(d.engines_both, 'engine')} {'is' if d.engines_both == 1 else 'are'} in both, "
+        f"{d.engines_new:,} new, {d.engines_gone:,} gone; {count(d.failures_after, 'failure')} in "
+        f"{d.exposure_after_h:,.0f} h, where it was {d.failures_before:,.0f} in "
+        f"{d.exposure_before_h:,.0f} h."
+    )
+    odd = caution_rewritten(changes)
+    last = (
+        f"The later records take something back: {odd[0].value}."
+        if odd
+        else "Nothing that the earlier records held is taken back by the later ones."
+    )
+    return (move_sentence(walk), records, last)
+
+
+def move_sentence(walk: Walk) -> str:
+    """Return the move of the advice and its main cause, without the records."""
+    return walk.sentence[: walk.sentence.index("The records hold")].strip()
+
+
+def _walk(walk: Walk) -> tuple[Block, ...]:
+    blocks: list[Block] = [say(walk.sentence, "answer")]
+    blocks += [
+        Table(
+            key="walk",
+            title="Each step and the advice after it",
+            columns=(
+                Column(key="step", title="After"),
+                Column(key="failed", title="Failures", kind="count"),
+                Column(key="plan_from_h", title="Plan from", kind="hours"),
+                Column(key="move_h", title="Move", kind="hours"),
+                Column(key="expect_at_h", title="Expect at", kind="hours"),
+                Column(key="not_beyond_h", title="Not beyond", kind="hours"),
+                Column(key="verdict", title="Verdict on the claim"),
+            ),
+            rows=tuple(
+                (
+                    s.what, s.figure.n_failed, s.figure.plan_from_h, s.move_h,
+                    s.figure.expect_at_h, s.figure.not_beyond_h, _verdict(s.figure),
+                )
+                for s in walk.steps
+            ),
+            see="A blank has no such hours in the advice of that step.",
+        ),
+        _advice(walk),
+        say(
+            "The cautions of each study stand in its own report, and they hold here too.",
+            "caution",
+        ),
+        say(
+            "The steps are taken in this order: settings, further hours, endings, engines that "
+            "left, engines that joined. The whole move does not depend on the order; its shares "
+            "do.",
+            "assumption",
+        ),
+        Explain(
+            term="walk of advice",
+            text=(
+                "One thing is changed at a time, from the earlier study to the later, and the "
+                "whole advice is worked out after each, so that every part of the move has one "
+                "cause."
+            ),
+        ),
+    ]  # fmt: skip
+    return tuple(blocks)
+
+
+def _verdict(figure: AdviceFigure) -> str:
+    word = figure.verdict or figure.state
+    return small(VERDICT_TEXT[word])
+
+
+def _advice(walk: Walk) -> Table:
+    first, last = walk.steps[0].figure, walk.steps[-1].figure
+
+    def hours(v: float | None) -> str:
+        return "none" if v is None else text_hours(round(v / 50.0) * 50.0 if v >= 100 else v)
+
+    def shape(v: float | None) -> str:
+        return "none" if v is None else f"{v:.2g}"
+
+    rows = [
+        ("Overhaul band: plan from", hours(first.plan_from_h), hours(last.plan_from_h)),
+        ("Overhaul band: expect at", hours(first.expect_at_h), hours(last.expect_at_h)),
+        ("Overhaul band: not beyond", hours(first.not_beyond_h), hours(last.not_beyond_h)),
+        ("Age that the target share reaches, best estimate", hours(first.life_h),
+         hours(last.life_h)),
+        ("The same, pessimistic edge", hours(first.life_low_h), hours(last.life_low_h)),
+        ("Weibull shape, best estimate", shape(first.shape), shape(last.shape)),
+        ("Verdict on the claim", _verdict(first), _verdict(last)),
+    ]  # fmt: skip
+    return Table(
+        key="advice-before-after",
+        title="The advice, before and after",
+        columns=(
+            Column(key="what", title="Advice"),
+            Column(key="before", title=f"Records to {walk.before}"),
+            Column(key="after", title=f"Records to {walk.after}"),
+        ),
+        rows=tuple(rows),
+        see="Hours are rounded to 50 h.",
+    )
+
+
+def _settings(walk: Walk) -> tuple[Block, ...]:
+    if not walk.settings:
+        return (say("Both studies have the same settings, title and dates apart."),)
+    return (
+        Table(
+            key="settings-changed",
+            title="Settings before and after",
+            columns=(
+                Column(key="key", title="Setting"),
+                Column(key="before", title="Before"),
+                Column(key="after", title="After"),
+            ),
+            rows=tuple((c.key, c.before, c.after) for c in walk.settings),
+            see="All other settings are the same.",
+        ),
+    )
+
+
+def _records(walk: Walk, changes: tuple[EngineChange, ...]) -> tuple[Block, ...]:
+    d = walk.data
+    kinds = Counter(c.kind for c in changes)
+    rows: list[tuple[str, float | int | None, float | int | None, float | int]] = [
+        ("Engines", d.engines_both + d.engines_gone, d.engines_both + d.engines_new,
+         d.engines_new - d.engines_gone),
+        ("Engine hours", round(d.exposure_before_h), round(d.exposure_after_h),
+         round(d.exposure_after_h) - round(d.exposure_before_h)),
+        ("Failures in question", d.failures_before, d.failures_after, d.failures_added),
+    ]  # fmt: skip
+    blocks: list[Block] = [
+        Table(
+            key="records-before-after",
+            title="The records, before and after",
+            columns=(
+                Column(key="what", title="What"),
+                Column(key="before", title="Before", kind="count"),
+                Column(key="after", title="After", kind="count"),
+                Column(key="change", title="Change", kind="count"),
+            ),
+            rows=tuple(rows),
+        )
+    ]
+    taken = caution_rewritten(changes)
+    blocks += [say(f"{c.text} ({c.value})", "caution") for c in taken]
+    if not changes:
+        return (*blocks, say("No engine changed but by running on."))
+    said = [f"{kinds[k]:,} {text}" for k, text in KINDS.items() if kinds[k]]
+    blocks += [
+        say(f"Engines that changed by more than running on: {listed(said)}."),
+        Table(
+            key="engines-changed",
+            title="Engines that changed by more than running on",
+            columns=(
+                Column(key="engine", title="Engine"),
+                Column(key="what", title="What changed"),
+                Column(key="before_h", title="Hours before", kind="hours"),
+                Column(key="after_h", title="Hours after", kind="hours"),
+                Column(key="ended_before", title="Ending before"),
+                Column(key="ended_after", title="Ending after"),
+            ),
+            rows=tuple(
+                (c.unit, KINDS[c.kind], c.before_h, c.after_h, c.ended_before, c.ended_after)
+                for c in changes
+            ),
+            folded=len(changes) > 30,
+        ),
+    ]
+    return tuple(blocks)
+
+
+def _unlike(settings: tuple[SettingChange, ...]) -> tuple[Caution, ...]:
+    keys = [c.key for c in settings if c.key.startswith(UNLIKE)]
+    if not keys:
+        return ()
+    return (
+        Caution(
+            code="definition-changed",
+            text=(
+                "The two studies count failures or hours in different ways, so part of the move "
+                "comes of the definition; it is shared among the steps of the records."
+            ),
+            where="settings",
+            value=listed(keys),
+            limit="the same question and clock",
+        ),
+    )
+
+
+def _identity(files: tuple[SourceFile, ...], walk: Walk) -> str:
+    h = hashlib.sha256()
+    for f in files:
+        h.update(f"{f.name}\0{f.sha256}\n".encode())
+    for c in walk.settings:
+        h.update(f"{c.key}\0{c.before}\0{c.after}\n".encode())
+    h.update(f"{walk.before}\0{walk.after}\0{__version__}".encode())
+    return f"FC-{h.hexdigest()[:10]}"
+
+
+def _provenance(
+    files: tuple[SourceFile, ...], versions: dict[str, str], old: Side, new: Side, command: str
+) -> Section:
+    rows = [("Command", command or "not said")]
+    for word, side in (("earlier", old), ("later", new)):
+        s = side.study.settings.study
+        rows.append((f"Seed of the {word} study", str(s.seed)))
+    rows += sorted((f"Version of {k}", v) for k, v in versions.items())
+    blocks: list[Block] = [
+        facts("provenance", "To make this comparison again", rows,
+              "Same files, settings, seeds and versions give the same bytes."),
+        Table(
+            key="files",
+            title="Input files",
+            columns=(
+                Column(key="name", title="File"),
+                Column(key="size_bytes", title="Bytes", kind="count"),
+                Column(key="rows", title="Rows", kind="count"),
+                Column(key="sha256", title="SHA-256"),
+            ),
+            rows=tuple((f.name, f.size_bytes, f.rows, f.sha256) for f in files),
+            see="A changed byte in a file changes its digest.",
+        ),
+        *(say(line, "caution") for line in STANDING_NOTICE),
+    ]  # fmt: skip
+    return Section(key="provenance", title="Provenance", blocks=tuple(blocks))

@@ -1,0 +1,129 @@
+"""Engine by engine: what became of each between two studies, and what was told otherwise.
+
+Records only grow: hours rise, failures stay failures. Where the later study takes back what the
+earlier one held, the change is no news of the fleet but of the records, and a reader must see it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from fleetstats.core.value import Value
+from fleetstats.spells.spells import Event, Spells
+from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.wording import count, listed
+
+KINDS = {
+    "failure-gone": "its failure is no longer in the records",
+    "hours-back": "its hours went back",
+    "gone": "no longer in the records",
+    "failed": "failed since",
+    "ended": "ended otherwise since",
+    "new": "new to the records",
+}
+"""What may have become of an engine, what was told otherwise first."""
+
+TAKEN_BACK = ("failure-gone", "hours-back")
+"""Kinds that no running of engines explains."""
+
+ENDINGS = {
+    Event.CENSORED: "running or left",
+    Event.FAILED: "failed",
+    Event.COMPETING: "failed from another cause",
+    Event.FINDING: "removed on a finding",
+}
+SLACK_H = 0.05
+"""Hours that two records of one reading may differ by rounding."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class EngineChange(Value):
+    """One engine of two studies; hours are those of its last life, None where it is absent."""
+
+    unit: str
+    kind: str
+    before_h: float | None
+    after_h: float | None
+    ended_before: str
+    ended_after: str
+
+
+def engine_changes(old: Spells, new: Spells) -> tuple[EngineChange, ...]:
+    """Return the engines that changed by more than running on, by kind and then by name.
+
+    Parameters
+    ----------
+    old, new : Spells
+        Lives of the earlier and the later study; engines are matched by id.
+    """
+    before, after = _last(old), _last(new)
+    out = []
+    for unit in sorted({*before, *after}):
+        was, now = before.get(unit), after.get(unit)
+        kind = _kind(was, now)
+        if not kind:
+            continue
+        out.append(
+            EngineChange(
+                unit=unit,
+                kind=kind,
+                before_h=None if was is None else was[0],
+                after_h=None if now is None else now[0],
+                ended_before="" if was is None else ENDINGS[Event(was[1])],
+                ended_after="" if now is None else ENDINGS[Event(now[1])],
+            )
+        )
+    order = list(KINDS)
+    return tuple(sorted(out, key=lambda c: order.index(c.kind)))
+
+
+def caution_rewritten(changes: Sequence[EngineChange]) -> tuple[Caution, ...]:
+    """Return the caution that the later records take back what the earlier ones held."""
+    taken = [c for c in changes if c.kind in TAKEN_BACK]
+    gone = [c for c in changes if c.kind == "gone" and c.ended_before == ENDINGS[Event.FAILED]]
+    out = []
+    if taken or gone:
+        named = [c.unit for c in (*taken, *gone)]
+        more = f" and {len(named) - 5} more" if len(named) > 5 else ""
+        out.append(
+            Caution(
+                code="records-rewritten",
+                text=(
+                    "The later records take back what the earlier ones held: hours that went back, "
+                    "or a failure that is gone. Ask why before the move of the advice is believed."
+                ),
+                where="records",
+                value=f"{count(len(named), 'engine')}: {listed(named[:5])}{more}",
+                limit="0 engines",
+            )
+        )
+    return tuple(out)
+
+
+def _last(spells: Spells) -> dict[str, tuple[float, int, int]]:
+    """Return for each unit its greatest hours, the event there, and its failures in all."""
+    failures: dict[str, int] = {}
+    for unit in spells.unit[spells.event == Event.FAILED]:
+        failures[str(unit)] = failures.get(str(unit), 0) + 1
+    out: dict[str, tuple[float, int, int]] = {}
+    for i in np.argsort(spells.exit_upper, kind="stable"):
+        unit = str(spells.unit[i])
+        out[unit] = (float(spells.exit_upper[i]), int(spells.event[i]), failures.get(unit, 0))
+    return out
+
+
+def _kind(was: tuple[float, int, int] | None, now: tuple[float, int, int] | None) -> str:
+    if was is None:
+        return "new"
+    if now is None:
+        return "gone"
+    if now[2] < was[2]:
+        return "failure-gone"
+    if now[0] < was[0] - SLACK_H:
+        return "hours-back"
+    if now[2] > was[2]:
+        return "failed"
+    return "ended" if now[1] != was[1] else ""

@@ -1,0 +1,1 @@
+"""The study file: its schema, settings, template and what was left at default."""

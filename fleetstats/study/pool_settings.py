@@ -1,0 +1,55 @@
+"""[merge]: how returns that tell of the same engine become one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from fleetstats.study.key import key
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MergeKeys:
+    """[merge]: what counts as the same event, and what was decided where returns disagree."""
+
+    returns: bool = key("Merge what several returns tell of the same engine.", default=True)
+    hours_alike: float = key(
+        "Two reports of one event differ by no more than this share of the hours.",
+        default=0.02,
+        low=0.0,
+        high=0.2,
+    )
+    days_alike: int = key(
+        "Two reports of one event differ by no more than this.", default=60, low=0, unit="days"
+    )
+    score_least: float = key(
+        "Agreement score from which two events of engines whose ids differ are shown as a pair.",
+        default=8.0,
+        unit="bits",
+    )
+    decisions: tuple[dict[str, Any], ...] = key(
+        "What was decided on a conflict: engine, take, reason. take is 'proposed', 'separate' "
+        "(two engines bear this id) or a row as the conflict names it, such as 'club.csv row 12'.",
+        default=(),
+    )
+
+
+DECISION_KEYS = ("engine", "take", "reason")
+
+
+def check_decisions(merge: MergeKeys, problems: list[str]) -> None:
+    """Add a sentence to `problems` for each decision that cannot be one."""
+    seen: set[str] = set()
+    for i, d in enumerate(merge.decisions, start=1):
+        where = f"merge.decisions[{i}]"
+        for k, v in d.items():
+            if k not in DECISION_KEYS:
+                problems.append(f"{where}.{k}: unknown key. Known are: {', '.join(DECISION_KEYS)}.")
+            elif not isinstance(v, str):
+                problems.append(f"{where}.{k}: must be a text in quotation marks.")
+        blank = [k for k in DECISION_KEYS if not str(d.get(k, "")).strip()]
+        problems += [f"{where}.{k}: is missing." for k in blank]
+        engine = str(d.get("engine", ""))
+        if engine and engine in seen:
+            problems.append(f"{where}.engine: '{engine}' was decided on before.")
+        seen.add(engine)

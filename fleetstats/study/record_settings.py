@@ -1,0 +1,59 @@
+"""[[records]]: the keys that describe one record file."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from fleetstats.study.key import key
+
+SHAPES = {
+    "lives": "one row per engine life",
+    "log": "one row per event",
+    "checks": "one row per check of an engine",
+    "leakdown": "one row per leak-down reading of a cylinder",
+    "bench": "one row per part run on the bench",
+}
+"""Shapes of record files."""
+
+METERS = ("flight", "tach", "hobbs")
+"""Meter kinds: time in flight, revolutions counted as time, time with the master or oil-pressure
+switch on."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordKeys:
+    """[[records]]: one record file, and how to read it."""
+
+    file: str = key("File with records, within the study's folder.", default="", required=True)
+    shape: str = key("What a row stands for.", default="lives", choices=tuple(SHAPES))
+    source: str = key("Who sent the file; for rows that do not say.", default="")
+    meter: str = key(
+        "Meter kind of its hours; default the study's standard clock.",
+        default="",
+        choices=("", *METERS),
+    )
+    sheet: str = key("Sheet of a workbook; default the first.", default="")
+    header_row: int = key(
+        "Line of the column names; 0 takes the first line with content.", default=0, low=0
+    )
+    encoding: str = key("Encoding of a text file, such as utf-8; default found.", default="")
+    delimiter: str = key(
+        "Mark between the cells of a text file; default found.",
+        default="",
+        choices=("", ",", ";", "\t", "|"),
+    )
+    decimal: str = key("Decimal mark.", default="auto", choices=("auto", ".", ","))
+    date_order: str = key(
+        "Order in dates such as 03/04/2021.",
+        default="auto",
+        choices=("auto", "day-first", "month-first"),
+    )
+    observed_from: dt.date | None = key(
+        "Date on which this source's records begin. An engine older than that was not followed "
+        "from new and needs entry hours."
+    )
+    columns: dict[str, str] = key("Our column name = the file's own header.", factory=dict)
+    endings: dict[str, str] = key("The file's word for an ending = our word.", factory=dict)
+    kinds: dict[str, str] = key("The file's word for an event of a log = our word.", factory=dict)
+    causes: dict[str, str] = key("The file's word for a cause = the study's word.", factory=dict)

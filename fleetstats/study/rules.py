@@ -1,0 +1,211 @@
+"""Failure rules: what the ending of a life counts as, for the study's question.
+
+The order is: the study's own rules; endings that are no events; causes that censor; faults not
+confirmed; causes not in question; then the failure level.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from fleetstats.core.value import Value
+from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.log.log_events import PLANNED_CAUSES
+from fleetstats.study.settings import LEVELS, QuestionKeys, Settings
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.unknown import cause_known
+
+NO_EVENT = {
+    "running": "still running",
+    "lost": "lost to follow-up",
+    "modified": "modified; goes on as another build",
+}
+"""Endings that say nothing of a failure, with the reason to print."""
+
+PLANNED = ("planned-overhaul", "removed", "modified")
+"""Endings after which a teardown is an inspection of a life that had not failed."""
+
+DAMAGING = ("prop strike", "accident", "fuel contamination")
+"""Causes of a removal that can themselves do the damage which a teardown then finds."""
+
+DEEP_LEVELS = ("beyond-limits", "top-end", "accessory")
+"""Levels at which a condition found at a check or teardown counts."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Verdict(Value):
+    """What an ending counts as, and why.
+
+    Parameters
+    ----------
+    counts_as : str
+        failure, competing, censored, finding or excluded.
+    reason : str
+        The reason, as the report prints it.
+    known_to : str
+        For a failure: ``"exact"`` at the exit, or ``"interval"`` between the last hours known
+        good (or entry) and the exit.
+    rule : int
+        Number of the study's own rule that decided, from 1; 0 for the built-in ones.
+    """
+
+    counts_as: str
+    reason: str
+    known_to: str = "exact"
+    rule: int = 0
+
+
+def judge_ending(life: LifeRow, settings: Settings) -> Verdict:
+    """Say what the ending of a life counts as.
+
+    Parameters
+    ----------
+    life : LifeRow
+        The life.
+    settings : Settings
+        The study's question and rules.
+    """
+    q = settings.question
+    for i, rule in enumerate(q.rules, start=1):
+        if _matches(rule, life):
+            known_to = "interval" if _between(life) else "exact"
+            return Verdict(
+                counts_as=rule["counts_as"], reason=rule["reason"], known_to=known_to, rule=i
+            )
+    found = life.found_at_teardown is True and life.ending in PLANNED
+    if found and q.level in DEEP_LEVELS:
+        return _teardown(life, q)
+    if life.ending in NO_EVENT:
+        return Verdict(counts_as="censored", reason=NO_EVENT[life.ending])
+    if fold(life.cause) in {fold(c) for c in q.censoring_causes} - {fold(c) for c in q.causes}:
+        return Verdict(counts_as="censored", reason=f"cause: {life.cause}")
+    if life.ending == "removed":
+        own = _own_fault(life, q)
+        if own is not None:
+            return own
+    if life.ending in ("planned-overhaul", "removed"):
+        return _removal(life, found)
+    if life.ending in ("failed", "found-at-check") and life.confirmed is False:
+        return Verdict(counts_as="censored", reason="no fault found by the shop")
+    return _by_cause(life, q) or _by_level(life, q)
+
+
+def judge_endings(lives: Sequence[LifeRow], settings: Settings) -> tuple[Verdict, ...]:
+    """Judge many lives; lives that end alike are judged once."""
+    known: dict[tuple[object, ...], Verdict] = {}
+    out = []
+    for x in lives:
+        told = (x.ending, x.cause, x.confirmed, x.found_at_teardown, x.source, x.build)
+        if told not in known:
+            known[told] = judge_ending(x, settings)
+        out.append(known[told])
+    return tuple(out)
+
+
+def _teardown(life: LifeRow, q: QuestionKeys) -> Verdict:
+    """Judge a fault found at the teardown of an engine that had not failed."""
+    if fold(life.cause) in DAMAGING and fold(life.cause) not in {fold(c) for c in q.causes}:
+        return Verdict(
+            counts_as="finding",
+            reason=f"fault found at the teardown after {life.cause}: there before, or its damage?",
+        )
+    # The cause may be that of the removal, such as "overhaul due"; then the fault's is unknown.
+    of_removal = {fold(c) for c in (*PLANNED_CAUSES, *q.censoring_causes)}
+    fault = replace(life, cause="") if fold(life.cause) in of_removal else life
+    return _by_cause(fault, q) or Verdict(
+        counts_as="failure", reason="fault found at the teardown", known_to="interval"
+    )
+
+
+def _own_fault(life: LifeRow, q: QuestionKeys) -> Verdict | None:
+    """Judge a removal "for another reason" whose cause is a fault of the engine's own after all.
+
+    As a log is replayed (`removal_ending`): confirmed by the shop it is a failure, but at the level
+    of power loss. Not yet confirmed, it is a finding where the study names its cause.
+    """
+    cause = fold(life.cause)
+    if cause and cause in {fold(c) for c in PLANNED_CAUSES}:
+        return None
+    if life.confirmed is True:
+        if q.level == "power-loss":
+            return _by_cause(life, q) or Verdict(
+                counts_as="finding", reason=f"removed with a fault, before any {LEVELS[q.level]}"
+            )
+        return _by_cause(life, q) or Verdict(
+            counts_as="failure", reason="removed, internal fault confirmed"
+        )
+    if life.confirmed is None and cause in {fold(c) for c in q.causes}:
+        return Verdict(counts_as="finding", reason="removed for a cause in question, unconfirmed")
+    return None
+
+
+def _removal(life: LifeRow, found: bool) -> Verdict:
+    plain = "planned overhaul" if life.ending == "planned-overhaul" else "removed, no failure"
+    if found:
+        return Verdict(
+            counts_as="censored",
+            reason="fault found at a planned teardown; counts at level beyond-limits",
+        )
+    if life.found_at_teardown is False:
+        return Verdict(counts_as="censored", reason=f"{plain}, clean at the teardown")
+    return Verdict(counts_as="censored", reason=plain)
+
+
+def _by_cause(life: LifeRow, q: QuestionKeys) -> Verdict | None:
+    """Return a verdict where the cause decides, else None."""
+    cause = fold(life.cause)
+    asked = {fold(c) for c in q.causes}
+    if not cause_known(life.cause):
+        if asked and q.unknown_cause == "competing":
+            return Verdict(counts_as="competing", reason="cause unknown; the study says competing")
+        return None
+    if asked and cause not in asked:
+        return Verdict(counts_as="competing", reason=f"cause not in question: {life.cause}")
+    if not asked and cause in {fold(c) for c in q.outside_causes}:
+        return Verdict(counts_as="competing", reason=f"outside the engine: {life.cause}")
+    return None
+
+
+def _by_level(life: LifeRow, q: QuestionKeys) -> Verdict:
+    unknown = "" if cause_known(life.cause) else ", cause unknown"
+    if life.ending == "failed":
+        doubt = ", not said whether confirmed" if life.confirmed is None else ""
+        return Verdict(counts_as="failure", reason=f"failed{doubt}{unknown}")
+    if life.ending == "found-at-check":
+        if q.level == "power-loss":
+            return Verdict(
+                counts_as="finding", reason=f"found at a check, before any {LEVELS[q.level]}"
+            )
+        return Verdict(
+            counts_as="failure", reason=f"fault found at a check{unknown}", known_to="interval"
+        )
+    if q.level in DEEP_LEVELS and life.confirmed is True:
+        return Verdict(
+            counts_as="failure",
+            reason=f"removed on a finding, condition beyond limits confirmed{unknown}",
+            known_to="interval",
+        )
+    return Verdict(counts_as="finding", reason="removed because of a finding")
+
+
+def _between(life: LifeRow) -> bool:
+    found = life.found_at_teardown is True and life.ending in PLANNED
+    return found or life.ending in ("found-at-check", "removed-finding")
+
+
+def _matches(rule: dict[str, Any], life: LifeRow) -> bool:
+    for name in ("ending", "source", "build"):
+        if name in rule and fold(rule[name]) != fold(getattr(life, name)):
+            return False
+    if "cause" in rule:
+        if not cause_known(rule["cause"]):
+            if cause_known(life.cause):
+                return False
+        elif fold(rule["cause"]) != fold(life.cause):
+            return False
+    if "confirmed" in rule:
+        asked = None if rule["confirmed"] == "unknown" else rule["confirmed"]
+        return life.confirmed is asked
+    return True

@@ -1,0 +1,246 @@
+"""A study: a folder with a `study.toml` and its record files."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+import typing
+from dataclasses import dataclass, fields
+from pathlib import Path, PurePosixPath, PureWindowsPath
+from typing import TYPE_CHECKING, Any
+
+from fleetstats.core.errors import SettingError
+from fleetstats.core.value import Value
+from fleetstats.study.record_settings import RecordKeys
+from fleetstats.study.schema import load_keys, show
+from fleetstats.study.settings import Settings
+from fleetstats.study.study_checks import check_settings
+from fleetstats.vocabulary.capitals import small
+from fleetstats.vocabulary.nearest import did_you_mean
+from fleetstats.vocabulary.slugs import slug
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+STUDY_FILE = "study.toml"
+MAX_STUDY_BYTES = 2**20
+MAX_FILES = 500
+
+FLAT_TABLES = {"treat": "actions"}
+"""Tables whose every entry belongs to one dictionary: the user writes ``[treat]`` directly."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class RecordFile(RecordKeys, Value):
+    """One record file of a study; `path` is where it lies, `file` its name within the study."""
+
+    path: Path = Path()
+
+    _not_in_dict = ("path",)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Study(Value):
+    """What is asked of which records.
+
+    Parameters
+    ----------
+    folder : Path
+        Folder of the study; no path of the study leaves it.
+    settings : Settings
+        Every setting, the user's or the default.
+    files : tuple of RecordFile
+        The record files.
+    chosen : frozenset of str
+        The settings that the user set, as ``table.key``.
+    """
+
+    folder: Path
+    settings: Settings
+    files: tuple[RecordFile, ...]
+    chosen: frozenset[str]
+
+    _not_in_dict = ("folder",)
+
+    @property
+    def name(self) -> str:
+        """Return a short name for the study's report folder."""
+        return slug(self.folder.resolve().name) or "study"
+
+    def of_shape(self, *shapes: str) -> tuple[RecordFile, ...]:
+        """Return the record files of some shapes."""
+        return tuple(f for f in self.files if f.shape in shapes)
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return every setting, one row each: key, value, default, whether it was chosen, unit."""
+        import pandas as pd
+
+        from fleetstats.study.assumptions import assumptions
+
+        names = ("key", "value", "default", "chosen", "unit")
+        return pd.DataFrame([{n: getattr(a, n) for n in names} for a in assumptions(self)])
+
+    def __repr__(self) -> str:
+        s = self.settings.study
+        return f"Study '{s.title}', as of {s.analysis_date}: {len(self.files)} record files"
+
+
+def read_study(folder_or_file: str | Path) -> Study:
+    """Read a study file strictly.
+
+    Parameters
+    ----------
+    folder_or_file : str or Path
+        The study's folder, or the `study.toml` in it.
+
+    Returns
+    -------
+    Study
+
+    Raises
+    ------
+    SettingError
+        If the file is missing or no TOML (with the line), or if any key is unknown, any value
+        impossible, or any path wrong. All are told at once, each with the key's path, the value,
+        what is right and the nearest valid name; `problems` holds them one by one.
+    """
+    path = Path(folder_or_file)
+    if path.is_dir():
+        path = path / STUDY_FILE
+    raw = _read_toml(path)
+    study = parse_study(raw, path.parent)
+    if isinstance(study, Study):
+        return study
+    n = len(study)
+    raise SettingError(
+        f"{path.name}: {n} thing{'s' if n > 1 else ''} to correct.\n"
+        + "\n".join(f"  {p}" for p in study),
+        problems=tuple(study),
+    )
+
+
+def _read_toml(path: Path) -> dict[str, Any]:
+    try:
+        data = path.read_bytes() if path.is_file() else None
+    except OSError as e:
+        raise SettingError(
+            f"The study file '{path.name}' cannot be read ({e.strerror}).", "Check its rights."
+        ) from None
+    except ValueError:
+        raise SettingError("The study's path holds a character that no path can have.") from None
+    if data is None:
+        raise SettingError(
+            f"There is no study file at '{path}'.",
+            f"A study is a folder with a {STUDY_FILE}; 'fleetstats begin' makes one.",
+        )
+    if len(data) > MAX_STUDY_BYTES:
+        raise SettingError(
+            f"The study file '{path.name}' has {len(data):,} bytes.",
+            f"The limit is {MAX_STUDY_BYTES:,}; records belong in files of their own.",
+        )
+    try:
+        return tomllib.loads(data.removeprefix(b"\xef\xbb\xbf").decode("utf-8"))
+    except UnicodeDecodeError as e:
+        line = data[: e.start].count(b"\n") + 1
+        raise SettingError(
+            f"{path.name} line {line}: the text is not UTF-8.", "Save the file as UTF-8."
+        ) from None
+    except tomllib.TOMLDecodeError as e:
+        m = re.search(r"\(at (?:line (\d+), column (\d+)|end of document)\)", str(e))
+        at = m[1] if m and m[1] else str(data.count(b"\n") + 1)
+        what = re.sub(r"\s*\(at .*\)$", "", str(e))
+        raise SettingError(
+            f"{path.name} line {at}: {small(what)}.",
+            'Texts stand in quotation marks, as title = "Our fleet"; tables in [brackets].',
+        ) from None
+    except RecursionError:
+        raise SettingError(f"{path.name}: brackets are nested too deeply.") from None
+
+
+def parse_study(raw: dict[str, Any], folder: Path) -> Study | list[str]:
+    """Build a study from parsed tables, or return everything that is wrong with them."""
+    problems: list[str] = []
+    tables = {f.name: f for f in fields(Settings)}
+    hints = typing.get_type_hints(Settings)
+    chosen: set[str] = set()
+    built: dict[str, Any] = {}
+    for name in raw:
+        if name not in tables and name != "records":
+            near = did_you_mean(name, [*tables, "records"])
+            problems.append(f"{name}: unknown table. {near}")
+    for name in tables:
+        part = raw.get(name, {})
+        if name in FLAT_TABLES and isinstance(part, dict):
+            part = {FLAT_TABLES[name]: part} if part else {}
+        built[name], keys = load_keys(hints[name], part, name, problems)
+        chosen |= {f"{name}.{k}" for k in keys}
+    files = _load_files(raw.get("records"), folder, problems)
+    settings = Settings(**built)
+    check_settings(settings, files, problems)
+    if settings.fleet.serials_file:
+        _inside(settings.fleet.serials_file, folder, "fleet.serials_file", problems)
+    if problems:
+        return problems
+    return Study(folder=folder, settings=settings, files=tuple(files), chosen=frozenset(chosen))
+
+
+def _load_files(raw: Any, folder: Path, problems: list[str]) -> list[RecordFile]:
+    if raw is None:
+        problems.append("records: is missing. Name each record file in a table [[records]].")
+        return []
+    if isinstance(raw, dict):
+        problems.append("records: write [[records]] with two brackets, once for each file.")
+        return []
+    if not isinstance(raw, list) or not raw or len(raw) > MAX_FILES:
+        problems.append(
+            f"records = {show(raw)}: must be tables [[records]], at least one and at most "
+            f"{MAX_FILES}."
+        )
+        return []
+    out: list[RecordFile] = []
+    seen: dict[tuple[Path, str], int] = {}
+    for i, part in enumerate(raw, start=1):
+        where = f"records[{i}]"
+        keys, _ = load_keys(RecordKeys, part, where, problems)
+        if not keys.file:
+            continue
+        path = _inside(keys.file, folder, f"{where}.file", problems)
+        if path is None:
+            continue
+        twin = seen.setdefault((path, keys.sheet), i)
+        if twin != i:
+            problems.append(
+                f"{where}.file = {show(keys.file)}: is named by records[{twin}] as well. "
+                "Its rows would count twice."
+            )
+        values = {f.name: getattr(keys, f.name) for f in fields(keys)}
+        out.append(RecordFile(**values, path=path))
+    return out
+
+
+def _inside(name: str, folder: Path, where: str, problems: list[str]) -> Path | None:
+    """Return the path of a file of the study, if it lies within the folder and is there."""
+    parts = PurePosixPath(name.replace("\\", "/")).parts
+    absolute = PurePosixPath(name).is_absolute() or PureWindowsPath(name).drive
+    root = folder.resolve()
+    if absolute or ".." in parts or name.startswith(("~", "\\")):
+        problems.append(
+            f"{where} = {show(name)}: must be a path within the study's folder, without '..'."
+        )
+        return None
+    path = root.joinpath(*parts)
+    try:
+        real = path.resolve()
+        there = real.is_file()
+    except (OSError, ValueError, RuntimeError):
+        problems.append(f"{where} = {show(name)}: is no usable path.")
+        return None
+    if not real.is_relative_to(root):
+        problems.append(f"{where} = {show(name)}: leads out of the study's folder.")
+        return None
+    if not there:
+        names = sorted(p.name for p in real.parent.glob("*") if p.is_file())[:200]
+        near = did_you_mean(path.name, names) if names else "The folder holds no file."
+        problems.append(f"{where} = {show(name)}: is not there. {near[:300]}")
+        return None
+    return path

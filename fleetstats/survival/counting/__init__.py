@@ -1,0 +1,1 @@
+"""Estimates by counting alone, with no family assumed."""

@@ -1,0 +1,288 @@
+"""Competing endings: the share of lives that ends in each way by each age, and the outer band.
+
+Aalen & Johansen (1978) with delayed entry. Two standard errors: the delta method of Marubini &
+Valsecchi (1995, section 10.2) and the infinitesimal jackknife (Efron 1981), which takes each life's
+own influence.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from fleetstats.core.errors import FitError
+from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.spells import Event, Spells
+from fleetstats.survival.counting.product_limit import ends, estimate_product_limit, read_steps
+
+MOST_INFLUENCES = 200_000_000
+"""Lives times ages above which the jackknife is left out; its arrays would be too many."""
+
+KINDS = {
+    Event.FAILED: "failed",
+    Event.COMPETING: "failed from another cause",
+    Event.FINDING: "removed on a finding",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Incidence(Value):
+    """Cumulative incidence of each ending.
+
+    Parameters
+    ----------
+    labels : tuple of str
+        k endings.
+    hours : (m,) float
+        Distinct ages at which any of them happened.
+    incidence, std_error_delta, std_error_jackknife : (k, m) float
+        Share of lives ended so by each age, with its two standard errors; the jackknife is NaN for
+        very large fleets.
+    n_ended : (k, m) float
+        Endings at each age.
+    at_risk : (m,) float
+        Weighted lives at risk.
+    reliability : (m,) float
+        Share of lives without any of the endings.
+    oldest_h : float
+        Greatest age seen.
+    """
+
+    labels: tuple[str, ...]
+    hours: Array
+    incidence: Array
+    std_error_delta: Array
+    std_error_jackknife: Array
+    n_ended: Array
+    at_risk: Array
+    reliability: Array
+    oldest_h: float
+
+    def __post_init__(self) -> None:
+        for f in ("hours", "at_risk", "reliability"):
+            object.__setattr__(self, f, frozen_array(getattr(self, f)))
+        for f in ("incidence", "std_error_delta", "std_error_jackknife", "n_ended"):
+            object.__setattr__(self, f, frozen_array(getattr(self, f), ndim=2))
+
+    def _row(self, label: str) -> int:
+        if label not in self.labels:
+            raise FitError(f"No ending is called '{label}'.", f"Known: {', '.join(self.labels)}.")
+        return self.labels.index(label)
+
+    def at(self, label: str, hours: ArrayLike) -> Array:
+        """Return the incidence of one ending at each of `hours`; NaN past the oldest age."""
+        column = self.incidence[self._row(label)]
+        return read_steps(self.hours, column, 0.0, hours, 0.0, self.oldest_h)
+
+    def std_error_at(self, label: str, hours: ArrayLike, *, method: str = "delta") -> Array:
+        """Return a standard error at each of `hours`; `method` is ``delta`` or ``jackknife``."""
+        table = {"delta": self.std_error_delta, "jackknife": self.std_error_jackknife}
+        if method not in table:
+            raise FitError(f"No standard error is called '{method}'.", "Use delta or jackknife.")
+        column = table[method][self._row(label)]
+        return read_steps(self.hours, column, 0.0, hours, 0.0, self.oldest_h)
+
+    def __repr__(self) -> str:
+        last = ", ".join(
+            f"{name} {row[-1]:.3f}" for name, row in zip(self.labels, self.incidence, strict=True)
+        )
+        return f"Incidence at {self.oldest_h:,.0f} h: {last if len(self.hours) else 'nothing seen'}"
+
+
+def estimate_incidence(spells: Spells, endings: ArrayLike | None = None) -> Incidence:
+    """Estimate the cumulative incidence of each ending, with delayed entry.
+
+    Parameters
+    ----------
+    spells : Spells
+        The lives; an interval-known failure counts at its middle.
+    endings : (n,) str or None
+        The ending of each life, empty where it was censored; None tells apart the failure in
+        question, failures from another cause and removals on a finding.
+
+    Raises
+    ------
+    FitError
+        If there are no lives, or `endings` has another length.
+    """
+    if len(spells) == 0:
+        raise FitError("There are no lives to count.", "Add records.")
+    if endings is None:
+        names = np.array(["", *KINDS.values()])
+        how = names[spells.event.astype(int)]
+    else:
+        how = np.asarray(endings).astype(np.str_)
+    if how.shape != (len(spells),):
+        raise FitError(f"{how.size} endings for {len(spells)} lives.", "Give one for each life.")
+    labels = tuple(str(x) for x in np.unique(how[how != ""]))
+    lives = _merge(spells, how, labels)
+    hours = np.unique(lives.end[lives.kind >= 0])
+    k, m = len(labels), len(hours)
+    n_ended = np.zeros((k, m))
+    ended = lives.kind >= 0
+    np.add.at(
+        n_ended,
+        (lives.kind[ended], np.searchsorted(hours, lives.end[ended])),
+        lives.weight[ended],
+    )
+    at_risk = lives.reaching(hours)
+    d = n_ended.sum(axis=0)
+    left = np.maximum(at_risk - d, 0.0)
+    left[left < 1e-9 * at_risk] = 0.0
+    reliability = np.cumprod(left / at_risk)
+    before = np.concatenate([[1.0], reliability[:-1]])[:m]
+    incidence = np.cumsum(before * n_ended / at_risk, axis=1)
+    delta = _delta(incidence, before, n_ended, at_risk, left)
+    if len(lives.end) * m <= MOST_INFLUENCES:
+        jackknife = _jackknife(lives, hours, before, n_ended, at_risk)
+    else:
+        jackknife = np.full((k, m), np.nan)
+    return Incidence(
+        labels=labels,
+        hours=hours,
+        incidence=incidence,
+        std_error_delta=delta,
+        std_error_jackknife=jackknife,
+        n_ended=n_ended,
+        at_risk=at_risk,
+        reliability=reliability,
+        oldest_h=spells.oldest_h,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Lives:
+    """Distinct lives: entry, end, number of the ending (-1 censored), weight."""
+
+    entry: Array
+    end: Array
+    kind: Array
+    weight: Array
+
+    def reaching(self, hours: Array) -> Array:
+        def count(ages: Array) -> Array:
+            order = np.argsort(ages, kind="stable")
+            tail = np.concatenate([np.cumsum(self.weight[order][::-1])[::-1], [0.0]])
+            return np.asarray(tail[np.searchsorted(ages[order], hours, side="left")])
+
+        return count(self.end) - count(self.entry)
+
+
+def _merge(spells: Spells, how: Array, labels: tuple[str, ...]) -> _Lives:
+    kind = np.full(len(spells), -1)
+    for j, label in enumerate(labels):
+        kind[how == label] = j
+    return _Lives(spells.entry, ends(spells), kind, spells.weight)
+
+
+def _delta(incidence: Array, before: Array, ended: Array, n: Array, left: Array) -> Array:
+    d = ended.sum(axis=0)
+    # Where nobody is left the curves are flat afterwards, so that term is 0.
+    g = np.where(left > 0.0, d / np.where(left > 0.0, n * left, 1.0), 0.0)
+    g0 = np.cumsum(g)
+    out = np.empty_like(incidence)
+    for j, total in enumerate(incidence):
+        g1, g2 = np.cumsum(g * total), np.cumsum(g * total * total)
+        e = ended[j]
+        own = np.cumsum(before**2 * (n - e) * e / n**3)
+        c = before * e / n**2
+        c0, c1 = np.cumsum(c), np.cumsum(c * total)
+        variance = total**2 * g0 - 2 * total * g1 + g2 + own - 2 * (total * c0 - c1)
+        out[j] = np.sqrt(np.maximum(variance, 0.0))
+    return out
+
+
+def _jackknife(lives: _Lives, hours: Array, before: Array, ended: Array, n: Array) -> Array:
+    """Return the root of the weighted sum of squared derivatives in each life's weight."""
+    k, m = ended.shape
+    d = ended.sum(axis=0)
+    out = np.empty((k, m))
+    log_before = np.zeros(len(lives.end))
+    change = np.zeros((k, len(lives.end)))
+    for u in range(m):
+        at_risk = (lives.entry < hours[u]) & (hours[u] <= lives.end)
+        ends_here = at_risk & (lives.end == hours[u]) & (lives.kind >= 0)
+        for j in range(k):
+            mine = ends_here & (lives.kind == j)
+            rate = ended[j, u] / n[u]
+            change[j] += before[u] * (log_before * rate + (mine - rate * at_risk) / n[u])
+            out[j, u] = np.sqrt(float(lives.weight @ (change[j] * change[j])))
+        left = n[u] - d[u]
+        if left > 1e-9 * n[u]:
+            log_before += (d[u] / n[u] * at_risk - ends_here) / left
+    return out
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class OuterBand(Value):
+    """Reliability when removals on a finding count all, none, or as fair censoring.
+
+    Parameters
+    ----------
+    hours : (m,) float
+        Ages at which something ended.
+    reliability : (m,) float
+        Product limit with those removals as censorings.
+    low : (m,) float
+        Each would have failed at once.
+    high : (m,) float
+        None would ever have failed.
+    n_failed, n_findings : float
+        How many of each.
+    oldest_h : float
+        Greatest age seen.
+    """
+
+    hours: Array
+    reliability: Array
+    low: Array
+    high: Array
+    n_failed: float
+    n_findings: float
+    oldest_h: float
+
+    def __post_init__(self) -> None:
+        for f in ("hours", "reliability", "low", "high"):
+            object.__setattr__(self, f, frozen_array(getattr(self, f)))
+
+    def at(self, hours: ArrayLike) -> tuple[Array, Array, Array]:
+        """Return (low, reliability, high) at each of `hours`; NaN past the oldest age."""
+        a, b, c = (
+            read_steps(self.hours, column, 1.0, hours, 0.0, self.oldest_h)
+            for column in (self.low, self.reliability, self.high)
+        )
+        return a, b, c
+
+    def __repr__(self) -> str:
+        if not len(self.hours):
+            return f"Outer band: nothing failed or was removed to {self.oldest_h:,.0f} h"
+        return (
+            f"Outer band at {self.oldest_h:,.0f} h: reliability {self.low[-1]:.3f} to "
+            f"{self.high[-1]:.3f}, {self.n_failed:g} failed, {self.n_findings:g} removed on a "
+            "finding"
+        )
+
+
+def estimate_outer_band(spells: Spells) -> OuterBand:
+    """Bound reliability without assuming anything of removals on a finding (Peterson 1976).
+
+    I_failed(t) <= F(t) <= I_failed(t) + I_removed(t), with I the cumulative incidence; failures
+    from another cause and other endings censor fairly in all three.
+    """
+    how = np.array(["", "failed", "", "removed"])[spells.event.astype(int)]
+    table = estimate_incidence(spells, how)
+    by = dict(zip(table.labels, table.incidence, strict=True))
+    none = np.zeros(len(table.hours))
+    failed, removed = by.get("failed", none), by.get("removed", none)
+    middle = estimate_product_limit(spells, least_at_risk=1).at(table.hours)
+    return OuterBand(
+        hours=table.hours,
+        reliability=middle,
+        low=np.maximum(1.0 - failed - removed, 0.0),
+        high=1.0 - failed,
+        n_failed=spells.n_failed,
+        n_findings=float(spells.weight[spells.event == Event.FINDING].sum()),
+        oldest_h=spells.oldest_h,
+    )

@@ -1,0 +1,327 @@
+"""The share of lives still going at each age, by counting alone: no family is assumed.
+
+Product limit: Kaplan & Meier (1958), with delayed entry as in Klein & Moeschberger (2003), section
+4.6; variance by Greenwood (1926); limits on log(-log R) (Kalbfleisch & Prentice 2002, section 1.4).
+Cumulative hazard: Nelson (1972), Aalen (1978).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from statistics import NormalDist
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from fleetstats.core.errors import FitError
+from fleetstats.core.units import text_hours
+from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.spells import Spells
+from fleetstats.vocabulary.caution import Caution
+
+LEAST_AT_RISK = 5
+"""Lives at risk from which the curve starts: with one or two it can fall to 0 and stay there."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RiskTable:
+    """At each failure age: failures and lives at risk, both weighted."""
+
+    hours: Array
+    n_failed: Array
+    at_risk: Array
+
+
+def count_at_risk(spells: Spells, *, start_h: float = 0.0) -> RiskTable:
+    """Count failures and lives at risk (``entry < t <= exit``) at each failure age past `start_h`.
+
+    A failure only known to lie in an interval is counted at its middle.
+    """
+    end = ends(spells)
+    dead = spells.failed & (end > start_h)
+    hours, place = np.unique(end[dead], return_inverse=True)
+    n_failed = np.bincount(place.ravel(), weights=spells.weight[dead], minlength=len(hours))
+    return RiskTable(
+        hours=hours,
+        n_failed=n_failed,
+        at_risk=_reaching(end, spells.weight, hours)
+        - _reaching(spells.entry, spells.weight, hours),
+    )
+
+
+def ends(spells: Spells) -> Array:
+    """Return (n,) hours of the end; the middle of the interval for an interval-known failure."""
+    return np.asarray(0.5 * (spells.exit_lower + spells.exit_upper))
+
+
+def _reaching(ages: Array, weight: Array, hours: Array) -> Array:
+    """Return the weight of `ages` that are at or past each of `hours`."""
+    order = np.argsort(ages, kind="stable")
+    tail = np.concatenate([np.cumsum(weight[order][::-1])[::-1], [0.0]])
+    return np.asarray(tail[np.searchsorted(ages[order], hours, side="left")])
+
+
+def first_well_populated(spells: Spells, least: float) -> float | None:
+    """Return the least hours just after which `least` lives were at risk; None if never."""
+    starts = np.unique(spells.entry)
+    end = ends(spells)
+    entered = _up_to(spells.entry, spells.weight, starts)
+    left = _up_to(end, spells.weight, starts)
+    # Tolerance for weights that are not whole numbers.
+    enough = entered - left >= least * (1.0 - 1e-12)
+    return float(starts[np.argmax(enough)]) if enough.any() else None
+
+
+def _up_to(ages: Array, weight: Array, hours: Array) -> Array:
+    order = np.argsort(ages, kind="stable")
+    head = np.concatenate([[0.0], np.cumsum(weight[order])])
+    return np.asarray(head[np.searchsorted(ages[order], hours, side="right")])
+
+
+def _normal(level: float) -> float:
+    if not 0.0 < level < 1.0:
+        raise FitError(f"Confidence level {level}.", "Use a number between 0 and 1, such as 0.90.")
+    return NormalDist().inv_cdf(0.5 + 0.5 * level)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class StepCurve(Value):
+    """Product-limit estimate of reliability, stepping down at failure ages.
+
+    Parameters
+    ----------
+    hours : (m,) float
+        Distinct failure ages, rising.
+    reliability, std_error : (m,) float
+        Just after each age; standard error by Greenwood, NaN where the curve is 0.
+    at_risk, n_failed : (m,) float
+        Weighted counts at each age.
+    low, high : (m,) float
+        Pointwise two-sided limits at `level`; NaN where the curve is 0.
+    level : float
+        Two-sided confidence.
+    start_h : float
+        The curve is conditional on reaching this age.
+    oldest_h : float
+        Greatest age that any life reached; the curve is not defined beyond.
+    cautions : tuple of Caution
+        What limits its use.
+    """
+
+    hours: Array
+    reliability: Array
+    std_error: Array
+    at_risk: Array
+    n_failed: Array
+    low: Array
+    high: Array
+    level: float
+    start_h: float
+    oldest_h: float
+    cautions: tuple[Caution, ...] = ()
+
+    def __post_init__(self) -> None:
+        for f in ("hours", "reliability", "std_error", "at_risk", "n_failed", "low", "high"):
+            object.__setattr__(self, f, frozen_array(getattr(self, f)))
+
+    def at(self, hours: ArrayLike) -> Array:
+        """Return reliability at each of `hours`; NaN before `start_h` and past `oldest_h`."""
+        return self._read(self.reliability, 1.0, hours)
+
+    def std_error_at(self, hours: ArrayLike) -> Array:
+        """Return the standard error at each of `hours`; 0 before the first failure."""
+        return self._read(self.std_error, 0.0, hours)
+
+    def limits_at(self, hours: ArrayLike) -> tuple[Array, Array]:
+        """Return the limits at each of `hours`; NaN before the first failure."""
+        return self._read(self.low, np.nan, hours), self._read(self.high, np.nan, hours)
+
+    def _read(self, column: Array, first: float, hours: ArrayLike) -> Array:
+        return read_steps(self.hours, column, first, hours, self.start_h, self.oldest_h)
+
+    def __repr__(self) -> str:
+        start = "" if self.start_h == 0 else f", given survival to {text_hours(self.start_h)}"
+        last = float(self.reliability[-1]) if len(self.hours) else 1.0
+        return (
+            f"Product limit: {self.n_failed.sum():g} failures at {len(self.hours)} ages{start}, "
+            f"{last:.3f} at {text_hours(self.oldest_h)}"
+        )
+
+
+def read_steps(
+    ages: Array, column: Array, first: float, hours: ArrayLike, start_h: float, oldest_h: float
+) -> Array:
+    """Return the value of a right-continuous step function at each of `hours`."""
+    t = np.asarray(hours, dtype=np.float64)
+    out = np.concatenate([[first], column])[np.searchsorted(ages, t, side="right")]
+    return np.where((t < start_h) | (t > oldest_h), np.nan, out)
+
+
+def _start(spells: Spells, least_at_risk: float) -> tuple[float, tuple[Caution, ...]]:
+    if len(spells) == 0:
+        raise FitError("There are no lives to count.", "Add records.")
+    cautions: list[Caution] = []
+    first = float(spells.entry.min())
+    start = first_well_populated(spells, least_at_risk) if least_at_risk > 1 else 0.0
+    if start is None:
+        cautions.append(
+            Caution(
+                code="thin-start",
+                text=f"Never were {least_at_risk:g} lives at risk at once; the curve rests on "
+                "very few and can drop to 0 by one failure.",
+                where="product limit",
+                limit=f"{least_at_risk:g} at risk",
+            )
+        )
+        start = first
+    elif start > 0.0:
+        cautions.append(
+            Caution(
+                code="late-entry",
+                text=f"Too few lives were under observation before {text_hours(start)}; the "
+                "curve tells the share that goes on among lives that reached that age.",
+                where="product limit",
+                value=text_hours(start),
+                limit=f"{least_at_risk:g} at risk",
+            )
+        )
+    if spells.interval_known.any():
+        n = float(spells.weight[spells.interval_known].sum())
+        cautions.append(
+            Caution(
+                code="interval-known",
+                text=f"{n:g} failures are only known to lie between two checks and are counted "
+                "at the middle; the interval estimate needs no such choice.",
+                where="product limit",
+                value=f"{n:g}",
+            )
+        )
+    return start, tuple(cautions)
+
+
+def estimate_product_limit(
+    spells: Spells, *, level: float = 0.90, least_at_risk: float = LEAST_AT_RISK
+) -> StepCurve:
+    """Estimate reliability at each failure age by the product limit, with delayed entry.
+
+    Parameters
+    ----------
+    spells : Spells
+        Endings other than the failure in question censor.
+    level : float
+        Two-sided confidence of the limits.
+    least_at_risk : float
+        The curve starts at the first age with so many at risk and is conditional on reaching it;
+        1 starts it at 0 h whatever is there. With late entry and one or two at risk early on, one
+        failure would send the whole curve to 0.
+
+    Returns
+    -------
+    StepCurve
+        Empty columns when nothing failed: reliability is then 1 as far as lives were seen.
+
+    Raises
+    ------
+    FitError
+        If there are no lives, or the level is outside 0 to 1.
+    """
+    z = _normal(level)
+    start, cautions = _start(spells, least_at_risk)
+    table = count_at_risk(spells, start_h=start)
+    n, d = table.at_risk, table.n_failed
+    left = np.maximum(n - d, 0.0)
+    # A rest of rounding in sums of weights is no survivor.
+    left[left < 1e-9 * n] = 0.0
+    reliability = np.cumprod(left / n)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        spread = np.sqrt(np.cumsum(np.where(left > 0.0, d / (n * left), np.inf)))
+        std_error = reliability * spread
+        log_r = np.log(reliability)
+        width = z * spread / np.abs(log_r)
+        low, high = np.exp(log_r * np.exp(width)), np.exp(log_r * np.exp(-width))
+    gone = reliability <= 0.0
+    for column in (std_error, low, high):
+        column[gone] = np.nan
+    return StepCurve(
+        hours=table.hours,
+        reliability=reliability,
+        std_error=std_error,
+        at_risk=n,
+        n_failed=d,
+        low=low,
+        high=high,
+        level=level,
+        start_h=start,
+        oldest_h=spells.oldest_h,
+        cautions=cautions,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class HazardCurve(Value):
+    """Nelson-Aalen cumulative hazard; fields as in `StepCurve`.
+
+    Limits are on the log scale (Klein & Moeschberger 2003, section 4.3).
+    """
+
+    hours: Array
+    cumulative_hazard: Array
+    std_error: Array
+    at_risk: Array
+    n_failed: Array
+    low: Array
+    high: Array
+    level: float
+    start_h: float
+    oldest_h: float
+    cautions: tuple[Caution, ...] = ()
+
+    def __post_init__(self) -> None:
+        for f in ("hours", "cumulative_hazard", "std_error", "at_risk", "n_failed", "low", "high"):
+            object.__setattr__(self, f, frozen_array(getattr(self, f)))
+
+    def at(self, hours: ArrayLike) -> Array:
+        """Return the cumulative hazard at each of `hours`; NaN outside the ages seen."""
+        return read_steps(
+            self.hours, self.cumulative_hazard, 0.0, hours, self.start_h, self.oldest_h
+        )
+
+    def std_error_at(self, hours: ArrayLike) -> Array:
+        """Return the standard error at each of `hours`; 0 before the first failure."""
+        return read_steps(self.hours, self.std_error, 0.0, hours, self.start_h, self.oldest_h)
+
+    def __repr__(self) -> str:
+        last = float(self.cumulative_hazard[-1]) if len(self.hours) else 0.0
+        return (
+            f"Cumulative hazard: {self.n_failed.sum():g} failures at {len(self.hours)} ages, "
+            f"{last:.3f} at {text_hours(self.oldest_h)}"
+        )
+
+
+def estimate_cumulative_hazard(
+    spells: Spells, *, level: float = 0.90, least_at_risk: float = LEAST_AT_RISK
+) -> HazardCurve:
+    """Estimate the cumulative hazard by Nelson and Aalen, with delayed entry.
+
+    Parameters and errors as for `estimate_product_limit`; variance is the sum of d / Y^2.
+    """
+    z = _normal(level)
+    start, cautions = _start(spells, least_at_risk)
+    table = count_at_risk(spells, start_h=start)
+    n, d = table.at_risk, table.n_failed
+    total = np.cumsum(d / n)
+    std_error = np.sqrt(np.cumsum(d / n**2))
+    factor = np.exp(z * std_error / total)
+    return HazardCurve(
+        hours=table.hours,
+        cumulative_hazard=total,
+        std_error=std_error,
+        at_risk=n,
+        n_failed=d,
+        low=total / factor,
+        high=total * factor,
+        level=level,
+        start_h=start,
+        oldest_h=spells.oldest_h,
+        cautions=cautions,
+    )

@@ -1,0 +1,1 @@
+"""The delay-time model of faults found at checks."""

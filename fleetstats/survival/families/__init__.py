@@ -1,0 +1,1 @@
+"""Other life distributions, and whether a fit follows its lives."""

@@ -1,0 +1,1 @@
+"""Groups, sources, causes and builds side by side."""

@@ -1,0 +1,359 @@
+"""May two groups be pooled? The ratio of their lives against a margin that the study declares.
+
+"No significant difference" never permits pooling. Only a band that lies wholly inside the margin
+does; one wholly outside forbids it; any other cannot tell, and then the question is what could.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from fleetstats.core.errors import FitError, NoMaximum
+from fleetstats.core.units import text_decided
+from fleetstats.core.value import Value
+from fleetstats.spells import Spells
+from fleetstats.survival.regression.accelerated import Problem, Solution, solve_accelerated
+from fleetstats.survival.regression.regression import profile_coefficient
+from fleetstats.survival.weibull.fit_weibull import fit_weibull
+
+VERDICTS = {
+    "inside": "alike within the margin",
+    "outside": "different by more than the margin",
+    "cannot-tell": "cannot tell",
+}
+
+EXACT_BELOW = 5.0
+"""Failures in all, below which the ratio is bounded exactly over assumed shapes, not by profile."""
+
+POWER = 0.80
+"""Chance of telling that the planning figures aim at, if the two groups are truly alike."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Needed(Value):
+    """What would let the records tell.
+
+    `failures_each` failures in each group, about; `hours_each` hours at the rates seen (the
+    larger of the two groups' needs). `least` says that the hours are a lower limit, since no
+    failures were seen.
+    """
+
+    failures_each: float
+    hours_each: float | None
+    least: bool
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class ScaleRatio(Value):
+    """Life of one group over that of another, with one shape for both.
+
+    Parameters
+    ----------
+    name, against : str
+    n_failed, n_failed_against, exposure_h, exposure_against_h : float
+        Evidence on both sides.
+    ratio, low, high : float or None
+        None where the records give no value or limit.
+    level : float
+        Two-sided; both edges of a 0.90 band are one-sided 95 % bounds, so "inside" is two
+        one-sided tests at 5 %.
+    method : str
+        ``"profile"`` or ``"exact-over-shapes"``.
+    margin : (float, float)
+    verdict : str
+        A key of `VERDICTS`.
+    shape : float or None
+    needed : Needed or None
+        Only when the verdict is ``"cannot-tell"``.
+    sentence : str
+    """
+
+    name: str
+    against: str
+    n_failed: float
+    n_failed_against: float
+    exposure_h: float
+    exposure_against_h: float
+    ratio: float | None
+    low: float | None
+    high: float | None
+    level: float
+    method: str
+    margin: tuple[float, float]
+    verdict: str
+    shape: float | None
+    needed: Needed | None
+    sentence: str
+
+    def __repr__(self) -> str:
+        return self.sentence
+
+
+def compare_scales(
+    group: Spells,
+    against: Spells,
+    *,
+    names: tuple[str, str],
+    margin: tuple[float, float] = (0.8, 1.25),
+    level: float = 0.90,
+    shapes: tuple[float, ...] = (1.0, 2.0, 3.0, 4.0),
+    public_rate_per_h: float | None = None,
+) -> ScaleRatio:
+    """Return the ratio of lives of two groups, its band, and the verdict against the margin.
+
+    Parameters
+    ----------
+    group : Spells
+        Lives whose ratio is asked for.
+    against : Spells
+        Lives they are compared with.
+    names : (str, str)
+        Of the two groups.
+    margin : (float, float)
+        Ratios between which the study holds groups to be alike; below and above 1.
+    level : float
+        Two-sided confidence.
+    shapes : tuple of float
+        Assumed shapes when failures are fewer than five in all.
+    public_rate_per_h : float, optional
+        A public failure rate, for the hours needed when no failures were seen.
+
+    Raises
+    ------
+    FitError
+        If the margin does not hold 1, or a group is empty.
+
+    Notes
+    -----
+    Given the shape, failures fall on the first group with odds ``lam A(shape)`` of each group, so
+    with few failures the ratio has exact binomial limits; the widest over the shapes is taken.
+
+    References
+    ----------
+    .. [1] Schuirmann, D. J. (1987). J. Pharmacokinet. Biopharm. 15, 657-680 (two one-sided tests).
+    .. [2] Clopper, C. J. and Pearson, E. S. (1934). Biometrika 26, 404-413.
+    """
+    if not 0.0 < margin[0] < 1.0 < margin[1]:
+        raise FitError(
+            f"The margin {margin[0]:g} to {margin[1]:g} does not hold 1.",
+            "Give a range of life ratios such as 0.8 to 1.25.",
+        )
+    if not len(group) or not len(against):
+        raise FitError("A group without lives cannot be compared.", "Both need lives.")
+    r, s = group.n_failed, against.n_failed
+    shape: float | None = None
+    method = "profile"
+    if r + s < EXACT_BELOW:
+        ratio, low, high = _exact_over_shapes(group, against, shapes, level)
+        method = "exact-over-shapes"
+    else:
+        try:
+            ratio, low, high, shape = _by_profile(group, against, level)
+        except NoMaximum:
+            ratio, low, high = _exact_over_shapes(group, against, shapes, level)
+            method = "exact-over-shapes"
+    verdict = _verdict(low, high, margin)
+    needed = None
+    if verdict == "cannot-tell":
+        needed = _needed(group, against, margin, level, shape, shapes, public_rate_per_h)
+    return ScaleRatio(
+        name=names[0],
+        against=names[1],
+        n_failed=r,
+        n_failed_against=s,
+        exposure_h=group.exposure_h,
+        exposure_against_h=against.exposure_h,
+        ratio=ratio,
+        low=low,
+        high=high,
+        level=level,
+        method=method,
+        margin=margin,
+        verdict=verdict,
+        shape=shape,
+        needed=needed,
+        sentence=_sentence(names, ratio, low, high, margin, verdict, needed),
+    )
+
+
+def _by_profile(
+    group: Spells, against: Spells, level: float
+) -> tuple[float | None, float | None, float | None, float]:
+    joined = group.join(against)
+    problem = Problem.of(joined)
+    x = np.concatenate([np.ones(len(group)), np.zeros(len(against))])
+    design = np.column_stack([np.ones(len(x)), x])
+    if group.n_failed > 0 and against.n_failed > 0:
+        best = solve_accelerated(problem, design)
+        low, high = profile_coefficient(problem, design, best, 1, level)
+        return (
+            float(np.exp(best.coef[1])),
+            None if low is None else float(np.exp(low)),
+            None if high is None else float(np.exp(high)),
+            best.shape,
+        )
+    # One side without failures: its scale runs away, and the likelihood tends to that of the
+    # other side alone. Only one limit exists.
+    sign = 1.0 if group.n_failed == 0 else -1.0
+    alone = against if group.n_failed == 0 else group
+    peak = fit_weibull(alone)
+    limit = _one_sided(problem, x, peak.log_likelihood, sign, level)
+    edge = None if limit is None else float(np.exp(limit))
+    return (None, edge, None, peak.shape) if sign > 0 else (None, None, edge, peak.shape)
+
+
+def _one_sided(
+    problem: Problem, x: np.ndarray, peak: float, sign: float, level: float
+) -> float | None:
+    """Root of the profile on the side where it falls; the other side only climbs."""
+    from scipy import optimize, special
+
+    drop = 0.5 * float(special.ndtri(0.5 + 0.5 * level)) ** 2
+    ones = np.ones((len(x), 1))
+
+    def gap(b: float) -> float:
+        fit: Solution = solve_accelerated(problem, ones, offset=x * b)
+        return peak - fit.log_likelihood - drop
+
+    near = 0.0
+    if gap(near) < 0.0:
+        far = -sign * 0.5
+        while gap(far) < 0.0:
+            far *= 1.6
+            if abs(far) > 15.0:
+                return None
+    else:
+        far, near = near, sign * 0.5
+        while gap(near) > 0.0:
+            near *= 1.6
+            if abs(near) > 15.0:
+                return None
+    return float(optimize.brentq(gap, far, near, xtol=1e-9))
+
+
+def _exact_over_shapes(
+    group: Spells, against: Spells, shapes: tuple[float, ...], level: float
+) -> tuple[float | None, float | None, float | None]:
+    from scipy import special
+
+    tail = 0.5 * (1.0 - level)
+    r, s = round(group.n_failed), round(against.n_failed)
+    if r + s == 0:
+        return None, None, None
+    lows, highs, mids = [], [], []
+    for shape in shapes:
+        odds = _power(against, shape) / _power(group, shape)
+        # Share of failures in `group`: exact binomial limits of rate ratio -> ratio of scales.
+        p_low = 0.0 if r == 0 else float(special.betaincinv(r, s + 1, tail))
+        p_high = 1.0 if s == 0 else float(special.betaincinv(r + 1, s, 1.0 - tail))
+        highs.append(
+            math.inf if p_low == 0 else math.exp(-math.log(p_low / (1 - p_low) * odds) / shape)
+        )
+        lows.append(
+            0.0 if p_high == 1 else math.exp(-math.log(p_high / (1 - p_high) * odds) / shape)
+        )
+        if r and s:
+            mids.append(math.exp(-math.log(r / s * odds) / shape))
+    low, high = min(lows), max(highs)
+    mid = float(np.exp(np.mean(np.log(mids)))) if mids else None
+    return mid, low if low > 0 else None, high if math.isfinite(high) else None
+
+
+def _power(spells: Spells, shape: float) -> float:
+    unit = max(spells.oldest_h, 1e-300)
+    end = 0.5 * (spells.exit_lower + spells.exit_upper) / unit
+    start = spells.entry / unit
+    return float((spells.weight * (end**shape - start**shape)).sum()) * float(unit**shape)
+
+
+def _verdict(low: float | None, high: float | None, margin: tuple[float, float]) -> str:
+    if low is not None and high is not None and low >= margin[0] and high <= margin[1]:
+        return "inside"
+    if (low is not None and low > margin[1]) or (high is not None and high < margin[0]):
+        return "outside"
+    return "cannot-tell"
+
+
+def failures_to_tell(
+    shape: float, margin: tuple[float, float], *, level: float = 0.90, power: float = POWER
+) -> float:
+    """Return failures needed in each of two equal groups to show "inside", if truly alike.
+
+    With ``r`` failures each, the log ratio has standard error ``sqrt(2 / r) / shape``; both
+    one-sided tests pass with chance `power` when ``(z_level + z_power) se`` is the nearer edge of
+    the margin, ``z_power`` at ``(1 + power) / 2`` (Chow, Shao & Wang 2008, section 3.2, in logs).
+    """
+    from scipy import special
+
+    reach = float(special.ndtri(0.5 + 0.5 * level) + special.ndtri(0.5 + 0.5 * power))
+    nearer = min(-math.log(margin[0]), math.log(margin[1]))
+    return 2.0 * (reach / (shape * nearer)) ** 2
+
+
+def _needed(
+    group: Spells,
+    against: Spells,
+    margin: tuple[float, float],
+    level: float,
+    shape: float | None,
+    shapes: tuple[float, ...],
+    public_rate_per_h: float | None,
+) -> Needed:
+    b = float(np.median(shapes)) if shape is None else shape
+    need = math.ceil(failures_to_tell(b, margin, level=level))
+    basis = f"a shape of {b:.2g}" if shape is not None else f"an assumed shape of {b:g}"
+    hours: list[float] = []
+    least = False
+    for part in (group, against):
+        if part.n_failed > 0:
+            hours.append(need * part.exposure_h / part.n_failed)
+        elif public_rate_per_h:
+            hours.append(need / public_rate_per_h)
+        else:
+            # No failures: at the highest rate that these hours allow, still so many hours.
+            hours.append(need * part.exposure_h / -math.log(0.5 * (1.0 - level)))
+            least = True
+    most = max(hours)
+    rounded = round(most, 1 - math.floor(math.log10(most)))
+    words = (
+        f"If the two are truly alike, about {need:,} failures in each would show it with "
+        f"{100 * POWER:.0f} % chance (at {basis}), "
+    )
+    if least:
+        words += f"at the highest rate that the hours so far allow at least {rounded:,.0f} h each"
+    elif public_rate_per_h and min(group.n_failed, against.n_failed) == 0:
+        words += f"at the public rate about {rounded:,.0f} h each"
+    else:
+        words += f"at the rates seen about {rounded:,.0f} h each"
+    return Needed(failures_each=float(need), hours_each=most, least=least, sentence=words + ".")
+
+
+def _sentence(
+    names: tuple[str, str],
+    ratio: float | None,
+    low: float | None,
+    high: float | None,
+    margin: tuple[float, float],
+    verdict: str,
+    needed: Needed | None,
+) -> str:
+    def told(x: float) -> str:
+        """Write a ratio so that its side of the margin shows."""
+        return text_decided(x, *margin, unit="", digits=2 if x < 1 else 3)
+
+    edge = {
+        (False, False): f"{told(low or 0.0)} to {told(high or 0.0)}",
+        (True, False): f"no lower limit to {told(high or 0.0)}",
+        (False, True): f"{told(low or 0.0)} to no upper limit",
+        (True, True): "no limit on either side",
+    }[(low is None, high is None)]
+    value = edge if ratio is None else f"{told(ratio)} ({edge})"
+    out = (
+        f"Life of {names[0]} over {names[1]}: {value}, against the margin "
+        f"{margin[0]:g} to {margin[1]:g}: {VERDICTS[verdict]}."
+    )
+    return out if needed is None else f"{out} {needed.sentence}"

@@ -1,0 +1,250 @@
+"""Recurrent events: the mean number (or cost) per engine up to each age.
+
+A cylinder change or an unscheduled visit can come again, so it is counted, not survived. The mean
+cumulative function needs no model: at each age the events seen are divided by the engines that
+were watched there, whether they were watched from new, joined late or were lost for a while.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from fleetstats.core.errors import FitError
+from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.spells.histories import Histories
+from fleetstats.vocabulary.caution import Caution
+
+FEWEST_EVENTS = 5
+"""Events below which no statement on growth or trend is made."""
+
+LARGEST_SHARE = 0.5
+"""Share of all events on the two worst engines above which the curve rests on them."""
+
+_CELLS = 4_000_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class MeanCumulative(Value):
+    """Mean cumulative number of events, or cost, per engine.
+
+    Parameters
+    ----------
+    of : str
+        ``"count"`` or ``"cost"``.
+    hours : (m,) float
+        Ages at which something happened, rising.
+    mean : (m,) float
+        Events (or money) per engine up to and with each of `hours`.
+    std_error : (m,) float
+        Robust standard error, engines as units.
+    low, high : (m,) float
+        Pointwise limits on the log scale, so that they stay above zero; NaN where the mean is not
+        positive.
+    at_risk : (m,) float
+        Engines watched at each age.
+    n_units, n_events : int
+        Engines and events behind the curve.
+    exposure_h : float
+        Engine hours watched.
+    level : float
+        Two-sided confidence.
+    supported_to_h : float
+        Greatest hours at which at least `min_at_risk` engines were watched.
+    """
+
+    of: str
+    hours: Array
+    mean: Array
+    std_error: Array
+    low: Array
+    high: Array
+    at_risk: Array
+    n_units: int
+    n_events: int
+    exposure_h: float
+    level: float
+    supported_to_h: float
+    cautions: tuple[Caution, ...] = ()
+
+    def __post_init__(self) -> None:
+        for f in ("hours", "mean", "std_error", "low", "high", "at_risk"):
+            object.__setattr__(self, f, frozen_array(getattr(self, f)))
+
+    def __repr__(self) -> str:
+        if not len(self.hours):
+            return f"Mean cumulative {self.of}: no events over {self.exposure_h:,.0f} h"
+        return (
+            f"Mean cumulative {self.of}: {self.mean[-1]:.3g} per engine by {self.hours[-1]:,.0f} h "
+            f"({self.low[-1]:.3g} to {self.high[-1]:.3g}, {100 * self.level:g} %), "
+            f"{self.n_events} events on {self.n_units} engines"
+        )
+
+    def at(self, hours: ArrayLike) -> Array:
+        """Return (k, 4) mean, standard error, low and high at each of `hours`; 0 before the first.
+
+        Beyond the last event the curve stays flat: the caller has to look at `supported_to_h`.
+        """
+        i = np.searchsorted(self.hours, np.atleast_1d(np.asarray(hours, float)), side="right")
+        table = np.column_stack([self.mean, self.std_error, self.low, self.high])
+        first = np.array([[0.0, 0.0, np.nan, np.nan]])
+        return np.asarray(np.concatenate([first, table])[i])
+
+    def plain_limits(self) -> tuple[Array, Array]:
+        """Return (m,) low and high as mean -/+ z standard errors; these can fall below zero."""
+        half = _z(self.level) * self.std_error
+        return self.mean - half, self.mean + half
+
+
+def _z(level: float) -> float:
+    from scipy import special
+
+    return float(special.ndtri(0.5 + 0.5 * level))
+
+
+def estimate_mean_cumulative(
+    histories: Histories, *, level: float = 0.90, of: str = "count", min_at_risk: float = 10.0
+) -> MeanCumulative:
+    """Return the mean cumulative function with robust limits.
+
+    Parameters
+    ----------
+    histories : Histories
+        Stretches under observation and the events in them.
+    level : float
+        Two-sided confidence.
+    of : {"count", "cost"}
+        What is added up.
+    min_at_risk : float
+        Engines watched below which the curve counts as unsupported.
+
+    Raises
+    ------
+    FitError
+        If `of` is not a known word, or no engine was watched at all.
+
+    Notes
+    -----
+    ``M(t) = sum over t_k <= t of d_k / Y(t_k)`` with ``Y`` the engines under observation. Its
+    variance adds up, over engines, the squares of each engine's own departure from the mean, so
+    events that cluster on one engine widen it.
+
+    References
+    ----------
+    .. [1] Nelson, W. (1995). Confidence limits for recurrence data. Technometrics 37, 147-157.
+    .. [2] Lawless, J. F. and Nadeau, C. (1995). Some simple robust methods for the analysis of
+       recurrent events. Technometrics 37, 158-168, section 2.
+    """
+    if of not in ("count", "cost"):
+        raise FitError(f"Cannot add up '{of}'.", "Use 'count' or 'cost'.")
+    if not len(histories.unit):
+        raise FitError("No engine was watched.", "Recurrent events need hours under observation.")
+    size = np.ones(len(histories.event_h)) if of == "count" else histories.event_cost
+    hours, place = np.unique(histories.event_h, return_inverse=True)
+    total = np.bincount(place, weights=size, minlength=len(hours))
+    at_risk = histories.observed(hours).astype(float)
+    step = total / at_risk if len(hours) else np.zeros(0)
+    mean = np.cumsum(step)
+    se = np.sqrt(_robust_variance(histories, hours, place, size, step, at_risk))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        spread = np.exp(np.where(mean > 0, _z(level) * se / mean, np.nan))
+    ends = np.unique(histories.end_h)
+    enough = ends[histories.observed(ends) >= min_at_risk]
+    return MeanCumulative(
+        of=of,
+        hours=hours,
+        mean=mean,
+        std_error=se,
+        low=mean / spread,
+        high=mean * spread,
+        at_risk=at_risk,
+        n_units=len(np.unique(histories.unit)),
+        n_events=len(histories.event_h),
+        exposure_h=histories.exposure_h,
+        level=level,
+        supported_to_h=float(enough[-1]) if len(enough) else 0.0,
+        cautions=_cautions(histories),
+    )
+
+
+def _robust_variance(
+    histories: Histories, hours: Array, place: Array, size: Array, step: Array, at_risk: Array
+) -> Array:
+    """Sum over engines of (sum_k Y_i(t_k)/Y(t_k) (n_i(t_k) - dM(t_k)))^2, by blocks of engines."""
+    m = len(hours)
+    out = np.zeros(m)
+    if m == 0:
+        return out
+    names, unit = np.unique(histories.unit, return_inverse=True)
+    event_unit = np.searchsorted(names, histories.event_unit)
+    # Being watched between two event ages takes off the mean's step there: a running sum of
+    # step / at_risk, cut to the engine's stretches.
+    drop = np.concatenate([[0.0], np.cumsum(step / at_risk)])
+    first = np.searchsorted(hours, histories.start_h, side="right")
+    last = np.searchsorted(hours, histories.end_h, side="right")
+    block = max(1, _CELLS // m)
+    for begin in range(0, len(names), block):
+        stop = min(begin + block, len(names))
+        own = np.zeros((stop - begin, m))
+        mine = (event_unit >= begin) & (event_unit < stop)
+        np.add.at(own, (event_unit[mine] - begin, place[mine]), size[mine] / at_risk[place[mine]])
+        own = np.cumsum(own, axis=1)
+        for i in np.flatnonzero((unit >= begin) & (unit < stop)):
+            a, b = first[i], last[i]
+            if b > a:
+                row = own[unit[i] - begin]
+                row[a:b] -= drop[a + 1 : b + 1] - drop[a]
+                row[b:] -= drop[b] - drop[a]
+        out += np.square(own).sum(axis=0)
+    return out
+
+
+def _cautions(histories: Histories) -> tuple[Caution, ...]:
+    n = len(histories.event_h)
+    out = []
+    if n < FEWEST_EVENTS:
+        out.append(
+            Caution(
+                code="few-failures",
+                text="Too few events for a statement on growth or trend.",
+                where="recurrent events",
+                value=f"{n} events",
+                limit=f"{FEWEST_EVENTS} events",
+            )
+        )
+    if n:
+        counts = np.sort(np.unique(histories.event_unit, return_counts=True)[1])[::-1]
+        share = float(counts[:2].sum()) / n
+        if n >= FEWEST_EVENTS and share > LARGEST_SHARE:
+            out.append(
+                Caution(
+                    code="one-unit",
+                    text="One or two engines carry most of the events; look at them by name "
+                    "before reading the curve as the fleet's.",
+                    where="recurrent events",
+                    value=f"{100 * share:.0f} % of events on the two worst engines",
+                    limit=f"{100 * LARGEST_SHARE:.0f} %",
+                )
+            )
+    return tuple(out)
+
+
+def worst_engines(histories: Histories, n: int = 5) -> tuple[tuple[str, int, float, float], ...]:
+    """Return up to `n` engines with most events: name, events, cost, hours watched."""
+    names = np.unique(histories.unit)
+    where = np.searchsorted(names, histories.event_unit)
+    count = np.bincount(where, minlength=len(names))
+    cost = np.bincount(where, weights=histories.event_cost, minlength=len(names))
+    watched = np.bincount(
+        np.searchsorted(names, histories.unit),
+        weights=histories.end_h - histories.start_h,
+        minlength=len(names),
+    )
+    order = np.lexsort((names, -cost, -count))[:n]
+    return tuple(
+        (str(names[i]), int(count[i]), float(cost[i]), float(watched[i]))
+        for i in order
+        if count[i] > 0
+    )

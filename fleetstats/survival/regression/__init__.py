@@ -1,0 +1,1 @@
+"""Covariates and trends."""

@@ -1,0 +1,1 @@
+"""Life against stress on the bench."""

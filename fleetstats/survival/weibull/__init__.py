@@ -1,0 +1,1 @@
+"""The Weibull maximum, for every kind of life."""

@@ -1,0 +1,125 @@
+"""The Weibull fit: one door for every kind of spell."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from fleetstats.core.errors import FitError, NoMaximum
+from fleetstats.spells import Spells
+from fleetstats.survival.fit import Fit, corrected_criterion
+from fleetstats.survival.weibull.weibull_general import (
+    covariance_at,
+    evaluate,
+    prepare_lives,
+    solve_general,
+)
+from fleetstats.survival.weibull.weibull_kernel import WeibullSolution, solve_weibull
+
+__all__ = ["WeibullSolution", "fit_weibull", "solve_weibull", "weibull_log_likelihood"]
+
+
+def weibull_log_likelihood(
+    shape: float,
+    scale_h: float,
+    entry: ArrayLike,
+    lower: ArrayLike,
+    upper: ArrayLike,
+    failed: ArrayLike,
+    weight: ArrayLike | None = None,
+) -> float:
+    """Return the Weibull log likelihood of spells, full densities on hours, entry divided out.
+
+    Parameters
+    ----------
+    shape, scale_h : float
+        Positive.
+    entry, lower, upper : (n,) float
+        Hours, as `entry`, `exit_lower` and `exit_upper` of `Spells`.
+    failed : (n,) bool
+        A failure with ``lower < upper`` is only known to lie in between.
+    weight : (n,) float or None
+        How many lives each row stands for.
+
+    References
+    ----------
+    Lawless (2003), *Statistical Models and Methods for Lifetime Data*, sections 2.2 to 2.4.
+    """
+    up = np.asarray(upper, dtype=np.float64)
+    lives = prepare_lives(
+        np.broadcast_to(np.asarray(entry, dtype=np.float64), up.shape),
+        np.asarray(lower, dtype=np.float64),
+        up,
+        np.asarray(failed, dtype=bool),
+        np.ones(up.shape) if weight is None else np.asarray(weight, dtype=np.float64),
+    )
+    level = shape * (math.log(lives.reference_h) - math.log(scale_h))
+    return evaluate(lives, shape, level)[0]
+
+
+def _interval_start(spells: Spells) -> float:
+    """Return a shape to start from: that of the fit with each failure at mid-interval."""
+    middle = np.where(
+        spells.interval_known,
+        0.5 * (spells.exit_lower + spells.exit_upper),
+        spells.exit_upper,
+    )
+    try:
+        return solve_weibull(spells.entry, middle, spells.failed, spells.weight).shape
+    except FitError:
+        return 1.0
+
+
+def fit_weibull(spells: Spells) -> Fit:
+    """Fit a Weibull to spells of any kind: exact, running, interval- and left-known, late entry.
+
+    Parameters
+    ----------
+    spells : Spells
+        Endings other than the failure in question censor.
+
+    Returns
+    -------
+    Fit
+        Parameters `shape` and `scale_h`; covariance from the observed information.
+
+    Raises
+    ------
+    NoMaximum
+        When the likelihood has no maximum; `reason` says why.
+    FitError
+        When no number can hold the scale.
+    """
+    if len(spells) == 0:
+        raise NoMaximum("There are no lives to fit.", "Add records.", reason="no-failures")
+    lives = prepare_lives(
+        spells.entry, spells.exit_lower, spells.exit_upper, spells.failed, spells.weight
+    )
+    if len(lives.found):
+        shape, level, log_likelihood, _ = solve_general(lives, _interval_start(spells))
+        log_scale = math.log(lives.reference_h) - level / shape
+        if abs(log_scale) > 700.0:
+            raise FitError(
+                f"The Weibull fit has shape {shape:.3g} and a scale that no number can hold.",
+                "Such data say nothing of a scale; use bounds for assumed shapes.",
+            )
+        scale_h = math.exp(log_scale)
+    else:
+        best = solve_weibull(spells.entry, spells.exit_upper, spells.failed, spells.weight)
+        shape, scale_h, log_likelihood = best.shape, best.scale_h, best.log_likelihood
+        level = shape * (math.log(lives.reference_h) - math.log(scale_h))
+    n = float(spells.weight.sum())
+    return Fit(
+        family="weibull",
+        names=("shape", "scale_h"),
+        estimate=np.array([shape, scale_h]),
+        covariance=covariance_at(lives, shape, level),
+        log_likelihood=log_likelihood,
+        aicc=corrected_criterion(log_likelihood, 2, n),
+        n=n,
+        n_failed=spells.n_failed,
+        converged=True,
+        spells=spells,
+    )

@@ -1,0 +1,1 @@
+"""Bytes to rows: CSV, XLSX and Parquet, whole or by chunks; cells and columns."""

@@ -1,0 +1,326 @@
+"""One cell to one value: numbers, dates, yes or no, text. Conventions are settled per file."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+import re
+import unicodedata
+from collections.abc import Iterable
+from typing import Any
+
+from fleetstats.tables.table import MAX_TEXT, BadCell
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.unknown import says_nothing
+
+_SPACES = "\u00a0\u2007\u2009\u202f "
+_PLAIN = re.compile(
+    r"[+-]?[0-9]+(?:\.[0-9]*)?(?:[eE][+-]?[0-9]+)?|[+-]?\.[0-9]+(?:[eE][+-]?[0-9]+)?"
+)
+_DIGITS = re.compile(r"[0-9]+")
+_SIMPLE = re.compile(r"[0-9]+\.[0-9]*")
+_CLOCK = re.compile(r"([0-9]+):([0-5][0-9])(?::([0-5][0-9]))?")
+_UNIT = re.compile(r"\s*(?:h|hr|hrs|hours?|std\.?)$", re.IGNORECASE)
+_YES = {"yes", "y", "true", "1", "x", "ja", "j", "oui", "confirmed", "found", "si", "sí"}
+_NO = {"no", "n", "false", "0", "nein", "non", "not confirmed", "not found", "clean"}
+_MONTHS = {
+    m: i + 1
+    for i, m in enumerate(
+        "jan feb mar apr may jun jul aug sep oct nov dec".split()  # noqa: SIM905
+    )
+}
+FIRST_YEAR = 1900
+
+
+class CellError(Exception):
+    """A cell that cannot be what its column needs: the kind of finding, what is wrong, advice."""
+
+    def __init__(self, code: str, message: str, advice: str = "") -> None:
+        super().__init__(message)
+        self.code = code
+        self.message = message
+        self.advice = advice
+
+
+def text(cell: Any) -> str:
+    """Return a cell as clean text: no control characters, one line, at most `MAX_TEXT` long."""
+    if cell is None:
+        return ""
+    if isinstance(cell, str) and cell.isascii() and cell.isprintable() and "  " not in cell:
+        return cell.strip()[:MAX_TEXT]
+    if isinstance(cell, bool):
+        return "yes" if cell else "no"
+    if isinstance(cell, float):
+        if math.isnan(cell):
+            return ""
+        if math.isfinite(cell) and cell == int(cell) and abs(cell) < 1e15:
+            return str(int(cell))
+    if isinstance(cell, dt.datetime) and cell.time() == dt.time():
+        cell = cell.date()
+    s = unicodedata.normalize("NFC", str(cell))
+    s = " ".join("".join(c if c.isprintable() or c.isspace() else "" for c in s).split())
+    return s[:MAX_TEXT]
+
+
+def has_control(cell: Any) -> bool:
+    """Return whether a text cell holds characters that cannot be printed (line breaks aside)."""
+    if not isinstance(cell, str) or cell.isprintable():
+        return False
+    return any(not c.isprintable() and not c.isspace() for c in cell)
+
+
+def is_blank(cell: Any) -> bool:
+    """Return whether a cell says nothing."""
+    if cell is None or (isinstance(cell, float) and math.isnan(cell)):
+        return True
+    if not isinstance(cell, str):
+        return False
+    return not cell or says_nothing(text(cell))
+
+
+def _refuse_bad(cell: Any, what: str, code: str) -> None:
+    if isinstance(cell, BadCell):
+        raise CellError(code, f"{cell.why} where {what} should be.", "Type the value itself.")
+
+
+def names_its_unit(cell: Any) -> bool:
+    """Return whether a number says itself that it is hours: a duration, 1234:30, or "812 h"."""
+    if isinstance(cell, dt.timedelta | dt.time):
+        return True
+    shown = text(cell) if isinstance(cell, str) else ""
+    return bool(_UNIT.search(shown) or _CLOCK.fullmatch(shown))
+
+
+def parse_number(
+    cell: Any, decimal: str = ".", *, what: str = "a number", code: str = "hours-unreadable"
+) -> float | None:
+    """Return a cell as a finite or infinite number, or None when it is blank.
+
+    Accepts plain numbers, grouped thousands, a trailing ``h``, hours and minutes as ``1234:30``,
+    and durations of a spreadsheet.
+
+    Raises
+    ------
+    CellError
+        If it is anything else; dates and formulas are named as such.
+    """
+    if type(cell) is str and (
+        _DIGITS.fullmatch(cell) or (decimal == "." and _SIMPLE.fullmatch(cell))
+    ):
+        return float(cell)
+    if is_blank(cell):
+        return None
+    _refuse_bad(cell, what, code)
+    if isinstance(cell, bool):
+        raise CellError(code, f"'{cell}' is not {what}.", "Give digits.")
+    if isinstance(cell, int | float):
+        # An integer of hundreds of digits has no float; it is as impossible as infinity.
+        try:
+            return float(cell)
+        except OverflowError:
+            return math.inf
+    if isinstance(cell, dt.timedelta):
+        return cell.total_seconds() / 3600.0
+    if isinstance(cell, dt.time):
+        return cell.hour + cell.minute / 60.0 + cell.second / 3600.0
+    if isinstance(cell, dt.date):
+        raise CellError(
+            code,
+            f"A date ({cell:%Y-%m-%d}) stands where {what} should be.",
+            "The sheet may have turned the number into a date; type it again as a number.",
+        )
+    shown = text(cell)
+    if shown.startswith("="):
+        raise CellError(
+            code, f"A formula ({shown[:40]}) stands where {what} should be.", "Give its value."
+        )
+    if "�" in shown:
+        raise CellError(code, f"'{shown[:40]}' holds a broken character.", "State the encoding.")
+    if decimal == "mixed":
+        readings = {x for x in (_from_text(shown, "."), _from_text(shown, ",")) if x is not None}
+        if len(readings) > 1:
+            raise CellError(
+                code,
+                f"'{shown}' may be read as {' or '.join(f'{x:g}' for x in sorted(readings))}; "
+                "the file uses decimal commas and decimal points.",
+                "Use one decimal mark in the whole file.",
+            )
+        number = readings.pop() if readings else None
+    else:
+        number = _from_text(shown, decimal)
+    if number is None:
+        hint = f"Give digits, as 1234{',' if decimal == ',' else '.'}5."
+        if decimal == "." and re.fullmatch(r"[0-9.]*,[0-9]+", shown):
+            hint = "This file uses decimal points; state decimal = ',' if it does not."
+        elif decimal == "," and re.fullmatch(r"[0-9,]*\.[0-9]+", shown):
+            hint = "This file uses decimal commas; state decimal = '.' if it does not."
+        raise CellError(code, f"'{shown[:40]}' is not {what}.", hint)
+    return number
+
+
+def _from_text(shown: str, decimal: str) -> float | None:
+    s = _UNIT.sub("", shown.strip())
+    for c in _SPACES + "'’":
+        if c in s:
+            # Spaces and apostrophes are separators of thousands only where the groups are right.
+            if not re.fullmatch(
+                rf"[+-]?[0-9]{{1,3}}(?:{re.escape(c)}[0-9]{{3}})+(?:[.,][0-9]+)?", s
+            ):
+                return None
+            s = s.replace(c, "")
+    clock = _CLOCK.fullmatch(s)
+    if clock:
+        h, m, sec = clock.groups()
+        return float(h) + int(m) / 60.0 + int(sec or 0) / 3600.0
+    other = "," if decimal == "." else "."
+    if other in s:
+        groups = (
+            rf"[+-]?[0-9]{{1,3}}(?:{re.escape(other)}[0-9]{{3}})+(?:{re.escape(decimal)}[0-9]*)?"
+        )
+        if not re.fullmatch(groups, s):
+            return None
+        s = s.replace(other, "")
+    if decimal == ",":
+        s = s.replace(",", ".")
+    if fold(s.lstrip("+-")) in ("inf", "infinity", "∞"):
+        return -math.inf if s.startswith("-") else math.inf
+    s = s.replace("\u2212", "-")
+    return float(s) if _PLAIN.fullmatch(s) else None
+
+
+def find_decimal(cells: Iterable[Any], delimiter: str = "") -> str:
+    """Say which mark is the decimal one: ``"."``, ``","``, ``"mixed"`` or ``"ambiguous"``.
+
+    ``1,234`` and ``1.234`` alone tell nothing; ``12,5`` and ``1.234,5`` do. Where nothing tells,
+    the point is taken only in files whose cells are parted by commas, as the common practice is.
+    """
+    comma = point = doubt_comma = doubt_point = 0
+    for cell in cells:
+        if not isinstance(cell, str):
+            continue
+        s = _UNIT.sub("", cell.strip()).lstrip("+-")
+        if not re.fullmatch(r"[0-9][0-9.,]*|[.,][0-9]+", s) or not re.search(r"[.,]", s):
+            continue
+        if "," in s and "." in s:
+            comma, point = (
+                comma + (s.rfind(",") > s.rfind(".")),
+                point + (s.rfind(".") > s.rfind(",")),
+            )
+        elif re.fullmatch(r"[1-9][0-9]{0,2},[0-9]{3}", s):
+            doubt_comma += 1
+        elif re.fullmatch(r"[1-9][0-9]{0,2}\.[0-9]{3}", s):
+            doubt_point += 1
+        elif s.count(",") == 1:
+            comma += 1
+        elif s.count(".") == 1 or s.count(",") > 1:
+            point += 1
+        else:
+            comma += 1
+    if comma and point:
+        return "mixed"
+    if comma or point:
+        return "," if comma else "."
+    if doubt_comma or (doubt_point and delimiter not in (",", "")):
+        return "ambiguous"
+    return "."
+
+
+def find_day_first(cells: Iterable[Any]) -> bool | None:
+    """Say whether dates such as 03/04/2021 put the day first; None when nothing tells."""
+    day = month = False
+    for cell in cells:
+        m = re.fullmatch(r"([0-9]{1,2})[/-]([0-9]{1,2})[/-][0-9]{4}", str(cell).strip())
+        if m:
+            a, b = int(m[1]), int(m[2])
+            day |= a > 12 >= b
+            month |= b > 12 >= a
+    return None if day == month else day
+
+
+def parse_date(cell: Any, day_first: bool | None = None) -> dt.date | None:
+    """Return a cell as a date, or None when it is blank.
+
+    Year-first dates, dates with points (day first, as everywhere they are used) and dates with an
+    English month are read as they stand; dates with slashes need `day_first` unless one of the
+    numbers is above 12.
+
+    Raises
+    ------
+    CellError
+        With code ``date-unreadable``, ``date-ambiguous`` or ``date-impossible``.
+    """
+    if is_blank(cell):
+        return None
+    advice = "Write dates as year-month-day, such as 2026-03-31."
+    _refuse_bad(cell, "a date", "date-unreadable")
+    if isinstance(cell, dt.datetime):
+        return _within(cell.date())
+    if isinstance(cell, dt.date):
+        return _within(cell)
+    shown = text(cell)
+    if isinstance(cell, bool | int | float) or re.fullmatch(r"[0-9]{1,5}(\.[0-9]+)?", shown):
+        raise CellError(
+            "date-unreadable", f"'{shown[:20]}' is a number where a date should be.", advice
+        )
+    s = re.sub(r"[T ][0-9]{2}:[0-9]{2}(:[0-9]{2}(\.[0-9]+)?)?(Z|[+-][0-9:]{4,6})?$", "", shown)
+    m = re.fullmatch(r"([0-9]{4})[-/.]([0-9]{1,2})[-/.]([0-9]{1,2})", s) or re.fullmatch(
+        r"([0-9]{4})([0-9]{2})([0-9]{2})", s
+    )
+    if m:
+        return _make(int(m[1]), int(m[2]), int(m[3]), shown)
+    m = re.fullmatch(r"([0-9]{1,2})\.\s?([0-9]{1,2})\.\s?([0-9]{4})", s)
+    if m:
+        return _make(int(m[3]), int(m[2]), int(m[1]), shown)
+    m = re.fullmatch(r"([0-9]{1,2})[ -]([A-Za-z]{3})[a-z]*\.?[ -]([0-9]{4})", s)
+    if m and fold(m[2]) in _MONTHS:
+        return _make(int(m[3]), _MONTHS[fold(m[2])], int(m[1]), shown)
+    m = re.fullmatch(r"([0-9]{1,2})[/-]([0-9]{1,2})[/-]([0-9]{4})", s)
+    if m:
+        a, b, year = int(m[1]), int(m[2]), int(m[3])
+        if day_first is None and a <= 12 and b <= 12 and a != b:
+            raise CellError(
+                "date-ambiguous",
+                f"'{shown}' may be read with the day or the month first.",
+                "State date_order = 'day-first' or 'month-first' for this file.",
+            )
+        first = day_first if day_first is not None else a > 12
+        return _make(year, b if first else a, a if first else b, shown)
+    if re.fullmatch(r"[0-9]{1,2}[./-][0-9]{1,2}[./-][0-9]{2}", s):
+        raise CellError("date-ambiguous", f"'{shown}' has a year of two digits.", advice)
+    raise CellError("date-unreadable", f"'{shown[:40]}' is not a date.", advice)
+
+
+def _make(year: int, month: int, day: int, shown: str) -> dt.date:
+    try:
+        return _within(dt.date(year, month, day))
+    except ValueError:
+        raise CellError(
+            "date-impossible", f"'{shown}' is not a day of the calendar.", "Correct the date."
+        ) from None
+
+
+def _within(date: dt.date) -> dt.date:
+    if date.year < FIRST_YEAR:
+        raise CellError(
+            "date-impossible", f"{date.isoformat()} is before {FIRST_YEAR}.", "Correct the date."
+        )
+    return date
+
+
+def parse_flag(cell: Any) -> bool | None:
+    """Return a cell as yes, no, or None when it is blank or says that nobody knows."""
+    if is_blank(cell):
+        return None
+    if isinstance(cell, bool):
+        return cell
+    _refuse_bad(cell, "yes or no", "confirmed-unreadable")
+    word = fold(text(cell))
+    if word in _YES:
+        return True
+    if word in _NO:
+        return False
+    raise CellError(
+        "confirmed-unreadable",
+        f"'{word[:40]}' is neither yes nor no.",
+        "Write yes, no or leave empty.",
+    )

@@ -1,0 +1,246 @@
+"""A large table in chunks of columns: what they hold, and Parquet by batches of rows.
+
+The door to pyarrow for tables of any length; CSV by blocks of lines is `csv_chunks`. A chunk gives
+its columns as different cells and their numbers (or as numbers outright), names the line of each
+row, and hands out single rows as the row reader knows them; no pyarrow object leaves it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from fleetstats.core.value import Array
+from fleetstats.records.lives.plain_rows import Coded, Numbers
+from fleetstats.tables.columns import ColumnMatch
+from fleetstats.tables.parquet_table import not_parquet, plain_cell
+from fleetstats.tables.table import MAX_COLUMNS, MAX_TEXT, RawRow, TableError
+from fleetstats.vocabulary.kinds import make_finding
+from fleetstats.vocabulary.unknown import pattern_of_nothing
+
+BATCH_ROWS = 500_000
+"""Rows of a Parquet chunk."""
+
+PLAIN_ID = r"^[A-Za-z0-9][A-Za-z0-9 ./_#:\-]{0,79}$"
+EXAMPLE = r"(?i)^e[^a-z0-9]*x[^a-z0-9]*a[^a-z0-9]*m[^a-z0-9]*p[^a-z0-9]*l[^a-z0-9]*e"
+NOT_IDS = pattern_of_nothing()
+"""What an engine's cell may hold that is no id, as `cells.is_blank` has it."""
+
+PLAIN_NUMBER = {".": r"^[0-9]+(\.[0-9]*)?$", ",": r"^[0-9]+(,[0-9]*)?$"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OtherRow:
+    """A row for the row reader: `n_cells` is what it has where that is too few or too many."""
+
+    row: RawRow
+    short: int = 0
+    long: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chunk:
+    """Some rows of a table.
+
+    Parameters
+    ----------
+    n : int
+        Rows that the columns hold.
+    lines : (n,) int
+        Line of each in the file; the header of a Parquet file counts as line 1.
+    others : tuple of OtherRow
+        Rows that are in no column, since they could not be parted as the rest.
+    n_blank : int
+        Lines with nothing in them, in no column either.
+    """
+
+    n: int
+    lines: Array
+    others: tuple[OtherRow, ...] = ()
+    n_blank: int = 0
+    header: tuple[str, ...] = ()
+    _table: Any = field(default=None, repr=False)
+
+    def _array(self, at: int) -> Any:
+        import pyarrow as pa
+
+        array = self._table.column(at)
+        array = array.combine_chunks() if array.num_chunks != 1 else array.chunk(0)
+        return array.dictionary_decode() if pa.types.is_dictionary(array.type) else array
+
+    def coded(self, at: int) -> Coded:
+        """Return a column as its different cells and their numbers."""
+        array = self._array(at).dictionary_encode(null_encoding="encode")
+        cells = [plain_cell(v) for v in array.dictionary.to_pylist()]
+        codes = array.indices
+        if codes.null_count:
+            codes = codes.fill_null(len(cells))
+            cells.append(None)
+        return Coded(codes.to_numpy(zero_copy_only=False).astype(np.int64), cells)
+
+    def numbers(self, at: int, decimal: str) -> Numbers | None:
+        """Return a column of plain numbers; None where each cell must be parsed by itself.
+
+        Cells that are no plain number are `odd`; blank ones are NaN.
+        """
+        import pyarrow as pa
+        import pyarrow.compute as pc
+
+        array = self._array(at)
+        kind = array.type
+        if pa.types.is_floating(kind) or pa.types.is_integer(kind):
+            values = pc.cast(array, pa.float64(), safe=False).to_numpy(zero_copy_only=False)
+            odd = np.isinf(values)
+            return Numbers(np.where(odd, np.nan, values), odd)
+        if not _is_text(kind) or decimal not in PLAIN_NUMBER:
+            return None
+        blank = pc.fill_null(pc.equal(array, ""), True)
+        plain = pc.fill_null(pc.match_substring_regex(array, PLAIN_NUMBER[decimal]), False)
+        kept = pc.if_else(plain, array, pa.scalar(None, kind))
+        if decimal == ",":
+            kept = pc.replace_substring(kept, ",", ".")
+        values = pc.cast(kept, pa.float64()).to_numpy(zero_copy_only=False)
+        odd = ~_bools(plain) & ~_bools(blank)
+        odd |= np.isinf(values)
+        return Numbers(np.where(odd, np.nan, values), odd)
+
+    def long_texts(self, at: int) -> Coded:
+        """Return, for a column of texts that differ from row to row, only which are too long."""
+        import pyarrow.compute as pc
+
+        array = self._array(at)
+        if not _is_text(array.type):
+            return self.coded(at)
+        long = pc.fill_null(pc.greater(pc.utf8_length(array), MAX_TEXT), False)
+        return Coded(_bools(long).astype(np.int64), ["", "x" * (MAX_TEXT + 1)])
+
+    def plain_ids(self, at: int) -> tuple[Array, Array, Array]:
+        """Return which engine ids raise no question, and the bytes and offsets of all of them.
+
+        Ids that do are empty there.
+        """
+        import pyarrow as pa
+        import pyarrow.compute as pc
+
+        array = self._array(at)
+        if not _is_text(array.type):
+            none = np.zeros(self.n, dtype=bool)
+            return none, np.empty(0, dtype=np.uint8), np.zeros(self.n + 1, dtype=np.int64)
+        array = pc.cast(array, pa.large_string())
+        plain = pc.match_substring_regex(array, PLAIN_ID)
+        no_id = pc.match_substring_regex(array, NOT_IDS)
+        example = pc.match_substring_regex(array, EXAMPLE)
+        plain = pc.and_not(pc.and_not(plain, no_id), example)
+        plain = pc.fill_null(plain, False)
+        kept = pc.if_else(plain, array, "")
+        _, offsets, data = kept.buffers()
+        at_row = np.frombuffer(offsets, dtype=np.int64)[kept.offset : kept.offset + self.n + 1]
+        raw = np.frombuffer(data, dtype=np.uint8) if data is not None else np.empty(0, np.uint8)
+        return _bools(plain), raw[: int(at_row[-1])], at_row
+
+    def unprintable(self, at: int) -> Array:
+        """Return (n,) bool: rows whose text in a column is not all printable characters."""
+        import pyarrow.compute as pc
+
+        array = self._array(at)
+        if not _is_text(array.type):
+            return np.zeros(self.n, dtype=bool)
+        return _bools(pc.invert(pc.fill_null(pc.utf8_is_printable(array), True)))
+
+    def raw_rows(self, which: Sequence[int]) -> list[RawRow]:
+        """Return some rows as the row reader knows them."""
+        import pyarrow as pa
+
+        if not len(which):
+            return []
+        part = self._table.take(pa.array(np.asarray(which, dtype=np.int64)))
+        columns = [[plain_cell(v) for v in c.to_pylist()] for c in part.columns]
+        lines = self.lines[np.asarray(which, dtype=np.int64)].tolist()
+        return [
+            RawRow(row=n, cells=cells)
+            for n, cells in zip(lines, zip(*columns, strict=True), strict=True)
+        ]
+
+
+def column_of(chunk: Chunk, match: ColumnMatch, decimal: str, name: str) -> Coded | Numbers | None:
+    """Return one of our columns of a chunk; None where the file has no such column."""
+    at = match.index.get(name)
+    if at is None:
+        return None
+    if name in ("entry_hours", "exit_hours", "last_good_hours"):
+        return chunk.numbers(at, decimal) or chunk.coded(at)
+    return chunk.long_texts(at) if name == "note" else chunk.coded(at)
+
+
+def _bools(array: Any) -> Array:
+    return np.asarray(array.to_numpy(zero_copy_only=False)).astype(bool)
+
+
+def _is_text(kind: Any) -> bool:
+    import pyarrow as pa
+
+    return bool(pa.types.is_string(kind) or pa.types.is_large_string(kind))
+
+
+def read_parquet_chunks(path: Path, name: str, rows: int = BATCH_ROWS) -> Iterator[Chunk]:
+    """Yield the chunks of a Parquet file.
+
+    Raises
+    ------
+    TableError
+        If it is no Parquet file, or has too many columns.
+    """
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    try:
+        with pq.ParquetFile(path) as f:
+            header = tuple(str(n) for n in f.schema_arrow.names)
+            check_width(header, name)
+            line, empty = 2, True
+            for batch in f.iter_batches(batch_size=rows, use_threads=False):
+                n, empty = batch.num_rows, False
+                yield chunk_of(pa.Table.from_batches([batch]), np.arange(line, line + n), header)
+                line += n
+            if empty:
+                yield chunk_of(f.schema_arrow.empty_table(), np.empty(0, np.int64), header)
+    except (pa.ArrowException, OSError, ValueError, OverflowError, NotImplementedError) as e:
+        raise not_parquet(name, e) from None
+
+
+def check_width(header: tuple[str, ...], name: str) -> None:
+    """Raise TableError where a table has no column, or more than any reader takes."""
+    if not 1 <= len(header) <= MAX_COLUMNS:
+        raise TableError(
+            make_finding("file-unreadable", f"The file has {len(header)} columns.",
+                         f"It needs at least one and at most {MAX_COLUMNS}.", file=name)
+        )  # fmt: skip
+
+
+def chunk_of(
+    table: Any, lines: Array, header: tuple[str, ...], others: tuple[OtherRow, ...] = ()
+) -> Chunk:
+    """Return a chunk of the rows of a pyarrow table that hold anything."""
+    import pyarrow as pa
+    import pyarrow.compute as pc
+
+    filled = np.zeros(table.num_rows, dtype=bool)
+    for column in table.columns:
+        if _is_text(column.type):
+            some = pc.not_equal(pc.utf8_trim_whitespace(column), "")
+        else:
+            some = column.is_valid()
+            if pa.types.is_floating(column.type):
+                some = pc.and_(some, pc.invert(pc.is_nan(column)))
+        filled |= _bools(pc.fill_null(some, False).combine_chunks())
+    n_blank = int((~filled).sum())
+    if n_blank:
+        table = table.filter(pa.array(filled))
+    return Chunk(
+        n=table.num_rows, lines=lines[filled], others=others, n_blank=n_blank, header=header,
+        _table=table,
+    )  # fmt: skip

@@ -1,0 +1,236 @@
+"""Delimited text to a table: any common encoding and delimiter, every line accounted for."""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import io
+from pathlib import Path
+
+from fleetstats.records.audit.finding import Finding
+from fleetstats.tables.table import (
+    MAX_CELLS,
+    MAX_COLUMNS,
+    MAX_ROWS,
+    RawRow,
+    RawTable,
+    TableError,
+)
+from fleetstats.vocabulary.kinds import make_finding
+
+DELIMITERS = (",", ";", "\t", "|")
+BOMS = (
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF32_LE, "utf-32"),
+    (codecs.BOM_UTF32_BE, "utf-32"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
+_SAMPLE_LINES = 60
+
+
+def read_csv(
+    path: Path, name: str, *, encoding: str = "", delimiter: str = "", header_row: int = 0
+) -> RawTable:
+    """Read a delimited text file.
+
+    Parameters
+    ----------
+    path, name : Path, str
+        The file, and its name in messages.
+    encoding : str
+        Empty finds it: byte-order mark, UTF-16 without one, UTF-8, else Windows-1252 with a note.
+    delimiter : str
+        Empty finds it among comma, semicolon, tab and bar.
+    header_row : int
+        Line of the header; 0 takes the first line that is not blank.
+
+    Raises
+    ------
+    TableError
+        If the bytes are no text in the encoding, or a quotation mark is never closed.
+    """
+    data = path.read_bytes()
+    found: list[Finding] = []
+    body, used = _decode(data, name, encoding)
+    if not encoding and used == "cp1252":
+        found.append(
+            make_finding(
+                "encoding-guessed",
+                "The text is not UTF-8; it was read as Windows-1252.",
+                "State encoding in the study file if names look wrong.",
+                file=name,
+            )
+        )
+    mark = delimiter or find_delimiter(body)
+    lines = split_text(body, mark, name)
+    first = find_header(lines, header_row, name)
+    at, header = lines[first]
+    n_cut = len(header)
+    while n_cut > 1 and not header[n_cut - 1].strip():
+        n_cut -= 1
+    header = header[:n_cut]
+    if n_cut > MAX_COLUMNS:
+        raise TableError(
+            make_finding(
+                "file-too-large",
+                f"The header has {n_cut} columns.",
+                f"The limit is {MAX_COLUMNS}. Is the delimiter right?",
+                file=name,
+                row=at,
+            )
+        )
+    rows: list[RawRow] = []
+    short: dict[int, int] = {}
+    long: dict[int, int] = {}
+    blank = 0
+    for line, cells in lines[first + 1 :]:
+        if not any(c.strip() for c in cells):
+            blank += 1
+            continue
+        n = len(cells)
+        if n < n_cut:
+            short[line] = n
+            cells = [*cells, *[""] * (n_cut - n)]
+        elif any(c.strip() for c in cells[n_cut:]):
+            long[line] = n
+        rows.append(RawRow(row=line, cells=tuple(cells[:n_cut])))
+        if len(rows) > MAX_ROWS or len(rows) * n_cut > MAX_CELLS:
+            raise TableError(
+                make_finding(
+                    "file-too-large",
+                    f"The file has more than {len(rows) - 1:,} rows of {n_cut} columns.",
+                    f"The limits are {MAX_ROWS:,} rows and {MAX_CELLS:,} cells; split the file.",
+                    file=name,
+                    row=line,
+                )
+            )
+    return RawTable(
+        file=name,
+        header=tuple(" ".join(h.split()) for h in header),
+        header_row=at,
+        rows=tuple(rows),
+        n_blank=blank,
+        delimiter=mark,
+        short=short,
+        long=long,
+        findings=tuple(found),
+    )
+
+
+def _decode(data: bytes, name: str, encoding: str) -> tuple[str, str]:
+    if encoding:
+        try:
+            return data.decode(encoding), encoding
+        except (UnicodeError, LookupError) as e:
+            raise _unreadable(
+                name,
+                f"The file is not text in the encoding '{encoding}' ({_short(e)}).",
+                "Leave encoding out, and it is found.",
+            ) from None
+    for bom, codec in BOMS:
+        if data.startswith(bom):
+            try:
+                return data.decode(codec), codec
+            except UnicodeError as e:
+                raise _unreadable(
+                    name,
+                    f"The file starts as {codec} and breaks off ({_short(e)}).",
+                    "Save it again as CSV in UTF-8.",
+                ) from None
+    sample = data[:4000]
+    if sample.count(0) > len(sample) // 4:
+        # Every other byte is zero where plain letters are stored in two bytes each.
+        codec = "utf-16-le" if sample[1::2].count(0) >= sample[0::2].count(0) else "utf-16-be"
+        try:
+            return data.decode(codec), codec
+        except UnicodeError:
+            raise _unreadable(name, "The file is not text.", "Save it as CSV in UTF-8.") from None
+    try:
+        return data.decode("utf-8"), "utf-8"
+    except UnicodeError:
+        pass
+    try:
+        return data.decode("cp1252"), "cp1252"
+    except UnicodeError as e:
+        raise _unreadable(
+            name,
+            f"The text is neither UTF-8 nor Windows-1252 ({_short(e)}).",
+            "State encoding in the study file, or save it as CSV in UTF-8.",
+        ) from None
+
+
+def _short(e: Exception) -> str:
+    return str(e).split(": ")[-1][:80]
+
+
+def _unreadable(name: str, message: str, advice: str, row: int | None = None) -> TableError:
+    return TableError(make_finding("file-unreadable", message, advice, file=name, row=row))
+
+
+def find_delimiter(body: str) -> str:
+    """Take the mark that parts the first lines into most cells, evenly."""
+    sample = "".join(body.splitlines(keepends=True)[:_SAMPLE_LINES])
+    best, best_score = ",", 0.0
+    for mark in DELIMITERS:
+        try:
+            widths = [
+                len(r)
+                for r in csv.reader(io.StringIO(sample, newline=""), delimiter=mark)
+                if any(c.strip() for c in r)
+            ]
+        except csv.Error:
+            continue
+        if not widths:
+            continue
+        usual = max(set(widths), key=widths.count)
+        score = (usual - 1) * widths.count(usual) / len(widths)
+        if score > best_score:
+            best, best_score = mark, score
+    return best
+
+
+def split_text(
+    body: str, mark: str, name: str, *, first_line: int = 1
+) -> list[tuple[int, list[str]]]:
+    """Part the text into (line, cells); the line, from 1, is that on which the row begins.
+
+    `first_line` is the number of the text's first line in its file, for messages.
+    """
+    reader = csv.reader(io.StringIO(body, newline=""), delimiter=mark, strict=True)
+    out: list[tuple[int, list[str]]] = []
+    start = 1
+    try:
+        for cells in reader:
+            out.append((start, cells))
+            start = reader.line_num + 1
+    except csv.Error as e:
+        why = str(e)
+        if "unexpected end" in why or "expected after" in why:
+            why = "A quotation mark is opened and not closed properly"
+        elif "field larger" in why:
+            why = "A cell is longer than 131,072 characters; a quotation mark may be left open"
+        raise _unreadable(
+            name,
+            f"{why}, in the row that begins on line {start + first_line - 1}.",
+            'Inside quotation marks a mark is doubled, as "". Correct the line.',
+            start + first_line - 1,
+        ) from None
+    return out
+
+
+def find_header(lines: list[tuple[int, list[str]]], header_row: int, name: str) -> int:
+    """Return which of the lines is the header; raises TableError where there is none."""
+    for i, (line, cells) in enumerate(lines):
+        if header_row:
+            if line == header_row and any(c.strip() for c in cells):
+                return i
+        elif any(c.strip() for c in cells):
+            return i
+    where = f"on line {header_row}" if header_row else "in the file"
+    raise _unreadable(
+        name,
+        f"There is no header {where}.",
+        "The first line must name the columns.",
+        header_row or None,
+    )

@@ -1,0 +1,69 @@
+"""A record file of whatever kind to a table."""
+
+from __future__ import annotations
+
+from fleetstats.study.study import RecordFile
+from fleetstats.tables.table import MAX_BYTES, RawTable, TableError
+from fleetstats.vocabulary.kinds import make_finding
+from fleetstats.vocabulary.slugs import suffix_of
+
+WORKBOOKS = (".xlsx", ".xlsm")
+TEXTS = (".csv", ".tsv", ".txt", ".tab")
+PARQUETS = (".parquet", ".pq")
+
+
+def open_table(record_file: RecordFile) -> RawTable:
+    """Read a record file into a table, by the kind that its name says.
+
+    Raises
+    ------
+    TableError
+        If the file is too large, of an unknown kind, or not what its name says; the error
+        carries the finding.
+    """
+    path, name = record_file.path, record_file.file
+    kind = suffix_of(name)
+    try:
+        size = path.stat().st_size
+    except OSError as e:
+        raise _unreadable(name, f"The file cannot be opened ({e.strerror}).", "") from None
+    if size > MAX_BYTES:
+        raise TableError(
+            make_finding(
+                "file-too-large",
+                f"The file has {size / 2**20:,.0f} MB.",
+                f"The limit is {MAX_BYTES // 2**20} MB; split it, or read it as a portfolio.",
+                file=name,
+            )
+        )
+    if size == 0:
+        raise _unreadable(name, "The file is empty.", "Its first line must name the columns.")
+    try:
+        if kind in WORKBOOKS:
+            from fleetstats.tables.xlsx_table import read_xlsx
+
+            return read_xlsx(path, name, sheet=record_file.sheet, header_row=record_file.header_row)
+        if kind in PARQUETS:
+            from fleetstats.tables.parquet_table import read_parquet
+
+            return read_parquet(path, name)
+        if kind in TEXTS:
+            from fleetstats.tables.csv_table import read_csv
+
+            return read_csv(
+                path,
+                name,
+                encoding=record_file.encoding,
+                delimiter=record_file.delimiter,
+                header_row=record_file.header_row,
+            )
+    except OSError as e:
+        raise _unreadable(name, f"The file cannot be read ({e.strerror}).", "") from None
+    known = ", ".join((*TEXTS, *WORKBOOKS, *PARQUETS))
+    raise _unreadable(
+        name, f"Files that end in '{kind}' are not read.", f"Save it as one of {known}."
+    )
+
+
+def _unreadable(name: str, message: str, advice: str) -> TableError:
+    return TableError(make_finding("file-unreadable", message, advice, file=name))

@@ -1,0 +1,85 @@
+"""A Parquet file to a table. The one door to pyarrow for reading lives row by row."""
+
+from __future__ import annotations
+
+import decimal
+from pathlib import Path
+from typing import Any
+
+from fleetstats.tables.table import (
+    MAX_CELLS,
+    MAX_COLUMNS,
+    MAX_ROWS,
+    BadCell,
+    RawRow,
+    RawTable,
+    TableError,
+)
+from fleetstats.vocabulary.kinds import make_finding
+
+
+def read_parquet(path: Path, name: str) -> RawTable:
+    """Read a Parquet file; its rows are numbered from 2, as if a header were line 1.
+
+    Raises
+    ------
+    TableError
+        If it is no Parquet file, or the limits are passed.
+    """
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    try:
+        with pq.ParquetFile(path) as f:
+            n_rows, n_columns = f.metadata.num_rows, len(f.schema_arrow.names)
+            too_many = n_rows > MAX_ROWS or n_columns > MAX_COLUMNS
+            if too_many or n_rows * n_columns > MAX_CELLS:
+                raise TableError(
+                    make_finding(
+                        "file-too-large",
+                        f"The file has {n_rows:,} rows of {n_columns} columns.",
+                        f"The limits are {MAX_ROWS:,} rows and {MAX_CELLS:,} cells.",
+                        file=name,
+                    )
+                )
+            table = f.read()
+            header = tuple(str(n) for n in table.column_names)
+            columns = [[plain_cell(v) for v in c.to_pylist()] for c in table.columns]
+    except (pa.ArrowException, OSError, ValueError, OverflowError, NotImplementedError) as e:
+        raise not_parquet(name, e) from None
+    rows = []
+    blank = 0
+    for i, cells in enumerate(zip(*columns, strict=True), start=2):
+        row = RawRow(row=i, cells=cells)
+        if row.blank:
+            blank += 1
+        else:
+            rows.append(row)
+    if not header:
+        raise TableError(make_finding("file-unreadable", "The file has no columns.", "", file=name))
+    return RawTable(file=name, header=header, rows=tuple(rows), n_blank=blank)
+
+
+def plain_cell(value: Any) -> Any:
+    """Return a cell as the parsers of cells know it."""
+    if isinstance(value, decimal.Decimal):
+        return float(value)
+    if isinstance(value, bytes):
+        return value.decode("utf-8", errors="replace")
+    if isinstance(value, list | dict):
+        return BadCell(shown=str(value)[:60], why="A list of values stands")
+    if isinstance(value, float) and value != value:
+        return None
+    return value
+
+
+def not_parquet(name: str, error: Exception) -> TableError:
+    """Return the error on a file that the library cannot read as Parquet."""
+    return TableError(
+        make_finding(
+            "file-unreadable",
+            f"The file is not a readable Parquet file ({type(error).__name__}).",
+            "Write it again, or save it as CSV.",
+            file=name,
+        )
+    )

@@ -1,0 +1,239 @@
+"""A workbook's sheet to a table. The one door to openpyxl for reading."""
+
+from __future__ import annotations
+
+import datetime as dt
+import warnings
+import zipfile
+from pathlib import Path
+from typing import Any
+
+from fleetstats.records.audit.finding import Finding
+from fleetstats.tables.table import (
+    MAX_CELLS,
+    MAX_COLUMNS,
+    MAX_ROWS,
+    BadCell,
+    RawRow,
+    RawTable,
+    TableError,
+)
+from fleetstats.vocabulary.kinds import make_finding
+from fleetstats.vocabulary.nearest import did_you_mean
+
+MAX_UNPACKED = 512 * 2**20
+"""Largest size of a workbook once unpacked, against archives made to fill the memory."""
+MAX_SHEET_CELLS = 5_000_000
+"""Largest used area of a sheet; far cells that were only coloured count, since they are stored."""
+
+
+def read_xlsx(path: Path, name: str, *, sheet: str = "", header_row: int = 0) -> RawTable:
+    """Read one sheet of a workbook (the first where `sheet` is empty).
+
+    A formula gives the value that the sheet stored for it, with a note; without a stored value
+    its cell is a `BadCell`. Cells hidden under a merged cell are named, since they look empty.
+
+    Raises
+    ------
+    TableError
+        If it is no workbook, the sheet is not there, or the limits are passed.
+    """
+    _check_archive(path, name)
+    book = _load(path, name, values=False)
+    try:
+        names = book.sheetnames
+        if sheet and sheet not in names:
+            raise _broken(name, f"There is no sheet '{sheet}'.", did_you_mean(sheet, names))
+        title = sheet or next((w.title for w in book.worksheets), "")
+        if title not in [w.title for w in book.worksheets]:
+            raise _broken(name, f"The sheet '{title}' holds no cells.", "Name a sheet of rows.")
+        ws = book[title]
+        n_rows, n_columns = int(ws.max_row or 0), int(ws.max_column or 0)
+        if n_rows > MAX_ROWS or n_columns > MAX_COLUMNS or n_rows * n_columns > MAX_SHEET_CELLS:
+            raise TableError(
+                make_finding(
+                    "file-too-large",
+                    f"The sheet's used area is {n_rows:,} rows by {n_columns:,} columns.",
+                    f"The limits are {MAX_COLUMNS} columns and {MAX_SHEET_CELLS:,} cells. Delete "
+                    "empty rows and columns at its end, or save it as CSV.",
+                    file=name,
+                    sheet=title,
+                )
+            )
+        grid: list[list[Any]] = [list(r) for r in ws.iter_rows(values_only=True)]
+        formulas = [
+            (i, j)
+            for i, r in enumerate(ws.iter_rows())
+            for j, c in enumerate(r)
+            if c.data_type == "f"
+        ]
+        errors = [
+            (i, j)
+            for i, r in enumerate(ws.iter_rows())
+            for j, c in enumerate(r)
+            if c.data_type == "e"
+        ]
+        covered = _covered(ws)
+    finally:
+        book.close()
+    if formulas:
+        _fill_formulas(path, name, title, grid, formulas)
+    for i, j in errors:
+        grid[i][j] = BadCell(shown=str(grid[i][j]), why=f"The sheet's error {grid[i][j]} stands")
+    return _table(name, title, grid, covered, {i + 1 for i, _ in formulas}, header_row)
+
+
+def list_sheets(path: Path, name: str) -> tuple[str, ...]:
+    """Return the names of a workbook's sheets.
+
+    Raises
+    ------
+    TableError
+        If it is no workbook.
+    """
+    _check_archive(path, name)
+    book = _load(path, name, values=True)
+    try:
+        return tuple(book.sheetnames)
+    finally:
+        book.close()
+
+
+def _check_archive(path: Path, name: str) -> None:
+    advice = "Save it as .xlsx or CSV."
+    try:
+        with zipfile.ZipFile(path) as z:
+            size = sum(i.file_size for i in z.infolist())
+            entries = {i.filename for i in z.infolist()}
+    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError):
+        raise _broken(name, "The file is not a workbook of the .xlsx kind.", advice) from None
+    if size > MAX_UNPACKED:
+        raise TableError(
+            make_finding(
+                "file-too-large",
+                f"The workbook unpacks to {size / 2**20:,.0f} MB.",
+                f"The limit is {MAX_UNPACKED // 2**20} MB; save the sheet as CSV.",
+                file=name,
+            )
+        )
+    if "[Content_Types].xml" not in entries:
+        raise _broken(name, "The file is an archive, not a workbook.", advice)
+
+
+def _load(path: Path, name: str, *, values: bool) -> Any:
+    import openpyxl
+
+    try:
+        # openpyxl leaves a file open that it fails on; so it is given one that we close.
+        with path.open("rb") as f, warnings.catch_warnings():
+            # openpyxl warns of drop-down lists and the like that do not concern the cells.
+            warnings.simplefilter("ignore")
+            return openpyxl.load_workbook(f, data_only=values, keep_links=False)
+    except Exception as e:  # a damaged workbook makes openpyxl raise nearly anything
+        raise _broken(
+            name, f"The workbook is damaged ({type(e).__name__}).", "Save it again, or as CSV."
+        ) from None
+
+
+def _broken(name: str, message: str, advice: str) -> TableError:
+    return TableError(make_finding("file-unreadable", message, advice, file=name))
+
+
+def _covered(ws: Any) -> set[int]:
+    rows: set[int] = set()
+    for area in ws.merged_cells.ranges:
+        if area.max_row > area.min_row or area.max_col > area.min_col:
+            rows.update(range(area.min_row, min(area.max_row, MAX_ROWS) + 1))
+    return rows
+
+
+def _fill_formulas(
+    path: Path, name: str, title: str, grid: list[list[Any]], formulas: list[tuple[int, int]]
+) -> None:
+    book = _load(path, name, values=True)
+    try:
+        ws = book[title]
+        for i, j in formulas:
+            value = ws.cell(row=i + 1, column=j + 1).value
+            if value is None:
+                value = BadCell(
+                    shown=str(grid[i][j]), why="A formula without a stored value stands"
+                )
+            elif isinstance(value, str) and value.startswith("#"):
+                value = BadCell(shown=value, why=f"A formula with the error {value} stands")
+            grid[i][j] = value
+    finally:
+        book.close()
+
+
+def _blank(cell: Any) -> bool:
+    return cell is None or (isinstance(cell, str) and not cell.strip())
+
+
+def _table(
+    name: str,
+    title: str,
+    grid: list[list[Any]],
+    covered: set[int],
+    formula_rows: set[int],
+    header_row: int,
+) -> RawTable:
+    at = header_row - 1 if header_row else 0
+    if not header_row:
+        at = next((i for i, r in enumerate(grid) if not all(_blank(c) for c in r)), len(grid))
+    if at >= len(grid) or all(_blank(c) for c in grid[at]):
+        raise TableError(
+            make_finding(
+                "file-unreadable",
+                f"There is no header in the sheet '{title}'.",
+                "The first row must name the columns.",
+                file=name,
+                sheet=title,
+            )
+        )
+    header = list(grid[at])
+    width = max(j + 1 for j, c in enumerate(header) if not _blank(c))
+    rows: list[RawRow] = []
+    long: dict[int, int] = {}
+    found: list[Finding] = []
+    blank = 0
+    for i, cells in enumerate(grid[at + 1 :], start=at + 2):
+        if all(_blank(c) for c in cells):
+            blank += 1
+            continue
+        over = [j + 1 for j in range(width, len(cells)) if not _blank(cells[j])]
+        if over:
+            long[i] = max(over)
+        rows.append(RawRow(row=i, cells=tuple(cells[:width])))
+    # Rows of the used area that lie below the last row of content are no lines of the table.
+    last = rows[-1].row if rows else at + 1
+    blank -= max(0, len(grid) - last)
+    if len(rows) * width > MAX_CELLS:
+        raise TableError(
+            make_finding(
+                "file-too-large",
+                f"The sheet has {len(rows):,} rows of {width} columns.",
+                "Split it, or save it as CSV.",
+                file=name,
+                sheet=title,
+            )
+        )
+    numbers = {r.row for r in rows}
+    return RawTable(
+        file=name,
+        sheet=title,
+        header=tuple(_head(h) for h in header[:width]),
+        header_row=at + 1,
+        rows=tuple(rows),
+        n_blank=blank,
+        long=long,
+        merged=frozenset(covered & numbers),
+        formulas=frozenset(formula_rows & numbers),
+        findings=tuple(found),
+    )
+
+
+def _head(cell: Any) -> str:
+    if isinstance(cell, dt.datetime):
+        cell = cell.date()
+    return "" if cell is None else " ".join(str(cell).split())
