@@ -1,7 +1,7 @@
 """Captions say what their figures show: each with figures on both sides of its condition.
 
-The limits (5 %, two units of log likelihood) are named in `document/caption_words.py`. Common sense,
-no source. Then the captions of real reports are held to the tables beside them.
+The limits (5 %, two units of log likelihood) are named in `document/caption_words.py`. Common
+sense, no source. Then the captions of real reports are held to the tables beside them.
 """
 
 from __future__ import annotations

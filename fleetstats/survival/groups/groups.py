@@ -1,7 +1,8 @@
 """Groups of lives side by side: each group's own fit, and tests for one scale and one shape.
 
 These tests say what the records can tell apart. They never permit pooling: a test that finds no
-difference may only have too few failures. The verdict on pooling is in `survival/groups/pooling.py`.
+difference may only have too few failures. The verdict on pooling is in
+`survival/groups/pooling.py`.
 """
 
 from __future__ import annotations
