@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Sequence
 
 from fleetstats import __version__
 from fleetstats.advice.results import Results
@@ -12,7 +11,7 @@ from fleetstats.chapters.analysis.section import method_words
 from fleetstats.chapters.answer.readers import compose_summaries
 from fleetstats.chapters.answer.words import answer_sentences
 from fleetstats.chapters.decision.figure import advice_figure
-from fleetstats.chapters.sections import COMPOSERS, Composer
+from fleetstats.chapters.registry import CHAPTERS
 from fleetstats.core.units import text_hours
 from fleetstats.document.blocks import clock_words
 from fleetstats.document.document import Document, Explain, Figure, Section
@@ -23,22 +22,21 @@ from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.fold import fold
 
 
-def compose_report(
-    results: Results, composers: Sequence[tuple[str, Composer]] = COMPOSERS
-) -> Document:
+def compose_report(results: Results) -> Document:
     """Return the whole report, format-free.
 
     Parameters
     ----------
     results : Results
-        A study's results; chapters that were not computed are left out.
-    composers : sequence of (str, Composer)
-        Key and composer of each section, in order.
+        A study's results; chapters that were not computed are left out, and so are those that look
+        at single lives where the table was read by chunks.
     """
     first = _first_figure(results)
     sections = []
-    for _, compose in composers:
-        section = compose(results)
+    for chapter in CHAPTERS.values():
+        if "bulk" in results.chapters and not chapter.long_tables:
+            continue
+        section = chapter.section(results)
         if section is not None and section.blocks:
             sections.append(section)
     s = results.settings

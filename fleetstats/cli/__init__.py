@@ -15,6 +15,9 @@ import click
 
 from fleetstats import __version__
 
+CHAPTER = ""
+"""In place of a module: the registry of chapters describes the verb."""
+
 VERBS = {
     "begin": ("fleetstats.cli.begin", "Lay out a new study folder with commented templates."),
     "check": ("fleetstats.cli.check", "Read and audit the records only."),
@@ -23,15 +26,15 @@ VERBS = {
     "study": ("fleetstats.cli.study", "Run a study: from its records to advice and a report."),
     "claim": ("fleetstats.cli.claim", "Say what may honestly be claimed at given hours."),
     "plan": ("fleetstats.cli.plan", "Say what further evidence would show more."),
-    "pool": ("fleetstats.cli.pool", "Say whether sources and builds may be taken together."),
-    "causes": ("fleetstats.cli.causes", "Say what fails, and what an overhaul mends of it."),
-    "events": ("fleetstats.cli.events", "Say how often events come again, and what is to come."),
-    "hidden": ("fleetstats.cli.hidden", "Say what unreported or doubtful facts would change."),
-    "interval": ("fleetstats.cli.interval", "Say whether the checks are frequent enough."),
-    "trends": ("fleetstats.cli.trends", "Say what the checks show over time."),
-    "outlook": ("fleetstats.cli.outlook", "Say which engines to look at first."),
-    "forecast": ("fleetstats.cli.forecast", "Say what is coming for the fleet."),
-    "bench": ("fleetstats.cli.bench", "Carry bench lives to service, beside the field."),
+    "pool": (CHAPTER, "Say whether sources and builds may be taken together."),
+    "causes": (CHAPTER, "Say what fails, and what an overhaul mends of it."),
+    "events": (CHAPTER, "Say how often events come again, and what is to come."),
+    "hidden": (CHAPTER, "Say what unreported or doubtful facts would change."),
+    "interval": (CHAPTER, "Say whether the checks are frequent enough."),
+    "trends": (CHAPTER, "Say what the checks show over time."),
+    "outlook": (CHAPTER, "Say which engines to look at first."),
+    "forecast": (CHAPTER, "Say what is coming for the fleet."),
+    "bench": (CHAPTER, "Carry bench lives to service, beside the field."),
     "portfolio": ("fleetstats.cli.portfolio", "Study many families at once, and rank them."),
     "large": ("fleetstats.cli.large", "Study one table of tens of millions of rows by chunks."),
     "compare": ("fleetstats.cli.compare", "Say what changed between two studies, and why."),
@@ -39,7 +42,7 @@ VERBS = {
     "verify": ("fleetstats.cli.verify", "Run a bundle again and say what agrees."),
     "demo": ("fleetstats.cli.demo", "Make the invented demo fleet here and run its study."),
 }
-"""Verb: (module that holds a command named `command`, one line for the help page)."""
+"""Verb: (module that holds a command named `command`, or CHAPTER; one line for the help page)."""
 
 
 def _stop_after_all(lost: Any) -> None:
@@ -63,7 +66,12 @@ class Verbs(click.Group):
         del ctx
         if cmd_name not in VERBS:
             return None
-        command: click.Command = importlib.import_module(VERBS[cmd_name][0]).command
+        module = VERBS[cmd_name][0]
+        if module == CHAPTER:
+            from fleetstats.cli.chapter import chapter_command
+
+            return chapter_command(cmd_name)
+        command: click.Command = importlib.import_module(module).command
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:

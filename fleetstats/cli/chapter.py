@@ -19,6 +19,7 @@ from fleetstats.cli.options import (
 )
 
 if TYPE_CHECKING:
+    from fleetstats.chapters.chapter import Chapter
     from fleetstats.core.value import Value
     from fleetstats.study.study import Study
 
@@ -38,36 +39,49 @@ def csv_option(function: F) -> F:
     )(function)
 
 
-def chapter_command(name: str, keys: tuple[str, ...], missing: str, *, says: str) -> click.Command:
-    """Return the verb of a chapter that asks for nothing but a study.
+def chapter_command(name: str) -> click.Command:
+    """Return the verb that answers one chapter's question, as the registry describes it."""
+    from fleetstats.chapters.registry import CHAPTERS
 
-    Parameters
-    ----------
-    name : str
-        The verb.
-    keys, missing
-        As for `run_chapter`.
-    says : str
-        What it does with FOLDER, for its help page.
-    """
+    chapter = next(c for c in CHAPTERS.values() if c.verb is not None and c.verb.name == name)
+    verb = chapter.verb
+    assert verb is not None
+    option = verb.option
 
-    @click.command(name, help=says, epilog=f"Example: fleetstats {name} my-club --json")
+    @click.command(
+        name, help=verb.says, epilog=f"Example: fleetstats {name} my-club {verb.example}"
+    )
     @folder_argument
     @csv_option
     @output_options
     @click.pass_context
     def command(
-        ctx: click.Context, folder: Path, csv: Path | None, as_json: bool, quiet: bool
+        ctx: click.Context,
+        folder: Path,
+        csv: Path | None,
+        as_json: bool,
+        quiet: bool,
+        given: float | None = None,
     ) -> None:
-        run_chapter(ctx, folder, keys, missing, as_json=as_json, quiet=quiet, csv=csv)
+        change = None if option is None or given is None else (option.table, option.key, given)
+        run_chapter(
+            ctx, folder, chapter, verb.missing, as_json=as_json, quiet=quiet, csv=csv, change=change
+        )
 
+    if option is not None:
+        command.params.insert(
+            1,
+            click.Option(
+                [option.flag, "given"], type=float, help=f"{option.help}  [default: the study's]"
+            ),
+        )
     return command
 
 
 def run_chapter(
     ctx: click.Context,
     folder: Path,
-    keys: tuple[str, ...],
+    chapter: Chapter,
     missing: str,
     *,
     as_json: bool,
@@ -75,22 +89,22 @@ def run_chapter(
     csv: Path | None = None,
     change: tuple[str, str, float] | None = None,
 ) -> None:
-    """Run the last of `keys` and the chapters before it, and write its answer.
+    """Run a chapter and what it needs, and write its answer.
 
     `missing` is the sentence for a study that has nothing for the chapter; the exit code is then
     that of "not enough evidence". With `csv`, each table of its section is written there. `change`
     names a table, a key and a value that stand in place of the study's.
     """
-    from fleetstats.chapters.condition_base import run_condition
+    from fleetstats.studies.single import run_single
     from fleetstats.study.study import read_study
 
     study = read_study(folder)
     if change is not None:
         study = _changed(study, *change)
     with progress(quiet) as stage:
-        done = run_condition(study, keys, stage)
+        done = run_single(study, (chapter.key,), stage)
     _tell_rows(done, quiet=quiet)
-    value: Value | None = done.get(keys[-1])
+    value: Value | None = done.get(chapter.key)
     if value is None:
         answer({"schema": "fleetstats/nothing/1", "answer": missing}, missing, as_json=as_json)
         ctx.exit(NOT_ENOUGH)
@@ -99,7 +113,7 @@ def run_chapter(
     if csv is not None:
         from fleetstats.report.chapter_tables import write_chapter_tables
 
-        for path in write_chapter_tables(keys[-1], done, csv):
+        for path in write_chapter_tables(chapter.key, done, csv):
             click.echo(f"wrote {path}", err=True)
     said = {getattr(value, name, "") for name in ("verdict", "state")}
     ctx.exit(NOT_ENOUGH if "not-enough-evidence" in said else 0)

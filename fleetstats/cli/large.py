@@ -35,13 +35,12 @@ def command(ctx: click.Context, folder: Path, out: Path | None, as_json: bool, q
     out = report_folder(out, study.folder)
     with progress(quiet) as stage:
         from fleetstats.chapters.compose import compose_report
-        from fleetstats.chapters.data.long_table import LARGE_COMPOSERS
         from fleetstats.report.write import write_report
         from fleetstats.studies.large import analyse_large
 
         large = analyse_large(study, stage=stage)
         stage("writing the report")
-        document = compose_report(large.results, LARGE_COMPOSERS)
+        document = compose_report(large.results)
         page = out / write_report(document, large, out).name
     text = "\n".join((large.bulk.summary() + ".", "", *large.results.answer_lines()))
     answer(large.to_dict(), text, as_json=as_json)

@@ -4,19 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
 
-from fleetstats.chapters.ahead.forecast_section import compose_forecast
-from fleetstats.chapters.ahead.outlook_section import compose_outlook
-from fleetstats.chapters.bench.section import compose_bench
-from fleetstats.chapters.causes.section import compose_causes
-from fleetstats.chapters.checks.section import compose_check_interval
-from fleetstats.chapters.groups.section import compose_pooling
-from fleetstats.chapters.hidden.section import hidden_section
-from fleetstats.chapters.recurrence.section import compose_recurrent
-from fleetstats.chapters.trends.section import compose_trends
+from fleetstats.chapters.registry import CHAPTERS
 from fleetstats.core.value import Value
-from fleetstats.document.document import Section, Table
+from fleetstats.document.document import Table
 from fleetstats.report.tables import table_csv
 
 
@@ -40,29 +31,11 @@ def write_chapter_tables(key: str, done: Mapping[str, Value], folder: Path) -> t
     """
     folder.mkdir(parents=True, exist_ok=True)
     out = []
-    for table in (b for b in _section(key, done).blocks if isinstance(b, Table)):
+    section = CHAPTERS[key].section_of(done)
+    for table in (b for b in (section.blocks if section else ()) if isinstance(b, Table)):
         path = folder / f"{table.key}.csv"
         fresh = path.with_suffix(".csv.part")
         fresh.write_bytes(table_csv(table).encode("utf-8"))
         fresh.replace(path)
         out.append(path)
     return tuple(out)
-
-
-def _section(key: str, done: Mapping[str, Value]) -> Section:
-    value: Any = done[key]
-    if key == "forecast":
-        back: Any = done.get("backtest")
-        return compose_forecast(value, back)
-    composers: dict[str, Any] = {
-        "check-interval": compose_check_interval,
-        "trends": compose_trends,
-        "outlook": compose_outlook,
-        "bench": compose_bench,
-        "pooling": compose_pooling,
-        "causes": compose_causes,
-        "hidden": hidden_section,
-        "recurrence": compose_recurrent,
-    }
-    section: Section = composers[key](value)
-    return section

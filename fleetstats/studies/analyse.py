@@ -13,7 +13,7 @@ from fleetstats.bands.choose import band, band_curve, choose_method
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.likelihood.wald import band_normal
 from fleetstats.bands.quantity import Quantity
-from fleetstats.chapters.chapters import APART, CHAPTERS, LAST, OPINION, run_apart
+from fleetstats.chapters.registry import CHAPTERS, work_order
 from fleetstats.core.beside import Beside, Later
 from fleetstats.core.errors import FitError, FleetstatsError, RecordError, SettingError
 from fleetstats.core.provenance import Provenance, SourceFile, installed_versions
@@ -213,7 +213,13 @@ def curve_hours(spells: Spells, settings: Settings) -> Array:
 
 
 def _in_order(found: Mapping[str, Value]) -> dict[str, Value]:
-    return {k: found[k] for k in CHAPTERS if k in found}
+    return {k: found[k] for k in work_order(CHAPTERS) if k in found}
+
+
+def run_chapter(key: str, base: Results) -> Value | None:
+    """Return a chapter that asks the main results alone."""
+    run = CHAPTERS[key].compute
+    return None if run is None else run(base, {})
 
 
 def be_sure(spells: Spells, fit: Fit | None, settings: Settings) -> Sureness:
@@ -260,34 +266,36 @@ def add_chapters(
     A chapter that fails leaves a caution with its reason; it never stops the others. The
     libraries' opinions, where they were asked for, are waited for as late as can be.
     """
-    asked = [] if beside is None else [k for k in APART if k in CHAPTERS]
-    apart = {} if beside is None else {k: beside.ask(run_apart, k, base) for k in asked}
+    keys = work_order(CHAPTERS)
+    long = sorted((k for k in keys if CHAPTERS[k].apart), key=lambda k: -CHAPTERS[k].apart)
+    apart = {} if beside is None else {k: beside.ask(run_chapter, k, base) for k in long}
     found: dict[str, Value] = {}
     failed: dict[str, Caution] = {}
 
     def work(key: str) -> None:
-        title, run = CHAPTERS[key]
+        title, run = CHAPTERS[key].stage, CHAPTERS[key].compute
         stage(title)
         try:
-            value = apart[key].take() if key in apart else run(base, _in_order(found))
+            value = apart[key].take() if key in apart else run and run(base, _in_order(found))
         except FleetstatsError as error:
             failed[key] = Caution(code="chapter-failed", text=f"{title}: {error}", where=key)
             return
         if value is not None:
             found[key] = value
 
-    for key in CHAPTERS:
-        if key not in (*apart, OPINION, LAST):
+    late = [k for k in keys if CHAPTERS[k].opinions]
+    last = [k for k in keys if CHAPTERS[k].last]
+    for key in keys:
+        if key not in (*apart, *late, *last):
             work(key)
     if opinions is not None:
         stage("asking the libraries")
         base = replace(base, opinions=opinions.take())
     # What is asked last beside is taken first: it has most likely not begun there.
-    for key in (OPINION, *reversed(apart), LAST):
-        if key in CHAPTERS:
-            work(key)
+    for key in (*late, *reversed(apart), *last):
+        work(key)
     chapters = _in_order(found)
-    troubles = [failed[k] for k in CHAPTERS if k in failed]
+    troubles = [failed[k] for k in keys if k in failed]
     cautions = chapters.pop("cautions", None)
     advice = base.advice
     if cautions is not None:

@@ -19,6 +19,7 @@ from fleetstats.advice.advise import advise_hours
 from fleetstats.advice.results import Results
 from fleetstats.chapters.cautions.compute import collect_cautions
 from fleetstats.chapters.claim.compute import advise_claim
+from fleetstats.chapters.data.long_table import LEFT_OUT, Pairing
 from fleetstats.core.provenance import Provenance, installed_versions
 from fleetstats.core.stages import silent
 from fleetstats.core.value import Value
@@ -33,29 +34,8 @@ from fleetstats.studies.analyse import be_sure, compare_families, describe, fit_
 from fleetstats.study.assumptions import assumptions
 from fleetstats.study.study import Study
 
-LEFT_OUT = (
-    "each engine by itself (outlook, forecast, trends, check interval)",
-    "sources, builds, covariates and causes beside each other",
-    "hours beside years, earlier cut-off dates, later lives",
-    "whether the verdict turns when one engine is left out",
-    "what may be hidden, fact by fact; answers at other settings; the libraries' own fits",
-)
-"""Chapters of an ordinary study that a table read by chunks does not have."""
-
-
 MOST_ROWS = 500_000
 """More rows than that are rounded, since hours with so many digits come from no meter."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
-class Pairing(Value):
-    """How many rows the answers rest on, and the step in hours to which ages were rounded, if any.
-
-    Rounding moves no age by more than half the step, and an interval's ends by a step at most.
-    """
-
-    n_rows: int
-    rounded_to_h: float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)

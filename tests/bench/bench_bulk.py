@@ -89,14 +89,13 @@ def run_ours(folder: Path) -> dict[str, object]:
         last[:] = [text.split(":")[0], now]
 
     from fleetstats.chapters.compose import compose_report
-    from fleetstats.chapters.data.long_table import LARGE_COMPOSERS
     from fleetstats.report.write import write_report
     from fleetstats.studies.large import analyse_large
     from fleetstats.study.study import read_study
 
     large = analyse_large(read_study(folder), stage=stage)
     stage("writing the report")
-    write_report(compose_report(large.results, LARGE_COMPOSERS), large, folder / "out")
+    write_report(compose_report(large.results), large, folder / "out")
     stage("")
     fit, life = large.results.fit, large.results.sureness.lives[2]
     return {

@@ -9,10 +9,10 @@ from pathlib import Path
 import pytest
 
 PACKAGE = Path(__file__).parents[2] / "fleetstats"
-FLOORS = {
-    "core": 0, "vocabulary": 1, "records": 2, "spells": 3, "survival": 4, "bands": 5, "decide": 6,
-    "report": 7, "cli": 8, "demo": 8,
-}  # fmt: skip
+FLOORS = {f: i for i, f in enumerate((
+    "core", "vocabulary", "study", "tables", "records", "spells", "survival", "bands", "advice",
+    "document", "chapters", "studies", "report", "portfolio", "cli",
+))} | {"demo": 14}  # fmt: skip
 HEAVY = {"pandas", "scipy", "matplotlib", "lifelines", "reliability", "openpyxl", "pyarrow",
          "jinja2", "typst", "statsmodels", "distributed", "rich", "polars", "duckdb"}  # fmt: skip
 LONGEST = 400

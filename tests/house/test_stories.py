@@ -13,8 +13,8 @@ import click
 import pytest
 from docs_pages import workplace
 
-from fleetstats.chapters.chapters import CHAPTERS
 from fleetstats.chapters.compose import compose_report
+from fleetstats.chapters.registry import CHAPTERS
 from fleetstats.cli import VERBS, main
 from fleetstats.document.document import Figure, Table
 from fleetstats.studies import analyse as analysis

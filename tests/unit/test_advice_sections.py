@@ -8,15 +8,7 @@ from advice_fleets import made_fleet, made_rows, made_settings, reference_fleet
 
 from fleetstats.advice.advise import advise_hours
 from fleetstats.advice.tipping import try_fit
-from fleetstats.chapters.advice_chapters import (
-    chapter_cautions,
-    chapter_claim,
-    chapter_hidden,
-    chapter_plan,
-)
-from fleetstats.chapters.claim.section import compose_claim
-from fleetstats.chapters.hidden.section import compose_hidden
-from fleetstats.chapters.plan.section import compose_plan
+from fleetstats.chapters.registry import CHAPTERS
 from fleetstats.document.cells import check_table, format_cell
 from fleetstats.document.document import Explain, Figure, Statement, Table
 from fleetstats.report.figures import draw_figure
@@ -36,11 +28,11 @@ def results(lives, **tables):
         description=SimpleNamespace(product_limit=None),
     )  # fmt: skip
     done = {}
-    for key, run in (("claim", chapter_claim), ("plan", chapter_plan), ("hidden", chapter_hidden)):
-        value = run(base, done)
+    for key in ("claim", "plan", "hidden"):
+        value = CHAPTERS[key].compute(base, done)
         if value is not None:
             done[key] = value
-    done["cautions"] = chapter_cautions(base, done)
+    done["cautions"] = CHAPTERS["cautions"].compute(base, done)
     return SimpleNamespace(chapters=done, settings=settings)
 
 
@@ -58,7 +50,10 @@ BASE = {"per_10000_h": 1.2, "source": "made", "definition": "power loss"}
 def test_chapters_are_whole(lives):
     got = results(lives, base_rate=BASE, targets={"reliability": 0.95},
                   fleet={"hours_per_year": 150.0})  # fmt: skip
-    sections = [c(got) for c in (compose_claim, compose_plan, compose_hidden)]
+    sections = [
+        c(got)
+        for c in (CHAPTERS["claim"].section, CHAPTERS["plan"].section, CHAPTERS["hidden"].section)
+    ]
     assert [s.key for s in sections] == ["claim", "plan", "hidden"]
     text = []
     for block in (b for s in sections for b in s.blocks):
@@ -87,9 +82,9 @@ def test_chapters_are_whole(lives):
 
 def test_no_claim_leaves_only_what_is_hidden():
     got = results(reference_fleet(), claim=None)
-    assert compose_claim(got) is None
-    assert compose_plan(got) is None
-    assert compose_hidden(got) is not None
+    assert CHAPTERS["claim"].section(got) is None
+    assert CHAPTERS["plan"].section(got) is None
+    assert CHAPTERS["hidden"].section(got) is not None
 
 
 def test_chapter_of_cautions_gathers_all():

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 from report_document import make_document
 
-from fleetstats.chapters.chapters import APART, CHAPTERS
+from fleetstats.chapters.registry import CHAPTERS, work_order
 from fleetstats.core import beside as beside_module
 from fleetstats.core.beside import Beside, count_processors
 from fleetstats.core.errors import NoMaximum
@@ -124,7 +124,7 @@ def test_a_study_analysed_by_two_is_the_same_to_the_digit_and_in_the_same_order(
     with Beside(wanted=True) as beside:
         shared = analyse(study, beside=beside)
     alone = analyse(study)
-    assert list(shared.chapters) == list(alone.chapters) == [k for k in CHAPTERS if k in
+    assert list(shared.chapters) == list(alone.chapters) == [k for k in work_order(CHAPTERS) if k in
                                                             alone.chapters]  # fmt: skip
     assert {"effects", "tabulated", "causes", "routes"} <= set(alone.chapters)
     assert shared.opinions
@@ -135,8 +135,12 @@ def test_a_study_analysed_by_two_is_the_same_to_the_digit_and_in_the_same_order(
 
 def test_the_chapters_worked_out_apart_ask_no_other() -> None:
     # what another chapter reads has to be there when that one is worked out
-    for key in APART:
-        assert list(inspect.signature(CHAPTERS[key][1]).parameters)[1] == "_done"
+    apart = [c for c in CHAPTERS.values() if c.apart]
+    assert len(apart) == 3
+    for chapter in apart:
+        assert chapter.compute is not None
+        assert not chapter.needs
+        assert list(inspect.signature(chapter.compute).parameters)[1] == "_done"
 
 
 @pytest.mark.skipif(

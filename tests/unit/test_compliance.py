@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 from advice_fleets import made_settings
 
+from fleetstats.chapters.checks.chapter import chapter_compliance, chapter_condition
 from fleetstats.chapters.checks.compliance import Compliance, count_checks
 from fleetstats.chapters.checks.programme import due_table
-from fleetstats.chapters.condition_chapters import chapter_compliance, chapter_condition
 from fleetstats.document.cells import check_table
 from fleetstats.records.condition.checks import CheckRow
 from fleetstats.records.lives.life import LifeRow, Origin
@@ -79,8 +79,8 @@ def test_mere_readings_are_no_checks() -> None:
 
 
 def test_the_demo_and_its_table() -> None:
-    from fleetstats.chapters.condition_base import LightBase
     from fleetstats.studies.analyse import read_lives_of
+    from fleetstats.studies.single import LightBase
     from fleetstats.study.study import read_study
 
     folder = Path(__file__).parents[2] / "datasets" / "on-condition"

@@ -5,9 +5,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from fleetstats.chapters.condition_base import RUNS, run_condition
+from fleetstats.chapters.registry import CHAPTERS
 from fleetstats.demo import oncondition as truth
 from fleetstats.demo.oncondition_study import oncondition_files
+from fleetstats.studies.single import run_single
 from fleetstats.study.study import read_study
 from fleetstats.survival.delay.delay import slip_share
 
@@ -16,7 +17,9 @@ FOLDER = Path(__file__).parents[2] / "datasets" / "on-condition"
 
 @pytest.fixture(scope="module")
 def done():
-    return run_condition(read_study(FOLDER), tuple(RUNS), lambda _stage: None)
+    return run_single(
+        read_study(FOLDER), tuple(k for k, c in CHAPTERS.items() if c.verb), lambda _stage: None
+    )
 
 
 def test_the_committed_files_are_the_generators():

@@ -17,7 +17,6 @@ from fleetstats.chapters.analysis.figures import (
     thin,
 )
 from fleetstats.chapters.compose import compose_report
-from fleetstats.chapters.data.long_table import LARGE_COMPOSERS
 from fleetstats.chapters.exposure import section as exposure
 from fleetstats.chapters.exposure.section import LIVES_DRAWN, fleet_figure, half_of
 from fleetstats.cli import main
@@ -106,7 +105,7 @@ def test_the_report_accounts_for_every_row_and_says_what_it_leaves_out(
     folder = make(tmp_path, more='[treat]\nhours-unreadable = "set-aside"', odd=odd)
     large = analyse_large(read_study(folder))
     assert (large.bulk.n_read, large.bulk.n_used, large.bulk.n_set_aside) == (2502, 2501, 1)
-    document = compose_report(large.results, LARGE_COMPOSERS)
+    document = compose_report(large.results)
     data = next(s for s in document.sections if s.key == "data")
     words = " ".join(b.text for b in data.blocks if isinstance(b, Statement))
     assert "2,502 rows read = 2,501 used + 1 set aside" in words
@@ -147,7 +146,7 @@ def test_no_failures_give_a_claim_and_no_fit(tmp_path: Path) -> None:
     assert r.fit is None
     assert r.no_fit
     assert r.chapters["claim"].n_engines == 3000
-    compose_report(r, LARGE_COMPOSERS)
+    compose_report(r)
 
 
 def test_curves_of_many_steps_are_drawn_with_few(
@@ -248,5 +247,5 @@ def test_hours_with_more_digits_than_meters_show_are_rounded_and_that_is_told(
 
 
 def _words(large: Large) -> str:
-    document = compose_report(large.results, LARGE_COMPOSERS)
+    document = compose_report(large.results)
     return " ".join(b.text for s in document.sections for b in s.blocks if isinstance(b, Statement))

@@ -6,7 +6,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from fleetstats.chapters.condition_chapters import signs_of_trends
+from fleetstats.chapters.ahead.chapter import signs_of_trends
 from fleetstats.chapters.trends.compute import read_trends
 from fleetstats.chapters.trends.leakdown_runs import find_runs, limit_of
 from fleetstats.chapters.trends.plug_signs import read_plugs

@@ -5,23 +5,37 @@ Rows by their reason, findings by kind, and what was not looked for.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from fleetstats.advice.results import Results
-from fleetstats.chapters.analysis.section import compose_analysis
-from fleetstats.chapters.answer.section import compose_answer
-from fleetstats.chapters.assumptions.section import compose_assumptions
-from fleetstats.chapters.claim.section import compose_claim
 from fleetstats.chapters.data.section import kinds_table, no_rows
-from fleetstats.chapters.decision.section import compose_decision
-from fleetstats.chapters.definitions.section import compose_definitions
-from fleetstats.chapters.exposure.section import compose_exposure
-from fleetstats.chapters.provenance.section import compose_provenance
+from fleetstats.core.value import Value
 from fleetstats.document.blocks import say
 from fleetstats.document.document import Block, Column, Section, Table
 from fleetstats.records.audit.finding import Finding
 from fleetstats.spells.bulk import Bulk
-from fleetstats.studies.large import LEFT_OUT, Pairing
 from fleetstats.vocabulary.kinds import KINDS, meaning_of
 from fleetstats.vocabulary.wording import count
+
+LEFT_OUT = (
+    "each engine by itself (outlook, forecast, trends, check interval)",
+    "sources, builds, covariates and causes beside each other",
+    "hours beside years, earlier cut-off dates, later lives",
+    "whether the verdict turns when one engine is left out",
+    "what may be hidden, fact by fact; answers at other settings; the libraries' own fits",
+)
+"""Chapters of an ordinary study that a table read by chunks does not have."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Pairing(Value):
+    """How many rows the answers rest on, and the step in hours to which ages were rounded, if any.
+
+    Rounding moves no age by more than half the step, and an interval's ends by a step at most.
+    """
+
+    n_rows: int
+    rounded_to_h: float | None
 
 
 def compose_bulk(results: Results) -> Section:
@@ -107,17 +121,3 @@ def _first(findings: tuple[Finding, ...], n: int) -> Table:
         see=f"{len(findings):,} of {n:,} findings.",
         folded=True,
     )
-
-
-LARGE_COMPOSERS = (
-    ("answer", compose_answer),
-    ("data", compose_bulk),
-    ("definitions", compose_definitions),
-    ("exposure", compose_exposure),
-    ("analysis", compose_analysis),
-    ("assumptions", compose_assumptions),
-    ("decision", compose_decision),
-    ("claim", compose_claim),
-    ("provenance", compose_provenance),
-)
-"""Key and composer of each section of a large table's report, in the order of any report."""

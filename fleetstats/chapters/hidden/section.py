@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from fleetstats.advice.results import Results
 from fleetstats.chapters.hidden.compute import Hidden
 from fleetstats.chapters.hidden.values import AXES
 from fleetstats.core.units import text_number, text_percent
@@ -21,12 +20,6 @@ from fleetstats.document.document import (
     Table,
 )
 from fleetstats.vocabulary.wording import at_most, count, hours_down, hours_exact, stated
-
-
-def compose_hidden(results: Results) -> Section | None:
-    """Return the chapter; None when it was not computed."""
-    hidden = results.chapters.get("hidden")
-    return hidden_section(hidden) if isinstance(hidden, Hidden) else None
 
 
 def hidden_section(hidden: Hidden) -> Section:

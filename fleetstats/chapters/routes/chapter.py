@@ -7,11 +7,14 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from fleetstats.bands.quantity import Quantity
+from fleetstats.chapters.analysis.section import say_beside_advice
 from fleetstats.chapters.routes.compute import Routes, band_routes
+from fleetstats.chapters.routes.section import compose_routes
 from fleetstats.core.value import Value
 
 if TYPE_CHECKING:
     from fleetstats.advice.results import Results
+    from fleetstats.document.document import Section
 
 COMPARED_RESAMPLES = 1000
 """Resamples behind an edge that is only set beside others."""
@@ -29,3 +32,9 @@ def chapter_routes(base: Results, _done: Mapping[str, Value]) -> Routes:
         seed=s.study.seed,
         opinions=base.opinions,
     )
+
+
+def routes_section(results: Results) -> Section | None:
+    """Return the other routes, with how the advice differs from their bands."""
+    value = results.chapters.get("routes")
+    return compose_routes(value, say_beside_advice(results)) if isinstance(value, Routes) else None

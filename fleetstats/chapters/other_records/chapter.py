@@ -1,4 +1,4 @@
-"""Chapters that ask how far the answer hangs on clocks, cut-off date and calendar."""
+"""Clocks, cut-off date and calendar, as chapters of a study."""
 
 from __future__ import annotations
 

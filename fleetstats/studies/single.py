@@ -1,26 +1,11 @@
-"""Single chapters for the verbs that answer one question, without the rest of a study."""
+"""Single chapters of a study, for the verbs that answer one question."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from fleetstats.chapters.advice_chapters import chapter_hidden
-from fleetstats.chapters.condition_chapters import (
-    Base,
-    chapter_backtest,
-    chapter_bench,
-    chapter_check_interval,
-    chapter_condition,
-    chapter_forecast,
-    chapter_outlook,
-    chapter_trends,
-)
-from fleetstats.chapters.pooled_chapters import (
-    chapter_causes,
-    chapter_pooling,
-    chapter_recurrence,
-)
+from fleetstats.chapters.registry import CHAPTERS, needed_by
 from fleetstats.core.value import Value
 from fleetstats.records.reading import Records
 from fleetstats.spells.build import Built
@@ -29,21 +14,6 @@ from fleetstats.studies.analyse import fit_or_reason, read_lives_of
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
 from fleetstats.survival.fit import Fit
-
-RUNS: dict[str, Callable[[Base, dict[str, Value]], Value | None]] = {
-    "condition": chapter_condition,
-    "check-interval": chapter_check_interval,
-    "trends": chapter_trends,
-    "outlook": chapter_outlook,
-    "forecast": chapter_forecast,
-    "backtest": chapter_backtest,
-    "bench": chapter_bench,
-    "pooling": chapter_pooling,
-    "causes": chapter_causes,
-    "hidden": chapter_hidden,
-    "recurrence": chapter_recurrence,
-}
-"""Chapters that a verb can run by itself, by the keys of `chapters/chapters.py`."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,10 +36,10 @@ class LightBase:
         return self.study.settings
 
 
-def run_condition(
+def run_single(
     study: Study, keys: tuple[str, ...], stage: Callable[[str], None]
 ) -> dict[str, Value]:
-    """Run some chapters in order, and return their values by key; absent where there is none.
+    """Work out some chapters and what they need; their values by key, absent where there is none.
 
     Raises
     ------
@@ -81,9 +51,10 @@ def run_condition(
     fit, _ = fit_or_reason(built.spells)
     base = LightBase(study=study, records=records, built=built, fit=fit)
     done: dict[str, Value] = {}
-    for key in keys:
-        stage(key)
-        value = RUNS[key](base, done)
+    for key in dict.fromkeys(k for asked in keys for k in needed_by(asked)):
+        run = CHAPTERS[key].compute
+        stage(CHAPTERS[key].stage)
+        value = None if run is None else run(base, done)
         if value is not None:
             done[key] = value
     return done

@@ -1,0 +1,38 @@
+"""All cautions of a study, as its last chapter."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from fleetstats.chapters.cautions.compute import collect_cautions
+from fleetstats.chapters.plan.compute import Plan
+from fleetstats.core.value import Value
+from fleetstats.vocabulary.caution import Caution
+
+if TYPE_CHECKING:
+    from fleetstats.advice.results import Results
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class CautionList(Value):
+    """All cautions of a study."""
+
+    items: tuple[Caution, ...]
+
+
+def chapter_cautions(base: Results, done: Mapping[str, Value]) -> CautionList:
+    """Return every caution that applies, those of the chapters before it included."""
+    plan = done.get("plan")
+    return CautionList(
+        items=collect_cautions(
+            base.spells,
+            base.fit,
+            base.settings,
+            base.advice,
+            built=base.built,
+            plan=plan if isinstance(plan, Plan) else None,
+            results=(base.description.product_limit, *done.values()),
+        )
+    )

@@ -1,0 +1,14 @@
+"""Pooling, as a chapter of a study."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from fleetstats.chapters.chapter import Base
+from fleetstats.chapters.groups.compute import Pooled, advise_pooling
+from fleetstats.core.value import Value
+
+
+def chapter_pooling(base: Base, _done: Mapping[str, Value]) -> Pooled | None:
+    """Return whether sources and builds may be taken together, and who carries the answer."""
+    return advise_pooling(base.spells, base.settings)

@@ -1,0 +1,220 @@
+"""The one table of chapters: what a study can answer, in the order in which a sceptic reads.
+
+To add a chapter, make its folder and add its line here: the work, the report, the tables of a verb
+and the verb itself follow from it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from fleetstats.chapters.ahead.chapter import (
+    chapter_backtest,
+    chapter_forecast,
+    chapter_outlook,
+)
+from fleetstats.chapters.ahead.forecast_section import compose_forecast
+from fleetstats.chapters.ahead.outlook_section import compose_outlook
+from fleetstats.chapters.analysis.section import compose_analysis
+from fleetstats.chapters.analysis.sensitivity import compose_sensitivity
+from fleetstats.chapters.answer.section import compose_answer
+from fleetstats.chapters.assumptions.section import compose_assumptions
+from fleetstats.chapters.bench.chapter import chapter_bench
+from fleetstats.chapters.bench.section import compose_bench
+from fleetstats.chapters.causes.chapter import chapter_causes
+from fleetstats.chapters.causes.section import compose_causes
+from fleetstats.chapters.cautions.chapter import chapter_cautions
+from fleetstats.chapters.chapter import Chapter, Option, Verb
+from fleetstats.chapters.checks.account import compose_condition
+from fleetstats.chapters.checks.chapter import (
+    chapter_check_interval,
+    chapter_compliance,
+    chapter_condition,
+)
+from fleetstats.chapters.checks.programme import compose_checks
+from fleetstats.chapters.checks.section import compose_check_interval
+from fleetstats.chapters.claim.chapter import chapter_claim
+from fleetstats.chapters.claim.section import compose_claim
+from fleetstats.chapters.covariates.chapter import chapter_effects
+from fleetstats.chapters.covariates.section import compose_regression
+from fleetstats.chapters.data.chapter import data_section
+from fleetstats.chapters.decision.section import compose_decision
+from fleetstats.chapters.definitions.section import compose_definitions
+from fleetstats.chapters.exposure.section import compose_exposure
+from fleetstats.chapters.failures.section import compose_failures
+from fleetstats.chapters.groups.chapter import chapter_pooling
+from fleetstats.chapters.groups.section import compose_pooling
+from fleetstats.chapters.growth.chapter import chapter_growth
+from fleetstats.chapters.growth.section import compose_growth
+from fleetstats.chapters.hidden.chapter import chapter_hidden
+from fleetstats.chapters.hidden.section import hidden_section
+from fleetstats.chapters.later_lives.compute import chapter_later_lives
+from fleetstats.chapters.later_lives.section import compose_later_lives
+from fleetstats.chapters.other_records.chapter import (
+    chapter_calendar,
+    chapter_clocks,
+    chapter_looking_back,
+)
+from fleetstats.chapters.other_records.section import (
+    calendar_section,
+    compose_clock_range,
+    compose_looking_back,
+    compose_returns,
+)
+from fleetstats.chapters.page_grid.compute import chapter_tabulated
+from fleetstats.chapters.plan.chapter import chapter_plan
+from fleetstats.chapters.plan.section import compose_plan
+from fleetstats.chapters.population.section import compose_configuration, compose_population
+from fleetstats.chapters.provenance.section import compose_provenance
+from fleetstats.chapters.recurrence.chapter import chapter_recurrence
+from fleetstats.chapters.recurrence.section import compose_recurrent
+from fleetstats.chapters.routes.chapter import chapter_routes, routes_section
+from fleetstats.chapters.trends.chapter import chapter_trends
+from fleetstats.chapters.trends.section import compose_trends
+
+POOL = Verb(
+    name="pool",
+    says="Say whether the sources and builds of FOLDER may be pooled, and what carries the answer.",
+    missing="There is one engine or none in the records.",
+)
+CAUSES = Verb(
+    name="causes",
+    says="Say what fails in FOLDER by cause, and what is left where one cause is designed out.",
+    missing="No failure in the records has a cause.",
+)
+EVENTS = Verb(
+    name="events",
+    says="Say how often events come again in FOLDER, and how many are to come.",
+    missing="The study has no log, or its logs tell of no event.",
+)
+HIDDEN = Verb(
+    name="hidden",
+    says="Say what unreported failures, lost engines and misread hours would change in FOLDER.",
+    missing="Nothing can be said of what is hidden.",
+)
+INTERVAL = Verb(
+    name="interval",
+    says="Are the checks of FOLDER frequent enough?",
+    missing="The records hold neither check sheets nor faults found at checks. Add a file of shape "
+    '"checks", or the endings found-at-check and removed-finding.',
+    option=Option(flag="--hours", table="check", key="interval_h", help="Hours between checks."),
+    example="--hours 25",
+)
+TRENDS = Verb(
+    name="trends",
+    says="Say what leak-down, metal on the plug and oil use show in FOLDER, worst first.",
+    missing='The study has no file of shape "leakdown", and no grades or oil use among its checks.',
+)
+OUTLOOK = Verb(
+    name="outlook",
+    says="Rank the running engines of FOLDER, with reasons; those past the evidence apart.",
+    missing="No engine in the records is running.",
+)
+FORECAST = Verb(
+    name="forecast",
+    says="Forecast failures, removals, spares and reserve for the fleet of FOLDER.",
+    missing="No engine in the records is running.",
+    option=Option(flag="--months", table="forecast", key="months", help="Months ahead."),
+    example="--months 6",
+)
+BENCH = Verb(
+    name="bench",
+    says="Carry the bench lives of FOLDER to service, and test them against the field.",
+    missing='The study has no file of shape "bench".',
+)
+
+CHAPTERS: dict[str, Chapter] = {
+    c.key: c
+    for c in (
+        Chapter(key="answer", compose=compose_answer, long_tables=True),
+        Chapter(key="population", compose=compose_population),
+        Chapter(key="configuration", compose=compose_configuration),
+        Chapter(key="data", compose=data_section, long_tables=True),
+        Chapter(key="returns", compose=compose_returns),
+        Chapter(key="clock-range", stage="both ends of the clocks", compute=chapter_clocks,
+                show=compose_clock_range),
+        Chapter(key="definitions", compose=compose_definitions, long_tables=True),
+        Chapter(key="exposure", compose=compose_exposure, long_tables=True),
+        Chapter(key="calendar", stage="hours and years", compute=chapter_calendar,
+                compose=calendar_section),
+        Chapter(key="failures", compose=compose_failures),
+        Chapter(key="analysis", compose=compose_analysis, long_tables=True),
+        Chapter(key="routes", stage="other routes to the same answer", compute=chapter_routes,
+                compose=routes_section, opinions=True),
+        Chapter(key="causes", stage="causes", compute=chapter_causes, show=compose_causes,
+                verb=CAUSES, apart=1),
+        Chapter(key="pooling", stage="whether the sources may be pooled", compute=chapter_pooling,
+                show=compose_pooling, verb=POOL),
+        Chapter(key="effects", stage="builds and covariates", compute=chapter_effects,
+                show=compose_regression, apart=3),
+        Chapter(key="later-lives", stage="lives after overhaul", compute=chapter_later_lives,
+                show=compose_later_lives),
+        Chapter(key="growth", stage="growth over the calendar", compute=chapter_growth,
+                show=compose_growth),
+        Chapter(key="recurrence", stage="events that recur", compute=chapter_recurrence,
+                show=compose_recurrent, verb=EVENTS),
+        Chapter(key="assumptions", compose=compose_assumptions, long_tables=True),
+        Chapter(key="sensitivity", compose=compose_sensitivity),
+        Chapter(key="looking-back", stage="earlier cut-off dates", compute=chapter_looking_back,
+                show=compose_looking_back),
+        Chapter(key="hidden", stage="what may be hidden", compute=chapter_hidden,
+                show=hidden_section, verb=HIDDEN),
+        Chapter(key="checks", compose=compose_checks),
+        Chapter(key="condition", stage="checks and readings", compute=chapter_condition,
+                show=compose_condition),
+        Chapter(key="compliance", stage="checks due and done", needs=("condition",),
+                compute=chapter_compliance),
+        Chapter(key="check-interval", stage="whether checks are frequent enough",
+                needs=("condition",), compute=chapter_check_interval,
+                show=compose_check_interval, verb=INTERVAL),
+        Chapter(key="trends", stage="trends", needs=("condition",), compute=chapter_trends,
+                show=compose_trends, verb=TRENDS),
+        Chapter(key="outlook", stage="each engine", needs=("trends",), compute=chapter_outlook,
+                show=compose_outlook, verb=OUTLOOK),
+        Chapter(key="forecast", stage="the fleet's forecast", compute=chapter_forecast,
+                show=compose_forecast, beside=("backtest",), verb=FORECAST),
+        Chapter(key="backtest", stage="the forecast of a year ago", compute=chapter_backtest),
+        Chapter(key="bench", stage="bench and field", needs=("condition",), compute=chapter_bench,
+                show=compose_bench, verb=BENCH),
+        Chapter(key="decision", compose=compose_decision, long_tables=True),
+        Chapter(key="claim", stage="what may be claimed", compute=chapter_claim,
+                compose=compose_claim, long_tables=True),
+        Chapter(key="plan", stage="what would show more", compute=chapter_plan,
+                compose=compose_plan),
+        Chapter(key="tabulated", stage="answers at other settings", compute=chapter_tabulated,
+                apart=2),
+        Chapter(key="cautions", stage="cautions", compute=chapter_cautions, last=True),
+        Chapter(key="provenance", compose=compose_provenance, long_tables=True),
+    )
+}  # fmt: skip
+"""Every chapter by its key, in the order of the report."""
+
+
+def work_order(chapters: Mapping[str, Chapter]) -> tuple[str, ...]:
+    """Return the keys of what is worked out: each after what it needs, the last after all."""
+    found: list[str] = []
+
+    def visit(key: str) -> None:
+        chapter = chapters.get(key)
+        if chapter is None or key in found or chapter.compute is None:
+            return
+        for needed in chapter.needs:
+            visit(needed)
+        found.append(key)
+
+    for key in sorted(chapters, key=lambda k: chapters[k].last):
+        visit(key)
+    return tuple(found)
+
+
+def needed_by(key: str, chapters: Mapping[str, Chapter] = CHAPTERS) -> tuple[str, ...]:
+    """Return what is worked out to show one chapter: what it needs, what stands beside, itself."""
+    wanted: set[str] = set()
+
+    def want(keys: Iterable[str]) -> None:
+        for k in keys:
+            wanted.add(k)
+            want(chapters[k].needs)
+
+    want((key, *chapters[key].beside))
+    return tuple(k for k in work_order(chapters) if k in wanted)

@@ -1,0 +1,20 @@
+"""Trends, as a chapter of a study."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from fleetstats.chapters.chapter import Base
+from fleetstats.chapters.checks.chapter import condition_of
+from fleetstats.chapters.trends.compute import read_trends
+from fleetstats.chapters.trends.values import Trends
+from fleetstats.core.value import Value
+from fleetstats.spells.running import find_running
+from fleetstats.vocabulary.ids import normalise_id
+
+
+def chapter_trends(base: Base, done: Mapping[str, Value]) -> Trends | None:
+    """Return the trends of leak-down, metal on the plug and oil use."""
+    condition = condition_of(done)
+    running = {normalise_id(e.engine) for e in find_running(base.built.rows, base.settings)}
+    return read_trends(condition.leakdown, condition.checks, base.settings, running)
