@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike
 
 from fleetstats.bands.likelihood.family_rows import broadcast_hazard_sum
 from fleetstats.bands.likelihood.power import nodes_of, series_at, series_matrix
+from fleetstats.bands.resampling.panels import NODES, PANEL, reach_of
 from fleetstats.bands.resampling.weights import Resampling
 from fleetstats.core.crew import Crew, gather
 from fleetstats.core.errors import BandError, FitError
@@ -23,16 +24,6 @@ from fleetstats.core.value import Array, Value, frozen_array
 from fleetstats.spells.spells import Spells
 from fleetstats.survival.distribution import DISTRIBUTIONS
 from fleetstats.survival.weibull.fit_weibull import solve_weibull
-
-NODES, PANEL = 24, 0.4
-"""Nodes and half-width, in log shape, of each panel of the series. Random weights let a few old
-engines rule A, which bends it; panels this narrow leave an error near 1e-11 in shape."""
-
-REACH_SD = 6.0
-"""Half-width of the nodes' range in standard errors of log shape."""
-
-LEAST_REACH, MOST_REACH = 0.5, 2.0
-"""Limits of that half-width: a factor 1.6 to 7 in shape on either side."""
 
 SOLVED_TOGETHER = 8
 """Blocks of draws solved at once. The last bits of a root can depend on its neighbours, so workers
@@ -252,12 +243,6 @@ def _refit_share(share: _Share) -> tuple[Array, Array, int]:
         for i, w in zip(mine, weights, strict=True):
             shape[i], scale[i], done[i] = _direct(spells, w, base.shape)
     return np.column_stack([shape, scale]), done, len(direct)
-
-
-def reach_of(n_failed: float) -> float:
-    """Return the half-width of the nodes' range in log shape."""
-    # with heavy censoring the standard error of log shape is near 1 / sqrt(r)
-    return float(np.clip(REACH_SD / np.sqrt(max(n_failed, 1.0)), LEAST_REACH, MOST_REACH))
 
 
 def _direct(spells: Spells, weight: Array, start: float) -> tuple[float, float, bool]:

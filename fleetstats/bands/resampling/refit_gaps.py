@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleetstats.bands.likelihood.power import nodes_of, series_at, series_matrix
-from fleetstats.bands.resampling.refit import NODES, PANEL, reach_of
+from fleetstats.bands.resampling.panels import NODES, PANEL, reach_of
 from fleetstats.bands.resampling.refit_newton import refit_draws
 from fleetstats.bands.resampling.weights import Resampling
 from fleetstats.core.value import Array
