@@ -1,0 +1,129 @@
+"""The rooms inside the floors: no circles, doors of chapters, one class to a name, small folders."""
+
+from __future__ import annotations
+
+import ast
+from collections import defaultdict
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).parents[2] / "fleetstats"
+FILES = {
+    ".".join(p.relative_to(PACKAGE).with_suffix("").parts).removesuffix(".__init__"): p
+    for p in sorted(PACKAGE.rglob("*.py"))
+    if p != PACKAGE / "__init__.py"
+}
+TREES = {name: ast.parse(path.read_text(encoding="utf-8")) for name, path in FILES.items()}
+MOST_FILES = 20
+LONGEST_FUNCTION = 60
+
+
+def imports_of(name: str) -> set[str]:
+    """Return the modules of the package that a module imports, wherever in it."""
+    out = set()
+    for node in ast.walk(TREES[name]):
+        if not isinstance(node, ast.ImportFrom) or not (node.module or "").startswith("fleetstats"):
+            continue
+        module = (node.module or "").removeprefix("fleetstats").removeprefix(".")
+        inner = {f"{module}.{a.name}" for a in node.names} & FILES.keys()
+        out |= inner or ({module} & FILES.keys())
+    return out
+
+
+EDGES = {name: imports_of(name) for name in FILES}
+
+
+def circles(edges: dict[str, set[str]]) -> list[set[str]]:
+    """Return the sets of more than one node that can all reach each other (Tarjan 1972)."""
+    index: dict[str, int] = {}
+    low: dict[str, int] = {}
+    stack: list[str] = []
+    found = []
+
+    def visit(v: str) -> None:
+        index[v] = low[v] = len(index)
+        stack.append(v)
+        for w in edges.get(v, ()):
+            if w not in index:
+                visit(w)
+                low[v] = min(low[v], low[w])
+            elif w in stack:
+                low[v] = min(low[v], index[w])
+        if low[v] == index[v]:
+            ring = set()
+            while v not in ring:
+                ring.add(stack.pop())
+            if len(ring) > 1:
+                found.append(ring)
+
+    for v in list(edges):
+        if v not in index:
+            visit(v)
+    return found
+
+
+def test_the_search_for_circles_finds_one() -> None:
+    assert circles({"a": {"b"}, "b": {"c"}, "c": {"a"}, "d": {"a"}}) == [{"a", "b", "c"}]
+
+
+def test_no_files_import_in_a_circle() -> None:
+    assert circles(EDGES) == []
+
+
+def room(name: str) -> str:
+    """Return the room of a module: its folder inside the floor, or itself beside the folders."""
+    path = FILES[name]
+    parts = path.relative_to(PACKAGE).parts
+    return ".".join(parts[:2]) if len(parts) > 2 else name
+
+
+def test_no_rooms_import_in_a_circle() -> None:
+    rooms: dict[str, set[str]] = defaultdict(set)
+    for name, used in EDGES.items():
+        rooms[room(name)] |= {room(u) for u in used} - {room(name)}
+    assert circles(dict(rooms)) == []
+
+
+def test_a_chapter_is_entered_by_its_door() -> None:
+    """Only the registry, which is the table of chapters, names what is inside."""
+    inside = [
+        f"{name} imports {used}"
+        for name, all_used in EDGES.items()
+        for used in all_used
+        if used.startswith("chapters.")
+        and used.count(".") == 2
+        and name != "chapters.registry"
+        and room(name) != room(used)
+    ]
+    assert inside == []
+
+
+def test_a_class_name_is_used_once() -> None:
+    where = defaultdict(list)
+    for name, tree in TREES.items():
+        for node in tree.body:
+            if isinstance(node, ast.ClassDef):
+                where[node.name].append(name)
+    assert {k: v for k, v in where.items() if len(v) > 1} == {}
+
+
+@pytest.mark.parametrize(
+    "folder", sorted({p.parent for p in FILES.values()}), ids=lambda p: p.name or "fleetstats"
+)
+def test_a_folder_is_one_idea(folder: Path) -> None:
+    assert len(list(folder.glob("*.py"))) <= MOST_FILES
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_a_function_is_one_thought(name: str) -> None:
+    """Its docstring is not counted: shapes, units and sources take the room that they take."""
+    long = []
+    for node in ast.walk(TREES[name]):
+        if isinstance(node, ast.FunctionDef):
+            doc = node.body[0] if ast.get_docstring(node) else None
+            said = 0 if doc is None else (doc.end_lineno or 0) - doc.lineno + 1
+            lines = (node.end_lineno or 0) - node.lineno + 1 - said
+            if lines > LONGEST_FUNCTION:
+                long.append(f"{name}.{node.name} has {lines} lines")
+    assert not long
