@@ -1,29 +1,69 @@
 """The stored table of the calibration study, and the cell of it that is nearest to a fleet.
 
-``coverage_table.csv`` beside this file is written by ``python -m fleetstats.bands.calibration``;
+``coverage_table.csv`` beside this file is written by ``python tests/tools/calibration.py``;
 its first line says how it was made.
 """
 
 from __future__ import annotations
 
 import csv
-import io
-from collections.abc import Iterable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
 
 import numpy as np
 
-from fleetstats.bands.measure import CONFIDENCE, Measured
-from fleetstats.bands.trial_fleets import EXPECTED, SIZES, TRUE_SHAPES
 from fleetstats.core.errors import ReadError
 from fleetstats.core.value import Value
 
 FILE = "coverage_table.csv"
-COLUMNS = tuple(f.name for f in fields(Measured))
+CONFIDENCE = 0.95
+"""One-sided, of every edge of the study."""
+
+TRUE_SHAPES = (1.0, 2.0, 3.5, 5.0)
+SIZES = (50, 250)
+EXPECTED = (0.5, 2.0, 4.0, 8.0, 16.0, 32.0)
+"""True shapes, engines and failures expected of the study's cells."""
+
 PESSIMISTIC_EDGES = (("B10", "low"), ("R", "low"), ("conditional", "high"))
 """Edges on the side of more failures, which a claim or a target rests on."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Measured(Value):
+    """One edge of one method in one cell.
+
+    Parameters
+    ----------
+    method, quantity, edge : str
+        `edge` is ``"low"`` or ``"high"``.
+    shape, n, late, expected
+        The cell.
+    fleets : int
+        Fleets simulated.
+    coverage : float
+        Share of fleets whose edge holds; a missing edge holds.
+    error : float
+        Monte Carlo standard error of it.
+    silent : float
+        Share of fleets without the edge.
+    reach : float
+        Median distance of the edge from the truth, in log hours or log cumulative hazard (log shape
+        for the shape), over fleets that have it and where it holds; NaN if none.
+    """
+
+    method: str
+    quantity: str
+    edge: str
+    shape: float
+    n: int
+    late: bool
+    expected: float
+    fleets: int
+    coverage: float
+    error: float
+    silent: float
+    reach: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -59,23 +99,6 @@ class NearestCell(Value):
     fleets: int
 
 
-def table_text(rows: Iterable[Measured], heading: str) -> str:
-    """Return rows as CSV text under one comment line."""
-    out = io.StringIO()
-    out.write(f"# {heading}\n")
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(COLUMNS)
-    for row in rows:
-        writer.writerow([_cell_text(getattr(row, c)) for c in COLUMNS])
-    return out.getvalue()
-
-
-def read_heading(path: Path | None = None) -> str:
-    """Return the first line of a table, which says how it was made; parameters as `read_table`."""
-    first = _text(path).split("\n", 1)[0]
-    return first.removeprefix("# ")
-
-
 def _text(path: Path | None) -> str:
     try:
         if path is None:
@@ -84,16 +107,8 @@ def _text(path: Path | None) -> str:
     except OSError as error:
         raise ReadError(
             f"The table of measured coverage cannot be read: {error}.",
-            "Make it with: python -m fleetstats.bands.calibration --store",
+            "It is part of the package: install fleetstats again.",
         ) from error
-
-
-def _cell_text(value: object) -> str:
-    if isinstance(value, bool):
-        return str(int(value))
-    if isinstance(value, float):
-        return "" if np.isnan(value) else f"{value:.4g}"
-    return str(value)
 
 
 def read_table(path: Path | None = None) -> tuple[Measured, ...]:
@@ -128,7 +143,7 @@ def read_table(path: Path | None = None) -> tuple[Measured, ...]:
         except (KeyError, TypeError, ValueError) as error:
             raise ReadError(
                 f"{FILE} line {number}: {error!r}.",
-                "Make it anew with: python -m fleetstats.bands.calibration",
+                "Make it anew with: python tests/tools/calibration.py --store",
             ) from error
     return tuple(rows)
 

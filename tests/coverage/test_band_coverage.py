@@ -1,7 +1,7 @@
 """Do the edges hold? A small seeded part of the calibration study, and its stored table.
 
 Each edge is a one-sided 95 % bound; three Monte Carlo standard errors are allowed. The full study
-is ``python -m fleetstats.bands.calibration``.
+is ``python tests/tools/calibration.py``.
 """
 
 from __future__ import annotations
@@ -10,13 +10,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from calibration import coverage_curves, run_study, table_text, tally, write_study
+from measure import METHODS, PREPARE, measure_cell
+from trial_fleets import ASKED, GRID, OLDEST_H, Cell, draw_fleets, sum_fleets
 
 from fleetstats.bands import band
-from fleetstats.bands.calibration import coverage_curves, run_study, tally, write_study
-from fleetstats.bands.coverage_table import measured_coverage, read_table, table_text
+from fleetstats.bands.coverage_table import measured_coverage, read_table
 from fleetstats.bands.likelihood.batch import find_maxima
-from fleetstats.bands.measure import METHODS, PREPARE, measure_cell
-from fleetstats.bands.trial_fleets import ASKED, GRID, OLDEST_H, Cell, draw_fleets, sum_fleets
 from fleetstats.spells import Spells
 from fleetstats.survival import fit_weibull
 

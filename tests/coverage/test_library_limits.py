@@ -9,10 +9,8 @@ import warnings
 
 import numpy as np
 import pytest
-
-from fleetstats.bands.likelihood.batch import find_maxima
-from fleetstats.bands.measure import PREPARE
-from fleetstats.bands.trial_fleets import (
+from measure import PREPARE
+from trial_fleets import (
     ASKED,
     CLAIM_H,
     GRID,
@@ -21,6 +19,8 @@ from fleetstats.bands.trial_fleets import (
     draw_fleets,
     sum_fleets,
 )
+
+from fleetstats.bands.likelihood.batch import find_maxima
 
 CELL = Cell(shape=2.0, n=250, late=False, expected=8.0)
 LEVEL = 0.90

@@ -8,10 +8,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from last_year import THEN, last_year_files
 from test_walk import OLD, fleet, study  # the same fleets as those of the walk
 
 from fleetstats.core.provenance import SourceFile
-from fleetstats.demo.last_year import THEN, last_year_files
 from fleetstats.demo.oncondition import draw_fleet
 from fleetstats.document.document import Document, Statement, Table
 from fleetstats.document.walk import check_document, find_tables, walk_blocks

@@ -7,13 +7,13 @@ import json
 import re
 from pathlib import Path
 
+import gallery
 import pytest
+from gallery import choose_pictures, documents_of, gallery_files
 from report_document import curve_figure, make_document
 
 from fleetstats.core.errors import SettingError
 from fleetstats.document.walk import find_figures
-from fleetstats.report import gallery
-from fleetstats.report.gallery import choose_pictures, documents_of, gallery_files
 
 ROOT = Path(__file__).parents[2]
 HERE = ROOT / "reports" / "gallery"

@@ -8,9 +8,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 from advice_fleets import made_settings
+from workshop import workshop_files
 
 from fleetstats.chapters.recurrence.ahead import hours_ahead, predict_count, say_ahead
-from fleetstats.demo.workshop import workshop_files
 from fleetstats.records.lives.life import LifeRow, Origin
 from fleetstats.spells.histories import Histories
 

@@ -14,11 +14,11 @@ from typing import Any
 
 import numpy as np
 import pytest
+from calibration import run_study
 from portfolio_tables import family_lines, write_table
+from trial_fleets import Cell
 
-from fleetstats.bands.calibration import run_study
 from fleetstats.bands.resampling.refit import refit
-from fleetstats.bands.trial_fleets import Cell
 from fleetstats.core import crew as crew_module
 from fleetstats.core.crew import Crew, WorkerLost, gather
 from fleetstats.core.errors import SettingError

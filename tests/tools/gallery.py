@@ -1,6 +1,6 @@
 """A gallery: one figure of each kind from the studies in a folder, with a page that shows them.
 
-``python -m fleetstats.report.gallery [DATASETS] [OUT]``; by default from ``datasets`` into
+``python tests/tools/gallery.py [DATASETS] [OUT]``; by default from ``datasets`` into
 ``reports/gallery``.
 """
 
@@ -79,7 +79,7 @@ def _page(pictures: Sequence[Picture]) -> Iterator[str]:
     yield ""
     yield (
         "One figure of each kind, from the invented studies in `datasets/`. Made by "
-        "`python -m fleetstats.report.gallery`."
+        "`python tests/tools/gallery.py`."
     )
     section = ""
     for p in pictures:

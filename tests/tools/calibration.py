@@ -1,26 +1,30 @@
 """The calibration study: do edges hold what they promise? Run on demand, stored with its seed.
 
-``python -m fleetstats.bands.calibration`` measures every method in 96 cells (true shapes 1, 2,
-3.5 and 5; 50 and 250 engines of staggered ages; followed from new, or half of them heard of late;
-0.5 to 32 failures expected), writes the table and a short page, and with ``--store`` the table
-that the package carries. Coverage is that of the whole rule, unconditional: fleets with nothing
-failed are among those counted. Jeng & Meeker 2000 are the model for such a study.
+``python tests/tools/calibration.py`` measures every method in 96 cells (true shapes 1, 2, 3.5 and
+5; 50 and 250 engines of staggered ages; followed from new, or half of them heard of late; 0.5 to
+32 failures expected), writes the table and a short page, and with ``--store`` the table that the
+package carries. Workers of a scheduler need ``PYTHONPATH=tests/tools``. Coverage is that of the
+whole rule, unconditional: fleets with nothing failed are among those counted. Jeng & Meeker 2000
+are the model for such a study.
 """
 
 from __future__ import annotations
 
 import argparse
+import csv
+import io
 import sys
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from importlib import resources
 from pathlib import Path
 
 import numpy as np
+from measure import measure_cell
+from measure_resampled import measure_resampled
+from trial_fleets import Cell, every_cell
 
-from fleetstats.bands.coverage_table import FILE, table_text
-from fleetstats.bands.measure import CONFIDENCE, Measured, measure_cell
-from fleetstats.bands.measure_resampled import measure_resampled
-from fleetstats.bands.trial_fleets import EXPECTED, Cell, every_cell
+from fleetstats.bands.coverage_table import CONFIDENCE, EXPECTED, FILE, Measured
 from fleetstats.core.crew import Crew, do_work
 from fleetstats.core.value import Array, Value, frozen_array
 
@@ -237,6 +241,26 @@ def page_text(rows: tuple[Measured, ...], heading: str, *, picture: str = "") ->
     return "\n".join(out) + "\n"
 
 
+def table_text(rows: Iterable[Measured], heading: str) -> str:
+    """Return rows as CSV text under one comment line."""
+    out = io.StringIO()
+    out.write(f"# {heading}\n")
+    writer = csv.writer(out, lineterminator="\n")
+    columns = [f.name for f in fields(Measured)]
+    writer.writerow(columns)
+    for row in rows:
+        writer.writerow([_cell_text(getattr(row, c)) for c in columns])
+    return out.getvalue()
+
+
+def _cell_text(value: object) -> str:
+    if isinstance(value, bool):
+        return str(int(value))
+    if isinstance(value, float):
+        return "" if np.isnan(value) else f"{value:.4g}"
+    return str(value)
+
+
 def write_study(
     rows: tuple[Measured, ...], folder: Path, heading: str, *, picture: str = ""
 ) -> None:
@@ -282,7 +306,8 @@ def main(arguments: list[str] | None = None) -> int:
     )
     write_study(rows, asked.out, heading)
     if asked.store:
-        (Path(__file__).parent / FILE).write_text(table_text(rows, heading), encoding="utf-8")
+        with resources.as_file(resources.files("fleetstats.bands") / FILE) as stored:
+            stored.write_text(table_text(rows, heading), encoding="utf-8")
     return 0
 
 

@@ -1,9 +1,15 @@
-"""The on-condition fleet as its register stood a year earlier, for comparing two studies."""
+"""The on-condition fleet as its register stood a year earlier, for comparing two studies.
+
+``python tests/tools/last_year.py [FOLDER]`` writes it; by default into
+``datasets/on-condition-2025``.
+"""
 
 from __future__ import annotations
 
 import datetime as dt
+import sys
 from dataclasses import replace
+from pathlib import Path
 
 from fleetstats.demo.oncondition import SEED, TrueEngine, draw_fleet
 from fleetstats.demo.oncondition_study import ANALYSIS_DATE, STUDY, lives_text
@@ -51,3 +57,9 @@ def _then(e: TrueEngine) -> TrueEngine | None:
     if e.end_h <= now_h:
         return replace(e, now_h=now_h)
     return replace(e, now_h=now_h, end_h=now_h, cause="")
+
+
+if __name__ == "__main__":
+    out = Path(sys.argv[1] if len(sys.argv) > 1 else "datasets/on-condition-2025")
+    for name, text in last_year_files().items():
+        (out / name).write_text(text, encoding="utf-8")

@@ -14,17 +14,15 @@ from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
+from trial_fleets import ASKED, GRID, OLDEST_H, Cell, draw_fleets, sum_fleets
 
 from fleetstats.bands.bayes.mixture import OPTIMISTIC, PESSIMISTIC, ShapeMixture
 from fleetstats.bands.bayes.prior import ShapePrior
+from fleetstats.bands.coverage_table import CONFIDENCE, Measured
 from fleetstats.bands.likelihood.batch import Maxima, find_maxima, signed_roots, wald_scores
 from fleetstats.bands.likelihood.power import PowerSums
 from fleetstats.bands.quantity import Quantity
-from fleetstats.bands.trial_fleets import ASKED, GRID, OLDEST_H, Cell, draw_fleets, sum_fleets
-from fleetstats.core.value import Array, Value
-
-CONFIDENCE = 0.95
-"""One-sided, of every edge of the study."""
+from fleetstats.core.value import Array
 
 LEAST_FOR_LIBRARIES = 2
 """Distinct failures below which the libraries' fits mean nothing or refuse."""
@@ -39,43 +37,6 @@ METHODS = ("shape-mixture", "profile", "normal-log", "normal-plain", "posterior"
 """``normal-log`` is the approximation on the log scale, which `reliability` prints;
 ``normal-plain`` that on the plain scale of R, which lifelines prints. Both are checked against
 the libraries themselves in ``tests/coverage``."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
-class Measured(Value):
-    """One edge of one method in one cell.
-
-    Parameters
-    ----------
-    method, quantity, edge : str
-        `edge` is ``"low"`` or ``"high"``.
-    shape, n, late, expected
-        The cell.
-    fleets : int
-        Fleets simulated.
-    coverage : float
-        Share of fleets whose edge holds; a missing edge holds.
-    error : float
-        Monte Carlo standard error of it.
-    silent : float
-        Share of fleets without the edge.
-    reach : float
-        Median distance of the edge from the truth, in log hours or log cumulative hazard (log shape
-        for the shape), over fleets that have it and where it holds; NaN if none.
-    """
-
-    method: str
-    quantity: str
-    edge: str
-    shape: float
-    n: int
-    late: bool
-    expected: float
-    fleets: int
-    coverage: float
-    error: float
-    silent: float
-    reach: float
 
 
 def measure_cell(

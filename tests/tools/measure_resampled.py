@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
+from measure import LEAST_FOR_LIBRARIES, measured_edges
+from trial_fleets import ASKED, Cell, draw_fleets
 
+from fleetstats.bands.coverage_table import CONFIDENCE, Measured
 from fleetstats.bands.likelihood.batch import find_maxima, signed_roots
 from fleetstats.bands.likelihood.region import Maximum, Region, find_maximum
 from fleetstats.bands.likelihood.surface import Surface
-from fleetstats.bands.measure import CONFIDENCE, LEAST_FOR_LIBRARIES, Measured, measured_edges
 from fleetstats.bands.quantity import Quantity
 from fleetstats.bands.resampling.parametric import LEAST_DROP, parametric_grid, simulated_sums
 from fleetstats.bands.resampling.refit import refit
@@ -17,7 +19,6 @@ from fleetstats.bands.resampling.resampled import (
     influence,
     percentile_edges,
 )
-from fleetstats.bands.trial_fleets import ASKED, Cell, draw_fleets
 from fleetstats.core.errors import FitError
 from fleetstats.core.value import Array
 from fleetstats.spells.spells import Spells

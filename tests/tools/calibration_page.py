@@ -1,24 +1,25 @@
 """The page of the calibration study: its table, a picture, and what they say.
 
-``python -m fleetstats.report.calibration_page [folder]`` makes it from the table stored in the
+``python tests/tools/calibration_page.py [folder]`` makes it from the table stored in the
 package, without running the study again.
 """
 
 from __future__ import annotations
 
 import sys
+from importlib import resources
 from pathlib import Path
 
 import numpy as np
-
-from fleetstats.bands.calibration import (
+from calibration import (
     HIGHEST,
     LOWEST,
     CoverageCurve,
     coverage_curves,
     write_study,
 )
-from fleetstats.bands.coverage_table import read_heading, read_table
+
+from fleetstats.bands.coverage_table import FILE, read_table
 from fleetstats.document.document import Axis, Figure, Layer, Panel
 from fleetstats.report.figures import draw_figure, rasterise
 
@@ -104,6 +105,12 @@ def coverage_figure(curves: tuple[CoverageCurve, ...]) -> Figure:
     )
 
 
+def _heading() -> str:
+    """Return the first line of the stored table, which says how it was made."""
+    stored = resources.files("fleetstats.bands") / FILE
+    return stored.read_text(encoding="utf-8").split("\n", 1)[0].removeprefix("# ")
+
+
 def write_calibration_page(folder: Path) -> Path:
     """Write ``README.md``, ``coverage.csv``, ``coverage.svg`` and ``.png`` into a folder.
 
@@ -114,7 +121,7 @@ def write_calibration_page(folder: Path) -> Path:
     """
     rows = read_table()
     drawing = draw_figure(coverage_figure(coverage_curves(rows)))
-    write_study(rows, folder, read_heading(), picture="coverage.svg")
+    write_study(rows, folder, _heading(), picture="coverage.svg")
     for name, data in (
         ("coverage.svg", drawing.svg.encode("utf-8")),
         ("coverage.png", rasterise({"coverage": drawing.svg})["coverage"]),

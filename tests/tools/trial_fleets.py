@@ -13,14 +13,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fleetstats.bands.coverage_table import EXPECTED, SIZES, TRUE_SHAPES
 from fleetstats.bands.likelihood.power import PowerSums
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array, Value
-
-TRUE_SHAPES = (1.0, 2.0, 3.5, 5.0)
-SIZES = (50, 250)
-EXPECTED = (0.5, 2.0, 4.0, 8.0, 16.0, 32.0)
 
 YOUNGEST_H, OLDEST_H = 50.0, 1450.0
 CLAIM_H, CHECK_H = 1200.0, 50.0

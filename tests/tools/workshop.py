@@ -3,6 +3,8 @@
 It shows what a log of events tells besides lives: first lives beside later ones, events that come
 again, and what one early failure means. The truth is stated below; the seed was chosen so that the
 fleet has few failures and one of them early.
+
+``python tests/tools/workshop.py [FOLDER]`` writes the study; by default into ``datasets/workshop``.
 """
 
 from __future__ import annotations
@@ -10,7 +12,9 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import io
+import sys
 from collections.abc import Callable
+from pathlib import Path
 
 import numpy as np
 
@@ -28,7 +32,7 @@ CYLINDER_COST = 2_100
 
 STUDY = """\
 # An invented study: the log of a shop that overhauls the fictional Ostrel T4 at about 1,200 h.
-# Everything was drawn from a truth that fleetstats/demo/workshop.py states.
+# Everything was drawn from a truth that tests/tools/workshop.py states.
 
 [study]
 title = "Ostrel T4 in one shop's log: three failures, one of them early"
@@ -59,7 +63,7 @@ source = "shop's log"
 README = """\
 # workshop: an invented shop's log
 
-Drawn from the truth in `fleetstats/demo/workshop.py` with seed {seed}: lives since overhaul are
+Drawn from the truth in `tests/tools/workshop.py` with seed {seed}: lives since overhaul are
 Weibull, shape {shape:g}, scale {scale:,.0f} h, the same after an overhaul as before; engines are
 overhauled at 1,050 to 1,300 h; cylinders are changed as a Poisson process with mean (hours since
 overhaul / 1,100 h) ^ 1.5. The seed was chosen so that few engines fail, one of them early. No
@@ -137,3 +141,9 @@ def _running(rng: np.random.Generator, line: Callable[..., None], start: float, 
             place = int(rng.integers(1, 5))
             line(h, "part-removed", component="cylinder", position=place, cause="low leak-down")
             line(h, "part-fitted", component="cylinder", position=place, cost=CYLINDER_COST)
+
+
+if __name__ == "__main__":
+    out = Path(sys.argv[1] if len(sys.argv) > 1 else "datasets/workshop")
+    for name, text in workshop_files().items():
+        (out / name).write_text(text, encoding="utf-8")
