@@ -31,13 +31,6 @@ def poisson_allowance(n_failed: float, confidence: float) -> float:
     return float(gammaincinv(n_failed + 1.0, confidence))
 
 
-def poisson_floor(n_failed: float, confidence: float) -> float:
-    """Return the lower bound of a Poisson mean, one-sided; 0 after no events (Garwood 1936)."""
-    from scipy.special import gammaincinv
-
-    return float(gammaincinv(n_failed, 1.0 - confidence)) if n_failed > 0 else 0.0
-
-
 def life_equivalents(spells: Spells, shapes: ArrayLike, hours: float) -> Array:
     """Return (k,) equivalents: whole lives to `hours` that the spells are worth at each shape.
 

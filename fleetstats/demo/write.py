@@ -1,6 +1,8 @@
 """How clubs write lives down: three returns, three habits, and the mistakes people make.
 
-Each planted mistake is listed in `PLANTED`, so that a test can ask whether the audit finds it.
+Planted mistakes: north: a typing slip in hours, an exit before its entry, an unknown cause word, a
+row without engine id, a date in the future; lowland: an engine that is in another return too, a
+stale reading, an entry left blank by one who joined late; ledger: two removals in a row.
 """
 
 from __future__ import annotations
@@ -19,13 +21,6 @@ FIRST_DAY = dt.date(2007, 3, 1)
 ANALYSIS_DATE = dt.date(2026, 9, 30)
 TACH_FACTOR = 1.05
 """Flight hours for one tach hour in the north return; stated in the study with its range."""
-
-PLANTED = {
-    "north": ("typing slip in hours", "exit before entry", "unknown cause word", "no engine id",
-              "future date"),
-    "lowland": ("same engine in two returns", "stale reading", "joined late, entry left blank"),
-    "ledger": ("two removals in a row",),
-}  # fmt: skip
 
 
 def _date(day: int) -> dt.date:

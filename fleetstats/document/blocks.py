@@ -11,7 +11,7 @@ from fleetstats.advice.results import Results
 from fleetstats.bands.interval import Band, Interval
 from fleetstats.core.value import Array
 from fleetstats.document.document import Column, Layer, Statement, Table
-from fleetstats.document.words import check_tone, say_marked, say_range, say_value
+from fleetstats.document.words import check_tone, say_marked, say_range
 from fleetstats.vocabulary.capitals import capital
 
 METERS = {"flight": "flight hours", "tach": "tach hours", "hobbs": "Hobbs hours"}
@@ -44,19 +44,6 @@ def axis_words(results: Results) -> str:
     """Return the label of an axis of hours."""
     words = clock_words(results)
     return capital(words)
-
-
-def interval_cells(interval: Interval) -> tuple[str, str, str]:
-    """Return lower edge, estimate and upper edge as texts; a missing edge says why."""
-    low = say_value(interval.low, interval.unit, edge="low")
-    high = say_value(interval.high, interval.unit, edge="high")
-    middle = "none" if interval.estimate is None else say_value(interval.estimate, interval.unit)
-    notes = (interval.note_low, interval.note_high)
-    if interval.low is None and notes[0]:
-        low = f"none: {notes[0].rstrip('.')}"
-    if interval.high is None and notes[1]:
-        high = f"none: {notes[1].rstrip('.')}"
-    return low, middle, high
 
 
 def interval_row(

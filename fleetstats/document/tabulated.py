@@ -19,9 +19,6 @@ import numpy as np
 from fleetstats.core.errors import ReportError
 from fleetstats.core.value import Array, Value, frozen_array
 
-KNOBS = ("claim_h", "check_h", "cost_ratio", "confidence", "hidden")
-"""Keys of the knobs that the page knows by name; others are shown as they come."""
-
 PARTS = ("low", "estimate", "high", "word")
 """What a reading is within its row: pessimistic edge, best estimate, optimistic edge, verdict."""
 

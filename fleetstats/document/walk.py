@@ -9,15 +9,8 @@ from collections.abc import Iterator
 from fleetstats.core.errors import ReportError
 from fleetstats.document.document import Block, Document, Explain, Figure, Section, Table
 from fleetstats.vocabulary.fold import fold
-from fleetstats.vocabulary.slugs import slug as plain_slug
 
 _KEY = re.compile(r"[a-z0-9]+(?:[-_][a-z0-9]+)*")
-
-
-def slug(text: str) -> str:
-    """Turn any text into a name that is safe as anchor and file name."""
-    out = plain_slug(text, longest=60)
-    return out or "x" + hashlib.sha256(text.encode("utf-8", "replace")).hexdigest()[:8]
 
 
 def walk_blocks(document: Document) -> Iterator[tuple[Section, Block]]:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 from fleetstats.bands.interval import Interval
 from fleetstats.core.errors import ReportError
-from fleetstats.core.units import one_in, text_decided, text_hours, text_percent
+from fleetstats.core.units import text_decided
 from fleetstats.document.cells import set_text
 from fleetstats.document.document import TONES, Document
 from fleetstats.vocabulary.fold import fold
@@ -99,17 +99,6 @@ def verdict_face(document: Document) -> VerdictFace:
         label=set_text(document.asked) or "Verdict",
         text=VERDICT_TEXT[document.verdict],
     )
-
-
-def check_words(text: str) -> str:
-    """Return `text` unchanged; raises `ReportError` when it promises too much.
-
-    For sentences that the tool writes itself, not for names or notes from records.
-    """
-    m = FORBIDDEN.search(text)
-    if m:
-        raise ReportError(f"A sentence of the report says '{m[0]}': {text}")
-    return text
 
 
 def check_tone(tone: str) -> str:
@@ -202,29 +191,6 @@ def say_range(interval: Interval, *limits: float | None, supported_to_h: float =
     return f"{least} to {most}"
 
 
-def say_chance(p: float) -> str:
-    """Say a chance both ways: "2.3 %, about 1 in 43"."""
-    if p <= 0.0 or p >= 1.0:
-        return text_percent(p)
-    if p > 0.2:
-        return text_percent(p)
-    return f"{text_percent(p)}, {one_in(p)}"
-
-
-def say_reach(hours: float, supported_to_h: float) -> str:
-    """Say whether hours lie within the evidence; empty when they do."""
-    if hours <= supported_to_h + 1e-9:
-        return ""
-    return f"extrapolation: the evidence ends at {text_hours(supported_to_h)}"
-
-
-def say_failures(n: float, n_lives: float, hours: float) -> str:
-    """Say what was seen: "9 failures among 180 lives in 143,000 engine hours"."""
-    seen = count(n, "failure")
-    lives = count(n_lives, "life", "lives")
-    return f"{seen} among {lives} in {hours:,.0f} engine hours"
-
-
 def say_agreement(differences: list[float], *, tolerance: float) -> str:
     """Say how far second opinions lie from ours (relative differences)."""
     if not differences:
@@ -247,18 +213,14 @@ __all__ = [
     "at_least",
     "at_most",
     "check_tone",
-    "check_words",
     "count",
     "hours_down",
     "hours_near",
     "listed",
     "say_agreement",
-    "say_chance",
     "say_confidence",
-    "say_failures",
     "say_interval",
     "say_range",
-    "say_reach",
     "say_value",
     "verdict_face",
 ]

@@ -11,6 +11,7 @@ import math
 import numpy as np
 import pytest
 from advice_fleets import reference_fleet
+from scipy.stats import chi2
 
 from fleetstats.advice.equivalents import (
     exposure_past,
@@ -19,12 +20,10 @@ from fleetstats.advice.equivalents import (
     hours_shown,
     life_equivalents,
     poisson_allowance,
-    poisson_floor,
     reporting_share,
     shape_grid,
 )
 from fleetstats.advice.success_run import failures_allowed, poisson_at_most, success_run
-from fleetstats.bands.likelihood.given_shape import bound_given_shape
 from fleetstats.core import SettingError
 from fleetstats.spells import Spells
 
@@ -40,7 +39,6 @@ def test_lives_add_up_as_by_hand():
 
 def test_no_failure_at_95_percent_allows_minus_ln_0_05():
     assert poisson_allowance(0, 0.95) == pytest.approx(-math.log(0.05), rel=1e-12)
-    assert poisson_floor(0, 0.95) == 0.0
     # 20 engines all run to T: at most 1 - 0.05^(1/20) fail by T
     assert float(failure_bound(20.0, poisson_allowance(0, 0.95))) == pytest.approx(
         1 - 0.05 ** (1 / 20), rel=1e-12
@@ -59,15 +57,17 @@ def test_hours_shown_turn_the_bound_round():
         assert float(failure_bound(at, m)) == pytest.approx(0.05, rel=1e-12)
 
 
-def test_agrees_with_the_known_shape_bound_of_the_bands():
+def test_the_bound_is_the_chi_square_over_twice_the_exposure():
+    # IEC 61649:2008, few failures with an assumed shape
     lives = Spells.of(
         [0, 100, 600, 0], [1000, 500, 800, 450], [0, 1, 0, 1], exit_lower=[1000, 400, 800, 450]
     )
     for shape in (0.6, 1.0, 2.7):
-        other = bound_given_shape(lives, shape, confidence=0.95)
+        power = 1000**shape + (400**shape - 100**shape) + (800**shape - 600**shape) + 450**shape
+        scale = (2 * power / chi2.ppf(0.95, 2 * 2 + 2)) ** (1 / shape)
         n = life_equivalents(lives, shape, 900.0)
         mine = failure_bound(n, poisson_allowance(2, 0.95))
-        assert float(mine[0]) == pytest.approx(float(other.failure_high(900.0)), rel=1e-12)
+        assert float(mine[0]) == pytest.approx(1 - math.exp(-((900 / scale) ** shape)), rel=1e-12)
 
 
 def test_any_unit_and_any_shape_stay_in_range():

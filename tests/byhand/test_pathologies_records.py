@@ -21,9 +21,9 @@ from fleetstats.records.merging.merge import merge_returns
 from fleetstats.records.reading import Records
 from fleetstats.spells.build import build_spells, spells_of
 from fleetstats.spells.calendar import build_calendar
-from fleetstats.spells.heaping import find_heap, find_rounding, widen_rounded
+from fleetstats.spells.heaping import find_rounding, widen_rounded
 from fleetstats.spells.spells import Spells
-from fleetstats.spells.splits import count_immortal_hours, split_at_modification
+from fleetstats.spells.splits import split_modified
 from fleetstats.study.rules import judge_ending
 from fleetstats.study.settings import (
     HoursKeys,
@@ -122,25 +122,26 @@ def test_b6_hours_before_a_modification_are_not_the_modified_builds():
     """Two engines of build I fail at 300 and 600 h. Two more are modified at 800 and 900 h; one
     runs to 1,000, one fails at 1,100 h. Uncut, build II has 1 failure in 2,100 h and I has 2 in
     900: II looks five times better. Cut, I has 2 in 2,600 h and II 1 in 400: it is worse."""
+    first = [
+        row("A", 300, "failed", cause="gears", build="I"),
+        row("B", 600, "failed", cause="gears", build="I"),
+    ]
     sp = spells(
-        [
-            row("A", 300, "failed", cause="gears", build="I"),
-            row("B", 600, "failed", cause="gears", build="I"),
-            row("C", 1000, build="II"),
-            row("D", 1100, "failed", cause="gears", build="II"),
-        ]
+        [*first, row("C", 1000, build="II"), row("D", 1100, "failed", cause="gears", build="II")]
     )
     one, two = sp.select(sp.build == "I"), sp.select(sp.build == "II")
     assert (rate(two), rate(one)) == (pytest.approx(1000 / 2100), pytest.approx(2000 / 900))
-    at = np.array([np.nan, np.nan, 800, 900])
-    assert count_immortal_hours(sp, at, ["II"] * 4) == 1700
-    cut = split_at_modification(sp.replace(build=np.array(["I"] * 4)), at, "II")
-    one, two = (cut.spells.select(cut.spells.build == b) for b in ("I", "II"))
+    new = {"build": "I", "build_after": "II"}
+    whole = [
+        row("C", 1000, modified_h=800.0, **new),
+        row("D", 1100, "failed", cause="gears", modified_h=900.0, **new),
+    ]
+    cut = spells([*first, *(part for r in whole for part in split_modified(r))])
+    one, two = (cut.select(cut.build == b) for b in ("I", "II"))
     assert (rate(two), rate(one)) == (pytest.approx(1000 / 400), pytest.approx(2000 / 2600))
-    assert cut.n_cut == 2
-    assert cut.row.tolist() == [2, 3, 0, 1, 2, 3]
-    assert cut.spells.exposure_h == sp.exposure_h
-    assert cut.spells.n_failed == sp.n_failed
+    assert len(cut) == 6
+    assert cut.exposure_h == sp.exposure_h
+    assert cut.n_failed == sp.n_failed
 
 
 def test_b6_a_row_that_says_when_it_was_modified_is_cut_in_the_study():
@@ -251,7 +252,14 @@ def test_b10_two_builds_pooled_bend_the_hazard_down():
     sp = Spells.of(np.zeros(n), end, life <= 2000, build=np.full(n, "I"))
     pooled = fit_weibull(sp).shape
     assert pooled < 0.75
-    cut = split_at_modification(sp, np.full(n, 300.0), "II").spells
+    cut = spells([
+        part
+        for i in range(n)
+        for part in split_modified(
+            row(f"E{i}", end[i], "failed" if life[i] <= 2000 else "running", build="I",
+                cause="gears" if life[i] <= 2000 else "", modified_h=300.0, build_after="II")
+        )
+    ])  # fmt: skip
     shapes = [fit_weibull(cut.select(cut.build == b)).shape for b in ("I", "II")]
     # About 1,050 and 330 failures: standard errors 0.03 and 0.08.
     assert shapes[0] == pytest.approx(1.0, abs=0.1)
@@ -295,17 +303,6 @@ def test_b11_by_hand_the_binomial_behind_a_width():
     r = find_rounding(100.0 * np.arange(1, 11))
     assert r.shares[0] == (100.0, 10, 10, 0.5, pytest.approx(2**-10))
     assert r.widths == (100.0,)
-
-
-def test_b11_a_heap_at_the_overhaul_interval_is_named():
-    """Forty engines end on 1,200 h sharp, two of them failed; in 50 h each side lie ten more."""
-    ends = np.r_[np.full(40, 1200.0), np.linspace(1151, 1249, 10)]
-    sp = Spells.of(np.zeros(50), ends, np.arange(50) < 2)
-    heap = find_heap(sp, 1200)
-    assert (heap.n, heap.n_failed, heap.n_near) == (40, 2, 50)
-    assert heap.expected == pytest.approx(50 / 101)
-    assert heap.chance < 1e-50
-    assert widen_rounded(sp, but_not=(1200.0,)).n_widened == 0
 
 
 def test_b12_a_fault_found_at_a_check_arose_before_it():

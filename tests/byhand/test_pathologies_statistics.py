@@ -9,14 +9,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from advice_fleets import made_settings
+from known_shape import reliability_low
 
 from fleetstats.advice.key_figures import AdviceFigure
-from fleetstats.bands.likelihood.given_shape import bound_given_shape
 from fleetstats.chapters.groups.influence import advise_influence
 from fleetstats.chapters.hidden.compute import estimate_hidden
 from fleetstats.spells import Event, Spells
 from fleetstats.survival.counting.entry_check import (
-    by_entry_age,
     drop_settling,
     estimate_entry_check,
 )
@@ -60,10 +59,9 @@ class TestB2EntryRelatedToLife:
         assert check.reading == "joiners-fail-early"
         assert check.tau < 0
         assert [c.code for c in check.cautions] == ["late-entry"]
-        classes = by_entry_age(fleet, np.array([500.0, 1000.0]))
-        assert sum(c[1] for c in classes) == len(fleet)
-        rate = {name: failed / hours for name, _, failed, hours in classes}
-        assert rate["joined 500 to 1,000 h"] > 20 * rate["from new"]
+        joined = fleet.select((fleet.entry > 500.0) & (fleet.entry <= 1000.0))
+        of_new = fleet.select(fleet.entry == 0.0)
+        assert joined.n_failed / joined.exposure_h > 20 * of_new.n_failed / of_new.exposure_h
 
     def test_cure(self, fleet: Spells) -> None:
         """Without the first 100 h after joining, the fleet is its own again."""
@@ -104,7 +102,7 @@ class TestB3UnreportedFailures:
         truth = float(np.exp(-((1200 / SCALE) ** SHAPE)))
         naive, thinned = [], []
         for fleet in self.fleets():
-            low = float(bound_given_shape(fleet, SHAPE, confidence=0.95).reliability_low(1200.0))
+            low = reliability_low(fleet, SHAPE, 1200.0)
             naive.append(low <= truth)
             thinned.append(low ** (1 / self.q) <= truth)
         assert np.mean(naive) < 0.60  # a "95 %" bound that holds in three fleets of five at most
@@ -134,8 +132,7 @@ class TestB4Survivorship:
 
     def test_harm(self) -> None:
         """The traced alone promise more than is true of all that were built."""
-        bound = bound_given_shape(self.traced, 2.0, confidence=0.95)
-        assert float(bound.reliability_low(1000.0)) > 0.93
+        assert reliability_low(self.traced, 2.0, 1000.0) > 0.93
         truth = 1 - 15 / 100  # at least so many had failed by 1,000 h
         assert truth < 0.93
 
@@ -236,11 +233,12 @@ class TestB20BadLot:
 
     def test_harm_and_cure(self, fleet: Spells) -> None:
         """Engine by engine the band is too narrow; lot by lot it is several times as wide."""
+        tails = [0.05, 0.95]
         draws = resample_clusters(fleet, by="source", n=150, seed=1)
         assert draws.widening > 1.5
-        low, high = draws.life_limits_h(0.10)
+        low, high = np.nanquantile(draws.life_h(0.10), tails)
         alone = resample_clusters(fleet, by="engine", labels=fleet.unit, n=150, seed=1)
-        a, b = alone.life_limits_h(0.10)
+        a, b = np.nanquantile(alone.life_h(0.10), tails)
         good = 3000.0 * (-np.log(0.9)) ** (1 / 3)
         # Nine lots in ten live by this; the band by engines swears that it cannot be.
         assert b < good

@@ -1,4 +1,4 @@
-"""The rooms inside the floors: no circles, doors of chapters, one class to a name, small folders."""
+"""The rooms inside the floors: no circles, doors of chapters, one class to a name, few files."""
 
 from __future__ import annotations
 

@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from known_shape import life_low_h, reliability_low
 
-from fleetstats.bands import Quantity, band, band_curve, bound_given_shape
+from fleetstats.bands import Quantity, band, band_curve
 from fleetstats.bands.choose import Asked
 from fleetstats.core.errors import NoMaximum
 from fleetstats.spells import Spells
@@ -101,12 +102,12 @@ def test_a_running_engine_never_lowers_the_bound_given_shape(
 ) -> None:
     lives = fleet(seed)
     more = lives.join(Spells.of([0.0], [age], [0], unit=["new"]))
-    before = bound_given_shape(lives, shape, confidence=confidence)
-    after = bound_given_shape(more, shape, confidence=confidence)
-    assert after.scale_low_h >= before.scale_low_h * (1 - 1e-12)
-    fewer = bound_given_shape(lives.select(~lives.failed), shape, confidence=confidence)
+    before = life_low_h(lives, shape, 0.1, confidence=confidence)
+    after = life_low_h(more, shape, 0.1, confidence=confidence)
+    assert after >= before * (1 - 1e-12)
+    fewer = life_low_h(lives.select(~lives.failed), shape, 0.1, confidence=confidence)
     if lives.n_failed:
-        assert before.scale_low_h < fewer.scale_low_h * 1.2
+        assert before < fewer * 1.2
 
 
 @settings(max_examples=6, deadline=None)
@@ -163,7 +164,7 @@ def test_a_failure_lowers_the_claim_and_a_stated_prior_is_obeyed() -> None:
     # failure that a default made of many shapes adds
     sure = EvidenceKeys(prior_shape_median=2.0, prior_shape_log_sd=0.001, prior_source="bench")
     known = band(none, None, what, level=0.9, settings=sure)
-    closed = float(bound_given_shape(none, 2.0, confidence=0.95).reliability_low(1200.0))
+    closed = reliability_low(none, 2.0, 1200.0)
     assert known.low == pytest.approx(closed, abs=0.005)
     assert known.low is not None
     assert known.low < closed

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from cases_support import columns, expected, tolerance
 
-from fleetstats.bands.likelihood.profile import band_shape
+from fleetstats.bands.likelihood.profile import band_quantity
+from fleetstats.bands.quantity import Quantity
 from fleetstats.spells import Spells
 from fleetstats.survival.counting.incidence import estimate_incidence
 from fleetstats.survival.groups.causes import (
@@ -39,7 +40,7 @@ def test_each_mode_and_both(absorbers: Spells) -> None:
         assert fit.std_error("scale_h") == pytest.approx(want[f"{mode}_se_scale"], rel=rel)
         assert fit.quantile(0.10) == pytest.approx(want[f"{mode}_B10"], rel=rel)
         for level in (90, 95):
-            band = band_shape(fit, level=level / 100)
+            band = band_quantity(fit, Quantity.shape(), level=level / 100)
             assert band.low == pytest.approx(want[f"{mode}_shape_profile_lower{level}"], rel=rel)
             assert band.high == pytest.approx(want[f"{mode}_shape_profile_upper{level}"], rel=rel)
     both = fit_weibull(absorbers)

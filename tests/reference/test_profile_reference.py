@@ -13,12 +13,12 @@ import re
 import numpy as np
 import pytest
 from cases_support import expected, spells, tolerance
+from known_shape import life_low_h, reliability_low
 
 from fleetstats.bands.likelihood.contour import Contour
-from fleetstats.bands.likelihood.given_shape import bound_given_shape, bounds_over_shapes
 from fleetstats.bands.likelihood.profile import (
-    band_life,
-    curve_reliability,
+    band_quantity,
+    curve_quantity,
     likelihood_drop,
     region_interval,
     weibull_region,
@@ -87,7 +87,7 @@ def test_profile_limits(case: str) -> None:
 def test_bearing_cage_limits_in_hours() -> None:
     # Abernethy et al. 1983; Meeker & Escobar 1998: hours as the handbooks' readers know them
     fit = fit_weibull(spells("bearing_cage"))
-    wide, narrow = band_life(fit, 0.1, level=0.95), band_life(fit, 0.1, level=0.90)
+    wide, narrow = (band_quantity(fit, Quantity.life(0.1), level=level) for level in (0.95, 0.90))
     assert (round(wide.low or 0), round(wide.high or 0)) == (2094, 22144)
     assert (round(narrow.low or 0), round(narrow.high or 0)) == (2238, 14428)
 
@@ -110,7 +110,7 @@ def test_two_roads_to_the_same_edge() -> None:
 def test_a_curve_agrees_with_its_points() -> None:
     fit = fit_weibull(spells("genfan"))
     hours = np.array([0.0, 500.0, 2000.0, 5000.0, 9000.0])
-    curve = curve_reliability(fit, hours, level=0.9)
+    curve = curve_quantity(fit, "reliability", hours, level=0.9)
     assert curve.low[0] == curve.high[0] == 1.0
     region = weibull_region(fit.spells, level=0.9)
     for i in range(1, 5):
@@ -128,15 +128,16 @@ def test_zero_failures_given_shape() -> None:
         lives = Spells.of(start, stop, np.zeros(10))
         for shape in (1, 2, 3):
             for c in (0.9, 0.95):
-                bound = bound_given_shape(lives, shape, confidence=c)
                 name = f"weibayes_{who}_shape{shape}_C{c}"
-                assert bound.scale_low_h == pytest.approx(want[f"{name}_scale_lower"], rel=1e-9)
-                assert bound.life_low(0.1) == pytest.approx(want[f"{name}_B10_lower"], rel=1e-9)
-                low = float(bound.reliability_low(1200.0))
+                scale = life_low_h(lives, shape, -np.expm1(-1.0), confidence=c)
+                assert scale == pytest.approx(want[f"{name}_scale_lower"], rel=1e-9)
+                life = life_low_h(lives, shape, 0.1, confidence=c)
+                assert life == pytest.approx(want[f"{name}_B10_lower"], rel=1e-9)
+                low = reliability_low(lives, shape, 1200.0, confidence=c)
                 assert low == pytest.approx(want[f"{name}_R_lower"], rel=1e-9)
     # one common age is the success run: R = (1 - C)^(1/n) whatever the shape
     run = Spells.of(np.zeros(59), np.full(59, 1200.0), np.zeros(59))
-    low = float(bound_given_shape(run, 2.7, confidence=0.95).reliability_low(1200.0))
+    low = reliability_low(run, 2.7, 1200.0)
     assert low == pytest.approx(want["R_lower95_from_59_successes"], rel=1e-9)
 
 
@@ -145,20 +146,19 @@ def test_reference_fleet_over_shapes() -> None:
     # upper 95 % of the share failed in closed form, as printed there to two or three digits; the
     # last, 18.146 in full, stands there as 18.2, rounded twice.
     fleet = Spells.of(np.zeros(260), np.linspace(50, 1450, 260), np.zeros(260))
-    table = bounds_over_shapes(
-        fleet, [1, 2, 3, 4], confidence=0.95, hours=[600, 1200, 1500, 2000], p=0.05
-    )
     printed = [
         [0.92, 1.83, 2.28, 3.0],
         [0.57, 2.26, 3.50, 6.1],
         [0.31, 2.48, 4.79, 11.0],
         [0.16, 2.56, 6.14, 18.15],
     ]
-    assert 100 * table.failure_high == pytest.approx(np.array(printed), abs=0.05)
-    assert table.life_low_h == pytest.approx([3339, 1799, 1522, 1423], abs=0.5)
+    hours = [600.0, 1200.0, 1500.0, 2000.0]
+    got = [[100 * (1 - reliability_low(fleet, b, h)) for h in hours] for b in (1, 2, 3, 4)]
+    assert np.array(got) == pytest.approx(np.array(printed), abs=0.05)
+    life = [life_low_h(fleet, b, 0.05) for b in (1, 2, 3, 4)]
+    assert life == pytest.approx([3339, 1799, 1522, 1423], abs=0.5)
     # neither end of the range is the safe one
-    assert table.least_favourable.tolist() == [0, 3, 3, 3]
-    assert table.least_favourable_life == 3
+    assert np.argmax(got, axis=0).tolist() == [0, 3, 3, 3]
     late = Spells.of(np.linspace(25, 725, 260), np.linspace(50, 1450, 260), np.zeros(260))
-    table = bounds_over_shapes(late, [1, 2, 3, 4], confidence=0.95, hours=[1200])
-    assert 100 * table.failure_high[:, 0] == pytest.approx([3.62, 3.00, 2.83, 2.73], abs=0.005)
+    high = [100 * (1 - reliability_low(late, b, 1200.0)) for b in (1, 2, 3, 4)]
+    assert high == pytest.approx([3.62, 3.00, 2.83, 2.73], abs=0.005)

@@ -19,7 +19,7 @@ from trial_fleets import ASKED, GRID, OLDEST_H, Cell, draw_fleets, sum_fleets
 from fleetstats.bands.bayes.mixture import OPTIMISTIC, PESSIMISTIC, ShapeMixture
 from fleetstats.bands.bayes.prior import ShapePrior
 from fleetstats.bands.coverage_table import CONFIDENCE, Measured
-from fleetstats.bands.likelihood.batch import Maxima, find_maxima, signed_roots, wald_scores
+from fleetstats.bands.likelihood.batch import Maxima, find_maxima, signed_roots
 from fleetstats.bands.likelihood.power import PowerSums
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.value import Array
@@ -242,6 +242,32 @@ class _Normal:
         rising = upper != (quantity.kind == "reliability")
         edge = s + (_deviate() if rising else -_deviate()) * error
         return _median_reach(edge, score, silent)
+
+
+def wald_scores(sums: PowerSums, maxima: Maxima, quantity: Quantity) -> tuple[Array, Array]:
+    """Return (F,) scores of a quantity at the maxima and their standard errors.
+
+    The score is log hours, log shape, or the log of the cumulative hazard that matters.
+    """
+    theta, ref = maxima.log_shape, sums.reference_h
+    safe = np.where(maxima.found, theta, 0.0)
+    _, slope, bend = sums.log_power_each(safe, derivatives=2)
+    r = sums.n_failed
+    # second derivatives of the log-likelihood in (log shape, log rate) at the maximum, where
+    # rate times A is r
+    shape = np.exp(safe)
+    tt = sums.sum_log * shape - r * (bend + slope**2)
+    tu, uu = -r * slope, -r
+    with np.errstate(divide="ignore", invalid="ignore"):
+        det = tt * uu - tu**2
+        var_t, var_u, cov = -uu / det, -tt / det, tu / det
+    h = 1e-5
+    u = np.where(maxima.found, maxima.log_rate, 0.0)
+    g_t = (quantity.score(safe + h, u, ref) - quantity.score(safe - h, u, ref)) / (2 * h)
+    g_u = (quantity.score(safe, u + h, ref) - quantity.score(safe, u - h, ref)) / (2 * h)
+    with np.errstate(invalid="ignore"):
+        error = np.sqrt(g_t**2 * var_t + 2 * g_t * g_u * cov + g_u**2 * var_u)
+    return np.where(maxima.found, quantity.score(safe, u, ref), np.nan), error
 
 
 def _deviate() -> float:

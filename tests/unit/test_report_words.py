@@ -22,13 +22,10 @@ from fleetstats.document.words import (
     TONE_LABELS,
     VERDICT_TEXT,
     check_tone,
-    check_words,
     say_agreement,
-    say_chance,
     say_confidence,
     say_interval,
     say_range,
-    say_reach,
     verdict_face,
 )
 
@@ -89,16 +86,6 @@ def test_engines_in_a_hundred_never_promise_more(p: float, accepted: float, up: 
 def test_confidence_is_always_one_sided() -> None:
     assert say_confidence(0.90) == "one-sided 95 %"
     assert say_confidence(0.95) == "one-sided 97.5 %"
-
-
-def test_chances_come_both_ways() -> None:
-    assert say_chance(0.025) == "2.5 %, about 1 in 40"
-    assert say_chance(0.0) == "0 %"
-
-
-def test_hours_past_the_evidence_are_called_extrapolation() -> None:
-    assert say_reach(1400.0, 1450.0) == ""
-    assert "extrapolation" in say_reach(1451.0, 1450.0)
 
 
 def test_agreement_says_what_a_difference_means() -> None:
@@ -173,9 +160,8 @@ def test_each_band_has_its_plain_sentence(
                                   "no engine should pass it", "engines may fly on", "fit to fly",
                                   "Guaranteed"])  # fmt: skip
 def test_words_that_promise_too_much_are_refused(word: str) -> None:
-    with pytest.raises(ReportError, match="A sentence of the report says"):
-        check_words(f"The records show {word}.")
-    assert check_words("The records support it.") == "The records support it."
+    assert FORBIDDEN.search(f"The records show {word}.")
+    assert not FORBIDDEN.search("The records support it.")
 
 
 def test_every_tone_has_a_label_and_no_other() -> None:

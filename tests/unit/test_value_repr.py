@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from fleetstats.bands.likelihood.given_shape import bound_given_shape
+from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.plan.compute import plan_evidence
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings, StudyKeys
@@ -24,7 +24,6 @@ def test_arrays_and_inner_values_are_told_in_a_word() -> None:
 
 
 def test_short_values_are_told_whole() -> None:
-    spells = Spells.of([0, 0], [400, 600], [True, False])
-    bound = bound_given_shape(spells, 2.0, confidence=0.95)
-    assert "shape=2" in repr(bound)
-    assert "confidence=0.95" in repr(bound)
+    text = repr(Quantity.conditional(1200.0, 50.0))
+    assert "hours=1200" in text
+    assert "width_h=50" in text

@@ -103,29 +103,3 @@ def signed_roots(
     best = quantity.score(maxima.log_shape, maxima.log_rate, ref)
     fall = np.maximum(2.0 * (maxima.value - held), 0.0)
     return np.asarray(np.where(best > score, 1.0, -1.0) * np.sqrt(fall))
-
-
-def wald_scores(sums: PowerSums, maxima: Maxima, quantity: Quantity) -> tuple[Array, Array]:
-    """Return (F,) scores of a quantity at the maxima and their standard errors.
-
-    The score is log hours, log shape, or the log of the cumulative hazard that matters.
-    """
-    theta, ref = maxima.log_shape, sums.reference_h
-    safe = np.where(maxima.found, theta, 0.0)
-    _, slope, bend = sums.log_power_each(safe, derivatives=2)
-    r = sums.n_failed
-    # second derivatives of the log-likelihood in (log shape, log rate) at the maximum, where
-    # rate times A is r
-    shape = np.exp(safe)
-    tt = sums.sum_log * shape - r * (bend + slope**2)
-    tu, uu = -r * slope, -r
-    with np.errstate(divide="ignore", invalid="ignore"):
-        det = tt * uu - tu**2
-        var_t, var_u, cov = -uu / det, -tt / det, tu / det
-    h = 1e-5
-    u = np.where(maxima.found, maxima.log_rate, 0.0)
-    g_t = (quantity.score(safe + h, u, ref) - quantity.score(safe - h, u, ref)) / (2 * h)
-    g_u = (quantity.score(safe, u + h, ref) - quantity.score(safe, u - h, ref)) / (2 * h)
-    with np.errstate(invalid="ignore"):
-        error = np.sqrt(g_t**2 * var_t + 2 * g_t * g_u * cov + g_u**2 * var_u)
-    return np.where(maxima.found, quantity.score(safe, u, ref), np.nan), error

@@ -147,53 +147,6 @@ def band_quantity(
     )
 
 
-def band_shape(fit: Fit, *, level: float, method: str = "profile") -> Interval:
-    """Return limits of the shape."""
-    return band_quantity(fit, Quantity.shape(), level=level, method=method)
-
-
-def band_scale(fit: Fit, *, level: float, method: str = "profile") -> Interval:
-    """Return limits of the scale, in hours."""
-    return band_quantity(fit, Quantity.scale(), level=level, method=method)
-
-
-def band_life(fit: Fit, p: float, *, level: float, method: str = "profile") -> Interval:
-    """Return limits of the hours by which a share `p` has failed."""
-    return band_quantity(fit, Quantity.life(p), level=level, method=method)
-
-
-def band_reliability(fit: Fit, hours: float, *, level: float, method: str = "profile") -> Interval:
-    """Return limits of the chance of reaching `hours`."""
-    return band_quantity(fit, Quantity.reliability(hours), level=level, method=method)
-
-
-def band_hazard(fit: Fit, hours: float, *, level: float, method: str = "profile") -> Interval:
-    """Return limits of the failure rate at `hours`, per hour."""
-    return band_quantity(fit, Quantity.hazard(hours), level=level, method=method)
-
-
-def band_conditional_failure(
-    fit: Fit, hours: float, width_h: float, *, level: float, method: str = "profile"
-) -> Interval:
-    """Return limits of the chance of failing within `width_h` after surviving to `hours`."""
-    return band_quantity(fit, Quantity.conditional(hours, width_h), level=level, method=method)
-
-
-def curve_reliability(fit: Fit, hours: ArrayLike, *, level: float) -> Band:
-    """Return reliability at `hours` (m,) with pointwise profile limits."""
-    return curve_quantity(fit, "reliability", hours, 0.0, level=level)
-
-
-def curve_hazard(fit: Fit, hours: ArrayLike, *, level: float) -> Band:
-    """Return the failure rate per hour at `hours` (m,) with pointwise profile limits."""
-    return curve_quantity(fit, "hazard", hours, 0.0, level=level)
-
-
-def curve_conditional_failure(fit: Fit, hours: ArrayLike, width_h: float, *, level: float) -> Band:
-    """Return the chance of failing within `width_h` after each of `hours`, with profile limits."""
-    return curve_quantity(fit, "conditional", hours, width_h, level=level)
-
-
 def curve_quantity(
     fit: Fit, kind: str, hours: ArrayLike, width_h: float = 0.0, *, level: float
 ) -> Band:

@@ -8,12 +8,11 @@ good one, break that; the records can show it.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
 from fleetstats.core.seeds import stream
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Value
 from fleetstats.spells import Spells
 from fleetstats.vocabulary.caution import Caution
 
@@ -199,20 +198,3 @@ def drop_settling(spells: Spells, hours_h: float = SETTLING_H) -> Spells:
     keep = ~late | (start < begun)
     kept = spells.select(keep)
     return kept.replace(entry=start[keep])
-
-
-def by_entry_age(spells: Spells, edges: Array) -> tuple[tuple[str, int, float, float], ...]:
-    """Return, per class of entry age: label, lives, failures, hours at risk."""
-    out = []
-    bounds = [0.0, *np.asarray(edges, dtype=float).tolist(), np.inf]
-    new = spells.entry == 0
-    out.append(("from new", new))
-    for a, b in pairwise(bounds):
-        inside = (spells.entry > a) & (spells.entry <= b)
-        label = f"joined above {a:,.0f} h" if np.isinf(b) else f"joined {a:,.0f} to {b:,.0f} h"
-        out.append((label, inside))
-    return tuple(
-        (label, int(rows.sum()), spells.select(rows).n_failed, spells.select(rows).exposure_h)
-        for label, rows in out
-        if rows.any()
-    )

@@ -51,13 +51,6 @@ class ClusterDraws(Value):
         """Return (b,) hours by which a share `p` has failed, one per draw."""
         return np.asarray(self.scale_h * (-np.log1p(-p)) ** (1.0 / self.shape))
 
-    def life_limits_h(self, p: float, *, level: float = 0.90) -> tuple[float, float]:
-        """Return percentile limits of the B-life in hours."""
-        life = self.life_h(p)
-        tail = 0.5 * (1.0 - level)
-        low, high = np.nanquantile(life, [tail, 1.0 - tail])
-        return float(low), float(high)
-
 
 def resample_clusters(
     spells: Spells, *, by: str = "source", labels: Array | None = None, n: int = 400, seed: int

@@ -92,11 +92,6 @@ class MeanCumulative(Value):
         first = np.array([[0.0, 0.0, np.nan, np.nan]])
         return np.asarray(np.concatenate([first, table])[i])
 
-    def plain_limits(self) -> tuple[Array, Array]:
-        """Return (m,) low and high as mean -/+ z standard errors; these can fall below zero."""
-        half = _z(self.level) * self.std_error
-        return self.mean - half, self.mean + half
-
 
 def _z(level: float) -> float:
     from scipy import special
