@@ -9,7 +9,6 @@ import numpy as np
 
 from fleetstats.advice.results import Results
 from fleetstats.bands.interval import Band, Interval
-from fleetstats.core.value import Array
 from fleetstats.document.document import Column, Layer, Statement, Table
 from fleetstats.document.words import check_tone, say_marked, say_range
 from fleetstats.vocabulary.capitals import capital
@@ -59,25 +58,12 @@ def interval_row(
     return interval.name, estimate, edges, interval.method
 
 
-def band_layers(
-    band: Band,
-    *,
-    label: str,
-    factor: float = 1.0,
-    complement: bool = False,
-    curve_label: str = "best estimate",
-) -> list[Layer]:
+def band_layers(band: Band, *, label: str, factor: float = 1.0) -> list[Layer]:
     """Return ribbon and line of a band; parts beyond its support are marked as extrapolation.
 
-    `complement` turns reliability into chance of failure; `factor` changes the unit.
+    `factor` changes the unit.
     """
-
-    def turn(v: Array) -> Array:
-        return factor * (1.0 - v) if complement else factor * v
-
-    low, high, middle = turn(band.low), turn(band.high), turn(band.estimate)
-    if complement:
-        low, high = high, low
+    low, high, middle = factor * band.low, factor * band.high, factor * band.estimate
     # A missing edge reaches as far as the quantity can.
     low = np.where(np.isnan(low), 0.0, low)
     top = 1.0 if band.unit == "probability" else np.inf
@@ -98,7 +84,7 @@ def band_layers(
             Layer(
                 kind="line",
                 role="estimate",
-                label=curve_label,
+                label="best estimate",
                 x=band.hours,
                 y=middle,
                 extrapolated_from=band.supported_to_h,

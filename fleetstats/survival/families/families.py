@@ -78,9 +78,9 @@ class Comparison(Value):
         return "\n".join([self.sentence, *rows])
 
 
-def _join(families: list[str], word: str = "and") -> str:
+def _join(families: list[str]) -> str:
     names = [DISTRIBUTIONS[f].title for f in families]
-    together = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} {word} {names[-1]}"
+    together = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
     return f"the {together}"
 
 
