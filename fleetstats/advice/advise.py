@@ -61,6 +61,15 @@ def advise_hours(
 
     The rule from answers to band is the head of `advice/overhaul_band.py`; that of the verdict the
     head of `advice/verdict.py`. Cautions are collected by `chapters/cautions/compute.py`.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> settings = fs.read_study("datasets/quiet-fleet").settings
+    >>> lives = fs.Spells.of(0, [400, 650, 800, 900, 1100, 1200], [1, 0, 1, 0, 1, 0])
+    >>> advice = fs.advise_hours(lives, fs.fit_weibull(lives), settings, curves=False)
+    >>> advice.overhaul_band.state, advice.verdict.word
+    ('not-enough-evidence', 'not-yet-shown')
     """
     if fit is not None and fit.family != "weibull":
         raise SettingError(

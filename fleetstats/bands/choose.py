@@ -334,10 +334,8 @@ def band(
 
     Parameters
     ----------
-    spells : Spells
-        The lives.
-    fit : Fit or None
-        A fit of these spells; None where none exists.
+    spells, fit : Spells, Fit or None
+        The lives, and a fit of them; None where none exists.
     quantity : Quantity
         What is asked.
     level : float
@@ -354,6 +352,13 @@ def band(
     ------
     BandError
         If level or method is none that there is, or the family has no such quantity.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, range(100, 1600, 50), [k % 5 == 3 for k in range(30)])
+    >>> print(fs.band(lives, fs.fit_weibull(lives), fs.Quantity.life(0.1), level=0.9))
+    B10 life: 721 h (377 h to 1,054 h, 90 %, shape-mixture)
     """
     asked = Asked.of(spells, fit, level=level, method=method, settings=settings, seed=seed)
     return asked.interval(quantity)
@@ -383,6 +388,13 @@ def band_curve(
         Ages, rising.
     width_h : float
         Hours over which a conditional failure may happen.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, range(100, 1600, 50), [k % 5 == 3 for k in range(30)])
+    >>> print(fs.band_curve(lives, fs.fit_weibull(lives), "hazard", [500, 900], level=0.9))
+    failure rate: 2 ages to 900 h, 90 % shape-mixture band, evidence to 1,100 h
     """
     asked = Asked.of(spells, fit, level=level, method=method, settings=settings, seed=seed)
     return asked.curve(kind, hours, width_h=width_h)

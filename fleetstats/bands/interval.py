@@ -33,6 +33,14 @@ class Interval(Value):
         ``"h"``, ``""`` (a plain number), ``"probability"`` or ``"per h"``.
     note_low, note_high : str
         Why an edge is missing, or what it rests on; empty when there is nothing to say.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, [400, 650], [0, 0])
+    >>> low = fs.band(lives, None, fs.Quantity.reliability(300.0), level=0.9)
+    >>> low.high is None, low.note_high
+    (True, 'no upper limit from these data')
     """
 
     name: str
@@ -80,6 +88,14 @@ class Band(Value):
         NaN where there is none.
     supported_to_h : float
         Hours beyond which the curve is extrapolation.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, range(100, 1600, 50), [k % 5 == 3 for k in range(30)])
+    >>> curve = fs.band_curve(lives, fs.fit_weibull(lives), "reliability", [500, 900], level=0.9)
+    >>> curve.hours.tolist(), curve.estimate.round(2).tolist()
+    ([500.0, 900.0], [0.96, 0.84])
     """
 
     name: str

@@ -38,6 +38,14 @@ class Quantity(Value):
     ------
     BandError
         If the kind is unknown, `p` is not within 0 and 1, or hours are not positive.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> fs.Quantity.life(0.1)
+    Quantity(kind='life', p=0.1, hours=0, width_h=0)
+    >>> fs.Quantity.conditional(1200.0, 50.0).width_h
+    50.0
     """
 
     kind: str

@@ -30,6 +30,13 @@ def compose_report(results: Results) -> Document:
     results : Results
         A study's results; chapters that were not computed are left out, and so are those that look
         at single lives where the table was read by chunks.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> report = fs.compose_report(fs.analyse(fs.read_study("datasets/quiet-fleet")))
+    >>> report.title
+    "Ostrel T4, builder's fleet: none failed; what may be claimed?"
     """
     first = _first_figure(results)
     sections = []

@@ -54,6 +54,13 @@ def read_records(study: Study, opened: Mapping[tuple[str, str], Opened] | None =
     -------
     Records
         Lives on the standard clock and the study's life basis.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> records = fs.read_records(fs.read_study("datasets/quiet-fleet"))
+    >>> len(records.rows), records.rows[0].ending
+    (260, 'running')
     """
     readings: list[Reading] = []
     sources: list[SourceFile] = []

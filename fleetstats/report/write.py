@@ -60,6 +60,16 @@ def write_report(
     ReportError
         When the document cannot be rendered, the folder is a file, it holds a file of ours that
         someone else wrote, or the disk refuses. Nothing is then left behind.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from pathlib import Path
+    >>> import fleetstats as fs
+    >>> results = fs.analyse(fs.read_study("datasets/quiet-fleet"))
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     fs.write_report(fs.compose_report(results), results, Path(folder)).name
+    'report.html'
     """
     files = render_files(document, results, beside)
     folder = Path(folder)

@@ -110,6 +110,15 @@ def build_spells(study: Study, records: Records, audit: Audit) -> Built:
     ------
     RecordError
         If findings of the audit stop the study; the message names the first of them.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> study = fs.read_study("datasets/quiet-fleet")
+    >>> records = fs.read_records(study)
+    >>> print(fs.build_spells(study, records, fs.audit_records(study, records)))
+    Built: 260 rows, 260 lives, 260 used
+    Spells: 260 lives of 260 engines, 0 failed, 197,656 h at risk
     """
     if not audit.ok:
         raise RecordError(*_stop_text(audit))

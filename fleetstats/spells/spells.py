@@ -21,7 +21,14 @@ PAIRED = "pair "
 
 
 class Event(enum.IntEnum):
-    """What ended a spell, with respect to the study's question."""
+    """What ended a spell, with respect to the study's question.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> fs.Spells.of(0, [400, 650], [fs.Event.FAILED, fs.Event.CENSORED]).failed.tolist()
+    [True, False]
+    """
 
     CENSORED = 0
     """Still running, lost, or ended by something that says nothing of the failure in question."""
@@ -59,6 +66,12 @@ class Spells(Value):
     SpellError
         If hours are not finite, negative or out of order, an event is unknown, or a weight is not
         positive. The message names the unit.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> print(fs.Spells.of(entry=[0, 0, 300], exit=[400, 650, 900], failed=[True, False, False]))
+    Spells: 3 lives of 3 engines, 1 failed, 1,650 h at risk
     """
 
     unit: Array

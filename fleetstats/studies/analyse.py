@@ -86,6 +86,13 @@ def analyse(
     RecordError
         If the audit found errors that the study file does not say how to treat, or if no life is
         left; the message lists them all.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> results = fs.analyse(fs.read_study("datasets/quiet-fleet"))
+    >>> print(results.built.spells)
+    Spells: 260 lives of 260 engines, 0 failed, 197,656 h at risk
     """
     settings = study.settings
     records, audit, built = read_lives_of(study, stage, opened)

@@ -96,6 +96,13 @@ def analyse_large(
         If the file cannot be read.
     RecordError
         If findings stop the study, or no life is left.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> large = fs.analyse_large(fs.read_study("datasets/quiet-fleet"))
+    >>> print(str(large).splitlines()[0])
+    Large: 260 rows read = 260 used + 0 set aside; 260 engines, 255 different spells
     """
     stage("reading the records")
     bulk = build_bulk(study, stage=stage)

@@ -103,6 +103,13 @@ def read_study(folder_or_file: str | Path) -> Study:
         If the file is missing or no TOML (with the line), or if any key is unknown, any value
         impossible, or any path wrong. All are told at once, each with the key's path, the value,
         what is right and the nearest valid name; `problems` holds them one by one.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> study = fs.read_study("datasets/quiet-fleet")
+    >>> study.settings.study.title, study.settings.study.claimed_interval_h
+    ("Ostrel T4, builder's fleet: none failed; what may be claimed?", 1200.0)
     """
     path = Path(folder_or_file)
     if path.is_dir():

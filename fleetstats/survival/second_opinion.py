@@ -104,6 +104,13 @@ def second_opinions(fit: Fit, *, most_lives: int = MOST_LIVES) -> tuple[Opinion,
     -------
     tuple of Opinion
         One for each library, also when it could not be asked: `notes` then says why.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, [400, 650, 800, 900, 1100, 1200], [1, 0, 1, 0, 1, 0])
+    >>> [o.library.split()[0] for o in fs.second_opinions(fs.fit_weibull(lives))]
+    ['lifelines', 'reliability']
     """
     return (
         _ask("lifelines", fit, _why_not_lifelines(fit, most_lives), _lifelines),

@@ -196,6 +196,16 @@ def advise_claim(
     References
     ----------
     Nelson 1985, known-shape bounds; IEC 61649:2008; Clopper & Pearson 1934.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> study = fs.read_study("datasets/quiet-fleet")
+    >>> records = fs.read_records(study)
+    >>> lives = fs.build_spells(study, records, fs.audit_records(study, records)).spells
+    >>> claim = fs.advise_claim(lives, study.settings, 1200.0)
+    >>> claim.hours, claim.state
+    (1200.0, 'supported')
     """
     hours = hours if hours is not None else settings.study.claimed_interval_h
     if hours is None or not hours > 0 or not np.isfinite(hours):

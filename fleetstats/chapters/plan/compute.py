@@ -95,6 +95,15 @@ def plan_evidence(
     References
     ----------
     Success run and its conversion by the shape: Nelson 1985; IEC 61649:2008.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> settings = fs.read_study("datasets/quiet-fleet").settings
+    >>> lives = fs.Spells.of(0, [400, 650, 800, 900, 1100, 1200], [1, 0, 1, 0, 1, 0])
+    >>> plan = fs.plan_evidence(lives, settings, reliability=0.9, hours=1200.0)
+    >>> plan.state
+    'planned'
     """
     hours = hours if hours is not None else settings.study.claimed_interval_h
     if hours is None or not 0 < hours < math.inf:

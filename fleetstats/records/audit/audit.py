@@ -60,6 +60,14 @@ def audit_records(study: Study, records: Records) -> Audit:
     Audit
         `ok` is false while a finding stops the study. For each file, rows read are rows used plus
         rows set aside.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> study = fs.read_study("datasets/quiet-fleet")
+    >>> print(fs.audit_records(study, fs.read_records(study)))
+    260 rows read = 260 used + 0 set aside; 0 errors, 0 warnings, 0 notes
+      fleet.csv: 260 = 260 + 0
     """
     settings = study.settings
     lives = records.rows

@@ -108,6 +108,13 @@ def estimate_exposure(
     ------
     FitError
         If edges do not rise or the level is outside 0 to 1.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, [400, 650, 800, 900, 1100, 1200], [1, 0, 1, 0, 1, 0])
+    >>> print(fs.estimate_exposure(lives, [0, 600, 1200]))
+    Exposure: 2 age bands, 5,050 h at risk, 3 failed
     """
     if not 0.0 < level < 1.0:
         raise FitError(f"Confidence level {level}.", "Use a number between 0 and 1, such as 0.90.")

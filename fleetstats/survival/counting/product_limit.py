@@ -224,6 +224,14 @@ def estimate_product_limit(
     ------
     FitError
         If there are no lives, or the level is outside 0 to 1.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, [400, 650, 800, 900, 1100, 1200], [1, 0, 1, 0, 1, 0])
+    >>> curve = fs.estimate_product_limit(lives)
+    >>> curve.at([500, 1000]).round(3).tolist()
+    [0.833, 0.625]
     """
     z = _normal(level)
     start, cautions = _start(spells, least_at_risk)

@@ -159,6 +159,13 @@ def fit_families(spells: Spells, families: tuple[str, ...] | None = None) -> Com
     ------
     FitError
         If no family can be fitted, with the reason of the first.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, [400, 650, 800, 900, 1100, 1200], [1, 0, 1, 0, 1, 0])
+    >>> [f.family for f in fs.fit_families(lives, ("weibull", "lognormal")).fits]
+    ['weibull', 'lognormal']
     """
     fits: list[Fit] = []
     refused: dict[str, str] = {}

@@ -158,6 +158,16 @@ def fit_family(spells: Spells, family: str) -> Fit:
         When the likelihood has no maximum; `reason` says why.
     FitError
         When the family is unknown or the fit does not settle.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, [400, 650, 800, 900, 1100, 1200], [1, 0, 1, 0, 1, 0])
+    >>> print(fs.fit_family(lives, "lognormal"))
+    lognormal fit to 6 lives, 3 failed, 5,050 h at risk
+      mu        6.927 (std error 0.277)
+      sigma     0.5463 (std error 0.235)
+      log likelihood -23.9140, AICc 55.828
     """
     if family not in FAMILIES:
         raise FitError(f"No family is called '{family}'.", f"Known: {', '.join(FAMILIES)}.")

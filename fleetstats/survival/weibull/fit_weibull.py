@@ -91,6 +91,16 @@ def fit_weibull(spells: Spells) -> Fit:
         When the likelihood has no maximum; `reason` says why.
     FitError
         When no number can hold the scale.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, [400, 650, 800, 900, 1100, 1200], [1, 0, 1, 0, 1, 0])
+    >>> print(fs.fit_weibull(lives))
+    Weibull fit to 6 lives, 3 failed, 5,050 h at risk
+      shape     2.814 (std error 1.38)
+      scale     1,167 h (std error 254 h)
+      log likelihood -23.8144, AICc 55.629
     """
     if len(spells) == 0:
         raise NoMaximum("There are no lives to fit.", "Add records.", reason="no-failures")
