@@ -13,8 +13,8 @@ import pytest
 from advice_fleets import made_settings
 
 from fleetstats.bands.trial_fleets import ASKED, OLDEST_H, Cell, draw_fleets
-from fleetstats.decide.quoted import Quoter
-from fleetstats.decide.tipping import try_fit
+from fleetstats.advice.quoted import Quoter
+from fleetstats.advice.tipping import try_fit
 from fleetstats.spells import Spells
 
 SETTINGS = made_settings(claim=None)

@@ -16,11 +16,19 @@ from report_document import EVIL, curve_figure, other_figure
 
 from fleetstats.core.errors import ReportError
 from fleetstats.document.document import KINDS, ROLES, Axis, Figure, Layer, Panel
-from fleetstats.report.figures import draw_figure, rasterise
-from fleetstats.report.figures.glyphs import measure
-from fleetstats.report.figures.labels import place_end_labels, place_top_labels, wrap
+from fleetstats.report.figures import Drawing, draw_figure, rasterise
+from fleetstats.report.figures.glyphs import measure, set_line
+from fleetstats.report.figures.labels import (
+    LINE_PT,
+    SWATCH_PT,
+    draw_swatch,
+    place_end_labels,
+    place_top_labels,
+    wrap,
+)
 from fleetstats.report.figures.layers import DRAW, NEEDS
 from fleetstats.report.figures.layout import lay_out
+from fleetstats.report.figures.pen import Pane, Pen
 from fleetstats.report.figures.scale import make_scales, nice_step, place_values
 from fleetstats.report.figures.style import DARK, GROUPS, LOOKS, NAMES
 
@@ -59,6 +67,7 @@ def test_drawings_are_well_formed_and_repeat_to_the_byte(figure: Figure, narrow:
     assert dropped == sum(c.isprintable() and c != " " for c in figure.title)
     width, height = (float(a) for a in re.findall(r'(?:width|height)="([\d.]+)pt"', a.bare_svg))
     assert (width, height) == pytest.approx((a.width_pt, a.height_pt))
+    assert f'viewBox="0 {a.title_pt:.7g} ' in a.bare_svg
     assert a.title_pt + height == pytest.approx(float(re.findall(r'height="([\d.]+)pt"', a.svg)[0]))
     assert len(a.frames) == len(figure.panels)
 
@@ -211,6 +220,83 @@ def test_extrapolated_parts_are_drawn_apart_and_meet_the_rest() -> None:
     assert split.count("stroke-dasharray") > plain.count("stroke-dasharray")
     band = Layer(kind="ribbon", role="band", x=t, low=t, high=t + 5, extrapolated_from=55.0)
     assert "<pattern" in draw_figure(one_panel(band)).svg
+
+    # the band beyond is hatched: nothing else in a picture without it is filled so
+    assert draw_figure(one_panel(band)).body.count("url(#{id}h") == 1
+
+
+def lines_of_words(svg: str) -> set[tuple[str, ...]]:
+    """Return the letters of each line of words in a picture."""
+    groups = re.findall(r"<g [^>]*>((?:<use [^>]*/>)+)</g>", svg)
+    return {tuple(re.findall(r'href="#([^"]+)"', g)) for g in groups}
+
+
+@pytest.mark.parametrize("narrow", [False, True])
+@pytest.mark.parametrize("figure", [curve_figure(), other_figure()], ids=["curve", "other"])
+def test_every_word_that_was_laid_out_stands_in_the_picture(figure: Figure, narrow: bool) -> None:
+    out = lay_out(figure, narrow=narrow)
+    wanted = [*out.y_titles, *(k.text for k in out.key)]
+    for c in out.cells:
+        wanted += [*c.y_titles, *c.x_titles, *c.x.texts, *(k.text for k in c.key)]
+        wanted += [t.text for t in c.tops]
+        wanted += [line for _, text, _ in c.ends for line in wrap(text, c.end_width - 12.0)]
+        wanted += [t for at, t in zip(c.y.ticks, c.y.texts, strict=True)
+                   if c.bottom <= c.place_y(at) <= c.top]  # fmt: skip
+    assert len(wanted) > 12
+    drawing = draw_figure(figure, narrow=narrow)
+    seen = lines_of_words(drawing.bare_svg)
+    for words in wanted:
+        assert not words.strip() or tuple(n for n, _, _ in set_line(words)) in seen
+    bold = [(out.title, lines_of_words(drawing.svg)), *((c.title, seen) for c in out.cells)]
+    for lines, there in bold:
+        for words in lines:
+            assert tuple(n for n, _, _ in set_line(words, bold=True)) in there
+
+
+def test_the_grid_lies_under_all_marks_and_stands_at_the_ticks() -> None:
+    figure = curve_figure()
+    drawing = draw_figure(figure)
+    ((cell,),) = [lay_out(figure, narrow=False).cells]
+    level = next(e for e in drawing.body.splitlines() if e.startswith("<path"))
+    assert 'stroke="{rule}"' in level
+    assert level.count("M") == len(cell.y.ticks)
+    first = re.findall(r"M(\S+) (\S+?)l", level)
+    high = drawing.title_pt + drawing.height_pt
+    for (left, down), tick in zip(first, cell.y.ticks, strict=True):
+        assert float(left) == pytest.approx(cell.left, abs=0.01)
+        assert high - float(down) == pytest.approx(cell.place_y(tick), abs=0.01)
+
+
+def test_a_mark_beyond_its_axis_is_not_drawn() -> None:
+    t = np.linspace(0.0, 100.0, 11)
+    line = Layer(kind="line", role="estimate", x=t, y=t)
+    x = Axis(label="Hours", unit="h", low=0.0, high=100.0)
+    y = Axis(label="Value", low=0.0, high=100.0)
+    plain = draw_figure(one_panel(line, x=x, y=y)).body
+    far = [
+        Layer(kind="vline", role="claim", x=np.array([-5.0, 140.0])),
+        Layer(kind="hline", role="target", y=np.array([-5.0, 140.0])),
+        Layer(kind="points", role="failure", x=np.array([50.0, 140.0]), y=np.array([140.0, 50.0])),
+    ]
+    assert draw_figure(one_panel(line, *far, x=x, y=y)).body == plain
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_pattern_in_the_key_keeps_within_its_row(kind: str) -> None:
+    one = np.ones(1)
+    layer = Layer(kind=kind, role="estimate", x=one, x2=one, y=one, low=one, high=one)
+    pen = Pen(height=40.0)
+    canvas = Pane(pen=pen, left=0.0, bottom=0.0, width=60.0, height=40.0, x=(0.0, 60.0),
+                  y=(0.0, 40.0))  # fmt: skip
+    draw_swatch(canvas, layer, 20.0, 20.0)
+    drawing = Drawing(key="k", width_pt=60.0, height_pt=40.0, title_pt=0.0, title="",
+                      body=pen.body(), letters={}, title_letters={}, frames=())  # fmt: skip
+    picture = Image.open(io.BytesIO(rasterise({"k": drawing.svg})["k"])).convert("L")
+    shown = np.asarray(picture) < 250
+    rows, columns = np.flatnonzero(shown.any(axis=1)), np.flatnonzero(shown.any(axis=0))
+    scale = 160.0 / 72.0
+    assert 20.0 - 0.5 * LINE_PT < rows[0] / scale < 20.0 < rows[-1] / scale < 20.0 + 0.5 * LINE_PT
+    assert 20.0 - 1.5 < columns[0] / scale < columns[-1] / scale < 20.0 + SWATCH_PT
 
 
 @pytest.mark.parametrize("narrow", [False, True])

@@ -105,12 +105,12 @@ def _face(bold: bool) -> Any:
 def _path(vertices: Any, codes: Any) -> str:
     """Return one letter's outline of straight lines and quadratic curves as path data."""
     out: list[str] = []
-    begin = at = (0, 0)
+    at = (0, 0)
     points = [(round(64.0 * x), -round(64.0 * y)) for x, y in vertices.tolist()]
     step = iter(zip(points, codes.tolist(), strict=True))
     for (x, y), code in step:
         if code == 1:
-            begin = at = (x, y)
+            at = (x, y)
             out.append(f"M{x} {y}")
         elif code == 2:
             out.append(f"l{x - at[0]} {y - at[1]}")
@@ -119,7 +119,6 @@ def _path(vertices: Any, codes: Any) -> str:
             (u, v), _ = next(step)
             out.append(f"q{x - at[0]} {y - at[1]} {u - at[0]} {v - at[1]}")
             at = (u, v)
-        else:
+        else:  # closed; what follows begins anew
             out.append("z")
-            at = begin
     return "".join(out).replace(" -", "-")
