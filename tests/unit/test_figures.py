@@ -218,11 +218,13 @@ def test_extrapolated_parts_are_drawn_apart_and_meet_the_rest() -> None:
     cut = one_panel(Layer(kind="line", role="estimate", x=t, y=t, extrapolated_from=55.0))
     plain, split = draw_figure(whole).svg, draw_figure(cut).svg
     assert split.count("stroke-dasharray") > plain.count("stroke-dasharray")
-    band = Layer(kind="ribbon", role="band", x=t, low=t, high=t + 5, extrapolated_from=55.0)
+    band = Layer(kind="ribbon", role="band", label="b", x=t, low=t, high=t + 5,
+                 extrapolated_from=55.0)  # fmt: skip
     assert "<pattern" in draw_figure(one_panel(band)).svg
 
     # the band beyond is hatched: nothing else in a picture without it is filled so
     assert draw_figure(one_panel(band)).body.count("url(#{id}h") == 1
+    assert draw_figure(one_panel(band)).body.count("fill-opacity=") == 2  # within, and in the key
 
 
 def lines_of_words(svg: str) -> set[tuple[str, ...]]:
@@ -265,6 +267,20 @@ def test_the_grid_lies_under_all_marks_and_stands_at_the_ticks() -> None:
     for (left, down), tick in zip(first, cell.y.ticks, strict=True):
         assert float(left) == pytest.approx(cell.left, abs=0.01)
         assert high - float(down) == pytest.approx(cell.place_y(tick), abs=0.01)
+
+
+def test_labels_of_vertical_marks_stand_above_the_panel_row_by_row() -> None:
+    drawing = draw_figure(curve_figure())
+    (cell,) = lay_out(curve_figure(), narrow=False).cells
+    (frame,) = drawing.frames
+    groups = re.findall(r"translate\((\S+) ([^\s)]+)\)[^>]*>((?:<use [^>]*/>)+)</g>", drawing.body)
+    places = {tuple(re.findall(r'"#([^"]+)"', g)): (float(x), float(y)) for x, y, g in groups}
+    assert cell.tops
+    for label in cell.tops:
+        left, base = places[tuple(n for n, _, _ in set_line(label.text))]
+        assert left == pytest.approx(label.left_pt, abs=0.01)
+        above = frame.top + drawing.title_pt - LINE_PT * label.row - base
+        assert 0.2 * LINE_PT < above < 0.6 * LINE_PT  # room for what hangs below the letters
 
 
 def test_a_mark_beyond_its_axis_is_not_drawn() -> None:
