@@ -1,6 +1,6 @@
 """Figures as raster pictures, made from their vector drawings.
 
-All at once: the typesetting library draws vectors far faster than the drawing library draws again.
+All at once: the typesetting library, which also sets the report's paper, is started once for them.
 """
 
 from __future__ import annotations
