@@ -180,10 +180,7 @@ def _called(r: Ranked) -> str:
     return "worse at equal age" if r.worse_at_age else "not called"
 
 
-def _years(p: Portfolio) -> Section | None:
-    some = [r for r in p.ranked if r.row.year is not None]
-    if not some:
-        return None
+def _years_table(some: list[Ranked]) -> Table:
     columns = (
         Column(key="family", title="Family"),
         Column(key="failures", title="Failures, last year", kind="count"),
@@ -210,7 +207,7 @@ def _years(p: Portfolio) -> Section | None:
                 y.p_worse_at_age, r.q_worse_at_age, y.n_undated,
             )
         )  # fmt: skip
-    table = Table(
+    return Table(
         key="years",
         title="The last year beside the year before",
         columns=columns,
@@ -218,6 +215,12 @@ def _years(p: Portfolio) -> Section | None:
         see="The limits of each ratio are exact and for that family alone; the shares of false "
         "alarms take into account that many families were asked.",
     )
+
+
+def _years(p: Portfolio) -> Section | None:
+    some = [r for r in p.ranked if r.row.year is not None]
+    if not some:
+        return None
     level = next(r.row.year.level for r in some if r.row.year is not None)
     blocks: tuple[Block, ...] = (
         say(
@@ -228,7 +231,7 @@ def _years(p: Portfolio) -> Section | None:
             "A fleet that grows older fails more often per hour without being worse. At equal age "
             "each year's failures are set against those that the fit expects of the ages flown.",
         ),
-        table,
+        _years_table(some),
         Explain(
             term="Share of false alarms",
             text="If every family with this value or a smaller one is called worse, on average at "

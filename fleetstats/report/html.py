@@ -53,28 +53,12 @@ POINTS_KEPT = 160
 """Points of a curve kept for readings under the pointer."""
 
 
-def page_html(
-    document: Document, drawings: dict[str, tuple[Drawing, Drawing]] | None = None
-) -> str:
-    """Return the report as one HTML page.
-
-    Parameters
-    ----------
-    document : Document
-        The report.
-    drawings : dict, optional
-        Figure key = (wide, narrow) drawings already made; others are drawn here.
-
-    Raises
-    ------
-    ReportError
-        When keys are unsafe or shared, tables are ragged or a figure cannot be drawn.
-    """
-    import jinja2
+def _figures(
+    document: Document, drawn: dict[str, tuple[Drawing, Drawing]]
+) -> tuple[dict[str, dict[str, Any]], dict[str, str], dict[str, Any]]:
+    """Return the figures for the page, the shapes of their letters, and what a pointer reads."""
     from markupsafe import Markup
 
-    check_document(document)
-    drawn = dict(drawings or {})
     figures: dict[str, dict[str, Any]] = {}
     letters: dict[str, str] = {}
     live: dict[str, Any] = {}
@@ -99,6 +83,31 @@ def page_html(
             "narrow": faces[1],
             "live": hover is not None,
         }
+    return figures, letters, live
+
+
+def page_html(
+    document: Document, drawings: dict[str, tuple[Drawing, Drawing]] | None = None
+) -> str:
+    """Return the report as one HTML page.
+
+    Parameters
+    ----------
+    document : Document
+        The report.
+    drawings : dict, optional
+        Figure key = (wide, narrow) drawings already made; others are drawn here.
+
+    Raises
+    ------
+    ReportError
+        When keys are unsafe or shared, tables are ragged or a figure cannot be drawn.
+    """
+    import jinja2
+    from markupsafe import Markup
+
+    check_document(document)
+    figures, letters, live = _figures(document, dict(drawings or {}))
     env = jinja2.Environment(
         loader=jinja2.FunctionLoader(_template),
         autoescape=True,

@@ -19,7 +19,7 @@ from fleetstats.survival.stress.stress_bands import (
     limits_ratio,
 )
 from fleetstats.survival.stress.stress_life import (
-    Field,
+    FieldLives,
     Held,
     StressRuns,
     fit_stress_life,
@@ -124,7 +124,7 @@ def test_field_zero_failures_can_reject_the_bench():
     runs = made(5)
     quiet = Spells.of(np.zeros(60), np.full(60, 4000.0), np.zeros(60, dtype=bool))
     edges, statistic, p = limits_ratio(
-        runs, Field(spells=quiet, stress=18.0, per_h=1.0), relation="power", level=0.90
+        runs, FieldLives(spells=quiet, stress=18.0, per_h=1.0), relation="power", level=0.90
     )
     assert np.isinf(edges.estimate)
     assert edges.low > 1.0
@@ -135,7 +135,7 @@ def test_field_zero_failures_can_reject_the_bench():
     assert p == pytest.approx(0.5 * chi2.sf(statistic, 1), rel=1e-9)
     short = Spells.of(np.zeros(5), np.full(5, 40.0), np.zeros(5, dtype=bool))
     _, small, p_short = limits_ratio(
-        runs, Field(spells=short, stress=18.0, per_h=1.0), relation="power", level=0.90
+        runs, FieldLives(spells=short, stress=18.0, per_h=1.0), relation="power", level=0.90
     )
     assert small < statistic
     assert p_short > 0.3
@@ -152,13 +152,13 @@ def test_a_field_that_follows_the_law_sharpens_it():
     alone = limits_life(runs, 0.10, 18.0, relation="power", level=0.90)
     both = limits_life(
         runs, 0.10, 18.0, relation="power", level=0.90,
-        field=Field(spells=field, stress=18.0, per_h=1.0),
+        field=FieldLives(spells=field, stress=18.0, per_h=1.0),
     )  # fmt: skip
     truth = 2000.0 * (20.0 / 18.0) ** 6 * (-np.log(0.9)) ** 0.5
     assert both.low < truth < both.high
     assert both.high / both.low < 0.6 * alone.high / alone.low
     edges, _, p = limits_ratio(
-        runs, Field(spells=field, stress=18.0, per_h=1.0), relation="power", level=0.90
+        runs, FieldLives(spells=field, stress=18.0, per_h=1.0), relation="power", level=0.90
     )
     assert edges.low < 1.0 < edges.high
     assert p > 0.05

@@ -327,15 +327,11 @@ class ShapeMixture(Value):
             if life is not None:
                 below, density, bend = 1.0 - below, density * shape, -bend * shape**2
             value = (w * below).sum(axis=1) - probability
-            rise = (w * density).sum(axis=1)
-            turn = (w * bend).sum(axis=1)
             at = s[left]
             low[left] = np.where(value < 0, at, low[left])
             high[left] = np.where(value < 0, high[left], at)
-            with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-                step = value / rise
-                # Halley's correction, within what it is good for
-                step = step / np.clip(1.0 - 0.5 * step * turn / rise, 0.5, 2.0)
+            step = _halley(value, (w * density).sum(axis=1), (w * bend).sum(axis=1))
+            with np.errstate(invalid="ignore"):
                 # at the root itself a step's last digit may point out of the bracket
                 near = np.abs(step) <= 1e-10 * (1.0 + np.abs(at))
             inside = near | ((at - step > low[left]) & (at - step < high[left]))
@@ -383,3 +379,10 @@ def _weigh(
         theta = np.linspace(low, high, SHAPES)
     free, full = both(theta)
     return _normal(free), _normal(full), theta
+
+
+def _halley(value: Array, rise: Array, turn: Array) -> Array:
+    """Return Halley's step to a root, its correction held within what it is good for."""
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        step = value / rise
+        return np.asarray(step / np.clip(1.0 - 0.5 * step * turn / rise, 0.5, 2.0))

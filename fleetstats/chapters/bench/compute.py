@@ -25,7 +25,7 @@ from fleetstats.survival.stress.stress_bands import (
     limits_ratio,
     service_distance,
 )
-from fleetstats.survival.stress.stress_life import Field, StressRuns, fit_stress_life
+from fleetstats.survival.stress.stress_life import FieldLives, StressRuns, fit_stress_life
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.fold import fold
 
@@ -246,7 +246,7 @@ def _field(
     settings: Settings,
 ) -> FieldCheck:
     keys, level = settings.bench, settings.study.confidence
-    field = Field(spells=spells, stress=stress, per_h=per_h)
+    field = FieldLives(spells=spells, stress=stress, per_h=per_h)
     expected, so_few, so_many, spread = _expected(refits, field)
     seen = float(spells.weight[spells.failed].sum())
     agrees = "not-contradicted"
@@ -294,7 +294,7 @@ def _refits(runs: StressRuns, stress: float, settings: Settings) -> tuple[Array,
 
 
 def _expected(
-    refits: tuple[Array, Array], field: Field
+    refits: tuple[Array, Array], field: FieldLives
 ) -> tuple[float, float, float, tuple[float, float]]:
     """Field failures that the bench leads one to expect, over its reweighted refits."""
     from scipy.special import pdtr

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleetstats.core.seeds import stream
-from fleetstats.core.value import Value
+from fleetstats.core.value import Array, Value
 from fleetstats.spells import Spells
 from fleetstats.vocabulary.caution import Caution
 
@@ -102,26 +102,7 @@ def estimate_entry_check(spells: Spells, *, seed: int = 0) -> EntryCheck:
             reading="no-late-entry",
             sentence="Every engine was followed from the start of its life; entry needs no check.",
         )
-    rng = stream(seed, "entry check")
-    score, pairs, compared = 0.0, 0.0, 0
-    drawn = np.zeros(_DRAWS)
-    for i in np.flatnonzero(spells.failed):
-        at_risk = (spells.entry < end[i]) & (end >= end[i])
-        # At equal hours failures come before censorings, and a life is not compared with itself
-        # or with one that failed at the same hours.
-        at_risk &= ~(spells.failed & (end == end[i])) | (np.arange(len(end)) == i)
-        entries = spells.entry[at_risk]
-        levels, place, count = np.unique(entries, return_inverse=True, return_counts=True)
-        if len(levels) < 2:
-            continue
-        below = np.concatenate([[0], np.cumsum(count)[:-1]])
-        above = count.sum() - below - count
-        signs = (above - below).astype(float)  # + when the others entered later and outlived it
-        own = int(np.searchsorted(levels, spells.entry[i]))
-        score += float(signs[own])
-        pairs += float(below[own] + above[own])
-        drawn += signs[place][rng.integers(0, len(entries), _DRAWS)]
-        compared += 1
+    score, pairs, compared, drawn = _compare(spells, end, seed)
     if compared < FEWEST_COMPARED:
         return EntryCheck(
             tau=score / pairs if pairs else None,
@@ -150,6 +131,31 @@ def estimate_entry_check(spells: Spells, *, seed: int = 0) -> EntryCheck:
         sentence=_sentence(reading, tau, p),
         cautions=_caution(reading, p),
     )
+
+
+def _compare(spells: Spells, end: Array, seed: int) -> tuple[float, float, int, Array]:
+    """Return score, pairs, failures compared, and scores drawn with entry unrelated to life."""
+    rng = stream(seed, "entry check")
+    score, pairs, compared = 0.0, 0.0, 0
+    drawn = np.zeros(_DRAWS)
+    for i in np.flatnonzero(spells.failed):
+        at_risk = (spells.entry < end[i]) & (end >= end[i])
+        # At equal hours failures come before censorings, and a life is not compared with itself
+        # or with one that failed at the same hours.
+        at_risk &= ~(spells.failed & (end == end[i])) | (np.arange(len(end)) == i)
+        entries = spells.entry[at_risk]
+        levels, place, count = np.unique(entries, return_inverse=True, return_counts=True)
+        if len(levels) < 2:
+            continue
+        below = np.concatenate([[0], np.cumsum(count)[:-1]])
+        above = count.sum() - below - count
+        signs = (above - below).astype(float)  # + when the others entered later and outlived it
+        own = int(np.searchsorted(levels, spells.entry[i]))
+        score += float(signs[own])
+        pairs += float(below[own] + above[own])
+        drawn += signs[place][rng.integers(0, len(entries), _DRAWS)]
+        compared += 1
+    return score, pairs, compared, drawn
 
 
 def _sentence(reading: str, tau: float, p: float) -> str:

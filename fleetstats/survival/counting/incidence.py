@@ -153,7 +153,7 @@ def estimate_incidence(spells: Spells, endings: ArrayLike | None = None) -> Inci
 
 
 @dataclass(frozen=True, slots=True)
-class _Lives:
+class _Merged:
     """Distinct lives: entry, end, number of the ending (-1 censored), weight."""
 
     entry: Array
@@ -170,11 +170,11 @@ class _Lives:
         return count(self.end) - count(self.entry)
 
 
-def _merge(spells: Spells, how: Array, labels: tuple[str, ...]) -> _Lives:
+def _merge(spells: Spells, how: Array, labels: tuple[str, ...]) -> _Merged:
     kind = np.full(len(spells), -1)
     for j, label in enumerate(labels):
         kind[how == label] = j
-    return _Lives(spells.entry, ends(spells), kind, spells.weight)
+    return _Merged(spells.entry, ends(spells), kind, spells.weight)
 
 
 def _delta(incidence: Array, before: Array, ended: Array, n: Array, left: Array) -> Array:
@@ -194,7 +194,7 @@ def _delta(incidence: Array, before: Array, ended: Array, n: Array, left: Array)
     return out
 
 
-def _jackknife(lives: _Lives, hours: Array, before: Array, ended: Array, n: Array) -> Array:
+def _jackknife(lives: _Merged, hours: Array, before: Array, ended: Array, n: Array) -> Array:
     """Return the root of the weighted sum of squared derivatives in each life's weight."""
     k, m = ended.shape
     d = ended.sum(axis=0)

@@ -211,6 +211,12 @@ class DelayFit(Value):
         return out
 
 
+def _typical_gap(lives: CheckLives) -> float:
+    """Return the median hours between checks."""
+    gaps = np.diff(np.concatenate([[0.0], lives.check_h]))
+    return float(np.median(gaps[gaps > 0])) if np.any(gaps > 0) else 0.05 * lives.oldest_h
+
+
 def fit_delay(
     lives: CheckLives,
     *,
@@ -259,12 +265,11 @@ def fit_delay(
         )
     pre = prepared or prepare_delay(lives, detection_low=detection)
     shapes = DELAY_SHAPES if delay == "weibull" else (1.0,)
-    gaps = np.diff(np.concatenate([[0.0], lives.check_h]))
-    typical = float(np.median(gaps[gaps > 0])) if np.any(gaps > 0) else 0.05 * lives.oldest_h
+    typical = _typical_gap(lives)
     means = np.geomspace(typical / 25.0, typical * 60.0, grid)
     rows: list[Row] = []
     for k in shapes:
-        start = (math.log(lives.n_found + lives.n_failed) - math.log(max(1, len(lives))), 0.0)
+        start = (math.log((lives.n_found + lives.n_failed) / max(1, len(lives))), 0.0)
         for m in (*means[::-1], math.inf):
             if math.isinf(m) and (k != 1.0 or prior is not None):
                 continue

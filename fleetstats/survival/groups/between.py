@@ -114,6 +114,12 @@ class Between(Value):
         )
 
 
+def _groups(spells: Spells, by: str) -> tuple[list[str], list[Spells]]:
+    labels = getattr(spells, by)
+    names = np.unique(labels).tolist()
+    return names, [spells.select(labels == name) for name in names]
+
+
 def fit_between(
     spells: Spells,
     *,
@@ -163,9 +169,7 @@ def fit_between(
     .. [3] Liu, Q. and Pierce, D. A. (1994). A note on Gauss-Hermite quadrature. Biometrika 81,
        624-629.
     """
-    labels = getattr(spells, by)
-    names = np.unique(labels).tolist()
-    groups = [spells.select(labels == name) for name in names]
+    names, groups = _groups(spells, by)
     failing = sum(g.n_failed > 0 for g in groups)
     if len(groups) < 2 or failing < 2 or spells.n_failed < FEWEST_FAILURES:
         raise FitError(

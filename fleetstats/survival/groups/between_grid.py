@@ -251,8 +251,6 @@ def _pass(
     *,
     nodes: int = HERMITE,
 ) -> Grid:
-    from scipy import interpolate
-
     shape = np.exp(log_shape)
     sums = np.array([[s.power_sum(b) for b in shape] for s in sources])
     rough = sums + np.array([[s.middle_sum(b) for b in shape] for s in sources])
@@ -278,15 +276,7 @@ def _pass(
         mode, curve = _mode(r[i], rough[i][:, None, None], bb, mu, tt)
         step = np.sqrt(2.0 / curve)
         x = mode[..., None] + step[..., None] * h_node
-        b4 = bb[..., None]
-        log_l = r_exact[i] * (np.log(b4) - b4 * x) + b4 * s.sum_log
-        with np.errstate(over="ignore"):
-            log_l = log_l - sums[i][:, None, None, None] * np.exp(-b4 * x)
-        if len(s.upper):
-            for k in range(len(shape)):
-                ends = np.linspace(x[k].min(), x[k].max(), 400)
-                spline = interpolate.CubicSpline(ends, s.between(float(shape[k]), ends))
-                log_l[k] += spline(x[k])
+        log_l = _log_likelihood(s, r_exact[i], sums[i], shape, x)
         log_l = log_l - 0.5 * ((x - mu[..., None]) / tt[..., None]) ** 2
         log_l = log_l + log_h - np.log(tt[..., None]) + np.log(step[..., None])
         top = log_l.max(axis=-1, keepdims=True)
@@ -310,6 +300,24 @@ def _pass(
         node=node[:, keep],
         node_weight=share[:, keep],
     )
+
+
+def _log_likelihood(
+    source: Source, n_exact: float, power_sums: Array, shape: Array, x: Array
+) -> Array:
+    """Return a source's log-likelihood at log scales `x` (b, t, m, nodes) for each shape (b,)."""
+    from scipy import interpolate
+
+    b4 = shape[:, None, None, None]
+    log_l = n_exact * (np.log(b4) - b4 * x) + b4 * source.sum_log
+    with np.errstate(over="ignore"):
+        log_l = log_l - power_sums[:, None, None, None] * np.exp(-b4 * x)
+    if len(source.upper):
+        for k in range(len(shape)):
+            ends = np.linspace(x[k].min(), x[k].max(), 400)
+            spline = interpolate.CubicSpline(ends, source.between(float(shape[k]), ends))
+            log_l[k] += spline(x[k])
+    return np.asarray(log_l)
 
 
 def _mode(r: float, a: Array, b: Array, mu: Array, tau: Array) -> tuple[Array, Array]:

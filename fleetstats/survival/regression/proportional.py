@@ -60,6 +60,38 @@ class Proportional(Value):
         )
 
 
+def _start(lives: Spells, standard: Array) -> Array:
+    """Return lifelines' coefficients (k,) of standard covariates (n, k), near the maximum."""
+    import pandas as pd
+    from lifelines import CoxPHFitter
+    from lifelines.exceptions import ConvergenceError, ConvergenceWarning
+
+    frame = pd.DataFrame(
+        {f"x{j}": x for j, x in enumerate(standard.T)}
+        | {"entry": lives.entry, "exit": lives.exit_upper, "failed": lives.failed.astype(int)}
+        | {"weight": lives.weight}
+    )
+    fitter = CoxPHFitter()
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            warnings.simplefilter("error", ConvergenceWarning)
+            fitter.fit(
+                frame,
+                duration_col="exit",
+                event_col="failed",
+                entry_col="entry",
+                weights_col="weight",
+                fit_options={"precision": 1e-13, "r_precision": 1e-14},
+            )
+    except (ConvergenceError, ConvergenceWarning, np.linalg.LinAlgError, ValueError) as error:
+        raise FitError(
+            "The proportional-hazards fit has no maximum on these lives.",
+            "A group without failures, or two covariates that say the same, would do that.",
+        ) from error
+    return np.asarray(fitter.params_.to_numpy())
+
+
 def fit_proportional(
     spells: Spells, covariates: Covariates, *, level: float = 0.90
 ) -> Proportional:
@@ -95,37 +127,11 @@ def fit_proportional(
                 "failure.",
                 "Give a bound for that group instead.",
             )
-    import pandas as pd
-    from lifelines import CoxPHFitter
-    from lifelines.exceptions import ConvergenceError, ConvergenceWarning
     from scipy import special
 
     spread = covariates.deviation
-    frame = pd.DataFrame(
-        {f"x{j}": covariates.values[:, j] / spread[j] for j in range(k)}
-        | {"entry": lives.entry, "exit": lives.exit_upper, "failed": lives.failed.astype(int)}
-        | {"weight": lives.weight}
-    )
-    fitter = CoxPHFitter(alpha=1.0 - level)
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            warnings.simplefilter("error", ConvergenceWarning)
-            fitter.fit(
-                frame,
-                duration_col="exit",
-                event_col="failed",
-                entry_col="entry",
-                weights_col="weight",
-                fit_options={"precision": 1e-13, "r_precision": 1e-14},
-            )
-    except (ConvergenceError, ConvergenceWarning, np.linalg.LinAlgError, ValueError) as error:
-        raise FitError(
-            "The proportional-hazards fit has no maximum on these lives.",
-            "A group without failures, or two covariates that say the same, would do that.",
-        ) from error
     standard = covariates.values / spread
-    near, covariance = _climb_on(lives, standard, fitter.params_.to_numpy())
+    near, covariance = _climb_on(lives, standard, _start(lives, standard))
     coef = near / spread
     se = np.sqrt(np.diag(covariance)) / spread
     null = partial_log_likelihood(lives, covariates.values, np.zeros(k))

@@ -11,7 +11,7 @@ import numpy as np
 from fleetstats.core.errors import FitError
 from fleetstats.core.value import Array, Value
 from fleetstats.survival.stress.stress_life import (
-    Field,
+    FieldLives,
     Held,
     StressRuns,
     stress_likelihood,
@@ -38,7 +38,7 @@ def limits_life(
     *,
     relation: str,
     level: float,
-    field: Field | None = None,
+    field: FieldLives | None = None,
 ) -> Edges:
     """Profile limits of the life by which a share `p` fails at a stress, in the bench's life.
 
@@ -54,7 +54,7 @@ def limits_life(
         The law.
     level : float
         Two-sided.
-    field : Field or None
+    field : FieldLives or None
         Field lives that share the law.
 
     Returns
@@ -87,7 +87,7 @@ def limits_margin(
     *,
     relation: str,
     level: float,
-    field: Field | None = None,
+    field: FieldLives | None = None,
 ) -> Edges:
     """Profile limits of the stress margin: allowed stress over service stress.
 
@@ -125,7 +125,7 @@ def limits_margin(
 
 
 def limits_ratio(
-    runs: StressRuns, field: Field, *, relation: str, level: float
+    runs: StressRuns, field: FieldLives, *, relation: str, level: float
 ) -> tuple[Edges, float, float]:
     """Field life over bench prediction with its limits, and the test that it is 1.
 

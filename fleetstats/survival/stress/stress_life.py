@@ -108,7 +108,7 @@ class StressLifeFit(Value):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Field:
+class FieldLives:
     """Field lives at service stress; `per_h` turns their hours into the bench's life."""
 
     spells: Spells
@@ -136,7 +136,7 @@ class Held:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Peak:
+class StressPeak:
     """A maximum: shape, log life at the chosen stress, slope, log ratio, log-likelihood."""
 
     shape: float
@@ -162,7 +162,7 @@ class StressLikelihood:
         *,
         p: float,
         stress: float,
-        field: Field | None = None,
+        field: FieldLives | None = None,
     ) -> None:
         self.x0 = transform(stress, relation)
         self.w_p = math.log(-math.log1p(-p))
@@ -189,7 +189,7 @@ class StressLikelihood:
         # About the middle of the failed lives, so that Newton's matrix is well conditioned.
         self.centre = float(log_t[: self.n_runs][runs.failed].mean())
 
-    def peak(self, held: Held | None = None) -> Peak:
+    def peak(self, held: Held | None = None) -> StressPeak:
         """Return the maximum with some things held.
 
         A free ratio with nothing failed in the field runs to infinity, and the field drops out.
@@ -217,7 +217,7 @@ class StressLikelihood:
         q = self.centre - rest.pop(0) / shape if h.log_life is None else h.log_life
         slope = -rest.pop(0) / shape
         ratio = -rest.pop(0) / shape if h.log_ratio is None else h.log_ratio
-        return Peak(
+        return StressPeak(
             shape=shape,
             log_life=float(q - slope * h.margin),
             slope=float(slope),
@@ -296,7 +296,7 @@ def fit_stress_life(
     runs: StressRuns,
     *,
     relation: str = "power",
-    field: Field | None = None,
+    field: FieldLives | None = None,
     own_ratio: bool = False,
 ) -> StressLifeFit:
     """Fit the stress-life law by maximum likelihood.
@@ -307,7 +307,7 @@ def fit_stress_life(
         With failures at two stresses or more.
     relation : {"power", "exponential"}
         How life falls with stress.
-    field : Field or None
+    field : FieldLives or None
         Field lives joined at service stress.
     own_ratio : bool
         Whether the field has a life ratio of its own, so that it shares the shape only.
@@ -337,7 +337,7 @@ def fit_stress_life(
 
 
 def stress_likelihood(
-    runs: StressRuns, relation: str, p: float, stress: float, field: Field | None = None
+    runs: StressRuns, relation: str, p: float, stress: float, field: FieldLives | None = None
 ) -> StressLikelihood:
     """Return the likelihood about the life of a share `p` at a stress, or say why there is none."""
     if relation not in RELATIONS:
