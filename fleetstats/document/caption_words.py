@@ -54,7 +54,7 @@ def say_over_shapes(lows_h: Sequence[float | None], supported_h: float) -> str:
     )
     if high > supported_h:
         text += (
-            f" Hours beyond {text_hours(supported_h)}, where the evidence ends, are no evidence."
+            f" Hours beyond {text_hours(supported_h)}, where the evidence ends, are extrapolation."
         )
     return text
 

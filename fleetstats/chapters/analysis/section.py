@@ -118,7 +118,7 @@ def say_beside_advice(results: Results) -> str:
     """Say how the band of the target's life differs from the edge that the advice takes."""
     life = results.advice.reliability.life
     own = [i for i in results.sureness.lives if life is not None and i.name == life.name]
-    if life is None or life.low is None or not own or own[0].low == life.low:
+    if life is None or not own or text_hours(own[0].low) == text_hours(life.low):
         return ""
     return (
         f" The advice takes {text_hours(life.low)} as lower edge of the {life.name} "

@@ -29,7 +29,7 @@ def compose_checks(results: Results) -> Section:
         say(
             f"A check is taken to find a fault that is there with a chance of "
             f"{100 * c.detection:g} %. What the records show of that: "
-            + point("check-interval", otherwise="nothing, since they hold too few checks")
+            + point("check-interval", otherwise="nothing, for want of records of checks")
             + ".",
             "assumption",
         ),

@@ -197,7 +197,11 @@ def _over_shapes(results: Results) -> Table:
 def _taken(r: ReliabilityAnswer) -> str:
     """Say which edge the advice takes, where it is none of the rows."""
     life = r.life
-    if life is None or life.low is None or any(x.low_h == life.low for x in r.over_shapes):
+    if (
+        life is None
+        or life.low is None
+        or any(text_hours(x.low_h) == text_hours(life.low) for x in r.over_shapes)
+    ):
         return ""
     how = f" ({life.note_low})" if life.note_low else ", by the band in use"
     return f" The advice takes {text_hours(life.low)}{how}."

@@ -22,6 +22,7 @@
     var limits = (beside || []).map(function (v) { return parseFloat((100 * v).toPrecision(10)); });
     var same = limits.filter(function (v) { return side(x, v) === 0; });
     if (same.length) return parseFloat(same[0].toPrecision(8)) + "\u00a0%";
+    if (!careful && Math.abs(x - Math.round(x)) < 1e-9) return Math.round(x) + "\u00a0%";
     var lead = Math.min(x, 100 - x);
     var d = Math.min(6, Math.max(0, n - 1 - Math.floor(Math.log10(lead)))), y;
     for (; d <= 10; d += 1) {
