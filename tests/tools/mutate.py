@@ -177,9 +177,19 @@ def find_files(root: Path, asked: list[str]) -> list[str]:
     return out
 
 
-def choose(root: Path, asked: list[str], sample: int, seed: int) -> list[Mutant]:
-    """Return the changes to try: all, or `sample` of them drawn with `seed`."""
-    every = [m for f in find_files(root, asked) for m in mutants_of(f, (root / f).read_bytes())]
+def choose(
+    root: Path, asked: list[str], sample: int, seed: int, *, limits: bool = False
+) -> list[Mutant]:
+    """Return the changes to try: all, or `sample` of them drawn with `seed`.
+
+    `limits` keeps those of numbers that have a name in capitals of its own.
+    """
+    every = [
+        m
+        for f in find_files(root, asked)
+        for m in mutants_of(f, (root / f).read_bytes())
+        if not limits or m.name.isupper()
+    ]
     if 0 < sample < len(every):
         every = random.Random(seed).sample(every, sample)
     return every
@@ -212,7 +222,9 @@ def work(asked: argparse.Namespace) -> None:
     for name in PRELOADED:
         __import__(name)
     ends = time.monotonic() + 60.0 * asked.minutes
-    mutants = choose(asked.root, asked.where, asked.sample, asked.seed)[asked.part :: asked.j]
+    mutants = choose(asked.root, asked.where, asked.sample, asked.seed, limits=asked.limits)[
+        asked.part :: asked.j
+    ]
     done = read_log(asked.log)
     times = {k.removeprefix(TIMES): float(str(r["seconds"])) for k, r in done.items()
              if k.startswith(TIMES)}  # fmt: skip
@@ -258,6 +270,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("where", nargs="+", help="floors, rooms or files of the package")
     parser.add_argument("--sample", type=int, default=0, help="how many changes; all without it")
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--limits", action="store_true", help="only numbers NAMED so")
     parser.add_argument("--most", type=float, default=30.0, help="seconds of tests for a change")
     parser.add_argument("--minutes", type=float, default=1e9, help="begin none after so long")
     parser.add_argument("-j", type=int, default=1, help="workers")
@@ -270,7 +283,7 @@ def main(arguments: list[str] | None = None) -> int:
         return 0
     with tempfile.TemporaryDirectory() as folder:
         asked.log = (asked.log or Path(folder) / "log.jsonl").resolve()
-        chosen = choose(asked.root, asked.where, asked.sample, asked.seed)
+        chosen = choose(asked.root, asked.where, asked.sample, asked.seed, limits=asked.limits)
         again = [*(arguments or sys.argv[1:]), "--log", str(asked.log)]
         here = {**os.environ, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
         workers = [

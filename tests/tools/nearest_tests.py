@@ -82,12 +82,15 @@ class NearestTests:
             What was changed: words that a test may hold.
         """
         away = self._near(_module_name(Path(file)))
-        words = set(name.split()) | {Path(file).stem}
+        stem = Path(file).stem
+        words = set(name.split()) | {stem}
         ranked = []
         for test, (asked, held) in self._tests.items():
             steps = min((away[m] for m in asked if m in away), default=None)
-            if steps is not None:
-                ranked.append((steps - 2 * bool(words & held), len(asked), test))
+            if steps is None:
+                continue
+            named_alike = stem in Path(test).stem
+            ranked.append((steps - 2 * bool(words & held) - 2 * named_alike, len(asked), test))
         return [test for _, _, test in sorted(ranked)]
 
 
