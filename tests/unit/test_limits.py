@@ -13,8 +13,9 @@ from typing import Any
 import numpy as np
 import pytest
 from advice_fleets import made_settings, reference_fleet
-
 from fleetstats.advice.running import find_running
+from fleetstats.chapters.claim.base_rate import check_base_rate
+
 from fleetstats.chapters.cautions import rules
 from fleetstats.chapters.cautions.compute import (
     _builds,
@@ -25,7 +26,6 @@ from fleetstats.chapters.cautions.compute import (
 )
 from fleetstats.chapters.cautions.rules import caution_calendar, caution_prior, caution_stale
 from fleetstats.chapters.checks.compliance import count_checks
-from fleetstats.chapters.claim.base_rate import check_base_rate
 from fleetstats.records.audit.audit_dates import audit_dates
 from fleetstats.records.clocks.usage import use_rate
 from fleetstats.records.condition.checks import CheckRow
