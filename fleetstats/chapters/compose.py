@@ -10,6 +10,7 @@ from fleetstats.chapters.analysis.figures import survival_figure
 from fleetstats.chapters.analysis.section import method_words
 from fleetstats.chapters.answer.readers import compose_summaries
 from fleetstats.chapters.answer.words import answer_sentences
+from fleetstats.chapters.consistency.compare import check_figures
 from fleetstats.chapters.decision.figure import advice_figure
 from fleetstats.chapters.registry import CHAPTERS
 from fleetstats.core.units import text_hours
@@ -71,6 +72,28 @@ def compose_report(results: Results) -> Document:
         method=f"{method_words(results.sureness.choice.method)}, fleetstats {__version__}",
     )
     return resolve(document)
+
+
+def compose_checked(results: Results) -> tuple[Results, Document]:
+    """Return the results and their report, checked for figures that disagree.
+
+    What disagrees is the first of the cautions, on the first page, at the prompt and in the data.
+
+    Parameters
+    ----------
+    results : Results
+        As for `compose_report`.
+    """
+    document = compose_report(results)
+    found = check_figures(results, document)
+    if not found:
+        return results, document
+    advice = results.advice
+    advice = dataclasses.replace(advice, cautions=(*found, *advice.cautions))
+    return (
+        dataclasses.replace(results, advice=advice),
+        dataclasses.replace(document, cautions=(*found, *document.cautions)),
+    )
 
 
 def _first_figure(results: Results) -> Figure:

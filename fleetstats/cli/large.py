@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -34,13 +35,14 @@ def command(ctx: click.Context, folder: Path, out: Path | None, as_json: bool, q
     study = read_study(folder)
     out = report_folder(out, study.folder)
     with progress(quiet) as stage:
-        from fleetstats.chapters.compose import compose_report
+        from fleetstats.chapters.compose import compose_checked
         from fleetstats.report.write import write_report
         from fleetstats.studies.large import analyse_large
 
         large = analyse_large(study, stage=stage)
         stage("writing the report")
-        document = compose_report(large.results)
+        results, document = compose_checked(large.results)
+        large = replace(large, results=results)
         page = out / write_report(document, large, out).name
     text = "\n".join((large.bulk.summary() + ".", "", *large.results.answer_lines()))
     answer(large.to_dict(), text, as_json=as_json)

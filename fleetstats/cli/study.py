@@ -27,13 +27,13 @@ def run(folder: Path, out: Path | None, *, as_json: bool, quiet: bool) -> int:
     out = report_folder(out, study.folder)
     with progress(quiet) as stage, Beside() as beside:
         beside.begin(count_processors)  # it starts while this process imports
-        from fleetstats.chapters.compose import compose_report
+        from fleetstats.chapters.compose import compose_checked
         from fleetstats.report.write import write_report
         from fleetstats.studies.analyse import analyse
 
         results = analyse(study, stage=stage, beside=beside)
         stage("writing the report")
-        document = compose_report(results)
+        results, document = compose_checked(results)
         page = out / write_report(document, results, out, beside=beside).name
     answer(results.to_dict(), "\n".join(results.answer_lines()), as_json=as_json)
     say(f"Report: {page}", quiet=quiet)

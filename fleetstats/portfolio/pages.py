@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from fleetstats.chapters.compose import compose_report
+from fleetstats.chapters.compose import compose_checked
 from fleetstats.core.errors import FleetstatsError, SettingError
 from fleetstats.core.files import write_whole
 from fleetstats.core.value import Value
@@ -77,7 +77,8 @@ def write_page(task: PageTask) -> PageDone:
     try:
         results = analyse(family.study, command=task.command, opened=family.opened)
         place = task.folder / PAGES / family.slug
-        write_report(compose_report(results), results, place)
+        results, document = compose_checked(results)
+        write_report(document, results, place)
         mark = _mark(task)
         mark.parent.mkdir(parents=True, exist_ok=True)
         write_whole(mark, family.digest + "\n")

@@ -11,6 +11,7 @@ from fleetstats.core.errors import FitError
 from fleetstats.core.value import Array, Value
 from fleetstats.records.lives.life import LifeRow
 from fleetstats.study.settings import Settings
+from fleetstats.vocabulary.ids import id_order
 
 DAYS_A_YEAR = 365.25
 LEAST_DAYS = 90
@@ -91,7 +92,7 @@ def find_running(rows: Iterable[LifeRow], settings: Settings) -> tuple[RunningEn
         elif not np.isfinite(use):
             how = "none"
         out.append(_engine(row, use, how, settings))
-    return tuple(sorted(out, key=lambda e: (-e.age_h, e.engine)))
+    return tuple(sorted(out, key=lambda e: (-e.age_h, id_order(e.engine))))
 
 
 def _engine(row: LifeRow, use: float, how: str, settings: Settings) -> RunningEngine:

@@ -8,6 +8,7 @@ from functools import lru_cache
 
 _SEPARATORS = re.compile(r"[\s\-_/.\\#:]+")
 _JOINTS = re.compile(r"(?<!\d)-|-(?!\d)")
+_DIGITS = re.compile(r"\d+")
 _ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
 
 
@@ -31,3 +32,11 @@ def normalise_id(text: str) -> str:
     s = _SEPARATORS.sub("-", s).strip("-")
     s = _JOINTS.sub("", s)
     return _ZEROS.sub("", s)
+
+
+def id_order(text: str) -> str:
+    """Return a form of an engine id whose order does not hang on how a clerk spelt it.
+
+    As `normalise_id`, with each run of digits filled up, so that E-9 stands before E-10.
+    """
+    return _DIGITS.sub(lambda m: m[0].zfill(12), normalise_id(text))

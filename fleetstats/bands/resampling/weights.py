@@ -18,6 +18,7 @@ from fleetstats.core.errors import BandError
 from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array, Value
 from fleetstats.spells.spells import Spells
+from fleetstats.vocabulary.ids import id_order
 
 DRAW_BLOCK = 1024
 """Draws of one random stream. Part of what a seed means: changing it changes every draw."""
@@ -35,7 +36,7 @@ class Resampling(Value):
     Parameters
     ----------
     unit_of_row : (n,) int
-        Engine of each row, numbered by first appearance in sorted order.
+        Engine of each row, numbered in the order of ids (`records.life.id_order`).
     lives : (U,) float
         Lives that an engine's draw stands for; 1 unless its rows were collapsed.
     row_weight : (n,) float
@@ -67,7 +68,12 @@ class Resampling(Value):
         if n < 1:
             raise BandError(f"{n} resamples.", "Ask for one or more.")
         units, row_unit = np.unique(spells.unit, return_inverse=True)
-        row_unit = row_unit.ravel()
+        # who gets which draw must not hang on how ids are spelt
+        place = np.empty(len(units), dtype=np.int64)
+        place[sorted(range(len(units)), key=lambda i: id_order(str(units[i])))] = np.arange(
+            len(units)
+        )
+        row_unit = place[row_unit.ravel()]
         first = np.full(len(units), np.inf)
         last = np.zeros(len(units))
         np.minimum.at(first, row_unit, spells.weight)

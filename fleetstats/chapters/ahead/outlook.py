@@ -21,7 +21,7 @@ from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
 from fleetstats.vocabulary.caution import Caution
-from fleetstats.vocabulary.ids import normalise_id
+from fleetstats.vocabulary.ids import id_order, normalise_id
 from fleetstats.vocabulary.wording import at_least, at_most, count, listed
 
 if TYPE_CHECKING:
@@ -85,6 +85,7 @@ class EngineOutlook(Value):
     signs: tuple[Sign, ...]
     reason: str
     rank: int | None = None
+    count: int = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -215,6 +216,7 @@ def look_ahead(
                 beyond=beyond,
                 signs=mine,
                 reason=_reason(mine, within_next[i], beyond, horizon),
+                count=e.count,
             )
         )
     ordered = _ranked(rows)
@@ -278,10 +280,10 @@ def _ranked(rows: list[EngineOutlook]) -> tuple[EngineOutlook, ...]:
     apart = [e for e in rows if e.beyond and not serious(e)]
     # An engine past the horizon is here for its sign alone; its own chance does not rank it.
     listed_rows.sort(
-        key=lambda e: (-serious(e), -(0.0 if e.beyond else _upper(e)), -e.age_h, e.engine)
+        key=lambda e: (-serious(e), -(0.0 if e.beyond else _upper(e)), -e.age_h, id_order(e.engine))
     )
     out = [dataclasses.replace(e, rank=i) for i, e in enumerate(listed_rows, start=1)]
-    return (*out, *sorted(apart, key=lambda e: (-e.age_h, e.engine)))
+    return (*out, *sorted(apart, key=lambda e: (-e.age_h, id_order(e.engine))))
 
 
 def _sentences(
@@ -312,7 +314,7 @@ def _sentences(
         )
     if apart:
         out.append(
-            f"{count(len(apart), 'engine is', 'engines are')} older than "
+            f"{count(sum(e.count for e in apart), 'engine is', 'engines are')} older than "
             f"{text_hours(horizon)}, where the evidence ends; nothing here ranks them. Their own "
             "checks alone can speak for them."
         )
@@ -326,7 +328,7 @@ def _named(rows: list[EngineOutlook]) -> str:
 
 
 def _cautions(rows: tuple[EngineOutlook, ...], horizon: float) -> tuple[Caution, ...]:
-    apart = sum(e.beyond for e in rows)
+    apart = sum(e.count for e in rows if e.beyond)
     if not apart:
         return ()
     return (
@@ -335,7 +337,7 @@ def _cautions(rows: tuple[EngineOutlook, ...], horizon: float) -> tuple[Caution,
             text="Engines older than the evidence reaches are set apart; chances shown for them "
             "are extrapolation.",
             where="outlook of each engine",
-            value=f"{apart} engines",
+            value=count(apart, "engine"),
             limit=f"evidence to {horizon:,.0f} h",
         ),
     )

@@ -283,6 +283,15 @@ def _field(
 def _refits(runs: StressRuns, stress: float, settings: Settings) -> tuple[Array, Array]:
     """Shapes and log scales at a stress, over reweighted refits of the bench."""
     rng = stream(settings.study.seed, "bench-refits")
+    # each run keeps its draw when the rows of the file stand in another order
+    order = np.lexsort((runs.failed, runs.life, runs.stress))
+    runs = dataclasses.replace(
+        runs,
+        stress=runs.stress[order],
+        life=runs.life[order],
+        failed=runs.failed[order],
+        weight=runs.weight[order],
+    )
     shape, log_scale = np.empty(REFITS), np.empty(REFITS)
     for i in range(REFITS):
         w = rng.exponential(size=len(runs))

@@ -20,6 +20,7 @@ from fleetstats.records.condition.checks import CheckRow
 from fleetstats.records.lives.life import LifeRow
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.ids import id_order
 from fleetstats.vocabulary.wording import count
 
 TOLERANCE = 0.10
@@ -90,7 +91,7 @@ def count_checks(
     step = settings.check.interval_h
     allowed = step * (1.0 + TOLERANCE)
     engines = [_engine(mine, by_engine.get(k, []), step, allowed) for k, mine in lives.items()]
-    engines.sort(key=lambda e: (-e.late, -e.longest_h, e.engine))
+    engines.sort(key=lambda e: (-e.late, -e.longest_h, id_order(e.engine)))
     due, done, late, found = (
         sum(getattr(e, name) for e in engines) for name in ("due", "done", "late", "found")
     )

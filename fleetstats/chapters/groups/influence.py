@@ -95,7 +95,7 @@ def _line(
     return InfluenceLine(
         kind=kind,
         name=name,
-        n_out=int(out.sum()),
+        n_out=round(float(spells.weight[out].sum())),
         n_failed_out=spells.n_failed - rest.n_failed,
         figure=figure,
         change_h=base.change_h(figure),

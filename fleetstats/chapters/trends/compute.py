@@ -34,7 +34,7 @@ from fleetstats.survival.regression.mixed_trend import (
     fit_mixed_trend,
 )
 from fleetstats.vocabulary.caution import Caution
-from fleetstats.vocabulary.ids import normalise_id
+from fleetstats.vocabulary.ids import id_order, normalise_id
 
 SEARCHED_H = 2_000.0
 """Further hours within which a crossing of the limit is looked for."""
@@ -83,7 +83,7 @@ def read_trends(
         if run.since_h < repaired[run.engine, run.cylinder] or not listed(run.engine):
             continue
         cylinders.append(_trend(run, segments.get(i), fit, spread, runs, settings))
-    cylinders.sort(key=lambda c: (*c.urgency, c.engine, c.cylinder))
+    cylinders.sort(key=lambda c: (*c.urgency, id_order(c.engine), c.cylinder))
     fall = None
     if fit is not None:
         z = _normal(level)

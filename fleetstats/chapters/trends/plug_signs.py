@@ -10,6 +10,7 @@ from fleetstats.core.errors import FitError
 from fleetstats.core.units import text_percent
 from fleetstats.records.condition.checks import GRADES, CheckRow
 from fleetstats.survival.regression.grades import GradeFit, fit_grades
+from fleetstats.vocabulary.ids import id_order
 
 JUMP = 2
 """A rise of two grades from one check to the next is a finding (trade practice)."""
@@ -63,7 +64,7 @@ def read_plugs(checks: Sequence[CheckRow]) -> tuple[tuple[PlugSign, ...], int]:
                     sign=sign,
                 )
             )
-    out.sort(key=lambda p: (-p.grade, -p.jump, p.engine))
+    out.sort(key=lambda p: (-p.grade, -p.jump, id_order(p.engine)))
     return tuple(out), len(graded)
 
 

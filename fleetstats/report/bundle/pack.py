@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from fleetstats.advice.results import Results
-from fleetstats.chapters.compose import compose_report
+from fleetstats.chapters.compose import compose_checked
 from fleetstats.core.errors import ReportError
 from fleetstats.core.provenance import installed_versions
 from fleetstats.core.value import Value
@@ -73,7 +73,8 @@ def report_members(study: Study, name: str) -> tuple[Results, dict[str, bytes]]:
     `name` is printed as the study's command; it does not depend on where the study lies.
     """
     results = analyse(study, command=f"fleetstats study {name}")
-    return results, render_files(compose_report(results), results)
+    results, document = compose_checked(results)
+    return results, render_files(document, results)
 
 
 def pack_bundle(

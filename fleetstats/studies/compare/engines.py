@@ -14,6 +14,7 @@ import numpy as np
 from fleetstats.core.value import Value
 from fleetstats.spells.spells import Event, Spells
 from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.ids import id_order, normalise_id
 from fleetstats.vocabulary.wording import count, listed
 
 KINDS = {
@@ -51,6 +52,20 @@ class EngineChange(Value):
     ended_after: str
 
 
+def spelt_alike(old: Spells, new: Spells) -> Spells:
+    """Return the old lives with each engine named as in the new ones, however it was spelt.
+
+    Parameters
+    ----------
+    old, new : Spells
+        Lives of two studies; ids are compared as everywhere (`records.life.normalise_id`).
+    """
+    names = {normalise_id(str(u)): str(u) for u in np.unique(new.unit)}
+    units, place = np.unique(old.unit, return_inverse=True)
+    named = np.array([names.get(normalise_id(str(u)), str(u)) for u in units], dtype=np.str_)
+    return old.replace(unit=named[place.ravel()]) if len(units) else old
+
+
 def engine_changes(old: Spells, new: Spells) -> tuple[EngineChange, ...]:
     """Return the engines that changed by more than running on, by kind and then by name.
 
@@ -59,9 +74,9 @@ def engine_changes(old: Spells, new: Spells) -> tuple[EngineChange, ...]:
     old, new : Spells
         Lives of the earlier and the later study; engines are matched by id.
     """
-    before, after = _last(old), _last(new)
+    before, after = _last(spelt_alike(old, new)), _last(new)
     out = []
-    for unit in sorted({*before, *after}):
+    for unit in sorted({*before, *after}, key=id_order):
         was, now = before.get(unit), after.get(unit)
         kind = _kind(was, now)
         if not kind:

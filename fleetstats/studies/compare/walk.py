@@ -17,6 +17,7 @@ from fleetstats.advice.key_figures import AdviceFigure, advising
 from fleetstats.core.units import text_hours
 from fleetstats.core.value import Array, Value
 from fleetstats.spells.spells import Event, Spells
+from fleetstats.studies.compare.engines import spelt_alike
 from fleetstats.study.assumptions import Assumption, assumptions, text_value
 from fleetstats.study.study import Study
 from fleetstats.vocabulary.wording import listed
@@ -83,6 +84,7 @@ def walk_advice(old: Study, old_spells: Spells, new: Study, new_spells: Spells) 
         Their lives; engines are matched by id.
     """
     was, now = advising(old.settings), advising(new.settings)
+    old_spells = spelt_alike(old_spells, new_spells)
     both = np.intersect1d(old_spells.unit, new_spells.unit)
     further = _further(old_spells, new_spells, both)
     ended = _take(old_spells, new_spells, both)

@@ -28,6 +28,9 @@ source)."""
 
 _DRAWS = 4000
 
+MOST_LIVES = 100_000
+"""Lives up to which rows that stand for many are taken one by one."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class EntryCheck(Value):
@@ -71,7 +74,8 @@ def estimate_entry_check(spells: Spells, *, seed: int = 0) -> EntryCheck:
     Parameters
     ----------
     spells : Spells
-        A failure known to lie in an interval counts at its middle. Weights are taken as one.
+        A failure known to lie in an interval counts at its middle. A row that stands for several
+        lives counts as so many.
     seed : int
         Of the random draws behind the p-value.
 
@@ -135,6 +139,9 @@ def estimate_entry_check(spells: Spells, *, seed: int = 0) -> EntryCheck:
 
 def _compare(spells: Spells, end: Array, seed: int) -> tuple[float, float, int, Array]:
     """Return score, pairs, failures compared, and scores drawn with entry unrelated to life."""
+    # each failure keeps its draws when the lives stand in another order
+    order = _one_by_one(spells, np.lexsort((spells.failed, spells.entry, end)))
+    spells, end = spells.select(order), end[order]
     rng = stream(seed, "entry check")
     score, pairs, compared = 0.0, 0.0, 0
     drawn = np.zeros(_DRAWS)
@@ -156,6 +163,14 @@ def _compare(spells: Spells, end: Array, seed: int) -> tuple[float, float, int, 
         drawn += signs[place][rng.integers(0, len(entries), _DRAWS)]
         compared += 1
     return score, pairs, compared, drawn
+
+
+def _one_by_one(spells: Spells, order: Array) -> Array:
+    """Return places of lives with each repeated as often as it counts; once for part weights."""
+    n = np.rint(spells.weight[order])
+    if not np.array_equal(n, spells.weight[order]) or n.sum() > MOST_LIVES:
+        return order
+    return np.repeat(order, n.astype(np.int64))
 
 
 def _sentence(reading: str, tau: float, p: float) -> str:

@@ -110,7 +110,7 @@ def compare_groups(spells: Spells, by: str) -> GroupComparison:
             reason = error.message
         fits[name] = GroupFit(
             name=name,
-            n=len(part),
+            n=round(float(part.weight.sum())),
             n_failed=part.n_failed,
             exposure_h=part.exposure_h,
             oldest_h=part.oldest_h,

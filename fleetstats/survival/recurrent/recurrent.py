@@ -16,6 +16,7 @@ from fleetstats.core.errors import FitError
 from fleetstats.core.value import Array, Value, frozen_array
 from fleetstats.spells.histories import Histories
 from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.ids import id_order
 
 FEWEST_EVENTS = 5
 """Events below which no statement on growth or trend is made."""
@@ -237,7 +238,8 @@ def worst_engines(histories: Histories, n: int = 5) -> tuple[tuple[str, int, flo
         weights=histories.end_h - histories.start_h,
         minlength=len(names),
     )
-    order = np.lexsort((names, -cost, -count))[:n]
+    ids = np.array([id_order(str(name)) for name in names], dtype=np.str_)
+    order = np.lexsort((ids, -cost, -count))[:n]
     return tuple(
         (str(names[i]), int(count[i]), float(cost[i]), float(watched[i]))
         for i in order
