@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from fleetstats.records.lives.life import LifeRow, Origin
+from fleetstats.records.lives.life import LifeRow
 from fleetstats.spells import Spells
 from fleetstats.study.settings import (
     BaseRateKeys,
@@ -22,6 +22,7 @@ from fleetstats.study.settings import (
     StudyKeys,
     TargetKeys,
 )
+from fleetstats.vocabulary.finding import Origin
 
 TABLES: dict[str, Any] = {
     "check": CheckKeys,

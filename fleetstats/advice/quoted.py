@@ -29,8 +29,9 @@ from fleetstats.core.kept import kept
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
+from fleetstats.vocabulary.limits import FEW_FOR_SHAPE
 
-FEW_FAILURES = 5
+FEW_FAILURES = FEW_FOR_SHAPE
 """Below this many failures the shape is not read from the data."""
 
 MOST_OF_FEW = FEW_FAILURES - 1

@@ -19,10 +19,7 @@ from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array, Value, frozen_array
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import EvidenceKeys
-
-FEW_FOR_WEIGHTS = 10.0
-"""Failures from which weighted refits carry the parameters' doubt; below, shapes are mixed by the
-stated prior. Measured in ``tests/coverage/test_forecast_coverage.py``."""
+from fleetstats.vocabulary.limits import FEW_FOR_WEIGHTS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)

@@ -26,6 +26,7 @@ from fleetstats.document.document import (
 from fleetstats.portfolio.ranking import Portfolio, Ranked
 from fleetstats.records.split_families import FamilyList
 from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.wording import count
 
 MOST_DRAWN = 24
@@ -310,29 +311,13 @@ def _cautions(p: Portfolio) -> tuple[Caution, ...]:
     out = []
     undated = sum(r.row.year.n_undated for r in p.ranked if r.row.year is not None)
     if undated:
-        out.append(
-            Caution(
-                code="undated-lives",
-                text="Without dates that place its hours a life is in neither year.",
-                where="years",
-                value=count(undated, "life", "lives"),
-            )
-        )
+        out.append(caution("undated-lives", value=count(undated, "life", "lives")))
     if p.n_unnamed:
-        out.append(
-            Caution(
-                code="rows-without-family",
-                text="A row that names no family belongs to no answer.",
-                where="account",
-                value=count(p.n_unnamed, "row"),
-            )
-        )
+        out.append(caution("rows-without-family", value=count(p.n_unnamed, "row")))
     if p.without_answer:
         out.append(
-            Caution(
-                code="families-without-answer",
-                text="A ranking without some of its families is not a ranking of the portfolio.",
-                where="without-answer",
+            caution(
+                "families-without-answer",
                 value=count(len(p.without_answer), "family", "families"),
             )
         )

@@ -80,9 +80,5 @@ def parse_hours(cell: Any, decimal: str, unit: str) -> float | None:
     """
     hours = in_hours(cell, decimal, unit)
     if hours is not None and (not math.isfinite(hours) or beyond_hours(hours)):
-        raise CellError(
-            "hours-impossible",
-            f"{hours:g} h cannot be the hours of an engine.",
-            f"Hours lie between 0 and {MAX_HOURS:,.0f}.",
-        )
+        raise CellError("hours-impossible/cell", "beyond-engine", hours=hours, most=MAX_HOURS)
     return hours

@@ -21,7 +21,7 @@ from fleetstats.records.serials import read_serials
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.open_table import open_table
 from fleetstats.tables.table import RawTable, TableError
-from fleetstats.vocabulary.kinds import make_finding
+from fleetstats.vocabulary.finding import make_finding
 
 LIFE_SHAPES = ("lives", "log")
 """Shapes that become lives; files of other shapes are read by the chapters that need them."""
@@ -117,10 +117,7 @@ def read_file(study: Study, record_file: RecordFile, table: RawTable | None = No
         )
     reading = _read_shape(study, record_file, table)
     if not table.rows:
-        empty = make_finding(
-            "file-empty", "The file has a header and no row.", "Was the right file named?",
-            file=table.file, sheet=table.sheet,
-        )  # fmt: skip
+        empty = make_finding("file-empty", file=table.file, sheet=table.sheet)  # fmt: skip
         reading = replace(reading, findings=(*reading.findings, empty))
     aside = tuple(replace(s, sheet=table.sheet) for s in reading.set_aside)
     return replace(reading, sheet=table.sheet, set_aside=aside)

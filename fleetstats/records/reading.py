@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 from fleetstats.core.provenance import SourceFile
 from fleetstats.core.value import Value
-from fleetstats.records.audit.finding import Finding, SetAside
+from fleetstats.records.audit.finding import SetAside
 from fleetstats.records.lives.life import LifeRow
+from fleetstats.vocabulary.finding import Finding
 
 if TYPE_CHECKING:
     import pandas as pd

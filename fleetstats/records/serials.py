@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from fleetstats.records.audit.finding import Finding
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.cells import text
 from fleetstats.tables.columns import LIFE_FIELDS, field_words
 from fleetstats.tables.open_table import open_table
 from fleetstats.tables.table import TableError
+from fleetstats.vocabulary.finding import Finding, make_finding
 from fleetstats.vocabulary.headers import plain_name
 from fleetstats.vocabulary.ids import normalise_id
-from fleetstats.vocabulary.kinds import make_finding
 
 
 def read_serials(study: Study) -> tuple[tuple[str, ...], tuple[Finding, ...]]:
@@ -44,11 +43,6 @@ def read_serials(study: Study) -> tuple[tuple[str, ...], tuple[Finding, ...]]:
     if n_empty or len(out) + n_empty < len(serials):
         n_twice = len(serials) - n_empty - len(out)
         found.append(
-            make_finding(
-                "serials-odd",
-                f"Of {len(serials)} lines, {n_empty} hold no serial and {n_twice} repeat one.",
-                "Each serial counts once.",
-                file=name,
-            )
+            make_finding("serials-odd", file=name, n=len(serials), n_empty=n_empty, n_twice=n_twice)
         )
     return tuple(out.values()), tuple(found)

@@ -26,6 +26,7 @@ from fleetstats.tables.columns import LIFE_FIELDS, field_words, match_columns
 from fleetstats.tables.open_table import open_table
 from fleetstats.tables.settle import DATE_COLUMNS, HOUR_COLUMNS, settle_file
 from fleetstats.tables.table import RawRow, RawTable, TableError
+from fleetstats.vocabulary.findings.reasons import say_aside
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.headers import plain_name
 from fleetstats.vocabulary.slugs import slug
@@ -194,7 +195,7 @@ def _from_table(study: Study) -> FamilyList:
             if not fold(name):
                 aside.append(
                     SetAside(file=table.file, sheet=table.sheet, row=row.row, reason=NO_FAMILY,
-                             message=f"The column '{header}' is empty.", source=file.source)
+                             message=say_aside(NO_FAMILY, header=header), source=file.source)
                 )  # fmt: skip
                 continue
             names.setdefault(fold(name), name)

@@ -21,7 +21,6 @@ from fleetstats.core.stages import silent
 from fleetstats.core.value import Array, Value
 from fleetstats.records.audit.audit_pairs import BACKWARDS_H, OVERLAP_H, audit_engines
 from fleetstats.records.audit.bulk_audit import Tallies
-from fleetstats.records.audit.finding import Finding
 from fleetstats.records.audit.fleet_findings import (
     tell_all_from_new,
     tell_fate_unknown,
@@ -42,6 +41,7 @@ from fleetstats.tables.csv_chunks import open_text
 from fleetstats.tables.open_table import PARQUETS, TEXTS
 from fleetstats.tables.settle import HOUR_COLUMNS, settle_file
 from fleetstats.tables.table import RawTable, TableError
+from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.slugs import suffix_of
 from fleetstats.vocabulary.spelling import one_spelling

@@ -14,30 +14,22 @@ from fleetstats.core.value import Array
 from fleetstats.records.audit.audit_dates import audit_dates, stale_reading
 from fleetstats.records.audit.audit_fleet import audit_causes, misspelt_causes
 from fleetstats.records.audit.bulk_audit import SHOWN, FleetCounts, Tallies, odd_by_dates
-from fleetstats.records.audit.finding import Finding
 from fleetstats.records.clocks.clocks import convert_clock, stated_factors
-from fleetstats.records.lives.life import LifeRow, Origin
+from fleetstats.records.lives.life import LifeRow
 from fleetstats.records.lives.life_checks import check_example, check_marks
 from fleetstats.records.lives.life_reader import LifeReader
 from fleetstats.records.lives.life_row import RowInHand
-from fleetstats.records.lives.plain_rows import (
-    NO,
-    NO_DAY,
-    UNKNOWN,
-    YES,
-    Coded,
-    Numbers,
-    PlainRows,
-    find_plain,
-)
+from fleetstats.records.lives.plain_rows import NO, NO_DAY, UNKNOWN, YES, PlainRows, find_plain
 from fleetstats.spells.bulk_lives import COUNTS_AS, BulkLives
 from fleetstats.spells.splits import split_modified
 from fleetstats.study.rules import Verdict, judge_ending
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
 from fleetstats.tables.chunks import Chunk, column_of
+from fleetstats.tables.coded import Coded, Numbers
 from fleetstats.tables.columns import ColumnMatch
 from fleetstats.tables.table import RawTable
+from fleetstats.vocabulary.finding import Finding, Origin
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.id_key import hash_ids, sign_matrix
 from fleetstats.vocabulary.ids import normalise_id

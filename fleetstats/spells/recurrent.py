@@ -6,7 +6,7 @@ from collections import Counter
 from dataclasses import dataclass
 
 from fleetstats.core.value import Value
-from fleetstats.records.audit.finding import Finding
+from fleetstats.records.audit.treated import log_finding
 from fleetstats.records.clocks.clock_events import convert_logs
 from fleetstats.records.log.log import EngineLog, replay_log
 from fleetstats.records.log.log_events import PLANNED_CAUSES, LogEvent
@@ -14,8 +14,8 @@ from fleetstats.records.log.log_state import PART_KINDS
 from fleetstats.records.reading import Records
 from fleetstats.spells.histories import Histories
 from fleetstats.study.settings import Settings
+from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.fold import fold
-from fleetstats.vocabulary.log_codes import log_finding
 from fleetstats.vocabulary.spelling import one_spelling
 
 COUNTED = {
@@ -95,9 +95,14 @@ def build_histories(
             kept, left = (log, logs[twin]) if _watched(log) > _watched(logs[twin]) else (
                 logs[twin], log)  # fmt: skip
             logs[twin] = kept
-            text = f"engine '{log.engine}' is told by two logs; the one with more hours is used."
             findings.append(
-                log_finding("log-engine-twice", left.steps[0][0], text, settings, column="engine")
+                log_finding(
+                    "log-engine-twice",
+                    left.steps[0][0],
+                    settings,
+                    column="engine",
+                    name=log.engine,
+                )
             )
     return _collect(logs, settings, fold(component), findings)
 
@@ -132,8 +137,9 @@ def _collect(
             place = next((w for w in windows if w[1] + 1e-6 < h <= w[2]), None)
             if place is None:
                 outside += 1
-                text = f"'{e.kind}' of engine '{e.engine}' at {h:g} h lies outside the hours seen."
-                findings.append(log_finding("log-event-outside", e, text, settings, column="hours"))
+                findings.append(
+                    log_finding("log-event-outside", e, settings, column="hours", kind=e.kind, h=h)
+                )
                 continue
             told.append((place[0], h - place[3], cost, COUNTED[e.kind]))
     has_costs = any(cost is not None for _, _, cost, _ in told)

@@ -41,6 +41,7 @@ from fleetstats.survival.fit import Fit
 from fleetstats.survival.second_opinion import Opinion, open_libraries, second_opinions
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
 from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.wording import count
 
 CURVE_POINTS = 97
@@ -285,7 +286,7 @@ def add_chapters(
         try:
             value = apart[key].take() if key in apart else run and run(base, _in_order(found))
         except FleetstatsError as error:
-            failed[key] = Caution(code="chapter-failed", text=f"{title}: {error}", where=key)
+            failed[key] = caution("chapter-failed", chapter=key, title=title, reason=error)
             return
         if value is not None:
             found[key] = value

@@ -24,7 +24,7 @@ from fleetstats.study.schema import default_of, range_text
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import FLAT_TABLES, STUDY_FILE
 from fleetstats.tables.columns import LIFE_FIELDS
-from fleetstats.vocabulary.kinds import FILE_KINDS, KINDS
+from fleetstats.vocabulary.findings import FILE_FINDINGS, LIFE_FINDINGS
 
 WIDTH = 92
 LIVES_FILE, LOG_FILE = "lives.csv", "log.csv"
@@ -167,7 +167,9 @@ def _table(name: str, cls: Any, given: dict[str, Any]) -> list[str]:
     doc = str(cls.__doc__ or "").split("\n")[0]
     out = [*_wrapped(doc), f"[{name}]"]
     if name in FLAT_TABLES:
-        stops = [k for k in KINDS.values() if k.default == "stop" and k.code not in FILE_KINDS]
+        stops = [
+            k for k in LIFE_FINDINGS.values() if k.usual == "stop" and k.code not in FILE_FINDINGS
+        ]
         out += [f'# {k.code} = "stop"    # {k.meaning}' for k in stops]
     else:
         for f in fields(cls):

@@ -7,7 +7,6 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from fleetstats.records.audit.finding import ACTIONS
 from fleetstats.records.lives.life import ENDINGS
 from fleetstats.records.log.log_events import KINDS as LOG_KINDS
 from fleetstats.study.condition_checks import check_condition, check_condition_columns
@@ -16,9 +15,9 @@ from fleetstats.study.record_settings import METERS, RecordKeys
 from fleetstats.study.schema import show
 from fleetstats.study.settings import Settings
 from fleetstats.tables.columns import LIFE_FIELDS
+from fleetstats.vocabulary.findings import FILE_FINDINGS, LIFE_FINDINGS, LOG_FINDINGS
+from fleetstats.vocabulary.findings.entry import ACTIONS
 from fleetstats.vocabulary.fold import fold
-from fleetstats.vocabulary.kinds import FILE_KINDS, KINDS
-from fleetstats.vocabulary.log_codes import LOG_CODES
 from fleetstats.vocabulary.nearest import did_you_mean
 
 COUNTS_AS = ("failure", "competing", "censored", "finding", "excluded")
@@ -162,10 +161,10 @@ def _check_portfolio(settings: Settings, problems: list[str]) -> None:
 
 
 def _check_treat(settings: Settings, problems: list[str]) -> None:
-    codes = [*(c for c in KINDS if c not in FILE_KINDS), *LOG_CODES]
+    codes = [*(c for c in LIFE_FINDINGS if c not in FILE_FINDINGS), *LOG_FINDINGS]
     for code, action in settings.treat.actions.items():
         where = f"treat.{code}"
-        if code in FILE_KINDS:
+        if code in FILE_FINDINGS:
             problems.append(f"{where}: concerns a whole file and must be mended there.")
         elif code not in codes:
             near = did_you_mean(code, codes)
@@ -178,7 +177,7 @@ def _check_treat(settings: Settings, problems: list[str]) -> None:
                 f"{where} = {show(action)}: must be one of {', '.join(ACTIONS)}. "
                 f"{did_you_mean(str(action), ACTIONS)}"
             )
-        elif action == "accept" and code in KINDS and not KINDS[code].may_accept:
+        elif action == "accept" and code in LIFE_FINDINGS and not LIFE_FINDINGS[code].may_accept:
             problems.append(
                 f'{where} = "accept": such a row cannot be used as it stands; "stop" or '
                 '"set-aside".'

@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from fleetstats.tables.table import MAX_TEXT, BadCell
+from fleetstats.vocabulary.findings.cells import say_cell
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.unknown import says_nothing
 
@@ -33,13 +34,23 @@ FIRST_YEAR = 1900
 
 
 class CellError(Exception):
-    """A cell that cannot be what its column needs: the kind of finding, what is wrong, advice."""
+    """A cell that cannot be what its column needs: the kind of finding, what is wrong, advice.
 
-    def __init__(self, code: str, message: str, advice: str = "") -> None:
-        super().__init__(message)
-        self.code = code
-        self.message = message
-        self.advice = advice
+    `key` is the finding's code, with its case where the code has others than cells;
+    `message` and `advice` are those of `trouble` in the catalogue of what may be wrong with a cell.
+    """
+
+    def __init__(self, key: str, trouble: str, **fields: Any) -> None:
+        said = say_cell(trouble, **fields)
+        super().__init__(said.sentence)
+        self.key = key
+        self.message = said.sentence
+        self.advice = said.cure
+
+    @property
+    def code(self) -> str:
+        """Return the finding's code, without a case."""
+        return self.key.partition("/")[0]
 
 
 def text(cell: Any) -> str:
@@ -80,7 +91,7 @@ def is_blank(cell: Any) -> bool:
 
 def _refuse_bad(cell: Any, what: str, code: str) -> None:
     if isinstance(cell, BadCell):
-        raise CellError(code, f"{cell.why} where {what} should be.", "Type the value itself.")
+        raise CellError(code, "bad", why=cell.why, what=what)
 
 
 def names_its_unit(cell: Any) -> bool:
@@ -112,7 +123,7 @@ def parse_number(
         return None
     _refuse_bad(cell, what, code)
     if isinstance(cell, bool):
-        raise CellError(code, f"'{cell}' is not {what}.", "Give digits.")
+        raise CellError(code, "flag-for-number", cell=cell, what=what)
     if isinstance(cell, int | float):
         # An integer of hundreds of digits has no float; it is as impossible as infinity.
         try:
@@ -124,37 +135,28 @@ def parse_number(
     if isinstance(cell, dt.time):
         return cell.hour + cell.minute / 60.0 + cell.second / 3600.0
     if isinstance(cell, dt.date):
-        raise CellError(
-            code,
-            f"A date ({cell:%Y-%m-%d}) stands where {what} should be.",
-            "The sheet may have turned the number into a date; type it again as a number.",
-        )
+        raise CellError(code, "date-for-number", cell=cell, what=what)
     shown = text(cell)
     if shown.startswith("="):
-        raise CellError(
-            code, f"A formula ({shown[:40]}) stands where {what} should be.", "Give its value."
-        )
+        raise CellError(code, "formula", shown=shown[:40], what=what)
     if "�" in shown:
-        raise CellError(code, f"'{shown[:40]}' holds a broken character.", "State the encoding.")
+        raise CellError(code, "broken-character", shown=shown[:40])
     if decimal == "mixed":
         readings = {x for x in (_from_text(shown, "."), _from_text(shown, ",")) if x is not None}
         if len(readings) > 1:
-            raise CellError(
-                code,
-                f"'{shown}' may be read as {' or '.join(f'{x:g}' for x in sorted(readings))}; "
-                "the file uses decimal commas and decimal points.",
-                "Use one decimal mark in the whole file.",
-            )
+            both = " or ".join(f"{x:g}" for x in sorted(readings))
+            raise CellError(code, "two-readings", shown=shown, readings=both)
         number = readings.pop() if readings else None
     else:
         number = _from_text(shown, decimal)
     if number is None:
-        hint = f"Give digits, as 1234{',' if decimal == ',' else '.'}5."
+        trouble = "no-number"
         if decimal == "." and re.fullmatch(r"[0-9.]*,[0-9]+", shown):
-            hint = "This file uses decimal points; state decimal = ',' if it does not."
+            trouble = "comma-among-points"
         elif decimal == "," and re.fullmatch(r"[0-9,]*\.[0-9]+", shown):
-            hint = "This file uses decimal commas; state decimal = '.' if it does not."
-        raise CellError(code, f"'{shown[:40]}' is not {what}.", hint)
+            trouble = "point-among-commas"
+        mark = "," if decimal == "," else "."
+        raise CellError(code, trouble, shown=shown[:40], what=what, decimal=mark)
     return number
 
 
@@ -251,7 +253,6 @@ def parse_date(cell: Any, day_first: bool | None = None) -> dt.date | None:
     """
     if is_blank(cell):
         return None
-    advice = "Write dates as year-month-day, such as 2026-03-31."
     _refuse_bad(cell, "a date", "date-unreadable")
     if isinstance(cell, dt.datetime):
         return _within(cell.date())
@@ -259,9 +260,7 @@ def parse_date(cell: Any, day_first: bool | None = None) -> dt.date | None:
         return _within(cell)
     shown = text(cell)
     if isinstance(cell, bool | int | float) or re.fullmatch(r"[0-9]{1,5}(\.[0-9]+)?", shown):
-        raise CellError(
-            "date-unreadable", f"'{shown[:20]}' is a number where a date should be.", advice
-        )
+        raise CellError("date-unreadable", "number-for-date", shown=shown[:20])
     s = re.sub(r"[T ][0-9]{2}:[0-9]{2}(:[0-9]{2}(\.[0-9]+)?)?(Z|[+-][0-9:]{4,6})?$", "", shown)
     m = re.fullmatch(r"([0-9]{4})[-/.]([0-9]{1,2})[-/.]([0-9]{1,2})", s) or re.fullmatch(
         r"([0-9]{4})([0-9]{2})([0-9]{2})", s
@@ -278,32 +277,24 @@ def parse_date(cell: Any, day_first: bool | None = None) -> dt.date | None:
     if m:
         a, b, year = int(m[1]), int(m[2]), int(m[3])
         if day_first is None and a <= 12 and b <= 12 and a != b:
-            raise CellError(
-                "date-ambiguous",
-                f"'{shown}' may be read with the day or the month first.",
-                "State date_order = 'day-first' or 'month-first' for this file.",
-            )
+            raise CellError("date-ambiguous", "day-or-month", shown=shown)
         first = day_first if day_first is not None else a > 12
         return _make(year, b if first else a, a if first else b, shown)
     if re.fullmatch(r"[0-9]{1,2}[./-][0-9]{1,2}[./-][0-9]{2}", s):
-        raise CellError("date-ambiguous", f"'{shown}' has a year of two digits.", advice)
-    raise CellError("date-unreadable", f"'{shown[:40]}' is not a date.", advice)
+        raise CellError("date-ambiguous", "short-year", shown=shown)
+    raise CellError("date-unreadable", "no-date", shown=shown[:40])
 
 
 def _make(year: int, month: int, day: int, shown: str) -> dt.date:
     try:
         return _within(dt.date(year, month, day))
     except ValueError:
-        raise CellError(
-            "date-impossible", f"'{shown}' is not a day of the calendar.", "Correct the date."
-        ) from None
+        raise CellError("date-impossible", "no-day", shown=shown) from None
 
 
 def _within(date: dt.date) -> dt.date:
     if date.year < FIRST_YEAR:
-        raise CellError(
-            "date-impossible", f"{date.isoformat()} is before {FIRST_YEAR}.", "Correct the date."
-        )
+        raise CellError("date-impossible", "too-early", date=date, first_year=FIRST_YEAR)
     return date
 
 
@@ -319,8 +310,4 @@ def parse_flag(cell: Any) -> bool | None:
         return True
     if word in _NO:
         return False
-    raise CellError(
-        "confirmed-unreadable",
-        f"'{word[:40]}' is neither yes nor no.",
-        "Write yes, no or leave empty.",
-    )
+    raise CellError("confirmed-unreadable", "no-flag", shown=word[:40])

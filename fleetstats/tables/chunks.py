@@ -15,11 +15,11 @@ from typing import Any
 import numpy as np
 
 from fleetstats.core.value import Array
-from fleetstats.records.lives.plain_rows import Coded, Numbers
+from fleetstats.tables.coded import Coded, Numbers
 from fleetstats.tables.columns import ColumnMatch
 from fleetstats.tables.parquet_table import not_parquet, plain_cell
 from fleetstats.tables.table import MAX_COLUMNS, MAX_TEXT, RawRow, TableError
-from fleetstats.vocabulary.kinds import make_finding
+from fleetstats.vocabulary.finding import make_finding
 from fleetstats.vocabulary.unknown import pattern_of_nothing
 
 BATCH_ROWS = 500_000
@@ -216,9 +216,13 @@ def check_width(header: tuple[str, ...], name: str) -> None:
     """Raise TableError where a table has no column, or more than any reader takes."""
     if not 1 <= len(header) <= MAX_COLUMNS:
         raise TableError(
-            make_finding("file-unreadable", f"The file has {len(header)} columns.",
-                         f"It needs at least one and at most {MAX_COLUMNS}.", file=name)
-        )  # fmt: skip
+            make_finding(
+                "file-unreadable/columns",
+                file=name,
+                n_columns=len(header),
+                most_columns=MAX_COLUMNS,
+            )
+        )
 
 
 def chunk_of(

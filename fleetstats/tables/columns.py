@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
-from fleetstats.records.audit.finding import Finding
 from fleetstats.tables.table import RawTable
 from fleetstats.vocabulary.capitals import small
+from fleetstats.vocabulary.finding import Finding, make_finding
 from fleetstats.vocabulary.headers import plain_name
-from fleetstats.vocabulary.kinds import make_finding
 from fleetstats.vocabulary.nearest import nearest
 
 LINES_ABOVE = 20
@@ -222,7 +222,7 @@ def match_columns(
         Headers of numeric covariates, ours by name.
     """
     found: list[Finding] = []
-    where = {"file": table.file, "sheet": table.sheet, "row": table.header_row}
+    where: dict[str, Any] = {"file": table.file, "sheet": table.sheet, "row": table.header_row}
     plain = [plain_name(h) for h in table.header]
     exact = {h.strip(): i for i, h in reversed(list(enumerate(table.header)))}
     index: dict[str, int] = {}
@@ -235,14 +235,12 @@ def match_columns(
             near = nearest(theirs, [h for h in table.header if h])
             found.append(
                 make_finding(
-                    "column-missing",
-                    f"The study file maps '{ours}' to a column '{theirs}' that is not there.",
-                    (
-                        f"Did you mean '{near}'?"
-                        if near
-                        else f"The file has: {_shown(table.header)}."
-                    )
-                    + lower,
+                    "column-missing/mapped-near" if near else "column-missing/mapped",
+                    ours=ours,
+                    theirs=theirs,
+                    near=near,
+                    headers=_shown(table.header),
+                    lower=lower,
                     column=theirs,
                     **where,
                 )
@@ -264,11 +262,11 @@ def match_columns(
                 found.append(
                     make_finding(
                         "column-twice",
-                        f"The columns '{table.header[seen[ours]]}' and '{table.header[i]}' both "
-                        f"stand for '{ours}'.",
-                        f'Say in the study file which is meant: columns.{ours} = "…".',
                         column=table.header[i],
                         **where,
+                        first=table.header[seen[ours]],
+                        second=table.header[i],
+                        ours=ours,
                     )
                 )
             elif ours not in index:
@@ -286,23 +284,18 @@ def match_columns(
         found.append(
             make_finding(
                 "column-missing",
-                f"There is no column for '{f.name}' ({small(f.doc.split('.')[0])}).",
-                f'Map it in the study file: columns.{f.name} = "{near or "your header"}". '
-                f"The file has: {_shown(table.header)}.{lower}",
                 column=f.name,
                 **where,
+                name=f.name,
+                doc=small(f.doc.split(".")[0]),
+                header=near or "your header",
+                headers=_shown(table.header),
+                lower=lower,
             )
         )
     usable = not found
     if unused:
-        found.append(
-            make_finding(
-                "column-unused",
-                f"Not used: {_shown(unused)}.",
-                "Map a column in the study file if it holds what the study needs.",
-                **where,
-            )
-        )
+        found.append(make_finding("column-unused", **where, unused=_shown(unused)))
     shown = {ours: table.header[i] or ours for ours, i in index.items()}
     return ColumnMatch(
         index=index, shown=shown, unused=unused, findings=tuple(found), usable=usable

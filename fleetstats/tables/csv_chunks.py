@@ -22,7 +22,7 @@ from fleetstats.core.value import Array
 from fleetstats.tables.chunks import Chunk, OtherRow, check_width, chunk_of
 from fleetstats.tables.csv_table import BOMS, find_delimiter, find_header, split_text
 from fleetstats.tables.table import RawRow, TableError
-from fleetstats.vocabulary.kinds import make_finding
+from fleetstats.vocabulary.finding import make_finding
 
 BLOCK = 32 * 2**20
 """Bytes of a block: half a million lines or so."""
@@ -137,10 +137,11 @@ def _pieces(path: Path, name: str, encoding: str) -> Iterator[bytes]:
             try:
                 yield decoder.decode(raw, final=not raw).encode("utf-8")
             except UnicodeError as e:
-                raise _error(
-                    name, f"The file is not text in the encoding '{codec}' ({e}).",
-                    "Save it as CSV in UTF-8.",
-                ) from None  # fmt: skip
+                raise TableError(
+                    make_finding(
+                        "file-unreadable/not-stated-encoding", file=name, codec=codec, problem=e
+                    )
+                ) from None
             if not raw:
                 return
 
@@ -150,14 +151,9 @@ def _text(data: bytes, name: str, line: int) -> str:
         return data.decode("utf-8")
     except UnicodeDecodeError as e:
         at = line + data[: e.start].count(b"\n")
-        raise _error(
-            name, f"The text is not UTF-8 on line {at}.",
-            "State the file's encoding in the study file, such as encoding = 'cp1252'.", at,
-        ) from None  # fmt: skip
-
-
-def _error(name: str, message: str, advice: str, row: int | None = None) -> TableError:
-    return TableError(make_finding("file-unreadable", message, advice, file=name, row=row))
+        raise TableError(
+            make_finding("file-unreadable/not-utf8", file=name, row=at, at=at)
+        ) from None
 
 
 def _last_line_end(data: bytes, delimiter: str = "") -> int:
@@ -222,11 +218,8 @@ class _Blocks:
                     continue
             cut = len(rest) if ended else _last_line_end(rest, self.delimiter)
             if cut == 0 and not ended:
-                raise _error(
-                    self.name,
-                    f"From line {line} on no line ends outside quotation marks.",
-                    "A quotation mark is left open, or stands alone within a cell; double it.",
-                    line,
+                raise TableError(
+                    make_finding("file-unreadable/open-quote", file=self.name, row=line, line=line)
                 )
             block, rest = rest[:cut], rest[cut:]
             if block:

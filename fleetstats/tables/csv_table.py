@@ -7,7 +7,6 @@ import csv
 import io
 from pathlib import Path
 
-from fleetstats.records.audit.finding import Finding
 from fleetstats.tables.table import (
     MAX_CELLS,
     MAX_COLUMNS,
@@ -16,7 +15,7 @@ from fleetstats.tables.table import (
     RawTable,
     TableError,
 )
-from fleetstats.vocabulary.kinds import make_finding
+from fleetstats.vocabulary.finding import Finding, make_finding
 
 DELIMITERS = (",", ";", "\t", "|")
 BOMS = (
@@ -54,14 +53,7 @@ def read_csv(
     found: list[Finding] = []
     body, used = _decode(data, name, encoding)
     if not encoding and used == "cp1252":
-        found.append(
-            make_finding(
-                "encoding-guessed",
-                "The text is not UTF-8; it was read as Windows-1252.",
-                "State encoding in the study file if names look wrong.",
-                file=name,
-            )
-        )
+        found.append(make_finding("encoding-guessed", file=name))
     mark = delimiter or find_delimiter(body)
     lines = split_text(body, mark, name)
     first = find_header(lines, header_row, name)
@@ -73,11 +65,7 @@ def read_csv(
     if n_cut > MAX_COLUMNS:
         raise TableError(
             make_finding(
-                "file-too-large",
-                f"The header has {n_cut} columns.",
-                f"The limit is {MAX_COLUMNS}. Is the delimiter right?",
-                file=name,
-                row=at,
+                "file-too-large/header", file=name, row=at, n_cut=n_cut, most_columns=MAX_COLUMNS
             )
         )
     rows: list[RawRow] = []
@@ -98,11 +86,13 @@ def read_csv(
         if len(rows) > MAX_ROWS or len(rows) * n_cut > MAX_CELLS:
             raise TableError(
                 make_finding(
-                    "file-too-large",
-                    f"The file has more than {len(rows) - 1:,} rows of {n_cut} columns.",
-                    f"The limits are {MAX_ROWS:,} rows and {MAX_CELLS:,} cells; split the file.",
+                    "file-too-large/rows",
                     file=name,
                     row=line,
+                    n_rows=len(rows) - 1,
+                    n_cut=n_cut,
+                    most_rows=MAX_ROWS,
+                    most_cells=MAX_CELLS,
                 )
             )
     return RawTable(
@@ -123,20 +113,20 @@ def _decode(data: bytes, name: str, encoding: str) -> tuple[str, str]:
         try:
             return data.decode(encoding), encoding
         except (UnicodeError, LookupError) as e:
-            raise _unreadable(
-                name,
-                f"The file is not text in the encoding '{encoding}' ({_short(e)}).",
-                "Leave encoding out, and it is found.",
+            raise TableError(
+                make_finding(
+                    "file-unreadable/not-encoding", file=name, encoding=encoding, problem=_short(e)
+                )
             ) from None
     for bom, codec in BOMS:
         if data.startswith(bom):
             try:
                 return data.decode(codec), codec
             except UnicodeError as e:
-                raise _unreadable(
-                    name,
-                    f"The file starts as {codec} and breaks off ({_short(e)}).",
-                    "Save it again as CSV in UTF-8.",
+                raise TableError(
+                    make_finding(
+                        "file-unreadable/breaks-off", file=name, codec=codec, problem=_short(e)
+                    )
                 ) from None
     sample = data[:4000]
     if sample.count(0) > len(sample) // 4:
@@ -145,7 +135,7 @@ def _decode(data: bytes, name: str, encoding: str) -> tuple[str, str]:
         try:
             return data.decode(codec), codec
         except UnicodeError:
-            raise _unreadable(name, "The file is not text.", "Save it as CSV in UTF-8.") from None
+            raise TableError(make_finding("file-unreadable/not-text", file=name)) from None
     try:
         return data.decode("utf-8"), "utf-8"
     except UnicodeError:
@@ -153,19 +143,13 @@ def _decode(data: bytes, name: str, encoding: str) -> tuple[str, str]:
     try:
         return data.decode("cp1252"), "cp1252"
     except UnicodeError as e:
-        raise _unreadable(
-            name,
-            f"The text is neither UTF-8 nor Windows-1252 ({_short(e)}).",
-            "State encoding in the study file, or save it as CSV in UTF-8.",
+        raise TableError(
+            make_finding("file-unreadable/no-encoding", file=name, problem=_short(e))
         ) from None
 
 
 def _short(e: Exception) -> str:
     return str(e).split(": ")[-1][:80]
-
-
-def _unreadable(name: str, message: str, advice: str, row: int | None = None) -> TableError:
-    return TableError(make_finding("file-unreadable", message, advice, file=name, row=row))
 
 
 def find_delimiter(body: str) -> str:
@@ -210,11 +194,14 @@ def split_text(
             why = "A quotation mark is opened and not closed properly"
         elif "field larger" in why:
             why = "A cell is longer than 131,072 characters; a quotation mark may be left open"
-        raise _unreadable(
-            name,
-            f"{why}, in the row that begins on line {start + first_line - 1}.",
-            'Inside quotation marks a mark is doubled, as "". Correct the line.',
-            start + first_line - 1,
+        raise TableError(
+            make_finding(
+                "file-unreadable/bad-quotes",
+                file=name,
+                row=start + first_line - 1,
+                why=why,
+                line=start + first_line - 1,
+            )
         ) from None
     return out
 
@@ -228,9 +215,6 @@ def find_header(lines: list[tuple[int, list[str]]], header_row: int, name: str) 
         elif any(c.strip() for c in cells):
             return i
     where = f"on line {header_row}" if header_row else "in the file"
-    raise _unreadable(
-        name,
-        f"There is no header {where}.",
-        "The first line must name the columns.",
-        header_row or None,
+    raise TableError(
+        make_finding("file-unreadable/no-header", file=name, row=header_row or None, where=where)
     )

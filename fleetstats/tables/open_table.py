@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fleetstats.study.study import RecordFile
 from fleetstats.tables.table import MAX_BYTES, RawTable, TableError
-from fleetstats.vocabulary.kinds import make_finding
+from fleetstats.vocabulary.finding import make_finding
 from fleetstats.vocabulary.slugs import suffix_of
 
 WORKBOOKS = (".xlsx", ".xlsm")
@@ -26,18 +26,17 @@ def open_table(record_file: RecordFile) -> RawTable:
     try:
         size = path.stat().st_size
     except OSError as e:
-        raise _unreadable(name, f"The file cannot be opened ({e.strerror}).", "") from None
+        raise TableError(
+            make_finding("file-unreadable/not-opened", file=name, problem=e.strerror)
+        ) from None
     if size > MAX_BYTES:
         raise TableError(
             make_finding(
-                "file-too-large",
-                f"The file has {size / 2**20:,.0f} MB.",
-                f"The limit is {MAX_BYTES // 2**20} MB; split it, or read it as a portfolio.",
-                file=name,
+                "file-too-large/bytes", file=name, mb=size / 2**20, most_mb=MAX_BYTES // 2**20
             )
         )
     if size == 0:
-        raise _unreadable(name, "The file is empty.", "Its first line must name the columns.")
+        raise TableError(make_finding("file-unreadable/empty", file=name))
     try:
         if kind in WORKBOOKS:
             from fleetstats.tables.xlsx_table import read_xlsx
@@ -58,12 +57,8 @@ def open_table(record_file: RecordFile) -> RawTable:
                 header_row=record_file.header_row,
             )
     except OSError as e:
-        raise _unreadable(name, f"The file cannot be read ({e.strerror}).", "") from None
+        raise TableError(
+            make_finding("file-unreadable/not-read", file=name, problem=e.strerror)
+        ) from None
     known = ", ".join((*TEXTS, *WORKBOOKS, *PARQUETS))
-    raise _unreadable(
-        name, f"Files that end in '{kind}' are not read.", f"Save it as one of {known}."
-    )
-
-
-def _unreadable(name: str, message: str, advice: str) -> TableError:
-    return TableError(make_finding("file-unreadable", message, advice, file=name))
+    raise TableError(make_finding("file-unreadable/kind", file=name, kind=kind, known=known))

@@ -15,7 +15,7 @@ from fleetstats.tables.table import (
     RawTable,
     TableError,
 )
-from fleetstats.vocabulary.kinds import make_finding
+from fleetstats.vocabulary.finding import make_finding
 
 
 def read_parquet(path: Path, name: str) -> RawTable:
@@ -36,10 +36,12 @@ def read_parquet(path: Path, name: str) -> RawTable:
             if too_many or n_rows * n_columns > MAX_CELLS:
                 raise TableError(
                     make_finding(
-                        "file-too-large",
-                        f"The file has {n_rows:,} rows of {n_columns} columns.",
-                        f"The limits are {MAX_ROWS:,} rows and {MAX_CELLS:,} cells.",
+                        "file-too-large/parquet",
                         file=name,
+                        n_rows=n_rows,
+                        n_columns=n_columns,
+                        most_rows=MAX_ROWS,
+                        most_cells=MAX_CELLS,
                     )
                 )
             table = f.read()
@@ -56,7 +58,7 @@ def read_parquet(path: Path, name: str) -> RawTable:
         else:
             rows.append(row)
     if not header:
-        raise TableError(make_finding("file-unreadable", "The file has no columns.", "", file=name))
+        raise TableError(make_finding("file-unreadable/no-columns", file=name))
     return RawTable(file=name, header=header, rows=tuple(rows), n_blank=blank)
 
 
@@ -76,10 +78,5 @@ def plain_cell(value: Any) -> Any:
 def not_parquet(name: str, error: Exception) -> TableError:
     """Return the error on a file that the library cannot read as Parquet."""
     return TableError(
-        make_finding(
-            "file-unreadable",
-            f"The file is not a readable Parquet file ({type(error).__name__}).",
-            "Write it again, or save it as CSV.",
-            file=name,
-        )
+        make_finding("file-unreadable/parquet", file=name, problem=type(error).__name__)
     )

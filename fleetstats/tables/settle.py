@@ -7,11 +7,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from fleetstats.core.value import Value
-from fleetstats.records.audit.finding import Finding
 from fleetstats.study.study import RecordFile
 from fleetstats.tables.cells import find_day_first, find_decimal
 from fleetstats.tables.table import RawTable
-from fleetstats.vocabulary.kinds import make_finding
+from fleetstats.vocabulary.finding import Finding, make_finding
 
 HOUR_COLUMNS = (
     "entry_hours",
@@ -66,29 +65,16 @@ def settle_file(
 
     decimal = record_file.decimal
     findings: list[Finding] = []
-    where = {"file": table.file, "sheet": table.sheet}
+    where: dict[str, Any] = {"file": table.file, "sheet": table.sheet}
     if decimal == "auto":
         cells = texts(numbers)
         decimal = find_decimal(cells, table.delimiter)
         if decimal == "mixed":
-            findings.append(
-                make_finding(
-                    "decimal-mixed",
-                    "The file writes some numbers with a decimal comma, some with a point.",
-                    "Each is read by itself where only one reading is possible. Use one mark.",
-                    **where,
-                )
-            )
+            findings.append(make_finding("decimal-mixed", **where))
         elif decimal == "ambiguous":
             example = next(c for c in cells if "," in c or "." in c)
             findings.append(
-                make_finding(
-                    "decimal-ambiguous",
-                    f"'{example[:20]}' may be read in two ways, and no other number tells.",
-                    "State decimal = '.' or decimal = ',' for this file.",
-                    value=example[:20],
-                    **where,
-                )
+                make_finding("decimal-ambiguous", value=example[:20], **where, example=example[:20])
             )
             decimal = "."
     first = ORDERS.get(record_file.date_order)

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from fleetstats.core.value import Value
-from fleetstats.records.audit.finding import Finding
+from fleetstats.vocabulary.finding import Finding
 
 MAX_BYTES = 256 * 2**20
 """Largest record file; beyond it the readers for large portfolios are meant."""

@@ -8,7 +8,6 @@ import zipfile
 from pathlib import Path
 from typing import Any
 
-from fleetstats.records.audit.finding import Finding
 from fleetstats.tables.table import (
     MAX_CELLS,
     MAX_COLUMNS,
@@ -18,7 +17,7 @@ from fleetstats.tables.table import (
     RawTable,
     TableError,
 )
-from fleetstats.vocabulary.kinds import make_finding
+from fleetstats.vocabulary.finding import Finding, make_finding
 from fleetstats.vocabulary.nearest import did_you_mean
 
 MAX_UNPACKED = 512 * 2**20
@@ -43,21 +42,29 @@ def read_xlsx(path: Path, name: str, *, sheet: str = "", header_row: int = 0) ->
     try:
         names = book.sheetnames
         if sheet and sheet not in names:
-            raise _broken(name, f"There is no sheet '{sheet}'.", did_you_mean(sheet, names))
+            raise TableError(
+                make_finding(
+                    "file-unreadable/no-sheet",
+                    file=name,
+                    wanted=sheet,
+                    hint=did_you_mean(sheet, names),
+                )
+            )
         title = sheet or next((w.title for w in book.worksheets), "")
         if title not in [w.title for w in book.worksheets]:
-            raise _broken(name, f"The sheet '{title}' holds no cells.", "Name a sheet of rows.")
+            raise TableError(make_finding("file-unreadable/no-cells", file=name, title=title))
         ws = book[title]
         n_rows, n_columns = int(ws.max_row or 0), int(ws.max_column or 0)
         if n_rows > MAX_ROWS or n_columns > MAX_COLUMNS or n_rows * n_columns > MAX_SHEET_CELLS:
             raise TableError(
                 make_finding(
-                    "file-too-large",
-                    f"The sheet's used area is {n_rows:,} rows by {n_columns:,} columns.",
-                    f"The limits are {MAX_COLUMNS} columns and {MAX_SHEET_CELLS:,} cells. Delete "
-                    "empty rows and columns at its end, or save it as CSV.",
+                    "file-too-large/used-area",
                     file=name,
                     sheet=title,
+                    n_rows=n_rows,
+                    n_columns=n_columns,
+                    most_columns=MAX_COLUMNS,
+                    most_cells=MAX_SHEET_CELLS,
                 )
             )
         grid: list[list[Any]] = [list(r) for r in ws.iter_rows(values_only=True)]
@@ -100,24 +107,20 @@ def list_sheets(path: Path, name: str) -> tuple[str, ...]:
 
 
 def _check_archive(path: Path, name: str) -> None:
-    advice = "Save it as .xlsx or CSV."
     try:
         with zipfile.ZipFile(path) as z:
             size = sum(i.file_size for i in z.infolist())
             entries = {i.filename for i in z.infolist()}
     except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError):
-        raise _broken(name, "The file is not a workbook of the .xlsx kind.", advice) from None
+        raise TableError(make_finding("file-unreadable/not-workbook", file=name)) from None
     if size > MAX_UNPACKED:
         raise TableError(
             make_finding(
-                "file-too-large",
-                f"The workbook unpacks to {size / 2**20:,.0f} MB.",
-                f"The limit is {MAX_UNPACKED // 2**20} MB; save the sheet as CSV.",
-                file=name,
+                "file-too-large/unpacked", file=name, mb=size / 2**20, most_mb=MAX_UNPACKED // 2**20
             )
         )
     if "[Content_Types].xml" not in entries:
-        raise _broken(name, "The file is an archive, not a workbook.", advice)
+        raise TableError(make_finding("file-unreadable/archive", file=name))
 
 
 def _load(path: Path, name: str, *, values: bool) -> Any:
@@ -130,13 +133,9 @@ def _load(path: Path, name: str, *, values: bool) -> Any:
             warnings.simplefilter("ignore")
             return openpyxl.load_workbook(f, data_only=values, keep_links=False)
     except Exception as e:  # a damaged workbook makes openpyxl raise nearly anything
-        raise _broken(
-            name, f"The workbook is damaged ({type(e).__name__}).", "Save it again, or as CSV."
+        raise TableError(
+            make_finding("file-unreadable/damaged", file=name, problem=type(e).__name__)
         ) from None
-
-
-def _broken(name: str, message: str, advice: str) -> TableError:
-    return TableError(make_finding("file-unreadable", message, advice, file=name))
 
 
 def _covered(ws: Any) -> set[int]:
@@ -183,13 +182,7 @@ def _table(
         at = next((i for i, r in enumerate(grid) if not all(_blank(c) for c in r)), len(grid))
     if at >= len(grid) or all(_blank(c) for c in grid[at]):
         raise TableError(
-            make_finding(
-                "file-unreadable",
-                f"There is no header in the sheet '{title}'.",
-                "The first row must name the columns.",
-                file=name,
-                sheet=title,
-            )
+            make_finding("file-unreadable/sheet-no-header", file=name, sheet=title, title=title)
         )
     header = list(grid[at])
     width = max(j + 1 for j, c in enumerate(header) if not _blank(c))
@@ -211,11 +204,7 @@ def _table(
     if len(rows) * width > MAX_CELLS:
         raise TableError(
             make_finding(
-                "file-too-large",
-                f"The sheet has {len(rows):,} rows of {width} columns.",
-                "Split it, or save it as CSV.",
-                file=name,
-                sheet=title,
+                "file-too-large/sheet", file=name, sheet=title, n_rows=len(rows), width=width
             )
         )
     numbers = {r.row for r in rows}

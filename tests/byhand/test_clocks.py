@@ -14,10 +14,11 @@ from fleetstats.records.clocks.clocks import (
     estimate_own_factors,
     rescale_clock,
 )
-from fleetstats.records.lives.life import LifeRow, Origin
+from fleetstats.records.lives.life import LifeRow
 from fleetstats.records.log.log import replay_log
 from fleetstats.records.log.log_events import LogEvent
 from fleetstats.study.settings import HoursKeys, Settings, StudyKeys
+from fleetstats.vocabulary.finding import Origin
 
 STUDY = StudyKeys(title="made up", analysis_date=dt.date(2026, 1, 1))
 HOBBS = {"hobbs": [0.9, 0.8, 0.95]}

@@ -9,7 +9,7 @@ import pytest
 
 from fleetstats.chapters.growth.compute import advise_growth, calendar_order
 from fleetstats.core.errors import FitError
-from fleetstats.records.lives.life import LifeRow, Origin
+from fleetstats.records.lives.life import LifeRow
 from fleetstats.spells import Spells
 from fleetstats.survival.counting.entry_check import drop_settling, estimate_entry_check
 from fleetstats.survival.groups.growth import (
@@ -18,6 +18,7 @@ from fleetstats.survival.groups.growth import (
     poisson_limits,
     rate_factor,
 )
+from fleetstats.vocabulary.finding import Origin
 
 
 def test_conditional_tau() -> None:

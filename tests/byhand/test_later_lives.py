@@ -7,10 +7,11 @@ import pytest
 
 from fleetstats.chapters.later_lives.compute import _from_to, advise_later_lives
 from fleetstats.chapters.later_lives.section import compose_later_lives
-from fleetstats.records.lives.life import LifeRow, Origin
+from fleetstats.records.lives.life import LifeRow
 from fleetstats.spells.build import spells_of
 from fleetstats.study.rules import judge_ending
 from fleetstats.study.settings import HoursKeys, Settings, StudyKeys
+from fleetstats.vocabulary.finding import Origin
 
 
 def settings(basis="since-overhaul"):

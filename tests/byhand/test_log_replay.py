@@ -5,12 +5,12 @@ import re
 
 import pytest
 
-from fleetstats.records.lives.life import Origin
 from fleetstats.records.log.log import replay_log
 from fleetstats.records.log.log_events import LogEvent, kind_of
 from fleetstats.records.log.log_reader import LOG_FIELDS
 from fleetstats.study.settings import HoursKeys, QuestionKeys, Settings, StudyKeys, TreatKeys
-from fleetstats.vocabulary.log_codes import LOG_CODES
+from fleetstats.vocabulary.finding import Origin
+from fleetstats.vocabulary.findings import LOG_FINDINGS
 
 STUDY = StudyKeys(title="made up", analysis_date=dt.date(2026, 1, 1))
 
@@ -388,10 +388,12 @@ def test_every_malformed_log_gives_its_finding(code, treat):
         assert finding.row not in {n for x in r.rows for n in x.rows}
 
 
-@pytest.mark.parametrize("code", LOG_CODES)
+@pytest.mark.parametrize("code", LOG_FINDINGS)
 def test_advice_names_only_columns_that_are_read(code):
     """A column spelt as the advice spells it must not end among those not used."""
-    named = set(re.findall(r"since_(?:new|overhaul)\w*", LOG_CODES[code][1]))
+    named = set(
+        re.findall(r"since_(?:new|overhaul)\w*", " ".join(LOG_FINDINGS[code].cure.values()))
+    )
     assert named <= {f.name for f in LOG_FIELDS}
 
 

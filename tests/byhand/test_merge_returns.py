@@ -5,11 +5,12 @@ import datetime as dt
 import pytest
 
 from fleetstats.records.audit.near_ids import one_slip
-from fleetstats.records.lives.life import LifeRow, Origin
+from fleetstats.records.lives.life import LifeRow
 from fleetstats.records.merging.merge import merge_returns
 from fleetstats.records.reading import Records
 from fleetstats.study.pool_settings import MergeKeys, check_decisions
 from fleetstats.study.settings import Settings, StudyKeys, TreatKeys
+from fleetstats.vocabulary.finding import Origin
 
 STUDY = StudyKeys(title="made up", analysis_date=dt.date(2026, 1, 1))
 

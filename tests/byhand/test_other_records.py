@@ -18,12 +18,13 @@ from fleetstats.chapters.other_records.section import (
     compose_looking_back,
     compose_returns,
 )
-from fleetstats.records.lives.life import LifeRow, Origin
+from fleetstats.records.lives.life import LifeRow
 from fleetstats.records.merging.merge import merge_returns
 from fleetstats.records.reading import Records
 from fleetstats.spells.build import spells_of
 from fleetstats.study.rules import judge_ending
 from fleetstats.study.settings import HoursKeys, Settings, StudyKeys
+from fleetstats.vocabulary.finding import Origin
 
 NEW = dt.date(2015, 1, 1)
 DAY = dt.date(2026, 1, 1)

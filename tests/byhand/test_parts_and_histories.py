@@ -4,13 +4,13 @@ import datetime as dt
 
 import pytest
 
-from fleetstats.records.lives.life import Origin
 from fleetstats.records.log.components import replay_components
 from fleetstats.records.log.log import replay_log
 from fleetstats.records.log.log_events import LogEvent
 from fleetstats.records.reading import Reading, Records
 from fleetstats.spells.recurrent import build_histories
 from fleetstats.study.settings import HoursKeys, Settings, StudyKeys, TreatKeys
+from fleetstats.vocabulary.finding import Origin
 
 STUDY = StudyKeys(title="made up", analysis_date=dt.date(2026, 1, 1))
 

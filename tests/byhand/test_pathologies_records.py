@@ -14,7 +14,7 @@ from fleetstats.records.audit.audit import audit_records
 from fleetstats.records.audit.finding import Audit
 from fleetstats.records.clocks.usage import carry_readings
 from fleetstats.records.cutoff import rows_as_of
-from fleetstats.records.lives.life import LifeRow, Origin
+from fleetstats.records.lives.life import LifeRow
 from fleetstats.records.log.log import replay_log
 from fleetstats.records.log.log_events import LogEvent
 from fleetstats.records.merging.merge import merge_returns
@@ -35,6 +35,7 @@ from fleetstats.study.settings import (
 )
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
+from fleetstats.vocabulary.finding import Origin
 
 DAY = dt.date(2026, 1, 1)
 

@@ -26,11 +26,12 @@ import pytest
 
 from fleetstats.core.errors import SpellError
 from fleetstats.portfolio.years import compare_years
-from fleetstats.records.lives.life import LifeRow, Origin
+from fleetstats.records.lives.life import LifeRow
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings, StudyKeys
 from fleetstats.survival.families.families import fit_family
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
+from fleetstats.vocabulary.finding import Origin
 
 D = dt.date(2025, 12, 31)
 

@@ -23,11 +23,11 @@ from fleetstats.spells.bulk import build_bulk
 from fleetstats.spells.spells import Spells
 from fleetstats.study.study import Study, read_study
 from fleetstats.tables import csv_chunks
-from fleetstats.vocabulary.kinds import FILE_KINDS, KINDS
+from fleetstats.vocabulary.findings import FILE_FINDINGS, LIFE_FINDINGS
 
 NOT_LOOKED_FOR = {"possible-duplicate", "engine-respelt"}
 NOT_TREATED = NOT_LOOKED_FOR | {"cause-misspelt", "cause-undeclared"}
-TREAT = sorted(c for c in KINDS if c not in FILE_KINDS and c not in NOT_TREATED)
+TREAT = sorted(c for c in LIFE_FINDINGS if c not in FILE_FINDINGS and c not in NOT_TREATED)
 HEAD = """\
 [study]
 title = "Test"
@@ -56,7 +56,8 @@ def make(folder: Path, rows: list[dict[str, Any]], *, accept: bool = False, kind
             writer.writerow(names)
             writer.writerows([["" if r[n] is None else r[n] for n in names] for r in rows])
     treat = [
-        f'{c} = "{"accept" if accept and KINDS[c].may_accept else "set-aside"}"' for c in TREAT
+        f'{c} = "{"accept" if accept and LIFE_FINDINGS[c].may_accept else "set-aside"}"'
+        for c in TREAT
     ]
     text = HEAD.format(treat="\n".join(treat), kind=kind, more=more)
     (folder / "study.toml").write_text(text, encoding="utf-8")

@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 
 from fleetstats.records.clocks.clock_events import align_events
 from fleetstats.records.clocks.clocks import estimate_own_factors
-from fleetstats.records.lives.life import Origin
 from fleetstats.records.log.components import replay_components
 from fleetstats.records.log.log import replay_log
 from fleetstats.records.log.log_events import KINDS, LogEvent
@@ -23,7 +22,8 @@ from fleetstats.study.rules import judge_ending
 from fleetstats.study.settings import HoursKeys, QuestionKeys, Settings, StudyKeys, TreatKeys
 from fleetstats.study.study import RecordFile
 from fleetstats.tables.table import RawRow, RawTable
-from fleetstats.vocabulary.log_codes import LOG_CODES
+from fleetstats.vocabulary.finding import Origin
+from fleetstats.vocabulary.findings import LOG_FINDINGS
 
 DAY = dt.date(2026, 1, 1)
 FEW = hypothesis_settings(
@@ -61,7 +61,7 @@ studies = st.builds(
         study=StudyKeys(title="made up", analysis_date=DAY),
         hours=HoursKeys(basis=basis, log_hours=log_hours, factors={"hobbs": [0.9, 0.8, 1.0]}),
         question=QuestionKeys(level=level),
-        treat=TreatKeys(actions=dict.fromkeys(LOG_CODES, treat) if treat else {}),
+        treat=TreatKeys(actions=dict.fromkeys(LOG_FINDINGS, treat) if treat else {}),
     ),
     st.sampled_from(["since-new", "since-overhaul"]),
     st.sampled_from(["since-new", "since-overhaul"]),

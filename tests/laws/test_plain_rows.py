@@ -12,11 +12,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from odd_rows import COLUMNS, PLAIN, one_row
 
-from fleetstats.records.lives.lives import lives as lives_module
+from fleetstats.records.lives import lives as lives_module
 from fleetstats.records.lives.lives import read_lives
-from fleetstats.records.lives.plain_rows import code_cells
 from fleetstats.study.settings import GroupKeys, HoursKeys, Settings, StudyKeys
 from fleetstats.study.study import RecordFile, Study
+from fleetstats.tables.coded import code_cells
 from fleetstats.tables.table import RawRow, RawTable
 
 

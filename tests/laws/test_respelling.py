@@ -14,12 +14,13 @@ from fleetstats.cli import main
 from fleetstats.core.errors import SettingError
 from fleetstats.records.audit.audit import audit_records
 from fleetstats.records.condition.condition import read_condition
-from fleetstats.records.lives.life import LifeRow, Origin
+from fleetstats.records.lives.life import LifeRow
 from fleetstats.records.readers import read_records
 from fleetstats.records.spelling import spell_alike
 from fleetstats.spells.build import build_spells
 from fleetstats.spells.bulk import build_bulk
 from fleetstats.study.study import read_study
+from fleetstats.vocabulary.finding import Origin
 
 DATASETS = Path(__file__).parents[2] / "datasets"
 VERBS = ("interval", "claim", "hidden", "causes", "plan", "trends", "outlook", "forecast", "bench",

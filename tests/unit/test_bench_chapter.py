@@ -9,10 +9,10 @@ from fleetstats.chapters.bench.compute import judge_bench
 from fleetstats.chapters.bench.section import compose_bench
 from fleetstats.document.words import FORBIDDEN
 from fleetstats.records.condition.bench_records import BenchRow
-from fleetstats.records.lives.life import Origin
 from fleetstats.spells import Event, Spells
 from fleetstats.study.condition_settings import BenchKeys
 from fleetstats.study.settings import Settings, StudyKeys
+from fleetstats.vocabulary.finding import Origin
 
 SHAPE, POWER, SCALE_300 = 2.2, 9.0, 3.0e6
 PER_H = 8_000.0

@@ -7,9 +7,10 @@ from dataclasses import replace
 
 import pytest
 
-from fleetstats.records.lives.life import LifeRow, Origin
+from fleetstats.records.lives.life import LifeRow
 from fleetstats.study.rules import judge_ending
 from fleetstats.study.settings import QuestionKeys, Settings, StudyKeys
+from fleetstats.vocabulary.finding import Origin
 
 LIFE = LifeRow(
     origin=Origin(file="a.csv", row=2), engine="E-1", exit_h=1000.0, ending="running", rows=(2,)

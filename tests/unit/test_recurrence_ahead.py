@@ -11,8 +11,9 @@ from advice_fleets import made_settings
 from workshop import workshop_files
 
 from fleetstats.chapters.recurrence.ahead import hours_ahead, predict_count, say_ahead
-from fleetstats.records.lives.life import LifeRow, Origin
+from fleetstats.records.lives.life import LifeRow
 from fleetstats.spells.histories import Histories
+from fleetstats.vocabulary.finding import Origin
 
 DATASETS = Path(__file__).parents[2] / "datasets"
 

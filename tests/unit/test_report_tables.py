@@ -182,11 +182,8 @@ def test_the_width_of_a_table_follows_heads_and_cells() -> None:
 
 
 def test_every_reason_of_a_row_set_aside_has_words() -> None:
-    from fleetstats.vocabulary.kinds import KINDS, meaning_of
+    from fleetstats.vocabulary.findings import FINDINGS, meaning_of
 
     assert meaning_of("merged").endswith("merged.")
-    assert all(meaning_of(code).endswith(".") for code in KINDS)
-    from fleetstats.vocabulary.log_codes import LOG_CODES
-
-    assert [code for code in LOG_CODES if not meaning_of(code).endswith(".")] == []
+    assert all(meaning_of(code).endswith(".") for code in FINDINGS)
     assert meaning_of("cannot have the defect") == ""

@@ -10,7 +10,7 @@ from fleetstats.chapters.ahead.outlook import Sign, look_ahead
 from fleetstats.chapters.ahead.outlook_section import compose_outlook
 from fleetstats.core.errors import FitError
 from fleetstats.document.words import FORBIDDEN
-from fleetstats.records.lives.life import LifeRow, Origin
+from fleetstats.records.lives.life import LifeRow
 from fleetstats.spells import Spells
 from fleetstats.spells.running import ages_of, find_running, widths_of
 from fleetstats.study.settings import (
@@ -21,6 +21,7 @@ from fleetstats.study.settings import (
     StudyKeys,
 )
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
+from fleetstats.vocabulary.finding import Origin
 
 TODAY = dt.date(2026, 9, 30)
 

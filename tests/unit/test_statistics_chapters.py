@@ -23,7 +23,7 @@ from fleetstats.chapters.recurrence.section import compose_recurrent
 from fleetstats.core.errors import FitError
 from fleetstats.document.document import KINDS, ROLES, TONES, Figure, Section, Statement, Table
 from fleetstats.document.words import FORBIDDEN
-from fleetstats.records.lives.life import LifeRow, Origin
+from fleetstats.records.lives.life import LifeRow
 from fleetstats.spells import Event, Spells
 from fleetstats.spells.histories import Histories
 from fleetstats.survival.groups.causes import (
@@ -35,6 +35,7 @@ from fleetstats.survival.groups.causes import (
 )
 from fleetstats.survival.groups.growth import estimate_growth
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
+from fleetstats.vocabulary.finding import Origin
 
 
 def quick(spells: Spells) -> AdviceFigure:

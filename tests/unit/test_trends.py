@@ -15,9 +15,9 @@ from fleetstats.chapters.trends.words import _ahead
 from fleetstats.document.words import FORBIDDEN
 from fleetstats.records.condition.checks import CheckRow
 from fleetstats.records.condition.leakdown import LeakRow
-from fleetstats.records.lives.life import Origin
 from fleetstats.study.condition_settings import LeakdownKeys
 from fleetstats.study.settings import Settings, StudyKeys
+from fleetstats.vocabulary.finding import Origin
 
 
 def settings(**keys):

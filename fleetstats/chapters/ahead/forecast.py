@@ -15,6 +15,7 @@ from fleetstats.chapters.ahead.forecast_values import (
 )
 from fleetstats.chapters.ahead.forecast_words import forecast_sentences
 from fleetstats.core.seeds import stream
+from fleetstats.core.units import text_percent
 from fleetstats.core.value import Array
 from fleetstats.spells.running import RunningEngine, ages_of, refuse_too_many, widths_of
 from fleetstats.spells.spells import Event, Spells
@@ -27,6 +28,8 @@ from fleetstats.survival.counting.count_law import (
 )
 from fleetstats.survival.fit import Fit
 from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.cautions import caution
+from fleetstats.vocabulary.limits import BEYOND_SHARE, FEW_FOR_WEIGHTS, STALE_SHARE
 from fleetstats.vocabulary.wording import count
 
 FALLBACK_H = 100.0
@@ -334,38 +337,30 @@ def _cautions(
 ) -> tuple[Caution, ...]:
     out = []
     share = float(expected[beyond].sum() / expected.sum()) if expected.sum() > 0 else 0.0
-    if share > 0.2:
+    if share > BEYOND_SHARE:
         out.append(
-            Caution(
-                code="past-support",
-                text="Much of the expected count comes of engines that are, or will be, older "
-                "than the evidence reaches; what they do past it is extrapolation.",
-                where="forecast",
+            caution(
+                "past-support/forecast",
                 value=f"engines that bring {100 * share:.0f} % of the expected failures",
                 limit=f"evidence to {horizon:,.0f} h",
             )
         )
     if draws.method == "shape-mixture":
         out.append(
-            Caution(
-                code="prior-driven",
-                text="Few failures: the forecast rests in part on the stated prior of the shape.",
-                where="forecast",
+            caution(
+                "prior-driven/forecast",
                 value=count(spells.n_failed, "failure"),
-                limit="10",
+                limit=f"{FEW_FOR_WEIGHTS:g}",
             )
         )
     stale = sum(e.count for e in engines if e.stale)
     total = sum(e.count for e in engines)
-    if stale > 0.2 * total:
+    if stale > STALE_SHARE * total:
         out.append(
-            Caution(
-                code="stale-hours",
-                text="Many running engines have old readings: they are older than counted here, "
-                "and some may have failed since.",
-                where="forecast",
+            caution(
+                "stale-hours/forecast",
                 value=f"{stale} of {total} engines",
-                limit="20 %",
+                limit=text_percent(STALE_SHARE),
             )
         )
     return tuple(out)

@@ -21,6 +21,7 @@ from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
 from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.ids import id_order, normalise_id
 from fleetstats.vocabulary.wording import at_least, at_most, count, listed
 
@@ -332,11 +333,8 @@ def _cautions(rows: tuple[EngineOutlook, ...], horizon: float) -> tuple[Caution,
     if not apart:
         return ()
     return (
-        Caution(
-            code="past-support",
-            text="Engines older than the evidence reaches are set apart; chances shown for them "
-            "are extrapolation.",
-            where="outlook of each engine",
+        caution(
+            "past-support/outlook",
             value=count(apart, "engine"),
             limit=f"evidence to {horizon:,.0f} h",
         ),

@@ -10,7 +10,7 @@ import numpy as np
 
 from fleetstats.bands.interval import Interval
 from fleetstats.chapters.bench.values import Bench, FieldCheck, LevelLine
-from fleetstats.chapters.bench.words import DOUBT, FAR, bench_sentences, distance_words
+from fleetstats.chapters.bench.words import DOUBT, bench_sentences, distance_words
 from fleetstats.core.errors import FitError
 from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array
@@ -27,12 +27,12 @@ from fleetstats.survival.stress.stress_bands import (
 )
 from fleetstats.survival.stress.stress_life import FieldLives, StressRuns, fit_stress_life
 from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.limits import FAR_FROM_TESTED, LEAST_LEVELS
 
 REFITS = 200
 """Reweighted refits of the bench behind the expected field failures."""
-LEAST_LEVELS = 3
-"""Stresses with failures below which the law itself cannot be tested (Ma & Meeker 2009)."""
 
 
 def judge_bench(rows: Sequence[BenchRow], spells: Spells, settings: Settings) -> Bench | None:
@@ -331,14 +331,11 @@ def _x(stress: float, relation: str) -> float:
 
 def _cautions(b: Bench, runs: StressRuns) -> tuple[Caution, ...]:
     out = []
-    if b.distance is not None and b.distance > FAR:
+    if b.distance is not None and b.distance > FAR_FROM_TESTED:
         low, high = float(runs.levels[0]), float(runs.levels[-1])
         out.append(
-            Caution(
-                code="bench-stress",
-                text="Service lies far outside the stresses tested; the life there rests on the "
-                "assumed law more than on the runs.",
-                where="bench",
+            caution(
+                "bench-stress",
                 value=f"service {b.service_stress:g}, {distance_words(b)} widths outside",
                 limit=f"tested {low:g} to {high:g}",
             )
@@ -346,22 +343,12 @@ def _cautions(b: Bench, runs: StressRuns) -> tuple[Caution, ...]:
     broken = sum(x.n_failed > 0 for x in b.levels)
     if broken < LEAST_LEVELS or any(x.n_failed == 0 for x in b.levels):
         out.append(
-            Caution(
-                code="bench-levels",
-                text="Fewer than three stresses with failures, or a stress with none: the law "
-                "itself is hardly tested, and large-sample bands are too narrow there.",
-                where="bench",
+            caution(
+                "bench-levels",
                 value=f"{broken} of {len(b.levels)} stresses with failures",
                 limit=str(LEAST_LEVELS),
             )
         )
     if not b.joined:
-        out.append(
-            Caution(
-                code="bench-mode",
-                text=f"Bench and field are not joined: {b.not_joined}. They are joined only where "
-                "the mode is shown to be the same on both sides.",
-                where="bench",
-            )
-        )
+        out.append(caution("bench-mode", why=b.not_joined))
     return tuple(out)

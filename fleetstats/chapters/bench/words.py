@@ -5,13 +5,11 @@ from __future__ import annotations
 from fleetstats.bands.interval import Interval
 from fleetstats.chapters.bench.values import Bench, FieldCheck
 from fleetstats.core.units import text_decided, text_hours, text_number, text_percent
+from fleetstats.vocabulary.limits import FAR_FROM_TESTED
 from fleetstats.vocabulary.wording import count, hours_down, hours_near
 
 UNTESTED_P = 0.05
 """A test's chance below which the law or the common shape is called doubtful."""
-
-FAR = 0.5
-"""Distance of service from the tested stresses, in widths of their range, that is called far."""
 
 DOUBT = 0.05
 """Chance below which bench and field are said to contradict each other."""
@@ -109,7 +107,7 @@ def _life(b: Bench) -> str:
 
 def distance_words(b: Bench) -> str:
     """Say how many widths of the tested range service lies outside it, and on which side of far."""
-    return text_decided(b.distance, FAR, unit="", digits=2)
+    return text_decided(b.distance, FAR_FROM_TESTED, unit="", digits=2)
 
 
 def _margin(b: Bench) -> str:

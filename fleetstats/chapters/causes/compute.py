@@ -13,10 +13,11 @@ import numpy as np
 
 from fleetstats.advice.key_figures import COMPARED_RESAMPLES, AdviceFigure, Advising, advising
 from fleetstats.advice.mended import all_mended
-from fleetstats.advice.quoted import FEW_FAILURES, ask_band, quoted_interval
+from fleetstats.advice.quoted import ask_band, quoted_interval
 from fleetstats.advice.tipping import try_fit
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
+from fleetstats.core.units import text_percent
 from fleetstats.core.value import Value
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
@@ -31,7 +32,9 @@ from fleetstats.survival.groups.causes import (
     fit_causes,
 )
 from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.limits import FEW_FOR_SHAPE, UNKNOWN_CAUSE_SHARE
 from fleetstats.vocabulary.wording import hours_down, hours_near, listed
 
 
@@ -174,7 +177,7 @@ def _line(
 ) -> CauseLine:
     lives = count_as(spells, label == c.cause)
     shape = None
-    if c.fit is not None and c.n_failed >= FEW_FAILURES:
+    if c.fit is not None and c.n_failed >= FEW_FOR_SHAPE:
         shape = ask_band(lives, c.fit, Quantity.shape(), settings)
     at = spells.horizon_h(least=settings.evidence.min_at_risk) or spells.oldest_h
     what = Quantity.life(1.0 - settings.targets.reliability)
@@ -311,14 +314,11 @@ def _not_renewed(
         return ()
     told = _band(base)
     return (
-        Caution(
-            code="not-renewed",
-            text=f"Overhaul does not renew {listed([x.cause for x in spared])}: coming in earlier "
-            "does not help there, so the overhaul band counts the other failures alone. The claim "
-            "counts all, as they happen all the same; from all, the overhaul band "
-            f"{f'would be {told}' if told else 'cannot be told'}.",
-            where="causes",
+        caution(
+            "not-renewed" if told else "not-renewed/no-band",
             value=f"{sum(x.n_failed for x in spared):g} of {n_failed:g} failures",
+            causes=listed([x.cause for x in spared]),
+            band=told,
         ),
     )
 
@@ -337,37 +337,23 @@ def _cautions(
     n_failed: float,
 ) -> tuple[Caution, ...]:
     out = []
-    few = [x for x in lines if x.n_failed < FEW_FAILURES and x.cause != UNKNOWN]
+    few = [x for x in lines if x.n_failed < FEW_FOR_SHAPE and x.cause != UNKNOWN]
     if few:
         out.append(
-            Caution(
-                code="few-failures",
-                text="For these causes the shape is not estimable; their bounds take the least "
-                "favourable shape of the stated range, and bounds of causes must not be added up: "
-                "the sum overstates the risk.",
-                where="causes",
+            caution(
+                "few-failures/causes",
                 value=", ".join(f"{x.cause} {x.n_failed:g}" for x in few),
-                limit=f"{FEW_FAILURES} failures",
+                limit=f"{FEW_FOR_SHAPE} failures",
             )
         )
-    if n_unknown and n_unknown > 0.1 * n_failed:
+    if n_unknown and n_unknown > UNKNOWN_CAUSE_SHARE * n_failed:
         out.append(
-            Caution(
-                code="cause-unknown",
-                text="Many failures have no known cause; advice aimed at one cause rests on what "
-                "is assumed of them.",
-                where="causes",
+            caution(
+                "cause-unknown",
                 value=f"{n_unknown:g} of {n_failed:g} failures",
-                limit="10 %",
+                limit=text_percent(UNKNOWN_CAUSE_SHARE),
             )
         )
     if without:
-        out.append(
-            Caution(
-                code="independent-causes",
-                text="The life without a cause cannot be observed; it holds only if causes strike "
-                "independently, which no record can test.",
-                where="causes",
-            )
-        )
+        out.append(caution("independent-causes"))
     return tuple(out)

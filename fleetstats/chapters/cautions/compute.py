@@ -32,60 +32,28 @@ from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
 from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.cautions import caution
+from fleetstats.vocabulary.limits import (
+    FEW_FOR_SHAPE,
+    FEW_FOR_TWO,
+    FINDINGS_SHARE,
+    LATE_SHARE,
+    PLAN_RISK,
+    SECOND_BUILD_SHARE,
+)
 from fleetstats.vocabulary.wording import count, hours_exact, listed
-
-FEW_FOR_SHAPE, FEW_FOR_TWO = 5, 10
-"""Failures below which no shape is read, and below which two-parameter statements are weak."""
-
-LATE_SHARE = 0.20
-"""Share of exposure from engines that joined late, above which answers are called conditional."""
-
-FINDINGS_SHARE = 0.05
-"""Share of exits that are removals on a finding, above which they are called informative."""
-
-PLAN_RISK = 0.10
-"""Chance that gathering evidence upsets the claim, above which it is printed as a caution."""
-
-SECOND_BUILD_SHARE = 0.20
-"""Share of a build in the exposure from which builds are called mixed."""
-
-CODES = (
-    "few-failures", "zero-failures", "past-support", "late-entry", "informative-removal",
-    "stale-hours", "fate-unknown", "clock-mixed", "base-rate-gap", "one-unit", "mixed-builds",
-    "calendar", "no-warning-mode", "prior-driven", "method-switch",
-    "plan-risk", "commercial",
-)  # fmt: skip
-"""Codes that `collect_cautions` may give; chapters add limit-source, bench-stress and others."""
 
 
 def _failures(spells: Spells) -> list[Caution]:
     r = spells.n_failed
     if r == 0:
-        return [
-            Caution(
-                code="zero-failures",
-                text=(
-                    "No failure was reported: the answer is a bound and no estimate. The plan and "
-                    "the count of unreported failures belong to it."
-                ),
-                where="advice",
-                value="0 failures",
-                limit="1 failure",
-            )
-        ]
+        return [caution("zero-failures", value="0 failures", limit="1 failure")]
     if r >= FEW_FOR_TWO:
         return []
     few = r < FEW_FOR_SHAPE
     return [
-        Caution(
-            code="few-failures",
-            text=(
-                "The shape cannot be estimated from so few failures; a stated range of shapes is "
-                "used instead."
-                if few
-                else "With so few failures, statements that rest on both shape and scale are weak."
-            ),
-            where="advice",
+        caution(
+            "few-failures/shape" if few else "few-failures/two",
             value=count(r, "failure"),
             limit=f"{FEW_FOR_SHAPE if few else FEW_FOR_TWO} failures",
         )
@@ -110,16 +78,13 @@ def _past_support(advice: Advice) -> list[Caution]:
         return []
     what = listed([n for n, _ in named])
     return [
-        Caution(
-            code="past-support",
-            text=(
-                f"{capital(what)} "
-                f"{'lies' if len(named) == 1 else 'lie'} beyond the hours at which "
-                f"{advice.horizon.enough} were at risk: extrapolation."
-            ),
-            where="advice",
+        caution(
+            "past-support",
             value=listed([hours_exact(v, h) for _, v in named]),
             limit=f"{h:,.0f} h",
+            what=capital(what),
+            lie="lies" if len(named) == 1 else "lie",
+            enough=advice.horizon.enough,
         )
     ]
 
@@ -132,14 +97,8 @@ def _late_entry(spells: Spells) -> list[Caution]:
     if share <= LATE_SHARE:
         return []
     return [
-        Caution(
-            code="late-entry",
-            text=(
-                "Much of the exposure comes from engines that were not followed from new. Early "
-                "failures among engines that never joined are not in the records; the answers are "
-                "conditional on engines reaching the age at which they are seen."
-            ),
-            where="lives",
+        caution(
+            "late-entry",
             value=f"{text_decided(share, LATE_SHARE)} of the hours",
             limit=text_percent(LATE_SHARE),
         )
@@ -158,13 +117,8 @@ def _informative(spells: Spells, rows: Sequence[LifeRow]) -> list[Caution]:
     if n == 0 or (n < spells.n_failed and share <= FINDINGS_SHARE):
         return []
     return [
-        Caution(
-            code="informative-removal",
-            text=(
-                "Engines removed because of a finding are neither failures nor fair censorings; "
-                "the outer band that counts all or none of them stands beside the answer."
-            ),
-            where="endings",
+        caution(
+            "informative-removal",
             value=f"{count(n, 'removal')} on a finding, "
             f"{text_decided(share, FINDINGS_SHARE)} of exits",
             limit=f"{count(spells.n_failed, 'failure')}; {text_percent(FINDINGS_SHARE)} of exits",
@@ -181,13 +135,8 @@ def _builds(spells: Spells) -> list[Caution]:
     if len(big) < 2:
         return []
     return [
-        Caution(
-            code="mixed-builds",
-            text=(
-                "Build standards are taken together; if they differ, the answer is true of none. "
-                "See the comparison of groups."
-            ),
-            where="lives",
+        caution(
+            "mixed-builds",
             value=listed(
                 [f"{b} {text_decided(shares[b], SECOND_BUILD_SHARE)} of the hours" for b in big]
             ),
@@ -207,13 +156,8 @@ def _plan_risk(plan: Plan | None) -> list[Caution]:
     top = max(over, key=lambda o: o.chance_worse)
     which = "new engines" if top.option == "new" else "oldest engines run on"
     return [
-        Caution(
-            code="plan-risk",
-            text=(
-                "Gathering more evidence may itself upset the claim: the chance that the bound "
-                "ends worse than today's stands beside the plan."
-            ),
-            where="plan",
+        caution(
+            "plan-risk",
             value=f"{text_decided(top.chance_worse, PLAN_RISK)} ({top.n_engines} {which})",
             limit=text_percent(PLAN_RISK),
         )
@@ -223,31 +167,15 @@ def _plan_risk(plan: Plan | None) -> list[Caution]:
 def _fate(n: int) -> list[Caution]:
     if not n:
         return []
-    return [
-        Caution(
-            code="fate-unknown",
-            text=(
-                "Some engines built are in no record. They are counted, not dropped; the bounds "
-                "that suppose all or none of them failed stand under what is hidden."
-            ),
-            where="population",
-            value=count(n, "engine"),
-            limit="0 engines",
-        )
-    ]
+    return [caution("fate-unknown", value=count(n, "engine"), limit="0 engines")]
 
 
 def _base_rate(check: BaseRate | None) -> list[Caution]:
     if check is None or check.state != "far-fewer":
         return []
     return [
-        Caution(
-            code="base-rate-gap",
-            text=(
-                "Far fewer failures are reported than a public rate would lead one to expect. "
-                "Check the definition and the reporting before the result is used."
-            ),
-            where="base rate",
+        caution(
+            "base-rate-gap",
             value=f"{count(check.seen, 'failure')} seen",
             limit=f"{check.expected:.3g} expected",
         )
@@ -266,30 +194,14 @@ def _declared(settings: Settings) -> list[Caution]:
     causes = settings.check.undetectable_causes
     if causes:
         out.append(
-            Caution(
-                code="no-warning-mode",
-                text=(
-                    "Some known causes give no warning at the checks: the on-condition argument "
-                    "does not cover them."
-                ),
-                where="check interval",
+            caution(
+                "no-warning-mode/declared",
                 value=listed([str(c) for c in causes]),
                 limit="every cause detectable",
             )
         )
     if settings.study.commercial:
-        out.append(
-            Caution(
-                code="commercial",
-                text=(
-                    "Operation for hire or training is declared: relief that rests on private use "
-                    "does not apply."
-                ),
-                where="study",
-                value="commercial use declared",
-                limit="private use",
-            )
-        )
+        out.append(caution("commercial", value="commercial use declared", limit="private use"))
     return out
 
 

@@ -24,17 +24,16 @@ from fleetstats.spells.scenarios import censor
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
 from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.cautions import caution
+from fleetstats.vocabulary.limits import (
+    CALENDAR_YEARS,
+    IDLE_H_PER_YEAR,
+    LEAST_FOR_CALENDAR,
+    PRIOR_LEFT,
+    STALE_SHARE,
+    SWITCH_SAID_BELOW,
+)
 from fleetstats.vocabulary.wording import at_most, count, hours_down, listed, stated
-
-STALE_SHARE = 0.20
-"""Share of running engines with an old last reading, above which exposure is called cut short."""
-
-CALENDAR_YEARS = 12.0
-"""Median age of running engines above which hours alone are doubted (12 years is a common calendar
-limit between overhauls: common practice, no source)."""
-
-IDLE_H_PER_YEAR = 30.0
-"""Median use below which engines are called mostly idle (common practice, no source)."""
 
 UNITS_TRIED = 12
 """Engines left out one by one: those with most exposure past the claim."""
@@ -42,14 +41,8 @@ UNITS_TRIED = 12
 MOST_FOR_UNITS = 50_000
 """Lives above which no single engine can carry a verdict, so none is left out."""
 
-PRIOR_LEFT = 0.80
-"""Share of the prior's spread of log shape left, above which the prior drives the answer."""
-
-SWITCH_SAID_BELOW = 10
-"""Failures from which it is no longer said what the rule for few would have made of them."""
-
 SWITCH_AGES = 201
-"""Ages at which that rule is tried, as far as the risk answer searches."""
+"""Ages at which the rule for few failures is tried, as far as the risk answer searches."""
 
 
 def caution_stale(rows: Sequence[LifeRow], settings: Settings) -> list[Caution]:
@@ -68,13 +61,8 @@ def caution_stale(rows: Sequence[LifeRow], settings: Settings) -> list[Caution]:
     if share <= STALE_SHARE:
         return []
     return [
-        Caution(
-            code="stale-hours",
-            text=(
-                "Many engines called running were not read for long; what happened since is not "
-                "in the records, and their exposure ends at the last reading."
-            ),
-            where="records",
+        caution(
+            "stale-hours",
             value=f"{text_decided(share, STALE_SHARE)} of running engines unread for over "
             f"{settings.hours.stale_days} days",
             limit=text_percent(STALE_SHARE),
@@ -88,16 +76,12 @@ def caution_clocks(rows: Sequence[LifeRow], settings: Settings) -> list[Caution]
     if len(kinds) < 2:
         return []
     return [
-        Caution(
-            code="clock-mixed",
-            text=(
-                f"Hours come from {listed(kinds)} clocks and were turned into "
-                f"{settings.hours.meter} hours with stated factors; the answers at both ends of "
-                "the factors' ranges belong to the result."
-            ),
-            where="records",
+        caution(
+            "clock-mixed",
             value=f"{len(kinds)} kinds of meter",
             limit="1 kind of meter",
+            kinds=listed(kinds),
+            standard=settings.hours.meter,
         )
     ]
 
@@ -106,7 +90,7 @@ def caution_calendar(rows: Sequence[LifeRow], settings: Settings) -> list[Cautio
     """Return the caution that engines are old in years or mostly idle."""
     day = settings.study.analysis_date
     running = [r for r in rows if r.ending == "running" and r.in_service is not None]
-    if day is None or len(running) < 5:
+    if day is None or len(running) < LEAST_FOR_CALENDAR:
         return []
     years = np.array([(day - r.in_service).days / 365.25 for r in running if r.in_service])
     hours = np.array([r.exit_h for r in running])
@@ -116,13 +100,8 @@ def caution_calendar(rows: Sequence[LifeRow], settings: Settings) -> list[Cautio
         return []
     old = age > CALENDAR_YEARS
     return [
-        Caution(
-            code="calendar",
-            text=(
-                "Running engines are old in years or little used. Corrosion and hardened seals "
-                "follow the calendar; for those, hours do not tell."
-            ),
-            where="records",
+        caution(
+            "calendar",
             value=f"median age {age:.0f} years" if old else f"median use {use:.0f} h per year",
             limit=f"{CALENDAR_YEARS:.0f} years" if old else f"{IDLE_H_PER_YEAR:.0f} h per year",
         )
@@ -139,15 +118,11 @@ def caution_prior(spells: Spells, fit: Fit | None, settings: Settings) -> list[C
         return []
     part = text_decided(100.0 * min(left, 1.0), 100.0 * PRIOR_LEFT, unit="", digits=2)
     return [
-        Caution(
-            code="prior-driven",
-            text=(
-                "What is said of the shape rests on the stated prior and range, not on these "
-                f"engines ({settings.evidence.prior_source})."
-            ),
-            where="bands",
+        caution(
+            "prior-driven",
             value=f"{part} % of the prior's spread left",
             limit=text_stated(PRIOR_LEFT),
+            source=settings.evidence.prior_source,
         )
     ]
 
@@ -185,18 +160,12 @@ def caution_switch(
         now = "no age named, the chance not being seen to rise" if silent else _passed(low)
         said = [f"{aim} {now}", f"{aim} {_passed(age)}"]
     return [
-        Caution(
-            code="method-switch",
-            text=(
-                f"The pessimistic chance of failing before the next check is read here from the "
-                f"shapes that {n} leave open. With only the {MOST_OF_FEW} oldest counted and the "
-                "others taken as running, the rule for few failures (least favourable shape of the "
-                "stated range, prior on the shape) would have said worse. It is the rule that "
-                "changes there, not the engines: one failure more is no better news."
-            ),
-            where="risk",
+        caution(
+            "method-switch",
             value=f"{said[0]} ({n})",
             limit=f"{said[1]} ({MOST_OF_FEW} counted)",
+            n=n,
+            most=MOST_OF_FEW,
         )
     ]
 
@@ -255,14 +224,12 @@ def _turning(turned: list[str]) -> list[Caution]:
     if not turned:
         return []
     return [
-        Caution(
-            code="one-unit",
-            text=(
-                f"The verdict turns when {listed(turned[:3])} {'is' if len(turned) == 1 else 'are'}"
-                f" left out{'' if len(turned) == 1 else ', each by itself'}."
-            ),
-            where="verdict",
+        caution(
+            "one-unit/verdict",
             value=count(len(turned), "single source, build or engine", "sources, builds, engines"),
             limit="0",
+            what=listed(turned[:3]),
+            is_are="is" if len(turned) == 1 else "are",
+            each="" if len(turned) == 1 else ", each by itself",
         )
     ]

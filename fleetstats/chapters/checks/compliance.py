@@ -20,6 +20,7 @@ from fleetstats.records.condition.checks import CheckRow
 from fleetstats.records.lives.life import LifeRow
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.ids import id_order
 from fleetstats.vocabulary.wording import count
 
@@ -174,13 +175,8 @@ def _cautions(
     parts = [count(late, "gap") + " too long"] if late else []
     parts += [count(without, "engine") + " without a check"] if without else []
     return (
-        Caution(
-            code="checks-missing",
-            text=(
-                "Not every check that was due is in the records; what is said of condition holds "
-                "only for checks that were made."
-            ),
-            where="checks",
+        caution(
+            "checks-missing",
             value=f"{' and '.join(parts)}, of {len(engines):,} engines and {due:,} checks due"
             + (f" ({text_percent(late / due)} of them)" if late and due else ""),
             limit="each check due, done",

@@ -8,7 +8,7 @@ import numpy as np
 
 from fleetstats.bands.interval import Interval
 from fleetstats.chapters.checks.curves import draw_curves, grid_hours, plan_longest
-from fleetstats.chapters.checks.values import CONTRADICTED_P, CheckInterval, ModeLine
+from fleetstats.chapters.checks.values import CheckInterval, ModeLine
 from fleetstats.chapters.checks.words import (
     interval_sentences,
     longest_sentence,
@@ -22,12 +22,12 @@ from fleetstats.survival.delay.delay_fit import doubt_steady, fit_delay
 from fleetstats.survival.delay.delay_likelihood import prepare_delay
 from fleetstats.survival.delay.delay_profile import DelayPrior
 from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.limits import CONTRADICTED_P, FEW_FAULTS
 from fleetstats.vocabulary.unknown import cause_known
 from fleetstats.vocabulary.wording import chance, count, listed, stated
 
-FEW_FAILURES = 3
-"""Failures before detection below which the mean warning time has only a limit."""
 FEW_FAULTS_OF_MODE = 5
 """Faults below which a mode gets counts but no fit of its own."""
 
@@ -90,7 +90,7 @@ def advise_check_interval(lives: CheckLives, settings: Settings) -> CheckInterva
         **out,  # type: ignore[arg-type]
         verdict="",
         sentences=(),
-        identified=seeing.n_failed >= FEW_FAILURES and seeing.n_found > 0,
+        identified=seeing.n_failed >= FEW_FAULTS and seeing.n_found > 0,
         detection=at,
         detection_deviance=tuple(
             2.0 * (max(f.log_likelihood for f in fits) - f.log_likelihood) for f in fits
@@ -129,16 +129,11 @@ def _unsteady(answer: CheckInterval) -> tuple[Caution, ...]:
     if not answer.flatters_old or answer.steady_p is None or answer.faults_shape is None:
         return ()
     return (
-        Caution(
-            code="steady-faults",
-            text="Faults were taken to arise at a steady rate, and these records speak against "
-            "it: they come faster as engines age, about as the power "
-            f"{text_number(answer.faults_shape, digits=2)} of the hours. Figures per 1,000 h and "
-            "between two checks are means over all ages and flatter the old engines; [delay] "
-            'arrival = "weibull" judges them at their age.',
-            where="check interval",
+        caution(
+            "steady-faults",
             value=f"chance of this at a steady rate: {chance(answer.steady_p)}",
             limit=stated(CONTRADICTED_P),
+            shape=text_number(answer.faults_shape, digits=2),
         ),
     )
 
@@ -233,48 +228,33 @@ def _cautions(
     seeing: CheckLives, modes: tuple[ModeLine, ...], prior: DelayPrior | None, settings: Settings
 ) -> tuple[Caution, ...]:
     out = []
-    if seeing.n_failed < FEW_FAILURES:
+    if seeing.n_failed < FEW_FAULTS:
         out.append(
-            Caution(
-                code="few-failures",
-                text="Too few faults failed before they were found: the warning time has a lower "
-                "limit only, and the shares rest on that limit.",
-                where="check interval",
-                value=f"{seeing.n_failed} failed",
-                limit=f"{FEW_FAILURES}",
-            )
+            caution("few-failures/faults", value=f"{seeing.n_failed} failed", limit=f"{FEW_FAULTS}")
         )
     uncovered = [m for m in modes if m.detectable == "no"]
     uncovered += [m for m in modes if m.detectable == "never found" and m.n_failed]
     if uncovered:
         out.append(
-            Caution(
-                code="no-warning-mode",
-                text="The argument from checks does not cover these modes: "
-                + listed([m.mode for m in uncovered])
-                + ". They are named in the study as giving no warning, or were never found at a "
-                "check before they failed.",
-                where="check interval",
+            caution(
+                "no-warning-mode/seen",
                 value=count(sum(m.n_failed for m in uncovered), "failure"),
+                modes=listed([m.mode for m in uncovered]),
             )
         )
     if prior is not None:
         out.append(
-            Caution(
-                code="prior-driven",
-                text=f"The warning time rests in part on a stated prior: median {prior.median_h:g} "
-                f"h, log standard deviation {prior.log_sd:g}; source: "
-                f"{prior.source or 'not said'}.",
-                where="check interval",
+            caution(
+                "prior-driven/warning-time",
+                median_h=prior.median_h,
+                log_sd=prior.log_sd,
+                source=prior.source or "not said",
             )
         )
     if seeing.assumed.any():
         out.append(
-            Caution(
-                code="checks-assumed",
-                text="Some lives have no check records; checks at the usual interval were assumed. "
-                "Checks asserted are not checks evidenced.",
-                where="check interval",
+            caution(
+                "checks-assumed",
                 value=f"{int(seeing.assumed.sum())} of {len(seeing)} lives",
                 limit=f"assumed each {settings.check.interval_h:g} h",
             )

@@ -11,9 +11,7 @@ from fleetstats.bands.interval import Interval
 from fleetstats.core.value import Array, Value, frozen_array
 from fleetstats.survival.delay.delay_fit import DelayFit
 from fleetstats.vocabulary.caution import Caution
-
-CONTRADICTED_P = 0.05
-"""Chance below which a steady rate of faults is called contradicted; a convention."""
+from fleetstats.vocabulary.limits import CONTRADICTED_P
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)

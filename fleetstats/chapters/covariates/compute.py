@@ -17,9 +17,8 @@ from fleetstats.survival.regression.covariates import build_covariates
 from fleetstats.survival.regression.proportional import Proportional, fit_proportional
 from fleetstats.survival.regression.regression import Regression, fit_accelerated
 from fleetstats.vocabulary.caution import Caution
-
-SHOWN_P = 0.05
-"""Probability below which a check of shape or of proportional hazards is said to fail."""
+from fleetstats.vocabulary.cautions import caution
+from fleetstats.vocabulary.limits import SHOWN_P
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -131,11 +130,8 @@ def _check_cautions(r: Regression, hazards: Proportional | None) -> tuple[Cautio
     bad = [f for f in r.factors if f.shape_p_value is not None and f.shape_p_value < SHOWN_P]
     if bad:
         out.append(
-            Caution(
-                code="mixed-builds",
-                text="The shape differs with these covariates, so one life factor does not hold "
-                "at every age.",
-                where="covariates",
+            caution(
+                "mixed-builds/shape",
                 value=", ".join(f"{f.name} p {f.shape_p_value:.3f}" for f in bad),
                 limit=f"p {SHOWN_P:g}",
             )
@@ -146,11 +142,8 @@ def _check_cautions(r: Regression, hazards: Proportional | None) -> tuple[Cautio
         ]
         if moving:
             out.append(
-                Caution(
-                    code="hazards-not-proportional",
-                    text="The hazard ratio of these covariates changes with age; one figure does "
-                    "not hold throughout.",
-                    where="covariates",
+                caution(
+                    "hazards-not-proportional",
                     value=", ".join(f"{h.name} p {h.proportional_p:.3f}" for h in moving),
                     limit=f"p {SHOWN_P:g}",
                 )

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from fleetstats.chapters.covariates.compute import SHOWN_P, Effects
+from fleetstats.chapters.covariates.compute import Effects
 from fleetstats.document.document import (
     Axis,
     Block,
@@ -22,6 +22,7 @@ from fleetstats.document.document import (
 from fleetstats.document.glossary import explain
 from fleetstats.survival.regression.proportional import Proportional
 from fleetstats.survival.regression.regression import Regression
+from fleetstats.vocabulary.limits import SHOWN_P
 
 
 def compose_regression(effects: Effects) -> Section:

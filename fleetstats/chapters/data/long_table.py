@@ -12,9 +12,9 @@ from fleetstats.chapters.data.section import kinds_table, no_rows
 from fleetstats.core.value import Value
 from fleetstats.document.blocks import say
 from fleetstats.document.document import Block, Column, Section, Table
-from fleetstats.records.audit.finding import Finding
 from fleetstats.spells.bulk import Bulk
-from fleetstats.vocabulary.kinds import KINDS, meaning_of
+from fleetstats.vocabulary.finding import Finding
+from fleetstats.vocabulary.findings import FINDINGS, meaning_of
 from fleetstats.vocabulary.wording import count
 
 LEFT_OUT = (
@@ -68,10 +68,7 @@ def compose_bulk(results: Results) -> Section:
         blocks.append(_reasons(bulk))
     if n_findings:
         action = {f.code: f.action for f in bulk.findings}
-        counts = {
-            (KINDS[k].severity if k in KINDS else "note", k, action.get(k, "")): n
-            for k, n in bulk.counts.items()
-        }
+        counts = {(FINDINGS[k].severity, k, action.get(k, "")): n for k, n in bulk.counts.items()}
         blocks += [kinds_table(counts), _first(bulk.findings, n_findings)]
     pairing = results.chapters.get("pairing")
     step = pairing.rounded_to_h if isinstance(pairing, Pairing) else None

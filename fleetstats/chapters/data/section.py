@@ -9,7 +9,7 @@ from fleetstats.advice.results import Results
 from fleetstats.document.blocks import METERS, say
 from fleetstats.document.document import Block, Column, Section, Table
 from fleetstats.records.clocks.clocks import stated_factors
-from fleetstats.vocabulary.kinds import meaning_of
+from fleetstats.vocabulary.findings import meaning_of
 from fleetstats.vocabulary.wording import count
 
 FINDINGS_SHOWN = 300

@@ -23,6 +23,7 @@ from fleetstats.survival.groups.pooling import ScaleRatio, compare_scales
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
 from fleetstats.survival.weibull.joint_region import JointRegion, estimate_joint_region
 from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.wording import listed
 
 REGION_LEVELS = (0.50, 0.90)
@@ -283,11 +284,8 @@ def _cautions(
     for g in groups:
         if g.verdict != "inside" and g.by == "build":
             out.append(
-                Caution(
-                    code="mixed-builds",
-                    text="Build standards are not shown to be alike; a pooled answer may be "
-                    "nobody's.",
-                    where="pooling",
+                caution(
+                    "mixed-builds/pooling",
                     value=g.verdict.replace("-", " "),
                     limit="inside the margin",
                 )
@@ -299,13 +297,13 @@ def _cautions(
         names = [f"{x.kind} {x.name}" for x in turns]
         each = ", each by itself" if len(names) > 1 else ""
         out.append(
-            Caution(
-                code="one-unit",
-                text=f"The conclusion turns when {listed(names[:3])} {'are' if each else 'is'} "
-                f"left out{each}.",
-                where="influence",
+            caution(
+                "one-unit/influence",
                 value=", ".join(names),
                 limit="none",
+                what=listed(names[:3]),
+                is_are="are" if each else "is",
+                each=each,
             )
         )
     return tuple(out)

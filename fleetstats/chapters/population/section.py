@@ -9,7 +9,7 @@ from fleetstats.document.blocks import say
 from fleetstats.document.document import Axis, Block, Column, Figure, Layer, Panel, Section, Table
 from fleetstats.document.glossary import explain
 from fleetstats.study.settings import LEVELS
-from fleetstats.vocabulary.kinds import meaning_of
+from fleetstats.vocabulary.findings import meaning_of
 from fleetstats.vocabulary.wording import count, listed, lives_of
 
 

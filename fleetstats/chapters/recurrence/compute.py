@@ -14,13 +14,13 @@ from fleetstats.spells.histories import Histories
 from fleetstats.study.settings import Settings
 from fleetstats.survival.recurrent.power_law import PowerLaw, fit_power_law
 from fleetstats.survival.recurrent.recurrent import (
-    FEWEST_EVENTS,
     MeanCumulative,
     estimate_mean_cumulative,
     worst_engines,
 )
 from fleetstats.survival.recurrent.trend import TrendTests, estimate_trend
 from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.limits import FEWEST_EVENTS
 from fleetstats.vocabulary.wording import count
 
 ALL = "all events"

@@ -34,6 +34,7 @@ from fleetstats.survival.regression.mixed_trend import (
     fit_mixed_trend,
 )
 from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.ids import id_order, normalise_id
 
 SEARCHED_H = 2_000.0
@@ -294,11 +295,8 @@ def _cautions(cylinders: list[CylinderTrend], settings: Settings) -> tuple[Cauti
         return ()
     keys = settings.leakdown
     return (
-        Caution(
-            code="limit-source",
-            text="The leak-down limit is the common loss rule. It is valid only where the maker "
-            "gives no data; the engine's manual and its reference orifice come first.",
-            where="trends",
+        caution(
+            "limit-source",
             value=f"{(1 - keys.loss_limit) * keys.supply:g} of {keys.supply:g} {keys.unit}",
             limit="maker's limit not stated",
         ),

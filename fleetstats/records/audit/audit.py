@@ -18,14 +18,15 @@ from fleetstats.records.audit.audit_fleet import (
     misspelt_causes,
 )
 from fleetstats.records.audit.audit_pairs import Mark, audit_pairs
-from fleetstats.records.audit.finding import Audit, FileAccount, Finding, SetAside
+from fleetstats.records.audit.finding import Audit, FileAccount, SetAside
 from fleetstats.records.lives.life import LifeRow
 from fleetstats.records.reading import Reading, Records
 from fleetstats.records.spelling import spell_alike
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
+from fleetstats.vocabulary.finding import Finding
+from fleetstats.vocabulary.findings import LIFE_FINDINGS
 from fleetstats.vocabulary.fold import fold
-from fleetstats.vocabulary.kinds import KINDS
 
 NO_LIFE = "not-part-of-a-life"
 """Reason of a line that no life was made from and that no finding speaks of."""
@@ -73,7 +74,7 @@ def audit_records(study: Study, records: Records) -> Audit:
     lives = records.rows
     place = {(x.origin.file, x.origin.sheet, x.origin.row): i for i, x in enumerate(lives)}
     marks: list[Mark] = [
-        (f, place.get((f.file, f.sheet, f.row), -1) if f.code in KINDS else -1)
+        (f, place.get((f.file, f.sheet, f.row), -1) if f.code in LIFE_FINDINGS else -1)
         for f in records.findings
     ]
     for i, x in enumerate(lives):
@@ -116,10 +117,10 @@ def _as_logged(f: Finding, logs: set[tuple[str, str]]) -> Finding:
 
 def _decide(f: Finding, settings: Settings) -> Finding:
     """Give a finding its action: the study's choice for its kind, else the kind's own."""
-    kind = KINDS.get(f.code)
+    kind = LIFE_FINDINGS.get(f.code)
     if kind is None:
         return f
-    action = settings.treat.actions.get(f.code, kind.default)
+    action = settings.treat.actions.get(f.code, kind.usual)
     return f if action == f.action else replace(f, action=action)
 
 

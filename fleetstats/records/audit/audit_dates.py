@@ -6,10 +6,9 @@ import datetime as dt
 from collections.abc import Iterator
 from typing import Any
 
-from fleetstats.records.audit.finding import Finding
 from fleetstats.records.lives.life import LifeRow
 from fleetstats.study.settings import Settings
-from fleetstats.vocabulary.kinds import make_finding
+from fleetstats.vocabulary.finding import Finding, make_finding
 
 MOST_HOURS_A_YEAR = 1_500.0
 """A hard-worked training engine flies some 1,000 h a year (common practice, no source)."""
@@ -26,12 +25,10 @@ DATES = {
 """Dates of a life, with the columns that they come from."""
 
 
-def life_finding(code: str, life: LifeRow, message: str, advice: str, **more: Any) -> Finding:
+def life_finding(key: str, life: LifeRow, **more: Any) -> Finding:
     """Return a finding that stands at a life's own row."""
     return make_finding(
-        code,
-        message,
-        advice,
+        key,
         file=life.origin.file,
         sheet=life.origin.sheet,
         row=life.origin.row,
@@ -49,12 +46,7 @@ def audit_dates(life: LifeRow, settings: Settings) -> Iterator[Finding]:
         if day is not None and date is not None and date > day:
             future = True
             yield life_finding(
-                "date-future",
-                life,
-                f"{date} is after the analysis date {day}.",
-                "Correct the date, or the analysis date if records were drawn later.",
-                column=column,
-                value=date.isoformat(),
+                "date-future", life, column=column, value=date.isoformat(), date=date, day=day
             )
     last = life.last_date
     for name in ("in_service", "observed_from"):
@@ -65,10 +57,11 @@ def audit_dates(life: LifeRow, settings: Settings) -> Iterator[Finding]:
             yield life_finding(
                 "dates-backwards",
                 life,
-                f"{DATES[name]} {start} is after the last date of the life, {last}.",
-                "Correct one of the two dates.",
                 column=DATES[name],
                 value=start.isoformat(),
+                what=DATES[name],
+                start=start,
+                last=last,
             )
         else:
             yield from _use(life, name, start, last)
@@ -83,20 +76,24 @@ def _use(life: LifeRow, name: str, start: dt.date, last: dt.date) -> Iterator[Fi
         yield life_finding(
             "hours-exceed-calendar",
             life,
-            f"{hours:,.0f} h in the {days} days from {start} to {last}.",
-            "A day has 24 hours: correct a date or the hours.",
             column="exit_hours",
             value=f"{life.exit_h:g}",
+            hours=hours,
+            days=days,
+            start=start,
+            last=last,
         )
     elif hours > MOST_HOURS_A_YEAR * days / 365.25 + SLACK_H:
         yield life_finding(
             "use-implausible",
             life,
-            f"{hours:,.0f} h in the {days} days from {start} to {last} is "
-            f"{hours / max(days, 1) * 365.25:,.0f} h a year.",
-            "Check the dates and the hours; is a date that of an overhaul or a sale?",
             column="exit_hours",
             value=f"{life.exit_h:g}",
+            hours=hours,
+            days=days,
+            start=start,
+            last=last,
+            a_year=hours / max(days, 1) * 365.25,
         )
 
 
@@ -106,17 +103,12 @@ def stale_reading(life: LifeRow, day: dt.date, settings: Settings) -> Iterator[F
         return
     old = (day - life.last_reading).days
     if old > settings.hours.stale_days:
-        until = (
-            "is carried to the analysis date at the engine's own rate of use, as the study asks."
-            if settings.hours.carry_to_analysis_date
-            else "counts up to that reading and no further."
-        )
+        carried = settings.hours.carry_to_analysis_date
         yield life_finding(
-            "reading-stale",
+            "reading-stale/carried" if carried else "reading-stale",
             life,
-            f"The last reading, of {life.last_reading}, is {old} days older than the analysis "
-            "date.",
-            f"Ask for the hours today. Until then the life {until}",
+            last=life.last_reading,
+            old=old,
             column="last_reading_date",
             value=life.last_reading.isoformat(),
         )

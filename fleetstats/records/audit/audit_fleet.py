@@ -10,7 +10,6 @@ import numpy as np
 
 from fleetstats.records.audit.audit_dates import life_finding
 from fleetstats.records.audit.audit_pairs import Mark
-from fleetstats.records.audit.finding import Finding
 from fleetstats.records.audit.fleet_findings import (
     ROUND_H,
     STEPS,
@@ -29,9 +28,9 @@ from fleetstats.records.spelling import named_causes
 from fleetstats.study.rules import PLANNED
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
+from fleetstats.vocabulary.finding import Finding, make_finding
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.ids import normalise_id
-from fleetstats.vocabulary.kinds import make_finding
 from fleetstats.vocabulary.nearest import nearest
 from fleetstats.vocabulary.spelling import one_spelling
 from fleetstats.vocabulary.unknown import cause_known
@@ -81,24 +80,17 @@ def audit_causes(lives: Sequence[LifeRow], study: Study) -> Iterator[Mark]:
                 life_finding(
                     "cause-misspelt",
                     life,
-                    f"The cause '{life.cause}' is not declared; it is taken as '{near}'.",
-                    f'If it is another, write causes."{life.cause}" = "{life.cause}" for the file.',
                     column="cause",
                     value=life.cause,
+                    cause=life.cause,
+                    near=near,
                 ),
                 i,
             )
         elif q.causes and life.ending not in PLANNED:
             yield (
                 life_finding(
-                    "cause-undeclared",
-                    life,
-                    f"The study file does not name the cause '{life.cause}'; it counts as one "
-                    "that is not in question.",
-                    "Add it to question.causes, question.outside_causes or "
-                    "question.censoring_causes.",
-                    column="cause",
-                    value=life.cause,
+                    "cause-undeclared", life, column="cause", value=life.cause, cause=life.cause
                 ),
                 i,
             )
@@ -147,13 +139,7 @@ def audit_covariates(lives: Sequence[LifeRow], settings: Settings) -> Iterator[F
     """Yield each covariate that the study asks for and no life gives."""
     for name in settings.groups.covariates:
         if lives and not any(name in x.extra for x in lives):
-            yield make_finding(
-                "covariate-missing",
-                f"No row gives the covariate '{name}'; it is left out.",
-                "Name it in groups.covariates as its column is headed; columns that are not used "
-                "are listed with each file.",
-                column=name,
-            )
+            yield make_finding("covariate-missing", column=name, name=name)
 
 
 def audit_built(records: Records, lives: Sequence[LifeRow], settings: Settings) -> Iterator[Mark]:
@@ -170,10 +156,9 @@ def audit_built(records: Records, lives: Sequence[LifeRow], settings: Settings) 
                     near = nearest(x.engine, serials.values(), cutoff=0.8)
                 yield (
                     life_finding(
-                        "serial-not-built",
+                        "serial-not-built/near" if near else "serial-not-built",
                         x,
-                        f"Engine '{x.engine}' is not in the list of serials built.",
-                        f"Did you mean '{near}'?" if near else "Correct the serial or the list.",
+                        near=near,
                         column="engine",
                         value=x.engine,
                     ),

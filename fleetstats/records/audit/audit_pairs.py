@@ -10,8 +10,8 @@ from typing import Any
 
 from fleetstats.core.value import plain
 from fleetstats.records.audit.audit_dates import life_finding
-from fleetstats.records.audit.finding import Finding
 from fleetstats.records.lives.life import FAILING_ENDINGS, LifeRow
+from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.unknown import cause_known
 
@@ -60,12 +60,10 @@ def _respelt(lives: Sequence[LifeRow], group: list[int]) -> Iterator[Mark]:
             life_finding(
                 "engine-respelt",
                 lives[i],
-                f"Written as {', '.join(repr(n) for n in sorted(names))}; taken as one engine.",
-                "If they are different engines, give them ids that differ in more than signs "
-                "and leading zeros.",
                 column="engine",
                 value=lives[i].engine,
                 related=(str(lives[first].origin),),
+                spellings=", ".join(repr(n) for n in sorted(names)),
             ),
             i,
         )
@@ -85,12 +83,10 @@ def _same_rows(lives: Sequence[LifeRow], group: list[int]) -> Any:
             life_finding(
                 "duplicate-row",
                 lives[i],
-                f"Says the same as {lives[twin].origin}.",
-                "Delete one of the two, or set this kind aside: treat.duplicate-row = "
-                "'set-aside' keeps the first.",
                 column="engine",
                 value=lives[i].engine,
                 related=(str(lives[twin].origin),),
+                twin=lives[twin].origin,
             ),
             i,
         )
@@ -131,13 +127,13 @@ def _overlaps(lives: Sequence[LifeRow], group: list[int]) -> Iterator[Mark]:
             life_finding(
                 "duplicate-life",
                 a,
-                f"Engine '{a.engine}' is told here ({_told(a)}) and in {b.origin} ({_told(b)}) "
-                "over the same hours.",
-                "Keep one: treat.duplicate-life = 'set-aside' keeps the other row, which knows "
-                "more. If they are lives after different overhauls, give overhauled_at_hours.",
                 column="engine",
                 value=a.engine,
                 related=(str(b.origin),),
+                name=a.engine,
+                told=_told(a),
+                other=b.origin,
+                other_told=_told(b),
             ),
             less,
         )
@@ -159,12 +155,14 @@ def _backwards(lives: Sequence[LifeRow], group: list[int]) -> Iterator[Mark]:
                 life_finding(
                     "hours-backwards",
                     lives[j],
-                    f"Engine '{lives[j].engine}' has {hj:g} h on {dj} and had {hi:g} h on {di}.",
-                    "Correct one of them, or enter the overhaul, meter change or change of "
-                    "engine between.",
                     column="exit_hours",
                     value=f"{lives[j].exit_h:g}",
                     related=(str(lives[i].origin),),
+                    name=lives[j].engine,
+                    hj=hj,
+                    dj=dj,
+                    hi=hi,
+                    di=di,
                 ),
                 j,
             )
@@ -190,12 +188,13 @@ def _alike(lives: Sequence[LifeRow]) -> Iterator[Mark]:
                     life_finding(
                         "possible-duplicate",
                         x,
-                        f"Engine '{x.engine}' failed at {x.exit_h:g} h, much as "
-                        f"'{lives[k].engine}' at {lives[k].exit_h:g} h in {lives[k].origin}.",
-                        "If they are one failure, correct the id and set one row aside.",
                         column="engine",
                         value=x.engine,
                         related=(str(lives[k].origin),),
+                        exit_h=x.exit_h,
+                        other=lives[k].engine,
+                        other_h=lives[k].exit_h,
+                        place=lives[k].origin,
                     ),
                     i,
                 )

@@ -14,7 +14,6 @@ import numpy as np
 
 from fleetstats.core.value import Array
 from fleetstats.records.audit.audit_dates import MOST_HOURS_A_YEAR, SLACK_H
-from fleetstats.records.audit.finding import Finding
 from fleetstats.records.audit.fleet_findings import (
     ROUND_H,
     STEPS,
@@ -26,8 +25,9 @@ from fleetstats.records.audit.fleet_findings import (
 )
 from fleetstats.records.lives.plain_rows import NO_DAY, PlainRows
 from fleetstats.study.settings import Settings
+from fleetstats.vocabulary.finding import Finding
+from fleetstats.vocabulary.findings import LIFE_FINDINGS
 from fleetstats.vocabulary.fold import fold
-from fleetstats.vocabulary.kinds import KINDS
 from fleetstats.vocabulary.spelling import one_spelling
 
 SHOWN = 5
@@ -49,10 +49,10 @@ class Tallies:
 
     def decide(self, finding: Finding) -> Finding:
         """Return a finding with the study's action for its kind."""
-        kind = KINDS.get(finding.code)
+        kind = LIFE_FINDINGS.get(finding.code)
         if kind is None:
             return finding
-        action = self.settings.treat.actions.get(finding.code, kind.default)
+        action = self.settings.treat.actions.get(finding.code, kind.usual)
         return finding if action == finding.action else replace(finding, action=action)
 
     def add(self, findings: Iterable[Finding]) -> None:
@@ -71,7 +71,7 @@ class Tallies:
 
     def action(self, code: str) -> str:
         """Return what the study does about a kind."""
-        return self.settings.treat.actions.get(code, KINDS[code].default)
+        return self.settings.treat.actions.get(code, LIFE_FINDINGS[code].usual)
 
     @property
     def stops(self) -> dict[str, int]:

@@ -1,4 +1,4 @@
-"""What is odd in the records: findings, and the account of every row."""
+"""What became of the records: the account of every row, and the audit with all its findings."""
 
 from __future__ import annotations
 
@@ -6,48 +6,12 @@ from dataclasses import dataclass, field, fields
 from typing import TYPE_CHECKING, Any
 
 from fleetstats.core.value import Value
-from fleetstats.records.lives.life import LifeRow, Origin
+from fleetstats.records.lives.life import LifeRow
+from fleetstats.vocabulary.finding import Finding
+from fleetstats.vocabulary.findings.entry import SEVERITIES
 
 if TYPE_CHECKING:
     import pandas as pd
-
-SEVERITIES = ("error", "warning", "note")
-"""Errors stop the study unless [treat] names their code; warnings and notes are shown."""
-
-ACTIONS = ("stop", "set-aside", "accept")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
-class Finding(Value):
-    """One odd thing: where, what was found, and what to do about it.
-
-    `action` says what was done with the row: ``"stop"``, ``"set-aside"`` or ``"accept"`` (used as
-    it stands). `related` names other rows concerned, such as the twin of a duplicate.
-    """
-
-    code: str
-    severity: str
-    message: str
-    advice: str = ""
-    file: str = ""
-    row: int | None = None
-    column: str = ""
-    value: str = ""
-    engine: str = ""
-    sheet: str = ""
-    related: tuple[str, ...] = ()
-    action: str = "accept"
-
-    @property
-    def origin(self) -> Origin:
-        """Return where the finding stands."""
-        return Origin(file=self.file, row=self.row, sheet=self.sheet)
-
-    def __str__(self) -> str:
-        where = [str(self.origin)] if self.file else []
-        where += [f"column '{self.column}'"] if self.column else []
-        said = f"{self.message} {self.advice}".strip()
-        return f"{', '.join(where)}: {said}" if where else said
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)

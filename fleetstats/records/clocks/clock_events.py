@@ -6,14 +6,15 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from fleetstats.core.value import Value
-from fleetstats.records.audit.finding import Finding, SetAside
+from fleetstats.records.audit.finding import SetAside
+from fleetstats.records.audit.treated import pool_finding
 from fleetstats.records.clocks.clocks import Factor, own_by_engine, stated_factors
 from fleetstats.records.log.log import EngineLog
 from fleetstats.records.log.log_events import LogEvent
 from fleetstats.records.log.log_state import put_aside
 from fleetstats.study.settings import Settings
+from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.ids import normalise_id
-from fleetstats.vocabulary.log_codes import pool_finding
 
 HOUR_FIELDS = ("hours", "since_new_h", "since_overhaul_h", "new_reading_h")
 
@@ -75,14 +76,13 @@ def align_events(
             f = mine.get((engine, meter)) or stated.get(meter)
             base = mine.get((engine, main)) or stated.get(main)
             if f is None or base is None:
-                text = f"engine '{e.engine}' is read on a {main} and on a {meter} meter."
                 findings.append(
                     pool_finding(
-                        "clock-without-factor", e.origin, text, settings,
-                        engine=e.engine, column="meter", value=meter,
+                        "clock-without-factor/two-meters", e.origin, settings,
+                        engine=e.engine, column="meter", value=meter, main=main, meter=meter,
                     )
                 )  # fmt: skip
-                aside.append(put_aside(e, "clock-without-factor", text))
+                aside.append(put_aside(e, findings[-1].code, findings[-1].message))
                 continue
             k = f.at(at) / base.at(at)
             placed = replace(_scaled(e, k), meter=main)
@@ -91,12 +91,9 @@ def align_events(
                 placed = replace(placed, hours=near[1] + (e.hours - near[0]) * k)
             elif e.hours is not None and meter not in told:
                 told.add(meter)
-                text = f"engine '{e.engine}' is read on a {main} and on a {meter} meter."
                 findings.append(
-                    pool_finding(
-                        "clock-started-together", e.origin, text, settings,
-                        engine=e.engine, column="meter", value=meter,
-                    )
+                    pool_finding("clock-started-together", e.origin, settings, engine=e.engine,
+                                 column="meter", value=meter, main=main, meter=meter)
                 )  # fmt: skip
             out.append((order[id(e)], placed))
     out.sort(key=lambda pair: pair[0])

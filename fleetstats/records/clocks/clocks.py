@@ -15,13 +15,14 @@ from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import DataError
 from fleetstats.core.value import Value
-from fleetstats.records.audit.finding import Finding, SetAside
+from fleetstats.records.audit.finding import SetAside
+from fleetstats.records.audit.treated import pool_finding
 from fleetstats.records.lives.life import LifeRow
 from fleetstats.records.log.log_events import LogEvent
 from fleetstats.study.settings import Settings
 from fleetstats.study.study_checks import read_factor
+from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.ids import normalise_id
-from fleetstats.vocabulary.log_codes import pool_finding
 
 ENDS = ("low", "factor", "high")
 """Where in its range a factor is taken."""
@@ -203,23 +204,20 @@ def estimate_own_factors(
         except DataError as error:
             findings.append(
                 pool_finding(
-                    "clock-no-own-factor", last.origin, error.message, settings,
-                    engine=last.engine, column="meter", value=meter,
+                    "clock-no-own-factor", last.origin, settings,
+                    engine=last.engine, column="meter", value=meter, problem=error.message,
                 )
             )  # fmt: skip
             continue
         factors.append(own)
         wide = stated.get(meter)
         if wide is not None and (own.high < wide.low or own.low > wide.high):
-            text = (
-                f"engine '{last.engine}' runs {own.factor:.3f} {standard} hours to a {meter} hour "
-                f"({own.low:.3f} to {own.high:.3f}), outside the stated {wide.low:g} to "
-                f"{wide.high:g}."
-            )
             findings.append(
                 pool_finding(
-                    "clock-outside-range", last.origin, text, settings,
-                    engine=last.engine, column="meter", value=meter,
+                    "clock-outside-range", last.origin, settings, engine=last.engine,
+                    column="meter", value=meter, own_factor=own.factor, standard=standard,
+                    meter=meter, own_low=own.low, own_high=own.high, stated_low=wide.low,
+                    stated_high=wide.high,
                 )
             )  # fmt: skip
     return tuple(factors), tuple(findings)
@@ -292,19 +290,18 @@ def _convert(
         meter = row.meter or settings.hours.meter
         f = mine.get((row.engine_id, meter)) or stated.get(meter)
         if f is None:
-            text = f"hours of engine '{row.engine}' are {meter} hours, and no factor is stated."
             findings.append(
                 pool_finding(
-                    "clock-without-factor", row.origin, text, settings,
-                    engine=row.engine, column="meter", value=meter,
+                    "clock-without-factor", row.origin, settings,
+                    engine=row.engine, column="meter", value=meter, meter=meter,
                 )
             )  # fmt: skip
             aside += [
                 SetAside(
                     file=row.origin.file,
                     row=n,
-                    reason="clock-without-factor",
-                    message=text,
+                    reason=findings[-1].code,
+                    message=findings[-1].message,
                     engine=row.engine,
                     source=row.source,
                     sheet=row.origin.sheet,

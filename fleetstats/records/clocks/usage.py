@@ -12,10 +12,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from fleetstats.core.value import Value
-from fleetstats.records.audit.finding import Finding
+from fleetstats.records.audit.treated import pool_finding
 from fleetstats.records.lives.life import LifeRow
 from fleetstats.study.settings import Settings
-from fleetstats.vocabulary.log_codes import pool_finding
+from fleetstats.vocabulary.finding import Finding
 
 DAYS_PER_YEAR = 365.25
 
@@ -93,12 +93,16 @@ def carry_readings(rows: Iterable[LifeRow], settings: Settings) -> Carried:
                 missed += row.count
                 findings.append(
                     pool_finding(
-                        "reading-not-carried", row.origin,
-                        f"engine '{row.engine}' stays at {row.exit_h:g} h: {why}.",
-                        settings, engine=row.engine, column="last_reading_date",
+                        "reading-not-carried",
+                        row.origin,
+                        settings,
+                        engine=row.engine,
+                        column="last_reading_date",
                         value=row.last_date,
+                        exit_h=row.exit_h,
+                        why=why,
                     )
-                )  # fmt: skip
+                )
         out.append(moved)
     return Carried(
         rows=tuple(out), findings=tuple(findings), n_carried=n, n_not_carried=missed,

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 from fleetstats.core.value import Value
 from fleetstats.records.condition.condition_table import ConditionReading, open_sheet
-from fleetstats.records.lives.life import Origin
 from fleetstats.study.record_settings import RecordKeys
 from fleetstats.tables.columns import Field
 from fleetstats.tables.table import RawTable
+from fleetstats.vocabulary.finding import Origin
 
 BENCH_FIELDS = (
     Field(

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 from fleetstats.core.value import Value
 from fleetstats.records.condition.condition_table import ConditionReading, open_sheet
-from fleetstats.records.lives.life import Origin
 from fleetstats.study.record_settings import RecordKeys
 from fleetstats.tables.columns import Field
 from fleetstats.tables.table import RawTable
+from fleetstats.vocabulary.finding import Origin
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.ids import normalise_id
 
@@ -180,7 +180,7 @@ def read_checks(
     for line in sheet.lines():
         line.engine = line.text("engine")
         if not normalise_id(line.engine):
-            line.fail("engine-missing", "The engine id is empty.", "Enter the serial.", "engine")
+            line.fail("engine-missing", "engine")
         hours = line.hours("hours", "hours at the check", required=True)
         grade = line.word("grade", _grade_words(), "grade of metal", required=False)
         value = line.number("value", "a reading")
@@ -189,12 +189,7 @@ def read_checks(
         result = line.word("result", _RESULTS, "result of a check", required=not measured)
         mode = line.text("mode")
         if result == "found" and not mode:
-            line.note(
-                "mode-missing",
-                "A fault was found and its mode is not said.",
-                "Name the mode; whether checks cover a mode is told from it.",
-                "mode",
-            )
+            line.note("mode-missing", "mode")
         if line.broken or hours is None:
             continue
         method = line.text("method")

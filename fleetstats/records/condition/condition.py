@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 from fleetstats.core.provenance import SourceFile, digest_file
 from fleetstats.core.value import Value
-from fleetstats.records.audit.finding import Finding
 from fleetstats.records.clocks.clocks import stated_factors
 from fleetstats.records.condition.bench_records import BenchRow, read_bench
 from fleetstats.records.condition.checks import CheckRow, read_checks
@@ -19,6 +18,7 @@ from fleetstats.records.lives.life import LifeRow
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.open_table import open_table
 from fleetstats.tables.table import TableError
+from fleetstats.vocabulary.finding import Finding, make_finding
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -155,14 +155,12 @@ def _read(study: Study, file: RecordFile) -> ConditionReading:
     if factor is None:
         return _unread(
             file,
-            Finding(
-                code="meter-without-factor",
-                severity="error",
-                message=f"The hours are {meter} hours, the study counts {settings.hours.meter} "
-                "hours.",
-                advice=f"State hours.factors.{meter}, with its range, in the study file.",
+            make_finding(
+                "meter-without-factor",
                 file=file.file,
                 action="set-aside",
+                meter=meter,
+                standard=settings.hours.meter,
             ),
         )
     k, unit = factor.factor, settings.hours.unit

@@ -5,14 +5,12 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 
-from fleetstats.records.audit.finding import Finding
 from fleetstats.records.condition.checks import CheckRow
 from fleetstats.records.condition.leakdown import LeakRow
 from fleetstats.records.lives.life import LifeRow
+from fleetstats.vocabulary.finding import Finding, make_finding
+from fleetstats.vocabulary.limits import CONDITION_SLACK_H
 from fleetstats.vocabulary.nearest import did_you_mean
-
-SLACK_H = 1.0
-"""Hours past the end of a life that are still the same event; meters are read to 0.1 h."""
 
 
 def audit_condition(
@@ -52,7 +50,7 @@ def audit_condition(
             if engine not in last:
                 out.append(_unknown(mine, what, list(names.values())))
                 continue
-            late = [r for r in mine if r.hours_h > last[engine] + SLACK_H]
+            late = [r for r in mine if r.hours_h > last[engine] + CONDITION_SLACK_H]
             if late:
                 out.append(_late(late, what, last[engine], engine in running))
     return tuple(out)
@@ -61,13 +59,11 @@ def audit_condition(
 def _unknown(mine: list[CheckRow | LeakRow], what: str, known: list[str]) -> Finding:
     first = mine[0]
     near = did_you_mean(first.engine, known) if len(known) <= 10_000 else ""
-    return Finding(
-        code="condition-engine-unknown",
-        severity="warning",
-        message=f"Engine '{first.engine}' has {_count(len(mine), what)} and no life in the "
-        "records.",
-        advice=(near if near.startswith("Did") else "Add its life, or correct the id.")
-        + " Without hours at risk its rows say nothing of the check interval.",
+    named = near.startswith("Did")
+    return make_finding(
+        "condition-engine-unknown/near" if named else "condition-engine-unknown",
+        rows=_count(len(mine), what),
+        hint=near,
         file=first.origin.file,
         sheet=first.origin.sheet,
         row=first.origin.row,
@@ -79,17 +75,10 @@ def _unknown(mine: list[CheckRow | LeakRow], what: str, known: list[str]) -> Fin
 
 def _late(late: list[CheckRow | LeakRow], what: str, end_h: float, running: bool) -> Finding:
     first = late[0]
-    advice = (
-        "Update the engine's hours in the life records; until then these rows lie past them."
-        if running
-        else "Its life ended there; correct the hours or the engine."
-    )
-    return Finding(
-        code="condition-hours-late",
-        severity="warning",
-        message=f"Engine '{first.engine}' has {_count(len(late), what)} past {end_h:g} h, the last "
-        "hours of its life.",
-        advice=advice,
+    return make_finding(
+        "condition-hours-late/running" if running else "condition-hours-late",
+        rows=_count(len(late), what),
+        end_h=end_h,
         file=first.origin.file,
         sheet=first.origin.sheet,
         row=first.origin.row,

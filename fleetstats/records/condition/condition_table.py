@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
 from fleetstats.core.value import Value
-from fleetstats.records.audit.finding import Finding, SetAside
+from fleetstats.records.audit.finding import SetAside
 from fleetstats.records.hours import MAX_HOURS, in_hours
 from fleetstats.study.record_settings import RecordKeys
 from fleetstats.tables.cells import (
@@ -27,6 +27,8 @@ from fleetstats.tables.cells import (
 )
 from fleetstats.tables.columns import ColumnMatch, Field, match_columns
 from fleetstats.tables.table import RawRow, RawTable
+from fleetstats.vocabulary.finding import Finding, make_finding
+from fleetstats.vocabulary.findings.reasons import say_aside
 from fleetstats.vocabulary.headers import meaning_of
 from fleetstats.vocabulary.nearest import did_you_mean
 
@@ -81,39 +83,31 @@ class Line:
         """Return a cell as clean text, where "none" is a word of its own and not a blank."""
         return text(self.cell(name))
 
-    def fail(self, code: str, message: str, advice: str, column: str = "") -> None:
-        """Say why the line cannot be used."""
-        self.note(code, message, advice, column, severity="error", action="set-aside")
+    def fail(self, key: str, column: str = "", **fields: Any) -> None:
+        """Say why the line cannot be used: it is set aside, and the chapter goes on without it."""
+        found = self._find(key, column, "set-aside", fields)
         if not self.broken:
-            self.broken, self.message = code, message
+            self.broken, self.message = found.code, found.message
 
-    def note(
-        self,
-        code: str,
-        message: str,
-        advice: str,
-        column: str = "",
-        *,
-        severity: str = "warning",
-        action: str = "accept",
-    ) -> None:
+    def note(self, key: str, column: str = "", **fields: Any) -> None:
         """Say what is odd about the line."""
+        self._find(key, column, "accept", fields)
+
+    def _find(self, key: str, column: str, action: str, fields: dict[str, Any]) -> Finding:
         table = self.sheet.table
-        self.sheet.findings.append(
-            Finding(
-                code=code,
-                severity=severity,
-                message=message,
-                advice=advice,
-                action=action,
-                file=table.file,
-                sheet=table.sheet,
-                row=self.row,
-                column=self.sheet.match.shown.get(column, column),
-                value=text(self.cell(column))[:80] if column else "",
-                engine=self.engine,
-            )
+        found = make_finding(
+            key,
+            action=action,
+            file=table.file,
+            sheet=table.sheet,
+            row=self.row,
+            column=self.sheet.match.shown.get(column, column),
+            value=text(self.cell(column))[:80] if column else "",
+            engine=self.engine,
+            **fields,
         )
+        self.sheet.findings.append(found)
+        return found
 
     def number(
         self,
@@ -137,20 +131,16 @@ class Line:
             else:
                 x = parse_number(cell, mark, what=what, code=code)
         except CellError as e:
-            self.fail(e.code, e.message, e.advice, name)
+            self.fail(e.key, name, trouble=e.message, hint=e.advice)
             return None
         if x is None:
             if required:
-                self.fail(f"{name}-missing", f"There is no {what}.", right or "Enter it.", name)
+                self.fail(_hours(f"{name}-missing"), name, what=what, right=right)
             return None
         if not math.isfinite(x) or not low <= x <= high:
             top = f" to {high:,g}" if math.isfinite(high) else " or more"
-            self.fail(
-                f"{name}-impossible",
-                f"{x:g} cannot be {what}.",
-                right or f"It must be {low:,g}{top}.",
-                name,
-            )
+            key = _hours(f"{name}-impossible")
+            self.fail(key, name, x=x, what=what, right=right, least=low, most=top)
             return None
         return x
 
@@ -164,16 +154,12 @@ class Line:
         shown = self.text(name)
         if not shown and not ours:
             if required:
-                self.fail(
-                    f"{name}-missing",
-                    f"There is no {what}.",
-                    f"Write one of: {', '.join(dict.fromkeys(words.values()))}.",
-                    name,
-                )
+                known = ", ".join(dict.fromkeys(words.values()))
+                self.fail(f"{name}-missing", name, what=what, words=known)
             return ""
         if not ours:
             near = did_you_mean(shown, dict.fromkeys(words.values()))
-            self.fail(f"{name}-unknown", f"'{shown[:40]}' is no known {what}.", near, name)
+            self.fail(f"{name}-unknown", name, word=shown[:40], what=what, hint=near)
         return ours
 
     def date(self, name: str = "date") -> dt.date | None:
@@ -181,8 +167,13 @@ class Line:
         try:
             return parse_date(self.cell(name), self.sheet.day_first)
         except CellError as e:
-            self.note(e.code, f"{e.message} It is left out.", e.advice, name)
+            self.note(e.key, name, trouble=e.message, hint=e.advice)
             return None
+
+
+def _hours(key: str) -> str:
+    """Return the case that hours at a check are, of codes that tables of lives have too."""
+    return f"{key}/check" if key.startswith("hours-") else key
 
 
 @dataclass(slots=True)
@@ -203,17 +194,13 @@ class Sheet:
         if not self.match.usable:
             code = next(f.code for f in self.match.findings if f.severity == "error")
             for raw in self.table.rows:
-                self._aside(raw.row, code, "The file's columns could not be told.", "")
+                self._aside(raw.row, code, say_aside("columns"), "")
             return
         long = dict(self.table.long)
         for raw in self.table.rows:
             line = Line(sheet=self, raw=raw)
             if raw.row in long:
-                line.fail(
-                    "row-long",
-                    f"The row has {long[raw.row]} cells, the header {len(self.table.header)}.",
-                    "A mark too many, or a decimal comma without quotation marks; correct the row.",
-                )
+                line.fail("row-long", n_cells=long[raw.row], n_header=len(self.table.header))
             yield line
             if line.broken:
                 self._aside(raw.row, line.broken, line.message, line.engine)
@@ -267,16 +254,7 @@ def open_sheet(
     if decimal == "auto":
         decimal = find_decimal(cells(numbers), table.delimiter)
         if decimal == "ambiguous":
-            found.append(
-                Finding(
-                    code="decimal-ambiguous",
-                    severity="warning",
-                    message="It cannot be told whether commas or points mark decimals.",
-                    advice="State decimal = '.' or decimal = ',' for this file; '.' is taken.",
-                    file=table.file,
-                    sheet=table.sheet,
-                )
-            )
+            found.append(make_finding("decimal-guessed", file=table.file, sheet=table.sheet))
             decimal = "."
     order = {"day-first": True, "month-first": False}.get(keys.date_order)
     return Sheet(

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 from fleetstats.core.value import Value
 from fleetstats.records.condition.condition_table import ConditionReading, Line, open_sheet
-from fleetstats.records.lives.life import Origin
 from fleetstats.study.condition_settings import LeakdownKeys
 from fleetstats.study.record_settings import RecordKeys
 from fleetstats.tables.columns import Field
 from fleetstats.tables.table import RawTable
+from fleetstats.vocabulary.finding import Origin
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.ids import normalise_id
 
@@ -171,32 +171,17 @@ def read_leakdown(
         if again:
             at = by_id.get((row.engine_id, again))
             if at is None:
-                line.fail(
-                    "retest-unknown",
-                    f"The row repeats reading '{again[:30]}', which is not among the rows above.",
-                    "Give the first reading an id, above this row, with the same engine.",
-                    "retest_of",
-                )
+                line.fail("retest-unknown", "retest_of", name=again[:30])
                 continue
             if rows[at].cylinder != row.cylinder:
-                line.fail(
-                    "retest-other-cylinder",
-                    f"The row repeats a reading of cylinder {rows[at].cylinder}.",
-                    "A retest is of the same cylinder; correct the one or the other.",
-                    "retest_of",
-                )
+                line.fail("retest-other-cylinder", "retest_of", cylinder=rows[at].cylinder)
                 continue
             rows[at] = _replaced(rows[at], line.row)
         name = line.text("id")
         if name:
             key = (row.engine_id, name)
             if key in by_id:
-                line.fail(
-                    "reading-id-twice",
-                    f"Reading '{name[:30]}' of this engine stands above already.",
-                    "Give each reading an id of its own.",
-                    "id",
-                )
+                line.fail("reading-id-twice", "id", name=name[:30])
                 continue
             by_id[key] = len(rows)
         rows.append(row)
@@ -208,11 +193,11 @@ def _read(
 ) -> LeakRow | None:
     line.engine = line.text("engine")
     if not normalise_id(line.engine):
-        line.fail("engine-missing", "The engine id is empty.", "Enter the serial.", "engine")
+        line.fail("engine-missing", "engine")
     hours = line.hours("hours", "hours at the check", required=True)
     cylinder = line.text("cylinder")
     if not cylinder:
-        line.fail("cylinder-missing", "There is no cylinder.", "Enter its number.", "cylinder")
+        line.fail("cylinder-missing", "cylinder")
     supply = line.number("supply", "a supply pressure", low=1e-6, high=1e4) or settings.supply
     reading = line.number(
         "reading",

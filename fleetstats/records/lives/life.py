@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import dataclass, field
 
 from fleetstats.core.value import Value
+from fleetstats.vocabulary.finding import Origin
 from fleetstats.vocabulary.ids import normalise_id
 
 ENDINGS = {
@@ -25,22 +26,6 @@ EXAMPLE_ENGINE = "EXAMPLE"
 
 FAILING_ENDINGS = ("failed", "found-at-check")
 """Endings that are failures of some kind; the failure rules say of which."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
-class Origin(Value):
-    """Where a row was written: file name relative to the study, sheet if any, line in it.
-
-    The header is line 1 of a table, so the number is the one a spreadsheet shows.
-    """
-
-    file: str
-    row: int | None = None
-    sheet: str = ""
-
-    def __str__(self) -> str:
-        where = f"{self.file} [{self.sheet}]" if self.sheet else self.file
-        return f"{where} row {self.row}" if self.row is not None else where
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)

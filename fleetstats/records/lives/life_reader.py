@@ -8,7 +8,7 @@ from types import NoneType
 from typing import Any
 
 from fleetstats.records.hours import parse_hours
-from fleetstats.records.lives.life import ENDINGS, EXAMPLE_ENGINE, LifeRow, Origin
+from fleetstats.records.lives.life import ENDINGS, EXAMPLE_ENGINE, LifeRow
 from fleetstats.records.lives.life_checks import (
     check_from_new,
     check_order,
@@ -32,6 +32,7 @@ from fleetstats.tables.memo import Memo
 from fleetstats.tables.settle import DATE_COLUMNS, HOUR_COLUMNS, Conventions
 from fleetstats.tables.table import MAX_TEXT
 from fleetstats.vocabulary.ending_words import ENDINGS_BY_WORD
+from fleetstats.vocabulary.finding import Origin
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.headers import meaning_of
 from fleetstats.vocabulary.ids import normalise_id
@@ -97,12 +98,7 @@ class LifeReader:
         meter = self._meter(row)
         ending, cause = self._ending(row)
         if told["exit_hours"] is None and is_blank(row.cell("exit_hours")):
-            row.add(
-                "hours-missing",
-                "The hours at exit are empty.",
-                "Enter the hours now or at the end; without them the life has no length.",
-                "exit_hours",
-            )
+            row.add("hours-missing", "exit_hours")
         check_from_new(row, told, self.file.observed_from)
         extra = self._extra(row)
         count = self._count(row)
@@ -115,12 +111,7 @@ class LifeReader:
         modified_h = find_modification(row, told["modified_at_hours"], shift, entry_h, exit_h)
         good = find_last_good(row, told, shift, entry_h, exit_h, ending)
         if ending == "running" and told["ended_date"] is not None:
-            row.add(
-                "running-ended",
-                "The engine is said to run and has a date of end.",
-                "Correct the ending, or move the date to the last reading.",
-                "ended_date",
-            )
+            row.add("running-ended", "ended_date")
         return LifeRow(
             origin=Origin(file=row.table.file, row=row.row.row, sheet=row.table.sheet),
             rows=(row.row.row,),
@@ -151,23 +142,18 @@ class LifeReader:
     def _engine(self, row: RowInHand) -> None:
         cell = row.cell("engine")
         if is_blank(cell):
-            row.add("engine-missing", "The engine id is empty.", "Enter the serial.", "engine")
+            row.add("engine-missing", "engine")
             return
         raw = text(cell)
         row.engine = raw[:MAX_ID]
         if len(raw) > MAX_ID or not normalise_id(raw):
-            row.add(
-                "engine-unreadable",
-                f"The engine id '{raw[:30]}' has {len(raw)} characters or no letter or digit.",
-                f"Enter a serial of at most {MAX_ID} characters.",
-                "engine",
-            )
+            row.add("engine-unreadable", "engine", shown=raw[:30], n=len(raw), most=MAX_ID)
 
     def _parse(self, row: RowInHand, name: str, cell: Any, memo: Memo[Any]) -> Any:
         try:
             return memo(cell)
         except CellError as e:
-            row.add(e.code, e.message, e.advice, name)
+            row.add_cell(e, name)
             return None
 
     def as_hours(self, cell: Any) -> float | None:
@@ -176,10 +162,7 @@ class LifeReader:
 
     def as_day(self, cell: Any) -> dt.date | None:
         """Return a cell as a date; raises CellError, which leaves it out."""
-        try:
-            return parse_date(cell, self.day_first)
-        except CellError as e:
-            raise CellError(e.code, f"{e.message} It is left out.", e.advice) from None
+        return parse_date(cell, self.day_first)
 
     def meter_of(self, cell: Any) -> str:
         """Return a meter kind, the file's own where the cell is blank; raises CellError."""
@@ -188,18 +171,15 @@ class LifeReader:
         word = text(cell)
         meter = meter_kind(word)
         if not meter:
-            raise CellError(
-                "meter-unknown",
-                f"'{word[:30]}' is no meter kind.",
-                did_you_mean(word, METER_WORDS),
-            )
+            hint = did_you_mean(word, METER_WORDS)
+            raise CellError("meter-unknown", "no-meter", shown=word[:30], hint=hint)
         return meter
 
     def _meter(self, row: RowInHand) -> str:
         try:
             return self.meter_of(row.cell("meter"))
         except CellError as e:
-            row.add(e.code, e.message, e.advice, "meter")
+            row.add_cell(e, "meter")
             return ""
 
     def cause_of(self, cell: Any) -> str:
@@ -229,53 +209,38 @@ class LifeReader:
             return ending, cause or implied
         if is_blank(cell):
             raise CellError(
-                "ending-missing",
-                f"The ending says nothing: '{word[:40]}'." if word else "The ending is empty.",
-                "Write running if the engine is in service, lost if nobody knows what became of "
-                "it; else how it ended.",
+                "ending-missing", "ending-silent" if word else "no-ending", shown=word[:40]
             )
-        if "overhaul" in fold(word):
-            advice = (
-                "Write planned-overhaul if it was due, removed-finding if it was done because of "
-                "a finding: the two say different things."
-            )
-        else:
-            advice = did_you_mean(word, ENDINGS)
-        raise CellError("ending-unknown", f"'{word[:40]}' is no known ending.", advice)
+        trouble = "ending-overhaul" if "overhaul" in fold(word) else "ending"
+        hint = did_you_mean(word, ENDINGS)
+        raise CellError("ending-unknown", trouble, shown=word[:40], hint=hint)
 
     def _ending(self, row: RowInHand) -> tuple[str, str]:
         cause_cell = row.cell("cause")
         try:
             return self.end_of(row.cell("ending"), cause_cell)
         except CellError as e:
-            row.add(e.code, e.message, e.advice, "ending")
+            row.add_cell(e, "ending")
             return "running", self.cause_of(cause_cell)
 
     def _extra(self, row: RowInHand) -> dict[str, float]:
         out: dict[str, float] = {}
         for name in self.settings.groups.covariates:
             try:
-                x = parse_number(row.cell(name), self.decimal, code="covariate-unreadable")
+                x = parse_number(row.cell(name), self.decimal, code="covariate-unreadable/cell")
             except CellError as e:
-                row.add(e.code, e.message, e.advice, name)
+                row.add_cell(e, name)
                 continue
             if x is None:
                 continue
             if abs(x) > 1e12 or not math.isfinite(x):
-                row.add(
-                    "covariate-unreadable", f"{x:g} is no usable covariate.", "Correct it.", name
-                )
+                row.add("covariate-unreadable", name, x=x)
             else:
                 out[name] = x
         for name, at in self.texts:
             cell = row.row.cells[at]
             if isinstance(cell, str) and len(cell) > MAX_TEXT:
-                row.add(
-                    "text-cut",
-                    f"The text has {len(cell):,} characters; {MAX_TEXT:,} are kept.",
-                    "Shorten it.",
-                    name,
-                )
+                row.add("text-cut", name, n=len(cell), most=MAX_TEXT)
         return out
 
     def count_of(self, cell: Any) -> int:
@@ -284,16 +249,12 @@ class LifeReader:
         if n is None:
             return 1
         if not 1 <= n <= MAX_COUNT or n != int(n):
-            raise CellError(
-                "count-unreadable",
-                f"{n:g} is no count of engines.",
-                f"A whole number from 1 to {MAX_COUNT:,}; empty means 1.",
-            )
+            raise CellError("count-unreadable", "no-count", n=n, most=MAX_COUNT)
         return int(n)
 
     def _count(self, row: RowInHand) -> int:
         try:
             return self.count_of(row.cell("count"))
         except CellError as e:
-            row.add(e.code, e.message, e.advice, "count")
+            row.add_cell(e, "count")
             return 1

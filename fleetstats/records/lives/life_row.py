@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
-from fleetstats.records.audit.finding import Finding
-from fleetstats.tables.cells import text
+from fleetstats.tables.cells import CellError, text
 from fleetstats.tables.columns import ColumnMatch
 from fleetstats.tables.table import RawRow, RawTable
-from fleetstats.vocabulary.kinds import KINDS, make_finding
+from fleetstats.vocabulary.finding import Finding, make_finding
+from fleetstats.vocabulary.findings import entry_of
 
 
 @dataclass(slots=True)
@@ -32,22 +32,25 @@ class RowInHand:
         """Return that cell as clean text."""
         return text(self.cell(name))
 
-    def add(self, code: str, message: str, advice: str, column: str = "") -> None:
-        """Add a finding about one of our columns."""
+    def add(self, key: str, column: str = "", **fields: Any) -> None:
+        """Add a finding of the catalogue about one of our columns."""
         cell = self.cell(column)
         self.findings.append(
             make_finding(
-                code,
-                message,
-                advice,
+                key,
                 file=self.table.file,
                 sheet=self.table.sheet,
                 row=self.row.row,
                 column=self.match.shown.get(column, column),
                 value=text(cell)[:80],
                 engine=self.engine,
+                **fields,
             )
         )
-        kind = KINDS[code]
-        if not kind.may_accept and kind.default != "accept" and not self.broken:
-            self.broken = code
+        kind = entry_of(key)
+        if not kind.may_accept and kind.usual != "accept" and not self.broken:
+            self.broken = kind.code
+
+    def add_cell(self, error: CellError, column: str) -> None:
+        """Add the finding on a cell that cannot be what its column needs."""
+        self.add(error.key, column, trouble=error.message, hint=error.advice)

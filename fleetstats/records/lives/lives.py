@@ -10,25 +10,20 @@ import numpy as np
 from fleetstats.core.value import Array
 from fleetstats.records.audit.finding import SetAside
 from fleetstats.records.audit.fleet_findings import tell_all_from_new
-from fleetstats.records.lives.life import LifeRow, Origin
+from fleetstats.records.lives.life import LifeRow
 from fleetstats.records.lives.life_checks import check_example, check_marks
 from fleetstats.records.lives.life_reader import LifeReader, is_plain_id
 from fleetstats.records.lives.life_row import RowInHand
-from fleetstats.records.lives.plain_rows import (
-    NO,
-    NO_DAY,
-    UNKNOWN,
-    YES,
-    Coded,
-    code_cells,
-    find_plain,
-)
+from fleetstats.records.lives.plain_rows import NO, NO_DAY, UNKNOWN, YES, find_plain
 from fleetstats.records.reading import Reading
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.cells import text
+from fleetstats.tables.coded import Coded, code_cells
 from fleetstats.tables.columns import LIFE_FIELDS, ColumnMatch, match_columns
 from fleetstats.tables.settle import HOUR_COLUMNS, settle_file
 from fleetstats.tables.table import RawTable
+from fleetstats.vocabulary.finding import Origin
+from fleetstats.vocabulary.findings.reasons import say_aside
 from fleetstats.vocabulary.ids import normalise_id
 
 
@@ -60,7 +55,7 @@ def read_lives(study: Study, record_file: RecordFile, table: RawTable) -> Readin
         code = next(f.code for f in match.findings if f.severity == "error")
         aside = tuple(
             SetAside(file=table.file, row=n, reason=code, source=source,
-                     message="The file's columns could not be told.")
+                     message=say_aside("columns"))
             for n in lines
         )  # fmt: skip
         return Reading(

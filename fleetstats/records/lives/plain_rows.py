@@ -8,7 +8,7 @@ lives, and only the odd rows cost time.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -18,6 +18,7 @@ from fleetstats.core.value import Array
 from fleetstats.records.hours import beyond_hours, to_hours
 from fleetstats.records.lives.life_reader import TEXT_COLUMNS, LifeReader
 from fleetstats.tables.cells import CellError, parse_flag, text
+from fleetstats.tables.coded import Coded, Column, Numbers
 from fleetstats.tables.memo import Memo
 from fleetstats.tables.settle import DATE_COLUMNS
 from fleetstats.tables.table import MAX_TEXT
@@ -30,36 +31,6 @@ NO_DAY = -1
 
 UNKNOWN, NO, YES = -1, 0, 1
 """A yes or no that may be blank."""
-
-
-@dataclass(frozen=True, slots=True)
-class Coded:
-    """A column: its different cells, and for each row the number of its cell."""
-
-    codes: Array
-    cells: Sequence[Any]
-
-
-@dataclass(frozen=True, slots=True)
-class Numbers:
-    """A column of plain numbers: NaN where blank, and `odd` where the cell is anything else."""
-
-    values: Array
-    odd: Array
-
-
-Column = Callable[[str], Coded | Numbers | None]
-"""Gives one of our columns by name, or None where the file has no such column."""
-
-
-def code_cells(cells: Iterable[Any]) -> Coded:
-    """Return a column of cells with equal ones put together; 1, 1.0 and True stay apart."""
-    known: dict[Any, int] = {}
-    codes = [known.setdefault(c if type(c) is str else (type(c), c), len(known)) for c in cells]
-    return Coded(
-        codes=np.array(codes, dtype=np.int64),
-        cells=[k if type(k) is str else k[1] for k in known],
-    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

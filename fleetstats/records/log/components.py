@@ -8,16 +8,18 @@ from collections import Counter
 from dataclasses import dataclass
 
 from fleetstats.core.value import Value
-from fleetstats.records.audit.finding import Finding, SetAside
+from fleetstats.records.audit.finding import SetAside
+from fleetstats.records.audit.treated import pool_finding
 from fleetstats.records.clocks.clock_events import convert_logs
-from fleetstats.records.lives.life import LifeRow, Origin
+from fleetstats.records.lives.life import LifeRow
 from fleetstats.records.log.fittings import Fitting, find_fittings, find_places
 from fleetstats.records.log.log import EngineLog
 from fleetstats.records.log.log_events import LogEvent
 from fleetstats.records.log.log_state import CLOCKS_AGREE_H, READING_TOLERANCE_H, put_aside
 from fleetstats.study.settings import Settings
+from fleetstats.vocabulary.finding import Finding, Origin
+from fleetstats.vocabulary.findings.reasons import say_aside
 from fleetstats.vocabulary.fold import fold
-from fleetstats.vocabulary.log_codes import pool_finding
 from fleetstats.vocabulary.nearest import did_you_mean
 
 
@@ -69,13 +71,13 @@ def replay_components(
     kept = {log.engine for log in logs}
     for log in told:
         if log.engine not in kept:
-            text = f"hours of engine '{log.engine}' are {log.meter} hours, and no factor is stated."
             e = log.steps[0][0]
             findings.append(
-                pool_finding("clock-without-factor", e.origin, text, settings,
-                             engine=log.engine, column="meter", value=log.meter)
+                pool_finding("clock-without-factor", e.origin, settings, engine=log.engine,
+                             column="meter", value=log.meter, meter=log.meter)
             )  # fmt: skip
-            refused += [put_aside(x, "clock-without-factor", text) for x, _, _ in log.steps]
+            said = findings[-1]
+            refused += [put_aside(x, said.code, said.message) for x, _, _ in log.steps]
     findings += _never_named(told, component, settings)
     places = find_places(logs, component)
     fittings: list[Fitting] = []
@@ -114,18 +116,14 @@ def _never_named(logs: tuple[EngineLog, ...], component: str, settings: Settings
     blamed = any(e.kind == "failed" and fold(e.cause) == component for e in events)
     if component in named or blamed or not events:
         return []
-    told = f"they name {', '.join(named)}" if named else "they name none"
-    text = (
-        f"No event of the logs names the component '{component}'; {told}. As it stands each "
-        "engine has one that never failed or left."
-    )
-    if did := did_you_mean(component, named) if named else "":
-        text += f" {did}" if did.startswith("Did") else ""
+    hint = did_you_mean(component, named) if named else ""
     first = events[0].origin
     return [
         pool_finding(
-            "component-never-named", Origin(file=first.file, sheet=first.sheet), text, settings,
-            column="component", value=component,
+            "component-never-named/others" if named else "component-never-named",
+            Origin(file=first.file, sheet=first.sheet), settings,
+            column="component", value=component, component=component, named=", ".join(named),
+            hint=hint if hint.startswith("Did") else "",
         )
     ]  # fmt: skip
 
@@ -153,7 +151,7 @@ class _Lines:
 
     def left(self, component: str) -> tuple[SetAside, ...]:
         """Return every row dropped, and those that no life spans."""
-        text = f"no {component} life spans these hours"
+        text = say_aside("component-not-concerned", component=component)
         return (
             *self.dropped,
             *(
@@ -177,15 +175,12 @@ def _refuse_two_at_once(chain: list[Fitting], component: str, settings: Settings
             continue
         e = b.event or b.off_event
         where = e.origin if e is not None else Origin(file="")
-        text = (
-            f"{component} '{b.serial}' is fitted to engine '{b.log.engine}' while it still sits "
-            f"in engine '{a.log.engine}'."
-        )
         related = tuple(str(x.origin) for x in (a.event,) if x is not None)
         out.append(
             pool_finding(
-                "component-in-two-engines", where, text, settings,
-                engine=b.log.engine, column="serial", value=b.serial, related=related,
+                "component-in-two-engines", where, settings, engine=b.log.engine,
+                column="serial", value=b.serial, related=related, component=component,
+                serial=b.serial, other=a.log.engine,
             )
         )  # fmt: skip
         seen = [h for x, h, _ in a.log.steps
@@ -218,11 +213,16 @@ def _lives(
                 pool_finding(
                     "component-hours-disagree",
                     e.origin if e is not None else Origin(file=""),
-                    f"{component} '{f.serial}' is said to have {f.age_on_h:g} h at its fitting; "
-                    f"its history comes to {age:g} h.",
-                    settings, engine=f.log.engine, column="since_new_hours", value=f.age_on_h,
+                    settings,
+                    engine=f.log.engine,
+                    column="since_new_hours",
+                    value=f.age_on_h,
+                    component=component,
+                    serial=f.serial,
+                    given_h=f.age_on_h,
+                    age=age,
                 )
-            )  # fmt: skip
+            )
         shift = age - f.on_h
         end = f.off_h if f.off_h is not None else f.log.stretches[-1][1]
         cuts = [h for h in f.renewed_h if f.on_h < h < end] if _renews(settings) else []
@@ -253,10 +253,12 @@ def _first_age(
     finding = pool_finding(
         "component-hours-unknown",
         e.origin if e is not None else Origin(file=""),
-        f"the {component} in engine '{f.log.engine}' when its log begins at {f.on_h:g} h has no "
-        "hours of its own.",
-        settings, engine=f.log.engine, column="since_new_hours",
-    )  # fmt: skip
+        settings,
+        engine=f.log.engine,
+        column="since_new_hours",
+        component=component,
+        on_h=f.on_h,
+    )
     findings.append(finding)
     return f.on_h if finding.action == "accept" else None
 

@@ -10,15 +10,15 @@ import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from fleetstats.records.audit.finding import Finding
+from fleetstats.records.audit.treated import log_finding
 from fleetstats.records.log.log import EngineLog
 from fleetstats.records.log.log_events import PLANNED_CAUSES, LogEvent
 from fleetstats.records.log.log_replay import removal_ending
 from fleetstats.records.log.log_state import READING_TOLERANCE_H
 from fleetstats.study.settings import Settings
+from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.ids import normalise_id
-from fleetstats.vocabulary.log_codes import log_finding
 
 
 @dataclass(slots=True)
@@ -107,21 +107,26 @@ def find_fittings(
             if not e.serial:
                 findings.append(
                     log_finding(
-                        "component-serial-missing", e,
-                        f"a {component} is fitted to engine '{e.engine}' without a serial.",
-                        settings, column="serial",
+                        "component-serial-missing",
+                        e,
+                        settings,
+                        column="serial",
+                        component=component,
                     )
-                )  # fmt: skip
+                )
             at_start = h <= start + READING_TOLERANCE_H
             old = seats.get(seat)
             if old is not None and not (at_start and old.original):
                 if not old.original or old.serial:
-                    text = (
-                        f"a {component} is fitted to engine '{e.engine}' where "
-                        f"'{old.serial or 'another'}' still sits."
-                    )
                     findings.append(
-                        log_finding("component-place-taken", e, text, settings, column="serial")
+                        log_finding(
+                            "component-place-taken",
+                            e,
+                            settings,
+                            column="serial",
+                            component=component,
+                            old=old.serial or "another",
+                        )
                     )
                 old.close(h, None, "removed")
                 old.off_date = e.date
@@ -133,9 +138,15 @@ def find_fittings(
             if gone is None and _broke(e, seat, done):
                 continue
             if gone is None:
-                text = f"{component} '{e.serial}' is not fitted to engine '{e.engine}'."
                 findings.append(
-                    log_finding("component-not-fitted", e, text, settings, column="serial")
+                    log_finding(
+                        "component-not-fitted",
+                        e,
+                        settings,
+                        column="serial",
+                        component=component,
+                        serial=e.serial,
+                    )
                 )
                 continue
             _close_removed(gone, e, h, faults.pop(gone.position, None), settings)
@@ -193,12 +204,16 @@ def _fitted_later(
     first = Fitting(log=f.log, position=f.position, serial="", on_h=f.on_h, on_date=f.on_date,
                     event=None, original=True)  # fmt: skip
     first.close(at, None, "removed")
-    text = (
-        f"'{f.serial or e.component}' of engine '{e.engine}' had {e.since_new_h:g} h when it was "
-        f"removed, so it was fitted at {at:g} h since new; that is not in the log."
-    )
     findings.append(
-        log_finding("component-fitting-inferred", e, text, settings, column="since_new_hours")
+        log_finding(
+            "component-fitting-inferred",
+            e,
+            settings,
+            column="since_new_hours",
+            part=f.serial or e.component,
+            given_h=e.since_new_h,
+            at=at,
+        )
     )
     f.on_h, f.age_on_h, f.original, f.on_date = at, 0.0, False, None
     f.off_h = max(f.off_h, at)

@@ -9,13 +9,15 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from fleetstats.core.value import Value
-from fleetstats.records.audit.finding import Finding, SetAside
+from fleetstats.records.audit.finding import SetAside
+from fleetstats.records.audit.treated import log_finding
 from fleetstats.records.lives.life import LifeRow
 from fleetstats.records.log.log_events import LogEvent
 from fleetstats.records.log.log_replay import replay_engine
 from fleetstats.records.log.log_state import READING_TOLERANCE_H, EngineState, Stretch, put_aside
 from fleetstats.study.settings import Settings
-from fleetstats.vocabulary.log_codes import log_finding
+from fleetstats.vocabulary.finding import Finding
+from fleetstats.vocabulary.findings.reasons import say_aside
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -117,13 +119,12 @@ def replay_log(events: tuple[LogEvent, ...], settings: Settings) -> Replay:
                 continue
             listed.add(at)
             if doubtful is not None:
-                text = f"engine '{e.engine}': {doubtful.message}"
+                text = say_aside("log-engine", engine=e.engine, message=doubtful.message)
                 aside.append(put_aside(e, doubtful.code, text))
             else:
-                aside.append(put_aside(e, "log-no-exposure", "no hours seen"))
+                aside.append(put_aside(e, "log-no-exposure", say_aside("log-no-exposure")))
         if not lives and not found:
-            text = f"engine '{own[-1].engine}' has no hours between its events."
-            findings.append(log_finding("log-no-exposure", own[-1], text, settings))
+            findings.append(log_finding("log-no-exposure", own[-1], settings))
         rows += lives
         findings += found
         if lives:
@@ -143,16 +144,9 @@ def _lives(state: EngineState, settings: Settings) -> tuple[list[LifeRow], list[
     since_overhaul = settings.hours.basis == "since-overhaul"
     if not since_overhaul and not state.since_new_known and state.stretches:
         e = state.stretches[0].events[0]
-        text = f"hours since new of engine '{e.engine}' are not known."
-        findings.append(log_finding("log-since-new-unknown", e, text, settings))
+        findings.append(log_finding("log-since-new-unknown", e, settings))
     findings += [
-        log_finding(
-            "log-removal-unexplained",
-            s.last,
-            f"engine '{s.last.engine}' was removed, and nothing says why.",
-            settings,
-            column="cause",
-        )
+        log_finding("log-removal-unexplained", s.last, settings, column="cause")
         for s in state.stretches
         if s.ending == "removed" and s.last and not s.cause and s.confirmed is None
     ]

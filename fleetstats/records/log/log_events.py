@@ -11,7 +11,7 @@ import itertools
 from dataclasses import dataclass
 
 from fleetstats.core.value import Value
-from fleetstats.records.lives.life import Origin
+from fleetstats.vocabulary.finding import Origin
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.ids import normalise_id
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from fleetstats.records.audit.finding import Finding, SetAside
+from fleetstats.records.audit.finding import SetAside
+from fleetstats.records.audit.treated import pool_finding
 from fleetstats.records.hours import parse_hours
-from fleetstats.records.lives.life import EXAMPLE_ENGINE, Origin
+from fleetstats.records.lives.life import EXAMPLE_ENGINE
 from fleetstats.records.lives.life_checks import check_marks
 from fleetstats.records.lives.life_row import RowInHand
 from fleetstats.records.log.log_events import KINDS, LogEvent, kind_of
@@ -26,10 +27,10 @@ from fleetstats.tables.cells import (
 )
 from fleetstats.tables.columns import ColumnMatch, Field, match_columns
 from fleetstats.tables.table import RawRow, RawTable
+from fleetstats.vocabulary.finding import Finding, Origin, make_finding
+from fleetstats.vocabulary.findings import entry_of, say_finding
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.ids import normalise_id
-from fleetstats.vocabulary.kinds import make_finding
-from fleetstats.vocabulary.log_codes import pool_finding
 from fleetstats.vocabulary.meters import METER_WORDS, meter_kind
 from fleetstats.vocabulary.nearest import did_you_mean
 from fleetstats.vocabulary.unknown import cause_known
@@ -228,19 +229,15 @@ class _RowReader:
             self.findings.append(
                 make_finding(
                     "decimal-ambiguous",
-                    f"'{shown[:20]}' may be read in two ways, and no other number tells.",
-                    "State decimal = '.' or decimal = ',' for this file.",
-                    file=self.table.file, sheet=self.table.sheet, value=shown[:20],
+                    file=self.table.file,
+                    sheet=self.table.sheet,
+                    value=shown[:20],
+                    example=shown[:20],
                 )
-            )  # fmt: skip
+            )
         elif mark == "mixed":
             self.findings.append(
-                make_finding(
-                    "decimal-mixed",
-                    "The file writes some numbers with a decimal comma, some with a point.",
-                    "Each is read by itself where only one reading is possible. Use one mark.",
-                    file=self.table.file, sheet=self.table.sheet,
-                )
+                make_finding("decimal-mixed", file=self.table.file, sheet=self.table.sheet)
             )  # fmt: skip
         return mark if mark in (",", "mixed") else "."
 
@@ -263,21 +260,23 @@ class _RowReader:
         place = self.said(row, "position")
         return self.places.setdefault(fold(place), place)
 
-    def find(self, code: str, row: RawRow, name: str, message: str, advice: str = "") -> None:
+    def find(self, key: str, row: RawRow, name: str, **fields: Any) -> None:
         finding = pool_finding(
-            code,
+            key,
             Origin(file=self.table.file, row=row.row, sheet=self.table.sheet),
-            f"{message} {advice}".strip(),
             self.settings,
             engine=text(self.cell(row, "engine")),
             column=self.shown.get(name, name),
             value=text(self.cell(row, name))[:80],
+            **fields,
         )
         self.findings.append(finding)
 
-    def drop(self, code: str, row: RawRow, name: str, message: str, advice: str = "") -> None:
-        self.find(code, row, name, message, advice)
-        self.put_aside(row, code, message)
+    def drop(self, key: str, row: RawRow, name: str, *, hint: str = "", **fields: Any) -> None:
+        self.find(key, row, name, hint=hint, **fields)
+        # the account of rows repeats what is wrong, without the advice
+        said = say_finding(key, hint="", **fields)
+        self.put_aside(row, entry_of(key).code, said.sentence)
 
     def put_aside(self, row: RawRow, code: str, message: str) -> None:
         self.set_aside.append(
@@ -301,16 +300,17 @@ class _RowReader:
             self.put_aside(row, marks.broken, marks.findings[0].message)
             return None
         if not normalise_id(engine):
-            self.drop("log-engine-missing", row, "engine", "the engine is missing.")
+            self.drop("log-engine-missing", row, "engine")
             return None
         if normalise_id(engine) == EXAMPLE_ENGINE:
-            self.drop("log-example-row", row, "engine", "the template's example row.")
+            self.drop("log-example-row", row, "engine")
             return None
         word = self.said(row, "kind")
         kind = self.kinds.get(fold(word)) or kind_of(word)
         if kind is None:
-            said = f"'{word[:40]}' is no event that is known." if word else "the kind is missing."
-            self.drop("log-kind-unknown", row, "kind", said, did_you_mean(word, KINDS))
+            key = "log-kind-unknown/word" if word else "log-kind-unknown"
+            hint = did_you_mean(word, KINDS)
+            self.drop(key, row, "kind", hint=hint, word=word[:40])
             return None
         hours: dict[str, float | None] = {}
         unit = self.settings.hours.unit
@@ -318,13 +318,15 @@ class _RowReader:
             try:
                 hours[ours] = parse_hours(self.cell(row, name), self.decimal, unit)
             except CellError as error:
-                self.drop(f"log-{error.code}", row, name, error.message, error.advice)
+                far = error.code == "hours-impossible"
+                key = "log-hours-impossible" if far else "log-hours-unreadable"
+                self.drop(key, row, name, hint=error.advice, trouble=error.message)
                 return None
         word = self.said(row, "meter")
         meter = meter_kind(word) if word else self.file.meter
         if word and not meter:
-            said = f"'{word[:40]}' is no meter kind that is known."
-            self.drop("log-meter-unknown", row, "meter", said, did_you_mean(word, METER_WORDS))
+            hint = did_you_mean(word, METER_WORDS)
+            self.drop("log-meter-unknown", row, "meter", hint=hint, word=word[:40])
             return None
         return LogEvent(
             origin=Origin(file=self.table.file, row=row.row, sheet=self.table.sheet),
@@ -349,11 +351,12 @@ class _RowReader:
         try:
             return parse(self.cell(row, name))
         except CellError as error:
-            self.find("log-cell-left-out", row, name, error.message, error.advice)
+            trouble, hint = error.message, error.advice
+            self.find("log-cell-left-out", row, name, trouble=trouble, hint=hint)
             return None
 
     @staticmethod
     def finite(value: float | None) -> float | None:
         if value is not None and not math.isfinite(value):
-            raise CellError("log-cell-left-out", f"{value} is no cost.", "Give digits.")
+            raise CellError("log-cell-left-out", "no-cost", cost=value)
         return value

@@ -54,8 +54,7 @@ def take_event(state: EngineState, e: LogEvent, later: list[LogEvent]) -> None:
         _without_exposure(state, e, later)
         return
     if state.state == "retired" and e.kind not in ("teardown", "retired", *PART_KINDS):
-        text = f"engine '{e.engine}' is '{e.kind}' after it was retired."
-        state.aside("log-after-retirement", e, text, column="kind")
+        state.aside("log-after-retirement", e, column="kind")
         return
     h = state.hours_at(e)
     if h is None:
@@ -73,27 +72,23 @@ def take_event(state: EngineState, e: LogEvent, later: list[LogEvent]) -> None:
 def _installed_again(state: EngineState, e: LogEvent) -> None:
     early = e.kind == "installed" and not state.installed
     state.installed = True
-    text = (
-        f"engine '{e.engine}' has events before it was installed."
-        if early
-        else f"engine '{e.engine}' is '{e.kind}' while it is in service."
-    )
-    code = "log-before-installation" if early else "log-installed-twice"
-    state.aside(code, e, text, column="kind")
+    state.aside("log-before-installation" if early else "log-installed-twice", e, column="kind")
 
 
 def _without_exposure(state: EngineState, e: LogEvent, later: list[LogEvent]) -> None:
     begins = any(x.kind == "installed" and (x.hours or 0.0) < (e.hours or 0.0) for x in later)
     early = begins and state.state == "unseen"
-    code = "log-before-installation" if early else "log-failure-without-exposure"
-    when = "as its first event" if state.state == "unseen" else "after it was lost sight of"
-    state.aside(code, e, f"engine '{e.engine}' is '{e.kind}' {when}.", column="kind")
+    if early:
+        state.aside("log-before-installation/ended", e, column="kind")
+    elif state.state == "unseen":
+        state.aside("log-failure-without-exposure", e, column="kind")
+    else:
+        state.aside("log-failure-without-exposure/lost", e, column="kind")
 
 
 def _start(state: EngineState, e: LogEvent, h: float) -> bool:
     if state.state == "out" and h > state.h + SHOP_RUN_H:
-        text = f"engine '{e.engine}' left at {state.h:g} h and came back at {h:g} h since new."
-        state.find("log-gap", e, text)
+        state.find("log-gap", e, last_h=state.h, h=h)
     state.installed = state.installed or e.kind == "installed"
     state.build = e.build or state.build
     state.begin(e, h)
@@ -110,12 +105,10 @@ def _be_in_service(state: EngineState, e: LogEvent, h: float) -> bool:
         state.build = e.build or state.build
         state.begin(e, h)
     elif state.state == "overhauled" and h > state.h + READING_TOLERANCE_H:
-        text = f"engine '{e.engine}' runs after its overhaul at {state.h:g} h since new."
-        state.find("log-return-not-written", e, text, column="kind")
+        state.find("log-return-not-written", e, column="kind", last_h=state.h)
         state.begin(None, state.h)
     elif state.state in ("out", "overhauled") and h > state.h + SHOP_RUN_H:
-        text = f"engine '{e.engine}' ran from {state.h:g} to {h:g} h while it was removed."
-        state.find("log-hours-while-removed", e, text)
+        state.find("log-hours-while-removed", e, last_h=state.h, h=h)
         state.begin(e, h)
     return state.open is not None
 
@@ -124,8 +117,13 @@ def _reading(state: EngineState, e: LogEvent, h: float) -> bool:
     _be_in_service(state, e, h)
     if e.build and state.open is not None and fold(e.build) != fold(state.open.build):
         if state.open.build:
-            text = f"build '{e.build}' where '{state.open.build}' was, with no modification."
-            state.find("log-build-changed", e, text, column="build")
+            state.find(
+                "log-build-changed",
+                e,
+                column="build",
+                new_build=e.build,
+                old_build=state.open.build,
+            )
         else:
             state.open.build = state.build = e.build
     return True
@@ -147,8 +145,7 @@ def _failed(state: EngineState, e: LogEvent, h: float) -> bool:
     if state.open is None:
         if _told_before(state, e, h):
             return False
-        text = f"engine '{e.engine}' failed at {h:g} h since new while it was removed."
-        state.aside("log-failed-while-removed", e, text, column="kind")
+        state.aside("log-failed-while-removed", e, column="kind", h=h)
         return False
     state.end("failed", h, e, cause=e.cause)
     state.state = "out"
@@ -191,8 +188,7 @@ def _told_before(state: EngineState, e: LogEvent, h: float) -> bool:
     s.confirmed = e.confirmed if s.confirmed is None else s.confirmed
     if s.ending in ("removed", "removed-finding"):
         s.ending = removal_ending(s.cause, s.confirmed, state.settings)
-    text = f"engine '{e.engine}' is '{e.kind}' here and in {last.origin}: one event, told twice."
-    state.aside("log-event-twice", e, text, column="kind")
+    state.aside("log-event-twice", e, column="kind", other=last.origin)
     return True
 
 
@@ -200,8 +196,7 @@ def _removed(state: EngineState, e: LogEvent, h: float) -> bool:
     if state.open is None:
         if _told_before(state, e, h):
             return False
-        text = f"engine '{e.engine}' was removed a second time without a return between."
-        state.aside("log-removed-twice", e, text, column="kind")
+        state.aside("log-removed-twice", e, column="kind")
         return False
     fault, cause = state.fault, e.cause
     due = bool(cause) and fold(cause) in PLANNED_CAUSES
@@ -244,14 +239,12 @@ def _retired(state: EngineState, e: LogEvent, h: float) -> bool:
 
 def _teardown(state: EngineState, e: LogEvent, _h: float) -> bool:
     if state.open is not None or not state.stretches:
-        text = f"engine '{e.engine}' is taken apart without having been removed."
-        state.aside("log-teardown-alone", e, text, column="kind")
+        state.aside("log-teardown-alone", e, column="kind")
         return False
     s = state.stretches[-1]
     s.teardown = e.confirmed
     if e.confirmed is None:
-        text = f"the teardown of engine '{e.engine}' does not say what was found."
-        state.find("log-teardown-unclear", e, text, column="confirmed")
+        state.find("log-teardown-unclear", e, column="confirmed")
         return True
     open_question = s.confirmed is None and s.ending in ("removed", "removed-finding", "failed")
     if open_question:
@@ -269,8 +262,7 @@ def _overhauled(state: EngineState, e: LogEvent, h: float) -> bool:
         state.end(ending, h, e, cause=e.cause)
     elif state.stretches:
         if h > state.h + SHOP_RUN_H:
-            text = f"hours ran on from {state.h:g} to {h:g} before the overhaul."
-            state.find("log-overhaul-runs-on", e, text)
+            state.find("log-overhaul-runs-on", e, last_h=state.h, h=h)
         s = state.stretches[-1]
         if s.ending == "removed" and not s.cause and not s.confirmed and not s.teardown:
             s.ending = "planned-overhaul"
@@ -285,8 +277,7 @@ def _overhauled(state: EngineState, e: LogEvent, h: float) -> bool:
 def _modified(state: EngineState, e: LogEvent, h: float) -> bool:
     running = _be_in_service(state, e, h)
     if not e.build:
-        text = f"engine '{e.engine}' was modified to a build that is not named."
-        state.find("log-build-missing", e, text, column="build")
+        state.find("log-build-missing", e, column="build")
         return True
     state.build = e.build
     s = state.open

@@ -10,11 +10,13 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass, field
+from typing import Any
 
-from fleetstats.records.audit.finding import Finding, SetAside
+from fleetstats.records.audit.finding import SetAside
+from fleetstats.records.audit.treated import log_finding
 from fleetstats.records.log.log_events import LogEvent
 from fleetstats.study.settings import Settings
-from fleetstats.vocabulary.log_codes import log_finding
+from fleetstats.vocabulary.finding import Finding
 
 READING_TOLERANCE_H = 0.1
 """Two readings closer than this are one: meters show tenths."""
@@ -99,23 +101,21 @@ class EngineState:
             needless = self.state != "in service" or e.kind in ("lost", "retired")
             if needless or (e.date is not None and e.date == self.day):
                 return self.h
-            self.aside("log-hours-missing", e, f"'{e.kind}' has no hours.")
+            self.aside("log-hours-missing", e)
             return None
         return self.forwards(e, self.since_new(e, e.hours))
 
     def forwards(self, e: LogEvent, h: float) -> float | None:
         """Return the hours, unless they fall below those of the event before."""
         if h < self.h - READING_TOLERANCE_H:
-            text = (
-                f"hours fall from {self.h - self.offset:g} to {h - self.offset:g} for engine "
-                f"'{e.engine}'."
+            restarts = self.life > 0 and self.settings.hours.log_hours == "since-new"
+            self.aside(
+                "log-hours-backwards/overhauled" if restarts else "log-hours-backwards",
+                e,
+                last=self.h - self.offset,
+                reading=h - self.offset,
+                renewed_h=self.renewed_h,
             )
-            if self.life > 0 and self.settings.hours.log_hours == "since-new":
-                text += (
-                    f" It was overhauled at {self.renewed_h:g} h: if the log's hours restart "
-                    'there, say [hours] log_hours = "since-overhaul".'
-                )
-            self.aside("log-hours-backwards", e, text)
             return None
         return max(self.compare(e, h), self.h)
 
@@ -129,7 +129,7 @@ class EngineState:
         if reading is None and restarts:
             reading = 0.0 if e.kind == "overhauled" else e.since_overhaul_h
         if reading is None:
-            self.aside("log-hours-missing", e, f"the first event, '{e.kind}', has no hours.")
+            self.aside("log-hours-missing/first", e)
             return None
         if restarts and (e.hours is not None or e.since_new_h is None):
             self.offset = 0.0 if e.since_new_h is None else e.since_new_h - reading
@@ -146,11 +146,11 @@ class EngineState:
             and not restarts
             and self.settings.hours.basis == "since-overhaul"
         ):
-            self.find("log-no-overhaul-history", e, f"first seen at {h:g} h since new.")
+            self.find("log-no-overhaul-history", e, h=h)
         if self.renewed_h > READING_TOLERANCE_H or not self.since_new_known:
             self.life = -1
         if h < 0 or self.renewed_h < -CLOCKS_AGREE_H:
-            self.aside("log-hours-backwards", e, "hours since new come out below 0.")
+            self.aside("log-hours-backwards/below-zero", e)
             return None
         return h
 
@@ -161,12 +161,7 @@ class EngineState:
             if self.restarting:
                 self.restarting = False
                 if reading >= last - READING_TOLERANCE_H and last > SHOP_RUN_H:
-                    self.find(
-                        "log-overhaul-runs-on",
-                        e,
-                        f"hours go on from {last:g} to {reading:g} after the overhaul of engine "
-                        f"'{e.engine}'.",
-                    )
+                    self.find("log-overhaul-runs-on/after", e, last=last, reading=reading)
                 else:
                     self.offset = self.renewed_h
             elif e.kind == "overhauled" and reading <= SHOP_RUN_H < last:
@@ -181,11 +176,7 @@ class EngineState:
         if e.date is not None and self.day is not None:
             most = 24.0 * ((e.date - self.day).days + 1)
             if h - self.h > most:
-                self.find(
-                    "log-too-fast",
-                    e,
-                    f"{h - self.h:g} h in {(e.date - self.day).days} days for engine '{e.engine}'.",
-                )
+                self.find("log-too-fast", e, ran_h=h - self.h, days=(e.date - self.day).days)
         if e.since_new_h is not None and e.kind not in PART_KINDS:
             shift = e.since_new_h - h
             starts = [x.start_h for x in (*self.stretches, *([self.open] if self.open else []))]
@@ -203,8 +194,9 @@ class EngineState:
     def disagree(self, e: LogEvent, column: str, ours: float) -> None:
         """Report a clock beside the meter that does not fit it."""
         name = column.removesuffix("_h") + "_hours"  # as the file names it
-        text = f"{name} is {getattr(e, column):g}, the log comes to {ours:g}."
-        self.find("log-clocks-disagree", e, text, column=name)
+        self.find(
+            "log-clocks-disagree", e, column=name, name=name, given=getattr(e, column), ours=ours
+        )
 
     def shift(self, by: float) -> None:
         """Move every hour so far, once the hours since new become known."""
@@ -223,14 +215,14 @@ class EngineState:
 
     # -- findings ------------------------------------------------------------------------------
 
-    def find(self, code: str, e: LogEvent, message: str, *, column: str = "hours") -> None:
-        """Note a finding at an event that is used all the same."""
-        self.findings.append(log_finding(code, e, message, self.settings, column=column))
+    def find(self, key: str, e: LogEvent, *, column: str = "hours", **fields: Any) -> None:
+        """Note a finding of the catalogue at an event that is used all the same."""
+        self.findings.append(log_finding(key, e, self.settings, column=column, **fields))
 
-    def aside(self, code: str, e: LogEvent, message: str, *, column: str = "hours") -> None:
-        """Note a finding and set the event's row aside."""
-        self.find(code, e, message, column=column)
-        self.set_aside.append(put_aside(e, code, message))
+    def aside(self, key: str, e: LogEvent, *, column: str = "hours", **fields: Any) -> None:
+        """Note a finding of the catalogue and set the event's row aside."""
+        self.find(key, e, column=column, **fields)
+        self.set_aside.append(put_aside(e, self.findings[-1].code, self.findings[-1].message))
 
     # -- stretches -----------------------------------------------------------------------------
 

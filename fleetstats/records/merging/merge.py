@@ -10,13 +10,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
 from fleetstats.core.value import Value
-from fleetstats.records.audit.finding import Finding, SetAside
+from fleetstats.records.audit.finding import SetAside
 from fleetstats.records.audit.near_ids import near_pairs
-from fleetstats.records.lives.life import FAILING_ENDINGS, LifeRow, Origin
+from fleetstats.records.audit.treated import pool_finding
+from fleetstats.records.lives.life import FAILING_ENDINGS, LifeRow
 from fleetstats.records.merging.merge_lives import (
     OPEN,
     Disagreement,
@@ -28,9 +30,10 @@ from fleetstats.records.merging.merge_lives import (
 from fleetstats.records.merging.merge_score import LEAST_REACH_H, Score, Scorer, hours_alike
 from fleetstats.records.reading import Records
 from fleetstats.study.settings import Settings
+from fleetstats.vocabulary.finding import Finding, Origin
+from fleetstats.vocabulary.findings.reasons import say_aside
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.ids import normalise_id
-from fleetstats.vocabulary.log_codes import pool_finding
 
 MOST_NEIGHBOURS = 200
 """Events at nearly the same hours that are compared with each other."""
@@ -237,8 +240,7 @@ class _Merger:
             self.used.add(engine)
         named = next((r for r in (a, b) if str(r.origin) == take), None)
         if take and named is None and take != "proposed":
-            text = f"The decision on engine '{a.engine}' names '{take}', which is not in conflict."
-            self._find("merge-decision-unknown", b, text)
+            self._find("merge-decision-unknown", b, name=a.engine, take=take)
             take = ""
         self.conflicts.append(
             Conflict(
@@ -252,7 +254,7 @@ class _Merger:
         )
         if named is not None:
             other = b if named is a else a
-            self._aside(other, "merge-decided", f"the study decided for {named.origin}")
+            self._aside(other, "merge-decided", other=named.origin)
             return [named]
         if not take:
             told = "; ".join(
@@ -260,17 +262,17 @@ class _Merger:
                 f"{p.proposed})"
                 for p in joined.points
             )
-            f = self._find("merge-conflict", b, f"Engine '{a.engine}' is told in two ways: {told}.")
+            f = self._find("merge-conflict", b, name=a.engine, told=told)
             if f.action == "set-aside":
                 for r in (a, b):
-                    self._aside(r, "merge-conflict", "two returns disagree on this engine")
+                    self._aside(r, "merge-conflict")
                 return []
         return self._take(joined)
 
     def _take(self, joined: Joined) -> list[LifeRow]:
         if joined.gone is not None:
             kept = joined.rows[0]
-            self._aside(joined.gone, "merged", f"the same life as {kept.origin}")
+            self._aside(joined.gone, "merged", other=kept.origin)
             self.trace.append(
                 MergeStep(
                     engine=kept.engine,
@@ -310,30 +312,32 @@ class _Merger:
                 continue
             row = next((r for r in self.rows if r.engine_id == engine), None)
             origin = Origin(file="") if row is None else row.origin
-            text = f"A decision stands on engine '{d['engine']}', which is in no conflict."
             self.findings.append(
                 pool_finding(
-                    "merge-decision-unused", origin, text, self.settings, engine=d["engine"],
+                    "merge-decision-unused",
+                    origin,
+                    self.settings,
+                    engine=d["engine"],
                     column="engine",
                 )
-            )  # fmt: skip
+            )
 
-    def _find(self, code: str, row: LifeRow, message: str) -> Finding:
+    def _find(self, key: str, row: LifeRow, **fields: Any) -> Finding:
         f = pool_finding(
-            code, row.origin, message, self.settings, engine=row.engine, column="engine",
-            value=row.engine,
+            key, row.origin, self.settings, engine=row.engine, column="engine",
+            value=row.engine, **fields,
         )  # fmt: skip
         self.findings.append(f)
         return f
 
-    def _aside(self, row: LifeRow, reason: str, message: str) -> None:
+    def _aside(self, row: LifeRow, reason: str, **fields: Any) -> None:
         self.set_aside += [
             SetAside(
                 file=row.origin.file,
                 sheet=row.origin.sheet,
                 row=n,
                 reason=reason,
-                message=message,
+                message=say_aside(reason, **fields),
                 engine=row.engine,
                 source=row.source,
             )

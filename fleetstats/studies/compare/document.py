@@ -34,6 +34,7 @@ from fleetstats.studies.compare.walk import SettingChange, Walk
 from fleetstats.study.study import Study
 from fleetstats.vocabulary.capitals import small
 from fleetstats.vocabulary.caution import STANDING_NOTICE, Caution
+from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.wording import count, listed
 
 UNLIKE = ("question.", "hours.")
@@ -283,18 +284,7 @@ def _unlike(settings: tuple[SettingChange, ...]) -> tuple[Caution, ...]:
     keys = [c.key for c in settings if c.key.startswith(UNLIKE)]
     if not keys:
         return ()
-    return (
-        Caution(
-            code="definition-changed",
-            text=(
-                "The two studies count failures or hours in different ways, so part of the move "
-                "comes of the definition; it is shared among the steps of the records."
-            ),
-            where="settings",
-            value=listed(keys),
-            limit="the same question and clock",
-        ),
-    )
+    return (caution("definition-changed", value=listed(keys), limit="the same question and clock"),)
 
 
 def _identity(files: tuple[SourceFile, ...], walk: Walk) -> str:

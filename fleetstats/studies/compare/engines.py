@@ -14,6 +14,7 @@ import numpy as np
 from fleetstats.core.value import Value
 from fleetstats.spells.spells import Event, Spells
 from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.ids import id_order, normalise_id
 from fleetstats.vocabulary.wording import count, listed
 
@@ -104,13 +105,8 @@ def caution_rewritten(changes: Sequence[EngineChange]) -> tuple[Caution, ...]:
         named = [c.unit for c in (*taken, *gone)]
         more = f" and {len(named) - 5} more" if len(named) > 5 else ""
         out.append(
-            Caution(
-                code="records-rewritten",
-                text=(
-                    "The later records take back what the earlier ones held: hours that went back, "
-                    "or a failure that is gone. Ask why before the move of the advice is believed."
-                ),
-                where="records",
+            caution(
+                "records-rewritten",
                 value=f"{count(len(named), 'engine')}: {listed(named[:5])}{more}",
                 limit="0 engines",
             )

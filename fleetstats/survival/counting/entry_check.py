@@ -15,9 +15,8 @@ from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array, Value
 from fleetstats.spells import Spells
 from fleetstats.vocabulary.caution import Caution
-
-RELATED_P = 0.05
-"""Probability below which entry is called related to life; printed beside the p-value."""
+from fleetstats.vocabulary.cautions import caution
+from fleetstats.vocabulary.limits import RELATED_P
 
 FEWEST_COMPARED = 5
 """Failures with an entry to compare below which nothing is said."""
@@ -122,9 +121,7 @@ def estimate_entry_check(spells: Spells, *, seed: int = 0) -> EntryCheck:
         )
     p = (1.0 + float((np.abs(drawn) >= abs(score)).sum())) / (_DRAWS + 1.0)
     tau = score / pairs if pairs else 0.0
-    reading = "not-related"
-    if p < RELATED_P:
-        reading = "joiners-fail-late" if tau > 0 else "joiners-fail-early"
+    reading = _reading(p, tau)
     return EntryCheck(
         tau=tau,
         p_value=p,
@@ -193,18 +190,17 @@ def _sentence(reading: str, tau: float, p: float) -> str:
     )
 
 
+def _reading(p: float, tau: float) -> str:
+    """Return whether entry age is related to life, and which way."""
+    if p >= RELATED_P:
+        return "not-related"
+    return "joiners-fail-late" if tau > 0 else "joiners-fail-early"
+
+
 def _caution(reading: str, p: float) -> tuple[Caution, ...]:
     if reading not in ("joiners-fail-early", "joiners-fail-late"):
         return ()
-    return (
-        Caution(
-            code="late-entry",
-            text="Entry age is related to life; conditioning on entry does not cure that.",
-            where="entry check",
-            value=f"p {p:.2g}",
-            limit=f"p {RELATED_P:g}",
-        ),
-    )
+    return (caution("late-entry/related", value=f"p {p:.2g}", limit=f"p {RELATED_P:g}"),)
 
 
 def drop_settling(spells: Spells, hours_h: float = SETTLING_H) -> Spells:

@@ -18,9 +18,8 @@ from fleetstats.core.units import text_hours
 from fleetstats.core.value import Array, Value, frozen_array
 from fleetstats.spells import Spells
 from fleetstats.vocabulary.caution import Caution
-
-LEAST_AT_RISK = 5
-"""Lives at risk from which the curve starts: with one or two it can fall to 0 and stay there."""
+from fleetstats.vocabulary.cautions import caution
+from fleetstats.vocabulary.limits import LEAST_AT_RISK
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,37 +164,21 @@ def _start(spells: Spells, least_at_risk: float) -> tuple[float, tuple[Caution, 
     start = first_well_populated(spells, least_at_risk) if least_at_risk > 1 else 0.0
     if start is None:
         cautions.append(
-            Caution(
-                code="thin-start",
-                text=f"Never were {least_at_risk:g} lives at risk at once; the curve rests on "
-                "very few and can drop to 0 by one failure.",
-                where="product limit",
-                limit=f"{least_at_risk:g} at risk",
-            )
+            caution("thin-start", limit=f"{least_at_risk:g} at risk", least=least_at_risk)
         )
         start = first
     elif start > 0.0:
         cautions.append(
-            Caution(
-                code="late-entry",
-                text=f"Too few lives were under observation before {text_hours(start)}; the "
-                "curve tells the share that goes on among lives that reached that age.",
-                where="product limit",
+            caution(
+                "late-entry/curve",
                 value=text_hours(start),
                 limit=f"{least_at_risk:g} at risk",
+                start=text_hours(start),
             )
         )
     if spells.interval_known.any():
         n = float(spells.weight[spells.interval_known].sum())
-        cautions.append(
-            Caution(
-                code="interval-known",
-                text=f"{n:g} failures are only known to lie between two checks and are counted "
-                "at the middle; the interval estimate needs no such choice.",
-                where="product limit",
-                value=f"{n:g}",
-            )
-        )
+        cautions.append(caution("interval-known", value=f"{n:g}", n=n))
     return start, tuple(cautions)
 
 

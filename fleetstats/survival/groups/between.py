@@ -16,6 +16,8 @@ from fleetstats.core.value import Value
 from fleetstats.spells import Spells
 from fleetstats.survival.groups.between_grid import Grid, Source, integrate, prepare_source
 from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.cautions import caution
+from fleetstats.vocabulary.limits import FEW_SOURCES
 
 PRIOR_TAU = 0.5
 """Scale of the half-normal prior of tau: half of its weight below 0.34, where two sources in three
@@ -25,9 +27,6 @@ source held its level in simulated pools (tests/coverage/test_new_source.py)."""
 RIVALS = (0.5, 2.0)
 """Factors on the prior scale for the rival answers."""
 
-FEW_SOURCES = 5
-"""Sources below which the prior of tau is said to drive the answer (Roever & Friede use the same
-form of prior for two to four)."""
 
 FEWEST_FAILURES = 3
 
@@ -275,11 +274,8 @@ def _cautions(driven: bool, failing: int, prior_tau: float) -> tuple[Caution, ..
     if not driven:
         return ()
     return (
-        Caution(
-            code="prior-driven",
-            text="Too few sources to learn how much sources differ; the band for a new source "
-            "rests on the stated prior. See the answers under the rival priors.",
-            where="sources",
+        caution(
+            "prior-driven/sources",
             value=f"{failing} sources with failures, prior scale {prior_tau:g}",
             limit=f"{FEW_SOURCES} sources",
         ),

@@ -17,8 +17,9 @@ from fleetstats.spells import Spells
 from fleetstats.survival.regression.accelerated import Problem, solve_accelerated
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
 from fleetstats.vocabulary.capitals import small
+from fleetstats.vocabulary.limits import FEW_FOR_SHAPE
 
-FEW_FAILURES = 5
+FEW_FAILURES = FEW_FOR_SHAPE
 """Failures in a group below which the chi-square law of the tests is poor."""
 
 

@@ -16,13 +16,9 @@ from fleetstats.core.errors import FitError
 from fleetstats.core.value import Array, Value, frozen_array
 from fleetstats.spells.histories import Histories
 from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.ids import id_order
-
-FEWEST_EVENTS = 5
-"""Events below which no statement on growth or trend is made."""
-
-LARGEST_SHARE = 0.5
-"""Share of all events on the two worst engines above which the curve rests on them."""
+from fleetstats.vocabulary.limits import FEWEST_EVENTS, LARGEST_SHARE
 
 _CELLS = 4_000_000
 
@@ -202,24 +198,15 @@ def _cautions(histories: Histories) -> tuple[Caution, ...]:
     out = []
     if n < FEWEST_EVENTS:
         out.append(
-            Caution(
-                code="few-failures",
-                text="Too few events for a statement on growth or trend.",
-                where="recurrent events",
-                value=f"{n} events",
-                limit=f"{FEWEST_EVENTS} events",
-            )
+            caution("few-failures/events", value=f"{n} events", limit=f"{FEWEST_EVENTS} events")
         )
     if n:
         counts = np.sort(np.unique(histories.event_unit, return_counts=True)[1])[::-1]
         share = float(counts[:2].sum()) / n
         if n >= FEWEST_EVENTS and share > LARGEST_SHARE:
             out.append(
-                Caution(
-                    code="one-unit",
-                    text="One or two engines carry most of the events; look at them by name "
-                    "before reading the curve as the fleet's.",
-                    where="recurrent events",
+                caution(
+                    "one-unit/events",
                     value=f"{100 * share:.0f} % of events on the two worst engines",
                     limit=f"{100 * LARGEST_SHARE:.0f} %",
                 )

@@ -17,10 +17,8 @@ from fleetstats.survival.regression.accelerated import Problem, Solution, solve_
 from fleetstats.survival.regression.covariates import Covariates
 from fleetstats.survival.regression.varying_shape import compare_shapes
 from fleetstats.vocabulary.caution import Caution
-
-PLAIN_FROM = 10.0
-"""Failures per covariate from which effects are fitted freely (Peduzzi, Concato, Feinstein &
-Holford 1995, J. Clin. Epidemiol. 48, 1503-1510)."""
+from fleetstats.vocabulary.cautions import caution
+from fleetstats.vocabulary.limits import PLAIN_FROM
 
 REFUSED_BELOW = 3.0
 """Failures per covariate below which no effect is given: even a prior would only speak for itself
@@ -314,17 +312,5 @@ def _chi_tail(statistic: float, df: int) -> float:
 def _cautions(treatment: str, per: float, plain_from: float) -> tuple[Caution, ...]:
     if treatment == "plain":
         return ()
-    text = {
-        "penalised": "Too few failures to fit the effects freely; a prior around no effect holds "
-        "them back.",
-        "refused": "Too few failures for any statement on effects.",
-    }[treatment]
-    return (
-        Caution(
-            code="prior-driven" if treatment == "penalised" else "few-failures",
-            text=text,
-            where="covariates",
-            value=f"{per:.2g} failures per covariate",
-            limit=f"{plain_from:g}",
-        ),
-    )
+    key = "prior-driven/effects" if treatment == "penalised" else "few-failures/effects"
+    return (caution(key, value=f"{per:.2g} failures per covariate", limit=f"{plain_from:g}"),)

@@ -1,0 +1,140 @@
+"""Cautions of single chapters: checks, leak-down, bench, portfolio, and a chapter that failed."""
+
+from __future__ import annotations
+
+from fleetstats.vocabulary.cautions.entry import FIRST, SECOND, Case, caution_entry
+
+CHAPTERS = (
+    caution_entry(
+        "no-warning-mode",
+        FIRST,
+        "Some modes of failure give no warning at checks.",
+        cure="Cover those modes by hours or by design, not by checks.",
+        cases={
+            "declared": Case(
+                "check interval",
+                "Some known causes give no warning at the checks: the on-condition argument does "
+                "not cover them.",
+            ),
+            "seen": Case(
+                "check interval",
+                "The argument from checks does not cover these modes: {modes}. They are named in "
+                "the study as giving no warning, or were never found at a check before they "
+                "failed.",
+            ),
+        },
+    ),
+    caution_entry(
+        "steady-faults",
+        SECOND,
+        "Faults come faster as engines age, and a steady rate was taken.",
+        cure='Set [delay] arrival = "weibull".',
+        cases=Case(
+            "check interval",
+            "Faults were taken to arise at a steady rate, and these records speak against it: "
+            "they come faster as engines age, about as the power {shape} of the hours. Figures "
+            "per 1,000 h and between two checks are means over all ages and flatter the old "
+            'engines; [delay] arrival = "weibull" judges them at their age.',
+            ("CONTRADICTED_P",),
+        ),
+    ),
+    caution_entry(
+        "checks-assumed",
+        SECOND,
+        "Checks were assumed where none is recorded.",
+        cure="Enter the checks that were made.",
+        cases=Case(
+            "check interval",
+            "Some lives have no check records; checks at the usual interval were assumed. Checks "
+            "asserted are not checks evidenced.",
+        ),
+    ),
+    caution_entry(
+        "checks-missing",
+        SECOND,
+        "Checks that were due are not in the records.",
+        cure="Enter them, or have them made.",
+        cases=Case(
+            "checks",
+            "Not every check that was due is in the records; what is said of condition holds only "
+            "for checks that were made.",
+        ),
+    ),
+    caution_entry(
+        "limit-source",
+        SECOND,
+        "The leak-down limit is not the maker's.",
+        cure="State leakdown.makers_limit from the engine's manual.",
+        cases=Case(
+            "trends",
+            "The leak-down limit is the common loss rule. It is valid only where the maker gives "
+            "no data; the engine's manual and its reference orifice come first.",
+        ),
+    ),
+    caution_entry(
+        "bench-stress",
+        SECOND,
+        "Service lies far outside the stresses tested.",
+        cure="Test nearer to service.",
+        cases=Case(
+            "bench",
+            "Service lies far outside the stresses tested; the life there rests on the assumed "
+            "law more than on the runs.",
+            ("FAR_FROM_TESTED",),
+        ),
+    ),
+    caution_entry(
+        "bench-levels",
+        SECOND,
+        "Too few stresses have failures.",
+        cure="Run more parts at the stresses without a failure, or at a third stress.",
+        cases=Case(
+            "bench",
+            "Fewer than three stresses with failures, or a stress with none: the law itself is "
+            "hardly tested, and large-sample bands are too narrow there.",
+            ("LEAST_LEVELS",),
+        ),
+    ),
+    caution_entry(
+        "bench-mode",
+        SECOND,
+        "Bench and field are not joined.",
+        cure="Have the mode of failure shown on both sides.",
+        cases=Case(
+            "bench",
+            "Bench and field are not joined: {why}. They are joined only where the mode is shown "
+            "to be the same on both sides.",
+        ),
+    ),
+    caution_entry(
+        "undated-lives",
+        SECOND,
+        "Lives without dates are in neither year.",
+        cure="Enter the dates.",
+        cases=Case("years", "Without dates that place its hours a life is in neither year."),
+    ),
+    caution_entry(
+        "rows-without-family",
+        SECOND,
+        "Rows name no family.",
+        cure="Enter the family.",
+        cases=Case("account", "A row that names no family belongs to no answer."),
+    ),
+    caution_entry(
+        "families-without-answer",
+        FIRST,
+        "Some families have no answer.",
+        cure="See the reason beside each, and mend its records.",
+        cases=Case(
+            "without-answer",
+            "A ranking without some of its families is not a ranking of the portfolio.",
+        ),
+    ),
+    caution_entry(
+        "chapter-failed",
+        FIRST,
+        "A chapter could not be made.",
+        cure="Mend what the reason names, and run the study again.",
+        cases=Case("{chapter}", "{title}: {reason}"),
+    ),
+)

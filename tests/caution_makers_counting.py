@@ -1,0 +1,106 @@
+"""Makers of cautions from counting, comparing and ranking; see `caution_makers`."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+from caution_makers import MAKERS, NS, fleet, maker
+
+from fleetstats.portfolio import document as portfolio
+from fleetstats.spells import Spells
+from fleetstats.studies.compare import document as compare
+from fleetstats.survival.counting import entry_check, product_limit
+from fleetstats.survival.groups import between
+from fleetstats.survival.recurrent import recurrent
+from fleetstats.survival.regression import regression
+from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.cautions import CAUTIONS
+
+# -- counting --------------------------------------------------------------------------------------
+
+
+def _events(counts: list[int]) -> Iterable[Caution]:
+    unit = np.repeat([f"E{i}" for i in range(len(counts))], counts)
+    return recurrent._cautions(NS(event_h=np.zeros(len(unit)), event_unit=unit))  # type: ignore[arg-type]
+
+
+MAKERS["few-failures/events"] = lambda over: _events([1] * (4 if over else 5))
+MAKERS["one-unit/events"] = lambda over: _events([3, 3, 1, 1, 1, 1] if over else [3, 2, 2, 1, 1, 1])
+
+
+@maker("prior-driven/sources")
+def _(over: bool) -> Iterable[Caution]:
+    """Four or five sources with failures; without rival priors their number alone decides."""
+    n = 4 if over else 5
+    names = np.repeat([f"S{i}" for i in range(n)], 20)
+    ages = np.tile(np.linspace(100.0, 1000.0, 20), n)
+    event = np.tile(np.arange(20) % 4 == 0, n).astype(int)
+    spells = Spells.of(0.0, ages, event, source=names)
+    return between.fit_between(spells, rivals=()).cautions
+
+
+@maker("late-entry/related")
+def _(over: bool) -> Iterable[Caution]:
+    p = 0.0499 if over else 0.05
+    return entry_check._caution(entry_check._reading(p, 0.3), p)
+
+
+@maker("late-entry/curve")
+def _(over: bool) -> Iterable[Caution]:
+    entry = np.array([0.0, 0.0, 0.0, 0.0, 50.0 if over else 0.0])
+    spells = Spells.of(entry, np.full(5, 900.0), np.zeros(5))
+    return product_limit._start(spells, product_limit.LEAST_AT_RISK)[1]
+
+
+@maker("thin-start")
+def _(over: bool) -> Iterable[Caution]:
+    n = 4 if over else 5
+    return product_limit._start(fleet(0, n), product_limit.LEAST_AT_RISK)[1]
+
+
+@maker("interval-known")
+def _(over: bool) -> Iterable[Caution]:
+    known = fleet(1, 9)
+    lower = np.array(known.exit_lower)
+    lower[0] -= 50.0 if over else 0.0
+    return product_limit._start(known.replace(exit_lower=lower), 5)[1]
+
+
+@maker("prior-driven/effects")
+def _(over: bool) -> Iterable[Caution]:
+    return _treated(9.9 if over else 10.0)
+
+
+@maker("few-failures/effects")
+def _(over: bool) -> Iterable[Caution]:
+    return _treated(0.1 if over else 10.0)
+
+
+def _treated(per: float) -> Iterable[Caution]:
+    lives, x = NS(n_failed=9), NS(names=("bore",), values=np.zeros((1, 1)))
+    treatment, _ = regression._treatment(lives, x, per, regression.PLAIN_FROM, 3.0)  # type: ignore[arg-type]
+    return regression._cautions(treatment, per, regression.PLAIN_FROM)
+
+
+# -- comparing and ranking -------------------------------------------------------------------------
+
+
+@maker("definition-changed")
+def _(over: bool) -> Iterable[Caution]:
+    return compare._unlike((NS(key="question.level" if over else "cost.planned"),))  # type: ignore[arg-type]
+
+
+def _ranked(*, undated: int = 0, unnamed: int = 0, without: int = 0) -> Iterable[Caution]:
+    ranked = (NS(row=NS(year=NS(n_undated=undated))),)
+    return portfolio._cautions(
+        NS(ranked=ranked, n_unnamed=unnamed, without_answer=("F",) * without)  # type: ignore[arg-type]
+    )
+
+
+MAKERS["undated-lives"] = lambda over: _ranked(undated=int(over))
+MAKERS["rows-without-family"] = lambda over: _ranked(unnamed=int(over))
+MAKERS["families-without-answer"] = lambda over: _ranked(without=int(over))
+
+KEYS = tuple(f"{c}/{case}" if case else c for c, e in CAUTIONS.items() for case in e.cases)
+"""Every case of the catalogue."""
