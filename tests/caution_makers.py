@@ -289,7 +289,7 @@ MAKERS["stale-hours/forecast"] = lambda over: _ahead(stale=21 if over else 20)
 
 @maker("past-support/outlook")
 def _(over: bool) -> Iterable[Caution]:
-    return outlook._cautions((NS(beyond=over),), 900.0)  # type: ignore[arg-type]
+    return outlook._cautions((NS(beyond=over, count=1),), 900.0)  # type: ignore[arg-type]
 
 
 @maker("mixed-builds/pooling")
@@ -345,3 +345,16 @@ def _(over: bool) -> Iterable[Caution]:
     ):
         base = NS(advice=None, provenance=provenance)
         return analyse.add_chapters(base).troubles  # type: ignore[arg-type]
+
+
+@maker("figures-disagree")
+def _(over: bool) -> Iterable[Caution]:
+    """One figure seen in two places, as two numbers or as one."""
+    from fleetstats.chapters.consistency import compare
+
+    sights = [
+        compare.Sight(key="claim", where=where, shown=text)
+        for where, text in (("the answer", "900 h"), ("the claim", "950 h" if over else "900 h"))
+    ]
+    with mock.patch.object(compare, "find_sights", return_value=sights):
+        return compare.check_figures(NS(), NS())  # type: ignore[arg-type]

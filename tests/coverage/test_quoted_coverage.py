@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from advice_fleets import made_settings
-from fleetstats.bands.trial_fleets import ASKED, OLDEST_H, Cell, draw_fleets
+from trial_fleets import ASKED, OLDEST_H, Cell, draw_fleets
 
 from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.tipping import try_fit

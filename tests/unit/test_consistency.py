@@ -17,7 +17,7 @@ import pytest
 
 from fleetstats.advice.results import Results
 from fleetstats.chapters.compose import compose_checked, compose_report
-from fleetstats.chapters.consistency.compare import CODE, Sight, check_figures, find_sights
+from fleetstats.chapters.consistency.compare import Sight, check_figures, find_sights
 from fleetstats.chapters.consistency.reading import Reading, read_number
 from fleetstats.core.value import Value
 from fleetstats.document.document import Document, Statement, Table
@@ -177,7 +177,7 @@ def test_a_planted_disagreement_is_found(plant: str) -> None:
     found = [c for c in check_figures(results, planted) if c.where not in before]
     assert [c.where for c in found if c.where == key] == [key]
     caution = next(c for c in found if c.where == key)
-    assert caution.code == CODE
+    assert caution.code == "figures-disagree"
     assert shown in f"{caution.value} {caution.limit}"
     assert "stands in" in caution.text
     assert caution.value in caution.text
@@ -209,10 +209,10 @@ def test_a_disagreement_is_the_first_caution_on_page_and_at_the_prompt() -> None
         results, advice=dataclasses.replace(results.advice, overhaul_band=band)
     )
     checked, document = compose_checked(other)
-    assert document.cautions[0].code == CODE
-    assert checked.advice.cautions[0].code == CODE
+    assert document.cautions[0].code == "figures-disagree"
+    assert checked.advice.cautions[0].code == "figures-disagree"
     first = next(x for x in checked.answer_lines() if x.startswith("Caution"))
-    assert first == f"Caution ({CODE}): {document.cautions[0].text}"
+    assert first == f"Caution (figures-disagree): {document.cautions[0].text}"
     assert {"1,450", "1,400"} <= set(re.findall(r"[\d,]{5}", first.replace(".00", "")))
 
 

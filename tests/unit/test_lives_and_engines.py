@@ -15,7 +15,6 @@ from made_studies import MADE, STUDIES, document_of, results_of, table_of, texts
 
 from fleetstats.chapters.claim.values import Claim
 from fleetstats.chapters.compose import compose_report
-from fleetstats.chapters.data.long_table import LARGE_COMPOSERS
 from fleetstats.spells import Spells
 from fleetstats.studies.large import analyse_large
 from fleetstats.study.study import read_study
@@ -90,5 +89,5 @@ def test_a_table_by_chunks_counts_lives_where_engines_have_more_than_one(tmp_pat
     assert claimed.n_engines is None
     assert re.match(r"80 lives were seen", claimed.may_quote)
     assert re.search(r"\b\d+ lives reached 1,000 h", large.results.advice.verdict.sentence)
-    for where, text in texts_of(compose_report(large.results, LARGE_COMPOSERS)):
+    for where, text in texts_of(compose_report(large.results)):
         assert not re.search(r"[0-9] engines? (?:reached|were seen|at risk)", text), (where, text)

@@ -15,8 +15,7 @@ from fleetstats.chapters.consistency.sightings import CELLS, Form, list_forms
 from fleetstats.chapters.consistency.verdicts import read_verdicts
 from fleetstats.document.document import Document
 from fleetstats.vocabulary.caution import Caution
-
-CODE = "figures-disagree"
+from fleetstats.vocabulary.cautions import caution
 
 _LIMIT = r"[\d,.]+(?: h| %)?(?: \(extrapolated\))?"
 
@@ -180,11 +179,18 @@ def check_figures(results: Results, document: Document) -> tuple[Caution, ...]:
     out = []
     for a, b in find_disagreements(find_sights(results, document)):
         first, second = _shown(a, b), _shown(b, a)
-        text = (
-            f"This report contradicts itself in one figure, {a.key}: {first} stands in {a.where}, "
-            f"{second} in {b.where}. Use neither before the program is mended; please report it."
+        out.append(
+            caution(
+                "figures-disagree",
+                value=second,
+                limit=first,
+                figure=a.key,
+                first=first,
+                second=second,
+                place=a.where,
+                other_place=b.where,
+            )
         )
-        out.append(Caution(code=CODE, text=text, where=a.key, value=second, limit=first))
     return tuple(out)
 
 

@@ -196,10 +196,12 @@ def compose_looking_back(back: LookingBack) -> Section:
 def calendar_section(results: Results) -> Section:
     """Return hours beside years, or that the records have too few dates for it."""
     view = results.chapters.get("calendar")
-    return _calendar(view) if isinstance(view, CalendarView) else compose_no_calendar(results)
+    return (
+        compose_calendar(view) if isinstance(view, CalendarView) else compose_no_calendar(results)
+    )
 
 
-def _calendar(view: CalendarView) -> Section:
+def compose_calendar(view: CalendarView) -> Section:
     """Return hours beside years: each life, and exposure by both ages."""
     undated = (
         [say(f"{count(view.n_undated, 'life', 'lives')} without dates are not in this view.",

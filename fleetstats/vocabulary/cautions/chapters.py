@@ -137,4 +137,16 @@ CHAPTERS = (
         cure="Mend what the reason names, and run the study again.",
         cases=Case("{chapter}", "{title}: {reason}"),
     ),
+    caution_entry(
+        "figures-disagree",
+        FIRST,
+        "One figure stands in the report in two ways.",
+        cure="Use neither figure; report the fault.",
+        cases=Case(
+            "{figure}",
+            "This report contradicts itself in one figure, {figure}: {first} stands in {place}, "
+            "{second} in {other_place}. Use neither before the program is mended; please report "
+            "it.",
+        ),
+    ),
 )
