@@ -27,6 +27,15 @@ VERDICTS = {
 }
 """The four words that a verdict on a claimed interval may have, and how they are read."""
 
+VERDICT_WORDS = VERDICTS | {"supported": "supported", "contradicted": "contradicted"}
+"""The same, short, for a cell of a table."""
+
+
+def say_word(word: str, *, extrapolated: bool = False) -> str:
+    """Return a verdict's word for a cell of a table, with why where the claim is past evidence."""
+    past = extrapolated and word == "not-yet-shown"
+    return VERDICT_WORDS[word] + (", past the evidence" if past else "")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class ShapeLine(Value):

@@ -10,7 +10,7 @@ from fleetstats.advice.horizon import advise_horizon
 from fleetstats.advice.life import advise_life
 from fleetstats.advice.mended import all_mended, mended_lives, mended_words
 from fleetstats.advice.overhaul_band import advise_overhaul_band
-from fleetstats.advice.quoted import is_few, prepare
+from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.risk import advise_risk
 from fleetstats.advice.tipping import try_fit
 from fleetstats.advice.verdict import advise_verdict
@@ -28,6 +28,7 @@ def advise_hours(
     *,
     level: float | None = None,
     curves: bool = True,
+    judged_by: Settings | None = None,
 ) -> Advice:
     """Return the advice on overhaul hours that these lives support.
 
@@ -43,6 +44,9 @@ def advise_hours(
         Two-sided confidence instead of the study's; each edge is one-sided at (1 + level) / 2.
     curves : bool
         Whether the cost by age is worked out too; an advice that is only compared needs none.
+    judged_by : Settings, optional
+        Settings by which the claim is judged, where the hours are worked out from fewer resamples;
+        a verdict is the study's own whoever asks.
 
     Returns
     -------
@@ -60,7 +64,7 @@ def advise_hours(
     the failures that it mends alone; the verdict on the claim counts all.
 
     The rule from answers to band is the head of `advice/overhaul_band.py`; that of the verdict the
-    head of `advice/verdict.py`. Cautions are collected by `chapters/cautions/compute.py`.
+    head of `advice/judge.py`. Cautions are collected by `chapters/cautions/compute.py`.
 
     Examples
     --------
@@ -79,28 +83,22 @@ def advise_hours(
         if not 0.0 < level < 1.0:
             raise SettingError(f"Confidence level {level}.", "It must lie between 0 and 1.")
         settings = replace(settings, study=replace(settings.study, confidence=level))
-    if spells.n_failed < 1:
-        fit = None
     horizon = advise_horizon(spells, settings)
-    wear_out = advise_wear_out(spells, fit, settings)
-    verdict = advise_verdict(spells, fit, settings, wear_out, horizon)
-    mended = mended_lives(spells, settings)
-    if mended is not None:
-        hours = advise_hours(
-            mended,
-            try_fit(mended),
-            replace(all_mended(settings), study=replace(settings.study, claimed_interval_h=None)),
-            curves=curves,
-        )
-        return _of_mended(hours, mended_words(mended, spells), spells.n_failed, verdict)
-    risk = advise_risk(spells, fit, settings, horizon.supported_h)
-    reliability = advise_life(spells, fit, settings, horizon.supported_h)
-    cost = advise_cost(spells, fit, settings, wear_out, horizon.supported_h, curves=curves)
-    few = is_few(spells, fit)
-    return Advice(
+    own = Quoter.of(spells, fit, settings)
+    verdict = advise_verdict(
+        own if judged_by is None else Quoter.of(spells, fit, judged_by), horizon
+    )
+    aim = aimed_lives(own)
+    mended = aim is not own
+    h = horizon.supported_h
+    wear_out = advise_wear_out(aim)
+    risk = advise_risk(aim, h)
+    reliability = advise_life(aim, h)
+    cost = advise_cost(aim, wear_out, h, curves=curves)
+    hours = Advice(
         level=settings.study.confidence,
-        method="given-shape and shape-mixture" if few else prepare(spells, fit, settings).method,
-        n_failed=spells.n_failed,
+        method="given-shape and shape-mixture" if aim.few else aim.asked.method,
+        n_failed=aim.spells.n_failed,
         wear_out=wear_out,
         risk=risk,
         reliability=reliability,
@@ -109,6 +107,22 @@ def advise_hours(
         overhaul_band=advise_overhaul_band(wear_out, risk, reliability, cost, horizon),
         verdict=verdict,
     )
+    if not mended:
+        return hours
+    return _of_mended(hours, mended_words(aim.spells, spells), spells.n_failed, verdict)
+
+
+def aimed_lives(lives: Quoter) -> Quoter:
+    """Return the fleet that hours of overhaul count: with only the failures that overhaul mends.
+
+    The fleet itself where overhaul mends every failure seen. No claim belongs to the other.
+    """
+    spells = mended_lives(lives.spells, lives.settings)
+    if spells is None:
+        return lives
+    settings = all_mended(lives.settings)
+    settings = replace(settings, study=replace(settings.study, claimed_interval_h=None))
+    return Quoter.of(spells, try_fit(spells), settings)
 
 
 def _of_mended(hours: Advice, counted: str, n_failed: float, verdict: Verdict | None) -> Advice:

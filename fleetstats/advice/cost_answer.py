@@ -20,15 +20,15 @@ from fleetstats.advice.cost import (
     mean_regret,
     optimum_age,
 )
-from fleetstats.advice.quoted import FEW_FAILURES, ask_band
+from fleetstats.advice.quoted import FEW_FAILURES, Quoter
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.bands.resampling.refit import refit
+from fleetstats.core.kept import kept
 from fleetstats.core.units import ADVICE_STEP_H, text_percent
-from fleetstats.core.value import Array
+from fleetstats.core.value import Array, frozen_array
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
-from fleetstats.survival.fit import Fit
 from fleetstats.vocabulary.wording import at_most, count, hours_down, hours_near
 
 CURVE_POINTS = 120
@@ -42,9 +42,7 @@ def _refused(state: str, sentence: str, settings: Settings) -> CostAnswer:
 
 
 def advise_cost(
-    spells: Spells,
-    fit: Fit | None,
-    settings: Settings,
+    lives: Quoter,
     wear_out: WearOut,
     supported_h: float,
     *,
@@ -54,12 +52,8 @@ def advise_cost(
 
     Parameters
     ----------
-    spells : Spells
-        Lives at risk.
-    fit : Fit or None
-        Weibull fit, where one exists.
-    settings : Settings
-        Cost ratio, resamples, seed, confidence.
+    lives : Quoter
+        The fleet, with the study's cost ratio, resamples, seed and confidence.
     wear_out : WearOut
         Answer (a): the optimum is refused where its shape's band reaches 1.
     supported_h : float
@@ -72,6 +66,15 @@ def advise_cost(
     Barlow & Proschan 1965, ch. 4. Resampling with random weights: Xu, Gotwalt, Hong, King & Meeker
     2020.
     """
+    answer = least_cost(lives, wear_out, supported_h)
+    if answer.state != "answered":
+        return answer
+    return _with_account(answer, lives, supported_h, curves=curves)
+
+
+def least_cost(lives: Quoter, wear_out: WearOut, supported_h: float) -> CostAnswer:
+    """Return the age of least cost with its band alone, or why there is none; as `advise_cost`."""
+    fit, settings = lives.fit, lives.settings
     ratio = settings.cost.ratio
     if ratio is None:
         return _refused(
@@ -80,11 +83,11 @@ def advise_cost(
             "so no cheapest age is worked out.",
             settings,
         )
-    if fit is None or spells.n_failed < FEW_FAILURES:
+    if fit is None or lives.few:
         return _refused(
             "too-few-failures",
-            f"A cheapest age is not worked out from {count(spells.n_failed, 'failure')}: at least "
-            f"{FEW_FAILURES} are needed.",
+            f"A cheapest age is not worked out from {count(lives.spells.n_failed, 'failure')}: at "
+            f"least {FEW_FAILURES} are needed.",
             settings,
         )
     if wear_out.state != "wear-out":
@@ -101,21 +104,9 @@ def advise_cost(
             "overhaul at any age costs no less than running on.",
             settings,
         )
-    return _answer(spells, fit, settings, ratio, supported_h, curves=curves)
-
-
-def _answer(
-    spells: Spells, fit: Fit, settings: Settings, ratio: float, supported_h: float, *, curves: bool
-) -> CostAnswer:
-    level, shape, scale = settings.study.confidence, fit.shape, fit.scale_h
-    draws = refit(spells, settings.evidence.resamples, seed=settings.study.seed)
-    ok = draws.converged
-    shapes, scales = draws.shape[ok], draws.scale_h[ok]
-    best = float(optimum_age(shape, scale, ratio)[0])
-    ages = np.where(
-        has_practical_optimum(shapes, ratio), optimum_age(shapes, scales, ratio), np.inf
-    )
-    share_without = float(np.mean(np.isinf(ages)))
+    level = settings.study.confidence
+    best = float(optimum_age(fit.shape, fit.scale_h, ratio)[0])
+    ages = _resampled_ages(lives.spells, settings, ratio)
     tail = 0.5 * (1.0 - level)
     # draws without an optimum count as later than all others
     low, high = (float(x) for x in np.quantile(ages, [tail, 1.0 - tail], method="inverted_cdf"))
@@ -130,8 +121,51 @@ def _answer(
         note_high="" if np.isfinite(high) else "resamples without an optimum set no upper limit",
         note_low="" if np.isfinite(low) else "resamples without an optimum set no lower limit",
     )
+    return CostAnswer(
+        state="answered",
+        sentence="",
+        ratio=ratio,
+        currency=settings.cost.currency,
+        optimum=optimum,
+        share_without=float(np.mean(np.isinf(ages))),
+        extrapolated=best > supported_h,
+    )
+
+
+def _resamples(spells: Spells, settings: Settings) -> tuple[Array, Array]:
+    """Return (B,) shapes and scales of the refits that have a maximum; drawn once for a fleet."""
+    n, seed = settings.evidence.resamples, settings.study.seed
+    draws = kept(spells, ("resamples", n, seed), lambda: refit(spells, n, seed=seed))
+    return draws.shape[draws.converged], draws.scale_h[draws.converged]
+
+
+def _resampled_ages(spells: Spells, settings: Settings, ratio: float) -> Array:
+    """Return (B,) the age of least cost of each refit, ``inf`` where it has none; found once."""
+
+    def work() -> Array:
+        shapes, scales = _resamples(spells, settings)
+        has = has_practical_optimum(shapes, ratio)
+        return frozen_array(np.where(has, optimum_age(shapes, scales, ratio), np.inf))
+
+    n, seed = settings.evidence.resamples, settings.study.seed
+    return kept(spells, ("ages of least cost", n, seed, ratio), work)
+
+
+def _with_account(
+    answer: CostAnswer, lives: Quoter, supported_h: float, *, curves: bool
+) -> CostAnswer:
+    """Return an optimum with what stands beside it: flat range, chance of failing, cost by age."""
+    spells, fit, settings = lives.spells, lives.fit, lives.settings
+    level, ratio, o = settings.study.confidence, answer.ratio, answer.optimum
+    assert fit is not None
+    assert ratio is not None
+    assert o is not None
+    assert o.estimate is not None
+    best = o.estimate
+    shape, scale = fit.shape, fit.scale_h
+    shapes, scales = _resamples(spells, settings)
     flat_low, flat_high = flat_range(shape, scale, ratio)
-    at_best = ask_band(spells, fit, Quantity.reliability(best), settings)
+    at_best = lives.interval(Quantity.reliability(best))
     failure = Interval(
         name="chance of failing before the age of least cost",
         estimate=None if at_best.estimate is None else 1.0 - at_best.estimate,
@@ -145,24 +179,19 @@ def _answer(
     )
     least = float(cost_rate(best, shape, scale, ratio))
     run = float(cost_rate(np.inf, shape, scale, ratio))
-    answer = CostAnswer(
-        state="answered",
-        sentence="",
-        ratio=ratio,
-        currency=settings.cost.currency,
-        optimum=optimum,
+    answer = replace(
+        answer,
         flat_low_h=flat_low,
         flat_high_h=None if np.isinf(flat_high) else flat_high,
-        share_without=share_without,
         failure_at_optimum=failure,
         saving=1.0 - least / run,
-        extrapolated=best > supported_h,
     )
     answer = replace(answer, sentence=_sentence(answer, supported_h))
     if not curves:
         return answer
     hours = np.geomspace(0.25 * best, max(3.0 * best, supported_h), CURVE_POINTS)
     unit = 1000.0 * settings.cost.planned
+    tail = 0.5 * (1.0 - level)
     edges = [unit * _cost_quantiles(t, shapes, scales, ratio, tail) for t in hours]
     candidates = _candidates(best, flat_low, flat_high, supported_h)
     regret = mean_regret(candidates, shapes, scales, ratio)

@@ -70,7 +70,8 @@ def advising(settings: Settings, *, resamples: int | None = None) -> Advising:
     settings : Settings
         Targets, claim, confidence.
     resamples : int, optional
-        Resamples for each advice instead of the study's, where many are compared.
+        Resamples for each advice instead of the study's, where many are compared; the claim is
+        judged with the study's all the same.
     """
     used = settings
     if resamples is not None and resamples < settings.evidence.resamples:
@@ -81,6 +82,6 @@ def advising(settings: Settings, *, resamples: int | None = None) -> Advising:
             fit = fit_weibull(spells)
         except FitError:
             fit = None
-        return figure_of(advise_hours(spells, fit, used, curves=False))
+        return figure_of(advise_hours(spells, fit, used, curves=False, judged_by=settings))
 
     return figure

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from fleetstats.advice.advice import ReliabilityAnswer, ShapeLine
 from fleetstats.advice.equivalents import hours_shown, life_equivalents, poisson_allowance
-from fleetstats.advice.quoted import is_few, quoted_interval
+from fleetstats.advice.quoted import Quoter
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
-from fleetstats.survival.fit import Fit
 from fleetstats.vocabulary.wording import count, hours_down, hours_near, stated
 
 
@@ -46,24 +47,21 @@ def _middle(life: Interval, spells: Spells) -> str:
     )
 
 
-def advise_life(
-    spells: Spells, fit: Fit | None, settings: Settings, supported_h: float
-) -> ReliabilityAnswer:
+def advise_life(lives: Quoter, supported_h: float) -> ReliabilityAnswer:
     """Return the B-life for the study's target reliability with its band.
 
     Parameters
     ----------
-    spells : Spells
-        Lives at risk.
-    fit : Fit or None
-        Weibull fit, where one exists.
-    settings : Settings
-        Target, confidence, shapes.
+    lives : Quoter
+        The fleet, with the study's target, confidence and shapes.
     supported_h : float
         Evidence horizon in hours.
     """
-    target = settings.targets.reliability
-    life = quoted_interval(spells, fit, Quantity.life(1.0 - target), settings)
+    target = lives.settings.targets.reliability
+    life = lives.interval(Quantity.life(1.0 - target))
+    if lives.few and lives.recorded is not None:
+        # an age estimated from made-up failures would be made up itself
+        life = replace(life, estimate=None, high=None)
     edges = beyond(life, supported_h)
     side = f"{50 * (1 + life.level):g} %"
     name = f"{stated(target)} of engines"
@@ -71,10 +69,10 @@ def advise_life(
     if life.low is None or life.low <= 0:
         state = "not-enough-evidence"
         text = f"The records set no lower limit to the hours that {name} reach without the failure."
-    elif is_few(spells, fit):
+    elif lives.few:
         text = (
             f"The records support that {name} reach {hours_down(life.low)} without the failure "
-            f"(one-sided {side} lower bound, {life.note_low}). {_middle(life, spells)}"
+            f"(one-sided {side} lower bound, {life.note_low}). {_middle(life, lives.spells)}"
         )
     else:
         held = f", {life.note_low}" if life.method == "given-shape" else ""
@@ -91,7 +89,7 @@ def advise_life(
         words = [
             w for w, e in zip(("lower bound", "estimate", "upper limit"), edges, strict=True) if e
         ]
-        if is_few(spells, fit):
+        if lives.few:
             words = [w for w in words if w == "lower bound"]
         if words:
             verb = "lies" if len(words) == 1 else "lie"
@@ -105,5 +103,5 @@ def advise_life(
         target=target,
         life=life,
         extrapolated=edges,
-        over_shapes=life_over_shapes(spells, settings, target),
+        over_shapes=life_over_shapes(lives.spells, lives.settings, target),
     )

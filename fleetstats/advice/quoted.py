@@ -17,6 +17,7 @@ shape would still outweigh the data at 30 failures; a caution says what the chan
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -130,19 +131,58 @@ def few_beyond_h(spells: Spells) -> float:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Quoter:
-    """The rule at the head of this file, prepared for one fleet and asked as often as needed."""
+    """The rule at the head of this file, prepared for one fleet and asked as often as needed.
+
+    Every answer of an advice and every judgement of a claim asks its fleet through this, so that a
+    study, a cell of its page and a part of its fleet are answered by one computation.
+
+    Parameters
+    ----------
+    spells : Spells
+    fit : Fit or None
+        Weibull fit of them; None without failures.
+    settings : Settings
+    few : bool
+        Whether the shape range stands in for a fitted shape; with made-up failures it is that of
+        the fleet as recorded, since they do not make the shape known.
+    asked : Asked
+    recorded : Spells or None
+        The fleet as recorded, where `spells` hold unreported failures besides.
+    """
 
     spells: Spells
+    fit: Fit | None
     settings: Settings
     few: bool
     asked: Asked
+    recorded: Spells | None = None
 
     @classmethod
-    def of(cls, spells: Spells, fit: Fit | None, settings: Settings) -> Quoter:
-        """Prepare the rule for spells and their Weibull fit, where one exists."""
-        few = is_few(spells, fit)
+    def of(
+        cls, spells: Spells, fit: Fit | None, settings: Settings, *, recorded: Quoter | None = None
+    ) -> Quoter:
+        """Prepare the rule for spells and their Weibull fit, where one exists.
+
+        `recorded` is that of the fleet as recorded, where `spells` hold made-up failures besides.
+        """
+        fit = None if spells.n_failed < 1 else fit
+        few = is_few(spells, fit) if recorded is None else recorded.few
         asked = prepare(spells, fit, settings, method="shape-mixture" if few else None)
-        return cls(spells=spells, settings=settings, few=few, asked=asked)
+        return cls(
+            spells=spells,
+            fit=fit,
+            settings=settings,
+            few=few,
+            asked=asked,
+            recorded=None if recorded is None else recorded.spells,
+        )
+
+    @property
+    def reach_h(self) -> float:
+        """Return the hours at which the evidence ends; made-up failures do not move it."""
+        lives = self.spells if self.recorded is None else self.recorded
+        least = self.settings.evidence.min_at_risk
+        return kept(lives, ("horizon", least), lambda: lives.horizon_h(least=least))
 
     def interval(self, what: Quantity) -> Interval:
         """Return the interval of a life or a reliability whose lower edge may be quoted."""
@@ -150,9 +190,13 @@ class Quoter:
         if not self.few:
             return self._held(out, what)
         low, shape = worst_low(self.spells, what, self.settings)
+        note = f"least favourable shape of the stated range: {shape:.3g}"
+        if self.recorded is not None and what.kind == "reliability":
+            # nobody saw the hours of an unreported failure: the exposure stays as recorded
+            as_seen = _low_as_seen(self.recorded, self.spells.n_failed, what, self.settings)
+            low = min(low, as_seen)
         if out.low is not None and out.low <= low:
             return replace(out, note_low="bound under the prior on the shape")
-        note = f"least favourable shape of the stated range: {shape:.3g}"
         return replace(out, low=low, method="given-shape", note_low=note)
 
     def _held(self, out: Interval, what: Quantity) -> Interval:
@@ -161,7 +205,9 @@ class Quoter:
         age = out.low if what.kind == "life" else what.hours
         if out.low is None or age is None or age < start_h:
             return out
-        low, shape = worst_low(self.spells, what, self.settings, n_failed=MOST_OF_FEW)
+        # nobody saw the hours of an unreported failure: the exposure stays as recorded
+        seen = self.spells if self.recorded is None else self.recorded
+        low, shape = worst_low(seen, what, self.settings, n_failed=MOST_OF_FEW)
         note = f"held to the bound of {MOST_OF_FEW} failures, least favourable shape {shape:.3g}"
         if what.kind == "life" and low < SHORT_OF * start_h:
             # ages short of that are the band's, whatever the other rule says there
@@ -170,6 +216,28 @@ class Quoter:
         if out.low <= low:
             return out
         return replace(out, low=low, method="given-shape", note_low=note)
+
+
+def _low_as_seen(recorded: Spells, n_failed: float, what: Quantity, settings: Settings) -> float:
+    """Return the least favourable known-shape bound of a reliability, were `n_failed` to count."""
+    grid = shape_grid(settings.evidence.shapes)
+    n = float(life_equivalents(recorded, grid, what.hours).min())
+    m = poisson_allowance(n_failed, 0.5 * (1.0 + settings.study.confidence))
+    return float(np.exp(-m / n)) if n > 0.0 else 0.0
+
+
+def no_better(now: Interval, before: Interval, *, none_low: float = -math.inf) -> Interval:
+    """Return an interval none of whose edges is later than that with fewer unreported failures.
+
+    A missing upper edge or estimate is no limit; a missing lower one is `none_low`.
+    """
+    nones = (none_low, math.inf, math.inf)
+    edges = []
+    for name, none in zip(("low", "estimate", "high"), nones, strict=True):
+        a, b = getattr(now, name), getattr(before, name)
+        x = min(none if a is None else a, none if b is None else b)
+        edges.append(x if math.isfinite(x) else None)
+    return replace(now, low=edges[0], estimate=edges[1], high=edges[2])
 
 
 def quoted_interval(

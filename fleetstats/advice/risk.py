@@ -7,20 +7,21 @@ list of targets stands in its place and no single age is given.
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from fleetstats.advice.advice import RiskAnswer, ShapeLine, TargetAge
 from fleetstats.advice.equivalents import life_equivalents, poisson_allowance, shape_grid
 from fleetstats.advice.life import beyond
-from fleetstats.advice.quoted import is_few, prepare
+from fleetstats.advice.quoted import Quoter
+from fleetstats.bands.crossing import EDGES, Age, ChanceSearch, first_ages, search_ages
 from fleetstats.bands.interval import Band, Interval
 from fleetstats.core.units import one_in
 from fleetstats.core.value import Array
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
-from fleetstats.survival.fit import Fit
 from fleetstats.vocabulary.wording import hours_down, hours_near, stated
 
 LISTED_TARGETS = (0.0005, 0.001, 0.002, 0.005, 0.01)
@@ -29,26 +30,6 @@ LISTED_TARGETS = (0.0005, 0.001, 0.002, 0.005, 0.01)
 SEARCH_SHARE = 2.5
 """Ages are searched up to this many times the oldest age seen."""
 
-GRID = 101
-"""Ages on the grid; crossings are interpolated between them."""
-
-
-def age_exceeding(hours: Array, chance: Array, target: float) -> float | None:
-    """Return the age at which a chance on a grid of ages first exceeds `target`.
-
-    Linear between grid points. None if it never does; 0 if it does from the start.
-    """
-    over = np.flatnonzero(chance > target)
-    if not len(over):
-        return None
-    i = int(over[0])
-    if i == 0:
-        return float(hours[0])
-    a, b = float(chance[i - 1]), float(chance[i])
-    if not math.isfinite(a):
-        return float(hours[i])
-    return float(hours[i - 1] + (hours[i] - hours[i - 1]) * (target - a) / (b - a))
-
 
 def worst_chance(spells: Spells, hours: Array, width_h: float, settings: Settings) -> Array:
     """Return the upper bound of the chance at each age for the least favourable assumed shape.
@@ -56,53 +37,102 @@ def worst_chance(spells: Spells, hours: Array, width_h: float, settings: Setting
     Given the shape, the cumulative hazard by T is at most m / N (see `advice/equivalents.py`), so
     the chance is at most 1 - exp(-(m / N) [((t + w)/T)^shape - (t/T)^shape]).
     """
+    return _worst_chance(spells, width_h, settings)(hours)
+
+
+def _worst_chance(spells: Spells, width_h: float, settings: Settings) -> Callable[[Array], Array]:
+    """Return `worst_chance` prepared for one fleet."""
     confidence = 0.5 * (1.0 + settings.study.confidence)
     grid = shape_grid(settings.evidence.shapes)
     m = poisson_allowance(spells.n_failed, confidence)
     top = spells.oldest_h
     rate = m / life_equivalents(spells, grid, top)
-    x = hours / top
-    rise = (x[:, None] + width_h / top) ** grid - x[:, None] ** grid
-    return np.asarray(-np.expm1(-(rate * rise).max(axis=1)))
+
+    def chance(hours: Array) -> Array:
+        x = hours / top
+        rise = (x[:, None] + width_h / top) ** grid - x[:, None] ** grid
+        return np.asarray(-np.expm1(-(rate * rise).max(axis=1)))
+
+    return chance
 
 
-def chance_curve(
-    spells: Spells, fit: Fit | None, settings: Settings, hours: Array, width_h: float
-) -> Band:
-    """Return the chance of failing within `width_h` at each age, its upper edge as it is quoted.
+def chance_curve(lives: Quoter, hours: Array) -> Band:
+    """Return the chance of failing before the next check at each age, its edges as quoted.
 
     With fewer than 5 failures the upper edge is the worse of the bound under the prior and the
     least favourable assumed shape, as everywhere (`advice/quoted.py`).
     """
-    few = is_few(spells, fit)
-    asked = prepare(spells, fit, settings, method="shape-mixture" if few else None)
-    curve = asked.curve("conditional", hours, width_h=width_h)
-    if not few:
+    width = lives.settings.check.interval_h
+    curve = lives.asked.curve("conditional", hours, width_h=width)
+    if not lives.few:
         return curve
-    return replace(
-        curve, high=np.fmax(curve.high, worst_chance(spells, curve.hours, width_h, settings))
-    )
+    worst = worst_chance(lives.spells, curve.hours, width, lives.settings)
+    return replace(curve, high=np.fmax(curve.high, worst))
 
 
-def _target_age(curve: Band, target: float, few: bool, supported_h: float) -> TargetAge:
-    none = "not reached within the ages searched"
-    edges = [
-        age_exceeding(curve.hours, curve.high, target),
-        None if few else age_exceeding(curve.hours, curve.estimate, target),
-        None if few else age_exceeding(curve.hours, curve.low, target),
-    ]
-    age = Interval(
-        name=f"age at which the chance exceeds {stated(target)}",
-        estimate=edges[1],
-        low=edges[0],
-        high=edges[2],
-        level=curve.level,
-        method=curve.method,
-        unit="h",
-        note_low="" if edges[0] is not None else none,
-        note_high="" if edges[2] is not None else none,
-    )
-    return TargetAge(target=target, age=age, extrapolated=beyond(age, supported_h))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Search:
+    """The ages at which a fleet's chance passes targets; the same for a study and a page's cell."""
+
+    lives: Quoter
+    chance: ChanceSearch
+    worst: Callable[[Array], Array]
+
+    @classmethod
+    def of(cls, lives: Quoter) -> _Search:
+        s = lives.settings
+        far = SEARCH_SHARE * max(lives.spells.oldest_h, s.study.claimed_interval_h or 0.0)
+        width = s.check.interval_h
+        return cls(
+            lives=lives,
+            chance=ChanceSearch.of(lives.asked, width, far),
+            worst=_worst_chance(lives.spells, width, s),
+        )
+
+    def target_ages(self, targets: Sequence[float], supported_h: float) -> tuple[TargetAge, ...]:
+        """Return the ages at which the chance passes targets, with their edges as quoted."""
+        edges = ("high",) if self.lives.few else EDGES
+        asked = [(e, t) for t in targets for e in edges]
+        ages = dict(zip(asked, self.chance.first_ages(asked), strict=True))
+        if self.lives.few:
+            goal = np.array(targets)
+            worst = first_ages(
+                lambda h, which: self.worst(h) - goal[which], len(goal), self.chance.far_h
+            )
+            for t, least in zip(targets, worst, strict=True):
+                known = [a for a in (ages["high", t], least) if a is not None]
+                ages["high", t] = min(known, default=None)
+        return tuple(
+            self._target_age(t, *(ages.get((e, t)) for e in ("high", "estimate", "low")),
+                             supported_h=supported_h)
+            for t in targets
+        )  # fmt: skip
+
+    def _target_age(
+        self, target: float, low: Age, middle: Age, high: Age, *, supported_h: float
+    ) -> TargetAge:
+        none = "not reached within the ages searched"
+        age = Interval(
+            name=f"age at which the chance exceeds {stated(target)}",
+            estimate=middle,
+            low=low,
+            high=high,
+            level=self.chance.asked.level,
+            method=self.chance.asked.method,
+            unit="h",
+            note_low="" if low is not None else none,
+            note_high="" if high is not None else none,
+        )
+        return TargetAge(target=target, age=age, extrapolated=beyond(age, supported_h))
+
+    @property
+    def falls(self) -> bool:
+        """Return whether the estimated chance is less at the greatest age than at the least."""
+        if self.lives.few:
+            return False
+        ends = search_ages(self.chance.far_h)[[1, -1]]
+        first, last = chance_curve(self.lives, ends).estimate.tolist()
+        return bool(first > last)
 
 
 def _over_shapes(
@@ -139,82 +169,70 @@ def _over_shapes(
     )
 
 
-def advise_risk(
-    spells: Spells, fit: Fit | None, settings: Settings, supported_h: float
-) -> RiskAnswer:
+def advise_risk(lives: Quoter, supported_h: float, *, listed: bool = True) -> RiskAnswer:
     """Return the age at which the chance of failing before the next check exceeds the target.
 
     Parameters
     ----------
-    spells : Spells
-        Lives at risk.
-    fit : Fit or None
-        Weibull fit, where one exists.
-    settings : Settings
-        Check interval, target, confidence, shapes.
+    lives : Quoter
+        The fleet, with the study's check interval, target, confidence and shapes.
     supported_h : float
         Evidence horizon in hours.
+    listed : bool
+        Whether the ages for listed targets and assumed shapes, and the chance at the claim, are
+        worked out too.
     """
-    width = settings.check.interval_h
-    target = settings.targets.risk_per_check
-    few = is_few(spells, fit)
-    claimed = settings.study.claimed_interval_h
-    far = SEARCH_SHARE * max(spells.oldest_h, claimed or 0.0)
-    hours = np.concatenate([[0.0], np.linspace(far / (GRID - 1), far, GRID - 1)])
-    curve = chance_curve(spells, fit, settings, hours, width)
-    table = tuple(_target_age(curve, t, few, supported_h) for t in LISTED_TARGETS)
-    at_claim = None
-    if claimed is not None:
-        one = chance_curve(spells, fit, settings, np.array([claimed]), width)
-        at_claim = Interval(
-            name=f"chance of failing within {width:g} h after {claimed:,.0f} h",
-            estimate=None if few else float(one.estimate[0]),
-            low=None if few else float(one.low[0]),
-            high=float(one.high[0]),
-            level=one.level,
-            method=one.method,
-            unit="probability",
-        )
-    lines = _over_shapes(spells, settings, target, width) if target is not None else ()
-    if target is None:
-        text = (
+    settings, few = lives.settings, lives.few
+    width, target = settings.check.interval_h, settings.targets.risk_per_check
+    search = _Search.of(lives)
+    out = RiskAnswer(
+        state="no-target",
+        sentence=(
             "The study states no accepted chance of failing between checks (targets.risk_per_check)"
             ", and no authority sets one; a table of targets stands in its place and no single age "
             "is given."
-        )
-        return RiskAnswer(
-            state="no-target",
-            sentence=text,
-            width_h=width,
-            table=table,
-            at_claim=at_claim,
-            searched_to_h=far,
-        )
-    chosen = _target_age(curve, target, few, supported_h)
-    state, text = _say(chosen, curve, width, few, supported_h)
-    return RiskAnswer(
-        state=state,
-        sentence=text,
+        ),
         width_h=width,
-        target=target,
-        chosen=chosen,
-        table=table,
-        over_shapes=lines,
-        at_claim=at_claim,
-        searched_to_h=far,
+        searched_to_h=search.chance.far_h,
+    )
+    table = search.target_ages(LISTED_TARGETS, supported_h) if listed else ()
+    if listed:
+        out = replace(out, table=table, at_claim=_at_claim(lives))
+    if target is None:
+        return out
+    (chosen,) = search.target_ages([target], supported_h)
+    state, text = _say(chosen, width, few, supported_h, falls=search.falls)
+    lines = _over_shapes(lives.spells, settings, target, width) if listed else ()
+    return replace(out, state=state, sentence=text, target=target, chosen=chosen, over_shapes=lines)
+
+
+def _at_claim(lives: Quoter) -> Interval | None:
+    claimed = lives.settings.study.claimed_interval_h
+    if claimed is None:
+        return None
+    one = chance_curve(lives, np.array([claimed]))
+    return Interval(
+        name=f"chance of failing within {lives.settings.check.interval_h:g} h after "
+        f"{claimed:,.0f} h",
+        estimate=None if lives.few else float(one.estimate[0]),
+        low=None if lives.few else float(one.low[0]),
+        high=float(one.high[0]),
+        level=one.level,
+        method=one.method,
+        unit="probability",
     )
 
 
 def _say(
-    chosen: TargetAge, curve: Band, width: float, few: bool, supported_h: float
+    chosen: TargetAge, width: float, few: bool, supported_h: float, *, falls: bool
 ) -> tuple[str, str]:
     age, target = chosen.age, chosen.target
-    side = f"{50 * (1 + curve.level):g} %"
+    side = f"{50 * (1 + age.level):g} %"
     lead = (
         f"The chance of failing within the next {width:g} h exceeds the study's "
         f"{stated(target)} ({one_in(target)})"
     )
-    if not few and float(curve.estimate[1]) > float(curve.estimate[-1]):
+    if falls:
         return "hours-do-not-tell", (
             f"The chance of failing within the next {width:g} h does not rise with hours, so no "
             "age can be named at which it first exceeds the target."

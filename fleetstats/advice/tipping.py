@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleetstats.advice.equivalents import hidden_to_break, life_equivalents, shape_grid
-from fleetstats.advice.quoted import is_few, quoted_interval
-from fleetstats.bands.quantity import Quantity
+from fleetstats.advice.judge import is_supported
+from fleetstats.advice.quoted import Quoter
 from fleetstats.core.errors import FitError
 from fleetstats.core.kept import Same, kept
 from fleetstats.core.value import Array, Value
@@ -85,6 +85,14 @@ def add_hidden(spells: Spells, ages: Array) -> Spells:
     return spells.join(Spells.of(0.0, ages, np.ones(len(ages)), unit=names))
 
 
+def suppose_hidden(lives: Quoter, k: int, hours: float, placing: str) -> Quoter:
+    """Return the fleet with `k` unreported failures up to `hours`, to be asked as it is itself."""
+    if k == 0:
+        return lives
+    more = add_hidden(lives.spells, hidden_ages(k, hours, placing))
+    return Quoter.of(more, try_fit(more), lives.settings, recorded=lives)
+
+
 def least_count(turns: Callable[[int], bool], most: int = MOST_HIDDEN) -> int | None:
     """Return the least k from 0 on with ``turns(k)``; None if not by `most`.
 
@@ -128,19 +136,17 @@ def count_hidden(
 def _count_hidden(
     spells: Spells, fit: Fit | None, settings: Settings, hours: float, accepted: float
 ) -> Tipping:
-    what = Quantity.reliability(hours)
+    own = Quoter.of(spells, fit, settings)
 
     def counted(placing: str) -> int | None:
         def turns(k: int) -> bool:
-            more = add_hidden(spells, hidden_ages(k, hours, placing))
-            low = quoted_interval(more, fit if k == 0 else try_fit(more), what, settings).low
-            return low is None or 1.0 - low > accepted
+            return not is_supported(suppose_hidden(own, k, hours, placing), hours, 1.0 - accepted)
 
         return least_count(turns)
 
     early, spread, late = (counted(p) for p in PLACINGS)
     given = None
-    if is_few(spells, fit):
+    if own.few:
         worst = float(life_equivalents(spells, shape_grid(settings.evidence.shapes), hours).min())
         confidence = 0.5 * (1.0 + settings.study.confidence)
         given = hidden_to_break(worst, spells.n_failed, confidence, accepted) if worst > 0 else 0

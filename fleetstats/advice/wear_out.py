@@ -10,10 +10,10 @@ from __future__ import annotations
 import math
 
 from fleetstats.advice.advice import WearOut
-from fleetstats.advice.quoted import FEW_FAILURES, ask_band
+from fleetstats.advice.quoted import FEW_FAILURES, Quoter, ask_band
+from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.spells import Spells
-from fleetstats.study.settings import Settings
 from fleetstats.survival.families.families import fit_family
 from fleetstats.survival.fit import Fit
 from fleetstats.vocabulary.wording import count, shape_words
@@ -69,27 +69,43 @@ def _settle(needed: int, spells: Spells, fit: Fit | None, best: float | None) ->
     )
 
 
-def advise_wear_out(spells: Spells, fit: Fit | None, settings: Settings) -> WearOut:
+def weigh_shape(lives: Quoter) -> tuple[str, Interval | None]:
+    """Return whether the shape shows wear-out, as a state of `WearOut`, and the shape's band.
+
+    Parameters
+    ----------
+    lives : Quoter
+        The fleet; unreported failures added to few recorded ones do not make its shape known.
+    """
+    if lives.fit is None:
+        return "not-enough-evidence", None
+    shape = ask_band(lives.spells, lives.fit, Quantity.shape(), lives.settings)
+    if lives.few:
+        return "not-enough-evidence", shape
+    if shape.low is not None and shape.low > 1.0:
+        return "wear-out", shape
+    if shape.high is not None and shape.high < 1.0:
+        return "no-wear-out", shape
+    return "not-shown", shape
+
+
+def advise_wear_out(lives: Quoter) -> WearOut:
     """Return the shape with its band, the test of shape = 1, and what would settle the question.
 
     Parameters
     ----------
-    spells : Spells
-        Lives at risk.
-    fit : Fit or None
-        Weibull fit, where one exists.
-    settings : Settings
-        Confidence and method.
+    lives : Quoter
+        The fleet, with the study's confidence and method.
     """
-    level = settings.study.confidence
+    spells, fit, level = lives.spells, lives.fit, lives.settings.study.confidence
     needed = failures_to_settle(fit, level)
-    shape = None if fit is None else ask_band(spells, fit, Quantity.shape(), settings)
+    seen = count(spells.n_failed, "failure")
+    state, shape = weigh_shape(lives)
     best = None if shape is None else shape.estimate
     settle = _settle(needed, spells, fit, best)
     if fit is None or shape is None:
-        seen = count(spells.n_failed, "failure")
         return WearOut(
-            state="not-enough-evidence",
+            state=state,
             sentence=(
                 f"With {seen} the records cannot say whether engines wear out with hours, so a "
                 "fixed overhaul age is not supported by these data."
@@ -105,44 +121,30 @@ def advise_wear_out(spells: Spells, fit: Fit | None, settings: Settings) -> Wear
         f"{100 * level:g} %)"
     )
     odds = f"if hours did not matter, a fit this far from 1 would arise in {_share(p_value)}"
-    if spells.n_failed < FEW_FAILURES:
-        state = "not-enough-evidence"
-        tail = (
-            f", but {count(spells.n_failed, 'failure')} are too few to read a shape from: a fixed "
-            "overhaul age is not supported by these data."
-        )
-    elif shape.low is not None and shape.low > 1.0:
-        state, settle, needed_or_none = "wear-out", "", None
-        tail = f", all above 1: the records show wear-out ({odds})."
-        return WearOut(
-            state=state,
-            sentence=text + tail,
-            shape=shape,
-            statistic=statistic,
-            p_value=p_value,
-            failures_needed=needed_or_none,
-            settle=settle,
-        )
-    elif shape.high is not None and shape.high < 1.0:
-        state, settle = "no-wear-out", ""
-        tail = (
+    tail = {
+        "not-enough-evidence": (
+            f", but {seen} are too few to read a shape from: a fixed overhaul age is not supported "
+            "by these data."
+        ),
+        "wear-out": f", all above 1: the records show wear-out ({odds}).",
+        "no-wear-out": (
             ", all below 1: the risk falls as hours grow. Overhaul at a fixed age would not lower "
             "it; look for early faults of build, assembly or overhaul."
-        )
-    else:
-        state = "not-shown"
-        tail = (
+        ),
+        "not-shown": (
             f", which holds 1: wear-out is not shown ({odds}), so a fixed overhaul age is not "
             "supported by these data."
-        )
+        ),
+    }[state]
+    settled = state in ("wear-out", "no-wear-out")
     return WearOut(
         state=state,
         sentence=text + tail,
         shape=shape,
         statistic=statistic,
         p_value=p_value,
-        failures_needed=None if state == "no-wear-out" else needed,
-        settle=settle,
+        failures_needed=None if settled else needed,
+        settle="" if settled else settle,
     )
 
 

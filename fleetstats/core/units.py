@@ -177,6 +177,15 @@ def _round_to(hours: float, step_h: float, down: bool | None) -> float:
     return (math.floor(q + eps) if down else math.ceil(q - eps)) * step_h
 
 
+def round_edge(hours: float, edge: str, *limits: float | None) -> float:
+    """Round the edge of an answer as it is shown: ``"low"`` down, others to the nearest step.
+
+    The pessimistic edge is never rounded to the unsafe side; limits refine the step, as in
+    `round_hours`.
+    """
+    return round_hours(hours, *limits, down=True if edge == "low" else None)
+
+
 def text_hours(hours: float | None) -> str:
     """Format hours for a reader: thousands separated by a comma, no decimals from 10 h on."""
     if hours is None or math.isnan(hours):

@@ -8,6 +8,7 @@ import math
 import numpy as np
 
 from fleetstats import __version__
+from fleetstats.advice.advice import VERDICT_WORDS
 from fleetstats.bands.interval import Interval
 from fleetstats.core.provenance import Provenance, installed_versions
 from fleetstats.document.blocks import facts, say
@@ -32,13 +33,7 @@ from fleetstats.vocabulary.wording import count
 MOST_DRAWN = 24
 """Families in the picture; the table has all."""
 
-WORDS = {
-    "supported": "supported",
-    "not-yet-shown": "not yet shown",
-    "contradicted": "contradicted",
-    "hours-do-not-tell": "hours do not tell",
-    "": "none claimed",
-}
+WORDS = VERDICT_WORDS | {"": "none claimed"}
 
 OVERHAUL = {
     "answered": "advised",

@@ -5,9 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fleetstats.advice.advise import advise_hours
-from fleetstats.bands.choose import Asked
 from fleetstats.bands.interval import Interval
-from fleetstats.bands.quantity import Quantity
 from fleetstats.core.errors import FleetstatsError, SettingError
 from fleetstats.core.value import Value
 from fleetstats.portfolio.years import YearComparison, compare_years
@@ -135,10 +133,6 @@ def _row(family: Family, audit: Audit, built: Built) -> FamilyRow:
     settings = family.study.settings
     spells = built.spells
     fit, no_fit = fit_or_reason(spells)
-    asked = Asked.of(
-        spells, fit, level=settings.study.confidence, settings=settings.evidence,
-        seed=settings.study.seed,
-    )  # fmt: skip
     advice = advise_hours(spells, fit, settings)
     claim = settings.study.claimed_interval_h
     band = advice.overhaul_band
@@ -157,10 +151,10 @@ def _row(family: Family, audit: Audit, built: Built) -> FamilyRow:
         oldest_h=spells.oldest_h,
         supported_h=advice.horizon.supported_h,
         no_fit=no_fit,
-        shape=asked.interval(Quantity.shape()) if fit is not None else None,
-        life=asked.interval(Quantity.life(1.0 - settings.targets.reliability)),
+        shape=advice.wear_out.shape,
+        life=advice.reliability.life,
         claimed_h=claim,
-        at_claim=None if claim is None else asked.interval(Quantity.reliability(claim)),
+        at_claim=None if advice.verdict is None else advice.verdict.reliability,
         verdict=advice.verdict.word if advice.verdict is not None else "",
         band_state=band.state,
         plan_from_h=band.plan_from.hours,

@@ -8,7 +8,9 @@ from dataclasses import replace
 import numpy as np
 
 from fleetstats.advice.advise import advise_hours
+from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.results import Description, Results, Sureness
+from fleetstats.advice.risk import chance_curve
 from fleetstats.bands.choose import band, band_curve, choose_method
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.likelihood.wald import band_normal
@@ -241,10 +243,9 @@ def be_sure(spells: Spells, fit: Fit | None, settings: Settings) -> Sureness:
     shares = sorted({0.01, 0.05, 0.10, round(1 - settings.targets.reliability, 6)})
     curves = {
         kind: band_curve(
-            spells, fit, kind, hours, level=level, settings=keys, seed=seed,
-            width_h=settings.check.interval_h,
+            spells, fit, kind, hours, level=level, settings=keys, seed=seed
         )
-        for kind in ("reliability", "hazard", "conditional")
+        for kind in ("reliability", "hazard")
     }  # fmt: skip
     normal: tuple[Interval, ...] = ()
     if fit is not None:
@@ -258,7 +259,7 @@ def be_sure(spells: Spells, fit: Fit | None, settings: Settings) -> Sureness:
         lives=tuple(ask(Quantity.life(p)) for p in shares),
         reliability=curves["reliability"],
         hazard=curves["hazard"],
-        conditional=curves["conditional"],
+        conditional=chance_curve(Quoter.of(spells, fit, settings), hours),
         normal_approximation=normal,
     )
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 import re
 
-from fleetstats.core.units import round_hours, text_decided, text_hours, text_stated
+from fleetstats.core.units import round_edge, text_decided, text_hours, text_stated
 
 _TAIL = re.compile(r" (?:in|of|at|by|with|during|from|on) ")
 
@@ -62,7 +62,7 @@ def hours_down(hours: float | None, *limits: float | None) -> str:
     """
     if hours is None:
         return text_hours(None)
-    down = round_hours(hours, *limits, down=True)
+    down = round_edge(hours, "low", *limits)
     return text_decided(down, *limits, unit="h", edge="low" if limits else "")
 
 
@@ -70,7 +70,7 @@ def hours_near(hours: float | None, *limits: float | None) -> str:
     """Format hours rounded to the nearest step of advice, on their own side of each limit."""
     if hours is None:
         return text_hours(None)
-    return text_decided(round_hours(hours, *limits), *limits, unit="h")
+    return text_decided(round_edge(hours, "estimate", *limits), *limits, unit="h")
 
 
 def hours_exact(hours: float, *limits: float | None) -> str:

@@ -18,12 +18,13 @@ from advice_fleets import made_fleet, made_settings
 
 from fleetstats.advice.advice import Advice
 from fleetstats.advice.advise import advise_hours
+from fleetstats.advice.judge import judge_claims
 from fleetstats.advice.quoted import MOST_OF_FEW, Quoter, few_beyond_h, worst_low
-from fleetstats.advice.tipping import try_fit
+from fleetstats.advice.tipping import PLACINGS, suppose_hidden, try_fit
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.cautions.compute import collect_cautions
 from fleetstats.chapters.claim.compute import advise_claim
-from fleetstats.chapters.page_grid.fleet import GridFleet
+from fleetstats.chapters.page_grid.compute import with_settings
 from fleetstats.spells import Event, Spells
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.caution import Caution
@@ -164,9 +165,26 @@ def test_a_fifth_failure_before_the_claim_does_not_make_it_supported() -> None:
         assert claim.failure_high == pytest.approx(1.0 - verdict.reliability.low, abs=1e-15)
         assert claim.failure_high == pytest.approx(0.0987, abs=1e-4)
     assert "held to what 4 failures would leave room for" in claim.may_quote
-    # the grid of the page asks the same
-    grid = GridFleet.of(five, five, try_fit(five), settings, few=False)
-    assert grid.reliability(1000.0).low == verdict.reliability.low
+    # a cell of the page's grid asks the same
+    cell = with_settings(Quoter.of(five, try_fit(five), settings), confidence=0.9)
+    (judged,) = judge_claims(cell, [1000.0], 0.92)
+    assert (judged.word, judged.reliability.low) == (verdict.word, verdict.reliability.low)
+
+
+@pytest.mark.parametrize("placing", PLACINGS)
+def test_hours_that_nobody_saw_do_not_better_a_held_bound(placing: str) -> None:
+    what = Quantity.reliability(1000.0)
+    held = 0
+    for fleet in (*fleets(5), *fleets(6)):
+        own = quoter(fleet)
+        if few_beyond_h(fleet) > 1000.0:
+            continue
+        bound = worst_low(fleet, what, SETTINGS, n_failed=MOST_OF_FEW)[0]
+        for k in (1, 2):
+            more = suppose_hidden(own, k, 1000.0, placing)
+            assert more.interval(what).low <= bound
+            held += more.interval(what).method == "given-shape"
+    assert held > 0
 
 
 def test_the_age_from_which_few_lie_beyond() -> None:

@@ -5,6 +5,7 @@ import pytest
 from advice_fleets import made_fleet, made_settings, reference_fleet
 from cases_support import expected, spells
 
+from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.tipping import try_fit
 from fleetstats.advice.wear_out import (
     advise_wear_out,
@@ -15,7 +16,7 @@ from fleetstats.spells import Spells
 
 
 def answer(fleet, **settings):
-    return advise_wear_out(fleet, try_fit(fleet), made_settings(**settings))
+    return advise_wear_out(Quoter.of(fleet, try_fit(fleet), made_settings(**settings)))
 
 
 def test_bearing_cage_likelihood_ratio():

@@ -32,7 +32,9 @@ def test_quote_of_the_reference_fleet_carries_bound_exposure_and_end():
 
 def test_past_the_evidence_nothing_may_be_quoted_about_the_hours():
     c = claim(reference_fleet(), 2000.0, 0.5)
-    assert c.state == "past-evidence"
+    assert c.state == "not-yet-shown"
+    assert c.extrapolated
+    assert repr(c).startswith("Not yet shown, past the evidence: ")
     assert "none of them at 2,000 h" in c.may_quote
     assert "say nothing that may be quoted about 2,000 h" in c.may_quote
     assert "%" not in c.may_quote.split("They carry")[0]

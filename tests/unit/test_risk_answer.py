@@ -1,39 +1,66 @@
 """Answer (b): the age at which the chance before the next check first exceeds the target."""
 
+import math
+
 import numpy as np
 import pytest
 from advice_fleets import made_fleet, made_settings, reference_fleet
 
 from fleetstats.advice.advise import advise_hours
 from fleetstats.advice.equivalents import life_equivalents, poisson_allowance
-from fleetstats.advice.quoted import prepare
+from fleetstats.advice.quoted import Quoter, prepare
 from fleetstats.advice.risk import (
     LISTED_TARGETS,
     advise_risk,
-    age_exceeding,
     chance_curve,
     worst_chance,
 )
 from fleetstats.advice.tipping import try_fit
+from fleetstats.bands.crossing import first_ages
 
 
 def risk(fleet, target=0.005, **tables):
     settings = made_settings(targets={"risk_per_check": target}, **tables)
-    return advise_risk(fleet, try_fit(fleet), settings, fleet.horizon_h())
+    return advise_risk(Quoter.of(fleet, try_fit(fleet), settings), fleet.horizon_h())
 
 
-def test_crossing_is_interpolated_and_ends_are_told_apart():
-    hours, chance = np.array([0.0, 100.0, 200.0]), np.array([0.0, 0.01, 0.03])
-    assert age_exceeding(hours, chance, 0.02) == pytest.approx(150.0)
-    assert age_exceeding(hours, chance, 0.04) is None
-    assert age_exceeding(hours, chance + 0.05, 0.04) == 0.0
+def test_crossings_are_found_and_ends_are_told_apart():
+    def first(*targets, curve=lambda x: x**2):
+        goal = np.array(targets)
+        return first_ages(lambda t, i: curve(t / 1000.0) - goal[i], len(goal), 3000.0)
+
+    # below the least age of the grid above 0, within it, and never
+    got = first(1e-7, 0.02, 9.5)
+    assert got[:2] == pytest.approx([1000.0 * math.sqrt(1e-7), 1000.0 * math.sqrt(0.02)], rel=1e-8)
+    assert got[2] is None
+    assert first(0.04, curve=lambda x: x**2 + 0.05) == [0.0]
+    # where the chance falls before it rises
+    (late,) = first(0.5, curve=lambda x: (x - 0.5) ** 2)
+    assert late == pytest.approx(1000.0 * (0.5 + math.sqrt(0.5)), rel=1e-8)
+    assert first(0.2, curve=lambda x: (x - 0.5) ** 2) == [0.0]
+
+
+@pytest.mark.parametrize("method", ["auto", "profile"])
+@pytest.mark.parametrize("scale_h", [2500.0, 9000.0])
+def test_at_each_edge_the_curve_meets_the_target(method, scale_h):
+    # the ages are found without computing the curve; with few failures only the careful one is
+    fleet = made_fleet(scale_h=scale_h, seed=3)
+    settings = made_settings(targets={"risk_per_check": 0.003}, evidence={"method": method})
+    lives = Quoter.of(fleet, try_fit(fleet), settings)
+    age = advise_risk(lives, fleet.horizon_h()).chosen.age
+    pairs = [("low", "high")]
+    if not lives.few:
+        pairs += [("estimate", "estimate"), ("high", "low")]
+    for edge, curve in pairs:
+        at = chance_curve(lives, np.array([getattr(age, edge)]))
+        assert float(getattr(at, curve)[0]) == pytest.approx(0.003, rel=1e-6), edge
 
 
 def test_estimate_is_where_the_fitted_chance_meets_the_target():
     fleet = made_fleet()
     fit = try_fit(fleet)
     age = risk(fleet).chosen.age
-    assert float(fit.conditional_failure(age.estimate, 50.0)) == pytest.approx(0.005, rel=5e-3)
+    assert float(fit.conditional_failure(age.estimate, 50.0)) == pytest.approx(0.005, rel=1e-6)
     assert age.low < age.estimate < age.high
 
 
@@ -54,13 +81,13 @@ def test_zero_failures_have_a_pessimistic_edge_only():
     assert answer.chosen.age.high is None
     # the least favourable of the assumed shapes can only be later than the quoted edge
     known = [s.low_h for s in answer.over_shapes if s.low_h is not None]
-    assert answer.chosen.age.low <= min(known) + 20  # the grid of ages is 36 h wide here
+    assert answer.chosen.age.low <= min(known) + 1e-3
 
 
 def test_with_few_failures_the_upper_edge_is_the_worse_of_two():
     fleet, settings = reference_fleet(), made_settings()
     hours = np.linspace(0.0, 3000.0, 13)
-    edge = chance_curve(fleet, None, settings, hours, 50.0).high
+    edge = chance_curve(Quoter.of(fleet, None, settings), hours).high
     prior = prepare(fleet, None, settings, method="shape-mixture").curve(
         "conditional", hours, width_h=50.0
     )

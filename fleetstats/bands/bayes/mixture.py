@@ -217,6 +217,20 @@ class ShapeMixture(Value):
         s = self._solve(q, added, factor=factor)
         return Quantity(kind=kind, hours=1.0, width_h=1.0).of_score(s, self.reference_h)
 
+    def below_curve(
+        self, kind: str, hours: Array, width_h: float, value: Array, *, added: float
+    ) -> Array:
+        """Return (m,) posterior probabilities that chances at ages (m,) lie below values (m,)."""
+        from scipy.special import gammainc
+
+        factor = log_hazard_factor(
+            kind, self.theta[None, :], hours[:, None], width_h, self.reference_h
+        )
+        score = Quantity(kind=kind, hours=1.0, width_h=1.0).score_of(value, self.reference_h)
+        mean = np.exp(np.minimum(score[:, None] - factor + self.log_power, 700.0))
+        part = (self.weight * gammainc(self._count(added), mean)).sum(axis=1)
+        return np.asarray(1.0 - part if kind == "reliability" else part)
+
     def draw(
         self, n: int, rng: np.random.Generator, *, added: float = MIDDLE
     ) -> tuple[Array, Array]:

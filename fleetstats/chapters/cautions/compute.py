@@ -11,9 +11,9 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from fleetstats.advice.advice import Advice
+from fleetstats.advice.advise import aimed_lives
 from fleetstats.advice.base_rate import BaseRate, check_base_rate
-from fleetstats.advice.mended import mended_lives
-from fleetstats.advice.tipping import try_fit
+from fleetstats.advice.quoted import Quoter
 from fleetstats.chapters.cautions.rules import (
     caution_calendar,
     caution_clocks,
@@ -182,13 +182,6 @@ def _base_rate(check: BaseRate | None) -> list[Caution]:
     ]
 
 
-def _switch(spells: Spells, fit: Fit | None, settings: Settings, advice: Advice) -> list[Caution]:
-    mended = mended_lives(spells, settings)  # hours of overhaul count what an overhaul mends
-    if mended is None:
-        return caution_switch(spells, fit, settings, advice)
-    return caution_switch(mended, try_fit(mended), settings, advice)
-
-
 def _declared(settings: Settings) -> list[Caution]:
     out = []
     causes = settings.check.undetectable_causes
@@ -248,7 +241,7 @@ def collect_cautions(
         *_builds(spells),
         *caution_calendar(rows, settings),
         *caution_prior(spells, fit, settings),
-        *_switch(spells, fit, settings, advice),
+        *caution_switch(aimed_lives(Quoter.of(spells, fit, settings)), advice),
         *_plan_risk(plan),
         *_declared(settings),
     ]

@@ -7,16 +7,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from fleetstats.advice.advice import Advice
-from fleetstats.advice.quoted import (
-    MOST_OF_FEW,
-    few_beyond_h,
-    is_few,
-    prepare,
-    quoted_interval,
-)
-from fleetstats.advice.risk import age_exceeding, chance_curve
+from fleetstats.advice.judge import judge_claim
+from fleetstats.advice.quoted import MOST_OF_FEW, Quoter, few_beyond_h, is_few, prepare
+from fleetstats.advice.risk import advise_risk, chance_curve
 from fleetstats.advice.tipping import try_fit
-from fleetstats.bands.quantity import Quantity
 from fleetstats.core.units import text_decided, text_percent, text_stated
 from fleetstats.records.lives.life import LifeRow
 from fleetstats.spells import Spells
@@ -40,9 +34,6 @@ UNITS_TRIED = 12
 
 MOST_FOR_UNITS = 50_000
 """Lives above which no single engine can carry a verdict, so none is left out."""
-
-SWITCH_AGES = 201
-"""Ages at which the rule for few failures is tried, as far as the risk answer searches."""
 
 
 def caution_stale(rows: Sequence[LifeRow], settings: Settings) -> list[Caution]:
@@ -127,30 +118,30 @@ def caution_prior(spells: Spells, fit: Fit | None, settings: Settings) -> list[C
     ]
 
 
-def caution_switch(
-    spells: Spells, fit: Fit | None, settings: Settings, advice: Advice
-) -> list[Caution]:
+def caution_switch(lives: Quoter, advice: Advice) -> list[Caution]:
     """Return the caution that the chance before the next check is lower because the rule changed.
 
     While 5 to 9 failed: what the rule for fewer would make of the same records with the 4 oldest
-    failures counted and the younger ones taken as running.
+    failures counted and the younger ones taken as running. `lives` are those that hours of overhaul
+    count.
     """
-    if is_few(spells, fit) or spells.n_failed >= SWITCH_SAID_BELOW:
+    spells = lives.spells
+    if lives.few or spells.n_failed >= SWITCH_SAID_BELOW:
         return []
-    fewer = censor(spells, spells.failed & (spells.exit_lower <= few_beyond_h(spells)))
+    counted = censor(spells, spells.failed & (spells.exit_lower <= few_beyond_h(spells)))
+    fewer = Quoter.of(counted, None, lives.settings)
     risk, n = advice.risk, count(spells.n_failed, "failure")
     if risk.chosen is None:
         if risk.at_claim is None or risk.at_claim.high is None or advice.verdict is None:
             return []
         at = np.array([advice.verdict.claimed_h])
-        few = float(chance_curve(fewer, None, settings, at, risk.width_h).high[0])
+        few = float(chance_curve(fewer, at).high[0])
         if few <= risk.at_claim.high:
             return []
         said = [f"at most {at_most(p)} after {at[0]:,.0f} h" for p in (risk.at_claim.high, few)]
     else:
-        ages = np.linspace(0.0, risk.searched_to_h, SWITCH_AGES)
-        curve = chance_curve(fewer, None, settings, ages, risk.width_h)
-        age = age_exceeding(ages, curve.high, risk.chosen.target)
+        other = advise_risk(fewer, advice.horizon.supported_h, listed=False).chosen
+        age = None if other is None else other.age.low
         # a chance that is not seen to rise names no age, and then limits no hours
         silent = risk.state == "hours-do-not-tell"
         low = None if silent else risk.chosen.age.low
@@ -186,17 +177,13 @@ def caution_one_unit(spells: Spells, settings: Settings, advice: Advice) -> list
     if verdict is None or verdict.word not in ("supported", "contradicted"):
         return []
     claim, target = verdict.claimed_h, 1.0 - verdict.accepted_failure
-    horizon = settings.evidence.min_at_risk
 
     def same(part: Spells) -> bool:
-        reach = part.horizon_h(least=horizon) if len(part) else 0.0
-        if reach <= 0.0 or (verdict.word == "supported" and reach < claim):
+        if not len(part):
             return False
-        at = Quantity.reliability(min(claim, reach))
-        r = quoted_interval(part, try_fit(part), at, settings)
-        if verdict.word == "supported":
-            return r.low is not None and r.low >= target
-        return r.high is not None and r.high < target
+        return judge_claim(Quoter.of(part, try_fit(part), settings), claim, target).word == (
+            verdict.word
+        )
 
     turned = []
     for column in ("source", "build"):

@@ -22,8 +22,9 @@ from fleetstats.advice.equivalents import (
     reporting_share,
     shape_grid,
 )
-from fleetstats.advice.quoted import ask_band, quoted_interval, shapes_in_use, worst_low
-from fleetstats.advice.tipping import count_hidden
+from fleetstats.advice.judge import claim_asked, judge_claim
+from fleetstats.advice.quoted import Quoter, ask_band, shapes_in_use
+from fleetstats.advice.tipping import count_hidden, try_fit
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.claim.first_failures import weigh_first_failures
 from fleetstats.chapters.claim.values import (
@@ -33,7 +34,6 @@ from fleetstats.chapters.claim.values import (
     ClaimSubset,
 )
 from fleetstats.chapters.claim.words import may_not_quote, may_quote
-from fleetstats.core.errors import SettingError
 from fleetstats.core.value import Array
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
@@ -95,24 +95,9 @@ def claim_rows(
     return tuple(rows), worst
 
 
-def _state(
-    hours: float,
-    supported_h: float,
-    failure_high: float,
-    accepted: float,
-    failure_low: float = 0.0,
-) -> str:
-    if failure_low > accepted:
-        return "contradicted"
-    if hours > supported_h:
-        return "past-evidence"
-    return "supported" if failure_high <= accepted else "not-yet-shown"
-
-
 def _subsets(
     spells: Spells, settings: Settings, by: tuple[str, ...], hours: float, target: float
 ) -> tuple[ClaimSubset, ...]:
-    confidence = 0.5 * (1.0 + settings.study.confidence)
     out = []
     for group in by:
         labels = getattr(spells, group)
@@ -121,10 +106,9 @@ def _subsets(
             continue
         for name in names:
             part = spells.select(labels == name)
-            _, worst = claim_rows(
-                part, settings.evidence.shapes, hours=hours, target=target, confidence=confidence
-            )
-            supported = part.horizon_h(least=settings.evidence.min_at_risk)
+            lives = Quoter.of(part, try_fit(part), settings)
+            judged = judge_claim(lives, hours, target)
+            shown = lives.interval(Quantity.life(1.0 - target)).low or 0.0
             out.append(
                 ClaimSubset(
                     group=group,
@@ -134,10 +118,12 @@ def _subsets(
                     n_failed=part.n_failed,
                     exposure_h=part.exposure_h,
                     n_reached=float(part.at_risk(hours)[0]),
-                    failure_high=worst.failure_high,
-                    shown_to_h=worst_low(part, Quantity.life(1.0 - target), settings)[0],
-                    supported_h=supported,
-                    state=_state(hours, supported, worst.failure_high, 1.0 - target),
+                    failure_low=judged.failure_low,
+                    failure_high=judged.failure_high,
+                    shown_to_h=min(shown, judged.reach_h),
+                    supported_h=judged.reach_h,
+                    state=judged.word,
+                    extrapolated=judged.extrapolated,
                 )
             )
     return tuple(out)
@@ -180,7 +166,7 @@ def advise_claim(
     by : tuple of str, optional
         Columns that make subsets (``"build"``, ``"source"``); default the study's groups.
     fit : Fit, optional
-        Weibull fit of the same spells, where there is one.
+        Weibull fit of the same spells; made here where it is not given and there is one.
 
     Raises
     ------
@@ -207,17 +193,8 @@ def advise_claim(
     >>> claim.hours, claim.state
     (1200.0, 'supported')
     """
-    hours = hours if hours is not None else settings.study.claimed_interval_h
-    if hours is None or not hours > 0 or not np.isfinite(hours):
-        raise SettingError(
-            f"Claimed hours: {hours}.",
-            "Set study.claimed_interval_h or give hours above 0.",
-        )
-    if reliability is None:
-        p = settings.targets.accepted_failure_at_claim
-        reliability = settings.targets.reliability if p is None else 1.0 - p
-    if not 0.0 < reliability < 1.0:
-        raise SettingError(f"Target reliability {reliability}.", "It must lie between 0 and 1.")
+    hours, reliability = claim_asked(settings, hours, reliability)
+    fit = try_fit(spells) if fit is None else fit
     groups = settings.groups.by if by is None else by
     groups = tuple(g for g in groups if g in ("build", "source", "cause", "unit"))
     level = settings.study.confidence
@@ -225,22 +202,17 @@ def advise_claim(
     shapes = shapes_in_use(spells, fit, settings)
     rows, worst = claim_rows(spells, shapes, hours=hours, target=reliability, confidence=confidence)
     what, life = Quantity.reliability(hours), Quantity.life(1.0 - reliability)
-    quoted = quoted_interval(spells, fit, what, settings)
-    high = 1.0 - (quoted.low or 0.0)
-    shown = quoted_interval(spells, fit, life, settings).low or 0.0
-    supported = spells.horizon_h(least=settings.evidence.min_at_risk)
-    # Past the evidence only what its end shows may contradict: no more can reach later hours.
-    edge = quoted.high if hours <= supported else None
-    if 0.0 < supported < hours:
-        edge = quoted_interval(spells, fit, Quantity.reliability(supported), settings).high
-    low = 0.0 if edge is None else 1.0 - edge
-    state = _state(hours, supported, high, 1.0 - reliability, low)
+    lives = Quoter.of(spells, fit, settings)
+    judged = judge_claim(lives, hours, reliability)
+    shown, supported = lives.interval(life).low or 0.0, judged.reach_h
     hidden = None
-    if state == "supported":
+    if judged.word == "supported":
         hidden = count_hidden(spells, fit, settings, hours=hours, accepted=1.0 - reliability).least
     curve = _curve(spells, shapes, hours, confidence)
     out = Claim(
-        state=state,
+        state=judged.word,
+        because=judged.because,
+        extrapolated=judged.extrapolated,
         hours=hours,
         target=reliability,
         confidence=confidence,
@@ -258,8 +230,8 @@ def advise_claim(
         no_shape=bound_no_shape(spells, hours, confidence),
         prior=ask_band(spells, fit, what, settings, method="shape-mixture"),
         chosen=ask_band(spells, fit, what, settings),
-        failure_high=high,
-        governed_by=quoted.method,
+        failure_high=judged.failure_high,
+        governed_by=judged.reliability.method,
         shown_to_h=min(shown, supported),
         shown_held_by_evidence=shown > supported,
         curve_hours=curve[0],
@@ -267,7 +239,7 @@ def advise_claim(
         curve_best=curve[2],
         subsets=_subsets(spells, settings, groups, hours, reliability),
         hidden_to_turn=hidden,
-        failure_low=low,
+        failure_low=judged.failure_low,
         first=weigh_first_failures(spells, settings, hours=hours, accepted=1.0 - reliability),
         may_quote="",
         may_not_quote="",

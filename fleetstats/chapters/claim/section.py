@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from fleetstats.advice.advice import say_word
 from fleetstats.advice.results import Results
 from fleetstats.chapters.claim.compute import Claim
+from fleetstats.chapters.claim.words import nothing_quoted
 from fleetstats.document.blocks import axis_words
 from fleetstats.document.caption_words import say_claim_shapes, say_fan, say_groups
 from fleetstats.document.document import (
@@ -21,21 +23,15 @@ from fleetstats.document.document import (
 from fleetstats.document.glossary import explain
 from fleetstats.vocabulary.wording import at_most, count, stated
 
-STATES = {
-    "supported": "shown",
-    "not-yet-shown": "not yet shown",
-    "contradicted": "contradicted",
-    "past-evidence": "past the evidence",
-}
-
 
 def compose_claim(results: Results) -> Section | None:
     """Return the chapter; None when the study claims no interval."""
     claim = results.chapters.get("claim")
     if not isinstance(claim, Claim):
         return None
-    tone = "extrapolation" if claim.state == "past-evidence" else "answer"
-    may = "May be said" if claim.state == "past-evidence" else "May be quoted"
+    past = nothing_quoted(claim)
+    tone = "extrapolation" if past else "answer"
+    may = "May be said" if past else "May be quoted"
     blocks: list[Block] = [
         Statement(text=f"{may}: {claim.may_quote}", tone=tone),
         Statement(text=f"May not be quoted: {claim.may_not_quote}", tone="caution"),
@@ -281,8 +277,10 @@ def _subsets(claim: Claim) -> Table:
             Column(key="exposure_h", title="hours seen", kind="hours"),
             Column(key="reached", title=f"{'' if alike else 'lives '}at {claim.hours:,.0f} h",
                    kind="count"),
-            Column(key="failure_high", title="fail by then, at most", kind="percent",
-                   edge="high", beside=(1.0 - claim.target,)),
+            Column(key="failure_low", title="fail by then, at least", kind="percent", edge="low",
+                   beside=(1.0 - claim.target,)),
+            Column(key="failure_high", title="at most", kind="percent", edge="high",
+                   beside=(1.0 - claim.target,)),
             Column(key="shown_to_h", title=f"{stated(claim.target)} reach", kind="hours",
                    beside=(claim.hours,)),
             Column(key="supported_h", title="evidence ends", kind="hours"),
@@ -291,13 +289,14 @@ def _subsets(claim: Claim) -> Table:
         rows=tuple(
             (
                 s.group, s.name, s.n_engines, *(() if alike else (s.n_lives,)), s.n_failed,
-                s.exposure_h, s.n_reached,
-                s.failure_high, s.shown_to_h, s.supported_h, STATES[s.state],
+                s.exposure_h, s.n_reached, s.failure_low, s.failure_high, s.shown_to_h,
+                s.supported_h, say_word(s.state, extrapolated=s.extrapolated),
             )
             for s in claim.subsets
         ),
         see=(
-            say_groups(
+            "Each group is judged as the whole fleet is, from its own lives. "
+            + say_groups(
                 [s.failure_high for s in claim.subsets],
                 claim.failure_high,
                 sum(s.state != "supported" for s in claim.subsets),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from fleetstats.advice.advice import say_word
 from fleetstats.bands.interval import Interval
 from fleetstats.chapters.claim.first_failures import FirstFailures
 from fleetstats.core.value import Array, Value, frozen_array
@@ -45,7 +46,11 @@ class ClaimRow(Value):
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class ClaimSubset(Value):
-    """The same claim for one group of engines (of a build standard, of a source)."""
+    """The same claim for one group of engines (of a build standard, of a source).
+
+    Judged and quoted as the whole fleet's is; `state`, `failure_high`, `failure_low`, `shown_to_h`
+    and `extrapolated` as in `Claim`.
+    """
 
     group: str
     name: str
@@ -54,10 +59,12 @@ class ClaimSubset(Value):
     n_failed: float
     exposure_h: float
     n_reached: float
+    failure_low: float
     failure_high: float
     shown_to_h: float
     supported_h: float
     state: str
+    extrapolated: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
@@ -67,9 +74,12 @@ class Claim(Value):
     Parameters
     ----------
     state : str
-        ``"supported"``, ``"not-yet-shown"``, ``"contradicted"``, or ``"past-evidence"`` (claimed
-        hours beyond those with enough engines at risk, and not contradicted there already: numbers
-        are extrapolation and nothing may be quoted).
+        The verdict's word: a key of `VERDICTS`, by `advice/judge.py`.
+    because : str
+        What decided.
+    extrapolated : bool
+        The claimed hours lie beyond those with enough engines at risk: unless the claim is
+        contradicted there already, numbers are extrapolation and nothing may be quoted.
     confidence : float
         One-sided: each bound holds at this confidence.
     worst : ClaimRow
@@ -106,6 +116,8 @@ class Claim(Value):
     """
 
     state: str
+    because: str
+    extrapolated: bool
     hours: float
     target: float
     confidence: float
@@ -147,6 +159,6 @@ class Claim(Value):
             object.__setattr__(self, f, frozen_array(getattr(self, f)))
 
     def __repr__(self) -> str:
-        word = self.state.replace("-", " ").capitalize()
+        word = say_word(self.state, extrapolated=self.extrapolated).capitalize()
         lines = [f"{word}: {self.may_quote}", f"Not: {self.may_not_quote}"]
         return "\n".join([*lines, self.first.sentence] if self.first is not None else lines)

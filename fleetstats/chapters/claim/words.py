@@ -18,6 +18,11 @@ from fleetstats.vocabulary.wording import (
 )
 
 
+def nothing_quoted(claim: Claim) -> bool:
+    """Return whether the claimed hours lie past the evidence and nothing may be said of them."""
+    return claim.extrapolated and claim.state != "contradicted"
+
+
 def may_quote(claim: Claim, settings: Settings) -> str:
     """Return the sentence that these records carry."""
     question = settings.question.name
@@ -28,7 +33,7 @@ def may_quote(claim: Claim, settings: Settings) -> str:
         f"{count(claim.n_failed, question)} reported ({LEVELS[settings.question.level]})"
     )
     end = hours_exact(claim.supported_h, claim.hours)
-    if claim.state == "past-evidence":
+    if nothing_quoted(claim):
         enough = heads(settings.evidence.min_at_risk, engines=claim.counts_engines)
         return (
             f"{seen}. Fewer than {enough} were at risk beyond "
@@ -36,7 +41,7 @@ def may_quote(claim: Claim, settings: Settings) -> str:
             f"{claim.hours:,.0f} h. They carry to {hours_down(claim.shown_to_h, claim.hours)} for "
             f"a reliability of {stated(claim.target)}."
         )
-    if claim.state == "contradicted" and claim.hours > claim.supported_h:
+    if claim.state == "contradicted" and claim.extrapolated:
         return (
             f"{seen}. At {100 * claim.confidence:g} % confidence (one-sided) at least "
             f"{at_least(claim.failure_low, accepted)} meet this failure by {end} "
@@ -60,6 +65,8 @@ def may_quote(claim: Claim, settings: Settings) -> str:
         )
     tail = {
         "not-yet-shown": f" This does not show the accepted {stated(accepted)}.",
+        "hours-do-not-tell": f" This does not show the accepted {stated(accepted)}, and hours do "
+        f"not tell: {claim.because}.",
         "contradicted": f" At least {at_least(claim.failure_low, accepted)} do (one-sided lower "
         "bound), so "
         f"the accepted {stated(accepted)} is contradicted.",
@@ -89,7 +96,7 @@ def _reached(claim: Claim) -> str:
 
 def may_not_quote(claim: Claim) -> str:
     """Return a sentence that is often said of such records, and why they do not carry it."""
-    if claim.state == "past-evidence":
+    if nothing_quoted(claim):
         return (
             f"“The records support {claim.hours:,.0f} h.” Too few engines have been there; what "
             f"is computed for that age is extrapolation."

@@ -10,7 +10,7 @@ from fleetstats.chapters.analysis.figures import risk_figure
 from fleetstats.chapters.decision.ends import review_sentence, stop_sentence
 from fleetstats.chapters.decision.figure import advice_figure
 from fleetstats.chapters.decision.regret import REGRET, regret_table
-from fleetstats.core.units import round_hours, text_hours
+from fleetstats.core.units import round_edge, text_hours
 from fleetstats.document.blocks import axis_words, hour_marks, say
 from fleetstats.document.caption_words import say_over_shapes
 from fleetstats.document.document import Axis, Block, Column, Figure, Layer, Panel, Section, Table
@@ -135,9 +135,9 @@ def _hours(
     low: float | None, estimate: float | None, high: float | None, far: tuple[bool, bool, bool]
 ) -> tuple[str, str, str]:
     texts = []
-    for i, (v, beyond) in enumerate(zip((low, estimate, high), far, strict=True)):
-        # the pessimistic edge is never rounded to the unsafe side, as in the sentences
-        text = "none" if v is None else text_hours(round_hours(v, down=True if i == 0 else None))
+    edges = ("low", "estimate", "high")
+    for edge, v, beyond in zip(edges, (low, estimate, high), far, strict=True):
+        text = "none" if v is None else text_hours(round_edge(v, edge))
         texts.append(text + (" (extrapolated)" if beyond and v is not None else ""))
     return texts[0], texts[1], texts[2]
 

@@ -9,12 +9,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleetstats.advice.equivalents import shape_grid
+from fleetstats.advice.judge import is_shown, is_supported
 from fleetstats.advice.quoted import Quoter, is_few
 from fleetstats.advice.tipping import (
     PLACINGS,
-    add_hidden,
-    hidden_ages,
     least_count,
+    suppose_hidden,
     try_fit,
 )
 from fleetstats.bands.quantity import Quantity
@@ -54,6 +54,7 @@ class Base:
     claim: float | None
     accepted: float
     hours: float
+    lives: Quoter
 
     def low_of(self, spells: Spells, fit: Fit | None, what: Quantity) -> float:
         """Return the quoted lower edge of a fleet; 0 where there is none."""
@@ -65,27 +66,46 @@ class Base:
         return [quoter.interval(q).low or 0.0 for q in what]
 
     def scenario(
-        self, axis: str, label: str, hours: float, r_low: float | None, n_failed: float
+        self,
+        axis: str,
+        label: str,
+        hours: float,
+        r_low: float | None,
+        n_failed: float,
+        *,
+        reach_h: float | None = None,
     ) -> Scenario:
-        """Return the scenario beside the records as they stand."""
+        """Return the scenario beside the records as they stand.
+
+        `reach_h` is where its evidence ends, if not where theirs does.
+        """
+        reach = self.lives.reach_h if reach_h is None else reach_h
+        past = self.claim is not None and self.claim > reach
+        target = 1.0 - self.accepted
         return Scenario(
             axis=axis,
             label=label,
             hours_low=hours,
             change_h=hours - self.hours,
             reliability_low=r_low,
-            shown=None if r_low is None else 1.0 - r_low <= self.accepted,
+            shown=None if r_low is None else is_shown(r_low, target, extrapolated=past),
             n_failed=n_failed,
         )
 
     def refitted(self, axis: str, label: str, spells: Spells) -> Scenario:
         """Fit and bound a changed fleet."""
+        return self.bounded(axis, label, Quoter.of(spells, try_fit(spells), self.settings))
+
+    def bounded(self, axis: str, label: str, lives: Quoter) -> Scenario:
+        """Bound a changed fleet."""
         asked = [Quantity.life(1.0 - self.settings.targets.reliability)]
         if self.claim is not None:
             asked.append(Quantity.reliability(self.claim))
-        lows = self.lows(spells, try_fit(spells), *asked)
+        lows = [lives.interval(q).low or 0.0 for q in asked]
         r_low = lows[1] if len(lows) > 1 else None
-        return self.scenario(axis, label, lows[0], r_low, spells.n_failed)
+        return self.scenario(
+            axis, label, lows[0], r_low, lives.spells.n_failed, reach_h=lives.reach_h
+        )
 
     def hazard_times(
         self, axis: str, label: str, factor: float, at_claim: float | None = None
@@ -115,10 +135,10 @@ def suppose_unreported(base: Base) -> list[Scenario]:
     )
     for k in HIDDEN_TRIED:
         tried = [
-            base.refitted(
+            base.bounded(
                 "unreported",
                 f"up to {count(k, 'unreported failure')}, {placing}",
-                add_hidden(base.spells, hidden_ages(k, at, placing)),
+                suppose_hidden(base.lives, k, at, placing),
             )
             for placing in PLACINGS
         ]
@@ -163,13 +183,14 @@ def suppose_lost(base: Base, lost: Array) -> tuple[list[Scenario], LostCheck | N
     if base.claim is not None:
         rows = np.flatnonzero(lost)
         rows = rows[np.argsort(spells.exit_upper[rows], kind="stable")]
-        what = Quantity.reliability(base.claim)
+        claim, target = base.claim, 1.0 - base.accepted
 
         def turns_with(order: Array, k: int) -> bool:
             which = np.zeros(len(spells), dtype=bool)
             which[order[:k]] = True
             changed = fail_at_end(spells, which)
-            return 1.0 - base.low_of(changed, try_fit(changed), what) > base.accepted
+            lives = Quoter.of(changed, try_fit(changed), base.settings)
+            return not is_supported(lives, claim, target)
 
         counts = [
             least_count(lambda k, o=order: turns_with(o, min(k, n)), 2 * n)  # type: ignore[misc]

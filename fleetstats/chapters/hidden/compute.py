@@ -14,9 +14,9 @@ from dataclasses import replace
 import numpy as np
 
 from fleetstats.advice.base_rate import check_base_rate
-from fleetstats.advice.quoted import quoted_interval
+from fleetstats.advice.judge import accepted_failure, judge_claim
+from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.tipping import Tipping, add_hidden, count_hidden, hidden_ages
-from fleetstats.advice.verdict import accepted_failure
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.hidden.axes import (
     Base,
@@ -80,13 +80,16 @@ def estimate_hidden(
     claim = settings.study.claimed_interval_h
     accepted = accepted_failure(settings)
     target = settings.targets.reliability
-    hours = quoted_interval(spells, fit, Quantity.life(1.0 - target), settings).low or 0.0
+    lives = Quoter.of(spells, fit, settings)
+    hours = lives.interval(Quantity.life(1.0 - target)).low or 0.0
     base = Base(
-        spells=spells, fit=fit, settings=settings, claim=claim, accepted=accepted, hours=hours
-    )
-    supported = spells.horizon_h(least=settings.evidence.min_at_risk)
-    r_low = None if claim is None else base.low_of(spells, fit, Quantity.reliability(claim))
-    shown = None if r_low is None else 1.0 - r_low <= accepted
+        spells=spells, fit=fit, settings=settings, claim=claim, accepted=accepted, hours=hours,
+        lives=lives,
+    )  # fmt: skip
+    supported = lives.reach_h
+    judged = None if claim is None else judge_claim(lives, claim, 1.0 - accepted)
+    r_low = None if judged is None else judged.reliability.low or 0.0
+    shown = None if judged is None else judged.word == "supported"
     aligned = rows is not None and len(rows) == len(spells)
     lost = lost_rows(rows) if aligned and rows is not None else np.zeros(len(spells), bool)
     doubtful = doubtful_rows(rows) if aligned and rows is not None else np.zeros(len(spells), bool)

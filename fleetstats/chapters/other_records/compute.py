@@ -10,10 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleetstats.advice.advice import VERDICTS
-from fleetstats.advice.horizon import advise_horizon
-from fleetstats.advice.quoted import quoted_interval
-from fleetstats.advice.verdict import advise_verdict
-from fleetstats.advice.wear_out import advise_wear_out
+from fleetstats.advice.judge import accepted_failure, judge_claim
+from fleetstats.advice.quoted import Quoter
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.errors import FitError
@@ -71,22 +69,20 @@ def run_rows(name: str, rows: Sequence[LifeRow], settings: Settings) -> Run | No
         return None
     spells = spells_for(tuple(r for r, _ in kept), tuple(v for _, v in kept), settings)
     fit = _fit(spells)
-    horizon = advise_horizon(spells, settings)
-    verdict = None
-    if settings.study.claimed_interval_h is not None:
-        wear_out = advise_wear_out(spells, fit, settings)
-        verdict = advise_verdict(spells, fit, settings, wear_out, horizon)
+    lives = Quoter.of(spells, fit, settings)
+    claim = settings.study.claimed_interval_h
+    word = ""
+    if claim is not None:
+        word = judge_claim(lives, claim, 1.0 - accepted_failure(settings)).word
     return Run(
         name=name,
         n_lives=float(spells.weight.sum()),
         n_failed=spells.n_failed,
         exposure_h=spells.exposure_h,
-        supported_h=horizon.supported_h,
-        life=quoted_interval(
-            spells, fit, Quantity.life(1.0 - settings.targets.reliability), settings
-        ),
-        verdict="" if verdict is None else verdict.word,
-    )  # fmt: skip
+        supported_h=lives.reach_h,
+        life=lives.interval(Quantity.life(1.0 - settings.targets.reliability)),
+        verdict=word,
+    )
 
 
 def _fit(spells: Spells) -> Fit | None:

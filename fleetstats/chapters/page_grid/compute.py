@@ -5,8 +5,8 @@ rules as in the report: reliability and verdict over claimed hours, age by check
 cheapest age by cost ratio, and the overhaul band made of them. Unreported failures are placed where
 they hurt most (of the three placings of `advice/tipping.py`, for the study's claim). Early ones can
 make far ages look better, since they lower the shape; a number of them is therefore read as "up to
-so many", and no answer improves with it. Where the study stands, the grid holds the report's own
-figures.
+so many", and no answer improves with it. Each cell is made by the functions that make the study's
+own answers, so it holds what a study with these settings would say.
 """
 
 from __future__ import annotations
@@ -27,22 +27,24 @@ from fleetstats.advice.advice import (
     RiskAnswer,
     WearOut,
 )
-from fleetstats.advice.mended import mended_lives
+from fleetstats.advice.advise import aimed_lives
+from fleetstats.advice.cost_answer import least_cost
+from fleetstats.advice.judge import accepted_failure, judge_claims
+from fleetstats.advice.life import advise_life
 from fleetstats.advice.overhaul_band import advise_overhaul_band
-from fleetstats.advice.quoted import is_few
-from fleetstats.advice.tipping import PLACINGS, add_hidden, hidden_ages, try_fit
-from fleetstats.advice.verdict import accepted_failure, hold_at_end, verdict_word
+from fleetstats.advice.quoted import Quoter, no_better
+from fleetstats.advice.risk import advise_risk
+from fleetstats.advice.tipping import PLACINGS, suppose_hidden
+from fleetstats.advice.wear_out import advise_wear_out
 from fleetstats.bands.interval import Interval
-from fleetstats.chapters.page_grid.fleet import GridFleet
-from fleetstats.core.units import ADVICE_STEP_H, round_hours
+from fleetstats.bands.quantity import Quantity
+from fleetstats.core.units import ADVICE_STEP_H, round_edge
 from fleetstats.core.value import Array, Value
 from fleetstats.document.tabulated import Knob, Reading, Tabulated
 from fleetstats.vocabulary.wording import stated
 
 if TYPE_CHECKING:
     from fleetstats.advice.results import Results
-    from fleetstats.spells import Spells
-    from fleetstats.survival.fit import Fit
 
 LEVELS = (0.80, 0.90, 0.95)
 CHECKS_H = (25.0, 50.0, 100.0)
@@ -114,16 +116,12 @@ class _Grid:
         self.claims, self.claim = self._claims()
         v = self.advice.verdict
         turn = v.hidden_to_turn if v is not None else None
-        own = {turn} if turn is not None and turn <= MOST_HIDDEN else set()
-        self.hidden = tuple(sorted({*HIDDEN, *own}))
-        few = is_few(base.spells, base.fit)
-        self.fleets = [self._fleet(base.spells, base.fit, k, few) for k in self.hidden]
-        self.aimed = self.fleets
-        mended = mended_lives(base.spells, s)
-        if mended is not None:  # hours of overhaul count what an overhaul mends
-            fit = try_fit(mended)
-            few = is_few(mended, fit)
-            self.aimed = [self._fleet(mended, fit, k, few) for k in self.hidden]
+        more = {turn} if turn is not None and turn <= MOST_HIDDEN else set()
+        self.hidden = tuple(sorted({*HIDDEN, *more}))
+        own = Quoter.of(base.spells, base.fit, s)
+        self.fleets = [self._fleet(own, k) for k in self.hidden]
+        aim = aimed_lives(own)  # hours of overhaul count what an overhaul mends
+        self.aimed = self.fleets if aim is own else [self._fleet(aim, k) for k in self.hidden]
 
     def _claims(self) -> tuple[Array, float]:
         """Return claimed hours from a step to past the oldest engine, the study's among them."""
@@ -139,58 +137,29 @@ class _Grid:
             claim = float(values[int(np.argmin(np.abs(values - near)))])
         return np.unique(np.append(values, claim)), float(claim)
 
-    def _fleet(self, fleet: Spells, fit: Fit | None, k: int, few: bool) -> GridFleet:
-        ratios = () if few else self.ratios
+    def _fleet(self, lives: Quoter, k: int) -> Quoter:
+        """Return the fleet with `k` unreported failures, placed where they hurt the claim most."""
         if k == 0:
-            return GridFleet.of(fleet, fleet, fit, self.settings, few=few, ratios=ratios)
-        more = [add_hidden(fleet, hidden_ages(k, self.claim, p)) for p in PLACINGS]
-        options = [
-            GridFleet.of(m, fleet, try_fit(m), self.settings, few=few, ratios=ratios) for m in more
-        ]
-        lows = [o.reliability(self.claim).low or 0.0 for o in options]
-        return options[int(np.argmin(lows))]
-
-    def _here(self, level: float, k: int) -> bool:
-        """Tell whether a combination is where the study stands."""
-        return level == self.level and k == 0
+            return lives
+        options = [suppose_hidden(lives, k, self.claim, p) for p in PLACINGS]
+        what = Quantity.reliability(self.claim)
+        return options[int(np.argmin([o.interval(what).low or 0.0 for o in options]))]
 
     def claim_readings(self) -> list[Reading]:
         """Return verdict and reliability over claimed hours, confidence and hidden failures."""
         target = 1.0 - accepted_failure(self.settings)
         shape = (len(self.claims), len(self.levels), len(self.hidden))
         low, middle, high, word = (np.full(shape, np.nan) for _ in range(4))
-        worst: dict[tuple[int, int], Interval] = {}
-        ends: dict[int, Interval] = {}
-        for (j, level), (k, fleet) in itertools.product(
-            enumerate(self.levels), enumerate(self.fleets)
-        ):
-            asked = fleet.at(level)
-            wear_out = asked.wear_out()
-            reach = self.horizon.supported_h
-            if reach > 0.0:
-                end = asked.reliability(reach)
-                ends[j] = no_better(end, ends[j]) if k else end
-            for i, hours in enumerate(self.claims.tolist()):
-                r = asked.reliability(hours)
-                v = self.advice.verdict
-                if v is not None and self._here(level, k) and hours == v.claimed_h:
-                    r = v.reliability
-                past = hours > reach
-                end_here = ends.get(j) if past else None
-                r = hold_at_end(r, end_here, target, reach)
-                if k:
-                    r = no_better(r, worst[i, j])
-                worst[i, j] = r
-                said, _ = verdict_word(
-                    r,
-                    target,
-                    past=past,
-                    wear_out=wear_out,
-                    n_failed=asked.spells.n_failed,
-                    end=end_here,
-                )
-                low[i, j, k], middle[i, j, k], high[i, j, k] = _edges(r)
-                word[i, j, k] = WORDS.index(said)
+        for j, level in enumerate(self.levels):
+            judged = None
+            for k, fleet in enumerate(self.fleets):
+                judged = judge_claims(
+                    with_settings(fleet, confidence=level), self.claims.tolist(), target,
+                    fewer=judged,
+                )  # fmt: skip
+                for i, one in enumerate(judged):
+                    low[i, j, k], middle[i, j, k], high[i, j, k] = _edges(one.reliability)
+                    word[i, j, k] = WORDS.index(one.word)
         beyond = np.broadcast_to(self.claims[:, None, None] > self.horizon.supported_h, shape)
         axes = ("claim_h", "confidence", "hidden")
         row = "Share of engines that reach the claimed hours"
@@ -228,24 +197,22 @@ class _Grid:
         for (j, level), (k, fleet) in itertools.product(
             enumerate(self.levels), enumerate(self.aimed)
         ):
-            asked, here = fleet.at(level), self._here(level, k)
-            wear[j, k] = self.advice.wear_out if here else asked.wear_out()
-            life = self.advice.reliability if here else asked.life(end)
+            asked = with_settings(fleet, confidence=level)
+            wear[j, k] = advise_wear_out(asked)
+            life = advise_life(asked, end)
             fewer = lives[j, k - 1].life if k else None
             if life.life is not None and fewer is not None:
                 life = replace(life, life=no_better(life.life, fewer))
             lives[j, k] = life
             for i, width in enumerate(checks):
-                own = here and width == self.check
-                risk = self.advice.risk if own else asked.risk(width, end)
+                risk = advise_risk(with_settings(asked, check_h=width), end, listed=False)
                 before = risks[i, j, k - 1].chosen if k else None
                 if risk.chosen is not None and before is not None:
                     age = no_better(risk.chosen.age, before.age, none_low=math.inf)
                     risk = replace(risk, chosen=replace(risk.chosen, age=age))
                 risks[i, j, k] = risk
             for i, ratio in enumerate(ratios):
-                own = here and ratio in (None, self.ratio)
-                cost = self.advice.cost if own else asked.cost(ratio, wear[j, k], end)
+                cost = least_cost(with_settings(asked, ratio=ratio), wear[j, k], end)
                 earlier = costs[i, j, k - 1].optimum if k else None
                 if cost.optimum is not None and earlier is not None:
                     cost = replace(cost, optimum=no_better(cost.optimum, earlier))
@@ -293,18 +260,23 @@ class _Grid:
         return out
 
 
-def no_better(now: Interval, before: Interval, *, none_low: float = -math.inf) -> Interval:
-    """Return an interval none of whose edges is later than that with fewer unreported failures.
-
-    A missing upper edge or estimate is no limit; a missing lower one is `none_low`.
-    """
-    nones = (none_low, math.inf, math.inf)
-    edges = []
-    for name, none in zip(("low", "estimate", "high"), nones, strict=True):
-        a, b = getattr(now, name), getattr(before, name)
-        x = min(none if a is None else a, none if b is None else b)
-        edges.append(x if math.isfinite(x) else None)
-    return replace(now, low=edges[0], estimate=edges[1], high=edges[2])
+def with_settings(
+    lives: Quoter,
+    *,
+    confidence: float | None = None,
+    check_h: float | None = None,
+    ratio: float | None = None,
+) -> Quoter:
+    """Return a fleet asked at another confidence, check interval or cost ratio."""
+    s, asked = lives.settings, lives.asked
+    if confidence is not None:
+        s = replace(s, study=replace(s.study, confidence=confidence))
+        asked = replace(asked, level=confidence)
+    if check_h is not None:
+        s = replace(s, check=replace(s.check, interval_h=check_h))
+    if ratio is not None:
+        s = replace(s, cost=replace(s.cost, ratio=ratio))
+    return replace(lives, settings=s, asked=asked)
 
 
 def _edges(interval: Interval | None) -> tuple[float, float, float]:
@@ -336,8 +308,7 @@ def _three(
     out = []
     for i, part in enumerate(("low", "estimate", "high")):
         column = np.array([v[i] for v in values])
-        down = True if part == "low" else None
-        rounded = np.array([x if math.isnan(x) else round_hours(x, down=down) for x in column])
+        rounded = np.array([x if math.isnan(x) else round_edge(x, part) for x in column])
         out.append(
             Reading(
                 row=row,

@@ -13,8 +13,10 @@ from dataclasses import replace
 
 from numpy.typing import ArrayLike
 
-from fleetstats.advice.quoted import is_few, shapes_in_use
+from fleetstats.advice.judge import Judgement, claim_asked, judge_claim
+from fleetstats.advice.quoted import Quoter, is_few, shapes_in_use
 from fleetstats.advice.success_run import success_run
+from fleetstats.advice.tipping import try_fit
 from fleetstats.chapters.plan.assumed_truth import assumed_truth
 from fleetstats.chapters.plan.rule import hours_by_rule
 from fleetstats.chapters.plan.steps import plan_steps
@@ -85,7 +87,7 @@ def plan_evidence(
         Hours at which the fleet stands and height of a step; default the claimed interval and
         100 h. Steps lead to `hours`, or to `run_to_h` where the fleet stands at `hours` already.
     fit : Fit, optional
-        Weibull fit of the same spells.
+        Weibull fit of the same spells; made here where it is not given and there is one.
 
     Raises
     ------
@@ -105,14 +107,8 @@ def plan_evidence(
     >>> plan.state
     'planned'
     """
-    hours = hours if hours is not None else settings.study.claimed_interval_h
-    if hours is None or not 0 < hours < math.inf:
-        raise SettingError(
-            f"Planned hours: {hours}.", "Set study.claimed_interval_h or give hours above 0."
-        )
-    if reliability is None:
-        p = settings.targets.accepted_failure_at_claim
-        reliability = settings.targets.reliability if p is None else 1.0 - p
+    hours, reliability = claim_asked(settings, hours, reliability)
+    fit = try_fit(spells) if fit is None else fit
     run_to_h = 1.25 * hours if run_to_h is None else run_to_h
     if not 0 < run_to_h < math.inf or engines < 1 or failures < 0 or not step_h > 0:
         raise SettingError(
@@ -136,8 +132,9 @@ def plan_evidence(
         build_option(spells, mask, ask, o, b, engines) for b in shapes for o in ("new", "oldest")
     )
     rule = None
-    usual = 0.5 * (1 + settings.study.confidence)
-    if failures == 0 and ask.confidence == usual:
+    judged = None
+    if failures == 0 and ask.confidence == 0.5 * (1 + settings.study.confidence):
+        judged = judge_claim(Quoter.of(spells, fit, settings), hours, reliability)
         rule = hours_by_rule(spells, mask, fit, settings, hours=hours, target=reliability)
     claimed = settings.study.claimed_interval_h
     if start_h is None:
@@ -159,9 +156,9 @@ def plan_evidence(
     longest = max(0.5 * hours, 1.2 * (needs[i].hours_each or 0.0))
     curve = bound_curve(spells, mask, ask, shapes, longest)
     return Plan(
-        state="planned" if needs[i].missing > 0 or rule else "shown",
-        sentence=need_sentence(ask, needs[i], n_running, settings)
-        + rule_sentence(ask, needs[i], rule, settings, few=is_few(spells, fit)),
+        state="shown" if _is_shown(needs[i], judged) else "planned",
+        sentence=need_sentence(ask, needs[i], n_running, settings, judged)
+        + rule_sentence(ask, needs[i], rule, settings, few=is_few(spells, fit), judged=judged),
         hours=hours,
         target=reliability,
         confidence=ask.confidence,
@@ -189,3 +186,8 @@ def plan_evidence(
         steps_sentence=steps_sentence(steps),
         rule_hours_each=rule,
     )
+
+
+def _is_shown(worst: PlanNeed, judged: Judgement | None) -> bool:
+    """Return whether nothing is missing: by the judgement, where what is asked is the claim."""
+    return worst.missing <= 0 if judged is None else judged.word == "supported"

@@ -1,4 +1,4 @@
-"""What a plan lacks by the rule by which claims are quoted, which may ask more than any one shape.
+"""What a plan lacks by the rule by which claims are judged, which may ask more than any one shape.
 
 The plan's table stands on known shapes. A claim is quoted by the worse of these and the bound under
 the prior on the shape while failures are few, and by the band in use from then on
@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from fleetstats.advice.quoted import is_few, quoted_interval
-from fleetstats.bands.quantity import Quantity
+from fleetstats.advice.judge import is_supported
+from fleetstats.advice.quoted import Quoter, is_few
 from fleetstats.core.value import Array
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
@@ -60,8 +60,7 @@ def hours_by_rule(
         run_on = spells.replace(
             exit_lower=spells.exit_lower + more, exit_upper=spells.exit_upper + more
         )
-        low = quoted_interval(run_on, fit, Quantity.reliability(hours), settings).low
-        return low is not None and low >= target
+        return is_supported(Quoter.of(run_on, fit, settings), hours, target)
 
     if shown(0.0):
         return 0.0

@@ -5,24 +5,41 @@ from __future__ import annotations
 import datetime as dt
 import math
 
+from fleetstats.advice.judge import Judgement
 from fleetstats.chapters.plan.values import PlanNeed, PlanOption, PlanStep
 from fleetstats.chapters.plan.ways import Ask
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.wording import at_most, chance, count, shape_words, stated
 
 
-def need_sentence(ask: Ask, worst: PlanNeed, n_running: int, settings: Settings) -> str:
-    """Say what is missing for the target, at the least favourable shape, and when it would come."""
+def need_sentence(
+    ask: Ask, worst: PlanNeed, n_running: int, settings: Settings, judged: Judgement | None
+) -> str:
+    """Say what is missing for the target, at the least favourable shape, and when it would come.
+
+    `judged` is the judgement on the claim, where it is what the plan is asked for.
+    """
     aim = (
         f"a reliability of {stated(ask.target)} at {ask.hours:,.0f} h with "
         f"{100 * ask.confidence:g} % confidence"
     )
+    shown = judged is not None and judged.word == "supported"
+    if worst.missing <= 0 and judged is not None and not shown:
+        return (
+            f"For every shape in the stated range the records hold lives enough for {aim}, but the "
+            f"claim is not shown: {judged.because}."
+        )
     if worst.missing <= 0:
         spare = f" even with {count(ask.failures, 'further failure')}" if ask.failures else ""
         return f"The records support {aim}{spare}, for every shape in the stated range."
     without = count(ask.failures, "failure") if ask.failures else "no failure"
+    aim_of = (
+        f"The records support {aim}. Were the least favourable shape the true one,"
+        if shown
+        else f"To show {aim}"
+    )
     text = (
-        f"To show {aim} the records lack the worth of {worst.new_to_target:,} engines run from "
+        f"{aim_of} the records lack the worth of {worst.new_to_target:,} engines run from "
         f"new to {ask.hours:,.0f} h (least favourable shape {shape_words(worst.shape)})."
     )
     truth = ask.truth
@@ -59,20 +76,28 @@ def need_sentence(ask: Ask, worst: PlanNeed, n_running: int, settings: Settings)
 
 
 def rule_sentence(
-    ask: Ask, worst: PlanNeed, rule_h: float | None, settings: Settings, *, few: bool
+    ask: Ask,
+    worst: PlanNeed,
+    rule_h: float | None,
+    settings: Settings,
+    *,
+    few: bool,
+    judged: Judgement | None = None,
 ) -> str:
     """Say what the rule by which claims are quoted asks beyond the table of known shapes."""
     each = worst.hours_each if worst.missing > 0 else 0.0
     if rule_h is None or each is None or rule_h <= 1.01 * each:
         return ""
     by = "the bound under the prior on the shape" if few else "the rule for claims"
+    if judged is not None and judged.extrapolated:
+        by += " and by engines at risk there"
     when = ""
     use, day = settings.fleet.hours_per_year, settings.study.analysis_date
     if use and day is not None and rule_h / use < 500:
         reached = day + dt.timedelta(days=round(365.25 * rule_h / use))
         when = f", about {reached:%B %Y} at that use"
     return (
-        f" A claim of {ask.hours:,.0f} h is quoted by {by} too, which asks more: about "
+        f" A claim of {ask.hours:,.0f} h is judged by {by} too, which asks more: about "
         f"{math.ceil(rule_h):,} h each with no failure{when}."
     )
 

@@ -1,0 +1,233 @@
+"""The one rule by which a claim of hours is judged; every printed verdict word comes from here.
+
+A claim is that at most an accepted share of engines meets the failure by some hours. The rule,
+first line that applies:
+
+1. ``contradicted``: the upper edge of the reliability lies below the target, at the claimed hours
+   or, where they lie past the evidence, already at its end: no more engines can reach the one than
+   the other.
+2. ``supported``: its lower edge reaches the target, and the hours lie within the evidence (enough
+   engines at risk).
+3. ``hours-do-not-tell``: the whole band of the shape lies below 1, or 10 failures or more leave it
+   holding 1: the risk is not seen to rise with hours, so neither this interval nor a shorter one
+   follows from them.
+4. ``not-yet-shown``: all else.
+
+Each edge is a one-sided bound at the study's confidence, and it is the edge that is quoted
+(`advice/quoted.py`), for the whole fleet, for a build, for a source and for what is left when one
+is left out. That is the honest choice of the two that offer themselves. A group could instead be
+judged by known-shape bounds alone; but those never contradict anything, they assume a range of
+shapes that the group's own failures may rule out, and so the same engines would be called open in
+one table and contradicted in the next. Contradiction comes first, because engines that fail too
+often are not made good by anything else; the third line takes nothing from it, since it can only
+replace a "not yet shown". Hours past the evidence are no word of their own: they are a reason why
+nothing is shown (`Judgement.extrapolated`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from fleetstats.advice.quoted import Quoter, no_better
+from fleetstats.advice.wear_out import weigh_shape
+from fleetstats.bands.interval import Interval
+from fleetstats.bands.quantity import Quantity
+from fleetstats.core.errors import SettingError
+from fleetstats.core.value import Value
+from fleetstats.study.settings import Settings
+from fleetstats.vocabulary.wording import hours_exact
+
+ENOUGH_FOR_SHAPE = 10
+"""From so many failures a shape's band that holds 1 says more than that failures are few: at a true
+shape of 2 it would by then lie above 1 more often than not. A convention, no source."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+class Judgement(Value):
+    """What the records say of one claim.
+
+    Parameters
+    ----------
+    word : str
+        A key of `advice.advice.VERDICTS`.
+    because : str
+        What decided.
+    hours, target : float
+        Claimed hours, and the reliability accepted there.
+    reliability : Interval
+        Chance of reaching the claimed hours, as quoted; its upper edge is that of `end` where that
+        contradicts already.
+    reach_h : float
+        Hours at which the evidence ends.
+    end : Interval or None
+        Reliability there, for a claim that lies beyond.
+    """
+
+    word: str
+    because: str
+    hours: float
+    target: float
+    reliability: Interval
+    reach_h: float
+    end: Interval | None = None
+
+    @property
+    def extrapolated(self) -> bool:
+        """Return whether the claimed hours lie beyond the evidence."""
+        return self.hours > self.reach_h
+
+    @property
+    def failure_high(self) -> float:
+        """Return the upper bound of the chance of failure by the claimed hours; 1 without one."""
+        return 1.0 - (self.reliability.low or 0.0)
+
+    @property
+    def failure_low(self) -> float:
+        """Return its lower bound, past the evidence that at its end; 0 without one."""
+        edge = self.reliability if not self.extrapolated else self.end
+        return 0.0 if edge is None or edge.high is None else 1.0 - edge.high
+
+
+def accepted_failure(settings: Settings) -> float:
+    """Return the accepted chance of failure by the claimed hours: stated, or 1 - reliability."""
+    p = settings.targets.accepted_failure_at_claim
+    return 1.0 - settings.targets.reliability if p is None else p
+
+
+def claim_asked(
+    settings: Settings, hours: float | None, reliability: float | None
+) -> tuple[float, float]:
+    """Return claimed hours and the reliability asked there: as given, else the study's.
+
+    Raises
+    ------
+    SettingError
+        If no hours are given anywhere, or hours or reliability are impossible.
+    """
+    hours = settings.study.claimed_interval_h if hours is None else hours
+    if hours is None or not 0.0 < hours < float("inf"):
+        raise SettingError(
+            f"Claimed hours: {hours}.", "Set study.claimed_interval_h or give hours above 0."
+        )
+    target = 1.0 - accepted_failure(settings) if reliability is None else reliability
+    if not 0.0 < target < 1.0:
+        raise SettingError(f"Target reliability {target}.", "It must lie between 0 and 1.")
+    return hours, target
+
+
+def is_shown(low: float | None, target: float, *, extrapolated: bool) -> bool:
+    """Return whether a lower edge of the reliability supports a claim: line 2 of the rule."""
+    return low is not None and low >= target and not extrapolated
+
+
+def is_supported(lives: Quoter, hours: float, target: float) -> bool:
+    """Return whether the word of `judge_claim` is "supported", without what else it tells."""
+    if hours > lives.reach_h:
+        return False
+    return is_shown(lives.interval(Quantity.reliability(hours)).low, target, extrapolated=False)
+
+
+def judge_claim(lives: Quoter, hours: float, target: float) -> Judgement:
+    """Return what one fleet's records say of a claim.
+
+    Parameters
+    ----------
+    lives : Quoter
+        The fleet, or the part of one, with the study's settings.
+    hours, target : float
+        Claimed hours, and the reliability accepted there.
+    """
+    return judge_claims(lives, [hours], target)[0]
+
+
+def judge_claims(
+    lives: Quoter,
+    hours: Sequence[float],
+    target: float,
+    *,
+    fewer: Sequence[Judgement] | None = None,
+) -> list[Judgement]:
+    """Return the judgements of several claims, by the rule at the head of this file.
+
+    Parameters
+    ----------
+    lives : Quoter
+        The fleet.
+    hours : sequence of float
+        Claimed hours.
+    target : float
+        Reliability accepted at each.
+    fewer : sequence of Judgement, optional
+        The same claims with fewer unreported failures: no edge is better than theirs, so that a
+        number of them reads as "up to so many".
+    """
+    reach = lives.reach_h
+    end = None
+    if 0.0 < reach < max(hours):
+        end = lives.interval(Quantity.reliability(reach))
+        before = [] if fewer is None else [f.end for f in fewer if f.end is not None]
+        end = no_better(end, before[0]) if before else end
+    state = ""
+    out = []
+    for i, h in enumerate(hours):
+        end_here = end if h > reach else None
+        r = hold_at_end(lives.interval(Quantity.reliability(h)), end_here, target, reach)
+        if fewer is not None:
+            r = no_better(r, fewer[i].reliability)
+        word, because = _by_bounds(r, end_here, target, extrapolated=h > reach)
+        if not word:
+            state = state or weigh_shape(lives)[0]
+            word, because = _by_shape(state, lives.spells.n_failed, extrapolated=h > reach)
+        out.append(
+            Judgement(
+                word=word, because=because, hours=h, target=target, reliability=r, reach_h=reach,
+                end=end_here,
+            )
+        )  # fmt: skip
+    return out
+
+
+def hold_at_end(r: Interval, end: Interval | None, target: float, reach_h: float) -> Interval:
+    """Return `r` with the upper edge that it has where the evidence ends, if that edge contradicts.
+
+    Parameters
+    ----------
+    r : Interval
+        Reliability at the claimed hours.
+    end : Interval or None
+        Reliability at the end of the evidence; None where the claim lies within it.
+    target : float
+        Reliability accepted at the claimed hours.
+    reach_h : float
+        Hours at which the evidence ends.
+    """
+    if end is None or end.high is None or end.high >= target:
+        return r
+    return replace(r, high=end.high, note_high=f"as at {hours_exact(reach_h)}, the evidence's end")
+
+
+def _by_bounds(
+    r: Interval, end: Interval | None, target: float, *, extrapolated: bool
+) -> tuple[str, str]:
+    """Return the word of lines 1 and 2 and what decided; blank where neither applies."""
+    if not extrapolated and r.high is not None and r.high < target:
+        return "contradicted", "the upper edge of the reliability lies below the target"
+    if extrapolated and end is not None and end.high is not None and end.high < target:
+        return (
+            "contradicted",
+            "the upper edge of the reliability lies below the target where the evidence ends",
+        )
+    if is_shown(r.low, target, extrapolated=extrapolated):
+        return "supported", "the lower edge of the reliability reaches the target"
+    return "", ""
+
+
+def _by_shape(state: str, n_failed: float, *, extrapolated: bool) -> tuple[str, str]:
+    """Return the word of lines 3 and 4 and what decided, from the state of wear-out."""
+    holds_one = state == "not-shown" and n_failed >= ENOUGH_FOR_SHAPE
+    if state == "no-wear-out" or holds_one:
+        return "hours-do-not-tell", "the risk is not seen to rise with hours"
+    if extrapolated:
+        return "not-yet-shown", "the claimed hours lie beyond the evidence"
+    return "not-yet-shown", "the lower edge of the reliability does not reach the target"
