@@ -42,7 +42,9 @@ def test_each_draw_is_a_fit(scale: float, late: bool, scheme: str) -> None:
         # 4e-9 is what a plain trial of this kernel reached
         assert draws.shape[i] == pytest.approx(one.shape, rel=4e-9)
         assert draws.scale_h[i] == pytest.approx(one.scale_h, rel=4e-9)
-    assert draws.converged.mean() > 0.95
+    # all r failures lose their whole weights with chance exp(-r); three standard errors below
+    kept = 1.0 - np.exp(-lives.n_failed)
+    assert draws.converged.mean() >= kept - 3.0 * np.sqrt(kept * (1.0 - kept) / 300)
     assert scheme == "poisson" or draws.converged.all()
     assert len(draws.kept) == draws.converged.sum()
 

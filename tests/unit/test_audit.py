@@ -115,6 +115,9 @@ ALIKE = [
     ("E-1234,,A,,1000,failed,piston,,2025-03-01", "E-1243,,B,,1005,failed,piston,,", False),
     ("E-1234,,,,1000,failed,,,", "E-1243,,,,1005,failed,,,", False),
     ("E-1234,,,,1000,running,,,", "E-1243,,,,1005,running,,,", False),
+    ("E-1234,,,,1000,removed,sold,,2025-03-01", "E-1243,,,,1005,removed,sold,,2025-03-20", False),
+    ("E-1234,,,,1000,removed-finding,piston,,2025-03-01",
+     "E-1243,,,,1005,failed,piston,,2025-03-20", True),
 ]  # fmt: skip
 
 

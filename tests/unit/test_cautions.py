@@ -131,6 +131,21 @@ def test_one_source_that_carries_the_verdict_is_named():
     assert "one-unit" not in cautions(even, claim=1200.0)
 
 
+def test_one_engine_without_which_the_evidence_ends_before_the_claim():
+    """110 lives; the ten that ran past the claim of 1,200 h are just enough engines at risk."""
+    ends = np.r_[np.full(100, 1000.0), np.full(10, 1300.0)]
+    fleet = Spells.of(0.0, ends, np.zeros(110), unit=[f"E-{i}" for i in range(110)])
+    (reach,) = {c.value for c in [cautions(fleet, claim=1200.0)["one-unit"]]}
+    assert reach == "10 sources, builds, engines"
+    # a row that stands for ten engines is no engine that could be left out
+    ten = np.r_[np.ones(100), 10.0]
+    rows = Spells.of(0.0, np.r_[np.full(100, 1000.0), 1300.0], np.zeros(101), weight=ten)
+    assert "one-unit" not in cautions(rows, claim=1200.0)
+    # with more than enough of them, none carries the verdict
+    more = fleet.join(Spells.of(0.0, np.full(10, 1300.0), np.zeros(10)))
+    assert "one-unit" not in cautions(more, claim=1200.0)
+
+
 def test_mixed_builds_by_share():
     build = np.where(np.arange(260) % 3 == 0, "B", "A")
     fleet = reference_fleet().replace(build=build)

@@ -65,6 +65,19 @@ def test_more_hidden_failures_never_show_more(answer):
     assert shown == sorted(shown, reverse=True)
 
 
+def test_hours_are_supposed_misread_by_a_twentieth_and_a_tenth_each_way(answer):
+    assert [s.label for s in of(answer, "misread")] == [
+        f"hours truly {share} % {way} than read"
+        for share, way in ((10, "less"), (5, "less"), (5, "more"), (10, "more"))
+    ]
+
+
+def test_findings_are_supposed_up_to_five_times_as_near_to_failure(answer):
+    told = " ".join(s.label for s in of(answer, "findings"))
+    for ratio in ("1.5", "2", "3", "5"):
+        assert f" {ratio} times" in told, told
+
+
 def test_reporting_share_divides_the_bound(few, answer):
     settings = made_settings(targets={"reliability": 0.95})
     low = quoted_interval(few, try_fit(few), Quantity.reliability(1200.0), settings).low

@@ -72,6 +72,13 @@ def test_the_earliest_of_those_who_speak_governs_each_edge():
     )
 
 
+def test_edges_that_meet_after_rounding_are_said_as_one_age():
+    wide, narrow = band(), band(life=(1010.0, 1020.0, 1040.0))
+    assert hours(narrow) == (1000.0, 1000.0, 1000.0)
+    assert "at 1,000 h, where all edges of the band meet after rounding" in narrow.sentence
+    assert "at 1,000 to 1,800 h: planning is advisable from 1,000 h" in wide.sentence
+
+
 def test_cost_never_moves_the_band_later():
     late = (3000.0, 4000.0, 5000.0)
     assert hours(band(cost=late)) == hours(band())

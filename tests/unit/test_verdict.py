@@ -5,6 +5,7 @@ import pytest
 from advice_fleets import made_fleet, made_settings, reference_fleet
 
 from fleetstats.advice.advise import advise_hours
+from fleetstats.advice.judge import _by_shape
 from fleetstats.advice.quoted import quoted_interval
 from fleetstats.advice.tipping import add_hidden, hidden_ages, least_count, try_fit
 from fleetstats.bands.quantity import Quantity
@@ -55,6 +56,18 @@ def test_a_claim_past_the_evidence_is_contradicted_where_its_end_contradicts_alr
     claim = advise_claim(fleet, settings, fit=try_fit(fleet))
     assert claim.state == "contradicted"
     assert f"by {reach:,.0f} h already" in claim.may_quote
+
+
+def test_a_claim_where_the_evidence_ends_is_within_it():
+    fleet = reference_fleet()
+    reach = advise_hours(fleet, None, made_settings(claim=None), curves=False).horizon.supported_h
+    assert not verdict(fleet, claim=reach).extrapolated
+    assert verdict(fleet, claim=reach + 0.5).extrapolated
+
+
+@pytest.mark.parametrize(("failed", "word"), [(9, "not-yet-shown"), (10, "hours-do-not-tell")])
+def test_a_shape_that_holds_one_is_read_from_ten_failures_on(failed, word):
+    assert _by_shape("not-shown", failed, extrapolated=False)[0] == word
 
 
 def test_failures_all_at_one_age_contradict_a_later_claim():
