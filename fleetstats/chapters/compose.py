@@ -6,12 +6,10 @@ import dataclasses
 
 from fleetstats import __version__
 from fleetstats.advice.results import Results
-from fleetstats.chapters.analysis.figures import survival_figure
-from fleetstats.chapters.analysis.section import method_words
-from fleetstats.chapters.answer.readers import compose_summaries
-from fleetstats.chapters.answer.words import answer_sentences
-from fleetstats.chapters.consistency.compare import check_figures
-from fleetstats.chapters.decision.figure import advice_figure
+from fleetstats.chapters.analysis import method_words, survival_figure
+from fleetstats.chapters.answer import answer_sentences, compose_summaries
+from fleetstats.chapters.consistency import check_figures
+from fleetstats.chapters.decision import advice_figure
 from fleetstats.chapters.registry import CHAPTERS
 from fleetstats.core.units import text_hours
 from fleetstats.document.blocks import clock_words

@@ -31,7 +31,7 @@ def command(
     quiet: bool,
 ) -> None:
     """Say what the records of FOLDER support at given hours, and what may not be said."""
-    from fleetstats.chapters.claim.compute import advise_claim
+    from fleetstats.chapters.claim import advise_claim
     from fleetstats.studies.analyse import fit_or_reason, lives_of
     from fleetstats.study.study import read_study
 

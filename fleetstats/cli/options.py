@@ -15,7 +15,7 @@ import click
 from fleetstats.vocabulary.caution import STANDING_NOTICE
 
 if TYPE_CHECKING:
-    from fleetstats.chapters.plan.values import Plan
+    from fleetstats.chapters.plan import Plan
     from fleetstats.core.crew import Crew
     from fleetstats.spells.build import Built
     from fleetstats.study.study import Study
@@ -105,7 +105,7 @@ def cautions_at(
     from dataclasses import replace
 
     from fleetstats.advice.advise import advise_hours
-    from fleetstats.chapters.cautions.compute import collect_cautions
+    from fleetstats.chapters.cautions import collect_cautions
 
     s = study.settings
     settings = replace(s, study=replace(s.study, claimed_interval_h=hours))

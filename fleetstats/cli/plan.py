@@ -38,7 +38,7 @@ def command(
     """Say how many further hours or engines of FOLDER would show the reliability asked for."""
     import numpy as np
 
-    from fleetstats.chapters.plan.compute import plan_evidence
+    from fleetstats.chapters.plan import plan_evidence
     from fleetstats.studies.analyse import fit_or_reason, lives_of
     from fleetstats.study.study import read_study
 

@@ -62,7 +62,7 @@ class Knob(Value):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
-class Reading(Value):
+class Readout(Value):
     """What follows from the knobs: one number of one row of the answer.
 
     Parameters
@@ -119,7 +119,7 @@ class Tabulated(Value):
     """Knobs and readings; `note` says once what the page does and does not do."""
 
     knobs: tuple[Knob, ...]
-    readings: tuple[Reading, ...]
+    readings: tuple[Readout, ...]
     note: str = (
         "The answers below were worked out with the report, on a grid of settings. Between grid "
         "points the page interpolates; it does not fit anything anew."
@@ -140,7 +140,7 @@ class Tabulated(Value):
                     f"Its knobs make {n} combinations.",
                 )
 
-    def look_up(self, reading: Reading, **at: float) -> tuple[float | str | None, bool]:
+    def look_up(self, reading: Readout, **at: float) -> tuple[float | str | None, bool]:
         """Return a reading at some settings, and whether it is extrapolation.
 
         Settings not given stand at their start. Free knobs interpolate linearly; others take
@@ -155,7 +155,7 @@ class Tabulated(Value):
             return reading.words[int(max(values))], beyond
         return float(sum(v * w for v, (_, w) in zip(values, corners, strict=True))), beyond
 
-    def _corners(self, reading: Reading, at: dict[str, float]) -> list[tuple[int, float]]:
+    def _corners(self, reading: Readout, at: dict[str, float]) -> list[tuple[int, float]]:
         """Return the flat positions that surround the settings, with their weights above zero."""
         by_key = {k.key: k for k in self.knobs}
         sides: list[list[tuple[int, float]]] = []

@@ -28,7 +28,7 @@ from fleetstats.document.cells import (
     table_width,
 )
 from fleetstats.document.document import Column, Document, Explain, Figure, Panel, Statement, Table
-from fleetstats.document.tabulated import Reading, Tabulated
+from fleetstats.document.tabulated import Readout, Tabulated
 from fleetstats.document.walk import (
     check_document,
     data_version,
@@ -302,7 +302,7 @@ def _start_rows(tabulated: Tabulated | None) -> list[dict[str, str]]:
     return list(rows.values())
 
 
-def _reading_text(tabulated: Tabulated, reading: Reading) -> str:
+def _reading_text(tabulated: Tabulated, reading: Readout) -> str:
     value, beyond = tabulated.look_up(reading)
     if value is None:
         text = reading.none

@@ -17,9 +17,9 @@ import numpy as np
 
 from fleetstats.advice.advise import advise_hours
 from fleetstats.advice.results import Results
-from fleetstats.chapters.cautions.compute import collect_cautions
-from fleetstats.chapters.claim.compute import advise_claim
-from fleetstats.chapters.data.long_table import LEFT_OUT, Pairing
+from fleetstats.chapters.cautions import collect_cautions
+from fleetstats.chapters.claim import advise_claim
+from fleetstats.chapters.data import LEFT_OUT, Pairing
 from fleetstats.core.provenance import Provenance, installed_versions
 from fleetstats.core.stages import silent
 from fleetstats.core.value import Value

@@ -17,7 +17,7 @@ from fleetstats.document.document import (
     Statement,
     Table,
 )
-from fleetstats.document.tabulated import Knob, Reading, Tabulated
+from fleetstats.document.tabulated import Knob, Readout, Tabulated
 from fleetstats.vocabulary.caution import Caution
 
 EVIL = '<script>alert("x")</script> & $x_1$ =1+1 \u202e\x07 -->'
@@ -149,11 +149,11 @@ def tabulated() -> Tabulated:
             Knob(key="hidden", label="Unreported failures", kind="count", values=hidden, start=0.0),
         ),
         readings=(
-            Reading(row="Verdict", part="word", kind="word", axes=("claim_h", "hidden"),
+            Readout(row="Verdict", part="word", kind="word", axes=("claim_h", "hidden"),
                     values=word.ravel(), words=("supported", "not yet shown", "contradicted")),
-            Reading(row="Reliability", part="low", kind="percent", axes=("claim_h", "hidden"),
+            Readout(row="Reliability", part="low", kind="percent", axes=("claim_h", "hidden"),
                     values=r.ravel(), beyond=np.repeat(claim > 1450, len(hidden))),
-            Reading(row="Age", part="low", kind="hours", axes=("hidden",), values=age,
+            Readout(row="Age", part="low", kind="hours", axes=("hidden",), values=age,
                     none="not shown at any age", round_to=50.0),
         ),
     )  # fmt: skip

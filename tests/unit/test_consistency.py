@@ -18,7 +18,7 @@ import pytest
 from fleetstats.advice.results import Results
 from fleetstats.chapters.compose import compose_checked, compose_report
 from fleetstats.chapters.consistency.compare import Sight, check_figures, find_sights
-from fleetstats.chapters.consistency.reading import Reading, read_number
+from fleetstats.chapters.consistency.reading import SeenNumber, read_number
 from fleetstats.core.value import Value
 from fleetstats.document.document import Document, Statement, Table
 from fleetstats.studies.analyse import analyse
@@ -258,7 +258,7 @@ def test_numbers_are_read_with_their_last_digit(text: str, value: float, step: f
 def test_readings_agree_at_the_precision_shown(
     a: tuple[float, float], b: tuple[float, float], agree: bool
 ) -> None:
-    one, two = (Reading(value=v, step=s) for v, s in (a, b))
+    one, two = (SeenNumber(value=v, step=s) for v, s in (a, b))
     assert one.agrees(two) is agree
     assert two.agrees(one) is agree
 

@@ -14,7 +14,7 @@ from fleetstats.advice.advise import advise_hours
 from fleetstats.advice.tipping import try_fit
 from fleetstats.chapters.page_grid.compute import chapter_tabulated
 from fleetstats.core.units import round_hours
-from fleetstats.document.tabulated import Reading, Tabulated
+from fleetstats.document.tabulated import Readout, Tabulated
 from fleetstats.spells import Spells
 from fleetstats.study.settings import CostKeys, EvidenceKeys, Settings, StudyKeys, TargetKeys
 
@@ -44,12 +44,12 @@ def grid_of(n_failed: int) -> Tabulated:
     return chapter_tabulated(base_of(n_failed), {})
 
 
-def cube(tab: Tabulated, reading: Reading) -> np.ndarray:
+def cube(tab: Tabulated, reading: Readout) -> np.ndarray:
     sizes = {k.key: len(k.values) for k in tab.knobs}
     return reading.values.reshape([sizes[a] for a in reading.axes])
 
 
-def find(tab: Tabulated, row: str, part: str) -> Reading:
+def find(tab: Tabulated, row: str, part: str) -> Readout:
     return next(r for r in tab.readings if r.row.startswith(row) and r.part == part)
 
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from report_document import tabulated
 
 from fleetstats.core.errors import ReportError
-from fleetstats.document.tabulated import Knob, Reading, Tabulated
+from fleetstats.document.tabulated import Knob, Readout, Tabulated
 
 
 @settings(deadline=None, max_examples=50)
@@ -59,10 +59,10 @@ def knob(**change: object) -> Knob:
     return Knob(**(given_ | change))  # type: ignore[arg-type]
 
 
-def reading(**change: object) -> Reading:
+def reading(**change: object) -> Readout:
     given_: dict[str, object] = {"row": "R", "part": "low", "kind": "number", "axes": ("k",),
                                  "values": [1.0, 2.0]}  # fmt: skip
-    return Reading(**(given_ | change))  # type: ignore[arg-type]
+    return Readout(**(given_ | change))  # type: ignore[arg-type]
 
 
 def test_what_cannot_be_is_refused() -> None:

@@ -10,7 +10,7 @@ from fleetstats.chapters.ahead.forecast import forecast_fleet
 from fleetstats.chapters.ahead.forecast_values import Forecast
 from fleetstats.chapters.ahead.outlook import Outlook, Sign, look_ahead
 from fleetstats.chapters.chapter import Base
-from fleetstats.chapters.trends.values import Trends
+from fleetstats.chapters.trends import Trends
 from fleetstats.core.value import Value
 from fleetstats.spells.running import find_running
 from fleetstats.vocabulary.ids import normalise_id

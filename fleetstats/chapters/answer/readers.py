@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from fleetstats.advice.results import Results
-from fleetstats.chapters.ahead.outlook import Outlook
-from fleetstats.chapters.checks.values import CheckInterval
-from fleetstats.chapters.claim.values import Claim
+from fleetstats.chapters.ahead import Outlook
+from fleetstats.chapters.checks import CheckInterval
+from fleetstats.chapters.claim import Claim
 from fleetstats.core.units import text_hours
 from fleetstats.document.blocks import clock_words, facts
 from fleetstats.document.document import Block, Section

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fleetstats.advice.results import Results
-from fleetstats.chapters.decision.ends import end_rows
+from fleetstats.chapters.decision import end_rows
 from fleetstats.core.units import text_hours
 from fleetstats.document.blocks import clock_words, facts, say
 from fleetstats.document.document import Block, Section

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fleetstats.advice.results import Results
-from fleetstats.chapters.answer.section import FEW
+from fleetstats.chapters.answer import FEW
 from fleetstats.document.blocks import METERS, say
 from fleetstats.document.caption_words import say_other_curves
 from fleetstats.document.document import Block, Column, Section, Table

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from fleetstats.chapters.bench.compute import judge_bench
 from fleetstats.chapters.bench.values import Bench
 from fleetstats.chapters.chapter import Base
-from fleetstats.chapters.checks.chapter import condition_of
+from fleetstats.chapters.checks import condition_of
 from fleetstats.core.value import Value
 
 

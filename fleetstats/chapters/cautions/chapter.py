@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from fleetstats.chapters.cautions.compute import collect_cautions
-from fleetstats.chapters.plan.compute import Plan
+from fleetstats.chapters.plan import Plan
 from fleetstats.core.value import Value
 from fleetstats.vocabulary.caution import Caution
 

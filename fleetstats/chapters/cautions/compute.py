@@ -22,7 +22,7 @@ from fleetstats.chapters.cautions.rules import (
     caution_stale,
     caution_switch,
 )
-from fleetstats.chapters.plan.values import Plan
+from fleetstats.chapters.plan import Plan
 from fleetstats.core.units import text_decided, text_percent
 from fleetstats.core.value import Value
 from fleetstats.records.lives.life import LifeRow

@@ -3,3 +3,7 @@
 `places` lists every text and cell of a document, `sightings` says which quantity stands where,
 `reading` takes the number out with the precision shown, `compare` sets them side by side.
 """
+
+from fleetstats.chapters.consistency.compare import check_figures
+
+__all__ = ["check_figures"]

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from fleetstats.advice.results import Results
 from fleetstats.chapters.consistency.exact import list_exact
 from fleetstats.chapters.consistency.places import Row, Text, list_rows, list_texts
-from fleetstats.chapters.consistency.reading import Reading, in_steps_of, left_over, read_number
+from fleetstats.chapters.consistency.reading import SeenNumber, in_steps_of, left_over, read_number
 from fleetstats.chapters.consistency.sightings import CELLS, Form, list_forms
 from fleetstats.chapters.consistency.verdicts import read_verdicts
 from fleetstats.document.document import Document
@@ -27,7 +27,7 @@ class Sight:
     key: str
     where: str
     shown: str
-    reading: Reading | None = None
+    reading: SeenNumber | None = None
 
     def agrees(self, other: Sight) -> bool:
         """Return whether both can be of one quantity."""
@@ -43,7 +43,7 @@ def find_sights(results: Results, document: Document) -> tuple[Sight, ...]:
     """
     texts, rows = list(list_texts(results, document)), list(list_rows(document))
     out = [
-        Sight(key=key, where=path, shown=f"{x:.10g}", reading=Reading(value=x, step=0.0))
+        Sight(key=key, where=path, shown=f"{x:.10g}", reading=SeenNumber(value=x, step=0.0))
         for key, path, x in list_exact(results)
     ]
     everywhere, in_tables = _parted(list_forms(results))
@@ -102,7 +102,7 @@ def _in_row(row: Row) -> Iterator[Sight]:
             continue
         x = 100.0 * value if cell.share else float(value)
         yield Sight(key=cell.key, where=f"{row.where}, row “{row.name}”", shown=f"{x:.10g}",
-                    reading=Reading(value=x, step=0.0))  # fmt: skip
+                    reading=SeenNumber(value=x, step=0.0))  # fmt: skip
 
 
 def _bands(results: Results, rows: list[Row]) -> Iterator[Sight]:

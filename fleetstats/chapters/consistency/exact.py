@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fleetstats.advice.results import Results
 from fleetstats.bands.interval import Interval
-from fleetstats.chapters.claim.compute import Claim
+from fleetstats.chapters.claim import Claim
 
 Known = tuple[str, str, float]
 """Key of a quantity, its path in the results, its value; shares in percent."""

@@ -12,7 +12,7 @@ TOUCH = 1e-7
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Reading:
+class SeenNumber:
     """A number and the step of its last digit; a step of 0 is a number in full.
 
     A share is read in percent, however it is written.
@@ -21,7 +21,7 @@ class Reading:
     value: float
     step: float
 
-    def agrees(self, other: Reading) -> bool:
+    def agrees(self, other: SeenNumber) -> bool:
         """Return whether two readings can be of one number, each rounded up, down or to nearest.
 
         Two that are shown with the same step must be the same: a bound that is rounded in two ways
@@ -36,27 +36,27 @@ class Reading:
         return apart <= widest + min(self.step, other.step) + TOUCH * widest + slack
 
 
-def read_number(text: str) -> Reading | None:
+def read_number(text: str) -> SeenNumber | None:
     """Read "1,240 h", "17.9 %", "18 in 100", "0.094" or "no"; None where there is no number."""
     text = text.strip()
     if re.match(r"no(?:ne)?\b", text):
-        return Reading(value=0.0, step=1.0)
+        return SeenNumber(value=0.0, step=1.0)
     many = _IN.match(text)
     if many:
         n, of = (float(x.replace(",", "")) for x in many.groups())
-        return Reading(value=100.0 * n / of, step=100.0 / of)
+        return SeenNumber(value=100.0 * n / of, step=100.0 / of)
     found = _NUMBER.match(text)
     if found is None:
         return None
     decimals = len(found[0].partition(".")[2])
-    return Reading(value=float(found[0].replace(",", "")), step=10.0**-decimals)
+    return SeenNumber(value=float(found[0].replace(",", "")), step=10.0**-decimals)
 
 
-def left_over(reading: Reading) -> Reading:
+def left_over(reading: SeenNumber) -> SeenNumber:
     """Return what a share in percent leaves of 100."""
-    return Reading(value=100.0 - reading.value, step=reading.step)
+    return SeenNumber(value=100.0 - reading.value, step=reading.step)
 
 
-def in_steps_of(reading: Reading, step: float) -> Reading:
+def in_steps_of(reading: SeenNumber, step: float) -> SeenNumber:
     """Return a reading that was rounded more coarsely than its digits show, such as to 50 h."""
-    return Reading(value=reading.value, step=max(step, reading.step))
+    return SeenNumber(value=reading.value, step=max(step, reading.step))

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 
 from fleetstats.advice.results import Results
-from fleetstats.chapters.claim.compute import Claim
+from fleetstats.chapters.claim import Claim
 from fleetstats.chapters.consistency.places import FIRST, Row, Text
 from fleetstats.document.document import Document
 from fleetstats.document.words import VERDICT_TEXT

@@ -6,7 +6,7 @@ import numpy as np
 
 from fleetstats.advice.advice import CostAnswer, Edge, ReliabilityAnswer, ShapeLine
 from fleetstats.advice.results import Results
-from fleetstats.chapters.analysis.figures import risk_figure
+from fleetstats.chapters.analysis import risk_figure
 from fleetstats.chapters.decision.ends import review_sentence, stop_sentence
 from fleetstats.chapters.decision.figure import advice_figure
 from fleetstats.chapters.decision.regret import REGRET, regret_table

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fleetstats.advice.results import Results
-from fleetstats.chapters.data.likeness import compose_likeness
+from fleetstats.chapters.data import compose_likeness
 from fleetstats.document.blocks import say
 from fleetstats.document.document import Block, Column, Section, Table
 from fleetstats.document.glossary import explain

@@ -45,7 +45,7 @@ MISREADINGS = (-0.10, -0.05, 0.05, 0.10)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Base:
+class AxisBase:
     """The fleet as recorded, with what is asked of it; makes scenarios."""
 
     spells: Spells
@@ -124,7 +124,7 @@ class Base:
         return self.scenario(axis, label, hours, r_low, self.spells.n_failed)
 
 
-def suppose_unreported(base: Base) -> list[Scenario]:
+def suppose_unreported(base: AxisBase) -> list[Scenario]:
     """Return up to 1, 2, 3, 5 unreported failures, each at its worst placing so far."""
     at = base.claim if base.claim is not None else base.hours
     out: list[Scenario] = []
@@ -166,7 +166,7 @@ def suppose_unreported(base: Base) -> list[Scenario]:
     return out
 
 
-def suppose_lost(base: Base, lost: Array) -> tuple[list[Scenario], LostCheck | None]:
+def suppose_lost(base: AxisBase, lost: Array) -> tuple[list[Scenario], LostCheck | None]:
     """Return the scenario that all lost engines failed, and how many would have to."""
     n = int(lost.sum())
     if n == 0:
@@ -201,7 +201,7 @@ def suppose_lost(base: Base, lost: Array) -> tuple[list[Scenario], LostCheck | N
     return out, LostCheck(n_lost=n, to_turn=to_turn)
 
 
-def suppose_doubtful(base: Base, doubtful: Array) -> list[Scenario]:
+def suppose_doubtful(base: AxisBase, doubtful: Array) -> list[Scenario]:
     """Return the scenarios that all doubtful events count, and none."""
     n = int(doubtful.sum())
     if n == 0:
@@ -217,7 +217,7 @@ def suppose_doubtful(base: Base, doubtful: Array) -> list[Scenario]:
     ]
 
 
-def suppose_definition(base: Base, rows: Sequence[LifeRow]) -> list[Scenario]:
+def suppose_definition(base: AxisBase, rows: Sequence[LifeRow]) -> list[Scenario]:
     """Return the scenarios that failures which the definition leaves out count after all.
 
     One for each of the causes with most of them, and one for all: a definition that excludes the
@@ -242,7 +242,7 @@ def suppose_definition(base: Base, rows: Sequence[LifeRow]) -> list[Scenario]:
     ]
 
 
-def suppose_findings(base: Base) -> tuple[list[Scenario], FindingCheck | None]:
+def suppose_findings(base: AxisBase) -> tuple[list[Scenario], FindingCheck | None]:
     """Return the scenarios of removals on a finding, and the check that bounds them."""
     spells, settings = base.spells, base.settings
     found = spells.event == Event.FINDING
@@ -282,7 +282,7 @@ def suppose_findings(base: Base) -> tuple[list[Scenario], FindingCheck | None]:
     return out, check
 
 
-def suppose_joiners(base: Base) -> list[Scenario]:
+def suppose_joiners(base: AxisBase) -> list[Scenario]:
     """Return the scenarios of engines that joined late."""
     spells = base.spells
     late = spells.entry > 0
@@ -303,7 +303,7 @@ def suppose_joiners(base: Base) -> list[Scenario]:
     return out
 
 
-def suppose_misread(base: Base) -> list[Scenario]:
+def suppose_misread(base: AxisBase) -> list[Scenario]:
     """Return the scenarios of hours that were truly less or more than read."""
     return [
         base.refitted(
@@ -315,7 +315,7 @@ def suppose_misread(base: Base) -> list[Scenario]:
     ]
 
 
-def suppose_reporting(base: Base) -> list[Scenario]:
+def suppose_reporting(base: AxisBase) -> list[Scenario]:
     """Return the scenarios in which only a share of the failures is reported."""
     return [
         base.hazard_times("reporting", f"{text_percent(q)} of failures reported", 1.0 / q)

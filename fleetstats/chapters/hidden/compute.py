@@ -19,7 +19,7 @@ from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.tipping import Tipping, add_hidden, count_hidden, hidden_ages
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.hidden.axes import (
-    Base,
+    AxisBase,
     suppose_definition,
     suppose_doubtful,
     suppose_findings,
@@ -82,7 +82,7 @@ def estimate_hidden(
     target = settings.targets.reliability
     lives = Quoter.of(spells, fit, settings)
     hours = lives.interval(Quantity.life(1.0 - target)).low or 0.0
-    base = Base(
+    base = AxisBase(
         spells=spells, fit=fit, settings=settings, claim=claim, accepted=accepted, hours=hours,
         lives=lives,
     )  # fmt: skip

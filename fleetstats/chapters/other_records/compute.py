@@ -45,7 +45,7 @@ ALIKE = 1.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
-class Run(Value):
+class Rerun(Value):
     """The main answers from one version of the records.
 
     `life` is the B-life for the study's reliability target; `verdict` is a word of `VERDICTS`,
@@ -61,7 +61,7 @@ class Run(Value):
     verdict: str
 
 
-def run_rows(name: str, rows: Sequence[LifeRow], settings: Settings) -> Run | None:
+def run_rows(name: str, rows: Sequence[LifeRow], settings: Settings) -> Rerun | None:
     """Return the main answers from some lives; None when no life is left."""
     judged = [(r, judge_ending(r, settings)) for r in rows]
     kept = [(r, v) for r, v in judged if v.counts_as != "excluded"]
@@ -74,7 +74,7 @@ def run_rows(name: str, rows: Sequence[LifeRow], settings: Settings) -> Run | No
     word = ""
     if claim is not None:
         word = judge_claim(lives, claim, 1.0 - accepted_failure(settings)).word
-    return Run(
+    return Rerun(
         name=name,
         n_lives=float(spells.weight.sum()),
         n_failed=spells.n_failed,
@@ -96,7 +96,7 @@ def _fit(spells: Spells) -> Fit | None:
 class ClockRange(Value):
     """The answers with every clock factor at the low end, as stated, and at the high end."""
 
-    runs: tuple[Run, ...]
+    runs: tuple[Rerun, ...]
     factors: tuple[Factor, ...]
     n_converted: int
     same_verdict: bool
@@ -106,7 +106,7 @@ class ClockRange(Value):
 def advise_clocks(
     rows: Sequence[LifeRow], settings: Settings, own: tuple[Factor, ...] = ()
 ) -> ClockRange | None:
-    """Run a study at both ends of its clock factors; None when no factor has a range in use.
+    """Rerun a study at both ends of its clock factors; None when no factor has a range in use.
 
     Parameters
     ----------
@@ -137,7 +137,7 @@ def advise_clocks(
     )
 
 
-def _clock_sentence(runs: tuple[Run, ...], n: int, words: set[str]) -> str:
+def _clock_sentence(runs: tuple[Rerun, ...], n: int, words: set[str]) -> str:
     lows = [r.life.low for r in runs if r.life.low is not None]
     text = f"The hours of {count(n, 'life', 'lives')} were converted from another meter."
     if lows:
@@ -161,7 +161,7 @@ class LookingBack(Value):
     stood; the run before the last then is of today's records without them, to compare with.
     """
 
-    runs: tuple[Run, ...]
+    runs: tuple[Rerun, ...]
     dates: tuple[dt.date, ...]
     n_undated: int
     sentence: str
@@ -175,7 +175,7 @@ def advise_looking_back(rows: Sequence[LifeRow], settings: Settings) -> LookingB
     today = settings.study.analysis_date
     if today is None:
         return None
-    runs: list[Run] = []
+    runs: list[Rerun] = []
     dates: list[dt.date] = []
     undated = 0
     for years in (*reversed(YEARS_BACK), 0):

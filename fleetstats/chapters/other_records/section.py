@@ -6,7 +6,7 @@ import numpy as np
 
 from fleetstats.advice.advice import VERDICTS
 from fleetstats.advice.results import Results
-from fleetstats.chapters.other_records.compute import CalendarView, ClockRange, LookingBack, Run
+from fleetstats.chapters.other_records.compute import CalendarView, ClockRange, LookingBack, Rerun
 from fleetstats.document.blocks import METERS, say
 from fleetstats.document.document import Axis, Block, Column, Figure, Layer, Panel, Section, Table
 from fleetstats.document.glossary import explain
@@ -112,7 +112,7 @@ def _trace(results: Results) -> Table:
     )
 
 
-def _runs(key: str, title: str, runs: tuple[Run, ...], see: str) -> Table:
+def _runs(key: str, title: str, runs: tuple[Rerun, ...], see: str) -> Table:
     return Table(
         key=key,
         title=title,

@@ -40,7 +40,7 @@ from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.units import ADVICE_STEP_H, round_edge
 from fleetstats.core.value import Array, Value
-from fleetstats.document.tabulated import Knob, Reading, Tabulated
+from fleetstats.document.tabulated import Knob, Readout, Tabulated
 from fleetstats.vocabulary.wording import stated
 
 if TYPE_CHECKING:
@@ -145,7 +145,7 @@ class _Grid:
         what = Quantity.reliability(self.claim)
         return options[int(np.argmin([o.interval(what).low or 0.0 for o in options]))]
 
-    def claim_readings(self) -> list[Reading]:
+    def claim_readings(self) -> list[Readout]:
         """Return verdict and reliability over claimed hours, confidence and hidden failures."""
         target = 1.0 - accepted_failure(self.settings)
         shape = (len(self.claims), len(self.levels), len(self.hidden))
@@ -164,7 +164,7 @@ class _Grid:
         axes = ("claim_h", "confidence", "hidden")
         row = "Share of engines that reach the claimed hours"
         out = [
-            Reading(
+            Readout(
                 row="Verdict on the claimed hours",
                 part="word",
                 kind="word",
@@ -175,7 +175,7 @@ class _Grid:
             )
         ]
         out += [
-            Reading(row=row, part=part, kind="percent", axes=axes, values=v.ravel(),
+            Readout(row=row, part=part, kind="percent", axes=axes, values=v.ravel(),
                     beyond=beyond.ravel(), none=none, beside=(target,))
             for part, v, none in (
                 ("low", low, "no lower limit"),
@@ -185,7 +185,7 @@ class _Grid:
         ]  # fmt: skip
         return out
 
-    def age_readings(self) -> list[Reading]:
+    def age_readings(self) -> list[Readout]:
         """Return the ages of risk, reliability and cost, and the overhaul band made of them."""
         risks: dict[tuple[int, int, int], RiskAnswer] = {}
         costs: dict[tuple[int, int, int], CostAnswer] = {}
@@ -229,7 +229,7 @@ class _Grid:
     def _rows(
         self, risks: dict, costs: dict, lives: dict, bands: dict, checks: tuple,  # type: ignore[type-arg]
         ratios: tuple, n: tuple[int, int],  # type: ignore[type-arg]
-    ) -> list[Reading]:  # fmt: skip
+    ) -> list[Readout]:  # fmt: skip
         end = self.horizon.supported_h
         tail = ("confidence", "hidden")
         check_axis = ("check_h",) if self.target is not None else ()
@@ -303,14 +303,14 @@ def _three(
     values: list[tuple[float, float, float]],
     end_h: float | None,
     none: str,
-) -> list[Reading]:
+) -> list[Readout]:
     """Return the three readings of a row of hours, rounded as advice is."""
     out = []
     for i, part in enumerate(("low", "estimate", "high")):
         column = np.array([v[i] for v in values])
         rounded = np.array([x if math.isnan(x) else round_edge(x, part) for x in column])
         out.append(
-            Reading(
+            Readout(
                 row=row,
                 part=part,
                 kind="hours",

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from fleetstats.bands.quantity import Quantity
-from fleetstats.chapters.analysis.section import say_beside_advice
+from fleetstats.chapters.analysis import say_beside_advice
 from fleetstats.chapters.routes.compute import Routes, band_routes
 from fleetstats.chapters.routes.section import compose_routes
 from fleetstats.core.value import Value

@@ -1,1 +1,5 @@
 """What checks show over time."""
+
+from fleetstats.chapters.trends.values import Trends
+
+__all__ = ["Trends"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from fleetstats.chapters.chapter import Base
-from fleetstats.chapters.checks.chapter import condition_of
+from fleetstats.chapters.checks import condition_of
 from fleetstats.chapters.trends.compute import read_trends
 from fleetstats.chapters.trends.values import Trends
 from fleetstats.core.value import Value

@@ -9,7 +9,7 @@ import numpy as np
 
 from fleetstats.bands.interval import Interval
 from fleetstats.chapters.trends.leakdown_runs import (
-    Run,
+    CylinderRun,
     deficit_spread,
     deficits_of,
     find_runs,
@@ -120,7 +120,7 @@ def read_trends(
     return dataclasses.replace(out, sentences=trend_sentences(out))
 
 
-def _fit(runs: list[Run], settings: Settings) -> tuple[TrendFit | None, dict[int, int]]:
+def _fit(runs: list[CylinderRun], settings: Settings) -> tuple[TrendFit | None, dict[int, int]]:
     """Fit all runs together; None where there is too little to tell a trend from noise."""
     engines = {e: i for i, e in enumerate(sorted({r.engine for r in runs}))}
     checks: dict[tuple[str, float], int] = {}
@@ -161,11 +161,11 @@ def _fit(runs: list[Run], settings: Settings) -> tuple[TrendFit | None, dict[int
 
 
 def _trend(
-    run: Run,
+    run: CylinderRun,
     segment: int | None,
     fit: TrendFit | None,
     spread: tuple[float, float],
-    runs: list[Run],
+    runs: list[CylinderRun],
     settings: Settings,
 ) -> CylinderTrend:
     keys, level = settings.leakdown, settings.study.confidence

@@ -19,7 +19,7 @@ STATIC_PATHS = ("head", "barrel", "crack", "static")
 
 
 @dataclass(frozen=True, slots=True)
-class Run:
+class CylinderRun:
     """Readings of one cylinder between two repairs, in order; a retest replaces its reading.
 
     `mended` says that a repair ended the run.
@@ -52,7 +52,7 @@ def limit_of(row: LeakRow, settings: Settings) -> tuple[float, str]:
     return (1.0 - keys.loss_limit) * keys.supply, "default"
 
 
-def find_runs(rows: Sequence[LeakRow], settings: Settings) -> list[Run]:
+def find_runs(rows: Sequence[LeakRow], settings: Settings) -> list[CylinderRun]:
     """Return the readings by cylinder, cut after each action that starts a trend anew."""
     resets = {fold(a) for a in settings.leakdown.reset_actions}
     by_cylinder: dict[tuple[str, str], list[LeakRow]] = defaultdict(list)
@@ -68,15 +68,19 @@ def find_runs(rows: Sequence[LeakRow], settings: Settings) -> list[Run]:
         for r in mine:
             run.append(r)
             if fold(r.action) in resets:
-                out.append(Run(engine, cylinder, since, tuple(run), tuple(before), mended=True))
+                out.append(
+                    CylinderRun(engine, cylinder, since, tuple(run), tuple(before), mended=True)
+                )
                 before += run
                 since, run = r.hours_h, []
         if run:
-            out.append(Run(engine, cylinder, since, tuple(run), tuple(before), mended=False))
+            out.append(
+                CylinderRun(engine, cylinder, since, tuple(run), tuple(before), mended=False)
+            )
     return out
 
 
-def last_repairs(runs: list[Run]) -> dict[tuple[str, str], float]:
+def last_repairs(runs: list[CylinderRun]) -> dict[tuple[str, str], float]:
     """Return for each engine and cylinder the hours at which its last run begins."""
     out: dict[tuple[str, str], float] = {}
     for r in runs:
@@ -85,7 +89,7 @@ def last_repairs(runs: list[Run]) -> dict[tuple[str, str], float]:
     return out
 
 
-def deficits_of(run: Run, runs: list[Run], settings: Settings) -> Array:
+def deficits_of(run: CylinderRun, runs: list[CylinderRun], settings: Settings) -> Array:
     """How far each reading lies below the median of the engine's other cylinders that day."""
     others: dict[float, list[float]] = defaultdict(list)
     for o in runs:
@@ -102,7 +106,7 @@ def deficits_of(run: Run, runs: list[Run], settings: Settings) -> Array:
     )
 
 
-def deficit_spread(runs: list[Run], settings: Settings) -> tuple[float, float]:
+def deficit_spread(runs: list[CylinderRun], settings: Settings) -> tuple[float, float]:
     """Robust sd over the fleet of deficits, and of their change from one check to the next."""
     level, change = [], []
     for run in runs:
@@ -122,7 +126,7 @@ def deficit_spread(runs: list[Run], settings: Settings) -> tuple[float, float]:
 
 
 def signs_of(
-    run: Run,
+    run: CylinderRun,
     reading: Array,
     limits: list[tuple[float, str]],
     deficits: Array,
