@@ -6,13 +6,13 @@ why the data cannot answer, and the sentence says what would.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fleetstats.bands.interval import Interval
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Floats, Value, value
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.wording import heads
 
@@ -37,7 +37,7 @@ def say_word(word: str, *, extrapolated: bool = False) -> str:
     return VERDICT_WORDS[word] + (", past the evidence" if past else "")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class ShapeLine(Value):
     """One row of an answer over assumed shapes.
 
@@ -50,7 +50,7 @@ class ShapeLine(Value):
     least_favourable: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class WearOut(Value):
     """Answer (a): is there wear-out at all?
 
@@ -79,7 +79,7 @@ class WearOut(Value):
     settle: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class TargetAge(Value):
     """Hours at which the chance of failing before the next check first exceeds `target`.
 
@@ -93,7 +93,7 @@ class TargetAge(Value):
     extrapolated: tuple[bool, bool, bool]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class RiskAnswer(Value):
     """Answer (b): risk over the next check interval.
 
@@ -114,7 +114,7 @@ class RiskAnswer(Value):
     searched_to_h: float = 0.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class ReliabilityAnswer(Value):
     """Answer (c): hours that the target share of engines should reach.
 
@@ -130,7 +130,7 @@ class ReliabilityAnswer(Value):
     over_shapes: tuple[ShapeLine, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class CostAnswer(Value):
     """Answer (d): the cheapest age for planned overhaul.
 
@@ -172,21 +172,17 @@ class CostAnswer(Value):
     share_without: float | None = None
     failure_at_optimum: Interval | None = None
     saving: float | None = None
-    hours: Array = field(default_factory=lambda: np.zeros(0))
-    cost: Array = field(default_factory=lambda: np.zeros(0))
-    cost_low: Array = field(default_factory=lambda: np.zeros(0))
-    cost_high: Array = field(default_factory=lambda: np.zeros(0))
-    regret_hours: Array = field(default_factory=lambda: np.zeros(0))
-    regret: Array = field(default_factory=lambda: np.zeros(0))
+    hours: Floats = field(default_factory=lambda: np.zeros(0))
+    cost: Floats = field(default_factory=lambda: np.zeros(0))
+    cost_low: Floats = field(default_factory=lambda: np.zeros(0))
+    cost_high: Floats = field(default_factory=lambda: np.zeros(0))
+    regret_hours: Floats = field(default_factory=lambda: np.zeros(0))
+    regret: Floats = field(default_factory=lambda: np.zeros(0))
     least_regret_h: float | None = None
     extrapolated: bool = False
 
-    def __post_init__(self) -> None:
-        for f in ("hours", "cost", "cost_low", "cost_high", "regret_hours", "regret"):
-            object.__setattr__(self, f, frozen_array(getattr(self, f)))
 
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Horizon(Value):
     """Answer (e): where the evidence ends.
 
@@ -211,7 +207,7 @@ class Horizon(Value):
         return heads(self.min_at_risk, engines=self.counts_engines)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Edge(Value):
     """One of the three hours of the overhaul band.
 
@@ -227,7 +223,7 @@ class Edge(Value):
     held_by_evidence: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class OverhaulBand(Value):
     """One band from the five answers; the rule is `advice/overhaul_band.py`'s docstring.
 
@@ -245,7 +241,7 @@ class OverhaulBand(Value):
     counted: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Verdict(Value):
     """Verdict on the interval claimed today.
 
@@ -290,7 +286,7 @@ class Verdict(Value):
         return VERDICTS[self.word]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Advice(Value):
     """Five answers, one overhaul band, one verdict (None when no interval is claimed).
 

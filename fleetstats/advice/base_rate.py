@@ -6,12 +6,10 @@ hear of everything. The records cannot say which, so the check asks.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from fleetstats.advice.equivalents import poisson_allowance
 from fleetstats.advice.success_run import poisson_at_most
 from fleetstats.core.units import one_in, text_number
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.spells import Spells
 from fleetstats.study.settings import LEVELS, Settings
 from fleetstats.vocabulary.wording import at_most, count
@@ -20,7 +18,7 @@ SO_FEW = 0.01
 """A chance of so few (or so many) failures below this calls for an explanation."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class BaseRate(Value):
     """Failures expected at the public rate beside those seen.
 

@@ -27,14 +27,14 @@ nothing is shown (`Judgement.extrapolated`).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from fleetstats.advice.quoted import Quoter, no_better
 from fleetstats.advice.wear_out import weigh_shape
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.errors import SettingError
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.wording import hours_exact
 
@@ -43,7 +43,7 @@ ENOUGH_FOR_SHAPE = 10
 shape of 2 it would by then lie above 1 more often than not. A convention, no source."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Judgement(Value):
     """What the records say of one claim.
 

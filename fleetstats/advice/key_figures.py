@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from fleetstats.advice.advice import Advice
 from fleetstats.advice.advise import advise_hours
 from fleetstats.core.errors import FitError
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
@@ -17,7 +17,7 @@ COMPARED_RESAMPLES = 200
 """Resamples behind each advice that is only compared with others; the seed is the same for all."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class AdviceFigure(Value):
     """What an advice comes to: the overhaul band, the target life and the verdict.
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING, ClassVar
 
 from fleetstats.advice.advice import Advice
 from fleetstats.bands.choose import MethodChoice
 from fleetstats.bands.interval import Band, Interval
 from fleetstats.core.provenance import Provenance
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.records.audit.finding import Audit
 from fleetstats.records.reading import Records
 from fleetstats.spells.build import Built
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Description(Value):
     """What the data show, before any family is assumed.
 
@@ -49,7 +49,7 @@ class Description(Value):
     points: PlotPoints | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Sureness(Value):
     """Bands of everything that the report shows as a number or a curve.
 
@@ -68,7 +68,7 @@ class Sureness(Value):
     normal_approximation: tuple[Interval, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Results(Value):
     """A study from its records to its advice.
 

@@ -8,7 +8,6 @@ one counts.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -17,7 +16,7 @@ from fleetstats.advice.judge import is_supported
 from fleetstats.advice.quoted import Quoter
 from fleetstats.core.errors import FitError
 from fleetstats.core.kept import Same, kept
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
@@ -32,7 +31,7 @@ MOST_HIDDEN = 1024
 PLACINGS = ("early", "spread", "late")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Tipping(Value):
     """Least number of unreported failures that turns a supported claim, by placing of their ages.
 

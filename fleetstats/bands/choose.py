@@ -8,7 +8,6 @@ another family than the Weibull has its profile limits.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import ClassVar
 
 import numpy as np
@@ -26,7 +25,7 @@ from fleetstats.bands.likelihood.profile import (
 )
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.errors import BandError, NoMaximum
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import EvidenceKeys
 from fleetstats.survival.fit import Fit
@@ -43,7 +42,7 @@ METHODS = ("profile", "shape-mixture", "weights", "weights-bca", "parametric",
            "calibrated-profile", "posterior", "wald")  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class MethodChoice(Value):
     """Which method, why, and the coverage measured in the nearest cells of the calibration study.
 
@@ -131,7 +130,7 @@ def _measured(method: str, spells: Spells) -> float | None:
     return None if near is None else near.coverage
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Asked(Value):
     """Bands of one fleet at one level by one method, prepared once and asked many times.
 

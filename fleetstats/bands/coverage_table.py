@@ -7,14 +7,13 @@ its first line says how it was made.
 from __future__ import annotations
 
 import csv
-from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
 
 import numpy as np
 
 from fleetstats.core.errors import ReadError
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 
 FILE = "coverage_table.csv"
 CONFIDENCE = 0.95
@@ -29,7 +28,7 @@ PESSIMISTIC_EDGES = (("B10", "low"), ("R", "low"), ("conditional", "high"))
 """Edges on the side of more failures, which a claim or a target rests on."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Measured(Value):
     """One edge of one method in one cell.
 
@@ -66,7 +65,7 @@ class Measured(Value):
     reach: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class NearestCell(Value):
     """What a method was measured to hold near a fleet.
 

@@ -6,8 +6,6 @@ data there are (Tian, Meng, Nordman & Meeker 2021); so every forecast here avera
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -16,13 +14,13 @@ from fleetstats.bands.choose import shape_prior
 from fleetstats.bands.resampling.refit import refit
 from fleetstats.core.errors import FitError
 from fleetstats.core.seeds import stream
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import EvidenceKeys
 from fleetstats.vocabulary.limits import FEW_FOR_WEIGHTS
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class LifeDraws(Value):
     """Draws of the Weibull's parameters.
 
@@ -36,14 +34,10 @@ class LifeDraws(Value):
         Why this method, in one sentence.
     """
 
-    shape: Array
-    scale_h: Array
+    shape: Floats
+    scale_h: Floats
     method: str
     why: str
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "shape", frozen_array(self.shape))
-        object.__setattr__(self, "scale_h", frozen_array(self.scale_h))
 
     def __len__(self) -> int:
         return len(self.shape)

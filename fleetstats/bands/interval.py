@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-import numpy as np
-
 from fleetstats.core.errors import BandError
 from fleetstats.core.units import text_hours, text_number, text_percent
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Floats, Value, value
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Interval(Value):
     """An estimate with its two edges.
 
@@ -74,7 +70,7 @@ class Interval(Value):
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Band(Value):
     """A curve over hours with pointwise edges.
 
@@ -99,18 +95,14 @@ class Band(Value):
     """
 
     name: str
-    hours: Array
-    estimate: Array
-    low: Array
-    high: Array
+    hours: Floats
+    estimate: Floats
+    low: Floats
+    high: Floats
     level: float
     method: str
     unit: str
     supported_to_h: float
-
-    def __post_init__(self) -> None:
-        for f in ("hours", "estimate", "low", "high"):
-            object.__setattr__(self, f, frozen_array(getattr(self, f), np.float64))
 
     def __repr__(self) -> str:
         return (

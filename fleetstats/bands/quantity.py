@@ -7,19 +7,17 @@ the cumulative hazard at a reference age: ``H(t) = rate * (t / reference_h) ** s
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import BandError
 from fleetstats.core.units import text_hours
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 
 KINDS = ("life", "reliability", "conditional", "hazard", "shape", "scale")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Quantity(Value):
     """One number that can be asked of a life distribution.
 

@@ -10,13 +10,12 @@ from __future__ import annotations
 from collections.abc import Callable, Generator, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass
 from multiprocessing import get_context
 from typing import Any, TypeVar
 
 from fleetstats.core.errors import FleetstatsError, SettingError
 from fleetstats.core.provenance import installed_versions
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 
 T = TypeVar("T")
 R = TypeVar("R")
@@ -40,7 +39,7 @@ class WorkerLost(FleetstatsError):
     """A task ended its worker each time it was tried; memory is the usual reason."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Crew(Value):
     """Who does the work.
 

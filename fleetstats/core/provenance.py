@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import hashlib
 import platform
-from dataclasses import dataclass
 from importlib import metadata
 from pathlib import Path
 
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 
 LIBRARIES = ("numpy", "scipy", "pandas", "lifelines", "reliability", "matplotlib")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class SourceFile(Value):
     """One input file: name relative to the study, size in bytes, SHA-256, rows read."""
 
@@ -23,7 +22,7 @@ class SourceFile(Value):
     rows: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Provenance(Value):
     """What is needed to make a result again."""
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 import enum
+import inspect
 import math
 import re
-from dataclasses import fields, is_dataclass
-from typing import TYPE_CHECKING, Any, ClassVar
+from collections.abc import Callable
+from dataclasses import dataclass, fields, is_dataclass
+from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, dataclass_transform
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -16,6 +18,55 @@ if TYPE_CHECKING:
     import pandas as pd
 
 Array = NDArray[Any]
+
+# What a field of a value holds; `value` copies it so and makes it read-only.
+Floats = NDArray[Any]
+Ints = NDArray[Any]
+Bools = NDArray[Any]
+Texts = NDArray[Any]
+Matrix = NDArray[Any]
+
+_KINDS: dict[str, tuple[Any, int]] = {
+    "Floats": (np.float64, 1),
+    "Ints": (np.int64, 1),
+    "Bools": (np.bool_, 1),
+    "Texts": (np.str_, 1),
+    "Matrix": (np.float64, 2),
+}
+"""Name of an annotation: the element type and the number of dimensions of the field."""
+
+T = TypeVar("T")
+
+
+@dataclass_transform(frozen_default=True, kw_only_default=True, eq_default=False)
+def value(cls: type[T]) -> type[T]:
+    """Make a class a frozen value: fields by name only, compared and shown as `Value` says.
+
+    Fields annotated `Floats`, `Ints`, `Bools`, `Texts` (one dimension) or `Matrix` (two) are copied
+    into read-only arrays of that kind, before the class's own ``__post_init__`` looks at them. A
+    field that may be None as well stays None. The module must postpone its annotations, as every
+    module here does.
+
+    Raises
+    ------
+    ValueError
+        On construction, if the number of dimensions differs.
+    """
+    kinds = {f: _KINDS[k] for f, a in inspect.get_annotations(cls).items()
+             if (k := str(a).removesuffix(" | None")) in _KINDS}  # fmt: skip
+    own: Callable[[T], None] | None = cls.__dict__.get("__post_init__")
+    if kinds:
+
+        def settle(self: T) -> None:
+            for f, (dtype, ndim) in kinds.items():
+                held = getattr(self, f)
+                if held is not None:
+                    object.__setattr__(self, f, frozen_array(held, dtype, ndim=ndim))
+            if own is not None:
+                own(self)
+
+        cls.__post_init__ = settle  # type: ignore[attr-defined]
+    return dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)(cls)
 
 
 def frozen_array(values: ArrayLike, dtype: Any = np.float64, *, ndim: int = 1) -> Array:

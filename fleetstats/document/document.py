@@ -7,10 +7,10 @@ of numbers can be exported.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from fleetstats.core.provenance import Provenance
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.document.tabulated import Tabulated
 from fleetstats.vocabulary.caution import Caution
 
@@ -48,7 +48,7 @@ bars: x (left edges), high (heights), x2 (right edges). spans: horizontal bars f
 height y. vline: x (1,). hline: y (1,). zone: vertical zone from x[0] to x2[0]."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Column(Value):
     """A column of a table. `kind`: text, hours, percent, number, count, money or date.
 
@@ -66,7 +66,7 @@ class Column(Value):
     beside: tuple[float, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Table(Value):
     """Rows of plain values (str, float, int, None). Renderers format by the column's kind.
 
@@ -81,7 +81,7 @@ class Table(Value):
     folded: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Axis(Value):
     """One axis. `scale`: linear, log, probability (log of -log survival) or category.
 
@@ -97,7 +97,7 @@ class Axis(Value):
     categories: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Layer(Value):
     """Marks of one kind and one role; arrays as `KINDS` says. Parts of a line, step or ribbon
     beyond `extrapolated_from` are drawn as extrapolation (dashed or hatched).
@@ -115,7 +115,7 @@ class Layer(Value):
     names: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Panel(Value):
     """One pair of axes with its layers, drawn in order."""
 
@@ -125,7 +125,7 @@ class Panel(Value):
     title: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Figure(Value):
     """Panels side by side (`columns` to a row). `see` says what to see; `alt` describes the
     picture for those who cannot see it. `height` is that of one row of panels, in inches.
@@ -140,7 +140,7 @@ class Figure(Value):
     height: float = 3.4
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Statement(Value):
     """A sentence or short paragraph with its tone."""
 
@@ -148,7 +148,7 @@ class Statement(Value):
     tone: str = "fact"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Explain(Value):
     """A term explained once, in plain words; shown in the margin and in the glossary."""
 
@@ -156,7 +156,7 @@ class Explain(Value):
     text: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Pointer(Value):
     """A pointer to another part: its words, the key of its target, and the anchor on the page."""
 
@@ -168,7 +168,7 @@ class Pointer(Value):
 Block = Statement | Table | Figure | Explain
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Section(Value):
     """A headed part of the report. `key` is its anchor and stable name."""
 
@@ -177,7 +177,7 @@ class Section(Value):
     blocks: tuple[Block, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Document(Value):
     """The whole report, format-free.
 

@@ -12,18 +12,17 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
 from fleetstats.core.errors import ReportError
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Array, Floats, Value, frozen_array, value
 
 PARTS = ("low", "estimate", "high", "word")
 """What a reading is within its row: pessimistic edge, best estimate, optimistic edge, verdict."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Knob(Value):
     """Something a reader may set.
 
@@ -44,13 +43,12 @@ class Knob(Value):
     key: str
     label: str
     kind: str
-    values: Array
+    values: Floats
     start: float
     free: bool = False
     help: str = ""
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "values", frozen_array(self.values))
         if not len(self.values) or not np.all(np.isfinite(self.values)):
             raise ReportError(f"Tabulated: knob '{self.key}' needs finite values.")
         if np.any(np.diff(self.values) <= 0):
@@ -61,7 +59,7 @@ class Knob(Value):
             )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Readout(Value):
     """What follows from the knobs: one number of one row of the answer.
 
@@ -93,7 +91,7 @@ class Readout(Value):
     part: str
     kind: str
     axes: tuple[str, ...]
-    values: Array
+    values: Floats
     words: tuple[str, ...] = ()
     none: str = "no answer from these data"
     beyond: Array | None = None
@@ -101,7 +99,6 @@ class Readout(Value):
     beside: tuple[float, ...] = ()
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "values", frozen_array(self.values))
         if self.beyond is not None:
             object.__setattr__(self, "beyond", frozen_array(self.beyond, np.bool_))
             if len(self.beyond) != len(self.values):
@@ -114,7 +111,7 @@ class Readout(Value):
                 raise ReportError(f"Tabulated: a word of '{self.row}' is out of range.")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Tabulated(Value):
     """Knobs and readings; `note` says once what the page does and does not do."""
 

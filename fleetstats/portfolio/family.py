@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from fleetstats.advice.advise import advise_hours
 from fleetstats.bands.interval import Interval
 from fleetstats.core.errors import FleetstatsError, SettingError
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.portfolio.years import YearComparison, compare_years
 from fleetstats.records.audit.finding import Audit
 from fleetstats.records.split_families import Family
@@ -22,7 +20,7 @@ MOST_MESSAGE = 2_000
 """Longest reason kept; the audit of one bad family can list thousands of rows."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class FamilyRow(Value):
     """What a portfolio says of one family. All hours are on the study's clock and life basis.
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 
 from fleetstats.chapters.compose import compose_checked
 from fleetstats.core.errors import FleetstatsError, SettingError
 from fleetstats.core.files import write_whole
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.portfolio.store import FOLDER
 from fleetstats.records.split_families import Family, FamilyList
 from fleetstats.report.write import PAGE, write_report
@@ -19,7 +18,7 @@ from fleetstats.vocabulary.nearest import did_you_mean
 PAGES = "pages"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class PageTask(Value):
     """A page to write: the family, the portfolio's folder, and the command that makes it again."""
 
@@ -28,7 +27,7 @@ class PageTask(Value):
     command: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class PageDone(Value):
     """What became of a page; `problem` is empty when it was written or was there already."""
 

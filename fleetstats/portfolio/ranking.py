@@ -14,10 +14,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from fleetstats.core.crew import Crew, do_work
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.portfolio.family import FamilyRow, advise_family, lose_family
 from fleetstats.records.split_families import Family, FamilyList
 from fleetstats.survival.groups.rate_ratio import false_discovery
@@ -26,7 +26,7 @@ from fleetstats.vocabulary.wording import count, listed
 VERDICT_ORDER = ("contradicted", "not-yet-shown", "hours-do-not-tell", "supported", "")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Ranked(Value):
     """A family in its place.
 
@@ -50,7 +50,7 @@ class Ranked(Value):
     worse_at_age: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Portfolio(Value):
     """All families of a portfolio.
 

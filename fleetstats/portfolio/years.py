@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleetstats.core.errors import SpellError
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.records.lives.life import LifeRow
 from fleetstats.spells.spells import Event, Spells
 from fleetstats.study.settings import Settings
@@ -27,7 +27,7 @@ from fleetstats.vocabulary.wording import count
 YEAR_DAYS = 365
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class YearComparison(Value):
     """The last year beside the year before it.
 

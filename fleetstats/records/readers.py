@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from fleetstats.core.pause import collection_paused
 from fleetstats.core.provenance import SourceFile, digest_file
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.records.clocks.clock_events import align_events
 from fleetstats.records.clocks.clocks import convert_clock, estimate_own_factors
 from fleetstats.records.clocks.usage import carry_readings
@@ -27,7 +27,7 @@ LIFE_SHAPES = ("lives", "log")
 """Shapes that become lives; files of other shapes are read by the chapters that need them."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Opened(Value):
     """A table that is at hand already, and the file that it came from."""
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
 from fleetstats.core.provenance import SourceFile
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.records.audit.finding import SetAside
 from fleetstats.records.lives.life import LifeRow
 from fleetstats.vocabulary.finding import Finding
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from fleetstats.records.merging.merge import Merged
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Reading(Value):
     """One file, read. Every line read is in a life's `rows` or in `set_aside`."""
 
@@ -41,7 +41,7 @@ class Reading(Value):
         return len(self.lines)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Records(Value):
     """All files of a study, read and converted to standard hours.
 

@@ -9,14 +9,14 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from fleetstats import __version__
 from fleetstats.core.errors import ReadError, SettingError
 from fleetstats.core.provenance import SourceFile, digest_file
-from fleetstats.core.value import Value, plain
+from fleetstats.core.value import Value, plain, value
 from fleetstats.records.audit.finding import SetAside
 from fleetstats.records.log.log_reader import LOG_FIELDS
 from fleetstats.records.readers import LIFE_SHAPES, Opened
@@ -38,7 +38,7 @@ NO_FAMILY = "family-missing"
 """Reason of a row that names no family."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Family(Value):
     """One family: a study, its tables if they were cut out of a larger one, and their digest.
 
@@ -64,7 +64,7 @@ class Family(Value):
     _not_in_dict = ("study", "opened")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class FamilyList(Value):
     """The families of a portfolio, and the rows of its table that name none.
 

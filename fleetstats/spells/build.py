@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fleetstats.core.errors import RecordError
 from fleetstats.core.pause import collection_paused
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.records.audit.audit_fleet import count_unknown
 from fleetstats.records.audit.finding import Audit
 from fleetstats.records.lives.life import LifeRow
@@ -35,7 +34,7 @@ EVENTS = {
 """What an ending counts as, and the event of its spell."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class EndingCount(Value):
     """How many lives ended so, what they count as, and why."""
 
@@ -47,7 +46,7 @@ class EndingCount(Value):
     n: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Built(Value):
     """Spells for the study's question, with the account of what became of every life.
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -18,7 +17,7 @@ from fleetstats.core.errors import ReadError, RecordError, SettingError
 from fleetstats.core.pause import collection_paused
 from fleetstats.core.provenance import SourceFile, digest_file
 from fleetstats.core.stages import silent
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.records.audit.audit_pairs import BACKWARDS_H, OVERLAP_H, audit_engines
 from fleetstats.records.audit.bulk_audit import Tallies
 from fleetstats.records.audit.fleet_findings import (
@@ -66,7 +65,7 @@ MOST_AGAIN = 500_000
 """Rows of engines told twice that are looked at one by one."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Bulk(Value):
     """A large table as spells, with the account of its rows.
 

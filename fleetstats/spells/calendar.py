@@ -8,19 +8,18 @@ apart at all.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import SpellError
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Array, Floats, Ints, Value, value
 from fleetstats.records.clocks.usage import DAYS_PER_YEAR
 from fleetstats.records.lives.life import LifeRow
 from fleetstats.spells.spells import Spells
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class CalendarAges(Value):
     """Lives whose dates are known, on both clocks.
 
@@ -37,15 +36,10 @@ class CalendarAges(Value):
     """
 
     spells: Spells
-    entry_years: Array
-    exit_years: Array
-    row: Array
+    entry_years: Floats
+    exit_years: Floats
+    row: Ints
     n_undated: int
-
-    def __post_init__(self) -> None:
-        for name in ("entry_years", "exit_years"):
-            object.__setattr__(self, name, frozen_array(getattr(self, name)))
-        object.__setattr__(self, "row", frozen_array(self.row, np.int64))
 
     def __len__(self) -> int:
         return len(self.row)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.records.audit.finding import Audit
 from fleetstats.records.lives.life import LifeRow
 from fleetstats.records.reading import Records
@@ -15,7 +15,7 @@ from fleetstats.vocabulary.ids import normalise_id
 NO_SOURCE = "not said"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class FunnelLine(Value):
     """One source's way from rows to lives used.
 
@@ -38,7 +38,7 @@ class FunnelLine(Value):
     life_losses: dict[str, int] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Funnel(Value):
     """Rows, engines, lives, used: in all and by source.
 

@@ -8,12 +8,11 @@ wrong shape; the likelihood of the interval does not (Heitjan & Rubin 1990, from
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells
 
 WIDTHS_H = (100.0, 50.0, 10.0, 5.0)
@@ -29,7 +28,7 @@ FEWEST = 10
 """Figures on the finer grid below which nothing is said of rounding."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Rounding(Value):
     """How hours are rounded.
 
@@ -120,7 +119,7 @@ def _expected(width: float, found: list[float]) -> float:
     return float((_on(grid, width) & free).sum() / free.sum())
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Widened(Value):
     """Spells whose rounded failures are interval-known, with the rounding of each source.
 

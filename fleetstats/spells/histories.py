@@ -7,16 +7,14 @@ A stretch is open at its start and closed at its end, ``(start_h, end_h]``, as s
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import SpellError
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Array, Floats, Texts, Value, value
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Histories(Value):
     """Stretches under observation, and the recurrent events seen in them.
 
@@ -44,21 +42,17 @@ class Histories(Value):
         lies outside all stretches of its engine. The message names the engine.
     """
 
-    unit: Array
-    start_h: Array
-    end_h: Array
-    source: Array
-    build: Array
-    event_unit: Array
-    event_h: Array
-    event_cost: Array
-    event_kind: Array
+    unit: Texts
+    start_h: Floats
+    end_h: Floats
+    source: Texts
+    build: Texts
+    event_unit: Texts
+    event_h: Floats
+    event_cost: Floats
+    event_kind: Texts
 
     def __post_init__(self) -> None:
-        for name in ("unit", "source", "build", "event_unit", "event_kind"):
-            object.__setattr__(self, name, frozen_array(getattr(self, name), np.str_))
-        for name in ("start_h", "end_h", "event_h", "event_cost"):
-            object.__setattr__(self, name, frozen_array(getattr(self, name), np.float64))
         for names in (
             ("unit", "start_h", "end_h", "source", "build"),
             ("event_unit", "event_h", "event_cost", "event_kind"),

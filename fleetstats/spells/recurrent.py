@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
 
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.records.audit.treated import log_finding
 from fleetstats.records.clocks.clock_events import convert_logs
 from fleetstats.records.log.log import EngineLog, replay_log
@@ -33,7 +32,7 @@ MOMENT_H = 0.5
 """A part taken off and one put on within this are one change."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class HistoryBuild(Value):
     """Histories, and what could not become part of them.
 

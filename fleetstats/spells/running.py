@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 import numpy as np
 
 from fleetstats.core.errors import FitError
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.records.lives.life import LifeRow
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.ids import id_order
@@ -24,7 +23,7 @@ MOST_ENGINES = 50_000
 """Running engines that outlook and forecast take; they keep every engine times every draw."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class RunningEngine(Value):
     """One engine in service.
 

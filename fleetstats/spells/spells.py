@@ -7,14 +7,13 @@ A spell is open at entry and closed at its end, ``(entry, end]``: a unit is at r
 from __future__ import annotations
 
 import enum
-from dataclasses import dataclass
 from typing import ClassVar
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import SpellError
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Array, Floats, Texts, Value, frozen_array, value
 
 PAIRED = "pair "
 """Head of the names of rows that pair an entry with the end of whichever life: no engine's."""
@@ -40,7 +39,7 @@ class Event(enum.IntEnum):
     """Removed because of a finding: neither a failure nor a fair censoring (Peterson 1976)."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Spells(Value):
     """Lives of engines under observation. All hours share one clock and one origin of life.
 
@@ -74,23 +73,19 @@ class Spells(Value):
     Spells: 3 lives of 3 engines, 1 failed, 1,650 h at risk
     """
 
-    unit: Array
-    entry: Array
-    exit_lower: Array
-    exit_upper: Array
+    unit: Texts
+    entry: Floats
+    exit_lower: Floats
+    exit_upper: Floats
     event: Array
-    cause: Array
-    source: Array
-    build: Array
-    weight: Array
+    cause: Texts
+    source: Texts
+    build: Texts
+    weight: Floats
 
     _not_in_dict: ClassVar[tuple[str, ...]] = ()
 
     def __post_init__(self) -> None:
-        for name in ("unit", "cause", "source", "build"):
-            object.__setattr__(self, name, frozen_array(getattr(self, name), np.str_))
-        for name in ("entry", "exit_lower", "exit_upper", "weight"):
-            object.__setattr__(self, name, frozen_array(getattr(self, name), np.float64))
         object.__setattr__(self, "event", frozen_array(self.event, np.int8))
         n = len(self.unit)
         for name in COLUMNS:

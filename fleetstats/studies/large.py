@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -22,7 +21,7 @@ from fleetstats.chapters.claim import advise_claim
 from fleetstats.chapters.data import LEFT_OUT, Pairing
 from fleetstats.core.provenance import Provenance, installed_versions
 from fleetstats.core.stages import silent
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.records.audit.finding import Audit, FileAccount
 from fleetstats.records.reading import Records
 from fleetstats.spells.build import Built
@@ -38,7 +37,7 @@ MOST_ROWS = 500_000
 """More rows than that are rounded, since hours with so many digits come from no meter."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Large(Value):
     """A large table's results.
 

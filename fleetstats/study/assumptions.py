@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from typing import Any
 
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.study.schema import default_of, show
 from fleetstats.study.study import FLAT_TABLES, Study
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Assumption(Value):
     """One setting.
 

@@ -7,10 +7,10 @@ confirmed; causes not in question; then the failure level.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.records.lives.life import LifeRow
 from fleetstats.records.log.log_events import PLANNED_CAUSES
 from fleetstats.study.settings import LEVELS, QuestionKeys, Settings
@@ -34,7 +34,7 @@ DEEP_LEVELS = ("beyond-limits", "top-end", "accessory")
 """Levels at which a condition found at a check or teardown counts."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Verdict(Value):
     """What an ending counts as, and why.
 

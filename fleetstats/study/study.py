@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 import tomllib
 import typing
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import TYPE_CHECKING, Any
 
 from fleetstats.core.errors import SettingError
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.study.record_settings import RecordKeys
 from fleetstats.study.schema import load_keys, show
 from fleetstats.study.settings import Settings
@@ -30,7 +30,7 @@ FLAT_TABLES = {"treat": "actions"}
 """Tables whose every entry belongs to one dictionary: the user writes ``[treat]`` directly."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class RecordFile(RecordKeys, Value):
     """One record file of a study; `path` is where it lies, `file` its name within the study."""
 
@@ -39,7 +39,7 @@ class RecordFile(RecordKeys, Value):
     _not_in_dict = ("path",)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Study(Value):
     """What is asked of which records.
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
@@ -11,7 +10,7 @@ from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
 from fleetstats.core.units import text_number
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Array, Floats, Matrix, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.distribution import DISTRIBUTIONS, Distribution
 
@@ -30,7 +29,7 @@ def corrected_criterion(log_likelihood: float, n_parameters: int, n: float) -> f
     return 2 * k - 2 * log_likelihood + 2 * k * (k + 1) / (n - k - 1)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Fit(Value):
     """Maximum-likelihood fit of one family.
 
@@ -58,8 +57,8 @@ class Fit(Value):
 
     family: str
     names: tuple[str, ...]
-    estimate: Array
-    covariance: Array
+    estimate: Floats
+    covariance: Matrix
     log_likelihood: float
     aicc: float
     n: float
@@ -68,10 +67,6 @@ class Fit(Value):
     spells: Spells
 
     _not_in_dict: ClassVar[tuple[str, ...]] = ("spells",)
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "estimate", frozen_array(self.estimate))
-        object.__setattr__(self, "covariance", frozen_array(self.covariance, ndim=2))
 
     @property
     def distribution(self) -> Distribution:

@@ -9,13 +9,12 @@ from __future__ import annotations
 import contextlib
 import warnings
 from collections.abc import Callable
-from dataclasses import dataclass
 from importlib import metadata
 from typing import Any
 
 import numpy as np
 
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.survival.distribution import DISTRIBUTIONS
 from fleetstats.survival.fit import Fit
 
@@ -32,7 +31,7 @@ entry and few failures, far enough that it has to find the peak itself."""
 _TROUBLE = (ValueError, ArithmeticError, TypeError, RuntimeError, LookupError, AttributeError)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Opinion(Value):
     """One library's answer beside ours.
 
@@ -67,17 +66,13 @@ class Opinion(Value):
     family: str
     answered: bool
     names: tuple[str, ...]
-    estimate: Array
-    relative_difference: Array
+    estimate: Floats
+    relative_difference: Floats
     log_likelihood: float | None
     log_likelihood_difference: float | None
     b10_relative_difference: float | None
     agrees: bool | None
     notes: tuple[str, ...]
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "estimate", frozen_array(self.estimate))
-        object.__setattr__(self, "relative_difference", frozen_array(self.relative_difference))
 
     def __repr__(self) -> str:
         title = DISTRIBUTIONS[self.family].title

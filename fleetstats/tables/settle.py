@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from typing import Any
 
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.study.study import RecordFile
 from fleetstats.tables.cells import find_day_first, find_decimal
 from fleetstats.tables.table import RawTable
@@ -24,7 +23,7 @@ DATE_COLUMNS = ("in_service_date", "observed_from_date", "last_reading_date", "e
 ORDERS = {"day-first": True, "month-first": False}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Conventions(Value):
     """How a file writes: decimal mark (or ``"mixed"``), and whether days stand before months.
 

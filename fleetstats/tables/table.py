@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.vocabulary.finding import Finding
 
 MAX_BYTES = 256 * 2**20
@@ -41,7 +41,7 @@ class RawRow:
         return all(c is None or (isinstance(c, str) and not c.strip()) for c in self.cells)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class RawTable(Value):
     """Header and lines of one file or sheet. Blank lines are counted, not kept.
 

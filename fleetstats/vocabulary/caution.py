@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 
 STANDING_NOTICE = (
     "This is a statistical summary of the records supplied. It is not airworthiness approval, "
@@ -19,7 +17,7 @@ STANDING_NOTICE = (
 """Shown on the first page of every report and with all advice."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Caution(Value):
     """Something that limits what a result may be used for.
 

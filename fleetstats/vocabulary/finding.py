@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.vocabulary.findings import entry_of, say_finding
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Origin(Value):
     """Where a row was written: file name relative to the study, sheet if any, line in it.
 
@@ -25,7 +24,7 @@ class Origin(Value):
         return f"{where} row {self.row}" if self.row is not None else where
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Finding(Value):
     """One odd thing: where, what was found, and what to do about it.
 

@@ -21,7 +21,6 @@ Niemi & Meeker 2022; the closed form: Meeker, Escobar & Pascual 2021, chapters 1
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -30,7 +29,7 @@ from fleetstats.bands.likelihood.power import PowerSums
 from fleetstats.bands.likelihood.surface import Surface
 from fleetstats.bands.quantity import Quantity, log_hazard_factor
 from fleetstats.core.kept import kept
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells
 
 SHAPES = 160
@@ -52,7 +51,7 @@ NEGLIGIBLE = 1e-9
 """Weight, against the heaviest shape's, beneath which a shape cannot move an edge."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class ShapeMixture(Value):
     """Posterior of F fleets: weights over shapes, and a gamma of the expected failures given each.
 

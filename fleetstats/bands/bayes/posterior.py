@@ -9,8 +9,6 @@ over log t_p is summed by the trapezoid rule.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from fleetstats.bands.bayes.prior import ShapePrior
@@ -19,7 +17,7 @@ from fleetstats.bands.likelihood.profile import trim_edges
 from fleetstats.bands.likelihood.surface import Surface
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.errors import BandError
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells
 
 SHAPES, RATES = 160, 240
@@ -27,7 +25,7 @@ FALL = 35.0
 """Fall in log posterior beyond which nothing is summed."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class LifePrior(Value):
     """A prior on the age by which a share `p` has failed.
 
@@ -49,7 +47,7 @@ class LifePrior(Value):
     source: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Posterior(Value):
     """Posterior of one fleet on a grid of log shapes, with the law of log rate at each.
 

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from fleetstats.core.errors import BandError
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells
 
 WEAKENED = 2.0
 """How much each failure adds to the variance of the default prior, in units of itself."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class ShapePrior(Value):
     """A lognormal prior on shape.
 

@@ -7,16 +7,14 @@ is visited by itself.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from fleetstats.bands.likelihood.power import PowerSums
 from fleetstats.bands.quantity import Quantity
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Maxima(Value):
     """Maxima of F fleets; NaN where a fleet has none on the grid.
 

@@ -10,7 +10,6 @@ there.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import ClassVar
 
 import numpy as np
@@ -18,7 +17,7 @@ import numpy as np
 from fleetstats.bands.likelihood.family_rows import UNBOUNDED, weighted_log_likelihood
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.errors import BandError
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.survival.distribution import Distribution
 from fleetstats.survival.fit import Fit
 
@@ -34,7 +33,7 @@ CELLS = 1_000_000
 ROOT_STEPS = 60
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Contour(Value):
     """The edge of a likelihood-ratio region in one or two parameters.
 

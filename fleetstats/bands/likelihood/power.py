@@ -12,12 +12,10 @@ checked against direct sums, for one fleet or for many fleets at once.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from fleetstats.core.errors import BandError
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells
 
 LOW_SHAPE, HIGH_SHAPE = 0.05, 60.0
@@ -123,7 +121,7 @@ def _one_power(b: float, log_entry: Array, log_exit: Array, weight: Array, late:
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class PowerSums(Value):
     """Power sums of F fleets, with log A as a series in log shape.
 

@@ -10,7 +10,6 @@ these are its profile-likelihood limits (Lawless 2003, section 4.1; Meeker, Esco
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import ClassVar
 
 import numpy as np
@@ -18,7 +17,7 @@ import numpy as np
 from fleetstats.bands.likelihood.surface import Surface
 from fleetstats.bands.quantity import Quantity, log_hazard_factor
 from fleetstats.core.errors import NoMaximum
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 
 EDGE_POINTS = 161
 """Shapes at which the edge is first looked at; the extreme is then refined between them."""
@@ -31,7 +30,7 @@ FANS_OF_CURVE = 4
 """Passes for each age of a curve, whose values are then right to 1e-8."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Maximum(Value):
     """Where a surface is greatest: log shape, log rate, log-likelihood."""
 
@@ -76,7 +75,7 @@ def find_maximum(surface: Surface) -> Maximum:
     return Maximum(log_shape=best, log_rate=float(u[0]), log_likelihood=float(value[0]))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Region(Value):
     """All (shape, rate) within `drop` of the greatest log-likelihood.
 

@@ -9,7 +9,6 @@ method.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import ClassVar
 
 import numpy as np
@@ -17,14 +16,14 @@ import numpy as np
 from fleetstats.bands.likelihood.power import PowerSums
 from fleetstats.core.errors import NoMaximum
 from fleetstats.core.kept import kept
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells
 
 MAX_STEPS = 80
 """Newton steps before a section is called unsolved; a dozen is usual."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Surface(Value):
     """Log-likelihood over (log shape, log rate).
 

@@ -20,7 +20,7 @@ from fleetstats.bands.resampling.panels import NODES, PANEL, reach_of
 from fleetstats.bands.resampling.weights import Resampling
 from fleetstats.core.crew import Crew, gather
 from fleetstats.core.errors import BandError, FitError
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Array, Bools, Matrix, Value, value
 from fleetstats.spells.spells import Spells
 from fleetstats.survival.distribution import DISTRIBUTIONS
 from fleetstats.survival.weibull.fit_weibull import solve_weibull
@@ -36,7 +36,7 @@ STEPS = 12
 TOLERANCE = 1e-12
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Draws(Value):
     """Refitted parameters, one row a resample.
 
@@ -58,15 +58,11 @@ class Draws(Value):
 
     family: str
     names: tuple[str, ...]
-    estimate: Array
-    converged: Array
+    estimate: Matrix
+    converged: Bools
     scheme: str
     seed: int
     n_direct: int = 0
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "estimate", frozen_array(self.estimate, ndim=2))
-        object.__setattr__(self, "converged", frozen_array(self.converged, np.bool_))
 
     def __len__(self) -> int:
         return len(self.converged)

@@ -9,14 +9,13 @@ share it, for the lives of one engine are not independent evidence.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import ClassVar
 
 import numpy as np
 
 from fleetstats.core.errors import BandError
 from fleetstats.core.seeds import stream
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells
 from fleetstats.vocabulary.ids import id_order
 
@@ -29,7 +28,7 @@ UNIT_CHUNK = 2048
 SCHEMES = ("fractional", "poisson")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Resampling(Value):
     """What is weighted: engines, and how many lives each stands for.
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -12,7 +12,7 @@ from fleetstats.bands.draws import draw_lives
 from fleetstats.chapters.ahead.forecast_values import CountForecast
 from fleetstats.core.errors import FleetstatsError
 from fleetstats.core.units import text_hours, text_percent
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.records.lives.life import LifeRow
 from fleetstats.spells.spells import Event, Spells
 from fleetstats.study.settings import Settings
@@ -20,7 +20,7 @@ from fleetstats.survival.counting.count_law import CountLaw
 from fleetstats.vocabulary.wording import count
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Backtest(Value):
     """A forecast from an earlier date beside what came.
 

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Floats, Ints, Value, value
 from fleetstats.survival.counting.count_law import CountLaw
 from fleetstats.vocabulary.caution import Caution
 
@@ -15,7 +12,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class CountForecast(Value):
     """A count to come: expected, and between which counts it will lie.
 
@@ -46,7 +43,7 @@ class CountForecast(Value):
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Season(Value):
     """The forecast month by month, and when to worry.
 
@@ -63,21 +60,16 @@ class Season(Value):
         That chance as asked; `false_alarm_held` as simulated.
     """
 
-    month: Array
-    expected: Array
-    low: Array
-    high: Array
-    alert: Array
+    month: Floats
+    expected: Floats
+    low: Floats
+    high: Floats
+    alert: Ints
     false_alarm: float
     false_alarm_held: float
 
-    def __post_init__(self) -> None:
-        for f in ("month", "expected", "low", "high"):
-            object.__setattr__(self, f, frozen_array(getattr(self, f), np.float64))
-        object.__setattr__(self, "alert", frozen_array(self.alert, np.int64))
 
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Spares(Value):
     """Spare engines so that none is missing while removed ones are in the shop.
 
@@ -92,7 +84,7 @@ class Spares(Value):
     at_stated: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Reserve(Value):
     """Money to put by for each engine hour.
 
@@ -121,7 +113,7 @@ class Reserve(Value):
     long_run_per_h: tuple[float, float, float] | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Forecast(Value):
     """What is coming for the fleet.
 

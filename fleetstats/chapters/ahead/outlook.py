@@ -7,7 +7,6 @@ engines would rank them by an extrapolation.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,7 +14,7 @@ import numpy as np
 from fleetstats.bands.draws import draw_lives
 from fleetstats.chapters.ahead.outlook_curves import Chance, Curves
 from fleetstats.core.units import one_in, text_hours, text_percent
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.running import RunningEngine, ages_of, refuse_too_many
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
@@ -36,7 +35,7 @@ DRAWS = 1000
 """Parameter draws behind the outlooks; their percentiles are shown to two digits."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Sign(Value):
     """Something seen on one engine, from trends or records, that outranks statistics.
 
@@ -47,7 +46,7 @@ class Sign(Value):
     text: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class EngineOutlook(Value):
     """One running engine.
 
@@ -89,7 +88,7 @@ class EngineOutlook(Value):
     count: int = 1
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Outlook(Value):
     """All running engines, worst first; those past the horizon after them.
 

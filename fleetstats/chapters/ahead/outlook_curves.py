@@ -8,7 +8,7 @@ import numpy as np
 
 from fleetstats.bands.choose import band, band_curve, choose_method
 from fleetstats.bands.quantity import Quantity
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
@@ -18,7 +18,7 @@ NODES = 16
 NODES_TO_OVERHAUL = 8
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Chance(Value):
     """A chance of failing with its band; `width_h` are the hours ahead; None: no such edge."""
 

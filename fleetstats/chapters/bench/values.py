@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from fleetstats.bands.interval import Interval
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Array, Value, frozen_array, value
 from fleetstats.vocabulary.caution import Caution
 
 if TYPE_CHECKING:
     import pandas as pd
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class LevelLine(Value):
     """One tested stress: runs, failures, and the shortest and longest lives seen."""
 
@@ -24,7 +23,7 @@ class LevelLine(Value):
     longest: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class FieldCheck(Value):
     """Bench and field side by side, at one value of cycles per hour.
 
@@ -63,7 +62,7 @@ class FieldCheck(Value):
     joint_life_h: Interval | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Bench(Value):
     """What the bench says of service.
 

@@ -7,8 +7,6 @@ failures of unknown cause counted in, once with none, once with a share of them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from fleetstats.advice.key_figures import COMPARED_RESAMPLES, AdviceFigure, Advising, advising
@@ -18,7 +16,7 @@ from fleetstats.advice.tipping import try_fit
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.units import text_percent
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.counting.incidence import Incidence, estimate_incidence
@@ -38,7 +36,7 @@ from fleetstats.vocabulary.limits import FEW_FOR_SHAPE, UNKNOWN_CAUSE_SHARE
 from fleetstats.vocabulary.wording import hours_down, hours_near, listed
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class CauseLine(Value):
     """One cause.
 
@@ -62,7 +60,7 @@ class CauseLine(Value):
     life_all: Interval | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class WithoutCause(Value):
     """The advice if one cause were designed out and all else stayed as it is."""
 
@@ -72,7 +70,7 @@ class WithoutCause(Value):
     sentence: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class RenewedAdvice(Value):
     """Advice from the causes that overhaul renews, unknown ones treated in one way.
 
@@ -85,7 +83,7 @@ class RenewedAdvice(Value):
     figure: AdviceFigure | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Causes(Value):
     """The chapter on causes.
 

@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from fleetstats.chapters.cautions.compute import collect_cautions
 from fleetstats.chapters.plan import Plan
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.vocabulary.caution import Caution
 
 if TYPE_CHECKING:
     from fleetstats.advice.results import Results
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class CautionList(Value):
     """All cautions of a study."""
 

@@ -9,13 +9,12 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 import numpy as np
 
 from fleetstats.chapters.checks.lives import MERGE_H, SAME_H
 from fleetstats.core.units import text_hours, text_percent
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.records.condition.checks import CheckRow
 from fleetstats.records.lives.life import LifeRow
 from fleetstats.study.settings import Settings
@@ -29,7 +28,7 @@ TOLERANCE = 0.10
 source."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class EngineChecks(Value):
     """The checks of one engine over the hours watched.
 
@@ -47,7 +46,7 @@ class EngineChecks(Value):
     since_last_h: float | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Compliance(Value):
     """Checks due and done, engine by engine, most late gaps first.
 

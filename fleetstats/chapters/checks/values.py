@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import ClassVar
 
 import numpy as np
 
 from fleetstats.bands.interval import Interval
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Array, Value, frozen_array, value
 from fleetstats.survival.delay.delay_fit import DelayFit
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.limits import CONTRADICTED_P
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class ModeLine(Value):
     """One failure mode under the checks.
 
@@ -30,7 +29,7 @@ class ModeLine(Value):
     slip: Interval | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class LongestInterval(Value):
     """Longest hours between checks that keep `what` at or under `target`.
 
@@ -44,7 +43,7 @@ class LongestInterval(Value):
     hours: Interval
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class CheckInterval(Value):
     """The answer on the check interval.
 

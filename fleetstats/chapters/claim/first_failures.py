@@ -9,8 +9,6 @@ exit^shape - entry^shape over the hours seen.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from fleetstats.advice.equivalents import life_equivalents
@@ -18,7 +16,7 @@ from fleetstats.advice.quoted import FEW_FAILURES, quoted_interval
 from fleetstats.advice.success_run import poisson_at_most
 from fleetstats.advice.tipping import try_fit
 from fleetstats.bands.quantity import Quantity
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.spells.scenarios import censor
 from fleetstats.study.settings import Settings
@@ -33,7 +31,7 @@ TELLING = 0.05
 """A chance of ages so early (or so late) below this speaks against a pattern."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class AgePattern(Value):
     """How the failure ages sit with one kind of failure.
 
@@ -49,7 +47,7 @@ class AgePattern(Value):
     support: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class FirstFailures(Value):
     """What one to four failures say.
 

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from fleetstats.advice.advice import say_word
 from fleetstats.bands.interval import Interval
 from fleetstats.chapters.claim.first_failures import FirstFailures
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Floats, Value, value
 
 HIDDEN_SHOWN = (1, 2, 3)
 """Numbers of unreported failures that the table of a claim shows."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class ClaimRow(Value):
     """The claim if the shape is `shape`; all bounds are one-sided at the claim's confidence.
 
@@ -44,7 +42,7 @@ class ClaimRow(Value):
     least_favourable: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class ClaimSubset(Value):
     """The same claim for one group of engines (of a build standard, of a source).
 
@@ -67,7 +65,7 @@ class ClaimSubset(Value):
     extrapolated: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Claim(Value):
     """What the records support at `hours`.
 
@@ -142,9 +140,9 @@ class Claim(Value):
     hidden_to_turn: int | None
     failure_low: float
     first: FirstFailures | None
-    curve_hours: Array
-    curve_worst: Array
-    curve_best: Array
+    curve_hours: Floats
+    curve_worst: Floats
+    curve_best: Floats
     subsets: tuple[ClaimSubset, ...]
     may_quote: str
     may_not_quote: str
@@ -153,10 +151,6 @@ class Claim(Value):
     def counts_engines(self) -> bool:
         """Return whether each engine has one life, so that lives counted are engines counted."""
         return self.n_engines is not None and abs(self.n_lives - self.n_engines) < 1e-9
-
-    def __post_init__(self) -> None:
-        for f in ("curve_hours", "curve_worst", "curve_best"):
-            object.__setattr__(self, f, frozen_array(getattr(self, f)))
 
     def __repr__(self) -> str:
         word = say_word(self.state, extrapolated=self.extrapolated).capitalize()

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 
 from fleetstats.core.errors import FitError
 from fleetstats.core.units import text_decided
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.records.lives.life import LifeRow
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
@@ -21,7 +20,7 @@ from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.limits import SHOWN_P
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Effects(Value):
     """Life factors and hazard ratios.
 

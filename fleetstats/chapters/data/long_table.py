@@ -5,11 +5,9 @@ Rows by their reason, findings by kind, and what was not looked for.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from fleetstats.advice.results import Results
 from fleetstats.chapters.data.section import kinds_table, no_rows
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.document.blocks import say
 from fleetstats.document.document import Block, Column, Section, Table
 from fleetstats.spells.bulk import Bulk
@@ -27,7 +25,7 @@ LEFT_OUT = (
 """Chapters of an ordinary study that a table read by chunks does not have."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Pairing(Value):
     """How many rows the answers rest on, and the step in hours to which ages were rounded, if any.
 

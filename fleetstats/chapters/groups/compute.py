@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from fleetstats.advice.key_figures import COMPARED_RESAMPLES, AdviceFigure, Advising, advising
 from fleetstats.chapters.groups.influence import InfluenceLine, advise_influence
 from fleetstats.core.errors import FitError
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.counting.entry_check import (
@@ -30,7 +28,7 @@ REGION_LEVELS = (0.50, 0.90)
 """Joint confidence of the likelihood regions that are drawn."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class GroupRegion(Value):
     """Joint likelihood regions of one group's own fit, innermost first."""
 
@@ -40,7 +38,7 @@ class GroupRegion(Value):
     regions: tuple[JointRegion, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class PoolingBy(Value):
     """One label's groups.
 
@@ -72,7 +70,7 @@ class PoolingBy(Value):
     sentence: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Pooled(Value):
     """The chapter on pooling.
 

@@ -5,13 +5,11 @@ What counts is the change in the advice, in hours and in words, not in a paramet
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from fleetstats.advice.key_figures import AdviceFigure, Advising
 from fleetstats.core.errors import FitError
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.weibull.fit_weibull import solve_weibull
@@ -26,7 +24,7 @@ MOST_REFITS = 600
 """Engines that are refitted to find them; in larger fleets the failed and the oldest."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class InfluenceLine(Value):
     """The advice with one source, build or engine left out.
 

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from fleetstats.advice.base_rate import BaseRate
 from fleetstats.advice.tipping import Tipping
 from fleetstats.core.units import round_hours
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 
 AXES = {
     "unreported": "failures that nobody reported",
@@ -24,7 +22,7 @@ AXES = {
 """Axes along which hidden facts are tried."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Scenario(Value):
     """The advice if one hidden fact were so.
 
@@ -55,7 +53,7 @@ class Scenario(Value):
     n_failed: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class TornadoBar(Value):
     """One axis of the tornado: least and most hours, and what each supposes."""
 
@@ -67,7 +65,7 @@ class TornadoBar(Value):
     high_label: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class LostCheck(Value):
     """How many of the engines lost to follow-up would have had to fail when last seen.
 
@@ -79,7 +77,7 @@ class LostCheck(Value):
     to_turn: int | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class FindingCheck(Value):
     """Removals on a finding: bounds without any assumption, and a hazard ratio that turns.
 
@@ -109,7 +107,7 @@ class FindingCheck(Value):
     removed_weight: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Hidden(Value):
     """What is hidden, and how much of it the advice can bear.
 

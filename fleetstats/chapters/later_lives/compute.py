@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fleetstats.core.errors import FitError
 from fleetstats.core.units import text_hours
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.records.lives.life import LifeRow
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
@@ -26,7 +25,7 @@ CARRIED = (0.0, 0.1, 0.25, 0.5)
 """Shares of the hours before the overhaul that an engine may keep as age; 0 is as good as new."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class CarriedAge(Value):
     """The fit if a share of the hours before overhaul stayed with the engine as age.
 
@@ -40,7 +39,7 @@ class CarriedAge(Value):
     log_likelihood: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class LaterLives(Value):
     """First and later lives compared, and what follows if overhaul renews only in part.
 

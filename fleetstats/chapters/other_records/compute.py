@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -16,7 +15,7 @@ from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.errors import FitError
 from fleetstats.core.units import text_decided, text_hours, text_number
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Array, Bools, Floats, Matrix, Value, value
 from fleetstats.records.clocks.clock_ends import rows_at_ends
 from fleetstats.records.clocks.clocks import Factor
 from fleetstats.records.cutoff import has_beginning, rows_as_of
@@ -44,7 +43,7 @@ ALIKE = 1.5
 """Shapes within this ratio are called alike; few failures tell no finer difference."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Rerun(Value):
     """The main answers from one version of the records.
 
@@ -92,7 +91,7 @@ def _fit(spells: Spells) -> Fit | None:
         return None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class ClockRange(Value):
     """The answers with every clock factor at the low end, as stated, and at the high end."""
 
@@ -153,7 +152,7 @@ def _clock_sentence(runs: tuple[Rerun, ...], n: int, words: set[str]) -> str:
     return f"{text} The verdict on the claimed interval hangs on the clocks: {told}."
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class LookingBack(Value):
     """The answers that the same records would have given at earlier cut-off dates.
 
@@ -215,7 +214,7 @@ def advise_looking_back(rows: Sequence[LifeRow], settings: Settings) -> LookingB
     return LookingBack(runs=tuple(runs), dates=tuple(dates), n_undated=undated, sentence=text)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class CalendarView(Value):
     """Lives by hours and by years.
 
@@ -234,25 +233,18 @@ class CalendarView(Value):
     n_undated : int
     """
 
-    hours: Array
-    years: Array
-    failed: Array
-    hour_edges: Array
-    year_edges: Array
-    exposure_h: Array
-    failures: Array
+    hours: Floats
+    years: Floats
+    failed: Bools
+    hour_edges: Floats
+    year_edges: Floats
+    exposure_h: Matrix
+    failures: Matrix
     correlation: float | None
     shape_hours: float | None
     shape_years: float | None
     n_undated: int
     sentence: str
-
-    def __post_init__(self) -> None:
-        for name in ("hours", "years", "hour_edges", "year_edges"):
-            object.__setattr__(self, name, frozen_array(getattr(self, name)))
-        for name in ("exposure_h", "failures"):
-            object.__setattr__(self, name, frozen_array(getattr(self, name), ndim=2))
-        object.__setattr__(self, "failed", frozen_array(self.failed, np.bool_))
 
 
 def advise_calendar(rows: Sequence[LifeRow], spells: Spells) -> CalendarView | None:

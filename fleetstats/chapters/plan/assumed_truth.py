@@ -6,13 +6,12 @@ No bound says how likely a failure is; for that a true failure chance has to be 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import ClassVar
 
 from fleetstats.advice.equivalents import life_equivalents, poisson_allowance
 from fleetstats.core.errors import SettingError
 from fleetstats.core.units import text_percent
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.fit import Fit
 
@@ -20,7 +19,7 @@ ENOUGH_FOR_FIT = 5
 """From so many failures on the fitted curve is taken as the assumed truth."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Truth(Value):
     """An assumed truth.
 

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
 
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Floats, Matrix, Value, value
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class PlanNeed(Value):
     """What is missing at one assumed shape.
 
@@ -42,7 +41,7 @@ class PlanNeed(Value):
     least_favourable: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class PlanOption(Value):
     """One way to gather evidence, at one assumed shape.
 
@@ -84,7 +83,7 @@ class PlanOption(Value):
     chance_upset: float | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class SuccessRun(Value):
     """Engines to run from new to `run_to_h` without failure, for one shape."""
 
@@ -93,7 +92,7 @@ class SuccessRun(Value):
     n_engines: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class PlanStep(Value):
     """One step up in hours, led by a few engines.
 
@@ -129,7 +128,7 @@ class PlanStep(Value):
     years: float | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Plan(Value):
     """What would show the target reliability at the target age.
 
@@ -152,8 +151,8 @@ class Plan(Value):
     n_running: int
     hours_per_year: float | None
     truth: str
-    curve_added_h: Array
-    curve_high: Array
+    curve_added_h: Floats
+    curve_high: Matrix
     needs: tuple[PlanNeed, ...]
     worst: PlanNeed
     options: tuple[PlanOption, ...]
@@ -162,7 +161,3 @@ class Plan(Value):
     steps: tuple[PlanStep, ...]
     steps_sentence: str
     rule_hours_each: float | None = None
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "curve_added_h", frozen_array(self.curve_added_h))
-        object.__setattr__(self, "curve_high", frozen_array(self.curve_high, ndim=2))

@@ -7,11 +7,10 @@ counts spread more than a Poisson count; and chance. The mix of ages is taken to
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.records.lives.life import LifeRow
 from fleetstats.spells.histories import Histories
 from fleetstats.spells.running import find_running
@@ -19,7 +18,7 @@ from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.wording import count
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class CountAhead(Value):
     """Events of one kind over the months ahead.
 

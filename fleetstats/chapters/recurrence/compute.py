@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from fleetstats.bands.interval import Interval
 from fleetstats.chapters.recurrence.ahead import CountAhead, predict_count, say_ahead
 from fleetstats.core.errors import FitError
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.spells.histories import Histories
 from fleetstats.study.settings import Settings
 from fleetstats.survival.recurrent.power_law import PowerLaw, fit_power_law
@@ -28,7 +26,7 @@ LIVES = {"engine": "engines", "life": "lives since overhaul"}
 """What is watched: engines, or on the clock since overhaul each life by itself."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class KindLine(Value):
     """One kind of event.
 
@@ -47,7 +45,7 @@ class KindLine(Value):
     no_pace: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class BuildCount(Value):
     """Mean cumulative count of one build, all kinds of event together."""
 
@@ -55,7 +53,7 @@ class BuildCount(Value):
     count: MeanCumulative
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Recurrence(Value):
     """The chapter: all events together first, then each kind, builds, and the worst engines.
 

@@ -6,15 +6,13 @@ stopped short, too few failures for resampling, or a prior that speaks louder th
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from fleetstats.bands.choose import FEW, band
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.errors import BandError, FitError
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import EvidenceKeys
 from fleetstats.survival.fit import Fit
@@ -24,7 +22,7 @@ APART = 0.25
 """Difference of an edge, as a share of our band's width on its scale, from which routes part."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class FitRoute(Value):
     """One way to the estimates.
 
@@ -49,7 +47,7 @@ class FitRoute(Value):
     note: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class BandRoute(Value):
     """One way to the band of one quantity.
 
@@ -70,7 +68,7 @@ class BandRoute(Value):
     note: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Routes(Value):
     """The routes side by side, and what their agreement or parting means.
 

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from fleetstats.bands.interval import Interval
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Bools, Floats, Value, value
 from fleetstats.vocabulary.caution import Caution
 
 if TYPE_CHECKING:
@@ -24,7 +21,7 @@ STATES = {
 """States of a cylinder, as a reader sees them."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class CylinderTrend(Value):
     """One cylinder since its last repair.
 
@@ -81,29 +78,15 @@ class CylinderTrend(Value):
     deficit: float
     signs: tuple[str, ...]
     look_first: bool
-    hours: Array
-    reading: Array
-    ok: Array
-    line_h: Array
-    line: Array
-    line_low: Array
-    line_high: Array
-    earlier_h: Array
-    earlier: Array
-
-    def __post_init__(self) -> None:
-        for f in (
-            "hours",
-            "reading",
-            "line_h",
-            "line",
-            "line_low",
-            "line_high",
-            "earlier_h",
-            "earlier",
-        ):
-            object.__setattr__(self, f, frozen_array(getattr(self, f)))
-        object.__setattr__(self, "ok", frozen_array(self.ok, np.bool_))
+    hours: Floats
+    reading: Floats
+    ok: Bools
+    line_h: Floats
+    line: Floats
+    line_low: Floats
+    line_high: Floats
+    earlier_h: Floats
+    earlier: Floats
 
     @property
     def urgency(self) -> tuple[int, float, float]:
@@ -112,7 +95,7 @@ class CylinderTrend(Value):
         return (-int(self.look_first), -chance, self.last - self.limit)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class PlugSign(Value):
     """One engine's last metal on the plug. `grade` is 0 to 4; `jump` the rise since before."""
 
@@ -124,7 +107,7 @@ class PlugSign(Value):
     sign: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class OilSign(Value):
     """One engine's oil use: the last reading, its rise per 100 h, and what was flagged."""
 
@@ -136,7 +119,7 @@ class OilSign(Value):
     sign: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Trends(Value):
     """What the checks show over time, worst first.
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields
+from dataclasses import field, fields
 from typing import TYPE_CHECKING, Any
 
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.records.lives.life import LifeRow
 from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.findings.entry import SEVERITIES
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class SetAside(Value):
     """A row that was read and is not used, with the code and the sentence of the reason."""
 
@@ -27,7 +27,7 @@ class SetAside(Value):
     sheet: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class FileAccount(Value):
     """The rows of one file. ``n_read == n_used + n_set_aside``; blank lines are no rows."""
 
@@ -42,7 +42,7 @@ class FileAccount(Value):
     reasons: dict[str, int] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Audit(Value):
     """What the audit found and what became of every row.
 

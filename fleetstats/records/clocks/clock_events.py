@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.records.audit.finding import SetAside
 from fleetstats.records.audit.treated import pool_finding
 from fleetstats.records.clocks.clocks import Factor, own_by_engine, stated_factors
@@ -19,7 +19,7 @@ from fleetstats.vocabulary.ids import normalise_id
 HOUR_FIELDS = ("hours", "since_new_h", "since_overhaul_h", "new_reading_h")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class AlignedEvents(Value):
     """Events with one meter to an engine, findings, and the rows whose hours have no factor."""
 

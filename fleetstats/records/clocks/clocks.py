@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import DataError
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.records.audit.finding import SetAside
 from fleetstats.records.audit.treated import pool_finding
 from fleetstats.records.lives.life import LifeRow
@@ -34,7 +34,7 @@ SAME_DAY_READINGS = 3
 """Double readings needed before an engine's own factor has an interval."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Factor(Value):
     """Hours of the standard clock for one hour of another meter, with its range.
 
@@ -62,7 +62,7 @@ class Factor(Value):
         return f"estimated from {self.n} double readings of engine '{self.engine}'"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Converted(Value):
     """Lives on the standard clock.
 

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.records.audit.treated import pool_finding
 from fleetstats.records.lives.life import LifeRow
 from fleetstats.study.settings import Settings
@@ -26,7 +26,7 @@ MOST_H_PER_YEAR = 3000.0
 """Faster use than this is a slip in a date, not a rate to carry on with (common practice)."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Carried(Value):
     """Lives with readings carried to the analysis date.
 

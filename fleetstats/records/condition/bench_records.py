@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.records.condition.condition_table import ConditionReading, open_sheet
 from fleetstats.study.record_settings import RecordKeys
 from fleetstats.tables.columns import Field
@@ -62,7 +60,7 @@ _ENDED = {
 }  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class BenchRow(Value):
     """One run of one part. `life` is in hours or cycles, as ``[bench]`` says."""
 

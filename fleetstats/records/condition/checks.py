@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
 
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.records.condition.condition_table import ConditionReading, open_sheet
 from fleetstats.study.record_settings import RecordKeys
 from fleetstats.tables.columns import Field
@@ -107,7 +106,7 @@ NOT_MENDED = ("monitor", "none", "no action", "deferred", "watch")
 """Actions after which a found fault is still there."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class CheckRow(Value):
     """One check of one engine.
 

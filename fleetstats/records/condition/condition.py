@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar, TypeVar
 
 from fleetstats.core.provenance import SourceFile, digest_file
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.records.clocks.clocks import stated_factors
 from fleetstats.records.condition.bench_records import BenchRow, read_bench
 from fleetstats.records.condition.checks import CheckRow, read_checks
@@ -29,7 +29,7 @@ CONDITION_SHAPES = ("checks", "leakdown", "bench")
 """Shapes that are read here; lives and logs have readers of their own."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Condition(Value):
     """What the checks, the leak-down sheets and the bench wrote down.
 

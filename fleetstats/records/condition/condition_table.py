@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.records.audit.finding import SetAside
 from fleetstats.records.hours import MAX_HOURS, in_hours
 from fleetstats.study.record_settings import RecordKeys
@@ -33,7 +33,7 @@ from fleetstats.vocabulary.headers import meaning_of
 from fleetstats.vocabulary.nearest import did_you_mean
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class ConditionReading(Value):
     """One file of checks, readings or bench runs: ``n_read == len(rows) + len(set_aside)``."""
 

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
 
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.records.condition.condition_table import ConditionReading, Line, open_sheet
 from fleetstats.study.condition_settings import LeakdownKeys
 from fleetstats.study.record_settings import RecordKeys
@@ -95,7 +94,7 @@ LEAKDOWN_FIELDS = (
 _TEMPERATURES = {"hot": "hot", "warm": "hot", "cold": "cold"}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class LeakRow(Value):
     """One reading of one cylinder. Pressures are in the study's unit.
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, field
+from dataclasses import field
 
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.vocabulary.finding import Origin
 from fleetstats.vocabulary.ids import normalise_id
 
@@ -28,7 +28,7 @@ FAILING_ENDINGS = ("failed", "found-at-check")
 """Endings that are failures of some kind; the failure rules say of which."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class LifeRow(Value):
     """One engine under observation from `entry_h` to `exit_h`, as the records tell it.
 

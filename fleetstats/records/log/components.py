@@ -5,9 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import itertools
 from collections import Counter
-from dataclasses import dataclass
 
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.records.audit.finding import SetAside
 from fleetstats.records.audit.treated import pool_finding
 from fleetstats.records.clocks.clock_events import convert_logs
@@ -23,7 +22,7 @@ from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.nearest import did_you_mean
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class ComponentLives(Value):
     """Lives of one kind of component.
 

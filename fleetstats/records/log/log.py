@@ -6,9 +6,9 @@ Every event taken in is in a life or set aside.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.records.audit.finding import SetAside
 from fleetstats.records.audit.treated import log_finding
 from fleetstats.records.lives.life import LifeRow
@@ -20,7 +20,7 @@ from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.findings.reasons import say_aside
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class EngineLog(Value):
     """One engine's log on the clock of hours since new, for parts and for recurrent events.
 
@@ -44,7 +44,7 @@ class EngineLog(Value):
     from_new: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Replay(Value):
     """What a log tells: lives, findings, and what became of each row.
 

@@ -8,9 +8,8 @@ from __future__ import annotations
 
 import datetime as dt
 import itertools
-from dataclasses import dataclass
 
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.vocabulary.finding import Origin
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.ids import normalise_id
@@ -115,7 +114,7 @@ STARTS = ("installed", "returned")
 _SAME_DAY = {kind: rank for rank, kind in enumerate(KINDS)}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class LogEvent(Value):
     """One row of a log, as written.
 

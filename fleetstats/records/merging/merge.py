@@ -9,12 +9,12 @@ pair and left as they are.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.records.audit.finding import SetAside
 from fleetstats.records.audit.near_ids import near_pairs
 from fleetstats.records.audit.treated import pool_finding
@@ -42,7 +42,7 @@ SAME_AS = "same as"
 """How a decision names the engine that a misspelt id belongs to: these words, then its id."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Pair(Value):
     """Two reports that may tell of one event: where, how alike, and what was made of them."""
 
@@ -59,7 +59,7 @@ class Pair(Value):
         return self.score.total
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Conflict(Value):
     """Two reports that cannot both be right.
 
@@ -74,7 +74,7 @@ class Conflict(Value):
     reason: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class MergeStep(Value):
     """One report merged into another: what came from where."""
 
@@ -84,7 +84,7 @@ class MergeStep(Value):
     taken: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Merged(Value):
     """Lives after merging.
 

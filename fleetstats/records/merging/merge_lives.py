@@ -7,9 +7,9 @@ with the cautious reading as the proposal: the failure stands, and fewer hours a
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.records.lives.life import LifeRow
 from fleetstats.records.merging.merge_score import hours_alike
 from fleetstats.study.pool_settings import MergeKeys
@@ -42,7 +42,7 @@ SEVERITY = (
 """Endings of one event, the one that speaks most against the engine first."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Disagreement(Value):
     """One point on which two reports disagree, and the cautious reading of it."""
 
@@ -52,7 +52,7 @@ class Disagreement(Value):
     proposed: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Joined(Value):
     """What became of two reports.
 

@@ -10,11 +10,10 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Callable, Hashable, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.records.lives.life import LifeRow
 from fleetstats.study.pool_settings import MergeKeys
 from fleetstats.vocabulary.fold import fold
@@ -33,7 +32,7 @@ MOST_COUNTED = 1500
 """Events compared with each other to count agreement by chance."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Score(Value):
     """Agreement of two reports: the weight of each field in bits, and their sum."""
 

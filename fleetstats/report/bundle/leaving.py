@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass, fields
+from dataclasses import fields
 
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.records.audit.finding import Audit
 from fleetstats.study.study import Study
 from fleetstats.vocabulary.wording import count, listed
@@ -22,7 +22,7 @@ FEW = 5
 """Engines of a build or source below which one of them is easily recognised."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Leaving(Value):
     """What would leave the house with a pseudonymous bundle, what stays, what could be guessed.
 

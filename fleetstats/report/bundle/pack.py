@@ -9,14 +9,13 @@ import os
 import tempfile
 import zipfile
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 
 from fleetstats.advice.results import Results
 from fleetstats.chapters.compose import compose_checked
 from fleetstats.core.errors import ReportError
 from fleetstats.core.provenance import installed_versions
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.report.write import render_files
 from fleetstats.studies.analyse import analyse
 from fleetstats.study.study import STUDY_FILE, Study
@@ -29,7 +28,7 @@ FIXED_TIME = (1980, 1, 1, 0, 0, 0)
 """Earliest time that a zip can hold; a bundle carries no clock, so that it can be made again."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Packed(Value):
     """A bundle that was written.
 

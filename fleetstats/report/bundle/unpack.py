@@ -7,12 +7,11 @@ import json
 import stat
 import zipfile
 import zlib
-from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Any
 
 from fleetstats.core.errors import ReportError
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.report.bundle.pack import LIST, SCHEMA, zip_of
 
 MOST_MEMBERS = 5_000
@@ -23,7 +22,7 @@ MOST_RATIO = 400
 """Unpacked over packed size of one member above 1 MiB; text and tables stay far below."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Unpacked(Value):
     """A bundle's members, and which of them are not what its list says.
 

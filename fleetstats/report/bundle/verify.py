@@ -6,14 +6,13 @@ import json
 import math
 import tempfile
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from fleetstats.core.errors import FleetstatsError
 from fleetstats.core.provenance import installed_versions
 from fleetstats.core.units import text_number
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.report.bundle.pack import report_members
 from fleetstats.report.bundle.unpack import Unpacked, unpack_bundle
 from fleetstats.study.study import read_study
@@ -26,7 +25,7 @@ to agree to the bit, and the count says how many do."""
 MOST_SHOWN = 20
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Difference(Value):
     """One figure that differs: its path in ``results.json``, as bundled and as run now."""
 
@@ -36,7 +35,7 @@ class Difference(Value):
     relative: float | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Verification(Value):
     """What verifying a bundle found.
 

@@ -8,9 +8,8 @@ that two drawings in one page share none) and the spelling of a link.
 from __future__ import annotations
 
 import html
-from dataclasses import dataclass
 
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.report.figures.scale import Scale
 from fleetstats.report.figures.style import NAMES
 
@@ -19,7 +18,7 @@ _ALONE = {name: color for color, name in NAMES.items()} | {"id": "", "link": "xl
 _IN_PAGE = {name: f"var(--fig-{name})" for name in NAMES.values()} | {"link": "href"}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class PanelFrame(Value):
     """Where a panel lies in the picture without its title (points from the top left), and what
     its axes span.
@@ -33,7 +32,7 @@ class PanelFrame(Value):
     y: Scale
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Drawing(Value):
     """A drawn figure.
 

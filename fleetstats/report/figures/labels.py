@@ -6,11 +6,10 @@ Everything is measured in points before it is placed, so that no label lies on a
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
 
 import numpy as np
 
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.document.document import Layer, Panel
 from fleetstats.report.figures.glyphs import clean, measure
 from fleetstats.report.figures.layers import look_of
@@ -35,7 +34,7 @@ def wrap(text: str, width_pt: float, size_pt: float = SMALL_PT) -> list[str]:
     return lines or [""]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class TopLabel(Value):
     """A label above a panel for a vertical mark: text, place of the mark, left edge and width of
     the text in points, row (0 lowest).
@@ -139,7 +138,7 @@ def shorten(text: str, width: float) -> str:
     return out
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class EndLabel(Value):
     """A label to the right of a panel, beside the end of a line."""
 
@@ -200,7 +199,7 @@ def _spread(wanted: list[float], heights: list[float], bottom: float, top: float
     return [min(max(x, low), max(low, high)) + shift for x, shift in zip(free, before, strict=True)]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class KeyEntry(Value):
     """A line of the key: its layer as a pattern, the text, left edge and row from the top. The
     second line of a long text has no swatch.

@@ -7,13 +7,12 @@ readings under a pointer follow one rule for every scale.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import ReportError
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.document.document import Axis, Panel
 from fleetstats.vocabulary.capitals import capital
 
@@ -24,7 +23,7 @@ PROBABILITY_TICKS = (
 )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Scale(Value):
     """An axis made ready: limits in drawn places, ticks with their texts."""
 

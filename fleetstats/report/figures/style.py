@@ -7,9 +7,7 @@ kinds of colour blindness (simulated after Machado, Oliveira & Fernandes 2009); 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 
 INK = "#1d282e"
 MUTED = "#5a676e"
@@ -59,7 +57,7 @@ SIZE_PT = 8.6
 SMALL_PT = 7.8
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Look(Value):
     """Colour, line (width in points, dashes and gaps in widths) and marker of one role."""
 

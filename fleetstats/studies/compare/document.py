@@ -5,13 +5,12 @@ from __future__ import annotations
 import dataclasses
 import hashlib
 from collections import Counter
-from dataclasses import dataclass
 
 from fleetstats import __version__
 from fleetstats.advice.key_figures import AdviceFigure
 from fleetstats.core.provenance import Provenance, SourceFile, installed_versions
 from fleetstats.core.units import text_hours
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.document.blocks import BASES, METERS, facts, say
 from fleetstats.document.document import (
     Block,
@@ -41,7 +40,7 @@ UNLIKE = ("question.", "hours.")
 """Tables whose change makes the lives of two studies answer different questions."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Side(Value):
     """One of two studies that are compared: its settings, its files and its lives."""
 

@@ -7,11 +7,10 @@ earlier one held, the change is no news of the fleet but of the records, and a r
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.spells.spells import Event, Spells
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
@@ -41,7 +40,7 @@ SLACK_H = 0.05
 """Hours that two records of one reading may differ by rounding."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class EngineChange(Value):
     """One engine of two studies; hours are those of its last life, None where it is absent."""
 

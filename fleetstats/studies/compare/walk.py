@@ -8,14 +8,12 @@ another order would share the same total out in another way.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from fleetstats.advice.advice import VERDICTS
 from fleetstats.advice.key_figures import AdviceFigure, advising
 from fleetstats.core.units import text_hours
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Event, Spells
 from fleetstats.studies.compare.engines import spelt_alike
 from fleetstats.study.assumptions import Assumption, assumptions, text_value
@@ -23,7 +21,7 @@ from fleetstats.study.study import Study
 from fleetstats.vocabulary.wording import listed
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class SettingChange(Value):
     """One setting that differs between two studies."""
 
@@ -32,7 +30,7 @@ class SettingChange(Value):
     after: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class DataChange(Value):
     """What happened to the records between two studies."""
 
@@ -47,7 +45,7 @@ class DataChange(Value):
     failures_after: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class WalkStep(Value):
     """One step: what changed, and the advice after it.
 
@@ -61,7 +59,7 @@ class WalkStep(Value):
     move_h: float | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Walk(Value):
     """The whole way from one study's advice to another's."""
 

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from fleetstats.core.errors import FitError
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Array, Value, frozen_array, value
 
 _CELLS = 40_000_000
 """Array cells worked on at once, to bound memory."""
@@ -63,7 +61,7 @@ def _recursion(table: Array, most: int) -> Array:
     return law.T
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class CountLaw(Value):
     """The forecast of a count: probabilities of 0, 1, 2 and so on.
 

@@ -7,12 +7,10 @@ good one, break that; the records can show it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from fleetstats.core.seeds import stream
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
@@ -31,7 +29,7 @@ MOST_LIVES = 100_000
 """Lives up to which rows that stand for many are taken one by one."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class EntryCheck(Value):
     """Conditional Kendall's tau of entry age against life.
 

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.counting.product_limit import ends
 
@@ -30,7 +28,7 @@ def poisson_limits(count: ArrayLike, *, level: float) -> tuple[Array, Array]:
     return low, np.asarray(gammaincinv(x + 1.0, 1.0 - tail))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class ExposureTable(Value):
     """One row per age band ``(low_h, high_h]``.
 
@@ -50,28 +48,15 @@ class ExposureTable(Value):
         Two-sided confidence of the limits.
     """
 
-    low_h: Array
-    high_h: Array
-    n_lives: Array
-    exposure_h: Array
-    n_failed: Array
-    rate_per_h: Array
-    rate_low_per_h: Array
-    rate_high_per_h: Array
+    low_h: Floats
+    high_h: Floats
+    n_lives: Floats
+    exposure_h: Floats
+    n_failed: Floats
+    rate_per_h: Floats
+    rate_low_per_h: Floats
+    rate_high_per_h: Floats
     level: float
-
-    def __post_init__(self) -> None:
-        for f in (
-            "low_h",
-            "high_h",
-            "n_lives",
-            "exposure_h",
-            "n_failed",
-            "rate_per_h",
-            "rate_low_per_h",
-            "rate_high_per_h",
-        ):
-            object.__setattr__(self, f, frozen_array(getattr(self, f)))
 
     def __repr__(self) -> str:
         return (

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Array, Floats, Matrix, Value, value
 from fleetstats.spells import Event, Spells
 from fleetstats.survival.counting.product_limit import ends, estimate_product_limit, read_steps
 
@@ -27,7 +27,7 @@ KINDS = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Incidence(Value):
     """Cumulative incidence of each ending.
 
@@ -51,20 +51,14 @@ class Incidence(Value):
     """
 
     labels: tuple[str, ...]
-    hours: Array
-    incidence: Array
-    std_error_delta: Array
-    std_error_jackknife: Array
-    n_ended: Array
-    at_risk: Array
-    reliability: Array
+    hours: Floats
+    incidence: Matrix
+    std_error_delta: Matrix
+    std_error_jackknife: Matrix
+    n_ended: Matrix
+    at_risk: Floats
+    reliability: Floats
     oldest_h: float
-
-    def __post_init__(self) -> None:
-        for f in ("hours", "at_risk", "reliability"):
-            object.__setattr__(self, f, frozen_array(getattr(self, f)))
-        for f in ("incidence", "std_error_delta", "std_error_jackknife", "n_ended"):
-            object.__setattr__(self, f, frozen_array(getattr(self, f), ndim=2))
 
     def _row(self, label: str) -> int:
         if label not in self.labels:
@@ -215,7 +209,7 @@ def _jackknife(lives: _Merged, hours: Array, before: Array, ended: Array, n: Arr
     return out
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class OuterBand(Value):
     """Reliability when removals on a finding count all, none, or as fair censoring.
 
@@ -235,17 +229,13 @@ class OuterBand(Value):
         Greatest age seen.
     """
 
-    hours: Array
-    reliability: Array
-    low: Array
-    high: Array
+    hours: Floats
+    reliability: Floats
+    low: Floats
+    high: Floats
     n_failed: float
     n_findings: float
     oldest_h: float
-
-    def __post_init__(self) -> None:
-        for f in ("hours", "reliability", "low", "high"):
-            object.__setattr__(self, f, frozen_array(getattr(self, f)))
 
     def at(self, hours: ArrayLike) -> tuple[Array, Array, Array]:
         """Return (low, reliability, high) at each of `hours`; NaN past the oldest age."""

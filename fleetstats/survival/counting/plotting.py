@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from fleetstats.core.errors import FitError
 from fleetstats.core.units import text_hours
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.counting.product_limit import estimate_product_limit
 from fleetstats.survival.counting.turnbull import estimate_turnbull
 from fleetstats.survival.fit import Fit
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class PlotPoints(Value):
     """Points on Weibull paper: log hours against log(-log R).
 
@@ -33,16 +31,12 @@ class PlotPoints(Value):
         How the positions were found.
     """
 
-    hours: Array
-    failure_probability: Array
-    log_hours: Array
-    log_minus_log: Array
+    hours: Floats
+    failure_probability: Floats
+    log_hours: Floats
+    log_minus_log: Floats
     start_h: float
     note: str
-
-    def __post_init__(self) -> None:
-        for f in ("hours", "failure_probability", "log_hours", "log_minus_log"):
-            object.__setattr__(self, f, frozen_array(getattr(self, f)))
 
     def beside(self, fit: Fit) -> PlotPoints:
         """Return the points as they belong beside a fit's line.
@@ -116,7 +110,7 @@ def estimate_plot_points(spells: Spells) -> PlotPoints:
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class MedianRanks(Value):
     """Adjusted ranks of failures and their median ranks.
 
@@ -130,15 +124,11 @@ class MedianRanks(Value):
         ``"exact"`` or ``"benard"``.
     """
 
-    hours: Array
-    rank: Array
-    failure_probability: Array
+    hours: Floats
+    rank: Floats
+    failure_probability: Floats
     n: int
     method: str
-
-    def __post_init__(self) -> None:
-        for f in ("hours", "rank", "failure_probability"):
-            object.__setattr__(self, f, frozen_array(getattr(self, f)))
 
     def __repr__(self) -> str:
         return f"Median ranks ({self.method}) of {len(self.hours)} failures among {self.n} lives"
@@ -200,7 +190,7 @@ def _no_ranks(spells: Spells) -> str:
     return ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class RankLine(Value):
     """A line through the median ranks: a comparison only, never the basis of advice.
 

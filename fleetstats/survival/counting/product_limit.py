@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
 from fleetstats.core.units import text_hours
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.spells import Spells
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
@@ -83,7 +83,7 @@ def _normal(level: float) -> float:
     return NormalDist().inv_cdf(0.5 + 0.5 * level)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class StepCurve(Value):
     """Product-limit estimate of reliability, stepping down at failure ages.
 
@@ -107,21 +107,17 @@ class StepCurve(Value):
         What limits its use.
     """
 
-    hours: Array
-    reliability: Array
-    std_error: Array
-    at_risk: Array
-    n_failed: Array
-    low: Array
-    high: Array
+    hours: Floats
+    reliability: Floats
+    std_error: Floats
+    at_risk: Floats
+    n_failed: Floats
+    low: Floats
+    high: Floats
     level: float
     start_h: float
     oldest_h: float
     cautions: tuple[Caution, ...] = ()
-
-    def __post_init__(self) -> None:
-        for f in ("hours", "reliability", "std_error", "at_risk", "n_failed", "low", "high"):
-            object.__setattr__(self, f, frozen_array(getattr(self, f)))
 
     def at(self, hours: ArrayLike) -> Array:
         """Return reliability at each of `hours`; NaN before `start_h` and past `oldest_h`."""
@@ -248,28 +244,24 @@ def estimate_product_limit(
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class HazardCurve(Value):
     """Nelson-Aalen cumulative hazard; fields as in `StepCurve`.
 
     Limits are on the log scale (Klein & Moeschberger 2003, section 4.3).
     """
 
-    hours: Array
-    cumulative_hazard: Array
-    std_error: Array
-    at_risk: Array
-    n_failed: Array
-    low: Array
-    high: Array
+    hours: Floats
+    cumulative_hazard: Floats
+    std_error: Floats
+    at_risk: Floats
+    n_failed: Floats
+    low: Floats
+    high: Floats
     level: float
     start_h: float
     oldest_h: float
     cautions: tuple[Caution, ...] = ()
-
-    def __post_init__(self) -> None:
-        for f in ("hours", "cumulative_hazard", "std_error", "at_risk", "n_failed", "low", "high"):
-            object.__setattr__(self, f, frozen_array(getattr(self, f)))
 
     def at(self, hours: ArrayLike) -> Array:
         """Return the cumulative hazard at each of `hours`; NaN outside the ages seen."""

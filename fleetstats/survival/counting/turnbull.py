@@ -13,14 +13,12 @@ steps, until the conditions of Karush, Kuhn and Tucker hold.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError, NotConverged
 from fleetstats.core.units import text_hours
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.spells import Spells
 
 TOLERANCE = 1e-9
@@ -30,7 +28,7 @@ MOST_CELLS = 50_000_000
 """Failure rows times intervals above which the tables would not fit in memory."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class TurnbullCurve(Value):
     """Estimate of reliability from interval-known failures.
 
@@ -51,18 +49,14 @@ class TurnbullCurve(Value):
         Ages between which the estimate is defined.
     """
 
-    low_h: Array
-    high_h: Array
-    mass: Array
-    reliability: Array
+    low_h: Floats
+    high_h: Floats
+    mass: Floats
+    reliability: Floats
     log_likelihood: float
     breach: float
     start_h: float
     oldest_h: float
-
-    def __post_init__(self) -> None:
-        for f in ("low_h", "high_h", "mass", "reliability"):
-            object.__setattr__(self, f, frozen_array(getattr(self, f)))
 
     def at(self, hours: ArrayLike) -> Array:
         """Return reliability at each of `hours`; within an interval the value before it.

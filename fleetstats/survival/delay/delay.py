@@ -9,19 +9,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError, SpellError
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Array, Floats, Texts, Value, frozen_array, value
 
 CLEAN, FAILED, FOUND = 0, 1, 2
 """How a life under checks ended: nothing happened, it failed, or a check found the fault."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class CheckLives(Value):
     """Lives between repairs, each with the ages of the checks made on it.
 
@@ -52,21 +51,17 @@ class CheckLives(Value):
         If hours are out of order or a found fault has no check at its hours.
     """
 
-    unit: Array
-    start_h: Array
-    entry_h: Array
-    exit_h: Array
+    unit: Texts
+    start_h: Floats
+    entry_h: Floats
+    exit_h: Floats
     ending: Array
-    check_h: Array
+    check_h: Floats
     first: Array
     assumed: Array
-    mode: Array
+    mode: Texts
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "unit", frozen_array(self.unit, np.str_))
-        object.__setattr__(self, "mode", frozen_array(self.mode, np.str_))
-        for f in ("start_h", "entry_h", "exit_h", "check_h"):
-            object.__setattr__(self, f, frozen_array(getattr(self, f), np.float64))
         object.__setattr__(self, "ending", frozen_array(self.ending, np.int8))
         object.__setattr__(self, "first", frozen_array(self.first, np.int64))
         object.__setattr__(self, "assumed", frozen_array(self.assumed, np.bool_))
@@ -206,7 +201,7 @@ def _survival_area(x: Array, scale: float, shape: float) -> Array:
     return np.asarray(full * gammainc(1.0 / shape, (x / scale) ** shape))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class DelayModel(Value):
     """Faults arise, warn for a while, and fail unless found.
 

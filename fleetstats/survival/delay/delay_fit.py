@@ -9,12 +9,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 
 from fleetstats.core.errors import FitError
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.survival.delay.delay import CheckLives, DelayModel, slip_share
 from fleetstats.survival.delay.delay_likelihood import Prepared, prepare_delay
 from fleetstats.survival.delay.delay_limits import (
@@ -33,7 +32,7 @@ DELAY_SHAPES = (0.7, 1.0, 1.4, 2.0, 2.8, 4.0)
 """Shapes of the warning time tried when it is Weibull."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class DelayFit(Value):
     """The delay-time model fitted at one stated chance of detection.
 
@@ -62,32 +61,19 @@ class DelayFit(Value):
     model: DelayModel
     log_likelihood: float
     prior: DelayPrior | None
-    mean_h: Array
-    delay_shape: Array
-    deviance: Array
-    log_faults: Array
-    log_faults_se: Array
-    arrival_shape: Array
-    log_at: Array
-    log_at_se: Array
+    mean_h: Floats
+    delay_shape: Floats
+    deviance: Floats
+    log_faults: Floats
+    log_faults_se: Floats
+    arrival_shape: Floats
+    log_at: Floats
+    log_at_se: Floats
     at_h: float | None
     n_lives: int
     n_found: int
     n_failed: int
     exposure_h: float
-
-    def __post_init__(self) -> None:
-        for f in (
-            "mean_h",
-            "delay_shape",
-            "deviance",
-            "log_faults",
-            "log_faults_se",
-            "arrival_shape",
-            "log_at",
-            "log_at_se",
-        ):
-            object.__setattr__(self, f, frozen_array(getattr(self, f), np.float64))
 
     def mean_limits(self, level: float) -> tuple[float | None, float | None]:
         """Limits of the mean warning time; None where the grid ends inside.

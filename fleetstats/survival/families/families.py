@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import ClassVar
 
 import numpy as np
 
 from fleetstats.core.errors import FitError
 from fleetstats.core.units import text_hours
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.distribution import DISTRIBUTIONS
 from fleetstats.survival.families.family_fits import FAMILIES, fit_family
@@ -28,7 +27,7 @@ FEW_FAILURES = 10
 """Failures below which families are never told apart (trade practice, no source)."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Comparison(Value):
     """Every family fitted to the same lives.
 

@@ -9,12 +9,10 @@ cumulative hazard rates*, Annals of Statistics 18, for intensities with delayed 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from fleetstats.core.units import text_hours, text_percent
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.survival.counting.product_limit import ends
 from fleetstats.survival.fit import Fit
 
@@ -32,7 +30,7 @@ MOST_BANDS = 8
 DOUBT = 0.05
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Goodness(Value):
     """Failures seen and expected in age bands of about equal expectation.
 
@@ -54,18 +52,14 @@ class Goodness(Value):
     """
 
     family: str
-    low_h: Array
-    high_h: Array
-    n_failed: Array
-    n_expected: Array
+    low_h: Floats
+    high_h: Floats
+    n_failed: Floats
+    n_expected: Floats
     statistic: float | None
     degrees: float | None
     p_value: float | None
     sentence: str
-
-    def __post_init__(self) -> None:
-        for f in ("low_h", "high_h", "n_failed", "n_expected"):
-            object.__setattr__(self, f, frozen_array(getattr(self, f)))
 
     def __repr__(self) -> str:
         return self.sentence

@@ -7,12 +7,10 @@ normally around a middle with standard deviation ``tau``. With few sources the r
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from fleetstats.core.errors import FitError
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.groups.between_grid import Grid, Source, integrate, prepare_source
 from fleetstats.vocabulary.caution import Caution
@@ -31,7 +29,7 @@ RIVALS = (0.5, 2.0)
 FEWEST_FAILURES = 3
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class SourceScale(Value):
     """One source, alone and drawn towards the others.
 
@@ -51,7 +49,7 @@ class SourceScale(Value):
     kept: float | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class NewSource(Value):
     """A source not yet seen, under one prior scale of tau: limits of its scale and B-life."""
 
@@ -65,7 +63,7 @@ class NewSource(Value):
     life_high_h: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Between(Value):
     """Spread between sources, each source shrunken, and a new source.
 

@@ -7,13 +7,11 @@ the share of lives that each cause ends, the cumulative incidence.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Event, Spells
 from fleetstats.survival.fit import Fit
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
@@ -29,7 +27,7 @@ ALLOCATIONS = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class CauseFit(Value):
     """One cause: failures, hours at risk and its Weibull fit, other causes as censorings.
 

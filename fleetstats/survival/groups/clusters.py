@@ -6,13 +6,11 @@ The cure is to let whole lots, not engines, be what varies.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from fleetstats.core.errors import FitError
 from fleetstats.core.seeds import stream
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.weibull.fit_weibull import fit_weibull, solve_weibull
 
@@ -20,7 +18,7 @@ FEWEST_CLUSTERS = 5
 """Lots below which their own spread cannot be learned (a choice, no source)."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class ClusterDraws(Value):
     """Fits to lives with whole clusters reweighted.
 
@@ -39,13 +37,9 @@ class ClusterDraws(Value):
     by: str
     n_clusters: int
     n_failing: int
-    shape: Array
-    scale_h: Array
+    shape: Floats
+    scale_h: Floats
     widening: float
-
-    def __post_init__(self) -> None:
-        for f in ("shape", "scale_h"):
-            object.__setattr__(self, f, frozen_array(getattr(self, f)))
 
     def life_h(self, p: float) -> Array:
         """Return (b,) hours by which a share `p` has failed, one per draw."""

@@ -7,12 +7,10 @@ difference may only have too few failures. The verdict on pooling is in
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from fleetstats.core.errors import FitError, NoMaximum
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.regression.accelerated import Problem, solve_accelerated
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
@@ -23,7 +21,7 @@ FEW_FAILURES = FEW_FOR_SHAPE
 """Failures in a group below which the chi-square law of the tests is poor."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class GroupFit(Value):
     """One group: its evidence and its own Weibull fit, or why there is none.
 
@@ -42,7 +40,7 @@ class GroupFit(Value):
     reason: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class RatioTest(Value):
     """A likelihood-ratio test: statistic, degrees of freedom, chi-square p-value."""
 
@@ -53,7 +51,7 @@ class RatioTest(Value):
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class GroupComparison(Value):
     """All groups by one label. `tests` may be empty; `note` then says why."""
 

@@ -8,14 +8,13 @@ all builds were the same.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
 from fleetstats.core.units import text_decided
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
 
@@ -23,7 +22,7 @@ FEWEST_FAILURES = 5
 """Failures in all below which no growth is stated."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class BuildLine(Value):
     """One build standard, in calendar order.
 
@@ -45,7 +44,7 @@ class BuildLine(Value):
     high: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Growth(Value):
     """Failures by build standard in calendar order.
 

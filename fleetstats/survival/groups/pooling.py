@@ -7,13 +7,12 @@ does; one wholly outside forbids it; any other cannot tell, and then the questio
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
 from fleetstats.core.errors import FitError, NoMaximum
 from fleetstats.core.units import text_decided
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.regression.accelerated import Problem, Solution, solve_accelerated
 from fleetstats.survival.regression.regression import profile_coefficient
@@ -32,7 +31,7 @@ POWER = 0.80
 """Chance of telling that the planning figures aim at, if the two groups are truly alike."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Needed(Value):
     """What would let the records tell.
 
@@ -47,7 +46,7 @@ class Needed(Value):
     sentence: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class ScaleRatio(Value):
     """Life of one group over that of another, with one shape for both.
 

@@ -9,16 +9,15 @@ by Clopper & Pearson 1934 of the share, turned into a ratio).
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class RateRatio(Value):
     """A rate over another.
 

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.histories import Histories
 from fleetstats.survival.recurrent.power_limits import (
     cramer_von_mises,
@@ -23,7 +23,7 @@ from fleetstats.survival.recurrent.power_limits import (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class PowerLaw(Value):
     """A power-law process fitted to one or several systems.
 

@@ -7,13 +7,11 @@ were watched there, whether they were watched from new, joined late or were lost
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.spells.histories import Histories
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
@@ -23,7 +21,7 @@ from fleetstats.vocabulary.limits import FEWEST_EVENTS, LARGEST_SHARE
 _CELLS = 4_000_000
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class MeanCumulative(Value):
     """Mean cumulative number of events, or cost, per engine.
 
@@ -53,22 +51,18 @@ class MeanCumulative(Value):
     """
 
     of: str
-    hours: Array
-    mean: Array
-    std_error: Array
-    low: Array
-    high: Array
-    at_risk: Array
+    hours: Floats
+    mean: Floats
+    std_error: Floats
+    low: Floats
+    high: Floats
+    at_risk: Floats
     n_units: int
     n_events: int
     exposure_h: float
     level: float
     supported_to_h: float
     cautions: tuple[Caution, ...] = ()
-
-    def __post_init__(self) -> None:
-        for f in ("hours", "mean", "std_error", "low", "high", "at_risk"):
-            object.__setattr__(self, f, frozen_array(getattr(self, f)))
 
     def __repr__(self) -> str:
         if not len(self.hours):

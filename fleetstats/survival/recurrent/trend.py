@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from fleetstats.core.errors import FitError
-from fleetstats.core.value import Value
+from fleetstats.core.value import Value, value
 from fleetstats.spells.histories import Histories
 from fleetstats.survival.recurrent.power_law import watched
 
@@ -15,7 +13,7 @@ STEADY_P = 0.05
 """Probability below which a trend is called shown; a convention, printed beside the p-values."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class TrendTests(Value):
     """Tests of a constant pace of events.
 

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 
 from fleetstats.core.errors import FitError
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Array, Bools, Floats, Matrix, Value, value
 from fleetstats.spells import Spells
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Covariates(Value):
     """Columns of a regression, aligned with the spells they were made for.
 
@@ -38,18 +37,12 @@ class Covariates(Value):
     """
 
     names: tuple[str, ...]
-    values: Array
-    steps: Array
-    centre: Array
-    deviation: Array
-    keep: Array
+    values: Matrix
+    steps: Floats
+    centre: Floats
+    deviation: Floats
+    keep: Bools
     set_aside: tuple[tuple[str, int], ...]
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "values", frozen_array(self.values, ndim=2))
-        for f in ("steps", "centre", "deviation"):
-            object.__setattr__(self, f, frozen_array(getattr(self, f)))
-        object.__setattr__(self, "keep", frozen_array(self.keep, np.bool_))
 
     @property
     def design(self) -> Array:

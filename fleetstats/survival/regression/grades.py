@@ -5,13 +5,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Array, Floats, Ints, Value, value
 
 RIDGE = 1e-3
 """Weight of a normal pull on the slope per standard deviation of hours: keeps it finite when the
@@ -24,20 +22,16 @@ NEWTON_REACH = 0.1
 """A longer step would mean that the search had not come near the maximum; it then stands."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class GradeFit(Value):
     """Fitted grades. `cut` (k - 1,) are for the grades that occurred above the lowest, in
     `grades`; `slope_per_h` is the rise of the log odds with hours.
     """
 
-    grades: Array
-    cut: Array
+    grades: Ints
+    cut: Floats
     slope_per_h: float
     log_likelihood: float
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "grades", frozen_array(self.grades, np.int64))
-        object.__setattr__(self, "cut", frozen_array(self.cut))
 
     def at_least(self, grade: int, hours: ArrayLike) -> Array:
         """Return the chance (m,) of `grade` or more at `hours`."""

@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Array, Bools, Floats, Ints, Matrix, Value, value
 
 T_DF = 4.0
 """Degrees of freedom of the noise; a reading 5 sd off loses five sixths of its weight."""
@@ -32,7 +32,7 @@ REACH, MOST_CLIMBS = 1.5, 12
 """Farthest that one climb moves a log variance, and how many climbs follow each other."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Readings(Value):
     """Readings to be trended; rows of one engine need not be together.
 
@@ -48,19 +48,14 @@ class Readings(Value):
         Taken on a cold engine.
     """
 
-    value: Array
-    hours: Array
-    engine: Array
-    segment: Array
-    check: Array
-    cold: Array
+    value: Floats
+    hours: Floats
+    engine: Ints
+    segment: Ints
+    check: Ints
+    cold: Bools
 
     def __post_init__(self) -> None:
-        for f in ("value", "hours"):
-            object.__setattr__(self, f, frozen_array(getattr(self, f), np.float64))
-        for f in ("engine", "segment", "check"):
-            object.__setattr__(self, f, frozen_array(getattr(self, f), np.int64))
-        object.__setattr__(self, "cold", frozen_array(self.cold, np.bool_))
         if len(self.value) and not np.all(np.isfinite(self.value) & np.isfinite(self.hours)):
             raise FitError("A reading or its hours are not a number.", "Correct the row.")
 
@@ -78,7 +73,7 @@ class _Stack:
     patterns: Array  # (4, e, n, n) same engine, cylinder, cylinder times hours, check
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Prediction(Value):
     """A cylinder at some hours (m,): `level` (no noise) with its sd, and the slope per hour.
 
@@ -102,7 +97,7 @@ class Prediction(Value):
         return np.asarray(stdtr(T_DF, at) @ w / math.sqrt(2.0 * math.pi))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class TrendFit(Value):
     """Fitted trend of a fleet of cylinders.
 
@@ -122,23 +117,18 @@ class TrendFit(Value):
     """
 
     names: tuple[str, ...]
-    fixed: Array
-    fixed_se: Array
+    fixed: Floats
+    fixed_se: Floats
     sd: dict[str, float]
-    residual: Array
-    weight: Array
-    check_share: Array
+    residual: Floats
+    weight: Floats
+    check_share: Floats
     log_likelihood: float
     readings: Readings
-    _theta: Array = field(repr=False)
-    _cov_fixed: Array = field(repr=False)
+    _theta: Floats = field(repr=False)
+    _cov_fixed: Matrix = field(repr=False)
 
     _not_in_dict: ClassVar[tuple[str, ...]] = ("readings", "_theta", "_cov_fixed")
-
-    def __post_init__(self) -> None:
-        for f in ("fixed", "fixed_se", "residual", "weight", "check_share", "_theta"):
-            object.__setattr__(self, f, frozen_array(getattr(self, f)))
-        object.__setattr__(self, "_cov_fixed", frozen_array(self._cov_fixed, ndim=2))
 
     def predict(self, segment: int, hours: ArrayLike) -> Prediction:
         """Predict a cylinder segment at `hours` (m,) since its start (engine hot)."""

@@ -8,12 +8,11 @@ since the library's residuals do not know of late entry.
 from __future__ import annotations
 
 import warnings
-from dataclasses import dataclass
 
 import numpy as np
 
 from fleetstats.core.errors import FitError
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.last_steps import has_settled
 from fleetstats.survival.regression.covariates import Covariates
@@ -22,7 +21,7 @@ MOST_LAST_STEPS = 20
 """Newton steps from where the library stopped; two or three are enough."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class HazardRatio(Value):
     """What a step of one covariate does to the hazard.
 
@@ -40,7 +39,7 @@ class HazardRatio(Value):
     proportional_p: float | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Proportional(Value):
     """Cox model. `proportional_p` tests all covariates together; `note` says what was moved."""
 

@@ -6,12 +6,10 @@ held back by a prior around "no effect"; with fewer than three no effects are gi
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from fleetstats.core.errors import FitError, NoMaximum
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.regression.accelerated import Problem, Solution, solve_accelerated
 from fleetstats.survival.regression.covariates import Covariates
@@ -29,7 +27,7 @@ PRIOR_LOG_SD = 0.5
 covariate or per group level: 95 % of factors between about 0.38 and 2.7 (a choice, no source)."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class LifeFactor(Value):
     """What a step of one covariate does to life.
 
@@ -71,7 +69,7 @@ class LifeFactor(Value):
         return "not shown"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Regression(Value):
     """Weibull accelerated-life regression.
 

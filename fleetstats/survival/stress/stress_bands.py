@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 
 from fleetstats.core.errors import FitError
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.survival.stress.stress_life import (
     FieldLives,
     Held,
@@ -22,7 +21,7 @@ FARTHEST = 40.0
 """Distance in logs at which the search for an edge stops and says that there is none."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class Edges(Value):
     """An estimate with its profile-likelihood edges; None where the profile does not close."""
 

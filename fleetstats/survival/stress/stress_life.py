@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleetstats.core.errors import FitError
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Array, Bools, Floats, Value, value
 from fleetstats.spells.spells import Spells
 from fleetstats.survival.last_steps import CLOSE, has_settled
 
@@ -23,7 +23,7 @@ RELATIONS = ("power", "exponential")
 MAX_STEPS = 200
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class StressRuns(Value):
     """Parts run on the bench.
 
@@ -37,15 +37,12 @@ class StressRuns(Value):
         How much a run counts; 1 but in reweighted refits.
     """
 
-    stress: Array
-    life: Array
-    failed: Array
-    weight: Array
+    stress: Floats
+    life: Floats
+    failed: Bools
+    weight: Floats
 
     def __post_init__(self) -> None:
-        for f in ("stress", "life", "weight"):
-            object.__setattr__(self, f, frozen_array(getattr(self, f), np.float64))
-        object.__setattr__(self, "failed", frozen_array(self.failed, np.bool_))
         bad = ~((self.stress > 0) & (self.life > 0) & np.isfinite(self.stress * self.life))
         if bad.any():
             i = int(np.argmax(bad))
@@ -68,7 +65,7 @@ class StressRuns(Value):
         return np.unique(self.stress)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class StressLifeFit(Value):
     """Fitted stress-life law.
 

@@ -11,14 +11,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fleetstats.core.value import Array, Value, frozen_array
+from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.fit import Fit
 
 DIRECTIONS = 96
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class JointRegion(Value):
     """Edge of a joint likelihood region of a Weibull.
 
@@ -33,13 +33,9 @@ class JointRegion(Value):
     """
 
     level: float
-    scale_h: Array
-    shape: Array
+    scale_h: Floats
+    shape: Floats
     is_open: bool
-
-    def __post_init__(self) -> None:
-        for f in ("scale_h", "shape"):
-            object.__setattr__(self, f, frozen_array(getattr(self, f)))
 
 
 def estimate_joint_region(fit: Fit, *, level: float = 0.90) -> JointRegion:

@@ -26,7 +26,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError, NotConverged
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.survival.weibull.no_maximum import explain_no_maximum
 
 CHUNK = 8_192
@@ -48,7 +48,7 @@ LOG_SHAPE_LIMIT = 230.0
 """Shapes are searched from 1e-100 to 1e100: no double can hold data outside that."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
+@value
 class WeibullSolution(Value):
     """Where the Weibull likelihood is greatest.
 
