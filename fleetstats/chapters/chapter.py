@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Protocol
 
+from fleetstats.chapters.verbs import Verb
 from fleetstats.core.value import Value
 from fleetstats.document.document import Section
 
@@ -49,31 +50,6 @@ class Base(Protocol):
 
 Compute = Callable[[Any, Mapping[str, Value]], Value | None]
 """From `Base` (or, without a verb, `Results`) and the chapters before to a value; None: nothing."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Option:
-    """An option of a verb that stands in place of one key of the study file."""
-
-    flag: str
-    table: str
-    key: str
-    help: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Verb:
-    """The verb that answers a chapter's question alone.
-
-    `says` is its help page, with FOLDER for the study; `missing` the sentence for a study that has
-    nothing for it; `example` follows its name in the example of the help page.
-    """
-
-    name: str
-    says: str
-    missing: str
-    option: Option | None = None
-    example: str = "--json"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -24,7 +24,7 @@ from fleetstats.chapters.bench.section import compose_bench
 from fleetstats.chapters.causes.chapter import chapter_causes
 from fleetstats.chapters.causes.section import compose_causes
 from fleetstats.chapters.cautions.chapter import chapter_cautions
-from fleetstats.chapters.chapter import Chapter, Option, Verb
+from fleetstats.chapters.chapter import Chapter
 from fleetstats.chapters.checks.account import compose_condition
 from fleetstats.chapters.checks.chapter import (
     chapter_check_interval,
@@ -71,56 +71,16 @@ from fleetstats.chapters.recurrence.section import compose_recurrent
 from fleetstats.chapters.routes.chapter import chapter_routes, routes_section
 from fleetstats.chapters.trends.chapter import chapter_trends
 from fleetstats.chapters.trends.section import compose_trends
-
-POOL = Verb(
-    name="pool",
-    says="Say whether the sources and builds of FOLDER may be pooled, and what carries the answer.",
-    missing="There is one engine or none in the records.",
-)
-CAUSES = Verb(
-    name="causes",
-    says="Say what fails in FOLDER by cause, and what is left where one cause is designed out.",
-    missing="No failure in the records has a cause.",
-)
-EVENTS = Verb(
-    name="events",
-    says="Say how often events come again in FOLDER, and how many are to come.",
-    missing="The study has no log, or its logs tell of no event.",
-)
-HIDDEN = Verb(
-    name="hidden",
-    says="Say what unreported failures, lost engines and misread hours would change in FOLDER.",
-    missing="Nothing can be said of what is hidden.",
-)
-INTERVAL = Verb(
-    name="interval",
-    says="Are the checks of FOLDER frequent enough?",
-    missing="The records hold neither check sheets nor faults found at checks. Add a file of shape "
-    '"checks", or the endings found-at-check and removed-finding.',
-    option=Option(flag="--hours", table="check", key="interval_h", help="Hours between checks."),
-    example="--hours 25",
-)
-TRENDS = Verb(
-    name="trends",
-    says="Say what leak-down, metal on the plug and oil use show in FOLDER, worst first.",
-    missing='The study has no file of shape "leakdown", and no grades or oil use among its checks.',
-)
-OUTLOOK = Verb(
-    name="outlook",
-    says="Rank the running engines of FOLDER, with reasons; those past the evidence apart.",
-    missing="No engine in the records is running.",
-)
-FORECAST = Verb(
-    name="forecast",
-    says="Forecast failures, removals, spares and reserve for the fleet of FOLDER.",
-    missing="No engine in the records is running.",
-    option=Option(flag="--months", table="forecast", key="months", help="Months ahead."),
-    example="--months 6",
-)
-BENCH = Verb(
-    name="bench",
-    says="Carry the bench lives of FOLDER to service, and test them against the field.",
-    missing='The study has no file of shape "bench".',
+from fleetstats.chapters.verbs import (
+    BENCH,
+    CAUSES,
+    EVENTS,
+    FORECAST,
+    HIDDEN,
+    INTERVAL,
+    OUTLOOK,
+    POOL,
+    TRENDS,
 )
 
 CHAPTERS: dict[str, Chapter] = {

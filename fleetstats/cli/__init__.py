@@ -14,6 +14,7 @@ from typing import Any
 import click
 
 from fleetstats import __version__
+from fleetstats.chapters.verbs import CHAPTER_VERBS
 
 CHAPTER = ""
 """In place of a module: the registry of chapters describes the verb."""
@@ -26,15 +27,7 @@ VERBS = {
     "study": ("fleetstats.cli.study", "Run a study: from its records to advice and a report."),
     "claim": ("fleetstats.cli.claim", "Say what may honestly be claimed at given hours."),
     "plan": ("fleetstats.cli.plan", "Say what further evidence would show more."),
-    "pool": (CHAPTER, "Say whether sources and builds may be taken together."),
-    "causes": (CHAPTER, "Say what fails, and what an overhaul mends of it."),
-    "events": (CHAPTER, "Say how often events come again, and what is to come."),
-    "hidden": (CHAPTER, "Say what unreported or doubtful facts would change."),
-    "interval": (CHAPTER, "Say whether the checks are frequent enough."),
-    "trends": (CHAPTER, "Say what the checks show over time."),
-    "outlook": (CHAPTER, "Say which engines to look at first."),
-    "forecast": (CHAPTER, "Say what is coming for the fleet."),
-    "bench": (CHAPTER, "Carry bench lives to service, beside the field."),
+    **{v.name: (CHAPTER, v.line) for v in CHAPTER_VERBS},
     "portfolio": ("fleetstats.cli.portfolio", "Study many families at once, and rank them."),
     "large": ("fleetstats.cli.large", "Study one table of tens of millions of rows by chunks."),
     "compare": ("fleetstats.cli.compare", "Say what changed between two studies, and why."),
