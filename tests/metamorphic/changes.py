@@ -96,20 +96,29 @@ IN_ORDER = (
     Move("*.runs_*", "order", "runs of the bench stand in the order of the rows"),
 )
 DRAWN = "one draw of two lives' weight is not two draws of one; means agree within their noise"
+ROWS = "rows are counted as rows"
+ONE_TOLD_TWICE = "two failures at one age may be one told twice; a count is not"
+TOGETHER = "what a row stands for is taken as a whole: left out together, or leading together"
 ONE_ROW_OF_TWO = (
-    Move("check.n_*", "any", "rows are counted as rows"),
-    *_audit("accounts*", "any", "rows are counted as rows"),
-    *_audit("counts.*", "any", "two failures at one age may be one told twice; a count is not"),
-    *_audit("findings*", "any", "two failures at one age may be one told twice; a count is not"),
-    Move("plan.steps*", "any", "leaders are chosen row by row, so two of a row lead together"),
-    Move("pool.influence*", "any", "what a row stands for is left out as a whole"),
-    Move("pool.engines_compared", "any", "what a row stands for is left out as a whole"),
-    Move("outlook.engines*", "any", "an outlook has one line to each row"),
-    Move("forecast.failures.expected", "near", DRAWN),
-    Move("forecast.share_beyond", "near", DRAWN),
+    Move("study.chapters.calendar.*", "any", "a view by years has one point to each row"),
+    *LIVES_IN_ORDER,
+    *_audit("n_*", "any", ROWS),
+    *_audit("accounts*", "any", ROWS),
+    *_audit("counts.*", "any", ONE_TOLD_TWICE),
+    *_audit("findings*", "any", ONE_TOLD_TWICE),
+    Move("study.built.funnel.*.rows_*", "any", ROWS),
+    Move("large*bulk.n_*", "any", ROWS),
+    Move("large*bulk.source.rows", "any", ROWS),
+    Move("*plan.steps*", "any", TOGETHER),
+    Move("*pool*.influence*", "any", TOGETHER),
+    Move("*pool*.engines_compared", "any", TOGETHER),
+    Move("*outlook.engines*", "any", "an outlook has one line to each row"),
+    Move("*forecast.failures.expected", "near", DRAWN),
+    Move("*forecast.share_beyond", "near", DRAWN),
+    Move("study.chapters.backtest.*", "any", DRAWN),
     *(
-        Move(f"forecast.{what}*", "any", DRAWN)
-        for what in (
+        Move(f"*forecast.{what}*", "any", DRAWN)
+        for what in [
             "sentences",
             "failures",
             "removals",
@@ -118,7 +127,7 @@ ONE_ROW_OF_TWO = (
             "spares",
             "reserve",
             "plug_in",
-        )
+        ]
     ),
 )
 """Twice as many engines, written as two rows each or as one row with the count 2."""
