@@ -15,6 +15,7 @@ from unittest import mock
 import numpy as np
 from advice_fleets import made_rows, made_settings
 
+from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.tipping import try_fit
 from fleetstats.bands.draws import draw_lives
 from fleetstats.chapters.ahead import forecast, outlook
@@ -180,7 +181,8 @@ def _(over: bool) -> Iterable[Caution]:
     lives = fleet(9 if over else 10)
     risk = NS(chosen=None, at_claim=NS(high=1e-6), width_h=50.0)
     advice = NS(risk=risk, verdict=NS(claimed_h=500.0))
-    return caution_rules.caution_switch(lives, try_fit(lives), made_settings(), advice)  # type: ignore[arg-type]
+    asked = Quoter.of(lives, try_fit(lives), made_settings())
+    return caution_rules.caution_switch(asked, advice)  # type: ignore[arg-type]
 
 
 @maker("one-unit/verdict")

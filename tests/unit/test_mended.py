@@ -15,7 +15,7 @@ from fleetstats.advice.tipping import try_fit
 from fleetstats.chapters.answer.words import say_band
 from fleetstats.chapters.causes.compute import advise_causes
 from fleetstats.chapters.page_grid.compute import chapter_tabulated
-from fleetstats.document.tabulated import Reading, Tabulated
+from fleetstats.document.tabulated import Readout, Tabulated
 from fleetstats.spells import Event, Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.groups.causes import count_as
@@ -124,5 +124,5 @@ def test_the_page_that_answers_back_starts_at_the_same_hours_and_the_same_verdic
     assert (np.diff(np.nan_to_num(hours), axis=-1) <= 0).all()
 
 
-def find(tab: Tabulated, row: str, part: str) -> Reading:
+def find(tab: Tabulated, row: str, part: str) -> Readout:
     return next(r for r in tab.readings if r.row.startswith(row) and r.part == part)

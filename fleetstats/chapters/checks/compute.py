@@ -184,7 +184,7 @@ def _modes(lives: CheckLives, blind: dict[str, str], settings: Settings) -> tupl
     usual = np.array([settings.check.interval_h])
     seen = {str(m) for m in lives.mode[lives.ending != 0]}
     told = {fold(m) for m in seen}
-    modes = sorted(seen | {c for word, c in blind.items() if word not in told})
+    modes = sorted(seen | {c for word, c in blind.items() if word not in told}, key=fold)
     for mode in modes:
         mine = lives.of_modes({mode})
         found, failed = mine.n_found, mine.n_failed
