@@ -13,7 +13,6 @@ from fleetstats.vocabulary.nearest import did_you_mean
 FIELDS = {"checks": CHECK_FIELDS, "leakdown": LEAKDOWN_FIELDS, "bench": BENCH_FIELDS}
 """Our columns by the shapes that chapters read."""
 MOST_INTERVALS = 20
-MOST_MONTHS = 600.0
 
 
 def check_condition(settings: Settings, problems: list[str]) -> None:
@@ -44,8 +43,6 @@ def check_condition(settings: Settings, problems: list[str]) -> None:
         )
     if mid is None and given:
         problems.append("bench.cycles_per_hour: is missing, though its low or high value is given.")
-    if f.months > MOST_MONTHS:
-        problems.append(f"forecast.months = {show(f.months)}: must be at most {MOST_MONTHS:g}.")
     end = settings.study.analysis_date
     if f.backtest_date is not None and end is not None and f.backtest_date >= end:
         problems.append(

@@ -491,3 +491,27 @@ def test_hours_between_removal_and_return_are_never_counted():
 )
 def test_words_for_events(word, kind):
     assert kind_of(word) == kind
+
+
+def codes_of(*rows, **hours):
+    return [f.code for f in replay_log(log(*rows), settings(**hours)).findings]
+
+
+@pytest.mark.parametrize(("beside", "said"), [(502.0, False), (502.1, True)])
+def test_clocks_beside_the_meter_may_differ_by_two_hours(beside, said):
+    rows = (
+        ("A", "2020-01-01", 0, "installed"),
+        ("A", "2021-01-01", 500, "check", {"since_new_h": beside}),
+    )
+    assert ("log-clocks-disagree" in codes_of(*rows)) is said
+
+
+@pytest.mark.parametrize(("shop_h", "said"), [(5.0, False), (5.3, True)])
+def test_an_engine_may_run_five_hours_in_the_shop(shop_h, said):
+    """The reading at the overhaul is already that of the new life; above 5 h it is none."""
+    rows = (
+        ("A", "2020-01-01", 0, "installed"),
+        ("A", "2022-01-01", 1190, "removed"),
+        ("A", "2022-02-01", shop_h, "overhauled"),
+    )
+    assert bool(codes_of(*rows, log_hours="since-overhaul")) is said

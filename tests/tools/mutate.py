@@ -12,6 +12,7 @@ All is done in a copy in the system's temporary folder; the files of the project
 from __future__ import annotations
 
 import argparse
+import contextlib
 import json
 import os
 import py_compile
@@ -76,14 +77,21 @@ class Bench:
         if child == 0:
             _be_the_tests(self.root, list(files), write_bytecode)
         begun = time.monotonic()
-        while time.monotonic() - begun < limit_s:
-            done, status = os.waitpid(child, os.WNOHANG)
-            if done:
-                return "passed" if os.waitstatus_to_exitcode(status) == 0 else "failed"
-            time.sleep(0.02)
-        os.killpg(child, signal.SIGKILL)
-        os.waitpid(child, 0)
-        return "slow"
+        status = None
+        try:
+            while status is None and time.monotonic() - begun < limit_s:
+                done, said = os.waitpid(child, os.WNOHANG)
+                status = said if done else None
+                time.sleep(0.02)
+        finally:
+            if status is None:
+                with contextlib.suppress(ProcessLookupError):  # it leads no group yet
+                    os.killpg(child, signal.SIGKILL)
+                os.kill(child, signal.SIGKILL)
+                os.waitpid(child, 0)
+        if status is None:
+            return "slow"
+        return "passed" if os.waitstatus_to_exitcode(status) == 0 else "failed"
 
     def time_of(self, file: str) -> float:
         """Return the seconds a test file takes as things stand; infinite if it does not pass."""
@@ -143,6 +151,7 @@ def _be_the_tests(root: Path, files: list[str], write_bytecode: bool) -> None:
     """Become a run of pytest in the copy; never returns."""
     code = 3
     try:
+        signal.signal(signal.SIGTERM, signal.SIG_DFL)
         os.setpgid(0, 0)
         os.chdir(root)
         null = os.open(os.devnull, os.O_RDWR)
@@ -278,6 +287,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--root", type=Path, default=ROOT, help=argparse.SUPPRESS)
     parser.add_argument("--part", type=int, default=-1, help=argparse.SUPPRESS)
     asked = parser.parse_args(arguments)
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))  # so that no copy is left behind
     if asked.part >= 0:
         work(asked)
         return 0
@@ -290,7 +300,12 @@ def main(arguments: list[str] | None = None) -> int:
             subprocess.Popen([sys.executable, __file__, *again, "--part", str(i)], env=here)
             for i in range(asked.j)
         ]
-        failed = [w for w in workers if w.wait() != 0]
+        try:
+            failed = [w for w in workers if w.wait() != 0]
+        finally:
+            for w in workers:
+                w.terminate()
+                w.wait()
         done = read_log(asked.log)
     sys.stdout.write(table(done[m.key] for m in chosen if m.key in done))
     return 1 if failed else 0

@@ -82,15 +82,16 @@ class NearestTests:
             What was changed: words that a test may hold.
         """
         away = self._near(_module_name(Path(file)))
-        stem = Path(file).stem
-        words = set(name.split()) | {stem}
+        stem, room = Path(file).stem, Path(file).parent.name
+        words = set(name.split())
         ranked = []
         for test, (asked, held) in self._tests.items():
             steps = min((away[m] for m in asked if m in away), default=None)
             if steps is None:
                 continue
-            named_alike = stem in Path(test).stem
-            ranked.append((steps - 2 * bool(words & held) - 2 * named_alike, len(asked), test))
+            called = stem in Path(test).stem or room in Path(test).stem
+            nearness = 3 * bool(words & held) + 2 * called + (stem in held)
+            ranked.append((steps - nearness, len(asked), test))
         return [test for _, _, test in sorted(ranked)]
 
 

@@ -14,7 +14,9 @@ import pytest
 from advice_fleets import made_settings, reference_fleet
 from made_lives import before, codes, life
 
+from fleetstats.advice.advise import advise_hours
 from fleetstats.advice.base_rate import check_base_rate
+from fleetstats.advice.horizon import advise_horizon
 from fleetstats.advice.quoted import Quoter, is_few
 from fleetstats.advice.risk import LISTED_TARGETS
 from fleetstats.advice.wear_out import advise_wear_out
@@ -29,6 +31,8 @@ from fleetstats.chapters.cautions.compute import (
 from fleetstats.chapters.cautions.rules import caution_calendar, caution_prior, caution_stale
 from fleetstats.chapters.checks.compliance import count_checks
 from fleetstats.chapters.claim.first_failures import PATTERNS
+from fleetstats.chapters.plan.rule import hours_by_rule
+from fleetstats.core.errors import SettingError
 from fleetstats.records.condition.checks import CheckRow, _grade_words
 from fleetstats.records.condition.condition_audit import audit_condition
 from fleetstats.records.lives.life import Origin
@@ -63,6 +67,17 @@ def test_words_for_metal_have_their_grade() -> None:
         assert {words[w] for w in (*said, str(grade))} == {str(grade)}
 
 
+@pytest.mark.parametrize(("apart_h", "done"), [(4.9, 1), (5.0, 2), (5.2, 2)])
+def test_checks_within_five_hours_are_one_visit(apart_h: float, done: int) -> None:
+    visits = [
+        CheckRow(origin=Origin(file="checks.csv", row=2), engine="E-1", hours_h=h, result="clean")
+        for h in (30.0, 30.0 + apart_h)
+    ]
+    got = count_checks([life(exit_h=60.0)], visits, made_settings())
+    assert got is not None
+    assert got.n_done == done
+
+
 @pytest.mark.parametrize(("hours", "done"), [(60.5, 1), (60.54, 0)])
 def test_a_check_half_an_hour_past_the_end_is_at_the_end(hours: float, done: int) -> None:
     check = CheckRow(origin=Origin(file="checks.csv", row=2), engine="E-1", hours_h=hours,
@@ -84,7 +99,9 @@ def test_five_failures_are_enough_to_read_a_shape_from() -> None:
         fleet = Spells.of(0.0, np.linspace(400.0, 1500.0, 40), np.arange(40) % 8 == 3)
         fleet = fleet.select(~fleet.failed | (np.cumsum(fleet.failed) <= failed))
         lives = Quoter.of(fleet, fit_weibull(fleet), made_settings())
-        assert advise_wear_out(lives).state == state
+        answer = advise_wear_out(lives)
+        assert answer.state == state
+        assert answer.shape is None or "no lower limit" not in answer.sentence
 
 
 def test_the_risks_listed_where_a_study_states_none() -> None:
@@ -97,6 +114,46 @@ def test_from_five_failures_on_the_fit_speaks(failed: int, few: bool) -> None:
     fleet = fleet.select(~fleet.failed | (np.cumsum(fleet.failed) <= failed))
     assert fleet.n_failed == failed
     assert is_few(fleet, fit_weibull(fleet)) is few
+
+
+def test_the_horizon_says_where_the_evidence_ends() -> None:
+    told = advise_horizon(reference_fleet(), made_settings())
+    assert told.sentence.startswith("The evidence ends at 1,401 h, the last age with 10 engines")
+    few = advise_horizon(reference_fleet().select(np.arange(260) < 9), made_settings())
+    assert few.sentence.startswith("At no age were 10 engines at risk at once")
+
+
+@pytest.mark.parametrize(("rate", "said"), [(0.4, True), (0.12, False)])
+def test_a_share_reported_is_said_only_below_one(rate: float, said: bool) -> None:
+    """195,000 h without a failure: the upper bound is 3.0; at 0.4 per 10,000 h 7.8 are expected."""
+    check = check_base_rate(reference_fleet(), made_settings(base_rate={"per_10000_h": rate}))
+    assert check is not None
+    assert (check.share_high < 1.0) is said
+    assert ("of failures are reported" in check.sentence) is said
+
+
+def test_a_level_asked_for_lies_between_0_and_1() -> None:
+    fleet, settings = reference_fleet(), made_settings()
+    assert advise_hours(fleet, None, settings, level=0.8, curves=False).level == 0.8
+    for level in (0.0, 1.0, 90.0):
+        with pytest.raises(SettingError, match="between 0 and 1"):
+            advise_hours(fleet, None, settings, level=level, curves=False)
+
+
+def test_hours_to_add_are_none_where_the_most_that_is_tried_does_not_show_the_claim() -> None:
+    # twelve engines, since fewer than ten at risk support no claim at all
+    ages = np.linspace(500.0, 610.0, 12)
+    fleet, settings = Spells.of(0.0, ages, np.zeros(12, dtype=bool)), made_settings()
+    running = np.ones(12, dtype=bool)
+
+    def asked(target: float) -> float | None:
+        return hours_by_rule(fleet, running, None, settings, hours=400.0, target=target)
+
+    assert asked(0.9999) is None
+    assert asked(0.0) == 0.0
+    assert 0.0 < (asked(0.85) or 0.0) < 4.0 * 400.0
+    nobody = np.zeros(12, dtype=bool)
+    assert hours_by_rule(fleet, nobody, None, settings, hours=400.0, target=0.85) is None
 
 
 # Cautions

@@ -114,6 +114,11 @@ ALIKE = [
     ("E-1234,,,,1000,failed,piston,,2025-03-01", "E-1243,,,,1005,failed,valve,,2025-03-20", False),
     ("E-1234,,A,,1000,failed,piston,,2025-03-01", "E-1243,,B,,1005,failed,piston,,", False),
     ("E-1234,,,,1000,failed,,,", "E-1243,,,,1005,failed,,,", False),
+    # within 2 % of the greater hours, within 60 days
+    ("E-1234,,,,1000,failed,piston,,", "E-1243,,,,1020.4,failed,piston,,", True),
+    ("E-1234,,,,1000,failed,piston,,", "E-1243,,,,1020.5,failed,piston,,", False),
+    ("E-1234,,,,1000,failed,piston,,2025-03-01", "E-1243,,,,1005,failed,piston,,2025-04-30", True),
+    ("E-1234,,,,1000,failed,piston,,2025-03-01", "E-1243,,,,1005,failed,piston,,2025-05-01", False),
     ("E-1234,,,,1000,running,,,", "E-1243,,,,1005,running,,,", False),
     ("E-1234,,,,1000,removed,sold,,2025-03-01", "E-1243,,,,1005,removed,sold,,2025-03-20", False),
     ("E-1234,,,,1000,removed-finding,piston,,2025-03-01",

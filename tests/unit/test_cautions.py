@@ -127,8 +127,21 @@ def test_one_source_that_carries_the_verdict_is_named():
     fleet = Spells.of(0, ages, np.zeros(260), source=club)
     got = cautions(fleet, claim=1200.0, targets={"reliability": 0.95})["one-unit"]
     assert "source old club" in got.text
+    # without two engines in three the bound is three times 2.4 %, past the 5 % accepted
+    most = Spells.of(0, ages, np.zeros(260), source=np.where(np.arange(260) % 3, "a", "b"))
+    got = cautions(most, claim=1200.0, targets={"reliability": 0.95})["one-unit"]
+    assert "when source a is left out" in got.text
     even = Spells.of(0, ages, np.zeros(260), source=np.where(np.arange(260) % 2, "a", "b"))
     assert "one-unit" not in cautions(even, claim=1200.0)
+
+
+def test_one_bad_source_that_contradicts_the_claim_is_named():
+    """40 of 60 lives of one source fail at 300 to 900 h; 200 of another run to 1,300 h."""
+    ends = np.r_[np.linspace(300.0, 900.0, 60), np.full(200, 1300.0)]
+    fleet = Spells.of(0.0, ends, np.r_[np.arange(60) % 3 > 0, np.zeros(200, bool)],
+                      source=np.where(np.arange(260) < 60, "bad", "good"))  # fmt: skip
+    got = cautions(fleet, claim=1200.0, targets={"reliability": 0.9})["one-unit"]
+    assert got.text == "The conclusion turns when source bad is left out."
 
 
 def test_one_engine_without_which_the_evidence_ends_before_the_claim():

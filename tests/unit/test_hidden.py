@@ -65,6 +65,12 @@ def test_more_hidden_failures_never_show_more(answer):
     assert shown == sorted(shown, reverse=True)
 
 
+def test_one_two_three_and_five_failures_are_supposed_unreported(answer):
+    assert [s.label.split(",")[0] for s in of(answer, "unreported")] == [
+        f"up to {k} unreported failure{'s' * (k > 1)}" for k in (1, 2, 3, 5)
+    ]
+
+
 def test_hours_are_supposed_misread_by_a_twentieth_and_a_tenth_each_way(answer):
     assert [s.label for s in of(answer, "misread")] == [
         f"hours truly {share} % {way} than read"

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import mutate
@@ -120,6 +122,26 @@ def test_survivors_are_told_and_nothing_is_left_changed(project: Path, tmp_path:
     assert run() == said
     again = [json.loads(x) for x in log.read_text(encoding="utf-8").splitlines() if x[-1] == "}"]
     assert len([r for r in again if "file" in r]) == 6
+
+
+def test_one_that_is_told_to_stop_leaves_no_copy(project: Path, tmp_path: Path) -> None:
+    slow = (
+        "import time\nfrom fleetstats.rules import enough\n\ndef test_slow():\n    time.sleep(60)\n"
+    )
+    (project / "tests" / "test_rules.py").write_text(slow, encoding="utf-8")
+    room = tmp_path / "room"
+    room.mkdir()
+    running = subprocess.Popen(
+        [sys.executable, mutate.__file__, "rules", "--root", str(project)],
+        env={**os.environ, "TMPDIR": str(room)},
+    )
+    end = time.monotonic() + 120
+    while not list(room.glob("mutants-*/tests/test_rules.py")) and time.monotonic() < end:
+        time.sleep(0.1)
+    time.sleep(1.0)
+    running.terminate()
+    assert running.wait(timeout=60) == 143
+    assert list(room.iterdir()) == []
 
 
 def test_a_sample_is_the_same_for_a_seed_and_a_wrong_place_is_told(project: Path) -> None:

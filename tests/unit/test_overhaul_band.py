@@ -79,6 +79,16 @@ def test_edges_that_meet_after_rounding_are_said_as_one_age():
     assert "at 1,000 to 1,800 h: planning is advisable from 1,000 h" in wide.sentence
 
 
+@pytest.mark.parametrize("side", [0, 1])
+def test_a_risk_that_stays_within_its_target_limits_nothing(side):
+    risk = [900.0, 1200.0, 1500.0]
+    risk[side] = None
+    b = band(risk=tuple(risk))
+    governed = [b.plan_from.governed_by, b.expect_at.governed_by, b.not_beyond.governed_by]
+    assert governed[side] == "reliability"
+    assert [g for i, g in enumerate(governed) if i != side] == ["risk", "risk"]
+
+
 def test_cost_never_moves_the_band_later():
     late = (3000.0, 4000.0, 5000.0)
     assert hours(band(cost=late)) == hours(band())

@@ -18,6 +18,8 @@ from fleetstats.core.errors import SettingError
 from fleetstats.records.audit.audit_dates import audit_dates
 from fleetstats.records.audit.fleet_findings import tell_heap
 from fleetstats.records.clocks.usage import use_rate
+from fleetstats.records.merging.merge_lives import touch
+from fleetstats.spells.build import build_spells
 from fleetstats.spells.running import find_running
 from fleetstats.study.rules import fold, judge_ending
 from fleetstats.study.settings import Settings, StudyKeys
@@ -145,6 +147,8 @@ def test_what_a_study_says_that_says_nothing() -> None:
     assert settings.evidence.min_at_risk == 10
     assert settings.evidence.shapes == (1.0, 2.0, 3.0, 4.0)
     assert settings.groups.margin == (0.8, 1.25)
+    assert settings.evidence.prior_shape_median == 3.0
+    assert settings.evidence.prior_shape_log_sd == 0.7
 
 
 @pytest.mark.parametrize(
@@ -252,3 +256,125 @@ def test_an_engine_of_several_rows_runs_with_its_last_hours() -> None:
 
 def test_a_lost_engine_is_not_running() -> None:
     assert find_running([life(ending="lost")], made_settings()) == ()
+
+
+@pytest.mark.parametrize(
+    ("a", "b", "said"),
+    [
+        ((0, 500), (501, 900), True),  # goes on within the hour
+        ((0, 500), (501.05, 900), False),
+        ((0, 500), (499, 900), True),
+        ((0, 500), (498.95, 900), True),  # shares more than an hour
+    ],
+)
+def test_lives_touch_within_an_hour(
+    a: tuple[float, float], b: tuple[float, float], said: bool
+) -> None:
+    first, second = (life(entry_h=x, exit_h=y) for x, y in (a, b))
+    assert touch(first, second) is touch(second, first) is said
+    # one that has ended does not go on; it can only share hours
+    ended = replace(first, ending="failed")
+    assert touch(ended, second) is (a[1] - b[0] > 1.0)
+
+
+def test_an_id_has_at_most_80_characters(audited: Any) -> None:
+    for n, said in ((80, False), (81, True)):
+        _, _, audit = audited(f"engine,exit_hours,ending\n{'E' * n},100,running\n")
+        assert ("engine-unreadable" in codes(audit.findings)) is said
+
+
+def test_hours_of_a_log_end_at_100_000(audited: Any) -> None:
+    records = '\n[[records]]\nfile = "lives.csv"\nshape = "log"\nsource = "club A"\n'
+    for hours, said in ((100_000, False), (100_001, True)):
+        rows = f"engine,date,hours,kind\nE-1,2001-01-01,0,installed\nE-1,2025-01-01,{hours},check\n"
+        _, _, audit = audited(rows, records=records)
+        assert ("log-hours-impossible" in codes(audit.findings)) is said
+
+
+@pytest.mark.parametrize(
+    ("ending", "said"),
+    [("running", False), ("lost", False), ("modified", False), ("failed", True)],
+)
+def test_only_a_cause_of_an_end_must_be_declared(ending: str, said: bool, audited: Any) -> None:
+    rows = f"engine,exit_hours,ending,cause\nE-1,100,{ending},gears\n"
+    _, _, audit = audited(rows, '[question]\ncauses = ["piston"]\n')
+    assert ("cause-undeclared" in codes(audit.findings)) is said
+
+
+@pytest.mark.parametrize(
+    ("told", "may"),
+    [
+        ("[evidence]\nmin_at_risk = 1\n", True),
+        ("[evidence]\nmin_at_risk = 0\n", False),
+        ("[cost]\nratio = 1.05\n", True),
+        ("[cost]\nratio = 1.0\n", False),
+        ("[groups]\nmargin = [0.99, 1.01]\n", True),
+        ("[groups]\nmargin = [1.0, 1.25]\n", False),
+        ("[groups]\nmargin = [0.8, 1.0]\n", False),
+        ("[groups]\nmargin = [0.0, 1.25]\n", False),
+    ],
+)
+def test_the_least_that_a_study_may_ask(told: str, may: bool, make_study: Any) -> None:
+    if may:
+        make_study(settings=told)
+        return
+    with pytest.raises(SettingError):
+        make_study(settings=told)
+
+
+def test_a_funnel_whose_sums_are_wrong_does_not_hold(audited: Any) -> None:
+    study, records, audit = audited(
+        "engine,exit_hours,ending\nE-1,100,running\n,50,running\nE-2,80,failed\n",
+        '[treat]\nengine-missing = "set-aside"\n',
+    )
+    good = build_spells(study, records, audit).funnel
+    assert good.holds
+    (line,) = good.sources
+    for name in ("rows_read", "rows_used", "rows_set_aside", "lives", "lives_used"):
+        more = {name: getattr(line, name) + 1}
+        assert not replace(good, sources=(replace(line, **more),)).holds, name
+        assert not replace(good, total=replace(good.total, **more)).holds, name
+        # both wrong alike: the sums across agree, those within a line do not
+        alike = replace(good, total=replace(good.total, **more), sources=(replace(line, **more),))
+        assert not alike.holds, name
+
+
+@pytest.mark.parametrize(("entry", "said"), [("900", False), ("800", False), ("700", True)])
+def test_hours_before_the_overhaul_are_another_life(entry: str, said: bool, audited: Any) -> None:
+    rows = (
+        f"engine,entry_hours,exit_hours,ending,overhauled_at_hours\nE-1,{entry},1500,running,800\n"
+    )
+    _, _, audit = audited(rows, '[hours]\nbasis = "since-overhaul"\n')
+    assert ("life-before-overhaul" in codes(audit.findings)) is said
+
+
+def test_a_row_of_two_engines_counts_as_two(audited: Any) -> None:
+    rows = "engine,exit_hours,ending,count\nE-1,100,running,1\nE-2,90,running,2\n"
+    study, records, audit = audited(rows)
+    assert build_spells(study, records, audit).funnel.total.engines == 3
+
+
+@pytest.mark.parametrize(
+    ("factor", "may"),
+    [
+        ("1.05", True),
+        ("[1.05, 1.0, 1.1]", True),
+        ("{ factor = 1.05, low = 1.0 }", True),
+        ("{ low = 1.0, high = 1.1 }", False),
+        ("{ factor = 1.05, least = 1.0 }", False),
+        ("[1.05, 1.0]", False),
+        ('[1.05, "1.0", 1.1]', False),
+        ("[1.05, 1.06, 1.1]", False),
+        ("5.0", True),
+        ("5.1", False),
+        ("0.2", True),
+        ("0.19", False),
+    ],
+)
+def test_a_factor_of_a_meter(factor: str, may: bool, make_study: Any) -> None:
+    told = f"[hours.factors]\ntach = {factor}\n"
+    if may:
+        make_study(settings=told)
+        return
+    with pytest.raises(SettingError, match=r"hours\.factors\.tach"):
+        make_study(settings=told)

@@ -10,7 +10,9 @@ from fleetstats.advice.quoted import quoted_interval
 from fleetstats.advice.tipping import add_hidden, hidden_ages, least_count, try_fit
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.claim.compute import advise_claim
+from fleetstats.core.units import text_percent
 from fleetstats.spells import Spells
+from fleetstats.vocabulary.wording import at_most
 
 
 def verdict(fleet, claim=1200.0, **tables):
@@ -25,6 +27,7 @@ def test_supported_with_what_it_rests_on():
     assert v.hidden_to_turn == 2
     assert "2 unreported failures would turn this" in v.sentence
     assert not v.extrapolated
+    assert f"the upper bound is {at_most(1.0 - v.reliability.low)} (" in v.sentence
 
 
 def test_no_claim_no_verdict():
@@ -85,6 +88,9 @@ def test_contradicted_and_not_yet_shown():
     assert v.reliability.low < 0.9 < v.reliability.high
     assert v.word == "not-yet-shown"
     assert v.hidden_to_turn is None
+    room = f"leave room for up to {at_most(1.0 - v.reliability.low)} ("
+    assert room in v.sentence
+    assert f"(estimated {text_percent(1.0 - v.reliability.estimate)})" in v.sentence
 
 
 def test_hours_do_not_tell_when_risk_does_not_rise():
