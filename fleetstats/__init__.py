@@ -34,7 +34,6 @@ _HOME = {
     "advise_claim": "chapters.claim.compute",
     "plan_evidence": "chapters.plan.compute",
     "analyse": "studies.analyse",
-    "analyse_large": "studies.large",
     "compose_report": "chapters.compose",
     "write_report": "report.write",
 }

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import field
-from typing import TYPE_CHECKING, ClassVar
+from dataclasses import field, fields
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from fleetstats.advice.advice import Advice
 from fleetstats.bands.choose import MethodChoice
 from fleetstats.bands.interval import Band, Interval
 from fleetstats.core.provenance import Provenance
-from fleetstats.core.value import Value, value
+from fleetstats.core.value import Value, plain, value
 from fleetstats.records.audit.finding import Audit
 from fleetstats.records.reading import Records
 from fleetstats.spells.build import Built
@@ -69,6 +69,29 @@ class Sureness(Value):
 
 
 @value
+class HowRead(Value):
+    """How a study's record files were read.
+
+    Parameters
+    ----------
+    by_chunks : bool
+        Whether one table was read by chunks, no row kept; else whole tables.
+    reason : str
+        Why: "asked"; "size", the table's; "needs", what the study asks for; "at-hand", rows that
+        had been read before.
+    sentence : str
+        The same in words.
+    left_out : tuple of str
+        What is not computed for it.
+    """
+
+    by_chunks: bool
+    reason: str
+    sentence: str
+    left_out: tuple[str, ...] = ()
+
+
+@value
 class Results(Value):
     """A study from its records to its advice.
 
@@ -85,6 +108,10 @@ class Results(Value):
         Further chapters by key, in the order of `chapters/chapters.py`.
     troubles : tuple of Caution
         Chapters that could not be computed, each with the reason.
+
+    Where the table was read by chunks, `chapters` holds the account of its rows under "bulk" and
+    how few rows the answers rest on under "pairing"; `records` has no row, and `audit` no more
+    than the first findings of each kind.
     """
 
     study: Study
@@ -100,6 +127,7 @@ class Results(Value):
     sureness: Sureness
     advice: Advice
     provenance: Provenance
+    how_read: HowRead
     chapters: Mapping[str, Value] = field(default_factory=dict)
     troubles: tuple[Caution, ...] = ()
 
@@ -119,6 +147,19 @@ class Results(Value):
     def enough(self) -> bool:
         """Return whether the records gave an overhaul band at all."""
         return self.advice.overhaul_band.state in ("answered", "evidence-limit")
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the results as JSON-ready values.
+
+        Of a table read by chunks "built" and "audit" are left out: their spells are entries paired
+        with ends, their findings the first of many; the whole account is under "bulk".
+        """
+        if not self.how_read.by_chunks:
+            return Value.to_dict(self)
+        out: dict[str, Any] = {"schema": "fleetstats/results/1"}
+        left = (*self._not_in_dict, "built", "audit")
+        return out | {f.name: plain(getattr(self, f.name)) for f in fields(self)
+                      if f.name not in left}  # fmt: skip
 
     def to_frame(self) -> pd.DataFrame:
         """Return the answers as a table; see `Advice.to_frame`."""

@@ -29,13 +29,15 @@ VERBS = {
     "plan": ("fleetstats.cli.plan", "Say what further evidence would show more."),
     **{v.name: (CHAPTER, v.line) for v in CHAPTER_VERBS},
     "portfolio": ("fleetstats.cli.portfolio", "Study many families at once, and rank them."),
-    "large": ("fleetstats.cli.large", "Study one table of tens of millions of rows by chunks."),
     "compare": ("fleetstats.cli.compare", "Say what changed between two studies, and why."),
     "bundle": ("fleetstats.cli.bundle", "Put inputs, results and report into one file."),
     "verify": ("fleetstats.cli.verify", "Run a bundle again and say what agrees."),
     "demo": ("fleetstats.cli.demo", "Make the invented demo fleet here and run its study."),
 }
 """Verb: (module that holds a command named `command`, or CHAPTER; one line for the help page)."""
+
+GONE = {"large": "'fleetstats study --chunks' studies one table of any length."}
+"""Verb that was: what does its work now."""
 
 
 def _stop_after_all(lost: Any) -> None:
@@ -83,8 +85,9 @@ class Verbs(click.Group):
             from difflib import get_close_matches
 
             near = get_close_matches(args[0], VERBS, n=1)
-            hint = f" Did you mean '{near[0]}'?" if near else f" Verbs: {', '.join(VERBS)}."
-            raise click.UsageError(f"There is no verb '{args[0]}'.{hint}", ctx) from None
+            hint = f"Did you mean '{near[0]}'?" if near else f"Verbs: {', '.join(VERBS)}."
+            hint = GONE.get(args[0], hint)
+            raise click.UsageError(f"There is no verb '{args[0]}'. {hint}", ctx) from None
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run a verb; turn the package's own errors into a message and an exit code."""

@@ -18,8 +18,13 @@ from fleetstats.cli.options import (
 )
 
 
-def run(folder: Path, out: Path | None, *, as_json: bool, quiet: bool) -> int:
-    """Run one study, write its report to `out` and its answer to stdout; return the exit code."""
+def run(
+    folder: Path, out: Path | None, *, as_json: bool, quiet: bool, chunks: bool | None = None
+) -> int:
+    """Run one study, write its report to `out` and its answer to stdout; return the exit code.
+
+    `chunks` says whether its table is read by chunks; None leaves that to its size.
+    """
     from fleetstats.core.beside import Beside, count_processors
     from fleetstats.study.study import read_study
 
@@ -29,22 +34,50 @@ def run(folder: Path, out: Path | None, *, as_json: bool, quiet: bool) -> int:
         beside.begin(count_processors)  # it starts while this process imports
         from fleetstats.chapters.compose import compose_checked
         from fleetstats.report.write import write_report
+        from fleetstats.spells.bulk import Bulk
         from fleetstats.studies.analyse import analyse
+        from fleetstats.studies.how_read import choose_reading
 
-        results = analyse(study, stage=stage, beside=beside)
+        say(choose_reading(study, chunks).sentence, quiet=quiet)
+        results = analyse(study, chunks, stage=stage, beside=beside)
         stage("writing the report")
         results, document = compose_checked(results)
         page = out / write_report(document, results, out, beside=beside).name
-    answer(results.to_dict(), "\n".join(results.answer_lines()), as_json=as_json)
+    lines, bulk = results.answer_lines(), results.chapters.get("bulk")
+    if isinstance(bulk, Bulk):
+        lines = (f"{bulk.summary()}.", "", *lines)
+    answer(results.to_dict(), "\n".join(lines), as_json=as_json)
     say(f"Report: {page}", quiet=quiet)
     return 0 if results.enough else NOT_ENOUGH
 
 
-@click.command("study", epilog="Example: fleetstats study my-club --out reports/2026")
+@click.command(
+    "study",
+    epilog="Examples: fleetstats study my-club --out reports/2026; "
+    "fleetstats study all-parts --chunks",
+)
 @folder_argument
+@click.option(
+    "--chunks/--whole",
+    "chunks",
+    default=None,
+    help="Read the one table of FOLDER by chunks, tens of millions of rows in a few gigabytes, or "
+    "all record files whole.  [default: by their size]",
+)
 @report_option
 @output_options
 @click.pass_context
-def command(ctx: click.Context, folder: Path, out: Path | None, as_json: bool, quiet: bool) -> None:
-    """Run the study in FOLDER: read, audit, fit, advise, and write its report."""
-    ctx.exit(run(folder, out, as_json=as_json, quiet=quiet))
+def command(
+    ctx: click.Context,
+    folder: Path,
+    chunks: bool | None,
+    out: Path | None,
+    as_json: bool,
+    quiet: bool,
+) -> None:
+    """Run the study in FOLDER: read, audit, fit, advise, and write its report.
+
+    By chunks the answers are those of the same rows read whole; chapters that look at single
+    engines, sources or dates are left out, and the report names them.
+    """
+    ctx.exit(run(folder, out, as_json=as_json, quiet=quiet, chunks=chunks))

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from fleetstats.core.errors import ReadError, RecordError, SettingError
+from fleetstats.core.errors import ReadError, RecordError
 from fleetstats.core.pause import collection_paused
 from fleetstats.core.provenance import SourceFile, digest_file
 from fleetstats.core.stages import silent
@@ -31,13 +31,14 @@ from fleetstats.records.spelling import named_causes
 from fleetstats.spells.build import EndingCount
 from fleetstats.spells.bulk_lives import BulkLives
 from fleetstats.spells.bulk_rows import ChunkReader, Ending
+from fleetstats.spells.bulk_study import only_file
 from fleetstats.spells.spells import Spells
 from fleetstats.spells.tally import Tally
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.chunks import Chunk, read_parquet_chunks
 from fleetstats.tables.columns import LIFE_FIELDS, match_columns
 from fleetstats.tables.csv_chunks import open_text
-from fleetstats.tables.open_table import PARQUETS, TEXTS
+from fleetstats.tables.open_table import PARQUETS
 from fleetstats.tables.settle import HOUR_COLUMNS, settle_file
 from fleetstats.tables.table import RawTable, TableError
 from fleetstats.vocabulary.finding import Finding
@@ -54,12 +55,6 @@ NOT_LOOKED_FOR = (
 
 SETTLED_ON = 5_000
 """First rows that settle the decimal mark and the order of dates."""
-
-NOT_FOUND = ("possible-duplicate", "engine-respelt")
-"""Kinds of findings that come of what is not looked for; the study cannot act on them here."""
-
-NOT_SET_ASIDE = ("cause-misspelt", "cause-undeclared")
-"""Kinds that are counted by cause here, not row by row."""
 
 MOST_AGAIN = 500_000
 """Rows of engines told twice that are looked at one by one."""
@@ -143,7 +138,7 @@ def build_bulk(study: Study, *, stage: Callable[[str], None] = silent) -> Bulk:
     RecordError
         If findings stop the study, or no life is left; the message counts them.
     """
-    file = _only_file(study)
+    file = only_file(study)
     tallies = Tallies(settings=study.settings)
     try:
         reader = _reader(study, file, tallies)
@@ -202,35 +197,6 @@ def _alike(endings: Counter[Ending], study: Study) -> Counter[Ending]:
         why = reason.replace(cause, one) if cause else reason
         out[ending, one, confirmed, counts_as, why] += n
     return out
-
-
-def _only_file(study: Study) -> RecordFile:
-    s = study.settings
-    files = study.of_shape("lives", "log")
-    kind = suffix_of(files[0].file) if files else ""
-    wrong = {
-        "one record file of shape 'lives'": len(files) != 1 or files[0].shape != "lives",
-        "a CSV or Parquet file": kind not in (*TEXTS, *PARQUETS),
-        "hours.carry_to_analysis_date = false": s.hours.carry_to_analysis_date,
-        "hours.rounded = 'as-given'": s.hours.rounded != "as-given",
-        "no question.not_renewed_causes": bool(s.question.not_renewed_causes),
-        "no fleet.serials_file": bool(s.fleet.serials_file),
-        "no treat.possible-duplicate or treat.engine-respelt": any(
-            s.treat.actions.get(c, "accept") != "accept" for c in NOT_FOUND
-        ),
-        "no treat.cause-misspelt or treat.cause-undeclared = 'set-aside'": any(
-            s.treat.actions.get(c) == "set-aside" for c in NOT_SET_ASIDE
-        ),
-        "no merge.decisions": bool(s.merge.decisions),
-        "no portfolio.family (use 'fleetstats portfolio')": bool(s.portfolio.family),
-    }
-    asked = [what for what, bad in wrong.items() if bad]
-    if asked:
-        raise SettingError(
-            f"A table is read by chunks only in a study with {'; '.join(asked)}.",
-            "Change the study file, or use 'fleetstats study' for files of ordinary size.",
-        )
-    return files[0]
 
 
 def _chunks(file: RecordFile) -> tuple[RawTable, Iterator[Chunk]]:

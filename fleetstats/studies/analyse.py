@@ -27,6 +27,8 @@ from fleetstats.records.readers import Opened, read_records
 from fleetstats.records.reading import Records
 from fleetstats.spells.build import Built, build_spells
 from fleetstats.spells.spells import Event, Spells
+from fleetstats.studies.by_chunks import add_claim, lives_by_chunks
+from fleetstats.studies.how_read import choose_reading, option_of
 from fleetstats.study.assumptions import assumptions
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
@@ -59,6 +61,7 @@ PAST = 1.1
 
 def analyse(
     study: Study,
+    chunks: bool | None = None,
     *,
     stage: Callable[[str], None] = silent,
     command: str = "",
@@ -71,12 +74,15 @@ def analyse(
     ----------
     study : Study
         As read by `read_study`.
+    chunks : bool, optional
+        Whether its one table is read by chunks, in less memory, no row kept; chapters that look
+        at single lives are then left out. Default: as `choose_reading` says, by its size.
     stage : callable
         Told the name of each stage as it begins.
     command : str
         Command line to print under *Provenance*.
     opened : mapping, optional
-        Tables at hand, as for `read_records`.
+        Tables at hand, as for `read_records`; they are whole.
     beside : Beside, optional
         A process that asks the libraries meanwhile; no result depends on it.
 
@@ -89,6 +95,8 @@ def analyse(
     RecordError
         If the audit found errors that the study file does not say how to treat, or if no life is
         left; the message lists them all.
+    SettingError
+        If `chunks` is asked of a study that cannot be read so.
 
     Examples
     --------
@@ -96,18 +104,27 @@ def analyse(
     >>> results = fs.analyse(fs.read_study("datasets/quiet-fleet"))
     >>> print(results.built.spells)
     Spells: 260 lives of 260 engines, 0 failed, 197,656 h at risk
+    >>> by_chunks = fs.analyse(fs.read_study("datasets/quiet-fleet"), chunks=True)
+    >>> print(by_chunks.chapters["bulk"])
+    Bulk: 260 rows read = 260 used + 0 set aside; 260 engines, 255 different spells
     """
     settings = study.settings
-    records, audit, built = read_lives_of(study, stage, opened)
+    how = choose_reading(study, chunks, at_hand=opened is not None)
+    chapters: dict[str, Value] = {}
+    if how.by_chunks:
+        records, audit, built, chapters = lives_by_chunks(study, stage)
+    else:
+        records, audit, built = read_lives_of(study, stage, opened)
     beside = beside or Beside(wanted=False)
-    if built.spells.n_failed > 0:
+    asks = not how.by_chunks  # the libraries take rows of single lives
+    if asks and built.spells.n_failed > 0:
         beside.begin(open_libraries)
     stage("describing the lives")
     description = describe(built.spells, settings)
     stage("fitting")
     fit, no_fit = fit_or_reason(built.spells)
     comparison = compare_families(built.spells, fit)
-    opinions = None if fit is None else beside.ask(second_opinions, fit)
+    opinions = beside.ask(second_opinions, fit) if asks and fit is not None else None
     stage("computing bands")
     sureness = be_sure(built.spells, fit, settings)
     stage("weighing the advice")
@@ -129,9 +146,13 @@ def analyse(
             files=records.sources,
             versions=installed_versions(),
             seed=settings.study.seed,
-            command=command or f"fleetstats study {study.name}",
+            command=command or f"fleetstats study {study.name}{option_of(chunks)}",
         ),
+        how_read=how,
+        chapters=chapters,
     )
+    if how.by_chunks:
+        return add_claim(base, stage)
     return add_chapters(base, stage, beside, opinions)
 
 

@@ -9,7 +9,7 @@ from fleetstats.core.value import Value, value
 from fleetstats.vocabulary.finding import Finding
 
 MAX_BYTES = 256 * 2**20
-"""Largest record file; beyond it the readers for large portfolios are meant."""
+"""Largest record file that is read whole; longer ones are read by chunks."""
 MAX_ROWS = 1_000_000
 MAX_COLUMNS = 500
 MAX_CELLS = 20_000_000

@@ -31,6 +31,11 @@ HEAP_CHANCE: Final = 1e-4
 HEAP_SHARE: Final = 3.0
 CONDITION_SLACK_H: Final = 1.0
 
+# -- whole or by chunks ----------------------------------------------------------------------------
+
+CHUNKS_FROM_BYTES: Final = 10 * 2**20
+CHUNKS_FROM_ROWS: Final = 200_000
+
 # -- cautions: failures ----------------------------------------------------------------------------
 
 FEW_FOR_SHAPE: Final = 5
@@ -66,6 +71,11 @@ CALENDAR_YEARS: Final = 12.0
 IDLE_H_PER_YEAR: Final = 30.0
 LEAST_FOR_CALENDAR: Final = 5
 
+CHUNKS_MEASURED: Final = (
+    "measured by tests/bench/bench_bulk.py: 75 s of a processor and 0.6 GB whole at 100,000 rows, "
+    "265 s and 0.9 GB at 300,000; by chunks 4 s and 5 s"
+)
+
 LIMITS: dict[str, Limit] = {
     "LEAST_FOR_HEAPS": Limit(
         LEAST_FOR_HEAPS, "readings", "Of fewer, rounding cannot be told from chance.", OWN
@@ -84,6 +94,19 @@ LIMITS: dict[str, Limit] = {
         "h",
         "Hours past the end of a life that are still the same event; meters are read to 0.1 h.",
         PRACTICE,
+    ),
+    "CHUNKS_FROM_BYTES": Limit(
+        CHUNKS_FROM_BYTES,
+        "bytes of a CSV file",
+        "About CHUNKS_FROM_ROWS rows of usual length.",
+        CHUNKS_MEASURED,
+    ),
+    "CHUNKS_FROM_ROWS": Limit(
+        CHUNKS_FROM_ROWS,
+        "rows of a Parquet file",
+        "Read whole, with every chapter, a study of so many takes minutes, and more with each row; "
+        "by chunks it takes seconds.",
+        CHUNKS_MEASURED,
     ),
     "FEW_FOR_SHAPE": Limit(
         FEW_FOR_SHAPE, "failures", "Below it no shape is read; a range of shapes is stated.", OWN

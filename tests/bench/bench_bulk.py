@@ -1,12 +1,13 @@
 """Tables of up to ten million rows by chunks, in time and memory, beside lifelines.
 
-Run: python tests/bench/bench_bulk.py [ROWS …] [--parquet] [--digits]
+Run: python tests/bench/bench_bulk.py [ROWS …] [--parquet] [--digits] [--whole]
 
-Each size is read, audited, fitted, banded, tabulated and written by the verb `large` in a process
+Each size is read, audited, fitted, banded, tabulated and written by `study --chunks` in a process
 of its own, so that its peak memory is its own. Then lifelines fits a Weibull and a product-limit
 curve to the same rows, read by pandas, in a process that may use 4 GB, at the largest of the sizes
 that it can take. Data are invented, with shape 2.6 and scale 1,500 h; hours are written to a tenth,
-or with nine digits after the point, so that hardly two are equal (``--digits``).
+or with nine digits after the point, so that hardly two are equal (``--digits``). ``--whole`` reads
+the same tables whole, for the size from which on chunks are the rule.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ import numpy as np
 SIZES = (1_250_000, 2_500_000, 5_000_000, 10_000_000)
 LIMIT = 4 * 2**30
 STEP = 500_000
+CHUNKS, WHOLE, LIFELINES = "--ours", "--ours-whole", "--lifelines"
 SHAPE, SCALE_H = 2.6, 1500.0
 STUDY = """\
 [study]
@@ -77,7 +79,7 @@ def write_table(n: int, folder: Path, kind: str, digits: int) -> None:
     (folder / "study.toml").write_text(STUDY.format(kind=kind), encoding="utf-8")
 
 
-def run_ours(folder: Path) -> dict[str, object]:
+def run_ours(folder: Path, *, chunks: bool) -> dict[str, object]:
     """Run the verb's work here, and return its figures, the share of each stage among them."""
     stages: dict[str, float] = {}
     last = ["starting", time.perf_counter()]
@@ -90,25 +92,25 @@ def run_ours(folder: Path) -> dict[str, object]:
 
     from fleetstats.chapters.compose import compose_report
     from fleetstats.report.write import write_report
-    from fleetstats.studies.large import analyse_large
+    from fleetstats.studies.analyse import analyse
     from fleetstats.study.study import read_study
 
-    large = analyse_large(read_study(folder), stage=stage)
+    results = analyse(read_study(folder), chunks=chunks, stage=stage)
     stage("writing the report")
-    write_report(compose_report(large.results), large, folder / "out")
+    write_report(compose_report(results), results, folder / "out")
     stage("")
-    fit, life = large.results.fit, large.results.sureness.lives[2]
+    audit = results.audit
+    fit, life = results.fit, results.sureness.lives[2]
     return {
         "wall": time.perf_counter() - begun,
         "stages": stages,
-        "rows": f"{large.bulk.n_read:,} read = {large.bulk.n_used:,} used + "
-        f"{large.bulk.n_set_aside:,} set aside",
-        "spells": len(large.bulk.spells),
+        "rows": f"{audit.n_read:,} read = {audit.n_used:,} used + {audit.n_set_aside:,} set aside",
+        "spells": len(results.chapters["bulk"].spells if chunks else results.spells),
         "shape": fit.shape,
         "scale_h": fit.scale_h,
         "life": [life.low, life.estimate, life.high],
-        "steps": len(large.results.description.product_limit.hours),
-        "reliability": float(large.results.description.product_limit.reliability[-1]),
+        "steps": len(results.description.product_limit.hours),
+        "reliability": float(results.description.product_limit.reliability[-1]),
     }
 
 
@@ -151,13 +153,14 @@ def apart(what: str, folder: Path) -> dict[str, float] | None:
 
 def measure(what: str, folder: Path) -> None:
     """Do one side's work and print its figures as JSON."""
-    out = run_ours(folder) if what == "--ours" else run_lifelines(folder)
+    ours = what in (CHUNKS, WHOLE)
+    out = run_ours(folder, chunks=what == CHUNKS) if ours else run_lifelines(folder)
     used = resource.getrusage(resource.RUSAGE_SELF)
     out |= {"cpu": used.ru_utime + used.ru_stime, "mb": used.ru_maxrss / 1024}
     print(json.dumps(out))
 
 
-def main(sizes: tuple[int, ...], kind: str, digits: int) -> None:
+def main(sizes: tuple[int, ...], kind: str, digits: int, what: str) -> None:
     """Print the table."""
     done = {}
     with tempfile.TemporaryDirectory() as root:
@@ -165,7 +168,7 @@ def main(sizes: tuple[int, ...], kind: str, digits: int) -> None:
             folder = Path(root) / str(n)
             folder.mkdir()
             write_table(n, folder, kind, digits)
-            ours = apart("--ours", folder)
+            ours = apart(what, folder)
             if ours is None:
                 print(f"{n:,} rows: ours FAILED")
                 continue
@@ -182,7 +185,7 @@ def main(sizes: tuple[int, ...], kind: str, digits: int) -> None:
             told = (f"{k} {100 * v / total:.0f} %" for k, v in ours["stages"].items())  # type: ignore[attr-defined]
             print(f"  {', '.join(told)}", flush=True)
         for n in sorted(done, reverse=True):
-            theirs = apart("--lifelines", Path(root) / str(n))
+            theirs = apart(LIFELINES, Path(root) / str(n))
             if theirs is None:
                 print(f"lifelines, {n:,} rows: not within {LIMIT / 2**30:g} GB", flush=True)
                 continue
@@ -201,7 +204,7 @@ def main(sizes: tuple[int, ...], kind: str, digits: int) -> None:
 
 if __name__ == "__main__":
     asked = sys.argv[1:]
-    if asked and asked[0] in ("--ours", "--lifelines"):
+    if asked and asked[0] in (CHUNKS, WHOLE, LIFELINES):
         measure(asked[0], Path(asked[1]))
     else:
         numbers = tuple(int(a) for a in asked if a.isdigit())
@@ -209,4 +212,5 @@ if __name__ == "__main__":
             numbers or SIZES,
             "parquet" if "--parquet" in asked else "csv",
             9 if "--digits" in asked else 1,
+            WHOLE if "--whole" in asked else CHUNKS,
         )

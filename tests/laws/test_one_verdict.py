@@ -31,7 +31,6 @@ from fleetstats.portfolio.family import advise_family
 from fleetstats.records.split_families import Family
 from fleetstats.spells import Spells
 from fleetstats.studies.analyse import analyse
-from fleetstats.studies.large import analyse_large
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import read_study
 
@@ -172,7 +171,7 @@ def test_a_file_is_judged_alike_as_a_study_a_long_table_and_a_family(
     results = analyse(study)
     row = advise_family(Family(name="one", slug="one", study=study, opened=None, digest=""))
     assert row.message == ""
-    long = analyse_large(study).results
+    long = analyse(study, chunks=True)
     assert results.advice.verdict is not None
     assert long.advice.verdict is not None
     words = {

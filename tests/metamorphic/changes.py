@@ -69,7 +69,11 @@ READINGS = Move("*.condition.readings*", "any", "there is one account of rows to
 PER_FILE = (
     *LIVES_IN_ORDER,
     *ACCOUNTS,
-    Move("large.*", "any", "a table is read by chunks only where it is the one file of a study"),
+    Move(
+        "study --chunks.*",
+        "any",
+        "a table is read by chunks only where it is the one file of a study",
+    ),
     READINGS,
     *_audit("findings*", "any", "what is odd is told once in each file"),
     Move("*.condition.odd*", "any", "what is odd is told once in each file"),
@@ -107,8 +111,8 @@ ONE_ROW_OF_TWO = (
     *_audit("counts.*", "any", ONE_TOLD_TWICE),
     *_audit("findings*", "any", ONE_TOLD_TWICE),
     Move("study.built.funnel.*.rows_*", "any", ROWS),
-    Move("large*bulk.n_*", "any", ROWS),
-    Move("large*bulk.source.rows", "any", ROWS),
+    Move("study --chunks.chapters.bulk.n_*", "any", ROWS),
+    Move("study --chunks.chapters.bulk.source.rows", "any", ROWS),
     Move("*plan.steps*", "any", TOGETHER),
     Move("*pool*.influence*", "any", TOGETHER),
     Move("*pool*.engines_compared", "any", TOGETHER),

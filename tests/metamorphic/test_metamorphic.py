@@ -29,8 +29,8 @@ SILENT = {
     "on-condition": {"events"},
     "on-condition-2025": {"events", "interval", "trends", "bench"},
     "quiet-fleet": {"causes", "events", "interval", "trends", "bench"},
-    "tow-clubs": {"trends", "bench", "large"},
-    "workshop": {"interval", "trends", "bench", "large"},
+    "tow-clubs": {"trends", "bench", "study --chunks"},
+    "workshop": {"interval", "trends", "bench", "study --chunks"},
 }
 """Verbs that have nothing to say of a data set; held in turn by `test_who_is_silent`."""
 

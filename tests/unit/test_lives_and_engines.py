@@ -16,7 +16,7 @@ from made_studies import MADE, STUDIES, document_of, results_of, table_of, texts
 from fleetstats.chapters.claim.values import Claim
 from fleetstats.chapters.compose import compose_report
 from fleetstats.spells import Spells
-from fleetstats.studies.large import analyse_large
+from fleetstats.studies.analyse import analyse
 from fleetstats.study.study import read_study
 from fleetstats.vocabulary.wording import heads, lives_of
 
@@ -81,13 +81,13 @@ def test_a_table_by_chunks_counts_lives_where_engines_have_more_than_one(tmp_pat
         '[merge]\nreturns = false\n[[records]]\nfile = "lives.csv"\n',
         encoding="utf-8",
     )
-    large = analyse_large(read_study(tmp_path))
-    claimed = large.results.chapters["claim"]
+    long = analyse(read_study(tmp_path), chunks=True)
+    claimed = long.chapters["claim"]
     assert isinstance(claimed, Claim)
-    assert large.bulk.engines_used == 40
+    assert long.chapters["bulk"].engines_used == 40
     assert claimed.n_lives == 80
     assert claimed.n_engines is None
     assert re.match(r"80 lives were seen", claimed.may_quote)
-    assert re.search(r"\b\d+ lives reached 1,000 h", large.results.advice.verdict.sentence)
-    for where, text in texts_of(compose_report(large.results)):
+    assert re.search(r"\b\d+ lives reached 1,000 h", long.advice.verdict.sentence)
+    for where, text in texts_of(compose_report(long)):
         assert not re.search(r"[0-9] engines? (?:reached|were seen|at risk)", text), (where, text)

@@ -15,14 +15,25 @@ from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.findings import FINDINGS, meaning_of
 from fleetstats.vocabulary.wording import count
 
-LEFT_OUT = (
-    "each engine by itself (outlook, forecast, trends, check interval)",
-    "sources, builds, covariates and causes beside each other",
-    "hours beside years, earlier cut-off dates, later lives",
-    "whether the verdict turns when one engine is left out",
-    "what may be hidden, fact by fact; answers at other settings; the libraries' own fits",
-)
-"""Chapters of an ordinary study that a table read by chunks does not have."""
+CHAPTERS_LEFT_OUT: dict[str, tuple[str, ...]] = {
+    "each engine by itself (outlook, forecast, checks and their interval, trends, bench)": (
+        "outlook", "forecast", "backtest", "condition", "compliance", "check-interval", "trends",
+        "bench",
+    ),
+    "sources, builds, covariates and causes beside each other": ("pooling", "effects", "causes"),
+    "hours beside years, both ends of the clocks, earlier cut-off dates, growth, later lives and "
+    "events that come again": (
+        "calendar", "clock-range", "looking-back", "growth", "later-lives", "recurrence",
+    ),
+    "whether the verdict turns when one engine is left out": (),
+    "what may be hidden, fact by fact; the plan for more evidence; answers at other settings; "
+    "other routes and the libraries' own fits": ("hidden", "plan", "tabulated", "routes"),
+    "the cautions that rest on any of these": (),
+}  # fmt: skip
+"""In words = keys of the chapters that a table read by chunks does not have."""
+
+LEFT_OUT = tuple(CHAPTERS_LEFT_OUT)
+"""What a table read by chunks does not have, in words."""
 
 
 @value
@@ -54,7 +65,7 @@ def compose_bulk(results: Results) -> Section:
             + (f"; {no_rows(bulk.n_blank)}." if bulk.n_blank else ".")
         ),
         say(
-            "The table was read by chunks. Equal lives were put together, "
+            f"{results.how_read.sentence} Equal lives were put together, "
             f"{count(len(bulk.spells), 'row')} for {bulk.spells.weight.sum():,.0f} lives of "
             f"{count(bulk.engines, 'engine')}, and "
             f"entries paired with ends in order, {count(len(results.spells), 'row')}. Counts at "
@@ -80,8 +91,8 @@ def compose_bulk(results: Results) -> Section:
         )
     looked = "; ".join(bulk.not_looked_for)
     blocks += [
-        say(f"Not looked for in a table of this size: {looked}.", "missing"),
-        say(f"Not computed for a table of this size: {'; '.join(LEFT_OUT)}.", "missing"),
+        say(f"Not looked for in a table read by chunks: {looked}.", "missing"),
+        say(f"Not computed for a table read by chunks: {'; '.join(LEFT_OUT)}.", "missing"),
     ]
     return Section(key="data", title="Data and audit", blocks=tuple(blocks))
 

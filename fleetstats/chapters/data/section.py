@@ -26,6 +26,7 @@ def compose_data(results: Results) -> Section:
             f"{a.n_read:,} rows read = {a.n_used:,} used + {a.n_set_aside:,} set aside"
             + (f"; {no_rows(a.n_blank)}." if a.n_blank else ".")
         ),
+        say(results.how_read.sentence),
         say(
             f"The audit found {count(c['error'], 'error')}, {count(c['warning'], 'warning')} and "
             f"{count(c['note'], 'note')}."

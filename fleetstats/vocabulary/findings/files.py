@@ -77,7 +77,10 @@ FILES = (
         cure={
             "header": "The limit is {most_columns}. Is the delimiter right?",
             "rows": "The limits are {most_rows:,} rows and {most_cells:,} cells; split the file.",
-            "bytes": "The limit is {most_mb} MB; split it, or read it as a portfolio.",
+            "bytes": (
+                "The limit is {most_mb} MB for a file that is read whole; 'fleetstats study' reads one "
+                "CSV or Parquet file of lives by chunks."
+            ),
             "parquet": "The limits are {most_rows:,} rows and {most_cells:,} cells.",
             "unpacked": "The limit is {most_mb} MB; save the sheet as CSV.",
             "sheet": "Split it, or save it as CSV.",

@@ -1,4 +1,4 @@
-"""A long table studied by chunks answers as an ordinary study of the same rows."""
+"""A table studied by chunks answers as the same rows read whole; which it is goes by size."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
+from fleetstats.advice.results import Results
 from fleetstats.chapters.analysis import figures as analysis_figures
 from fleetstats.chapters.analysis.figures import (
     POINTS_DRAWN,
@@ -17,15 +18,15 @@ from fleetstats.chapters.analysis.figures import (
     thin,
 )
 from fleetstats.chapters.compose import compose_report
+from fleetstats.chapters.data import LEFT_OUT
 from fleetstats.chapters.exposure import section as exposure
 from fleetstats.chapters.exposure.section import LIVES_DRAWN, fleet_figure, half_of
 from fleetstats.cli import main
 from fleetstats.core.kept import Same, kept
 from fleetstats.document.document import Figure, Layer, Statement, Table
 from fleetstats.document.walk import find_figures
-from fleetstats.studies import large as large_module
+from fleetstats.studies import by_chunks as by_chunks_module
 from fleetstats.studies.analyse import analyse
-from fleetstats.studies.large import LEFT_OUT, Large, analyse_large
 from fleetstats.study.study import read_study
 
 STUDY = """\
@@ -65,14 +66,13 @@ def make(folder: Path, n: int = 2500, *, claim: int = 400, more: str = "", odd: 
 
 @pytest.fixture(scope="module")
 def pair(tmp_path_factory: pytest.TempPathFactory):  # type: ignore[no-untyped-def]
-    folder = make(tmp_path_factory.mktemp("large"))
+    folder = make(tmp_path_factory.mktemp("long"))
     study = read_study(folder)
-    return analyse_large(study), analyse(study)
+    return analyse(study, chunks=True), analyse(study, chunks=False)
 
 
 def test_answers_are_those_of_an_ordinary_study(pair) -> None:  # type: ignore[no-untyped-def]
-    large, study = pair
-    r = large.results
+    r, study = pair
     assert len(r.spells) < len(study.spells)
     assert r.spells.weight.sum() == study.spells.weight.sum()
     assert r.fit.shape == pytest.approx(study.fit.shape, rel=1e-9)
@@ -103,16 +103,17 @@ def test_the_report_accounts_for_every_row_and_says_what_it_leaves_out(
 ) -> None:
     odd = "E99998,10,many,running,,2026-01-15\nE99999,0,100,failed,Piston,2026-01-15\n\n"
     folder = make(tmp_path, more='[treat]\nhours-unreadable = "set-aside"', odd=odd)
-    large = analyse_large(read_study(folder))
-    assert (large.bulk.n_read, large.bulk.n_used, large.bulk.n_set_aside) == (2502, 2501, 1)
-    document = compose_report(large.results)
+    long = analyse(read_study(folder), chunks=True)
+    bulk = long.chapters["bulk"]
+    assert (bulk.n_read, bulk.n_used, bulk.n_set_aside) == (2502, 2501, 1)
+    document = compose_report(long)
     data = next(s for s in document.sections if s.key == "data")
     words = " ".join(b.text for b in data.blocks if isinstance(b, Statement))
     assert "2,502 rows read = 2,501 used + 1 set aside" in words
     assert all(x in words for x in LEFT_OUT)
     kinds = next(b for b in data.blocks if isinstance(b, Table) and b.key == "findings-by-kind")
     counts = {row[1]: row[4] for row in kinds.rows}
-    assert counts["reading-stale"] == large.bulk.counts["reading-stale"] > 10
+    assert counts["reading-stale"] == bulk.counts["reading-stale"] > 10
     first = next(b for b in data.blocks if isinstance(b, Table) and b.key == "findings")
     assert sum(row[0] == "reading-stale" for row in first.rows) == 5
 
@@ -120,19 +121,23 @@ def test_the_report_accounts_for_every_row_and_says_what_it_leaves_out(
 def test_the_verb_writes_a_report_and_says_the_same_in_json(tmp_path: Path) -> None:
     folder = make(tmp_path, 600)
     out = tmp_path / "out"
-    got = CliRunner().invoke(main, ["large", str(folder), "--out", str(out), "--json", "--quiet"])
+    got = CliRunner().invoke(
+        main, ["study", str(folder), "--chunks", "--out", str(out), "--json", "--quiet"]
+    )
     assert got.exit_code == 0, got.output
     told = json.loads(got.stdout)
-    assert told["schema"] == "fleetstats/large/1"
-    assert told["bulk"]["n_read"] == 600
-    assert "spells" not in told["bulk"]
+    assert told["schema"] == "fleetstats/results/1"
+    assert told["chapters"]["bulk"]["n_read"] == 600
+    assert "spells" not in told["chapters"]["bulk"]
     assert json.loads((out / "results.json").read_text()) == told
     assert (out / "report.pdf").stat().st_size > 10_000
 
 
 def test_what_stops_a_study_stops_the_verb_and_writes_nothing(tmp_path: Path) -> None:
     folder = make(tmp_path, 50, odd="E9,0,100,exploded,,\n")
-    got = CliRunner().invoke(main, ["large", str(folder), "--out", str(tmp_path / "out")])
+    got = CliRunner().invoke(
+        main, ["study", str(folder), "--chunks", "--out", str(tmp_path / "out")]
+    )
     assert got.exit_code == 1
     assert "parts.csv row 52, column 'ending': 'exploded'" in got.stderr
     assert not (tmp_path / "out").exists()
@@ -142,7 +147,7 @@ def test_no_failures_give_a_claim_and_no_fit(tmp_path: Path) -> None:
     lines = ["engine,exit_hours,ending", *(f"E{i},{100 + i % 900},running" for i in range(3000))]
     (tmp_path / "parts.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
     (tmp_path / "study.toml").write_text(STUDY.format(claim=300, more=""), encoding="utf-8")
-    r = analyse_large(read_study(tmp_path)).results
+    r = analyse(read_study(tmp_path), chunks=True)
     assert r.fit is None
     assert r.no_fit
     assert r.chapters["claim"].n_engines == 3000
@@ -197,7 +202,7 @@ def _layers(figure: Figure) -> list[Layer]:
 
 
 def test_what_is_kept_is_kept_for_the_very_object(pair) -> None:  # type: ignore[no-untyped-def]
-    spells = pair[0].results.spells
+    spells = pair[0].spells
     one, other = [1], [1]
     assert kept(spells, ("test", Same(one)), lambda: "one") == "one"
     assert kept(spells, ("test", Same(other)), lambda: "other") == "other"
@@ -218,9 +223,9 @@ def test_no_pair_of_entry_and_end_is_called_an_engine(tmp_path: Path) -> None:
     (tmp_path / "study.toml").write_text(STUDY.format(claim=400, more=""), encoding="utf-8")
     study = read_study(tmp_path)
     assert "one-unit" in {c.code for c in analyse(study).advice.cautions}
-    large = analyse_large(study)
-    assert len(large.results.spells) < 12
-    assert "one-unit" not in {c.code for c in large.results.advice.cautions}
+    long = analyse(study, chunks=True)
+    assert len(long.spells) < 12
+    assert "one-unit" not in {c.code for c in long.advice.cautions}
 
 
 def test_hours_with_more_digits_than_meters_show_are_rounded_and_that_is_told(
@@ -236,16 +241,16 @@ def test_hours_with_more_digits_than_meters_show_are_rounded_and_that_is_told(
     (tmp_path / "parts.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
     (tmp_path / "study.toml").write_text(STUDY.format(claim=400, more=""), encoding="utf-8")
     study = read_study(tmp_path)
-    exact = analyse_large(study)
-    monkeypatch.setattr(large_module, "MOST_ROWS", 100)
-    rounded = analyse_large(study)
-    assert exact.results.chapters["pairing"].rounded_to_h is None
-    assert rounded.results.chapters["pairing"].rounded_to_h == pytest.approx(0.01)
-    assert rounded.results.fit.shape == pytest.approx(exact.results.fit.shape, rel=1e-5)
+    exact = analyse(study, chunks=True)
+    monkeypatch.setattr(by_chunks_module, "MOST_ROWS", 100)
+    rounded = analyse(study, chunks=True)
+    assert exact.chapters["pairing"].rounded_to_h is None
+    assert rounded.chapters["pairing"].rounded_to_h == pytest.approx(0.01)
+    assert rounded.fit.shape == pytest.approx(exact.fit.shape, rel=1e-5)
     assert "rounded to 0.01 h" not in _words(exact)
     assert "rounded to 0.01 h, and below 10 h to four digits" in _words(rounded)
 
 
-def _words(large: Large) -> str:
-    document = compose_report(large.results)
+def _words(long: Results) -> str:
+    document = compose_report(long)
     return " ".join(b.text for s in document.sections for b in s.blocks if isinstance(b, Statement))

@@ -1,0 +1,135 @@
+"""A table of any length, read by chunks: what a study gives without looking at single lives.
+
+The answers rest on when lives entered and how they ended, each taken together exactly, so they are
+those of the same rows read whole; only where hours carry so many digits that hardly two are equal
+are they rounded first, and the report says so. Chapters that look at single engines, at dates,
+sources or builds are not computed; `LEFT_OUT` says so in the report.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable
+
+import numpy as np
+
+from fleetstats.advice.results import Results
+from fleetstats.chapters.cautions import collect_cautions
+from fleetstats.chapters.claim import advise_claim
+from fleetstats.chapters.data import Pairing
+from fleetstats.core.stages import silent
+from fleetstats.core.value import Value
+from fleetstats.records.audit.finding import Audit, FileAccount
+from fleetstats.records.reading import Records
+from fleetstats.spells.build import Built
+from fleetstats.spells.bulk import Bulk, build_bulk
+from fleetstats.spells.coupling import couple_margins, fine_step, round_ages
+from fleetstats.spells.funnel import NO_SOURCE, Funnel, FunnelLine
+from fleetstats.spells.spells import PAIRED, Spells
+from fleetstats.study.study import Study
+
+MOST_ROWS = 500_000
+"""More rows than that are rounded, since hours with so many digits come from no meter."""
+
+
+def lives_by_chunks(
+    study: Study, stage: Callable[[str], None] = silent
+) -> tuple[Records, Audit, Built, dict[str, Value]]:
+    """Return what `read_lives_of` does, of a table read by chunks, and the account of it.
+
+    The records hold no row; the audit holds the first findings of each kind; the account stands
+    under the keys "bulk" and "pairing".
+
+    Raises
+    ------
+    SettingError
+        If the study asks for what cannot be done by chunks.
+    ReadError
+        If the file cannot be read.
+    RecordError
+        If findings stop the study, or no life is left.
+    """
+    stage("reading the records")
+    bulk = build_bulk(study, stage=stage)
+    stage("pairing entries with ends")
+    spells, rounded = _few_rows(bulk.spells)
+    if abs(float(spells.weight.sum()) - bulk.engines_used) > 1e-9:  # then a row is no engine
+        spells = spells.replace(unit=np.char.add(PAIRED, spells.unit))
+    return (
+        Records(rows=(), sources=(bulk.source,)),
+        _audit(bulk, study),
+        _built(bulk, spells, study.settings.fleet.built),
+        {"bulk": bulk, "pairing": Pairing(n_rows=len(spells), rounded_to_h=rounded)},
+    )
+
+
+def add_claim(base: Results, stage: Callable[[str], None] = silent) -> Results:
+    """Return `base` with what may be claimed and its cautions, which ask for no single life."""
+    stage("what may be claimed")
+    spells, settings = base.spells, base.settings
+    chapters = dict(base.chapters)
+    if settings.study.claimed_interval_h is not None:
+        chapters["claim"] = advise_claim(spells, settings, fit=base.fit)
+    told = (base.description.product_limit, *(v for k, v in chapters.items() if k == "claim"))
+    found = collect_cautions(
+        spells, base.fit, settings, base.advice, built=base.built, results=told
+    )
+    # an entry paired with another's end is no engine that could be left out
+    items = tuple(c for c in found if c.code != "one-unit")
+    return dataclasses.replace(
+        base, chapters=chapters, advice=dataclasses.replace(base.advice, cautions=items)
+    )
+
+
+def _few_rows(spells: Spells) -> tuple[Spells, float | None]:
+    """Return the spells in few rows, and the step to which their hours had to be rounded."""
+    few = couple_margins(spells)
+    if len(few) <= MOST_ROWS:
+        return few, None
+    return couple_margins(round_ages(spells)), fine_step(spells)
+
+
+def _audit(bulk: Bulk, study: Study) -> Audit:
+    file = study.of_shape("lives")[0]
+    account = FileAccount(
+        file=file.file,
+        source=file.source,
+        shape=file.shape,
+        n_read=bulk.n_read,
+        n_used=bulk.n_used,
+        n_set_aside=bulk.n_set_aside,
+        n_blank=bulk.n_blank,
+        reasons=bulk.reasons,
+    )
+    return Audit(findings=bulk.findings, accounts=(account,), set_aside=(), used=())
+
+
+def _built(bulk: Bulk, spells: Spells, n_built: int | None) -> Built:
+    losses: dict[str, int] = {}
+    for e in bulk.endings:
+        if e.counts_as == "excluded":
+            losses[e.reason] = losses.get(e.reason, 0) + e.n
+    lives, excluded = sum(e.n for e in bulk.endings), sum(losses.values())
+    line = FunnelLine(
+        source=NO_SOURCE,
+        rows_read=bulk.n_read,
+        rows_set_aside=bulk.n_set_aside,
+        rows_used=bulk.n_used,
+        lives=lives,
+        lives_excluded=excluded,
+        lives_used=lives - excluded,
+        engines=bulk.engines,
+        engines_used=bulk.engines_used,
+        row_losses=bulk.reasons,
+        life_losses=losses,
+    )
+    return Built(
+        spells=spells,
+        endings=bulk.endings,
+        funnel=Funnel(
+            total=line, sources=(line,), n_built=n_built, n_fate_unknown=bulk.n_fate_unknown
+        ),
+        n_fate_unknown=bulk.n_fate_unknown,
+        rows=(),
+        verdicts=(),
+    )
