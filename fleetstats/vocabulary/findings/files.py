@@ -78,8 +78,8 @@ FILES = (
             "header": "The limit is {most_columns}. Is the delimiter right?",
             "rows": "The limits are {most_rows:,} rows and {most_cells:,} cells; split the file.",
             "bytes": (
-                "The limit is {most_mb} MB for a file that is read whole; 'fleetstats study' reads one "
-                "CSV or Parquet file of lives by chunks."
+                "The limit is {most_mb} MB for a file that is read whole; 'fleetstats study' reads "
+                "one CSV or Parquet file of lives by chunks."
             ),
             "parquet": "The limits are {most_rows:,} rows and {most_cells:,} cells.",
             "unpacked": "The limit is {most_mb} MB; save the sheet as CSV.",
