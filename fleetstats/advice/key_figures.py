@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from typing import final
 
 from fleetstats.advice.advice import Advice
 from fleetstats.advice.advise import advise_hours
@@ -17,6 +18,7 @@ COMPARED_RESAMPLES = 200
 """Resamples behind each advice that is only compared with others; the seed is the same for all."""
 
 
+@final
 @value
 class AdviceFigure(Value):
     """What an advice comes to: the overhaul band, the target life and the verdict.

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from typing import final
+
 from fleetstats.core.errors import BandError
 from fleetstats.core.units import text_hours, text_number, text_percent
 from fleetstats.core.value import Floats, Value, value
 
 
+@final
 @value
 class Interval(Value):
     """An estimate with its two edges.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import math
+from collections.abc import Callable
 
 import numpy as np
 
@@ -15,7 +16,6 @@ from fleetstats.document.blocks import facts, say
 from fleetstats.document.document import (
     Axis,
     Block,
-    Column,
     Document,
     Explain,
     Figure,
@@ -24,6 +24,7 @@ from fleetstats.document.document import (
     Section,
     Table,
 )
+from fleetstats.document.table_of import Cells, col, table_of
 from fleetstats.portfolio.ranking import Portfolio, Ranked
 from fleetstats.records.split_families import FamilyList
 from fleetstats.vocabulary.caution import Caution
@@ -96,74 +97,57 @@ def _ranking(p: Portfolio, pages: tuple[str, ...]) -> Section | None:
     done = [r for r in p.ranked if r.row.done]
     if not done:
         return None
-    ranking = Table(
+    ranking = table_of(
+        done,
         key="ranking",
         title="All families, ranked",
         columns=(
-            Column(key="rank", title="Rank", kind="count"),
-            Column(key="family", title="Family"),
-            Column(key="lives", title="Lives", kind="count"),
-            Column(key="failures", title="Failures", kind="count"),
-            Column(key="worse", title="Worse than the year before"),
-            Column(key="claimed_h", title="Claimed", kind="hours"),
-            Column(key="verdict", title="Claim"),
-            Column(key="overhaul", title="Overhaul age"),
-            Column(key="plan_from_h", title="Plan from", kind="hours"),
-            Column(key="expect_at_h", title="Expect at", kind="hours"),
-            Column(key="not_beyond_h", title="Not beyond", kind="hours"),
-            Column(key="evidence_ends_h", title="Evidence ends", kind="hours"),
-            Column(key="page", title="Page"),
+            col("rank", "Rank", lambda r: r.rank, "count"),
+            col("family", "Family", lambda r: r.row.family),
+            col("lives", "Lives", lambda r: r.row.n_lives, "count"),
+            col("failures", "Failures", lambda r: r.row.n_failed, "count"),
+            col("worse", "Worse than the year before", lambda r: _called(r)),
+            col("claimed_h", "Claimed", lambda r: r.row.claimed_h, "hours"),
+            col("verdict", "Claim", lambda r: WORDS[r.row.verdict]),
+            col("overhaul", "Overhaul age", lambda r: OVERHAUL[r.row.band_state]),
+            col("plan_from_h", "Plan from", lambda r: r.row.plan_from_h, "hours"),
+            col("expect_at_h", "Expect at", lambda r: r.row.expect_at_h, "hours"),
+            col("not_beyond_h", "Not beyond", lambda r: r.row.not_beyond_h, "hours"),
+            col("evidence_ends_h", "Evidence ends", lambda r: r.row.supported_h, "hours"),
+            col("page", "Page", lambda r: f"pages/{r.row.slug}" if r.row.slug in pages else ""),
         ),
-        rows=tuple(
-            (
-                r.rank, r.row.family, r.row.n_lives, r.row.n_failed, _called(r), r.row.claimed_h,
-                WORDS[r.row.verdict], OVERHAUL[r.row.band_state], r.row.plan_from_h,
-                r.row.expect_at_h, r.row.not_beyond_h, r.row.supported_h,
-                f"pages/{r.row.slug}" if r.row.slug in pages else "",
-            )
-            for r in done
+        see=(
+            "First the families called worse than the year before, then by how far the claim is "
+            "from shown, then by the earliest plan-from."
         ),
-        see="First the families called worse than the year before, then by how far the claim is "
-        "from shown, then by the earliest plan-from.",
-    )  # fmt: skip
-    fits = Table(
+    )
+    fits = table_of(
+        done,
         key="fits",
         title="What each ranking rests on",
         columns=(
-            Column(key="family", title="Family"),
-            Column(key="exposure_h", title="Exposure", kind="hours"),
-            Column(key="oldest_h", title="Oldest", kind="hours"),
-            *(c for key, title, kind in (("shape", "Shape", "number"),
-                                         ("life", "Target life", "hours"),
-                                         ("at_claim", "R at claim", "percent"))
-              for c in _columns(key, title, kind)),
-            Column(key="no_fit", title="Without a fit, since"),
-        ),
-        rows=tuple(
-            (
-                r.row.family, r.row.exposure_h, r.row.oldest_h, *_edges(r.row.shape),
-                *_edges(r.row.life), *_edges(r.row.at_claim), r.row.no_fit,
-            )
-            for r in done
+            col("family", "Family", lambda r: r.row.family),
+            col("exposure_h", "Exposure", lambda r: r.row.exposure_h, "hours"),
+            col("oldest_h", "Oldest", lambda r: r.row.oldest_h, "hours"),
+            *_edges("shape", "Shape", lambda r: r.row.shape, "number"),
+            *_edges("life", "Target life", lambda r: r.row.life, "hours"),
+            *_edges("at_claim", "R at claim", lambda r: r.row.at_claim, "percent"),
+            col("no_fit", "Without a fit, since", lambda r: r.row.no_fit),
         ),
         see="An empty edge is one that the data do not give.",
         folded=True,
-    )  # fmt: skip
+    )
     return Section(key="ranking", title="The ranking", blocks=(ranking, fits))
 
 
-def _columns(key: str, title: str, kind: str) -> tuple[Column, Column, Column]:
+def _edges(
+    key: str, title: str, of: Callable[[Ranked], Interval | None], kind: str
+) -> tuple[Cells[Ranked], ...]:
     return (
-        Column(key=f"{key}_low", title=f"{title}, lower edge", kind=kind),
-        Column(key=key, title=title, kind=kind),
-        Column(key=f"{key}_high", title=f"{title}, upper edge", kind=kind),
+        col(f"{key}_low", f"{title}, lower edge", lambda r: (i := of(r)) and i.low, kind),
+        col(key, title, lambda r: (i := of(r)) and i.estimate, kind),
+        col(f"{key}_high", f"{title}, upper edge", lambda r: (i := of(r)) and i.high, kind),
     )
-
-
-def _edges(interval: Interval | None) -> tuple[float | None, float | None, float | None]:
-    if interval is None:
-        return None, None, None
-    return interval.low, interval.estimate, interval.high
 
 
 def _called(r: Ranked) -> str:
@@ -176,38 +160,36 @@ def _called(r: Ranked) -> str:
     return "worse at equal age" if r.worse_at_age else "not called"
 
 
-def _years_table(some: list[Ranked]) -> Table:
-    columns = (
-        Column(key="family", title="Family"),
-        Column(key="failures", title="Failures, last year", kind="count"),
-        Column(key="hours", title="Hours, last year", kind="hours"),
-        Column(key="failures_before", title="Failures, year before", kind="count"),
-        Column(key="hours_before", title="Hours, year before", kind="hours"),
-        Column(key="ratio_low", title="Ratio of rates, lower limit", kind="number"),
-        Column(key="ratio", title="Ratio of rates", kind="number"),
-        Column(key="ratio_high", title="Ratio of rates, upper limit", kind="number"),
-        Column(key="p_worse", title="Chance if nothing changed", kind="number"),
-        Column(key="q_worse", title="Share of false alarms", kind="number"),
-        Column(key="p_worse_at_age", title="Chance, at equal age", kind="number"),
-        Column(key="q_worse_at_age", title="Share of false alarms, at equal age", kind="number"),
-        Column(key="undated", title="Lives without dates", kind="count"),
-    )
-    rows = []
-    for r in some:
-        y = r.row.year
-        assert y is not None
-        rows.append(
-            (
-                r.row.family, y.failed, y.hours, y.failed_before, y.hours_before, y.ratio_low,
-                None if y.ratio == math.inf else y.ratio, y.ratio_high, y.p_worse, r.q_worse,
-                y.p_worse_at_age, r.q_worse_at_age, y.n_undated,
-            )
-        )  # fmt: skip
-    return Table(
+def _years_table(p: Portfolio) -> Table:
+    return table_of(
+        [(r, y) for r in p.ranked if (y := r.row.year) is not None],
         key="years",
         title="The last year beside the year before",
-        columns=columns,
-        rows=tuple(rows),
+        columns=(
+            col("family", "Family", lambda x: x[0].row.family),
+            col("failures", "Failures, last year", lambda x: x[1].failed, "count"),
+            col("hours", "Hours, last year", lambda x: x[1].hours, "hours"),
+            col("failures_before", "Failures, year before", lambda x: x[1].failed_before, "count"),
+            col("hours_before", "Hours, year before", lambda x: x[1].hours_before, "hours"),
+            col("ratio_low", "Ratio of rates, lower limit", lambda x: x[1].ratio_low, "number"),
+            col(
+                "ratio",
+                "Ratio of rates",
+                lambda x: None if x[1].ratio == math.inf else x[1].ratio,
+                "number",
+            ),
+            col("ratio_high", "Ratio of rates, upper limit", lambda x: x[1].ratio_high, "number"),
+            col("p_worse", "Chance if nothing changed", lambda x: x[1].p_worse, "number"),
+            col("q_worse", "Share of false alarms", lambda x: x[0].q_worse, "number"),
+            col("p_worse_at_age", "Chance, at equal age", lambda x: x[1].p_worse_at_age, "number"),
+            col(
+                "q_worse_at_age",
+                "Share of false alarms, at equal age",
+                lambda x: x[0].q_worse_at_age,
+                "number",
+            ),
+            col("undated", "Lives without dates", lambda x: x[1].n_undated, "count"),
+        ),
         see="The limits of each ratio are exact and for that family alone; the shares of false "
         "alarms take into account that many families were asked.",
     )
@@ -227,7 +209,7 @@ def _years(p: Portfolio) -> Section | None:
             "A fleet that grows older fails more often per hour without being worse. At equal age "
             "each year's failures are set against those that the fit expects of the ages flown.",
         ),
-        _years_table(some),
+        _years_table(p),
         Explain(
             term="Share of false alarms",
             text="If every family with this value or a smaller one is called worse, on average at "
@@ -247,22 +229,29 @@ def _without_answer(p: Portfolio) -> Section | None:
     lost = p.without_answer
     if not lost:
         return None
-    table = Table(
+    table = table_of(
+        lost,
         key="without-answer",
         title="Families without an answer",
         columns=(
-            Column(key="family", title="Family"),
-            Column(key="state", title="State"),
-            Column(key="why", title="Why"),
+            col("family", "Family", lambda r: r.family),
+            col("state", "State", lambda r: r.state),
+            col("why", "Why", lambda r: r.message),
         ),
-        rows=tuple((r.family, r.state, r.message) for r in lost),
-        see="Stopped: by its records or its study file, which need correcting. Failed: by the "
-        "program or the machine; run again, and report what stays.",
+        see=(
+            "Stopped: by its records or its study file, which need correcting. Failed: by the "
+            "program or the machine; run again, and report what stays."
+        ),
     )
     text = "These families are in no figure above. Nothing is said of them, good or bad."
-    return Section(key="without-answer", title="Without an answer", blocks=(
-        say(text, "missing"), table,
-    ))  # fmt: skip
+    return Section(
+        key="without-answer",
+        title="Without an answer",
+        blocks=(
+            say(text, "missing"),
+            table,
+        ),
+    )
 
 
 def _how(p: Portfolio) -> Section:
@@ -271,35 +260,43 @@ def _how(p: Portfolio) -> Section:
     n_read = sum(r.n_read for r in rows)
     account = [
         ("Families", f"{len(rows):,}: {len(rows) - lost:,} answered, {lost:,} without an answer"),
-        ("Rows of answered families", f"{n_read:,} read = {sum(r.n_used for r in rows):,} used + "
-         f"{sum(r.n_set_aside for r in rows):,} set aside"),
-    ]  # fmt: skip
+        (
+            "Rows of answered families",
+            f"{n_read:,} read = {sum(r.n_used for r in rows):,} used + "
+            f"{sum(r.n_set_aside for r in rows):,} set aside",
+        ),
+    ]
     if p.n_read:
         rest = p.n_read - p.n_unnamed - n_read
         account.append(
-            ("Rows of the table", f"{p.n_read:,} read = {n_read:,} of answered families + {rest:,} "
-             f"of families without an answer + {p.n_unnamed:,} that name no family")
-        )  # fmt: skip
+            (
+                "Rows of the table",
+                f"{p.n_read:,} read = {n_read:,} of answered families + {rest:,} "
+                f"of families without an answer + {p.n_unnamed:,} that name no family",
+            )
+        )
     account.append(("Share of false alarms accepted", f"{100 * p.share:g} %"))
-    inputs = Table(
+    inputs = table_of(
+        sorted(rows, key=lambda r: r.family),
         key="inputs",
         title="What each family came from",
         columns=(
-            Column(key="family", title="Family"),
-            Column(key="read", title="Rows read", kind="count"),
-            Column(key="used", title="Used", kind="count"),
-            Column(key="set_aside", title="Set aside", kind="count"),
-            Column(key="digest", title="Digest of rows and settings"),
-        ),
-        rows=tuple(
-            (r.family, r.n_read, r.n_used, r.n_set_aside, r.digest)
-            for r in sorted(rows, key=lambda r: r.family)
+            col("family", "Family", lambda r: r.family),
+            col("read", "Rows read", lambda r: r.n_read, "count"),
+            col("used", "Used", lambda r: r.n_used, "count"),
+            col("set_aside", "Set aside", lambda r: r.n_set_aside, "count"),
+            col("digest", "Digest of rows and settings", lambda r: r.digest),
         ),
         folded=True,
     )
-    return Section(key="account", title="Account and inputs", blocks=(
-        facts("account", "Where every row went", account), inputs,
-    ))  # fmt: skip
+    return Section(
+        key="account",
+        title="Account and inputs",
+        blocks=(
+            facts("account", "Where every row went", account),
+            inputs,
+        ),
+    )
 
 
 def _cautions(p: Portfolio) -> tuple[Caution, ...]:
@@ -322,9 +319,10 @@ def _cautions(p: Portfolio) -> tuple[Caution, ...]:
 def _figure(p: Portfolio) -> Figure | None:
     """Return the ratios of rates of the families most likely to be worse."""
     some = [
-        (r, y) for r in p.ranked
+        (r, y)
+        for r in p.ranked
         if (y := r.row.year) is not None and y.p_worse is not None and y.ratio_low is not None
-    ]  # fmt: skip
+    ]
     if not some:
         return None
     some.sort(key=lambda x: (x[1].p_worse or 0.0, x[0].row.slug))
@@ -340,13 +338,15 @@ def _figure(p: Portfolio) -> Figure | None:
     limits = f"exact limits, two-sided {100 * some[0][1].level:g} %"
     layers = [
         Layer(
-            kind="spans", role="band", label=limits,
+            kind="spans",
+            role="band",
+            label=limits,
             x=np.array([clip(y.ratio_low, floor) for _, y in some]),
             x2=np.array([clip(y.ratio_high, top) for _, y in some]),
             y=at,
             names=tuple(r.row.family for r, _ in some),
         )
-    ]  # fmt: skip
+    ]
     for role, label, worse in (
         ("failure", "called worse", True),
         ("estimate", "not called", False),
@@ -355,10 +355,13 @@ def _figure(p: Portfolio) -> Figure | None:
         if pick:
             layers.append(
                 Layer(
-                    kind="points", role=role, label=label,
-                    x=np.array([clip(some[i][1].ratio, top) for i in pick]), y=at[pick],
+                    kind="points",
+                    role=role,
+                    label=label,
+                    x=np.array([clip(some[i][1].ratio, top) for i in pick]),
+                    y=at[pick],
                 )
-            )  # fmt: skip
+            )
     layers.append(Layer(kind="vline", role="reference", label="as the year before", x=np.ones(1)))
     return Figure(
         key="worse",
@@ -369,10 +372,11 @@ def _figure(p: Portfolio) -> Figure | None:
         panels=(
             Panel(
                 x=Axis(label="ratio of failure rates", scale="log", low=floor, high=top),
-                y=Axis(label="", scale="category",
-                       categories=tuple(r.row.family[:28] for r, _ in some)),
+                y=Axis(
+                    label="", scale="category", categories=tuple(r.row.family[:28] for r, _ in some)
+                ),
                 layers=tuple(layers),
             ),
         ),
         height=0.3 * len(some) + 1.4,
-    )  # fmt: skip
+    )

@@ -25,6 +25,7 @@ from fleetstats.document.document import (
     Statement,
     Table,
 )
+from fleetstats.document.table_of import col, table_of
 
 BARS = 1e-3
 """Chance below which a count gets no bar."""
@@ -141,35 +142,32 @@ def _figure(f: Forecast) -> Figure:
 
 def _counts(f: Forecast) -> Table:
     kinds: list[CountForecast | None] = [f.failures, f.overhauls, f.findings, f.removals]
-    return Table(
+    return table_of(
+        [c for c in kinds if c is not None],
         key="forecast-counts",
         title=f"Counts in {f.span}",
         columns=(
-            Column(key="what", title="What"),
-            Column(key="expected", title="Expected", kind="number"),
-            Column(key="low", title="Low", kind="count"),
-            Column(key="high", title="High", kind="count"),
-            Column(key="none", title="Chance of none", kind="percent"),
+            col("what", "What", lambda c: c.what),
+            col("expected", "Expected", lambda c: c.expected, "number"),
+            col("low", "Low", lambda c: c.low, "count"),
+            col("high", "High", lambda c: c.high, "count"),
+            col("none", "Chance of none", lambda c: c.none, "percent"),
         ),
-        rows=tuple((c.what, c.expected, c.low, c.high, c.none) for c in kinds if c is not None),
         see=f"Low to high holds the outcome with a chance of at least {text_percent(f.level)}.",
     )
 
 
 def _season(s: Season, level: float) -> Table:
-    return Table(
+    return table_of(
+        range(len(s.month)),
         key="forecast-season",
         title="Month by month",
         columns=(
-            Column(key="month", title="Month", kind="number"),
-            Column(key="expected", title="Expected so far", kind="number"),
-            Column(key="low", title="Low", kind="count"),
-            Column(key="high", title="High", kind="count"),
-            Column(key="alert", title="Alert at", kind="count"),
-        ),
-        rows=tuple(
-            (float(m), float(e), int(a), int(b), int(k))
-            for m, e, a, b, k in zip(s.month, s.expected, s.low, s.high, s.alert, strict=True)
+            col("month", "Month", lambda i: float(s.month[i]), "number"),
+            col("expected", "Expected so far", lambda i: float(s.expected[i]), "number"),
+            col("low", "Low", lambda i: int(s.low[i]), "count"),
+            col("high", "High", lambda i: int(s.high[i]), "count"),
+            col("alert", "Alert at", lambda i: int(s.alert[i]), "count"),
         ),
         see="Looking every month, the alert level is reached in "
         f"{text_decided(s.false_alarm_held, s.false_alarm)} of seasons in which nothing has "
@@ -180,14 +178,14 @@ def _season(s: Season, level: float) -> Table:
 
 
 def _spares(s: Spares) -> Table:
-    return Table(
+    return table_of(
+        zip(s.levels, s.needed, strict=True),
         key="forecast-spares",
         title="Spare engines",
         columns=(
-            Column(key="level", title="Chance that they suffice", kind="percent"),
-            Column(key="needed", title="Spares", kind="count"),
+            col("level", "Chance that they suffice", lambda x: x[0], "percent"),
+            col("needed", "Spares", lambda x: x[1], "count"),
         ),
-        rows=tuple(zip(s.levels, s.needed, strict=True)),
         see=f"A removed engine is taken to be back after {s.repair_months:g} months; overhauls "
         "that are due are taken to be spread over the forecast.",
     )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from fleetstats.chapters.ahead.outlook import EngineOutlook, Outlook
@@ -9,7 +11,6 @@ from fleetstats.chapters.ahead.outlook_curves import Chance
 from fleetstats.document.document import (
     Axis,
     Block,
-    Column,
     Explain,
     Figure,
     Layer,
@@ -18,6 +19,7 @@ from fleetstats.document.document import (
     Statement,
     Table,
 )
+from fleetstats.document.table_of import Cells, col, table_of
 
 TOP = 15
 """Engines of the watch list that are shown open; the folded table holds all."""
@@ -46,73 +48,57 @@ def compose_outlook(o: Outlook) -> Section:
 
 
 def _watch_list(o: Outlook) -> Table:
-    return Table(
+    return table_of(
+        o.ranked[:TOP],
         key="outlook-watch-list",
         title="Watch list, worst first",
         columns=(
-            Column(key="rank", title="Place", kind="count"),
-            Column(key="engine", title="Engine"),
-            Column(key="hours", title="Hours", kind="hours"),
-            Column(key="reason", title="Why"),
+            col("rank", "Place", lambda e: e.rank, "count"),
+            col("engine", "Engine", lambda e: e.engine),
+            col("hours", "Hours", lambda e: e.age_h, "hours"),
+            col("reason", "Why", lambda e: e.reason),
         ),
-        rows=tuple((e.rank, e.engine, e.age_h, e.reason) for e in o.ranked[:TOP]),
-        see="Signs at checks come first, then the upper edge of the chance of failing within the "
-        "next 100 h, so that doubt puts an engine up the list.",
+        see=(
+            "Signs at checks come first, then the upper edge of the chance of failing within the "
+            "next 100 h, so that doubt puts an engine up the list."
+        ),
     )
 
 
-def _chance(c: Chance | None) -> tuple[float | None, float | None, float | None]:
-    return (None, None, None) if c is None else (c.estimate, c.low, c.high)
+def _three(
+    key: str, title: str, chance: Callable[[EngineOutlook], Chance | None]
+) -> tuple[Cells[EngineOutlook], ...]:
+    def part(name: str) -> Callable[[EngineOutlook], float | None]:
+        return lambda e: None if (c := chance(e)) is None else getattr(c, name)
 
-
-def _row(e: EngineOutlook) -> tuple[str | float | int | None, ...]:
     return (
-        e.rank,
-        e.engine,
-        e.source,
-        e.build,
-        e.age_h,
-        e.read_on,
-        *_chance(e.next_check),
-        *_chance(e.next_100),
-        *_chance(e.to_overhaul),
-        e.remaining_h,
-        e.remaining_low_h,
-        e.remaining_high_h,
-        e.worn,
-        "; ".join(s.text for s in e.signs),
+        col(key, title, part("estimate"), "percent"),
+        col(f"{key}_low", "low", part("low"), "percent", edge="low"),
+        col(f"{key}_high", "high", part("high"), "percent", edge="high"),
     )
 
 
 def _all(o: Outlook) -> Table:
-    def three(key: str, title: str) -> tuple[Column, ...]:
-        return (
-            Column(key=key, title=title, kind="percent"),
-            Column(key=f"{key}_low", title="low", kind="percent", edge="low"),
-            Column(key=f"{key}_high", title="high", kind="percent", edge="high"),
-        )
-
-    until = "to the planned overhaul"
-    return Table(
+    return table_of(
+        o.ranked,
         key="outlook-engines",
         title="Every engine within the evidence",
         columns=(
-            Column(key="rank", title="Place", kind="count"),
-            Column(key="engine", title="Engine"),
-            Column(key="source", title="Source"),
-            Column(key="build", title="Build"),
-            Column(key="hours", title="Hours", kind="hours"),
-            Column(key="read_on", title="Read on", kind="date"),
-            *three("check", f"Chance of failing within {o.check_h:g} h"),
-            *three("next_100", "within 100 h"),
-            *three("overhaul", until),
-            Column(key="remaining", title="One in ten fails within", kind="hours"),
-            Column(key="remaining_low", title="low", kind="hours"),
-            Column(key="remaining_high", title="high", kind="hours"),
-            Column(key="worn", title="Engines with fewer hours", kind="percent"),
-            Column(key="signs", title="Signs"),
+            col("rank", "Place", lambda e: e.rank, "count"),
+            col("engine", "Engine", lambda e: e.engine),
+            col("source", "Source", lambda e: e.source),
+            col("build", "Build", lambda e: e.build),
+            col("hours", "Hours", lambda e: e.age_h, "hours"),
+            col("read_on", "Read on", lambda e: e.read_on, "date"),
+            *_three("check", f"Chance of failing within {o.check_h:g} h", lambda e: e.next_check),
+            *_three("next_100", "within 100 h", lambda e: e.next_100),
+            *_three("overhaul", "to the planned overhaul", lambda e: e.to_overhaul),
+            col("remaining", "One in ten fails within", lambda e: e.remaining_h, "hours"),
+            col("remaining_low", "low", lambda e: e.remaining_low_h, "hours"),
+            col("remaining_high", "high", lambda e: e.remaining_high_h, "hours"),
+            col("worn", "Engines with fewer hours", lambda e: e.worn, "percent"),
+            col("signs", "Signs", lambda e: "; ".join(s.text for s in e.signs)),
         ),
-        rows=tuple(_row(e) for e in o.ranked),
         see="Hours left are empty where they would lie past the evidence; the chance to the "
         "planned overhaul is empty where none is planned or it is past.",
         folded=True,
@@ -120,17 +106,15 @@ def _all(o: Outlook) -> Table:
 
 
 def _apart(o: Outlook) -> Table:
-    return Table(
+    return table_of(
+        o.apart,
         key="outlook-apart",
         title="Engines older than the evidence reaches, not ranked",
         columns=(
-            Column(key="engine", title="Engine"),
-            Column(key="hours", title="Hours", kind="hours"),
-            Column(key="read_on", title="Read on", kind="date"),
-            Column(key="doubt", title="Doubts"),
-        ),
-        rows=tuple(
-            (e.engine, e.age_h, e.read_on, "; ".join(s.text for s in e.signs)) for e in o.apart
+            col("engine", "Engine", lambda e: e.engine),
+            col("hours", "Hours", lambda e: e.age_h, "hours"),
+            col("read_on", "Read on", lambda e: e.read_on, "date"),
+            col("doubt", "Doubts", lambda e: "; ".join(s.text for s in e.signs)),
         ),
         see="Too few engines were ever watched at these ages to say how likely a failure is.",
     )

@@ -14,6 +14,7 @@ from fleetstats.document.blocks import interval_row, say
 from fleetstats.document.cells import format_cell
 from fleetstats.document.document import Block, Column, Section, Table
 from fleetstats.document.glossary import explain
+from fleetstats.document.table_of import col, table_of
 from fleetstats.document.words import say_agreement, say_confidence, say_range, say_value
 
 CLOSE = 1e-3
@@ -250,24 +251,32 @@ def _routes(results: Results) -> list[Block]:
     ]
     reach = results.advice.horizon.supported_h
     normal = {i.name: i for i in results.sureness.normal_approximation}
-    ours = [i for i in (results.sureness.shape, results.sureness.scale, *results.sureness.lives)
-            if i is not None and i.name in normal]  # fmt: skip
+    ours = [
+        i
+        for i in (results.sureness.shape, results.sureness.scale, *results.sureness.lives)
+        if i is not None and i.name in normal
+    ]
     if ours:
         out.append(
-            Table(
+            table_of(
+                ours,
                 key="bands-compared",
                 title="The band in use beside the normal approximation",
                 columns=(
-                    Column(key="quantity", title="Quantity"),
-                    Column(key="in_use", title="Band in use"),
-                    Column(key="normal", title="Normal approximation"),
+                    col("quantity", "Quantity", lambda i: i.name),
+                    col("in_use", "Band in use", lambda i: say_range(i, supported_to_h=reach)),
+                    col(
+                        "normal",
+                        "Normal approximation",
+                        lambda i: say_range(normal[i.name], supported_to_h=reach),
+                    ),
                 ),
-                rows=tuple((i.name, say_range(i, supported_to_h=reach),
-                            say_range(normal[i.name], supported_to_h=reach)) for i in ours),
-                see="Where the two differ much, the records are too few for the quick band."
-                + say_beside_advice(results),
+                see=(
+                    "Where the two differ much, the records are too few for the quick band."
+                    + say_beside_advice(results)
+                ),
                 folded=True,
             )
-        )  # fmt: skip
+        )
         out.append(explain("normal-approximation"))
     return out

@@ -11,8 +11,9 @@ from fleetstats.advice.results import Results
 from fleetstats.core.units import text_hours, text_percent
 from fleetstats.core.value import Array
 from fleetstats.document.blocks import axis_words, hour_marks, say
-from fleetstats.document.document import Axis, Block, Column, Figure, Layer, Panel, Section, Table
+from fleetstats.document.document import Axis, Block, Figure, Layer, Panel, Section, Table
 from fleetstats.document.glossary import explain
+from fleetstats.document.table_of import col, table_of
 from fleetstats.survival.counting.incidence import OuterBand
 from fleetstats.vocabulary.wording import count
 
@@ -81,29 +82,31 @@ def _steps(outer: OuterBand) -> list[Layer]:
 
 def _families(results: Results) -> Table:
     c = results.comparison
+    fits, apart = ((), {}) if c is None else (c.fits, c.differences)
     p = 1.0 - results.settings.targets.reliability
     claim = results.settings.study.claimed_interval_h
-    rows = []
-    if c is not None:
-        for f in c.fits:
-            r = None if claim is None else float(f.reliability(claim))
-            rows.append((f.distribution.title, c.differences[f.family], float(f.quantile(p)), r))
-    name = f"B{100 * p:.3g} life"
-    columns = [
-        Column(key="family", title="Life curve"),
-        Column(key="aicc_difference", title="AICc above the least", kind="number"),
-        Column(key="life_h", title=name, kind="hours"),
-    ]
-    if claim is not None:
-        columns.append(
-            Column(key="reliability", title=f"Reliability at {claim:,.0f} h", kind="percent")
-        )
     end = results.advice.horizon.supported_h
-    return Table(
+    return table_of(
+        fits,
         key="family-choice",
         title="If another life curve were true",
-        columns=tuple(columns),
-        rows=tuple(row[: len(columns)] for row in rows),
+        columns=(
+            col("family", "Life curve", lambda f: f.distribution.title),
+            col("aicc_difference", "AICc above the least", lambda f: apart[f.family], "number"),
+            col("life_h", f"B{100 * p:.3g} life", lambda f: float(f.quantile(p)), "hours"),
+            *(
+                ()
+                if claim is None
+                else (
+                    col(
+                        "reliability",
+                        f"Reliability at {claim:,.0f} h",
+                        lambda f: float(f.reliability(claim)),
+                        "percent",
+                    ),
+                )
+            ),
+        ),
         see="Each is the fit of the greatest likelihood. Curves that the records cannot tell apart "
         f"may still differ beyond {text_hours(end)}.",
     )

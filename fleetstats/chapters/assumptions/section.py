@@ -8,6 +8,7 @@ from fleetstats.document.blocks import METERS, say
 from fleetstats.document.caption_words import say_other_curves
 from fleetstats.document.document import Block, Column, Section, Table
 from fleetstats.document.references import point
+from fleetstats.document.table_of import col, table_of
 from fleetstats.vocabulary.wording import stated
 
 
@@ -115,27 +116,17 @@ def _rows(results: Results) -> list[tuple[str, str, str]]:
 
 
 def _settings(results: Results) -> Table:
-    return Table(
+    return table_of(
+        results.assumptions,
         key="settings",
         title="Every setting, with its default",
         columns=(
-            Column(key="key", title="Setting"),
-            Column(key="value", title="Value"),
-            Column(key="unit", title="Unit"),
-            Column(key="from", title="From"),
-            Column(key="default", title="Default"),
-            Column(key="doc", title="Meaning"),
-        ),
-        rows=tuple(
-            (
-                a.key,
-                a.text,
-                a.unit,
-                "study" if a.chosen else "default",
-                a.default_text,
-                a.doc,
-            )
-            for a in results.assumptions
+            col("key", "Setting", lambda a: a.key),
+            col("value", "Value", lambda a: a.text),
+            col("unit", "Unit", lambda a: a.unit),
+            col("from", "From", lambda a: "study" if a.chosen else "default"),
+            col("default", "Default", lambda a: a.default_text),
+            col("doc", "Meaning", lambda a: a.doc),
         ),
         folded=True,
     )

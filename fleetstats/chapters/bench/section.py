@@ -8,7 +8,6 @@ from fleetstats.chapters.bench.values import Bench
 from fleetstats.document.document import (
     Axis,
     Block,
-    Column,
     Explain,
     Figure,
     Layer,
@@ -17,6 +16,7 @@ from fleetstats.document.document import (
     Statement,
     Table,
 )
+from fleetstats.document.table_of import col, table_of
 
 
 def compose_bench(b: Bench) -> Section:
@@ -116,60 +116,60 @@ def _figure(b: Bench) -> Figure:
 
 
 def _levels(b: Bench) -> Table:
-    return Table(
+    return table_of(
+        b.levels,
         key="bench-levels",
         title="Stresses run",
         columns=(
-            Column(key="stress", title=b.stress_name, kind="number"),
-            Column(key="runs", title="Runs", kind="count"),
-            Column(key="failed", title="Failed", kind="count"),
-            Column(key="shortest", title=f"Shortest life, {b.life_unit}", kind="count"),
-            Column(key="longest", title=f"Longest life, {b.life_unit}", kind="count"),
+            col("stress", b.stress_name, lambda x: x.stress, "number"),
+            col("runs", "Runs", lambda x: x.n, "count"),
+            col("failed", "Failed", lambda x: x.n_failed, "count"),
+            col("shortest", f"Shortest life, {b.life_unit}", lambda x: x.shortest, "count"),
+            col("longest", f"Longest life, {b.life_unit}", lambda x: x.longest, "count"),
         ),
-        rows=tuple((x.stress, x.n, x.n_failed, x.shortest, x.longest) for x in b.levels),
-        see=f"{b.n_run_out} of {b.n} runs were stopped unbroken; they count as lives longer than "
-        "run."
-        + (
-            f" {b.n_other_mode} broke in another mode and count likewise." if b.n_other_mode else ""
+        see=(
+            f"{b.n_run_out} of {b.n} runs were stopped unbroken; they count as lives longer than "
+            "run."
+            + (
+                f" {b.n_other_mode} broke in another mode and count likewise."
+                if b.n_other_mode
+                else ""
+            )
         ),
     )
 
 
 def _fields(b: Bench) -> Table:
-    return Table(
+    return table_of(
+        b.fields,
         key="bench-field",
         title="Bench prediction and field record",
         columns=(
-            Column(key="per_h", title=f"{b.life_unit} per field hour", kind="count"),
-            Column(key="expected", title="Failures expected", kind="number"),
-            Column(key="expected_low", title="low", kind="number"),
-            Column(key="expected_high", title="high", kind="number"),
-            Column(key="seen", title="Seen", kind="count"),
-            Column(key="so_few", title="Chance of so few", kind="percent"),
-            Column(key="so_many", title="Chance of so many", kind="percent"),
-            Column(key="ratio_low", title="Field life over bench, low", kind="number"),
-            Column(key="ratio_high", title="high", kind="number"),
-            Column(key="joint", title="Life, bench and field", kind="hours"),
-            Column(key="joint_low", title="low", kind="hours"),
-            Column(key="joint_high", title="high", kind="hours"),
+            col("per_h", f"{b.life_unit} per field hour", lambda f: f.per_h, "count"),
+            col("expected", "Failures expected", lambda f: f.expected, "number"),
+            col("expected_low", "low", lambda f: f.expected_low, "number"),
+            col("expected_high", "high", lambda f: f.expected_high, "number"),
+            col("seen", "Seen", lambda f: f.seen, "count"),
+            col("so_few", "Chance of so few", lambda f: f.chance_so_few, "percent"),
+            col("so_many", "Chance of so many", lambda f: f.chance_so_many, "percent"),
+            col(
+                "ratio_low",
+                "Field life over bench, low",
+                lambda f: f.ratio and f.ratio.low,
+                "number",
+            ),
+            col("ratio_high", "high", lambda f: f.ratio and f.ratio.high, "number"),
+            col(
+                "joint",
+                "Life, bench and field",
+                lambda f: f.joint_life_h and f.joint_life_h.estimate,
+                "hours",
+            ),
+            col("joint_low", "low", lambda f: f.joint_life_h and f.joint_life_h.low, "hours"),
+            col("joint_high", "high", lambda f: f.joint_life_h and f.joint_life_h.high, "hours"),
         ),
-        rows=tuple(
-            (
-                f.per_h,
-                f.expected,
-                f.expected_low,
-                f.expected_high,
-                f.seen,
-                f.chance_so_few,
-                f.chance_so_many,
-                f.ratio.low if f.ratio else None,
-                f.ratio.high if f.ratio else None,
-                f.joint_life_h.estimate if f.joint_life_h else None,
-                f.joint_life_h.low if f.joint_life_h else None,
-                f.joint_life_h.high if f.joint_life_h else None,
-            )
-            for f in b.fields
+        see=(
+            "Rows are the low, stated and high number of damaging cycles in one hour. An empty "
+            "cell: no such edge, or bench and field are not joined."
         ),
-        see="Rows are the low, stated and high number of damaging cycles in one hour. An empty "
-        "cell: no such edge, or bench and field are not joined.",
     )

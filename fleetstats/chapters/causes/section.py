@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from fleetstats.advice.key_figures import AdviceFigure
-from fleetstats.chapters.causes.compute import Causes, RenewedAdvice
+from fleetstats.chapters.causes.compute import Causes
 from fleetstats.core.units import text_hours
 from fleetstats.document.document import (
     Axis,
@@ -19,6 +21,7 @@ from fleetstats.document.document import (
     Statement,
     Table,
 )
+from fleetstats.document.table_of import Cells, Item, col, table_of
 
 _GROUPS = 6
 
@@ -108,42 +111,33 @@ def _lines(causes: Causes) -> Table:
     b = causes.lines[0].life
     at = causes.lines[0].share_h
     level = f"{100 * b.level:g} %"
-    return Table(
+    return table_of(
+        causes.lines,
         key="causes",
         title="Each cause",
         columns=(
-            Column(key="cause", title="Cause"),
-            Column(key="failures", title="Failures", kind="number"),
-            Column(key="asked", title="In question"),
-            Column(key="renewed", title="Overhaul renews it"),
-            Column(key="share", title=f"Ended by {at:,.0f} h", kind="percent"),
-            Column(key="share_error", title="Standard error", kind="percent"),
-            Column(key="shape", title="Shape", kind="number"),
-            Column(key="shape_low", title=f"Shape low ({level})", kind="number"),
-            Column(key="shape_high", title=f"Shape high ({level})", kind="number"),
-            Column(key="life", title=b.name, kind="hours"),
-            Column(key="life_low", title=f"{b.name} low ({level})", kind="hours"),
-            Column(key="life_high", title=f"{b.name} high ({level})", kind="hours"),
+            col("cause", "Cause", lambda x: x.cause),
+            col("failures", "Failures", lambda x: x.n_failed, "number"),
+            col("asked", "In question", lambda x: "yes" if x.in_question else "no"),
+            col("renewed", "Overhaul renews it", lambda x: "yes" if x.renewed else "no"),
+            col("share", f"Ended by {at:,.0f} h", lambda x: x.share, "percent"),
+            col("share_error", "Standard error", lambda x: x.share_error, "percent"),
+            col("shape", "Shape", lambda x: x.shape and x.shape.estimate, "number"),
+            col("shape_low", f"Shape low ({level})", lambda x: x.shape and x.shape.low, "number"),
+            col(
+                "shape_high",
+                f"Shape high ({level})",
+                lambda x: x.shape and x.shape.high,
+                "number",
+            ),
+            col("life", b.name, lambda x: x.life.estimate, "hours"),
+            col("life_low", f"{b.name} low ({level})", lambda x: x.life.low, "hours"),
+            col("life_high", f"{b.name} high ({level})", lambda x: x.life.high, "hours"),
         ),
-        rows=tuple(
-            (
-                x.cause,
-                x.n_failed,
-                "yes" if x.in_question else "no",
-                "yes" if x.renewed else "no",
-                x.share,
-                x.share_error,
-                None if x.shape is None else x.shape.estimate,
-                None if x.shape is None else x.shape.low,
-                None if x.shape is None else x.shape.high,
-                x.life.estimate,
-                x.life.low,
-                x.life.high,
-            )
-            for x in causes.lines
+        see=(
+            "Each cause's life is the one that would be seen if it were the only cause; no shape "
+            "is given below five failures."
         ),
-        see="Each cause's life is the one that would be seen if it were the only cause; no shape "
-        "is given below five failures.",
     )
 
 
@@ -179,43 +173,31 @@ def _unknown(causes: Causes) -> Table:
     )
 
 
-def _band(figure: AdviceFigure | None) -> tuple[float | None, float | None, float | None]:
-    if figure is None:
-        return None, None, None
-    return figure.plan_from_h, figure.expect_at_h, figure.not_beyond_h
-
-
-_BAND = (
-    Column(key="plan_from", title="Plan from", kind="hours"),
-    Column(key="expect_at", title="Expect at", kind="hours"),
-    Column(key="not_beyond", title="Not beyond", kind="hours"),
-)
+def _band(of: Callable[[Item], AdviceFigure | None]) -> tuple[Cells[Item], ...]:
+    return (
+        col("plan_from", "Plan from", lambda x: (f := of(x)) and f.plan_from_h, "hours"),
+        col("expect_at", "Expect at", lambda x: (f := of(x)) and f.expect_at_h, "hours"),
+        col("not_beyond", "Not beyond", lambda x: (f := of(x)) and f.not_beyond_h, "hours"),
+    )
 
 
 def _renewed(causes: Causes) -> Table:
-    def row(r: RenewedAdvice) -> tuple[str | float | None, ...]:
-        n = None if r.figure is None else r.figure.n_failed
-        verdict = "" if r.figure is None else r.figure.verdict.replace("-", " ")
-        return (r.reading, n, *_band(r.figure), verdict)
-
-    base = causes.base
-    return Table(
+    return table_of(
+        [
+            ("all failures in question, whatever the cause", causes.base),
+            *((r.reading, r.figure) for r in causes.renewed),
+        ],
         key="causes-renewed",
         title="Overhaul band from the causes that overhaul renews",
         columns=(
-            Column(key="case", title="Failures of unknown cause"),
-            Column(key="failures", title="Failures counted", kind="number"),
-            *_BAND,
-            Column(key="verdict", title="Verdict on the claim, from these alone"),
-        ),
-        rows=(
-            (
-                "all failures in question, whatever the cause",
-                base.n_failed,
-                *_band(base),
-                base.verdict.replace("-", " "),
+            col("case", "Failures of unknown cause", lambda x: x[0]),
+            col("failures", "Failures counted", lambda x: x[1] and x[1].n_failed, "number"),
+            *_band(lambda x: x[1]),
+            col(
+                "verdict",
+                "Verdict on the claim, from these alone",
+                lambda x: "" if x[1] is None else x[1].verdict.replace("-", " "),
             ),
-            *(row(r) for r in causes.renewed),
         ),
         see="Where the rows differ, the advice hangs on causes that nobody wrote down or that an "
         "overhaul does not touch. A band from fewer failures is also less sure.",
@@ -224,25 +206,16 @@ def _renewed(causes: Causes) -> Table:
 
 def _without(causes: Causes) -> Table:
     name = causes.lines[0].life.name
-    return Table(
+    return table_of(
+        causes.without,
         key="causes-without",
         title="If one cause were designed out",
         columns=(
-            Column(key="cause", title="Without"),
-            Column(key="life", title=name, kind="hours"),
-            Column(key="life_low", title=f"{name} low", kind="hours"),
-            *_BAND,
-            Column(key="change", title="Start of the band moves by", kind="hours"),
-        ),
-        rows=tuple(
-            (
-                w.cause,
-                w.figure.life_h,
-                w.figure.life_low_h,
-                *_band(w.figure),
-                w.change_h,
-            )
-            for w in causes.without
+            col("cause", "Without", lambda w: w.cause),
+            col("life", name, lambda w: w.figure.life_h, "hours"),
+            col("life_low", f"{name} low", lambda w: w.figure.life_low_h, "hours"),
+            *_band(lambda w: w.figure),
+            col("change", "Start of the band moves by", lambda w: w.change_h, "hours"),
         ),
         see="Only the life of engines without that cause would show it; the figures assume that "
         "causes strike independently. A lower edge can fall although life rises, because fewer "

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from fleetstats.document.document import Block, Column, Section, Statement, Table
+from fleetstats.document.document import Block, Section, Statement
+from fleetstats.document.table_of import col, table_of
 from fleetstats.records.condition.condition import Condition
 
 SHOWN = 50
@@ -21,49 +22,39 @@ def compose_condition(c: Condition) -> Section | None:
             text=f"Checks, readings and bench runs: {read:,} rows read = {read - len(aside):,} "
             f"used + {len(aside):,} set aside."
         ),
-        Table(
+        table_of(
+            c.readings,
             key="condition-files",
             title="Files of checks and readings",
             columns=(
-                Column(key="file", title="File"),
-                Column(key="shape", title="Holds"),
-                Column(key="read", title="Rows read", kind="count"),
-                Column(key="used", title="Used", kind="count"),
-                Column(key="aside", title="Set aside", kind="count"),
-                Column(key="sha256", title="SHA-256, first 16 digits"),
-            ),
-            rows=tuple(
-                (
-                    r.file,
-                    r.shape,
-                    r.n_read,
-                    r.n_read - len(r.set_aside),
-                    len(r.set_aside),
-                    digest.get(r.file, ""),
-                )
-                for r in c.readings
+                col("file", "File", lambda r: r.file),
+                col("shape", "Holds", lambda r: r.shape),
+                col("read", "Rows read", lambda r: r.n_read, "count"),
+                col("used", "Used", lambda r: r.n_read - len(r.set_aside), "count"),
+                col("aside", "Set aside", lambda r: len(r.set_aside), "count"),
+                col("sha256", "SHA-256, first 16 digits", lambda r: digest.get(r.file, "")),
             ),
         ),
     ]
     found = [f for f in c.findings if f.severity in ("error", "warning")]
     if found:
         blocks.append(
-            Table(
+            table_of(
+                found[:SHOWN],
                 key="condition-findings",
                 title="What is odd in them",
                 columns=(
-                    Column(key="file", title="File"),
-                    Column(key="row", title="Row", kind="count"),
-                    Column(key="column", title="Column"),
-                    Column(key="value", title="Value"),
-                    Column(key="message", title="What is odd"),
-                    Column(key="advice", title="What would be right"),
+                    col("file", "File", lambda f: f.file),
+                    col("row", "Row", lambda f: f.row, "count"),
+                    col("column", "Column", lambda f: f.column),
+                    col("value", "Value", lambda f: f.value),
+                    col("message", "What is odd", lambda f: f.message),
+                    col("advice", "What would be right", lambda f: f.advice),
                 ),
-                rows=tuple(
-                    (f.file, f.row, f.column, f.value, f.message, f.advice) for f in found[:SHOWN]
+                see=(
+                    f"{len(found)} findings"
+                    + (f", the first {SHOWN} shown." if len(found) > SHOWN else ".")
                 ),
-                see=f"{len(found)} findings"
-                + (f", the first {SHOWN} shown." if len(found) > SHOWN else "."),
                 folded=True,
             )
         )

@@ -5,9 +5,10 @@ from __future__ import annotations
 from fleetstats.advice.results import Results
 from fleetstats.chapters.checks.compliance import Compliance
 from fleetstats.document.blocks import say
-from fleetstats.document.document import Block, Column, Section, Table
+from fleetstats.document.document import Block, Section, Table
 from fleetstats.document.glossary import explain
 from fleetstats.document.references import point
+from fleetstats.document.table_of import col, table_of
 from fleetstats.vocabulary.wording import count, listed
 
 
@@ -73,24 +74,23 @@ def compose_checks(results: Results) -> Section:
 
 def due_table(done: Compliance) -> Table:
     """Return checks due, done and found for each engine, most late gaps first."""
-    return Table(
+    return table_of(
+        done.engines,
         key="checks-due",
         title="Checks due and done",
         columns=(
-            Column(key="engine", title="Engine"),
-            Column(key="watched_h", title="Hours watched", kind="hours"),
-            Column(key="due", title="Due", kind="count"),
-            Column(key="done", title="Done", kind="count"),
-            Column(key="late", title=f"Gaps over {done.allowed_h:g} h", kind="count"),
-            Column(key="longest_h", title="Longest gap", kind="hours"),
-            Column(key="since_last_h", title="Since the last", kind="hours"),
-            Column(key="found", title="Faults found", kind="count"),
+            col("engine", "Engine", lambda e: e.engine),
+            col("watched_h", "Hours watched", lambda e: e.watched_h, "hours"),
+            col("due", "Due", lambda e: e.due, "count"),
+            col("done", "Done", lambda e: e.done, "count"),
+            col("late", f"Gaps over {done.allowed_h:g} h", lambda e: e.late, "count"),
+            col("longest_h", "Longest gap", lambda e: e.longest_h, "hours"),
+            col("since_last_h", "Since the last", lambda e: e.since_last_h, "hours"),
+            col("found", "Faults found", lambda e: e.found, "count"),
         ),
-        rows=tuple(
-            (e.engine, e.watched_h, e.due, e.done, e.late, e.longest_h, e.since_last_h, e.found)
-            for e in done.engines
+        see=(
+            f"A check counts as late past {done.allowed_h:g} h, a tenth more than the interval; "
+            "that tolerance is common practice, not the programme's."
         ),
-        see=f"A check counts as late past {done.allowed_h:g} h, a tenth more than the interval; "
-        "that tolerance is common practice, not the programme's.",
         folded=True,
     )

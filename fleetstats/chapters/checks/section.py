@@ -20,6 +20,7 @@ from fleetstats.document.document import (
     Statement,
     Table,
 )
+from fleetstats.document.table_of import col, table_of
 from fleetstats.vocabulary.wording import count
 
 _TONE = {
@@ -210,57 +211,43 @@ def _slip_table(c: CheckInterval) -> Table:
 
 def _longest_table(c: CheckInterval) -> Table:
     usual = (c.usual_h,)
-    return Table(
+    return table_of(
+        c.longest,
         key="check-longest",
         title="Longest interval for a target",
         columns=(
-            Column(key="what", title="Target for"),
-            Column(key="target", title="At most", kind="percent"),
-            Column(key="stated", title="Stated by the study"),
-            Column(key="careful", title="Careful edge", kind="hours", beside=usual),
-            Column(key="estimate", title="Estimate", kind="hours", beside=usual),
-            Column(key="optimistic", title="Optimistic edge", kind="hours", beside=usual),
+            col("what", "Target for", lambda x: x.what),
+            col("target", "At most", lambda x: x.target, "percent"),
+            col("stated", "Stated by the study", lambda x: "yes" if x.stated else "no"),
+            col("careful", "Careful edge", lambda x: x.hours.low, "hours", beside=usual),
+            col("estimate", "Estimate", lambda x: x.hours.estimate, "hours", beside=usual),
+            col("optimistic", "Optimistic edge", lambda x: x.hours.high, "hours", beside=usual),
         ),
-        rows=tuple(
-            (
-                x.what,
-                x.target,
-                "yes" if x.stated else "no",
-                x.hours.low,
-                x.hours.estimate,
-                x.hours.high,
-            )
-            for x in c.longest
+        see=(
+            "An empty cell means that no interval searched passes the target. Targets that the "
+            "study does not state are a table to choose from, not advice."
         ),
-        see="An empty cell means that no interval searched passes the target. Targets that the "
-        "study does not state are a table to choose from, not advice.",
     )
 
 
 def _modes_table(c: CheckInterval) -> Table:
-    return Table(
+    return table_of(
+        c.modes,
         key="check-modes",
         title="Which failure modes the checks can see",
         columns=(
-            Column(key="mode", title="Mode"),
-            Column(key="detectable", title="Seen by checks"),
-            Column(key="found", title="Found at a check", kind="count"),
-            Column(key="failed", title="Failed first", kind="count"),
-            Column(key="slip", title=f"Slip at {c.usual_h:g} h", kind="percent"),
-            Column(key="low", title="Low", kind="percent", edge="low"),
-            Column(key="high", title="High", kind="percent", edge="high"),
-        ),
-        rows=tuple(
-            (
-                m.mode,
-                m.detectable,
-                m.n_found,
-                m.n_failed,
-                m.slip.estimate if m.slip else None,
-                m.slip.low if m.slip else None,
-                m.slip.high if m.slip else None,
-            )
-            for m in c.modes
+            col("mode", "Mode", lambda m: m.mode),
+            col("detectable", "Seen by checks", lambda m: m.detectable),
+            col("found", "Found at a check", lambda m: m.n_found, "count"),
+            col("failed", "Failed first", lambda m: m.n_failed, "count"),
+            col(
+                "slip",
+                f"Slip at {c.usual_h:g} h",
+                lambda m: m.slip and m.slip.estimate,
+                "percent",
+            ),
+            col("low", "Low", lambda m: m.slip and m.slip.low, "percent", edge="low"),
+            col("high", "High", lambda m: m.slip and m.slip.high, "percent", edge="high"),
         ),
         see='A mode that says "no" or "never found" is not covered by any check interval.',
     )

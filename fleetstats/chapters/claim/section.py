@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from fleetstats.advice.advice import say_word
 from fleetstats.advice.results import Results
 from fleetstats.chapters.claim.compute import Claim
+from fleetstats.chapters.claim.values import ClaimRow
 from fleetstats.chapters.claim.words import nothing_quoted
 from fleetstats.document.blocks import axis_words
 from fleetstats.document.caption_words import say_claim_shapes, say_fan, say_groups
 from fleetstats.document.document import (
     Axis,
     Block,
-    Column,
     Explain,
     Figure,
     Layer,
@@ -21,6 +23,7 @@ from fleetstats.document.document import (
     Table,
 )
 from fleetstats.document.glossary import explain
+from fleetstats.document.table_of import Cells, col, table_of
 from fleetstats.vocabulary.wording import at_most, count, stated
 
 
@@ -122,70 +125,46 @@ def _vline(role: str, label: str, hours: float) -> Layer:
 
 def _shapes(claim: Claim) -> Table:
     accepted = (1.0 - claim.target,)
-    rows = [
-        (
-            r.shape,
-            r.equivalents,
-            r.failure_high,
-            r.shown_to_h,
-            *r.failure_if_hidden,
-            r.hidden_to_break,
-            r.reporting_share if r.reporting_share <= 1.0 else None,
-            "least favourable of these" if r.least_favourable else "",
-        )
-        for r in claim.rows
-    ]
-    return Table(
+
+    def bound(key: str, title: str, cell: Callable[[ClaimRow], float | None]) -> Cells[ClaimRow]:
+        return col(key, title, cell, "percent", edge="high", beside=accepted)
+
+    return table_of(
+        claim.rows,
         key="claim-by-shape",
         title=f"The claim at {claim.hours:,.0f} h for each assumed shape",
         columns=(
-            Column(key="shape", title="Weibull shape", kind="number"),
-            Column(key="equivalents", title="worth in whole lives", kind="count"),
-            Column(
-                key="failure_high",
-                title="fail by then, at most",
-                kind="percent",
-                edge="high",
-                beside=accepted,
-            ),
-            Column(
-                key="shown_to_h",
-                title=f"{stated(claim.target)} reach",
-                kind="hours",
+            col("shape", "Weibull shape", lambda r: r.shape, "number"),
+            col("equivalents", "worth in whole lives", lambda r: r.equivalents, "count"),
+            bound("failure_high", "fail by then, at most", lambda r: r.failure_high),
+            col(
+                "shown_to_h",
+                f"{stated(claim.target)} reach",
+                lambda r: r.shown_to_h,
+                "hours",
                 beside=(claim.hours,),
             ),
-            Column(
-                key="if_1_hidden",
-                title="at most, if 1 is hidden",
-                kind="percent",
-                edge="high",
-                beside=accepted,
+            bound("if_1_hidden", "at most, if 1 is hidden", lambda r: r.failure_if_hidden[0]),
+            bound("if_2_hidden", "if 2 are hidden", lambda r: r.failure_if_hidden[1]),
+            bound("if_3_hidden", "if 3 are hidden", lambda r: r.failure_if_hidden[2]),
+            col(
+                "hidden_to_break",
+                "hidden failures that break it",
+                lambda r: r.hidden_to_break,
+                "count",
             ),
-            Column(
-                key="if_2_hidden",
-                title="if 2 are hidden",
-                kind="percent",
-                edge="high",
-                beside=accepted,
-            ),
-            Column(
-                key="if_3_hidden",
-                title="if 3 are hidden",
-                kind="percent",
-                edge="high",
-                beside=accepted,
-            ),
-            Column(key="hidden_to_break", title="hidden failures that break it", kind="count"),
-            Column(
-                key="reporting_share",
-                title="share that must be reported",
-                kind="percent",
+            col(
+                "reporting_share",
+                "share that must be reported",
+                lambda r: r.reporting_share if r.reporting_share <= 1.0 else None,
+                "percent",
                 edge="high",
                 help="Blank: not shown even if all failures are reported.",
             ),
-            Column(key="note", title="note"),
+            col(
+                "note", "note", lambda r: "least favourable of these" if r.least_favourable else ""
+            ),
         ),
-        rows=tuple(rows),
         see=(
             f"{say_claim_shapes([r.failure_high for r in claim.rows], accepted[0])} Each bound is "
             f"one-sided at {100 * claim.confidence:g} %."
@@ -241,19 +220,16 @@ def _beside(claim: Claim) -> list[Block]:
 def _patterns(claim: Claim) -> Table:
     if claim.first is None:
         raise ValueError("No first failures to show.")
-    return Table(
+    return table_of(
+        claim.first.patterns,
         key="first-failures",
         title="Early faults, chance or wear-out? What the ages of the failures say",
         columns=(
-            Column(key="pattern", title="kind of failure"),
-            Column(key="shape", title="shape", kind="number"),
-            Column(key="so_early", title="chance of ages so early", kind="percent"),
-            Column(key="so_late", title="chance of ages so late", kind="percent"),
-            Column(key="support", title="likelihood beside chance failures", kind="number"),
-        ),
-        rows=tuple(
-            (p.name, p.shape, p.chance_so_early, p.chance_so_late, p.support)
-            for p in claim.first.patterns
+            col("pattern", "kind of failure", lambda p: p.name),
+            col("shape", "shape", lambda p: p.shape, "number"),
+            col("so_early", "chance of ages so early", lambda p: p.chance_so_early, "percent"),
+            col("so_late", "chance of ages so late", lambda p: p.chance_so_late, "percent"),
+            col("support", "likelihood beside chance failures", lambda p: p.support, "number"),
         ),
         see=(
             "A small chance speaks against that kind of failure; if none is below 5 %, the ages do "
@@ -264,35 +240,49 @@ def _patterns(claim: Claim) -> Table:
 
 def _subsets(claim: Claim) -> Table:
     alike = claim.counts_engines
-    lives = () if alike else (Column(key="lives", title="lives", kind="count"),)
-    return Table(
+    accepted = (1.0 - claim.target,)
+    return table_of(
+        claim.subsets,
         key="claim-by-group",
         title="The same claim for each group by itself",
         columns=(
-            Column(key="group", title="grouped by"),
-            Column(key="name", title="group"),
-            Column(key="engines", title="engines", kind="count"),
-            *lives,
-            Column(key="failed", title="failed", kind="count"),
-            Column(key="exposure_h", title="hours seen", kind="hours"),
-            Column(key="reached", title=f"{'' if alike else 'lives '}at {claim.hours:,.0f} h",
-                   kind="count"),
-            Column(key="failure_low", title="fail by then, at least", kind="percent", edge="low",
-                   beside=(1.0 - claim.target,)),
-            Column(key="failure_high", title="at most", kind="percent", edge="high",
-                   beside=(1.0 - claim.target,)),
-            Column(key="shown_to_h", title=f"{stated(claim.target)} reach", kind="hours",
-                   beside=(claim.hours,)),
-            Column(key="supported_h", title="evidence ends", kind="hours"),
-            Column(key="state", title="claim"),
-        ),
-        rows=tuple(
-            (
-                s.group, s.name, s.n_engines, *(() if alike else (s.n_lives,)), s.n_failed,
-                s.exposure_h, s.n_reached, s.failure_low, s.failure_high, s.shown_to_h,
-                s.supported_h, say_word(s.state, extrapolated=s.extrapolated),
-            )
-            for s in claim.subsets
+            col("group", "grouped by", lambda s: s.group),
+            col("name", "group", lambda s: s.name),
+            col("engines", "engines", lambda s: s.n_engines, "count"),
+            *(() if alike else (col("lives", "lives", lambda s: s.n_lives, "count"),)),
+            col("failed", "failed", lambda s: s.n_failed, "count"),
+            col("exposure_h", "hours seen", lambda s: s.exposure_h, "hours"),
+            col(
+                "reached",
+                f"{'' if alike else 'lives '}at {claim.hours:,.0f} h",
+                lambda s: s.n_reached,
+                "count",
+            ),
+            col(
+                "failure_low",
+                "fail by then, at least",
+                lambda s: s.failure_low,
+                "percent",
+                edge="low",
+                beside=accepted,
+            ),
+            col(
+                "failure_high",
+                "at most",
+                lambda s: s.failure_high,
+                "percent",
+                edge="high",
+                beside=accepted,
+            ),
+            col(
+                "shown_to_h",
+                f"{stated(claim.target)} reach",
+                lambda s: s.shown_to_h,
+                "hours",
+                beside=(claim.hours,),
+            ),
+            col("supported_h", "evidence ends", lambda s: s.supported_h, "hours"),
+            col("state", "claim", lambda s: say_word(s.state, extrapolated=s.extrapolated)),
         ),
         see=(
             "Each group is judged as the whole fleet is, from its own lives. "
@@ -302,4 +292,4 @@ def _subsets(claim: Claim) -> Table:
                 sum(s.state != "supported" for s in claim.subsets),
             )
         ),
-    )  # fmt: skip
+    )

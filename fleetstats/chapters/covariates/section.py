@@ -10,7 +10,6 @@ from fleetstats.chapters.covariates.compute import Effects
 from fleetstats.document.document import (
     Axis,
     Block,
-    Column,
     Explain,
     Figure,
     Layer,
@@ -20,6 +19,7 @@ from fleetstats.document.document import (
     Table,
 )
 from fleetstats.document.glossary import explain
+from fleetstats.document.table_of import col, table_of
 from fleetstats.survival.regression.proportional import Proportional
 from fleetstats.survival.regression.regression import Regression
 from fleetstats.vocabulary.limits import SHOWN_P
@@ -113,50 +113,47 @@ def _figure(r: Regression) -> Figure:
 
 
 def _factors(r: Regression) -> Table:
-    return Table(
+    return table_of(
+        r.factors,
         key="life-factors",
         title="Life factors (Weibull accelerated life)",
         columns=(
-            Column(key="covariate", title="Covariate"),
-            Column(key="factor", title="Life factor", kind="number", beside=(1.0,)),
-            Column(key="low", title=f"Low ({100 * r.level:g} %)", kind="number", beside=(1.0,)),
-            Column(key="high", title=f"High ({100 * r.level:g} %)", kind="number", beside=(1.0,)),
-            Column(key="reading", title="Shown"),
-            Column(key="shape", title="Same shape p", kind="number", beside=(SHOWN_P,)),
-            Column(key="prior", title="From the prior", kind="percent"),
+            col("covariate", "Covariate", lambda f: _per(f.name, f.step)),
+            col("factor", "Life factor", lambda f: f.factor, "number", beside=(1.0,)),
+            col("low", f"Low ({100 * r.level:g} %)", lambda f: f.low, "number", beside=(1.0,)),
+            col("high", f"High ({100 * r.level:g} %)", lambda f: f.high, "number", beside=(1.0,)),
+            col("reading", "Shown", lambda f: f.reading),
+            col("shape", "Same shape p", lambda f: f.shape_p_value, "number", beside=(SHOWN_P,)),
+            col("prior", "From the prior", lambda f: f.prior_share, "percent"),
         ),
-        rows=tuple(
-            (
-                _per(f.name, f.step),
-                f.factor,
-                f.low,
-                f.high,
-                f.reading,
-                f.shape_p_value,
-                f.prior_share,
-            )
-            for f in r.factors
+        see=(
+            "Bands are from the profile likelihood; an empty edge means that these data set no "
+            "limit on that side. A small p for one shape means that the factor changes with age."
         ),
-        see="Bands are from the profile likelihood; an empty edge means that these data set no "
-        "limit on that side. A small p for one shape means that the factor changes with age.",
     )
 
 
 def _hazards(p: Proportional) -> Table:
-    return Table(
+    return table_of(
+        p.ratios,
         key="hazard-ratios",
         title="Hazard ratios (proportional hazards, no life law)",
         columns=(
-            Column(key="covariate", title="Covariate"),
-            Column(key="ratio", title="Hazard ratio", kind="number", beside=(1.0,)),
-            Column(key="low", title=f"Low ({100 * p.level:g} %)", kind="number", beside=(1.0,)),
-            Column(key="high", title=f"High ({100 * p.level:g} %)", kind="number", beside=(1.0,)),
-            Column(key="proportional", title="Proportional p", kind="number", beside=(SHOWN_P,)),
+            col("covariate", "Covariate", lambda h: _per(h.name, h.step)),
+            col("ratio", "Hazard ratio", lambda h: h.ratio, "number", beside=(1.0,)),
+            col("low", f"Low ({100 * p.level:g} %)", lambda h: h.low, "number", beside=(1.0,)),
+            col("high", f"High ({100 * p.level:g} %)", lambda h: h.high, "number", beside=(1.0,)),
+            col(
+                "proportional",
+                "Proportional p",
+                lambda h: h.proportional_p,
+                "number",
+                beside=(SHOWN_P,),
+            ),
         ),
-        rows=tuple(
-            (_per(h.name, h.step), h.ratio, h.low, h.high, h.proportional_p) for h in p.ratios
+        see=(
+            "Above 1 means more failures per hour; a small p says that the ratio changes with age. "
+            + p.note
         ),
-        see="Above 1 means more failures per hour; a small p says that the ratio changes with age. "
-        + p.note,
         folded=True,
     )

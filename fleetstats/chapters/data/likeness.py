@@ -13,7 +13,8 @@ from collections.abc import Iterable
 from fleetstats.advice.results import Results
 from fleetstats.core.units import text_percent
 from fleetstats.document.blocks import METERS, say
-from fleetstats.document.document import Block, Column, Statement, Table
+from fleetstats.document.document import Block, Statement, Table
+from fleetstats.document.table_of import col, table_of
 from fleetstats.records.lives.life import FAILING_ENDINGS, LifeRow
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.fold import fold
@@ -118,33 +119,26 @@ def source_table(results: Results) -> Table:
             mine["confirmed"] += r.count if r.confirmed is not None else 0
             mine["caused"] += r.count if r.cause else 0
         mine["lost"] += r.count if r.ending == "lost" else 0
-    return Table(
+
+    def share(mine: dict[str, float], what: str) -> float | None:
+        return mine[what] / mine["failures"] if mine["failures"] else None
+
+    return table_of(
+        sorted(by.items()),
         key="definitions-by-source",
         title="What each source writes down",
         columns=(
-            Column(key="source", title="Source"),
-            Column(key="clock", title="Clock"),
-            Column(key="lives", title="Lives", kind="count"),
-            Column(key="failure", title="Failures in question", kind="count"),
-            Column(key="competing", title="Of another cause", kind="count"),
-            Column(key="finding", title="Left on a finding", kind="count"),
-            Column(key="lost", title="Lost", kind="count"),
-            Column(key="caused", title="Failures with a cause", kind="percent"),
-            Column(key="confirmed", title="Said whether confirmed", kind="percent"),
-        ),
-        rows=tuple(
-            (
-                name or "not said",
-                listed(sorted(meters[name])),
-                m["lives"],
-                m["failure"],
-                m["competing"],
-                m["finding"],
-                m["lost"],
-                m["caused"] / m["failures"] if m["failures"] else None,
-                m["confirmed"] / m["failures"] if m["failures"] else None,
-            )
-            for name, m in sorted(by.items())
+            col("source", "Source", lambda x: x[0] or "not said"),
+            col("clock", "Clock", lambda x: listed(sorted(meters[x[0]]))),
+            col("lives", "Lives", lambda x: x[1]["lives"], "count"),
+            col("failure", "Failures in question", lambda x: x[1]["failure"], "count"),
+            col("competing", "Of another cause", lambda x: x[1]["competing"], "count"),
+            col("finding", "Left on a finding", lambda x: x[1]["finding"], "count"),
+            col("lost", "Lost", lambda x: x[1]["lost"], "count"),
+            col("caused", "Failures with a cause", lambda x: share(x[1], "caused"), "percent"),
+            col(
+                "confirmed", "Said whether confirmed", lambda x: share(x[1], "confirmed"), "percent"
+            ),
         ),
         see="Sources may be taken together only if they count the same things on the same clock.",
     )

@@ -9,7 +9,8 @@ from fleetstats.advice.results import Results
 from fleetstats.chapters.data.section import kinds_table, no_rows
 from fleetstats.core.value import Value, value
 from fleetstats.document.blocks import say
-from fleetstats.document.document import Block, Column, Section, Table
+from fleetstats.document.document import Block, Section, Table
+from fleetstats.document.table_of import col, table_of
 from fleetstats.spells.bulk import Bulk
 from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.findings import FINDINGS, meaning_of
@@ -98,32 +99,32 @@ def compose_bulk(results: Results) -> Section:
 
 
 def _reasons(bulk: Bulk) -> Table:
-    return Table(
+    return table_of(
+        bulk.reasons.items(),
         key="set-aside",
         title="Rows set aside",
         columns=(
-            Column(key="reason", title="Reason"),
-            Column(key="meaning", title="In words"),
-            Column(key="n", title="Rows", kind="count"),
+            col("reason", "Reason", lambda x: x[0]),
+            col("meaning", "In words", lambda x: meaning_of(x[0])),
+            col("n", "Rows", lambda x: x[1], "count"),
         ),
-        rows=tuple((k, meaning_of(k), n) for k, n in bulk.reasons.items()),
         see="No row is dropped without being counted here.",
     )
 
 
 def _first(findings: tuple[Finding, ...], n: int) -> Table:
-    return Table(
+    return table_of(
+        findings,
         key="findings",
         title="The first findings of each kind",
         columns=(
-            Column(key="code", title="Kind"),
-            Column(key="row", title="Row", kind="count"),
-            Column(key="column", title="Column"),
-            Column(key="value", title="Value"),
-            Column(key="message", title="What is odd"),
-            Column(key="advice", title="What to do"),
+            col("code", "Kind", lambda f: f.code),
+            col("row", "Row", lambda f: f.row, "count"),
+            col("column", "Column", lambda f: f.column),
+            col("value", "Value", lambda f: f.value),
+            col("message", "What is odd", lambda f: f.message),
+            col("advice", "What to do", lambda f: f.advice),
         ),
-        rows=tuple((f.code, f.row, f.column, f.value, f.message, f.advice) for f in findings),
         see=f"{len(findings):,} of {n:,} findings.",
         folded=True,
     )

@@ -7,7 +7,8 @@ from collections.abc import Mapping
 
 from fleetstats.advice.results import Results
 from fleetstats.document.blocks import METERS, say
-from fleetstats.document.document import Block, Column, Section, Table
+from fleetstats.document.document import Block, Section, Table
+from fleetstats.document.table_of import col, table_of
 from fleetstats.records.clocks.clocks import stated_factors
 from fleetstats.vocabulary.findings import meaning_of
 from fleetstats.vocabulary.wording import count
@@ -15,6 +16,7 @@ from fleetstats.vocabulary.wording import count
 FINDINGS_SHOWN = 300
 DONE = {"accept": "used", "set-aside": "set aside", "stop": "stopped the study"}
 """What was done with a finding, in words."""
+SHAPES = {"lives": "a life per row", "log": "an event per row"}
 
 
 def compose_data(results: Results) -> Section:
@@ -64,35 +66,25 @@ def no_rows(n_blank: int) -> str:
     return f"{count(n_blank, 'blank line')} {'is no row' if n_blank == 1 else 'are no rows'}"
 
 
+def _file(name: str, sheet: str) -> str:
+    return f"{name} [{sheet}]" if sheet else name
+
+
 def _accounts(results: Results) -> Table:
-    digest = {f.name: f for f in results.provenance.files}
-    rows = []
-    for x in results.audit.accounts:
-        f = digest.get(x.file)
-        rows.append(
-            (
-                f"{x.file} [{x.sheet}]" if x.sheet else x.file,
-                x.source or "not said",
-                {"lives": "a life per row", "log": "an event per row"}.get(x.shape, x.shape),
-                x.n_read,
-                x.n_used,
-                x.n_set_aside,
-                f.sha256[:16] if f else "",
-            )
-        )
-    return Table(
+    digest = {f.name: f.sha256 for f in results.provenance.files}
+    return table_of(
+        results.audit.accounts,
         key="sources",
         title="Record files",
         columns=(
-            Column(key="file", title="File"),
-            Column(key="source", title="Source"),
-            Column(key="shape", title="Shape"),
-            Column(key="n_read", title="Rows read", kind="count"),
-            Column(key="n_used", title="Used", kind="count"),
-            Column(key="n_set_aside", title="Set aside", kind="count"),
-            Column(key="sha256", title="SHA-256, first digits"),
+            col("file", "File", lambda x: _file(x.file, x.sheet)),
+            col("source", "Source", lambda x: x.source or "not said"),
+            col("shape", "Shape", lambda x: SHAPES.get(x.shape, x.shape)),
+            col("n_read", "Rows read", lambda x: x.n_read, "count"),
+            col("n_used", "Used", lambda x: x.n_used, "count"),
+            col("n_set_aside", "Set aside", lambda x: x.n_set_aside, "count"),
+            col("sha256", "SHA-256, first digits", lambda x: digest.get(x.file, "")[:16]),
         ),
-        rows=tuple(rows),
     )
 
 
@@ -108,18 +100,16 @@ def kinds_table(counts: Mapping[tuple[str, str, str], int]) -> Table:
     """Return findings counted by severity, kind and what was done, worst and most first."""
     order = {"error": 0, "warning": 1, "note": 2}
     lines = sorted(counts.items(), key=lambda kv: (order.get(kv[0][0], 3), -kv[1], kv[0][1]))
-    return Table(
+    return table_of(
+        [(*kind, n) for kind, n in lines],
         key="findings-by-kind",
         title="Findings by kind",
         columns=(
-            Column(key="severity", title="Severity"),
-            Column(key="code", title="Kind"),
-            Column(key="meaning", title="In words"),
-            Column(key="action", title="What was done"),
-            Column(key="n", title="Count", kind="count"),
-        ),
-        rows=tuple(
-            (s, k, meaning_of(k), DONE.get(action, action), n) for (s, k, action), n in lines
+            col("severity", "Severity", lambda x: x[0]),
+            col("code", "Kind", lambda x: x[1]),
+            col("meaning", "In words", lambda x: meaning_of(x[1])),
+            col("action", "What was done", lambda x: DONE.get(x[2], x[2])),
+            col("n", "Count", lambda x: x[3], "count"),
         ),
     )
 
@@ -127,35 +117,21 @@ def kinds_table(counts: Mapping[tuple[str, str, str], int]) -> Table:
 def _findings(results: Results) -> Table:
     shown = results.audit.findings[:FINDINGS_SHOWN]
     left = len(results.audit.findings) - len(shown)
-    return Table(
+    return table_of(
+        shown,
         key="findings",
         title="Every finding",
         columns=(
-            Column(key="severity", title="Severity"),
-            Column(key="code", title="Kind"),
-            Column(key="file", title="File"),
-            Column(key="row", title="Row", kind="count"),
-            Column(key="column", title="Column"),
-            Column(key="value", title="Value"),
-            Column(key="engine", title="Engine"),
-            Column(key="message", title="What is odd"),
-            Column(key="advice", title="What to do"),
-            Column(key="action", title="What was done"),
-        ),
-        rows=tuple(
-            (
-                f.severity,
-                f.code,
-                f"{f.file} [{f.sheet}]" if f.sheet else f.file,
-                f.row,
-                f.column,
-                f.value,
-                f.engine,
-                f.message,
-                f.advice,
-                DONE.get(f.action, f.action),
-            )
-            for f in shown
+            col("severity", "Severity", lambda f: f.severity),
+            col("code", "Kind", lambda f: f.code),
+            col("file", "File", lambda x: _file(x.file, x.sheet)),
+            col("row", "Row", lambda f: f.row, "count"),
+            col("column", "Column", lambda f: f.column),
+            col("value", "Value", lambda f: f.value),
+            col("engine", "Engine", lambda f: f.engine),
+            col("message", "What is odd", lambda f: f.message),
+            col("advice", "What to do", lambda f: f.advice),
+            col("action", "What was done", lambda f: DONE.get(f.action, f.action)),
         ),
         see=f"{left:,} more are in results.json." if left > 0 else "",
         folded=True,
@@ -163,27 +139,17 @@ def _findings(results: Results) -> Table:
 
 
 def _set_aside(results: Results) -> Table:
-    return Table(
+    return table_of(
+        results.audit.set_aside[:FINDINGS_SHOWN],
         key="set-aside",
         title="Rows set aside",
         columns=(
-            Column(key="file", title="File"),
-            Column(key="row", title="Row", kind="count"),
-            Column(key="engine", title="Engine"),
-            Column(key="source", title="Source"),
-            Column(key="reason", title="Reason"),
-            Column(key="message", title="In words"),
-        ),
-        rows=tuple(
-            (
-                f"{x.file} [{x.sheet}]" if x.sheet else x.file,
-                x.row,
-                x.engine,
-                x.source,
-                x.reason,
-                x.message,
-            )
-            for x in results.audit.set_aside[:FINDINGS_SHOWN]
+            col("file", "File", lambda x: _file(x.file, x.sheet)),
+            col("row", "Row", lambda x: x.row, "count"),
+            col("engine", "Engine", lambda x: x.engine),
+            col("source", "Source", lambda x: x.source),
+            col("reason", "Reason", lambda x: x.reason),
+            col("message", "In words", lambda x: x.message),
         ),
         see="No row is dropped without standing here.",
         folded=True,
@@ -197,23 +163,19 @@ def _clocks(results: Results) -> list[Block]:
         kinds[row.meter or h.meter] = kinds.get(row.meter or h.meter, 0) + 1
     shown = ", ".join(f"{METERS.get(k, k)}: {n:,}" for k, n in sorted(kinds.items()))
     out: list[Block] = [say(f"Hours were read from these meters (lives): {shown}.")]
-    rows = [
-        (METERS.get(name, name), f.factor, f.low, f.high)
-        for name, f in sorted(stated_factors(results.settings).items())
-        if name in h.factors
-    ]
-    if rows:
+    factors = [x for x in sorted(stated_factors(results.settings).items()) if x[0] in h.factors]
+    if factors:
         out.append(
-            Table(
+            table_of(
+                factors,
                 key="clocks",
                 title="Clock conversions",
                 columns=(
-                    Column(key="meter", title="Meter"),
-                    Column(key="factor", title=f"Factor to {METERS[h.meter]}", kind="number"),
-                    Column(key="low", title="Low end", kind="number"),
-                    Column(key="high", title="High end", kind="number"),
+                    col("meter", "Meter", lambda x: METERS.get(x[0], x[0])),
+                    col("factor", f"Factor to {METERS[h.meter]}", lambda x: x[1].factor, "number"),
+                    col("low", "Low end", lambda x: x[1].low, "number"),
+                    col("high", "High end", lambda x: x[1].high, "number"),
                 ),
-                rows=tuple(rows),
                 see="Hours are multiplied by the factor; an error of 5 % in the factor is 5 % in "
                 "every age of this report that rests on that meter.",
             )

@@ -6,7 +6,8 @@ import numpy as np
 
 from fleetstats.advice.results import Results
 from fleetstats.document.caption_words import say_regret
-from fleetstats.document.document import Column, Explain, Table
+from fleetstats.document.document import Explain, Table
+from fleetstats.document.table_of import col, table_of
 
 MOST_ROWS = 12
 
@@ -42,18 +43,15 @@ def regret_table(results: Results) -> Table | None:
             parts.append("extrapolation")
         return ", ".join(parts)
 
-    return Table(
+    return table_of(
+        list(zip(hours.tolist(), failure.tolist(), cost.regret[pick].tolist(), strict=True)),
         key="cost-regret",
         title="If that age were chosen",
         columns=(
-            Column(key="age_h", title="Overhaul planned at", kind="hours"),
-            Column(key="failure", title="Fail before it, estimated", kind="percent"),
-            Column(key="regret", title="Mean regret", kind="percent"),
-            Column(key="note", title="Note"),
-        ),
-        rows=tuple(
-            (float(h), float(f), float(r), note(float(h)))
-            for h, f, r in zip(hours, failure, cost.regret[pick], strict=True)
+            col("age_h", "Overhaul planned at", lambda x: x[0], "hours"),
+            col("failure", "Fail before it, estimated", lambda x: x[1], "percent"),
+            col("regret", "Mean regret", lambda x: x[2], "percent"),
+            col("note", "Note", lambda x: note(x[0])),
         ),
         see=say_regret([float(f) for h, f in zip(hours, failure, strict=True) if flat(h)]),
         folded=True,

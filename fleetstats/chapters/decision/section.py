@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from fleetstats.advice.advice import CostAnswer, Edge, ReliabilityAnswer, ShapeLine
+from fleetstats.advice.advice import CostAnswer, Edge, ReliabilityAnswer
 from fleetstats.advice.results import Results
 from fleetstats.chapters.analysis import risk_figure
 from fleetstats.chapters.decision.ends import review_sentence, stop_sentence
@@ -16,6 +16,7 @@ from fleetstats.document.caption_words import say_over_shapes
 from fleetstats.document.document import Axis, Block, Column, Figure, Layer, Panel, Section, Table
 from fleetstats.document.glossary import explain
 from fleetstats.document.references import point
+from fleetstats.document.table_of import col, table_of
 from fleetstats.document.words import say_confidence, say_value
 from fleetstats.vocabulary.wording import stated
 
@@ -69,9 +70,12 @@ def _five(results: Results) -> Table:
     name = f"Chance within {a.risk.width_h:g} h"
     if chosen is not None:
         rows.append(
-            (f"{name} passes {stated(chosen.target)} at", *_hours(chosen.age.low,
-             chosen.age.estimate, chosen.age.high, chosen.extrapolated), _state(a.risk.state))
-        )  # fmt: skip
+            (
+                f"{name} passes {stated(chosen.target)} at",
+                *_hours(chosen.age.low, chosen.age.estimate, chosen.age.high, chosen.extrapolated),
+                _state(a.risk.state),
+            )
+        )
     else:
         rows.append((name, "–", "–", "–", _state(a.risk.state)))
     life = a.reliability.life
@@ -85,19 +89,34 @@ def _five(results: Results) -> Table:
     if cost is not None:
         far = a.cost.extrapolated
         rows.append(
-            ("Cheapest age", *_hours(cost.low, cost.estimate, cost.high, (far, far, far)),
-             _state(a.cost.state))
-        )  # fmt: skip
+            (
+                "Cheapest age",
+                *_hours(cost.low, cost.estimate, cost.high, (far, far, far)),
+                _state(a.cost.state),
+            )
+        )
     else:
         rows.append(("Cheapest age", "–", "–", "–", _state(a.cost.state)))
     h = a.horizon
-    rows.append(("Evidence ends", "–", text_hours(h.supported_h), text_hours(h.oldest_h),
-                 f"{h.min_at_risk} at risk; oldest"))  # fmt: skip
+    rows.append(
+        (
+            "Evidence ends",
+            "–",
+            text_hours(h.supported_h),
+            text_hours(h.oldest_h),
+            f"{h.min_at_risk} at risk; oldest",
+        )
+    )
     b = a.overhaul_band
     rows.append(
-        ("Overhaul band: plan from, expect at, not beyond", _edge(b.plan_from),
-         _edge(b.expect_at), _edge(b.not_beyond), _state(b.state))
-    )  # fmt: skip
+        (
+            "Overhaul band: plan from, expect at, not beyond",
+            _edge(b.plan_from),
+            _edge(b.expect_at),
+            _edge(b.not_beyond),
+            _state(b.state),
+        )
+    )
     return Table(
         key="answers",
         title="Five answers, one band",
@@ -174,22 +193,22 @@ def _over_shapes(results: Results) -> Table:
     r = results.advice.reliability
     end = results.advice.horizon.supported_h
 
-    def row(x: ShapeLine) -> tuple[str | float | int | None, ...]:
-        return (x.shape, x.low_h, "least favourable of these" if x.least_favourable else "")
-
-    return Table(
+    return table_of(
+        r.over_shapes,
         key="over-shapes",
         title=f"Age that {100 * r.target:g} % reach, for assumed shapes",
         columns=(
-            Column(key="shape", title="Assumed shape", kind="number"),
-            Column(
-                key="low_h",
-                title=f"At least ({say_confidence(results.advice.level)} lower)",
-                kind="hours",
+            col("shape", "Assumed shape", lambda x: x.shape, "number"),
+            col(
+                "low_h",
+                f"At least ({say_confidence(results.advice.level)} lower)",
+                lambda x: x.low_h,
+                "hours",
             ),
-            Column(key="mark", title="Note"),
+            col(
+                "mark", "Note", lambda x: "least favourable of these" if x.least_favourable else ""
+            ),
         ),
-        rows=tuple(row(x) for x in r.over_shapes),
         see=f"{say_over_shapes([x.low_h for x in r.over_shapes], end)}{_taken(r)}",
     )
 

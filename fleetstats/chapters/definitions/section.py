@@ -5,9 +5,10 @@ from __future__ import annotations
 from fleetstats.advice.results import Results
 from fleetstats.chapters.data import compose_likeness
 from fleetstats.document.blocks import say
-from fleetstats.document.document import Block, Column, Section, Table
+from fleetstats.document.document import Block, Section, Table
 from fleetstats.document.glossary import explain
 from fleetstats.document.references import point
+from fleetstats.document.table_of import col, table_of
 from fleetstats.study.settings import LEVELS
 from fleetstats.vocabulary.wording import count, listed
 
@@ -58,40 +59,33 @@ def compose_definitions(results: Results) -> Section:
 
 
 def _levels(chosen: str) -> Table:
-    return Table(
+    return table_of(
+        LEVELS.items(),
         key="levels",
         title="Levels of failure",
-        columns=(Column(key="level", title="Level"), Column(key="meaning", title="What it counts"),
-                 Column(key="here", title="This study")),
-        rows=tuple((k, v, "in question" if k == chosen else "") for k, v in LEVELS.items()),
+        columns=(
+            col("level", "Level", lambda x: x[0]),
+            col("meaning", "What it counts", lambda x: x[1]),
+            col("here", "This study", lambda x: "in question" if x[0] == chosen else ""),
+        ),
         see="Figures for one level say nothing about another.",
         folded=True,
-    )  # fmt: skip
+    )
 
 
 def _endings(results: Results) -> Table:
     said = {True: "yes", False: "no", None: "not said"}
-    return Table(
+    return table_of(
+        results.built.endings,
         key="endings",
         title="How lives ended, and what that counts as",
         columns=(
-            Column(key="ending", title="Ending"),
-            Column(key="cause", title="Cause"),
-            Column(key="confirmed", title="Confirmed"),
-            Column(key="counts_as", title="Counts as"),
-            Column(key="reason", title="Why"),
-            Column(key="n", title="Lives", kind="count"),
-        ),
-        rows=tuple(
-            (
-                e.ending.replace("-", " "),
-                e.cause or "not said",
-                said[e.confirmed],
-                COUNTS_AS.get(e.counts_as, e.counts_as),
-                e.reason,
-                e.n,
-            )
-            for e in results.built.endings
+            col("ending", "Ending", lambda e: e.ending.replace("-", " ")),
+            col("cause", "Cause", lambda e: e.cause or "not said"),
+            col("confirmed", "Confirmed", lambda e: said[e.confirmed]),
+            col("counts_as", "Counts as", lambda e: COUNTS_AS.get(e.counts_as, e.counts_as)),
+            col("reason", "Why", lambda e: e.reason),
+            col("n", "Lives", lambda e: e.n, "count"),
         ),
         see="Every life stands in one line of this table.",
     )

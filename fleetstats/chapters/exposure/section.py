@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from fleetstats.advice.results import Results
-from fleetstats.core.value import Array
+from fleetstats.core.value import Array, Floats
 from fleetstats.document.blocks import axis_words, hour_marks, say
 from fleetstats.document.document import (
     Axis,
     Block,
-    Column,
     Figure,
     Layer,
     Panel,
@@ -18,6 +19,7 @@ from fleetstats.document.document import (
     Table,
 )
 from fleetstats.document.glossary import explain
+from fleetstats.document.table_of import Cells, col, table_of
 from fleetstats.spells.spells import Event
 from fleetstats.vocabulary.wording import count, heads
 
@@ -210,37 +212,26 @@ def fleet_figure(results: Results) -> Figure:
 
 def _bands(results: Results) -> Table:
     e = results.description.exposure
-    claim = results.settings.study.claimed_interval_h
+    claim = results.settings.study.claimed_interval_h or math.inf
     side = f"one-sided {50 * (1 + e.level):g} %"
-    rows = []
-    for i in range(len(e.low_h)):
-        past = claim is not None and e.low_h[i] >= claim
-        rows.append(
-            (
-                f"{e.low_h[i]:,.0f} to {e.high_h[i]:,.0f} h",
-                float(e.n_lives[i]),
-                round(float(e.exposure_h[i])),
-                float(e.n_failed[i]),
-                float(1000 * e.rate_low_per_h[i]),
-                float(1000 * e.rate_per_h[i]),
-                float(1000 * e.rate_high_per_h[i]),
-                "past the claim" if past else "",
-            )
-        )
-    return Table(
+
+    def rate(key: str, title: str, per_h: Floats) -> Cells[int]:
+        return col(key, title, lambda i: float(1000 * per_h[i]), "number")
+
+    return table_of(
+        range(len(e.low_h)),
         key="exposure",
         title="Engine hours and failures by age",
         columns=(
-            Column(key="age_h", title="Age"),
-            Column(key="lives", title="Lives", kind="count"),
-            Column(key="exposure_h", title="Engine hours", kind="hours"),
-            Column(key="failures", title="Failures", kind="count"),
-            Column(key="rate_low", title=f"Rate per 1,000 h, lower ({side})", kind="number"),
-            Column(key="rate", title="Rate per 1,000 h", kind="number"),
-            Column(key="rate_high", title=f"Rate per 1,000 h, upper ({side})", kind="number"),
-            Column(key="note", title="Note"),
+            col("age_h", "Age", lambda i: f"{e.low_h[i]:,.0f} to {e.high_h[i]:,.0f} h"),
+            col("lives", "Lives", lambda i: float(e.n_lives[i]), "count"),
+            col("exposure_h", "Engine hours", lambda i: round(float(e.exposure_h[i])), "hours"),
+            col("failures", "Failures", lambda i: float(e.n_failed[i]), "count"),
+            rate("rate_low", f"Rate per 1,000 h, lower ({side})", e.rate_low_per_h),
+            rate("rate", "Rate per 1,000 h", e.rate_per_h),
+            rate("rate_high", f"Rate per 1,000 h, upper ({side})", e.rate_high_per_h),
+            col("note", "Note", lambda i: "past the claim" if e.low_h[i] >= claim else ""),
         ),
-        rows=tuple(rows),
         see="Limits are exact for counts (Garwood 1936). In all "
         f"{count(float(e.n_failed.sum()), 'failure')} in {float(e.exposure_h.sum()):,.0f} engine "
         "hours. A band without failures is not one without risk: read its upper limit.",

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 from fleetstats.advice.results import Results
-from fleetstats.core.value import Array
 from fleetstats.document.blocks import say
-from fleetstats.document.document import Block, Column, Section, Table
+from fleetstats.document.document import Block, Section, Table
 from fleetstats.document.references import point
+from fleetstats.document.table_of import col, table_of
 from fleetstats.spells.spells import Event
 from fleetstats.vocabulary.wording import count
 
@@ -15,6 +17,10 @@ _COUNTS = {
     int(Event.COMPETING): "another cause",
     int(Event.FINDING): "removed on a finding",
 }
+_KNOWN_FROM = (
+    "Last hours at which the engine was known good, where the failure is only known to lie between "
+    "two ages."
+)
 
 
 def compose_failures(results: Results) -> Section:
@@ -40,70 +46,42 @@ def compose_failures(results: Results) -> Section:
                 "caution",
             )
         )
-    rows = _rows(results)
-    if rows:
-        blocks.append(
-            Table(
-                key="failures",
-                title="Every failure and every removal on a finding",
-                columns=(
-                    Column(key="engine", title="Engine"),
-                    Column(key="counts_as", title="Counts as"),
-                    Column(key="hours", title="Hours", kind="hours"),
-                    Column(
-                        key="known_from_h",
-                        title="Known good at",
-                        kind="hours",
-                        help="Last hours at which the engine was known good, where the failure is "
-                        "only known to lie between two ages.",
-                    ),
-                    Column(key="entry_h", title="Watched from", kind="hours"),
-                    Column(key="date", title="Date", kind="date"),
-                    Column(key="build", title="Build"),
-                    Column(key="source", title="Source"),
-                    Column(key="found", title="How it ended"),
-                    Column(key="cause", title="Cause"),
-                    Column(key="confirmed", title="Confirmed"),
-                    Column(key="origin", title="Where it stands"),
-                ),
-                rows=tuple(rows),
-                see="Sorted by hours. Corrective action is not part of these records.",
-            )
-        )
+    shown = [i for i in range(len(results.built.rows)) if int(s.event[i]) in _COUNTS]
+    if shown:
+        blocks.append(_table(results, shown))
     return Section(
         key="failures", title="Every failure and condition removal", blocks=tuple(blocks)
     )
 
 
-def _rows(results: Results) -> list[tuple[str | float | int | None, ...]]:
-    s = results.spells
+def _table(results: Results, shown: list[int]) -> Table:
+    s, lives = results.spells, results.built.rows
     said = {True: "yes", False: "no", None: "not said"}
-    event: Array = s.event
-    lines = []
-    for i, life in enumerate(results.built.rows):
-        if int(event[i]) not in _COUNTS:
-            continue
-        between = bool(s.interval_known[i])
-        when = life.ended or life.last_reading
-        lines.append(
-            (
-                float(s.exit_upper[i]),
-                life.engine,
-                (
-                    life.engine,
-                    _COUNTS[int(event[i])],
-                    float(s.exit_upper[i]),
-                    float(s.exit_lower[i]) if between else None,
-                    float(s.entry[i]),
-                    str(when) if when else None,
-                    life.build or "not said",
-                    life.source or "not said",
-                    life.ending.replace("-", " "),
-                    life.cause or "not said",
-                    said[life.confirmed],
-                    str(life.origin),
-                ),
-            )
-        )
-    lines.sort(key=lambda x: (x[0], x[1]))
-    return [x[2] for x in lines]
+
+    def known_from(i: int) -> float | None:
+        return float(s.exit_lower[i]) if bool(s.interval_known[i]) else None
+
+    return table_of(
+        sorted(shown, key=lambda i: (float(s.exit_upper[i]), lives[i].engine)),
+        key="failures",
+        title="Every failure and every removal on a finding",
+        columns=(
+            col("engine", "Engine", lambda i: lives[i].engine),
+            col("counts_as", "Counts as", lambda i: _COUNTS[int(s.event[i])]),
+            col("hours", "Hours", lambda i: float(s.exit_upper[i]), "hours"),
+            col("known_from_h", "Known good at", known_from, "hours", help=_KNOWN_FROM),
+            col("entry_h", "Watched from", lambda i: float(s.entry[i]), "hours"),
+            col("date", "Date", lambda i: _day(lives[i].ended or lives[i].last_reading), "date"),
+            col("build", "Build", lambda i: lives[i].build or "not said"),
+            col("source", "Source", lambda i: lives[i].source or "not said"),
+            col("found", "How it ended", lambda i: lives[i].ending.replace("-", " ")),
+            col("cause", "Cause", lambda i: lives[i].cause or "not said"),
+            col("confirmed", "Confirmed", lambda i: said[lives[i].confirmed]),
+            col("origin", "Where it stands", lambda i: str(lives[i].origin)),
+        ),
+        see="Sorted by hours. Corrective action is not part of these records.",
+    )
+
+
+def _day(date: dt.date | None) -> str | None:
+    return None if date is None else str(date)

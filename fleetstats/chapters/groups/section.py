@@ -23,6 +23,7 @@ from fleetstats.document.document import (
     Table,
 )
 from fleetstats.document.glossary import explain
+from fleetstats.document.table_of import col, table_of
 from fleetstats.survival.groups.between import Between
 from fleetstats.survival.groups.pooling import VERDICTS, ScaleRatio
 from fleetstats.vocabulary.capitals import small
@@ -53,9 +54,10 @@ def compose_pooling(pooled: Pooled) -> Section:
     blocks += _influence(pooled)
     blocks += [explain("p-value"), *_entry(pooled)]
     return Section(
-        key="pooling", title="May the records be pooled, and what carries them?",
+        key="pooling",
+        title="May the records be pooled, and what carries them?",
         blocks=tuple(blocks),
-    )  # fmt: skip
+    )
 
 
 def _group(g: PoolingBy) -> list[Block]:
@@ -110,36 +112,30 @@ def _most_needed(g: PoolingBy) -> list[ScaleRatio]:
 def _ratios(g: PoolingBy) -> Table:
     first = g.ratios[0]
     level = f"{100 * first.level:g} %"
-    return Table(
+    return table_of(
+        g.ratios,
         key=f"pooling-{g.by}",
         title=f"Ratio of lives by {g.by}",
         columns=(
-            Column(key="group", title=g.by.capitalize()),
-            Column(key="against", title="Against"),
-            Column(key="failures", title="Failures", kind="number"),
-            Column(key="hours", title="Hours", kind="hours"),
-            Column(key="ratio", title="Life ratio", kind="number", beside=first.margin),
-            Column(key="low", title=f"Low ({level})", kind="number", beside=first.margin),
-            Column(key="high", title=f"High ({level})", kind="number", beside=first.margin),
-            Column(key="verdict", title="Verdict"),
-            Column(key="needed", title="Failures needed in each", kind="number"),
+            col("group", g.by.capitalize(), lambda r: r.name),
+            col("against", "Against", lambda r: r.against),
+            col("failures", "Failures", lambda r: r.n_failed, "number"),
+            col("hours", "Hours", lambda r: r.exposure_h, "hours"),
+            col("ratio", "Life ratio", lambda r: r.ratio, "number", beside=first.margin),
+            col("low", f"Low ({level})", lambda r: r.low, "number", beside=first.margin),
+            col("high", f"High ({level})", lambda r: r.high, "number", beside=first.margin),
+            col("verdict", "Verdict", lambda r: VERDICTS[r.verdict]),
+            col(
+                "needed",
+                "Failures needed in each",
+                lambda r: r.needed and r.needed.failures_each,
+                "number",
+            ),
         ),
-        rows=tuple(
-            (
-                r.name,
-                r.against,
-                r.n_failed,
-                r.exposure_h,
-                r.ratio,
-                r.low,
-                r.high,
-                VERDICTS[r.verdict],
-                None if r.needed is None else r.needed.failures_each,
-            )
-            for r in g.ratios
+        see=(
+            f"The margin is {first.margin[0]:g} to {first.margin[1]:g}. An empty edge means that "
+            "these data set no limit on that side."
         ),
-        see=f"The margin is {first.margin[0]:g} to {first.margin[1]:g}. An empty edge means that "
-        "these data set no limit on that side.",
     )
 
 
@@ -147,19 +143,21 @@ def _tests(g: PoolingBy) -> Block:
     c = g.comparison
     if not c.tests:
         return Statement(text=f"There is no test by {g.by}. {c.note}", tone="missing")
-    return Table(
+    return table_of(
+        c.tests,
         key=f"pooling-tests-{g.by}",
         title=f"Likelihood-ratio tests by {g.by}",
         columns=(
-            Column(key="what", title="Held against"),
-            Column(key="statistic", title="Statistic", kind="number"),
-            Column(key="df", title="Degrees of freedom", kind="count"),
-            Column(key="p", title="p", kind="number"),
-            Column(key="note", title="Note"),
+            col("what", "Held against", lambda t: t.what),
+            col("statistic", "Statistic", lambda t: t.statistic, "number"),
+            col("df", "Degrees of freedom", lambda t: t.df, "count"),
+            col("p", "p", lambda t: t.p_value, "number"),
+            col("note", "Note", lambda t: t.note),
         ),
-        rows=tuple((t.what, t.statistic, t.df, t.p_value, t.note) for t in c.tests),
-        see="A small p speaks against one common value. A large p permits nothing: it may only "
-        "mean too few failures.",
+        see=(
+            "A small p speaks against one common value. A large p permits nothing: it may only "
+            "mean too few failures."
+        ),
         folded=True,
     )
 
@@ -256,8 +254,17 @@ def _influence(pooled: Pooled) -> list[Block]:
                 Column(key="turns", title="Turns"),
             ),
             rows=(
-                ("nothing", "", None, base.n_failed, base.plan_from_h, None, None,
-                 _words(base), ""),
+                (
+                    "nothing",
+                    "",
+                    None,
+                    base.n_failed,
+                    base.plan_from_h,
+                    None,
+                    None,
+                    _words(base),
+                    "",
+                ),
                 *(
                     (
                         x.kind,
@@ -277,7 +284,7 @@ def _influence(pooled: Pooled) -> list[Block]:
             "weigh most; the whole advice was redone for the weightiest.",
             folded=True,
         ),
-    ]  # fmt: skip
+    ]
 
 
 def _words(figure: AdviceFigure) -> str:
@@ -337,20 +344,17 @@ def _entry(pooled: Pooled) -> list[Block]:
     if pooled.from_new is not None:
         rows.append(("engines followed from new alone", pooled.from_new))
     blocks.append(
-        Table(
+        table_of(
+            rows,
             key="entry",
             title="Do engines that joined late tell another story?",
             columns=(
-                Column(key="case", title="Records"),
-                Column(key="failures", title="Failures", kind="number"),
-                Column(key="plan_from", title="Plan from", kind="hours"),
-                Column(key="expect_at", title="Expect at", kind="hours"),
-                Column(key="life_low", title="Life's lower edge", kind="hours"),
-                Column(key="verdict", title="Verdict on the claim"),
-            ),
-            rows=tuple(
-                (name, f.n_failed, f.plan_from_h, f.expect_at_h, f.life_low_h, _words(f))
-                for name, f in rows
+                col("case", "Records", lambda x: x[0]),
+                col("failures", "Failures", lambda x: x[1].n_failed, "number"),
+                col("plan_from", "Plan from", lambda x: x[1].plan_from_h, "hours"),
+                col("expect_at", "Expect at", lambda x: x[1].expect_at_h, "hours"),
+                col("life_low", "Life's lower edge", lambda x: x[1].life_low_h, "hours"),
+                col("verdict", "Verdict on the claim", lambda x: _words(x[1])),
             ),
             see="Conditioning on entry is right only if joining has nothing to do with how long an "
             "engine lives; where the rows differ much, ask why engines joined.",

@@ -6,7 +6,6 @@ import numpy as np
 
 from fleetstats.document.document import (
     Axis,
-    Column,
     Explain,
     Figure,
     Layer,
@@ -15,6 +14,7 @@ from fleetstats.document.document import (
     Statement,
     Table,
 )
+from fleetstats.document.table_of import col, table_of
 from fleetstats.survival.groups.growth import Growth
 
 
@@ -71,38 +71,29 @@ def _figure(growth: Growth) -> Figure:
 
 
 def _table(growth: Growth) -> Table:
-    return Table(
+    return table_of(
+        growth.lines,
         key="growth-builds",
         title="Build standards in the order in which they came",
         columns=(
-            Column(key="build", title="Build"),
-            Column(key="lives", title="Lives", kind="count"),
-            Column(key="hours", title="Hours", kind="hours"),
-            Column(key="failures", title="Failures", kind="number"),
-            Column(key="expected", title="Expected", kind="number"),
-            Column(key="ratio", title="Seen over expected", kind="number", beside=(1.0,)),
-            Column(
-                key="low", title=f"Low ({100 * growth.level:g} %)", kind="number", beside=(1.0,)
+            col("build", "Build", lambda x: x.build),
+            col("lives", "Lives", lambda x: x.n, "count"),
+            col("hours", "Hours", lambda x: x.exposure_h, "hours"),
+            col("failures", "Failures", lambda x: x.n_failed, "number"),
+            col("expected", "Expected", lambda x: x.expected, "number"),
+            col("ratio", "Seen over expected", lambda x: x.ratio, "number", beside=(1.0,)),
+            col("low", f"Low ({100 * growth.level:g} %)", lambda x: x.low, "number", beside=(1.0,)),
+            col(
+                "high",
+                f"High ({100 * growth.level:g} %)",
+                lambda x: x.high,
+                "number",
+                beside=(1.0,),
             ),
-            Column(
-                key="high", title=f"High ({100 * growth.level:g} %)", kind="number", beside=(1.0,)
-            ),
-            Column(key="rate", title="Per 1,000 h", kind="number"),
+            col("rate", "Per 1,000 h", lambda x: x.rate_per_1000_h, "number"),
         ),
-        rows=tuple(
-            (
-                x.build,
-                x.n,
-                x.exposure_h,
-                x.n_failed,
-                x.expected,
-                x.ratio,
-                x.low,
-                x.high,
-                x.rate_per_1000_h,
-            )
-            for x in growth.lines
+        see=(
+            "The rate per 1,000 h ignores age and favours young builds; the ratio does not. "
+            f"Expected failures are {growth.basis}."
         ),
-        see="The rate per 1,000 h ignores age and favours young builds; the ratio does not. "
-        f"Expected failures are {growth.basis}.",
     )

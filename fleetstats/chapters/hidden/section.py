@@ -19,6 +19,7 @@ from fleetstats.document.document import (
     Statement,
     Table,
 )
+from fleetstats.document.table_of import col, table_of
 from fleetstats.vocabulary.wording import at_most, count, hours_down, hours_exact, stated
 
 
@@ -169,38 +170,32 @@ def _tipping(h: Hidden) -> list[str]:
 
 
 def _scenarios(h: Hidden) -> Table:
-    columns = [
-        Column(key="axis", title="doubt"),
-        Column(key="supposed", title="supposed"),
-        Column(key="hours", title=f"{stated(h.target)} reach", kind="hours"),
-        Column(key="change_h", title="change", kind="hours"),
-        Column(key="failed", title="failures counted", kind="count"),
-    ]
-    if h.claimed_h is not None:
-        columns += [
-            Column(
-                key="failure_high",
-                title=f"fail by {h.claimed_h:,.0f} h, at most",
-                kind="percent",
-                edge="high",
-                beside=(h.accepted_failure,),
-            ),
-            Column(key="shown", title="claim"),
-        ]
-    rows: list[tuple[str | float | int | None, ...]] = []
-    for s in h.scenarios:
-        row: list[str | float | int | None] = [
-            AXES[s.axis], s.label, s.hours_low, s.change_h, s.n_failed
-        ]  # fmt: skip
-        if h.claimed_h is not None:
-            high = None if s.reliability_low is None else 1.0 - s.reliability_low
-            row += [high, "shown" if s.shown else "not shown"]
-        rows.append(tuple(row))
-    return Table(
+    return table_of(
+        h.scenarios,
         key="hidden-scenarios",
         title="The advice if one hidden fact were so",
-        columns=tuple(columns),
-        rows=tuple(rows),
+        columns=(
+            col("axis", "doubt", lambda s: AXES[s.axis]),
+            col("supposed", "supposed", lambda s: s.label),
+            col("hours", f"{stated(h.target)} reach", lambda s: s.hours_low, "hours"),
+            col("change_h", "change", lambda s: s.change_h, "hours"),
+            col("failed", "failures counted", lambda s: s.n_failed, "count"),
+            *(
+                ()
+                if h.claimed_h is None
+                else (
+                    col(
+                        "failure_high",
+                        f"fail by {h.claimed_h:,.0f} h, at most",
+                        lambda s: None if s.reliability_low is None else 1.0 - s.reliability_low,
+                        "percent",
+                        edge="high",
+                        beside=(h.accepted_failure,),
+                    ),
+                    col("shown", "claim", lambda s: "shown" if s.shown else "not shown"),
+                )
+            ),
+        ),
         see=(
             f"Beside {hours_exact(h.base_hours)} from the records as they stand"
             + (
@@ -229,13 +224,19 @@ def _base_rate(h: Hidden) -> Table:
         ),
         rows=(
             (
-                "public", b.definition or "not stated", b.per_10000_h, b.expected,
+                "public",
+                b.definition or "not stated",
+                b.per_10000_h,
+                b.expected,
                 b.source or "not stated",
             ),
             (
-                "this fleet", b.own_definition, 10_000.0 * b.seen / b.exposure_h, b.seen,
+                "this fleet",
+                b.own_definition,
+                10_000.0 * b.seen / b.exposure_h,
+                b.seen,
                 "these records",
             ),
         ),
         see="Two rates can be compared only where both columns of what counts say the same.",
-    )  # fmt: skip
+    )

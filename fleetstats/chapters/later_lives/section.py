@@ -6,7 +6,8 @@ from fleetstats.chapters.later_lives.compute import LaterLives
 from fleetstats.core.units import text_hours
 from fleetstats.document.blocks import say
 from fleetstats.document.caption_words import say_carried
-from fleetstats.document.document import Block, Column, Section, Table
+from fleetstats.document.document import Block, Section
+from fleetstats.document.table_of import col, table_of
 
 
 def compose_later_lives(later: LaterLives) -> Section:
@@ -16,28 +17,36 @@ def compose_later_lives(later: LaterLives) -> Section:
     if later.carried:
         best = max(c.log_likelihood for c in later.carried)
         blocks.append(
-            Table(
+            table_of(
+                later.carried,
                 key="carried-age",
                 title="If overhaul renews only in part",
                 columns=(
-                    Column(key="share", title="Share of earlier hours kept as age", kind="percent"),
-                    Column(key="shape", title="Shape", kind="number"),
-                    Column(
-                        key="life_h",
-                        title=f"Reached by {100 * later.target:g} % of new engines",
-                        kind="hours",
+                    col(
+                        "share", "Share of earlier hours kept as age", lambda c: c.share, "percent"
                     ),
-                    Column(key="fit", title="Log likelihood below the best", kind="number"),
+                    col("shape", "Shape", lambda c: c.shape, "number"),
+                    col(
+                        "life_h",
+                        f"Reached by {100 * later.target:g} % of new engines",
+                        lambda c: c.life_h,
+                        "hours",
+                    ),
+                    col(
+                        "fit",
+                        "Log likelihood below the best",
+                        lambda c: best - c.log_likelihood,
+                        "number",
+                    ),
                 ),
-                rows=tuple(
-                    (c.share, c.shape, c.life_h, best - c.log_likelihood) for c in later.carried
-                ),
-                see=say_carried([best - c.log_likelihood for c in later.carried])
-                + (
-                    f" Hours beyond {text_hours(later.horizon_h)}, where the evidence ends, are "
-                    "extrapolation."
-                    if any(c.life_h > later.horizon_h for c in later.carried)
-                    else ""
+                see=(
+                    say_carried([best - c.log_likelihood for c in later.carried])
+                    + (
+                        f" Hours beyond {text_hours(later.horizon_h)}, where the evidence ends, "
+                        "are extrapolation."
+                        if any(c.life_h > later.horizon_h for c in later.carried)
+                        else ""
+                    )
                 ),
             )
         )

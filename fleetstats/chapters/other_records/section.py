@@ -10,6 +10,7 @@ from fleetstats.chapters.other_records.compute import CalendarView, ClockRange, 
 from fleetstats.document.blocks import METERS, say
 from fleetstats.document.document import Axis, Block, Column, Figure, Layer, Panel, Section, Table
 from fleetstats.document.glossary import explain
+from fleetstats.document.table_of import col, table_of
 from fleetstats.document.words import say_range
 from fleetstats.vocabulary.wording import count
 
@@ -31,8 +32,11 @@ def compose_returns(results: Results) -> Section | None:
     if m.conflicts:
         open_ones = sum(1 for c in m.conflicts if not c.decided)
         text = f"{count(len(m.conflicts), 'pair')} of reports cannot both be right"
-        text += f"; {open_ones:,} are not decided in the study file." if open_ones else (
-            "; each is decided in the study file.")  # fmt: skip
+        text += (
+            f"; {open_ones:,} are not decided in the study file."
+            if open_ones
+            else ("; each is decided in the study file.")
+        )
         blocks += [say(text, "caution" if open_ones else "fact"), _conflicts(results)]
     if m.pairs:
         blocks.append(_pairs(results))
@@ -43,50 +47,39 @@ def compose_returns(results: Results) -> Section | None:
 
 def _conflicts(results: Results) -> Table:
     m = results.records.merged
-    rows = [
-        (c.engine, p.field, c.first, p.first, c.second, p.second, p.proposed,
-         c.decided or "not decided", c.reason)
-        for c in (m.conflicts if m else ())
-        for p in c.points
-    ]  # fmt: skip
-    return Table(
+    return table_of(
+        [(c, p) for c in (m.conflicts if m else ()) for p in c.points][:ROWS_SHOWN],
         key="merge-conflicts",
         title="Reports that disagree, side by side",
         columns=(
-            Column(key="engine", title="Engine"),
-            Column(key="point", title="Point"),
-            Column(key="first", title="One report"),
-            Column(key="first_says", title="says"),
-            Column(key="second", title="Other report"),
-            Column(key="second_says", title="says"),
-            Column(key="proposed", title="Proposed"),
-            Column(key="decided", title="Decided"),
-            Column(key="reason", title="Reason"),
+            col("engine", "Engine", lambda x: x[0].engine),
+            col("point", "Point", lambda x: x[1].field),
+            col("first", "One report", lambda x: x[0].first),
+            col("first_says", "says", lambda x: x[1].first),
+            col("second", "Other report", lambda x: x[0].second),
+            col("second_says", "says", lambda x: x[1].second),
+            col("proposed", "Proposed", lambda x: x[1].proposed),
+            col("decided", "Decided", lambda x: x[0].decided or "not decided"),
+            col("reason", "Reason", lambda x: x[0].reason),
         ),
-        rows=tuple(rows[:ROWS_SHOWN]),
         see="The proposal is the cautious reading: the failure stands, fewer hours count.",
     )
 
 
 def _pairs(results: Results) -> Table:
     m = results.records.merged
-    rows = [
-        (p.engine, p.other_engine, p.first, p.second, round(p.bits, 1),
-         "one event" if p.one_event else "left as two")
-        for p in (m.pairs if m else ())
-    ]  # fmt: skip
-    return Table(
+    return table_of(
+        (m.pairs if m else ())[:ROWS_SHOWN],
         key="merge-pairs",
         title="Reports that may tell of one event",
         columns=(
-            Column(key="engine", title="Engine"),
-            Column(key="other_engine", title="Other engine"),
-            Column(key="first", title="One report"),
-            Column(key="second", title="Other report"),
-            Column(key="bits", title="Agreement (bits)", kind="number"),
-            Column(key="taken", title="Taken as"),
+            col("engine", "Engine", lambda p: p.engine),
+            col("other_engine", "Other engine", lambda p: p.other_engine),
+            col("first", "One report", lambda p: p.first),
+            col("second", "Other report", lambda p: p.second),
+            col("bits", "Agreement (bits)", lambda p: round(p.bits, 1), "number"),
+            col("taken", "Taken as", lambda p: "one event" if p.one_event else "left as two"),
         ),
-        rows=tuple(rows[:ROWS_SHOWN]),
         see="Each bit doubles the odds that the two are one: serial, hours, date, cause and build "
         "that agree count for it, the more the rarer such an agreement is by chance.",
     )
@@ -94,45 +87,42 @@ def _pairs(results: Results) -> Table:
 
 def _trace(results: Results) -> Table:
     m = results.records.merged
-    rows = [
-        (t.engine, t.kept, t.merged, "; ".join(t.taken) or "nothing new")
-        for t in (m.trace if m else ())
-    ]
-    return Table(
+    return table_of(
+        (m.trace if m else ())[:ROWS_SHOWN],
         key="merge-trace",
         title="Reports merged",
         columns=(
-            Column(key="engine", title="Engine"),
-            Column(key="kept", title="Report kept"),
-            Column(key="merged", title="Report merged into it"),
-            Column(key="taken", title="What was taken"),
+            col("engine", "Engine", lambda t: t.engine),
+            col("kept", "Report kept", lambda t: t.kept),
+            col("merged", "Report merged into it", lambda t: t.merged),
+            col("taken", "What was taken", lambda t: "; ".join(t.taken) or "nothing new"),
         ),
-        rows=tuple(rows[:ROWS_SHOWN]),
         folded=True,
     )
 
 
 def _runs(key: str, title: str, runs: tuple[Rerun, ...], see: str) -> Table:
-    return Table(
+    return table_of(
+        runs,
         key=key,
         title=title,
         columns=(
-            Column(key="run", title="Records"),
-            Column(key="lives", title="Lives", kind="count"),
-            Column(key="failed", title="Failures in question", kind="count"),
-            Column(key="exposure_h", title="Hours at risk", kind="hours"),
-            Column(key="supported_h", title="Evidence to", kind="hours"),
-            Column(key="life", title=f"{runs[0].life.name}, band"),
-            Column(key="verdict", title="Verdict on the claim"),
-        ),
-        rows=tuple(
-            (r.name, r.n_lives, r.n_failed, r.exposure_h, r.supported_h,
-             say_range(r.life, supported_to_h=r.supported_h),
-             VERDICTS.get(r.verdict, "none claimed"))
-            for r in runs
+            col("run", "Records", lambda r: r.name),
+            col("lives", "Lives", lambda r: r.n_lives, "count"),
+            col("failed", "Failures in question", lambda r: r.n_failed, "count"),
+            col("exposure_h", "Hours at risk", lambda r: r.exposure_h, "hours"),
+            col("supported_h", "Evidence to", lambda r: r.supported_h, "hours"),
+            col(
+                "life",
+                f"{runs[0].life.name}, band",
+                lambda r: say_range(r.life, supported_to_h=r.supported_h),
+            ),
+            col(
+                "verdict", "Verdict on the claim", lambda r: VERDICTS.get(r.verdict, "none claimed")
+            ),
         ),
         see=see,
-    )  # fmt: skip
+    )
 
 
 def compose_clock_range(clocks: ClockRange) -> Section:
@@ -148,20 +138,17 @@ def compose_clock_range(clocks: ClockRange) -> Section:
     ]
     if clocks.factors:
         blocks.append(
-            Table(
+            table_of(
+                clocks.factors,
                 key="own-factors",
                 title="Engines with a factor of their own",
                 columns=(
-                    Column(key="engine", title="Engine"),
-                    Column(key="meter", title="Meter"),
-                    Column(key="factor", title="Factor", kind="number"),
-                    Column(key="low", title="Low", kind="number"),
-                    Column(key="high", title="High", kind="number"),
-                    Column(key="n", title="Double readings", kind="count"),
-                ),
-                rows=tuple(
-                    (f.engine, METERS.get(f.meter, f.meter), f.factor, f.low, f.high, f.n)
-                    for f in clocks.factors
+                    col("engine", "Engine", lambda f: f.engine),
+                    col("meter", "Meter", lambda f: METERS.get(f.meter, f.meter)),
+                    col("factor", "Factor", lambda f: f.factor, "number"),
+                    col("low", "Low", lambda f: f.low, "number"),
+                    col("high", "High", lambda f: f.high, "number"),
+                    col("n", "Double readings", lambda f: f.n, "count"),
                 ),
                 see="Two meters read on the same days show what one is worth in the other.",
             )
@@ -204,11 +191,15 @@ def calendar_section(results: Results) -> Section:
 def compose_calendar(view: CalendarView) -> Section:
     """Return hours beside years: each life, and exposure by both ages."""
     undated = (
-        [say(f"{count(view.n_undated, 'life', 'lives')} without dates are not in this view.",
-             "missing")]
+        [
+            say(
+                f"{count(view.n_undated, 'life', 'lives')} without dates are not in this view.",
+                "missing",
+            )
+        ]
         if view.n_undated
         else []
-    )  # fmt: skip
+    )
     return Section(
         key="calendar",
         title="Hours and years",
@@ -269,15 +260,17 @@ def _scatter(view: CalendarView) -> Figure:
 
 
 def _cross(view: CalendarView) -> Table:
-    years = [f"{a:g} to {b:g} years" for a, b in zip(view.year_edges, view.year_edges[1:],
-                                                     strict=False)]  # fmt: skip
+    years = [
+        f"{a:g} to {b:g} years" for a, b in zip(view.year_edges, view.year_edges[1:], strict=False)
+    ]
     rows = []
     for i, (a, b) in enumerate(zip(view.hour_edges, view.hour_edges[1:], strict=False)):
         cells = [
             f"{view.failures[i, j]:g} in {view.exposure_h[i, j]:,.0f} h"
-            if view.exposure_h[i, j] > 0 else "none seen"
+            if view.exposure_h[i, j] > 0
+            else "none seen"
             for j in range(len(years))
-        ]  # fmt: skip
+        ]
         rows.append((f"{a:,.0f} to {b:,.0f} h", *cells))
     return Table(
         key="hours-by-years",

@@ -8,7 +8,6 @@ from fleetstats.document.caption_words import say_options
 from fleetstats.document.document import (
     Axis,
     Block,
-    Column,
     Explain,
     Figure,
     Layer,
@@ -17,6 +16,7 @@ from fleetstats.document.document import (
     Statement,
     Table,
 )
+from fleetstats.document.table_of import col, table_of
 from fleetstats.vocabulary.wording import shape_words, stated
 
 
@@ -99,37 +99,34 @@ def _figure(plan: Plan) -> Figure:
 
 def _needs(plan: Plan) -> Table:
     without = "no failure" if plan.failures == 0 else f"at most {plan.failures} failures"
-    return Table(
+    return table_of(
+        plan.needs,
         key="plan-needs",
         title=f"To show {stated(plan.target)} at {plan.hours:,.0f} h with {without}",
         columns=(
-            Column(key="shape", title="Weibull shape", kind="number"),
-            Column(key="equivalents", title="whole lives in hand", kind="count"),
-            Column(key="needed", title="needed", kind="count"),
-            Column(key="new_to_target", title="new engines to that age", kind="count"),
-            Column(key="new_to_run", title=f"new engines to {plan.run_to_h:,.0f} h", kind="count"),
-            Column(key="hours_each", title="or hours more, each running engine", kind="hours"),
-            Column(key="fleet_hours", title="in all", kind="hours"),
-            Column(key="years", title="years", kind="number"),
-            Column(key="shown_on", title="shown on", kind="date"),
-            Column(key="chance", title="chance of that", kind="percent"),
-            Column(key="note", title="note"),
-        ),
-        rows=tuple(
-            (
-                n.shape,
-                n.equivalents,
-                n.needed,
-                n.new_to_target,
-                n.new_to_run,
-                n.hours_each,
-                n.fleet_hours,
-                n.years,
-                None if n.shown_on is None else n.shown_on.isoformat(),
-                n.chance,
-                "least favourable" if n.least_favourable else "",
-            )
-            for n in plan.needs
+            col("shape", "Weibull shape", lambda n: n.shape, "number"),
+            col("equivalents", "whole lives in hand", lambda n: n.equivalents, "count"),
+            col("needed", "needed", lambda n: n.needed, "count"),
+            col("new_to_target", "new engines to that age", lambda n: n.new_to_target, "count"),
+            col(
+                "new_to_run",
+                f"new engines to {plan.run_to_h:,.0f} h",
+                lambda n: n.new_to_run,
+                "count",
+            ),
+            col(
+                "hours_each", "or hours more, each running engine", lambda n: n.hours_each, "hours"
+            ),
+            col("fleet_hours", "in all", lambda n: n.fleet_hours, "hours"),
+            col("years", "years", lambda n: n.years, "number"),
+            col(
+                "shown_on",
+                "shown on",
+                lambda n: None if n.shown_on is None else n.shown_on.isoformat(),
+                "date",
+            ),
+            col("chance", "chance of that", lambda n: n.chance, "percent"),
+            col("note", "note", lambda n: "least favourable" if n.least_favourable else ""),
         ),
         see="Nothing is missing where no further engines are named.",
     )
@@ -138,41 +135,60 @@ def _needs(plan: Plan) -> Table:
 def _options(plan: Plan) -> Table:
     accepted = (1.0 - plan.target,)
     names = {"new": "new engines", "oldest": "oldest engines run on"}
-    return Table(
+    return table_of(
+        plan.options,
         key="plan-options",
         title=f"New engines, or the oldest run on, to {plan.run_to_h:,.0f} h",
         columns=(
-            Column(key="shape", title="Weibull shape", kind="number"),
-            Column(key="option", title="which"),
-            Column(key="engines", title="engines", kind="count"),
-            Column(key="added_hours", title="engine hours added", kind="hours"),
-            Column(key="high_now", title="upper bound now", kind="percent", edge="high",
-                   beside=accepted),
-            Column(key="high_after", title="after, if none fails", kind="percent",
-                   edge="high", beside=accepted),
-            Column(key="shown_now_h", title=f"{stated(plan.target)} reach, now",
-                   kind="hours", beside=(plan.hours,)),
-            Column(key="shown_after_h", title="after", kind="hours", beside=(plan.hours,)),
-            Column(key="chance_none", title="chance that none fails", kind="percent"),
-            Column(key="chance_worse", title="chance to end worse than now", kind="percent"),
-            Column(
-                key="chance_upset",
-                title="chance to lose the target",
-                kind="percent",
+            col("shape", "Weibull shape", lambda o: o.shape, "number"),
+            col("option", "which", lambda o: names[o.option]),
+            col("engines", "engines", lambda o: o.n_engines, "count"),
+            col("added_hours", "engine hours added", lambda o: o.added_hours, "hours"),
+            col(
+                "high_now",
+                "upper bound now",
+                lambda o: o.failure_high_now,
+                "percent",
+                edge="high",
+                beside=accepted,
+            ),
+            col(
+                "high_after",
+                "after, if none fails",
+                lambda o: o.failure_high_after,
+                "percent",
+                edge="high",
+                beside=accepted,
+            ),
+            col(
+                "shown_now_h",
+                f"{stated(plan.target)} reach, now",
+                lambda o: o.shown_to_now_h,
+                "hours",
+                beside=(plan.hours,),
+            ),
+            col(
+                "shown_after_h",
+                "after",
+                lambda o: o.shown_to_after_h,
+                "hours",
+                beside=(plan.hours,),
+            ),
+            col("chance_none", "chance that none fails", lambda o: o.chance_none, "percent"),
+            col(
+                "chance_worse", "chance to end worse than now", lambda o: o.chance_worse, "percent"
+            ),
+            col(
+                "chance_upset",
+                "chance to lose the target",
+                lambda o: o.chance_upset,
+                "percent",
                 help="Chance of more failures than leave the target shown; blank where it is not "
                 "shown even with none.",
             ),
         ),
-        rows=tuple(
-            (
-                o.shape, names[o.option], o.n_engines, o.added_hours, o.failure_high_now,
-                o.failure_high_after, o.shown_to_now_h, o.shown_to_after_h, o.chance_none,
-                o.chance_worse, o.chance_upset,
-            )
-            for o in plan.options
-        ),
         see=say_options(_pairs(plan)),
-    )  # fmt: skip
+    )
 
 
 def _pairs(plan: Plan) -> list[tuple[float, float, float, float]]:
@@ -185,37 +201,26 @@ def _pairs(plan: Plan) -> list[tuple[float, float, float, float]]:
 
 
 def _steps(plan: Plan) -> Table:
-    return Table(
+    return table_of(
+        plan.steps,
         key="plan-steps",
         title="In steps, with leaders and a stop rule",
         columns=(
-            Column(key="from_h", title="from", kind="hours"),
-            Column(key="to_h", title="to", kind="hours"),
-            Column(key="leaders", title="leaders needed", kind="count"),
-            Column(key="leader_hours", title="hours they add", kind="hours"),
-            Column(
-                key="high_after",
-                title="upper bound there, if none fails",
-                kind="percent",
+            col("from_h", "from", lambda s: s.from_h, "hours"),
+            col("to_h", "to", lambda s: s.to_h, "hours"),
+            col("leaders", "leaders needed", lambda s: s.n_leaders, "count"),
+            col("leader_hours", "hours they add", lambda s: s.leader_hours, "hours"),
+            col(
+                "high_after",
+                "upper bound there, if none fails",
+                lambda s: s.failure_high_after,
+                "percent",
                 edge="high",
                 beside=(1.0 - plan.target,),
             ),
-            Column(key="stop_after", title="stop at failure number", kind="count"),
-            Column(key="chance_stop", title="chance of a stop", kind="percent"),
-            Column(key="years", title="years", kind="number"),
-        ),
-        rows=tuple(
-            (
-                s.from_h,
-                s.to_h,
-                s.n_leaders,
-                s.leader_hours,
-                s.failure_high_after,
-                s.stop_after,
-                s.chance_stop,
-                s.years,
-            )
-            for s in plan.steps
+            col("stop_after", "stop at failure number", lambda s: s.stop_after, "count"),
+            col("chance_stop", "chance of a stop", lambda s: s.chance_stop, "percent"),
+            col("years", "years", lambda s: s.years, "number"),
         ),
         see=(
             "A blank number of leaders: all running engines would not be enough. The bound is that "
@@ -225,18 +230,16 @@ def _steps(plan: Plan) -> Table:
 
 
 def _success_runs(plan: Plan) -> Table:
-    return Table(
+    return table_of(
+        plan.success_runs,
         key="success-runs",
-        title=(
-            f"From nothing: new engines run without failure that show "
-            f"{stated(plan.target)} at {plan.hours:,.0f} h"
-        ),
+        title=f"From nothing: new engines run without failure that show "
+        f"{stated(plan.target)} at {plan.hours:,.0f} h",
         columns=(
-            Column(key="run_to_h", title="run to", kind="hours"),
-            Column(key="shape", title="Weibull shape", kind="number"),
-            Column(key="engines", title="engines", kind="count"),
+            col("run_to_h", "run to", lambda s: s.run_to_h, "hours"),
+            col("shape", "Weibull shape", lambda s: s.shape, "number"),
+            col("engines", "engines", lambda s: s.n_engines, "count"),
         ),
-        rows=tuple((s.run_to_h, s.shape, s.n_engines) for s in plan.success_runs),
         see="A check on the plan that uses no record at all.",
         folded=True,
     )

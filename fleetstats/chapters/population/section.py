@@ -8,6 +8,7 @@ from fleetstats.advice.results import Results
 from fleetstats.document.blocks import say
 from fleetstats.document.document import Axis, Block, Column, Figure, Layer, Panel, Section, Table
 from fleetstats.document.glossary import explain
+from fleetstats.document.table_of import col, table_of
 from fleetstats.study.settings import LEVELS
 from fleetstats.vocabulary.findings import meaning_of
 from fleetstats.vocabulary.wording import count, listed, lives_of
@@ -91,33 +92,19 @@ def _funnel_figure(results: Results) -> Figure:
 
 def _funnel_table(results: Results) -> Table:
     f = results.built.funnel
-    columns = (
-        Column(key="source", title="Source"),
-        Column(key="rows_read", title="Rows read", kind="count"),
-        Column(key="rows_set_aside", title="Rows set aside", kind="count"),
-        Column(key="rows_used", title="Rows used", kind="count"),
-        Column(key="engines", title="Engines", kind="count"),
-        Column(key="lives", title="Lives", kind="count"),
-        Column(key="lives_excluded", title="Lives excluded", kind="count"),
-        Column(key="lives_used", title="Lives used", kind="count"),
-    )
-    lines = (*f.sources, f.total) if len(f.sources) > 1 else (f.total,)
-    return Table(
+    return table_of(
+        (*f.sources, f.total) if len(f.sources) > 1 else (f.total,),
         key="funnel",
         title="Rows, engines and lives by source",
-        columns=columns,
-        rows=tuple(
-            (
-                "all sources" if x is f.total else x.source,
-                x.rows_read,
-                x.rows_set_aside,
-                x.rows_used,
-                x.engines,
-                x.lives,
-                x.lives_excluded,
-                x.lives_used,
-            )
-            for x in lines
+        columns=(
+            col("source", "Source", lambda x: "all sources" if x is f.total else x.source),
+            col("rows_read", "Rows read", lambda x: x.rows_read, "count"),
+            col("rows_set_aside", "Rows set aside", lambda x: x.rows_set_aside, "count"),
+            col("rows_used", "Rows used", lambda x: x.rows_used, "count"),
+            col("engines", "Engines", lambda x: x.engines, "count"),
+            col("lives", "Lives", lambda x: x.lives, "count"),
+            col("lives_excluded", "Lives excluded", lambda x: x.lives_excluded, "count"),
+            col("lives_used", "Lives used", lambda x: x.lives_used, "count"),
         ),
         see="Rows read are rows used plus rows set aside, in each line. An engine that two "
         "sources report counts once in the last line.",
@@ -174,32 +161,19 @@ def compose_configuration(results: Results) -> Section:
             )
         )
         return Section(key="configuration", title="Configuration", blocks=tuple(blocks))
-    rows = []
-    for name in names:
-        g = s.select(s.build == name)
-        rows.append(
-            (
-                name or "not said",
-                round(g.n_engines),
-                float(g.weight.sum()),
-                g.n_failed,
-                round(g.exposure_h),
-                g.oldest_h,
-            )
-        )
     blocks.append(
-        Table(
+        table_of(
+            [(name, s.select(s.build == name)) for name in names],
             key="builds",
             title="Build standards",
             columns=(
-                Column(key="build", title="Build standard"),
-                Column(key="engines", title="Engines", kind="count"),
-                Column(key="lives", title="Lives", kind="count"),
-                Column(key="failures", title="Failures", kind="count"),
-                Column(key="exposure_h", title="Engine hours", kind="hours"),
-                Column(key="oldest_h", title="Oldest hours", kind="hours"),
+                col("build", "Build standard", lambda x: x[0] or "not said"),
+                col("engines", "Engines", lambda x: round(x[1].n_engines), "count"),
+                col("lives", "Lives", lambda x: float(x[1].weight.sum()), "count"),
+                col("failures", "Failures", lambda x: x[1].n_failed, "count"),
+                col("exposure_h", "Engine hours", lambda x: round(x[1].exposure_h), "hours"),
+                col("oldest_h", "Oldest hours", lambda x: x[1].oldest_h, "hours"),
             ),
-            rows=tuple(rows),
             see="A failure count says little without the hours beside it.",
         )
     )

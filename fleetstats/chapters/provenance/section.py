@@ -6,6 +6,7 @@ from fleetstats.advice.results import Results
 from fleetstats.document.blocks import facts, say
 from fleetstats.document.document import Block, Column, Section, Table
 from fleetstats.document.identity import report_id
+from fleetstats.document.table_of import col, table_of
 from fleetstats.vocabulary.caution import STANDING_NOTICE
 
 
@@ -24,16 +25,16 @@ def compose_provenance(results: Results) -> Section:
             ],
             "Same files, settings, seed and versions give the same bytes.",
         ),
-        Table(
+        table_of(
+            p.files,
             key="files",
             title="Input files",
             columns=(
-                Column(key="name", title="File"),
-                Column(key="size_bytes", title="Bytes", kind="count"),
-                Column(key="rows", title="Rows", kind="count"),
-                Column(key="sha256", title="SHA-256"),
+                col("name", "File", lambda f: f.name),
+                col("size_bytes", "Bytes", lambda f: f.size_bytes, "count"),
+                col("rows", "Rows", lambda f: f.rows, "count"),
+                col("sha256", "SHA-256", lambda f: f.sha256),
             ),
-            rows=tuple((f.name, f.size_bytes, f.rows, f.sha256) for f in p.files),
             see="A changed byte in a file changes its digest.",
         ),
         Table(

@@ -10,7 +10,6 @@ from fleetstats.core.units import text_hours, text_number
 from fleetstats.document.document import (
     Axis,
     Block,
-    Column,
     Explain,
     Figure,
     Layer,
@@ -19,6 +18,7 @@ from fleetstats.document.document import (
     Statement,
     Table,
 )
+from fleetstats.document.table_of import col, table_of
 from fleetstats.survival.recurrent.recurrent import MeanCumulative
 from fleetstats.vocabulary.capitals import capital
 
@@ -127,31 +127,23 @@ def _figure(recurrence: Recurrence) -> Figure:
 
 def _table(recurrence: Recurrence) -> Table:
     level = recurrence.lines[0].per_1000_h.level
-    return Table(
+    return table_of(
+        recurrence.lines,
         key="recurrent-kinds",
         title="Events by kind",
         columns=(
-            Column(key="kind", title="Kind"),
-            Column(key="events", title="Events", kind="count"),
-            Column(
-                key="engines", title=f"{LIVES[recurrence.unit].capitalize()} with one", kind="count"
+            col("kind", "Kind", lambda x: x.kind),
+            col("events", "Events", lambda x: x.n_events, "count"),
+            col(
+                "engines",
+                f"{LIVES[recurrence.unit].capitalize()} with one",
+                lambda x: x.n_engines,
+                "count",
             ),
-            Column(key="rate", title="Per 1,000 h", kind="number"),
-            Column(key="low", title=f"Low ({100 * level:g} %)", kind="number"),
-            Column(key="high", title=f"High ({100 * level:g} %)", kind="number"),
-            Column(key="direction", title="With age"),
-        ),
-        rows=tuple(
-            (
-                line.kind,
-                line.n_events,
-                line.n_engines,
-                line.per_1000_h.estimate,
-                line.per_1000_h.low,
-                line.per_1000_h.high,
-                _direction(line),
-            )
-            for line in recurrence.lines
+            col("rate", "Per 1,000 h", lambda x: x.per_1000_h.estimate, "number"),
+            col("low", f"Low ({100 * level:g} %)", lambda x: x.per_1000_h.low, "number"),
+            col("high", f"High ({100 * level:g} %)", lambda x: x.per_1000_h.high, "number"),
+            col("direction", "With age", lambda x: _direction(x)),
         ),
         see="The limits take engines, not events, as what varies, so a few bad engines widen them.",
     )
@@ -162,19 +154,16 @@ def _ahead(recurrence: Recurrence) -> tuple[Block, ...]:
         return ()
     first = recurrence.ahead[0]
     priced = first.cost is not None
-    table = Table(
+    table = table_of(
+        recurrence.ahead,
         key="recurrent-ahead",
         title=f"Events to expect within {first.months:g} months",
         columns=(
-            Column(key="kind", title="Kind"),
-            Column(key="expected", title="Expected", kind="number"),
-            Column(key="low", title=f"At least ({100 * first.level:g} %)", kind="count"),
-            Column(key="high", title=f"At most ({100 * first.level:g} %)", kind="count"),
-            *((Column(key="cost", title="Expected cost", kind="money"),) if priced else ()),
-        ),
-        rows=tuple(
-            (a.kind, a.expected, a.low, a.high, *((a.cost,) if priced else ()))
-            for a in recurrence.ahead
+            col("kind", "Kind", lambda a: a.kind),
+            col("expected", "Expected", lambda a: a.expected, "number"),
+            col("low", f"At least ({100 * first.level:g} %)", lambda a: a.low, "count"),
+            col("high", f"At most ({100 * first.level:g} %)", lambda a: a.high, "count"),
+            *((col("cost", "Expected cost", lambda a: a.cost, "money"),) if priced else ()),
         ),
         see="The limits hold the doubt about the rate, the difference between engines, and chance.",
     )
@@ -192,7 +181,9 @@ def _direction(line: KindLine) -> str:
 
 
 def _pace(recurrence: Recurrence) -> tuple[Block, ...]:
-    told = [x for x in recurrence.lines if x.law is not None and x.trend is not None]
+    told = [
+        (x, x.law, x.trend) for x in recurrence.lines if x.law is not None and x.trend is not None
+    ]
     if not told:
         return (
             Statement(
@@ -201,38 +192,31 @@ def _pace(recurrence: Recurrence) -> tuple[Block, ...]:
                 tone="missing",
             ),
         )
-    level = told[0].law.level if told[0].law else 0.9
-    table = Table(
+    level = told[0][1].level
+    table = table_of(
+        told,
         key="recurrent-pace",
         title="Do events come faster or slower with age?",
         columns=(
-            Column(key="kind", title="Kind"),
-            Column(key="shape", title="Power-law shape", kind="number"),
-            Column(key="low", title=f"Low ({100 * level:g} %)", kind="number"),
-            Column(key="high", title=f"High ({100 * level:g} %)", kind="number"),
-            Column(key="limits", title="Limits"),
-            Column(key="fit", title="Fit p", kind="number"),
-            Column(key="laplace", title="Laplace p", kind="number"),
-            Column(key="robust", title="Robust p", kind="number"),
-            Column(key="handbook", title="Handbook p", kind="number"),
+            col("kind", "Kind", lambda x: x[0].kind),
+            col(
+                "shape",
+                "Power-law shape",
+                lambda x: x[1].shape if x[1].shape_within is None else x[1].shape_within,
+                "number",
+            ),
+            col("low", f"Low ({100 * level:g} %)", lambda x: x[1].shape_low, "number"),
+            col("high", f"High ({100 * level:g} %)", lambda x: x[1].shape_high, "number"),
+            col("limits", "Limits", lambda x: "exact" if x[1].exact else "profile likelihood"),
+            col("fit", "Fit p", lambda x: x[1].fit_p_value, "number"),
+            col("laplace", "Laplace p", lambda x: x[2].laplace_p, "number"),
+            col("robust", "Robust p", lambda x: x[2].robust_p, "number"),
+            col("handbook", "Handbook p", lambda x: x[2].handbook_p, "number"),
         ),
-        rows=tuple(
-            (
-                x.kind,
-                x.law.shape if x.law.shape_within is None else x.law.shape_within,
-                x.law.shape_low,
-                x.law.shape_high,
-                "exact" if x.law.exact else "profile likelihood",
-                x.law.fit_p_value,
-                x.trend.laplace_p,
-                x.trend.robust_p,
-                x.trend.handbook_p,
-            )
-            for x in told
-            if x.law is not None and x.trend is not None
+        see=(
+            "A shape above 1 means that events crowd as engines age, below 1 that they thin out; "
+            "small p-values speak against a steady pace (last three) or against the law (Fit p)."
         ),
-        see="A shape above 1 means that events crowd as engines age, below 1 that they thin out; "
-        "small p-values speak against a steady pace (last three) or against the law (Fit p).",
         folded=True,
     )
     return (
@@ -245,34 +229,30 @@ def _pace(recurrence: Recurrence) -> tuple[Block, ...]:
         *(
             Statement(
                 text=f"{capital(x.kind)}: the engines differ in pace. One law for "
-                f"all would have a shape of {text_number(x.law.shape)}, outside the limits; the "
+                f"all would have a shape of {text_number(law.shape)}, outside the limits; the "
                 "shape above sets each engine's events against its own hours.",
                 tone="assumption",
             )
-            for x in told
-            if x.law is not None and x.law.paces_differ
+            for x, law, _ in told
+            if law.paces_differ
         ),
     )
 
 
 def _worst(recurrence: Recurrence) -> Table:
     priced = recurrence.lines[0].cost is not None
-    money = (Column(key="cost", title="Cost", kind="money"),) if priced else ()
     first = recurrence.worst[0] if recurrence.worst else ("", 0, 0.0, 0.0)
     if first[1] == 1:
         first = ("", 1, 0.0, 0.0)  # one event each: no engine had most
-    return Table(
+    return table_of(
+        recurrence.worst,
         key="recurrent-worst",
         title="Engines with most events",
         columns=(
-            Column(key="engine", title="Engine"),
-            Column(key="events", title="Events", kind="count"),
-            *money,
-            Column(key="watched", title="Hours watched", kind="hours"),
-        ),
-        rows=tuple(
-            (name, n, *((cost,) if priced else ()), hours)
-            for name, n, cost, hours in recurrence.worst
+            col("engine", "Engine", lambda x: x[0]),
+            col("events", "Events", lambda x: x[1], "count"),
+            *((col("cost", "Cost", lambda x: x[2], "money"),) if priced else ()),
+            col("watched", "Hours watched", lambda x: x[3], "hours"),
         ),
         see=f"{first[0]} had most: {first[1]} in {text_hours(first[3])}"
         f" ({text_number(1000.0 * first[1] / first[3])} per 1,000 h)."

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from fleetstats.chapters.routes.compute import BandRoute, Routes
-from fleetstats.document.document import Column, Explain, Section, Statement, Table
-
-Cell = str | float | int | None
+from fleetstats.chapters.routes.compute import Routes
+from fleetstats.document.document import Explain, Section, Statement
+from fleetstats.document.table_of import col, table_of
 
 
 def compose_routes(routes: Routes, beside: str = "") -> Section:
@@ -15,18 +14,20 @@ def compose_routes(routes: Routes, beside: str = "") -> Section:
     the advice differs from these bands, where it does.
     """
     name = routes.quantity
-    bands = Table(
+    bands = table_of(
+        routes.bands,
         key="routes-band",
         title=f"The band of the {name}, by several routes",
         columns=(
-            Column(key="route", title="Route"),
-            Column(key="low_h", title="Lower edge", kind="hours"),
-            Column(key="estimate_h", title="Best estimate", kind="hours"),
-            Column(key="high_h", title="Upper edge", kind="hours"),
-            Column(key="agrees", title="Agrees"),
-            Column(key="note", title="Note"),
+            col("route", "Route", lambda b: b.name),
+            col("low_h", "Lower edge", lambda b: b.interval and b.interval.low, "hours"),
+            col(
+                "estimate_h", "Best estimate", lambda b: b.interval and b.interval.estimate, "hours"
+            ),
+            col("high_h", "Upper edge", lambda b: b.interval and b.interval.high, "hours"),
+            col("agrees", "Agrees", lambda b: _word(b.agrees)),
+            col("note", "Note", lambda b: b.note),
         ),
-        rows=tuple(_band_row(b) for b in routes.bands),
         see="Edges within a quarter of our band's width of ours count as agreeing." + beside,
     )
     return Section(
@@ -47,9 +48,3 @@ def compose_routes(routes: Routes, beside: str = "") -> Section:
 
 def _word(agrees: bool | None) -> str:
     return "–" if agrees is None else "yes" if agrees else "no"
-
-
-def _band_row(b: BandRoute) -> tuple[Cell, ...]:
-    i = b.interval
-    edges: tuple[Cell, ...] = (None, None, None) if i is None else (i.low, i.estimate, i.high)
-    return (b.name, *edges, _word(b.agrees), b.note)

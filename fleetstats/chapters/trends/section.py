@@ -9,7 +9,6 @@ from fleetstats.core.units import text_percent
 from fleetstats.document.document import (
     Axis,
     Block,
-    Column,
     Explain,
     Figure,
     Layer,
@@ -18,6 +17,7 @@ from fleetstats.document.document import (
     Statement,
     Table,
 )
+from fleetstats.document.table_of import col, table_of
 from fleetstats.records.condition.checks import GRADES
 
 SHOWN = 9
@@ -115,47 +115,38 @@ def _layers(c: CylinderTrend, i: int) -> list[Layer]:
 
 
 def _cylinders(t: Trends) -> Table:
-    rows = []
-    for c in t.cylinders:
-        fall, to = c.fall_per_100_h, c.to_limit_h
-        rows.append(
-            (
-                c.engine,
-                c.cylinder,
-                c.last_h,
-                c.last,
-                c.limit,
-                c.limit_from,
-                c.n_checks,
-                fall.estimate if fall else None,
-                fall.low if fall else None,
-                fall.high if fall else None,
-                c.chance_below,
-                to.low if to else None,
-                to.high if to else None,
-                "; ".join(c.signs) or STATES.get(c.state, ""),
-            )
-        )
-    return Table(
+    return table_of(
+        t.cylinders,
         key="trends-cylinders",
         title="Each cylinder, worst first",
         columns=(
-            Column(key="engine", title="Engine"),
-            Column(key="cylinder", title="Cylinder"),
-            Column(key="hours", title="Last check", kind="hours"),
-            Column(key="reading", title=f"Reading, {t.unit}", kind="number"),
-            Column(key="limit", title="Limit", kind="number"),
-            Column(key="limit_from", title="Limit from"),
-            Column(key="checks", title="Checks", kind="count"),
-            Column(key="fall", title="Fall per 100 h", kind="number"),
-            Column(key="fall_low", title="Low", kind="number"),
-            Column(key="fall_high", title="High", kind="number"),
-            Column(key="chance", title="Chance below limit at next check", kind="percent"),
-            Column(key="limit_in_low", title="Level at limit after, low", kind="hours"),
-            Column(key="limit_in_high", title="high", kind="hours"),
-            Column(key="signs", title="Signs"),
+            col("engine", "Engine", lambda c: c.engine),
+            col("cylinder", "Cylinder", lambda c: c.cylinder),
+            col("hours", "Last check", lambda c: c.last_h, "hours"),
+            col("reading", f"Reading, {t.unit}", lambda c: c.last, "number"),
+            col("limit", "Limit", lambda c: c.limit, "number"),
+            col("limit_from", "Limit from", lambda c: c.limit_from),
+            col("checks", "Checks", lambda c: c.n_checks, "count"),
+            col(
+                "fall",
+                "Fall per 100 h",
+                lambda c: c.fall_per_100_h and c.fall_per_100_h.estimate,
+                "number",
+            ),
+            col("fall_low", "Low", lambda c: c.fall_per_100_h and c.fall_per_100_h.low, "number"),
+            col(
+                "fall_high", "High", lambda c: c.fall_per_100_h and c.fall_per_100_h.high, "number"
+            ),
+            col("chance", "Chance below limit at next check", lambda c: c.chance_below, "percent"),
+            col(
+                "limit_in_low",
+                "Level at limit after, low",
+                lambda c: c.to_limit_h and c.to_limit_h.low,
+                "hours",
+            ),
+            col("limit_in_high", "high", lambda c: c.to_limit_h and c.to_limit_h.high, "hours"),
+            col("signs", "Signs", lambda c: "; ".join(c.signs) or STATES.get(c.state, "")),
         ),
-        rows=tuple(rows),
         see="The chance of reading below the limit at the next check counts; hours to the limit "
         "are a band, not a date, and empty where it is not reached within 2,000 h.",
         folded=True,
@@ -163,46 +154,45 @@ def _cylinders(t: Trends) -> Table:
 
 
 def _plugs(t: Trends) -> Table:
-    return Table(
+    return table_of(
+        t.plugs,
         key="trends-plugs",
         title="Metal on the plug",
         columns=(
-            Column(key="engine", title="Engine"),
-            Column(key="hours", title="Hours", kind="hours"),
-            Column(key="grade", title="Metal"),
-            Column(key="jump", title="Grades up", kind="count"),
-            Column(key="sign", title="Why it is named"),
+            col("engine", "Engine", lambda p: p.engine),
+            col("hours", "Hours", lambda p: p.hours_h, "hours"),
+            col("grade", "Metal", lambda p: GRADES[p.grade]),
+            col("jump", "Grades up", lambda p: p.jump, "count"),
+            col("sign", "Why it is named", lambda p: p.sign),
         ),
-        rows=tuple((p.engine, p.hours_h, GRADES[p.grade], p.jump, p.sign) for p in t.plugs),
-        see="Slivers, chips, or a rise of two grades from one check to the next are findings "
-        "(trade practice); else an engine is named where so much metal is rare "
-        f"(under {text_percent(0.02)}) for the hours since its oil change.",
+        see=(
+            "Slivers, chips, or a rise of two grades from one check to the next are findings "
+            "(trade practice); else an engine is named where so much metal is rare "
+            f"(under {text_percent(0.02)}) for the hours since its oil change."
+        ),
     )
 
 
 def _oils(t: Trends) -> Table:
-    return Table(
+    return table_of(
+        t.oils,
         key="trends-oil",
         title="Oil use",
         columns=(
-            Column(key="engine", title="Engine"),
-            Column(key="hours", title="Hours", kind="hours"),
-            Column(key="last", title="Last", kind="number"),
-            Column(key="usual", title="Usual", kind="number"),
-            Column(key="rise", title="Rise per 100 h", kind="number"),
-            Column(key="sign", title="Why it is named"),
+            col("engine", "Engine", lambda o: o.engine),
+            col("hours", "Hours", lambda o: o.hours_h, "hours"),
+            col("last", "Last", lambda o: o.last, "number"),
+            col("usual", "Usual", lambda o: o.usual, "number"),
+            col(
+                "rise",
+                "Rise per 100 h",
+                lambda o: o.rise_per_100_h and o.rise_per_100_h.estimate,
+                "number",
+            ),
+            col("sign", "Why it is named", lambda o: o.sign),
         ),
-        rows=tuple(
-            (
-                o.engine,
-                o.hours_h,
-                o.last,
-                o.usual,
-                o.rise_per_100_h.estimate if o.rise_per_100_h else None,
-                o.sign,
-            )
-            for o in t.oils
+        see=(
+            "Named where the rise is greater than the fleet's beyond the band, or the last reading "
+            "is odd beside the engine's own; in the unit of the records."
         ),
-        see="Named where the rise is greater than the fleet's beyond the band, or the last reading "
-        "is odd beside the engine's own; in the unit of the records.",
     )

@@ -20,6 +20,7 @@ from fleetstats.document.document import (
     Section,
     Table,
 )
+from fleetstats.document.table_of import col, table_of
 from fleetstats.document.words import VERDICT_TEXT
 from fleetstats.spells.spells import Spells
 from fleetstats.studies.compare.engines import (
@@ -129,24 +130,18 @@ def move_sentence(walk: Walk) -> str:
 def _walk(walk: Walk) -> tuple[Block, ...]:
     blocks: list[Block] = [say(walk.sentence, "answer")]
     blocks += [
-        Table(
+        table_of(
+            walk.steps,
             key="walk",
             title="Each step and the advice after it",
             columns=(
-                Column(key="step", title="After"),
-                Column(key="failed", title="Failures", kind="count"),
-                Column(key="plan_from_h", title="Plan from", kind="hours"),
-                Column(key="move_h", title="Move", kind="hours"),
-                Column(key="expect_at_h", title="Expect at", kind="hours"),
-                Column(key="not_beyond_h", title="Not beyond", kind="hours"),
-                Column(key="verdict", title="Verdict on the claim"),
-            ),
-            rows=tuple(
-                (
-                    s.what, s.figure.n_failed, s.figure.plan_from_h, s.move_h,
-                    s.figure.expect_at_h, s.figure.not_beyond_h, _verdict(s.figure),
-                )
-                for s in walk.steps
+                col("step", "After", lambda s: s.what),
+                col("failed", "Failures", lambda s: s.figure.n_failed, "count"),
+                col("plan_from_h", "Plan from", lambda s: s.figure.plan_from_h, "hours"),
+                col("move_h", "Move", lambda s: s.move_h, "hours"),
+                col("expect_at_h", "Expect at", lambda s: s.figure.expect_at_h, "hours"),
+                col("not_beyond_h", "Not beyond", lambda s: s.figure.not_beyond_h, "hours"),
+                col("verdict", "Verdict on the claim", lambda s: _verdict(s.figure)),
             ),
             see="A blank has no such hours in the advice of that step.",
         ),
@@ -169,7 +164,7 @@ def _walk(walk: Walk) -> tuple[Block, ...]:
                 "cause."
             ),
         ),
-    ]  # fmt: skip
+    ]
     return tuple(blocks)
 
 
@@ -191,12 +186,15 @@ def _advice(walk: Walk) -> Table:
         ("Overhaul band: plan from", hours(first.plan_from_h), hours(last.plan_from_h)),
         ("Overhaul band: expect at", hours(first.expect_at_h), hours(last.expect_at_h)),
         ("Overhaul band: not beyond", hours(first.not_beyond_h), hours(last.not_beyond_h)),
-        ("Age that the target share reaches, best estimate", hours(first.life_h),
-         hours(last.life_h)),
+        (
+            "Age that the target share reaches, best estimate",
+            hours(first.life_h),
+            hours(last.life_h),
+        ),
         ("The same, pessimistic edge", hours(first.life_low_h), hours(last.life_low_h)),
         ("Weibull shape, best estimate", shape(first.shape), shape(last.shape)),
         ("Verdict on the claim", _verdict(first), _verdict(last)),
-    ]  # fmt: skip
+    ]
     return Table(
         key="advice-before-after",
         title="The advice, before and after",
@@ -214,15 +212,15 @@ def _settings(walk: Walk) -> tuple[Block, ...]:
     if not walk.settings:
         return (say("Both studies have the same settings, title and dates apart."),)
     return (
-        Table(
+        table_of(
+            walk.settings,
             key="settings-changed",
             title="Settings before and after",
             columns=(
-                Column(key="key", title="Setting"),
-                Column(key="before", title="Before"),
-                Column(key="after", title="After"),
+                col("key", "Setting", lambda c: c.key),
+                col("before", "Before", lambda c: c.before),
+                col("after", "After", lambda c: c.after),
             ),
-            rows=tuple((c.key, c.before, c.after) for c in walk.settings),
             see="All other settings are the same.",
         ),
     )
@@ -232,12 +230,20 @@ def _records(walk: Walk, changes: tuple[EngineChange, ...]) -> tuple[Block, ...]
     d = walk.data
     kinds = Counter(c.kind for c in changes)
     rows: list[tuple[str, float | int | None, float | int | None, float | int]] = [
-        ("Engines", d.engines_both + d.engines_gone, d.engines_both + d.engines_new,
-         d.engines_new - d.engines_gone),
-        ("Engine hours", round(d.exposure_before_h), round(d.exposure_after_h),
-         round(d.exposure_after_h) - round(d.exposure_before_h)),
+        (
+            "Engines",
+            d.engines_both + d.engines_gone,
+            d.engines_both + d.engines_new,
+            d.engines_new - d.engines_gone,
+        ),
+        (
+            "Engine hours",
+            round(d.exposure_before_h),
+            round(d.exposure_after_h),
+            round(d.exposure_after_h) - round(d.exposure_before_h),
+        ),
         ("Failures in question", d.failures_before, d.failures_after, d.failures_added),
-    ]  # fmt: skip
+    ]
     blocks: list[Block] = [
         Table(
             key="records-before-after",
@@ -258,20 +264,17 @@ def _records(walk: Walk, changes: tuple[EngineChange, ...]) -> tuple[Block, ...]
     said = [f"{kinds[k]:,} {text}" for k, text in KINDS.items() if kinds[k]]
     blocks += [
         say(f"Engines that changed by more than running on: {listed(said)}."),
-        Table(
+        table_of(
+            changes,
             key="engines-changed",
             title="Engines that changed by more than running on",
             columns=(
-                Column(key="engine", title="Engine"),
-                Column(key="what", title="What changed"),
-                Column(key="before_h", title="Hours before", kind="hours"),
-                Column(key="after_h", title="Hours after", kind="hours"),
-                Column(key="ended_before", title="Ending before"),
-                Column(key="ended_after", title="Ending after"),
-            ),
-            rows=tuple(
-                (c.unit, KINDS[c.kind], c.before_h, c.after_h, c.ended_before, c.ended_after)
-                for c in changes
+                col("engine", "Engine", lambda c: c.unit),
+                col("what", "What changed", lambda c: KINDS[c.kind]),
+                col("before_h", "Hours before", lambda c: c.before_h, "hours"),
+                col("after_h", "Hours after", lambda c: c.after_h, "hours"),
+                col("ended_before", "Ending before", lambda c: c.ended_before),
+                col("ended_after", "Ending after", lambda c: c.ended_after),
             ),
             folded=len(changes) > 30,
         ),
@@ -305,20 +308,24 @@ def _provenance(
         rows.append((f"Seed of the {word} study", str(s.seed)))
     rows += sorted((f"Version of {k}", v) for k, v in versions.items())
     blocks: list[Block] = [
-        facts("provenance", "To make this comparison again", rows,
-              "Same files, settings, seeds and versions give the same bytes."),
-        Table(
+        facts(
+            "provenance",
+            "To make this comparison again",
+            rows,
+            "Same files, settings, seeds and versions give the same bytes.",
+        ),
+        table_of(
+            files,
             key="files",
             title="Input files",
             columns=(
-                Column(key="name", title="File"),
-                Column(key="size_bytes", title="Bytes", kind="count"),
-                Column(key="rows", title="Rows", kind="count"),
-                Column(key="sha256", title="SHA-256"),
+                col("name", "File", lambda f: f.name),
+                col("size_bytes", "Bytes", lambda f: f.size_bytes, "count"),
+                col("rows", "Rows", lambda f: f.rows, "count"),
+                col("sha256", "SHA-256", lambda f: f.sha256),
             ),
-            rows=tuple((f.name, f.size_bytes, f.rows, f.sha256) for f in files),
             see="A changed byte in a file changes its digest.",
         ),
         *(say(line, "caution") for line in STANDING_NOTICE),
-    ]  # fmt: skip
+    ]
     return Section(key="provenance", title="Provenance", blocks=tuple(blocks))

@@ -7,6 +7,7 @@ does; one wholly outside forbids it; any other cannot tell, and then the questio
 from __future__ import annotations
 
 import math
+from typing import final
 
 import numpy as np
 
@@ -31,6 +32,7 @@ POWER = 0.80
 """Chance of telling that the planning figures aim at, if the two groups are truly alike."""
 
 
+@final
 @value
 class Needed(Value):
     """What would let the records tell.
