@@ -20,20 +20,16 @@ Niemi & Meeker 2022; the closed form: Meeker, Escobar & Pascual 2021, chapters 1
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
 
 from fleetstats.bands.bayes.prior import ShapePrior, count_lives
+from fleetstats.bands.bayes.shape_weights import weigh_shapes
 from fleetstats.bands.likelihood.power import PowerSums
 from fleetstats.bands.likelihood.surface import Surface
 from fleetstats.bands.quantity import Quantity, log_hazard_factor
 from fleetstats.core.kept import kept
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells
-
-SHAPES = 160
-"""Shapes mixed; the trapezoid rule converges faster than any power of the step."""
 
 PESSIMISTIC, OPTIMISTIC, MIDDLE = 1.0, 1e-9, 0.5
 """Failures added to those seen: for edges on the side of more failures, of fewer, and for
@@ -44,9 +40,6 @@ EXTRA = 0.25
 least favourable shape, which shows where none or one failed of the two or three expected."""
 
 MAX_STEPS = 60
-FALL = -35.0
-"""Log weight, against the heaviest shape's, beneath which the grid ends."""
-
 NEGLIGIBLE = 1e-9
 """Weight, against the heaviest shape's, beneath which a shape cannot move an edge."""
 
@@ -111,7 +104,9 @@ class ShapeMixture(Value):
         def likelihood(grid: Array) -> Array:
             return np.asarray(sums.profile(grid) - power[:, None] * grid)
 
-        free, weight, grid = _weigh(likelihood, prior, sums.n_failed, (sums.low, sums.high), theta)
+        free, weight, grid = weigh_shapes(
+            likelihood, prior, sums.n_failed, (sums.low, sums.high), theta
+        )
         return cls(
             reference_h=sums.reference_h,
             theta=grid,
@@ -156,7 +151,7 @@ class ShapeMixture(Value):
             return np.asarray((value + area)[None, :] - power[:, None] * grid)
 
         ends = (surface.sums.low, surface.sums.high)
-        free, weight, grid = _weigh(likelihood, prior, failed, ends, None)
+        free, weight, grid = weigh_shapes(likelihood, prior, failed, ends, None)
         _, u, r = section(grid)
         return cls(
             reference_h=surface.reference_h,
@@ -354,44 +349,6 @@ class ShapeMixture(Value):
             if not len(left):
                 break
         return np.asarray(s)
-
-
-def _normal(log_weight: Array) -> Array:
-    with np.errstate(under="ignore"):
-        w = np.exp(log_weight - log_weight.max(axis=1, keepdims=True))
-    return np.asarray(w / w.sum(axis=1, keepdims=True))
-
-
-def _weigh(
-    likelihood: Callable[[Array], Array],
-    prior: ShapePrior,
-    n_failed: Array,
-    ends: tuple[float, float],
-    theta: Array | None,
-) -> tuple[Array, Array, Array]:
-    """Return weights without a default prior, weights, and log shapes evenly spaced.
-
-    Where nothing failed, or the prior is stated, the two weights are the same.
-    """
-    keeps = np.array(prior.stated) | (n_failed <= 0.0)
-
-    def both(grid: Array) -> tuple[Array, Array]:
-        bare = likelihood(grid)
-        full = bare + prior.log_density(grid, n_failed)
-        return np.where(keeps[:, None], full, bare), full
-
-    if theta is None:
-        low, high = ends
-        for _ in range(4):
-            rough = np.linspace(low, high, 200)
-            seen = np.zeros(200, dtype=bool)
-            for value in both(rough):
-                seen |= (value - value.max(axis=1, keepdims=True) > FALL).any(axis=0)
-            at = np.flatnonzero(seen)
-            low, high = rough[max(at[0] - 1, 0)], rough[min(at[-1] + 1, 199)]
-        theta = np.linspace(low, high, SHAPES)
-    free, full = both(theta)
-    return _normal(free), _normal(full), theta
 
 
 def _halley(value: Array, rise: Array, turn: Array) -> Array:
