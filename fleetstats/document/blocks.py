@@ -10,6 +10,7 @@ import numpy as np
 from fleetstats.advice.results import Results
 from fleetstats.bands.interval import Band, Interval
 from fleetstats.document.document import Column, Layer, Statement, Table
+from fleetstats.document.layers import evidence_ends, mark_at
 from fleetstats.document.words import check_tone, say_marked, say_range
 from fleetstats.vocabulary.capitals import capital
 
@@ -99,14 +100,7 @@ def hour_marks(results: Results, *, advice: bool = True, last_h: float = np.inf)
     out = []
     h = a.horizon
     if 0.0 < h.supported_h < last_h:
-        out.append(
-            Layer(
-                kind="vline",
-                role="horizon",
-                label=f"evidence ends {h.supported_h:,.0f} h",
-                x=np.array([h.supported_h]),
-            )
-        )
+        out.append(evidence_ends(h.supported_h))
         out.append(
             Layer(
                 kind="zone",
@@ -116,32 +110,16 @@ def hour_marks(results: Results, *, advice: bool = True, last_h: float = np.inf)
             )
         )
     if h.oldest_h < last_h and h.oldest_h > h.supported_h:
-        out.append(
-            Layer(
-                kind="vline",
-                role="oldest",
-                label=f"oldest {h.oldest_h:,.0f} h",
-                x=np.array([h.oldest_h]),
-            )
-        )
+        out.append(mark_at("oldest", f"oldest {h.oldest_h:,.0f} h", h.oldest_h))
     claim = results.settings.study.claimed_interval_h
     if claim is not None:
-        out.append(
-            Layer(kind="vline", role="claim", label=f"claimed {claim:,.0f} h", x=np.array([claim]))
-        )
+        out.append(mark_at("claim", f"claimed {claim:,.0f} h", claim))
     band = a.overhaul_band
     low, high = band.plan_from.hours, band.not_beyond.hours
     if not advice or low is None:
         return out
     if band.state != "answered":
-        out.append(
-            Layer(
-                kind="vline",
-                role="advice",
-                label=f"target carried to {low:,.0f} h",
-                x=np.array([low]),
-            )
-        )
+        out.append(mark_at("advice", f"target carried to {low:,.0f} h", low))
     elif high is not None and high > low:
         out.append(
             Layer(

@@ -6,8 +6,6 @@ import hashlib
 import math
 from collections.abc import Callable
 
-import numpy as np
-
 from fleetstats import __version__
 from fleetstats.advice.advice import VERDICT_WORDS
 from fleetstats.bands.interval import Interval
@@ -19,11 +17,11 @@ from fleetstats.document.document import (
     Document,
     Explain,
     Figure,
-    Layer,
     Panel,
     Section,
     Table,
 )
+from fleetstats.document.layers import bars_at, mark_at, points_at
 from fleetstats.document.table_of import Cells, col, table_of
 from fleetstats.portfolio.ranking import Portfolio, Ranked
 from fleetstats.records.split_families import FamilyList
@@ -334,35 +332,18 @@ def _figure(p: Portfolio) -> Figure | None:
     def clip(v: float | None, other: float) -> float:
         return min(max(other if v is None else v, floor), top)
 
-    at = np.arange(len(some), dtype=np.float64)
+    names = [r.row.family for r, _ in some]
     limits = f"exact limits, two-sided {100 * some[0][1].level:g} %"
-    layers = [
-        Layer(
-            kind="spans",
-            role="band",
-            label=limits,
-            x=np.array([clip(y.ratio_low, floor) for _, y in some]),
-            x2=np.array([clip(y.ratio_high, top) for _, y in some]),
-            y=at,
-            names=tuple(r.row.family for r, _ in some),
-        )
-    ]
+    bars = [(clip(y.ratio_low, floor), clip(y.ratio_high, top), i) for i, (_, y) in enumerate(some)]
+    layers = [bars_at("band", limits, bars, names)]
     for role, label, worse in (
         ("failure", "called worse", True),
         ("estimate", "not called", False),
     ):
-        pick = [i for i, (r, _) in enumerate(some) if r.worse == worse]
+        pick = [(clip(y.ratio, top), i) for i, (r, y) in enumerate(some) if r.worse == worse]
         if pick:
-            layers.append(
-                Layer(
-                    kind="points",
-                    role=role,
-                    label=label,
-                    x=np.array([clip(some[i][1].ratio, top) for i in pick]),
-                    y=at[pick],
-                )
-            )
-    layers.append(Layer(kind="vline", role="reference", label="as the year before", x=np.ones(1)))
+            layers.append(points_at(role, label, pick))
+    layers.append(mark_at("reference", "as the year before", 1.0))
     return Figure(
         key="worse",
         title="Rate of the last year over that of the year before",
@@ -372,9 +353,7 @@ def _figure(p: Portfolio) -> Figure | None:
         panels=(
             Panel(
                 x=Axis(label="ratio of failure rates", scale="log", low=floor, high=top),
-                y=Axis(
-                    label="", scale="category", categories=tuple(r.row.family[:28] for r, _ in some)
-                ),
+                y=Axis(label="", scale="category", categories=tuple(n[:28] for n in names)),
                 layers=tuple(layers),
             ),
         ),

@@ -96,7 +96,6 @@ def forecast_fleet(
     expected = p_fail.mean(axis=0)
     season = None if hours is not None else _season(draws, age, width, settings)
     reserve, no_reserve = _reserve(draws, age, width, planned, found, settings)
-    counts = [e.count for e in engines]
     out = Forecast(
         span=_span(hours, keys.months),
         sentences=(),
@@ -115,10 +114,8 @@ def forecast_fleet(
         beyond=int(beyond.sum()),
         share_beyond=_share_beyond(draws, age, width, horizon),
         horizon_h=horizon,
-        n_stale=int(sum(c for e, c in zip(engines, counts, strict=True) if e.stale)),
-        n_use_assumed=int(
-            sum(c for e, c in zip(engines, counts, strict=True) if e.use_from != "own")
-        ),
+        n_stale=int(sum(e.count for e in engines if e.stale)),
+        n_use_assumed=int(sum(e.count for e in engines if e.use_from != "own")),
         season=season,
         spares=_spares(draws, spells, engines, hours, planned, settings),
         reserve=reserve,

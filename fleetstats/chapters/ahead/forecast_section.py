@@ -69,12 +69,12 @@ def compose_forecast(f: Forecast, back: Backtest | None = None) -> Section:
     return Section(key="forecast", title="What is coming for the fleet", blocks=tuple(blocks))
 
 
-def _figure(f: Forecast) -> Figure:
-    panels = []
-    if f.season is not None:
-        s = f.season
-        x = np.concatenate([[0.0], s.month])
-        layers = (
+def _season_panel(f: Forecast, s: Season) -> Panel:
+    x = np.concatenate([[0.0], s.month])
+    return Panel(
+        x=Axis(label="Months from the analysis date", low=0.0),
+        y=Axis(label="Failures so far", low=0.0),
+        layers=(
             Layer(
                 kind="ribbon",
                 role="band",
@@ -97,15 +97,13 @@ def _figure(f: Forecast) -> Figure:
                 x=s.month,
                 y=s.alert.astype(float),
             ),
-        )
-        panels.append(
-            Panel(
-                x=Axis(label="Months from the analysis date", low=0.0),
-                y=Axis(label="Failures so far", low=0.0),
-                layers=layers,
-                title="Count to update month by month",
-            )
-        )
+        ),
+        title="Count to update month by month",
+    )
+
+
+def _figure(f: Forecast) -> Figure:
+    panels = [] if f.season is None else [_season_panel(f, f.season)]
     p = f.failures.law.probability
     last = int(np.flatnonzero(p >= BARS)[-1]) if np.any(p >= BARS) else 0
     k = np.arange(last + 1, dtype=float)

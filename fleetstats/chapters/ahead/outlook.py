@@ -192,13 +192,9 @@ def look_ahead(
     worn = np.searchsorted(everyone, age, side="left") / len(everyone)
     rows = []
     for i, e in enumerate(engines):
-        mine = (*(signs or {}).get(normalise_id(e.engine), ()), *_doubts(e, settings))
-        mine = tuple(sorted(mine, key=lambda s: -s.weight))
+        mine = _weighed((*(signs or {}).get(normalise_id(e.engine), ()), *_doubts(e, settings)))
         beyond = bool(age[i] > horizon)
-        remaining = [
-            float(x) if age[i] + x <= horizon else None
-            for x in (left[1][i], left[0][i], left[2][i])
-        ]
+        low, mid, high = (float(x[i]) if age[i] + x[i] <= horizon else None for x in left)
         rows.append(
             EngineOutlook(
                 engine=e.engine,
@@ -209,9 +205,9 @@ def look_ahead(
                 next_check=within_check[i],
                 next_100=within_next[i],
                 to_overhaul=to_planned[i],
-                remaining_low_h=remaining[0],
-                remaining_h=remaining[1],
-                remaining_high_h=remaining[2],
+                remaining_low_h=low,
+                remaining_h=mid,
+                remaining_high_h=high,
                 worn=float(worn[i]),
                 beyond=beyond,
                 signs=mine,
@@ -233,11 +229,15 @@ def look_ahead(
     )
 
 
+def _weighed(signs: tuple[Sign, ...]) -> tuple[Sign, ...]:
+    return tuple(sorted(signs, key=lambda s: -s.weight))
+
+
 def _edges(values: Array, level: float) -> tuple[Array, Array, Array]:
-    """Median and edges over the draws (B, n)."""
+    """Lower edge, median and upper edge over the draws (B, n)."""
     tail = (1.0 - level) / 2.0
     low, mid, high = np.quantile(values, (tail, 0.5, 1.0 - tail), axis=0)
-    return mid, low, high
+    return low, mid, high
 
 
 def _doubts(e: RunningEngine, settings: Settings) -> tuple[Sign, ...]:

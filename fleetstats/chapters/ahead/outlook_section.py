@@ -19,6 +19,7 @@ from fleetstats.document.document import (
     Statement,
     Table,
 )
+from fleetstats.document.layers import evidence_ends
 from fleetstats.document.table_of import Cells, col, table_of
 
 TOP = 15
@@ -129,14 +130,7 @@ def _figure(o: Outlook) -> Figure:
     marked = [e for e in within if any(s.weight > 1 for s in e.signs)]
     if marked:
         layers.append(_points(marked, "finding", "with a sign at its checks", bars=False))
-    layers.append(
-        Layer(
-            kind="vline",
-            role="horizon",
-            label=f"evidence ends {o.horizon_h:,.0f} h",
-            x=np.array([o.horizon_h]),
-        )
-    )
+    layers.append(evidence_ends(o.horizon_h))
     last = max((e.age_h for e in past), default=o.horizon_h)
     if past:
         layers.append(

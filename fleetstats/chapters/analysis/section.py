@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from fleetstats.advice.results import Results
 from fleetstats.bands.interval import Interval
 from fleetstats.chapters.analysis.figures import (
@@ -16,6 +18,8 @@ from fleetstats.document.document import Block, Column, Section, Table
 from fleetstats.document.glossary import explain
 from fleetstats.document.table_of import col, table_of
 from fleetstats.document.words import say_agreement, say_confidence, say_range, say_value
+from fleetstats.survival.fit import Fit
+from fleetstats.survival.second_opinion import Opinion
 
 CLOSE = 1e-3
 
@@ -179,7 +183,7 @@ def _families(results: Results) -> Table:
     )
 
 
-def _beyond(lives: list[str | float | int | None], results: Results) -> str:
+def _beyond(lives: Sequence[str | float | int | None], results: Results) -> str:
     """Return a sentence on lives beyond the evidence, for a column of plain numbers."""
     reach = results.advice.horizon.supported_h
     if not any(isinstance(x, float) and x > reach for x in lives):
@@ -197,86 +201,75 @@ def _routes(results: Results) -> list[Block]:
     fit = results.fit
     if fit is None:
         return []
-    rows: list[tuple[str | float | int | None, ...]] = [
-        (
-            "this program",
-            fit.shape,
-            float(fit.scale_h),
-            float(fit.quantile(0.10)),
-            0.0,
-            None,
-            "maximum likelihood",
-        )
-    ]
-    apart: list[float] = []
-    for o in results.opinions:
-        note = " ".join(o.notes)
-        if not o.answered:
-            rows.append((o.library, None, None, None, None, None, note or "no answer"))
-            continue
-        by = dict(zip(o.names, o.estimate.tolist(), strict=True))
-        worst = float(max(abs(o.relative_difference)))
-        apart.append(worst)
-        b10 = o.b10_relative_difference
-        life = None if b10 is None else float(fit.quantile(0.10)) * (1.0 + b10)
-        rows.append(
-            (
-                o.library,
-                by.get("shape"),
-                by.get("scale_h"),
-                life,
-                _settled(o.log_likelihood_difference),
-                worst,
-                note,
-            )
-        )
-    text = say_agreement(apart, tolerance=CLOSE)
-    out: list[Block] = [
-        Table(
+    apart = [float(max(abs(o.relative_difference))) for o in results.opinions if o.answered]
+    rows = [_own_route(fit), *(_route(o, fit) for o in results.opinions)]
+    return [
+        table_of(
+            rows,
             key="routes",
             title="The same fit by other routes",
             columns=(
-                Column(key="route", title="Route"),
-                Column(key="shape", title="Shape", kind="number"),
-                Column(key="scale_h", title="Scale", kind="hours"),
-                Column(key="b10_h", title="B10 life", kind="hours"),
-                Column(key="log_likelihood", title="Log likelihood above ours", kind="number"),
-                Column(key="largest_difference", title="Largest difference", kind="percent"),
-                Column(key="note", title="Note"),
+                col("route", "Route", lambda r: r[0]),
+                col("shape", "Shape", lambda r: r[1], "number"),
+                col("scale_h", "Scale", lambda r: r[2], "hours"),
+                col("b10_h", "B10 life", lambda r: r[3], "hours"),
+                col("log_likelihood", "Log likelihood above ours", lambda r: r[4], "number"),
+                col("largest_difference", "Largest difference", lambda r: r[5], "percent"),
+                col("note", "Note", lambda r: r[6]),
             ),
-            rows=tuple(rows),
-            see=text + _by_likelihood(results) + _beyond([r[3] for r in rows], results),
+            see=say_agreement(apart, tolerance=CLOSE)
+            + _by_likelihood(results)
+            + _beyond([r[3] for r in rows], results),
         ),
         explain("second-opinion"),
+        *_bands_compared(results),
     ]
-    reach = results.advice.horizon.supported_h
-    normal = {i.name: i for i in results.sureness.normal_approximation}
-    ours = [
-        i
-        for i in (results.sureness.shape, results.sureness.scale, *results.sureness.lives)
-        if i is not None and i.name in normal
-    ]
-    if ours:
-        out.append(
-            table_of(
-                ours,
-                key="bands-compared",
-                title="The band in use beside the normal approximation",
-                columns=(
-                    col("quantity", "Quantity", lambda i: i.name),
-                    col("in_use", "Band in use", lambda i: say_range(i, supported_to_h=reach)),
-                    col(
-                        "normal",
-                        "Normal approximation",
-                        lambda i: say_range(normal[i.name], supported_to_h=reach),
-                    ),
-                ),
-                see=(
-                    "Where the two differ much, the records are too few for the quick band."
-                    + say_beside_advice(results)
-                ),
-                folded=True,
-            )
-        )
-        out.append(explain("normal-approximation"))
-    return out
+
+
+Route = tuple[str, float | None, float | None, float | None, float | None, float | None, str]
+
+
+def _own_route(fit: Fit) -> Route:
+    b10 = float(fit.quantile(0.10))
+    return ("this program", fit.shape, float(fit.scale_h), b10, 0.0, None, "maximum likelihood")
+
+
+def _route(o: Opinion, fit: Fit) -> Route:
+    note = " ".join(o.notes)
+    if not o.answered:
+        return (o.library, None, None, None, None, None, note or "no answer")
+    by = dict(zip(o.names, o.estimate.tolist(), strict=True))
+    b10 = o.b10_relative_difference
+    return (
+        o.library,
+        by.get("shape"),
+        by.get("scale_h"),
+        None if b10 is None else float(fit.quantile(0.10)) * (1.0 + b10),
+        _settled(o.log_likelihood_difference),
+        float(max(abs(o.relative_difference))),
+        note,
+    )
+
+
+def _bands_compared(results: Results) -> list[Block]:
+    """Return the bands in use beside the normal approximation, where there is one."""
+    su, reach = results.sureness, results.advice.horizon.supported_h
+    normal = {i.name: say_range(i, supported_to_h=reach) for i in su.normal_approximation}
+    asked = (su.shape, su.scale, *su.lives)
+    ours = [i for i in asked if i is not None and i.name in normal]
+    if not ours:
+        return []
+    table = table_of(
+        ours,
+        key="bands-compared",
+        title="The band in use beside the normal approximation",
+        columns=(
+            col("quantity", "Quantity", lambda i: i.name),
+            col("in_use", "Band in use", lambda i: say_range(i, supported_to_h=reach)),
+            col("normal", "Normal approximation", lambda i: normal[i.name]),
+        ),
+        see="Where the two differ much, the records are too few for the quick band."
+        + say_beside_advice(results),
+        folded=True,
+    )
+    return [table, explain("normal-approximation")]

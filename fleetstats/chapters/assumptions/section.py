@@ -87,6 +87,13 @@ def _rows(results: Results) -> list[tuple[str, str, str]]:
             point("calendar", otherwise="Not answered by hours alone"),
         ),
     ]
+    return [*out, *_of_the_fit(results)]
+
+
+def _of_the_fit(results: Results) -> list[tuple[str, str, str]]:
+    """Return what is assumed of the curve, of its shape where failures are few, and the target."""
+    s = results.settings
+    out = []
     if results.fit is not None:
         out.append(
             (

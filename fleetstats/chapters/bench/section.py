@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from fleetstats.chapters.bench.values import Bench
 from fleetstats.document.document import (
     Axis,
@@ -16,6 +14,7 @@ from fleetstats.document.document import (
     Statement,
     Table,
 )
+from fleetstats.document.layers import mark_at
 from fleetstats.document.table_of import col, table_of
 
 
@@ -42,13 +41,31 @@ def compose_bench(b: Bench) -> Section:
 
 
 def _figure(b: Bench) -> Figure:
+    layers = [*_curve(b), *_runs(b)]
+    return Figure(
+        key="bench",
+        title="Life against stress",
+        see="Marks are the runs; the line is the life by which the stated share has failed. Below "
+        "the tested stresses it is carried on by the law alone.",
+        alt="Bench lives against stress on logarithmic axes with the fitted line and band, and "
+        "service stress marked.",
+        panels=(
+            Panel(
+                x=Axis(label=b.stress_name, scale="log"),
+                y=Axis(label="Life", unit=b.life_unit, scale="log"),
+                layers=tuple(layers),
+            ),
+        ),
+    )
+
+
+def _curve(b: Bench) -> list[Layer]:
+    """Return life against stress with its band, carried on past the stresses tested."""
     assert b.curve_stress is not None
     assert b.curve_life is not None
     assert b.curve_low is not None
     assert b.curve_high is not None
     assert b.runs_stress is not None
-    assert b.runs_life is not None
-    assert b.runs_failed is not None
     tested = (float(b.runs_stress.min()), float(b.runs_stress.max()))
     inside = (b.curve_stress >= tested[0]) & (b.curve_stress <= tested[1])
     layers: list[Layer] = []
@@ -80,10 +97,18 @@ def _figure(b: Bench) -> Figure:
                 extrapolated_from=edge,
             ),
         ]
+    return layers
+
+
+def _runs(b: Bench) -> list[Layer]:
+    """Return the runs, failed and not, and the stress of service."""
+    assert b.runs_stress is not None
+    assert b.runs_life is not None
+    assert b.runs_failed is not None
     f = b.runs_failed
-    layers.append(
+    layers = [
         Layer(kind="points", role="failure", label="failed", x=b.runs_stress[f], y=b.runs_life[f])
-    )
+    ]
     if not f.all():
         layers.append(
             Layer(
@@ -95,24 +120,8 @@ def _figure(b: Bench) -> Figure:
             )
         )
     if b.service_stress is not None:
-        layers.append(
-            Layer(kind="vline", role="claim", label="service", x=np.array([b.service_stress]))
-        )
-    return Figure(
-        key="bench",
-        title="Life against stress",
-        see="Marks are the runs; the line is the life by which the stated share has failed. Below "
-        "the tested stresses it is carried on by the law alone.",
-        alt="Bench lives against stress on logarithmic axes with the fitted line and band, and "
-        "service stress marked.",
-        panels=(
-            Panel(
-                x=Axis(label=b.stress_name, scale="log"),
-                y=Axis(label="Life", unit=b.life_unit, scale="log"),
-                layers=tuple(layers),
-            ),
-        ),
-    )
+        layers.append(mark_at("claim", "service", b.service_stress))
+    return layers
 
 
 def _levels(b: Bench) -> Table:

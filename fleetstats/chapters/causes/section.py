@@ -21,6 +21,7 @@ from fleetstats.document.document import (
     Statement,
     Table,
 )
+from fleetstats.document.layers import evidence_ends
 from fleetstats.document.table_of import Cells, Item, col, table_of
 
 _GROUPS = 6
@@ -80,14 +81,7 @@ def _figure(causes: Causes) -> Figure:
                 extrapolated_from=horizon,
             )
         )
-    layers.append(
-        Layer(
-            kind="vline",
-            role="horizon",
-            label=f"evidence ends {horizon:,.0f} h",
-            x=np.array([horizon]),
-        )
-    )
+    layers.append(evidence_ends(horizon))
     first = causes.lines[0]
     return Figure(
         key="incidence",

@@ -18,8 +18,8 @@ from fleetstats.chapters.checks.words import (
 from fleetstats.core.units import text_number
 from fleetstats.study.settings import Settings
 from fleetstats.survival.delay.delay import CheckLives
-from fleetstats.survival.delay.delay_fit import doubt_steady, fit_delay
-from fleetstats.survival.delay.delay_likelihood import prepare_delay
+from fleetstats.survival.delay.delay_fit import DelayFit, doubt_steady, fit_delay
+from fleetstats.survival.delay.delay_likelihood import Prepared, prepare_delay
 from fleetstats.survival.delay.delay_profile import DelayPrior
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
@@ -64,20 +64,9 @@ def advise_check_interval(lives: CheckLives, settings: Settings) -> CheckInterva
     if seeing.n_found + seeing.n_failed == 0:
         return _no_faults(lives, settings, common)
     at = _detections(settings)
-    pre = prepare_delay(seeing, detection_low=at[0])
     prior = _prior(settings)
-    fits = tuple(
-        fit_delay(
-            seeing,
-            detection=d,
-            arrival=settings.delay.arrival,
-            delay=settings.delay.delay,
-            prior=prior,
-            prepared=pre,
-            at_h=_judged_age(seeing, settings),
-        )
-        for d in at
-    )
+    pre = prepare_delay(seeing, detection_low=at[0])
+    fits = _fits(seeing, pre, at, prior, settings)
     out = draw_curves(fits, grid_hours(settings), settings)
     modes = _modes(lives, blind, settings)
     longest = tuple(plan_longest(fits, settings))
@@ -112,6 +101,28 @@ def advise_check_interval(lives: CheckLives, settings: Settings) -> CheckInterva
         *(longest_sentence(x, answer) for x in longest if x.stated),
     )
     return dataclasses.replace(answer, verdict=verdict, sentences=words)
+
+
+def _fits(
+    seeing: CheckLives,
+    pre: Prepared,
+    at: tuple[float, ...],
+    prior: DelayPrior | None,
+    settings: Settings,
+) -> tuple[DelayFit, ...]:
+    """Return one fit for each stated chance that a check finds a fault."""
+    return tuple(
+        fit_delay(
+            seeing,
+            detection=d,
+            arrival=settings.delay.arrival,
+            delay=settings.delay.delay,
+            prior=prior,
+            prepared=pre,
+            at_h=_judged_age(seeing, settings),
+        )
+        for d in at
+    )
 
 
 def _judged_age(lives: CheckLives, settings: Settings) -> float | None:

@@ -20,6 +20,7 @@ from fleetstats.document.document import (
     Statement,
     Table,
 )
+from fleetstats.document.layers import mark_at
 from fleetstats.document.table_of import col, table_of
 from fleetstats.vocabulary.wording import count
 
@@ -92,7 +93,7 @@ def _panel(
             high=high,
         ),
         Layer(kind="line", role="estimate", label="best estimate", x=c.intervals_h, y=middle),
-        Layer(kind="vline", role="claim", label=f"each {c.usual_h:g} h", x=np.array([c.usual_h])),
+        mark_at("claim", f"each {c.usual_h:g} h", c.usual_h),
         *marks,
     ]
     return Panel(
@@ -103,7 +104,8 @@ def _panel(
     )
 
 
-def _figure(c: CheckInterval) -> Figure:
+def _panels(c: CheckInterval) -> list[Panel]:
+    """Return slip, failures and, where costs are stated, cost against hours between checks."""
     assert c.slip is not None
     assert c.slip_low is not None
     assert c.slip_high is not None
@@ -147,6 +149,11 @@ def _figure(c: CheckInterval) -> Figure:
                 "Checks, repairs and failures",
             )
         )
+    return panels
+
+
+def _figure(c: CheckInterval) -> Figure:
+    panels = _panels(c)
     see = (
         "The longer the interval, the more faults fail before a check finds them; the band is wide "
         "where few have failed."

@@ -197,8 +197,7 @@ def advise_claim(
     fit = try_fit(spells) if fit is None else fit
     groups = settings.groups.by if by is None else by
     groups = tuple(g for g in groups if g in ("build", "source", "cause", "unit"))
-    level = settings.study.confidence
-    confidence = 0.5 * (1.0 + level)
+    confidence = 0.5 * (1.0 + settings.study.confidence)
     shapes = shapes_in_use(spells, fit, settings)
     rows, worst = claim_rows(spells, shapes, hours=hours, target=reliability, confidence=confidence)
     what, life = Quantity.reliability(hours), Quantity.life(1.0 - reliability)

@@ -23,6 +23,7 @@ from fleetstats.document.document import (
     Table,
 )
 from fleetstats.document.glossary import explain
+from fleetstats.document.layers import evidence_ends, mark_at
 from fleetstats.document.table_of import Cells, col, table_of
 from fleetstats.vocabulary.wording import at_most, count, stated
 
@@ -101,10 +102,8 @@ def _figure(claim: Claim, clock: str) -> Figure:
                         y=100.0 * claim.curve_worst,
                         extrapolated_from=claim.supported_h,
                     ),
-                    _vline(
-                        "horizon", f"evidence ends {claim.supported_h:,.0f} h", claim.supported_h
-                    ),
-                    _vline("claim", f"claimed {claim.hours:,.0f} h", claim.hours),
+                    evidence_ends(claim.supported_h),
+                    mark_at("claim", f"claimed {claim.hours:,.0f} h", claim.hours),
                     Layer(
                         kind="hline",
                         role="target",
@@ -115,12 +114,6 @@ def _figure(claim: Claim, clock: str) -> Figure:
             ),
         ),
     )
-
-
-def _vline(role: str, label: str, hours: float) -> Layer:
-    import numpy as np
-
-    return Layer(kind="vline", role=role, label=label, x=np.array([hours]))
 
 
 def _shapes(claim: Claim) -> Table:

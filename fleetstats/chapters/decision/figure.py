@@ -7,6 +7,7 @@ import numpy as np
 from fleetstats.advice.results import Results
 from fleetstats.document.blocks import axis_words, hour_marks
 from fleetstats.document.document import Axis, Figure, Layer, Panel
+from fleetstats.document.layers import bars_at, points_at
 from fleetstats.vocabulary.wording import hours_near
 
 Row = tuple[str, float | None, float | None, float | None]
@@ -46,60 +47,7 @@ def advice_figure(results: Results) -> Figure | None:
     ends = [v for r in rows for v in r[1:] if v is not None and np.isfinite(v)]
     far = 1.6 * max(*ends, claim or 0.0)
     last = 1.06 * max(*ends, claim or 0.0, min(h.supported_h, far))
-    spans: list[tuple[float, float, int]] = []
-    open_ends: list[tuple[float, int]] = []
-    marks: list[tuple[float, int]] = []
-    for i, (_, low, estimate, high) in enumerate(rows):
-        start = 0.0 if low is None else low
-        if high is None:
-            open_ends.append((last, i))
-        spans.append((start, last if high is None else max(high, start), i))
-        if estimate is not None:
-            marks.append((estimate, i))
-    layers = []
-    n_band = 1 if results.advice.overhaul_band.plan_from.hours is not None else 0
-    for role, label, part in (
-        (
-            "advice",
-            "overhaul band"
-            if results.advice.overhaul_band.state == "answered"
-            else "what the records carry",
-            spans[:n_band],
-        ),
-        ("estimate", "from pessimistic to optimistic edge", spans[n_band:]),
-    ):
-        if part:
-            layers.append(
-                Layer(
-                    kind="spans",
-                    role=role,
-                    label=label,
-                    x=np.array([s[0] for s in part]),
-                    x2=np.array([s[1] for s in part]),
-                    y=np.array([float(s[2]) for s in part]),
-                    names=tuple(rows[s[2]][0] for s in part),
-                )
-            )
-    if marks:
-        layers.append(
-            Layer(
-                kind="points",
-                role="optimum",
-                label="best estimate",
-                x=np.array([m[0] for m in marks]),
-                y=np.array([float(m[1]) for m in marks]),
-            )
-        )
-    if open_ends:
-        layers.append(
-            Layer(
-                kind="points",
-                role="running",
-                label="no optimistic edge from these records",
-                x=np.array([o[0] for o in open_ends]),
-                y=np.array([float(o[1]) for o in open_ends]),
-            )
-        )
+    answered = results.advice.overhaul_band.state == "answered"
     said = "; ".join(
         f"{name}: {_text(low)} to {_text(high)}" + (f", best {_text(e)}" if e is not None else "")
         for name, low, e, high in rows
@@ -110,7 +58,7 @@ def advice_figure(results: Results) -> Figure | None:
         see="Each bar runs from the pessimistic to the optimistic edge of one answer. The first "
         + (
             "bar is the advice: the earliest of the others, never past the evidence."
-            if results.advice.overhaul_band.state == "answered"
+            if answered
             else "bar is no advice on age: it says how far the records carry, never past the "
             "evidence."
         ),
@@ -119,11 +67,41 @@ def advice_figure(results: Results) -> Figure | None:
             Panel(
                 x=Axis(label=axis_words(results), unit="h", low=0.0, high=last),
                 y=Axis(label="", scale="category", categories=tuple(r[0] for r in rows)),
-                layers=(*layers, *hour_marks(results, advice=False, last_h=last)),
+                layers=(
+                    *_layers(results, rows, last),
+                    *hour_marks(results, advice=False, last_h=last),
+                ),
             ),
         ),
         height=0.44 * len(rows) + 1.4,
     )
+
+
+def _layers(results: Results, rows: list[Row], last: float) -> list[Layer]:
+    """Return the bars of band and answers, their best estimates, and the edges that are open."""
+    band = results.advice.overhaul_band
+    names = [r[0] for r in rows]
+    bars = [
+        (0.0 if low is None else low, last if high is None else max(high, low or 0.0), i)
+        for i, (_, low, _, high) in enumerate(rows)
+    ]
+    n_band = 1 if band.plan_from.hours is not None else 0
+    band_label = "overhaul band" if band.state == "answered" else "what the records carry"
+    marks = [(e, i) for i, (_, _, e, _) in enumerate(rows) if e is not None]
+    open_ends = [(last, i) for i, (_, _, _, high) in enumerate(rows) if high is None]
+    layers = [
+        bars_at(role, label, part, names)
+        for role, label, part in (
+            ("advice", band_label, bars[:n_band]),
+            ("estimate", "from pessimistic to optimistic edge", bars[n_band:]),
+        )
+        if part
+    ]
+    if marks:
+        layers.append(points_at("optimum", "best estimate", marks))
+    if open_ends:
+        layers.append(points_at("running", "no optimistic edge from these records", open_ends))
+    return layers
 
 
 def _text(v: float | None) -> str:

@@ -6,6 +6,7 @@ import numpy as np
 
 from fleetstats.advice.advice import CostAnswer, Edge, ReliabilityAnswer
 from fleetstats.advice.results import Results
+from fleetstats.bands.interval import Interval
 from fleetstats.chapters.analysis import risk_figure
 from fleetstats.chapters.decision.ends import review_sentence, stop_sentence
 from fleetstats.chapters.decision.figure import advice_figure
@@ -13,8 +14,9 @@ from fleetstats.chapters.decision.regret import REGRET, regret_table
 from fleetstats.core.units import round_edge, text_hours
 from fleetstats.document.blocks import axis_words, hour_marks, say
 from fleetstats.document.caption_words import say_over_shapes
-from fleetstats.document.document import Axis, Block, Column, Figure, Layer, Panel, Section, Table
+from fleetstats.document.document import Axis, Block, Figure, Layer, Panel, Section, Table
 from fleetstats.document.glossary import explain
+from fleetstats.document.layers import mark_at
 from fleetstats.document.references import point
 from fleetstats.document.table_of import col, table_of
 from fleetstats.document.words import say_confidence, say_value
@@ -54,80 +56,50 @@ def compose_decision(results: Results) -> Section:
 
 def _five(results: Results) -> Table:
     a = results.advice
-    s = results.settings
-    rows: list[tuple[str | float | int | None, ...]] = []
-    shape = a.wear_out.shape
-    rows.append(
+    shape, chosen, life, cost = a.wear_out.shape, a.risk.chosen, a.reliability.life, a.cost.optimum
+    edges = (None, None, None) if shape is None else (shape.low, shape.estimate, shape.high)
+    within = f"Chance within {a.risk.width_h:g} h"
+    dashes, b, h = ("–", "–", "–"), a.overhaul_band, a.horizon
+    far = (a.cost.extrapolated, a.cost.extrapolated, a.cost.extrapolated)
+    rows = [
         (
             "Is there wear-out? (shape)",
-            "none" if shape is None else say_value(shape.low, ""),
-            "none" if shape is None else say_value(shape.estimate, ""),
-            "none" if shape is None else say_value(shape.high, ""),
+            tuple("none" if v is None else say_value(v, "") for v in edges),
             _state(a.wear_out.state),
-        )
-    )
-    chosen = a.risk.chosen
-    name = f"Chance within {a.risk.width_h:g} h"
-    if chosen is not None:
-        rows.append(
-            (
-                f"{name} passes {stated(chosen.target)} at",
-                *_hours(chosen.age.low, chosen.age.estimate, chosen.age.high, chosen.extrapolated),
-                _state(a.risk.state),
-            )
-        )
-    else:
-        rows.append((name, "–", "–", "–", _state(a.risk.state)))
-    life = a.reliability.life
-    name = f"Age that {100 * s.targets.reliability:g} % reach"
-    if life is not None:
-        cells = _hours(life.low, life.estimate, life.high, a.reliability.extrapolated)
-        rows.append((name, *cells, _state(a.reliability.state)))
-    else:
-        rows.append((name, "–", "–", "–", _state(a.reliability.state)))
-    cost = a.cost.optimum
-    if cost is not None:
-        far = a.cost.extrapolated
-        rows.append(
-            (
-                "Cheapest age",
-                *_hours(cost.low, cost.estimate, cost.high, (far, far, far)),
-                _state(a.cost.state),
-            )
-        )
-    else:
-        rows.append(("Cheapest age", "–", "–", "–", _state(a.cost.state)))
-    h = a.horizon
-    rows.append(
+        ),
+        (
+            within if chosen is None else f"{within} passes {stated(chosen.target)} at",
+            dashes if chosen is None else _hours(chosen.age, chosen.extrapolated),
+            _state(a.risk.state),
+        ),
+        (
+            f"Age that {100 * results.settings.targets.reliability:g} % reach",
+            dashes if life is None else _hours(life, a.reliability.extrapolated),
+            _state(a.reliability.state),
+        ),
+        ("Cheapest age", dashes if cost is None else _hours(cost, far), _state(a.cost.state)),
         (
             "Evidence ends",
-            "–",
-            text_hours(h.supported_h),
-            text_hours(h.oldest_h),
+            ("–", text_hours(h.supported_h), text_hours(h.oldest_h)),
             f"{h.min_at_risk} at risk; oldest",
-        )
-    )
-    b = a.overhaul_band
-    rows.append(
+        ),
         (
             "Overhaul band: plan from, expect at, not beyond",
-            _edge(b.plan_from),
-            _edge(b.expect_at),
-            _edge(b.not_beyond),
+            (_edge(b.plan_from), _edge(b.expect_at), _edge(b.not_beyond)),
             _state(b.state),
-        )
-    )
-    return Table(
+        ),
+    ]
+    return table_of(
+        rows,
         key="answers",
         title="Five answers, one band",
         columns=(
-            Column(key="answer", title="Answer"),
-            Column(key="low", title="Pessimistic edge"),
-            Column(key="estimate", title="Best estimate"),
-            Column(key="high", title="Optimistic edge"),
-            Column(key="state", title="State"),
+            col("answer", "Answer", lambda x: x[0]),
+            col("low", "Pessimistic edge", lambda x: x[1][0]),
+            col("estimate", "Best estimate", lambda x: x[1][1]),
+            col("high", "Optimistic edge", lambda x: x[1][2]),
+            col("state", "State", lambda x: x[2]),
         ),
-        rows=tuple(rows),
         see=f"Each edge is {say_confidence(a.level)}. The band takes the earliest of those that "
         "speak, and never goes beyond the evidence.",
     )
@@ -150,15 +122,17 @@ def _state(word: str) -> str:
     return STATES.get(word, word.replace("-", " "))
 
 
-def _hours(
-    low: float | None, estimate: float | None, high: float | None, far: tuple[bool, bool, bool]
-) -> tuple[str, str, str]:
-    texts = []
-    edges = ("low", "estimate", "high")
-    for edge, v, beyond in zip(edges, (low, estimate, high), far, strict=True):
-        text = "none" if v is None else text_hours(round_edge(v, edge))
-        texts.append(text + (" (extrapolated)" if beyond and v is not None else ""))
-    return texts[0], texts[1], texts[2]
+def _hours(age: Interval, far: tuple[bool, bool, bool]) -> tuple[str, str, str]:
+    def text(v: float | None, edge: str, beyond: bool) -> str:
+        if v is None:
+            return "none"
+        return text_hours(round_edge(v, edge)) + (" (extrapolated)" if beyond else "")
+
+    return (
+        text(age.low, "low", far[0]),
+        text(age.estimate, "estimate", far[1]),
+        text(age.high, "high", far[2]),
+    )
 
 
 def _edge(edge: Edge) -> str:
@@ -171,18 +145,15 @@ def _edge(edge: Edge) -> str:
 
 def _targets(results: Results) -> Table:
     a = results.advice.risk
-    return Table(
+    return table_of(
+        [(stated(t.target), *_hours(t.age, t.extrapolated)) for t in a.table],
         key="risk-targets",
         title="Ages for a choice of accepted chances",
         columns=(
-            Column(key="target", title=f"Accepted chance within {a.width_h:g} h"),
-            Column(key="low", title="Pessimistic edge"),
-            Column(key="estimate", title="Best estimate"),
-            Column(key="high", title="Optimistic edge"),
-        ),
-        rows=tuple(
-            (stated(t.target), *_hours(t.age.low, t.age.estimate, t.age.high, t.extrapolated))
-            for t in a.table
+            col("target", f"Accepted chance within {a.width_h:g} h", lambda x: x[0]),
+            col("low", "Pessimistic edge", lambda x: x[1]),
+            col("estimate", "Best estimate", lambda x: x[2]),
+            col("high", "Optimistic edge", lambda x: x[3]),
         ),
         see=f"“none”: not passed at any age searched, up to {text_hours(a.searched_to_h)}. "
         "The figure to accept is the reader's to choose.",
@@ -231,8 +202,30 @@ def cost_figure(results: Results, cost: CostAnswer) -> Figure | None:
     if not len(cost.hours):
         return None
     money = cost.currency or "planned overhauls"
-    end = results.advice.horizon.supported_h
-    far = end if end > 0 else None
+    last = float(cost.hours[-1])
+    marks = [m for m in hour_marks(results, advice=False, last_h=last) if m.kind == "vline"]
+    seen = cost.cost[cost.hours >= 0.15 * last]
+    top = 2.2 * float(np.nanmin(seen)) if len(seen) else None
+    return Figure(
+        key="cost",
+        title=f"Cost by overhaul age, at a cost ratio of {cost.ratio or 0.0:g}",
+        see="The bottom of the curve is flat: ages within the shaded range cost nearly the same. "
+        "Cheapest is not safest.",
+        alt="Cost per 1,000 hours against overhaul age, high for early overhauls, flat in the "
+        "middle.",
+        panels=(
+            Panel(
+                x=Axis(label=axis_words(results), unit="h", low=0.0, high=last),
+                y=Axis(label=f"Cost per 1,000 h ({money})", low=0.0, high=top),
+                layers=(*_cost_layers(results, cost), *marks),
+            ),
+        ),
+    )
+
+
+def _cost_layers(results: Results, cost: CostAnswer) -> list[Layer]:
+    """Return the curve with its band, the range of nearly the same cost, and the cheapest age."""
+    far = results.advice.horizon.supported_h or None
     layers = [
         Layer(
             kind="ribbon",
@@ -262,34 +255,10 @@ def cost_figure(results: Results, cost: CostAnswer) -> Figure | None:
                 x2=np.array([cost.flat_high_h]),
             )
         )
-    if cost.optimum is not None and cost.optimum.estimate is not None:
-        layers.append(
-            Layer(
-                kind="vline",
-                role="optimum",
-                label=f"cheapest, about {text_hours(round(cost.optimum.estimate / 50) * 50.0)}",
-                x=np.array([cost.optimum.estimate]),
-            )
-        )
-    last = float(cost.hours[-1])
-    marks = [m for m in hour_marks(results, advice=False, last_h=last) if m.kind == "vline"]
-    seen = cost.cost[cost.hours >= 0.15 * last]
-    top = 2.2 * float(np.nanmin(seen)) if len(seen) else None
-    return Figure(
-        key="cost",
-        title=f"Cost by overhaul age, at a cost ratio of {cost.ratio or 0.0:g}",
-        see="The bottom of the curve is flat: ages within the shaded range cost nearly the same. "
-        "Cheapest is not safest.",
-        alt="Cost per 1,000 hours against overhaul age, high for early overhauls, flat in the "
-        "middle.",
-        panels=(
-            Panel(
-                x=Axis(label=axis_words(results), unit="h", low=0.0, high=last),
-                y=Axis(label=f"Cost per 1,000 h ({money})", low=0.0, high=top),
-                layers=(*layers, *marks),
-            ),
-        ),
-    )
+    if cost.optimum is not None and (cheapest := cost.optimum.estimate) is not None:
+        about = text_hours(round(cheapest / 50) * 50.0)
+        layers.append(mark_at("optimum", f"cheapest, about {about}", cheapest))
+    return layers
 
 
 def _ends(results: Results) -> list[Block]:

@@ -8,6 +8,7 @@ import numpy as np
 
 from fleetstats.chapters.groups.compute import PoolingBy
 from fleetstats.document.document import Axis, Figure, Layer, Panel
+from fleetstats.document.layers import mark_at
 from fleetstats.survival.groups.pooling import VERDICTS
 
 _GROUPS = 6
@@ -45,7 +46,7 @@ def draw_ratios(g: PoolingBy) -> Figure:
                         x=np.array([low]),
                         x2=np.array([high]),
                     ),
-                    Layer(kind="vline", role="reference", x=np.array([1.0])),
+                    mark_at("reference", "", 1.0),
                     Layer(
                         kind="spans",
                         role="band",

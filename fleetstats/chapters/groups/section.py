@@ -23,6 +23,7 @@ from fleetstats.document.document import (
     Table,
 )
 from fleetstats.document.glossary import explain
+from fleetstats.document.layers import mark_at
 from fleetstats.document.table_of import col, table_of
 from fleetstats.survival.groups.between import Between
 from fleetstats.survival.groups.pooling import VERDICTS, ScaleRatio
@@ -223,7 +224,6 @@ def _between(b: Between) -> list[Block]:
 def _influence(pooled: Pooled) -> list[Block]:
     if not pooled.influence:
         return []
-    base = pooled.base
     turning = [x for x in pooled.influence if x.turns]
     if turning:
         text = (
@@ -239,52 +239,45 @@ def _influence(pooled: Pooled) -> list[Block]:
     return [
         Statement(text=text, tone="caution" if turning else "answer"),
         *([_influence_figure(pooled)] if _moved(pooled) else []),
-        Table(
-            key="influence",
-            title="The advice with one left out",
-            columns=(
-                Column(key="kind", title="Left out"),
-                Column(key="name", title="Which"),
-                Column(key="lives", title="Lives", kind="count"),
-                Column(key="failures", title="Failures", kind="number"),
-                Column(key="plan_from", title="Plan from", kind="hours"),
-                Column(key="change", title="Moves by", kind="hours"),
-                Column(key="life_change", title="Life's lower edge moves by", kind="hours"),
-                Column(key="verdict", title="Verdict on the claim"),
-                Column(key="turns", title="Turns"),
-            ),
-            rows=(
-                (
-                    "nothing",
-                    "",
-                    None,
-                    base.n_failed,
-                    base.plan_from_h,
-                    None,
-                    None,
-                    _words(base),
-                    "",
-                ),
-                *(
-                    (
-                        x.kind,
-                        x.name,
-                        x.n_out,
-                        x.n_failed_out,
-                        x.figure.plan_from_h,
-                        x.change_h,
-                        x.change_life_h,
-                        _words(x.figure),
-                        "yes" if x.turns else "no",
-                    )
-                    for x in pooled.influence
-                ),
-            ),
-            see=f"{pooled.engines_compared} engines were refitted one by one to find those that "
-            "weigh most; the whole advice was redone for the weightiest.",
-            folded=True,
-        ),
+        _influence_table(pooled),
     ]
+
+
+def _influence_table(pooled: Pooled) -> Table:
+    """Return the advice from all records, then with each one left out."""
+
+    def figure(x: InfluenceLine | None) -> AdviceFigure:
+        return pooled.base if x is None else x.figure
+
+    return table_of(
+        (None, *pooled.influence),
+        key="influence",
+        title="The advice with one left out",
+        columns=(
+            col("kind", "Left out", lambda x: x.kind if x else "nothing"),
+            col("name", "Which", lambda x: x.name if x else ""),
+            col("lives", "Lives", lambda x: x.n_out if x else None, "count"),
+            col(
+                "failures",
+                "Failures",
+                lambda x: x.n_failed_out if x else pooled.base.n_failed,
+                "number",
+            ),
+            col("plan_from", "Plan from", lambda x: figure(x).plan_from_h, "hours"),
+            col("change", "Moves by", lambda x: x.change_h if x else None, "hours"),
+            col(
+                "life_change",
+                "Life's lower edge moves by",
+                lambda x: x.change_life_h if x else None,
+                "hours",
+            ),
+            col("verdict", "Verdict on the claim", lambda x: _words(figure(x))),
+            col("turns", "Turns", lambda x: ("yes" if x.turns else "no") if x else ""),
+        ),
+        see=f"{pooled.engines_compared} engines were refitted one by one to find those that "
+        "weigh most; the whole advice was redone for the weightiest.",
+        folded=True,
+    )
 
 
 def _words(figure: AdviceFigure) -> str:
@@ -316,7 +309,7 @@ def _influence_figure(pooled: Pooled) -> Figure:
                 x=Axis(label="Lower edge of the target life moves by", unit="h"),
                 y=Axis(label="", scale="category", categories=names),
                 layers=(
-                    Layer(kind="vline", role="reference", label="all records", x=np.array([0.0])),
+                    mark_at("reference", "all records", 0.0),
                     Layer(
                         kind="spans",
                         role="estimate",

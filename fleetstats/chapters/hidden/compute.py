@@ -29,7 +29,14 @@ from fleetstats.chapters.hidden.axes import (
     suppose_reporting,
     suppose_unreported,
 )
-from fleetstats.chapters.hidden.values import AXES, Hidden, Scenario, TornadoBar
+from fleetstats.chapters.hidden.values import (
+    AXES,
+    FindingCheck,
+    Hidden,
+    LostCheck,
+    Scenario,
+    TornadoBar,
+)
 from fleetstats.core.units import round_hours, text_number
 from fleetstats.records.lives.life import LifeRow
 from fleetstats.spells import Spells
@@ -90,34 +97,11 @@ def estimate_hidden(
     judged = None if claim is None else judge_claim(lives, claim, 1.0 - accepted)
     r_low = None if judged is None else judged.reliability.low or 0.0
     shown = None if judged is None else judged.word == "supported"
-    aligned = rows is not None and len(rows) == len(spells)
-    lost = lost_rows(rows) if aligned and rows is not None else np.zeros(len(spells), bool)
-    doubtful = doubtful_rows(rows) if aligned and rows is not None else np.zeros(len(spells), bool)
     scenarios: list[Scenario] = []
-    lost_check = findings = tipping = share = None
+    lost = findings = tipping = share = None
     if hours > 0.0:
-        scenarios += suppose_unreported(base)
-        scenarios += suppose_reporting(base)
-        more, lost_check = suppose_lost(base, lost)
-        scenarios += more
-        if n_fate_unknown:
-            until = claim or supported or spells.oldest_h
-            ages = hidden_ages(n_fate_unknown, until, "spread")
-            scenarios.append(
-                base.refitted(
-                    "fate-unknown",
-                    f"all {count(n_fate_unknown, 'engine')} of unknown fate failed, at ages spread "
-                    f"to {until:,.0f} h",
-                    add_hidden(spells, ages),
-                )
-            )
-        scenarios += suppose_doubtful(base, doubtful)
-        if aligned and rows is not None:
-            scenarios += suppose_definition(base, rows)
-        more, findings = suppose_findings(base)
-        scenarios += more
-        scenarios += suppose_misread(base)
-        scenarios += suppose_joiners(base)
+        aligned = rows if rows is not None and len(rows) == len(spells) else None
+        scenarios, lost, findings = _suppose(base, aligned, n_fate_unknown)
         if claim is not None:
             tipping = count_hidden(spells, fit, settings, hours=claim, accepted=accepted)
             if r_low is not None and r_low > 0.0:
@@ -135,11 +119,38 @@ def estimate_hidden(
         tornado=_tornado(scenarios, hours),
         tipping=tipping,
         reporting_share=share,
-        lost=lost_check,
+        lost=lost,
         findings=findings,
         base_rate=check_base_rate(spells, settings),
     )
     return replace(out, sentence=_sentence(out))
+
+
+def _suppose(
+    base: AxisBase, rows: Sequence[LifeRow] | None, n_fate_unknown: int
+) -> tuple[list[Scenario], LostCheck | None, FindingCheck | None]:
+    """Return the scenarios of all axes in their order, with what is said of lost and findings."""
+    spells = base.spells
+    none = np.zeros(len(spells), bool)
+    out = [*suppose_unreported(base), *suppose_reporting(base)]
+    more, lost = suppose_lost(base, none if rows is None else lost_rows(rows))
+    out += more
+    if n_fate_unknown:
+        until = base.claim or base.lives.reach_h or spells.oldest_h
+        out.append(
+            base.refitted(
+                "fate-unknown",
+                f"all {count(n_fate_unknown, 'engine')} of unknown fate failed, at ages spread "
+                f"to {until:,.0f} h",
+                add_hidden(spells, hidden_ages(n_fate_unknown, until, "spread")),
+            )
+        )
+    out += suppose_doubtful(base, none if rows is None else doubtful_rows(rows))
+    if rows is not None:
+        out += suppose_definition(base, rows)
+    more, findings = suppose_findings(base)
+    out += [*more, *suppose_misread(base), *suppose_joiners(base)]
+    return out, lost, findings
 
 
 def _tornado(scenarios: list[Scenario], base_hours: float) -> tuple[TornadoBar, ...]:

@@ -19,6 +19,7 @@ from fleetstats.document.document import (
     Statement,
     Table,
 )
+from fleetstats.document.layers import evidence_ends, mark_at
 from fleetstats.document.table_of import col, table_of
 from fleetstats.vocabulary.wording import at_most, count, hours_down, hours_exact, stated
 
@@ -72,28 +73,11 @@ def _tornado(hidden: Hidden) -> Figure:
             y=y,
             names=tuple(f"{b.low_label} … {b.high_label}" for b in bars),
         ),
-        Layer(
-            kind="vline",
-            role="estimate",
-            label="as recorded",
-            x=np.array([hidden.base_hours]),
-        ),
-        Layer(
-            kind="vline",
-            role="horizon",
-            label=f"evidence ends {hidden.supported_h:,.0f} h",
-            x=np.array([hidden.supported_h]),
-        ),
+        mark_at("estimate", "as recorded", hidden.base_hours),
+        evidence_ends(hidden.supported_h),
     ]
     if hidden.claimed_h is not None:
-        layers.append(
-            Layer(
-                kind="vline",
-                role="claim",
-                label=f"claimed {hidden.claimed_h:,.0f} h",
-                x=np.array([hidden.claimed_h]),
-            )
-        )
+        layers.append(mark_at("claim", f"claimed {hidden.claimed_h:,.0f} h", hidden.claimed_h))
     worst = bars[0]
     return Figure(
         key="hidden-tornado",

@@ -29,6 +29,7 @@ from fleetstats.chapters.plan.words import (
     steps_sentence,
 )
 from fleetstats.core.errors import SettingError
+from fleetstats.core.value import Array
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
@@ -109,82 +110,133 @@ def plan_evidence(
     """
     hours, reliability = claim_asked(settings, hours, reliability)
     fit = try_fit(spells) if fit is None else fit
-    run_to_h = 1.25 * hours if run_to_h is None else run_to_h
-    if not 0 < run_to_h < math.inf or engines < 1 or failures < 0 or not step_h > 0:
-        raise SettingError(
-            f"Plan of {engines} engines to {run_to_h:g} h with {failures} failures.",
-            "Give at least 1 engine, hours above 0 and 0 failures or more.",
-        )
     ask = Ask(
         hours=hours,
         target=reliability,
         confidence=0.5 * (1 + settings.study.confidence) if confidence is None else confidence,
         failures=failures,
-        run_to_h=run_to_h,
+        run_to_h=1.25 * hours if run_to_h is None else run_to_h,
         truth=assumed_truth(spells, fit, hours=hours, true_failure=true_failure),
     )
+    _check(ask, engines, step_h)
     mask = running_of(spells, running)
     shapes = shapes_in_use(spells, fit, settings)
-    needs = [build_need(spells, mask, settings, ask, b) for b in shapes]
-    i = max(range(len(needs)), key=lambda j: needs[j].needed - needs[j].equivalents)
-    needs[i] = replace(needs[i], least_favourable=True)
-    options = tuple(
-        build_option(spells, mask, ask, o, b, engines) for b in shapes for o in ("new", "oldest")
-    )
-    rule = None
-    judged = None
-    if failures == 0 and ask.confidence == 0.5 * (1 + settings.study.confidence):
-        judged = judge_claim(Quoter.of(spells, fit, settings), hours, reliability)
-        rule = hours_by_rule(spells, mask, fit, settings, hours=hours, target=reliability)
-    claimed = settings.study.claimed_interval_h
-    if start_h is None:
-        start_h = hours if claimed is None else min(claimed, hours)
-    top = hours if hours > start_h else run_to_h
-    steps = plan_steps(
-        spells,
-        mask,
-        settings,
-        shapes=shapes,
-        start_h=start_h,
-        to_h=top,
-        step_h=step_h,
-        target=ask.target,
-        confidence=ask.confidence,
-        truth=ask.truth,
-    )
+    needs, worst = _needs(spells, mask, settings, ask, shapes)
+    options = _options(spells, mask, ask, shapes, engines)
+    judged, rule = _by_rule(spells, mask, fit, settings, ask)
+    steps = _steps(spells, mask, settings, ask, shapes, start_h, step_h)
     n_running = int(spells.weight[mask].sum())
-    longest = max(0.5 * hours, 1.2 * (needs[i].hours_each or 0.0))
-    curve = bound_curve(spells, mask, ask, shapes, longest)
+    curve = _curve(spells, mask, ask, shapes, worst)
     return Plan(
-        state="shown" if _is_shown(needs[i], judged) else "planned",
-        sentence=need_sentence(ask, needs[i], n_running, settings, judged)
-        + rule_sentence(ask, needs[i], rule, settings, few=is_few(spells, fit), judged=judged),
+        state="shown" if _is_shown(worst, judged) else "planned",
+        sentence=need_sentence(ask, worst, n_running, settings, judged)
+        + rule_sentence(ask, worst, rule, settings, few=is_few(spells, fit), judged=judged),
         hours=hours,
         target=reliability,
         confidence=ask.confidence,
         failures=failures,
-        run_to_h=run_to_h,
+        run_to_h=ask.run_to_h,
         n_running=n_running,
         hours_per_year=settings.fleet.hours_per_year,
         truth=ask.truth.words,
         curve_added_h=curve[0],
         curve_high=curve[1],
-        needs=tuple(needs),
-        worst=needs[i],
+        needs=needs,
+        worst=worst,
         options=options,
-        options_sentence=options_sentence(ask, options, needs[i].shape),
-        success_runs=tuple(
-            SuccessRun(
-                run_to_h=hours * s,
-                shape=b,
-                n_engines=success_run(reliability, ask.confidence, run_share=s, shape=b),
-            )
-            for s in RUN_SHARES
-            for b in shapes
-        ),
+        options_sentence=options_sentence(ask, options, worst.shape),
+        success_runs=_success_runs(ask, shapes),
         steps=steps,
         steps_sentence=steps_sentence(steps),
         rule_hours_each=rule,
+    )
+
+
+def _check(ask: Ask, engines: int, step_h: float) -> None:
+    if not 0 < ask.run_to_h < math.inf or engines < 1 or ask.failures < 0 or not step_h > 0:
+        raise SettingError(
+            f"Plan of {engines} engines to {ask.run_to_h:g} h with {ask.failures} failures.",
+            "Give at least 1 engine, hours above 0 and 0 failures or more.",
+        )
+
+
+def _needs(
+    spells: Spells, running: Array, settings: Settings, ask: Ask, shapes: tuple[float, ...]
+) -> tuple[tuple[PlanNeed, ...], PlanNeed]:
+    """Return what each shape needs, and the one of them that is least favourable."""
+    needs = [build_need(spells, running, settings, ask, b) for b in shapes]
+    i = max(range(len(needs)), key=lambda j: needs[j].needed - needs[j].equivalents)
+    needs[i] = replace(needs[i], least_favourable=True)
+    return tuple(needs), needs[i]
+
+
+def _by_rule(
+    spells: Spells, running: Array, fit: Fit | None, settings: Settings, ask: Ask
+) -> tuple[Judgement | None, float | None]:
+    """Return judgement and hours each by the study's own rule, where the claim itself is asked."""
+    if ask.failures or ask.confidence != 0.5 * (1 + settings.study.confidence):
+        return None, None
+    judged = judge_claim(Quoter.of(spells, fit, settings), ask.hours, ask.target)
+    hours = hours_by_rule(spells, running, fit, settings, hours=ask.hours, target=ask.target)
+    return judged, hours
+
+
+def _options(
+    spells: Spells, running: Array, ask: Ask, shapes: tuple[float, ...], engines: int
+) -> tuple[PlanOption, ...]:
+    """Return new engines beside the oldest run on, for each shape."""
+    return tuple(
+        build_option(spells, running, ask, option, b, engines)
+        for b in shapes
+        for option in ("new", "oldest")
+    )
+
+
+def _curve(
+    spells: Spells, running: Array, ask: Ask, shapes: tuple[float, ...], worst: PlanNeed
+) -> tuple[Array, Array]:
+    """Return the bound by hours added, to a little past those that the worst shape needs."""
+    longest = max(0.5 * ask.hours, 1.2 * (worst.hours_each or 0.0))
+    return bound_curve(spells, running, ask, shapes, longest)
+
+
+def _steps(
+    spells: Spells,
+    running: Array,
+    settings: Settings,
+    ask: Ask,
+    shapes: tuple[float, ...],
+    start_h: float | None,
+    step_h: float,
+) -> tuple[PlanStep, ...]:
+    """Return the steps from where the fleet stands: to the target age, or past it to the run's."""
+    claimed = settings.study.claimed_interval_h
+    if start_h is None:
+        start_h = ask.hours if claimed is None else min(claimed, ask.hours)
+    return plan_steps(
+        spells,
+        running,
+        settings,
+        shapes=shapes,
+        start_h=start_h,
+        to_h=ask.hours if ask.hours > start_h else ask.run_to_h,
+        step_h=step_h,
+        target=ask.target,
+        confidence=ask.confidence,
+        truth=ask.truth,
+    )
+
+
+def _success_runs(ask: Ask, shapes: tuple[float, ...]) -> tuple[SuccessRun, ...]:
+    """Return what a plan without records would take, to each age and for each shape."""
+    return tuple(
+        SuccessRun(
+            run_to_h=ask.hours * share,
+            shape=b,
+            n_engines=success_run(ask.target, ask.confidence, run_share=share, shape=b),
+        )
+        for share in RUN_SHARES
+        for b in shapes
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -37,6 +38,7 @@ from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.ids import id_order, normalise_id
 
+_NONE = np.zeros(0)
 SEARCHED_H = 2_000.0
 """Further hours within which a crossing of the limit is looked for."""
 
@@ -160,6 +162,18 @@ def _fit(runs: list[CylinderRun], settings: Settings) -> tuple[TrendFit | None, 
     return fit, {i: i for i in range(len(runs))}
 
 
+@dataclass(frozen=True)
+class _Fitted:
+    """What the fit says of one cylinder; only the state where it says nothing."""
+
+    state: str
+    fall_per_100_h: Interval | None = None
+    chance_below: float | None = None
+    to_limit_h: Interval | None = None
+    lines: tuple[Array, Array, Array, Array] = (_NONE, _NONE, _NONE, _NONE)
+    """Hours; level, low and high at them."""
+
+
 def _trend(
     run: CylinderRun,
     segment: int | None,
@@ -168,7 +182,7 @@ def _trend(
     runs: list[CylinderRun],
     settings: Settings,
 ) -> CylinderTrend:
-    keys, level = settings.leakdown, settings.study.confidence
+    keys = settings.leakdown
     hours = np.array([r.hours_h for r in run.rows])
     reading = np.array([scaled(r, settings) for r in run.rows])
     limits = [limit_of(r, settings) for r in run.rows]
@@ -177,64 +191,73 @@ def _trend(
     n_checks = len(np.unique(hours))
     deficits = deficits_of(run, runs, settings)
     ok = np.ones(len(hours), dtype=bool)
-    enough = fit is not None and segment is not None and n_checks >= keys.min_readings
-    enough &= not run.mended
-    fall = chance = to_limit = None
-    line_h = np.zeros(0)
-    lines = (line_h, line_h, line_h)
-    state = "mended" if run.mended else "too-few"
+    said = _Fitted(state="mended" if run.mended else "too-few")
     if fit is not None and segment is not None:
         mine = fit.readings.segment == segment
         ok = np.abs(fit.residual[mine]) <= keys.step_sd * fit.sd["noise"]
-    if enough:
-        assert fit is not None
-        assert segment is not None
-        z = _normal(level)
-        ahead = fit.predict(segment, next_h - run.since_h)
-        fall = Interval(
-            name="fall per 100 h",
-            estimate=-100.0 * ahead.slope,
-            low=-100.0 * (ahead.slope + z * ahead.slope_sd),
-            high=-100.0 * (ahead.slope - z * ahead.slope_sd),
-            level=level,
-            method="mixed model",
-            unit=keys.unit,
-        )
-        assert fall.low is not None
-        state = "faster" if fall.low > -100.0 * float(fit.fixed[1]) else "as-the-fleet"
-        chance = float(ahead.chance_below(limits[-1][0])[0])
-        to_limit = _to_limit(fit, segment, last.hours_h - run.since_h, limits[-1][0], level)
-        line_h = np.linspace(float(hours[0]), next_h, 24)
-        lines = _lines(fit, segment, line_h - run.since_h, level, keys.supply)
+        if n_checks >= keys.min_readings and not run.mended:
+            said = _fitted(run, segment, fit, float(hours[0]), next_h, limits[-1][0], settings)
     signs, look_first = signs_of(run, reading, limits, deficits, spread, ok, settings)
     if run.mended:
         signs, look_first = (), False
     return CylinderTrend(
         engine=run.engine,
         cylinder=run.cylinder,
-        state=state,
+        state=said.state,
         since_h=run.since_h,
         n_checks=n_checks,
         last_h=last.hours_h,
         last=float(reading[-1]),
         limit=limits[-1][0],
         limit_from=limits[-1][1],
-        fall_per_100_h=fall,
-        chance_below=chance,
+        fall_per_100_h=said.fall_per_100_h,
+        chance_below=said.chance_below,
         next_h=next_h,
-        to_limit_h=to_limit,
+        to_limit_h=said.to_limit_h,
         deficit=float(deficits[-1]),
         signs=signs,
         look_first=look_first,
         hours=hours,
         reading=reading,
         ok=ok,
-        line_h=line_h,
-        line=lines[0],
-        line_low=lines[1],
-        line_high=lines[2],
+        line_h=said.lines[0],
+        line=said.lines[1],
+        line_low=said.lines[2],
+        line_high=said.lines[3],
         earlier_h=np.array([r.hours_h for r in run.earlier]),
         earlier=np.array([scaled(r, settings) for r in run.earlier]),
+    )
+
+
+def _fitted(
+    run: CylinderRun,
+    segment: int,
+    fit: TrendFit,
+    first_h: float,
+    next_h: float,
+    limit: float,
+    settings: Settings,
+) -> _Fitted:
+    """Return what the fit says of a cylinder with enough checks, from its first to its next."""
+    keys, level = settings.leakdown, settings.study.confidence
+    z = _normal(level)
+    ahead = fit.predict(segment, next_h - run.since_h)
+    least = -100.0 * (ahead.slope + z * ahead.slope_sd)
+    line_h = np.linspace(first_h, next_h, 24)
+    return _Fitted(
+        state="faster" if least > -100.0 * float(fit.fixed[1]) else "as-the-fleet",
+        fall_per_100_h=Interval(
+            name="fall per 100 h",
+            estimate=-100.0 * ahead.slope,
+            low=least,
+            high=-100.0 * (ahead.slope - z * ahead.slope_sd),
+            level=level,
+            method="mixed model",
+            unit=keys.unit,
+        ),
+        chance_below=float(ahead.chance_below(limit)[0]),
+        to_limit_h=_to_limit(fit, segment, run.rows[-1].hours_h - run.since_h, limit, level),
+        lines=(line_h, *_lines(fit, segment, line_h - run.since_h, level, keys.supply)),
     )
 
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-import numpy as np
+from collections.abc import Iterator
 
 from fleetstats.core.units import text_hours
 from fleetstats.document.document import Axis, Figure, Layer, Panel
+from fleetstats.document.layers import bars_at, points_at
 from fleetstats.studies.compare.walk import Walk
 
 STEP_NAMES = {
@@ -25,50 +26,6 @@ def walk_figure(walk: Walk) -> Figure | None:
     if first is None or last is None:
         return None
     rows = ["The earlier study", *(STEP_NAMES[s.key] for s in walk.steps[1:]), "The later study"]
-    spans: dict[str, list[tuple[float, float, int]]] = {"reference": [], "group-1": [],
-                                                        "group-2": []}  # fmt: skip
-    spans["reference"] = [(0.0, first, 0), (0.0, last, len(rows) - 1)]
-    still: list[tuple[float, int]] = []
-    silent: list[tuple[float, int]] = []
-    at = first
-    for i, h in enumerate(hours[1:], start=1):
-        if h is None:
-            silent.append((at, i))
-            continue
-        if h == at:
-            still.append((h, i))
-        else:
-            spans["group-1" if h > at else "group-2"].append((min(at, h), max(at, h), i))
-        at = h
-    names = {"reference": "start of the overhaul band", "group-1": "moved later",
-             "group-2": "moved earlier"}  # fmt: skip
-    layers = [
-        Layer(
-            kind="spans",
-            role=role,
-            label=names[role],
-            x=np.array([p[0] for p in part]),
-            x2=np.array([p[1] for p in part]),
-            y=np.array([float(p[2]) for p in part]),
-            names=tuple(rows[p[2]] for p in part),
-        )
-        for role, part in spans.items()
-        if part
-    ]
-    layers += [
-        Layer(
-            kind="points",
-            role=role,
-            label=label,
-            x=np.array([p[0] for p in part]),
-            y=np.array([float(p[1]) for p in part]),
-        )
-        for part, role, label in (
-            (still, "horizon", "no move"),
-            (silent, "group-3", "no hours advised at this step"),
-        )
-        if part
-    ]
     top = 1.08 * max(h for h in hours if h is not None)
     said = "; ".join(f"{s.what}: {text_hours(s.figure.plan_from_h)}" for s in walk.steps)
     return Figure(
@@ -81,8 +38,42 @@ def walk_figure(walk: Walk) -> Figure | None:
             Panel(
                 x=Axis(label="Hours at which planning begins", unit="h", low=0.0, high=top),
                 y=Axis(label="", scale="category", categories=tuple(rows)),
-                layers=tuple(layers),
+                layers=tuple(_layers(hours, first, last, rows)),
             ),
         ),
         height=0.4 * len(rows) + 1.3,
     )
+
+
+def _layers(
+    hours: list[float | None], first: float, last: float, names: list[str]
+) -> Iterator[Layer]:
+    """Yield the bars of both studies and of each move, and the steps without a move or hours."""
+    yield bars_at(
+        "reference",
+        "start of the overhaul band",
+        [(0.0, first, 0), (0.0, last, len(names) - 1)],
+        names,
+    )
+    later: list[tuple[float, float, int]] = []
+    earlier: list[tuple[float, float, int]] = []
+    still: list[tuple[float, int]] = []
+    silent: list[tuple[float, int]] = []
+    at = first
+    for i, h in enumerate(hours[1:], start=1):
+        if h is None:
+            silent.append((at, i))
+            continue
+        if h == at:
+            still.append((h, i))
+        else:
+            (later if h > at else earlier).append((min(at, h), max(at, h), i))
+        at = h
+    if later:
+        yield bars_at("group-1", "moved later", later, names)
+    if earlier:
+        yield bars_at("group-2", "moved earlier", earlier, names)
+    if still:
+        yield points_at("horizon", "no move", still)
+    if silent:
+        yield points_at("group-3", "no hours advised at this step", silent)
