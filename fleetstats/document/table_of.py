@@ -6,34 +6,33 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import Generic, TypeVar
 
 from fleetstats.core.value import Value, value
+from fleetstats.document.cells import Cell
 from fleetstats.document.document import Column, Table
 
 Item = TypeVar("Item")
-Plain = str | float | int | None
-"""What a table may hold; renderers write it by the kind of its column."""
 
 
 @value
-class Cells(Value, Generic[Item]):
+class ColumnOf(Value, Generic[Item]):
     """A column with the rule that makes its cells."""
 
     column: Column
-    cell: Callable[[Item], Plain]
+    cell: Callable[[Item], Cell]
 
 
 def col(
     key: str,
     title: str,
-    cell: Callable[[Item], Plain],
+    cell: Callable[[Item], Cell],
     kind: str = "text",
     *,
     help: str = "",
     edge: str = "",
     beside: tuple[float, ...] = (),
-) -> Cells[Item]:
+) -> ColumnOf[Item]:
     """Return a column whose cells are ``cell(item)``; the rest is as in `Column`."""
     column = Column(key=key, title=title, kind=kind, help=help, edge=edge, beside=beside)
-    return Cells(column=column, cell=cell)
+    return ColumnOf(column=column, cell=cell)
 
 
 def table_of(
@@ -41,7 +40,7 @@ def table_of(
     *,
     key: str,
     title: str,
-    columns: Sequence[Cells[Item]],
+    columns: Sequence[ColumnOf[Item]],
     see: str = "",
     folded: bool = False,
 ) -> Table:

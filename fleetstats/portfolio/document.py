@@ -22,7 +22,7 @@ from fleetstats.document.document import (
     Table,
 )
 from fleetstats.document.layers import bars_at, mark_at, points_at
-from fleetstats.document.table_of import Cells, col, table_of
+from fleetstats.document.table_of import ColumnOf, col, table_of
 from fleetstats.portfolio.ranking import Portfolio, Ranked
 from fleetstats.records.split_families import FamilyList
 from fleetstats.vocabulary.caution import Caution
@@ -140,7 +140,7 @@ def _ranking(p: Portfolio, pages: tuple[str, ...]) -> Section | None:
 
 def _edges(
     key: str, title: str, of: Callable[[Ranked], Interval | None], kind: str
-) -> tuple[Cells[Ranked], ...]:
+) -> tuple[ColumnOf[Ranked], ...]:
     return (
         col(f"{key}_low", f"{title}, lower edge", lambda r: (i := of(r)) and i.low, kind),
         col(key, title, lambda r: (i := of(r)) and i.estimate, kind),

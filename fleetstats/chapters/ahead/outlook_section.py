@@ -20,7 +20,7 @@ from fleetstats.document.document import (
     Table,
 )
 from fleetstats.document.layers import evidence_ends
-from fleetstats.document.table_of import Cells, col, table_of
+from fleetstats.document.table_of import ColumnOf, col, table_of
 
 TOP = 15
 """Engines of the watch list that are shown open; the folded table holds all."""
@@ -68,7 +68,7 @@ def _watch_list(o: Outlook) -> Table:
 
 def _three(
     key: str, title: str, chance: Callable[[EngineOutlook], Chance | None]
-) -> tuple[Cells[EngineOutlook], ...]:
+) -> tuple[ColumnOf[EngineOutlook], ...]:
     def part(name: str) -> Callable[[EngineOutlook], float | None]:
         return lambda e: None if (c := chance(e)) is None else getattr(c, name)
 

@@ -22,7 +22,7 @@ from fleetstats.document.document import (
     Table,
 )
 from fleetstats.document.layers import evidence_ends
-from fleetstats.document.table_of import Cells, Item, col, table_of
+from fleetstats.document.table_of import ColumnOf, Item, col, table_of
 
 _GROUPS = 6
 
@@ -167,7 +167,7 @@ def _unknown(causes: Causes) -> Table:
     )
 
 
-def _band(of: Callable[[Item], AdviceFigure | None]) -> tuple[Cells[Item], ...]:
+def _band(of: Callable[[Item], AdviceFigure | None]) -> tuple[ColumnOf[Item], ...]:
     return (
         col("plan_from", "Plan from", lambda x: (f := of(x)) and f.plan_from_h, "hours"),
         col("expect_at", "Expect at", lambda x: (f := of(x)) and f.expect_at_h, "hours"),

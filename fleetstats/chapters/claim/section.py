@@ -24,7 +24,7 @@ from fleetstats.document.document import (
 )
 from fleetstats.document.glossary import explain
 from fleetstats.document.layers import evidence_ends, mark_at
-from fleetstats.document.table_of import Cells, col, table_of
+from fleetstats.document.table_of import ColumnOf, col, table_of
 from fleetstats.vocabulary.wording import at_most, count, stated
 
 
@@ -119,7 +119,7 @@ def _figure(claim: Claim, clock: str) -> Figure:
 def _shapes(claim: Claim) -> Table:
     accepted = (1.0 - claim.target,)
 
-    def bound(key: str, title: str, cell: Callable[[ClaimRow], float | None]) -> Cells[ClaimRow]:
+    def bound(key: str, title: str, cell: Callable[[ClaimRow], float | None]) -> ColumnOf[ClaimRow]:
         return col(key, title, cell, "percent", edge="high", beside=accepted)
 
     return table_of(

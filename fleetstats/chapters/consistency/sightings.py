@@ -38,7 +38,7 @@ class Form:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Cell:
+class SeenCell:
     """A cell of a table that holds a quantity as a number; `row` names the row's first cell."""
 
     key: str
@@ -237,22 +237,22 @@ def _chapters() -> list[Form]:
 
 
 CELLS = (
-    Cell(key="expected failures", table="forecast-counts", row="failures", column="expected"),
-    Cell(key="failures ahead, at least", table="forecast-counts", row="failures", column="low"),
-    Cell(key="failures ahead, at most", table="forecast-counts", row="failures", column="high"),
-    Cell(key="chance of no failure ahead", table="forecast-counts", row="failures",
+    SeenCell(key="expected failures", table="forecast-counts", row="failures", column="expected"),
+    SeenCell(key="failures ahead, at least", table="forecast-counts", row="failures", column="low"),
+    SeenCell(key="failures ahead, at most", table="forecast-counts", row="failures", column="high"),
+    SeenCell(key="chance of no failure ahead", table="forecast-counts", row="failures",
          column="none", share=True),
-    Cell(key="expected reserve per hour", table="forecast-reserve",
+    SeenCell(key="expected reserve per hour", table="forecast-reserve",
          row="expected over the forecast", column="per_h"),
-    Cell(key="rows read", table="funnel", row="all sources", column="rows_read"),
-    Cell(key="rows used", table="funnel", row="all sources", column="rows_used"),
-    Cell(key="rows set aside", table="funnel", row="all sources", column="rows_set_aside"),
-    Cell(key="lives", table="clock-range", row="as stated", column="lives"),
-    Cell(key="failures", table="clock-range", row="as stated", column="failed"),
-    Cell(key="engine hours", table="clock-range", row="as stated", column="exposure_h"),
-    Cell(key="end of the evidence", table="clock-range", row="as stated", column="supported_h"),
-    Cell(key="failures", table="influence", row="nothing", column="failures"),
-    Cell(key="hours from which overhaul is planned", table="influence", row="nothing",
+    SeenCell(key="rows read", table="funnel", row="all sources", column="rows_read"),
+    SeenCell(key="rows used", table="funnel", row="all sources", column="rows_used"),
+    SeenCell(key="rows set aside", table="funnel", row="all sources", column="rows_set_aside"),
+    SeenCell(key="lives", table="clock-range", row="as stated", column="lives"),
+    SeenCell(key="failures", table="clock-range", row="as stated", column="failed"),
+    SeenCell(key="engine hours", table="clock-range", row="as stated", column="exposure_h"),
+    SeenCell(key="end of the evidence", table="clock-range", row="as stated", column="supported_h"),
+    SeenCell(key="failures", table="influence", row="nothing", column="failures"),
+    SeenCell(key="hours from which overhaul is planned", table="influence", row="nothing",
          column="plan_from"),
 )  # fmt: skip
 """Cells that hold a quantity as a number."""

@@ -19,7 +19,7 @@ from fleetstats.document.document import (
     Table,
 )
 from fleetstats.document.glossary import explain
-from fleetstats.document.table_of import Cells, col, table_of
+from fleetstats.document.table_of import ColumnOf, col, table_of
 from fleetstats.spells.spells import Event
 from fleetstats.vocabulary.wording import count, heads
 
@@ -215,7 +215,7 @@ def _bands(results: Results) -> Table:
     claim = results.settings.study.claimed_interval_h or math.inf
     side = f"one-sided {50 * (1 + e.level):g} %"
 
-    def rate(key: str, title: str, per_h: Floats) -> Cells[int]:
+    def rate(key: str, title: str, per_h: Floats) -> ColumnOf[int]:
         return col(key, title, lambda i: float(1000 * per_h[i]), "number")
 
     return table_of(

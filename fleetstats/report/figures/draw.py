@@ -19,7 +19,7 @@ from fleetstats.report.figures.labels import (
     place_end_labels,
 )
 from fleetstats.report.figures.layers import ORDER, draw_layer
-from fleetstats.report.figures.layout import Cell, key_height, lay_out
+from fleetstats.report.figures.layout import PlacedPanel, key_height, lay_out
 from fleetstats.report.figures.pen import WORDS, Pane, Pen, Stroke
 from fleetstats.report.figures.style import MUTED, RULE, SIZE_PT, SMALL_PT
 
@@ -79,7 +79,7 @@ def draw_figure(figure: Figure, *, narrow: bool = False) -> Drawing:
     )
 
 
-def _draw_cell(canvas: Pane, cell: Cell) -> None:
+def _draw_cell(canvas: Pane, cell: PlacedPanel) -> None:
     x, y = cell.x, cell.y
     pen = canvas.pen
     ax = Pane(
@@ -126,7 +126,7 @@ def _draw_key(canvas: Pane, key: tuple[KeyEntry, ...], top: float) -> None:
         canvas.pen.text(left, mid, entry.text, size=SMALL_PT, level="middle")
 
 
-def _draw_ends(canvas: Pane, cell: Cell) -> None:
+def _draw_ends(canvas: Pane, cell: PlacedPanel) -> None:
     wanted = [(cell.place_y(at), text, color) for at, text, color in cell.ends]
     right = cell.left + cell.width
     labels = place_end_labels(wanted, cell.bottom - 2, cell.top + 6, cell.end_width - 12.0)
@@ -139,7 +139,7 @@ def _draw_ends(canvas: Pane, cell: Cell) -> None:
             canvas.pen.text(right + 13, at, line, size=SMALL_PT, level="middle")
 
 
-def _draw_grid(ax: Pane, cell: Cell) -> None:
+def _draw_grid(ax: Pane, cell: PlacedPanel) -> None:
     """Draw the lines that lie under all marks."""
     x, y = cell.x, cell.y
     up, across = np.asarray(x.ticks), np.asarray(y.ticks)
@@ -153,7 +153,7 @@ def _draw_grid(ax: Pane, cell: Cell) -> None:
             ax.strokes((up, up), ax.y, Stroke(RULE, 0.35, (1.0, 2.5)), UNDER)
 
 
-def _draw_ticks(canvas: Pane, cell: Cell) -> None:
+def _draw_ticks(canvas: Pane, cell: PlacedPanel) -> None:
     """Draw the axis line, its ticks and the words beside them."""
     x, y, pen = cell.x, cell.y, canvas.pen
     left, bottom, right, top = cell.left, cell.bottom, cell.left + cell.width, cell.top

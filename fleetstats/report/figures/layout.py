@@ -30,7 +30,7 @@ GAP_PT = 16.0
 
 
 @dataclass(slots=True, kw_only=True)
-class Cell:
+class PlacedPanel:
     """Working sheet of one panel."""
 
     panel: Panel
@@ -89,7 +89,7 @@ class Layout:
     title_pt: float
     key: tuple[KeyEntry, ...]
     y_titles: list[str]
-    cells: list[Cell]
+    cells: list[PlacedPanel]
 
 
 def key_height(key: tuple[KeyEntry, ...]) -> float:
@@ -116,7 +116,7 @@ def lay_out(figure: Figure, *, narrow: bool) -> Layout:
     y_words = {axis_title(p.y) for p in figure.panels}
     one_y = n > 2 and columns > 1 and len(y_words) == 1
     one_x = n > 1 and len({(axis_title(p.x), p.x.scale) for p in figure.panels}) == 1
-    rows: list[list[Cell]] = []
+    rows: list[list[PlacedPanel]] = []
     for i, panel in enumerate(figure.panels):
         if i % columns == 0:
             rows.append([])
@@ -156,7 +156,7 @@ def lay_out(figure: Figure, *, narrow: bool) -> Layout:
     )
 
 
-def _align(rows: list[list[Cell]]) -> None:
+def _align(rows: list[list[PlacedPanel]]) -> None:
     """Give the panels below each other the same left margin."""
     for k in range(len(rows[0]) if rows else 0):
         column = [row[k] for row in rows if k < len(row)]
@@ -189,7 +189,7 @@ def _measure(
     own_key: bool,
     y_title: bool,
     x_title: bool,
-) -> Cell:
+) -> PlacedPanel:
     x, y = make_scales(panel, width_pt=0.82 * width, height_pt=height)
     texts = y.texts
     if y.axis.scale == "category":
@@ -205,7 +205,7 @@ def _measure(
     inner = width - inset - max(end_width, edge)
     in_key = [p for p in panel.layers if p.kind not in ("vline", "zone")
               and not any(p.label == t for _, t, _ in labels)]  # fmt: skip
-    return Cell(
+    return PlacedPanel(
         panel=panel,
         x=x,
         y=y,
@@ -261,4 +261,4 @@ def end_layers(panel: Panel, x: Scale, y: Scale) -> list[tuple[float, str, str]]
     return out if len(out) <= 6 else []
 
 
-__all__ = ["NARROW_PT", "SMALL_PT", "WIDE_PT", "Cell", "Layout", "key_height", "lay_out"]
+__all__ = ["NARROW_PT", "SMALL_PT", "WIDE_PT", "Layout", "PlacedPanel", "key_height", "lay_out"]
