@@ -5,8 +5,9 @@ import datetime as dt
 import numpy as np
 import pytest
 
-from fleetstats.chapters.later_lives.compute import _from_to, advise_later_lives
+from fleetstats.chapters.later_lives.compute import advise_later_lives
 from fleetstats.chapters.later_lives.section import compose_later_lives
+from fleetstats.chapters.later_lives.words import _from_to
 from fleetstats.records.lives.life import LifeRow
 from fleetstats.spells.build import spells_of
 from fleetstats.study.rules import judge_ending

@@ -6,8 +6,9 @@ import math
 import numpy as np
 import pytest
 
-from fleetstats.chapters.ahead.outlook import Sign, look_ahead
+from fleetstats.chapters.ahead.outlook import look_ahead
 from fleetstats.chapters.ahead.outlook_section import compose_outlook
+from fleetstats.chapters.ahead.outlook_values import Sign
 from fleetstats.core.errors import FitError
 from fleetstats.document.words import FORBIDDEN
 from fleetstats.records.lives.life import LifeRow

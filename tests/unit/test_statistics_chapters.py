@@ -10,8 +10,9 @@ import pytest
 from advice_fleets import made_settings
 
 from fleetstats.advice.key_figures import AdviceFigure, advising
-from fleetstats.chapters.causes.compute import _leading, advise_causes
+from fleetstats.chapters.causes.compute import advise_causes
 from fleetstats.chapters.causes.section import compose_causes
+from fleetstats.chapters.causes.words import _leading
 from fleetstats.chapters.covariates.compute import advise_effects, numbers_of
 from fleetstats.chapters.covariates.section import compose_regression
 from fleetstats.chapters.groups.compute import advise_pooling

@@ -1,5 +1,5 @@
 """What comes: each engine, the fleet, and the look back."""
 
-from fleetstats.chapters.ahead.outlook import Outlook
+from fleetstats.chapters.ahead.outlook_values import Outlook
 
 __all__ = ["Outlook"]

@@ -8,7 +8,8 @@ from collections.abc import Mapping
 from fleetstats.chapters.ahead.backtest import Backtest, backtest_forecast
 from fleetstats.chapters.ahead.forecast import forecast_fleet
 from fleetstats.chapters.ahead.forecast_values import Forecast
-from fleetstats.chapters.ahead.outlook import Outlook, Sign, look_ahead
+from fleetstats.chapters.ahead.outlook import look_ahead
+from fleetstats.chapters.ahead.outlook_values import Outlook, Sign
 from fleetstats.chapters.chapter import Base
 from fleetstats.chapters.trends import Trends
 from fleetstats.core.value import Value

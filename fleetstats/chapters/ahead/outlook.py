@@ -7,14 +7,14 @@ engines would rank them by an extrapolation.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fleetstats.bands.draws import draw_lives
-from fleetstats.chapters.ahead.outlook_curves import Chance, Curves
-from fleetstats.core.units import one_in, text_hours, text_percent
-from fleetstats.core.value import Array, Value, value
+from fleetstats.chapters.ahead.outlook_curves import Curves
+from fleetstats.chapters.ahead.outlook_values import EngineOutlook, Outlook, Sign
+from fleetstats.chapters.ahead.outlook_words import outlook_sentences, reason_words
+from fleetstats.core.value import Array
 from fleetstats.spells.running import RunningEngine, ages_of, refuse_too_many
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
@@ -22,10 +22,7 @@ from fleetstats.survival.fit import Fit
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.ids import id_order, normalise_id
-from fleetstats.vocabulary.wording import at_least, at_most, count, listed
-
-if TYPE_CHECKING:
-    import pandas as pd
+from fleetstats.vocabulary.wording import count
 
 NEXT_H = 100.0
 """Hours of the second outlook beside the next check (a common planning step, no source)."""
@@ -33,112 +30,6 @@ REMAINING_SHARE = 0.10
 """Share that fails within the "remaining life" shown: the careful one in ten, not the median."""
 DRAWS = 1000
 """Parameter draws behind the outlooks; their percentiles are shown to two digits."""
-
-
-@value
-class Sign(Value):
-    """Something seen on one engine, from trends or records, that outranks statistics.
-
-    `weight` orders signs: 3 look first, 2 look soon, 1 doubt about the record.
-    """
-
-    weight: int
-    text: str
-
-
-@value
-class EngineOutlook(Value):
-    """One running engine.
-
-    Parameters
-    ----------
-    next_check, next_100 : Chance
-        Chance of the failure in question within the next check and the next 100 h.
-    to_overhaul : Chance or None
-        To the planned overhaul; None where none is stated or it is past.
-    remaining_low_h, remaining_h, remaining_high_h : float or None
-        Further hours within which one in ten of such engines fails, with its band; None where
-        they lie past the evidence horizon.
-    worn : float
-        Share of the running engines that have run fewer hours.
-    beyond : bool
-        Older than the evidence horizon.
-    signs : tuple of Sign
-        Reasons to look, heaviest first.
-    rank : int or None
-        Place on the watch list; None past the horizon without a sign.
-    """
-
-    engine: str
-    source: str
-    build: str
-    age_h: float
-    read_on: str
-    next_check: Chance
-    next_100: Chance
-    to_overhaul: Chance | None
-    remaining_low_h: float | None
-    remaining_h: float | None
-    remaining_high_h: float | None
-    worn: float
-    beyond: bool
-    signs: tuple[Sign, ...]
-    reason: str
-    rank: int | None = None
-    count: int = 1
-
-
-@value
-class Outlook(Value):
-    """All running engines, worst first; those past the horizon after them.
-
-    Parameters
-    ----------
-    engines : tuple of EngineOutlook
-        Ranked ones in order, then those set apart, oldest first.
-    horizon_h : float
-        Hours to which the evidence reaches.
-    """
-
-    engines: tuple[EngineOutlook, ...]
-    sentences: tuple[str, ...]
-    level: float
-    check_h: float
-    planned_h: float | None
-    horizon_h: float
-    method: str
-    why: str
-    cautions: tuple[Caution, ...] = ()
-
-    @property
-    def ranked(self) -> tuple[EngineOutlook, ...]:
-        """Return the engines on the watch list, in order."""
-        return tuple(e for e in self.engines if e.rank is not None)
-
-    @property
-    def apart(self) -> tuple[EngineOutlook, ...]:
-        """Return the engines past the horizon that no sign puts on the list."""
-        return tuple(e for e in self.engines if e.rank is None)
-
-    def to_frame(self) -> pd.DataFrame:
-        """Return a table with one row to an engine, in the order of the list."""
-        import pandas as pd
-
-        rows = []
-        for e in self.engines:
-            row: dict[str, object] = {"rank": e.rank, "engine": e.engine, "age_h": e.age_h}
-            named = (("check", e.next_check), ("next_100", e.next_100), ("overhaul", e.to_overhaul))
-            for name, c in named:
-                row[name] = None if c is None else c.estimate
-                row[f"{name}_low"] = None if c is None else c.low
-                row[f"{name}_high"] = None if c is None else c.high
-            row |= {"worn": e.worn, "beyond": e.beyond, "reason": e.reason}
-            rows.append(row)
-        return pd.DataFrame(rows)
-
-    def __repr__(self) -> str:
-        top = [f"  {e.rank}. {e.engine}: {e.reason}" for e in self.ranked[:5]]
-        return "\n".join(("Outlook of each engine", *self.sentences, *top))
 
 
 def look_ahead(
@@ -211,14 +102,14 @@ def look_ahead(
                 worn=float(worn[i]),
                 beyond=beyond,
                 signs=mine,
-                reason=_reason(mine, within_next[i], beyond, horizon),
+                reason=reason_words(mine, within_next[i], beyond, horizon),
                 count=e.count,
             )
         )
     ordered = _ranked(rows)
     return Outlook(
         engines=ordered,
-        sentences=_sentences(ordered, horizon, check_h, level),
+        sentences=outlook_sentences(ordered, horizon, check_h, level),
         level=level,
         check_h=check_h,
         planned_h=planned,
@@ -248,26 +139,8 @@ def _doubts(e: RunningEngine, settings: Settings) -> tuple[Sign, ...]:
     return ()
 
 
-def edges(chance: Chance) -> str:
-    """Say the band of a chance, rounded outward; a missing edge is named."""
-    high = "no upper limit" if chance.high is None else at_most(chance.high)
-    return f"up to {high}" if not chance.low else f"{at_least(chance.low)} to {high}"
-
-
 def _upper(e: EngineOutlook) -> float:
     return 1.0 if e.next_100.high is None else e.next_100.high
-
-
-def _reason(signs: tuple[Sign, ...], chance: Chance, beyond: bool, horizon: float) -> str:
-    said = [s.text for s in signs]
-    if beyond:
-        said.append(f"older than the evidence reaches ({text_hours(horizon)})")
-    else:
-        said.append(
-            f"chance of failing within {chance.width_h:g} h {text_percent(chance.estimate)} "
-            f"({edges(chance)})"
-        )
-    return "; ".join(said)
 
 
 def _ranked(rows: list[EngineOutlook]) -> tuple[EngineOutlook, ...]:
@@ -284,47 +157,6 @@ def _ranked(rows: list[EngineOutlook]) -> tuple[EngineOutlook, ...]:
     )
     out = [dataclasses.replace(e, rank=i) for i, e in enumerate(listed_rows, start=1)]
     return (*out, *sorted(apart, key=lambda e: (-e.age_h, id_order(e.engine))))
-
-
-def _sentences(
-    rows: tuple[EngineOutlook, ...], horizon: float, check_h: float, level: float
-) -> tuple[str, ...]:
-    ranked = [e for e in rows if e.rank is not None]
-    apart = [e for e in rows if e.rank is None]
-    signed = [e for e in ranked if any(s.weight > 1 for s in e.signs)]
-    first = [e for e in signed if e.signs[0].weight > 2]
-    out = []
-    if first:
-        out.append(
-            f"Look first at {_named(first)}: signs at their checks put them there, and a bad sign "
-            "outranks every statistic here."
-        )
-    soon = [e for e in signed if e not in first]
-    if soon:
-        out.append(f"Look soon at {_named(soon)}: weaker signs, which a retest may settle.")
-    plain = [e for e in ranked if e not in signed and not e.beyond]
-    if plain:
-        e = plain[0]
-        c = e.next_check
-        out.append(
-            f"By hours alone {e.engine} comes first, with {text_hours(e.age_h)}: its chance of the "
-            f"failure in question within the next {check_h:g} h is "
-            f"{'not known' if c.estimate is None else one_in(c.estimate)} ({edges(c)}, "
-            f"{100 * level:g} % band)."
-        )
-    if apart:
-        out.append(
-            f"{count(sum(e.count for e in apart), 'engine is', 'engines are')} older than "
-            f"{text_hours(horizon)}, where the evidence ends; nothing here ranks them. Their own "
-            "checks alone can speak for them."
-        )
-    out.append("No place on this list is a clean bill of health.")
-    return tuple(out)
-
-
-def _named(rows: list[EngineOutlook]) -> str:
-    names = [e.engine for e in rows[:5]]
-    return listed(names if len(rows) <= 5 else [*names, f"{len(rows) - 5} more"])
 
 
 def _cautions(rows: tuple[EngineOutlook, ...], horizon: float) -> tuple[Caution, ...]:

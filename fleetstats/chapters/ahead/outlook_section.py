@@ -6,8 +6,8 @@ from collections.abc import Callable
 
 import numpy as np
 
-from fleetstats.chapters.ahead.outlook import EngineOutlook, Outlook
 from fleetstats.chapters.ahead.outlook_curves import Chance
+from fleetstats.chapters.ahead.outlook_values import EngineOutlook, Outlook
 from fleetstats.document.document import (
     Axis,
     Block,

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from fleetstats.chapters.causes.compute import Causes, advise_causes
+from fleetstats.chapters.causes.compute import advise_causes
+from fleetstats.chapters.causes.values import Causes
 from fleetstats.chapters.chapter import Base
 from fleetstats.core.value import Value
 

@@ -15,8 +15,9 @@ from fleetstats.advice.quoted import ask_band, quoted_interval
 from fleetstats.advice.tipping import try_fit
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
+from fleetstats.chapters.causes.values import CauseLine, Causes, RenewedAdvice, WithoutCause
+from fleetstats.chapters.causes.words import causes_sentence
 from fleetstats.core.units import text_percent
-from fleetstats.core.value import Value, value
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.counting.incidence import Incidence, estimate_incidence
@@ -34,89 +35,6 @@ from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.limits import FEW_FOR_SHAPE, UNKNOWN_CAUSE_SHARE
 from fleetstats.vocabulary.wording import hours_down, hours_near, listed
-
-
-@value
-class CauseLine(Value):
-    """One cause.
-
-    `life` is its B-life if it were the only cause, lower edge as quoted elsewhere; `shape` is None
-    below five failures. `in_question` says whether its failures are those of the study's question.
-    `share_h` and `share` give the share of lives ended by this cause by those hours, with
-    `share_error`, its standard error. `life` counts no failure of unknown cause; `life_shared`
-    counts a share of them and `life_all` all, and both are None where every cause is known.
-    """
-
-    cause: str
-    n_failed: float
-    in_question: bool
-    renewed: bool
-    shape: Interval | None
-    life: Interval
-    share: float
-    share_error: float
-    share_h: float
-    life_shared: Interval | None = None
-    life_all: Interval | None = None
-
-
-@value
-class WithoutCause(Value):
-    """The advice if one cause were designed out and all else stayed as it is."""
-
-    cause: str
-    figure: AdviceFigure
-    change_h: float | None
-    sentence: str
-
-
-@value
-class RenewedAdvice(Value):
-    """Advice from the causes that overhaul renews, unknown ones treated in one way.
-
-    `figure` is None where there is nothing to go by.
-    """
-
-    how: str
-    reading: str
-    n_unknown_counted: float
-    figure: AdviceFigure | None
-
-
-@value
-class Causes(Value):
-    """The chapter on causes.
-
-    Parameters
-    ----------
-    lines : tuple of CauseLine
-    incidence : Incidence
-        Share of lives ended by each cause, by age.
-    fits : tuple of CauseFit
-    base : AdviceFigure
-        Advice from all failures in question.
-    renewed : tuple of RenewedAdvice
-        Empty when overhaul renews every cause and all are known.
-    without : tuple of WithoutCause
-    n_unknown : float
-    sentence : str
-        What to take from the chapter.
-    """
-
-    lines: tuple[CauseLine, ...]
-    incidence: Incidence
-    fits: tuple[CauseFit, ...]
-    base: AdviceFigure
-    renewed: tuple[RenewedAdvice, ...]
-    without: tuple[WithoutCause, ...]
-    n_unknown: float
-    sentence: str
-    cautions: tuple[Caution, ...] = ()
-
-    def __repr__(self) -> str:
-        return "\n".join([self.sentence, *(w.sentence for w in self.without)])
-
-    __str__ = __repr__
 
 
 def advise_causes(
@@ -162,7 +80,7 @@ def advise_causes(
         renewed=renewed,
         without=without,
         n_unknown=n_unknown,
-        sentence=_sentence(lines, renewed, n_unknown, spells),
+        sentence=causes_sentence(lines, renewed, n_unknown, spells),
         cautions=(
             *_not_renewed(lines, base, spells.n_failed),
             *_cautions(lines, without, n_unknown, spells.n_failed),
@@ -258,49 +176,6 @@ def _renewed(
             )
         )
     return tuple(out)
-
-
-def _leading(known: list[CauseLine], n_failed: float) -> str:
-    """Return which cause brings the most failures, or which do; "most failures" means over half."""
-    n = known[0].n_failed
-    if 2 * n > n_failed:
-        return f"Most failures in question are of {known[0].cause}: {n:g} of {n_failed:g}"
-    first = [x.cause for x in known if x.n_failed == n]
-    s, verb, each = ("", "is", "") if len(first) == 1 else ("s", "are", " each")
-    return (
-        f"The leading cause{s} of failures in question {verb} {listed(first)}: {n:g} of "
-        f"{n_failed:g}{each}"
-    )
-
-
-def _sentence(
-    lines: tuple[CauseLine, ...],
-    renewed: tuple[RenewedAdvice, ...],
-    n_unknown: float,
-    spells: Spells,
-) -> str:
-    known = [x for x in lines if x.in_question and x.cause != UNKNOWN]
-    if not known:
-        return (
-            f"None of the {spells.n_failed:g} failures in question has a known cause; overhaul "
-            "cannot be aimed at any."
-        )
-    out = (
-        f"{_leading(known, spells.n_failed)}, of {len(known)} known "
-        f"cause{'s' if len(known) > 1 else ''}."
-    )
-    spared = [x.cause for x in known if not x.renewed]
-    if spared:
-        out += f" Overhaul does not renew {', '.join(spared)}; see the advice without."
-    if n_unknown:
-        out += (
-            f" The cause of {n_unknown:g} is not known; answers are given with all and with none "
-            "of them counted."
-        )
-    spread = [r.figure.plan_from_h for r in renewed if r.figure and r.figure.plan_from_h]
-    if len(spread) > 1 and max(spread) > min(spread):
-        out += f" That moves the start of the band from {min(spread):,.0f} to {max(spread):,.0f} h."
-    return out
 
 
 def _not_renewed(

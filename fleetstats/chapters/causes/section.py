@@ -7,7 +7,7 @@ from collections.abc import Callable
 import numpy as np
 
 from fleetstats.advice.key_figures import AdviceFigure
-from fleetstats.chapters.causes.compute import Causes
+from fleetstats.chapters.causes.values import Causes
 from fleetstats.core.units import text_hours
 from fleetstats.document.document import (
     Axis,

@@ -13,7 +13,8 @@ from collections.abc import Iterable
 import numpy as np
 
 from fleetstats.chapters.checks.lives import MERGE_H, SAME_H
-from fleetstats.core.units import text_hours, text_percent
+from fleetstats.chapters.checks.words import compliance_sentence
+from fleetstats.core.units import text_percent
 from fleetstats.core.value import Value, value
 from fleetstats.records.condition.checks import CheckRow
 from fleetstats.records.lives.life import LifeRow
@@ -105,7 +106,7 @@ def count_checks(
         n_late=late,
         n_found=found,
         n_without=without,
-        sentence=_sentence(step, allowed, due, done, late, found, without),
+        sentence=compliance_sentence(step, allowed, due, done, late, found, without),
         cautions=_cautions(engines, due, late, without),
     )
 
@@ -143,27 +144,6 @@ def _engine(
         found=sum(1 for c in checks if c.result == "found"),
         since_last_h=since,
     )
-
-
-def _sentence(
-    step: float, allowed: float, due: int, done: int, late: int, found: int, without: int
-) -> str:
-    text = (
-        f"Checks each {step:g} h over the hours watched make {due:,} due; the records hold "
-        f"{done:,}, which found {count(found, 'fault')}. "
-    )
-    text += (
-        f"{count(late, 'gap').capitalize()} between them {'is' if late == 1 else 'are'} longer "
-        f"than {text_hours(allowed)}."
-        if late
-        else f"No gap is longer than {text_hours(allowed)}."
-    )
-    if without:
-        text += (
-            f" {count(without, 'engine').capitalize()} {'has' if without == 1 else 'have'} no "
-            "check record at all: checks asserted are not checks evidenced."
-        )
-    return text
 
 
 def _cautions(

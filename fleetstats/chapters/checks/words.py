@@ -168,3 +168,25 @@ def no_fault_sentences(
             "check, would tell more."
         )
     return tuple(out)
+
+
+def compliance_sentence(
+    step: float, allowed: float, due: int, done: int, late: int, found: int, without: int
+) -> str:
+    """Say how many of the checks that were due are in the records, and how many came late."""
+    text = (
+        f"Checks each {step:g} h over the hours watched make {due:,} due; the records hold "
+        f"{done:,}, which found {count(found, 'fault')}. "
+    )
+    text += (
+        f"{count(late, 'gap').capitalize()} between them {'is' if late == 1 else 'are'} longer "
+        f"than {text_hours(allowed)}."
+        if late
+        else f"No gap is longer than {text_hours(allowed)}."
+    )
+    if without:
+        text += (
+            f" {count(without, 'engine').capitalize()} {'has' if without == 1 else 'have'} no "
+            "check record at all: checks asserted are not checks evidenced."
+        )
+    return text

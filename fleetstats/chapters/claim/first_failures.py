@@ -16,64 +16,16 @@ from fleetstats.advice.quoted import FEW_FAILURES, quoted_interval
 from fleetstats.advice.success_run import poisson_at_most
 from fleetstats.advice.tipping import try_fit
 from fleetstats.bands.quantity import Quantity
-from fleetstats.core.value import Array, Value, value
+from fleetstats.chapters.claim.values import AgePattern, FirstFailures
+from fleetstats.chapters.claim.words import ages_sentence
+from fleetstats.core.value import Array
 from fleetstats.spells import Spells
 from fleetstats.spells.scenarios import censor
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.unknown import cause_known
-from fleetstats.vocabulary.wording import at_most, count, stated
-from fleetstats.vocabulary.wording import chance as say_chance
 
 PATTERNS = {"early faults": 0.5, "chance": 1.0, "wear-out": 3.0}
 """Kinds of failure told apart by age, each with the shape that stands for it."""
-
-TELLING = 0.05
-"""A chance of ages so early (or so late) below this speaks against a pattern."""
-
-
-@value
-class AgePattern(Value):
-    """How the failure ages sit with one kind of failure.
-
-    `chance_so_early` and `chance_so_late`: chance that the failures' mean rank among the hours at
-    risk would be as low, or as high, as seen. `support` is the likelihood beside that of chance
-    failures (shape 1).
-    """
-
-    name: str
-    shape: float
-    chance_so_early: float
-    chance_so_late: float
-    support: float
-
-
-@value
-class FirstFailures(Value):
-    """What one to four failures say.
-
-    Parameters
-    ----------
-    ages_h : (r,) float
-        Hours at the failures, rising.
-    causes : tuple of str
-        As recorded, one for each age.
-    failure_high_with, failure_high_without : float
-        Upper bound of the failure chance by the claimed hours, with the failures counted and as if
-        they had been censored.
-    chance_if_accepted : float
-        Chance of at least so many failures over these hours if the accepted chance by the claimed
-        hours were the truth, at the shape that makes it largest.
-    patterns : tuple of AgePattern
-        Early faults, chance, wear-out.
-    """
-
-    sentence: str
-    ages_h: Array
-    causes: tuple[str, ...]
-    failure_high_with: float
-    failure_high_without: float
-    chance_if_accepted: float
-    patterns: tuple[AgePattern, ...]
 
 
 def _rank(spells: Spells, shape: float, age: float) -> float:
@@ -144,7 +96,7 @@ def weigh_first_failures(
     chance = 1.0 - float(poisson_at_most(spells.n_failed - 1.0, mean))
     patterns = tuple(_pattern(spells, n, b, ages) for n, b in PATTERNS.items())
     return FirstFailures(
-        sentence=_sentence(ages, causes, high, high_without, chance, patterns, hours, accepted),
+        sentence=ages_sentence(ages, causes, high, high_without, chance, patterns, hours, accepted),
         ages_h=ages,
         causes=causes,
         failure_high_with=high,
@@ -152,43 +104,3 @@ def weigh_first_failures(
         chance_if_accepted=chance,
         patterns=patterns,
     )
-
-
-def _sentence(
-    ages: Array,
-    causes: tuple[str, ...],
-    high: float,
-    without: float,
-    chance: float,
-    patterns: tuple[AgePattern, ...],
-    hours: float,
-    accepted: float,
-) -> str:
-    at = "; ".join(f"{a:,.0f} h: {c}" for a, c in zip(ages, causes, strict=True))
-    text = (
-        f"{count(len(ages), 'failure').capitalize()} ({at}) "
-        f"{'moves' if len(ages) == 1 else 'move'} the upper bound by {hours:,.0f} h from "
-        f"{at_most(without, accepted)} to {at_most(high, accepted)}. If the accepted "
-        f"{stated(accepted)} were the "
-        f"truth, a fleet with these hours would show at least that many with a chance of "
-        f"{say_chance(chance)}."
-    )
-    early, steady, wear = patterns
-    if wear.chance_so_early < TELLING:
-        text += (
-            f" Failures so young speak against wear-out ({say_chance(wear.chance_so_early)} of "
-            "the time if the shape were 3): look at build, assembly and overhaul first."
-        )
-    elif early.chance_so_late < TELLING:
-        text += (
-            f" Failures so old speak against early faults ({say_chance(early.chance_so_late)} of "
-            "the time if the shape were 0.5)"
-        )
-        text += (
-            " and against chance: wear-out is the first question."
-            if steady.chance_so_late < TELLING
-            else "."
-        )
-    else:
-        text += " Their ages do not tell early faults, chance and wear-out apart."
-    return text

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from fleetstats.advice.advice import say_word
 from fleetstats.bands.interval import Interval
-from fleetstats.chapters.claim.first_failures import FirstFailures
-from fleetstats.core.value import Floats, Value, value
+from fleetstats.core.value import Array, Floats, Value, value
 
 HIDDEN_SHOWN = (1, 2, 3)
 """Numbers of unreported failures that the table of a claim shows."""
@@ -156,3 +155,48 @@ class Claim(Value):
         word = say_word(self.state, extrapolated=self.extrapolated).capitalize()
         lines = [f"{word}: {self.may_quote}", f"Not: {self.may_not_quote}"]
         return "\n".join([*lines, self.first.sentence] if self.first is not None else lines)
+
+
+@value
+class AgePattern(Value):
+    """How the failure ages sit with one kind of failure.
+
+    `chance_so_early` and `chance_so_late`: chance that the failures' mean rank among the hours at
+    risk would be as low, or as high, as seen. `support` is the likelihood beside that of chance
+    failures (shape 1).
+    """
+
+    name: str
+    shape: float
+    chance_so_early: float
+    chance_so_late: float
+    support: float
+
+
+@value
+class FirstFailures(Value):
+    """What one to four failures say.
+
+    Parameters
+    ----------
+    ages_h : (r,) float
+        Hours at the failures, rising.
+    causes : tuple of str
+        As recorded, one for each age.
+    failure_high_with, failure_high_without : float
+        Upper bound of the failure chance by the claimed hours, with the failures counted and as if
+        they had been censored.
+    chance_if_accepted : float
+        Chance of at least so many failures over these hours if the accepted chance by the claimed
+        hours were the truth, at the shape that makes it largest.
+    patterns : tuple of AgePattern
+        Early faults, chance, wear-out.
+    """
+
+    sentence: str
+    ages_h: Array
+    causes: tuple[str, ...]
+    failure_high_with: float
+    failure_high_without: float
+    chance_if_accepted: float
+    patterns: tuple[AgePattern, ...]

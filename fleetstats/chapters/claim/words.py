@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from fleetstats.advice.quoted import FEW_FAILURES, MOST_OF_FEW
-from fleetstats.chapters.claim.values import Claim
+from fleetstats.chapters.claim.values import AgePattern, Claim
+from fleetstats.core.value import Array
 from fleetstats.study.settings import LEVELS, Settings
 from fleetstats.vocabulary.wording import (
     at_least,
@@ -16,6 +17,7 @@ from fleetstats.vocabulary.wording import (
     one_in_at_most,
     stated,
 )
+from fleetstats.vocabulary.wording import chance as say_chance
 
 
 def nothing_quoted(claim: Claim) -> bool:
@@ -129,3 +131,48 @@ def may_not_quote(claim: Claim) -> str:
         f"{claim.hours:,.0f} h.” {why}; a share of {ours} is not a "
         "chance of reaching an age."
     )
+
+
+TELLING = 0.05
+"""A chance of ages so early (or so late) below this speaks against a pattern."""
+
+
+def ages_sentence(
+    ages: Array,
+    causes: tuple[str, ...],
+    high: float,
+    without: float,
+    chance: float,
+    patterns: tuple[AgePattern, ...],
+    hours: float,
+    accepted: float,
+) -> str:
+    """Say what the ages of the first failures tell of their kind."""
+    at = "; ".join(f"{a:,.0f} h: {c}" for a, c in zip(ages, causes, strict=True))
+    text = (
+        f"{count(len(ages), 'failure').capitalize()} ({at}) "
+        f"{'moves' if len(ages) == 1 else 'move'} the upper bound by {hours:,.0f} h from "
+        f"{at_most(without, accepted)} to {at_most(high, accepted)}. If the accepted "
+        f"{stated(accepted)} were the "
+        f"truth, a fleet with these hours would show at least that many with a chance of "
+        f"{say_chance(chance)}."
+    )
+    early, steady, wear = patterns
+    if wear.chance_so_early < TELLING:
+        text += (
+            f" Failures so young speak against wear-out ({say_chance(wear.chance_so_early)} of "
+            "the time if the shape were 3): look at build, assembly and overhaul first."
+        )
+    elif early.chance_so_late < TELLING:
+        text += (
+            f" Failures so old speak against early faults ({say_chance(early.chance_so_late)} of "
+            "the time if the shape were 0.5)"
+        )
+        text += (
+            " and against chance: wear-out is the first question."
+            if steady.chance_so_late < TELLING
+            else "."
+        )
+    else:
+        text += " Their ages do not tell early faults, chance and wear-out apart."
+    return text

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from fleetstats.chapters.covariates.compute import Effects, advise_effects, numbers_of
+from fleetstats.chapters.covariates.compute import advise_effects, numbers_of
+from fleetstats.chapters.covariates.values import Effects
 from fleetstats.core.value import Value
 
 if TYPE_CHECKING:

@@ -6,9 +6,10 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from fleetstats.chapters.covariates.values import Effects
+from fleetstats.chapters.covariates.words import effects_sentence
 from fleetstats.core.errors import FitError
-from fleetstats.core.units import text_decided
-from fleetstats.core.value import Array, Value, value
+from fleetstats.core.value import Array
 from fleetstats.records.lives.life import LifeRow
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
@@ -18,25 +19,6 @@ from fleetstats.survival.regression.regression import Regression, fit_accelerate
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.limits import SHOWN_P
-
-
-@value
-class Effects(Value):
-    """Life factors and hazard ratios.
-
-    `regression` is None, with `reason`, where nothing could be fitted. `hazards` is None where the
-    regression is not fitted freely, or lifelines found no maximum; `no_hazards` says why.
-    """
-
-    regression: Regression | None
-    hazards: Proportional | None
-    reason: str
-    no_hazards: str
-    sentence: str
-    cautions: tuple[Caution, ...] = ()
-
-    def __repr__(self) -> str:
-        return self.sentence
 
 
 def numbers_of(rows: tuple[LifeRow, ...], names: tuple[str, ...]) -> dict[str, Array]:
@@ -94,34 +76,9 @@ def advise_effects(
         hazards=hazards,
         reason="",
         no_hazards=no_hazards,
-        sentence=_sentence(regression),
+        sentence=effects_sentence(regression),
         cautions=(*regression.cautions, *_check_cautions(regression, hazards)),
     )
-
-
-def _sentence(r: Regression) -> str:
-    if r.treatment == "refused":
-        return r.because
-    shown = [f for f in r.factors if f.reading != "not shown"]
-    held = "" if r.treatment == "plain" else " (held back towards none by a stated prior)"
-    if not shown:
-        n = len(r.factors)
-        which = (
-            f"For {r.factors[0].name} no longer or shorter life is shown"
-            if n == 1
-            else f"None of the {n} covariates is shown to go with a longer or shorter life"
-        )
-        bands = "the band of the life factor holds" if n == 1 else "each band holds"
-        return f"{which}{held}; {bands} 1. That is no proof of no effect."
-    parts = []
-    for f in shown:
-        low = "no limit" if f.low is None else text_decided(f.low, 1.0, unit="")
-        high = "no limit" if f.high is None else text_decided(f.high, 1.0, unit="")
-        per = "" if ": " in f.name else f" per {f.step:g}"
-        parts.append(
-            f"{f.name}{per}: life times {text_decided(f.factor, 1.0, unit='')} ({low} to {high})"
-        )
-    return f"Shown to go with another life{held}: {'; '.join(parts)}."
 
 
 def _check_cautions(r: Regression, hazards: Proportional | None) -> tuple[Caution, ...]:

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from fleetstats.chapters.covariates.compute import Effects
+from fleetstats.chapters.covariates.values import Effects
 from fleetstats.document.document import (
     Axis,
     Block,

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from fleetstats.chapters.chapter import Base
-from fleetstats.chapters.groups.compute import Pooled, advise_pooling
+from fleetstats.chapters.groups.compute import advise_pooling
+from fleetstats.chapters.groups.values import Pooled
 from fleetstats.core.value import Value
 
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from fleetstats.advice.key_figures import COMPARED_RESAMPLES, AdviceFigure, Advising, advising
+from fleetstats.advice.key_figures import COMPARED_RESAMPLES, Advising, advising
 from fleetstats.chapters.groups.influence import InfluenceLine, advise_influence
+from fleetstats.chapters.groups.values import GroupRegion, Pooled, PoolingBy
+from fleetstats.chapters.groups.words import pooling_sentence, verdict_sentence
 from fleetstats.core.errors import FitError
-from fleetstats.core.value import Value, value
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.counting.entry_check import (
@@ -14,94 +15,18 @@ from fleetstats.survival.counting.entry_check import (
     drop_settling,
     estimate_entry_check,
 )
-from fleetstats.survival.groups.between import Between, fit_between
+from fleetstats.survival.groups.between import fit_between
 from fleetstats.survival.groups.clusters import resample_clusters
-from fleetstats.survival.groups.groups import GroupComparison, compare_groups, split_groups
+from fleetstats.survival.groups.groups import compare_groups, split_groups
 from fleetstats.survival.groups.pooling import ScaleRatio, compare_scales
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
-from fleetstats.survival.weibull.joint_region import JointRegion, estimate_joint_region
+from fleetstats.survival.weibull.joint_region import estimate_joint_region
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.wording import listed
 
 REGION_LEVELS = (0.50, 0.90)
 """Joint confidence of the likelihood regions that are drawn."""
-
-
-@value
-class GroupRegion(Value):
-    """Joint likelihood regions of one group's own fit, innermost first."""
-
-    name: str
-    shape: float
-    scale_h: float
-    regions: tuple[JointRegion, ...]
-
-
-@value
-class PoolingBy(Value):
-    """One label's groups.
-
-    Parameters
-    ----------
-    by : str
-        ``"source"`` or ``"build"``.
-    verdict : str
-        ``"inside"`` only if every group is inside the margin; ``"outside"`` if any is outside.
-    ratios : tuple of ScaleRatio
-        One for two groups; else each group against all others together.
-    comparison : GroupComparison
-        Each group's fit and the likelihood-ratio tests, which permit nothing by themselves.
-    between : Between or None
-        Spread between groups and a new one; `no_between` says why there is none.
-    widening : float or None
-        How much wider the B-life's band is when whole groups, not engines, vary at random.
-    """
-
-    by: str
-    verdict: str
-    ratios: tuple[ScaleRatio, ...]
-    comparison: GroupComparison
-    regions: tuple[GroupRegion, ...]
-    between: Between | None
-    no_between: str
-    widening: float | None
-    widening_note: str
-    sentence: str
-
-
-@value
-class Pooled(Value):
-    """The chapter on pooling.
-
-    `base` is the advice from all records, made with the same number of resamples as those in
-    `influence`. `settled` is the advice without the first hours after joining, `from_new` that from
-    engines followed from new alone; both only where the check of entry does not put the question
-    to rest, else None.
-    """
-
-    groups: tuple[PoolingBy, ...]
-    base: AdviceFigure
-    influence: tuple[InfluenceLine, ...]
-    engines_compared: int
-    entry: EntryCheck
-    settled: AdviceFigure | None
-    settled_h: float
-    from_new: AdviceFigure | None
-    sentence: str
-    cautions: tuple[Caution, ...] = ()
-
-    @property
-    def verdict(self) -> str:
-        """Return ``"not-enough-evidence"`` where no grouping can be told alike or apart."""
-        told = [g for g in self.groups if g.verdict != "cannot-tell"]
-        return "answered" if told else "not-enough-evidence"
-
-    def __repr__(self) -> str:
-        more = [g.sentence for g in self.groups if g.sentence not in self.sentence]
-        return "\n".join([self.sentence, *more, self.entry.sentence])
-
-    __str__ = __repr__
 
 
 def advise_pooling(
@@ -144,7 +69,7 @@ def advise_pooling(
         settled=settled,
         settled_h=SETTLING_H,
         from_new=from_new,
-        sentence=_sentence(groups, influence),
+        sentence=pooling_sentence(groups, influence),
         cautions=_cautions(groups, influence, entry),
     )
 
@@ -186,7 +111,7 @@ def _pooling_by(spells: Spells, by: str, settings: Settings) -> PoolingBy:
         no_between=no_between,
         widening=widening,
         widening_note=note,
-        sentence=_verdict_sentence(by, verdict, ratios),
+        sentence=verdict_sentence(by, verdict, ratios),
     )
 
 
@@ -232,47 +157,6 @@ def _regions(parts: dict[str, Spells]) -> tuple[GroupRegion, ...]:
             )
         )
     return tuple(out)
-
-
-def _verdict_sentence(by: str, verdict: str, ratios: tuple[ScaleRatio, ...]) -> str:
-    n = len(ratios) if len(ratios) > 1 else 2
-    if verdict == "inside":
-        return (
-            f"The {n} {by}s are alike within the margin; pooling them is supported by the records, "
-            "if they share failure level, clock and build."
-        )
-    far = [r.name for r in ratios if r.verdict == "outside"]
-    if verdict == "outside":
-        who = ", ".join(far)
-        return (
-            f"Lives differ by more than the margin between {by}s ({who}); pooling them would hide "
-            "that. Read each alone."
-        )
-    open_ = [r.name for r in ratios if r.verdict == "cannot-tell"]
-    which = "" if len(open_) in (len(ratios), 0) else f" (open for {', '.join(open_)})"
-    carried = (
-        "; the spread between them is carried into the band for a new one"
-        if by == "source"
-        else "; read each beside the pooled answer"
-    )
-    return (
-        f"The records cannot tell whether the {n} {by}s are alike within the margin{which}. That "
-        f"no difference is shown does not permit pooling{carried}."
-    )
-
-
-def _sentence(groups: tuple[PoolingBy, ...], influence: tuple[InfluenceLine, ...]) -> str:
-    turns = [x for x in influence if x.turns]
-    if turns:
-        names = ", ".join(f"{x.kind} {x.name}" for x in turns)
-        carried = f"The conclusion turns without {names}."
-    elif influence:
-        carried = "No single source, build or engine that was left out turns the conclusion."
-    else:
-        carried = ""
-    if not groups:
-        return f"There is one group; nothing to pool. {carried}".strip()
-    return f"{groups[0].sentence} {carried}".strip()
 
 
 def _cautions(

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from fleetstats.chapters.groups.compute import PoolingBy
+from fleetstats.chapters.groups.values import PoolingBy
 from fleetstats.document.document import Axis, Figure, Layer, Panel
 from fleetstats.document.layers import mark_at
 from fleetstats.survival.groups.pooling import VERDICTS

@@ -7,9 +7,9 @@ import math
 import numpy as np
 
 from fleetstats.advice.key_figures import AdviceFigure
-from fleetstats.chapters.groups.compute import Pooled, PoolingBy
 from fleetstats.chapters.groups.figures import draw_ratios, draw_regions
 from fleetstats.chapters.groups.influence import InfluenceLine
+from fleetstats.chapters.groups.values import Pooled, PoolingBy
 from fleetstats.document.document import (
     Axis,
     Block,

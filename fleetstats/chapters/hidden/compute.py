@@ -16,7 +16,7 @@ import numpy as np
 from fleetstats.advice.base_rate import check_base_rate
 from fleetstats.advice.judge import accepted_failure, judge_claim
 from fleetstats.advice.quoted import Quoter
-from fleetstats.advice.tipping import Tipping, add_hidden, count_hidden, hidden_ages
+from fleetstats.advice.tipping import add_hidden, count_hidden, hidden_ages
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.hidden.axes import (
     AxisBase,
@@ -37,14 +37,14 @@ from fleetstats.chapters.hidden.values import (
     Scenario,
     TornadoBar,
 )
-from fleetstats.core.units import round_hours, text_number
+from fleetstats.chapters.hidden.words import hidden_sentence
 from fleetstats.records.lives.life import LifeRow
 from fleetstats.spells import Spells
 from fleetstats.spells.build import Built
 from fleetstats.spells.scenarios import doubtful_rows, lost_rows
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
-from fleetstats.vocabulary.wording import at_most, count, hours_down, listed
+from fleetstats.vocabulary.wording import count
 
 __all__ = ["Hidden", "estimate_hidden"]
 
@@ -123,7 +123,7 @@ def estimate_hidden(
         findings=findings,
         base_rate=check_base_rate(spells, settings),
     )
-    return replace(out, sentence=_sentence(out))
+    return replace(out, sentence=hidden_sentence(out))
 
 
 def _suppose(
@@ -173,36 +173,3 @@ def _tornado(scenarios: list[Scenario], base_hours: float) -> tuple[TornadoBar, 
             )
         )
     return tuple(sorted(bars, key=lambda b: b.low_h - b.high_h))
-
-
-def _sentence(h: Hidden) -> str:
-    if h.state != "answered":
-        return "The records show no hours for the target reliability, so there is nothing to upset."
-    worst = h.tornado[0]
-    text = (
-        f"The records as they stand show the target reliability to {hours_down(h.base_hours)}; "
-        f"the doubt that moves this most is {worst.title} "
-        f"({round_hours(worst.low_h):,.0f} to {round_hours(worst.high_h):,.0f} h)."
-    )
-    if max(h.base_hours, worst.high_h) > h.supported_h:
-        text += f" Hours beyond {h.supported_h:,.0f} h lie past the evidence: extrapolation."
-    if not h.shown or h.claimed_h is None:
-        return text
-    turning = _turning(h.tipping, h)
-    if turning:
-        text += f" The claim of {h.claimed_h:,.0f} h would no longer be shown with {turning}."
-    return text
-
-
-def _turning(tipping: Tipping | None, h: Hidden) -> str:
-    parts = []
-    if tipping is not None and tipping.least is not None:
-        parts.append(count(tipping.least, "unreported failure"))
-    if h.reporting_share is not None:
-        parts.append(f"fewer than {at_most(h.reporting_share, 1.0)} of failures reported")
-    if h.lost is not None and h.lost.to_turn is not None:
-        parts.append(f"{h.lost.to_turn} of the {h.lost.n_lost} lost engines failed")
-    if h.findings is not None and h.findings.hazard_ratio is not None:
-        ratio = text_number(h.findings.hazard_ratio, digits=2)
-        parts.append(f"engines removed on a finding {ratio} times as likely to fail as the others")
-    return listed(parts, "or")

@@ -2,57 +2,26 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fleetstats.chapters.later_lives.values import CarriedAge, LaterLives
+from fleetstats.chapters.later_lives.words import later_sentence
 from fleetstats.core.errors import FitError
-from fleetstats.core.units import text_hours
-from fleetstats.core.value import Value, value
+from fleetstats.core.value import Value
 from fleetstats.records.lives.life import LifeRow
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
-from fleetstats.survival.groups.pooling import ScaleRatio, compare_scales
+from fleetstats.survival.groups.pooling import compare_scales
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
-from fleetstats.vocabulary.wording import count, hours_near
 
 if TYPE_CHECKING:
     from fleetstats.advice.results import Results
 
 CARRIED = (0.0, 0.1, 0.25, 0.5)
 """Shares of the hours before the overhaul that an engine may keep as age; 0 is as good as new."""
-
-
-@value
-class CarriedAge(Value):
-    """The fit if a share of the hours before overhaul stayed with the engine as age.
-
-    `life_h` is the B-life for the study's target, of an engine that is new; `log_likelihood` may be
-    compared between rows, since each gives the probability of the same failures.
-    """
-
-    share: float
-    shape: float
-    life_h: float
-    log_likelihood: float
-
-
-@value
-class LaterLives(Value):
-    """First and later lives compared, and what follows if overhaul renews only in part.
-
-    Lives of `carried` beyond `horizon_h`, where the evidence ends, are extrapolation.
-    """
-
-    ratio: ScaleRatio
-    n_first: float
-    n_later: float
-    carried: tuple[CarriedAge, ...]
-    target: float
-    sentence: str
-    horizon_h: float = math.inf
 
 
 def advise_later_lives(
@@ -121,39 +90,11 @@ def advise_later_lives(
         n_later=n_later,
         carried=tuple(carried),
         target=settings.targets.reliability,
-        sentence=_sentence(
+        sentence=later_sentence(
             ratio, n_first, n_later, tuple(carried), settings.targets.reliability, horizon
         ),
         horizon_h=horizon,
     )
-
-
-def _from_to(low: str, high: str) -> str:
-    return f"stays at {low}" if low == high else f"lies between {low} and {high}"
-
-
-def _sentence(
-    ratio: ScaleRatio,
-    n_first: float,
-    n_later: float,
-    carried: tuple[CarriedAge, ...],
-    target: float,
-    horizon_h: float,
-) -> str:
-    text = (
-        f"{count(n_first, 'first life', 'first lives')} and "
-        f"{count(n_later, 'life', 'lives')} after overhaul are in these records. {ratio.sentence}"
-    )
-    if len(carried) > 1:
-        lives = [c.life_h for c in carried]
-        text += (
-            f" If overhaul leaves up to {100 * carried[-1].share:g} % of the hours before it as "
-            f"age, the best estimate of the hours that {100 * target:g} % of new engines reach "
-            f"{_from_to(hours_near(min(lives)), hours_near(max(lives)))}."
-        )
-        if max(lives) > horizon_h:
-            text += f" Beyond {text_hours(horizon_h)} that is extrapolation."
-    return text
 
 
 def chapter_later_lives(base: Results, _done: Mapping[str, Value]) -> LaterLives | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fleetstats.chapters.later_lives.compute import LaterLives
+from fleetstats.chapters.later_lives.values import LaterLives
 from fleetstats.core.units import text_hours
 from fleetstats.document.blocks import say
 from fleetstats.document.caption_words import say_carried

@@ -6,13 +6,11 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from fleetstats.chapters.other_records.compute import (
-    CalendarView,
-    ClockRange,
-    LookingBack,
     advise_calendar,
     advise_clocks,
     advise_looking_back,
 )
+from fleetstats.chapters.other_records.values import CalendarView, ClockRange, LookingBack
 from fleetstats.core.value import Value
 
 if TYPE_CHECKING:

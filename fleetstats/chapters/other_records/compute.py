@@ -11,11 +11,11 @@ import numpy as np
 from fleetstats.advice.advice import VERDICTS
 from fleetstats.advice.judge import accepted_failure, judge_claim
 from fleetstats.advice.quoted import Quoter
-from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
+from fleetstats.chapters.other_records.values import CalendarView, ClockRange, LookingBack, Rerun
+from fleetstats.chapters.other_records.words import calendar_sentence, clock_sentence
 from fleetstats.core.errors import FitError
-from fleetstats.core.units import text_decided, text_hours, text_number
-from fleetstats.core.value import Array, Bools, Floats, Matrix, Value, value
+from fleetstats.core.value import Array
 from fleetstats.records.clocks.clock_ends import rows_at_ends
 from fleetstats.records.clocks.clocks import Factor
 from fleetstats.records.cutoff import has_beginning, rows_as_of
@@ -34,30 +34,6 @@ YEARS_BACK = (1, 2)
 
 FEWEST_DATED = 10
 """Lives with dates below which no calendar view is shown."""
-
-
-TIED = 0.9
-"""Rank correlation of hours and years above which they cannot be told apart (no source)."""
-
-ALIKE = 1.5
-"""Shapes within this ratio are called alike; few failures tell no finer difference."""
-
-
-@value
-class Rerun(Value):
-    """The main answers from one version of the records.
-
-    `life` is the B-life for the study's reliability target; `verdict` is a word of `VERDICTS`,
-    empty where no interval is claimed.
-    """
-
-    name: str
-    n_lives: float
-    n_failed: float
-    exposure_h: float
-    supported_h: float
-    life: Interval
-    verdict: str
 
 
 def run_rows(name: str, rows: Sequence[LifeRow], settings: Settings) -> Rerun | None:
@@ -91,17 +67,6 @@ def _fit(spells: Spells) -> Fit | None:
         return None
 
 
-@value
-class ClockRange(Value):
-    """The answers with every clock factor at the low end, as stated, and at the high end."""
-
-    runs: tuple[Rerun, ...]
-    factors: tuple[Factor, ...]
-    n_converted: int
-    same_verdict: bool
-    sentence: str
-
-
 def advise_clocks(
     rows: Sequence[LifeRow], settings: Settings, own: tuple[Factor, ...] = ()
 ) -> ClockRange | None:
@@ -132,38 +97,8 @@ def advise_clocks(
         factors=own,
         n_converted=n,
         same_verdict=len(words) == 1,
-        sentence=_clock_sentence(runs, n, words),
+        sentence=clock_sentence(runs, n, words),
     )
-
-
-def _clock_sentence(runs: tuple[Rerun, ...], n: int, words: set[str]) -> str:
-    lows = [r.life.low for r in runs if r.life.low is not None]
-    text = f"The hours of {count(n, 'life', 'lives')} were converted from another meter."
-    if lows:
-        text += (
-            f" With every factor at the low or at the high end of its range, the lower edge of the "
-            f"{runs[0].life.name} lies between {text_hours(min(lows))} and {text_hours(max(lows))}."
-        )
-    if words == {""}:
-        return text
-    if len(words) == 1:
-        return f"{text} The verdict on the claimed interval is the same at both ends."
-    told = ", ".join(f"{VERDICTS[r.verdict]} at the {r.name}" for r in runs if r.verdict)
-    return f"{text} The verdict on the claimed interval hangs on the clocks: {told}."
-
-
-@value
-class LookingBack(Value):
-    """The answers that the same records would have given at earlier cut-off dates.
-
-    `n_undated` lives are in none of the earlier runs, since their dates do not tell where they
-    stood; the run before the last then is of today's records without them, to compare with.
-    """
-
-    runs: tuple[Rerun, ...]
-    dates: tuple[dt.date, ...]
-    n_undated: int
-    sentence: str
 
 
 def advise_looking_back(rows: Sequence[LifeRow], settings: Settings) -> LookingBack | None:
@@ -214,39 +149,6 @@ def advise_looking_back(rows: Sequence[LifeRow], settings: Settings) -> LookingB
     return LookingBack(runs=tuple(runs), dates=tuple(dates), n_undated=undated, sentence=text)
 
 
-@value
-class CalendarView(Value):
-    """Lives by hours and by years.
-
-    Parameters
-    ----------
-    hours, years : (n,) float
-        Ages at the end.
-    failed : (n,) bool
-    hour_edges, year_edges : (p + 1,), (q + 1,) float
-    exposure_h, failures : (p, q) float
-        Hours at risk and failures by both ages.
-    correlation : float or None
-        Rank correlation of the two ages at the end.
-    shape_hours, shape_years : float or None
-        Weibull shape of the same lives on either clock; None where none can be fitted.
-    n_undated : int
-    """
-
-    hours: Floats
-    years: Floats
-    failed: Bools
-    hour_edges: Floats
-    year_edges: Floats
-    exposure_h: Matrix
-    failures: Matrix
-    correlation: float | None
-    shape_hours: float | None
-    shape_years: float | None
-    n_undated: int
-    sentence: str
-
-
 def advise_calendar(rows: Sequence[LifeRow], spells: Spells) -> CalendarView | None:
     """Return the calendar view of the lives; None when fewer than ten have dates."""
     cal = build_calendar(rows, spells)
@@ -268,7 +170,7 @@ def advise_calendar(rows: Sequence[LifeRow], spells: Spells) -> CalendarView | N
         shape_hours=shapes[0],
         shape_years=shapes[1],
         n_undated=cal.n_undated,
-        sentence=_calendar_sentence(
+        sentence=calendar_sentence(
             cal.correlation,
             shapes,
             cal.spells.n_failed,
@@ -283,40 +185,3 @@ def _edges(last: float) -> Array:
     step = 10.0 ** math.floor(math.log10(last / 6.0))
     width = next(step * m for m in (1.0, 2.0, 2.5, 5.0, 10.0) if step * m * 6.0 >= last)
     return np.asarray(np.arange(math.ceil(last / width - 1e-9) + 1) * width)
-
-
-def _calendar_sentence(
-    correlation: float | None,
-    shapes: tuple[float | None, ...],
-    n_failed: float,
-    *,
-    n_dated: float,
-    n_undated: int,
-) -> str:
-    parts = []
-    of = f"of the {count(n_dated, 'life', 'lives')} with dates " if n_undated else ""
-    if correlation is not None:
-        tie = (
-            "so closely that these records cannot tell which of the two ages the engines"
-            if correlation > TIED
-            else "loosely enough to look at both"
-        )
-        parts.append(
-            f"Hours and years run together with a rank correlation of "
-            f"{text_decided(correlation, TIED, unit='', digits=2)}, "
-        )
-        parts[-1] += tie + "."
-    a, b = shapes
-    if a is not None and b is not None and n_failed >= 5:
-        alike = max(a, b) < ALIKE * min(a, b)
-        more = "more regular by hours" if a > b else "more regular by years"
-        parts.append(
-            f"The Weibull shape {of}is {text_number(a)} by hours and {text_number(b)} by years: "
-            f"failures are {'about as regular by either' if alike else more}."
-        )
-    else:
-        parts.append(
-            "Too few failures to compare the two clocks; the table shows where exposure is thin, "
-            "and there hours do not tell."
-        )
-    return " ".join(parts)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fleetstats.advice.results import Results
-from fleetstats.chapters.plan.compute import Plan
+from fleetstats.chapters.plan.values import Plan
 from fleetstats.document.caption_words import say_options
 from fleetstats.document.document import (
     Axis,

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 
 from fleetstats.chapters.chapter import Base
 from fleetstats.chapters.recurrence.ahead import hours_ahead
-from fleetstats.chapters.recurrence.compute import Recurrence, advise_recurrence
+from fleetstats.chapters.recurrence.compute import advise_recurrence
+from fleetstats.chapters.recurrence.values import Recurrence
 from fleetstats.core.value import Value
 from fleetstats.spells.recurrent import build_histories
 

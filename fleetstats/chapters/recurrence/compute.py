@@ -5,88 +5,22 @@ from __future__ import annotations
 import numpy as np
 
 from fleetstats.bands.interval import Interval
-from fleetstats.chapters.recurrence.ahead import CountAhead, predict_count, say_ahead
+from fleetstats.chapters.recurrence.ahead import CountAhead, predict_count
+from fleetstats.chapters.recurrence.values import BuildCount, KindLine, Recurrence
+from fleetstats.chapters.recurrence.words import recurrence_sentence
 from fleetstats.core.errors import FitError
-from fleetstats.core.value import Value, value
 from fleetstats.spells.histories import Histories
 from fleetstats.study.settings import Settings
-from fleetstats.survival.recurrent.power_law import PowerLaw, fit_power_law
+from fleetstats.survival.recurrent.power_law import fit_power_law
 from fleetstats.survival.recurrent.recurrent import (
     MeanCumulative,
     estimate_mean_cumulative,
     worst_engines,
 )
-from fleetstats.survival.recurrent.trend import TrendTests, estimate_trend
-from fleetstats.vocabulary.caution import Caution
+from fleetstats.survival.recurrent.trend import estimate_trend
 from fleetstats.vocabulary.limits import FEWEST_EVENTS
-from fleetstats.vocabulary.wording import count
 
 ALL = "all events"
-LIVES = {"engine": "engines", "life": "lives since overhaul"}
-"""What is watched: engines, or on the clock since overhaul each life by itself."""
-
-
-@value
-class KindLine(Value):
-    """One kind of event.
-
-    `per_1000_h` is events per 1,000 engine hours at the ages watched, engines as units. `law` and
-    `trend` are None where nothing can be said of the pace; `no_pace` then says why.
-    """
-
-    kind: str
-    n_events: int
-    n_engines: int
-    per_1000_h: Interval
-    count: MeanCumulative
-    cost: MeanCumulative | None
-    law: PowerLaw | None
-    trend: TrendTests | None
-    no_pace: str
-
-
-@value
-class BuildCount(Value):
-    """Mean cumulative count of one build, all kinds of event together."""
-
-    build: str
-    count: MeanCumulative
-
-
-@value
-class Recurrence(Value):
-    """The chapter: all events together first, then each kind, builds, and the worst engines.
-
-    `worst` holds name, events, cost and hours watched of the engines with most events; `ahead`
-    what to expect over the months ahead, by kind, where engines run and their use is known. `unit`
-    is a key of `LIVES`.
-    """
-
-    lines: tuple[KindLine, ...]
-    builds: tuple[BuildCount, ...]
-    worst: tuple[tuple[str, int, float, float], ...]
-    n_units: int
-    exposure_h: float
-    currency: str
-    sentence: str
-    cautions: tuple[Caution, ...] = ()
-    ahead: tuple[CountAhead, ...] = ()
-    unit: str = "engine"
-
-    def __repr__(self) -> str:
-        return self.sentence
-
-    def __str__(self) -> str:
-        lines = [self.sentence, *(say_ahead(a, self.currency) for a in self.ahead[:1])]
-        for x in self.lines:
-            r = x.per_1000_h
-            low = f"{r.low or 0.0:.2f} to {r.high or 0.0:.2f}"
-            lines.append(
-                f"  {x.kind}: {count(x.n_events, 'event')} on "
-                f"{count(x.n_engines, self.unit, LIVES[self.unit])}, "
-                f"{r.estimate or 0.0:.2f} per 1,000 h ({low})"
-            )
-        return "\n".join(lines)
 
 
 def rate_per_1000_h(histories: Histories, level: float) -> Interval:
@@ -165,7 +99,7 @@ def advise_recurrence(
         n_units=len(np.unique(histories.unit)),
         exposure_h=histories.exposure_h,
         currency=settings.cost.currency,
-        sentence=_sentence(lines[0], histories, unit),
+        sentence=recurrence_sentence(lines[0], histories, unit),
         unit=unit,
         cautions=lines[0].count.cautions,
         ahead=_ahead(parts, settings, hours_ahead),
@@ -220,22 +154,3 @@ def _line(kind: str, part: Histories, settings: Settings) -> KindLine:
         trend=trend,
         no_pace=no_pace,
     )
-
-
-def _sentence(line: KindLine, histories: Histories, unit: str) -> str:
-    r = line.per_1000_h
-    out = (
-        f"{count(line.n_events, 'event')} in the logs, on {line.n_engines} of "
-        f"{len(np.unique(histories.unit))} "
-        f"{LIVES[unit]} "
-        f"over {histories.exposure_h:,.0f} h: {r.estimate or 0:.2f} per 1,000 h "
-        f"({r.low or 0:.2f} to {r.high or 0:.2f} at {100 * r.level:g} %)."
-    )
-    if line.trend is None:
-        return f"{out} Whether they come faster or slower with age cannot be told: {line.no_pace}."
-    words = {
-        "faster": "They come faster as engines age.",
-        "slower": "They come slower as engines age.",
-        "steady": "They are not shown to come faster or slower with age.",
-    }[line.trend.direction]
-    return f"{out} {words}"

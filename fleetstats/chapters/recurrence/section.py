@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from fleetstats.chapters.recurrence.ahead import say_ahead
-from fleetstats.chapters.recurrence.compute import LIVES, KindLine, Recurrence
+from fleetstats.chapters.recurrence.values import LIVES, KindLine, Recurrence
 from fleetstats.core.units import text_hours, text_number
 from fleetstats.document.document import (
     Axis,

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.analysis import say_beside_advice
-from fleetstats.chapters.routes.compute import Routes, band_routes
+from fleetstats.chapters.routes.compute import band_routes
 from fleetstats.chapters.routes.section import compose_routes
+from fleetstats.chapters.routes.values import Routes
 from fleetstats.core.value import Value
 
 if TYPE_CHECKING:

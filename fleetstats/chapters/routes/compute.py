@@ -8,89 +8,19 @@ from __future__ import annotations
 
 import numpy as np
 
-from fleetstats.bands.choose import FEW, band
+from fleetstats.bands.choose import band
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
+from fleetstats.chapters.routes.values import BandRoute, FitRoute, Routes
+from fleetstats.chapters.routes.words import band_sentence, fit_sentence
 from fleetstats.core.errors import BandError, FitError
-from fleetstats.core.value import Value, value
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import EvidenceKeys
 from fleetstats.survival.fit import Fit
-from fleetstats.survival.second_opinion import CLOSE, Opinion, second_opinions
+from fleetstats.survival.second_opinion import Opinion, second_opinions
 
 APART = 0.25
 """Difference of an edge, as a share of our band's width on its scale, from which routes part."""
-
-
-@value
-class FitRoute(Value):
-    """One way to the estimates.
-
-    Parameters
-    ----------
-    name : str
-        Ours, or the library with its version.
-    shape, scale_h, b10_h : float or None
-        None without an answer.
-    log_likelihood : float or None
-    agrees : bool or None
-        With ours, within 0.1 %; None for ours and without an answer.
-    note : str
-    """
-
-    name: str
-    shape: float | None
-    scale_h: float | None
-    b10_h: float | None
-    log_likelihood: float | None
-    agrees: bool | None
-    note: str
-
-
-@value
-class BandRoute(Value):
-    """One way to the band of one quantity.
-
-    Parameters
-    ----------
-    name : str
-        In words: our band, profile likelihood, weighted resamples, Bayesian.
-    interval : Interval or None
-        None where the route cannot answer; `note` says why.
-    agrees : bool or None
-        Whether both edges lie within a quarter of our band's width of ours.
-    note : str
-    """
-
-    name: str
-    interval: Interval | None
-    agrees: bool | None
-    note: str
-
-
-@value
-class Routes(Value):
-    """The routes side by side, and what their agreement or parting means.
-
-    Parameters
-    ----------
-    quantity : str
-    fits : tuple of FitRoute
-        Ours first.
-    bands : tuple of BandRoute
-        Ours first.
-    fits_agree, bands_agree : bool or None
-        None where no other route answered.
-    sentences : tuple of str
-        What that means, in full sentences.
-    """
-
-    quantity: str
-    fits: tuple[FitRoute, ...]
-    bands: tuple[BandRoute, ...]
-    fits_agree: bool | None
-    bands_agree: bool | None
-    sentences: tuple[str, ...]
 
 
 def band_routes(
@@ -134,8 +64,8 @@ def band_routes(
         fits_agree=fits_agree,
         bands_agree=bands_agree,
         sentences=(
-            _fit_sentence(fits, fits_agree),
-            _band_sentence(spells, bands, bands_agree),
+            fit_sentence(fits, fits_agree),
+            band_sentence(spells, bands, bands_agree),
         ),
     )
 
@@ -232,56 +162,3 @@ def _near(ours: Interval, other: Interval, quantity: Quantity) -> bool | None:
 def _all(agrees: list[bool | None]) -> bool | None:
     seen = [a for a in agrees if a is not None]
     return all(seen) if seen else None
-
-
-def _fit_sentence(fits: tuple[FitRoute, ...], agree: bool | None) -> str:
-    others = [f for f in fits[1:] if f.shape is not None]
-    if agree is None:
-        return "No other library could be asked the same question of these lives."
-    names = " and ".join(f.name for f in others)
-    if agree:
-        find = "finds" if len(others) == 1 else "find"
-        return f"{names} {find} the same shape, scale and B10 life within {100 * CLOSE:g} %."
-    ours = fits[0].log_likelihood
-    behind = [
-        f.name
-        for f in others
-        if not f.agrees
-        and f.log_likelihood is not None
-        and ours is not None
-        and f.log_likelihood < ours
-    ]
-    if behind:
-        return (
-            f"{' and '.join(behind)} stopped at a lower likelihood than ours: that fit had not "
-            "reached the maximum, and the difference is its own."
-        )
-    return (
-        "The fits differ although none lies at a lower likelihood than ours: the libraries may "
-        "have been asked something else, so read their notes before relying on either."
-    )
-
-
-def _band_sentence(spells: Spells, bands: tuple[BandRoute, ...], agree: bool | None) -> str:
-    if agree is None:
-        return (
-            "No other band can be had without a fit; ours rests on the exposure and on the stated "
-            "prior for the shape."
-        )
-    if agree:
-        return (
-            "The edges of the other bands lie within a quarter of our band's width of ours, so "
-            "the answer does not hang on the method."
-        )
-    apart = " and ".join(b.name for b in bands[1:] if b.agrees is False)
-    if spells.n_failed < FEW:
-        why = (
-            "With so few failures that is to be expected: resampling repeats the same few, and a "
-            "prior decides what they leave open."
-        )
-    else:
-        why = (
-            "Where the resampled band is the narrower, few failures are the usual reason; where "
-            "the Bayesian one stands apart, the prior on the shape still weighs."
-        )
-    return f"These part from our band: {apart}. {why} Our band's coverage was measured."

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fleetstats.chapters.routes.compute import Routes
+from fleetstats.chapters.routes.values import Routes
 from fleetstats.document.document import Explain, Section, Statement
 from fleetstats.document.table_of import col, table_of
 
