@@ -9,8 +9,10 @@ import numpy as np
 
 from fleetstats.advice.results import Results
 from fleetstats.bands.interval import Band, Interval
+from fleetstats.core.provenance import SourceFile
 from fleetstats.document.document import Column, Layer, Statement, Table
 from fleetstats.document.layers import evidence_ends, mark_at
+from fleetstats.document.table_of import col, table_of
 from fleetstats.document.words import check_tone, say_marked, say_range
 from fleetstats.vocabulary.capitals import capital
 
@@ -31,6 +33,22 @@ def facts(key: str, title: str, rows: Sequence[tuple[str, str]], see: str = "") 
         columns=(Column(key="fact", title=""), Column(key="value", title="")),
         rows=tuple(rows),
         see=see,
+    )
+
+
+def files_table(files: Sequence[SourceFile]) -> Table:
+    """Return the input files with their size, rows and digest."""
+    return table_of(
+        files,
+        key="files",
+        title="Input files",
+        columns=(
+            col("name", "File", lambda f: f.name),
+            col("size_bytes", "Bytes", lambda f: f.size_bytes, "count"),
+            col("rows", "Rows", lambda f: f.rows, "count"),
+            col("sha256", "SHA-256", lambda f: f.sha256),
+        ),
+        see="A changed byte in a file changes its digest.",
     )
 
 

@@ -6,8 +6,7 @@ from collections.abc import Callable
 
 from fleetstats.advice.advice import say_word
 from fleetstats.advice.results import Results
-from fleetstats.chapters.claim.values import Claim
-from fleetstats.chapters.claim.values import ClaimRow
+from fleetstats.chapters.claim.values import Claim, ClaimRow
 from fleetstats.chapters.claim.words import nothing_quoted
 from fleetstats.document.blocks import axis_words
 from fleetstats.document.caption_words import say_claim_shapes, say_fan, say_groups

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from fleetstats.chapters.hidden.values import Hidden
-from fleetstats.chapters.hidden.values import AXES
+from fleetstats.chapters.hidden.values import AXES, Hidden
 from fleetstats.core.units import text_number, text_percent
 from fleetstats.document.document import (
     Axis,

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from fleetstats.advice.results import Results
-from fleetstats.document.blocks import facts, say
+from fleetstats.document.blocks import facts, files_table, say
 from fleetstats.document.document import Block, Column, Section, Table
 from fleetstats.document.identity import report_id
-from fleetstats.document.table_of import col, table_of
 from fleetstats.vocabulary.caution import STANDING_NOTICE
 
 
@@ -25,18 +24,7 @@ def compose_provenance(results: Results) -> Section:
             ],
             "Same files, settings, seed and versions give the same bytes.",
         ),
-        table_of(
-            p.files,
-            key="files",
-            title="Input files",
-            columns=(
-                col("name", "File", lambda f: f.name),
-                col("size_bytes", "Bytes", lambda f: f.size_bytes, "count"),
-                col("rows", "Rows", lambda f: f.rows, "count"),
-                col("sha256", "SHA-256", lambda f: f.sha256),
-            ),
-            see="A changed byte in a file changes its digest.",
-        ),
+        files_table(p.files),
         Table(
             key="versions",
             title="Versions",

@@ -11,7 +11,7 @@ from fleetstats.advice.key_figures import AdviceFigure
 from fleetstats.core.provenance import Provenance, SourceFile, installed_versions
 from fleetstats.core.units import text_hours
 from fleetstats.core.value import Value, value
-from fleetstats.document.blocks import BASES, METERS, facts, say
+from fleetstats.document.blocks import BASES, METERS, facts, files_table, say
 from fleetstats.document.document import (
     Block,
     Column,
@@ -314,18 +314,7 @@ def _provenance(
             rows,
             "Same files, settings, seeds and versions give the same bytes.",
         ),
-        table_of(
-            files,
-            key="files",
-            title="Input files",
-            columns=(
-                col("name", "File", lambda f: f.name),
-                col("size_bytes", "Bytes", lambda f: f.size_bytes, "count"),
-                col("rows", "Rows", lambda f: f.rows, "count"),
-                col("sha256", "SHA-256", lambda f: f.sha256),
-            ),
-            see="A changed byte in a file changes its digest.",
-        ),
+        files_table(files),
         *(say(line, "caution") for line in STANDING_NOTICE),
     ]
     return Section(key="provenance", title="Provenance", blocks=tuple(blocks))
