@@ -16,7 +16,6 @@ from fleetstats.core.units import text_decided, text_percent
 from fleetstats.document.document import (
     Axis,
     Block,
-    Column,
     Explain,
     Figure,
     Layer,
@@ -202,14 +201,14 @@ def _reserve(r: Reserve) -> Table:
             ("  low (one-sided 95 %)", a),
             ("  high (one-sided 95 %)", c),
         ]
-    return Table(
+    return table_of(
+        rows,
         key="forecast-reserve",
         title="Reserve fund",
         columns=(
-            Column(key="what", title="Money per engine hour"),
-            Column(key="per_h", title=f"{r.currency} per h", kind="number"),
+            col("what", "Money per engine hour", lambda x: x[0]),
+            col("per_h", f"{r.currency} per h", lambda x: x[1], "number"),
         ),
-        rows=tuple(rows),
         see="The forecast counts what falls due within it; the long run spreads every overhaul and "
         "failure over the hours between them.",
     )

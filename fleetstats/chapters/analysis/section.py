@@ -14,7 +14,7 @@ from fleetstats.chapters.analysis.figures import (
 from fleetstats.core.units import text_hours
 from fleetstats.document.blocks import interval_row, say
 from fleetstats.document.cells import format_cell
-from fleetstats.document.document import Block, Column, Section, Table
+from fleetstats.document.document import Block, Section, Table
 from fleetstats.document.glossary import explain
 from fleetstats.document.table_of import col, table_of
 from fleetstats.document.words import say_agreement, say_confidence, say_range, say_value
@@ -91,25 +91,19 @@ def _numbers(results: Results) -> Table:
         name, estimate, edges, method = interval_row(v.reliability, 1 - v.accepted_failure)
         rows.append((name + (" (extrapolated)" if v.extrapolated else ""), estimate, edges, method))
     side = say_confidence(su.level)
-    columns = [
-        Column(key="quantity", title="Quantity"),
-        Column(key="estimate", title="Best estimate"),
-        Column(key="band", title=f"Band, each edge {side}"),
-    ]
-    used = {m for *_, m in rows}
+    used = {method for *_, method in rows}
     see = "An edge that the records do not give is said to be missing."
-    if len(used) > 1:
-        columns.append(Column(key="method", title="Method"))
-        lines = tuple((n, e, b, method_words(m)) for n, e, b, m in rows)
-    else:
-        see += f" All bands: {method_words(used.pop())}." if used else ""
-        lines = tuple((n, e, b) for n, e, b, _ in rows)  # type: ignore[misc]
-    return Table(
+    return table_of(
+        rows,
         key="estimates",
         title="Estimates with their bands",
-        columns=tuple(columns),
-        rows=lines,
-        see=see,
+        columns=(
+            col("quantity", "Quantity", lambda x: x[0]),
+            col("estimate", "Best estimate", lambda x: x[1]),
+            col("band", f"Band, each edge {side}", lambda x: x[2]),
+            *((col("method", "Method", lambda x: method_words(x[3])),) if len(used) > 1 else ()),
+        ),
+        see=f"{see} All bands: {method_words(used.pop())}." if len(used) == 1 else see,
     )
 
 
@@ -147,39 +141,33 @@ def _by_likelihood(results: Results) -> str:
 
 def _families(results: Results) -> Table:
     c = results.comparison
-    rows: list[tuple[str | float | int | None, ...]] = []
-    if c is not None:
-        rows += [
-            (
-                f.distribution.title,
-                c.differences[f.family],
-                ", ".join(
-                    f"{n.removesuffix('_h').replace('_', ' ')} {format_cell(v, 'number')}"
-                    for n, v in zip(f.names, f.estimate.tolist(), strict=True)
-                ),
-                float(f.quantile(0.10)),
-                "",
-            )
-            for f in c.fits
-        ]
-        rows += [(k, None, "", None, v) for k, v in sorted(c.refused.items())]
-    columns = [
-        Column(key="family", title="Family"),
-        Column(key="aicc_difference", title="AICc above the least", kind="number"),
-        Column(key="parameters", title="Parameters"),
-        Column(key="b10_h", title="B10 life", kind="hours"),
-        Column(key="refused", title="Why not"),
+    fits, refused, apart = ((), {}, {}) if c is None else (c.fits, c.refused, c.differences)
+    rows: list[tuple[str, float | None, str, float | None, str]] = [
+        (f.distribution.title, apart[f.family], _parameters(f), float(f.quantile(0.10)), "")
+        for f in fits
     ]
-    if c is not None and not c.refused:
-        columns.pop()
-    return Table(
+    rows += [(k, None, "", None, why) for k, why in sorted(refused.items())]
+    return table_of(
+        rows,
         key="families",
         title="Other life curves beside the Weibull",
-        columns=tuple(columns),
-        rows=tuple(row[: len(columns)] for row in rows),
+        columns=(
+            col("family", "Family", lambda x: x[0]),
+            col("aicc_difference", "AICc above the least", lambda x: x[1], "number"),
+            col("parameters", "Parameters", lambda x: x[2]),
+            col("b10_h", "B10 life", lambda x: x[3], "hours"),
+            *((col("refused", "Why not", lambda x: x[4]),) if refused or c is None else ()),
+        ),
         see="Families within 2 of the least explain the records about equally well."
         + _by_likelihood(results)
         + _beyond([r[3] for r in rows], results),
+    )
+
+
+def _parameters(f: Fit) -> str:
+    return ", ".join(
+        f"{n.removesuffix('_h').replace('_', ' ')} {format_cell(v, 'number')}"
+        for n, v in zip(f.names, f.estimate.tolist(), strict=True)
     )
 
 

@@ -6,7 +6,7 @@ from fleetstats.advice.results import Results
 from fleetstats.chapters.answer import FEW
 from fleetstats.document.blocks import METERS, say
 from fleetstats.document.caption_words import say_other_curves
-from fleetstats.document.document import Block, Column, Section, Table
+from fleetstats.document.document import Block, Section, Table
 from fleetstats.document.references import point
 from fleetstats.document.table_of import col, table_of
 from fleetstats.vocabulary.wording import stated
@@ -15,15 +15,15 @@ from fleetstats.vocabulary.wording import stated
 def compose_assumptions(results: Results) -> Section:
     """Return the assumptions of the analysis and the table of settings."""
     blocks: list[Block] = [
-        Table(
+        table_of(
+            _rows(results),
             key="assumptions",
             title="What is assumed, and what if it is wrong",
             columns=(
-                Column(key="assumption", title="Assumed"),
-                Column(key="if_wrong", title="If it is wrong"),
-                Column(key="look", title="Where it is looked at"),
+                col("assumption", "Assumed", lambda x: x[0]),
+                col("if_wrong", "If it is wrong", lambda x: x[1]),
+                col("look", "Where it is looked at", lambda x: x[2]),
             ),
-            rows=tuple(_rows(results)),
         ),
         say(
             f"{sum(a.chosen for a in results.assumptions)} of {len(results.assumptions)} settings "

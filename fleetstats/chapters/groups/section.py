@@ -13,7 +13,6 @@ from fleetstats.chapters.groups.values import Pooled, PoolingBy
 from fleetstats.document.document import (
     Axis,
     Block,
-    Column,
     Explain,
     Figure,
     Layer,
@@ -194,24 +193,28 @@ def _between(b: Between) -> list[Block]:
             )
         )
     blocks.append(
-        Table(
+        table_of(
+            (*b.sources, None),
             key=f"shrunken-{b.by}",
             title=f"Scale (hours by which 63 % fail) of each {b.by}, alone and drawn in",
             columns=(
-                Column(key="name", title=b.by.capitalize()),
-                Column(key="lives", title="Lives", kind="count"),
-                Column(key="failures", title="Failures", kind="number"),
-                Column(key="alone", title="Alone", kind="hours"),
-                Column(key="scale", title="Drawn in", kind="hours"),
-                Column(key="low", title=f"Low ({100 * b.level:g} %)", kind="hours"),
-                Column(key="high", title=f"High ({100 * b.level:g} %)", kind="hours"),
-            ),
-            rows=(
-                *(
-                    (s.name, s.n, s.n_failed, s.alone_h, s.scale_h, s.low_h, s.high_h)
-                    for s in b.sources
+                col("name", b.by.capitalize(), lambda s: s.name if s else f"a new {b.by}"),
+                col("lives", "Lives", lambda s: s.n if s else None, "count"),
+                col("failures", "Failures", lambda s: s.n_failed if s else None, "number"),
+                col("alone", "Alone", lambda s: s.alone_h if s else None, "hours"),
+                col("scale", "Drawn in", lambda s: (s or n).scale_h, "hours"),
+                col(
+                    "low",
+                    f"Low ({100 * b.level:g} %)",
+                    lambda s: s.low_h if s else n.scale_low_h,
+                    "hours",
                 ),
-                (f"a new {b.by}", None, None, None, n.scale_h, n.scale_low_h, n.scale_high_h),
+                col(
+                    "high",
+                    f"High ({100 * b.level:g} %)",
+                    lambda s: s.high_h if s else n.scale_high_h,
+                    "hours",
+                ),
             ),
             see=f"An empty 'Alone' means no failures: that {b.by}'s own records set no upper "
             "limit to its life.",

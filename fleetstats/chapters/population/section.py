@@ -6,7 +6,7 @@ import numpy as np
 
 from fleetstats.advice.results import Results
 from fleetstats.document.blocks import say
-from fleetstats.document.document import Axis, Block, Column, Figure, Layer, Panel, Section, Table
+from fleetstats.document.document import Axis, Block, Figure, Layer, Panel, Section, Table
 from fleetstats.document.glossary import explain
 from fleetstats.document.table_of import col, table_of
 from fleetstats.study.settings import LEVELS
@@ -112,28 +112,26 @@ def _funnel_table(results: Results) -> Table:
 
 
 def _loss_table(results: Results) -> Table:
-    f = results.built.funnel
-    rows: list[tuple[str | float | int | None, ...]] = []
-    for line in f.sources:
-        rows += [
-            (line.source, "row set aside", k, meaning_of(k), n)
-            for k, n in sorted(line.row_losses.items())
-        ]
-        rows += [
-            (line.source, "life excluded", k, meaning_of(k), n)
-            for k, n in sorted(line.life_losses.items())
-        ]
-    return Table(
+    rows = [
+        (line.source, stage, reason, n)
+        for line in results.built.funnel.sources
+        for stage, losses in (
+            ("row set aside", line.row_losses),
+            ("life excluded", line.life_losses),
+        )
+        for reason, n in sorted(losses.items())
+    ]
+    return table_of(
+        rows,
         key="losses",
         title="What was lost on the way, and why",
         columns=(
-            Column(key="source", title="Source"),
-            Column(key="stage", title="Stage"),
-            Column(key="reason", title="Reason"),
-            Column(key="meaning", title="In words"),
-            Column(key="n", title="Count", kind="count"),
+            col("source", "Source", lambda x: x[0]),
+            col("stage", "Stage", lambda x: x[1]),
+            col("reason", "Reason", lambda x: x[2]),
+            col("meaning", "In words", lambda x: meaning_of(x[2])),
+            col("n", "Count", lambda x: x[3], "count"),
         ),
-        rows=tuple(rows),
     )
 
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from fleetstats.advice.results import Results
 from fleetstats.document.blocks import facts, files_table, say
-from fleetstats.document.document import Block, Column, Section, Table
+from fleetstats.document.document import Block, Section
 from fleetstats.document.identity import report_id
+from fleetstats.document.table_of import col, table_of
 from fleetstats.vocabulary.caution import STANDING_NOTICE
 
 
@@ -25,11 +26,14 @@ def compose_provenance(results: Results) -> Section:
             "Same files, settings, seed and versions give the same bytes.",
         ),
         files_table(p.files),
-        Table(
+        table_of(
+            sorted(p.versions.items()),
             key="versions",
             title="Versions",
-            columns=(Column(key="name", title="Software"), Column(key="version", title="Version")),
-            rows=tuple(sorted(p.versions.items())),
+            columns=(
+                col("name", "Software", lambda x: x[0]),
+                col("version", "Version", lambda x: x[1]),
+            ),
             folded=True,
         ),
     ]

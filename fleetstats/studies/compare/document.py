@@ -14,7 +14,6 @@ from fleetstats.core.value import Value, value
 from fleetstats.document.blocks import BASES, METERS, facts, files_table, say
 from fleetstats.document.document import (
     Block,
-    Column,
     Document,
     Explain,
     Section,
@@ -195,15 +194,15 @@ def _advice(walk: Walk) -> Table:
         ("Weibull shape, best estimate", shape(first.shape), shape(last.shape)),
         ("Verdict on the claim", _verdict(first), _verdict(last)),
     ]
-    return Table(
+    return table_of(
+        rows,
         key="advice-before-after",
         title="The advice, before and after",
         columns=(
-            Column(key="what", title="Advice"),
-            Column(key="before", title=f"Records to {walk.before}"),
-            Column(key="after", title=f"Records to {walk.after}"),
+            col("what", "Advice", lambda x: x[0]),
+            col("before", f"Records to {walk.before}", lambda x: x[1]),
+            col("after", f"Records to {walk.after}", lambda x: x[2]),
         ),
-        rows=tuple(rows),
         see="Hours are rounded to 50 h.",
     )
 
@@ -245,16 +244,16 @@ def _records(walk: Walk, changes: tuple[EngineChange, ...]) -> tuple[Block, ...]
         ("Failures in question", d.failures_before, d.failures_after, d.failures_added),
     ]
     blocks: list[Block] = [
-        Table(
+        table_of(
+            rows,
             key="records-before-after",
             title="The records, before and after",
             columns=(
-                Column(key="what", title="What"),
-                Column(key="before", title="Before", kind="count"),
-                Column(key="after", title="After", kind="count"),
-                Column(key="change", title="Change", kind="count"),
+                col("what", "What", lambda x: x[0]),
+                col("before", "Before", lambda x: x[1], "count"),
+                col("after", "After", lambda x: x[2], "count"),
+                col("change", "Change", lambda x: x[3], "count"),
             ),
-            rows=tuple(rows),
         )
     ]
     taken = caution_rewritten(changes)
