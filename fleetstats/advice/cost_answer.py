@@ -20,7 +20,7 @@ from fleetstats.advice.cost import (
     mean_regret,
     optimum_age,
 )
-from fleetstats.advice.quoted import FEW_FAILURES, Quoter
+from fleetstats.advice.quoted import Quoter
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.bands.resampling.refit import refit
@@ -29,6 +29,7 @@ from fleetstats.core.units import ADVICE_STEP_H, text_percent
 from fleetstats.core.value import Array, frozen_array
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
+from fleetstats.vocabulary.limits import FEW_FOR_SHAPE
 from fleetstats.vocabulary.wording import at_most, count, hours_down, hours_near
 
 CURVE_POINTS = 120
@@ -87,7 +88,7 @@ def least_cost(lives: Quoter, wear_out: WearOut, supported_h: float) -> CostAnsw
         return _refused(
             "too-few-failures",
             f"A cheapest age is not worked out from {count(lives.spells.n_failed, 'failure')}: at "
-            f"least {FEW_FAILURES} are needed.",
+            f"least {FEW_FOR_SHAPE} are needed.",
             settings,
         )
     if wear_out.state != "wear-out":

@@ -36,11 +36,8 @@ from fleetstats.bands.quantity import Quantity
 from fleetstats.core.errors import SettingError
 from fleetstats.core.value import Value, value
 from fleetstats.study.settings import Settings
+from fleetstats.vocabulary.limits import ENOUGH_FOR_SHAPE
 from fleetstats.vocabulary.wording import hours_exact
-
-ENOUGH_FOR_SHAPE = 10
-"""From so many failures a shape's band that holds 1 says more than that failures are few: at a true
-shape of 2 it would by then lie above 1 more often than not. A convention, no source."""
 
 
 @value

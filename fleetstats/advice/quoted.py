@@ -32,10 +32,7 @@ from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
 from fleetstats.vocabulary.limits import FEW_FOR_SHAPE
 
-FEW_FAILURES = FEW_FOR_SHAPE
-"""Below this many failures the shape is not read from the data."""
-
-MOST_OF_FEW = FEW_FAILURES - 1
+MOST_OF_FEW = FEW_FOR_SHAPE - 1
 """The most failures that the rule for few is asked with."""
 
 SHORT_OF = 1.0 - 1e-6
@@ -70,7 +67,7 @@ def ask_band(
 
 def is_few(spells: Spells, fit: Fit | None) -> bool:
     """Return whether the shape range must stand in for a fitted shape."""
-    return fit is None or spells.n_failed < FEW_FAILURES
+    return fit is None or spells.n_failed < FEW_FOR_SHAPE
 
 
 def shapes_in_use(spells: Spells, fit: Fit | None, settings: Settings) -> tuple[float, ...]:
@@ -126,7 +123,7 @@ def few_beyond_h(spells: Spells) -> float:
         few = np.flatnonzero(beyond <= MOST_OF_FEW)
         return float(ages[order][few[0]]) if len(few) else 0.0
 
-    return 0.0 if spells.n_failed < FEW_FAILURES else kept(spells, "few failures beyond", find)
+    return 0.0 if spells.n_failed < FEW_FOR_SHAPE else kept(spells, "few failures beyond", find)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,12 +10,13 @@ from __future__ import annotations
 import math
 
 from fleetstats.advice.advice import WearOut
-from fleetstats.advice.quoted import FEW_FAILURES, Quoter, ask_band
+from fleetstats.advice.quoted import Quoter, ask_band
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.spells import Spells
 from fleetstats.survival.families.families import fit_family
 from fleetstats.survival.fit import Fit
+from fleetstats.vocabulary.limits import FEW_FOR_SHAPE
 from fleetstats.vocabulary.wording import count, shape_words
 
 PLANNING_SHAPE = 2.0
@@ -33,7 +34,7 @@ def failures_to_settle(fit: Fit | None, level: float) -> int:
 
     The variance of log shape falls as 1 / failures; with a fit its own variance is scaled, without
     one the value 1 per failure of heavily censored Weibull data is used (with few failed, -log(t/T)
-    of the failures is exponential with rate shape). At least `FEW_FAILURES`.
+    of the failures is exponential with rate shape). At least `FEW_FOR_SHAPE`.
     """
     from scipy.special import ndtri
 
@@ -46,7 +47,7 @@ def failures_to_settle(fit: Fit | None, level: float) -> int:
     if log_shape < 1e-6:
         return MOST_FAILURES + 1
     need = math.ceil(per_failure * (z / log_shape) ** 2)
-    return int(min(max(need, FEW_FAILURES), MOST_FAILURES + 1))
+    return int(min(max(need, FEW_FOR_SHAPE), MOST_FAILURES + 1))
 
 
 def _settle(needed: int, spells: Spells, fit: Fit | None, best: float | None) -> str:

@@ -40,6 +40,8 @@ CHUNKS_FROM_ROWS: Final = 200_000
 
 FEW_FOR_SHAPE: Final = 5
 FEW_FOR_TWO: Final = 10
+ENOUGH_FOR_SHAPE: Final = 10
+FEW_FAULTS_OF_MODE: Final = 5
 FEW_FOR_WEIGHTS: Final = 10.0
 FEW_FAULTS: Final = 3
 FEWEST_EVENTS: Final = 5
@@ -113,6 +115,16 @@ LIMITS: dict[str, Limit] = {
     ),
     "FEW_FOR_TWO": Limit(
         FEW_FOR_TWO, "failures", "Below it statements on both shape and scale are weak.", PRACTICE
+    ),
+    "ENOUGH_FOR_SHAPE": Limit(
+        ENOUGH_FOR_SHAPE,
+        "failures",
+        "From so many on a shape's band that holds 1 says more than that failures are few: at a "
+        "true shape of 2 it would by then lie above 1 more often than not.",
+        OWN,
+    ),
+    "FEW_FAULTS_OF_MODE": Limit(
+        FEW_FAULTS_OF_MODE, "faults", "Below it a mode gets counts but no fit of its own.", OWN
     ),
     "FEW_FOR_WEIGHTS": Limit(
         FEW_FOR_WEIGHTS,

@@ -10,10 +10,8 @@ from fleetstats.document.document import Block, Section
 from fleetstats.document.glossary import explain
 from fleetstats.document.words import VERDICT_TEXT, say_confidence, say_interval
 from fleetstats.study.settings import LEVELS
+from fleetstats.vocabulary.limits import FEW_FOR_TWO
 from fleetstats.vocabulary.wording import count, hours_exact, lives_of, stated
-
-FEW = 10
-"""Failures below which the shape prior still speaks."""
 
 
 def compose_answer(results: Results) -> Section:
@@ -94,7 +92,7 @@ def _conditions(results: Results) -> list[str]:
         "the engines are alike enough, in build, use and care, for one curve",
     ]
     prior = s.evidence
-    if results.spells.n_failed < FEW:
+    if results.spells.n_failed < FEW_FOR_TWO:
         out.append(
             f"the shape lies about {prior.prior_shape_median:g}, within a factor of "
             f"{_factor(prior.prior_shape_log_sd)} at 95 %, as the study's prior says "

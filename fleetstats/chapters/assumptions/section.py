@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from fleetstats.advice.results import Results
-from fleetstats.chapters.answer import FEW
 from fleetstats.document.blocks import METERS, say
 from fleetstats.document.caption_words import say_other_curves
 from fleetstats.document.document import Block, Section, Table
 from fleetstats.document.references import point
 from fleetstats.document.table_of import col, table_of
+from fleetstats.vocabulary.limits import FEW_FOR_TWO
 from fleetstats.vocabulary.wording import stated
 
 
@@ -102,7 +102,7 @@ def _of_the_fit(results: Results) -> list[tuple[str, str, str]]:
                 point("families", "probability", otherwise=NOT_HERE),
             )
         )
-    if results.spells.n_failed < FEW or results.fit is None:
+    if results.spells.n_failed < FEW_FOR_TWO or results.fit is None:
         e = s.evidence
         out.append(
             (

@@ -24,12 +24,9 @@ from fleetstats.survival.delay.delay_profile import DelayPrior
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.fold import fold
-from fleetstats.vocabulary.limits import CONTRADICTED_P, FEW_FAULTS
+from fleetstats.vocabulary.limits import CONTRADICTED_P, FEW_FAULTS, FEW_FAULTS_OF_MODE
 from fleetstats.vocabulary.unknown import cause_known
 from fleetstats.vocabulary.wording import chance, count, listed, stated
-
-FEW_FAULTS_OF_MODE = 5
-"""Faults below which a mode gets counts but no fit of its own."""
 
 
 def advise_check_interval(lives: CheckLives, settings: Settings) -> CheckInterval:

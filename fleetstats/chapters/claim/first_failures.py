@@ -12,7 +12,7 @@ from __future__ import annotations
 import numpy as np
 
 from fleetstats.advice.equivalents import life_equivalents
-from fleetstats.advice.quoted import FEW_FAILURES, quoted_interval
+from fleetstats.advice.quoted import quoted_interval
 from fleetstats.advice.success_run import poisson_at_most
 from fleetstats.advice.tipping import try_fit
 from fleetstats.bands.quantity import Quantity
@@ -22,6 +22,7 @@ from fleetstats.core.value import Array
 from fleetstats.spells import Spells
 from fleetstats.spells.scenarios import censor
 from fleetstats.study.settings import Settings
+from fleetstats.vocabulary.limits import FEW_FOR_SHAPE
 from fleetstats.vocabulary.unknown import cause_known
 
 PATTERNS = {"early faults": 0.5, "chance": 1.0, "wear-out": 3.0}
@@ -76,7 +77,7 @@ def weigh_first_failures(
     hours, accepted : float
         Claimed hours, and accepted chance of failure by them.
     """
-    if not 1 <= spells.n_failed < FEW_FAILURES:
+    if not 1 <= spells.n_failed < FEW_FOR_SHAPE:
         return None
     failed = spells.failed
     middle = 0.5 * (spells.exit_lower + spells.exit_upper)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from fleetstats.advice.quoted import FEW_FAILURES, MOST_OF_FEW
+from fleetstats.advice.quoted import MOST_OF_FEW
 from fleetstats.chapters.claim.values import AgePattern, Claim
 from fleetstats.core.value import Array
 from fleetstats.study.settings import LEVELS, Settings
+from fleetstats.vocabulary.limits import FEW_FOR_SHAPE
 from fleetstats.vocabulary.wording import (
     at_least,
     at_most,
@@ -51,7 +52,7 @@ def may_quote(claim: Claim, settings: Settings) -> str:
             f"contradicted; no more engines can reach {claim.hours:,.0f} h."
         )
     condition = ""
-    if claim.n_failed < FEW_FAILURES:
+    if claim.n_failed < FEW_FOR_SHAPE:
         low, high = claim.rows[0].shape, claim.rows[-1].shape
         shapes = f"any Weibull shape from {low:g} to {high:g}"
         condition = f", for {shapes}"

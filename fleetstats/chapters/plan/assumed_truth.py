@@ -14,9 +14,7 @@ from fleetstats.core.units import text_percent
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.fit import Fit
-
-ENOUGH_FOR_FIT = 5
-"""From so many failures on the fitted curve is taken as the assumed truth."""
+from fleetstats.vocabulary.limits import FEW_FOR_SHAPE
 
 
 @value
@@ -72,7 +70,7 @@ def assumed_truth(
             )
         words = f"a true failure chance of {text_percent(true_failure)} by {hours:,.0f} h"
         kind = "stated"
-    elif fit is not None and spells.n_failed >= ENOUGH_FOR_FIT:
+    elif fit is not None and spells.n_failed >= FEW_FOR_SHAPE:
         kind, words = "fit", "the fitted curve taken as the truth"
     else:
         kind = "median"

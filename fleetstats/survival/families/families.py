@@ -14,6 +14,7 @@ from fleetstats.spells import Spells
 from fleetstats.survival.distribution import DISTRIBUTIONS
 from fleetstats.survival.families.family_fits import FAMILIES, fit_family
 from fleetstats.survival.fit import Fit
+from fleetstats.vocabulary.limits import FEW_FOR_TWO
 
 __all__ = ["FAMILIES", "Comparison", "fit_families", "fit_family"]
 
@@ -22,9 +23,6 @@ ALIKE = 2.0
 
 POOR = 10.0
 """Difference above which a family has essentially no support (same place)."""
-
-FEW_FAILURES = 10
-"""Failures below which families are never told apart (trade practice, no source)."""
 
 
 @value
@@ -96,7 +94,7 @@ def _sentence(fits: list[Fit], differences: dict[str, float], spells: Spells) ->
     unlikely = [f for f in order if differences[f] > POOR]
     between = [f for f in order if ALIKE < differences[f] <= POOR]
     r = fits[0].n_failed
-    few = r < FEW_FAILURES and not unlikely
+    few = r < FEW_FOR_TWO and not unlikely
     parts = []
     if len(order) == 1:
         parts.append(f"Only {_join(order)} family could be fitted.")

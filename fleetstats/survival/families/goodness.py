@@ -15,9 +15,7 @@ from fleetstats.core.units import text_hours, text_percent
 from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.survival.counting.product_limit import ends
 from fleetstats.survival.fit import Fit
-
-LEAST_FAILURES = 10
-"""Failures below which no family can be tested (trade practice for two parameters, no source)."""
+from fleetstats.vocabulary.limits import FEW_FOR_TWO
 
 PER_BAND = 5.0
 """Expected failures in each band; the usual rule for chi-square tests (Cochran 1954). With 10 to 15
@@ -130,7 +128,7 @@ def check_goodness(fit: Fit) -> Goodness:
     low_band = np.searchsorted(edges, s.exit_lower, side="right")
     over = dead & s.interval_known & (low_band != np.searchsorted(edges, s.exit_upper))
     vague = float(s.weight[over].sum()) > MOST_SPREAD * fit.n_failed
-    if fit.n_failed >= LEAST_FAILURES and not vague:
+    if fit.n_failed >= FEW_FOR_TWO and not vague:
         slopes = _slopes(fit, edges)
         spread = np.diag(expected) - slopes @ fit.covariance @ slopes.T
         roots, axes = np.linalg.eigh(spread)

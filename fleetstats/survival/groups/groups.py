@@ -17,9 +17,6 @@ from fleetstats.survival.weibull.fit_weibull import fit_weibull
 from fleetstats.vocabulary.capitals import small
 from fleetstats.vocabulary.limits import FEW_FOR_SHAPE
 
-FEW_FAILURES = FEW_FOR_SHAPE
-"""Failures in a group below which the chi-square law of the tests is poor."""
-
 
 @value
 class GroupFit(Value):
@@ -167,8 +164,8 @@ def _common_shape(parts: dict[str, Spells]) -> tuple[float, dict[str, float], fl
 def _tests(
     parts: dict[str, Spells], fits: dict[str, GroupFit], common: float, pooled: float
 ) -> tuple[RatioTest, ...]:
-    few = [n for n, p in parts.items() if p.n_failed < FEW_FAILURES]
-    note = f"approximate: fewer than {FEW_FAILURES} failures in {', '.join(few)}" if few else ""
+    few = [n for n, p in parts.items() if p.n_failed < FEW_FOR_SHAPE]
+    note = f"approximate: fewer than {FEW_FOR_SHAPE} failures in {', '.join(few)}" if few else ""
     out = [_test("one scale, given one shape", 2.0 * (common - pooled), len(parts) - 1, note)]
     own = [n for n, g in fits.items() if g.log_likelihood is not None]
     if len(own) >= 2:

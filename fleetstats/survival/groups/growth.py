@@ -17,9 +17,7 @@ from fleetstats.core.units import text_decided
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
-
-FEWEST_FAILURES = 5
-"""Failures in all below which no growth is stated."""
+from fleetstats.vocabulary.limits import FEWEST_EVENTS
 
 
 @value
@@ -125,7 +123,7 @@ def estimate_growth(spells: Spells, order: tuple[str, ...], *, level: float = 0.
     expected = np.array([x.expected for x in lines])
     factor = low = high = p_value = None
     direction = "too-few"
-    if lives.n_failed >= FEWEST_FAILURES:
+    if lives.n_failed >= FEWEST_EVENTS:
         factor, low, high, p_value = rate_factor(seen, expected, level=level)
         direction = "not-shown"
         if high is not None and high < 1.0:
@@ -134,7 +132,7 @@ def estimate_growth(spells: Spells, order: tuple[str, ...], *, level: float = 0.
             direction = "decline"
     ends = np.cumsum([x.exposure_h for x in lines])
     shape = None
-    if lives.n_failed >= FEWEST_FAILURES and (seen[:-1] > 0).any():
+    if lives.n_failed >= FEWEST_EVENTS and (seen[:-1] > 0).any():
         shape = grouped_power_shape(ends, seen)
     return Growth(
         lines=lines,
@@ -277,7 +275,7 @@ def _sentence(
     n = sum(x.n_failed for x in lines)
     if direction == "too-few":
         return (
-            f"{_few(n)} over {len(lines)} build standards; at least {FEWEST_FAILURES} are "
+            f"{_few(n)} over {len(lines)} build standards; at least {FEWEST_EVENTS} are "
             "needed before growth or decline can be spoken of."
         )
     value = (
