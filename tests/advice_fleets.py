@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.spells import Spells
 from fleetstats.study.settings import (
     BaseRateKeys,

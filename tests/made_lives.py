@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from fleetstats.records.lives.life import LifeRow, Origin
+from fleetstats.records.life import LifeRow, Origin
 
 DAY = dt.date(2026, 1, 1)
 """Analysis date of `made_settings`."""

@@ -17,7 +17,7 @@ import numpy as np
 
 from fleetstats.core.errors import SpellError
 from fleetstats.core.value import Array, Value, value
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.spells.spells import Event, Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit

@@ -8,16 +8,17 @@ from pathlib import Path
 from fleetstats.core.errors import ReadError
 from fleetstats.records.audit.audit import audit_records
 from fleetstats.records.audit.finding import Audit
-from fleetstats.records.log.log_events import kind_of
-from fleetstats.records.log.log_reader import LOG_FIELDS
 from fleetstats.records.readers import read_records
 from fleetstats.records.template_xlsx import SHEETS
 from fleetstats.study.settings import HoursKeys, Settings, StudyKeys
 from fleetstats.study.study import RecordFile, Study
-from fleetstats.tables.columns import LIFE_FIELDS, match_columns
+from fleetstats.tables.columns import match_columns
 from fleetstats.tables.open_table import open_table
 from fleetstats.tables.table import TableError
 from fleetstats.tables.xlsx_table import list_sheets
+from fleetstats.vocabulary.events import kind_of
+from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
+from fleetstats.vocabulary.fields.log import LOG_FIELDS
 from fleetstats.vocabulary.slugs import suffix_of
 
 

@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from fleetstats.core.value import Value, value
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 
 
 @value

@@ -6,11 +6,10 @@ hours and never against minutes.
 
 from __future__ import annotations
 
-import math
 from typing import Any, TypeVar
 
 from fleetstats.core.value import Array
-from fleetstats.tables.cells import CellError, names_its_unit, parse_number
+from fleetstats.tables.cells import names_its_unit, parse_number
 
 MAX_HOURS = 100_000.0
 """No piston engine reaches these hours; more is a slip of the pen or of the unit (common practice,
@@ -27,18 +26,8 @@ def to_hours(figures: Figures, unit: str) -> Figures:
     return figures / PER_HOUR[unit]
 
 
-def beyond_hours(hours: Figures) -> Any:
-    """Return whether hours are such as no engine can have; arrays give one answer to a figure."""
-    return (hours < 0.0) | (hours > MAX_HOURS)
-
-
 def in_hours(
-    cell: Any,
-    decimal: str,
-    unit: str,
-    *,
-    what: str = "a number of hours",
-    code: str = "hours-unreadable",
+    cell: Any, decimal: str, unit: str, *, what: str = "a number of hours"
 ) -> float | None:
     """Return a cell in hours, or None when it is blank; no limit is held against it yet.
 
@@ -53,32 +42,15 @@ def in_hours(
         Decimal mark of the file, or ``"mixed"``.
     unit : {"h", "min"}
         Unit of the plain numbers.
-    what, code : str
-        What the number is, and the code of one that cannot be read.
+    what : str
+        What the number is, as sentences call it.
 
     Raises
     ------
     CellError
         If it is no number.
     """
-    figure = parse_number(cell, decimal, what=what, code=code)
+    figure = parse_number(cell, decimal, what=what)
     if figure is None or names_its_unit(cell):
         return figure
     return to_hours(figure, unit)
-
-
-def parse_hours(cell: Any, decimal: str, unit: str) -> float | None:
-    """Return a cell as hours that an engine can have, or None when it is blank.
-
-    Parameters and reading are those of `in_hours`.
-
-    Raises
-    ------
-    CellError
-        With code ``hours-unreadable`` if it is no number, ``hours-impossible`` if it is one that no
-        engine can have.
-    """
-    hours = in_hours(cell, decimal, unit)
-    if hours is not None and (not math.isfinite(hours) or beyond_hours(hours)):
-        raise CellError("hours-impossible/cell", "beyond-engine", hours=hours, most=MAX_HOURS)
-    return hours

@@ -8,10 +8,10 @@ from dataclasses import replace
 from fleetstats.core.pause import collection_paused
 from fleetstats.core.provenance import SourceFile, digest_file
 from fleetstats.core.value import Value, value
-from fleetstats.records.clocks.clock_events import align_events
 from fleetstats.records.clocks.clocks import convert_clock, estimate_own_factors
 from fleetstats.records.clocks.usage import carry_readings
 from fleetstats.records.lives.lives import read_lives
+from fleetstats.records.log.clock_events import align_events
 from fleetstats.records.log.components import replay_components
 from fleetstats.records.log.log import replay_log
 from fleetstats.records.log.log_reader import read_log_events
@@ -85,7 +85,7 @@ def read_records(study: Study, opened: Mapping[tuple[str, str], Opened] | None =
         factors=tuple(f for reading in readings for f in reading.factors),
     )
     if study.settings.merge.returns:
-        merged = merge_returns(records, study.settings)
+        merged = merge_returns(records.rows, study.settings)
         records = replace(
             records,
             rows=merged.rows,

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from fleetstats.core.provenance import SourceFile
 from fleetstats.core.value import Value, value
-from fleetstats.records.audit.finding import SetAside
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
+from fleetstats.records.set_aside import SetAside
 from fleetstats.vocabulary.finding import Finding
 
 if TYPE_CHECKING:

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.study.study import Study
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.spelling import one_spelling

@@ -17,15 +17,18 @@ from fleetstats import __version__
 from fleetstats.core.errors import ReadError, SettingError
 from fleetstats.core.provenance import SourceFile, digest_file
 from fleetstats.core.value import Value, plain, value
-from fleetstats.records.audit.finding import SetAside
-from fleetstats.records.log.log_reader import LOG_FIELDS
+from fleetstats.records.lives.life_cells import DATE_COLUMNS, HOUR_COLUMNS
+from fleetstats.records.log.log_cells import LOG_HOURS
 from fleetstats.records.readers import LIFE_SHAPES, Opened
+from fleetstats.records.set_aside import SetAside
 from fleetstats.study.study import STUDY_FILE, RecordFile, Study, read_study
 from fleetstats.tables.cells import is_blank, text
-from fleetstats.tables.columns import LIFE_FIELDS, field_words, match_columns
+from fleetstats.tables.columns import field_words, match_columns
 from fleetstats.tables.open_table import open_table
-from fleetstats.tables.settle import DATE_COLUMNS, HOUR_COLUMNS, settle_file
+from fleetstats.tables.settle import settle_file
 from fleetstats.tables.table import RawRow, RawTable, TableError
+from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
+from fleetstats.vocabulary.fields.log import LOG_FIELDS
 from fleetstats.vocabulary.findings.reasons import say_aside
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.headers import plain_name
@@ -249,7 +252,7 @@ def _settle(record_file: RecordFile, table: RawTable, study: Study) -> RecordFil
         table,
         record_file,
         match.index,
-        numbers=("hours",) if log else (*HOUR_COLUMNS, *covariates),
+        numbers=LOG_HOURS if log else (*HOUR_COLUMNS, *covariates),
         dates=("date",) if log else DATE_COLUMNS,
     )
     order = {True: "day-first", False: "month-first", None: "auto"}[told.day_first]

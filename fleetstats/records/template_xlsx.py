@@ -14,11 +14,13 @@ from typing import TYPE_CHECKING, Any
 
 from fleetstats.core.errors import SettingError
 from fleetstats.core.files import write_whole
-from fleetstats.records.lives.life import ENDINGS, EXAMPLE_ENGINE
-from fleetstats.records.log.log_events import KINDS
-from fleetstats.records.log.log_reader import LOG_FIELDS
-from fleetstats.tables.columns import LIFE_FIELDS, Field
+from fleetstats.records.life import EXAMPLE_ENGINE
 from fleetstats.vocabulary.capitals import capital
+from fleetstats.vocabulary.endings import ENDINGS
+from fleetstats.vocabulary.events import KINDS
+from fleetstats.vocabulary.fields.field import Field
+from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
+from fleetstats.vocabulary.fields.log import LOG_FIELDS
 from fleetstats.vocabulary.meters import METER_WORDS
 from fleetstats.vocabulary.slugs import suffix_of
 

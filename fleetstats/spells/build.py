@@ -12,13 +12,13 @@ from fleetstats.core.pause import collection_paused
 from fleetstats.core.value import Value, value
 from fleetstats.records.audit.audit_fleet import count_unknown
 from fleetstats.records.audit.finding import Audit
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.records.reading import Records
+from fleetstats.records.rules import Ruling, judge_endings
 from fleetstats.spells.funnel import Funnel, build_funnel
 from fleetstats.spells.heaping import widen_rounded
 from fleetstats.spells.spells import Event, Spells
 from fleetstats.spells.splits import split_modified
-from fleetstats.study.rules import Verdict, judge_endings
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
 
@@ -62,7 +62,7 @@ class Built(Value):
         Engines built that are in no row.
     rows : tuple of LifeRow
         The life behind each spell, in the same order.
-    verdicts : tuple of Verdict
+    verdicts : tuple of Ruling
         What each life's ending counts as, in the same order.
     """
 
@@ -71,7 +71,7 @@ class Built(Value):
     funnel: Funnel
     n_fate_unknown: int
     rows: tuple[LifeRow, ...]
-    verdicts: tuple[Verdict, ...]
+    verdicts: tuple[Ruling, ...]
 
     _not_in_dict = ("rows", "verdicts")
 
@@ -142,7 +142,7 @@ def build_spells(study: Study, records: Records, audit: Audit) -> Built:
 
 
 def spells_for(
-    rows: tuple[LifeRow, ...], verdicts: tuple[Verdict, ...], settings: Settings
+    rows: tuple[LifeRow, ...], verdicts: tuple[Ruling, ...], settings: Settings
 ) -> Spells:
     """Return the spells of judged lives, with rounded failures as the study says."""
     spells = spells_of(rows, verdicts)
@@ -152,7 +152,7 @@ def spells_for(
     return widen_rounded(spells, but_not=() if claimed is None else (claimed,)).spells
 
 
-def spells_of(rows: tuple[LifeRow, ...], verdicts: tuple[Verdict, ...]) -> Spells:
+def spells_of(rows: tuple[LifeRow, ...], verdicts: tuple[Ruling, ...]) -> Spells:
     """Return the spells of lives whose endings were judged.
 
     A failure known only to lie in an interval begins it at the last hours known good, else at
@@ -181,7 +181,7 @@ def spells_of(rows: tuple[LifeRow, ...], verdicts: tuple[Verdict, ...]) -> Spell
     )
 
 
-def _endings(judged: list[tuple[LifeRow, Verdict]]) -> tuple[EndingCount, ...]:
+def _endings(judged: list[tuple[LifeRow, Ruling]]) -> tuple[EndingCount, ...]:
     table: Counter[tuple[str, str, bool | None, str, str]] = Counter()
     for x, v in judged:
         table[x.ending, x.cause, x.confirmed, v.counts_as, v.reason] += x.count

@@ -20,12 +20,10 @@ from fleetstats.core.stages import silent
 from fleetstats.core.value import Array, Value, value
 from fleetstats.records.audit.audit_pairs import BACKWARDS_H, OVERLAP_H, audit_engines
 from fleetstats.records.audit.bulk_audit import Tallies
-from fleetstats.records.audit.fleet_findings import (
-    tell_all_from_new,
-    tell_fate_unknown,
-    tell_more_than_built,
-)
+from fleetstats.records.audit.fleet_findings import tell_fate_unknown, tell_more_than_built
+from fleetstats.records.lives.life_cells import DATE_COLUMNS, HOUR_COLUMNS
 from fleetstats.records.lives.life_reader import LifeReader
+from fleetstats.records.lives.lives import tell_all_from_new
 from fleetstats.records.lives.plain_rows import NO_DAY
 from fleetstats.records.spelling import named_causes
 from fleetstats.spells.build import EndingCount
@@ -36,11 +34,12 @@ from fleetstats.spells.spells import Spells
 from fleetstats.spells.tally import Tally
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.chunks import Chunk, read_parquet_chunks
-from fleetstats.tables.columns import LIFE_FIELDS, match_columns
+from fleetstats.tables.columns import match_columns
 from fleetstats.tables.csv_chunks import open_text
 from fleetstats.tables.open_table import PARQUETS
-from fleetstats.tables.settle import HOUR_COLUMNS, settle_file
+from fleetstats.tables.settle import settle_file
 from fleetstats.tables.table import RawTable, TableError
+from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
 from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.slugs import suffix_of
@@ -234,7 +233,7 @@ def _reader(study: Study, file: RecordFile, tallies: Tallies) -> ChunkReader:
     rows = () if first is None else (*first.raw_rows(range(n)), *(o.row for o in first.others))
     told, odd = settle_file(
         RawTable(file=file.file, header=head.header, rows=tuple(rows), delimiter=head.delimiter),
-        file, match.index, numbers=(*HOUR_COLUMNS, *covariates),
+        file, match.index, numbers=(*HOUR_COLUMNS, *covariates), dates=DATE_COLUMNS,
     )  # fmt: skip
     tallies.add(map(tallies.decide, (*match.findings, *odd)))
     if "entry_hours" not in match.index:

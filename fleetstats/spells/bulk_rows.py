@@ -15,14 +15,13 @@ from fleetstats.records.audit.audit_dates import audit_dates, stale_reading
 from fleetstats.records.audit.audit_fleet import audit_causes, misspelt_causes
 from fleetstats.records.audit.bulk_audit import SHOWN, FleetCounts, Tallies, odd_by_dates
 from fleetstats.records.clocks.clocks import convert_clock, stated_factors
-from fleetstats.records.lives.life import LifeRow
-from fleetstats.records.lives.life_checks import check_example, check_marks
+from fleetstats.records.life import LifeRow
 from fleetstats.records.lives.life_reader import LifeReader
-from fleetstats.records.lives.life_row import RowInHand
 from fleetstats.records.lives.plain_rows import NO, NO_DAY, UNKNOWN, YES, PlainRows, find_plain
+from fleetstats.records.rows.row import RowInHand, check_example, check_marks
+from fleetstats.records.rules import Ruling, judge_ending
 from fleetstats.spells.bulk_lives import COUNTS_AS, BulkLives
 from fleetstats.spells.splits import split_modified
-from fleetstats.study.rules import Verdict, judge_ending
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
 from fleetstats.tables.chunks import Chunk, column_of
@@ -61,7 +60,7 @@ class ChunkReader:
     many_entered: int = 0
     named: set[int] = field(default_factory=set)
     endings: Counter[Ending] = field(default_factory=Counter)
-    verdicts: dict[tuple[object, ...], Verdict] = field(default_factory=dict)
+    verdicts: dict[tuple[object, ...], Ruling] = field(default_factory=dict)
     slips: dict[str, str] = field(default_factory=dict)
     factors: dict[str, float] = field(init=False)
 
@@ -183,7 +182,7 @@ class ChunkReader:
         told = self.slips.get(fold(cause), cause)
         return cause if fold(told) == fold(cause) else told
 
-    def _verdict(self, life: LifeRow) -> Verdict:
+    def _verdict(self, life: LifeRow) -> Ruling:
         told = (life.ending, life.cause, life.confirmed, life.found_at_teardown, life.source,
                 life.build)  # fmt: skip
         if told not in self.verdicts:

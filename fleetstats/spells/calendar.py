@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike
 from fleetstats.core.errors import SpellError
 from fleetstats.core.value import Array, Floats, Ints, Value, value
 from fleetstats.records.clocks.usage import DAYS_PER_YEAR
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.spells.spells import Spells
 
 

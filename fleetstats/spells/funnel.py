@@ -8,7 +8,7 @@ from dataclasses import field
 
 from fleetstats.core.value import Value, value
 from fleetstats.records.audit.finding import Audit
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.records.reading import Records
 from fleetstats.vocabulary.ids import normalise_id
 

@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections import Counter
 
 from fleetstats.core.value import Value, value
-from fleetstats.records.audit.treated import log_finding
-from fleetstats.records.clocks.clock_events import convert_logs
+from fleetstats.records.log.clock_events import convert_logs
 from fleetstats.records.log.log import EngineLog, replay_log
-from fleetstats.records.log.log_events import PLANNED_CAUSES, LogEvent
 from fleetstats.records.log.log_state import PART_KINDS
+from fleetstats.records.log_event import LogEvent
 from fleetstats.records.reading import Records
+from fleetstats.records.treated import log_finding
 from fleetstats.spells.histories import Histories
 from fleetstats.study.settings import Settings
+from fleetstats.vocabulary.events import PLANNED_CAUSES
 from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.spelling import one_spelling

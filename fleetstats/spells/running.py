@@ -8,7 +8,7 @@ import numpy as np
 
 from fleetstats.core.errors import FitError
 from fleetstats.core.value import Array, Value, value
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.ids import id_order
 

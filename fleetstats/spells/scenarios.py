@@ -7,8 +7,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from fleetstats.core.value import Array
-from fleetstats.records.lives.life import FAILING_ENDINGS, LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.spells import Event, Spells
+from fleetstats.vocabulary.endings import FAILING_ENDINGS
 from fleetstats.vocabulary.unknown import cause_known
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 
 
 def split_life(row: LifeRow, modified_h: float, build_after: str) -> tuple[LifeRow, ...]:

@@ -131,7 +131,7 @@ def analyse(
     advice = advise_hours(built.spells, fit, settings)
     base = Results(
         study=study,
-        assumptions=assumptions(study),
+        assumptions=assumptions(study.settings, study.chosen),
         records=records,
         audit=audit,
         built=built,

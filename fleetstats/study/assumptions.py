@@ -6,8 +6,8 @@ from dataclasses import fields
 from typing import Any
 
 from fleetstats.core.value import Value, value
-from fleetstats.study.schema import default_of, show
-from fleetstats.study.study import FLAT_TABLES, Study
+from fleetstats.study.schema import FLAT_TABLES, default_of, show
+from fleetstats.study.settings import Settings
 
 
 @value
@@ -62,14 +62,14 @@ def text_value(value: Any) -> str:
     return value if isinstance(value, str) else show(value)
 
 
-def assumptions(study: Study) -> tuple[Assumption, ...]:
+def assumptions(settings: Settings, chosen: frozenset[str]) -> tuple[Assumption, ...]:
     """Return every setting of a study, tables and keys in the order of their declaration.
 
     The keys of the record files are not among them; they stand with the data's lineage.
     """
     out: list[Assumption] = []
-    for table in fields(study.settings):
-        keys = getattr(study.settings, table.name)
+    for table in fields(settings):
+        keys = getattr(settings, table.name)
         for f in fields(keys):
             path = f"{table.name}.{f.name}"
             shown = table.name if FLAT_TABLES.get(table.name) == f.name else path
@@ -78,7 +78,7 @@ def assumptions(study: Study) -> tuple[Assumption, ...]:
                     key=shown,
                     value=getattr(keys, f.name),
                     default=default_of(f),
-                    chosen=path in study.chosen,
+                    chosen=path in chosen,
                     doc=f.metadata["doc"],
                     unit=f.metadata["unit"],
                     required=f.metadata["required"],

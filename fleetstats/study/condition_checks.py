@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from fleetstats.records.condition.bench_records import BENCH_FIELDS
-from fleetstats.records.condition.checks import CHECK_FIELDS
-from fleetstats.records.condition.leakdown import LEAKDOWN_FIELDS
 from fleetstats.study.record_settings import RecordKeys
 from fleetstats.study.schema import show
 from fleetstats.study.settings import Settings
+from fleetstats.vocabulary.fields.bench import BENCH_FIELDS
+from fleetstats.vocabulary.fields.checks import CHECK_FIELDS
+from fleetstats.vocabulary.fields.leakdown import LEAKDOWN_FIELDS
 from fleetstats.vocabulary.nearest import did_you_mean
 
 FIELDS = {"checks": CHECK_FIELDS, "leakdown": LEAKDOWN_FIELDS, "bench": BENCH_FIELDS}

@@ -16,14 +16,14 @@ from typing import Any
 
 from fleetstats.core.errors import SettingError
 from fleetstats.core.files import write_whole
-from fleetstats.records.lives.life import ENDINGS
-from fleetstats.records.log.log_reader import LOG_FIELDS
 from fleetstats.study.condition_checks import FIELDS as CONDITION_FIELDS
 from fleetstats.study.record_settings import RecordKeys
-from fleetstats.study.schema import default_of, range_text
+from fleetstats.study.schema import FLAT_TABLES, default_of, range_text
 from fleetstats.study.settings import Settings
-from fleetstats.study.study import FLAT_TABLES, STUDY_FILE
-from fleetstats.tables.columns import LIFE_FIELDS
+from fleetstats.study.study import STUDY_FILE
+from fleetstats.vocabulary.endings import ENDINGS
+from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
+from fleetstats.vocabulary.fields.log import LOG_FIELDS
 from fleetstats.vocabulary.findings import FILE_FINDINGS, LIFE_FINDINGS
 
 WIDTH = 92

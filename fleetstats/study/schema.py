@@ -18,6 +18,9 @@ from fleetstats.vocabulary.nearest import did_you_mean
 
 T = TypeVar("T")
 
+FLAT_TABLES = {"treat": "actions"}
+"""Tables whose every entry belongs to one dictionary: the user writes ``[treat]`` directly."""
+
 MAX_ITEMS = 1_000
 MAX_TEXT = 2_000
 

@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING, Any
 
 from fleetstats.core.errors import SettingError
 from fleetstats.core.value import Value, value
+from fleetstats.study.assumptions import assumptions
 from fleetstats.study.record_settings import RecordKeys
-from fleetstats.study.schema import load_keys, show
+from fleetstats.study.schema import FLAT_TABLES, load_keys, show
 from fleetstats.study.settings import Settings
 from fleetstats.study.study_checks import check_settings
 from fleetstats.vocabulary.capitals import small
@@ -25,9 +26,6 @@ if TYPE_CHECKING:
 STUDY_FILE = "study.toml"
 MAX_STUDY_BYTES = 2**20
 MAX_FILES = 500
-
-FLAT_TABLES = {"treat": "actions"}
-"""Tables whose every entry belongs to one dictionary: the user writes ``[treat]`` directly."""
 
 
 @value
@@ -75,10 +73,9 @@ class Study(Value):
         """Return every setting, one row each: key, value, default, whether it was chosen, unit."""
         import pandas as pd
 
-        from fleetstats.study.assumptions import assumptions
-
+        told = assumptions(self.settings, self.chosen)
         names = ("key", "value", "default", "chosen", "unit")
-        return pd.DataFrame([{n: getattr(a, n) for n in names} for a in assumptions(self)])
+        return pd.DataFrame([{n: getattr(a, n) for n in names} for a in told])
 
     def __repr__(self) -> str:
         s = self.settings.study

@@ -7,14 +7,14 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from fleetstats.records.lives.life import ENDINGS
-from fleetstats.records.log.log_events import KINDS as LOG_KINDS
 from fleetstats.study.condition_checks import check_condition, check_condition_columns
 from fleetstats.study.pool_settings import check_decisions
 from fleetstats.study.record_settings import METERS, RecordKeys
 from fleetstats.study.schema import show
 from fleetstats.study.settings import Settings
-from fleetstats.tables.columns import LIFE_FIELDS
+from fleetstats.vocabulary.endings import ENDINGS
+from fleetstats.vocabulary.events import KINDS as LOG_KINDS
+from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
 from fleetstats.vocabulary.findings import FILE_FINDINGS, LIFE_FINDINGS, LOG_FINDINGS
 from fleetstats.vocabulary.findings.entry import ACTIONS
 from fleetstats.vocabulary.fold import fold
@@ -194,7 +194,7 @@ def _check_file(f: RecordKeys, where: str, settings: Settings, problems: list[st
         ]
     if f.shape == "log":
         # The reader of logs stands on the study that is checked here.
-        from fleetstats.records.log.log_reader import LOG_FIELDS
+        from fleetstats.vocabulary.fields.log import LOG_FIELDS
 
         names = [x.name for x in LOG_FIELDS]
         problems += [

@@ -37,15 +37,19 @@ class CellError(Exception):
     """A cell that cannot be what its column needs: the kind of finding, what is wrong, advice.
 
     `key` is the finding's code, with its case where the code has others than cells;
-    `message` and `advice` are those of `trouble` in the catalogue of what may be wrong with a cell.
+    `message` and `advice` are those of `trouble` in the catalogue of what may be wrong with a cell,
+    or blank where the finding says it all; `fields` is what the finding's sentence names.
     """
 
-    def __init__(self, key: str, trouble: str, **fields: Any) -> None:
-        said = say_cell(trouble, **fields)
-        super().__init__(said.sentence)
+    def __init__(self, key: str, trouble: str = "", **fields: Any) -> None:
         self.key = key
-        self.message = said.sentence
-        self.advice = said.cure
+        self.fields = fields
+        self.message = self.advice = ""
+        if trouble:
+            said = say_cell(trouble, **fields)
+            self.message, self.advice = said.sentence, said.cure
+            self.fields = fields | {"trouble": self.message, "hint": self.advice}
+        super().__init__(self.message)
 
     @property
     def code(self) -> str:

@@ -8,171 +8,13 @@ from typing import Any
 
 from fleetstats.tables.table import RawTable
 from fleetstats.vocabulary.capitals import small
+from fleetstats.vocabulary.fields.field import Field
 from fleetstats.vocabulary.finding import Finding, make_finding
 from fleetstats.vocabulary.headers import plain_name
 from fleetstats.vocabulary.nearest import nearest
 
 LINES_ABOVE = 20
 """Lines below the first in which column names are looked for under a title."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Field:
-    """A column that a shape knows: our name, other words for it, what it holds, an example."""
-
-    name: str
-    doc: str
-    words: tuple[str, ...] = ()
-    unit: str = ""
-    required: bool = False
-    example: str = ""
-
-
-LIFE_FIELDS = (
-    Field(
-        name="engine",
-        doc="Engine id or serial number; the same engine must always have the same id.",
-        words=("engine id", "engine serial", "engine serial number", "engine no", "engine number",
-               "serial", "serial number", "serial no", "sn", "s n"),
-        required=True,
-        example="E-0101",
-    ),
-    Field(
-        name="source",
-        doc="Who reported the row; the file's source where empty.",
-        words=("reported by", "club", "shop", "reporter"),
-        example="club A",
-    ),
-    Field(
-        name="build",
-        doc="Build standard of the engine.",
-        words=("build standard", "build std", "standard", "variant", "model", "version"),
-        example="B1",
-    ),
-    Field(
-        name="entry_hours",
-        doc="Hours when observation began. Empty means 0: the engine was followed from new. "
-        "If you first heard of it at 600 h, write 600.",
-        words=("entry", "entry h", "hours at entry", "hours when joined", "hours at start",
-               "start hours", "first known hours", "hours first known"),
-        unit="h",
-        example="600",
-    ),
-    Field(
-        name="exit_hours",
-        doc="Hours now, or at the end.",
-        words=("exit", "exit h", "hours", "hours at exit", "hours at end", "end hours",
-               "hours now", "current hours", "last known hours", "total time", "total hours",
-               "tt", "ttsn", "tsn", "time since new", "hours since new", "engine hours"),
-        unit="h",
-        required=True,
-        example="1180",
-    ),
-    Field(
-        name="last_good_hours",
-        doc="For a fault found at a check or teardown: last hours at which the engine was known "
-        "good. The failure lies between these and the exit hours.",
-        words=("last good", "last good h", "last known good", "last known good hours",
-               "last clean check", "hours at last clean check", "previous check hours"),
-        unit="h",
-        example="1130",
-    ),
-    Field(
-        name="ending",
-        doc="How it ended: running, failed, found-at-check, removed-finding (removed because of a "
-        "finding), planned-overhaul, removed (for another reason), lost, modified.",
-        words=("status", "event", "outcome", "how it ended", "end", "fate", "reason for end"),
-        required=True,
-        example="running",
-    ),
-    Field(
-        name="cause",
-        doc="Cause of the failure or the removal.",
-        words=("failure cause", "removal cause", "reason", "reason for removal", "removal reason"),
-        example="exhaust valve",
-    ),
-    Field(
-        name="confirmed",
-        doc="Whether the shop confirmed the fault: yes, no, or empty.",
-        words=("fault confirmed", "shop confirmed", "confirmed by shop"),
-        example="yes",
-    ),
-    Field(
-        name="in_service_date",
-        doc="Date on which the engine entered service.",
-        words=("in service", "date in service", "entry into service", "installed", "date new",
-               "installation date", "first flight"),
-        example="2015-04-01",
-    ),
-    Field(
-        name="observed_from_date",
-        doc="Date on which your records of this engine begin.",
-        words=("observed from", "observation start", "joined", "date joined", "records begin",
-               "first record"),
-        example="2017-01-01",
-    ),
-    Field(
-        name="last_reading_date",
-        doc="Date of the last hour reading.",
-        words=("last reading", "reading date", "date of reading", "date of last reading",
-               "last report", "last update", "as of"),
-        example="2026-10-31",
-    ),
-    Field(
-        name="ended_date",
-        doc="Date of the failure or the removal.",
-        words=("ended", "end date", "failure date", "removal date", "date ended", "date removed",
-               "date of removal", "date of failure"),
-        example="2026-05-11",
-    ),
-    Field(
-        name="meter",
-        doc="Meter kind of the hours: flight, tach or hobbs; the file's where empty.",
-        words=("meter kind", "clock", "hour meter", "meter type"),
-        example="tach",
-    ),
-    Field(
-        name="found_at_teardown",
-        doc="Whether the teardown after a planned removal found an internal fault: yes, no, or "
-        "empty when there was none.",
-        words=("teardown found", "teardown finding", "found at strip", "strip finding",
-               "fault at teardown"),
-        example="no",
-    ),
-    Field(
-        name="overhauled_at_hours",
-        doc="Hours since new at the last overhaul; only where the hours above are since new.",
-        words=("overhauled at", "last overhaul hours", "hours at overhaul",
-               "hours at last overhaul"),
-        unit="h",
-    ),
-    Field(
-        name="since_overhaul_hours",
-        doc="Hours since overhaul at the exit hours; another way to say the same.",
-        words=("hours since overhaul", "time since overhaul", "tso", "smoh", "tsmoh", "soh"),
-        unit="h",
-    ),
-    Field(
-        name="modified_at_hours",
-        doc="Hours at which the engine was modified to another build standard; build is then the "
-        "standard before.",
-        words=("modified at", "hours at modification", "modification hours", "retrofit hours"),
-        unit="h",
-    ),
-    Field(
-        name="modified_to",
-        doc="Build standard after the modification.",
-        words=("build after", "build after modification", "modified to build", "new build"),
-    ),
-    Field(
-        name="count",
-        doc="Number of equal engines that the row stands for; empty means 1.",
-        words=("number of engines", "quantity", "qty", "units"),
-    ),
-    Field(name="note", doc="Anything else.", words=("notes", "remark", "remarks", "comment",
-                                                  "comments")),
-)  # fmt: skip
-"""The columns of record shape "lives", in the order of the template."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -221,85 +63,89 @@ def match_columns(
     covariates : tuple of str
         Headers of numeric covariates, ours by name.
     """
-    found: list[Finding] = []
-    where: dict[str, Any] = {"file": table.file, "sheet": table.sheet, "row": table.header_row}
-    plain = [plain_name(h) for h in table.header]
-    exact = {h.strip(): i for i, h in reversed(list(enumerate(table.header)))}
-    index: dict[str, int] = {}
-    lower = _line_of_names(table, fields, mapping)
-    for ours, theirs in mapping.items():
-        at = exact.get(theirs.strip())
-        if at is None and plain_name(theirs) in plain:
-            at = plain.index(plain_name(theirs))
-        if at is None:
-            near = nearest(theirs, [h for h in table.header if h])
-            found.append(
-                make_finding(
-                    "column-missing/mapped-near" if near else "column-missing/mapped",
-                    ours=ours,
-                    theirs=theirs,
-                    near=near,
-                    headers=_shown(table.header),
-                    lower=lower,
-                    column=theirs,
-                    **where,
-                )
-            )
-        else:
-            index[ours] = at
-    taken = set(index.values())
-    words = field_words(fields)
-    mapped = set(mapping)
+    m = _Matching(table, _line_of_names(table, fields, mapping))
+    m.take_mapped(mapping)
     own = {plain_name(f.name): f.name for f in fields}
-    for names in (own, words):
-        seen: dict[str, int] = {}
-        for i, p in enumerate(plain):
-            ours_or_none = names.get(p)
-            if ours_or_none is None or i in taken or ours_or_none in mapped:
-                continue
-            ours = ours_or_none
-            if ours in seen:
-                found.append(
-                    make_finding(
-                        "column-twice",
-                        column=table.header[i],
-                        **where,
-                        first=table.header[seen[ours]],
-                        second=table.header[i],
-                        ours=ours,
-                    )
-                )
-            elif ours not in index:
-                seen[ours] = index[ours] = i
-                taken.add(i)
+    for names in (own, field_words(fields)):
+        m.take_named({word: ours for word, ours in names.items() if ours not in mapping})
     for name in covariates:
-        if name not in index and plain_name(name) in plain:
-            at = plain.index(plain_name(name))
-            index[name] = at
-            taken.add(at)
-    missing = [f for f in fields if f.required and f.name not in index and f.name not in mapped]
+        if name not in m.index and plain_name(name) in m.plain:
+            m.index[name] = m.plain.index(plain_name(name))
+    taken = set(m.index.values())
     unused = tuple(h for i, h in enumerate(table.header) if i not in taken and h)
-    for f in missing:
-        near = nearest(f.name.replace("_", " "), unused)
-        found.append(
-            make_finding(
+    m.miss([f for f in fields if f.required and f.name not in {*m.index, *mapping}], unused)
+    usable = not m.found
+    if unused:
+        m.find("column-unused", unused=_shown(unused))
+    shown = {ours: table.header[i] or ours for ours, i in m.index.items()}
+    return ColumnMatch(
+        index=m.index, shown=shown, unused=unused, findings=tuple(m.found), usable=usable
+    )
+
+
+class _Matching:
+    """The columns of one file found so far; `lower` is what to state of a title above them."""
+
+    def __init__(self, table: RawTable, lower: str) -> None:
+        self.table, self.lower = table, lower
+        self.plain = [plain_name(h) for h in table.header]
+        self.index: dict[str, int] = {}
+        self.found: list[Finding] = []
+
+    def find(self, key: str, column: str = "", **fields: Any) -> None:
+        t = self.table
+        self.found.append(
+            make_finding(key, file=t.file, sheet=t.sheet, row=t.header_row, column=column, **fields)
+        )
+
+    def take_mapped(self, mapping: Mapping[str, str]) -> None:
+        """Find the headers that the study file names."""
+        header = self.table.header
+        exact = {h.strip(): i for i, h in reversed(list(enumerate(header)))}
+        for ours, theirs in mapping.items():
+            at = exact.get(theirs.strip())
+            if at is None and plain_name(theirs) in self.plain:
+                at = self.plain.index(plain_name(theirs))
+            if at is not None:
+                self.index[ours] = at
+                continue
+            near = nearest(theirs, [h for h in header if h])
+            self.find(
+                "column-missing/mapped-near" if near else "column-missing/mapped",
+                column=theirs,
+                ours=ours,
+                theirs=theirs,
+                near=near,
+                headers=_shown(header),
+                lower=self.lower,
+            )
+
+    def take_named(self, names: Mapping[str, str]) -> None:
+        """Find the headers that are among some names of ours; the first of two stands."""
+        taken = set(self.index.values())
+        seen: dict[str, int] = {}
+        for i, p in enumerate(self.plain):
+            ours = names.get(p)
+            if ours is None or i in taken:
+                continue
+            if ours in seen:
+                first, second = self.table.header[seen[ours]], self.table.header[i]
+                self.find("column-twice", column=second, first=first, second=second, ours=ours)
+            elif ours not in self.index:
+                seen[ours] = self.index[ours] = i
+
+    def miss(self, missing: Iterable[Field], unused: tuple[str, ...]) -> None:
+        """Say which columns are missing; one of the `unused` headers may be meant."""
+        for f in missing:
+            self.find(
                 "column-missing",
                 column=f.name,
-                **where,
                 name=f.name,
                 doc=small(f.doc.split(".")[0]),
-                header=near or "your header",
-                headers=_shown(table.header),
-                lower=lower,
+                header=nearest(f.name.replace("_", " "), unused) or "your header",
+                headers=_shown(self.table.header),
+                lower=self.lower,
             )
-        )
-    usable = not found
-    if unused:
-        found.append(make_finding("column-unused", **where, unused=_shown(unused)))
-    shown = {ours: table.header[i] or ours for ours, i in index.items()}
-    return ColumnMatch(
-        index=index, shown=shown, unused=unused, findings=tuple(found), usable=usable
-    )
 
 
 def _line_of_names(table: RawTable, fields: tuple[Field, ...], mapping: Mapping[str, str]) -> str:

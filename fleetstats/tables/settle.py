@@ -6,20 +6,14 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from fleetstats.core.value import Value, value
-from fleetstats.study.study import RecordFile
+from fleetstats.study.record_settings import RecordKeys
 from fleetstats.tables.cells import find_day_first, find_decimal
 from fleetstats.tables.table import RawTable
 from fleetstats.vocabulary.finding import Finding, make_finding
 
-HOUR_COLUMNS = (
-    "entry_hours",
-    "exit_hours",
-    "last_good_hours",
-    "overhauled_at_hours",
-    "since_overhaul_hours",
-    "modified_at_hours",
-)
-DATE_COLUMNS = ("in_service_date", "observed_from_date", "last_reading_date", "ended_date")
+DECIMALS = {"mixed": "decimal-mixed", "ambiguous": "decimal-ambiguous"}
+"""Findings on decimal marks that do not agree, and on such as nothing tells."""
+
 ORDERS = {"day-first": True, "month-first": False}
 
 
@@ -36,11 +30,12 @@ class Conventions(Value):
 
 def settle_file(
     table: RawTable,
-    record_file: RecordFile,
+    record_file: RecordKeys,
     index: Mapping[str, int],
     *,
-    numbers: Iterable[str] = HOUR_COLUMNS,
-    dates: Iterable[str] = DATE_COLUMNS,
+    numbers: Iterable[str],
+    dates: Iterable[str],
+    findings: Mapping[str, str] = DECIMALS,
 ) -> tuple[Conventions, tuple[Finding, ...]]:
     """Settle the decimal mark and the order of dates from all the cells that they concern.
 
@@ -48,12 +43,15 @@ def settle_file(
     ----------
     table : RawTable
         The whole file.
-    record_file : RecordFile
+    record_file : RecordKeys
         What it states stands.
     index : mapping
         Our column names to positions in the table.
     numbers, dates : iterable of str
         Columns of ours that hold numbers, and dates.
+    findings : mapping
+        Kinds of finding for "mixed" and "ambiguous" decimal marks; what is not among them is not
+        told.
     """
 
     def texts(names: Iterable[str]) -> list[Any]:
@@ -63,20 +61,24 @@ def settle_file(
         return list(found)
 
     decimal = record_file.decimal
-    findings: list[Finding] = []
-    where: dict[str, Any] = {"file": table.file, "sheet": table.sheet}
+    found: list[Finding] = []
     if decimal == "auto":
         cells = texts(numbers)
         decimal = find_decimal(cells, table.delimiter)
-        if decimal == "mixed":
-            findings.append(make_finding("decimal-mixed", **where))
-        elif decimal == "ambiguous":
-            example = next(c for c in cells if "," in c or "." in c)
-            findings.append(
-                make_finding("decimal-ambiguous", value=example[:20], **where, example=example[:20])
+        if decimal in findings:
+            unclear = decimal == "ambiguous"
+            example = next((c[:20] for c in cells if unclear and ("," in c or "." in c)), "")
+            found.append(
+                make_finding(
+                    findings[decimal],
+                    file=table.file,
+                    sheet=table.sheet,
+                    value=example,
+                    example=example,
+                )
             )
-            decimal = "."
+        decimal = "." if decimal == "ambiguous" else decimal
     first = ORDERS.get(record_file.date_order)
     if first is None:
         first = find_day_first(texts(dates))
-    return Conventions(decimal=decimal, day_first=first), tuple(findings)
+    return Conventions(decimal=decimal, day_first=first), tuple(found)

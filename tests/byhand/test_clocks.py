@@ -7,16 +7,16 @@ import pytest
 
 from fleetstats.core.errors import DataError
 from fleetstats.records.clocks.clock_ends import rows_at_ends
-from fleetstats.records.clocks.clock_events import align_events, convert_logs
 from fleetstats.records.clocks.clocks import (
     convert_clock,
     estimate_factor,
     estimate_own_factors,
     rescale_clock,
 )
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
+from fleetstats.records.log.clock_events import align_events, convert_logs
 from fleetstats.records.log.log import replay_log
-from fleetstats.records.log.log_events import LogEvent
+from fleetstats.records.log_event import LogEvent
 from fleetstats.study.settings import HoursKeys, Settings, StudyKeys
 from fleetstats.vocabulary.finding import Origin
 

@@ -9,7 +9,7 @@ import pytest
 
 from fleetstats.chapters.growth.compute import advise_growth, calendar_order
 from fleetstats.core.errors import FitError
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.spells import Spells
 from fleetstats.survival.counting.entry_check import drop_settling, estimate_entry_check
 from fleetstats.survival.groups.growth import (

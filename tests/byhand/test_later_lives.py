@@ -8,9 +8,9 @@ import pytest
 from fleetstats.chapters.later_lives.compute import advise_later_lives
 from fleetstats.chapters.later_lives.section import compose_later_lives
 from fleetstats.chapters.later_lives.words import _from_to
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
+from fleetstats.records.rules import judge_ending
 from fleetstats.spells.build import spells_of
-from fleetstats.study.rules import judge_ending
 from fleetstats.study.settings import HoursKeys, Settings, StudyKeys
 from fleetstats.vocabulary.finding import Origin
 

@@ -6,9 +6,10 @@ import re
 import pytest
 
 from fleetstats.records.log.log import replay_log
-from fleetstats.records.log.log_events import LogEvent, kind_of
-from fleetstats.records.log.log_reader import LOG_FIELDS
+from fleetstats.records.log_event import LogEvent
 from fleetstats.study.settings import HoursKeys, QuestionKeys, Settings, StudyKeys, TreatKeys
+from fleetstats.vocabulary.events import kind_of
+from fleetstats.vocabulary.fields.log import LOG_FIELDS
 from fleetstats.vocabulary.finding import Origin
 from fleetstats.vocabulary.findings import LOG_FINDINGS
 

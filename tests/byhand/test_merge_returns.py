@@ -4,10 +4,9 @@ import datetime as dt
 
 import pytest
 
-from fleetstats.records.audit.near_ids import one_slip
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.records.merging.merge import merge_returns
-from fleetstats.records.reading import Records
+from fleetstats.records.near_ids import one_slip
 from fleetstats.study.pool_settings import MergeKeys, check_decisions
 from fleetstats.study.settings import Settings, StudyKeys, TreatKeys
 from fleetstats.vocabulary.finding import Origin
@@ -34,7 +33,7 @@ def row(source, number, engine, exit_h, ending, *, on="", entry=0.0, **more):
 
 
 def merge(*rows, **kw):
-    return merge_returns(Records(rows=tuple(rows)), settings(**kw))
+    return merge_returns(tuple(rows), settings(**kw))
 
 
 def told(m):

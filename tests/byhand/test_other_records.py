@@ -18,11 +18,10 @@ from fleetstats.chapters.other_records.section import (
     compose_looking_back,
     compose_returns,
 )
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.records.merging.merge import merge_returns
-from fleetstats.records.reading import Records
+from fleetstats.records.rules import judge_ending
 from fleetstats.spells.build import spells_of
-from fleetstats.study.rules import judge_ending
 from fleetstats.study.settings import HoursKeys, Settings, StudyKeys
 from fleetstats.vocabulary.finding import Origin
 
@@ -160,12 +159,12 @@ def test_conflicts_stand_side_by_side_in_the_report():
         )
         for who, hours, ending in (("shop", 500.0, "failed"), ("club", 700.0, "running"))
     )  # fmt: skip
-    merged = merge_returns(Records(rows=rows), settings())
+    merged = merge_returns(rows, settings())
     section = compose_returns(SimpleNamespace(records=SimpleNamespace(merged=merged)))
     table = next(b for b in section.blocks if getattr(b, "key", "") == "merge-conflicts")
     row = dict(zip((c.key for c in table.columns), table.rows[0], strict=True))
     assert {row["first_says"], row["second_says"]} == {"failed at 500 h", "running at 700 h"}
     assert row["decided"] == "not decided"
     assert any("not decided" in getattr(b, "text", "") for b in section.blocks)
-    nothing = merge_returns(Records(rows=rows[:1]), settings())
+    nothing = merge_returns(rows[:1], settings())
     assert compose_returns(SimpleNamespace(records=SimpleNamespace(merged=nothing))) is None

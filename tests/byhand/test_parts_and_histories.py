@@ -6,7 +6,7 @@ import pytest
 
 from fleetstats.records.log.components import replay_components
 from fleetstats.records.log.log import replay_log
-from fleetstats.records.log.log_events import LogEvent
+from fleetstats.records.log_event import LogEvent
 from fleetstats.records.reading import Reading, Records
 from fleetstats.spells.recurrent import build_histories
 from fleetstats.study.settings import HoursKeys, Settings, StudyKeys, TreatKeys

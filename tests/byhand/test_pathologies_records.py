@@ -14,17 +14,17 @@ from fleetstats.records.audit.audit import audit_records
 from fleetstats.records.audit.finding import Audit
 from fleetstats.records.clocks.usage import carry_readings
 from fleetstats.records.cutoff import rows_as_of
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.records.log.log import replay_log
-from fleetstats.records.log.log_events import LogEvent
+from fleetstats.records.log_event import LogEvent
 from fleetstats.records.merging.merge import merge_returns
 from fleetstats.records.reading import Records
+from fleetstats.records.rules import judge_ending
 from fleetstats.spells.build import build_spells, spells_of
 from fleetstats.spells.calendar import build_calendar
 from fleetstats.spells.heaping import find_rounding, widen_rounded
 from fleetstats.spells.spells import Spells
 from fleetstats.spells.splits import split_modified
-from fleetstats.study.rules import judge_ending
 from fleetstats.study.settings import (
     HoursKeys,
     MergeKeys,
@@ -177,10 +177,10 @@ def test_b7_a_data_plate_moved_to_a_new_case_is_asked_about_and_never_guessed():
         row("A", 1900, source="A", last_reading=dt.date(2022, 1, 1)),
         row("A", 300, "failed", source="B", ended=dt.date(2023, 6, 1), cause="gears"),
     )
-    conflict = merge_returns(Records(rows=two), settings())
+    conflict = merge_returns(two, settings())
     assert [f.code for f in conflict.findings] == ["merge-conflict"]
     decided = {"engine": "A", "take": "separate", "reason": "plate moved to a new case"}
-    m = merge_returns(Records(rows=two), settings(merge={"decisions": (decided,)}))
+    m = merge_returns(two, settings(merge={"decisions": (decided,)}))
     assert m.findings == ()
     assert spells(m.rows).exposure_h == 2200
     assert len({x.engine_id for x in m.rows}) == 2
@@ -197,7 +197,7 @@ def test_b8_one_failure_told_by_owner_shop_and_club_counts_once():
         *(row(f"F-{i}", 800, source="club", number=10 + i) for i in range(9)),
     ]  # fmt: skip
     assert rate(spells(told)) == pytest.approx(3000 / 9647)
-    m = merge_returns(Records(rows=tuple(told)), settings())
+    m = merge_returns(tuple(told), settings())
     assert (m.n_events_before, m.n_events_after) == (3, 1)
     # The shop's report rules: it alone says that the fault was confirmed.
     assert rate(spells(m.rows)) == pytest.approx(1000 / 8020)

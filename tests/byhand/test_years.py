@@ -26,7 +26,7 @@ import pytest
 
 from fleetstats.core.errors import SpellError
 from fleetstats.portfolio.years import compare_years
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings, StudyKeys
 from fleetstats.survival.families.families import fit_family

@@ -8,20 +8,22 @@ from hypothesis import HealthCheck, given
 from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 
-from fleetstats.records.clocks.clock_events import align_events
 from fleetstats.records.clocks.clocks import estimate_own_factors
+from fleetstats.records.log.clock_events import align_events
 from fleetstats.records.log.components import replay_components
 from fleetstats.records.log.log import replay_log
-from fleetstats.records.log.log_events import KINDS, LogEvent
-from fleetstats.records.log.log_reader import LOG_FIELDS, read_log_events
+from fleetstats.records.log.log_reader import read_log_events
+from fleetstats.records.log_event import LogEvent
 from fleetstats.records.merging.merge import merge_returns
 from fleetstats.records.reading import Reading, Records
+from fleetstats.records.rules import judge_ending
 from fleetstats.spells.build import spells_of
 from fleetstats.spells.recurrent import build_histories
-from fleetstats.study.rules import judge_ending
 from fleetstats.study.settings import HoursKeys, QuestionKeys, Settings, StudyKeys, TreatKeys
 from fleetstats.study.study import RecordFile
 from fleetstats.tables.table import RawRow, RawTable
+from fleetstats.vocabulary.events import KINDS
+from fleetstats.vocabulary.fields.log import LOG_FIELDS
 from fleetstats.vocabulary.finding import Origin
 from fleetstats.vocabulary.findings import LOG_FINDINGS
 
@@ -156,7 +158,7 @@ def test_two_returns_merge_without_losing_a_row(one, two, s):
         lives = replay_log(kept.events, s).rows
         n += sum(len(r.rows) for r in lives)
         rows += lives
-    m = merge_returns(Records(rows=tuple(rows)), s)
+    m = merge_returns(tuple(rows), s)
     told = [(r.origin.file, k) for r in m.rows for k in r.rows]
     told += [(a.file, a.row) for a in m.set_aside]
     assert len(told) == n

@@ -17,16 +17,17 @@ from click.testing import CliRunner
 
 from fleetstats.cli import main
 from fleetstats.records.audit.audit import audit_records
-from fleetstats.records.condition.bench_records import BENCH_FIELDS
-from fleetstats.records.condition.checks import CHECK_FIELDS
 from fleetstats.records.condition.condition import read_condition
-from fleetstats.records.condition.leakdown import LEAKDOWN_FIELDS
 from fleetstats.records.hours import MAX_HOURS
-from fleetstats.records.log.log_reader import LOG_FIELDS
 from fleetstats.records.readers import read_records
 from fleetstats.spells.bulk import build_bulk
 from fleetstats.study.study import RecordFile, read_study
-from fleetstats.tables.columns import LIFE_FIELDS, field_words
+from fleetstats.tables.columns import field_words
+from fleetstats.vocabulary.fields.bench import BENCH_FIELDS
+from fleetstats.vocabulary.fields.checks import CHECK_FIELDS
+from fleetstats.vocabulary.fields.leakdown import LEAKDOWN_FIELDS
+from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
+from fleetstats.vocabulary.fields.log import LOG_FIELDS
 from fleetstats.vocabulary.headers import plain_name
 
 DATASETS = Path(__file__).parents[2] / "datasets"

@@ -6,7 +6,7 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fleetstats.records.audit.near_ids import near_pairs, one_slip
+from fleetstats.records.near_ids import near_pairs, one_slip
 
 IDS = st.lists(
     st.one_of(

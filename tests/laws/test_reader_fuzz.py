@@ -24,7 +24,7 @@ from fleetstats.records.audit.audit import audit_records
 from fleetstats.records.readers import read_records
 from fleetstats.spells.build import build_spells
 from fleetstats.study.study import Study, parse_study, read_study
-from fleetstats.tables.columns import LIFE_FIELDS
+from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
 
 HEAD = '[study]\ntitle = "T"\nanalysis_date = 2025-12-31\n[treat]\n'
 LENIENT = HEAD + "\n".join(

@@ -14,7 +14,7 @@ from fleetstats.cli import main
 from fleetstats.core.errors import SettingError
 from fleetstats.records.audit.audit import audit_records
 from fleetstats.records.condition.condition import read_condition
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.records.readers import read_records
 from fleetstats.records.spelling import spell_alike
 from fleetstats.spells.build import build_spells

@@ -17,11 +17,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from fleetstats.records.condition.bench_records import BENCH_FIELDS
-from fleetstats.records.condition.checks import CHECK_FIELDS
-from fleetstats.records.condition.leakdown import LEAKDOWN_FIELDS
-from fleetstats.records.log.log_reader import LOG_FIELDS
-from fleetstats.tables.columns import LIFE_FIELDS, field_words, plain_name
+from fleetstats.tables.columns import field_words, plain_name
+from fleetstats.vocabulary.fields.bench import BENCH_FIELDS
+from fleetstats.vocabulary.fields.checks import CHECK_FIELDS
+from fleetstats.vocabulary.fields.leakdown import LEAKDOWN_FIELDS
+from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
+from fleetstats.vocabulary.fields.log import LOG_FIELDS
 
 FIELDS = {
     "lives": LIFE_FIELDS,

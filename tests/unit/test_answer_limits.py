@@ -35,7 +35,7 @@ from fleetstats.chapters.plan.rule import hours_by_rule
 from fleetstats.core.errors import SettingError
 from fleetstats.records.condition.checks import CheckRow, _grade_words
 from fleetstats.records.condition.condition_audit import audit_condition
-from fleetstats.records.lives.life import Origin
+from fleetstats.records.life import Origin
 from fleetstats.spells import Event, Spells
 from fleetstats.survival import fit_weibull
 

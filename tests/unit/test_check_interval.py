@@ -12,7 +12,7 @@ from fleetstats.chapters.checks.lives import build_check_lives
 from fleetstats.chapters.checks.section import compose_check_interval
 from fleetstats.document.words import FORBIDDEN
 from fleetstats.records.condition.checks import CheckRow
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.study.condition_settings import DelayKeys
 from fleetstats.study.settings import CheckKeys, QuestionKeys, Settings, StudyKeys, TargetKeys
 from fleetstats.survival.delay.delay import CLEAN, FAILED, FOUND, slip_share

@@ -13,7 +13,7 @@ from fleetstats.chapters.checks.compliance import Compliance, count_checks
 from fleetstats.chapters.checks.programme import due_table
 from fleetstats.document.cells import check_table
 from fleetstats.records.condition.checks import CheckRow
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.vocabulary.finding import Origin
 
 HERE = Origin(file="m.csv", row=2)

@@ -123,7 +123,7 @@ def test_rows_without_a_life_or_past_its_end_are_told():
     from fleetstats.records.condition.checks import CheckRow
     from fleetstats.records.condition.condition_audit import audit_condition
     from fleetstats.records.condition.leakdown import LeakRow
-    from fleetstats.records.lives.life import LifeRow
+    from fleetstats.records.life import LifeRow
     from fleetstats.vocabulary.finding import Origin
 
     def check(engine, hours, row):

@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import pytest
 
-from fleetstats.records.lives.life import LifeRow
-from fleetstats.study.rules import judge_ending
+from fleetstats.records.life import LifeRow
+from fleetstats.records.rules import judge_ending
 from fleetstats.study.settings import QuestionKeys, Settings, StudyKeys
 from fleetstats.vocabulary.finding import Origin
 

@@ -12,7 +12,7 @@ from fleetstats.chapters.ahead.backtest import backtest_forecast
 from fleetstats.chapters.ahead.forecast import forecast_fleet
 from fleetstats.chapters.ahead.forecast_section import compose_forecast
 from fleetstats.document.words import FORBIDDEN
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.spells import Event, Spells
 from fleetstats.spells.running import find_running
 from fleetstats.study.settings import CostKeys, ForecastKeys, Settings, StudyKeys

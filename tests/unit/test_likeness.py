@@ -15,7 +15,7 @@ from fleetstats.chapters.data.likeness import (
     unwritten,
 )
 from fleetstats.document.cells import check_table
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.vocabulary.finding import Origin
 
 SETTINGS = made_settings()

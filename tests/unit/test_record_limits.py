@@ -19,11 +19,12 @@ from fleetstats.records.audit.audit_dates import audit_dates
 from fleetstats.records.audit.fleet_findings import tell_heap
 from fleetstats.records.clocks.usage import use_rate
 from fleetstats.records.merging.merge_lives import touch
+from fleetstats.records.rules import judge_ending
 from fleetstats.spells.build import build_spells
 from fleetstats.spells.running import find_running
-from fleetstats.study.rules import fold, judge_ending
 from fleetstats.study.settings import Settings, StudyKeys
 from fleetstats.tables.cells import CellError, find_day_first, parse_date, parse_number, text
+from fleetstats.vocabulary.fold import fold
 
 # Words and cells
 

@@ -11,7 +11,7 @@ from advice_fleets import made_settings
 from workshop import workshop_files
 
 from fleetstats.chapters.recurrence.ahead import hours_ahead, predict_count, say_ahead
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.spells.histories import Histories
 from fleetstats.vocabulary.finding import Origin
 

@@ -7,9 +7,9 @@ import pytest
 
 from fleetstats.core.errors import ReadError, SettingError
 from fleetstats.records.check_return import check_return
-from fleetstats.records.lives.life import ENDINGS
-from fleetstats.records.log.log_events import KINDS
 from fleetstats.records.template_xlsx import SHEETS, write_return_template
+from fleetstats.vocabulary.endings import ENDINGS
+from fleetstats.vocabulary.events import KINDS
 
 ON = dt.date(2026, 11, 25)
 

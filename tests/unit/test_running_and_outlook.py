@@ -11,7 +11,7 @@ from fleetstats.chapters.ahead.outlook_section import compose_outlook
 from fleetstats.chapters.ahead.outlook_values import Sign
 from fleetstats.core.errors import FitError
 from fleetstats.document.words import FORBIDDEN
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.spells import Spells
 from fleetstats.spells.running import ages_of, find_running, widths_of
 from fleetstats.study.settings import (

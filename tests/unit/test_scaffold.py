@@ -50,7 +50,7 @@ def test_every_setting_stands_in_the_template_with_its_default(tmp_path):
     study = read_study(tmp_path)
     treat = study.settings.treat.actions
     assert set(treat.values()) == {"stop"}
-    told = {a.key: a for a in assumptions(study) if a.key != "treat"}
+    told = {a.key: a for a in assumptions(study.settings, study.chosen) if a.key != "treat"}
     assert n > 60
     assert all(a.value == a.default or a.required for a in told.values())
     unset = {a.key for a in told.values() if not a.chosen}

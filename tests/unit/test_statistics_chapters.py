@@ -24,7 +24,7 @@ from fleetstats.chapters.recurrence.section import compose_recurrent
 from fleetstats.core.errors import FitError
 from fleetstats.document.document import KINDS, ROLES, TONES, Figure, Section, Statement, Table
 from fleetstats.document.words import FORBIDDEN
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.spells import Event, Spells
 from fleetstats.spells.histories import Histories
 from fleetstats.survival.groups.causes import (

@@ -265,7 +265,7 @@ def test_defaults_hold_and_what_was_chosen_is_known(make_study):
         "study.claimed_interval_h",
         "check.interval_h",
     }
-    told = {a.key: a for a in assumptions(study)}
+    told = {a.key: a for a in assumptions(study.settings, study.chosen)}
     assert told["check.interval_h"].chosen
     assert told["check.interval_h"].default == 50.0
     assert told["check.interval_h"].text == "25"
@@ -277,7 +277,7 @@ def test_defaults_hold_and_what_was_chosen_is_known(make_study):
 
 
 def test_every_setting_says_what_it_means(make_study):
-    told = assumptions(make_study())
+    told = assumptions((s := make_study()).settings, s.chosen)
     assert len(told) > 50
     assert all(a.doc.strip() for a in told)
     assert len({a.key for a in told}) == len(told)

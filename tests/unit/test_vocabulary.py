@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleetstats.records.lives.life import LifeRow
-from fleetstats.study.rules import judge_ending
+from fleetstats.records.life import LifeRow
+from fleetstats.records.rules import judge_ending
 from fleetstats.tables.cells import is_blank
 from fleetstats.vocabulary.finding import Origin
 from fleetstats.vocabulary.fold import fold

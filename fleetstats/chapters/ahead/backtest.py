@@ -13,7 +13,7 @@ from fleetstats.chapters.ahead.forecast_values import CountForecast
 from fleetstats.core.errors import FleetstatsError
 from fleetstats.core.units import text_hours, text_percent
 from fleetstats.core.value import Value, value
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.spells.spells import Event, Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.counting.count_law import CountLaw

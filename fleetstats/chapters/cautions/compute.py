@@ -25,7 +25,7 @@ from fleetstats.chapters.cautions.rules import (
 from fleetstats.chapters.plan import Plan
 from fleetstats.core.units import text_decided, text_percent
 from fleetstats.core.value import Value
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.spells import Event, Spells
 from fleetstats.spells.build import Built
 from fleetstats.study.settings import Settings

@@ -12,7 +12,7 @@ from fleetstats.advice.quoted import MOST_OF_FEW, Quoter, few_beyond_h, is_few, 
 from fleetstats.advice.risk import advise_risk, chance_curve
 from fleetstats.advice.tipping import try_fit
 from fleetstats.core.units import text_decided, text_percent, text_stated
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.spells import Spells
 from fleetstats.spells.scenarios import censor
 from fleetstats.study.settings import Settings

@@ -17,7 +17,7 @@ from fleetstats.chapters.checks.words import compliance_sentence
 from fleetstats.core.units import text_percent
 from fleetstats.core.value import Value, value
 from fleetstats.records.condition.checks import CheckRow
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution

@@ -9,7 +9,7 @@ import numpy as np
 
 from fleetstats.core.value import Array
 from fleetstats.records.condition.checks import CheckRow
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.study.settings import Settings
 from fleetstats.survival.delay.delay import CLEAN, FAILED, FOUND, CheckLives
 from fleetstats.vocabulary.fold import fold

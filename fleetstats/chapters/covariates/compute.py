@@ -10,7 +10,7 @@ from fleetstats.chapters.covariates.values import Effects
 from fleetstats.chapters.covariates.words import effects_sentence
 from fleetstats.core.errors import FitError
 from fleetstats.core.value import Array
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.regression.covariates import build_covariates

@@ -15,8 +15,9 @@ from fleetstats.core.units import text_percent
 from fleetstats.document.blocks import METERS, say
 from fleetstats.document.document import Block, Statement, Table
 from fleetstats.document.table_of import col, table_of
-from fleetstats.records.lives.life import FAILING_ENDINGS, LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.study.settings import Settings
+from fleetstats.vocabulary.endings import FAILING_ENDINGS
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.unknown import cause_known
 from fleetstats.vocabulary.wording import count, listed

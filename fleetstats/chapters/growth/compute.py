@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.groups.growth import Growth, estimate_growth

@@ -22,7 +22,7 @@ from fleetstats.chapters.hidden.findings_hazard import check_findings, removed_w
 from fleetstats.chapters.hidden.values import FindingCheck, LostCheck, Scenario
 from fleetstats.core.units import text_percent
 from fleetstats.core.value import Array
-from fleetstats.records.lives.life import FAILING_ENDINGS, LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.spells import Event, Spells
 from fleetstats.spells.scenarios import (
     censor,
@@ -34,6 +34,7 @@ from fleetstats.spells.scenarios import (
 from fleetstats.study.settings import Settings
 from fleetstats.survival.counting.entry_check import drop_settling
 from fleetstats.survival.fit import Fit
+from fleetstats.vocabulary.endings import FAILING_ENDINGS
 from fleetstats.vocabulary.unknown import cause_known
 from fleetstats.vocabulary.wording import count
 

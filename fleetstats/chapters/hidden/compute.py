@@ -38,7 +38,7 @@ from fleetstats.chapters.hidden.values import (
     TornadoBar,
 )
 from fleetstats.chapters.hidden.words import hidden_sentence
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.spells import Spells
 from fleetstats.spells.build import Built
 from fleetstats.spells.scenarios import doubtful_rows, lost_rows

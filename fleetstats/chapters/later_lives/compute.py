@@ -11,7 +11,7 @@ from fleetstats.chapters.later_lives.values import CarriedAge, LaterLives
 from fleetstats.chapters.later_lives.words import later_sentence
 from fleetstats.core.errors import FitError
 from fleetstats.core.value import Value
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.groups.pooling import compare_scales

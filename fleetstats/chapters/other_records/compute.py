@@ -19,11 +19,11 @@ from fleetstats.core.value import Array
 from fleetstats.records.clocks.clock_ends import rows_at_ends
 from fleetstats.records.clocks.clocks import Factor
 from fleetstats.records.cutoff import has_beginning, rows_as_of
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
+from fleetstats.records.rules import judge_ending
 from fleetstats.spells.build import spells_for
 from fleetstats.spells.calendar import build_calendar
 from fleetstats.spells.spells import Spells
-from fleetstats.study.rules import judge_ending
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
 from fleetstats.survival.weibull.fit_weibull import fit_weibull

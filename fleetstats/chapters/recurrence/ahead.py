@@ -11,7 +11,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from fleetstats.core.value import Value, value
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.spells.histories import Histories
 from fleetstats.spells.running import find_running
 from fleetstats.study.settings import Settings

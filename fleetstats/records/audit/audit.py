@@ -18,9 +18,10 @@ from fleetstats.records.audit.audit_fleet import (
     misspelt_causes,
 )
 from fleetstats.records.audit.audit_pairs import Mark, audit_pairs
-from fleetstats.records.audit.finding import Audit, FileAccount, SetAside
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.audit.finding import Audit, FileAccount
+from fleetstats.records.life import LifeRow
 from fleetstats.records.reading import Reading, Records
+from fleetstats.records.set_aside import SetAside
 from fleetstats.records.spelling import spell_alike
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study

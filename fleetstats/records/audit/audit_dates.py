@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Iterator
 from typing import Any
 
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.finding import Finding, make_finding
 

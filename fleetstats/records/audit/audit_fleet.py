@@ -22,10 +22,10 @@ from fleetstats.records.audit.fleet_findings import (
     tell_undated,
 )
 from fleetstats.records.clocks.clocks import stated_factors
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.records.reading import Records
+from fleetstats.records.rules import PLANNED
 from fleetstats.records.spelling import named_causes
-from fleetstats.study.rules import PLANNED
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
 from fleetstats.vocabulary.finding import Finding, make_finding

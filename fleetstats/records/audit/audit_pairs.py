@@ -10,7 +10,8 @@ from typing import Any
 
 from fleetstats.core.value import plain
 from fleetstats.records.audit.audit_dates import life_finding
-from fleetstats.records.lives.life import FAILING_ENDINGS, LifeRow
+from fleetstats.records.life import LifeRow
+from fleetstats.vocabulary.endings import FAILING_ENDINGS
 from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.unknown import cause_known

@@ -6,25 +6,13 @@ from dataclasses import field, fields
 from typing import TYPE_CHECKING, Any
 
 from fleetstats.core.value import Value, value
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
+from fleetstats.records.set_aside import SetAside
 from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.findings.entry import SEVERITIES
 
 if TYPE_CHECKING:
     import pandas as pd
-
-
-@value
-class SetAside(Value):
-    """A row that was read and is not used, with the code and the sentence of the reason."""
-
-    file: str
-    row: int
-    reason: str
-    message: str = ""
-    engine: str = ""
-    source: str = ""
-    sheet: str = ""
 
 
 @value

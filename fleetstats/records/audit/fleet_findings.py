@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Mapping
 
 from fleetstats.records.clocks.clocks import stated_factors
-from fleetstats.study.rules import PLANNED
+from fleetstats.records.rules import PLANNED
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.finding import Finding, make_finding
 from fleetstats.vocabulary.limits import HEAP_CHANCE, HEAP_SHARE, LEAST_FOR_HEAPS
@@ -101,17 +101,6 @@ def tell_undated(n: int, running: int, file: str) -> Finding:
     """Return the finding on `n` of a file's running engines that have no dated reading."""
     return make_finding(
         "reading-undated", file=file, column="last_reading_date", n=n, running=running
-    )
-
-
-def tell_all_from_new(settings: Settings, file: str, sheet: str = "") -> Finding:
-    """Return the finding on a file without entry hours."""
-    return make_finding(
-        "all-from-new",
-        column="entry_hours",
-        file=file,
-        sheet=sheet,
-        since="overhaul" if settings.hours.basis == "since-overhaul" else "new",
     )
 
 

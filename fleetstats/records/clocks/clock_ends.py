@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from fleetstats.records.clocks.clocks import ENDS, Factor, rescale_clock
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.study.settings import Settings
 
 

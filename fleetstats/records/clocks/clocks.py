@@ -15,10 +15,10 @@ from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import DataError
 from fleetstats.core.value import Value, value
-from fleetstats.records.audit.finding import SetAside
-from fleetstats.records.audit.treated import pool_finding
-from fleetstats.records.lives.life import LifeRow
-from fleetstats.records.log.log_events import LogEvent
+from fleetstats.records.life import LifeRow
+from fleetstats.records.log_event import LogEvent
+from fleetstats.records.set_aside import SetAside
+from fleetstats.records.treated import pool_finding
 from fleetstats.study.settings import Settings
 from fleetstats.study.study_checks import read_factor
 from fleetstats.vocabulary.finding import Finding

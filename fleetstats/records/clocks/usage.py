@@ -12,8 +12,8 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from fleetstats.core.value import Value, value
-from fleetstats.records.audit.treated import pool_finding
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
+from fleetstats.records.treated import pool_finding
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.finding import Finding
 

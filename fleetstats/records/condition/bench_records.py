@@ -2,56 +2,21 @@
 
 from __future__ import annotations
 
-from fleetstats.core.value import Value, value
-from fleetstats.records.condition.condition_table import ConditionReading, open_sheet
-from fleetstats.study.record_settings import RecordKeys
-from fleetstats.tables.columns import Field
-from fleetstats.tables.table import RawTable
-from fleetstats.vocabulary.finding import Origin
+from dataclasses import replace
 
-BENCH_FIELDS = (
-    Field(
-        name="specimen",
-        doc="Id of the part that was run.",
-        words=("part", "specimen id", "part id", "serial", "unit", "sample"),
-        example="C-07",
-    ),
-    Field(
-        name="stress",
-        doc="Stress of the run, in the unit that the study names.",
-        words=("load", "level", "stress level", "test stress"),
-        required=True,
-        example="420",
-    ),
-    Field(
-        name="life",
-        doc="Hours or cycles run, as the study says.",
-        words=("cycles", "hours", "run", "cycles run", "hours run", "cycles to failure"),
-        required=True,
-        example="1250000",
-    ),
-    Field(
-        name="ended",
-        doc="failed, or run-out (stopped unbroken).",
-        words=("ending", "result", "outcome", "event", "status"),
-        required=True,
-        example="failed",
-    ),
-    Field(
-        name="mode",
-        doc="Failure mode.",
-        words=("failure mode", "cause"),
-        example="fillet fatigue",
-    ),
-    Field(
-        name="mode_proven_by",
-        doc="How the mode was proven: fractography, metallurgy; empty when it was not.",
-        words=("mode proof", "proven by", "proof"),
-        example="fractography",
-    ),
-    Field(name="note", doc="Anything else.", words=("notes", "remark", "remarks", "comment")),
+from fleetstats.core.value import Value, value
+from fleetstats.records.condition.condition_table import (
+    ConditionReading,
+    condition_number,
+    condition_texts,
+    open_sheet,
 )
-"""The columns of record shape "bench"."""
+from fleetstats.records.rows.meaning import Meaning
+from fleetstats.records.rows.reader import fill
+from fleetstats.study.record_settings import RecordKeys
+from fleetstats.tables.table import RawTable
+from fleetstats.vocabulary.fields.bench import BENCH_FIELDS
+from fleetstats.vocabulary.finding import Origin
 
 _ENDED = {
     "failed": "failed", "failure": "failed", "broken": "failed", "broke": "failed", "1": "failed",
@@ -90,32 +55,31 @@ def read_bench(table: RawTable, keys: RecordKeys, *, unit: str = "") -> Conditio
     ConditionReading
         Its rows are `BenchRow`.
     """
-    sheet = open_sheet(table, keys, BENCH_FIELDS, numbers=("stress", "life"))
-    rows: list[BenchRow] = []
-    for line in sheet.lines():
-        line.engine = line.text("specimen")
-        stress = line.number("stress", "a stress", low=1e-12, required=True)
-        life = line.number(
-            "life",
-            "a life",
-            low=1e-12,
-            high=1e15,
-            required=True,
+    sheet = open_sheet(table, keys, BENCH_FIELDS, bench_cells(unit), unit=unit)
+    for row, told in sheet.lines("specimen"):
+        told |= {"failed": told["ended"] == "failed", "origin": sheet.origin(row)}
+        sheet.account.take(row, None if row.broken else fill(BenchRow, told))
+    return sheet.close("bench")
+
+
+def bench_cells(unit: str) -> tuple[Meaning, ...]:
+    """Return what the cells of shape "bench" mean; lives are cycles where there is no unit."""
+    least = 1e-12
+    return (
+        *condition_texts("specimen", "mode", "mode_proven_by"),
+        condition_number("stress", "a stress", least=least, missing="stress-missing"),
+        replace(
+            condition_number("life", "a life", least=least, most=1e15, missing="life-missing"),
+            kind="hours" if unit else "number",
             right="Hours or cycles run, above 0.",
-            unit=unit,
-        )
-        ended = line.word("ended", _ENDED, "ending of a run", required=True)
-        if line.broken or stress is None or life is None:
-            continue
-        rows.append(
-            BenchRow(
-                origin=Origin(file=table.file, row=line.row, sheet=table.sheet),
-                specimen=line.text("specimen"),
-                stress=stress,
-                life=life,
-                failed=ended == "failed",
-                mode=line.text("mode"),
-                mode_proven_by=line.text("mode_proven_by"),
-            )
-        )
-    return sheet.close("bench", rows)
+        ),
+        Meaning(
+            "ended",
+            "word",
+            what="ending of a run",
+            words=_ENDED,
+            blank="",
+            missing="ended-missing",
+            unreadable="ended-unknown",
+        ),
+    )

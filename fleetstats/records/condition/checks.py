@@ -3,87 +3,31 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import Any
 
 from fleetstats.core.value import Value, value
-from fleetstats.records.condition.condition_table import ConditionReading, open_sheet
+from fleetstats.records.condition.condition_table import (
+    CHECK_HOURS,
+    ConditionReading,
+    Sheet,
+    condition_hours,
+    condition_number,
+    condition_texts,
+    open_sheet,
+)
+from fleetstats.records.rows.meaning import Meaning
+from fleetstats.records.rows.reader import fill
+from fleetstats.records.rows.row import RowInHand
 from fleetstats.study.record_settings import RecordKeys
-from fleetstats.tables.columns import Field
+from fleetstats.tables.cells import is_blank
 from fleetstats.tables.table import RawTable
+from fleetstats.vocabulary.fields.checks import CHECK_FIELDS
 from fleetstats.vocabulary.finding import Origin
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.ids import normalise_id
 
 GRADES = ("none", "fuzz", "paste", "slivers", "chips")
 """Metal on the plug, in order: 0 none, 1 fuzz, 2 paste, 3 slivers, 4 chips (trade practice)."""
-
-CHECK_FIELDS = (
-    Field(
-        name="engine",
-        doc="Engine id, as in the life records.",
-        words=("engine id", "serial", "serial no", "serial number", "engine serial", "engine no"),
-        required=True,
-        example="E-0101",
-    ),
-    Field(
-        name="hours",
-        doc="Engine hours at the check, on the same clock as the life records.",
-        words=("hours at check", "engine hours", "at hours", "tt", "tsn", "time since new"),
-        unit="h",
-        required=True,
-        example="550",
-    ),
-    Field(
-        name="date",
-        doc="Date of the check.",
-        words=("check date", "date of check"),
-        example="2026-05-11",
-    ),
-    Field(
-        name="method",
-        doc="What was done: plug, leak-down, oil, borescope, filter or another word.",
-        words=("check", "task", "kind", "kind of check", "check kind"),
-        example="plug",
-    ),
-    Field(
-        name="result",
-        doc="clean, found (a fault) or doubtful; empty for a mere reading.",
-        words=("outcome", "check result"),
-        example="clean",
-    ),
-    Field(
-        name="mode",
-        doc="The failure mode that the fault belongs to, in the words of the causes.",
-        words=("cause", "fault", "failure mode", "finding"),
-        example="exhaust valve",
-    ),
-    Field(
-        name="grade",
-        doc="Metal on the plug: none, fuzz, paste, slivers or chips, or 0 to 4.",
-        words=("metal", "plug grade", "chips", "metal grade"),
-        example="fuzz",
-    ),
-    Field(
-        name="value",
-        doc="A number read at the check, such as oil used per hour.",
-        words=("reading", "oil use", "oil consumption", "oil per hour"),
-        example="0.21",
-    ),
-    Field(
-        name="oil_hours",
-        doc="Hours since the oil was changed.",
-        words=("hours since oil change", "oil age", "oil age h"),
-        unit="h",
-        example="25",
-    ),
-    Field(
-        name="action",
-        doc="What was done: repaired, monitor, none.",
-        words=("action taken",),
-        example="repaired",
-    ),
-    Field(name="note", doc="Anything else.", words=("notes", "remark", "remarks", "comment")),
-)
-"""The columns of record shape "checks"."""
 
 _RESULTS = {
     "clean": "clean", "ok": "clean", "nothing found": "clean", "pass": "clean", "passed": "clean",
@@ -102,6 +46,28 @@ _METHODS = {
 _GRADES = {g: i for i, g in enumerate(GRADES)} | {
     "fine fuzz": 1, "grey paste": 2, "sliver": 3, "flakes": 3, "chip": 4,
 }  # fmt: skip
+RESULT = "result of a check"
+RESULTS = tuple(dict.fromkeys(_RESULTS.values()))
+
+CHECK_CELLS = (
+    Meaning("engine", "engine", missing="engine-missing"),
+    CHECK_HOURS,
+    Meaning(
+        "grade",
+        "word",
+        what="grade of metal",
+        words=_GRADES | {str(i): i for i in range(len(GRADES))},
+        known=tuple(str(i) for i in range(len(GRADES))),
+        unreadable="grade-unknown",
+    ),
+    condition_number("value", "a reading"),
+    condition_hours("oil_hours", "hours since the oil change", impossible="oil_hours-impossible"),
+    Meaning("result", "word", what=RESULT, words=_RESULTS, blank="", unreadable="result-unknown"),
+    *condition_texts("mode", "method", "note"),
+    Meaning("action", "literal", blank=""),
+    Meaning("date", "date", soft=True),
+)
+"""What the cells of shape "checks" mean."""
 NOT_MENDED = ("monitor", "none", "no action", "deferred", "watch")
 """Actions after which a found fault is still there."""
 
@@ -166,50 +132,30 @@ def read_checks(
     ConditionReading
         Its rows are `CheckRow`.
     """
-    sheet = open_sheet(
-        table,
-        keys,
-        CHECK_FIELDS,
-        numbers=("hours", "value", "oil_hours"),
-        dates=("date",),
-        unit=unit,
-    )
+    sheet = open_sheet(table, keys, CHECK_FIELDS, CHECK_CELLS, unit=unit)
     folded = {fold(c): c for c in causes} | {fold(k): v for k, v in keys.causes.items()}
-    rows: list[CheckRow] = []
-    for line in sheet.lines():
-        line.engine = line.text("engine")
-        if not normalise_id(line.engine):
-            line.fail("engine-missing", "engine")
-        hours = line.hours("hours", "hours at the check", required=True)
-        grade = line.word("grade", _grade_words(), "grade of metal", required=False)
-        value = line.number("value", "a reading")
-        oil = line.hours("oil_hours", "hours since the oil change")
-        measured = bool(grade) or value is not None
-        result = line.word("result", _RESULTS, "result of a check", required=not measured)
-        mode = line.text("mode")
-        if result == "found" and not mode:
-            line.note("mode-missing", "mode")
-        if line.broken or hours is None:
-            continue
-        method = line.text("method")
-        rows.append(
-            CheckRow(
-                origin=Origin(file=table.file, row=line.row, sheet=table.sheet),
-                engine=line.engine,
-                hours_h=hours * factor,
-                result=result,
-                method=_METHODS.get(fold(method), method),
-                mode=folded.get(fold(mode), mode),
-                date=line.date(),
-                grade=int(grade) if grade else None,
-                value=value,
-                oil_hours_h=None if oil is None else oil * factor,
-                action=line.literal("action"),
-                note=line.text("note"),
-            )
-        )
-    return sheet.close("checks", rows)
+    for row, told in sheet.lines():
+        measured = told["grade"] is not None or told["value"] is not None
+        if not measured and is_blank(row.cell("result")) and not told["result"]:
+            row.add("result-missing", "result", what=RESULT, words=", ".join(RESULTS))
+        mode = told["mode"]
+        if told["result"] == "found" and not mode:
+            row.add("mode-missing", "mode", hard=False)
+        sheet.account.take(row, None if row.broken else _check(sheet, row, told, factor, folded))
+    return sheet.close("checks")
 
 
-def _grade_words() -> dict[str, str]:
-    return {k: str(v) for k, v in _GRADES.items()} | {str(i): str(i) for i in range(5)}
+def _check(
+    sheet: Sheet, row: RowInHand, told: dict[str, Any], factor: float, causes: dict[str, str]
+) -> CheckRow:
+    sheet.reader.read_soft(row, told)
+    oil, mode = told["oil_hours"], told["mode"]
+    return fill(
+        CheckRow,
+        told,
+        origin=sheet.origin(row),
+        hours_h=told["hours"] * factor,
+        method=_METHODS.get(fold(told["method"]), told["method"]),
+        mode=causes.get(fold(mode), mode),
+        oil_hours_h=None if oil is None else oil * factor,
+    )

@@ -14,7 +14,7 @@ from fleetstats.records.condition.checks import CheckRow, read_checks
 from fleetstats.records.condition.condition_audit import audit_condition
 from fleetstats.records.condition.condition_table import ConditionReading
 from fleetstats.records.condition.leakdown import LeakRow, read_leakdown
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.open_table import open_table
 from fleetstats.tables.table import TableError

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 
 from fleetstats.records.condition.checks import CheckRow
 from fleetstats.records.condition.leakdown import LeakRow
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.vocabulary.finding import Finding, make_finding
 from fleetstats.vocabulary.limits import CONDITION_SLACK_H
 from fleetstats.vocabulary.nearest import did_you_mean

@@ -3,93 +3,28 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
+from typing import Any
 
 from fleetstats.core.value import Value, value
-from fleetstats.records.condition.condition_table import ConditionReading, Line, open_sheet
+from fleetstats.records.condition.condition_table import (
+    CHECK_HOURS,
+    ConditionReading,
+    Sheet,
+    condition_number,
+    condition_texts,
+    open_sheet,
+)
+from fleetstats.records.rows.meaning import Meaning
+from fleetstats.records.rows.reader import fill
+from fleetstats.records.rows.row import RowInHand
 from fleetstats.study.condition_settings import LeakdownKeys
 from fleetstats.study.record_settings import RecordKeys
-from fleetstats.tables.columns import Field
 from fleetstats.tables.table import RawTable
+from fleetstats.vocabulary.fields.leakdown import LEAKDOWN_FIELDS
 from fleetstats.vocabulary.finding import Origin
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.ids import normalise_id
-
-LEAKDOWN_FIELDS = (
-    Field(
-        name="engine",
-        doc="Engine id, as in the life records.",
-        words=("engine id", "serial", "serial no", "serial number", "engine serial", "engine no"),
-        required=True,
-        example="E-0101",
-    ),
-    Field(
-        name="hours",
-        doc="Engine hours at the check, on the same clock as the life records.",
-        words=("hours at check", "engine hours", "tt", "tsn", "time since new"),
-        unit="h",
-        required=True,
-        example="550",
-    ),
-    Field(
-        name="cylinder",
-        doc="Number of the cylinder.",
-        words=("cyl", "cylinder no", "cylinder number"),
-        required=True,
-        example="3",
-    ),
-    Field(
-        name="reading",
-        doc="Pressure read at the cylinder.",
-        words=("pressure", "cylinder pressure", "compression", "value"),
-        required=True,
-        example="74",
-    ),
-    Field(
-        name="supply",
-        doc="Supply pressure; the study's where empty.",
-        words=("supply pressure", "regulated pressure"),
-        example="80",
-    ),
-    Field(
-        name="reference",
-        doc="Reading of the reference orifice on that day, if it was read.",
-        words=("reference reading", "master orifice", "reference orifice", "orifice reading"),
-        example="52",
-    ),
-    Field(
-        name="date",
-        doc="Date of the check.",
-        words=("check date", "date of check"),
-        example="2026-05-11",
-    ),
-    Field(
-        name="temperature",
-        doc="hot or cold.",
-        words=("engine temperature", "hot or cold", "hot cold"),
-        example="hot",
-    ),
-    Field(name="tester", doc="Tester or gauge, by role or number.", words=("gauge", "test set")),
-    Field(
-        name="leak_path",
-        doc="Where the air was heard: rings, exhaust valve, intake valve, head.",
-        words=("leak", "leak source", "air heard at"),
-        example="exhaust valve",
-    ),
-    Field(name="id", doc="Number of the reading, if retests refer to it.", words=("reading id",)),
-    Field(
-        name="retest_of",
-        doc="The id of the reading that this one repeats; it replaces that reading.",
-        words=("retest", "repeats", "replaces"),
-    ),
-    Field(
-        name="action",
-        doc="What was done afterwards: valve work, cylinder change, none.",
-        words=("action taken",),
-        example="valve work",
-    ),
-    Field(name="note", doc="Anything else.", words=("notes", "remark", "remarks", "comment")),
-)
-"""The columns of record shape "leakdown"."""
 
 _TEMPERATURES = {"hot": "hot", "warm": "hot", "cold": "cold"}
 
@@ -151,81 +86,76 @@ def read_leakdown(
     ConditionReading
         Its rows are `LeakRow`.
     """
-    sheet = open_sheet(
-        table,
-        keys,
-        LEAKDOWN_FIELDS,
-        numbers=("hours", "reading", "supply", "reference"),
-        dates=("date",),
-        unit=unit,
-    )
-    rows: list[LeakRow] = []
+    sheet = open_sheet(table, keys, LEAKDOWN_FIELDS, leakdown_cells(settings), unit=unit)
+    rows: list[LeakRow] = sheet.account.rows
     cylinders: dict[str, str] = {}
     by_id: dict[tuple[str, str], int] = {}
-    for line in sheet.lines():
-        row = _read(line, settings, factor, cylinders)
-        if row is None:
-            continue
-        again = line.text("retest_of")
-        if again:
-            at = by_id.get((row.engine_id, again))
-            if at is None:
-                line.fail("retest-unknown", "retest_of", name=again[:30])
-                continue
-            if rows[at].cylinder != row.cylinder:
-                line.fail("retest-other-cylinder", "retest_of", cylinder=rows[at].cylinder)
-                continue
-            rows[at] = _replaced(rows[at], line.row)
-        name = line.text("id")
-        if name:
-            key = (row.engine_id, name)
-            if key in by_id:
-                line.fail("reading-id-twice", "id", name=name[:30])
-                continue
-            by_id[key] = len(rows)
-        rows.append(row)
-    return sheet.close("leakdown", rows)
+    for row, told in sheet.lines():
+        made = None if row.broken else _reading(sheet, row, told, factor, cylinders)
+        if made is not None:
+            _retest(row, told, made, rows, by_id)
+        sheet.account.take(row, made)
+    return sheet.close("leakdown")
 
 
-def _read(
-    line: Line, settings: LeakdownKeys, factor: float, cylinders: dict[str, str]
-) -> LeakRow | None:
-    line.engine = line.text("engine")
-    if not normalise_id(line.engine):
-        line.fail("engine-missing", "engine")
-    hours = line.hours("hours", "hours at the check", required=True)
-    cylinder = line.text("cylinder")
-    if not cylinder:
-        line.fail("cylinder-missing", "cylinder")
-    supply = line.number("supply", "a supply pressure", low=1e-6, high=1e4) or settings.supply
-    reading = line.number(
-        "reading",
-        "a reading",
-        high=supply,
-        required=True,
-        right=f"A reading lies between 0 and the supply of {supply:g} {settings.unit}.",
+def leakdown_cells(settings: LeakdownKeys) -> tuple[Meaning, ...]:
+    """Return what the cells of shape "leakdown" mean; a reading lies below the supply."""
+    right = f"A reading lies between 0 and the supply of {{most:g}} {settings.unit}."
+    return (
+        Meaning("engine", "engine", missing="engine-missing"),
+        CHECK_HOURS,
+        Meaning("cylinder", "text", blank="", missing="cylinder-missing"),
+        condition_number(
+            "supply", "a supply pressure", blank=settings.supply, least=1e-6, most=1e4
+        ),
+        condition_number(
+            "reading", "a reading", most="supply", missing="reading-missing", right=right
+        ),
+        condition_number("reference", "a reference reading", most="supply"),
+        Meaning(
+            "temperature",
+            "word",
+            what="temperature",
+            words=_TEMPERATURES,
+            blank="",
+            unreadable="temperature-unknown",
+        ),
+        *condition_texts("tester", "leak_path", "action", "id", "retest_of"),
+        Meaning("date", "date", soft=True),
     )
-    reference = line.number("reference", "a reference reading", high=supply)
-    temperature = line.word("temperature", _TEMPERATURES, "temperature", required=False)
-    if line.broken or hours is None or reading is None:
-        return None
-    return LeakRow(
-        origin=Origin(file=line.sheet.table.file, row=line.row, sheet=line.sheet.table.sheet),
-        engine=line.engine,
-        hours_h=hours * factor,
+
+
+def _retest(
+    row: RowInHand,
+    told: dict[str, Any],
+    made: LeakRow,
+    rows: list[LeakRow],
+    by_id: dict[tuple[str, str], int],
+) -> None:
+    """Let a retest replace the reading that it names, and keep the row's own id."""
+    again, name = told["retest_of"], told["id"]
+    if again:
+        at = by_id.get((made.engine_id, again))
+        if at is None:
+            row.add("retest-unknown", "retest_of", name=again[:30])
+            return
+        if rows[at].cylinder != made.cylinder:
+            row.add("retest-other-cylinder", "retest_of", cylinder=rows[at].cylinder)
+            return
+        rows[at] = replace(rows[at], replaced_by=row.row.row)
+    if name and by_id.setdefault((made.engine_id, name), len(rows)) != len(rows):
+        row.add("reading-id-twice", "id", name=name[:30])
+
+
+def _reading(
+    sheet: Sheet, row: RowInHand, told: dict[str, Any], factor: float, cylinders: dict[str, str]
+) -> LeakRow:
+    sheet.reader.read_soft(row, told)
+    cylinder = told["cylinder"]
+    return fill(
+        LeakRow,
+        told,
+        origin=sheet.origin(row),
+        hours_h=told["hours"] * factor,
         cylinder=cylinders.setdefault(fold(cylinder), cylinder),
-        reading=reading,
-        supply=supply,
-        reference=reference,
-        date=line.date(),
-        temperature=temperature,
-        tester=line.text("tester"),
-        leak_path=line.text("leak_path"),
-        action=line.text("action"),
     )
-
-
-def _replaced(row: LeakRow, by: int) -> LeakRow:
-    import dataclasses
-
-    return dataclasses.replace(row, replaced_by=by)

@@ -5,36 +5,9 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from fleetstats.records.lives.life import EXAMPLE_ENGINE, FAILING_ENDINGS
-from fleetstats.records.lives.life_row import RowInHand
-from fleetstats.tables.cells import has_control, is_blank
-from fleetstats.vocabulary.ids import normalise_id
-
-
-def check_example(row: RowInHand) -> bool:
-    """Return whether the row is a template's example; it is set aside with a note."""
-    if normalise_id(row.text("engine")) != EXAMPLE_ENGINE:
-        return False
-    row.engine = row.text("engine")
-    row.add("example-row", "engine")
-    return True
-
-
-def check_marks(row: RowInHand) -> None:
-    """Look at what the table tells of the row: cells too many or few, merged cells, formulas."""
-    table, n = row.table, row.row.row
-    if n in table.long:
-        row.add("row-long", n_cells=table.long[n], n_header=len(table.header))
-    if n in table.short:
-        row.add("row-short", n_cells=table.short[n], n_header=len(table.header))
-    if n in table.merged:
-        row.add("merged-cell")
-    if n in table.formulas:
-        row.add("formula-value")
-    # most rows are printable throughout, which one question tells
-    texts = [c for c in row.row.cells if isinstance(c, str)]
-    if not "".join(texts).isprintable() and any(map(has_control, texts)):
-        row.add("control-characters")
+from fleetstats.records.rows.row import RowInHand
+from fleetstats.tables.cells import is_blank
+from fleetstats.vocabulary.endings import FAILING_ENDINGS
 
 
 def check_from_new(row: RowInHand, told: dict[str, Any], file_from: dt.date | None) -> None:

@@ -8,22 +8,22 @@ from collections.abc import Iterator
 import numpy as np
 
 from fleetstats.core.value import Array
-from fleetstats.records.audit.finding import SetAside
-from fleetstats.records.audit.fleet_findings import tell_all_from_new
-from fleetstats.records.lives.life import LifeRow
-from fleetstats.records.lives.life_checks import check_example, check_marks
+from fleetstats.records.life import LifeRow
+from fleetstats.records.lives.life_cells import DATE_COLUMNS, HOUR_COLUMNS
 from fleetstats.records.lives.life_reader import LifeReader, is_plain_id
-from fleetstats.records.lives.life_row import RowInHand
 from fleetstats.records.lives.plain_rows import NO, NO_DAY, UNKNOWN, YES, find_plain
 from fleetstats.records.reading import Reading
+from fleetstats.records.rows.reader import Account
+from fleetstats.records.rows.row import RowInHand, check_example, check_marks
+from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.cells import text
 from fleetstats.tables.coded import Coded, code_cells
-from fleetstats.tables.columns import LIFE_FIELDS, ColumnMatch, match_columns
-from fleetstats.tables.settle import HOUR_COLUMNS, settle_file
+from fleetstats.tables.columns import ColumnMatch, match_columns
+from fleetstats.tables.settle import settle_file
 from fleetstats.tables.table import RawTable
-from fleetstats.vocabulary.finding import Origin
-from fleetstats.vocabulary.findings.reasons import say_aside
+from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
+from fleetstats.vocabulary.finding import Finding, Origin, make_finding
 from fleetstats.vocabulary.ids import normalise_id
 
 
@@ -48,64 +48,39 @@ def read_lives(study: Study, record_file: RecordFile, table: RawTable) -> Readin
     """
     covariates = study.settings.groups.covariates
     match = match_columns(table, LIFE_FIELDS, record_file.columns, covariates)
-    found = [*table.findings, *match.findings]
-    lines = tuple(r.row for r in table.rows)
-    source = record_file.source
-    if not match.usable:
-        code = next(f.code for f in match.findings if f.severity == "error")
-        aside = tuple(
-            SetAside(file=table.file, row=n, reason=code, source=source,
-                     message=say_aside("columns"))
-            for n in lines
-        )  # fmt: skip
-        return Reading(
-            file=table.file, shape="lives", source=source, findings=tuple(found),
-            set_aside=aside, lines=lines, n_blank=table.n_blank,
-        )  # fmt: skip
-    settings = study.settings
-    conventions, odd = settle_file(
-        table, record_file, match.index, numbers=(*HOUR_COLUMNS, *covariates)
+    account: Account[LifeRow] = Account(
+        table, record_file.source, findings=[*table.findings, *match.findings]
     )
-    found += odd
-    if "entry_hours" not in match.index and table.rows:
-        found.append(tell_all_from_new(settings, table.file, table.sheet))
-    reader = LifeReader(settings, record_file, match, conventions)
-    lives: list[LifeRow] = []
-    aside_list: list[SetAside] = []
     engines: dict[str, str] = {}
-    for raw, plain in zip(table.rows, _plain_lives(reader, table, match), strict=True):
-        if plain is not None:
-            lives.append(plain)
-            engines.setdefault(plain.engine_id, plain.engine)
-            continue
-        row = RowInHand(table=table, row=raw, match=match)
-        check_marks(row)
-        life = None if check_example(row) else reader.read(row)
-        found += row.findings
-        if row.engine:
-            engines.setdefault(normalise_id(row.engine), row.engine)
-        if life is None or row.broken:
-            first = next(f for f in row.findings if f.code == row.broken)
-            aside_list.append(
-                SetAside(
-                    file=table.file,
-                    row=raw.row,
-                    reason=row.broken,
-                    message=first.message,
-                    engine=row.engine,
-                    source=row.text("source") or source,
-                )
-            )
-        else:
-            lives.append(life)
+    if match.usable:
+        conventions, odd = settle_file(
+            table, record_file, match.index, numbers=(*HOUR_COLUMNS, *covariates),
+            dates=DATE_COLUMNS,
+        )  # fmt: skip
+        account.findings += odd
+        if "entry_hours" not in match.index and table.rows:
+            account.findings.append(tell_all_from_new(study.settings, table.file, table.sheet))
+        reader = LifeReader(study.settings, record_file, match, conventions)
+        for raw, plain in zip(table.rows, _plain_lives(reader, table, match), strict=True):
+            if plain is not None:
+                account.rows.append(plain)
+                engines.setdefault(plain.engine_id, plain.engine)
+                continue
+            row = RowInHand(table=table, row=raw, match=match)
+            check_marks(row)
+            account.take(row, None if check_example(row) else reader.read(row))
+            if row.engine:
+                engines.setdefault(normalise_id(row.engine), row.engine)
+    else:
+        account.take_none(match)
     return Reading(
         file=table.file,
         shape="lives",
-        source=source,
-        rows=tuple(lives),
-        findings=tuple(found),
-        set_aside=tuple(aside_list),
-        lines=lines,
+        source=record_file.source,
+        rows=tuple(account.rows),
+        findings=tuple(account.findings),
+        set_aside=tuple(account.set_aside),
+        lines=tuple(r.row for r in table.rows),
         n_blank=table.n_blank,
         engines=tuple(engines.values()),
     )
@@ -174,3 +149,14 @@ def _usable(table: RawTable, engine_at: int) -> Array:
             and is_plain_id(raw.cells[engine_at])
         )
     return out
+
+
+def tell_all_from_new(settings: Settings, file: str, sheet: str = "") -> Finding:
+    """Return the finding on a file without entry hours."""
+    return make_finding(
+        "all-from-new",
+        column="entry_hours",
+        file=file,
+        sheet=sheet,
+        since="overhaul" if settings.hours.basis == "since-overhaul" else "new",
+    )

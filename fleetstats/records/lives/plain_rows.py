@@ -15,12 +15,12 @@ from typing import Any
 import numpy as np
 
 from fleetstats.core.value import Array
-from fleetstats.records.hours import beyond_hours, to_hours
-from fleetstats.records.lives.life_reader import TEXT_COLUMNS, LifeReader
-from fleetstats.tables.cells import CellError, parse_flag, text
+from fleetstats.records.hours import to_hours
+from fleetstats.records.lives.life_cells import DATE_COLUMNS
+from fleetstats.records.lives.life_reader import LifeReader
+from fleetstats.tables.cells import CellError, text
 from fleetstats.tables.coded import Coded, Column, Numbers
 from fleetstats.tables.memo import Memo
-from fleetstats.tables.settle import DATE_COLUMNS
 from fleetstats.tables.table import MAX_TEXT
 
 UNUSUAL = ("overhauled_at_hours", "since_overhaul_hours", "modified_at_hours")
@@ -93,16 +93,20 @@ class _Columns:
         """Return a column of hours; NaN where blank."""
         column = self.column(name)
         if not isinstance(column, Numbers):
-            return self.parse(name, self.reader.as_hours, np.nan, np.float64)
+            return self.parse(name, np.nan, np.float64)
         hours = to_hours(column.values, self.reader.settings.hours.unit)
+        m = self.reader.schema[name]
         with np.errstate(invalid="ignore"):
-            odd = column.odd | beyond_hours(hours)
+            odd = column.odd | (hours < m.least) | (hours > m.most)
         self.plain &= ~odd
         return np.where(odd, np.nan, hours)
 
-    def parse(self, name: str, parse: Callable[[Any], Any], blank: Any, dtype: Any) -> Array:
+    def parse(
+        self, name: str, blank: Any, dtype: Any, parse: Callable[[Any], Any] | None = None
+    ) -> Array:
         """Return a column as numbers; rows whose cell is refused are plain no more."""
         coded = self.coded(name)
+        parse = parse or self.reader.parse[name]
         if coded is None:
             return np.full(self.n, blank, dtype=dtype)
         values, bad = [], []
@@ -138,9 +142,9 @@ class _Columns:
         self.plain &= ~np.array(bad, dtype=bool)[at.ravel()]
         return at.ravel(), out
 
-    def label(self, name: str, parse: Callable[[Any], str]) -> tuple[Array, list[str]]:
+    def label(self, name: str) -> tuple[Array, list[str]]:
         """Return a column of texts; those that differ only in how they are written are one."""
-        coded = self.coded(name)
+        coded, parse = self.coded(name), self.reader.parse[name]
         if coded is None:
             return np.zeros(self.n, dtype=np.int64), [parse(None)]
         known: dict[str, int] = {}
@@ -174,25 +178,21 @@ def find_plain(reader: LifeReader, n: int, column: Column, usable: Array) -> Pla
     c = _Columns(reader, n, column)
     c.plain &= usable
     for name in (*UNUSUAL, *reader.settings.groups.covariates):
-        filled = c.parse(name, _is_filled, False, np.bool_)
+        filled = c.parse(name, False, np.bool_, _is_filled)
         c.plain &= ~filled
     entry_blank, exit_h, good = (
         c.hours(n) for n in ("entry_hours", "exit_hours", "last_good_hours")
     )
     entry = np.nan_to_num(entry_blank, nan=0.0)
     as_day = _ordinal(reader)
-    days = {name: c.parse(name, as_day, NO_DAY, np.int64) for name in DATE_COLUMNS}
-    confirmed = c.parse("confirmed", parse_flag, UNKNOWN, np.int8)
-    teardown = c.parse("found_at_teardown", parse_flag, UNKNOWN, np.int8)
-    count = c.parse("count", reader.count_of, 1, np.int64)
+    days = {name: c.parse(name, NO_DAY, np.int64, as_day) for name in DATE_COLUMNS}
+    confirmed = c.parse("confirmed", UNKNOWN, np.int8)
+    teardown = c.parse("found_at_teardown", UNKNOWN, np.int8)
+    count = c.parse("count", 1, np.int64)
     end, ends = c.ends()
-    labels = {
-        "meter": c.label("meter", reader.meter_of),
-        "source": c.label("source", lambda cell: text(cell) or reader.file.source),
-        "build": c.label("build", text),
-    }
-    for name in TEXT_COLUMNS:
-        coded = c.coded(name)
+    labels = {name: c.label(name) for name in ("meter", "source", "build")}
+    for name, m in reader.schema.items():
+        coded = c.coded(name) if m.cut else None
         if coded is not None:
             short = [not isinstance(x, str) or len(x) <= MAX_TEXT for x in coded.cells]
             c.plain &= np.array(short, dtype=bool)[coded.codes]
@@ -231,7 +231,7 @@ def _is_filled(cell: Any) -> bool:
 
 def _ordinal(reader: LifeReader) -> Callable[[Any], int | None]:
     # the columns of dates share their days
-    as_day = Memo(reader.as_day)
+    as_day = Memo(reader.parse[DATE_COLUMNS[0]])
 
     def parse(cell: Any) -> int | None:
         day = as_day(cell)

@@ -7,14 +7,14 @@ import itertools
 from collections import Counter
 
 from fleetstats.core.value import Value, value
-from fleetstats.records.audit.finding import SetAside
-from fleetstats.records.audit.treated import pool_finding
-from fleetstats.records.clocks.clock_events import convert_logs
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
+from fleetstats.records.log.clock_events import convert_logs
 from fleetstats.records.log.fittings import Fitting, find_fittings, find_places
 from fleetstats.records.log.log import EngineLog
-from fleetstats.records.log.log_events import LogEvent
 from fleetstats.records.log.log_state import CLOCKS_AGREE_H, READING_TOLERANCE_H, put_aside
+from fleetstats.records.log_event import LogEvent
+from fleetstats.records.set_aside import SetAside
+from fleetstats.records.treated import pool_finding
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.finding import Finding, Origin
 from fleetstats.vocabulary.findings.reasons import say_aside

@@ -10,12 +10,13 @@ import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from fleetstats.records.audit.treated import log_finding
 from fleetstats.records.log.log import EngineLog
-from fleetstats.records.log.log_events import PLANNED_CAUSES, LogEvent
 from fleetstats.records.log.log_replay import removal_ending
 from fleetstats.records.log.log_state import READING_TOLERANCE_H
+from fleetstats.records.log_event import LogEvent
+from fleetstats.records.treated import log_finding
 from fleetstats.study.settings import Settings
+from fleetstats.vocabulary.events import PLANNED_CAUSES
 from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.ids import normalise_id
@@ -84,83 +85,84 @@ def find_fittings(
     """
     if not log.stretches:
         return [], []
-    start = log.stretches[0][0]
-    first = log.steps[0][0] if log.steps else None
-    begun = None if first is None else first.date
-    seats: dict[str, Fitting] = {
-        p: Fitting(log=log, position=p, serial="", on_h=start, on_date=begun, event=None,
-                   original=True)
-        for p in places
-    }  # fmt: skip
-    done: list[Fitting] = []
-    findings: list[Finding] = []
-    faults: dict[str, tuple[LogEvent, float]] = {}
+    walk = _Walk(log, component, places, settings)
     for e, h, _ in log.steps:
-        if e.kind == "check" and e.component in ("", component):
-            for f in seats.values():
-                f.good_h = h
-        blamed = e.kind == "failed" and not e.component and fold(e.cause) == component
-        if e.component != component and not blamed:
-            continue
-        seat = _seat(e, seats, places)
-        if e.kind == "part-fitted":
-            if not e.serial:
-                findings.append(
-                    log_finding(
-                        "component-serial-missing",
-                        e,
-                        settings,
-                        column="serial",
-                        component=component,
-                    )
-                )
-            at_start = h <= start + READING_TOLERANCE_H
-            old = seats.get(seat)
-            if old is not None and not (at_start and old.original):
-                if not old.original or old.serial:
-                    findings.append(
-                        log_finding(
-                            "component-place-taken",
-                            e,
-                            settings,
-                            column="serial",
-                            component=component,
-                            old=old.serial or "another",
-                        )
-                    )
-                old.close(h, None, "removed")
-                old.off_date = e.date
-                done.append(old)
-            seats[seat] = Fitting(log=log, position=seat, serial=e.serial, on_h=max(h, start),
-                                  on_date=e.date, event=e, age_on_h=e.since_new_h)  # fmt: skip
-        elif e.kind == "part-removed":
-            gone = _pull(e, seat, seats)
-            if gone is None and _broke(e, seat, done):
-                continue
-            if gone is None:
-                findings.append(
-                    log_finding(
-                        "component-not-fitted",
-                        e,
-                        settings,
-                        column="serial",
-                        component=component,
-                        serial=e.serial,
-                    )
-                )
-                continue
-            _close_removed(gone, e, h, faults.pop(gone.position, None), settings)
-            done += _fitted_later(gone, e, h, settings, findings)
-        elif e.kind == "failed" and seat in seats:
-            seats[seat].close(h, e, "failed")
-            done.append(seats.pop(seat))
-        elif e.kind == "finding" and seat in seats:
-            faults[seat] = (e, h)
-        elif e.kind == "overhauled" and seat in seats:
-            seats[seat].renewed_h.append(h)
-    done += seats.values()
+        walk.step(e, h)
+    done = [*walk.done, *walk.seats.values()]
     done.sort(key=lambda f: (f.on_h, f.position))
-    return done, findings
+    return done, walk.findings
+
+
+class _Walk:
+    """The walk through one engine's events: what sits where, and what sat there before."""
+
+    def __init__(
+        self, log: EngineLog, component: str, places: tuple[str, ...], settings: Settings
+    ) -> None:
+        self.log, self.component, self.places, self.settings = log, component, places, settings
+        self.start = log.stretches[0][0]
+        first = log.steps[0][0] if log.steps else None
+        begun = None if first is None else first.date
+        self.seats: dict[str, Fitting] = {
+            p: Fitting(log=log, position=p, serial="", on_h=self.start, on_date=begun, event=None,
+                       original=True)
+            for p in places
+        }  # fmt: skip
+        self.done: list[Fitting] = []
+        self.findings: list[Finding] = []
+        self.faults: dict[str, tuple[LogEvent, float]] = {}
+
+    def step(self, e: LogEvent, h: float) -> None:
+        """Take in one event at `h` hours since new of the engine."""
+        if e.kind == "check" and e.component in ("", self.component):
+            for f in self.seats.values():
+                f.good_h = h
+        blamed = e.kind == "failed" and not e.component and fold(e.cause) == self.component
+        if e.component != self.component and not blamed:
+            return
+        seat = _seat(e, self.seats, self.places)
+        if e.kind == "part-fitted":
+            self.fit(e, h, seat)
+        elif e.kind == "part-removed":
+            self.remove(e, h, seat)
+        elif e.kind == "failed" and seat in self.seats:
+            self.seats[seat].close(h, e, "failed")
+            self.done.append(self.seats.pop(seat))
+        elif e.kind == "finding" and seat in self.seats:
+            self.faults[seat] = (e, h)
+        elif e.kind == "overhauled" and seat in self.seats:
+            self.seats[seat].renewed_h.append(h)
+
+    def fit(self, e: LogEvent, h: float, seat: str) -> None:
+        """Put a component on; what sat there must have come off, whether told or not."""
+        if not e.serial:
+            self.find("component-serial-missing", e, component=self.component)
+        at_start = h <= self.start + READING_TOLERANCE_H
+        old = self.seats.get(seat)
+        if old is not None and not (at_start and old.original):
+            if not old.original or old.serial:
+                said = {"component": self.component, "old": old.serial or "another"}
+                self.find("component-place-taken", e, **said)
+            old.close(h, None, "removed")
+            old.off_date = e.date
+            self.done.append(old)
+        self.seats[seat] = Fitting(log=self.log, position=seat, serial=e.serial,
+                                   on_h=max(h, self.start), on_date=e.date, event=e,
+                                   age_on_h=e.since_new_h)  # fmt: skip
+
+    def remove(self, e: LogEvent, h: float, seat: str) -> None:
+        """Take a component off, unless it is the one that had failed there."""
+        gone = _pull(e, seat, self.seats)
+        if gone is None:
+            if not _broke(e, seat, self.done):
+                self.find("component-not-fitted", e, component=self.component, serial=e.serial)
+            return
+        _close_removed(gone, e, h, self.faults.pop(gone.position, None), self.settings)
+        self.done += _fitted_later(gone, e, h, self.settings, self.findings)
+
+    def find(self, key: str, e: LogEvent, **fields: str) -> None:
+        found = log_finding(key, e, self.settings, column="serial", **fields)
+        self.findings.append(found)
 
 
 def _seat(e: LogEvent, seats: dict[str, Fitting], places: tuple[str, ...]) -> str:

@@ -9,12 +9,12 @@ from __future__ import annotations
 from dataclasses import replace
 
 from fleetstats.core.value import Value, value
-from fleetstats.records.audit.finding import SetAside
-from fleetstats.records.audit.treated import log_finding
-from fleetstats.records.lives.life import LifeRow
-from fleetstats.records.log.log_events import LogEvent
+from fleetstats.records.life import LifeRow
 from fleetstats.records.log.log_replay import replay_engine
 from fleetstats.records.log.log_state import READING_TOLERANCE_H, EngineState, Stretch, put_aside
+from fleetstats.records.log_event import LogEvent
+from fleetstats.records.set_aside import SetAside
+from fleetstats.records.treated import log_finding
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.findings.reasons import say_aside

@@ -2,147 +2,22 @@
 
 from __future__ import annotations
 
-import math
-from typing import Any
-
-from fleetstats.records.audit.finding import SetAside
-from fleetstats.records.audit.treated import pool_finding
-from fleetstats.records.hours import parse_hours
-from fleetstats.records.lives.life import EXAMPLE_ENGINE
-from fleetstats.records.lives.life_checks import check_marks
-from fleetstats.records.lives.life_row import RowInHand
-from fleetstats.records.log.log_events import KINDS, LogEvent, kind_of
+from fleetstats.records.log.log_cells import LOG_HOURS, log_cells
+from fleetstats.records.log_event import LogEvent
 from fleetstats.records.reading import Reading
+from fleetstats.records.rows.meaning import Ways
+from fleetstats.records.rows.reader import Account, RowReader, fill
+from fleetstats.records.rows.row import RowInHand, check_example, check_marks
+from fleetstats.records.treated import action_of
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile
-from fleetstats.tables.cells import (
-    CellError,
-    find_day_first,
-    find_decimal,
-    is_blank,
-    parse_date,
-    parse_flag,
-    parse_number,
-    text,
-)
-from fleetstats.tables.columns import ColumnMatch, Field, match_columns
-from fleetstats.tables.table import RawRow, RawTable
-from fleetstats.vocabulary.finding import Finding, Origin, make_finding
-from fleetstats.vocabulary.findings import entry_of, say_finding
+from fleetstats.tables.cells import is_blank
+from fleetstats.tables.columns import match_columns
+from fleetstats.tables.settle import settle_file
+from fleetstats.tables.table import RawTable
+from fleetstats.vocabulary.fields.log import LOG_FIELDS
+from fleetstats.vocabulary.finding import Origin
 from fleetstats.vocabulary.fold import fold
-from fleetstats.vocabulary.ids import normalise_id
-from fleetstats.vocabulary.meters import METER_WORDS, meter_kind
-from fleetstats.vocabulary.nearest import did_you_mean
-from fleetstats.vocabulary.unknown import cause_known
-
-LOG_FIELDS = (
-    Field(
-        name="engine",
-        doc="Engine id or serial number; the same engine must always have the same id.",
-        words=("engine id", "engine serial", "engine serial number", "engine no", "engine number"),
-        required=True,
-        example="E-0101",
-    ),
-    Field(
-        name="date",
-        doc="Day of the event.",
-        words=("day", "event date", "date of event"),
-        example="2024-05-17",
-    ),
-    Field(
-        name="hours",
-        doc="Hours on the engine's clock at the event.",
-        words=("meter", "meter reading", "reading", "engine hours", "tt", "tsn", "total time",
-               "total hours", "hours since new"),
-        unit="h",
-        example="812.4",
-    ),
-    Field(
-        name="kind",
-        doc="What happened.",
-        words=("event", "event kind", "what", "what happened", "action"),
-        required=True,
-        example="removed",
-    ),
-    Field(
-        name="cause",
-        doc="Why it was removed or failed.",
-        words=("reason", "failure cause", "removal cause", "reason for removal"),
-        example="exhaust valve",
-    ),
-    Field(
-        name="confirmed",
-        doc="Whether the shop confirmed a fault; for a teardown, whether a fault was found.",
-        words=("fault confirmed", "shop confirmed", "fault found"),
-        example="yes",
-    ),
-    Field(
-        name="component",
-        doc="Kind of component of a part event, such as crankshaft, gearbox, cylinder, "
-        "turbocharger.",
-        words=("part", "component kind", "part kind"),
-        example="turbocharger",
-    ),
-    Field(
-        name="serial",
-        doc="Serial of the component.",
-        words=("part serial", "component serial", "part serial number", "part no"),
-        example="T-0042",
-    ),
-    Field(
-        name="position",
-        doc="Place of the component where an engine has several.",
-        words=("place", "cylinder no", "cylinder number"),
-        example="3",
-    ),
-    Field(
-        name="since_new_hours",
-        doc="Hours since new: of the engine, or of the component for a part event.",
-        words=("since new", "part hours", "component hours"),
-        unit="h",
-    ),
-    Field(
-        name="since_overhaul_hours",
-        doc="Hours since the last overhaul.",
-        words=("since overhaul", "tso", "smoh", "hours since overhaul"),
-        unit="h",
-    ),
-    Field(
-        name="new_reading_hours",
-        doc="After a meter change: what the new meter shows.",
-        words=("new reading", "new meter reading"),
-        unit="h",
-    ),
-    Field(
-        name="build",
-        doc="Build standard of the engine; for a modification, the new one.",
-        words=("build standard", "standard", "variant", "version"),
-        example="B1",
-    ),
-    Field(
-        name="meter",
-        doc="Meter kind of the hours: flight, tach or hobbs; the file's where empty.",
-        words=("meter kind", "clock", "meter type"),
-        example="tach",
-    ),
-    Field(
-        name="source",
-        doc="Who reported the event; the file's source where empty.",
-        words=("reported by", "club", "shop", "reporter"),
-        example="club A",
-    ),
-    Field(name="cost", doc="Cost of the event, in the study's money.", words=("price",)),
-    Field(name="note", doc="Anything else.", words=("notes", "remark", "remarks", "comment",
-                                                  "comments")),
-)  # fmt: skip
-"""The columns of record shape "log", in the order of the template."""
-
-_HOURS = {
-    "hours": "hours",
-    "since_new_hours": "since_new_h",
-    "since_overhaul_hours": "since_overhaul_h",
-    "new_reading_hours": "new_reading_h",
-}
 
 
 def read_log_events(table: RawTable, file: RecordFile, settings: Settings) -> Reading:
@@ -164,199 +39,55 @@ def read_log_events(table: RawTable, file: RecordFile, settings: Settings) -> Re
         or hours cannot be read is set aside with a finding.
     """
     match = match_columns(table, LOG_FIELDS, file.columns)
-    lines = tuple(r.row for r in table.rows)
-    findings = [*table.findings, *match.findings]
-    aside: list[SetAside] = []
-    events: list[LogEvent] = []
+    account: Account[LogEvent] = Account(
+        table, file.source, findings=[*table.findings, *match.findings]
+    )
     if match.usable:
-        reader = _RowReader(table, file, settings, match)
-        for row in table.rows:
-            event = reader.read(row)
-            if event is not None:
-                events.append(event)
-        findings += reader.findings
-        aside = reader.set_aside
+        told, odd = settle_file(table, file, match.index, numbers=LOG_HOURS, dates=("date",))
+        account.findings += odd
+        ways = Ways(decimal=told.decimal, day_first=told.day_first, unit=settings.hours.unit)
+        reader = RowReader(log_cells(file, settings), match.index, ways, first_only=True)
+        places: dict[str, str] = {}
+        for raw in table.rows:
+            row = RowInHand(table=table, row=raw, match=match)
+            row.engine = "" if is_blank(row.cell("engine")) else row.text("engine")
+            check_marks(row)
+            account.take(row, None if row.broken else _read(row, reader, settings, places))
     else:
         why = next(f for f in match.findings if f.severity == "error")
-        aside = [
-            SetAside(
-                file=table.file, row=n, reason=why.code, message=why.message, source=file.source
-            )
-            for n in lines
-        ]
+        account.take_none(match, why.message)
     return Reading(
         file=table.file,
         shape="log",
         source=file.source,
-        events=tuple(events),
-        findings=tuple(findings),
-        set_aside=tuple(aside),
-        lines=lines,
+        events=tuple(account.rows),
+        findings=tuple(account.findings),
+        set_aside=tuple(account.set_aside),
+        lines=tuple(r.row for r in table.rows),
         n_blank=table.n_blank,
-        engines=tuple(dict.fromkeys(e.engine for e in events)),
+        engines=tuple(dict.fromkeys(e.engine for e in account.rows)),
     )
 
 
-class _RowReader:
-    """Reads lines by conventions settled once for the file."""
-
-    def __init__(
-        self,
-        table: RawTable,
-        file: RecordFile,
-        settings: Settings,
-        match: ColumnMatch,
-    ) -> None:
-        self.table, self.file, self.settings, self.match = table, file, settings, match
-        self.index, self.shown = match.index, match.shown
-        index = match.index
-        self.findings: list[Finding] = []
-        self.set_aside: list[SetAside] = []
-        hours = [r.cells[index[n]] for n in _HOURS if n in index for r in table.rows]
-        self.decimal = self.settle_decimal(hours) if file.decimal == "auto" else file.decimal
-        dates = [r.cells[index["date"]] for r in table.rows] if "date" in index else []
-        self.day_first = (
-            find_day_first(dates) if file.date_order == "auto" else file.date_order == "day-first"
-        )
-        self.kinds = {fold(k): v for k, v in file.kinds.items()}
-        self.causes = {fold(k): v for k, v in file.causes.items()}
-        self.places: dict[str, str] = {}
-
-    def settle_decimal(self, hours: list[Any]) -> str:
-        mark = find_decimal(hours, self.table.delimiter)
-        if mark == "ambiguous":
-            shown = next(str(c) for c in hours if isinstance(c, str) and ("," in c or "." in c))
-            self.findings.append(
-                make_finding(
-                    "decimal-ambiguous",
-                    file=self.table.file,
-                    sheet=self.table.sheet,
-                    value=shown[:20],
-                    example=shown[:20],
-                )
-            )
-        elif mark == "mixed":
-            self.findings.append(
-                make_finding("decimal-mixed", file=self.table.file, sheet=self.table.sheet)
-            )  # fmt: skip
-        return mark if mark in (",", "mixed") else "."
-
-    def cell(self, row: RawRow, name: str) -> Any:
-        return row.cells[self.index[name]] if name in self.index else None
-
-    def said(self, row: RawRow, name: str) -> str:
-        """Return a cell's text; empty where it says nothing, as "n/a" does."""
-        cell = self.cell(row, name)
-        return "" if is_blank(cell) else text(cell)
-
-    def cause_of(self, row: RawRow) -> str:
-        """Return a cause in the study's words; empty where nobody knows it."""
-        cause = text(self.cell(row, "cause"))
-        cause = self.causes.get(fold(cause), cause)
-        return cause if cause_known(cause) else ""
-
-    def place_of(self, row: RawRow) -> str:
-        """Return the place of a component as the file first spelled it."""
-        place = self.said(row, "position")
-        return self.places.setdefault(fold(place), place)
-
-    def find(self, key: str, row: RawRow, name: str, **fields: Any) -> None:
-        finding = pool_finding(
-            key,
-            Origin(file=self.table.file, row=row.row, sheet=self.table.sheet),
-            self.settings,
-            engine=text(self.cell(row, "engine")),
-            column=self.shown.get(name, name),
-            value=text(self.cell(row, name))[:80],
-            **fields,
-        )
-        self.findings.append(finding)
-
-    def drop(self, key: str, row: RawRow, name: str, *, hint: str = "", **fields: Any) -> None:
-        self.find(key, row, name, hint=hint, **fields)
-        # the account of rows repeats what is wrong, without the advice
-        said = say_finding(key, hint="", **fields)
-        self.put_aside(row, entry_of(key).code, said.sentence)
-
-    def put_aside(self, row: RawRow, code: str, message: str) -> None:
-        self.set_aside.append(
-            SetAside(
-                file=self.table.file,
-                row=row.row,
-                sheet=self.table.sheet,
-                reason=code,
-                message=message,
-                engine=text(self.cell(row, "engine")),
-                source=text(self.cell(row, "source")) or self.file.source,
-            )
-        )
-
-    def read(self, row: RawRow) -> LogEvent | None:
-        engine = self.said(row, "engine")
-        marks = RowInHand(table=self.table, row=row, match=self.match, engine=engine)
-        check_marks(marks)
-        self.findings += marks.findings
-        if marks.broken:
-            self.put_aside(row, marks.broken, marks.findings[0].message)
-            return None
-        if not normalise_id(engine):
-            self.drop("log-engine-missing", row, "engine")
-            return None
-        if normalise_id(engine) == EXAMPLE_ENGINE:
-            self.drop("log-example-row", row, "engine")
-            return None
-        word = self.said(row, "kind")
-        kind = self.kinds.get(fold(word)) or kind_of(word)
-        if kind is None:
-            key = "log-kind-unknown/word" if word else "log-kind-unknown"
-            hint = did_you_mean(word, KINDS)
-            self.drop(key, row, "kind", hint=hint, word=word[:40])
-            return None
-        hours: dict[str, float | None] = {}
-        unit = self.settings.hours.unit
-        for name, ours in _HOURS.items():
-            try:
-                hours[ours] = parse_hours(self.cell(row, name), self.decimal, unit)
-            except CellError as error:
-                far = error.code == "hours-impossible"
-                key = "log-hours-impossible" if far else "log-hours-unreadable"
-                self.drop(key, row, name, hint=error.advice, trouble=error.message)
-                return None
-        word = self.said(row, "meter")
-        meter = meter_kind(word) if word else self.file.meter
-        if word and not meter:
-            hint = did_you_mean(word, METER_WORDS)
-            self.drop("log-meter-unknown", row, "meter", hint=hint, word=word[:40])
-            return None
-        return LogEvent(
-            origin=Origin(file=self.table.file, row=row.row, sheet=self.table.sheet),
-            engine=engine,
-            kind=kind,
-            date=self.soft(row, "date", lambda c: parse_date(c, self.day_first)),
-            cause=self.cause_of(row),
-            confirmed=self.soft(row, "confirmed", parse_flag),
-            component=fold(self.said(row, "component")),
-            serial=self.said(row, "serial"),
-            position=self.place_of(row),
-            build=self.said(row, "build"),
-            meter=meter or self.settings.hours.meter,
-            source=self.said(row, "source") or self.file.source,
-            cost=self.soft(row, "cost", lambda c: self.finite(parse_number(c, self.decimal))),
-            note=self.said(row, "note"),
-            **hours,
-        )
-
-    def soft(self, row: RawRow, name: str, parse: Any) -> Any:
-        """Return a cell's value; one that cannot be read is left out with a warning."""
-        try:
-            return parse(self.cell(row, name))
-        except CellError as error:
-            trouble, hint = error.message, error.advice
-            self.find("log-cell-left-out", row, name, trouble=trouble, hint=hint)
-            return None
-
-    @staticmethod
-    def finite(value: float | None) -> float | None:
-        if value is not None and not math.isfinite(value):
-            raise CellError("log-cell-left-out", "no-cost", cost=value)
-        return value
+def _read(
+    row: RowInHand, reader: RowReader, settings: Settings, places: dict[str, str]
+) -> LogEvent | None:
+    """Read one row; `places` holds the place of a component as the file first spelled it."""
+    row.engine = row.text("engine")
+    row.handle = lambda key, hard: (action_of(key, settings), hard)
+    if check_example(row, "log-example-row"):
+        return None
+    told = reader.read(row)
+    if row.broken:
+        return None
+    reader.read_soft(row, told)
+    return fill(
+        LogEvent,
+        told,
+        origin=Origin(file=row.table.file, row=row.row.row, sheet=row.table.sheet),
+        component=fold(told["component"]),
+        position=places.setdefault(fold(told["position"]), told["position"]),
+        since_new_h=told["since_new_hours"],
+        since_overhaul_h=told["since_overhaul_hours"],
+        new_reading_h=told["new_reading_hours"],
+    )

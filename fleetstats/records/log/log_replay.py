@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from fleetstats.records.log.log_events import PLANNED_CAUSES, STARTS, LogEvent, in_order
 from fleetstats.records.log.log_state import (
     PART_KINDS,
     READING_TOLERANCE_H,
@@ -16,7 +15,9 @@ from fleetstats.records.log.log_state import (
     EngineState,
     Step,
 )
+from fleetstats.records.log_event import STARTS, LogEvent, in_order
 from fleetstats.study.settings import Settings
+from fleetstats.vocabulary.events import PLANNED_CAUSES
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.unknown import cause_known
 

@@ -12,9 +12,9 @@ import datetime as dt
 from dataclasses import dataclass, field
 from typing import Any
 
-from fleetstats.records.audit.finding import SetAside
-from fleetstats.records.audit.treated import log_finding
-from fleetstats.records.log.log_events import LogEvent
+from fleetstats.records.log_event import LogEvent
+from fleetstats.records.set_aside import SetAside
+from fleetstats.records.treated import log_finding
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.finding import Finding
 

@@ -15,10 +15,7 @@ from typing import Any
 import numpy as np
 
 from fleetstats.core.value import Value, value
-from fleetstats.records.audit.finding import SetAside
-from fleetstats.records.audit.near_ids import near_pairs
-from fleetstats.records.audit.treated import pool_finding
-from fleetstats.records.lives.life import FAILING_ENDINGS, LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.records.merging.merge_lives import (
     OPEN,
     Disagreement,
@@ -28,8 +25,11 @@ from fleetstats.records.merging.merge_lives import (
     touch,
 )
 from fleetstats.records.merging.merge_score import LEAST_REACH_H, Score, Scorer, hours_alike
-from fleetstats.records.reading import Records
+from fleetstats.records.near_ids import near_pairs
+from fleetstats.records.set_aside import SetAside
+from fleetstats.records.treated import pool_finding
 from fleetstats.study.settings import Settings
+from fleetstats.vocabulary.endings import FAILING_ENDINGS
 from fleetstats.vocabulary.finding import Finding, Origin
 from fleetstats.vocabulary.findings.reasons import say_aside
 from fleetstats.vocabulary.fold import fold
@@ -117,7 +117,7 @@ class Merged(Value):
     _not_in_dict = ("rows",)
 
 
-def merge_returns(records: Records, settings: Settings) -> Merged:
+def merge_returns(rows: Sequence[LifeRow], settings: Settings) -> Merged:
     """Merge what several returns tell of the same engine.
 
     Only lives from different files or sources are merged; what one return says twice is left to
@@ -125,7 +125,7 @@ def merge_returns(records: Records, settings: Settings) -> Merged:
 
     Parameters
     ----------
-    records : Records
+    rows : sequence of LifeRow
         Lives on the standard clock.
     settings : Settings
         `merge` sets what is alike and holds the decisions; ``[treat] merge-conflict`` says what
@@ -136,7 +136,7 @@ def merge_returns(records: Records, settings: Settings) -> Merged:
     -------
     Merged
     """
-    return _Merger(records.rows, settings).run()
+    return _Merger(rows, settings).run()
 
 
 class _Merger:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from fleetstats.core.value import Value, value
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.records.merging.merge_score import hours_alike
 from fleetstats.study.pool_settings import MergeKeys
 from fleetstats.vocabulary.fold import fold

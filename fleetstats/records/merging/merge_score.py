@@ -14,7 +14,7 @@ from collections.abc import Callable, Hashable, Sequence
 import numpy as np
 
 from fleetstats.core.value import Value, value
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.study.pool_settings import MergeKeys
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.unknown import cause_known

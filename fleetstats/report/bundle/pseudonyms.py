@@ -22,7 +22,7 @@ from typing import Any
 
 from fleetstats.core.errors import ReportError
 from fleetstats.records.audit.finding import Audit
-from fleetstats.records.lives.life import LifeRow
+from fleetstats.records.life import LifeRow
 from fleetstats.report.bundle.leaving import LEFT_OUT
 from fleetstats.report.bundle.pack import study_members
 from fleetstats.study.study import STUDY_FILE, Study, read_study

@@ -101,7 +101,9 @@ def walk_advice(old: Study, old_spells: Spells, new: Study, new_spells: Spells) 
         steps.append(WalkStep(key=key, what=what, figure=after, move_h=known.change_h(after)))
         # a step without hours passes its move on, so that the moves still add up to the whole
         known = known if after.plan_from_h is None else after
-    settings = compare_settings(assumptions(old), assumptions(new))
+    settings = compare_settings(
+        assumptions(old.settings, old.chosen), assumptions(new.settings, new.chosen)
+    )
     data = _data(old_spells, new_spells, both)
     return Walk(
         before=str(old.settings.study.analysis_date),

@@ -117,6 +117,11 @@ def _groups(spells: Spells, by: str) -> tuple[list[str], list[Spells]]:
     return names, [spells.select(labels == name) for name in names]
 
 
+def _disagree(lows_h: list[float]) -> bool:
+    """Return whether rival priors move the lower edge of the life by more than a tenth."""
+    return bool(lows_h and max(lows_h) / min(lows_h) > 1.1)
+
+
 def fit_between(
     spells: Spells,
     *,
@@ -192,8 +197,7 @@ def fit_between(
     tail = 0.5 * (1.0 - level)
     shape = np.exp(grid.shape_quantile([tail, 0.5, 1.0 - tail]))
     tau = grid.tau_quantile([tail, 0.5, 1.0 - tail])
-    lows = [n.life_low_h for n in others]
-    driven = failing < FEW_SOURCES or bool(lows and max(lows) / min(lows) > 1.1)
+    driven = failing < FEW_SOURCES or _disagree([n.life_low_h for n in others])
     middle = float(grid.middle_quantile([0.5])[0])
     return Between(
         by=by,

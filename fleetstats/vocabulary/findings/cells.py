@@ -47,7 +47,7 @@ CELLS: dict[str, Said] = {
     "too-early": Said("{date} is before {first_year}.", "Correct the date."),
     "no-flag": Said("'{shown}' is neither yes nor no.", "Write yes, no or leave empty."),
     "beyond-engine": Said(
-        "{hours:g} h cannot be the hours of an engine.", "Hours lie between 0 and {most:,.0f}."
+        "{x:g} h cannot be the hours of an engine.", "Hours lie between 0 and {most:,.0f}."
     ),
     "no-meter": Said("'{shown}' is no meter kind.", "{hint}"),
     "no-ending": Said("The ending is empty.", _ENDING),
@@ -59,9 +59,9 @@ CELLS: dict[str, Said] = {
         "finding: the two say different things.",
     ),
     "no-count": Said(
-        "{n:g} is no count of engines.", "A whole number from 1 to {most:,}; empty means 1."
+        "{x:g} is no count of engines.", "A whole number from 1 to {most:,}; empty means 1."
     ),
-    "no-cost": Said("{cost} is no cost.", "Give digits."),
+    "no-cost": Said("{x} is no cost.", "Give digits."),
 }
 """What is wrong with a cell = the sentence, and what to do about it."""
 

@@ -9,23 +9,8 @@ from fleetstats.core.value import Value, value
 from fleetstats.vocabulary.finding import Origin
 from fleetstats.vocabulary.ids import normalise_id
 
-ENDINGS = {
-    "running": "still in service at the last reading",
-    "failed": "failed at the exit hours",
-    "found-at-check": "a fault was found at a check; it arose after the last hours known good",
-    "removed-finding": "removed because of a finding, before it failed",
-    "removed": "removed for another reason",
-    "planned-overhaul": "removed for overhaul because hours or calendar were due",
-    "lost": "lost to follow-up at the exit hours",
-    "modified": "modified at the exit hours; the engine goes on as another build",
-}
-"""How a life ended, in our words. The reader maps the words of the records to these."""
-
 EXAMPLE_ENGINE = "EXAMPLE"
 """Engine id of a template's example row, which is never counted."""
-
-FAILING_ENDINGS = ("failed", "found-at-check")
-"""Endings that are failures of some kind; the failure rules say of which."""
 
 
 @value

@@ -1,9 +1,24 @@
-"""Words that clubs use for how a life ended, and the endings of ours that they stand for."""
+"""How a life ends, in our words, and the words that clubs use for each."""
 
 from __future__ import annotations
 
-from fleetstats.records.lives.life import ENDINGS
 from fleetstats.vocabulary.fold import fold
+
+ENDINGS = {
+    "running": "still in service at the last reading",
+    "failed": "failed at the exit hours",
+    "found-at-check": "a fault was found at a check; it arose after the last hours known good",
+    "removed-finding": "removed because of a finding, before it failed",
+    "removed": "removed for another reason",
+    "planned-overhaul": "removed for overhaul because hours or calendar were due",
+    "lost": "lost to follow-up at the exit hours",
+    "modified": "modified at the exit hours; the engine goes on as another build",
+}
+"""How a life ended, in our words. The reader maps the words of the records to these."""
+
+FAILING_ENDINGS = ("failed", "found-at-check")
+"""Endings that are failures of some kind; the failure rules say of which."""
+
 
 ENDING_WORDS = {
     "running": ("in service", "active", "flying", "operating", "in use", "still running"),

@@ -11,9 +11,9 @@ from dataclasses import replace
 from typing import Any
 
 from fleetstats.core.value import Value, value
-from fleetstats.records.lives.life import LifeRow
-from fleetstats.records.log.log_events import PLANNED_CAUSES
+from fleetstats.records.life import LifeRow
 from fleetstats.study.settings import LEVELS, QuestionKeys, Settings
+from fleetstats.vocabulary.events import PLANNED_CAUSES
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.unknown import cause_known
 
@@ -35,7 +35,7 @@ DEEP_LEVELS = ("beyond-limits", "top-end", "accessory")
 
 
 @value
-class Verdict(Value):
+class Ruling(Value):
     """What an ending counts as, and why.
 
     Parameters
@@ -57,7 +57,7 @@ class Verdict(Value):
     rule: int = 0
 
 
-def judge_ending(life: LifeRow, settings: Settings) -> Verdict:
+def judge_ending(life: LifeRow, settings: Settings) -> Ruling:
     """Say what the ending of a life counts as.
 
     Parameters
@@ -71,16 +71,16 @@ def judge_ending(life: LifeRow, settings: Settings) -> Verdict:
     for i, rule in enumerate(q.rules, start=1):
         if _matches(rule, life):
             known_to = "interval" if _between(life) else "exact"
-            return Verdict(
+            return Ruling(
                 counts_as=rule["counts_as"], reason=rule["reason"], known_to=known_to, rule=i
             )
     found = life.found_at_teardown is True and life.ending in PLANNED
     if found and q.level in DEEP_LEVELS:
         return _teardown(life, q)
     if life.ending in NO_EVENT:
-        return Verdict(counts_as="censored", reason=NO_EVENT[life.ending])
+        return Ruling(counts_as="censored", reason=NO_EVENT[life.ending])
     if fold(life.cause) in {fold(c) for c in q.censoring_causes} - {fold(c) for c in q.causes}:
-        return Verdict(counts_as="censored", reason=f"cause: {life.cause}")
+        return Ruling(counts_as="censored", reason=f"cause: {life.cause}")
     if life.ending == "removed":
         own = _own_fault(life, q)
         if own is not None:
@@ -88,13 +88,13 @@ def judge_ending(life: LifeRow, settings: Settings) -> Verdict:
     if life.ending in ("planned-overhaul", "removed"):
         return _removal(life, found)
     if life.ending in ("failed", "found-at-check") and life.confirmed is False:
-        return Verdict(counts_as="censored", reason="no fault found by the shop")
+        return Ruling(counts_as="censored", reason="no fault found by the shop")
     return _by_cause(life, q) or _by_level(life, q)
 
 
-def judge_endings(lives: Sequence[LifeRow], settings: Settings) -> tuple[Verdict, ...]:
+def judge_endings(lives: Sequence[LifeRow], settings: Settings) -> tuple[Ruling, ...]:
     """Judge many lives; lives that end alike are judged once."""
-    known: dict[tuple[object, ...], Verdict] = {}
+    known: dict[tuple[object, ...], Ruling] = {}
     out = []
     for x in lives:
         told = (x.ending, x.cause, x.confirmed, x.found_at_teardown, x.source, x.build)
@@ -104,22 +104,22 @@ def judge_endings(lives: Sequence[LifeRow], settings: Settings) -> tuple[Verdict
     return tuple(out)
 
 
-def _teardown(life: LifeRow, q: QuestionKeys) -> Verdict:
+def _teardown(life: LifeRow, q: QuestionKeys) -> Ruling:
     """Judge a fault found at the teardown of an engine that had not failed."""
     if fold(life.cause) in DAMAGING and fold(life.cause) not in {fold(c) for c in q.causes}:
-        return Verdict(
+        return Ruling(
             counts_as="finding",
             reason=f"fault found at the teardown after {life.cause}: there before, or its damage?",
         )
     # The cause may be that of the removal, such as "overhaul due"; then the fault's is unknown.
     of_removal = {fold(c) for c in (*PLANNED_CAUSES, *q.censoring_causes)}
     fault = replace(life, cause="") if fold(life.cause) in of_removal else life
-    return _by_cause(fault, q) or Verdict(
+    return _by_cause(fault, q) or Ruling(
         counts_as="failure", reason="fault found at the teardown", known_to="interval"
     )
 
 
-def _own_fault(life: LifeRow, q: QuestionKeys) -> Verdict | None:
+def _own_fault(life: LifeRow, q: QuestionKeys) -> Ruling | None:
     """Judge a removal "for another reason" whose cause is a fault of the engine's own after all.
 
     As a log is replayed (`removal_ending`): confirmed by the shop it is a failure, but at the level
@@ -130,64 +130,64 @@ def _own_fault(life: LifeRow, q: QuestionKeys) -> Verdict | None:
         return None
     if life.confirmed is True:
         if q.level == "power-loss":
-            return _by_cause(life, q) or Verdict(
+            return _by_cause(life, q) or Ruling(
                 counts_as="finding", reason=f"removed with a fault, before any {LEVELS[q.level]}"
             )
-        return _by_cause(life, q) or Verdict(
+        return _by_cause(life, q) or Ruling(
             counts_as="failure", reason="removed, internal fault confirmed"
         )
     if life.confirmed is None and cause in {fold(c) for c in q.causes}:
-        return Verdict(counts_as="finding", reason="removed for a cause in question, unconfirmed")
+        return Ruling(counts_as="finding", reason="removed for a cause in question, unconfirmed")
     return None
 
 
-def _removal(life: LifeRow, found: bool) -> Verdict:
+def _removal(life: LifeRow, found: bool) -> Ruling:
     plain = "planned overhaul" if life.ending == "planned-overhaul" else "removed, no failure"
     if found:
-        return Verdict(
+        return Ruling(
             counts_as="censored",
             reason="fault found at a planned teardown; counts at level beyond-limits",
         )
     if life.found_at_teardown is False:
-        return Verdict(counts_as="censored", reason=f"{plain}, clean at the teardown")
-    return Verdict(counts_as="censored", reason=plain)
+        return Ruling(counts_as="censored", reason=f"{plain}, clean at the teardown")
+    return Ruling(counts_as="censored", reason=plain)
 
 
-def _by_cause(life: LifeRow, q: QuestionKeys) -> Verdict | None:
+def _by_cause(life: LifeRow, q: QuestionKeys) -> Ruling | None:
     """Return a verdict where the cause decides, else None."""
     cause = fold(life.cause)
     asked = {fold(c) for c in q.causes}
     if not cause_known(life.cause):
         if asked and q.unknown_cause == "competing":
-            return Verdict(counts_as="competing", reason="cause unknown; the study says competing")
+            return Ruling(counts_as="competing", reason="cause unknown; the study says competing")
         return None
     if asked and cause not in asked:
-        return Verdict(counts_as="competing", reason=f"cause not in question: {life.cause}")
+        return Ruling(counts_as="competing", reason=f"cause not in question: {life.cause}")
     if not asked and cause in {fold(c) for c in q.outside_causes}:
-        return Verdict(counts_as="competing", reason=f"outside the engine: {life.cause}")
+        return Ruling(counts_as="competing", reason=f"outside the engine: {life.cause}")
     return None
 
 
-def _by_level(life: LifeRow, q: QuestionKeys) -> Verdict:
+def _by_level(life: LifeRow, q: QuestionKeys) -> Ruling:
     unknown = "" if cause_known(life.cause) else ", cause unknown"
     if life.ending == "failed":
         doubt = ", not said whether confirmed" if life.confirmed is None else ""
-        return Verdict(counts_as="failure", reason=f"failed{doubt}{unknown}")
+        return Ruling(counts_as="failure", reason=f"failed{doubt}{unknown}")
     if life.ending == "found-at-check":
         if q.level == "power-loss":
-            return Verdict(
+            return Ruling(
                 counts_as="finding", reason=f"found at a check, before any {LEVELS[q.level]}"
             )
-        return Verdict(
+        return Ruling(
             counts_as="failure", reason=f"fault found at a check{unknown}", known_to="interval"
         )
     if q.level in DEEP_LEVELS and life.confirmed is True:
-        return Verdict(
+        return Ruling(
             counts_as="failure",
             reason=f"removed on a finding, condition beyond limits confirmed{unknown}",
             known_to="interval",
         )
-    return Verdict(counts_as="finding", reason="removed because of a finding")
+    return Ruling(counts_as="finding", reason="removed because of a finding")
 
 
 def _between(life: LifeRow) -> bool:

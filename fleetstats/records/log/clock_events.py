@@ -6,12 +6,12 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from fleetstats.core.value import Value, value
-from fleetstats.records.audit.finding import SetAside
-from fleetstats.records.audit.treated import pool_finding
 from fleetstats.records.clocks.clocks import Factor, own_by_engine, stated_factors
 from fleetstats.records.log.log import EngineLog
-from fleetstats.records.log.log_events import LogEvent
 from fleetstats.records.log.log_state import put_aside
+from fleetstats.records.log_event import LogEvent
+from fleetstats.records.set_aside import SetAside
+from fleetstats.records.treated import pool_finding
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.ids import normalise_id

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from fleetstats.records.log.log_events import LogEvent
+from fleetstats.records.log_event import LogEvent
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.finding import Finding, Origin, make_finding
 from fleetstats.vocabulary.findings import entry_of

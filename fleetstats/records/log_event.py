@@ -1,0 +1,113 @@
+"""One event of a log as read, and the order of an engine's events.
+
+Record shape B has one row per event. An event is kept as it was written; what it means for the
+engine's lives is decided by the replay alone.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import itertools
+
+from fleetstats.core.value import Value, value
+from fleetstats.vocabulary.events import KINDS
+from fleetstats.vocabulary.finding import Origin
+from fleetstats.vocabulary.ids import normalise_id
+
+STARTS = ("installed", "returned")
+"""Events that put an engine into service."""
+
+_SAME_DAY = {kind: rank for rank, kind in enumerate(KINDS)}
+
+
+@value
+class LogEvent(Value):
+    """One row of a log, as written.
+
+    Parameters
+    ----------
+    origin : Origin
+        File and row.
+    engine : str
+        Engine serial as written.
+    kind : str
+        A word of `KINDS`.
+    hours : float or None
+        The meter's reading in hours, on the log's clock.
+    since_new_h, since_overhaul_h : float or None
+        Hours that tie the meter to the engine's (or component's) own age.
+    new_reading_h : float or None
+        What a new meter shows.
+    cost : float or None
+        In the study's money.
+    """
+
+    origin: Origin
+    engine: str
+    kind: str
+    hours: float | None = None
+    date: dt.date | None = None
+    cause: str = ""
+    confirmed: bool | None = None
+    component: str = ""
+    serial: str = ""
+    position: str = ""
+    since_new_h: float | None = None
+    since_overhaul_h: float | None = None
+    new_reading_h: float | None = None
+    build: str = ""
+    meter: str = ""
+    source: str = ""
+    cost: float | None = None
+    note: str = ""
+
+    @property
+    def engine_id(self) -> str:
+        """Return the engine's id in the form in which engines are compared."""
+        return normalise_id(self.engine)
+
+    @property
+    def row(self) -> int:
+        """Return the row number in the file; 0 when unknown."""
+        return self.origin.row or 0
+
+
+def in_order(events: list[LogEvent]) -> list[LogEvent]:
+    """Return the events of one engine in the order in which they happened.
+
+    Dates decide. A row without a date stays behind the row above it. Within one day the file's
+    order stands, but for rows at equal (or no) hours, which follow the order of `KINDS`. A file
+    written newest first is turned over before that.
+    """
+    dates = [e.date for e in events if e.date is not None]
+    if (
+        len(dates) > 1
+        and dates[0] > dates[-1]
+        and all(a >= b for a, b in itertools.pairwise(dates))
+    ):
+        events = events[::-1]
+    stamped: list[tuple[dt.date, int, LogEvent]] = []
+    day = dt.date.min
+    for i, e in enumerate(events):
+        day = e.date or day
+        stamped.append((day, i, e))
+    stamped.sort(key=lambda s: (s[0], s[1]))
+    blocks: list[list[LogEvent]] = []
+    last: dt.date | None = None
+    for day, _, e in stamped:
+        if not blocks or day != last or not _one_moment(blocks[-1], e):
+            blocks.append([])
+        blocks[-1].append(e)
+        last = day
+    out: list[LogEvent] = []
+    for block in blocks:
+        start = [] if out else [e for e in block if e.kind in STARTS]
+        rest = [e for e in block if e not in start]
+        out += start + sorted(rest, key=lambda e: _SAME_DAY[e.kind])
+    return out
+
+
+def _one_moment(block: list[LogEvent], e: LogEvent) -> bool:
+    hours = {b.hours for b in block if b.hours is not None}
+    dated = e.date is not None and all(b.date is not None for b in block)
+    return dated and (e.hours is None or not hours or hours == {e.hours})

@@ -1,0 +1,1 @@
+"""The columns of each shape of records: our names, the words that clubs use, and what they hold."""

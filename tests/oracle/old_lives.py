@@ -1,0 +1,188 @@
+"""Record shape "lives": each row of a table to one `LifeRow`, or to the reason why not."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+
+import numpy as np
+from oracle.old_life_checks import check_example, check_marks
+from oracle.old_life_reader import LifeReader, is_plain_id
+from oracle.old_life_row import RowInHand
+from oracle.old_plain_rows import NO, NO_DAY, UNKNOWN, YES, find_plain
+from oracle.old_settle import HOUR_COLUMNS, settle_file
+
+from fleetstats.core.value import Array
+from fleetstats.records.life import LifeRow
+from fleetstats.records.reading import Reading
+from fleetstats.records.set_aside import SetAside
+from fleetstats.study.settings import Settings
+from fleetstats.study.study import RecordFile, Study
+from fleetstats.tables.cells import text
+from fleetstats.tables.coded import Coded, code_cells
+from fleetstats.tables.columns import ColumnMatch, match_columns
+from fleetstats.tables.table import RawTable
+from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
+from fleetstats.vocabulary.finding import Finding, Origin, make_finding
+from fleetstats.vocabulary.findings.reasons import say_aside
+from fleetstats.vocabulary.ids import normalise_id
+
+
+def read_lives(study: Study, record_file: RecordFile, table: RawTable) -> Reading:
+    """Turn the rows of a table into lives.
+
+    Every row becomes one `LifeRow` or one `SetAside`; what is odd becomes findings. Hours are
+    on the study's life basis, in the meter that the row names.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+    record_file : RecordFile
+        The file's description.
+    table : RawTable
+        The file as read.
+
+    Returns
+    -------
+    Reading
+    """
+    covariates = study.settings.groups.covariates
+    match = match_columns(table, LIFE_FIELDS, record_file.columns, covariates)
+    found = [*table.findings, *match.findings]
+    lines = tuple(r.row for r in table.rows)
+    source = record_file.source
+    if not match.usable:
+        code = next(f.code for f in match.findings if f.severity == "error")
+        aside = tuple(
+            SetAside(file=table.file, row=n, reason=code, source=source,
+                     message=say_aside("columns"))
+            for n in lines
+        )  # fmt: skip
+        return Reading(
+            file=table.file, shape="lives", source=source, findings=tuple(found),
+            set_aside=aside, lines=lines, n_blank=table.n_blank,
+        )  # fmt: skip
+    settings = study.settings
+    conventions, odd = settle_file(
+        table, record_file, match.index, numbers=(*HOUR_COLUMNS, *covariates)
+    )
+    found += odd
+    if "entry_hours" not in match.index and table.rows:
+        found.append(tell_all_from_new(settings, table.file, table.sheet))
+    reader = LifeReader(settings, record_file, match, conventions)
+    lives: list[LifeRow] = []
+    aside_list: list[SetAside] = []
+    engines: dict[str, str] = {}
+    for raw, plain in zip(table.rows, _plain_lives(reader, table, match), strict=True):
+        if plain is not None:
+            lives.append(plain)
+            engines.setdefault(plain.engine_id, plain.engine)
+            continue
+        row = RowInHand(table=table, row=raw, match=match)
+        check_marks(row)
+        life = None if check_example(row) else reader.read(row)
+        found += row.findings
+        if row.engine:
+            engines.setdefault(normalise_id(row.engine), row.engine)
+        if life is None or row.broken:
+            first = next(f for f in row.findings if f.code == row.broken)
+            aside_list.append(
+                SetAside(
+                    file=table.file,
+                    row=raw.row,
+                    reason=row.broken,
+                    message=first.message,
+                    engine=row.engine,
+                    source=row.text("source") or source,
+                )
+            )
+        else:
+            lives.append(life)
+    return Reading(
+        file=table.file,
+        shape="lives",
+        source=source,
+        rows=tuple(lives),
+        findings=tuple(found),
+        set_aside=tuple(aside_list),
+        lines=lines,
+        n_blank=table.n_blank,
+        engines=tuple(engines.values()),
+    )
+
+
+def _plain_lives(
+    reader: LifeReader, table: RawTable, match: ColumnMatch
+) -> Iterator[LifeRow | None]:
+    """Yield the life of each row that has nothing odd in it, and None for every other."""
+
+    def column(name: str) -> Coded | None:
+        at = match.index.get(name)
+        return None if at is None else code_cells(r.cells[at] for r in table.rows)
+
+    n = len(table.rows)
+    at = match.index["engine"]
+    columns = find_plain(reader, n, column, _usable(table, at))
+    dates = {o: dt.date.fromordinal(o) for d in columns.days.values() for o in set(d.tolist())
+             if o != NO_DAY}  # fmt: skip
+    days = {name: d.tolist() for name, d in columns.days.items()}
+    flags = {YES: True, NO: False, UNKNOWN: None}
+    labels = {k: ([words[i] for i in codes.tolist()]) for k, (codes, words) in
+              columns.labels.items()}  # fmt: skip
+    note = match.index.get("note")
+    ends, end = columns.ends, columns.end.tolist()
+    entry, stop, good = (x.tolist() for x in (columns.entry_h, columns.exit_h, columns.last_good_h))
+    confirmed, teardown = columns.confirmed.tolist(), columns.found_at_teardown.tolist()
+    count = columns.count.tolist()
+    for k, (raw, plain) in enumerate(zip(table.rows, columns.plain.tolist(), strict=True)):
+        if not plain:
+            yield None
+            continue
+        ending, cause = ends[end[k]]
+        yield LifeRow(
+            origin=Origin(file=table.file, row=raw.row, sheet=table.sheet),
+            rows=(raw.row,),
+            engine=text(raw.cells[at]),
+            source=labels["source"][k],
+            build=labels["build"][k],
+            entry_h=entry[k],
+            exit_h=stop[k],
+            last_good_h=None if good[k] != good[k] else good[k],
+            ending=ending,
+            cause=cause,
+            confirmed=flags[confirmed[k]],
+            meter=labels["meter"][k],
+            in_service=dates.get(days["in_service_date"][k]),
+            observed_from=dates.get(days["observed_from_date"][k]),
+            last_reading=dates.get(days["last_reading_date"][k]),
+            ended=dates.get(days["ended_date"][k]),
+            found_at_teardown=flags[teardown[k]],
+            note="" if note is None else text(raw.cells[note]),
+            count=count[k],
+        )
+
+
+def _usable(table: RawTable, engine_at: int) -> Array:
+    """Return (n,) bool: the engine id is plain, and the line has no mark of its own."""
+    odd = table.short.keys() | table.long.keys() | table.merged | table.formulas
+    out = np.empty(len(table.rows), dtype=bool)
+    for k, raw in enumerate(table.rows):
+        texts = [c for c in raw.cells if type(c) is str]
+        out[k] = (
+            raw.row not in odd
+            and "".join(texts).isprintable()
+            and is_plain_id(raw.cells[engine_at])
+        )
+    return out
+
+
+def tell_all_from_new(settings: Settings, file: str, sheet: str = "") -> Finding:
+    """Return the finding on a file without entry hours."""
+    return make_finding(
+        "all-from-new",
+        column="entry_hours",
+        file=file,
+        sheet=sheet,
+        since="overhaul" if settings.hours.basis == "since-overhaul" else "new",
+    )
