@@ -35,6 +35,17 @@ from fleetstats.chapters.checks.programme import compose_checks
 from fleetstats.chapters.checks.section import compose_check_interval
 from fleetstats.chapters.claim.chapter import chapter_claim
 from fleetstats.chapters.claim.section import compose_claim
+from fleetstats.chapters.clocks_and_dates.chapter import (
+    chapter_calendar,
+    chapter_clocks,
+    chapter_looking_back,
+)
+from fleetstats.chapters.clocks_and_dates.section import (
+    calendar_section,
+    compose_clock_range,
+    compose_looking_back,
+    compose_returns,
+)
 from fleetstats.chapters.covariates.chapter import chapter_effects
 from fleetstats.chapters.covariates.section import compose_regression
 from fleetstats.chapters.data.chapter import data_section
@@ -50,17 +61,6 @@ from fleetstats.chapters.hidden.chapter import chapter_hidden
 from fleetstats.chapters.hidden.section import hidden_section
 from fleetstats.chapters.later_lives.compute import chapter_later_lives
 from fleetstats.chapters.later_lives.section import compose_later_lives
-from fleetstats.chapters.other_records.chapter import (
-    chapter_calendar,
-    chapter_clocks,
-    chapter_looking_back,
-)
-from fleetstats.chapters.other_records.section import (
-    calendar_section,
-    compose_clock_range,
-    compose_looking_back,
-    compose_returns,
-)
 from fleetstats.chapters.page_grid.compute import chapter_tabulated
 from fleetstats.chapters.plan.chapter import chapter_plan
 from fleetstats.chapters.plan.section import compose_plan

@@ -27,9 +27,9 @@ def command(old: Path, new: Path, out: Path | None, as_json: bool, quiet: bool) 
     """Say what changed from study OLD to study NEW, and walk from one advice to the other."""
     from fleetstats.report.write import write_report
     from fleetstats.studies.analyse import read_lives_of
+    from fleetstats.studies.compare.attribution import walk_advice
     from fleetstats.studies.compare.document import Side, compose_compare
     from fleetstats.studies.compare.engines import KINDS, engine_changes
-    from fleetstats.studies.compare.walk import walk_advice
     from fleetstats.study.study import read_study
 
     sides = []

@@ -28,14 +28,14 @@ from fleetstats.document.cells import (
     table_width,
 )
 from fleetstats.document.document import Column, Document, Explain, Figure, Panel, Statement, Table
-from fleetstats.document.tabulated import Readout, Tabulated
-from fleetstats.document.walk import (
+from fleetstats.document.parts import (
     check_document,
     data_version,
     find_explanations,
     find_figures,
     find_tables,
 )
+from fleetstats.document.tabulated import Readout, Tabulated
 from fleetstats.document.words import TONE_LABELS, verdict_face
 from fleetstats.report.figures import Drawing, draw_figure
 from fleetstats.report.json import script_json

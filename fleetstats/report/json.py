@@ -7,7 +7,7 @@ from typing import Any
 
 from fleetstats.core.value import plain
 from fleetstats.document.document import Document
-from fleetstats.document.walk import data_version
+from fleetstats.document.parts import data_version
 
 
 def write_json_text(value: Any) -> str:

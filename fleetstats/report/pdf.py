@@ -24,7 +24,7 @@ from fleetstats.document.cells import (
     show_cell,
 )
 from fleetstats.document.document import Document, Explain, Figure, Section, Statement, Table
-from fleetstats.document.walk import check_document, data_version, find_explanations, find_figures
+from fleetstats.document.parts import check_document, data_version, find_explanations, find_figures
 from fleetstats.document.words import TONE_LABELS, verdict_face
 from fleetstats.report.figures import Drawing, draw_figure
 from fleetstats.report.figures.glyphs import font_folder

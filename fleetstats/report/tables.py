@@ -17,7 +17,7 @@ import numpy as np
 
 from fleetstats.document.cells import UNITS, Cell, column_head, neutral_text, plain_text
 from fleetstats.document.document import Document, Figure, Table
-from fleetstats.document.walk import find_figures, find_tables
+from fleetstats.document.parts import find_figures, find_tables
 from fleetstats.vocabulary.caution import STANDING_NOTICE
 
 XLSX_ROWS = 1_048_575

@@ -22,7 +22,7 @@ from fleetstats.core.beside import Beside
 from fleetstats.core.errors import ReportError
 from fleetstats.core.value import Value
 from fleetstats.document.document import Document, Figure
-from fleetstats.document.walk import check_document, find_figures
+from fleetstats.document.parts import check_document, find_figures
 from fleetstats.report.figures import Drawing, draw_figure, rasterise
 from fleetstats.report.html import page_html
 from fleetstats.report.json import document_json, write_json_text

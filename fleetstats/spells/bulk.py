@@ -20,7 +20,7 @@ from fleetstats.core.stages import silent
 from fleetstats.core.value import Array, Value, value
 from fleetstats.records.audit.audit_pairs import BACKWARDS_H, OVERLAP_H, audit_engines
 from fleetstats.records.audit.bulk_audit import Tallies
-from fleetstats.records.audit.fleet_findings import tell_fate_unknown, tell_more_than_built
+from fleetstats.records.audit.fleet_counts import tell_fate_unknown, tell_more_than_built
 from fleetstats.records.lives.life_cells import DATE_COLUMNS, HOUR_COLUMNS
 from fleetstats.records.lives.life_reader import LifeReader
 from fleetstats.records.lives.lives import tell_all_from_new

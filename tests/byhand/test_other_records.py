@@ -6,13 +6,13 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from fleetstats.chapters.other_records.compute import (
+from fleetstats.chapters.clocks_and_dates.compute import (
     advise_calendar,
     advise_clocks,
     advise_looking_back,
     run_rows,
 )
-from fleetstats.chapters.other_records.section import (
+from fleetstats.chapters.clocks_and_dates.section import (
     compose_calendar,
     compose_clock_range,
     compose_looking_back,

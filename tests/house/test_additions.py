@@ -290,7 +290,7 @@ assert "Name the oldest engine of FOLDER." in said
             )
         },
         """
-from fleetstats.document.walk import walk_blocks
+from fleetstats.document.parts import walk_blocks
 results = fs.analyse(study())
 assert "stood under observation for" in results.chapters["claim"].may_quote
 texts = " ".join(getattr(b, "text", "") for _, b in walk_blocks(fs.compose_report(results)))
@@ -318,7 +318,7 @@ assert "report.txt" in Path("out/manifest.json").read_text()
                 "report/plain.py",
                 '"""The report as plain text."""\n\n'
                 "from fleetstats.document.document import Statement\n"
-                "from fleetstats.document.walk import walk_blocks\n\n\n"
+                "from fleetstats.document.parts import walk_blocks\n\n\n"
                 "def plain_text(document):\n"
                 '    """Return title and statements."""\n'
                 "    blocks = [b for _, b in walk_blocks(document)]\n"

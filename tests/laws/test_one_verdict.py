@@ -21,9 +21,9 @@ from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.results import Results
 from fleetstats.advice.tipping import count_hidden, try_fit
 from fleetstats.chapters.claim.compute import advise_claim
+from fleetstats.chapters.clocks_and_dates.compute import run_rows
 from fleetstats.chapters.groups.influence import advise_influence
 from fleetstats.chapters.hidden.compute import estimate_hidden
-from fleetstats.chapters.other_records.compute import run_rows
 from fleetstats.chapters.page_grid.compute import WORDS, chapter_tabulated
 from fleetstats.chapters.plan.compute import plan_evidence
 from fleetstats.core.seeds import stream

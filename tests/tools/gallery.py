@@ -16,13 +16,13 @@ from fleetstats.chapters.compose import compose_report
 from fleetstats.core.errors import SettingError
 from fleetstats.core.value import Value
 from fleetstats.document.document import Document, Figure
-from fleetstats.document.walk import find_figures
+from fleetstats.document.parts import find_figures
 from fleetstats.report.figures import draw_figure
 from fleetstats.report.json import write_json_text
 from fleetstats.report.write import MANIFEST, place_files
 from fleetstats.studies.analyse import analyse, read_lives_of
+from fleetstats.studies.compare.attribution import walk_advice
 from fleetstats.studies.compare.document import Side, compose_compare
-from fleetstats.studies.compare.walk import walk_advice
 from fleetstats.study.study import STUDY_FILE, read_study
 
 PAGE = "README.md"

@@ -9,7 +9,7 @@ import pytest
 from advice_fleets import made_settings
 
 from fleetstats.advice.advice import Edge
-from fleetstats.chapters.decision.ends import (
+from fleetstats.chapters.decision.stop_rules import (
     add_months,
     end_rows,
     review_date,

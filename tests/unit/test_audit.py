@@ -7,7 +7,7 @@ from math import comb
 
 import pytest
 
-from fleetstats.records.audit.fleet_findings import binomial_tail
+from fleetstats.records.audit.fleet_counts import binomial_tail
 from fleetstats.vocabulary.ids import normalise_id
 
 HEAD = "engine,source,build,entry_hours,exit_hours,ending,cause,last_reading_date,ended_date\n"

@@ -24,7 +24,7 @@ from fleetstats.chapters.exposure.section import LIVES_DRAWN, fleet_figure, half
 from fleetstats.cli import main
 from fleetstats.core.kept import Same, kept
 from fleetstats.document.document import Figure, Layer, Statement, Table
-from fleetstats.document.walk import find_figures
+from fleetstats.document.parts import find_figures
 from fleetstats.studies import by_chunks as by_chunks_module
 from fleetstats.studies.analyse import analyse
 from fleetstats.study.study import read_study

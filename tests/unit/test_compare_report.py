@@ -14,15 +14,15 @@ from test_walk import OLD, fleet, study  # the same fleets as those of the walk
 from fleetstats.core.provenance import SourceFile
 from fleetstats.demo.oncondition import draw_fleet
 from fleetstats.document.document import Document, Statement, Table
-from fleetstats.document.walk import check_document, find_tables, walk_blocks
+from fleetstats.document.parts import check_document, find_tables, walk_blocks
 from fleetstats.document.words import FORBIDDEN
 from fleetstats.report.pdf import report_pdf
 from fleetstats.report.write import write_report
 from fleetstats.spells.spells import Event, Spells
+from fleetstats.studies.compare.attribution import Walk, walk_advice
 from fleetstats.studies.compare.document import Side, compose_compare
 from fleetstats.studies.compare.engines import caution_rewritten, engine_changes
 from fleetstats.studies.compare.figure import walk_figure
-from fleetstats.studies.compare.walk import Walk, walk_advice
 from fleetstats.study.settings import QuestionKeys
 
 DATASETS = Path(__file__).parents[2] / "datasets"
@@ -160,7 +160,7 @@ def test_a_step_without_a_band_passes_its_move_on() -> None:
 def test_a_gap_in_the_middle_keeps_the_sum(monkeypatch: pytest.MonkeyPatch) -> None:
     """By hand: 700, 650, none, 500, 500, 600 h move by -50, none, -150, 0, +100: -100 in all."""
     from fleetstats.advice.key_figures import advising
-    from fleetstats.studies.compare import walk as module
+    from fleetstats.studies.compare import attribution as module
 
     hours = iter([700.0, 650.0, None, 500.0, 500.0, 600.0])
     real = advising(study().settings)

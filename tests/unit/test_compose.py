@@ -15,7 +15,7 @@ from fleetstats.chapters.compose import compose_report
 from fleetstats.chapters.registry import CHAPTERS
 from fleetstats.document.document import Document, Explain, Figure, Statement, Table
 from fleetstats.document.identity import report_id
-from fleetstats.document.walk import check_document, find_figures, find_tables, walk_blocks
+from fleetstats.document.parts import check_document, find_figures, find_tables, walk_blocks
 from fleetstats.document.words import FORBIDDEN
 from fleetstats.report.html import page_html
 from fleetstats.report.pdf import report_pdf

@@ -12,7 +12,7 @@ from finding_makers import BYTES, CONDITION, LIVES, LOGS, MERGES, TWO, WRITERS
 from scipy.stats import binom
 
 from fleetstats.records.audit.audit import audit_records
-from fleetstats.records.audit.fleet_findings import tell_heap
+from fleetstats.records.audit.fleet_counts import tell_heap
 from fleetstats.records.condition.condition import read_condition
 from fleetstats.records.readers import read_records
 from fleetstats.spells.recurrent import build_histories

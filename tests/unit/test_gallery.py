@@ -13,7 +13,7 @@ from gallery import choose_pictures, documents_of, gallery_files
 from report_document import curve_figure, make_document
 
 from fleetstats.core.errors import SettingError
-from fleetstats.document.walk import find_figures
+from fleetstats.document.parts import find_figures
 
 ROOT = Path(__file__).parents[2]
 HERE = ROOT / "reports" / "gallery"

@@ -16,7 +16,7 @@ from made_lives import DAY, before, codes, life
 
 from fleetstats.core.errors import SettingError
 from fleetstats.records.audit.audit_dates import audit_dates
-from fleetstats.records.audit.fleet_findings import tell_heap
+from fleetstats.records.audit.fleet_counts import tell_heap
 from fleetstats.records.clocks.usage import use_rate
 from fleetstats.records.merging.merge_lives import touch
 from fleetstats.records.rules import judge_ending

@@ -12,8 +12,8 @@ import pytest
 from made_studies import DEMOS, STUDIES, document_of, texts_of
 
 from fleetstats.document.document import Document, Figure, Section, Statement, Table
+from fleetstats.document.parts import find_figures, find_tables
 from fleetstats.document.references import find_targets, point, resolve
-from fleetstats.document.walk import find_figures, find_tables
 from fleetstats.report.html import page_html
 
 PROSE = {

@@ -17,7 +17,7 @@ from fleetstats.chapters.claim.compute import advise_claim
 from fleetstats.chapters.compose import compose_report
 from fleetstats.core.units import text_hours
 from fleetstats.document.document import Explain, Statement, Table
-from fleetstats.document.walk import data_version, walk_blocks
+from fleetstats.document.parts import data_version, walk_blocks
 from fleetstats.report.html import page_html
 from fleetstats.report.json import document_json
 from fleetstats.report.tables import tables_xlsx

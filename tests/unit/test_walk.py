@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from fleetstats.spells.spells import Spells
-from fleetstats.studies.compare.walk import Walk, compare_settings, walk_advice
+from fleetstats.studies.compare.attribution import Walk, compare_settings, walk_advice
 from fleetstats.study.assumptions import assumptions
 from fleetstats.study.settings import Settings, StudyKeys, TargetKeys
 from fleetstats.study.study import Study

@@ -8,9 +8,9 @@ from fleetstats.advice.advice import CostAnswer, Edge, ReliabilityAnswer
 from fleetstats.advice.results import Results
 from fleetstats.bands.interval import Interval
 from fleetstats.chapters.analysis import risk_figure
-from fleetstats.chapters.decision.ends import review_sentence, stop_sentence
 from fleetstats.chapters.decision.figure import advice_figure
 from fleetstats.chapters.decision.regret import REGRET, regret_table
+from fleetstats.chapters.decision.stop_rules import review_sentence, stop_sentence
 from fleetstats.core.units import round_edge, text_hours
 from fleetstats.document.blocks import axis_words, hour_marks, say
 from fleetstats.document.caption_words import say_over_shapes

@@ -10,7 +10,7 @@ import numpy as np
 
 from fleetstats.records.audit.audit_dates import life_finding
 from fleetstats.records.audit.audit_pairs import Mark
-from fleetstats.records.audit.fleet_findings import (
+from fleetstats.records.audit.fleet_counts import (
     ROUND_H,
     STEPS,
     find_missing_cause,

@@ -14,7 +14,7 @@ import numpy as np
 
 from fleetstats.core.value import Array
 from fleetstats.records.audit.audit_dates import MOST_HOURS_A_YEAR, SLACK_H
-from fleetstats.records.audit.fleet_findings import (
+from fleetstats.records.audit.fleet_counts import (
     ROUND_H,
     STEPS,
     find_missing_cause,

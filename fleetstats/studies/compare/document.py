@@ -22,6 +22,7 @@ from fleetstats.document.document import (
 from fleetstats.document.table_of import col, table_of
 from fleetstats.document.words import VERDICT_TEXT
 from fleetstats.spells.spells import Spells
+from fleetstats.studies.compare.attribution import SettingChange, Walk
 from fleetstats.studies.compare.engines import (
     KINDS,
     EngineChange,
@@ -29,7 +30,6 @@ from fleetstats.studies.compare.engines import (
     engine_changes,
 )
 from fleetstats.studies.compare.figure import walk_figure
-from fleetstats.studies.compare.walk import SettingChange, Walk
 from fleetstats.study.study import Study
 from fleetstats.vocabulary.capitals import small
 from fleetstats.vocabulary.caution import STANDING_NOTICE, Caution

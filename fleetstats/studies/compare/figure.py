@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from fleetstats.core.units import text_hours
 from fleetstats.document.document import Axis, Figure, Layer, Panel
 from fleetstats.document.layers import bars_at, points_at
-from fleetstats.studies.compare.walk import Walk
+from fleetstats.studies.compare.attribution import Walk
 
 STEP_NAMES = {
     "settings": "Settings",

@@ -12,8 +12,8 @@ from fleetstats.advice.advice import VERDICTS
 from fleetstats.advice.judge import accepted_failure, judge_claim
 from fleetstats.advice.quoted import Quoter
 from fleetstats.bands.quantity import Quantity
-from fleetstats.chapters.other_records.values import CalendarView, ClockRange, LookingBack, Rerun
-from fleetstats.chapters.other_records.words import calendar_sentence, clock_sentence
+from fleetstats.chapters.clocks_and_dates.values import CalendarView, ClockRange, LookingBack, Rerun
+from fleetstats.chapters.clocks_and_dates.words import calendar_sentence, clock_sentence
 from fleetstats.core.errors import FitError
 from fleetstats.core.value import Array
 from fleetstats.records.clocks.clock_ends import rows_at_ends

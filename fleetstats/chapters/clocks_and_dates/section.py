@@ -6,7 +6,7 @@ import numpy as np
 
 from fleetstats.advice.advice import VERDICTS
 from fleetstats.advice.results import Results
-from fleetstats.chapters.other_records.values import CalendarView, ClockRange, LookingBack, Rerun
+from fleetstats.chapters.clocks_and_dates.values import CalendarView, ClockRange, LookingBack, Rerun
 from fleetstats.document.blocks import METERS, say
 from fleetstats.document.document import Axis, Block, Column, Figure, Layer, Panel, Section, Table
 from fleetstats.document.glossary import explain

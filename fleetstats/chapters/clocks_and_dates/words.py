@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fleetstats.advice.advice import VERDICTS
-from fleetstats.chapters.other_records.values import Rerun
+from fleetstats.chapters.clocks_and_dates.values import Rerun
 from fleetstats.core.units import text_decided, text_hours, text_number
 from fleetstats.vocabulary.wording import count
 

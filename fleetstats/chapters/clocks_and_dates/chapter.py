@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from fleetstats.chapters.other_records.compute import (
+from fleetstats.chapters.clocks_and_dates.compute import (
     advise_calendar,
     advise_clocks,
     advise_looking_back,
 )
-from fleetstats.chapters.other_records.values import CalendarView, ClockRange, LookingBack
+from fleetstats.chapters.clocks_and_dates.values import CalendarView, ClockRange, LookingBack
 from fleetstats.core.value import Value
 
 if TYPE_CHECKING:
