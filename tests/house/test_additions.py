@@ -1,6 +1,6 @@
 """The table "you want to add … it goes to …" of DEVELOPERS.md is true.
 
-For each of eleven tasks the addition is made in a copy of the package, in files that the table's
+For each of twelve tasks the addition is made in a copy of the package, in files that the table's
 row names and in no other; then a fresh interpreter uses what was added.
 """
 
@@ -67,7 +67,7 @@ ADDITIONS = (
 s = study('remark = "second engine of each pair"')
 assert s.settings.study.remark == "second engine of each pair"
 from fleetstats.study.assumptions import assumptions
-assert any("remark" in a.key and "pair" in str(a.value) for a in assumptions(s))
+assert any("remark" in a.key and "pair" in str(a.value) for a in assumptions(s.settings, s.chosen))
 from fleetstats.study.scaffold import study_template
 assert "remark" in study_template()
 """,
@@ -78,6 +78,27 @@ assert "remark" in study_template()
         """
 from fleetstats.vocabulary.unknown import cause_known
 assert not cause_known("No-Idea")
+""",
+    ),
+    Addition(
+        "a word for a column, an ending or an event",
+        {
+            "vocabulary/fields/lives.py": (
+                '        words=("exit", "exit h", "hours", "hours at exit",',
+                '        words=("laufzeit", "exit", "exit h", "hours", "hours at exit",',
+            ),
+            "vocabulary/endings.py": (
+                '    "failed": ("failure", ',
+                '    "failed": ("kaputt", "failure", ',
+            ),
+        },
+        """
+s = study()
+lives = Path("made/lives.csv")
+lives.write_text(lives.read_text().replace("exit_hours", "Laufzeit").replace("failed", "Kaputt"))
+again = fs.analyse(fs.read_study("made"))
+assert again.audit.ok and "failed" in {r.ending for r in again.built.rows}
+assert [r.exit_h for r in again.built.rows] == [400.0 + 25 * i for i in range(40)]
 """,
     ),
     Addition(
