@@ -17,14 +17,22 @@ from fleetstats.records.audit.bulk_audit import SHOWN, FleetCounts, Tallies, odd
 from fleetstats.records.clocks.clocks import convert_clock, stated_factors
 from fleetstats.records.life import LifeRow
 from fleetstats.records.lives.life_reader import LifeReader
-from fleetstats.records.lives.plain_rows import NO, NO_DAY, UNKNOWN, YES, PlainRows, find_plain
+from fleetstats.records.lives.plain_rows import (
+    NO,
+    NO_DAY,
+    PLAIN_HOURS,
+    UNKNOWN,
+    YES,
+    PlainRows,
+    find_plain,
+)
 from fleetstats.records.rows.row import RowInHand, check_example, check_marks
 from fleetstats.records.rules import Ruling, judge_ending
 from fleetstats.spells.bulk_lives import COUNTS_AS, BulkLives
 from fleetstats.spells.splits import split_modified
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
-from fleetstats.tables.chunks import Chunk, column_of
+from fleetstats.tables.chunks import Chunk
 from fleetstats.tables.coded import Coded, Numbers
 from fleetstats.tables.columns import ColumnMatch
 from fleetstats.tables.table import RawTable
@@ -98,7 +106,12 @@ class ChunkReader:
                 usable &= ~chunk.unprintable(at)
 
         def column(name: str) -> Coded | Numbers | None:
-            return column_of(chunk, self.match, self.reader.decimal, name)
+            at = self.match.index.get(name)
+            if at is None:
+                return None
+            if name in PLAIN_HOURS:
+                return chunk.numbers(at, self.reader.decimal) or chunk.coded(at)
+            return chunk.long_texts(at) if name == "note" else chunk.coded(at)
 
         rows = find_plain(self.reader, chunk.n, column, usable)
         codes, words = rows.labels["meter"]

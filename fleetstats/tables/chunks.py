@@ -16,7 +16,6 @@ import numpy as np
 
 from fleetstats.core.value import Array
 from fleetstats.tables.coded import Coded, Numbers
-from fleetstats.tables.columns import ColumnMatch
 from fleetstats.tables.parquet_table import not_parquet, plain_cell
 from fleetstats.tables.table import MAX_COLUMNS, MAX_TEXT, RawRow, TableError
 from fleetstats.vocabulary.finding import make_finding
@@ -164,16 +163,6 @@ class Chunk:
             RawRow(row=n, cells=cells)
             for n, cells in zip(lines, zip(*columns, strict=True), strict=True)
         ]
-
-
-def column_of(chunk: Chunk, match: ColumnMatch, decimal: str, name: str) -> Coded | Numbers | None:
-    """Return one of our columns of a chunk; None where the file has no such column."""
-    at = match.index.get(name)
-    if at is None:
-        return None
-    if name in ("entry_hours", "exit_hours", "last_good_hours"):
-        return chunk.numbers(at, decimal) or chunk.coded(at)
-    return chunk.long_texts(at) if name == "note" else chunk.coded(at)
 
 
 def _bools(array: Any) -> Array:

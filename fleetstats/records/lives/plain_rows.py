@@ -23,6 +23,9 @@ from fleetstats.tables.coded import Coded, Column, Numbers
 from fleetstats.tables.memo import Memo
 from fleetstats.tables.table import MAX_TEXT
 
+PLAIN_HOURS = ("entry_hours", "exit_hours", "last_good_hours")
+"""Columns of hours that are read as they stand."""
+
 UNUSUAL = ("overhauled_at_hours", "since_overhaul_hours", "modified_at_hours")
 """Columns whose every value needs the care of the row reader."""
 
@@ -180,9 +183,7 @@ def find_plain(reader: LifeReader, n: int, column: Column, usable: Array) -> Pla
     for name in (*UNUSUAL, *reader.settings.groups.covariates):
         filled = c.parse(name, False, np.bool_, _is_filled)
         c.plain &= ~filled
-    entry_blank, exit_h, good = (
-        c.hours(n) for n in ("entry_hours", "exit_hours", "last_good_hours")
-    )
+    entry_blank, exit_h, good = (c.hours(n) for n in PLAIN_HOURS)
     entry = np.nan_to_num(entry_blank, nan=0.0)
     as_day = _ordinal(reader)
     days = {name: c.parse(name, NO_DAY, np.int64, as_day) for name in DATE_COLUMNS}
