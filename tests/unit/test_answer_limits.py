@@ -33,7 +33,7 @@ from fleetstats.chapters.checks.compliance import count_checks
 from fleetstats.chapters.claim.first_failures import PATTERNS
 from fleetstats.chapters.plan.rule import hours_by_rule
 from fleetstats.core.errors import SettingError
-from fleetstats.records.condition.checks import CheckRow, _grade_words
+from fleetstats.records.condition.checks import CHECK_CELLS, CheckRow
 from fleetstats.records.condition.condition_audit import audit_condition
 from fleetstats.records.life import Origin
 from fleetstats.spells import Event, Spells
@@ -59,12 +59,12 @@ def test_a_check_may_lie_an_hour_past_the_last_hours_known(hours: float, said: i
 
 
 def test_words_for_metal_have_their_grade() -> None:
-    words = _grade_words()
+    words = next(m.words for m in CHECK_CELLS if m.name == "grade")
     for grade, said in enumerate(
         (("none",), ("fuzz", "fine fuzz"), ("paste", "grey paste"), ("slivers", "sliver", "flakes"),
          ("chips", "chip"))
     ):  # fmt: skip
-        assert {words[w] for w in (*said, str(grade))} == {str(grade)}
+        assert {words[w] for w in (*said, str(grade))} == {grade}
 
 
 @pytest.mark.parametrize(("apart_h", "done"), [(4.9, 1), (5.0, 2), (5.2, 2)])
