@@ -106,9 +106,11 @@ def names_its_unit(cell: Any) -> bool:
     return bool(_UNIT.search(shown) or _CLOCK.fullmatch(shown))
 
 
-def parse_number(
-    cell: Any, decimal: str = ".", *, what: str = "a number", code: str = "hours-unreadable"
-) -> float | None:
+NO_NUMBER = "hours-unreadable"
+"""Code of a cell that is no number; the schema of another column says its own."""
+
+
+def parse_number(cell: Any, decimal: str = ".", *, what: str = "a number") -> float | None:
     """Return a cell as a finite or infinite number, or None when it is blank.
 
     Accepts plain numbers, grouped thousands, a trailing ``h``, hours and minutes as ``1234:30``,
@@ -125,9 +127,9 @@ def parse_number(
         return float(cell)
     if is_blank(cell):
         return None
-    _refuse_bad(cell, what, code)
+    _refuse_bad(cell, what, NO_NUMBER)
     if isinstance(cell, bool):
-        raise CellError(code, "flag-for-number", cell=cell, what=what)
+        raise CellError(NO_NUMBER, "flag-for-number", cell=cell, what=what)
     if isinstance(cell, int | float):
         # An integer of hundreds of digits has no float; it is as impossible as infinity.
         try:
@@ -139,17 +141,17 @@ def parse_number(
     if isinstance(cell, dt.time):
         return cell.hour + cell.minute / 60.0 + cell.second / 3600.0
     if isinstance(cell, dt.date):
-        raise CellError(code, "date-for-number", cell=cell, what=what)
+        raise CellError(NO_NUMBER, "date-for-number", cell=cell, what=what)
     shown = text(cell)
     if shown.startswith("="):
-        raise CellError(code, "formula", shown=shown[:40], what=what)
+        raise CellError(NO_NUMBER, "formula", shown=shown[:40], what=what)
     if "�" in shown:
-        raise CellError(code, "broken-character", shown=shown[:40])
+        raise CellError(NO_NUMBER, "broken-character", shown=shown[:40])
     if decimal == "mixed":
         readings = {x for x in (_from_text(shown, "."), _from_text(shown, ",")) if x is not None}
         if len(readings) > 1:
             both = " or ".join(f"{x:g}" for x in sorted(readings))
-            raise CellError(code, "two-readings", shown=shown, readings=both)
+            raise CellError(NO_NUMBER, "two-readings", shown=shown, readings=both)
         number = readings.pop() if readings else None
     else:
         number = _from_text(shown, decimal)
@@ -160,7 +162,7 @@ def parse_number(
         elif decimal == "," and re.fullmatch(r"[0-9,]*\.[0-9]+", shown):
             trouble = "point-among-commas"
         mark = "," if decimal == "," else "."
-        raise CellError(code, trouble, shown=shown[:40], what=what, decimal=mark)
+        raise CellError(NO_NUMBER, trouble, shown=shown[:40], what=what, decimal=mark)
     return number
 
 
