@@ -86,6 +86,26 @@ def test_a_retest_replaces_the_reading_it_names_and_both_stay(tmp_path):
 
 
 @pytest.mark.parametrize(
+    ("rows", "replaced", "set_aside"),
+    [
+        # a retest may stand above the reading that it repeats, and be repeated in turn
+        (("E-1,100,1,72,b,a", "E-1,100,1,60,a,", "E-1,101,1,74,c,b"), [4, 2, None], []),
+        # two that repeat each other would both be gone
+        (("E-1,100,1,72,b,a", "E-1,100,1,60,a,b"), [], ["retest-unknown"] * 2),
+        (("E-1,100,1,72,a,a",), [], ["retest-unknown"]),
+        # a reading that was set aside is none to repeat
+        (("E-1,100,1,72,b,a", "E-1,100,1,99,a,"), [], ["retest-unknown", "reading-impossible"]),
+    ],
+)
+def test_retests_stand_in_any_order(tmp_path, rows, replaced, set_aside):
+    t = table(tmp_path, "\n".join(("engine,hours,cyl,reading,id,retest of", *rows)))
+    out = read_leakdown(t, RecordKeys(file="rows.csv"), LeakdownKeys())
+    assert [r.replaced_by for r in out.rows] == replaced
+    assert [a.reason for a in out.set_aside] == set_aside
+    assert len(out.rows) + len(out.set_aside) == len(rows)
+
+
+@pytest.mark.parametrize(
     ("row", "code"),
     [
         ("E-1,100,1,81,,,", "reading-impossible"),

@@ -54,7 +54,7 @@ def advise_causes(
         Causes for which the answer without them is worked out, those with most failures first.
     """
     label = cause_of(spells)
-    named = [c for c in np.unique(label[label != ""]).tolist() if c != UNKNOWN]
+    named = [c for c in sorted(np.unique(label[label != ""]).tolist(), key=fold) if c != UNKNOWN]
     if not named:
         return None
     # what is not renewed counts here, so that the band without it can be set beside

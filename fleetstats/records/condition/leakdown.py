@@ -87,13 +87,15 @@ def read_leakdown(
         Its rows are `LeakRow`.
     """
     sheet = open_sheet(table, keys, LEAKDOWN_FIELDS, leakdown_cells(settings), unit=unit)
-    rows: list[LeakRow] = sheet.account.rows
     cylinders: dict[str, str] = {}
-    by_id: dict[tuple[str, str], int] = {}
+    lines: list[Line] = []
     for row, told in sheet.lines():
         made = None if row.broken else _reading(sheet, row, told, factor, cylinders)
+        lines.append((row, told, made))
+    replaced = _retests(lines)
+    for row, _, made in lines:
         if made is not None:
-            _retest(row, told, made, rows, by_id)
+            made = replace(made, replaced_by=replaced.get(row.row.row))
         sheet.account.take(row, made)
     return sheet.close("leakdown")
 
@@ -125,26 +127,52 @@ def leakdown_cells(settings: LeakdownKeys) -> tuple[Meaning, ...]:
     )
 
 
-def _retest(
-    row: RowInHand,
-    told: dict[str, Any],
-    made: LeakRow,
-    rows: list[LeakRow],
-    by_id: dict[tuple[str, str], int],
-) -> None:
-    """Let a retest replace the reading that it names, and keep the row's own id."""
-    again, name = told["retest_of"], told["id"]
-    if again:
-        at = by_id.get((made.engine_id, again))
-        if at is None:
-            row.add("retest-unknown", "retest_of", name=again[:30])
-            return
-        if rows[at].cylinder != made.cylinder:
-            row.add("retest-other-cylinder", "retest_of", cylinder=rows[at].cylinder)
-            return
-        rows[at] = replace(rows[at], replaced_by=row.row.row)
-    if name and by_id.setdefault((made.engine_id, name), len(rows)) != len(rows):
-        row.add("reading-id-twice", "id", name=name[:30])
+Line = tuple[RowInHand, dict[str, Any], LeakRow | None]
+"""A row, what its cells tell, and the reading made of it."""
+
+
+def _retests(lines: list[Line]) -> dict[int, int]:
+    """Return the row of the retest that replaces each row which one names.
+
+    Rows may stand in any order. One whose retest names no reading of the file, a reading that was
+    set aside, one of another cylinder, or in the end itself, is found fault with.
+    """
+    first: dict[tuple[str, str], Line] = {}
+    for line in lines:
+        row, told, made = line
+        if made is None or not told["id"]:
+            continue
+        if first.setdefault((made.engine_id, told["id"]), line) is not line:
+            row.add("reading-id-twice", "id", name=told["id"][:30])
+    named: dict[int, Line] = {}
+    for row, told, made in lines:
+        if made is None or row.broken or not told["retest_of"]:
+            continue
+        target = first.get((made.engine_id, told["retest_of"]))
+        if target is not None and target[2] is not None and target[2].cylinder != made.cylinder:
+            row.add("retest-other-cylinder", "retest_of", cylinder=target[2].cylinder)
+        elif target is not None:
+            named[row.row.row] = target
+        else:
+            row.add("retest-unknown", "retest_of", name=told["retest_of"][:30])
+    return _sound(lines, named)
+
+
+def _sound(lines: list[Line], named: dict[int, Line]) -> dict[int, int]:
+    """Return the retests that lead to a reading in use, and find fault with the others."""
+    replaced = {}
+    for row, told, _ in lines:
+        if row.row.row not in named:
+            continue
+        seen, at = {row.row.row}, named[row.row.row][0]
+        while not at.broken and at.row.row in named and at.row.row not in seen:
+            seen.add(at.row.row)
+            at = named[at.row.row][0]
+        if at.broken or at.row.row in seen:
+            row.add("retest-unknown", "retest_of", name=told["retest_of"][:30])
+        else:
+            replaced[named[row.row.row][0].row.row] = row.row.row
+    return replaced
 
 
 def _reading(

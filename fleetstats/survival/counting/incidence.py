@@ -16,6 +16,7 @@ from fleetstats.core.errors import FitError
 from fleetstats.core.value import Array, Floats, Matrix, Value, value
 from fleetstats.spells import Event, Spells
 from fleetstats.survival.counting.product_limit import ends, estimate_product_limit, read_steps
+from fleetstats.vocabulary.fold import fold
 
 MOST_INFLUENCES = 200_000_000
 """Lives times ages above which the jackknife is left out; its arrays would be too many."""
@@ -110,7 +111,8 @@ def estimate_incidence(spells: Spells, endings: ArrayLike | None = None) -> Inci
         how = np.asarray(endings).astype(np.str_)
     if how.shape != (len(spells),):
         raise FitError(f"{how.size} endings for {len(spells)} lives.", "Give one for each life.")
-    labels = tuple(str(x) for x in np.unique(how[how != ""]))
+    # in the order of folded words, so that it does not hang on how one is spelt
+    labels = tuple(sorted((str(x) for x in np.unique(how[how != ""])), key=fold))
     lives = _merge(spells, how, labels)
     hours = np.unique(lives.end[lives.kind >= 0])
     k, m = len(labels), len(hours)

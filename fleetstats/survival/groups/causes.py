@@ -93,7 +93,7 @@ def fit_causes(spells: Spells, *, not_renewed: tuple[str, ...] = ()) -> tuple[Ca
     label = cause_of(spells)
     spared = {fold(c) for c in not_renewed}
     out = []
-    for cause in np.unique(label[label != ""]).tolist():
+    for cause in sorted(np.unique(label[label != ""]).tolist(), key=fold):
         lives = count_as(spells, label == cause)
         fit, reason = None, ""
         try:
@@ -109,7 +109,7 @@ def fit_causes(spells: Spells, *, not_renewed: tuple[str, ...] = ()) -> tuple[Ca
                 reason=reason,
             )
         )
-    return tuple(sorted(out, key=lambda c: (c.cause == UNKNOWN, -c.n_failed, c.cause)))
+    return tuple(sorted(out, key=lambda c: (c.cause == UNKNOWN, -c.n_failed, fold(c.cause))))
 
 
 def reliability_of_all(fits: tuple[CauseFit, ...], hours: ArrayLike) -> Array:

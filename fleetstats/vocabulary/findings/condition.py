@@ -71,9 +71,9 @@ CONDITION = (
     ),
     error(
         "retest-unknown",
-        "A retest of a reading that is not above it.",
-        says="The row repeats reading '{name}', which is not among the rows above.",
-        cure="Give the first reading an id, above this row, with the same engine.",
+        "A retest of a reading that is not in the file.",
+        says="The row repeats reading '{name}', which is not among the readings in use.",
+        cure="Give the first reading an id, with the same engine.",
     ),
     error(
         "retest-other-cylinder",
