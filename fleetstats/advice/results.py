@@ -105,7 +105,7 @@ class Results(Value):
     opinions : tuple of Opinion
         The same question put to the libraries.
     chapters : mapping
-        Further chapters by key, in the order of `chapters/chapters.py`.
+        Further chapters by key, in the order of `chapters/registry.py`.
     troubles : tuple of Caution
         Chapters that could not be computed, each with the reason.
 

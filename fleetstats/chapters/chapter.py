@@ -98,6 +98,10 @@ class Chapter:
     last: bool = False
     long_tables: bool = False
 
+    def work_out(self, base: Any, done: Mapping[str, Value]) -> Value | None:
+        """Return its value, from `base` and the chapters before; None where there is none."""
+        return None if self.compute is None else self.compute(base, done)
+
     def section(self, results: Results) -> Section | None:
         """Return the section of the report; None where there is nothing to say."""
         if self.compose is not None:

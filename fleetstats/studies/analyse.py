@@ -243,14 +243,9 @@ def curve_hours(spells: Spells, settings: Settings) -> Array:
     return np.linspace(last / 400, last, CURVE_POINTS)
 
 
-def _in_order(found: Mapping[str, Value]) -> dict[str, Value]:
-    return {k: found[k] for k in work_order(CHAPTERS) if k in found}
-
-
-def run_chapter(key: str, base: Results) -> Value | None:
+def work_alone(key: str, base: Results) -> Value | None:
     """Return a chapter that asks the main results alone."""
-    run = CHAPTERS[key].compute
-    return None if run is None else run(base, {})
+    return CHAPTERS[key].work_out(base, {})
 
 
 def be_sure(spells: Spells, fit: Fit | None, settings: Settings) -> Sureness:
@@ -263,11 +258,9 @@ def be_sure(spells: Spells, fit: Fit | None, settings: Settings) -> Sureness:
     hours = curve_hours(spells, settings)
     shares = sorted({0.01, 0.05, 0.10, round(1 - settings.targets.reliability, 6)})
     curves = {
-        kind: band_curve(
-            spells, fit, kind, hours, level=level, settings=keys, seed=seed
-        )
+        kind: band_curve(spells, fit, kind, hours, level=level, settings=keys, seed=seed)
         for kind in ("reliability", "hazard")
-    }  # fmt: skip
+    }
     normal: tuple[Interval, ...] = ()
     if fit is not None:
         asked = [Quantity.shape(), Quantity.scale(), *(Quantity.life(p) for p in shares)]
@@ -298,17 +291,20 @@ def add_chapters(
     """
     keys = work_order(CHAPTERS)
     long = sorted((k for k in keys if CHAPTERS[k].apart), key=lambda k: -CHAPTERS[k].apart)
-    apart = {} if beside is None else {k: beside.ask(run_chapter, k, base) for k in long}
+    apart = {} if beside is None else {k: beside.ask(work_alone, k, base) for k in long}
     found: dict[str, Value] = {}
     failed: dict[str, Caution] = {}
 
+    def in_order() -> dict[str, Value]:
+        return {k: found[k] for k in keys if k in found}
+
     def work(key: str) -> None:
-        title, run = CHAPTERS[key].stage, CHAPTERS[key].compute
-        stage(title)
+        chapter = CHAPTERS[key]
+        stage(chapter.stage)
         try:
-            value = apart[key].take() if key in apart else run and run(base, _in_order(found))
+            value = apart[key].take() if key in apart else chapter.work_out(base, in_order())
         except FleetstatsError as error:
-            failed[key] = caution("chapter-failed", chapter=key, title=title, reason=error)
+            failed[key] = caution("chapter-failed", chapter=key, title=chapter.stage, reason=error)
             return
         if value is not None:
             found[key] = value
@@ -324,7 +320,7 @@ def add_chapters(
     # What is asked last beside is taken first: it has most likely not begun there.
     for key in (*late, *reversed(apart), *last):
         work(key)
-    chapters = _in_order(found)
+    chapters = in_order()
     troubles = [failed[k] for k in keys if k in failed]
     cautions = chapters.pop("cautions", None)
     advice = base.advice

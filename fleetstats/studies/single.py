@@ -52,9 +52,8 @@ def run_single(
     base = LightBase(study=study, records=records, built=built, fit=fit)
     done: dict[str, Value] = {}
     for key in dict.fromkeys(k for asked in keys for k in needed_by(asked)):
-        run = CHAPTERS[key].compute
         stage(CHAPTERS[key].stage)
-        value = None if run is None else run(base, done)
+        value = CHAPTERS[key].work_out(base, done)
         if value is not None:
             done[key] = value
     return done
