@@ -17,6 +17,7 @@ from fleetstats.records.reading import Records
 from fleetstats.records.rules import Ruling, judge_endings
 from fleetstats.spells.funnel import Funnel, build_funnel
 from fleetstats.spells.heaping import widen_rounded
+from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.spells import Event, Spells
 from fleetstats.spells.splits import split_modified
 from fleetstats.study.settings import Settings
@@ -64,6 +65,8 @@ class Built(Value):
         The life behind each spell, in the same order.
     verdicts : tuple of Ruling
         What each life's ending counts as, in the same order.
+    left_out : tuple of LeftOut
+        Failures that the records hint at and no spell counts.
     """
 
     spells: Spells
@@ -72,6 +75,7 @@ class Built(Value):
     n_fate_unknown: int
     rows: tuple[LifeRow, ...]
     verdicts: tuple[Ruling, ...]
+    left_out: tuple[LeftOut, ...] = ()
 
     _not_in_dict = ("rows", "verdicts")
 

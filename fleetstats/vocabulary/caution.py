@@ -22,7 +22,8 @@ class Caution(Value):
     """Something that limits what a result may be used for.
 
     `code` is a stable word such as ``few-failures``; `where` names the result it arose in;
-    `value` and `limit` are the figures compared, as text with units.
+    `value` and `limit` are the figures compared, as text with units. `proviso` is the clause that a
+    supported claim carries because of it; blank where it carries none.
     """
 
     code: str
@@ -30,3 +31,4 @@ class Caution(Value):
     where: str = ""
     value: str = ""
     limit: str = ""
+    proviso: str = ""

@@ -28,7 +28,7 @@ def caution(key: str, /, *, value: str = "", limit: str = "", **fields: object) 
     value, limit : str
         The figures compared, with units.
     **fields
-        What the sentence names in braces.
+        What the sentence or its proviso names in braces.
 
     Raises
     ------
@@ -43,6 +43,7 @@ def caution(key: str, /, *, value: str = "", limit: str = "", **fields: object) 
         where=told.where.format(**fields),
         value=value,
         limit=limit,
+        proviso=told.proviso.format(**fields),
     )
 
 

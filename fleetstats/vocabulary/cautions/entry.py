@@ -14,11 +14,16 @@ SECOND: Final = 2
 
 
 class Case(NamedTuple):
-    """One case of a kind: the result in which it arises, its sentence, and its limits by name."""
+    """One case of a kind: the result in which it arises, its sentence, and its limits by name.
+
+    `proviso` is what a claim that is called supported says of it in the same sentence, as a clause
+    that follows "but": "5 failures have no hours". Blank where the case leaves a claim as it is.
+    """
 
     where: str
     says: str
     limits: tuple[str, ...] = ()
+    proviso: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

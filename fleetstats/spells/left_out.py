@@ -1,0 +1,36 @@
+"""Failures that the records hint at and that no spell counts."""
+
+from __future__ import annotations
+
+from fleetstats.core.value import Value, value
+
+
+@value
+class LeftOut(Value):
+    """A failure in question, or one that may be, which stands in the records and in no spell.
+
+    Parameters
+    ----------
+    file, row : str, int
+        Where it stands.
+    low_h, high_h : float
+        Hours between which it can have happened, on the study's clock and life basis: 0 and the
+        oldest age in the records where nothing is known.
+    reason : str
+        Why no spell counts it, as a clause: "has no hours".
+    engine, source, build, cause : str
+        As written; blank where not said.
+    count : int
+        How many equal failures it stands for.
+    """
+
+    file: str
+    row: int
+    low_h: float
+    high_h: float
+    reason: str
+    engine: str = ""
+    source: str = ""
+    build: str = ""
+    cause: str = ""
+    count: int = 1
