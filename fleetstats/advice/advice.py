@@ -14,6 +14,7 @@ import numpy as np
 from fleetstats.bands.interval import Interval
 from fleetstats.core.value import Floats, Value, value
 from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.provisos import but_open
 from fleetstats.vocabulary.wording import heads
 
 if TYPE_CHECKING:
@@ -31,10 +32,14 @@ VERDICT_WORDS = VERDICTS | {"supported": "supported", "contradicted": "contradic
 """The same, short, for a cell of a table."""
 
 
-def say_word(word: str, *, extrapolated: bool = False) -> str:
-    """Return a verdict's word for a cell of a table, with why where the claim is past evidence."""
+def say_word(word: str, *, extrapolated: bool = False, provisos: tuple[str, ...] = ()) -> str:
+    """Return a verdict's word for a cell of a table, with why where the claim is past evidence.
+
+    A supported claim says how many `provisos` are open.
+    """
     past = extrapolated and word == "not-yet-shown"
-    return VERDICT_WORDS[word] + (", past the evidence" if past else "")
+    open_ = but_open(provisos) if word == "supported" else ""
+    return VERDICT_WORDS[word] + (", past the evidence" if past else "") + open_
 
 
 @value
@@ -266,6 +271,8 @@ class Verdict(Value):
         called contradicted only where the records contradict it at that horizon already.
     because : str
         Which line of the rule decided.
+    provisos : tuple of str
+        What is open about a supported claim, as clauses; its sentence holds them.
     """
 
     word: str
@@ -279,11 +286,12 @@ class Verdict(Value):
     extrapolated: bool
     because: str
     n_engines_reached: float | None = None
+    provisos: tuple[str, ...] = ()
 
     @property
     def reading(self) -> str:
         """Return the verdict as words for a reader."""
-        return VERDICTS[self.word]
+        return VERDICTS[self.word] + but_open(self.provisos)
 
 
 @value

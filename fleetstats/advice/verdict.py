@@ -5,6 +5,7 @@ The rule is the head of `advice/judge.py`.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 from fleetstats.advice.advice import Horizon, Verdict
@@ -14,6 +15,8 @@ from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.tipping import count_hidden
 from fleetstats.core.units import text_decided
 from fleetstats.vocabulary.capitals import capital
+from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.provisos import but, provisos_of
 from fleetstats.vocabulary.wording import (
     at_least,
     at_most,
@@ -64,6 +67,14 @@ def advise_verdict(
     return replace(out, sentence=_sentence(out, horizon))
 
 
+def qualify_verdict(v: Verdict, horizon: Horizon, cautions: Iterable[Caution]) -> Verdict:
+    """Return a verdict that says, where it is "supported", what `cautions` leave open about it."""
+    if v.word != "supported":
+        return replace(v, provisos=())
+    qualified = replace(v, provisos=provisos_of(cautions))
+    return replace(qualified, sentence=_sentence(qualified, horizon))
+
+
 def _sentence(v: Verdict, horizon: Horizon) -> str:
     r, side = v.reliability, f"{50 * (1 + v.reliability.level):g} %"
     aim = f"that at most {stated(v.accepted_failure)} fail by {v.claimed_h:,.0f} h"
@@ -76,7 +87,8 @@ def _sentence(v: Verdict, horizon: Horizon) -> str:
         high = 1.0 - (r.low or 0.0)
         text = (
             f"The records support, at one-sided {side} confidence, {aim}: the upper bound is "
-            f"{at_most(high, v.accepted_failure)} ({one_in_at_most(high)}). {seen}."
+            f"{at_most(high, v.accepted_failure)} ({one_in_at_most(high)}){but(v.provisos)}. "
+            f"{seen}."
         )
         if v.hidden_to_turn is not None:
             text += (

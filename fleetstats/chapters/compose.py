@@ -5,9 +5,11 @@ from __future__ import annotations
 import dataclasses
 
 from fleetstats import __version__
+from fleetstats.advice.advice import VERDICTS
 from fleetstats.advice.results import Results
 from fleetstats.chapters.analysis import method_words, survival_figure
 from fleetstats.chapters.answer import answer_sentences, compose_summaries
+from fleetstats.chapters.cautions import qualify
 from fleetstats.chapters.consistency import check_figures
 from fleetstats.chapters.decision import advice_figure
 from fleetstats.chapters.registry import CHAPTERS
@@ -17,8 +19,11 @@ from fleetstats.document.document import Document, Explain, Figure, Section
 from fleetstats.document.glossary import glossary_terms
 from fleetstats.document.identity import report_id
 from fleetstats.document.references import resolve
+from fleetstats.document.tabulated import Tabulated
 from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.provisos import but_open
+from fleetstats.vocabulary.wording import listed
 
 
 def compose_report(results: Results) -> Document:
@@ -48,6 +53,7 @@ def compose_report(results: Results) -> Document:
     s = results.settings
     v = results.advice.verdict
     tabulated = results.chapters.get("tabulated")
+    provisos = () if v is None else v.provisos
     document = Document(
         title=s.study.title,
         subtitle=_subtitle(results),
@@ -60,7 +66,8 @@ def compose_report(results: Results) -> Document:
         provenance=results.provenance,
         glossary=glossary_terms(),
         summaries=compose_summaries(results),
-        tabulated=tabulated,  # type: ignore[arg-type]
+        tabulated=_qualified(tabulated, provisos),  # type: ignore[arg-type]
+        provisos=provisos,
         asked=(
             f"On the interval claimed today, {text_hours(v.claimed_h)}"
             if v is not None
@@ -86,11 +93,23 @@ def compose_checked(results: Results) -> tuple[Results, Document]:
     found = check_figures(results, document)
     if not found:
         return results, document
-    advice = results.advice
-    advice = dataclasses.replace(advice, cautions=(*found, *advice.cautions))
-    return (
-        dataclasses.replace(results, advice=advice),
-        dataclasses.replace(document, cautions=(*found, *document.cautions)),
+    results = qualify(results, (*found, *results.advice.cautions))
+    return results, compose_report(results)
+
+
+def _qualified(tabulated: Tabulated | None, provisos: tuple[str, ...]) -> Tabulated | None:
+    """Return the grid with what is open about a claim, in the word and under its knobs."""
+    if tabulated is None or not provisos:
+        return tabulated
+    said = {VERDICTS["supported"]: VERDICTS["supported"] + but_open(provisos)}
+    readings = tuple(
+        dataclasses.replace(r, words=tuple(said.get(w, w) for w in r.words))
+        for r in tabulated.readings
+    )
+    return dataclasses.replace(
+        tabulated,
+        readings=readings,
+        note=f"{tabulated.note} Whatever is set here, it stays open that {listed(list(provisos))}.",
     )
 
 

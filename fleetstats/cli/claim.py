@@ -9,7 +9,6 @@ import click
 from fleetstats.cli.options import (
     NOT_ENOUGH,
     answer,
-    cautions_at,
     folder_argument,
     full_text,
     output_options,
@@ -31,16 +30,15 @@ def command(
     quiet: bool,
 ) -> None:
     """Say what the records of FOLDER support at given hours, and what may not be said."""
-    from fleetstats.chapters.claim import advise_claim
-    from fleetstats.studies.analyse import fit_or_reason, lives_of
+    from fleetstats.chapters.claim import advise_claim, qualify_claim
+    from fleetstats.studies.single import cautions_at, read_base
     from fleetstats.study.study import read_study
 
     study = read_study(folder)
-    built = lives_of(study)
-    spells = built.spells
-    fit, _ = fit_or_reason(spells)
-    claim = advise_claim(spells, study.settings, hours, reliability, fit=fit)
-    found = cautions_at(study, built, fit, claim.hours)
+    base = read_base(study)
+    claim = advise_claim(base.spells, study.settings, hours, reliability, fit=base.fit)
+    found = cautions_at(base, claim.hours)
+    claim = qualify_claim(claim, study.settings, found)
     text = str(claim) if quiet else full_text(str(claim), found)
     told = claim.to_dict() | {"cautions": [c.to_dict() for c in found]}
     answer(told, text, as_json=as_json)

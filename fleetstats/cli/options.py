@@ -15,11 +15,7 @@ import click
 from fleetstats.vocabulary.caution import STANDING_NOTICE
 
 if TYPE_CHECKING:
-    from fleetstats.chapters.plan import Plan
     from fleetstats.core.crew import Crew
-    from fleetstats.spells.build import Built
-    from fleetstats.study.study import Study
-    from fleetstats.survival.fit import Fit
     from fleetstats.vocabulary.caution import Caution
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -96,21 +92,6 @@ def full_text(said: str, cautions: Iterable[Caution] = ()) -> str:
     """Return an answer with the cautions that qualify it and the standing notice below."""
     lines = [f"Caution ({c.code}): {c.text}" for c in cautions]
     return "\n".join([said, "", *lines, *([""] if lines else []), *STANDING_NOTICE])
-
-
-def cautions_at(
-    study: Study, built: Built, fit: Fit | None, hours: float, plan: Plan | None = None
-) -> tuple[Caution, ...]:
-    """Return what qualifies an answer at `hours`, which stand in place of the claimed interval."""
-    from dataclasses import replace
-
-    from fleetstats.advice.advise import advise_hours
-    from fleetstats.chapters.cautions import collect_cautions
-
-    s = study.settings
-    settings = replace(s, study=replace(s.study, claimed_interval_h=hours))
-    advice = advise_hours(built.spells, fit, settings)
-    return collect_cautions(built.spells, fit, settings, advice, built=built, plan=plan)
 
 
 @contextmanager

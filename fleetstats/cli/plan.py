@@ -8,7 +8,6 @@ import click
 
 from fleetstats.cli.options import (
     answer,
-    cautions_at,
     folder_argument,
     full_text,
     output_options,
@@ -39,24 +38,23 @@ def command(
     import numpy as np
 
     from fleetstats.chapters.plan import plan_evidence
-    from fleetstats.studies.analyse import fit_or_reason, lives_of
+    from fleetstats.studies.single import cautions_at, read_base
     from fleetstats.study.study import read_study
 
     study = read_study(folder)
-    built = lives_of(study)
-    fit, _ = fit_or_reason(built.spells)
+    base = read_base(study)
     plan = plan_evidence(
-        built.spells,
+        base.spells,
         study.settings,
         hours=hours,
         reliability=reliability,
         failures=failures,
         engines=engines,
         run_to_h=run_to_h,
-        running=np.array([r.ending == "running" for r in built.rows], dtype=bool),
-        fit=fit,
+        running=np.array([r.ending == "running" for r in base.built.rows], dtype=bool),
+        fit=base.fit,
     )
-    found = cautions_at(study, built, fit, plan.hours, plan)
+    found = cautions_at(base, plan.hours, plan)
     text = str(plan) if quiet else full_text(str(plan), found)
     told = plan.to_dict() | {"cautions": [c.to_dict() for c in found]}
     answer(told, text, as_json=as_json)

@@ -185,7 +185,8 @@ class Document(Value):
     `summaries` hold one page for each reader, the study's own reader first. `tabulated` lets the
     page answer back. `asked` says what the verdict is on. `cut_off` is the date to which the
     records run; `method` names the method and its version for the foot of each page. `pointers`
-    are those that its texts make to other parts (`report.references`).
+    are those that its texts make to other parts (`report.references`). `provisos` are the clauses
+    under which the verdict stands.
     """
 
     title: str
@@ -204,3 +205,4 @@ class Document(Value):
     cut_off: str = ""
     method: str = ""
     pointers: tuple[Pointer, ...] = ()
+    provisos: tuple[str, ...] = ()

@@ -18,6 +18,7 @@ from fleetstats.core.units import text_decided
 from fleetstats.document.cells import set_text
 from fleetstats.document.document import TONES, Document
 from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.provisos import but_open
 from fleetstats.vocabulary.wording import at_least, at_most, count, hours_down, hours_near, listed
 
 TONE_LABELS = {
@@ -97,7 +98,7 @@ def verdict_face(document: Document) -> VerdictFace:
         tone=tone,
         mark=Markup(mark),
         label=set_text(document.asked) or "Verdict",
-        text=VERDICT_TEXT[document.verdict],
+        text=VERDICT_TEXT[document.verdict] + but_open(document.provisos),
     )
 
 

@@ -27,6 +27,7 @@ from fleetstats.portfolio.ranking import Portfolio, Ranked
 from fleetstats.records.split_families import FamilyList
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
+from fleetstats.vocabulary.provisos import but_open
 from fleetstats.vocabulary.wording import count
 
 MOST_DRAWN = 24
@@ -106,7 +107,7 @@ def _ranking(p: Portfolio, pages: tuple[str, ...]) -> Section | None:
             col("failures", "Failures", lambda r: r.row.n_failed, "count"),
             col("worse", "Worse than the year before", lambda r: _called(r)),
             col("claimed_h", "Claimed", lambda r: r.row.claimed_h, "hours"),
-            col("verdict", "Claim", lambda r: WORDS[r.row.verdict]),
+            col("verdict", "Claim", lambda r: WORDS[r.row.verdict] + but_open(r.row.provisos)),
             col("overhaul", "Overhaul age", lambda r: OVERHAUL[r.row.band_state]),
             col("plan_from_h", "Plan from", lambda r: r.row.plan_from_h, "hours"),
             col("expect_at_h", "Expect at", lambda r: r.row.expect_at_h, "hours"),

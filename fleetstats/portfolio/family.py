@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from fleetstats.advice.advice import Advice
 from fleetstats.advice.advise import advise_hours
 from fleetstats.bands.interval import Interval
+from fleetstats.chapters.cautions import collect_cautions
 from fleetstats.core.errors import FleetstatsError, SettingError
 from fleetstats.core.value import Value, value
 from fleetstats.portfolio.years import YearComparison, compare_years
@@ -11,6 +13,9 @@ from fleetstats.records.audit.finding import Audit
 from fleetstats.records.split_families import Family
 from fleetstats.spells.build import Built
 from fleetstats.studies.analyse import fit_or_reason, read_lives_of
+from fleetstats.study.study import Study
+from fleetstats.survival.fit import Fit
+from fleetstats.vocabulary.provisos import provisos_of
 
 DONE, STOPPED, FAILED = "done", "stopped", "failed"
 """States of a family: answered (even if with "not enough evidence"), stopped by its records or its
@@ -50,6 +55,8 @@ class FamilyRow(Value):
     plan_from_h, expect_at_h, not_beyond_h : float or None
     sentence : str
         The overhaul band in words.
+    provisos : tuple of str
+        What is open about a supported claim, as far as its own row knows; its report knows more.
     year : YearComparison or None
     """
 
@@ -78,6 +85,7 @@ class FamilyRow(Value):
     expect_at_h: float | None = None
     not_beyond_h: float | None = None
     sentence: str = ""
+    provisos: tuple[str, ...] = ()
     year: YearComparison | None = None
 
     @property
@@ -126,6 +134,14 @@ def _advise(family: Family) -> FamilyRow:
     return _row(family, audit, built)
 
 
+def _open(study: Study, built: Built, fit: Fit | None, advice: Advice) -> tuple[str, ...]:
+    """Return what is open about a supported claim, as far as a family's own row knows it."""
+    if advice.verdict is None or advice.verdict.word != "supported":
+        return ()
+    found = collect_cautions(built.spells, fit, study.settings, advice, built=built)
+    return provisos_of(found)
+
+
 def _row(family: Family, audit: Audit, built: Built) -> FamilyRow:
     assert family.study is not None
     settings = family.study.settings
@@ -159,5 +175,6 @@ def _row(family: Family, audit: Audit, built: Built) -> FamilyRow:
         expect_at_h=band.expect_at.hours,
         not_beyond_h=band.not_beyond.hours,
         sentence=band.sentence,
+        provisos=_open(family.study, built, fit, advice),
         year=compare_years(built.rows, spells, fit, settings),
     )

@@ -87,6 +87,10 @@ def _revived(hint: Any, value: Any) -> Any:
         hint = next(a for a in typing.get_args(hint) if a is not type(None))
     if isinstance(hint, type) and issubclass(hint, Value):
         return revive(hint, value)
+    if typing.get_origin(hint) is tuple:
+        if not isinstance(value, list):
+            raise TypeError(f"{value!r} is no {hint}")
+        return tuple(_revived(typing.get_args(hint)[0], v) for v in value)
     if hint is dt.date:
         return dt.date.fromisoformat(value)
     if hint is float:

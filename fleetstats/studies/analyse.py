@@ -15,6 +15,7 @@ from fleetstats.bands.choose import band, band_curve, choose_method
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.likelihood.wald import band_normal
 from fleetstats.bands.quantity import Quantity
+from fleetstats.chapters.cautions import qualify
 from fleetstats.chapters.registry import CHAPTERS, work_order
 from fleetstats.core.beside import Beside, Later
 from fleetstats.core.errors import FitError, FleetstatsError, RecordError, SettingError
@@ -323,17 +324,9 @@ def add_chapters(
     chapters = in_order()
     troubles = [failed[k] for k in keys if k in failed]
     cautions = chapters.pop("cautions", None)
-    advice = base.advice
-    if cautions is not None:
-        advice = replace(advice, cautions=cautions.items)  # type: ignore[attr-defined]
     # Files that only a chapter reads are inputs too: the report's id and its lineage rest on them.
     more = tuple(f for v in chapters.values() for f in getattr(v, "sources", ())
                  if isinstance(f, SourceFile))  # fmt: skip
     provenance = replace(base.provenance, files=(*base.provenance.files, *more))
-    return replace(
-        base,
-        chapters=chapters,
-        troubles=tuple(troubles),
-        advice=advice,
-        provenance=provenance,
-    )
+    base = replace(base, chapters=chapters, troubles=tuple(troubles), provenance=provenance)
+    return base if cautions is None else qualify(base, cautions.items)  # type: ignore[attr-defined]

@@ -14,7 +14,7 @@ from collections.abc import Callable
 import numpy as np
 
 from fleetstats.advice.results import Results
-from fleetstats.chapters.cautions import collect_cautions
+from fleetstats.chapters.cautions import collect_cautions, qualify
 from fleetstats.chapters.claim import advise_claim
 from fleetstats.chapters.data import Pairing
 from fleetstats.core.stages import silent
@@ -76,9 +76,7 @@ def add_claim(base: Results, stage: Callable[[str], None] = silent) -> Results:
     )
     # an entry paired with another's end is no engine that could be left out
     items = tuple(c for c in found if c.code != "one-unit")
-    return dataclasses.replace(
-        base, chapters=chapters, advice=dataclasses.replace(base.advice, cautions=items)
-    )
+    return qualify(dataclasses.replace(base, chapters=chapters), items)
 
 
 def _few_rows(spells: Spells) -> tuple[Spells, float | None]:

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
 
+from fleetstats.advice.advise import advise_hours
+from fleetstats.chapters.cautions import collect_cautions
+from fleetstats.chapters.plan import Plan
 from fleetstats.chapters.registry import CHAPTERS, needed_by
+from fleetstats.core.errors import FleetstatsError
+from fleetstats.core.stages import silent
 from fleetstats.core.value import Value
 from fleetstats.records.reading import Records
 from fleetstats.spells.build import Built
@@ -14,6 +19,8 @@ from fleetstats.studies.analyse import fit_or_reason, read_lives_of
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
 from fleetstats.survival.fit import Fit
+from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.cautions import caution
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,9 +54,20 @@ def run_single(
         If the audit stops the study, as `analyse` does.
     """
     stage("reading the records")
+    return work_some(read_base(study), keys, stage)
+
+
+def read_base(study: Study) -> LightBase:
+    """Read a study's lives for single chapters; raises RecordError as `analyse` does."""
     records, _, built = read_lives_of(study)
     fit, _ = fit_or_reason(built.spells)
-    base = LightBase(study=study, records=records, built=built, fit=fit)
+    return LightBase(study=study, records=records, built=built, fit=fit)
+
+
+def work_some(
+    base: LightBase, keys: Iterable[str], stage: Callable[[str], None] = silent
+) -> dict[str, Value]:
+    """Work out some chapters and what they need; values by key, absent where there is none."""
     done: dict[str, Value] = {}
     for key in dict.fromkeys(k for asked in keys for k in needed_by(asked)):
         stage(CHAPTERS[key].stage)
@@ -57,3 +75,27 @@ def run_single(
         if value is not None:
             done[key] = value
     return done
+
+
+def cautions_at(base: LightBase, hours: float, plan: Plan | None = None) -> tuple[Caution, ...]:
+    """Return what qualifies an answer at `hours`, which stand in place of the claimed interval.
+
+    The chapters whose cautions may qualify a claim are asked too; one that cannot be worked out is
+    a caution itself, as in a study.
+    """
+    s = base.settings
+    settings = replace(s, study=replace(s.study, claimed_interval_h=hours))
+    there = replace(base, study=replace(base.study, settings=settings))
+    told: list[Value] = []
+    failed: list[Caution] = []
+    for key in (k for k, c in CHAPTERS.items() if c.qualifies):
+        try:
+            told += [v for k, v in work_some(there, [key]).items() if CHAPTERS[k].qualifies]
+        except FleetstatsError as error:
+            stage = CHAPTERS[key].stage
+            failed.append(caution("chapter-failed", chapter=key, title=stage, reason=error))
+    advice = advise_hours(base.spells, base.fit, settings)
+    found = collect_cautions(
+        base.spells, base.fit, settings, advice, built=base.built, plan=plan, results=told
+    )
+    return (*found, *failed)

@@ -11,6 +11,7 @@ from fleetstats.document.glossary import explain
 from fleetstats.document.words import VERDICT_TEXT, say_confidence, say_interval
 from fleetstats.study.settings import LEVELS
 from fleetstats.vocabulary.limits import FEW_FOR_TWO
+from fleetstats.vocabulary.provisos import but_open
 from fleetstats.vocabulary.wording import count, hours_exact, lives_of, stated
 
 
@@ -36,7 +37,7 @@ def compose_answer(results: Results) -> Section:
                 f"reliability at {text_hours(v.claimed_h)}: "
                 f"{say_interval(v.reliability, 1 - v.accepted_failure)}",
             ),
-            ("Verdict", f"{VERDICT_TEXT[v.word]}: {v.because}"),
+            ("Verdict", f"{VERDICT_TEXT[v.word]}{but_open(v.provisos)}: {v.because}"),
         ]
     rows += [
         ("Overhaul band", a.overhaul_band.sentence),

@@ -11,6 +11,7 @@ import math
 from fleetstats.advice.advice import OverhaulBand, Verdict
 from fleetstats.advice.results import Results
 from fleetstats.core.units import side_of, text_hours
+from fleetstats.vocabulary.provisos import but
 from fleetstats.vocabulary.wording import count, hours_exact
 
 
@@ -70,7 +71,7 @@ def say_verdict(v: Verdict) -> str:
         most, accepted = in_so_many(1.0 - (low or 0.0), v.accepted_failure, up=True)
         return (
             f"The records support {hours}: {sure}, no more than {most} engines fail in this way "
-            f"before that age, and the study accepts {accepted}."
+            f"before that age, and the study accepts {accepted}{but(v.provisos)}."
         )
     if v.word == "contradicted":
         p = 1.0 - (1.0 if high is None else high)

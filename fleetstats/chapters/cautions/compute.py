@@ -167,7 +167,15 @@ def _plan_risk(plan: Plan | None) -> list[Caution]:
 def _fate(n: int) -> list[Caution]:
     if not n:
         return []
-    return [caution("fate-unknown", value=count(n, "engine"), limit="0 engines")]
+    return [
+        caution(
+            "fate-unknown",
+            value=count(n, "engine"),
+            limit="0 engines",
+            engines=count(n, "engine"),
+            are="is" if n == 1 else "are",
+        )
+    ]
 
 
 def _base_rate(check: BaseRate | None) -> list[Caution]:

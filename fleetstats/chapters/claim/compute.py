@@ -8,6 +8,7 @@ reached the hours.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 import numpy as np
@@ -38,10 +39,12 @@ from fleetstats.core.value import Array
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
+from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.provisos import provisos_of
 
 CURVE_POINTS = 80
 
-__all__ = ["Claim", "ClaimRow", "ClaimSubset", "advise_claim", "claim_rows"]
+__all__ = ["Claim", "ClaimRow", "ClaimSubset", "advise_claim", "claim_rows", "qualify_claim"]
 
 
 def bound_no_shape(spells: Spells, hours: float, confidence: float) -> tuple[float, float] | None:
@@ -244,3 +247,11 @@ def advise_claim(
         may_not_quote="",
     )
     return replace(out, may_quote=may_quote(out, settings), may_not_quote=may_not_quote(out))
+
+
+def qualify_claim(claim: Claim, settings: Settings, cautions: Iterable[Caution]) -> Claim:
+    """Return a claim that says, where it is "supported", what `cautions` leave open about it."""
+    if claim.state != "supported":
+        return replace(claim, provisos=())
+    qualified = replace(claim, provisos=provisos_of(cautions))
+    return replace(qualified, may_quote=may_quote(qualified, settings))

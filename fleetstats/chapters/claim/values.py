@@ -5,6 +5,7 @@ from __future__ import annotations
 from fleetstats.advice.advice import say_word
 from fleetstats.bands.interval import Interval
 from fleetstats.core.value import Array, Floats, Value, value
+from fleetstats.vocabulary.capitals import capital
 
 HIDDEN_SHOWN = (1, 2, 3)
 """Numbers of unreported failures that the table of a claim shows."""
@@ -110,6 +111,8 @@ class Claim(Value):
         of the range at each age.
     may_quote, may_not_quote : str
         A sentence that these records carry, and one that they do not.
+    provisos : tuple of str
+        What is open about a supported claim, as clauses; `may_quote` holds them.
     """
 
     state: str
@@ -145,6 +148,7 @@ class Claim(Value):
     subsets: tuple[ClaimSubset, ...]
     may_quote: str
     may_not_quote: str
+    provisos: tuple[str, ...] = ()
 
     @property
     def counts_engines(self) -> bool:
@@ -152,7 +156,8 @@ class Claim(Value):
         return self.n_engines is not None and abs(self.n_lives - self.n_engines) < 1e-9
 
     def __repr__(self) -> str:
-        word = say_word(self.state, extrapolated=self.extrapolated).capitalize()
+        word = say_word(self.state, extrapolated=self.extrapolated, provisos=self.provisos)
+        word = capital(word)
         lines = [f"{word}: {self.may_quote}", f"Not: {self.may_not_quote}"]
         return "\n".join([*lines, self.first.sentence] if self.first is not None else lines)
 

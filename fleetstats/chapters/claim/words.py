@@ -7,6 +7,7 @@ from fleetstats.chapters.claim.values import AgePattern, Claim
 from fleetstats.core.value import Array
 from fleetstats.study.settings import LEVELS, Settings
 from fleetstats.vocabulary.limits import FEW_FOR_SHAPE
+from fleetstats.vocabulary.provisos import but
 from fleetstats.vocabulary.wording import (
     at_least,
     at_most,
@@ -81,7 +82,8 @@ def may_quote(claim: Claim, settings: Settings) -> str:
         f"{seen}. At {100 * claim.confidence:g} % confidence (one-sided upper bound) at most "
         f"{at_most(claim.failure_high, accepted)} of engines "
         f"({one_in_at_most(claim.failure_high)}) "
-        f"meet this failure by {claim.hours:,.0f} h{condition}. The evidence ends at {end}.{tail}"
+        f"meet this failure by {claim.hours:,.0f} h{condition}{but(claim.provisos)}. "
+        f"The evidence ends at {end}.{tail}"
     )
 
 

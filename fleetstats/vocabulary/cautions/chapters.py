@@ -147,6 +147,7 @@ CHAPTERS = (
             "This report contradicts itself in one figure, {figure}: {first} stands in {place}, "
             "{second} in {other_place}. Use neither before the program is mended; please report "
             "it.",
+            proviso="the report contradicts itself in one figure, {figure}",
         ),
     ),
 )

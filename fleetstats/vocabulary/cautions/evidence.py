@@ -220,6 +220,7 @@ EVIDENCE = (
             "base rate",
             "Far fewer failures are reported than a public rate would lead one to expect. Check "
             "the definition and the reporting before the result is used.",
+            proviso="far fewer failures are reported than a public rate lets expect",
         ),
     ),
 )

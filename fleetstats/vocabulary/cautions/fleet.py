@@ -28,6 +28,7 @@ FLEET = (
             "population",
             "Some engines built are in no record. They are counted, not dropped; the bounds that "
             "suppose all or none of them failed stand under what is hidden.",
+            proviso="{engines} built {are} in no record",
         ),
     ),
     caution_entry(
