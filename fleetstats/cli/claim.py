@@ -30,7 +30,7 @@ def command(
     quiet: bool,
 ) -> None:
     """Say what the records of FOLDER support at given hours, and what may not be said."""
-    from fleetstats.chapters.claim import advise_claim, qualify_claim
+    from fleetstats.chapters.claim import advise_claim, qualify_claim, write_brochure
     from fleetstats.studies.single import cautions_at, read_base
     from fleetstats.study.study import read_study
 
@@ -39,7 +39,12 @@ def command(
     claim = advise_claim(base.spells, study.settings, hours, reliability, fit=base.fit)
     found = cautions_at(base, claim.hours)
     claim = qualify_claim(claim, study.settings, found)
-    text = str(claim) if quiet else full_text(str(claim), found)
-    told = claim.to_dict() | {"cautions": [c.to_dict() for c in found]}
+    brochure = write_brochure(claim, study.settings)
+    text = "\n".join([str(claim), *brochure.lines()])
+    text = text if quiet else full_text(text, found)
+    told = claim.to_dict() | {
+        "brochure": brochure.to_dict(),
+        "cautions": [c.to_dict() for c in found],
+    }
     answer(told, text, as_json=as_json)
     ctx.exit(0 if claim.state == "supported" else NOT_ENOUGH)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fleetstats.advice.results import Results
 from fleetstats.chapters.ahead import Outlook
 from fleetstats.chapters.checks import CheckInterval
-from fleetstats.chapters.claim import Claim
+from fleetstats.chapters.claim import Claim, write_brochure
 from fleetstats.core.units import text_hours
 from fleetstats.document.blocks import clock_words, facts
 from fleetstats.document.document import Block, Section
@@ -77,7 +77,12 @@ def _quote(results: Results) -> list[Row]:
     claim = results.chapters.get("claim")
     if not isinstance(claim, Claim):
         return []
-    return [("What may be quoted?", claim.may_quote)]
+    printed = write_brochure(claim, results.settings)
+    return [
+        ("What may be quoted?", claim.may_quote),
+        ("What may be printed?", f"{printed.may} {printed.footnote}".strip()),
+        ("What may not be printed?", printed.may_not),
+    ]
 
 
 def _first(results: Results) -> list[Row]:

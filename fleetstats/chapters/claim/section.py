@@ -6,9 +6,10 @@ from collections.abc import Callable
 
 from fleetstats.advice.advice import say_word
 from fleetstats.advice.results import Results
+from fleetstats.chapters.claim.brochure import Brochure, write_brochure
 from fleetstats.chapters.claim.values import Claim, ClaimRow
 from fleetstats.chapters.claim.words import nothing_quoted
-from fleetstats.document.blocks import axis_words
+from fleetstats.document.blocks import axis_words, facts
 from fleetstats.document.caption_words import say_claim_shapes, say_fan, say_groups
 from fleetstats.document.document import (
     Axis,
@@ -38,6 +39,7 @@ def compose_claim(results: Results) -> Section | None:
     blocks: list[Block] = [
         Statement(text=f"{may}: {claim.may_quote}", tone=tone),
         Statement(text=f"May not be quoted: {claim.may_not_quote}", tone="caution"),
+        _for_print(write_brochure(claim, results.settings)),
         _figure(claim, axis_words(results)),
         _shapes(claim),
     ]
@@ -65,6 +67,18 @@ def compose_claim(results: Results) -> Section | None:
     ]
     return Section(
         key="claim", title=f"What may be claimed at {claim.hours:,.0f} h", blocks=tuple(blocks)
+    )
+
+
+def _for_print(brochure: Brochure) -> Block:
+    return facts(
+        "for-print",
+        "For a brochure",
+        [
+            ("May be printed", brochure.may or "Nothing about these hours."),
+            ("Only with" if brochure.may else "Why", brochure.footnote),
+            ("May not be printed", brochure.may_not),
+        ],
     )
 
 
