@@ -38,4 +38,6 @@ def advise_growth(spells: Spells, rows: tuple[LifeRow, ...], settings: Settings)
     present = set(spells.build.tolist())
     if sum(b in present for b in order) < 2:
         return None
-    return estimate_growth(spells, tuple(order), level=settings.study.confidence)
+    return estimate_growth(
+        spells, tuple(order), level=settings.study.confidence, shapes=settings.evidence.shapes
+    )

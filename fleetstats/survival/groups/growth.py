@@ -8,6 +8,7 @@ all builds were the same.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -17,7 +18,7 @@ from fleetstats.core.units import text_decided
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
-from fleetstats.vocabulary.limits import FEWEST_EVENTS
+from fleetstats.vocabulary.limits import FEW_FOR_SHAPE, FEWEST_EVENTS
 
 
 @value
@@ -26,7 +27,8 @@ class BuildLine(Value):
 
     `rate_per_1000_h` with exact Poisson limits ignores age; `ratio` is failures seen over
     `expected` from the pooled age pattern, with exact Poisson limits; below 1 is better than the
-    fleet. `high` and `rate_high` always exist.
+    fleet. Where the build, or all others, have too few failures to show a shape, the limits are the
+    widest over the assumed shapes besides. `high` and `rate_high` always exist.
     """
 
     build: str
@@ -51,7 +53,8 @@ class Growth(Value):
     lines : tuple of BuildLine
     factor, low, high : float or None
         By what the failure rate, age for age, is multiplied from one build to the next; profile
-        limits at `level`. None with too few failures or no limit.
+        limits at `level`. None with too few failures or no limit. Where all builds but one have too
+        few failures to show a shape, the limits are the widest over the assumed shapes besides.
     p_value : float or None
         Likelihood-ratio test that the factor is 1.
     direction : str
@@ -61,6 +64,8 @@ class Growth(Value):
     power_shape : float or None
         Shape of a power law over cumulative fleet hours in build order (grouped data); below 1 is
         growth, but it knows nothing of age.
+    factor_over_shapes : (float, float) or None
+        Least and greatest factor over the assumed shapes, where those are used.
     sentence : str
     """
 
@@ -74,12 +79,19 @@ class Growth(Value):
     power_shape: float | None
     level: float
     sentence: str
+    factor_over_shapes: tuple[float, float] | None = None
 
     def __repr__(self) -> str:
         return self.sentence
 
 
-def estimate_growth(spells: Spells, order: tuple[str, ...], *, level: float = 0.90) -> Growth:
+def estimate_growth(
+    spells: Spells,
+    order: tuple[str, ...],
+    *,
+    level: float = 0.90,
+    shapes: tuple[float, ...] = (1.0, 2.0, 3.0, 4.0),
+) -> Growth:
     """Compare build standards in calendar order, age for age.
 
     Parameters
@@ -90,6 +102,8 @@ def estimate_growth(spells: Spells, order: tuple[str, ...], *, level: float = 0.
         Builds, first to last.
     level : float
         Two-sided confidence.
+    shapes : tuple of float
+        Assumed where a build, or what it is compared with, has too few failures to show its own.
 
     Raises
     ------
@@ -118,13 +132,25 @@ def estimate_growth(spells: Spells, order: tuple[str, ...], *, level: float = 0.
         basis = "per hour"
         end = 0.5 * (lives.exit_lower + lives.exit_upper)
         hazard = (end - lives.entry) * lives.n_failed / lives.exposure_h
-    lines = tuple(_line(lives, hazard, build, level) for build in present)
+    others = [_hazard_at(lives, b) for b in shapes] if basis == "age for age" else []
+    lines = tuple(_line(lives, hazard, build, level, others) for build in present)
     seen = np.array([x.n_failed for x in lines])
     expected = np.array([x.expected for x in lines])
-    factor = low = high = p_value = None
+    factor = low = high = p_value = over_shapes = None
     direction = "too-few"
     if lives.n_failed >= FEWEST_EVENTS:
         factor, low, high, p_value = rate_factor(seen, expected, level=level)
+        if others and seen.sum() - seen.max() < FEW_FOR_SHAPE:
+            masks = [lives.build == b for b in present]
+            each = [
+                rate_factor(seen, [lives.weight[m] @ h[m] for m in masks], level=level)
+                for h in others
+            ]
+            each.append((factor, low, high, p_value))
+            low, high = _least(x[1] for x in each), _most(x[2] for x in each)
+            p_value = max(x[3] for x in each)
+            estimates = [x[0] for x in each if x[0] is not None]
+            over_shapes = (min(estimates), max(estimates)) if estimates else None
         direction = "not-shown"
         if high is not None and high < 1.0:
             direction = "growth"
@@ -144,8 +170,31 @@ def estimate_growth(spells: Spells, order: tuple[str, ...], *, level: float = 0.
         basis=basis,
         power_shape=shape,
         level=level,
-        sentence=_sentence(lines, factor, low, high, direction, basis, level),
-    )
+        sentence=_sentence(
+            lines, (factor, factor) if over_shapes is None else over_shapes, low, high, direction,
+            basis, level,
+        ),
+        factor_over_shapes=over_shapes,
+    )  # fmt: skip
+
+
+def _hazard_at(lives: Spells, shape: float) -> Array:
+    """Return (n,) failures expected of each life if all share one scale at a known shape."""
+    unit = max(lives.oldest_h, 1e-300)
+    end = 0.5 * (lives.exit_lower + lives.exit_upper) / unit
+    power = end**shape - (lives.entry / unit) ** shape
+    return np.asarray(power * lives.n_failed / float(lives.weight @ power))
+
+
+def _least(edges: Iterable[float | None]) -> float | None:
+    """Return the lowest of several lower limits; None if one of them has none."""
+    known = list(edges)
+    return None if None in known else min(e for e in known if e is not None)
+
+
+def _most(edges: Iterable[float | None]) -> float | None:
+    known = list(edges)
+    return None if None in known else max(e for e in known if e is not None)
 
 
 def poisson_limits(count: float, level: float) -> tuple[float, float]:
@@ -157,10 +206,14 @@ def poisson_limits(count: float, level: float) -> tuple[float, float]:
     return low, float(special.gammainccinv(count + 1.0, tail))
 
 
-def _line(lives: Spells, hazard: Array, build: str, level: float) -> BuildLine:
+def _line(
+    lives: Spells, hazard: Array, build: str, level: float, others: Sequence[Array]
+) -> BuildLine:
     mine = lives.build == build
     part = lives.select(mine)
     expected = float(lives.weight[mine] @ hazard[mine])
+    few = min(part.n_failed, lives.n_failed - part.n_failed) < FEW_FOR_SHAPE
+    all_expected = [expected, *(float(lives.weight[mine] @ h[mine]) for h in others if few)]
     low, high = poisson_limits(part.n_failed, level)
     k_h = part.exposure_h / 1000.0
     return BuildLine(
@@ -173,8 +226,8 @@ def _line(lives: Spells, hazard: Array, build: str, level: float) -> BuildLine:
         rate_high=high / k_h,
         expected=expected,
         ratio=part.n_failed / expected if expected > 0 else math.nan,
-        low=low / expected if expected > 0 else math.nan,
-        high=high / expected if expected > 0 else math.nan,
+        low=low / max(all_expected) if expected > 0 else math.nan,
+        high=high / min(all_expected) if expected > 0 else math.nan,
     )
 
 
@@ -265,7 +318,7 @@ def _few(n: float) -> str:
 
 def _sentence(
     lines: tuple[BuildLine, ...],
-    factor: float | None,
+    factor: tuple[float | None, float | None],
     low: float | None,
     high: float | None,
     direction: str,
@@ -278,11 +331,11 @@ def _sentence(
             f"{_few(n)} over {len(lines)} build standards; at least {FEWEST_EVENTS} are "
             "needed before growth or decline can be spoken of."
         )
-    value = (
-        "cannot be compared: all failures lie at one end"
-        if factor is None
-        else f"is multiplied by {text_decided(factor, 1.0, unit='', digits=2)}"
-    )
+    value = "cannot be compared: all failures lie at one end"
+    if factor[0] is not None and factor[1] is not None:
+        least, most = (text_decided(f, 1.0, unit="", digits=2) for f in factor)
+        by = least if least == most else f"{least} to {most}, by the shape that is assumed"
+        value = f"is multiplied by {by}"
     band = (
         f"{'no limit' if low is None else text_decided(low, 1.0, unit='', digits=2)} to "
         f"{'no limit' if high is None else text_decided(high, 1.0, unit='', digits=2)} at "

@@ -18,15 +18,13 @@ from fleetstats.spells import Spells
 from fleetstats.survival.regression.accelerated import Problem, Solution, solve_accelerated
 from fleetstats.survival.regression.regression import profile_coefficient
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
+from fleetstats.vocabulary.limits import FEW_FOR_SHAPE
 
 VERDICTS = {
     "inside": "alike within the margin",
     "outside": "different by more than the margin",
     "cannot-tell": "cannot tell",
 }
-
-EXACT_BELOW = 5.0
-"""Failures in all, below which the ratio is bounded exactly over assumed shapes, not by profile."""
 
 POWER = 0.80
 """Chance of telling that the planning figures aim at, if the two groups are truly alike."""
@@ -63,7 +61,7 @@ class ScaleRatio(Value):
         Two-sided; both edges of a 0.90 band are one-sided 95 % bounds, so "inside" is two
         one-sided tests at 5 %.
     method : str
-        ``"profile"`` or ``"exact-over-shapes"``.
+        ``"profile"``, ``"exact-over-shapes"``, or ``"profile-and-shapes"``: the wider of both.
     margin : (float, float)
     verdict : str
         A key of `VERDICTS`.
@@ -119,7 +117,7 @@ def compare_scales(
     level : float
         Two-sided confidence.
     shapes : tuple of float
-        Assumed shapes when failures are fewer than five in all.
+        Assumed shapes where either group has too few failures to show its own.
     public_rate_per_h : float, optional
         A public failure rate, for the hours needed when no failures were seen.
 
@@ -131,7 +129,9 @@ def compare_scales(
     Notes
     -----
     Given the shape, failures fall on the first group with odds ``lam A(shape)`` of each group, so
-    with few failures the ratio has exact binomial limits; the widest over the shapes is taken.
+    with few failures the ratio has exact binomial limits; the widest over the shapes is taken. One
+    group's shape is no evidence of the other's: where one has few failures and the other many, the
+    band is the hull of the profile's, at their common shape, and of those limits.
 
     References
     ----------
@@ -148,15 +148,18 @@ def compare_scales(
     r, s = group.n_failed, against.n_failed
     shape: float | None = None
     method = "profile"
-    if r + s < EXACT_BELOW:
-        ratio, low, high = _exact_over_shapes(group, against, shapes, level)
-        method = "exact-over-shapes"
-    else:
+    over_shapes = _exact_over_shapes(group, against, shapes, level)
+    ratio, low, high = over_shapes
+    method = "exact-over-shapes"
+    if r + s >= FEW_FOR_SHAPE:
         try:
             ratio, low, high, shape = _by_profile(group, against, level)
+            method = "profile"
         except NoMaximum:
-            ratio, low, high = _exact_over_shapes(group, against, shapes, level)
-            method = "exact-over-shapes"
+            pass
+    if method == "profile" and min(r, s) < FEW_FOR_SHAPE:
+        method = "profile-and-shapes"
+        ratio, low, high = _hull((ratio, low, high), over_shapes)
     verdict = _verdict(low, high, margin)
     needed = None
     if verdict == "cannot-tell":
@@ -178,6 +181,19 @@ def compare_scales(
         shape=shape,
         needed=needed,
         sentence=_sentence(names, ratio, low, high, margin, verdict, needed),
+    )
+
+
+Limits = tuple[float | None, float | None, float | None]
+
+
+def _hull(band: Limits, other: Limits) -> Limits:
+    """Return the estimate of the second and the wider limits of both; None is no limit."""
+    lows, highs = (band[1], other[1]), (band[2], other[2])
+    return (
+        other[0],
+        None if None in lows else min(x for x in lows if x is not None),
+        None if None in highs else max(x for x in highs if x is not None),
     )
 
 
