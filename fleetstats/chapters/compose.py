@@ -8,7 +8,7 @@ from fleetstats import __version__
 from fleetstats.advice.advice import VERDICTS
 from fleetstats.advice.results import Results
 from fleetstats.chapters.analysis import method_words, survival_figure
-from fleetstats.chapters.answer import answer_sentences, compose_summaries
+from fleetstats.chapters.answer import answer_sentences, compose_beside, compose_summaries
 from fleetstats.chapters.cautions import qualify
 from fleetstats.chapters.consistency import check_figures
 from fleetstats.chapters.decision import advice_figure
@@ -68,6 +68,7 @@ def compose_report(results: Results) -> Document:
         summaries=compose_summaries(results),
         tabulated=_qualified(tabulated, provisos),  # type: ignore[arg-type]
         provisos=provisos,
+        beside=compose_beside(results),
         asked=(
             f"On the interval claimed today, {text_hours(v.claimed_h)}"
             if v is not None

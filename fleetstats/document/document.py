@@ -182,6 +182,7 @@ class Document(Value):
     """The whole report, format-free.
 
     `verdict` is a word of `report.words.VERDICT_TEXT`; `answer` has about three sentences.
+    `beside` stands on the first screen, below the answer; most reports have none.
     `summaries` hold one page for each reader, the study's own reader first. `tabulated` lets the
     page answer back. `asked` says what the verdict is on. `cut_off` is the date to which the
     records run; `method` names the method and its version for the foot of each page. `pointers`
@@ -206,3 +207,9 @@ class Document(Value):
     method: str = ""
     pointers: tuple[Pointer, ...] = ()
     provisos: tuple[str, ...] = ()
+    beside: tuple[Section, ...] = ()
+
+    @property
+    def parts(self) -> tuple[Section, ...]:
+        """Return every section in reading order: first screen, readers' pages, chapters."""
+        return (*self.beside, *self.summaries, *self.sections)

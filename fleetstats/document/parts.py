@@ -15,7 +15,7 @@ _KEY = re.compile(r"[a-z0-9]+(?:[-_][a-z0-9]+)*")
 
 def walk_blocks(document: Document) -> Iterator[tuple[Section, Block]]:
     """Yield every block of summaries and sections with its section, in reading order."""
-    for section in (*document.summaries, *document.sections):
+    for section in document.parts:
         for block in section.blocks:
             yield section, block
 
@@ -58,7 +58,7 @@ def check_document(document: Document) -> None:
     from fleetstats.document.cells import check_table
 
     seen: set[str] = set()
-    for section in (*document.summaries, *document.sections):
+    for section in document.parts:
         if not _KEY.fullmatch(section.key):
             raise ReportError(
                 f"Section key '{section.key}'.", "Use small letters, digits and dashes."

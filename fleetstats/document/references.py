@@ -57,9 +57,11 @@ def resolve(document: Document) -> Document:
 
     sections = tuple(_section(s, text) for s in document.sections)
     summaries = tuple(_section(s, text) for s in document.summaries)
+    beside = tuple(_section(s, text) for s in document.beside)
     return dataclasses.replace(
-        document, sections=sections, summaries=summaries, pointers=tuple(made.values())
-    )
+        document, sections=sections, summaries=summaries, beside=beside,
+        pointers=tuple(made.values()),
+    )  # fmt: skip
 
 
 def find_targets(document: Document) -> Iterator[tuple[str, Pointer]]:

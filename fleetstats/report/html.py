@@ -185,6 +185,7 @@ class _Clean:
         self.cautions = document.cautions
         self.first_figure = document.first_figure
         self.tabulated = document.tabulated
+        self.beside = [_section(s) for s in document.beside]
         self.sections = [_section(s) for s in document.sections]
         self.summaries = [_section(s) for s in document.summaries]
 

@@ -107,6 +107,7 @@ def _content(document: Document, numbers: dict[str, int]) -> dict[str, Any]:
         "verdict": {"label": set_text(face.label), "text": face.text, "color": _COLORS[face.tone]},
         "answer": [set_text(a) for a in document.answer],
         "first_figure": None if first is None else _figure(first, numbers),
+        "beside": [_section(s, numbers) for s in document.beside],
         "notice": list(STANDING_NOTICE),
         "cautions": [
             {

@@ -139,6 +139,11 @@ class BenchKeys:
         "and field are not joined.",
         default="",
     )
+    build: str = key(
+        "Build standard of the benched parts; bench and field are compared within it. Empty: not "
+        "said, and each build of the field is compared by itself.",
+        default="",
+    )
     required_h: float | None = key(
         "Hours that service must reach; default the claimed interval.", low=0.0, open_low=True
     )

@@ -213,3 +213,45 @@ def test_a_life_longer_than_engines_are_flown_has_no_digits() -> None:
     assert "widths of the tested range outside it" in told
     near = judge_bench(runs(), field(40, 600.0), settings())
     assert "some age past" not in " ".join(near.sentences)
+
+
+def test_expected_failures_are_those_of_the_law_that_is_printed():
+    lives = field(300, 900.0, failed=1)
+    b = judge_bench(runs(), lives, settings())
+    f = next(x for x in b.fields if x.per_h == PER_H)
+    scale = np.exp(b.intercept + b.slope * np.log(b.service_stress)) / PER_H
+    assert f.expected == pytest.approx(300 * (900.0 / scale) ** b.shape)
+    assert f.expected_low < f.expected < f.expected_high
+
+
+def test_a_failure_that_the_law_makes_improbable_is_named():
+    quiet = field(50, 300.0)
+    early = Spells.of(
+        [0.0], [20.0], [Event.FAILED], cause=np.array(["crankshaft"]), unit=np.array(["K-7"])
+    )
+    b = judge_bench(runs(), quiet.join(early), settings())
+    named = [x.engine for x in b.fields[0].improbable]
+    assert named == ["K-7"]
+    assert any("K-7 at 20 h" in s for s in b.sentences)
+    late = judge_bench(runs(), field(400, 700.0, failed=8), settings())
+    assert late.fields[0].improbable == ()
+
+
+def two_builds():
+    a, c = field(200, 700.0, failed=4), field(100, 500.0)
+    return a.replace(build=np.full(200, "standard")).join(c.replace(build=np.full(100, "light")))
+
+
+def test_builds_are_compared_one_by_one_and_not_joined_unless_the_bench_has_one():
+    b = judge_bench(runs(), two_builds(), settings())
+    assert {f.build for f in b.fields} == {"standard", "light"}
+    assert not b.joined
+    assert "bench.build" in b.not_joined
+    own = judge_bench(runs(), two_builds(), settings(build="Standard"))
+    alone = judge_bench(runs(), field(200, 700.0, failed=4), settings())
+    assert own.joined
+    assert [f.expected for f in own.fields] == [f.expected for f in alone.fields]
+    assert own.fields[0].joint_life_h.low == alone.fields[0].joint_life_h.low
+    none = judge_bench(runs(), two_builds(), settings(build="third"))
+    assert none.fields == ()
+    assert any("No field life is of build third" in s for s in none.sentences)

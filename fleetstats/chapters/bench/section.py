@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fleetstats.chapters.bench.values import Bench
+from fleetstats.chapters.bench.values import Bench, FieldCheck
 from fleetstats.document.document import (
     Axis,
     Block,
@@ -148,12 +148,17 @@ def _levels(b: Bench) -> Table:
     )
 
 
+def _build_name(f: FieldCheck) -> str:
+    return f.build or "not stated"
+
+
 def _fields(b: Bench) -> Table:
     return table_of(
         b.fields,
         key="bench-field",
         title="Bench prediction and field record",
         columns=(
+            *((col("build", "Build", _build_name),) if b.builds else ()),
             col("per_h", f"{b.life_unit} per field hour", lambda f: f.per_h, "count"),
             col("expected", "Failures expected", lambda f: f.expected, "number"),
             col("expected_low", "low", lambda f: f.expected_low, "number"),
@@ -180,5 +185,11 @@ def _fields(b: Bench) -> Table:
         see=(
             "Rows are the low, stated and high number of damaging cycles in one hour. An empty "
             "cell: no such edge, or bench and field are not joined."
+            + (
+                ""
+                if b.shift is None or not b.shift.draws
+                else f" Limits of lives are moved so that they hold on {b.n} runs, by "
+                f"{b.shift.draws:,} benches drawn from the fitted law."
+            )
         ),
     )

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from fleetstats.bands.interval import Interval
 from fleetstats.core.value import Array, Value, frozen_array, value
+from fleetstats.survival.stress.signed_root import RootShift
 from fleetstats.vocabulary.caution import Caution
 
 if TYPE_CHECKING:
@@ -24,6 +25,16 @@ class LevelLine(Value):
 
 
 @value
+class Improbable(Value):
+    """A field failure that the bench's law makes improbable; `chance` of so many by its age."""
+
+    engine: str
+    hours: float
+    cause: str
+    chance: float
+
+
+@value
 class FieldCheck(Value):
     """Bench and field side by side, at one value of cycles per hour.
 
@@ -31,6 +42,8 @@ class FieldCheck(Value):
     ----------
     per_h : float
         Bench life in one field hour.
+    build : str
+        Build standard of the field lives; blank where all are taken.
     expected : float
         Field failures that the bench's law leads one to expect over the field's hours.
     expected_low, expected_high : float
@@ -47,6 +60,8 @@ class FieldCheck(Value):
         ``"not-contradicted"``, ``"field-lives-longer"`` or ``"field-fails-sooner"``.
     joint_life_h : Interval or None
         Life at service stress from bench and field together; only where they may be joined.
+    improbable : tuple of Improbable
+        Field failures so young that the law makes them improbable.
     """
 
     per_h: float
@@ -60,6 +75,8 @@ class FieldCheck(Value):
     p_value: float | None
     agrees: str
     joint_life_h: Interval | None
+    build: str = ""
+    improbable: tuple[Improbable, ...] = ()
 
 
 @value
@@ -89,8 +106,12 @@ class Bench(Value):
         Whether bench and field may be joined: same mode, proven on both sides.
     not_joined : str
         Why not.
+    builds : tuple of str
+        Builds with which the bench is compared, one by one; empty where the field has one.
     fields : tuple of FieldCheck
-        At low, stated and high cycles per hour.
+        At low, stated and high cycles per hour, for each build.
+    shift : RootShift or None
+        By what the limits of the life were moved so that they hold on so few runs.
     curve_stress, curve_life, curve_low, curve_high : (m,) float
         Life of a share `p` against stress, with its band, in the bench's unit.
     runs_stress, runs_life, runs_failed : (n,) arrays
@@ -123,7 +144,9 @@ class Bench(Value):
     shape_p: float | None = None
     joined: bool = False
     not_joined: str = ""
+    builds: tuple[str, ...] = ()
     fields: tuple[FieldCheck, ...] = ()
+    shift: RootShift | None = None
     curve_stress: Array | None = None
     curve_life: Array | None = None
     curve_low: Array | None = None

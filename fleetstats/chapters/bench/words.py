@@ -6,13 +6,16 @@ from fleetstats.bands.interval import Interval
 from fleetstats.chapters.bench.values import Bench, FieldCheck
 from fleetstats.core.units import text_decided, text_hours, text_number, text_percent
 from fleetstats.vocabulary.limits import FAR_FROM_TESTED
-from fleetstats.vocabulary.wording import count, hours_down, hours_near
+from fleetstats.vocabulary.wording import count, hours_down, hours_near, listed
 
 UNTESTED_P = 0.05
 """A test's chance below which the law or the common shape is called doubtful."""
 
 DOUBT = 0.05
 """Chance below which bench and field are said to contradict each other."""
+
+MOST_NAMED = 5
+"""Improbable failures named in a sentence."""
 
 LONGEST_H = 20_000.0
 """Hours past which digits say nothing; no engine is flown so long (common practice, no source)."""
@@ -39,15 +42,19 @@ def bench_sentences(b: Bench) -> tuple[str, ...]:
         out.append("The study states no cycles per hour, so bench lives do not turn into hours.")
     if b.margin is not None and b.required_h is not None:
         out.append(_margin(b))
-    stated = next((f for f in b.fields if f.per_h == b.per_h), None)
-    if stated is not None:
+    at_stated = [f for f in b.fields if f.per_h == b.per_h]
+    for stated in at_stated:
         out.append(_field(b, stated))
-        others = [f for f in b.fields if f is not stated and f.agrees != stated.agrees]
+        if stated.improbable:
+            out.append(_improbable(stated))
+        others = [f for f in b.fields if f.build == stated.build and f.agrees != stated.agrees]
         if others:
             out.append(
                 "At another credible number of cycles per hour the comparison turns out "
                 "otherwise; see the table."
             )
+    if b.builds and not at_stated and b.per_h is not None:
+        out.append(f"No field life is of build {b.builds[0]}, of which the benched parts are.")
     out.append(
         "A bench of new parts says nothing of corrosion, assembly or a prop strike before."
         if b.joined
@@ -125,8 +132,9 @@ def _margin(b: Bench) -> str:
 
 def _field(b: Bench, f: FieldCheck) -> str:
     seen = count(f.seen, "failure")
+    whose = f" of build {f.build or 'not stated'}" if b.builds else ""
     head = (
-        f"Over the field's hours the bench leads one to expect about "
+        f"Over the field's hours{whose} the bench leads one to expect about "
         f"{text_number(f.expected, digits=2)} failures in this mode "
         f"({text_number(f.expected_low, digits=2)} to {text_number(f.expected_high, digits=2)}); "
         f"{seen} came. "
@@ -148,6 +156,19 @@ def _field(b: Bench, f: FieldCheck) -> str:
     if b.joined and joint is not None:
         return out + f"; together they give {_edges(joint)}."
     return out + "."
+
+
+def _improbable(f: FieldCheck) -> str:
+    named = [
+        f"{x.engine} at {x.hours:,.0f} h ({text_decided(x.chance, DOUBT)})" for x in f.improbable
+    ]
+    n = len(named)
+    return (
+        f"{count(n, 'field failure').capitalize()} came younger than the bench's law lets expect: "
+        f"{listed(named[:MOST_NAMED])}{' and others' if n > MOST_NAMED else ''}. The chances are "
+        "those of so many failures by that age. Look at these parts first: another mode, or a part "
+        "that is not as those on the bench."
+    )
 
 
 def _edges(x: Interval) -> str:

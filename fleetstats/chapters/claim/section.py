@@ -79,6 +79,7 @@ def _for_print(brochure: Brochure) -> Block:
             ("Only with" if brochure.may else "Why", brochure.footnote),
             ("May not be printed", brochure.may_not),
         ],
+        see="The sentence is short; its footnote belongs to it.",
     )
 
 

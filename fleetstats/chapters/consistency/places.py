@@ -52,14 +52,14 @@ def list_texts(results: Results, document: Document) -> Iterator[Text]:
         yield Text(text=line, where=PROMPT)
     if document.first_figure is not None:
         yield from _of_block(document.first_figure, FIRST)
-    for section in (*document.summaries, *document.sections):
+    for section in document.parts:
         for block in section.blocks:
             yield from _of_block(block, f"“{section.title}”")
 
 
 def list_rows(document: Document) -> Iterator[Row]:
     """Yield every row of the tables of the sections, but for the longest."""
-    for section in (*document.summaries, *document.sections):
+    for section in document.parts:
         for block in section.blocks:
             if not isinstance(block, Table) or len(block.rows) > LONGEST_READ:
                 continue

@@ -1,1 +1,5 @@
 """May sources and builds be taken together, and what carries the answer."""
+
+from fleetstats.chapters.groups.values import Pooled
+
+__all__ = ["Pooled"]

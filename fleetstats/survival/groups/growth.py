@@ -124,13 +124,12 @@ def estimate_growth(
         )
     lives = spells.select(np.isin(spells.build, present))
     basis = "age for age"
+    end = 0.5 * (lives.exit_lower + lives.exit_upper)
     try:
         fit = fit_weibull(lives)
-        end = 0.5 * (lives.exit_lower + lives.exit_upper)
         hazard = fit.cumulative_hazard(end) - fit.cumulative_hazard(lives.entry)
     except FitError:
         basis = "per hour"
-        end = 0.5 * (lives.exit_lower + lives.exit_upper)
         hazard = (end - lives.entry) * lives.n_failed / lives.exposure_h
     others = [_hazard_at(lives, b) for b in shapes] if basis == "age for age" else []
     lines = tuple(_line(lives, hazard, build, level, others) for build in present)
@@ -139,18 +138,12 @@ def estimate_growth(
     factor = low = high = p_value = over_shapes = None
     direction = "too-few"
     if lives.n_failed >= FEWEST_EVENTS:
-        factor, low, high, p_value = rate_factor(seen, expected, level=level)
+        told = rate_factor(seen, expected, level=level)
         if others and seen.sum() - seen.max() < FEW_FOR_SHAPE:
             masks = [lives.build == b for b in present]
-            each = [
-                rate_factor(seen, [lives.weight[m] @ h[m] for m in masks], level=level)
-                for h in others
-            ]
-            each.append((factor, low, high, p_value))
-            low, high = _least(x[1] for x in each), _most(x[2] for x in each)
-            p_value = max(x[3] for x in each)
-            estimates = [x[0] for x in each if x[0] is not None]
-            over_shapes = (min(estimates), max(estimates)) if estimates else None
+            at_shapes = [[float(lives.weight[m] @ h[m]) for m in masks] for h in others]
+            told, over_shapes = _over_shapes(told, seen, at_shapes, level)
+        factor, low, high, p_value = told
         direction = "not-shown"
         if high is not None and high < 1.0:
             direction = "growth"
@@ -176,6 +169,20 @@ def estimate_growth(
         ),
         factor_over_shapes=over_shapes,
     )  # fmt: skip
+
+
+Factor = tuple[float | None, float | None, float | None, float]
+
+
+def _over_shapes(
+    told: Factor, seen: Array, at_shapes: list[list[float]], level: float
+) -> tuple[Factor, tuple[float, float] | None]:
+    """Return the factor with the widest limits over assumed shapes, and its range over them."""
+    each = [told, *(rate_factor(seen, e, level=level) for e in at_shapes)]
+    estimates = [x[0] for x in each if x[0] is not None]
+    widest = (told[0], _least(x[1] for x in each), _most(x[2] for x in each),
+              max(x[3] for x in each))  # fmt: skip
+    return widest, (min(estimates), max(estimates)) if estimates else None
 
 
 def _hazard_at(lives: Spells, shape: float) -> Array:

@@ -9,6 +9,7 @@ import numpy as np
 
 from fleetstats.core.errors import FitError
 from fleetstats.core.value import Array, Value, value
+from fleetstats.survival.stress.signed_root import PLAIN, RootShift
 from fleetstats.survival.stress.stress_life import (
     FieldLives,
     Held,
@@ -38,6 +39,7 @@ def limits_life(
     relation: str,
     level: float,
     field: FieldLives | None = None,
+    shift: RootShift = PLAIN,
 ) -> Edges:
     """Profile limits of the life by which a share `p` fails at a stress, in the bench's life.
 
@@ -55,6 +57,8 @@ def limits_life(
         Two-sided.
     field : FieldLives or None
         Field lives that share the law.
+    shift : RootShift
+        What moves the limits so that they hold on so few runs; by default nothing.
 
     Returns
     -------
@@ -70,7 +74,7 @@ def limits_life(
     def fall(q: float) -> float:
         return best.value - like.peak(Held(log_life=q)).value
 
-    low, high = _edges(fall, best.log_life, level)
+    low, high = _edges(fall, best.log_life, level, shift=shift)
     return Edges(
         estimate=math.exp(best.log_life),
         low=None if low is None else math.exp(low),
@@ -87,6 +91,7 @@ def limits_margin(
     relation: str,
     level: float,
     field: FieldLives | None = None,
+    shift: RootShift = PLAIN,
 ) -> Edges:
     """Profile limits of the stress margin: allowed stress over service stress.
 
@@ -111,7 +116,7 @@ def limits_margin(
     def fall(margin: float) -> float:
         return best.value - like.peak(Held(log_life=at, margin=margin)).value
 
-    low, high = _edges(fall, m, level, step=like.spread / 20.0)
+    low, high = _edges(fall, m, level, step=like.spread / 20.0, shift=shift)
 
     def ratio(d: float) -> float:
         return math.exp(d) if relation == "power" else 1.0 + d / stress
@@ -148,7 +153,7 @@ def limits_ratio(
         return best.value - like.peak(Held(log_ratio=log_ratio)).value
 
     if none_failed:
-        low = _edge(fall, 20.0, level, -1.0, 1.0)
+        low = _edge(fall, 20.0, PLAIN.drop(level, -1.0), -1.0, 1.0)
         edge = None if low is None else math.exp(low)
         return Edges(estimate=math.inf, low=edge, high=None), statistic, p_value
     low, high = _edges(fall, best.log_ratio, level)
@@ -168,17 +173,15 @@ Fall = Callable[[float], float]
 
 
 def _edges(
-    fall: Fall, best: float, level: float, step: float = 0.25
+    fall: Fall, best: float, level: float, step: float = 0.25, shift: RootShift = PLAIN
 ) -> tuple[float | None, float | None]:
-    return _edge(fall, best, level, -1.0, step), _edge(fall, best, level, 1.0, step)
+    down, up = (_edge(fall, best, shift.drop(level, s), s, step) for s in (-1.0, 1.0))
+    return down, up
 
 
-def _edge(fall: Fall, best: float, level: float, sign: float, step: float) -> float | None:
-    """Walk out until the profile has fallen far enough, then close in; None if it never does."""
+def _edge(fall: Fall, best: float, drop: float, sign: float, step: float) -> float | None:
+    """Walk out until the profile has fallen by `drop`, then close in; None if it never does."""
     from scipy.optimize import brentq
-    from scipy.special import chdtri
-
-    drop = 0.5 * float(chdtri(1, 1.0 - level))
 
     def short(x: float) -> float:
         return fall(x) - drop
