@@ -16,7 +16,12 @@ from fleetstats.core.value import Array
 from fleetstats.records.condition.bench_records import BenchRow
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
-from fleetstats.survival.stress.signed_root import RootShift, estimate_root_shift
+from fleetstats.survival.stress.signed_root import (
+    DRAWS,
+    PLAIN,
+    RootShift,
+    estimate_root_shift,
+)
 from fleetstats.survival.stress.stress_bands import (
     levels_agree,
     limits_life,
@@ -29,8 +34,8 @@ from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.limits import FAR_FROM_TESTED, LEAST_LEVELS
 
-CURVE_DRAWS = 100
-"""Benches drawn at each of three stresses for the band of the curve, which is only looked at."""
+CURVE_DRAWS = 60
+"""Benches drawn at the ends of what was tested for the band of the curve, which is looked at."""
 
 
 def judge_bench(rows: Sequence[BenchRow], spells: Spells, settings: Settings) -> Bench | None:
@@ -155,10 +160,16 @@ def _curve(answer: Bench, runs: StressRuns, settings: Settings) -> Bench:
     stress = np.unique(np.concatenate([np.geomspace(min(ends), max(ends), 13)[1:-1], ends]))
     known = {
         s: estimate_root_shift(
-            runs, answer.p, s, relation=keys.relation, seed=settings.study.seed, draws=CURVE_DRAWS
+            runs,
+            answer.p,
+            s,
+            relation=keys.relation,
+            seed=settings.study.seed,
+            draws=DRAWS if s == keys.service_stress else CURVE_DRAWS,
         )
         for s in sorted(set(ends))
     }
+    shift = known.get(keys.service_stress or 0.0)
     edges = [
         limits_life(
             runs,
@@ -180,6 +191,7 @@ def _curve(answer: Bench, runs: StressRuns, settings: Settings) -> Bench:
         curve_life=column("estimate"),
         curve_low=column("low"),
         curve_high=column("high"),
+        shift=shift,
     )
 
 
@@ -207,7 +219,7 @@ def _service(
     ends = (keys.cycles_per_hour_low or per_h, keys.cycles_per_hour_high or per_h)
     if keys.life_unit == "h":
         ends = (1.0, 1.0)
-    shift = estimate_root_shift(runs, p, stress, relation=keys.relation, seed=settings.study.seed)
+    shift = answer.shift or PLAIN
     edges = limits_life(runs, p, stress, relation=keys.relation, level=level, shift=shift)
     margin = None
     if answer.required_h is not None:
@@ -237,7 +249,6 @@ def _service(
         ),
         margin=margin,
         fields=checks,
-        shift=shift,
     )
 
 

@@ -19,8 +19,8 @@ from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array, Value, value
 from fleetstats.survival.stress.stress_life import Held, StressRuns, stress_likelihood
 
-DRAWS: Final = 300
-"""Benches drawn: the edge's confidence is then off by about 1 % (one standard error)."""
+DRAWS: Final = 200
+"""Benches drawn: the edge's confidence is then off by about 1 % of benches (one standard error)."""
 
 LEAST_DRAWS: Final = 50
 """Draws that must have a fit, or the bench is too small for the limits to be moved."""
