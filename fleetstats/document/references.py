@@ -58,7 +58,11 @@ def resolve(document: Document) -> Document:
     sections = tuple(_section(s, text) for s in document.sections)
     summaries = tuple(_section(s, text) for s in document.summaries)
     return dataclasses.replace(
-        document, sections=sections, summaries=summaries, pointers=tuple(made.values())
+        document,
+        sections=sections,
+        summaries=summaries,
+        chosen=tuple(text(line) for line in document.chosen),
+        pointers=tuple(made.values()),
     )
 
 

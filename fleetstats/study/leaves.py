@@ -49,8 +49,12 @@ class Leaf(Value):
         The record file that it belongs to; blank for settings of the whole study.
     number : int
         Number of that file, from 1; 0 for settings of the whole study.
+    name : str
+        Of an entry of a map or table its own name, as written; else blank.
     doc : str
         Meaning of its key.
+    stated : bool
+        Whether the study file states it.
     """
 
     key: str
@@ -59,7 +63,9 @@ class Leaf(Value):
     role: str
     file: str = ""
     number: int = 0
+    name: str = ""
     doc: str = ""
+    stated: bool = True
 
     @property
     def departs(self) -> bool:
@@ -94,11 +100,14 @@ def _of_study(study: Study) -> Iterator[Leaf]:
         for f in fields(keys):
             path = table.name if FLAT_TABLES.get(table.name) == f.name else f"{table.name}.{f.name}"
             now, usual = getattr(keys, f.name), default_of(f)
-            about = {"role": f.metadata["role"], "doc": f.metadata["doc"]}
+            about = {"role": f.metadata["role"], "doc": f.metadata["doc"],
+                     "stated": f"{table.name}.{f.name}" in study.chosen}  # fmt: skip
             if isinstance(now, dict):
                 for name, x in now.items():
                     by_itself = _usual_action(name) if table.name == "treat" else None
-                    yield Leaf(key=_path(path, name), value=x, default=by_itself, **about)
+                    yield Leaf(
+                        key=_path(path, name), value=x, default=by_itself, name=name, **about
+                    )
             elif isinstance(now, tuple) and any(isinstance(x, dict) for x in now):
                 for i, x in enumerate(now, start=1):
                     yield Leaf(key=f"{path}[{i}]", value=x, default=None, **about)
@@ -114,11 +123,12 @@ def _of_file(file: RecordFile, number: int, standard: str) -> Iterator[Leaf]:
         if f.name in MAPS:
             for name, x in now.items():
                 usual = _by_itself(f.name, name, x)
-                yield Leaf(key=_path(path, name), value=x, default=usual, **about)
+                yield Leaf(key=_path(path, name), value=x, default=usual, name=name, **about)
             continue
         # a file whose meter is named as the standard clock is read as one that names none
         usual = standard if f.name == "meter" and now else default_of(f)
-        yield Leaf(key=path, value=now, default=usual, **about)
+        stated = now != default_of(f)
+        yield Leaf(key=path, value=now, default=usual, stated=stated, **about)
 
 
 def _path(path: str, name: str) -> str:
