@@ -52,12 +52,15 @@ class Undone(Value):
         Those of `turned` that would be failures.
     moves : dict
         From "failure to censored" and the like to how many; empty for maps.
+    causes : dict
+        Causes of those that were turned, to how many; empty for maps.
     """
 
     n: int = 0
     turned: int = 0
     failures: int = 0
     moves: dict[str, int] = field(default_factory=dict)
+    causes: dict[str, int] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
@@ -68,10 +71,13 @@ class _Tally:
     turned: Counter[str] = field(default_factory=Counter)
     failures: Counter[str] = field(default_factory=Counter)
     moves: dict[str, Counter[str]] = field(default_factory=dict)
+    causes: dict[str, Counter[str]] = field(default_factory=dict)
 
-    def turn(self, names: Iterable[str], rank: int, n: int) -> None:
-        """Count what was turned, and of what rank it was."""
+    def turn(self, names: Iterable[str], rank: int, n: int, cause: str = "") -> None:
+        """Count what was turned, of what rank it was, and from which cause."""
         for name in names:
+            if cause:
+                self.causes.setdefault(name, Counter())[cause] += n
             self.turned[name] += n
             self.failures[name] += n if rank == RANKS["failure"] else 0
 
@@ -82,6 +88,7 @@ class _Tally:
                 turned=self.turned[k],
                 failures=self.failures[k],
                 moves=dict(self.moves.get(k, {})),
+                causes=dict(self.causes.get(k, Counter()).most_common()),
             )
             for k in dict.fromkeys([*self.n, *self.turned])
         }
@@ -129,9 +136,13 @@ def undo_question(settings: Settings, key: str) -> Settings:
         return settings
     q = settings.question
     kept = ("causes", "outside_causes") if q.level in NAMES_ITS_CAUSES else ()
-    names = [f for f in fields(QuestionKeys) if f.metadata["role"] != FACT
-             and f.name not in kept and (key == f.name or (key == "all" and f.name != "level"))]  # fmt: skip
-    return replace(settings, question=replace(q, **{f.name: default_of(f) for f in names}))
+    undone = {
+        f.name: default_of(f)
+        for f in fields(QuestionKeys)
+        if f.metadata["role"] != FACT and f.name not in kept
+        if key == f.name or (key == "all" and f.name != "level")
+    }
+    return replace(settings, question=replace(q, **undone))
 
 
 def undo_maps(told: ToldFile, file: RecordFile, settings: Settings) -> dict[str, Undone]:
@@ -201,7 +212,8 @@ def undo_settings(
                 worst = max(worst, RANKS.get(before, 0))
         if worst > at:
             # what decided is to blame; where only all together turn it, no one of them
-            tally.turn([by_rule] if by_rule else blamed or ["together"], worst, count)
+            names = [by_rule] if by_rule else blamed or ["together"]
+            tally.turn(names, worst, count, life.cause)
     return tally.told()
 
 

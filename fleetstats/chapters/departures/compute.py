@@ -14,6 +14,7 @@ from fleetstats.chapters.departures.words import (
     say_map,
     say_question,
     say_setting,
+    say_value,
     short_lines,
 )
 from fleetstats.records.audit.finding import Audit
@@ -127,8 +128,8 @@ def _departure(leaf: Leaf, counted: Counted) -> Departure:
     return Departure(
         key=leaf.key,
         said=say_setting(leaf),
-        value=text_value(leaf.value),
-        default=text_value(leaf.default),
+        value=say_value(leaf),
+        default="none" if leaf.default is None else text_value(leaf.default),
         effect=effect,
         turns=leaf.role == VERDICT,
         file=leaf.file,

@@ -9,10 +9,13 @@ from fleetstats.records.undone import Undone
 from fleetstats.study.leaves import Leaf
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
-from fleetstats.vocabulary.wording import count
+from fleetstats.vocabulary.wording import count, listed
 
 MOST_WORDS = 3
 """Words of maps that have a caution each; of more, one caution names the first."""
+
+MOST_CAUSES = 4
+"""Causes named in the caution on those not in question."""
 
 
 def caution_mapped(
@@ -58,6 +61,7 @@ def _rows(undone: Undone, *, lives: bool = False) -> dict[str, str]:
         "what": of_what(undone),
         "is_are": "is" if one else "are",
         "do_does": "does" if one else "do",
+        "tells": "tells" if one else "tell",
     }
 
 
@@ -93,7 +97,10 @@ def _of_question(key: str, undone: Undone, lives: bool) -> Caution:
     told = _rows(undone, lives=lives)
     told |= {"value": told["n"], "limit": _none(lives)}
     if key == "causes":
-        return caution("failing-word-mapped/causes", **told)
+        named = listed([f"{c} {n}" for c, n in list(undone.causes.items())[:MOST_CAUSES]])
+        more = len(undone.causes) - MOST_CAUSES
+        causes = f"{named}, {more} further" if more > 0 else named or "none stated"
+        return caution("failing-word-mapped/causes", causes=causes, **told)
     if key == "censoring_causes":
         it = "its cause" if undone.turned == 1 else "their causes"
         return caution("failing-word-mapped/censoring", it_them=it, **told)

@@ -37,14 +37,18 @@ def compose_departures(results: Results) -> Section | None:
                     col("key", "Setting", lambda d: d.key),
                     col("value", "Chosen", lambda d: d.value),
                     col("default", "By default", lambda d: d.default),
-                    col("file", "File", lambda d: d.file),
-                    col("turns", "Can turn a verdict", lambda d: "yes" if d.turns else "no"),
                     col("effect", "What it changed", lambda d: d.effect),
-                    col("turned", "Failures turned", lambda d: d.turned or None, "count"),
+                    col(
+                        "turns",
+                        "Verdict",
+                        lambda d: "yes" if d.turns else "no",
+                        help="Whether it can turn the verdict on a claim.",
+                    ),
+                    col("file", "File", lambda d: d.file),
                 ),
-                see="Failures turned: rows or lives that would count as failures or findings "
-                "without the setting, and do not with it. Where nothing is said of what it "
-                "changed, no count changes, but what is computed.",
+                see="Counts are of rows or lives in these records. Where nothing is said of what "
+                "it changed, it changes no count, but what is computed. The column “Verdict” says "
+                "whether it can turn the verdict on a claim.",
                 uncut=True,
             )
         )

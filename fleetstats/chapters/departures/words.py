@@ -49,6 +49,13 @@ def say_setting(leaf: Leaf) -> str:
     return f"{key}{file} is {now}; by default {usual}"
 
 
+def say_value(leaf: Leaf) -> str:
+    """Say what holds; a rule as it is said elsewhere."""
+    if isinstance(leaf.value, dict) and "counts_as" in leaf.value:
+        return say_rule(leaf.value)
+    return text_value(leaf.value)
+
+
 def table_of_key(key: str, file: str) -> str:
     """Return the table that a setting stands in: of the study file, or of one of its files."""
     head, _, rest = key.partition(".")

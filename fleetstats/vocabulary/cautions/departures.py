@@ -27,8 +27,8 @@ DEPARTURES = (
             "column": Case(
                 "records",
                 "A map of the study file takes {ours} of {file} from another column than the one "
-                "of that name: {n} of the column not read {do_does} tell of {what}.",
-                proviso="{n} of a column not read {do_does} tell of {what}",
+                "of that name: {n} of the column not read {tells} of {what}.",
+                proviso="{n} of a column not read {tells} of {what}",
             ),
             "many": Case(
                 "records",
@@ -43,9 +43,9 @@ DEPARTURES = (
             ),
             "causes": Case(
                 "question",
-                "The question names its causes: {n} that failed from another internal cause "
-                "{do_does} not count in it.",
-                proviso="{n} that failed from other causes {is_are} not in question",
+                "The question names its causes: {n} from a cause that it does not name ({causes}) "
+                "would count as {what} by default and {do_does} not.",
+                proviso="{n} that failed from other causes {do_does} not count",
             ),
             "censoring": Case(
                 "question",
