@@ -200,6 +200,17 @@ def test_an_unknown_cause_as_competing_is_cautioned(tmp_path: Path) -> None:
     assert only(found, "question.causes").turned == 4 + 2  # by no list of causes either
 
 
+def test_settings_that_hide_only_together_are_found(tmp_path: Path) -> None:
+    """Each list alone would still keep the 4 crankshafts from counting."""
+    more = """[question]
+outside_causes = ["crankshaft"]
+censoring_causes = ["crankshaft", "prop strike", "sold"]
+"""
+    assert said(told(write(tmp_path, more=more))) == [
+        ("4 lives", "4 lives that failed are not counted for several settings together")
+    ]
+
+
 def test_a_log_s_words_are_counted_as_written(tmp_path: Path) -> None:
     lines = ["engine,date,hours,kind,cause,confirmed"]
     for i in range(20):
