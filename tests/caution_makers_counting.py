@@ -10,6 +10,7 @@ from caution_makers import MAKERS, NS, fleet, maker
 from fleetstats.portfolio import document as portfolio
 from fleetstats.spells import Spells
 from fleetstats.studies.compare import document as compare
+from fleetstats.studies.compare.settings import SettingChange
 from fleetstats.survival.counting import entry_check, product_limit
 from fleetstats.survival.groups import between
 from fleetstats.survival.recurrent import recurrent
@@ -88,7 +89,9 @@ def _treated(per: float) -> Iterable[Caution]:
 
 @maker("definition-changed")
 def _(over: bool) -> Iterable[Caution]:
-    return compare._unlike((NS(key="question.level" if over else "cost.planned"),))  # type: ignore[arg-type]
+    return compare._unlike(
+        (SettingChange(key="question.level" if over else "cost.planned", before="a", after="b"),)
+    )
 
 
 def _ranked(*, undated: int = 0, unnamed: int = 0, without: int = 0) -> Iterable[Caution]:

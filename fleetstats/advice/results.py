@@ -172,6 +172,8 @@ class Results(Value):
         if a.verdict is not None:
             lines.append(a.verdict.sentence)
         lines += [a.overhaul_band.sentence, a.horizon.sentence, ""]
+        brought = [line for c in self.chapters.values() for line in getattr(c, "prompt_lines", ())]
+        lines += [*brought, ""] if brought else []
         lines += [f"Caution ({c.code}): {c.text}" for c in a.cautions]
         lines += ["", *STANDING_NOTICE]
         return tuple(lines)

@@ -51,6 +51,8 @@ from fleetstats.chapters.covariates.section import compose_regression
 from fleetstats.chapters.data.chapter import data_section
 from fleetstats.chapters.decision.section import compose_decision
 from fleetstats.chapters.definitions.section import compose_definitions
+from fleetstats.chapters.departures.chapter import chapter_departures
+from fleetstats.chapters.departures.section import compose_departures
 from fleetstats.chapters.exposure.section import compose_exposure
 from fleetstats.chapters.failures.section import compose_failures
 from fleetstats.chapters.groups.chapter import chapter_pooling
@@ -113,6 +115,8 @@ CHAPTERS: dict[str, Chapter] = {
                 show=compose_growth),
         Chapter(key="recurrence", stage="events that recur", compute=chapter_recurrence,
                 show=compose_recurrent, verb=EVENTS),
+        Chapter(key="departures", stage="departures from defaults", compute=chapter_departures,
+                compose=compose_departures, long_tables=True),
         Chapter(key="assumptions", compose=compose_assumptions, long_tables=True),
         Chapter(key="sensitivity", compose=compose_sensitivity),
         Chapter(key="looking-back", stage="earlier cut-off dates", compute=chapter_looking_back,

@@ -30,6 +30,7 @@ def command(
     quiet: bool,
 ) -> None:
     """Run the study in FOLDER and put all that a stranger needs to check it into one zip."""
+    from fleetstats.chapters.departures import list_departures
     from fleetstats.report.bundle.leaving import tell_leaving
     from fleetstats.report.bundle.pack import pack_bundle
     from fleetstats.report.bundle.pseudonyms import read_key, write_pseudonymous
@@ -45,7 +46,7 @@ def command(
     with progress(quiet) as stage:
         stage("packing")
         if pseudonyms:
-            records, audit, _ = read_lives_of(study)
+            records, audit, built = read_lives_of(study)
             with tempfile.TemporaryDirectory(prefix="fleetstats-bundle-") as place:
                 anew, origin = write_pseudonymous(
                     study,
@@ -53,6 +54,7 @@ def command(
                     Path(place) / "study",
                     key=read_key(key_file),
                     n_built=len(records.serials) or None,
+                    departures=list_departures(study, records, audit, built),
                 )
                 packed = pack_bundle(anew, out, name="study", origin=origin)
         else:

@@ -28,8 +28,9 @@ def command(old: Path, new: Path, out: Path | None, as_json: bool, quiet: bool) 
     from fleetstats.report.write import write_report
     from fleetstats.studies.analyse import read_lives_of
     from fleetstats.studies.compare.attribution import walk_advice
-    from fleetstats.studies.compare.document import Side, compose_compare
+    from fleetstats.studies.compare.document import Side, compose_compare, trouble_sentence
     from fleetstats.studies.compare.engines import KINDS, engine_changes
+    from fleetstats.studies.compare.reread import reread
     from fleetstats.study.study import read_study
 
     sides = []
@@ -41,7 +42,12 @@ def command(old: Path, new: Path, out: Path | None, as_json: bool, quiet: bool) 
             sides.append(Side(study=study, sources=records.sources, spells=built.spells))
         before, after = sides
         stage("walking from the old advice to the new")
-        walk = walk_advice(before.study, before.spells, after.study, after.spells)
+        anew = reread(before.study, after.study)
+        walk = walk_advice(
+            before.study, before.spells, after.study, after.spells,
+            read_anew=None if anew is None else anew.spells,
+            trouble="" if anew is None else anew.trouble,
+        )  # fmt: skip
         page = None
         if out is not None:
             stage("writing the report")
@@ -55,6 +61,7 @@ def command(old: Path, new: Path, out: Path | None, as_json: bool, quiet: bool) 
             f"{step.what:44} {text_hours(step.figure.plan_from_h):>10} {move:>9}  "
             f"{(step.figure.verdict or step.figure.state).replace('-', ' ')}"
         )
+    lines += ["", trouble_sentence(walk)] if walk.trouble else []
     changes = engine_changes(before.spells, after.spells)
     odd = [c for c in changes if c.kind not in ("new", "gone")]
     lines += ["", *(f"{c.key}: {c.before} → {c.after}" for c in walk.settings)]

@@ -24,12 +24,17 @@ class SourceFile(Value):
 
 @value
 class Provenance(Value):
-    """What is needed to make a result again."""
+    """What is needed to make a result again.
+
+    `files` are the records; `study_file` is the study file, whose every byte is in its digest,
+    comments included. The report's number goes by its settings, not by its bytes.
+    """
 
     files: tuple[SourceFile, ...]
     versions: dict[str, str]
     seed: int
     command: str
+    study_file: SourceFile | None = None
 
 
 def digest_file(path: Path) -> str:

@@ -36,16 +36,16 @@ def facts(key: str, title: str, rows: Sequence[tuple[str, str]], see: str = "") 
     )
 
 
-def files_table(files: Sequence[SourceFile]) -> Table:
-    """Return the input files with their size, rows and digest."""
+def files_table(files: Sequence[SourceFile], study_files: Sequence[SourceFile] = ()) -> Table:
+    """Return the input files with their size, rows and digest; the study files first, no rows."""
     return table_of(
-        files,
+        [*study_files, *files],
         key="files",
         title="Input files",
         columns=(
             col("name", "File", lambda f: f.name),
             col("size_bytes", "Bytes", lambda f: f.size_bytes, "count"),
-            col("rows", "Rows", lambda f: f.rows, "count"),
+            col("rows", "Rows", lambda f: None if f in study_files else f.rows, "count"),
             col("sha256", "SHA-256", lambda f: f.sha256),
         ),
         see="A changed byte in a file changes its digest.",

@@ -70,7 +70,8 @@ class Column(Value):
 class Table(Value):
     """Rows of plain values (str, float, int, None). Renderers format by the column's kind.
 
-    `key` names the CSV file; `see` says in one sentence what to see.
+    `key` names the CSV file; `see` says in one sentence what to see; `uncut` has it printed whole
+    on paper, however long.
     """
 
     key: str
@@ -79,6 +80,7 @@ class Table(Value):
     rows: tuple[tuple[str | float | int | None, ...], ...]
     see: str = ""
     folded: bool = False
+    uncut: bool = False
 
 
 @value
@@ -187,7 +189,9 @@ class Document(Value):
     page answer back. `asked` says what the verdict is on. `cut_off` is the date to which the
     records run; `method` names the method and its version for the foot of each page. `pointers`
     are those that its texts make to other parts (`report.references`). `provisos` are the clauses
-    under which the verdict stands.
+    under which the verdict stands. `chosen` has a line for
+    each setting that departs from its default, those first that can turn the verdict, and how many
+    more there are.
     """
 
     title: str
@@ -208,6 +212,7 @@ class Document(Value):
     pointers: tuple[Pointer, ...] = ()
     provisos: tuple[str, ...] = ()
     beside: tuple[Section, ...] = ()
+    chosen: tuple[str, ...] = ()
 
     @property
     def parts(self) -> tuple[Section, ...]:

@@ -59,9 +59,13 @@ def resolve(document: Document) -> Document:
     summaries = tuple(_section(s, text) for s in document.summaries)
     beside = tuple(_section(s, text) for s in document.beside)
     return dataclasses.replace(
-        document, sections=sections, summaries=summaries, beside=beside,
+        document,
+        sections=sections,
+        summaries=summaries,
+        beside=beside,
+        chosen=tuple(text(line) for line in document.chosen),
         pointers=tuple(made.values()),
-    )  # fmt: skip
+    )
 
 
 def find_targets(document: Document) -> Iterator[tuple[str, Pointer]]:

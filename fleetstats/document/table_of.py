@@ -43,6 +43,7 @@ def table_of(
     columns: Sequence[ColumnOf[Item]],
     see: str = "",
     folded: bool = False,
+    uncut: bool = False,
 ) -> Table:
     """Return a table with one row for each item.
 
@@ -62,4 +63,5 @@ def table_of(
         rows=tuple(tuple(c.cell(x) for c in columns) for x in items),
         see=see,
         folded=folded,
+        uncut=uncut,
     )

@@ -18,9 +18,13 @@ from fleetstats.records.log.log_reader import read_log_events
 from fleetstats.records.merging.merge import merge_returns
 from fleetstats.records.reading import Reading, Records
 from fleetstats.records.serials import read_serials
+from fleetstats.records.told import ToldFile, count_words, has_maps
 from fleetstats.study.study import RecordFile, Study
+from fleetstats.tables.columns import match_columns
 from fleetstats.tables.open_table import open_table
 from fleetstats.tables.table import RawTable, TableError
+from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
+from fleetstats.vocabulary.fields.log import LOG_FIELDS
 from fleetstats.vocabulary.finding import make_finding
 
 LIFE_SHAPES = ("lives", "log")
@@ -120,7 +124,15 @@ def read_file(study: Study, record_file: RecordFile, table: RawTable | None = No
         empty = make_finding("file-empty", file=table.file, sheet=table.sheet)  # fmt: skip
         reading = replace(reading, findings=(*reading.findings, empty))
     aside = tuple(replace(s, sheet=table.sheet) for s in reading.set_aside)
-    return replace(reading, sheet=table.sheet, set_aside=aside)
+    told = _words_of(table, record_file) if has_maps(record_file) else None
+    return replace(reading, sheet=table.sheet, set_aside=aside, told=told)
+
+
+def _words_of(table: RawTable, record_file: RecordFile) -> ToldFile:
+    """Return in which words a file tells of its ends, as written."""
+    fields = LOG_FIELDS if record_file.shape == "log" else LIFE_FIELDS
+    match = match_columns(table, fields, record_file.columns)
+    return count_words(table, record_file, match.index)
 
 
 def _read_shape(study: Study, record_file: RecordFile, table: RawTable) -> Reading:

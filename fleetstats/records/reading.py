@@ -16,11 +16,15 @@ if TYPE_CHECKING:
 
     from fleetstats.records.clocks.clocks import Factor
     from fleetstats.records.merging.merge import Merged
+    from fleetstats.records.told import ToldFile
 
 
 @value
 class Reading(Value):
-    """One file, read. Every line read is in a life's `rows` or in `set_aside`."""
+    """One file, read. Every line read is in a life's `rows` or in `set_aside`.
+
+    `told` counts the words of its endings as written, where the study maps any.
+    """
 
     file: str
     shape: str
@@ -34,6 +38,7 @@ class Reading(Value):
     n_blank: int = 0
     engines: tuple[str, ...] = ()
     factors: tuple[Factor, ...] = ()
+    told: ToldFile | None = None
 
     @property
     def n_read(self) -> int:

@@ -21,6 +21,7 @@ from fleetstats.records.lives.life_cells import DATE_COLUMNS, HOUR_COLUMNS
 from fleetstats.records.log.log_cells import LOG_HOURS
 from fleetstats.records.readers import LIFE_SHAPES, Opened
 from fleetstats.records.set_aside import SetAside
+from fleetstats.study.leaves import settings_digest
 from fleetstats.study.study import STUDY_FILE, RecordFile, Study, read_study
 from fleetstats.tables.cells import is_blank, text
 from fleetstats.tables.columns import field_words, match_columns
@@ -157,7 +158,7 @@ def _from_folder(folder: Path) -> Family:
         serials = study.settings.fleet.serials_file
         more = [study.folder.joinpath(*serials.replace("\\", "/").split("/"))] if serials else []
         paths = [*(f.path for f in study.files), *more]
-        digest = _digest(__version__, study.settings, study.files, *map(digest_file, paths))
+        digest = _digest(__version__, settings_digest(study), *map(digest_file, paths))
     except (SettingError, OSError) as e:
         return Family(name=name, slug=_slug(name), study=None, opened=None, digest="",
                       problem=str(e))  # fmt: skip
@@ -302,10 +303,11 @@ def _cut(
         settings=settings,
         files=tuple(file for (file, *_), _ in parts.values()),
         chosen=study.chosen - {"portfolio.family"},
+        source=study.source,
     )
     return Family(
         name=name, slug=_slug(name), study=own, opened=opened,
-        digest=_digest(__version__, settings, told),
+        digest=_digest(__version__, settings_digest(own), told),
     )  # fmt: skip
 
 

@@ -182,6 +182,7 @@ class _Clean:
         self.cut_off = set_text(document.cut_off)
         self.method = set_text(document.method)
         self.answer = [set_text(a) for a in document.answer]
+        self.chosen = [set_text(line) for line in document.chosen]
         self.cautions = document.cautions
         self.first_figure = document.first_figure
         self.tabulated = document.tabulated

@@ -106,6 +106,7 @@ def _content(document: Document, numbers: dict[str, int]) -> dict[str, Any]:
         "foot": set_text(foot),
         "verdict": {"label": set_text(face.label), "text": face.text, "color": _COLORS[face.tone]},
         "answer": [set_text(a) for a in document.answer],
+        "chosen": [set_text(line) for line in document.chosen],
         "first_figure": None if first is None else _figure(first, numbers),
         "beside": [_section(s, numbers) for s in document.beside],
         "notice": list(STANDING_NOTICE),
@@ -169,7 +170,7 @@ def _table(table: Table) -> dict[str, Any]:
     facts = facts and not any(c.title for c in table.columns)
     table = drop_empty(table)
     columns = table.columns
-    printed = table.rows[:ROWS_PRINTED]
+    printed = table.rows if table.uncut else table.rows[:ROWS_PRINTED]
     cut = ""
     if len(columns) > COLUMNS_PRINTED:
         # set so small that all fit, nobody could read them
@@ -182,7 +183,7 @@ def _table(table: Table) -> dict[str, Any]:
         ]
         for row in printed
     ]
-    if len(table.rows) > ROWS_PRINTED:
+    if len(table.rows) > len(printed):
         cut += f"The first {ROWS_PRINTED} of {len(table.rows):,} rows are printed."
     heads = [set_text(column_head(c)) for c in columns]
     texts = [[h, *(str(r[j]["text"]) for r in rows)] for j, h in enumerate(heads)]

@@ -26,12 +26,14 @@ from fleetstats.records.lives.life_reader import LifeReader
 from fleetstats.records.lives.lives import tell_all_from_new
 from fleetstats.records.lives.plain_rows import NO_DAY
 from fleetstats.records.spelling import named_causes
+from fleetstats.records.told import ToldFile, WordCount, has_maps
 from fleetstats.spells.build import EndingCount
 from fleetstats.spells.bulk_lives import BulkLives
 from fleetstats.spells.bulk_rows import ChunkReader, Ending
 from fleetstats.spells.bulk_study import only_file
 from fleetstats.spells.spells import Spells
 from fleetstats.spells.tally import Tally
+from fleetstats.study.leaves import leaves_of
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.chunks import Chunk, read_parquet_chunks
 from fleetstats.tables.columns import match_columns
@@ -83,6 +85,8 @@ class Bulk(Value):
         Engines built that are in no row; 0 where the study does not say how many were built.
     source : SourceFile
     not_looked_for : tuple of str
+    told : ToldFile
+        In which words rows tell of their end, as written.
     """
 
     spells: Spells
@@ -99,8 +103,9 @@ class Bulk(Value):
     n_fate_unknown: int
     source: SourceFile
     not_looked_for: tuple[str, ...] = NOT_LOOKED_FOR
+    told: ToldFile | None = None
 
-    _not_in_dict = ("spells",)
+    _not_in_dict = ("spells", "told")
 
     def summary(self) -> str:
         """Return the account of rows on one line."""
@@ -181,6 +186,7 @@ def build_bulk(study: Study, *, stage: Callable[[str], None] = silent) -> Bulk:
             name=file.file, size_bytes=file.path.stat().st_size, sha256=digest_file(file.path),
             rows=reader.n_read,
         ),
+        told=None if reader.words is None else reader.words.told(),
     )  # fmt: skip
 
 
@@ -239,7 +245,11 @@ def _reader(study: Study, file: RecordFile, tallies: Tallies) -> ChunkReader:
     if "entry_hours" not in match.index:
         tallies.add_many(tell_all_from_new(study.settings, file.file), 1)
     reader = LifeReader(study.settings, file, match, told)
-    return ChunkReader(study=study, match=match, reader=reader, tallies=tallies)
+    wanted = has_maps(file) or any(
+        x.departs for x in leaves_of(study) if x.key.startswith("question.")
+    )
+    words = WordCount(file, head.header, match.index) if wanted else None
+    return ChunkReader(study=study, match=match, reader=reader, tallies=tallies, words=words)
 
 
 def _add(tally: Tally, lives: BulkLives, sign: int) -> None:

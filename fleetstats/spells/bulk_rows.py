@@ -28,6 +28,7 @@ from fleetstats.records.lives.plain_rows import (
 )
 from fleetstats.records.rows.row import RowInHand, check_example, check_marks
 from fleetstats.records.rules import Ruling, judge_ending
+from fleetstats.records.told import WordCount
 from fleetstats.spells.bulk_lives import COUNTS_AS, BulkLives
 from fleetstats.spells.splits import split_modified
 from fleetstats.study.settings import Settings
@@ -53,7 +54,8 @@ class ChunkReader:
 
     `n_read`, `n_used` and `n_blank` count lines; `tallies.reasons` those set aside. `endings`
     counts engines by ending, cause, confirmed, what that counts as, and why. `many` counts engines
-    of rows that stand for more than one; `named` holds those of rows that tell of no life.
+    of rows that stand for more than one; `named` holds those of rows that tell of no life; `words`
+    counts how rows tell of their end, as written.
     """
 
     study: Study
@@ -70,6 +72,7 @@ class ChunkReader:
     endings: Counter[Ending] = field(default_factory=Counter)
     verdicts: dict[tuple[object, ...], Ruling] = field(default_factory=dict)
     slips: dict[str, str] = field(default_factory=dict)
+    words: WordCount | None = None
     factors: dict[str, float] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -89,6 +92,9 @@ class ChunkReader:
         """Return the lives of a chunk."""
         self.n_read += chunk.n + len(chunk.others)
         self.n_blank += chunk.n_blank
+        if self.words is not None:
+            self.words.add_columns(chunk.coded, chunk.n)
+            self.words.add_rows(o.row.cells for o in chunk.others)
         by_columns, left = self._plain(chunk)
         by_rows = self._rows(chunk, left)
         return BulkLives(

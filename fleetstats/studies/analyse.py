@@ -148,6 +148,7 @@ def analyse(
             versions=installed_versions(),
             seed=settings.study.seed,
             command=command or f"fleetstats study {study.name}{option_of(chunks)}",
+            study_file=study.source,
         ),
         how_read=how,
         chapters=chapters,

@@ -17,6 +17,7 @@ from fleetstats.advice.results import Results
 from fleetstats.chapters.cautions import collect_cautions, qualify
 from fleetstats.chapters.claim import advise_claim
 from fleetstats.chapters.data import Pairing
+from fleetstats.chapters.departures import chapter_departures
 from fleetstats.core.stages import silent
 from fleetstats.core.value import Value
 from fleetstats.records.audit.finding import Audit, FileAccount
@@ -70,7 +71,9 @@ def add_claim(base: Results, stage: Callable[[str], None] = silent) -> Results:
     chapters = dict(base.chapters)
     if settings.study.claimed_interval_h is not None:
         chapters["claim"] = advise_claim(spells, settings, fit=base.fit)
-    told = (base.description.product_limit, *(v for k, v in chapters.items() if k == "claim"))
+    chapters["departures"] = departures = chapter_departures(base, chapters)
+    told = (base.description.product_limit, departures,
+            *(v for k, v in chapters.items() if k == "claim"))  # fmt: skip
     found = collect_cautions(
         spells, base.fit, settings, base.advice, built=base.built, results=told
     )

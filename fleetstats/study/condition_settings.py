@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
-from fleetstats.study.key import key
+from fleetstats.study.key import FACT, key
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,9 +72,15 @@ class LeakdownKeys:
     """[leakdown]: differential compression readings, cylinder by cylinder."""
 
     supply: float = key(
-        "Supply pressure of a reading that names none.", default=80.0, low=0.0, open_low=True
+        "Supply pressure of a reading that names none.",
+        default=80.0,
+        low=0.0,
+        open_low=True,
+        role=FACT,
     )
-    unit: str = key("Unit of the pressures.", default="psi", choices=("psi", "bar", "kPa"))
+    unit: str = key(
+        "Unit of the pressures.", default="psi", choices=("psi", "bar", "kPa"), role=FACT
+    )
     loss_limit: float = key(
         "Greatest accepted loss as a share of supply; common practice, applies only where the "
         "maker gives no data.",
@@ -88,8 +94,9 @@ class LeakdownKeys:
         "Limit from the engine's manual, as a reading at the supply above.",
         low=0.0,
         open_low=True,
+        role=FACT,
     )
-    makers_source: str = key("Document that gives the maker's limit.", default="")
+    makers_source: str = key("Document that gives the maker's limit.", default="", role=FACT)
     use_reference: bool = key(
         "Judge by the reference orifice read on the day, where it was read.", default=True
     )
@@ -118,19 +125,20 @@ class BenchKeys:
         default="power",
         choices=("power", "exponential"),
     )
-    stress_name: str = key("Name of the stress, with its unit.", default="stress")
+    stress_name: str = key("Name of the stress, with its unit.", default="stress", role=FACT)
     life_unit: str = key(
         "Lives on the bench in hours, written in the unit of [hours], or in cycles.",
         default="h",
         choices=("h", "cycles"),
+        role=FACT,
     )
-    service_stress: float | None = key("Stress in service.", low=0.0, open_low=True)
+    service_stress: float | None = key("Stress in service.", low=0.0, open_low=True, role=FACT)
     cycles_per_hour: float | None = key(
         "Damaging cycles in one hour of service.", low=0.0, open_low=True
     )
     cycles_per_hour_low: float | None = key("Lowest credible value.", low=0.0, open_low=True)
     cycles_per_hour_high: float | None = key("Highest credible value.", low=0.0, open_low=True)
-    mode: str = key("Failure mode that is fitted; empty means all.", default="")
+    mode: str = key("Failure mode that is fitted; empty means all.", default="", role=FACT)
     field_causes: tuple[str, ...] = key(
         "Causes in the life records that are this mode; empty means the same name.", default=()
     )
@@ -138,6 +146,7 @@ class BenchKeys:
         "How the field failures were proven to be of the same mode; empty: not proven, and bench "
         "and field are not joined.",
         default="",
+        role=FACT,
     )
     build: str = key(
         "Build standard of the benched parts; bench and field are compared within it. Empty: not "
@@ -145,7 +154,10 @@ class BenchKeys:
         default="",
     )
     required_h: float | None = key(
-        "Hours that service must reach; default the claimed interval.", low=0.0, open_low=True
+        "Hours that service must reach; default the claimed interval.",
+        low=0.0,
+        open_low=True,
+        role=FACT,
     )
 
 
@@ -153,18 +165,22 @@ class BenchKeys:
 class ForecastKeys:
     """[forecast]: what is coming, for the whole fleet and for each engine."""
 
-    months: float = key("Length of the forecast.", default=12.0, low=0.0, high=600.0, open_low=True)
+    months: float = key(
+        "Length of the forecast.", default=12.0, low=0.0, high=600.0, open_low=True, role=FACT
+    )
     hours: float | None = key(
         "Hours that each engine runs in the forecast, instead of months at its own rate.",
         low=0.0,
         open_low=True,
         unit="h",
+        role=FACT,
     )
     planned_overhaul_h: float | None = key(
         "Hours of the planned overhaul; default the claimed interval.",
         low=0.0,
         open_low=True,
         unit="h",
+        role=FACT,
     )
     repair_months: float = key(
         "Months from a removal to a serviceable engine again.", default=3.0, low=0.0, open_low=True
@@ -186,5 +202,6 @@ class ForecastKeys:
     )
     draws: int = key("Parameter draws behind the forecast.", default=2000, low=200, high=200_000)
     backtest_date: dt.date | None = key(
-        "Earlier date at which the forecast is made anew and compared; default 12 months back."
+        "Earlier date at which the forecast is made anew and compared; default 12 months back.",
+        role=FACT,
     )

@@ -3,7 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import field
-from typing import Any
+from typing import Any, Final
+
+FACT: Final = "fact"
+"""Role of a key that says what is asked, of whom, of which files, or what is known beside them:
+another value is another question, no departure from a way of answering it."""
+
+VERDICT: Final = "verdict"
+"""Role of a key whose value can turn the verdict on a claim: what counts, how the records are read,
+how sure the answer must be and what is believed beforehand."""
+
+OTHER: Final = "other"
+"""Role of every other key: it changes what is shown beside the verdict, or its cost."""
 
 
 def key(
@@ -18,8 +29,13 @@ def key(
     choices: tuple[str, ...] = (),
     required: bool = False,
     factory: Any = None,
+    role: str = OTHER,
 ) -> Any:
-    """Declare one key of the study file: meaning, limits, unit, allowed words."""
+    """Declare one key of the study file: meaning, limits, unit, allowed words, and its role.
+
+    `role` is `FACT`, `VERDICT` or `OTHER`: whether another value than the default is a departure,
+    and whether one that can turn the verdict.
+    """
     meta = {
         "doc": doc,
         "low": low,
@@ -29,6 +45,7 @@ def key(
         "unit": unit,
         "choices": choices,
         "required": required,
+        "role": role,
     }
     if factory is not None:
         return field(default_factory=factory, metadata=meta)

@@ -5,22 +5,29 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from fleetstats.study.key import key
+from fleetstats.study.key import VERDICT, key
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MergeKeys:
     """[merge]: what counts as the same event, and what was decided where returns disagree."""
 
-    returns: bool = key("Merge what several returns tell of the same engine.", default=True)
+    returns: bool = key(
+        "Merge what several returns tell of the same engine.", default=True, role=VERDICT
+    )
     hours_alike: float = key(
         "Two reports of one event differ by no more than this share of the hours.",
         default=0.02,
         low=0.0,
         high=0.2,
+        role=VERDICT,
     )
     days_alike: int = key(
-        "Two reports of one event differ by no more than this.", default=60, low=0, unit="days"
+        "Two reports of one event differ by no more than this.",
+        default=60,
+        low=0,
+        unit="days",
+        role=VERDICT,
     )
     score_least: float = key(
         "Agreement score from which two events of engines whose ids differ are shown as a pair.",
@@ -31,6 +38,7 @@ class MergeKeys:
         "What was decided on a conflict: engine, take, reason. take is 'proposed', 'separate' "
         "(two engines bear this id) or a row as the conflict names it, such as 'club.csv row 12'.",
         default=(),
+        role=VERDICT,
     )
 
 

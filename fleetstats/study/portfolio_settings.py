@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fleetstats.study.key import key
+from fleetstats.study.key import FACT, key
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -15,6 +15,7 @@ class PortfolioKeys:
         "Header of the column that names the family of each row. The files then hold many "
         "families, and 'fleetstats portfolio' studies them.",
         default="",
+        role=FACT,
     )
     false_discovery: float = key(
         "Share of false alarms accepted among families called worse than the year before.",

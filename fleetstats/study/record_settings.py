@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
-from fleetstats.study.key import key
+from fleetstats.study.key import FACT, VERDICT, key
 
 SHAPES = {
     "lives": "one row per engine life",
@@ -25,17 +25,23 @@ switch on."""
 class RecordKeys:
     """[[records]]: one record file, and how to read it."""
 
-    file: str = key("File with records, within the study's folder.", default="", required=True)
-    shape: str = key("What a row stands for.", default="lives", choices=tuple(SHAPES))
-    source: str = key("Who sent the file; for rows that do not say.", default="")
+    file: str = key(
+        "File with records, within the study's folder.", default="", required=True, role=FACT
+    )
+    shape: str = key("What a row stands for.", default="lives", choices=tuple(SHAPES), role=FACT)
+    source: str = key("Who sent the file; for rows that do not say.", default="", role=FACT)
     meter: str = key(
         "Meter kind of its hours; default the study's standard clock.",
         default="",
         choices=("", *METERS),
+        role=VERDICT,
     )
-    sheet: str = key("Sheet of a workbook; default the first.", default="")
+    sheet: str = key("Sheet of a workbook; default the first.", default="", role=VERDICT)
     header_row: int = key(
-        "Line of the column names; 0 takes the first line with content.", default=0, low=0
+        "Line of the column names; 0 takes the first line with content.",
+        default=0,
+        low=0,
+        role=VERDICT,
     )
     encoding: str = key("Encoding of a text file, such as utf-8; default found.", default="")
     delimiter: str = key(
@@ -43,17 +49,27 @@ class RecordKeys:
         default="",
         choices=("", ",", ";", "\t", "|"),
     )
-    decimal: str = key("Decimal mark.", default="auto", choices=("auto", ".", ","))
+    decimal: str = key("Decimal mark.", default="auto", choices=("auto", ".", ","), role=VERDICT)
     date_order: str = key(
         "Order in dates such as 03/04/2021.",
         default="auto",
         choices=("auto", "day-first", "month-first"),
+        role=VERDICT,
     )
     observed_from: dt.date | None = key(
         "Date on which this source's records begin. An engine older than that was not followed "
-        "from new and needs entry hours."
+        "from new and needs entry hours.",
+        role=FACT,
     )
-    columns: dict[str, str] = key("Our column name = the file's own header.", factory=dict)
-    endings: dict[str, str] = key("The file's word for an ending = our word.", factory=dict)
-    kinds: dict[str, str] = key("The file's word for an event of a log = our word.", factory=dict)
-    causes: dict[str, str] = key("The file's word for a cause = the study's word.", factory=dict)
+    columns: dict[str, str] = key(
+        "Our column name = the file's own header.", factory=dict, role=VERDICT
+    )
+    endings: dict[str, str] = key(
+        "The file's word for an ending = our word.", factory=dict, role=VERDICT
+    )
+    kinds: dict[str, str] = key(
+        "The file's word for an event of a log = our word.", factory=dict, role=VERDICT
+    )
+    causes: dict[str, str] = key(
+        "The file's word for a cause = the study's word.", factory=dict, role=VERDICT
+    )

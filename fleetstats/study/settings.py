@@ -17,7 +17,7 @@ from fleetstats.study.condition_settings import (
     ForecastKeys,
     LeakdownKeys,
 )
-from fleetstats.study.key import key
+from fleetstats.study.key import FACT, VERDICT, key
 from fleetstats.study.pool_settings import MergeKeys
 from fleetstats.study.portfolio_settings import PortfolioKeys
 
@@ -35,15 +35,20 @@ LEVELS = {
 class StudyKeys:
     """[study]: what is asked, by whom, as of when."""
 
-    title: str = key("Title of the study, as printed on its report.", default="", required=True)
-    asked_by: str = key("Who asks, as a role, not a person's name.", default="")
+    title: str = key(
+        "Title of the study, as printed on its report.", default="", required=True, role=FACT
+    )
+    asked_by: str = key("Who asks, as a role, not a person's name.", default="", role=FACT)
     reader: str = key(
         "Reader whose question comes first.",
         default="builder",
         choices=("builder", "club", "inspector"),
+        role=FACT,
     )
     analysis_date: dt.date | None = key(
-        "Date to which the records are complete; fixed before the records are drawn.", required=True
+        "Date to which the records are complete; fixed before the records are drawn.",
+        required=True,
+        role=FACT,
     )
     confidence: float = key(
         "Two-sided confidence; each edge of a 0.90 band is a one-sided 95 % bound.",
@@ -52,12 +57,19 @@ class StudyKeys:
         high=1.0,
         open_low=True,
         open_high=True,
+        role=VERDICT,
     )
     claimed_interval_h: float | None = key(
-        "Overhaul interval claimed or used today.", low=0.0, open_low=True, unit="h"
+        "Overhaul interval claimed or used today.",
+        low=0.0,
+        open_low=True,
+        unit="h",
+        role=FACT,
     )
     seed: int = key("Seed of every random draw.", default=20260101, low=0)
-    commercial: bool = key("Operation for hire or training is among the users.", default=False)
+    commercial: bool = key(
+        "Operation for hire or training is among the users.", default=False, role=FACT
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,26 +80,36 @@ class HoursKeys:
         "Unit of the hour columns; a cell that names its own, as 812 h or 812:30, is hours always.",
         default="h",
         choices=("h", "min"),
+        role=VERDICT,
     )
     meter: str = key(
-        "Meter kind of the standard clock.", default="flight", choices=("flight", "tach", "hobbs")
+        "Meter kind of the standard clock.",
+        default="flight",
+        choices=("flight", "tach", "hobbs"),
+        role=FACT,
     )
     basis: str = key(
-        "Origin of life.", default="since-new", choices=("since-new", "since-overhaul")
+        "Origin of life.",
+        default="since-new",
+        choices=("since-new", "since-overhaul"),
+        role=FACT,
     )
     log_hours: str = key(
         "What the hour column of a log counts; since overhaul it restarts at 0 there.",
         default="since-new",
         choices=("since-new", "since-overhaul"),
+        role=VERDICT,
     )
     component: str = key(
         "Component whose lives are studied, by its own serial and hours; empty means the engine.",
         default="",
+        role=FACT,
     )
     factors: dict[str, Any] = key(
         "For each other meter kind: factor, and its low and high, that "
         "turn its hours into the standard clock.",
         factory=dict,
+        role=VERDICT,
     )
     stale_days: int = key(
         "Readings older than this at the analysis date are called stale.",
@@ -99,11 +121,13 @@ class HoursKeys:
         "Failures written as round figures: taken as exact, or as the interval that they mean.",
         default="as-given",
         choices=("as-given", "interval"),
+        role=VERDICT,
     )
     carry_to_analysis_date: bool = key(
         "Carry stale readings to the analysis date with each "
         "engine's own rate of use (never by default).",
         default=False,
+        role=VERDICT,
     )
 
 
@@ -111,10 +135,14 @@ class HoursKeys:
 class QuestionKeys:
     """[question]: what counts as the failure in question."""
 
-    name: str = key("Name of the failure in question.", default="engine failure")
-    level: str = key("Failure level.", default="confirmed-removal", choices=tuple(LEVELS))
+    name: str = key("Name of the failure in question.", default="engine failure", role=FACT)
+    level: str = key(
+        "Failure level.", default="confirmed-removal", choices=tuple(LEVELS), role=VERDICT
+    )
     causes: tuple[str, ...] = key(
-        "Causes that are in question; empty means every internal cause.", default=()
+        "Causes that are in question; empty means every internal cause.",
+        default=(),
+        role=VERDICT,
     )
     censoring_causes: tuple[str, ...] = key(
         "Causes that say nothing of the engine's own life; they censor.",
@@ -128,6 +156,7 @@ class QuestionKeys:
             "sold",
             "stored",
         ),
+        role=VERDICT,
     )
     outside_causes: tuple[str, ...] = key(
         "Causes outside the engine's boundary; a failure of theirs is one from another cause.",
@@ -138,20 +167,24 @@ class QuestionKeys:
             "exhaust system",
             "propeller",
         ),
+        role=VERDICT,
     )
     not_renewed_causes: tuple[str, ...] = key(
         "Causes that an overhaul does not mend; its hours leave them out, claims count them.",
         default=(),
+        role=VERDICT,
     )
     unknown_cause: str = key(
         "How a failure of unknown cause counts.",
         default="failure",
         choices=("failure", "competing"),
+        role=VERDICT,
     )
     rules: tuple[dict[str, Any], ...] = key(
         "Extra rules, first match wins: any of ending, cause, confirmed, source, build; then "
         "counts_as (failure, competing, censored, finding, excluded) and reason.",
         default=(),
+        role=VERDICT,
     )
 
 
@@ -174,7 +207,9 @@ class GroupKeys:
 class CheckKeys:
     """[check]: the recurring condition check."""
 
-    interval_h: float = key("Hours between checks.", default=50.0, low=0.0, open_low=True, unit="h")
+    interval_h: float = key(
+        "Hours between checks.", default=50.0, low=0.0, open_low=True, unit="h", role=FACT
+    )
     undetectable_causes: tuple[str, ...] = key(
         "Causes that give no warning at the checks.", default=()
     )
@@ -197,6 +232,7 @@ class TargetKeys:
         high=1.0,
         open_low=True,
         open_high=True,
+        role=FACT,
     )
     reliability: float = key(
         "Share that should reach overhaul without the failure in question; "
@@ -206,6 +242,7 @@ class TargetKeys:
         high=1.0,
         open_low=True,
         open_high=True,
+        role=VERDICT,
     )
     accepted_failure_at_claim: float | None = key(
         "Accepted chance of the failure in question by the claimed hours; default 1 minus "
@@ -214,6 +251,7 @@ class TargetKeys:
         high=1.0,
         open_low=True,
         open_high=True,
+        role=VERDICT,
     )
 
 
@@ -227,7 +265,7 @@ class CostKeys:
     planned: float = key(
         "Cost of a planned overhaul, in any money.", default=1.0, low=0.0, open_low=True
     )
-    currency: str = key("Name of the money, for labels.", default="")
+    currency: str = key("Name of the money, for labels.", default="", role=FACT)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -238,20 +276,30 @@ class EvidenceKeys:
         "Lives at risk (engines, where each has one life) below which curves are extrapolation.",
         default=10,
         low=1,
+        role=VERDICT,
     )
     shapes: tuple[float, ...] = key(
         "Shapes over which answers without a fit are shown.", default=(1.0, 2.0, 3.0, 4.0)
     )
     prior_shape_median: float = key(
-        "Median of the shape prior used with few failures.", default=3.0, low=0.0, open_low=True
+        "Median of the shape prior used with few failures.",
+        default=3.0,
+        low=0.0,
+        open_low=True,
+        role=VERDICT,
     )
     prior_shape_log_sd: float = key(
-        "Standard deviation of log shape in that prior.", default=0.7, low=0.0, open_low=True
+        "Standard deviation of log shape in that prior.",
+        default=0.7,
+        low=0.0,
+        open_low=True,
+        role=VERDICT,
     )
     prior_source: str = key(
         "Where the shape prior comes from. Once it or the two figures are set, the prior is used "
         "as it stands; the default one is weakened by each failure seen.",
         default="default, wide; not from these engines",
+        role=VERDICT,
     )
     resamples: int = key(
         "Weighted resamples for bands and costs.", default=4000, low=200, high=200_000
@@ -260,6 +308,7 @@ class EvidenceKeys:
         "Method of the bands.",
         default="auto",
         choices=("auto", "profile", "shape-mixture", "weights", "parametric", "posterior"),
+        role=VERDICT,
     )
 
 
@@ -267,10 +316,14 @@ class EvidenceKeys:
 class FleetKeys:
     """[fleet]: the population behind the records."""
 
-    built: int | None = key("Engines built.", low=1)
-    serials_file: str = key("File with every serial built, one per row.", default="")
+    built: int | None = key("Engines built.", low=1, role=FACT)
+    serials_file: str = key("File with every serial built, one per row.", default="", role=FACT)
     hours_per_year: float | None = key(
-        "Typical use of one engine.", low=0.0, open_low=True, unit="h per year"
+        "Typical use of one engine.",
+        low=0.0,
+        open_low=True,
+        unit="h per year",
+        role=FACT,
     )
 
 
@@ -279,10 +332,13 @@ class BaseRateKeys:
     """[base_rate]: a public occurrence rate to compare with."""
 
     per_10000_h: float | None = key(
-        "Failures per 10,000 h in the public source.", low=0.0, open_low=True
+        "Failures per 10,000 h in the public source.",
+        low=0.0,
+        open_low=True,
+        role=FACT,
     )
-    source: str = key("Where the rate was published.", default="")
-    definition: str = key("What the public source counts.", default="")
+    source: str = key("Where the rate was published.", default="", role=FACT)
+    definition: str = key("What the public source counts.", default="", role=FACT)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -308,7 +364,9 @@ class DecisionKeys:
 class TreatKeys:
     """[treat]: what to do with a kind of audit finding instead of stopping."""
 
-    actions: dict[str, str] = key("Finding code = 'stop', 'set-aside' or 'accept'.", factory=dict)
+    actions: dict[str, str] = key(
+        "Finding code = 'stop', 'set-aside' or 'accept'.", factory=dict, role=VERDICT
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

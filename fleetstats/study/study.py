@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 import tomllib
 import typing
-from dataclasses import fields
+from dataclasses import fields, replace
 from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import TYPE_CHECKING, Any
 
 from fleetstats.core.errors import SettingError
+from fleetstats.core.provenance import SourceFile
 from fleetstats.core.value import Value, value
 from fleetstats.study.assumptions import assumptions
 from fleetstats.study.record_settings import RecordKeys
@@ -51,14 +53,17 @@ class Study(Value):
         The record files.
     chosen : frozenset of str
         The settings that the user set, as ``table.key``.
+    source : SourceFile or None
+        The study file itself, where it was read from one.
     """
 
     folder: Path
     settings: Settings
     files: tuple[RecordFile, ...]
     chosen: frozenset[str]
+    source: SourceFile | None = None
 
-    _not_in_dict = ("folder",)
+    _not_in_dict = ("folder", "source")
 
     @property
     def name(self) -> str:
@@ -111,10 +116,10 @@ def read_study(folder_or_file: str | Path) -> Study:
     path = Path(folder_or_file)
     if path.is_dir():
         path = path / STUDY_FILE
-    raw = _read_toml(path)
+    raw, source = _read_toml(path)
     study = parse_study(raw, path.parent)
     if isinstance(study, Study):
-        return study
+        return replace(study, source=source)
     n = len(study)
     raise SettingError(
         f"{path.name}: {n} thing{'s' if n > 1 else ''} to correct.\n"
@@ -123,7 +128,8 @@ def read_study(folder_or_file: str | Path) -> Study:
     )
 
 
-def _read_toml(path: Path) -> dict[str, Any]:
+def _read_toml(path: Path) -> tuple[dict[str, Any], SourceFile]:
+    """Return the tables of a study file, and the file with its digest; it has no rows."""
     try:
         data = path.read_bytes() if path.is_file() else None
     except OSError as e:
@@ -143,7 +149,7 @@ def _read_toml(path: Path) -> dict[str, Any]:
             f"The limit is {MAX_STUDY_BYTES:,}; records belong in files of their own.",
         )
     try:
-        return tomllib.loads(data.removeprefix(b"\xef\xbb\xbf").decode("utf-8"))
+        told = tomllib.loads(data.removeprefix(b"\xef\xbb\xbf").decode("utf-8"))
     except UnicodeDecodeError as e:
         line = data[: e.start].count(b"\n") + 1
         raise SettingError(
@@ -159,6 +165,8 @@ def _read_toml(path: Path) -> dict[str, Any]:
         ) from None
     except RecursionError:
         raise SettingError(f"{path.name}: brackets are nested too deeply.") from None
+    digest = hashlib.sha256(data).hexdigest()
+    return told, SourceFile(name=path.name, size_bytes=len(data), sha256=digest, rows=0)
 
 
 def parse_study(raw: dict[str, Any], folder: Path) -> Study | list[str]:

@@ -12,7 +12,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
+from fleetstats.cli import main
 from fleetstats.core.errors import ReportError
 from fleetstats.report.bundle import verify as verify_module
 from fleetstats.report.bundle.leaving import tell_leaving
@@ -388,3 +390,33 @@ def test_the_whole_road(folder: Path, tmp_path: Path) -> None:
     assert found.verdict == "agrees"
     assert found.n_equal == found.n_figures
     assert found.faces_equal
+
+
+def test_a_bundle_under_pseudonyms_tells_which_choices_stay_at_home(tmp_path: Path) -> None:
+    """The map has nothing left to act on in the bundle, so the lives alone would hide what it did.
+
+    Forty invented engines, no source.
+    """
+    home = tmp_path / "home"
+    home.mkdir()
+    rows = [f"E{i},{500 + i},{'failed' if i < 4 else 'running'}" for i in range(40)]
+    (home / "smith club.csv").write_text("\n".join(["engine,exit_hours,ending", *rows, "X,no,?"]))
+    (home / "study.toml").write_text(
+        '[study]\ntitle = "t"\nanalysis_date = 2026-01-01\n[evidence]\nresamples = 200\n'
+        '[treat]\nending-missing = "set-aside"\nhours-unreadable = "set-aside"\n'
+        '[[records]]\nfile = "smith club.csv"\nendings = { failed = "planned-overhaul" }\n'
+    )
+    out = tmp_path / "b.zip"
+    key = tmp_path / "key"
+    run = CliRunner().invoke(
+        main, ["bundle", str(home), "--out", str(out), "--pseudonyms", "--key-file", str(key)]
+    )
+    assert run.exit_code == 0, run.output
+    found = verify_bundle(out)
+    assert found.verdict == "agrees"
+    assert found.departures[-1] == (
+        "“failed” of file 1 is read as planned overhaul: 4 rows, all of them failures by the word "
+        "itself"
+    )
+    assert found.departures[-1] in str(found)
+    assert "smith" not in json.dumps(unpack_bundle(out).listed)

@@ -9,6 +9,7 @@ import pytest
 from advice_fleets import made_rows, made_settings
 from caution_makers import MAKERS, SAME_CODE_BELOW, fleet
 from caution_makers_counting import KEYS
+from departure_makers import CASES
 
 from fleetstats.chapters.cautions.rules import caution_calendar
 from fleetstats.vocabulary.caution import Caution
@@ -25,6 +26,7 @@ def of_case(key: str, given: tuple[Caution, ...]) -> list[Caution]:
 
 def test_every_case_has_a_maker() -> None:
     assert set(MAKERS) == set(KEYS)
+    assert {f"failing-word-mapped/{case}" for case in CASES} < set(MAKERS)
 
 
 @pytest.mark.parametrize("key", KEYS)

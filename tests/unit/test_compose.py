@@ -250,8 +250,10 @@ def test_a_report_s_id_follows_its_inputs(results_of: Callable[..., Results]) ->
     other_file = dataclasses.replace(
         results, provenance=dataclasses.replace(results.provenance, files=(changed,))
     )
-    a = dataclasses.replace(results.assumptions[0], value="another title")
-    other_setting = dataclasses.replace(results, assumptions=(a, *results.assumptions[1:]))
+    s = results.settings
+    titled = dataclasses.replace(s, study=dataclasses.replace(s.study, title="another title"))
+    other = dataclasses.replace(results.study, settings=titled)
+    other_setting = dataclasses.replace(results, study=other)
     assert len({first, report_id(other_file), report_id(other_setting)}) == 3
 
 

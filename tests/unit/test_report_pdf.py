@@ -13,6 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from report_document import make_document
 
+from fleetstats.document.table_of import col, table_of
+from fleetstats.report import pdf as pdf_module
 from fleetstats.report.pdf import PADDING_PT, PAGE_PT, SIZES_PT, fit_columns, report_pdf
 
 
@@ -122,3 +124,18 @@ def test_room_goes_to_the_column_whose_texts_are_long_on_average() -> None:
     all_long = ["head", *["b " * 50] * 20]
     _, widths = fit_columns([one, all_long])
     assert widths[1] > 1.5 * widths[0]
+
+
+@pytest.mark.parametrize("uncut", [True, False])
+def test_a_table_of_choices_is_printed_whole(uncut: bool) -> None:
+    """A hundred maps of a club's words are a hundred choices; none may be missing on paper."""
+    table = table_of(
+        range(100),
+        key="many",
+        title="Many",
+        columns=(col("n", "N", str), col("x", "X", str)),
+        uncut=uncut,
+    )
+    printed = pdf_module._table(table)
+    assert len(printed["rows"]) == (100 if uncut else pdf_module.ROWS_PRINTED)
+    assert bool(printed["cut"]) is not uncut

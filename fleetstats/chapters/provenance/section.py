@@ -23,9 +23,11 @@ def compose_provenance(results: Results) -> Section:
                 ("Seed of random draws", str(p.seed)),
                 ("Analysis date", str(results.settings.study.analysis_date or "not said")),
             ],
-            "Same files, settings, seed and versions give the same bytes.",
+            "Same files, settings, seed and versions give the same bytes. The report's number goes "
+            "by the digests of the records, every setting of the study file, maps and rules "
+            "included, and the version; a comment in the study file changes its digest alone.",
         ),
-        files_table(p.files),
+        files_table(p.files, () if p.study_file is None else (p.study_file,)),
         table_of(
             sorted(p.versions.items()),
             key="versions",

@@ -12,6 +12,7 @@ from dataclasses import fields
 
 from fleetstats.core.value import Value, value
 from fleetstats.records.audit.finding import Audit
+from fleetstats.study.leaves import leaves_of
 from fleetstats.study.study import Study
 from fleetstats.vocabulary.wording import count, listed
 
@@ -58,6 +59,7 @@ def tell_leaving(study: Study, audit: Audit) -> Leaving:
             "dates, coarsened to months",
             f"numeric covariates: {', '.join(s.groups.covariates) or 'none'}",
             "the study's settings, but those listed below",
+            "what each map and treatment of the files changed, in counts; files by number",
             "a keyed hash of each original file",
         ),
         texts=tuple(_texts(study)),
@@ -74,6 +76,9 @@ def tell_leaving(study: Study, audit: Audit) -> Leaving:
 
 def _texts(study: Study) -> Iterator[str]:
     """Yield every chosen setting that holds words of the study's own."""
+    for x in leaves_of(study):
+        if x.number and x.name and x.departs:
+            yield f"{x.key}: {x.value}"
     for table in fields(study.settings):
         keys = getattr(study.settings, table.name)
         for f in fields(keys):

@@ -20,6 +20,7 @@ from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any
 
+from fleetstats.chapters.departures import DepartureList
 from fleetstats.core.errors import ReportError
 from fleetstats.records.audit.finding import Audit
 from fleetstats.records.life import LifeRow
@@ -31,6 +32,8 @@ from fleetstats.vocabulary.fold import fold
 
 RECORDS = "lives.csv"
 KEY_BYTES = 32
+STAYING = ("records[", "treat.", "merge.decisions", "hours.")
+"""Settings that act on the original files, which stay at home."""
 HEAD = (
     "engine", "source", "build", "entry_hours", "exit_hours", "last_good_hours", "ending", "cause",
     "confirmed", "in_service_date", "last_reading_date", "ended_date", "found_at_teardown",
@@ -73,7 +76,13 @@ def pseudonym(text: str, key: bytes, kind: str) -> str:
 
 
 def write_pseudonymous(
-    study: Study, audit: Audit, folder: Path, *, key: bytes, n_built: int | None = None
+    study: Study,
+    audit: Audit,
+    folder: Path,
+    *,
+    key: bytes,
+    n_built: int | None = None,
+    departures: DepartureList | None = None,
 ) -> tuple[Study, dict[str, Any]]:
     """Write the study without identities into `folder` and read it back.
 
@@ -90,6 +99,9 @@ def write_pseudonymous(
     n_built : int, optional
         Engines on the list of serials, which stays at home; their number takes its place, so that
         engines of unknown fate stay counted.
+    departures : DepartureList, optional
+        What the original's own choices changed. Maps and treatments have nothing left to act on in
+        the bundle, so what they did is told with its origin.
 
     Returns
     -------
@@ -108,12 +120,27 @@ def write_pseudonymous(
         "reasons": audit.reasons,
         "meters": dict(Counter(r.meter or study.settings.hours.meter for r in audit.used)),
         "factors": study.settings.hours.factors,
+        "departures": [] if departures is None else tell_departures(departures),
         "keyed_hashes": {
             f"file {i + 1}": hmac.new(key, data, hashlib.sha256).hexdigest()
             for i, (_, data) in enumerate(sorted(study_members(study).items()))
         },
     }
     return read_study(folder), origin
+
+
+def tell_departures(departures: DepartureList) -> list[dict[str, object]]:
+    """Return the choices that stay at home with the files they act on, files by their numbers."""
+    out: list[dict[str, object]] = []
+    for d in departures.items:
+        if not d.key.startswith(STAYING):
+            continue
+        number = d.key.partition("[")[2].partition("]")[0]
+        said = d.said.replace(d.file, f"file {number}") if d.file else d.said
+        if d.key.startswith("merge.decisions"):  # it names an engine and rows
+            said = "A conflict between returns was decided on"
+        out.append({"key": d.key, "said": said, "effect": d.effect, "turned": d.turned})
+    return out
 
 
 def _records(study: Study, audit: Audit, key: bytes) -> str:

@@ -13,6 +13,7 @@ from fleetstats.core.errors import FleetstatsError
 from fleetstats.core.provenance import installed_versions
 from fleetstats.core.units import text_number
 from fleetstats.core.value import Value, value
+from fleetstats.document.cells import plain_text
 from fleetstats.report.bundle.pack import report_members
 from fleetstats.report.bundle.unpack import Unpacked, unpack_bundle
 from fleetstats.study.study import read_study
@@ -55,6 +56,8 @@ class Verification(Value):
     wrapped_alike : bool
         Whether the zip around the files is to the byte as it would be packed here; where it is not,
         its own headers were changed, or it was packed anew or by another version.
+    departures : tuple of str
+        What was chosen in reading files that are not in the bundle, as its maker tells it.
     faces_equal : bool or None
         Whether every file of the report is the same to the byte; None when not run.
     """
@@ -75,6 +78,7 @@ class Verification(Value):
     faces_equal: bool | None = None
     faces_differing: tuple[str, ...] = ()
     trouble: str = ""
+    departures: tuple[str, ...] = ()
 
     def __repr__(self) -> str:
         head = {
@@ -90,6 +94,9 @@ class Verification(Value):
             lines += [f"  {word}: {n}" for n in names]
         if self.trouble:
             lines.append(f"  {self.trouble}")
+        if self.departures:
+            lines.append("Its lives were made from files that stayed at home, by these choices:")
+            lines += [f"  {d}" for d in self.departures]
         if self.n_figures:
             lines.append(
                 f"{self.n_figures:,} figures: {self.n_equal:,} equal to the bit, "
@@ -139,6 +146,7 @@ def verify_bundle(
         "name": bundle.name, "digest": bundle.digest, "altered": bundle.altered,
         "missing": bundle.missing, "extra": bundle.extra, "tolerance": tolerance,
         "wrapped_alike": bundle.wrapped_alike,
+        "departures": _departures(bundle.listed.get("origin")),
         "versions": _other_versions(bundle.listed.get("environment")),
     }  # fmt: skip
     wrong_list = expect is not None and expect.lower() != bundle.digest
@@ -200,6 +208,17 @@ def _other_versions(bundled: object) -> tuple[str, ...]:
         for k in sorted(set(bundled) | set(here))
         if bundled.get(k) != here.get(k)
     )
+
+
+def _departures(origin: object) -> tuple[str, ...]:
+    """Return the choices that a bundle's list tells of; whatever else stands there is none."""
+    told = origin.get("departures") if isinstance(origin, dict) else None
+    out = []
+    for d in told if isinstance(told, list) else ():
+        if isinstance(d, dict) and d.get("said"):
+            effect = f": {d['effect']}" if d.get("effect") else ""
+            out.append(plain_text(f"{d['said']}{effect}"))
+    return tuple(out)
 
 
 def compare_figures(

@@ -1,9 +1,10 @@
 """From last year's advice to this year's, one change at a time.
 
-Assumptions change first, then the records: further hours of engines known to both, then how their
-lives ended, then engines that are gone, then engines that are new. Each step is run in full, so the
-sum of the moves is the whole move, and each is owned by one cause. The order is stated and fixed:
-another order would share the same total out in another way.
+Assumptions change first; then how records are read and what their endings count as, by the later
+study's maps, rules and treatments; then the records: further hours of engines known to both, then
+how their lives ended, then engines that are gone, then engines that are new. Each step is run in
+full, so the sum of the moves is the whole move, and each is owned by one cause. The order is stated
+and fixed: another order would share the same total out in another way.
 """
 
 from __future__ import annotations
@@ -16,18 +17,9 @@ from fleetstats.core.units import text_hours
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Event, Spells
 from fleetstats.studies.compare.engines import spelt_alike
-from fleetstats.study.assumptions import Assumption, assumptions, text_value
+from fleetstats.studies.compare.settings import SettingChange, compare_settings
 from fleetstats.study.study import Study
 from fleetstats.vocabulary.wording import listed
-
-
-@value
-class SettingChange(Value):
-    """One setting that differs between two studies."""
-
-    key: str
-    before: str
-    after: str
 
 
 @value
@@ -69,9 +61,18 @@ class Walk(Value):
     data: DataChange
     steps: tuple[WalkStep, ...]
     sentence: str
+    trouble: str = ""
 
 
-def walk_advice(old: Study, old_spells: Spells, new: Study, new_spells: Spells) -> Walk:
+def walk_advice(
+    old: Study,
+    old_spells: Spells,
+    new: Study,
+    new_spells: Spells,
+    *,
+    read_anew: Spells | None = None,
+    trouble: str = "",
+) -> Walk:
     """Return what changed between two studies of one fleet, and what each change did.
 
     Parameters
@@ -80,31 +81,38 @@ def walk_advice(old: Study, old_spells: Spells, new: Study, new_spells: Spells) 
         The earlier and the later study.
     old_spells, new_spells : Spells
         Their lives; engines are matched by id.
+    read_anew : Spells, optional
+        The earlier records as the later study reads them (`reread`), where that differs.
+    trouble : str
+        Why they could not be read so; what maps and rules did is then among the records' steps.
     """
     was, now = advising(old.settings), advising(new.settings)
-    old_spells = spelt_alike(old_spells, new_spells)
+    known_spells = old_spells = spelt_alike(old_spells, new_spells)
+    reading = []
+    if read_anew is not None:
+        old_spells = spelt_alike(read_anew, new_spells)
+        reading = [("reading", "the new study's maps, rules and treatments", old_spells)]
     both = np.intersect1d(old_spells.unit, new_spells.unit)
     further = _further(old_spells, new_spells, both)
     ended = _take(old_spells, new_spells, both)
     kept = ended.select(np.isin(ended.unit, new_spells.unit))
     stages = [
-        ("settings", "the new study's settings", old_spells),
+        ("settings", "the new study's settings", known_spells),
+        *reading,
         ("hours", "further hours of engines in both", further),
         ("endings", "how lives of engines in both ended", ended),
         ("gone", "engines no longer in the records left out", kept),
         ("new", "engines new to the records", new_spells),
     ]
-    known = was(old_spells)
+    known = was(known_spells)
     steps = [WalkStep(key="before", what="the earlier study", figure=known, move_h=None)]
     for key, what, spells in stages:
         after = now(spells)
         steps.append(WalkStep(key=key, what=what, figure=after, move_h=known.change_h(after)))
         # a step without hours passes its move on, so that the moves still add up to the whole
         known = known if after.plan_from_h is None else after
-    settings = compare_settings(
-        assumptions(old.settings, old.chosen), assumptions(new.settings, new.chosen)
-    )
-    data = _data(old_spells, new_spells, both)
+    settings = compare_settings(old, new)
+    data = _data(known_spells, new_spells)
     return Walk(
         before=str(old.settings.study.analysis_date),
         after=str(new.settings.study.analysis_date),
@@ -112,20 +120,7 @@ def walk_advice(old: Study, old_spells: Spells, new: Study, new_spells: Spells) 
         data=data,
         steps=tuple(steps),
         sentence=_sentence(steps, settings, data),
-    )
-
-
-def compare_settings(
-    old: tuple[Assumption, ...], new: tuple[Assumption, ...]
-) -> tuple[SettingChange, ...]:
-    """Return the settings whose values differ, title and dates of the study apart."""
-    before = {a.key: text_value(a.value) for a in old}
-    after = {a.key: text_value(a.value) for a in new}
-    left_out = {"study.title", "study.analysis_date", "study.asked_by"}
-    return tuple(
-        SettingChange(key=k, before=before.get(k, "not there"), after=after.get(k, "not there"))
-        for k in dict.fromkeys([*before, *after])
-        if k not in left_out and before.get(k) != after.get(k)
+        trouble=trouble,
     )
 
 
@@ -155,7 +150,8 @@ def _take(old: Spells, new: Spells, units: Array) -> Spells:
     return old.select(~np.isin(old.unit, units)).join(new.select(np.isin(new.unit, units)))
 
 
-def _data(old: Spells, new: Spells, both: Array) -> DataChange:
+def _data(old: Spells, new: Spells) -> DataChange:
+    both = np.intersect1d(old.unit, new.unit)
     return DataChange(
         engines_both=len(both),
         engines_new=len(np.setdiff1d(new.unit, old.unit)),

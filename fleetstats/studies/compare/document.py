@@ -22,7 +22,7 @@ from fleetstats.document.document import (
 from fleetstats.document.table_of import col, table_of
 from fleetstats.document.words import VERDICT_TEXT
 from fleetstats.spells.spells import Spells
-from fleetstats.studies.compare.attribution import SettingChange, Walk
+from fleetstats.studies.compare.attribution import Walk
 from fleetstats.studies.compare.engines import (
     KINDS,
     EngineChange,
@@ -30,14 +30,13 @@ from fleetstats.studies.compare.engines import (
     engine_changes,
 )
 from fleetstats.studies.compare.figure import walk_figure
+from fleetstats.studies.compare.settings import SettingChange
+from fleetstats.study.leaves import settings_digest
 from fleetstats.study.study import Study
 from fleetstats.vocabulary.capitals import small
 from fleetstats.vocabulary.caution import STANDING_NOTICE, Caution
 from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.wording import count, listed
-
-UNLIKE = ("question.", "hours.")
-"""Tables whose change makes the lives of two studies answer different questions."""
 
 
 @value
@@ -77,7 +76,7 @@ def compose_compare(old: Side, new: Side, walk: Walk, *, command: str = "") -> D
             f"{METERS[s.hours.meter]} {BASES[s.hours.basis]}, from records to {walk.before} to "
             f"records to {walk.after}"
         ).capitalize(),
-        report_id=_identity(files, walk),
+        report_id=_identity(files, walk, old, new),
         answer=_answer(walk, changes),
         verdict=last.verdict or last.state,
         first_figure=walk_figure(walk),
@@ -99,7 +98,7 @@ def compose_compare(old: Side, new: Side, walk: Walk, *, command: str = "") -> D
             else f"On the interval claimed in the later study, {text_hours(claim)}"
         ),
         cut_off=walk.after,
-        method=f"walk of advice in five steps, fleetstats {__version__}",
+        method=f"walk of advice in {len(walk.steps) - 1} steps, fleetstats {__version__}",
     )
 
 
@@ -150,9 +149,9 @@ def _walk(walk: Walk) -> tuple[Block, ...]:
             "caution",
         ),
         say(
-            "The steps are taken in this order: settings, further hours, endings, engines that "
-            "left, engines that joined. The whole move does not depend on the order; its shares "
-            "do.",
+            "The steps are taken in this order: settings, then maps, rules and treatments where "
+            "they differ, further hours, endings, engines that left, engines that joined. The "
+            "whole move does not depend on the order; its shares do.",
             "assumption",
         ),
         Explain(
@@ -210,7 +209,9 @@ def _advice(walk: Walk) -> Table:
 def _settings(walk: Walk) -> tuple[Block, ...]:
     if not walk.settings:
         return (say("Both studies have the same settings, title and dates apart."),)
+    told = [say(trouble_sentence(walk), "missing")] if walk.trouble else []
     return (
+        *told,
         table_of(
             walk.settings,
             key="settings-changed",
@@ -222,6 +223,14 @@ def _settings(walk: Walk) -> tuple[Block, ...]:
             ),
             see="All other settings are the same.",
         ),
+    )
+
+
+def trouble_sentence(walk: Walk) -> str:
+    """Say why the earlier records could not be read as the later study reads, and what of it."""
+    return (
+        "The earlier records cannot be read by the later study's maps, rules and treatments "
+        f"({walk.trouble}), so what these did is not told apart from what became of the engines."
     )
 
 
@@ -282,20 +291,29 @@ def _records(walk: Walk, changes: tuple[EngineChange, ...]) -> tuple[Block, ...]
 
 
 def _unlike(settings: tuple[SettingChange, ...]) -> tuple[Caution, ...]:
-    keys = [c.key for c in settings if c.key.startswith(UNLIKE)]
+    keys = list(dict.fromkeys(c.key for c in settings if c.redefines))
     if not keys:
         return ()
     return (caution("definition-changed", value=listed(keys), limit="the same question and clock"),)
 
 
-def _identity(files: tuple[SourceFile, ...], walk: Walk) -> str:
+def _identity(files: tuple[SourceFile, ...], walk: Walk, old: Side, new: Side) -> str:
     h = hashlib.sha256()
     for f in files:
         h.update(f"{f.name}\0{f.sha256}\n".encode())
-    for c in walk.settings:
-        h.update(f"{c.key}\0{c.before}\0{c.after}\n".encode())
+    for side in (old, new):
+        h.update(settings_digest(side.study).encode())
     h.update(f"{walk.before}\0{walk.after}\0{__version__}".encode())
     return f"FC-{h.hexdigest()[:10]}"
+
+
+def _study_files(old: Side, new: Side) -> tuple[SourceFile, ...]:
+    """Return both study files under the names of their sides, where they were read from files."""
+    return tuple(
+        dataclasses.replace(side.study.source, name=f"{word}/{side.study.source.name}")
+        for word, side in (("earlier", old), ("later", new))
+        if side.study.source is not None
+    )
 
 
 def _provenance(
@@ -313,7 +331,7 @@ def _provenance(
             rows,
             "Same files, settings, seeds and versions give the same bytes.",
         ),
-        files_table(files),
+        files_table(files, _study_files(old, new)),
         *(say(line, "caution") for line in STANDING_NOTICE),
     ]
     return Section(key="provenance", title="Provenance", blocks=tuple(blocks))

@@ -11,6 +11,7 @@ from fleetstats.studies.compare.attribution import Walk
 
 STEP_NAMES = {
     "settings": "Settings",
+    "reading": "Maps and rules",
     "hours": "Further hours",
     "endings": "How lives ended",
     "gone": "Engines left out",

@@ -179,7 +179,8 @@ FLEET = (
         cases=Case(
             "settings",
             "The two studies count failures or hours in different ways, so part of the move comes "
-            "of the definition; it is shared among the steps of the records.",
+            "of the definition: the step of maps, rules and treatments. Where the earlier records "
+            "cannot be read so, it is shared among the steps of the records.",
         ),
     ),
 )
