@@ -12,6 +12,7 @@ from fleetstats.document.document import Section
 
 if TYPE_CHECKING:
     from fleetstats.advice.results import Results
+    from fleetstats.records.audit.finding import Audit
     from fleetstats.records.reading import Records
     from fleetstats.spells.build import Built
     from fleetstats.spells.spells import Spells
@@ -34,6 +35,14 @@ class Base(Protocol):
     @property
     def records(self) -> Records:
         """Return its records as read."""
+
+    @property
+    def audit(self) -> Audit:
+        """Return their audit."""
+
+    @property
+    def chapters(self) -> Mapping[str, Value]:
+        """Return what was worked out with the lives themselves; empty but for long tables."""
 
     @property
     def built(self) -> Built:

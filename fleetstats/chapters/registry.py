@@ -116,7 +116,7 @@ CHAPTERS: dict[str, Chapter] = {
         Chapter(key="recurrence", stage="events that recur", compute=chapter_recurrence,
                 show=compose_recurrent, verb=EVENTS),
         Chapter(key="departures", stage="departures from defaults", compute=chapter_departures,
-                compose=compose_departures, long_tables=True),
+                compose=compose_departures, long_tables=True, qualifies=True),
         Chapter(key="assumptions", compose=compose_assumptions, long_tables=True),
         Chapter(key="sensitivity", compose=compose_sensitivity),
         Chapter(key="looking-back", stage="earlier cut-off dates", compute=chapter_looking_back,

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
 
 from fleetstats.advice.advise import advise_hours
 from fleetstats.chapters.cautions import collect_cautions
@@ -12,6 +12,7 @@ from fleetstats.chapters.registry import CHAPTERS, needed_by
 from fleetstats.core.errors import FleetstatsError
 from fleetstats.core.stages import silent
 from fleetstats.core.value import Value
+from fleetstats.records.audit.finding import Audit
 from fleetstats.records.reading import Records
 from fleetstats.spells.build import Built
 from fleetstats.spells.spells import Spells
@@ -31,6 +32,8 @@ class LightBase:
     records: Records
     built: Built
     fit: Fit | None
+    audit: Audit
+    chapters: Mapping[str, Value] = field(default_factory=dict)
 
     @property
     def spells(self) -> Spells:
@@ -59,9 +62,9 @@ def run_single(
 
 def read_base(study: Study) -> LightBase:
     """Read a study's lives for single chapters; raises RecordError as `analyse` does."""
-    records, _, built = read_lives_of(study)
+    records, audit, built = read_lives_of(study)
     fit, _ = fit_or_reason(built.spells)
-    return LightBase(study=study, records=records, built=built, fit=fit)
+    return LightBase(study=study, records=records, built=built, fit=fit, audit=audit)
 
 
 def work_some(

@@ -86,8 +86,8 @@ def test_the_demo_and_its_table() -> None:
 
     folder = Path(__file__).parents[2] / "datasets" / "on-condition"
     study = read_study(folder)
-    records, _, built = read_lives_of(study)
-    base = LightBase(study=study, records=records, built=built, fit=None)
+    records, audit, built = read_lives_of(study)
+    base = LightBase(study=study, records=records, built=built, fit=None, audit=audit)
     assert chapter_compliance(base, {}) is None
     condition = chapter_condition(base, {})
     assert condition is not None

@@ -11,10 +11,10 @@ from fleetstats.core.value import Value
 from fleetstats.spells.bulk import Bulk
 
 if TYPE_CHECKING:
-    from fleetstats.advice.results import Results
+    from fleetstats.chapters.chapter import Base
 
 
-def chapter_departures(base: Results, _done: Mapping[str, Value]) -> DepartureList:
+def chapter_departures(base: Base, _done: Mapping[str, Value]) -> DepartureList:
     """Return what the study changed against the defaults, with the counts of its records."""
     bulk = base.chapters.get("bulk")
     return list_departures(
