@@ -102,7 +102,7 @@ def test_a_file_with_no_usable_row_gives_no_spells(audited):
     assert built.endings == ()
 
 
-@pytest.mark.parametrize("rounded", ["exact", "interval"])
+@pytest.mark.parametrize("rounded", ["as-given", "interval"])
 def test_a_life_that_cannot_be_is_named_by_its_file_and_row(rounded):
     at = (Origin(file="club.csv", row=2), Origin(file="shop.csv", row=7))
     rows = tuple(
