@@ -9,6 +9,7 @@ from fleetstats.core.value import Value, value
 from fleetstats.records.log.clock_events import convert_logs
 from fleetstats.records.log.log import EngineLog, replay_log
 from fleetstats.records.log.log_state import PART_KINDS
+from fleetstats.records.log.one_log import join_logs
 from fleetstats.records.log_event import LogEvent
 from fleetstats.records.reading import Records
 from fleetstats.records.treated import log_finding
@@ -82,10 +83,8 @@ def build_histories(
     logs: list[EngineLog] = []
     findings: list[Finding] = []
     seen: dict[str, int] = {}
-    for reading in records.readings:
-        if reading.shape != "log":
-            continue
-        replay = replay_log(reading.events, settings)
+    for events in join_logs(records.readings):
+        replay = replay_log(events, settings)
         for log in convert_logs(replay.logs, settings, at=at, own=records.factors):
             key = log.steps[0][0].engine_id
             twin = seen.get(key)

@@ -180,12 +180,15 @@ LOG_WORDS = ("installed", "reading", "reading", "failed", "removed", "overhauled
              "check", "finding", "teardown", "part-removed", "part-fitted", "lost")  # fmt: skip
 
 
-def lay_out_returns(folder: Path, files: list[pd.DataFrame], head: str, shape: str) -> Path:
-    """Write several returns of one shape, each its own source, and a study of them."""
+def lay_out_returns(
+    folder: Path, files: list[pd.DataFrame], head: str, shape: str, *, senders: int = 3
+) -> Path:
+    """Write several returns of one shape, each of a source of its own or not, and their study."""
     text = head
     for i, frame in enumerate(files):
         frame.fillna("").to_csv(folder / f"{i}.csv", index=False)
-        text += f'\n[[records]]\nfile = "{i}.csv"\nshape = "{shape}"\nsource = "club {i}"\n'
+        club = f"club {i % senders}"
+        text += f'\n[[records]]\nfile = "{i}.csv"\nshape = "{shape}"\nsource = "{club}"\n'
     (folder / "study.toml").write_text(text, encoding="utf-8")
     return folder
 
@@ -245,7 +248,8 @@ def test_logs_of_the_same_engines(tmp_path, seed):
     head = LENIENT.replace("[treat]", f'[hours]\nbasis = "{basis}"\n[treat]')
     kinds = sorted(set(LOG_FINDINGS) - {c.split(" ")[0] for c in LENIENT.splitlines()})
     head += "".join(f'\n"{c}" = "{treat}"' for c in kinds) + "\n"
-    account_holds(lay_out_returns(tmp_path, files, head, "log"), lenient=False)
+    senders = draw.choice((1, 2, 3))
+    account_holds(lay_out_returns(tmp_path, files, head, "log", senders=senders), lenient=False)
 
 
 VALUE = st.one_of(

@@ -26,8 +26,8 @@ class Strand(Value):
 
 
 def sender(row: LifeRow) -> tuple[str, str]:
-    """Return whose report a life is: lives of one sender are never merged with each other."""
-    return row.origin.file, row.source
+    """Return whose report a life is: what one sender tells is never merged with itself alone."""
+    return row.log_file or row.origin.file, row.source
 
 
 def shared_h(a: LifeRow, b: LifeRow) -> float:

@@ -369,13 +369,13 @@ class _Merger:
     def _aside(self, row: LifeRow, reason: str, **fields: Any) -> None:
         self.set_aside += [
             SetAside(
-                file=row.origin.file,
-                sheet=row.origin.sheet,
+                file=file,
+                sheet=sheet,
                 row=n,
                 reason=reason,
                 message=say_aside(reason, **fields),
                 engine=row.engine,
                 source=row.source,
             )
-            for n in row.rows
+            for file, sheet, n in row.lines
         ]
