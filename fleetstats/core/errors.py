@@ -6,6 +6,8 @@ help. Only the command line turns them into text and an exit code.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 
 class FleetstatsError(Exception):
     """Root of all errors raised on purpose.
@@ -51,7 +53,23 @@ class RecordError(DataError):
 
 
 class SpellError(DataError):
-    """Lives that contradict themselves."""
+    """Lives that contradict themselves.
+
+    Attributes
+    ----------
+    index : int or None
+        Which life of those given it is, from 0; None where it is none of them alone.
+    """
+
+    def __init__(self, message: str, hint: str = "", *, index: int | None = None) -> None:
+        super().__init__(message, hint)
+        self.index = index
+
+    def at(self, places: Sequence[object]) -> SpellError:
+        """Return the error with the place in the records, of those of each life, named first."""
+        if self.index is None or not str(places[self.index]):
+            return self
+        return SpellError(f"{places[self.index]}: {self.message}", self.hint, index=self.index)
 
 
 class FitError(FleetstatsError):

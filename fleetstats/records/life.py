@@ -12,6 +12,9 @@ from fleetstats.vocabulary.ids import normalise_id
 EXAMPLE_ENGINE = "EXAMPLE"
 """Engine id of a template's example row, which is never counted."""
 
+Line = tuple[str, str, int]
+"""A line of the records: file, sheet and row."""
+
 
 @value
 class LifeRow(Value):
@@ -23,6 +26,10 @@ class LifeRow(Value):
         Where the row stands; for a log, the event that ended or last touched the life.
     rows : tuple of int
         Every line of the file that the life was made from; one line for shape "lives".
+    elsewhere : tuple of Origin
+        Lines of other files that the life was made from too, where one log goes over several.
+    log_file : str
+        The first file of a log that tells of the engine in several; else empty.
     engine : str
         The engine as written. `engine_id` is the form in which engines are compared.
     entry_h, exit_h : float
@@ -62,6 +69,8 @@ class LifeRow(Value):
     exit_h: float
     ending: str
     rows: tuple[int, ...] = ()
+    elsewhere: tuple[Origin, ...] = ()
+    log_file: str = ""
     source: str = ""
     build: str = ""
     entry_h: float = 0.0
@@ -87,6 +96,13 @@ class LifeRow(Value):
     def __post_init__(self) -> None:
         # Kept, since every comparison of lives asks for it.
         object.__setattr__(self, "engine_id", normalise_id(self.engine))
+
+    @property
+    def lines(self) -> tuple[Line, ...]:
+        """Return every line that the life was made from, in whichever file."""
+        at = self.origin
+        here = tuple((at.file, at.sheet, n) for n in self.rows)
+        return here + tuple((o.file, o.sheet, o.row or 0) for o in self.elsewhere)
 
     @property
     def last_date(self) -> dt.date | None:

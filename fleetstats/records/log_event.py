@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import datetime as dt
 import itertools
+from collections.abc import Iterable
+from typing import Any
 
 from fleetstats.core.value import Value, value
 from fleetstats.vocabulary.events import KINDS
@@ -72,20 +74,40 @@ class LogEvent(Value):
         return self.origin.row or 0
 
 
+def place_of(e: LogEvent) -> tuple[str, str]:
+    """Return the file and sheet in which an event stands."""
+    return e.origin.file, e.origin.sheet
+
+
+def lines_beside(origin: Origin, events: Iterable[LogEvent]) -> dict[str, Any]:
+    """Return `rows` and `elsewhere` of a life at `origin` that was made from events."""
+    here, away = [], []
+    for e in events:
+        if place_of(e) == (origin.file, origin.sheet):
+            here.append(e.row)
+        else:
+            away.append(e.origin)
+    return {"rows": tuple(here), "elsewhere": tuple(away)}
+
+
+def log_file_of(events: Iterable[LogEvent]) -> str:
+    """Return the first file of one engine's events where they stand in several; else empty."""
+    files = list(dict.fromkeys(e.origin.file for e in events))
+    return files[0] if len(files) > 1 else ""
+
+
 def in_order(events: list[LogEvent]) -> list[LogEvent]:
     """Return the events of one engine in the order in which they happened.
 
     Dates decide. A row without a date stays behind the row above it. Within one day the file's
-    order stands, but for rows at equal (or no) hours, which follow the order of `KINDS`. A file
-    written newest first is turned over before that.
+    order stands, but for rows at equal (or no) hours, which follow the order of `KINDS`. What is
+    written newest first, the whole or one file of it, is turned over before that.
     """
-    dates = [e.date for e in events if e.date is not None]
-    if (
-        len(dates) > 1
-        and dates[0] > dates[-1]
-        and all(a >= b for a, b in itertools.pairwise(dates))
-    ):
+    if _newest_first(events):
         events = events[::-1]
+    else:
+        files = (list(part) for _, part in itertools.groupby(events, key=place_of))
+        events = [e for part in files for e in (part[::-1] if _newest_first(part) else part)]
     stamped: list[tuple[dt.date, int, LogEvent]] = []
     day = dt.date.min
     for i, e in enumerate(events):
@@ -105,6 +127,12 @@ def in_order(events: list[LogEvent]) -> list[LogEvent]:
         rest = [e for e in block if e not in start]
         out += start + sorted(rest, key=lambda e: _SAME_DAY[e.kind])
     return out
+
+
+def _newest_first(events: list[LogEvent]) -> bool:
+    dates = [e.date for e in events if e.date is not None]
+    falls = all(a >= b for a, b in itertools.pairwise(dates))
+    return len(dates) > 1 and dates[0] > dates[-1] and falls
 
 
 def _one_moment(block: list[LogEvent], e: LogEvent) -> bool:

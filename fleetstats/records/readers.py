@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from fleetstats.core.pause import collection_paused
@@ -15,10 +15,13 @@ from fleetstats.records.log.clock_events import align_events
 from fleetstats.records.log.components import replay_components
 from fleetstats.records.log.log import replay_log
 from fleetstats.records.log.log_reader import read_log_events
+from fleetstats.records.log.one_log import join_logs
+from fleetstats.records.log_event import LogEvent, place_of
 from fleetstats.records.merging.merge import merge_returns
 from fleetstats.records.reading import Reading, Records
 from fleetstats.records.serials import read_serials
 from fleetstats.records.told import ToldFile, count_words, has_maps
+from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.columns import match_columns
 from fleetstats.tables.open_table import open_table
@@ -66,13 +69,12 @@ def read_records(study: Study, opened: Mapping[tuple[str, str], Opened] | None =
     >>> len(records.rows), records.rows[0].ending
     (260, 'running')
     """
-    readings: list[Reading] = []
+    files = study.of_shape(*LIFE_SHAPES)
+    readings = read_files(study, files, opened)
     sources: list[SourceFile] = []
-    for record_file in study.of_shape(*LIFE_SHAPES):
-        hand = (opened or {}).get((record_file.file, record_file.sheet))
-        reading = read_file(study, record_file, None if hand is None else hand.table)
-        readings.append(reading)
-        sources.append(_source(record_file, reading.n_read) if hand is None else hand.source)
+    for file, reading in zip(files, readings, strict=True):
+        hand = (opened or {}).get((file.file, file.sheet))
+        sources.append(_source(file, reading.n_read) if hand is None else hand.source)
     serials, odd = read_serials(study)
     if study.settings.fleet.serials_file:
         name = study.settings.fleet.serials_file
@@ -83,7 +85,7 @@ def read_records(study: Study, opened: Mapping[tuple[str, str], Opened] | None =
         events=tuple(e for reading in readings for e in reading.events),
         findings=(*(f for reading in readings for f in reading.findings), *odd),
         set_aside=tuple(s for reading in readings for s in reading.set_aside),
-        readings=tuple(readings),
+        readings=readings,
         sources=tuple(sources),
         serials=serials,
         factors=tuple(f for reading in readings for f in reading.factors),
@@ -108,24 +110,55 @@ def read_records(study: Study, opened: Mapping[tuple[str, str], Opened] | None =
     )
 
 
-def read_file(study: Study, record_file: RecordFile, table: RawTable | None = None) -> Reading:
-    """Read one file of shape "lives" or "log"; `table` where it is opened already."""
+def read_files(
+    study: Study,
+    files: Sequence[RecordFile],
+    opened: Mapping[tuple[str, str], Opened] | None = None,
+) -> tuple[Reading, ...]:
+    """Read files of shape "lives" or "log", one reading each; logs of one source are one log."""
+    begun = []
+    for file in files:
+        hand = (opened or {}).get((file.file, file.sheet))
+        begun.append(_begin(study, file, None if hand is None else hand.table))
+    return tuple(_finish(study, begun))
+
+
+def _begin(study: Study, file: RecordFile, table: RawTable | None) -> Reading:
+    """Read one file: its lives, or its events as they stand."""
     try:
-        table = open_table(record_file) if table is None else table
+        table = open_table(file) if table is None else table
     except TableError as e:
-        return Reading(
-            file=record_file.file,
-            shape=record_file.shape,
-            source=record_file.source,
-            findings=(e.finding,),
+        return Reading(file=file.file, shape=file.shape, source=file.source, findings=(e.finding,))
+    read = read_log_events(table, file, study.settings) if file.shape == "log" else read_lives(
+        study, file, table)  # fmt: skip
+    empty = () if table.rows else (make_finding("file-empty", file=table.file, sheet=table.sheet),)
+    aside = tuple(replace(s, sheet=table.sheet) for s in read.set_aside)
+    told = _words_of(table, file) if has_maps(file) else None
+    return replace(
+        read, sheet=table.sheet, set_aside=aside, findings=(*read.findings, *empty), told=told
+    )
+
+
+def _finish(study: Study, begun: Sequence[Reading]) -> list[Reading]:
+    """Replay the logs, put hours on the standard clock, and give each file what is its own."""
+    settings = study.settings
+    replays = [_replay(events, settings) for events in join_logs(begun)]
+    out: list[Reading] = []
+    for r in begun:
+        if r.shape == "log":
+            first = not any(x.shape == "log" for x in out)
+            out.append(_own_part(r, replays, first=first))
+            continue
+        converted = convert_clock(r.rows, settings)
+        out.append(
+            replace(
+                r,
+                rows=converted.rows,
+                findings=(*r.findings, *converted.findings),
+                set_aside=(*r.set_aside, *converted.set_aside),
+            )
         )
-    reading = _read_shape(study, record_file, table)
-    if not table.rows:
-        empty = make_finding("file-empty", file=table.file, sheet=table.sheet)  # fmt: skip
-        reading = replace(reading, findings=(*reading.findings, empty))
-    aside = tuple(replace(s, sheet=table.sheet) for s in reading.set_aside)
-    told = _words_of(table, record_file) if has_maps(record_file) else None
-    return replace(reading, sheet=table.sheet, set_aside=aside, told=told)
+    return out
 
 
 def _words_of(table: RawTable, record_file: RecordFile) -> ToldFile:
@@ -135,41 +168,50 @@ def _words_of(table: RawTable, record_file: RecordFile) -> ToldFile:
     return count_words(table, record_file, match.index)
 
 
-def _read_shape(study: Study, record_file: RecordFile, table: RawTable) -> Reading:
-    if record_file.shape == "log":
-        reading = _replay(study, record_file, table)
-    else:
-        reading = read_lives(study, record_file, table)
-    converted = convert_clock(reading.rows, study.settings, own=reading.factors)
-    return replace(
-        reading,
+def _replay(events: tuple[LogEvent, ...], settings: Settings) -> Reading:
+    """Return what one log tells, in whichever files."""
+    own, odd = estimate_own_factors(events, settings)
+    aligned = align_events(events, settings, own=own)
+    replay = replay_log(aligned.events, settings)
+    findings = (*odd, *aligned.findings, *replay.findings)
+    rows, aside = replay.rows, (*aligned.set_aside, *replay.set_aside)
+    if settings.hours.component:
+        parts = replay_components(replay.logs, settings, settings.hours.component)
+        rows, aside = parts.rows, (*aside, *parts.set_aside)
+        findings = (*findings, *parts.findings)
+    converted = convert_clock(rows, settings, own=own)
+    return Reading(
+        file="",
+        shape="log",
         rows=converted.rows,
-        findings=(*reading.findings, *converted.findings),
-        set_aside=(*reading.set_aside, *converted.set_aside),
+        events=aligned.events,
+        findings=(*findings, *converted.findings),
+        set_aside=(*aside, *converted.set_aside),
+        factors=own,
     )
 
 
-def _replay(study: Study, record_file: RecordFile, table: RawTable) -> Reading:
-    reading = read_log_events(table, record_file, study.settings)
-    own, odd = estimate_own_factors(reading.events, study.settings)
-    events = align_events(reading.events, study.settings, own=own)
-    replay = replay_log(events.events, study.settings)
-    if study.settings.hours.component:
-        parts = replay_components(replay.logs, study.settings, study.settings.hours.component)
-        replay = replace(
-            replay,
-            rows=parts.rows,
-            findings=(*replay.findings, *parts.findings),
-            set_aside=(*replay.set_aside, *parts.set_aside),
-        )
+def _own_part(reading: Reading, replays: Sequence[Reading], *, first: bool) -> Reading:
+    """Return a log's file with what its replay told of it; the first has what is of no file."""
+    place = (reading.file, reading.sheet)
+
+    def mine(file: str, sheet: str) -> bool:
+        return (file, sheet) == place or (first and not file)
+
     return replace(
         reading,
-        rows=replay.rows,
-        events=events.events,
-        findings=(*reading.findings, *odd, *events.findings, *replay.findings),
-        set_aside=(*reading.set_aside, *events.set_aside, *replay.set_aside),
+        rows=tuple(x for r in replays for x in r.rows if mine(x.origin.file, x.origin.sheet)),
+        events=tuple(e for r in replays for e in r.events if mine(*place_of(e))),
+        findings=(
+            *reading.findings,
+            *(f for r in replays for f in r.findings if mine(f.file, f.sheet)),
+        ),
+        set_aside=(
+            *reading.set_aside,
+            *(s for r in replays for s in r.set_aside if mine(s.file, s.sheet)),
+        ),
         engines=tuple({e.engine_id: e.engine for e in reading.events}.values()),
-        factors=own,
+        factors=tuple(f for r in replays for f in r.factors) if first else (),
     )
 
 

@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from fleetstats.records.merging.merge import Merged
     from fleetstats.records.told import ToldFile
 
+NOT_SHOWN = ("origin", "rows", "elsewhere", "log_file")
+"""What a life holds of its place in the files, which a table of lives shows in its own way."""
+
 
 @value
 class Reading(Value):
@@ -89,7 +92,7 @@ class Records(Value):
         """Return the lives as read, one row each, with the file and row that each stands on."""
         import pandas as pd
 
-        names = [f.name for f in fields(LifeRow) if f.name not in ("origin", "rows")]
+        names = [f.name for f in fields(LifeRow) if f.name not in NOT_SHOWN]
         table = {n: [getattr(x, n) for x in self.rows] for n in names}
         file, row = [str(x.origin.file) for x in self.rows], [x.origin.row for x in self.rows]
         return pd.DataFrame({"file": file, "row": row, **table})

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fleetstats.core.errors import RecordError
+from fleetstats.core.errors import RecordError, SpellError
 from fleetstats.core.pause import collection_paused
 from fleetstats.core.value import Value, value
 from fleetstats.records.audit.audit_fleet import count_unknown
@@ -148,12 +148,21 @@ def build_spells(study: Study, records: Records, audit: Audit) -> Built:
 def spells_for(
     rows: tuple[LifeRow, ...], verdicts: tuple[Ruling, ...], settings: Settings
 ) -> Spells:
-    """Return the spells of judged lives, with rounded failures as the study says."""
-    spells = spells_of(rows, verdicts)
-    if settings.hours.rounded != "interval":
-        return spells
-    claimed = settings.study.claimed_interval_h
-    return widen_rounded(spells, but_not=() if claimed is None else (claimed,)).spells
+    """Return the spells of judged lives, with rounded failures as the study says.
+
+    Raises
+    ------
+    SpellError
+        If a life cannot be; the message names its file and row.
+    """
+    try:
+        spells = spells_of(rows, verdicts)
+        if settings.hours.rounded != "interval":
+            return spells
+        claimed = settings.study.claimed_interval_h
+        return widen_rounded(spells, but_not=() if claimed is None else (claimed,)).spells
+    except SpellError as error:
+        raise error.at([x.origin for x in rows]) from None
 
 
 def spells_of(rows: tuple[LifeRow, ...], verdicts: tuple[Ruling, ...]) -> Spells:

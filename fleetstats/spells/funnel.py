@@ -125,8 +125,8 @@ def _row_sources(records: Records, audit: Audit) -> dict[tuple[str, str, int], s
     """Return, for every row read, the source that it counts under."""
     told: dict[tuple[str, str, int], str] = {}
     for x in records.rows:
-        for n in x.rows:
-            told.setdefault((x.origin.file, x.origin.sheet, n), x.source)
+        for line in x.lines:
+            told.setdefault(line, x.source)
     for s in audit.set_aside:
         told.setdefault((s.file, s.sheet, s.row), s.source)
     return {

@@ -72,6 +72,7 @@ class Histories(Value):
                 f"History of '{self.unit[i]}': a stretch from {self.start_h[i]:g} to "
                 f"{self.end_h[i]:g} h.",
                 "Hours must be finite, 0 or more, and end later than they start.",
+                index=i,
             )
         order = np.lexsort((self.start_h, self.unit))
         unit, start, end = self.unit[order], self.start_h[order], self.end_h[order]
@@ -82,6 +83,7 @@ class Histories(Value):
                 f"History of '{unit[i]}': the stretches {start[i]:g} to {end[i]:g} h and "
                 f"{start[i + 1]:g} to {end[i + 1]:g} h overlap.",
                 "Merge them, or give the second engine its own name.",
+                index=int(order[i + 1]),
             )
 
     def _check_events(self) -> None:

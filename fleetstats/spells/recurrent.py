@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from collections import Counter
 
+from fleetstats.core.errors import SpellError
 from fleetstats.core.value import Value, value
 from fleetstats.records.log.clock_events import convert_logs
 from fleetstats.records.log.log import EngineLog, replay_log
 from fleetstats.records.log.log_state import PART_KINDS
+from fleetstats.records.log.one_log import join_logs
 from fleetstats.records.log_event import LogEvent
 from fleetstats.records.reading import Records
 from fleetstats.records.treated import log_finding
 from fleetstats.spells.histories import Histories
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.events import PLANNED_CAUSES
-from fleetstats.vocabulary.finding import Finding
+from fleetstats.vocabulary.finding import Finding, Origin
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.spelling import one_spelling
 
@@ -81,10 +83,8 @@ def build_histories(
     logs: list[EngineLog] = []
     findings: list[Finding] = []
     seen: dict[str, int] = {}
-    for reading in records.readings:
-        if reading.shape != "log":
-            continue
-        replay = replay_log(reading.events, settings)
+    for events in join_logs(records.readings):
+        replay = replay_log(events, settings)
         for log in convert_logs(replay.logs, settings, at=at, own=records.factors):
             key = log.steps[0][0].engine_id
             twin = seen.get(key)
@@ -120,6 +120,7 @@ def _collect(
     end: list[float] = []
     source: list[str] = []
     build: list[str] = []
+    places: list[Origin] = []
     told: list[tuple[str, float, float | None, str]] = []
     outside = 0
     for log in logs:
@@ -133,6 +134,7 @@ def _collect(
             end.append(high - zero)
             source.append(log.source)
             build.append(name)
+            places.append(log.steps[0][0].origin)
         for e, h, cost in _counted(log, settings, component):
             place = next((w for w in windows if w[1] + 1e-6 < h <= w[2]), None)
             if place is None:
@@ -146,17 +148,20 @@ def _collect(
     histories = None
     if unit:
         default = 0.0 if has_costs else 1.0
-        histories = Histories.of(
-            unit,
-            start,
-            end,
-            [u for u, _, _, _ in told],
-            [h for _, h, _, _ in told],
-            event_cost=[default if c is None else c for _, _, c, _ in told],
-            event_kind=[k for _, _, _, k in told],
-            source=_spelled(source),
-            build=_spelled(build),
-        )
+        try:
+            histories = Histories.of(
+                unit,
+                start,
+                end,
+                [u for u, _, _, _ in told],
+                [h for _, h, _, _ in told],
+                event_cost=[default if c is None else c for _, _, c, _ in told],
+                event_kind=[k for _, _, _, k in told],
+                source=_spelled(source),
+                build=_spelled(build),
+            )
+        except SpellError as error:
+            raise error.at(places) from None
     return HistoryBuild(
         histories=histories, findings=tuple(findings), n_outside=outside, has_costs=has_costs
     )

@@ -119,6 +119,7 @@ class Spells(Value):
             raise SpellError(
                 f"Spell {i + 1} of unit '{self.unit[i]}': {column} is {getattr(self, column)[i]}.",
                 f"It must be {right}.",
+                index=i,
             )
 
     @classmethod

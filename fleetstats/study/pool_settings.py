@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from fleetstats.study.key import VERDICT, key
+from fleetstats.vocabulary.ids import normalise_id
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,6 +59,6 @@ def check_decisions(merge: MergeKeys, problems: list[str]) -> None:
         blank = [k for k in DECISION_KEYS if not str(d.get(k, "")).strip()]
         problems += [f"{where}.{k}: is missing." for k in blank]
         engine = str(d.get("engine", ""))
-        if engine and engine in seen:
+        if engine and normalise_id(engine) in seen:
             problems.append(f"{where}.engine: '{engine}' was decided on before.")
-        seen.add(engine)
+        seen.add(normalise_id(engine))

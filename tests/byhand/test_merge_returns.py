@@ -7,6 +7,7 @@ import pytest
 from fleetstats.records.life import LifeRow
 from fleetstats.records.merging.merge import merge_returns
 from fleetstats.records.near_ids import one_slip
+from fleetstats.records.rules import judge_ending
 from fleetstats.study.pool_settings import MergeKeys, check_decisions
 from fleetstats.study.settings import Settings, StudyKeys, TreatKeys
 from fleetstats.vocabulary.finding import Origin
@@ -100,7 +101,10 @@ def test_a_failed_engine_that_another_return_still_flies_is_a_conflict():
     assert told(merge(*rows, treat={"merge-conflict": "accept"})) == [
         ("E-01", 0, 500, "failed"), ("E-01", 500, 700, "running"),
     ]  # fmt: skip
-    assert told(merge(*rows, treat={"merge-conflict": "set-aside"})) == []
+    # set aside is the report without the failure; the failure stands
+    m = merge(*rows, treat={"merge-conflict": "set-aside"})
+    assert told(m) == [("E-01", 0, 500, "failed")]
+    assert [(s.file, s.reason) for s in m.set_aside] == [("club.csv", "merge-conflict")]
 
 
 @pytest.mark.parametrize(
@@ -124,6 +128,111 @@ def test_the_study_accepts_or_overrules(take, left):
     assert m.conflicts[0].reason == "asked the owner"
     n_rows = sum(len(r.rows) for r in m.rows) + len(m.set_aside)
     assert n_rows == 2
+
+
+def test_returns_in_conflict_without_a_failure_are_both_set_aside():
+    m = merge(
+        row("A", 2, "E-01", 900, "running", on="2024-01-01"),
+        row("B", 3, "E-01", 700, "running", on="2025-01-01"),
+        treat={"merge-conflict": "set-aside"},
+    )
+    assert told(m) == []
+    assert {s.reason for s in m.set_aside} == {"merge-conflict"}
+
+
+def lives(m):
+    return [(r.life_start_h, r.entry_h, r.exit_h, r.ending) for r in m.rows]
+
+
+def test_a_failure_before_an_overhaul_that_two_returns_put_4_h_apart_is_kept():
+    """Club: failed at 1,641.0 h, overhauled, runs at 1,900 h. Shop: failed at 1,645.1 h,
+    overhauled, runs at 1,850 h. One failure, and one life after it, of 1,900 - 1,645.1 h."""
+    gears = {"cause": "gears", "confirmed": True}
+    rows = (
+        row("club", 2, "E-01", 1641.0, "failed", on="2020-01-01"),
+        row("club", 3, "E-01", 259.0, "running", on="2025-01-01", life=1, life_start_h=1641.0),
+        row("shop", 2, "E-01", 1645.1, "failed", on="2020-01-05", **gears),
+        row("shop", 3, "E-01", 204.9, "running", on="2024-01-01", life=1, life_start_h=1645.1),
+    )
+    for treat in ({}, {"merge-conflict": "accept"}, {"merge-conflict": "set-aside"}):
+        for told_in in (rows, rows[::-1]):
+            m = merge(*told_in, treat=treat)
+            assert m.conflicts == ()
+            assert sorted(lives(m)) == [
+                (0, 0, 1645.1, "failed"),
+                (1645.1, 0, pytest.approx(254.9), "running"),
+            ]
+            assert (m.n_events_before, m.n_events_after) == (2, 1)
+
+
+def test_overhauls_told_1_6_h_apart_begin_no_life_before_its_overhaul():
+    """The later return of the second life puts the overhaul 1.6 h later than the other."""
+    m = merge(
+        row("club", 3, "E-01", 259.0, "running", on="2024-01-01", life=1, life_start_h=1641.0),
+        row("shop", 3, "E-01", 300.0, "running", on="2025-01-01", life=1, life_start_h=1642.6),
+    )
+    assert lives(m) == [(1642.6, 0, 300.0, "running")]
+
+
+def test_a_failure_told_by_a_return_that_does_not_know_of_the_overhaul_is_kept():
+    """A: overhauled at 1,000 h, runs at 1,300 h. B: failed at 1,600 h since new."""
+    m = merge(
+        row("A", 2, "E-01", 1000, "planned-overhaul", on="2020-01-01"),
+        row("A", 3, "E-01", 300, "running", on="2022-01-01", life=1, life_start_h=1000),
+        row("B", 2, "E-01", 1600, "failed", on="2024-01-01", cause="gears"),
+        treat={"merge-conflict": "accept"},
+    )
+    assert {p.field for c in m.conflicts for p in c.points} == {"ending", "overhaul"}
+    assert sorted(lives(m)) == [(0, 0, 1000, "planned-overhaul"), (1000, 0, 600, "failed")]
+
+
+def test_two_short_lives_are_matched_in_their_order():
+    """Failed 5 h after the overhaul by one return, 5 h by the other, their overhauls 4 h apart:
+    within the tolerance of 33 h every end could be every other."""
+    m = merge(
+        row("A", 2, "E-01", 1641, "failed"),
+        row("A", 3, "E-01", 5, "failed", life=1, life_start_h=1641),
+        row("B", 2, "E-01", 1645, "failed"),
+        row("B", 3, "E-01", 5, "failed", life=1, life_start_h=1645),
+    )
+    assert m.n_events_after == 2
+    assert len(m.trace) == 2
+
+
+@pytest.mark.parametrize("start", [0.0, 500.0])
+def test_what_one_return_tells_as_two_failures_never_becomes_one(start):
+    """A: failed at 500 h and again 5 h on; B knows of one failure, at 505 h."""
+    m = merge(
+        row("A", 2, "E-01", 500, "failed"),
+        row("A", 3, "E-01", 505 - start, "failed", entry=500 - start, life_start_h=start),
+        row("B", 2, "E-01", 505, "failed"),
+        treat={"merge-conflict": "accept"},
+    )
+    assert m.n_events_after == 2
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        {"ending": "failed", "confirmed": False},
+        {"ending": "failed", "cause": "prop strike"},
+        {"ending": "removed", "confirmed": False, "cause": "sold"},
+        {"ending": "planned-overhaul", "cause": "overhaul due"},
+    ],
+)
+def test_a_failure_that_the_other_return_explains_away_stands_and_is_asked_about(other):
+    """By the first return it is a failure in question; the second would take it out of it."""
+    ending = other.pop("ending")
+    rows = (
+        row("A", 2, "E-01", 500, "failed", on="2024-01-01"),
+        row("B", 3, "E-01", 503, ending, on="2024-01-03", **other),
+    )
+    for treat in ({}, {"merge-conflict": "accept"}, {"merge-conflict": "set-aside"}):
+        m = merge(*rows, treat=treat)
+        assert [judge_ending(r, settings()).counts_as for r in m.rows] == ["failure"]
+        assert [f.code for f in m.findings] == ["merge-conflict"]
+        assert m.conflicts[0].points
+    assert merge(*rows).findings[0].action == "stop"
 
 
 def test_each_point_of_disagreement_is_listed_side_by_side():

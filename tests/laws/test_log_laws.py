@@ -13,6 +13,7 @@ from fleetstats.records.log.clock_events import align_events
 from fleetstats.records.log.components import replay_components
 from fleetstats.records.log.log import replay_log
 from fleetstats.records.log.log_reader import read_log_events
+from fleetstats.records.log.one_log import join_logs
 from fleetstats.records.log_event import LogEvent
 from fleetstats.records.merging.merge import merge_returns
 from fleetstats.records.reading import Reading, Records
@@ -125,6 +126,51 @@ def test_every_log_replays_to_possible_lives_and_no_row_is_lost(log, s):
     for spans in by_engine.values():
         spans.sort()
         assert all(a[1] <= b[0] + 1e-6 for a, b in itertools.pairwise(spans))
+
+
+PLACES = ("origin", "rows", "elsewhere", "log_file")
+
+
+def told_of(life):
+    """Return what a life says, but for the lines that it stands on."""
+    return {k: v for k, v in life.to_dict().items() if k not in PLACES}
+
+
+@FEW
+@given(logs(), studies, st.integers(0, 14), st.sampled_from(["", "turbocharger"]))
+def test_a_log_over_two_files_tells_what_it_tells_in_one(log, s, cut, component):
+    """A cut anywhere, within an engine's rows too; each line is in one life or set aside."""
+    from dataclasses import replace
+
+    parts = (log[:cut], log[cut:])
+    readings = [
+        Reading(
+            file=f"{i}.csv",
+            shape="log",
+            source="shop",
+            events=tuple(replace(e, origin=Origin(file=f"{i}.csv", row=e.row)) for e in part),
+        )
+        for i, part in enumerate(parts)
+    ]
+    joined = join_logs(readings)
+    assert sum(len(events) for events in joined) == len(log)
+    if len(joined) > 1:
+        return  # an event told in both files: two reports, which are merged as returns are
+    rows, aside = [], []
+    for events in (log, *joined):
+        aligned = align_events(events, s)
+        replay = replay_log(aligned.events, s)
+        lives, left = replay.rows, (*aligned.set_aside, *replay.set_aside)
+        if component:
+            parts_told = replay_components(replay.logs, s, component)
+            lives, left = parts_told.rows, (*left, *parts_told.set_aside)
+        rows.append(lives)
+        aside.append(left)
+    if log:
+        assert list(map(told_of, rows[0])) == list(map(told_of, rows[1]))
+        lines = [(f, n) for r in rows[1] for f, _, n in r.lines]
+        lines += [(a.file, a.row) for a in aside[1]]
+        assert sorted(lines) == sorted((r.file, e.row) for r in readings for e in r.events)
 
 
 @FEW

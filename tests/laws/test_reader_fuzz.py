@@ -11,6 +11,7 @@ import datetime as dt
 import io
 import itertools
 import math
+import random
 from pathlib import Path
 
 import openpyxl
@@ -19,12 +20,15 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from fleetstats.chapters.checks.lives import build_check_lives
 from fleetstats.core.errors import SettingError
 from fleetstats.records.audit.audit import audit_records
 from fleetstats.records.readers import read_records
 from fleetstats.spells.build import build_spells
+from fleetstats.spells.recurrent import build_histories
 from fleetstats.study.study import Study, parse_study, read_study
 from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
+from fleetstats.vocabulary.findings import LOG_FINDINGS
 
 HEAD = '[study]\ntitle = "T"\nanalysis_date = 2025-12-31\n[treat]\n'
 LENIENT = HEAD + "\n".join(
@@ -87,9 +91,12 @@ def account_holds(folder: Path, *, lenient: bool) -> None:
     if lenient and not any(f.code.startswith(("file", "column", "decimal")) for f in audit.stops):
         assert audit.ok, audit.stops
     if audit.ok:
+        # whatever the audit lets pass, every verb can run
         built = build_spells(study, records, audit)
         assert built.funnel.holds
         assert len(built.spells) == len(built.rows)
+        build_histories(records, study.settings)
+        build_check_lives(built.rows, (), study.settings)
 
 
 def lay_out(folder: Path, data: bytes, name: str, head: str = LENIENT) -> Path:
@@ -152,6 +159,97 @@ def test_nearly_right_rows_of_a_csv(tmp_path, rows, basis):
     data = frame.to_csv(index=False).encode("utf-8", errors="surrogatepass")
     head = LENIENT.replace("[treat]", f'[hours]\nbasis = "{basis}"\n[treat]')
     account_holds(lay_out(tmp_path, data, "a.csv", head), lenient=True)
+
+
+ENGINES = ("K6-0274", "K6-0274", "K6 0274", "k6-274", "E-2")
+MORE = {
+    "ending": ("running", "running", "failed", "found at check", "removed on finding", "sold",
+               "overhaul due"),
+    "cause": ("piston", "prop strike", ""),
+    "confirmed": ("yes", "no", ""),
+    "in_service_date": ("2010-01-01", ""),
+    "last_reading_date": ("2018-01-01", "2020-03-01", "2024-01-01", ""),
+    "found_at_teardown": ("", "", "yes"),
+    "last_good_hours": ("", "", "1600", "1700"),
+    "modified_at_hours": ("", "", "850", "1643"),
+    "modified_to": ("", "II"),
+}  # fmt: skip
+RETURN_NAMES = sorted({*NAMES, *MORE})
+LOG_COLUMNS = ["engine", "date", "hours", "kind", "cause", "confirmed"]
+LOG_WORDS = ("installed", "reading", "reading", "failed", "removed", "overhauled", "returned",
+             "check", "finding", "teardown", "part-removed", "part-fitted", "lost")  # fmt: skip
+
+
+def lay_out_returns(
+    folder: Path, files: list[pd.DataFrame], head: str, shape: str, *, senders: int = 3
+) -> Path:
+    """Write several returns of one shape, each of a source of its own or not, and their study."""
+    text = head
+    for i, frame in enumerate(files):
+        frame.fillna("").to_csv(folder / f"{i}.csv", index=False)
+        club = f"club {i % senders}"
+        text += f'\n[[records]]\nfile = "{i}.csv"\nshape = "{shape}"\nsource = "{club}"\n'
+    (folder / "study.toml").write_text(text, encoding="utf-8")
+    return folder
+
+
+def a_life(draw: random.Random) -> dict[str, str]:
+    """Make a life since new, or one since an overhaul that each return puts a little elsewhere."""
+    row = {"engine": draw.choice(ENGINES), **{k: draw.choice(v) for k, v in MORE.items()}}
+    if draw.random() < 0.5:
+        row["exit_hours"] = draw.choice(("1641", "1645.1", "1642.6", "1900", "900"))
+        row["entry_hours"] = draw.choice(("", "0", "500"))
+        return row
+    at = draw.choice(("1640", "1641", "1642.6", "1645.1", "800"))
+    exits = draw.choice(("1650", "1850.5", "1900"))
+    return row | {"overhauled_at_hours": at, "entry_hours": at, "exit_hours": exits}
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_returns_of_the_same_engines(tmp_path, seed):
+    draw = random.Random(seed)
+    files = [
+        pd.DataFrame([a_life(draw) for _ in range(draw.randint(1, 4))], columns=RETURN_NAMES)
+        for _ in range(draw.randint(2, 3))
+    ]
+    basis = draw.choice(("since-new", "since-overhaul", "since-overhaul"))
+    carry = draw.choice(("true", "false", "false"))
+    hours = f'[hours]\nbasis = "{basis}"\ncarry_to_analysis_date = {carry}\n[treat]'
+    conflict = draw.choice(("accept", "set-aside"))
+    head = LENIENT.replace("[treat]", hours) + f'\nmerge-conflict = "{conflict}"\n'
+    head += 'life-before-overhaul = "set-aside"\n'
+    account_holds(lay_out_returns(tmp_path, files, head, "lives"), lenient=True)
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_logs_of_the_same_engines(tmp_path, seed):
+    draw = random.Random(seed)
+    files = []
+    for _ in range(draw.randint(2, 3)):
+        n = draw.randint(2, 9)
+        hours = [draw.choice((0.0, 500.0, 1640.0, 1641.0, 1642.6, 1645.1, 1900.0, 2000.0))
+                 for _ in range(n)]  # fmt: skip
+        if draw.random() < 0.8:
+            hours.sort()
+        rows = [
+            (
+                draw.choice(ENGINES),
+                f"{2010 + i}-0{draw.randint(1, 9)}-01",
+                "" if draw.random() < 0.1 else h,
+                draw.choice(LOG_WORDS),
+                draw.choice(("piston", "prop strike", "", "planned overhaul")),
+                draw.choice(("yes", "no", "")),
+            )
+            for i, h in enumerate(hours)
+        ]
+        files.append(pd.DataFrame(rows, columns=LOG_COLUMNS))
+    basis = draw.choice(("since-new", "since-overhaul"))
+    treat = draw.choice(("accept", "set-aside"))
+    head = LENIENT.replace("[treat]", f'[hours]\nbasis = "{basis}"\n[treat]')
+    kinds = sorted(set(LOG_FINDINGS) - {c.split(" ")[0] for c in LENIENT.splitlines()})
+    head += "".join(f'\n"{c}" = "{treat}"' for c in kinds) + "\n"
+    senders = draw.choice((1, 2, 3))
+    account_holds(lay_out_returns(tmp_path, files, head, "log", senders=senders), lenient=False)
 
 
 VALUE = st.one_of(

@@ -201,5 +201,12 @@ CHANGES: tuple[Change, ...] = (
         applies=write.only_lives,
         asks=("pool", "outlook"),
     ),
+    Change(
+        "logs split within engines",
+        write.split_logs,
+        PER_FILE,
+        applies=write.has_log,
+        asks=("outlook", "forecast", "events"),
+    ),
 )
 """Every way of writing the same facts."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import itertools
 import random
 import re
 from collections.abc import Callable
@@ -255,6 +256,36 @@ def split_files(study: StudyText) -> StudyText:
     out = study.copy()
     out.files = [half for f in out.files for half in _split_file(f)]
     return out
+
+
+def split_logs(study: StudyText) -> StudyText:
+    """Part each log into three files, both times between two rows of one engine.
+
+    Rows of one engine may stand in all three, as where a shop begins a file each year.
+    """
+    out = study.copy()
+    files = []
+    for f in out.files:
+        if f.shape != "log":
+            files.append(f)
+            continue
+        name = f.places()["engine"]
+        cuts = [0]
+        for share in (1 / 3, 2 / 3):
+            at = round(share * len(f.rows))
+            while f.rows[at][name] not in {row[name] for row in f.rows[:at]}:
+                at += 1
+            cuts.append(at)
+        for i, (low, high) in enumerate(itertools.pairwise([*cuts, len(f.rows)])):
+            part = dataclasses.replace(f, rows=f.rows[low:high], header=list(f.header))
+            part.entry = dict(f.entry) | {"file": f"{i}-{f.entry['file']}"}
+            files.append(part)
+    out.files = files
+    return out
+
+
+def has_log(study: StudyText) -> bool:
+    return any(f.shape == "log" for f in study.files)
 
 
 def add_empty_file(study: StudyText) -> StudyText:

@@ -145,6 +145,21 @@ def test_verbs_on_many_studies_stand(arguments: tuple[str, ...], name: str, tmp_
     assert not found, _told(found)
 
 
+@pytest.mark.parametrize("respelt", ["on-condition-2025", "on-condition"])
+def test_studies_compared_may_spell_one_engine_in_two_ways(respelt: str, tmp_path: Path) -> None:
+    change = next(c for c in CHANGES if c.name == "ids respelt")
+    said = []
+    for side in ("as it stands", "respelt"):
+        folders = []
+        for name in ("on-condition-2025", "on-condition"):
+            text = text_of(name)
+            text = change.rewrite(text) if (side, name) == ("respelt", respelt) else text
+            folders.append(text.write(tmp_path / side / name))
+        said.append(run_verb(["compare", *map(str, folders)], None))
+    found = list(differences("compare", *said, change))
+    assert not found, _told(found)
+
+
 @pytest.mark.parametrize("name", SETS)
 def test_who_is_silent(answers: Answers, name: str) -> None:
     for verb in VERBS:

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import pytest
 
-from fleetstats.core.errors import RecordError
-from fleetstats.spells.build import build_spells
+from fleetstats.core.errors import RecordError, SpellError
+from fleetstats.records.life import LifeRow
+from fleetstats.records.rules import judge_endings
+from fleetstats.spells.build import build_spells, spells_for
+from fleetstats.study.settings import HoursKeys, Settings, StudyKeys
+from fleetstats.vocabulary.finding import Origin
 
 
 def test_errors_stop_with_each_row_named_and_the_way_out(audited):
@@ -94,3 +100,18 @@ def test_a_file_with_no_usable_row_gives_no_spells(audited):
     assert len(built.spells) == 0
     assert built.funnel.holds
     assert built.endings == ()
+
+
+@pytest.mark.parametrize("rounded", ["as-given", "interval"])
+def test_a_life_that_cannot_be_is_named_by_its_file_and_row(rounded):
+    at = (Origin(file="club.csv", row=2), Origin(file="shop.csv", row=7))
+    rows = tuple(
+        LifeRow(origin=o, engine="E-1", entry_h=entry, exit_h=300.0, ending="running")
+        for o, entry in zip(at, (0.0, -1.6), strict=True)
+    )
+    settings = Settings(
+        study=StudyKeys(title="t", analysis_date=dt.date(2026, 1, 1)),
+        hours=HoursKeys(rounded=rounded),
+    )
+    with pytest.raises(SpellError, match=r"^shop\.csv row 7: .*'E-1': entry is -1\.6"):
+        spells_for(rows, judge_endings(rows, settings), settings)

@@ -10,6 +10,7 @@ from condition_sims import check_lives
 from fleetstats.chapters.checks.compute import advise_check_interval
 from fleetstats.chapters.checks.lives import build_check_lives
 from fleetstats.chapters.checks.section import compose_check_interval
+from fleetstats.core.errors import SpellError
 from fleetstats.document.words import FORBIDDEN
 from fleetstats.records.condition.checks import CheckRow
 from fleetstats.records.life import LifeRow
@@ -63,6 +64,19 @@ def test_a_fault_left_in_place_leaves_the_hours_out_until_it_is_mended():
     checks = [check(100, "found", action="monitor"), check(150), check(200, "found"), check(250)]
     lives = build_check_lives([life(300)], checks, settings())
     assert ends(lives) == [(0, 0, 100, FOUND), (200, 200, 300, CLEAN)]
+
+
+def test_a_second_look_at_the_visit_that_found_a_fault_is_no_check_of_the_mended_engine():
+    """A leak-down test that passes at the hours at which the plug was found bad."""
+    checks = [check(100, "found", mode="valve"), check(100), check(150)]
+    lives = build_check_lives([life(260)], checks, settings())
+    assert ends(lives) == [(0, 0, 100, FOUND), (100, 100, 260, CLEAN)]
+    assert list(lives.checks(1)) == [150]
+
+
+def test_lives_that_cannot_be_name_their_file_and_row():
+    with pytest.raises(SpellError, match=r"^rows\.csv row 2: Life of unit 'E-1'"):
+        build_check_lives([life(100, entry=120)], [], settings())
 
 
 def test_a_failure_outweighs_what_was_looked_at_afterwards():

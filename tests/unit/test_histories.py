@@ -51,6 +51,9 @@ def test_what_cannot_be_is_refused_by_name(start, end, event, says):
     with pytest.raises(SpellError, match="'a'") as e:
         Histories.of(["a", "a"], start, end, ["a"] * len(event), event)
     assert says in str(e.value)
+    # who knows the rows puts the place before it, where one stretch is at fault
+    placed = str(e.value.at(["log.csv row 2", "log.csv row 5"]))
+    assert placed.startswith("log.csv row ") is (says != "outside the hours")
 
 
 def test_an_event_at_the_start_of_observation_was_not_seen():

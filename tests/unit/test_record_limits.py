@@ -18,7 +18,7 @@ from fleetstats.core.errors import SettingError
 from fleetstats.records.audit.audit_dates import audit_dates
 from fleetstats.records.audit.fleet_counts import tell_heap
 from fleetstats.records.clocks.usage import use_rate
-from fleetstats.records.merging.merge_lives import touch
+from fleetstats.records.merging.matching import touch
 from fleetstats.records.rules import judge_ending
 from fleetstats.spells.build import build_spells
 from fleetstats.spells.running import find_running
@@ -260,22 +260,28 @@ def test_a_lost_engine_is_not_running() -> None:
 
 
 @pytest.mark.parametrize(
-    ("a", "b", "said"),
+    ("a", "b", "open_said", "ended_said"),
     [
-        ((0, 500), (501, 900), True),  # goes on within the hour
-        ((0, 500), (501.05, 900), False),
-        ((0, 500), (499, 900), True),
-        ((0, 500), (498.95, 900), True),  # shares more than an hour
+        ((0, 500), (501, 900), True, False),  # goes on within the hour
+        ((0, 500), (501.05, 900), False, False),
+        ((0, 500), (490, 900), True, False),  # 10 h are 2 % of 500 h: one end told at two hours
+        ((0, 500), (489.95, 900), True, True),
+        ((0, 500), (495, 500), True, True),  # within the tolerance, but all of the shorter life
+        ((0, 500), (495, 505.5), True, False),  # under half of it
+        ((0, 500), (495, 504.5), True, True),
+        ((0, 20), (19, 40), True, False),  # an hour is within the tolerance whatever the share
+        ((0, 20), (18.95, 40), True, True),
     ],
 )
-def test_lives_touch_within_an_hour(
-    a: tuple[float, float], b: tuple[float, float], said: bool
+def test_lives_touch_where_they_share_more_than_the_tolerance(
+    a: tuple[float, float], b: tuple[float, float], open_said: bool, ended_said: bool
 ) -> None:
     first, second = (life(entry_h=x, exit_h=y) for x, y in (a, b))
-    assert touch(first, second) is touch(second, first) is said
+    merge = made_settings().merge
+    assert touch(first, second, merge) is touch(second, first, merge) is open_said
     # one that has ended does not go on; it can only share hours
     ended = replace(first, ending="failed")
-    assert touch(ended, second) is (a[1] - b[0] > 1.0)
+    assert touch(ended, second, merge) is touch(second, ended, merge) is ended_said
 
 
 def test_an_id_has_at_most_80_characters(audited: Any) -> None:

@@ -7,11 +7,13 @@ from collections.abc import Iterable
 
 import numpy as np
 
+from fleetstats.core.errors import SpellError
 from fleetstats.core.value import Array
 from fleetstats.records.condition.checks import CheckRow
 from fleetstats.records.life import LifeRow
 from fleetstats.study.settings import Settings
 from fleetstats.survival.delay.delay import CLEAN, FAILED, FOUND, CheckLives
+from fleetstats.vocabulary.finding import Origin
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.spelling import one_spelling
 from fleetstats.vocabulary.unknown import cause_known
@@ -49,19 +51,29 @@ def build_check_lives(
     Returns
     -------
     CheckLives
+
+    Raises
+    ------
+    SpellError
+        If hours are out of order; the message names file and row of the life.
     """
     by_engine: dict[str, list[CheckRow]] = defaultdict(list)
     for c in checks:
         if c.result:
             by_engine[c.engine_id].append(c)
     out: list[Row] = []
+    places: list[Origin] = []
     for row in rows:
         mine = by_engine.get(row.engine_id)
         if mine:
             out += _cut(row, mine, settings)
         elif settings.delay.assume_checks:
             out += [_assumed(row, settings)]
-    return CheckLives.of(_one_name_to_a_mode(out, settings))
+        places += [row.origin] * (len(out) - len(places))
+    try:
+        return CheckLives.of(_one_name_to_a_mode(out, settings))
+    except SpellError as error:
+        raise error.at(places) from None
 
 
 def _one_name_to_a_mode(rows: list[Row], settings: Settings) -> list[Row]:
@@ -119,7 +131,7 @@ def _cut(row: LifeRow, mine: list[CheckRow], settings: Settings) -> list[Row]:
         if last and kind == FAILED:
             continue  # what was looked at after the failure warned of nothing
         if check.result != "found":
-            if not blind:
+            if not blind and age > start:  # not a second look at the visit that found a fault
                 ages.append(age)
             continue
         if not blind and age > max(entry, start):

@@ -24,7 +24,7 @@ def compose_returns(results: Results) -> Section | None:
         return None
     blocks: list[Block] = [
         say(
-            f"Reports merged: {len(m.trace):,}. Failures of any kind told: "
+            f"Reports merged: {sum(1 for t in m.trace if t.merged):,}. Failures of any kind told: "
             f"{m.n_events_before:,}; different ones after merging: {m.n_events_after:,}. Every "
             "report merged into another is listed, and its rows stay in the account above."
         )

@@ -128,8 +128,8 @@ def _decide(f: Finding, settings: Settings) -> Finding:
 def _rows_of(lives: Sequence[LifeRow], out: dict[int, Finding]) -> list[SetAside]:
     return [
         SetAside(
-            file=lives[i].origin.file,
-            sheet=lives[i].origin.sheet,
+            file=file,
+            sheet=sheet,
             row=n,
             reason=f.code,
             message=f.message,
@@ -137,7 +137,7 @@ def _rows_of(lives: Sequence[LifeRow], out: dict[int, Finding]) -> list[SetAside
             source=lives[i].source,
         )
         for i, f in out.items()
-        for n in lives[i].rows
+        for file, sheet, n in lives[i].lines
     ]
 
 
@@ -147,7 +147,8 @@ def _account(
     """Sort every line of every file into used or set aside; a line of a used life is used."""
     lines_used: dict[tuple[str, str], set[int]] = {}
     for x in used:
-        lines_used.setdefault((x.origin.file, x.origin.sheet), set()).update(x.rows)
+        for file, sheet, n in x.lines:
+            lines_used.setdefault((file, sheet), set()).add(n)
     reasons: dict[tuple[str, str], dict[int, SetAside]] = {}
     for s in aside:
         reasons.setdefault((s.file, s.sheet), {}).setdefault(s.row, s)

@@ -95,7 +95,7 @@ def _same_rows(lives: Sequence[LifeRow], group: list[int]) -> Any:
 
 
 def _fingerprint(life: LifeRow) -> str:
-    skip = {"origin", "rows", "engine", "source", "note"}
+    skip = {"origin", "rows", "elsewhere", "log_file", "engine", "source", "note"}
     told = {f.name: plain(getattr(life, f.name)) for f in fields(life) if f.name not in skip}
     told["cause"] = fold(life.cause)
     return repr(sorted(told.items()))

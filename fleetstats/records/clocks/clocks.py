@@ -296,17 +296,18 @@ def _convert(
                     engine=row.engine, column="meter", value=meter, meter=meter,
                 )
             )  # fmt: skip
+            here = (row.origin.file, row.origin.sheet, row.origin.row or 0)
             aside += [
                 SetAside(
-                    file=row.origin.file,
+                    file=file,
                     row=n,
                     reason=findings[-1].code,
                     message=findings[-1].message,
                     engine=row.engine,
                     source=row.source,
-                    sheet=row.origin.sheet,
+                    sheet=sheet,
                 )
-                for n in row.rows or (row.origin.row or 0,)
+                for file, sheet, n in row.lines or (here,)
             ]
             continue
         used[f.engine, f.meter] = f

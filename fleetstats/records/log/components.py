@@ -12,7 +12,7 @@ from fleetstats.records.log.clock_events import convert_logs
 from fleetstats.records.log.fittings import Fitting, find_fittings, find_places
 from fleetstats.records.log.log import EngineLog
 from fleetstats.records.log.log_state import CLOCKS_AGREE_H, READING_TOLERANCE_H, put_aside
-from fleetstats.records.log_event import LogEvent
+from fleetstats.records.log_event import LogEvent, lines_beside, log_file_of
 from fleetstats.records.set_aside import SetAside
 from fleetstats.records.treated import pool_finding
 from fleetstats.study.settings import Settings
@@ -305,9 +305,11 @@ def _row(
     build = next((b for s, t, _, _, b, _ in f.log.stretches if s <= low < t), "")
     name = f.serial or f"{f.log.engine} {component} {f.position}".strip()
     day = next((x.date for x in reversed(seen) if x.date is not None), None)
+    origin = e.origin if e is not None else Origin(file="")
     return LifeRow(
-        origin=e.origin if e is not None else Origin(file=""),
-        rows=tuple(x.row for x in events),
+        origin=origin,
+        **lines_beside(origin, events),
+        log_file=log_file_of(x for x, _, _ in f.log.steps),
         engine=name if f.original or f.serial else f"{name} from {f.on_h:g} h",
         source=f.log.source,
         build=build,

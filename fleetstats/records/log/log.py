@@ -12,7 +12,7 @@ from fleetstats.core.value import Value, value
 from fleetstats.records.life import LifeRow
 from fleetstats.records.log.log_replay import replay_engine
 from fleetstats.records.log.log_state import READING_TOLERANCE_H, EngineState, Stretch, put_aside
-from fleetstats.records.log_event import LogEvent
+from fleetstats.records.log_event import LogEvent, lines_beside, log_file_of, place_of
 from fleetstats.records.set_aside import SetAside
 from fleetstats.records.treated import log_finding
 from fleetstats.study.settings import Settings
@@ -71,7 +71,7 @@ class Replay(Value):
     @property
     def n_used(self) -> int:
         """Return the number of rows that are in a life."""
-        return sum(len(r.rows) for r in self.rows)
+        return sum(len(r.lines) for r in self.rows)
 
 
 def replay_log(events: tuple[LogEvent, ...], settings: Settings) -> Replay:
@@ -80,7 +80,7 @@ def replay_log(events: tuple[LogEvent, ...], settings: Settings) -> Replay:
     Parameters
     ----------
     events : tuple of LogEvent
-        Events of one file, in its order.
+        Events of one log, in its order; it may go over several files.
     settings : Settings
         `hours.basis` and `hours.log_hours` set the clock, `question.level` and
         `check.interval_h` the meaning of findings, `treat` what is done about contradictions:
@@ -101,20 +101,25 @@ def replay_log(events: tuple[LogEvent, ...], settings: Settings) -> Replay:
     logs: list[EngineLog] = []
     for own in by_engine.values():
         state = replay_engine(own, settings)
-        lives, more = _lives(state, settings)
+        lives, more = _lives(state, settings, log_file_of(own))
         found = [*state.findings, *more]
-        single = {(s.file, s.row) for s in state.set_aside}
+        single = {(s.file, s.sheet, s.row) for s in state.set_aside}
         doubtful = next(
-            (f for f in found if f.action == "set-aside" and (f.file, f.row) not in single), None
+            (
+                f
+                for f in found
+                if f.action == "set-aside" and (f.file, f.sheet, f.row) not in single
+            ),
+            None,
         )
-        kept = {(r.origin.file, n) for r in lives for n in r.rows}
+        kept = {line for r in lives for line in r.lines}
         if doubtful is not None:
             lives = []
             kept = set()
         listed = set(single)
         aside += state.set_aside
         for e in own:
-            at = (e.origin.file, e.row)
+            at = (*place_of(e), e.row)
             if at in kept or at in listed:
                 continue
             listed.add(at)
@@ -138,7 +143,9 @@ def replay_log(events: tuple[LogEvent, ...], settings: Settings) -> Replay:
     )
 
 
-def _lives(state: EngineState, settings: Settings) -> tuple[list[LifeRow], list[Finding]]:
+def _lives(
+    state: EngineState, settings: Settings, log_file: str
+) -> tuple[list[LifeRow], list[Finding]]:
     """Return the lives of an engine's stretches; a stretch without hours gives its rows away."""
     findings: list[Finding] = []
     since_overhaul = settings.hours.basis == "since-overhaul"
@@ -159,11 +166,15 @@ def _lives(state: EngineState, settings: Settings) -> tuple[list[LifeRow], list[
         if s.end_h - s.start_h <= READING_TOLERANCE_H:
             carried = s.events
             continue
-        lives.append(_life(s, since_overhaul, origins))
+        lives.append(replace(_life(s, since_overhaul, origins), log_file=log_file))
     if carried and lives:
         last = lives[-1]
-        numbers = (*last.rows, *(e.row for e in carried))
-        lives[-1] = replace(last, rows=numbers)
+        more = lines_beside(last.origin, carried)
+        lives[-1] = replace(
+            last,
+            rows=last.rows + more["rows"],
+            elsewhere=last.elsewhere + more["elsewhere"],
+        )
     return lives, findings
 
 
@@ -188,7 +199,7 @@ def _life(
     running = s.ending == "running"
     return LifeRow(
         origin=last.origin,
-        rows=tuple(e.row for e in s.events),
+        **lines_beside(last.origin, s.events),
         engine=first.engine,
         source=next((e.source for e in s.events if e.source), ""),
         build=s.build,

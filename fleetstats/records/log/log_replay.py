@@ -16,6 +16,7 @@ from fleetstats.records.log.log_state import (
     Step,
 )
 from fleetstats.records.log_event import STARTS, LogEvent, in_order
+from fleetstats.records.merging.alike import alike_h
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.events import PLANNED_CAUSES
 from fleetstats.vocabulary.fold import fold
@@ -177,7 +178,7 @@ def _told_before(state: EngineState, e: LogEvent, h: float) -> bool:
     if last is None or last.kind != e.kind or state.state != "out":
         return False
     merge = state.settings.merge
-    if abs(h - state.stretches[-1].end_h) > max(merge.hours_alike * h, READING_TOLERANCE_H):
+    if not alike_h(h, state.stretches[-1].end_h, merge):
         return False
     if cause_known(e.cause) and cause_known(last.cause) and fold(e.cause) != fold(last.cause):
         return False

@@ -8,6 +8,7 @@ pair and left as they are.
 
 from __future__ import annotations
 
+from bisect import insort
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
@@ -16,16 +17,24 @@ import numpy as np
 
 from fleetstats.core.value import Value, value
 from fleetstats.records.life import LifeRow
+from fleetstats.records.merging.alike import reach_h
+from fleetstats.records.merging.matching import (
+    Strand,
+    find_strand,
+    in_time,
+    lay_in_order,
+    sender,
+)
 from fleetstats.records.merging.merge_lives import (
     OPEN,
     Disagreement,
     Joined,
     join_lives,
     span,
-    touch,
 )
-from fleetstats.records.merging.merge_score import LEAST_REACH_H, Score, Scorer, hours_alike
+from fleetstats.records.merging.merge_score import Score, Scorer, hours_alike
 from fleetstats.records.near_ids import near_pairs
+from fleetstats.records.rules import Ruling, judge_ending
 from fleetstats.records.set_aside import SetAside
 from fleetstats.records.treated import pool_finding
 from fleetstats.study.settings import Settings
@@ -76,7 +85,10 @@ class Conflict(Value):
 
 @value
 class MergeStep(Value):
-    """One report merged into another: what came from where."""
+    """One report merged into another: what came from where.
+
+    `merged` is empty where a life was only laid end to end with the one beside it.
+    """
 
     engine: str
     kept: str
@@ -130,7 +142,7 @@ def merge_returns(rows: Sequence[LifeRow], settings: Settings) -> Merged:
     settings : Settings
         `merge` sets what is alike and holds the decisions; ``[treat] merge-conflict`` says what
         is done about conflicts not decided: ``"stop"`` (as it stands), ``"accept"`` for every
-        proposal, ``"set-aside"`` for both reports.
+        proposal, ``"set-aside"`` for both reports; but a failure in question stands whichever.
 
     Returns
     -------
@@ -188,26 +200,35 @@ class _Merger:
         return row
 
     def _engine(self, engine: str, group: list[LifeRow]) -> list[LifeRow]:
-        if len({_sender(r) for r in group}) < 2:
+        if len({sender(r) for r in group}) < 2:
             return group
         decision = self.decisions.get(engine)
         if decision is not None and decision["take"] == "separate":
             self.used.add(engine)
             return self._separate(group, decision["reason"])
-        out: list[LifeRow] = []
-        for row in sorted(group, key=lambda r: (span(r), str(r.origin))):
-            at = next(
-                (i for i, r in enumerate(out) if _sender(r) != _sender(row) and touch(r, row)),
-                None,
-            )
+        out: list[Strand] = []
+        queue = sorted((Strand(row=r, reports=(r,)) for r in group), key=in_time)
+        while queue:
+            new = queue.pop(0)
+            at = find_strand(out, new, self.merge)
             if at is None:
-                out.append(row)
-            else:
-                out[at : at + 1] = self._two(engine, out[at], row)
-        return out
+                out.append(new)
+                continue
+            stands, again = self._two(engine, out[at], new)
+            out[at : at + 1] = stands
+            # what is left of a life, or two become one, may be what yet another report tells
+            for strand in again:
+                insort(queue, strand, key=in_time)
+        laid = lay_in_order(out)
+        self.trace += [
+            MergeStep(engine=s.row.engine, kept=str(s.row.origin), merged="", taken=(step,))
+            for s, step in laid
+            if step
+        ]
+        return [s.row for s, _ in laid]
 
     def _separate(self, group: list[LifeRow], reason: str) -> list[LifeRow]:
-        first, second = group[0], next(r for r in group if _sender(r) != _sender(group[0]))
+        first, second = group[0], next(r for r in group if sender(r) != sender(group[0]))
         self.conflicts.append(
             Conflict(
                 engine=first.engine,
@@ -227,12 +248,14 @@ class _Merger:
         )
         return [replace(r, engine=f"{r.engine} ({r.source or r.origin.file})") for r in group]
 
-    def _two(self, engine: str, a: LifeRow, b: LifeRow) -> list[LifeRow]:
-        joined = join_lives(a, b, self.merge)
+    def _two(self, engine: str, strand: Strand, new: Strand) -> tuple[list[Strand], list[Strand]]:
+        """Return what stands of two lives that share hours, and what to look at again."""
+        a, b, both = strand.row, new.row, (*strand.reports, *new.reports)
+        joined = join_lives(a, b, self.merge, self._rule)
         if a.ending not in OPEN and b.ending not in OPEN and hours_alike(a, b, self.merge):
             self._pair(a, b, one_event=joined.same_event)
         if not joined.points:
-            return self._take(joined)
+            return self._take(joined, strand, new)
         decision = self.decisions.get(engine)
         take = "" if decision is None else decision["take"]
         reason = "" if decision is None else decision["reason"]
@@ -255,33 +278,46 @@ class _Merger:
         if named is not None:
             other = b if named is a else a
             self._aside(other, "merge-decided", other=named.origin)
-            return [named]
-        if not take:
-            told = "; ".join(
-                f"{p.field}: {p.first} in {a.origin}, {p.second} in {b.origin} (proposed: "
-                f"{p.proposed})"
-                for p in joined.points
-            )
-            f = self._find("merge-conflict", b, name=a.engine, told=told)
-            if f.action == "set-aside":
+            return [], [Strand(row=named, reports=both)]
+        if not take and self._undecided(a, b, joined).action == "set-aside":
+            failing = [r for r in (a, b) if self._rule(r).counts_as == "failure"]
+            if len(failing) < 2:
                 for r in (a, b):
-                    self._aside(r, "merge-conflict")
-                return []
-        return self._take(joined)
+                    if r not in failing:
+                        self._aside(r, "merge-conflict")
+                return [], [Strand(row=r, reports=both) for r in failing]
+        return self._take(joined, strand, new)
 
-    def _take(self, joined: Joined) -> list[LifeRow]:
-        if joined.gone is not None:
-            kept = joined.rows[0]
-            self._aside(joined.gone, "merged", other=kept.origin)
-            self.trace.append(
-                MergeStep(
-                    engine=kept.engine,
-                    kept=str(kept.origin),
-                    merged=str(joined.gone.origin),
-                    taken=joined.steps,
-                )
+    def _rule(self, row: LifeRow) -> Ruling:
+        return judge_ending(row, self.settings)
+
+    def _undecided(self, a: LifeRow, b: LifeRow, joined: Joined) -> Finding:
+        told = "; ".join(
+            f"{p.field}: {p.first} in {a.origin}, {p.second} in {b.origin} (proposed: {p.proposed})"
+            for p in joined.points
+        )
+        return self._find("merge-conflict", b, name=a.engine, told=told)
+
+    def _take(
+        self, joined: Joined, strand: Strand, new: Strand
+    ) -> tuple[list[Strand], list[Strand]]:
+        if joined.gone is None:
+            # both ends stand, each with those who told of it
+            first, later = (
+                replace(new if r.origin == new.row.origin else strand, row=r) for r in joined.rows
             )
-        return list(joined.rows)
+            return [first], [later]
+        kept = joined.rows[0]
+        self._aside(joined.gone, "merged", other=kept.origin)
+        self.trace.append(
+            MergeStep(
+                engine=kept.engine,
+                kept=str(kept.origin),
+                merged=str(joined.gone.origin),
+                taken=joined.steps,
+            )
+        )
+        return [], [Strand(row=kept, reports=(*strand.reports, *new.reports))]
 
     def _pair(self, a: LifeRow, b: LifeRow, *, one_event: bool, near_id: bool = False) -> None:
         self.pairs.append(
@@ -299,7 +335,7 @@ class _Merger:
         """Show events of engines whose ids differ by one slip, at hours and dates alike."""
         ended = sorted(self.ended, key=lambda r: span(r)[1])
         hours = np.array([span(r)[1] for r in ended])
-        reach = np.maximum(self.merge.hours_alike * hours, LEAST_REACH_H)
+        reach = reach_h(hours, self.merge)
         ids = [r.engine_id for r in ended]
         for i, j in sorted(near_pairs(ids, hours, reach, MOST_NEIGHBOURS)):
             a, b = ended[i], ended[j]
@@ -333,17 +369,13 @@ class _Merger:
     def _aside(self, row: LifeRow, reason: str, **fields: Any) -> None:
         self.set_aside += [
             SetAside(
-                file=row.origin.file,
-                sheet=row.origin.sheet,
+                file=file,
+                sheet=sheet,
                 row=n,
                 reason=reason,
                 message=say_aside(reason, **fields),
                 engine=row.engine,
                 source=row.source,
             )
-            for n in row.rows
+            for file, sheet, n in row.lines
         ]
-
-
-def _sender(row: LifeRow) -> tuple[str, str]:
-    return row.origin.file, row.source

@@ -7,23 +7,26 @@ with the cautious reading as the proposal: the failure stands, and fewer hours a
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 from fleetstats.core.value import Value, value
 from fleetstats.records.life import LifeRow
+from fleetstats.records.merging.alike import LEAST_REACH_H, alike_h
 from fleetstats.records.merging.merge_score import hours_alike
+from fleetstats.records.rules import Ruling
 from fleetstats.study.pool_settings import MergeKeys
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.unknown import cause_known
 
-SAME_HOURS_H = 1.0
-"""Readings this close are the same reading, rounded differently."""
-
-CLOCK_STARTS_H = 2.0
-"""Overhauls this close in hours since new are the same overhaul."""
+Rule = Callable[[LifeRow], Ruling]
+"""Says what the ending of a life counts as."""
 
 OPEN = ("running", "lost")
 """Endings that tell of no end."""
+
+JUDGED = ("cause", "confirmed", "found_at_teardown", "build")
+"""What may be filled in and changes what the ending of a life counts as."""
 
 FILLED = (
     "build", "cause", "note", "confirmed", "found_at_teardown", "in_service", "ended", "modified_h",
@@ -68,6 +71,8 @@ class Joined(Value):
         Empty where the two fit together.
     same_event : bool
         Whether both tell of one and the same end.
+    failure_kept : bool
+        Whether a failure in question stands that the two merged would not have been.
     """
 
     rows: tuple[LifeRow, ...]
@@ -75,6 +80,7 @@ class Joined(Value):
     steps: tuple[str, ...]
     points: tuple[Disagreement, ...] = ()
     same_event: bool = False
+    failure_kept: bool = False
 
 
 def span(row: LifeRow) -> tuple[float, float]:
@@ -82,17 +88,11 @@ def span(row: LifeRow) -> tuple[float, float]:
     return row.life_start_h + row.entry_h, row.life_start_h + row.exit_h
 
 
-def touch(a: LifeRow, b: LifeRow) -> bool:
-    """Return whether two lives share hours, or the later goes on where the other still ran."""
-    (a0, a1), (b0, b1) = span(a), span(b)
-    if min(a1, b1) - max(a0, b0) > SAME_HOURS_H:
-        return True
-    first, gap = (a, b0 - a1) if a0 <= b0 else (b, a0 - b1)
-    return first.ending in OPEN and abs(gap) <= SAME_HOURS_H
+def join_lives(a: LifeRow, b: LifeRow, merge: MergeKeys, rule: Rule) -> Joined:
+    """Make one life of two reports of it, or list what they disagree on.
 
-
-def join_lives(a: LifeRow, b: LifeRow, merge: MergeKeys) -> Joined:
-    """Make one life of two reports that touch, or list what they disagree on.
+    No failure in question is lost by it: where one report tells of one and what both tell together
+    would not be, the failure stands, and the two disagree on what the end counts as.
 
     Parameters
     ----------
@@ -100,30 +100,71 @@ def join_lives(a: LifeRow, b: LifeRow, merge: MergeKeys) -> Joined:
         Reports of the same engine, on the same clock and basis.
     merge : MergeKeys
         How alike two reports of one event are.
+    rule : callable
+        As `rules.judge_ending`, for the study's question.
     """
-    if abs(a.life_start_h - b.life_start_h) > CLOCK_STARTS_H:
-        knows, other = (a, b) if a.life_start_h > b.life_start_h else (b, a)
-        point = Disagreement(
-            field="overhaul",
-            first=f"life from {a.life_start_h:g} h since new",
-            second=f"life from {b.life_start_h:g} h since new",
-            proposed=f"the overhaul at {knows.life_start_h:g} h",
-        )
+    joined = _join_clocks(a, b, merge, rule)
+    if not joined.failure_kept:
+        return joined
+    first, second = rule(a), rule(b)
+    point = Disagreement(
+        field="what the end counts as",
+        first=f"{first.counts_as} ({first.reason})",
+        second=f"{second.counts_as} ({second.reason})",
+        proposed="failure",
+    )
+    return replace(joined, points=(*joined.points, point))
+
+
+def _join_clocks(a: LifeRow, b: LifeRow, merge: MergeKeys, rule: Rule) -> Joined:
+    """Join two reports; one that does not know of an overhaul is told again since then."""
+    if alike_h(a.life_start_h, b.life_start_h, merge):
+        return _join(a, b, merge, rule)
+    knows, other = (a, b) if a.life_start_h > b.life_start_h else (b, a)
+    point = Disagreement(
+        field="overhaul",
+        first=f"life from {a.life_start_h:g} h since new",
+        second=f"life from {b.life_start_h:g} h since new",
+        proposed=f"the overhaul at {knows.life_start_h:g} h",
+    )
+    if other.ending in OPEN:
         return Joined(rows=(knows,), gone=other, steps=(), points=(point,))
+    rest = _join(knows, _since(other, knows.life_start_h), merge, rule)
+    return replace(rest, points=(point, *rest.points))
+
+
+def _since(row: LifeRow, start_h: float) -> LifeRow:
+    """Return the part of a life after an overhaul at `start_h` hours since new, counted from it."""
+    shift = start_h - row.life_start_h
+    good, at = row.last_good_h, row.modified_h
+    return replace(
+        row,
+        life_start_h=start_h,
+        life=-1,
+        entry_h=max(row.entry_h - shift, 0.0),
+        exit_h=row.exit_h - shift,
+        last_good_h=good - shift if good is not None and good >= shift else None,
+        modified_h=None if at is None else at - shift,
+        in_service=None,
+        observed_from=row.observed_from if row.entry_h >= shift else None,
+    )
+
+
+def _join(a: LifeRow, b: LifeRow, merge: MergeKeys, rule: Rule) -> Joined:
     a_open, b_open = a.ending in OPEN, b.ending in OPEN
     if a_open and b_open:
-        return _both_open(a, b)
+        return _both_open(a, b, rule)
     if a_open != b_open:
         ended, going = (b, a) if a_open else (a, b)
-        return _one_ended(ended, going, merge, a)
-    return _both_ended(a, b, merge)
+        return _one_ended(ended, going, a, merge, rule)
+    return _both_ended(a, b, merge, rule)
 
 
-def _both_open(a: LifeRow, b: LifeRow) -> Joined:
+def _both_open(a: LifeRow, b: LifeRow, rule: Rule) -> Joined:
     more, less = (a, b) if span(a)[1] >= span(b)[1] else (b, a)
     points: list[Disagreement] = []
     new, old = more.last_date, less.last_date
-    if new and old and new < old and span(more)[1] - span(less)[1] > SAME_HOURS_H:
+    if new and old and new < old and span(more)[1] - span(less)[1] > LEAST_REACH_H:
         points.append(
             Disagreement(
                 field="hours",
@@ -133,13 +174,13 @@ def _both_open(a: LifeRow, b: LifeRow) -> Joined:
             )
         )
         more, less = less, more
-    return _one(more, less, (*points, *_build(a, b, more)))
+    return _one(more, less, (*points, *_build(a, b, more)), rule)
 
 
-def _one_ended(ended: LifeRow, going: LifeRow, merge: MergeKeys, a: LifeRow) -> Joined:
+def _one_ended(ended: LifeRow, going: LifeRow, a: LifeRow, merge: MergeKeys, rule: Rule) -> Joined:
     end, seen = span(ended)[1], span(going)[1]
-    if seen <= end + SAME_HOURS_H or hours_alike(ended, going, merge):
-        return _one(ended, going, _build(ended, going, ended))
+    if seen <= end or hours_alike(ended, going, merge):
+        return _one(ended, going, _build(ended, going, ended), rule)
     b = going if a is ended else ended
     point = Disagreement(
         field="ending",
@@ -151,7 +192,7 @@ def _one_ended(ended: LifeRow, going: LifeRow, merge: MergeKeys, a: LifeRow) -> 
     return Joined(rows=(ended, later), gone=None, steps=(), points=(point,))
 
 
-def _both_ended(a: LifeRow, b: LifeRow, merge: MergeKeys) -> Joined:
+def _both_ended(a: LifeRow, b: LifeRow, merge: MergeKeys, rule: Rule) -> Joined:
     if not hours_alike(a, b, merge):
         first, second = (a, b) if span(a)[1] <= span(b)[1] else (b, a)
         end = span(first)[1]
@@ -193,25 +234,43 @@ def _both_ended(a: LifeRow, b: LifeRow, merge: MergeKeys) -> Joined:
             Disagreement(field="cause", first=a.cause, second=b.cause, proposed=main.cause)
         )
     points += _build(a, b, main)
-    joined = _one(main, other, tuple(points))
+    joined = _one(main, other, tuple(points), rule)
     return replace(joined, same_event=True)
 
 
-def _one(main: LifeRow, other: LifeRow, points: tuple[Disagreement, ...]) -> Joined:
-    """Merge `other` into `main`, whose end stands; say what came from where."""
+def _one(main: LifeRow, other: LifeRow, points: tuple[Disagreement, ...], rule: Rule) -> Joined:
+    """Merge `other` into `main`, whose end stands unless that would lose a failure of either."""
+    row, steps = _fill(main, other, FILLED)
+    failing = [x for x in (main, other) if rule(x).counts_as == "failure"]
+    if not failing or rule(row).counts_as == "failure":
+        return Joined(rows=(row,), gone=other, steps=steps, points=points)
+    stands = failing[0]
+    rest = other if stands is main else main
+    row, steps = _fill(stands, rest, tuple(n for n in FILLED if n not in JUDGED))
+    return Joined(rows=(row,), gone=rest, steps=steps, points=points, failure_kept=True)
+
+
+def _fill(
+    main: LifeRow, other: LifeRow, filled: tuple[str, ...]
+) -> tuple[LifeRow, tuple[str, ...]]:
+    """Return `main` with what `other` adds to it, and what came from where."""
     steps: list[str] = []
     row = main
     entry = min(span(main)[0], span(other)[0])
     if entry < span(main)[0]:
         steps.append(f"entry {entry:g} h from {other.origin}")
-        row = replace(row, entry_h=entry - main.life_start_h, observed_from=other.observed_from)
+        # an overhaul told a little earlier begins no hours before the life that it began
+        since = max(entry - main.life_start_h, 0.0)
+        row = replace(row, entry_h=since, observed_from=other.observed_from)
     differ = abs(span(main)[1] - span(other)[1])
     if differ > 0:
         steps.append(f"exit {span(main)[1]:g} h from {main.origin}, not {span(other)[1]:g} h")
-    for name in FILLED:
+    for name in filled:
         mine, theirs = getattr(row, name), getattr(other, name)
         blank = mine is None or mine == ""
         if blank and theirs not in (None, "") and (name != "cause" or other.ending not in OPEN):
+            if name == "modified_h":
+                theirs += other.life_start_h - main.life_start_h
             row = replace(row, **{name: theirs})
             steps.append(f"{name.replace('_', ' ')} from {other.origin}")
     dates = [d for d in (row.last_reading, other.last_reading) if d is not None]
@@ -223,9 +282,9 @@ def _one(main: LifeRow, other: LifeRow, points: tuple[Disagreement, ...]) -> Joi
         if r.last_good_h is not None and r.life_start_h + r.last_good_h <= span(main)[1]
     ]
     if goods and row.ending != "running":
-        row = replace(row, last_good_h=max(goods) - main.life_start_h)
+        row = replace(row, last_good_h=max(max(goods) - main.life_start_h, row.entry_h))
     row = replace(row, extra={**other.extra, **row.extra}, parts={**other.parts, **row.parts})
-    return Joined(rows=(row,), gone=other, steps=tuple(steps), points=points)
+    return row, tuple(steps)
 
 
 def _build(a: LifeRow, b: LifeRow, main: LifeRow) -> tuple[Disagreement, ...]:

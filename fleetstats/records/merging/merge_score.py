@@ -15,6 +15,7 @@ import numpy as np
 
 from fleetstats.core.value import Value, value
 from fleetstats.records.life import LifeRow
+from fleetstats.records.merging.alike import alike_h
 from fleetstats.study.pool_settings import MergeKeys
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.unknown import cause_known
@@ -24,9 +25,6 @@ M = {"id": 0.95, "hours": 0.9, "date": 0.9, "cause": 0.8, "build": 0.95}
 
 ONE_SLIP = 0.04
 """Share of second reports whose id has one slip of the pen (common practice, no source)."""
-
-LEAST_REACH_H = 1.0
-"""Readings no further apart than this may be the same, whatever the share."""
 
 MOST_COUNTED = 1500
 """Events compared with each other to count agreement by chance."""
@@ -87,8 +85,7 @@ class Scorer:
 
 def hours_alike(a: LifeRow, b: LifeRow, merge: MergeKeys) -> bool:
     """Return whether two lives end at hours since new that may be the same."""
-    x, y = a.life_start_h + a.exit_h, b.life_start_h + b.exit_h
-    return abs(x - y) <= max(merge.hours_alike * max(x, y), LEAST_REACH_H)
+    return alike_h(a.life_start_h + a.exit_h, b.life_start_h + b.exit_h, merge)
 
 
 def _near(values: Sequence[float], reach: Callable[[float], float]) -> float:

@@ -75,12 +75,14 @@ class CheckLives(Value):
                     f"Life of unit '{self.unit[i]}' from {self.entry_h[i]:g} to "
                     f"{self.exit_h[i]:g} h: its hours or its checks are out of order.",
                     "Start, entry and exit must rise, and checks lie between start and exit.",
+                    index=i,
                 )
             if self.ending[i] == FOUND and (not len(c) or c[-1] != self.exit_h[i]):
                 raise SpellError(
                     f"Unit '{self.unit[i]}': a fault was found at {self.exit_h[i]:g} h, where no "
                     "check is recorded.",
                     "Add the check, or correct the hours of the finding.",
+                    index=i,
                 )
 
     def __len__(self) -> int:

@@ -229,7 +229,10 @@ LOGS = (
         "log-engine-twice",
         "One engine with two logs.",
         says="engine '{name}' is told by two logs; the one with more hours is used.",
-        cure="Join the two logs of the engine in one file.",
+        cure=(
+            "Join the two logs of the engine in one file, or name one source for both and tell no "
+            "event twice."
+        ),
     ),
     note(
         "log-event-outside",

@@ -98,7 +98,8 @@ PARTS = (
         says="Engine '{name}' is told in two ways: {told}.",
         cure=(
             "Decide under [[merge.decisions]]: engine, take ('proposed', 'separate' or one of "
-            "the two rows) and reason; or treat.merge-conflict = 'accept' takes every proposal."
+            "the two rows) and reason; or treat.merge-conflict = 'accept' takes every proposal, "
+            "'set-aside' leaves both reports out, but for a failure that one tells."
         ),
     ),
     warning(
