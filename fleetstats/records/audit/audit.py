@@ -18,6 +18,8 @@ from fleetstats.records.audit.audit_fleet import (
     misspelt_causes,
 )
 from fleetstats.records.audit.audit_pairs import Mark, audit_pairs
+from fleetstats.records.audit.copied import alike_findings, copy_findings
+from fleetstats.records.audit.far_lives import far_findings
 from fleetstats.records.audit.finding import Audit, FileAccount
 from fleetstats.records.life import LifeRow
 from fleetstats.records.reading import Reading, Records
@@ -81,6 +83,9 @@ def audit_records(study: Study, records: Records) -> Audit:
     for i, x in enumerate(lives):
         marks += [(f, i) for f in audit_dates(x, settings)]
     marks += audit_pairs(lives)
+    marks += far_findings(lives, settings)
+    marks += alike_findings(lives)
+    marks += copy_findings(lives, settings)
     marks += audit_causes(lives, study)
     marks += [(f, -1) for f in audit_meters(lives, settings)]
     marks += [(f, -1) for f in audit_heaps(lives, settings)]
