@@ -11,6 +11,7 @@ from dataclasses import replace
 
 from fleetstats.core.value import Value, value
 from fleetstats.records.life import LifeRow
+from fleetstats.records.merging.hours_apart import cannot_both_be
 from fleetstats.records.merging.merge_score import hours_alike
 from fleetstats.study.pool_settings import MergeKeys
 from fleetstats.vocabulary.fold import fold
@@ -123,7 +124,8 @@ def _both_open(a: LifeRow, b: LifeRow) -> Joined:
     more, less = (a, b) if span(a)[1] >= span(b)[1] else (b, a)
     points: list[Disagreement] = []
     new, old = more.last_date, less.last_date
-    if new and old and new < old and span(more)[1] - span(less)[1] > SAME_HOURS_H:
+    backwards = new and old and new < old and span(more)[1] - span(less)[1] > SAME_HOURS_H
+    if backwards or cannot_both_be(more, less):
         points.append(
             Disagreement(
                 field="hours",
@@ -139,7 +141,7 @@ def _both_open(a: LifeRow, b: LifeRow) -> Joined:
 def _one_ended(ended: LifeRow, going: LifeRow, merge: MergeKeys, a: LifeRow) -> Joined:
     end, seen = span(ended)[1], span(going)[1]
     if seen <= end + SAME_HOURS_H or hours_alike(ended, going, merge):
-        return _one(ended, going, _build(ended, going, ended))
+        return _one(ended, going, (*_apart(ended, going, a), *_build(ended, going, ended)))
     b = going if a is ended else ended
     point = Disagreement(
         field="ending",
@@ -149,6 +151,15 @@ def _one_ended(ended: LifeRow, going: LifeRow, merge: MergeKeys, a: LifeRow) -> 
     )
     later = replace(going, entry_h=end - going.life_start_h, observed_from=ended.ended)
     return Joined(rows=(ended, later), gone=None, steps=(), points=(point,))
+
+
+def _apart(ended: LifeRow, going: LifeRow, a: LifeRow) -> tuple[Disagreement, ...]:
+    """Return the point that a reading lies too many hours below an end to be of one engine."""
+    if not cannot_both_be(ended, going):
+        return ()
+    b = going if a is ended else ended
+    end = f"{ended.ending} at {span(ended)[1]:g} h, as the report of the end has it"
+    return (Disagreement(field="hours", first=_told(a), second=_told(b), proposed=end),)
 
 
 def _both_ended(a: LifeRow, b: LifeRow, merge: MergeKeys) -> Joined:
