@@ -99,6 +99,8 @@ def test_a_rate_of_use_that_no_other_engine_has_is_named(audited):
     assert "1,250 h a year" in f.message
     # the same hours in thirty years are a long life and no odd one
     assert not told(audited(rows.replace("2021-06-01", "1995-06-01"))[2])
+    # a hard-worked young engine carries no bound
+    assert not told(audited(HEAD + ROWS + "K6-900,700,running,2024-05-25,2025-06-01\n")[2])
     # and a rate is none of a few weeks
     young = HEAD + ROWS + "K6-900,1300,running,2025-03-01,2025-06-01\n"
     assert not told(audited(young)[2])

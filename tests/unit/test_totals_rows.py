@@ -104,6 +104,8 @@ def test_lines_that_are_no_engine_are_set_aside_with_their_reason(audited, line,
         (",500,,\n", "engine-missing"),
         (f",{SUM},failed,\n", "engine-missing"),
         (f",{SUM},running,\n", "engine-missing"),
+        # a word in a note makes no total of hours that are no sum
+        ("K6-200,500,,total time of the log\n", "ending-missing"),
         # a failure is never lost to a word
         ("Total loss,500,failed,\n", "totals-row-failed"),
         ("Signed off,500,found-at-check,\n", "totals-row-failed"),
@@ -114,6 +116,13 @@ def test_what_may_be_a_life_stops_the_study(audited, line, code):
     assert code in codes(audit)
     assert "totals-row" not in codes(audit)
     assert not audit.ok
+
+
+def test_a_serial_and_a_word_elsewhere_need_a_sum_of_three(audited):
+    two = HEAD + "A,100,running,\nB,200,running,\nC,300,,total\n"
+    assert codes(audited(two)[2]) == ["ending-missing"]
+    three = HEAD + "A,100,running,\nB,200,running,\nD,50,running,\nC,350,,total\n"
+    assert codes(audited(three)[2]) == ["totals-row"]
 
 
 def test_a_failure_under_a_word_is_used_when_the_study_says_so(audited):
