@@ -19,8 +19,10 @@ from fleetstats.advice.quoted import Quoter
 from fleetstats.chapters.cautions import collect_cautions
 from fleetstats.chapters.cautions.doubtful import caution_copies
 from fleetstats.core.units import text_decided
-from fleetstats.records.audit.copied import alike_findings, find_copies, poisson_tail
+from fleetstats.records.audit.copied import find_copies, poisson_tail
+from fleetstats.records.audit.near_names import alike_findings, slip_findings
 from fleetstats.records.life import LifeRow
+from fleetstats.records.reading import Reading
 from fleetstats.records.rules import judge_endings
 from fleetstats.spells.build import spells_for
 from fleetstats.vocabulary.finding import Origin
@@ -172,6 +174,55 @@ def test_signs_that_look_alike(a, b, alike):
     if alike:
         assert a in found[0][0].message
         assert b in found[0][0].message
+
+
+def test_an_engine_that_two_returns_have_under_ids_one_slip_apart_is_named():
+    club = [
+        LifeRow(
+            origin=Origin(file="club.csv", row=i + 2), engine=f"K6-{1012 + 37 * i}",
+            exit_h=300.0 + 41.0 * i, ending="running", in_service=dt.date(2015, 1, 1 + i),
+            last_reading=dt.date(2025, 6, 1),
+        )
+        for i in range(30)
+    ]  # fmt: skip
+    told = club[5]
+    slip = replace(
+        told, engine="K6-1179", origin=Origin(file="shop.csv", row=2), exit_h=told.exit_h - 60.0,
+        last_reading=dt.date(2024, 6, 1),
+    )  # fmt: skip
+    assert told.engine == "K6-1197"
+    ((f, at),) = slip_findings([*club, slip])
+    assert (f.code, f.engine, at) == ("ids-alike", "K6-1179", 30)
+    assert "one slip apart, both in service since 2015-01-06" in f.message
+    # another day, hours that run backwards, a return that names both, or one return alone: nothing
+    for other in (
+        replace(slip, in_service=dt.date(2016, 1, 1)),
+        replace(slip, exit_h=told.exit_h + 10.0),
+        replace(slip, origin=Origin(file="club.csv", row=99)),
+    ):
+        assert slip_findings([*club, other]) == []
+    both = replace(told, origin=Origin(file="shop.csv", row=3), last_reading=dt.date(2024, 7, 1))
+    assert slip_findings([*club, slip, both]) == []
+    # the shop's row on the other was merged into the club's
+    shop = Reading(file="shop.csv", shape="lives", engines=("K6-1179", "K6-1197"))
+    assert slip_findings([*club, slip], [shop]) == []
+
+
+@pytest.mark.parametrize("batch", [False, True])
+def test_fleets_numbered_one_by_one_are_left_alone(batch):
+    """Every third engine is told by the shop alone, and every id is near others."""
+    rows = []
+    for k in range(300):
+        day = dt.date(2012, 1, 1) + dt.timedelta(100 * (k // 10) if batch else 13 * k)
+        file = "shop.csv" if k % 3 == 0 else "club.csv"
+        rows.append(
+            LifeRow(
+                origin=Origin(file=file, row=k + 2), engine=f"K6-{100 + k}",
+                exit_h=40.0 + 17.0 * (k * 7 % 60), ending="running", in_service=day,
+                last_reading=dt.date(2025, 1 + k % 6, 3),
+            )
+        )  # fmt: skip
+    assert slip_findings(rows) == []
 
 
 @pytest.mark.parametrize(("seen", "mean"), [(1, 0.01), (3, 0.2), (62, 1.5), (7, 7.0)])

@@ -18,9 +18,10 @@ from fleetstats.records.audit.audit_fleet import (
     misspelt_causes,
 )
 from fleetstats.records.audit.audit_pairs import Mark, audit_pairs
-from fleetstats.records.audit.copied import alike_findings, copy_findings
+from fleetstats.records.audit.copied import copy_findings
 from fleetstats.records.audit.far_lives import far_findings
 from fleetstats.records.audit.finding import Audit, FileAccount
+from fleetstats.records.audit.near_names import alike_findings, slip_findings
 from fleetstats.records.life import LifeRow
 from fleetstats.records.reading import Reading, Records
 from fleetstats.records.set_aside import SetAside
@@ -85,6 +86,7 @@ def audit_records(study: Study, records: Records) -> Audit:
     marks += audit_pairs(lives)
     marks += far_findings(lives, settings)
     marks += alike_findings(lives)
+    marks += slip_findings(lives, records.readings)
     marks += copy_findings(lives, settings)
     marks += audit_causes(lives, study)
     marks += [(f, -1) for f in audit_meters(lives, settings)]

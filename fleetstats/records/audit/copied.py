@@ -30,7 +30,6 @@ from fleetstats.records.lives.plain_rows import NO_DAY, day_of
 from fleetstats.records.near_ids import near_pairs, one_slip
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.finding import Finding
-from fleetstats.vocabulary.ids import look_alike
 from fleetstats.vocabulary.limits import COPIES_CHANCE, NEAR_COPIES_CHANCE
 
 STEPS_H = (100.0, 50.0, 10.0, 1.0, 0.1)
@@ -152,29 +151,6 @@ def copy_findings(lives: Sequence[LifeRow], settings: Settings) -> list[tuple[Fi
         chance = found.by_chance[""]
         said = f"{chance:,.0f}" if chance >= 1.0 else "fewer than 1"
         out.append((life_finding("copied-life", x, n=found.n[""], by_chance=said, **about), j))
-    return out
-
-
-def alike_findings(lives: Sequence[LifeRow]) -> list[tuple[Finding, int]]:
-    """Return the finding on each engine whose id looks like another's, with its first life."""
-    first: dict[str, dict[str, int]] = {}
-    out = []
-    for i, x in enumerate(lives):
-        alike = first.setdefault(look_alike(x.engine), {})
-        if x.engine_id in alike:
-            continue
-        if alike:
-            other = lives[next(iter(alike.values()))]
-            out.append(
-                (
-                    life_finding(
-                        "ids-alike", x, column="engine", value=x.engine,
-                        related=(str(other.origin),), other=other.engine, place=other.origin,
-                    ),
-                    i,
-                )
-            )  # fmt: skip
-        alike[x.engine_id] = i
     return out
 
 

@@ -86,8 +86,15 @@ DOUBTFUL = (
     ),
     warning(
         "ids-alike",
-        "Two ids that differ only in signs that look alike.",
-        says="'{engine}' and '{other}' in {place} differ only in signs that look alike.",
+        "Two ids that may be one: they look alike, or two returns have them one slip apart.",
+        says={
+            "": "'{engine}' and '{other}' in {place} differ only in signs that look alike.",
+            "slip": (
+                "'{engine}' and '{other}' in {place} are one slip apart, both in service since "
+                "{day}, and no return names both."
+            ),
+        },
         cure="If they are one engine, write one id; if they are two, nothing needs to be done.",
+        limit="NEAR_COPIES_CHANCE",
     ),
 )
