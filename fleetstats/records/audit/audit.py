@@ -83,17 +83,7 @@ def audit_records(study: Study, records: Records) -> Audit:
     ]
     for i, x in enumerate(lives):
         marks += [(f, i) for f in audit_dates(x, settings)]
-    marks += audit_pairs(lives)
-    marks += far_findings(lives, settings)
-    marks += alike_findings(lives)
-    marks += slip_findings(lives, records.readings)
-    marks += copy_findings(lives, settings)
-    marks += audit_causes(lives, study)
-    marks += [(f, -1) for f in audit_meters(lives, settings)]
-    marks += [(f, -1) for f in audit_heaps(lives, settings)]
-    marks += [(f, -1) for f in audit_undated(lives)]
-    marks += [(f, -1) for f in audit_covariates(lives, settings)]
-    marks += audit_built(records, lives, settings)
+    marks += _of_the_whole(study, records)
     logs = {(r.file, r.sheet) for r in records.readings if r.shape == "log"}
     marks = [(_decide(_as_logged(f, logs), settings), i) for f, i in marks]
     out: dict[int, Finding] = {}
@@ -115,6 +105,23 @@ def audit_records(study: Study, records: Records) -> Audit:
         key=lambda f: (order.get(f.file, len(order)), f.sheet, f.row or 0),
     )
     return Audit(findings=tuple(found), accounts=accounts, set_aside=listed, used=used)
+
+
+def _of_the_whole(study: Study, records: Records) -> list[Mark]:
+    """Return what lives say against each other, and the records as a whole."""
+    lives, settings = records.rows, study.settings
+    marks: list[Mark] = [*audit_pairs(lives)]
+    marks += far_findings(lives, settings)
+    marks += alike_findings(lives)
+    marks += slip_findings(lives, records.readings)
+    marks += copy_findings(lives, settings)
+    marks += audit_causes(lives, study)
+    marks += [(f, -1) for f in audit_meters(lives, settings)]
+    marks += [(f, -1) for f in audit_heaps(lives, settings)]
+    marks += [(f, -1) for f in audit_undated(lives)]
+    marks += [(f, -1) for f in audit_covariates(lives, settings)]
+    marks += audit_built(records, lives, settings)
+    return marks
 
 
 def _as_logged(f: Finding, logs: set[tuple[str, str]]) -> Finding:

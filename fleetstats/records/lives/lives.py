@@ -78,13 +78,7 @@ def read_lives(study: Study, record_file: RecordFile, table: RawTable) -> Readin
                 engines.setdefault(plain.engine_id, plain.engine)
                 continue
             row = RowInHand(table=table, row=raw, match=match)
-            check_marks(row)
-            line = totals.get(i)
-            no_engine = check_total(row, line) or check_example(row)
-            life = None if no_engine else reader.read(row)
-            if line is not None and line.why == "id" and not row.broken:
-                tell_sum(row, line, most_h)
-            account.take(row, life)
+            account.take(row, _read_row(reader, row, totals.get(i), most_h))
             if row.engine:
                 engines.setdefault(normalise_id(row.engine), row.engine)
     else:
@@ -100,6 +94,19 @@ def read_lives(study: Study, record_file: RecordFile, table: RawTable) -> Readin
         n_blank=table.n_blank,
         engines=tuple(engines.values()),
     )
+
+
+def _read_row(
+    reader: LifeReader, row: RowInHand, line: TotalLine | None, most_h: float
+) -> LifeRow | None:
+    """Return the life of a row that is not plain; `line` is what makes it look like a total."""
+    check_marks(row)
+    if check_total(row, line) or check_example(row):
+        return None
+    life = reader.read(row)
+    if line is not None and line.why == "id" and not row.broken:
+        tell_sum(row, line, most_h)
+    return life
 
 
 def _find_totals(reader: LifeReader, table: RawTable) -> tuple[dict[int, TotalLine], float]:
