@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+from finding_makers_doubtful import DOUBTFUL
+
 LIFE = "engine,exit_hours,ending\n"
 LONG = "engine,entry_hours,exit_hours,last_good_hours,ending,cause,confirmed,count,note\n"
 GOOD = "E-9,,500,,running,,,,\n"
@@ -281,3 +283,5 @@ BYTES = {
     "file-too-large": (",".join(f"c{i}" for i in range(20_000)) + "\n").encode(),
 }
 """Code = the bytes of a table of lives."""
+
+LIVES |= DOUBTFUL

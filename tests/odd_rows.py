@@ -22,7 +22,8 @@ TEXTS = st.sampled_from(["", "B1", " B1 ", "b\x00", "Ä", "x" * 3000, None, 3, "
 COLUMNS: dict[str, st.SearchStrategy[Any]] = (
     {
         "engine": st.sampled_from(["E1", "E-01", "e 1", "", "?", "EXAMPLE", "ex-ample", "Ä1",
-                                   "x" * 90, "--", "\tE1", 7, None, "null"]),
+                                   "x" * 90, "--", "\tE1", 7, None, "null", "Total:",
+                                   "27 engines", "Signed: J. Smith", "Sum-7", "Summe"]),
         "entry_hours": HOURS,
         "exit_hours": HOURS,
         "last_good_hours": HOURS,

@@ -30,6 +30,19 @@ def one_slip(a: str, b: str) -> bool:
     )
 
 
+def slip_forms(engine: str) -> set[str]:
+    """Return an id, and each form of it with one sign left out or two neighbours as a pair.
+
+    Ids one slip apart share a form.
+    """
+    out = {engine} | {engine[:k] + engine[k + 1 :] for k in range(len(engine))}
+    swaps = {
+        f"{engine[:k]}<{''.join(sorted(engine[k : k + 2]))}>{engine[k + 2 :]}"
+        for k in range(len(engine) - 1)
+    }
+    return out | swaps
+
+
 def near_pairs(
     ids: Sequence[str], hours: Array, reach: Array, most: int
 ) -> Iterator[tuple[int, int]]:

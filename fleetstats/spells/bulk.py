@@ -1,7 +1,7 @@
 """One table of any length to spells: read and audited by chunks, equal spells put together.
 
 Every row is accounted for as in a study of ordinary size, and the spells are those that the
-ordinary readers would give, put together where they are equal. Three things that compare each row
+ordinary readers would give, put together where they are equal. Four things that compare each row
 with all others are not looked for; `NOT_LOOKED_FOR` names them.
 """
 
@@ -20,6 +20,7 @@ from fleetstats.core.stages import silent
 from fleetstats.core.value import Array, Value, value
 from fleetstats.records.audit.audit_pairs import BACKWARDS_H, OVERLAP_H, audit_engines
 from fleetstats.records.audit.bulk_audit import Tallies
+from fleetstats.records.audit.far_lives import days_in_service, find_far_lives
 from fleetstats.records.audit.fleet_counts import tell_fate_unknown, tell_more_than_built
 from fleetstats.records.lives.life_cells import DATE_COLUMNS, HOUR_COLUMNS
 from fleetstats.records.lives.life_reader import LifeReader
@@ -28,6 +29,7 @@ from fleetstats.records.lives.plain_rows import NO_DAY
 from fleetstats.records.spelling import named_causes
 from fleetstats.records.told import ToldFile, WordCount, has_maps
 from fleetstats.spells.build import EndingCount
+from fleetstats.spells.bulk_doubts import Doubts
 from fleetstats.spells.bulk_lives import BulkLives
 from fleetstats.spells.bulk_rows import ChunkReader, Ending
 from fleetstats.spells.bulk_study import only_file
@@ -48,7 +50,8 @@ from fleetstats.vocabulary.slugs import suffix_of
 from fleetstats.vocabulary.spelling import one_spelling
 
 NOT_LOOKED_FOR = (
-    "ids one slip of the pen apart",
+    "ids one slip of the pen apart, or alike to the eye",
+    "lives copied under other ids",
     "returns of several senders to merge",
     "one engine under several spellings",
 )
@@ -152,7 +155,7 @@ def build_bulk(study: Study, *, stage: Callable[[str], None] = silent) -> Bulk:
             lives = reader.read(chunk)
             _add(tally, lives, 1)
             marks.append((lives.key, lives.line, lives.last_day, lives.start_h, lives.stop_h,
-                          lives.enters))  # fmt: skip
+                          lives.enters, lives.life_h, lives.new_day))  # fmt: skip
             stage(f"reading the records: {reader.n_read:,} rows")
         engines, engines_used = _engines(file, reader, tally, marks, stage)
     except TableError as e:
@@ -264,13 +267,14 @@ def _engines(
     """Audit the rows of engines told more than once; return the engines named, and those used."""
     columns: list[Any] = [np.concatenate(x) for x in zip(*marks, strict=True)]
     marks.clear()
-    key, line, last, start, stop, enters = columns
+    key, line, last, start, stop, enters, life_h, new = columns
     order = np.lexsort((start, key))
     sorted_key = key[order]
     again = np.zeros(len(key), dtype=bool)
     again[1:] = sorted_key[1:] == sorted_key[:-1]
     unnamed = reader.named - set(sorted_key[_among(sorted_key, reader.named)].tolist())
     n_engines = int((~again).sum()) + reader.many + len(unnamed)
+    lines = line[:0]
     if again.any():
         lines = _doubtful(key, line, last, start, stop, order, again)
         if len(lines) > MOST_AGAIN:
@@ -278,7 +282,11 @@ def _engines(
                 f"{len(lines):,} rows tell of engines that other rows tell of over the same hours.",
                 "Is the table in the file twice? Take the duplicates out first.",
             )
-        gone = _look_again(file, reader, tally, lines, stage)
+    days = days_in_service(new, last, reader.settings.study.analysis_date)
+    far = Doubts(reader, line, find_far_lives(life_h, life_h, days))
+    lines = np.union1d(lines, far.lines)
+    if len(lines):
+        gone = _look_again(file, reader, tally, lines, far, stage)
         enters &= ~np.isin(line, gone)
     return n_engines, len(np.unique(key[enters])) + reader.many_entered
 
@@ -325,16 +333,16 @@ def _doubtful(
 
 
 def _look_again(
-    file: RecordFile, reader: ChunkReader, tally: Tally, lines: Array, stage: Callable[[str], None]
-) -> list[int]:
+    file: RecordFile, reader: ChunkReader, tally: Tally, lines: Array, doubts: Doubts,
+    stage: Callable[[str], None],
+) -> list[int]:  # fmt: skip
     """Audit some rows against each other; return the lines of lives that are set aside for it."""
-    if not len(lines):
-        return []
-    stage(f"looking again at {len(lines):,} rows of engines told twice")
+    stage(f"looking again at {len(lines):,} rows of engines told twice or beyond all others")
     lives = [x for chunk in _chunks(file)[1] for x in reader.read_again(chunk, lines)]
     lives.sort(key=lambda x: x[0].origin.row or 0)
     gone: dict[int, Finding] = {}
-    for finding, i in audit_engines([x for x, _ in lives]):
+    read = [x for x, _ in lives]
+    for finding, i in (*doubts.sums_of(read), *audit_engines(read), *doubts.far_of(read)):
         decided = reader.tallies.decide(finding)
         reader.tallies.add([decided])
         if decided.action != "accept" and lives[i][1]:

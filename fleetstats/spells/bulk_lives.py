@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import hashlib
+from collections.abc import Iterable
 from dataclasses import dataclass
 
+import numpy as np
+
 from fleetstats.core.value import Array
+from fleetstats.vocabulary.id_key import hash_ids, sign_matrix
 
 COUNTS_AS = ("censored", "failure", "competing", "finding", "excluded")
 """What an ending counts as, by number."""
@@ -27,6 +32,10 @@ class BulkLives:
         its last reading or its end, `NO_DAY` where not told.
     start_h, stop_h : (m,) float
         Hours since new between which it was seen.
+    life_h : (m,) float
+        Hours at its end on the clock of its own life.
+    new_day : (m,) int
+        Day on which it was put into service, `NO_DAY` where not told.
     enters : (m,) bool
         Whether its life, or a part of it, is among the lives.
     """
@@ -41,4 +50,18 @@ class BulkLives:
     last_day: Array
     start_h: Array
     stop_h: Array
+    life_h: Array
+    new_day: Array
     enters: Array
+
+
+def key_of(ids: Iterable[str]) -> Array:
+    """Return the numbers of ids in their form for comparison."""
+    out = []
+    for text in ids:
+        if text.isascii():
+            signs = np.frombuffer(text.encode(), dtype=np.uint8)
+            out.append(int(hash_ids(sign_matrix(signs, np.array([0, len(signs)])))[0]))
+        else:
+            out.append(int.from_bytes(hashlib.sha256(text.encode()).digest()[:8], "little"))
+    return np.array(out, dtype=np.uint64)

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-import hashlib
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -24,12 +23,15 @@ from fleetstats.records.lives.plain_rows import (
     UNKNOWN,
     YES,
     PlainRows,
+    day_of,
     find_plain,
 )
 from fleetstats.records.rows.row import RowInHand, check_example, check_marks
+from fleetstats.records.rows.totals import ColumnSums, TotalLine, check_total
 from fleetstats.records.rules import Ruling, judge_ending
 from fleetstats.records.told import WordCount
-from fleetstats.spells.bulk_lives import COUNTS_AS, BulkLives
+from fleetstats.spells.bulk_lives import COUNTS_AS, BulkLives, key_of
+from fleetstats.spells.bulk_totals import find_totals
 from fleetstats.spells.splits import split_modified
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
@@ -55,7 +57,8 @@ class ChunkReader:
     `n_read`, `n_used` and `n_blank` count lines; `tallies.reasons` those set aside. `endings`
     counts engines by ending, cause, confirmed, what that counts as, and why. `many` counts engines
     of rows that stand for more than one; `named` holds those of rows that tell of no life; `words`
-    counts how rows tell of their end, as written.
+    counts how rows tell of their end, as written. `doubted` holds, by line, rows that may be totals
+    and are read as lives.
     """
 
     study: Study
@@ -73,6 +76,8 @@ class ChunkReader:
     verdicts: dict[tuple[object, ...], Ruling] = field(default_factory=dict)
     slips: dict[str, str] = field(default_factory=dict)
     words: WordCount | None = None
+    sums: ColumnSums = field(default_factory=ColumnSums)
+    doubted: dict[int, TotalLine] = field(default_factory=dict)
     factors: dict[str, float] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -95,16 +100,25 @@ class ChunkReader:
         if self.words is not None:
             self.words.add_columns(chunk.coded, chunk.n)
             self.words.add_rows(o.row.cells for o in chunk.others)
-        by_columns, left = self._plain(chunk)
-        by_rows = self._rows(chunk, left)
+        totals = self._totals(chunk)
+        by_columns, left = self._plain(chunk, totals)
+        by_rows = self._rows(chunk, left, totals)
         return BulkLives(
             **{f: np.concatenate([getattr(by_columns, f), getattr(by_rows, f)])
                for f in BulkLives.__dataclass_fields__}
         )  # fmt: skip
 
-    def _plain(self, chunk: Chunk) -> tuple[BulkLives, Array]:
+    def _totals(self, chunk: Chunk) -> dict[int, TotalLine]:
+        """Return the rows that may be totals, by their lines; one with a valid id waits."""
+        found = find_totals(chunk, self.reader, self.sums)
+        self.doubted |= {n: x for n, x in found.items() if x.why in ("id", "failed")}
+        return {n: x for n, x in found.items() if x.why != "id"}
+
+    def _plain(self, chunk: Chunk, totals: dict[int, TotalLine]) -> tuple[BulkLives, Array]:
         """Return the lives of plain rows, and which rows are left."""
         usable, data, offsets = chunk.plain_ids(self.match.index["engine"])
+        if totals:
+            usable &= ~np.isin(chunk.lines, list(totals))
         # the others are looked at cell by different cell, or by their form
         seen = {at for name, at in self.match.index.items() if name not in ("note", "modified_to")}
         for at in range(len(chunk.header)):
@@ -137,6 +151,7 @@ class ChunkReader:
         return replace(
             lives, key=hash_ids(sign_matrix(data, offsets))[single], line=chunk.lines[single],
             last_day=last[single], start_h=scaled.entry_h[single], stop_h=scaled.exit_h[single],
+            life_h=scaled.exit_h[single], new_day=rows.days["in_service_date"][single],
             enters=enters[single],
         ), ~plain  # fmt: skip
 
@@ -156,9 +171,8 @@ class ChunkReader:
                 n = int(n_end[3 * i : 3 * i + 3].sum())
                 self._cause(ending, cause, int(lines[first[i]]), n)
         codes, words = rows.labels["meter"]
-        for i, n in enumerate(np.bincount(codes[plain], minlength=len(words)).tolist()):
-            if n:
-                self.fleet.meters[words[i]] += n
+        counts = np.bincount(codes[plain], minlength=len(words)).tolist()
+        self.fleet.meters.update({w: n for w, n in zip(words, counts, strict=True) if n})
         codes, words = rows.labels["source"]
         for i, source in enumerate(words):
             mine = plain & (codes == i)
@@ -202,8 +216,8 @@ class ChunkReader:
         return cause if fold(told) == fold(cause) else told
 
     def _verdict(self, life: LifeRow) -> Ruling:
-        told = (life.ending, life.cause, life.confirmed, life.found_at_teardown, life.source,
-                life.build)  # fmt: skip
+        names = ("ending", "cause", "confirmed", "found_at_teardown", "source", "build")
+        told = tuple(getattr(life, n) for n in names)
         if told not in self.verdicts:
             self.verdicts[told] = judge_ending(life, self.settings)
         return self.verdicts[told]
@@ -262,12 +276,14 @@ class ChunkReader:
             last_day=none,
             start_h=none,
             stop_h=none,
+            life_h=none,
+            new_day=none,
             enters=none.astype(bool),
         ), enters
 
-    def _rows(self, chunk: Chunk, left: Array) -> BulkLives:
+    def _rows(self, chunk: Chunk, left: Array, totals: dict[int, TotalLine]) -> BulkLives:
         """Return the lives of the rows that are not plain."""
-        lives, found, broken = self._read_rows(chunk, left)
+        lives, found, broken = self._read_rows(chunk, left, totals)
         for code, findings in broken:
             self.tallies.reasons[code] += 1
             self.tallies.add(map(self.tallies.decide, findings))
@@ -284,7 +300,7 @@ class ChunkReader:
         self.named.update(key_of(told).tolist())
 
     def _read_rows(
-        self, chunk: Chunk, left: Array
+        self, chunk: Chunk, left: Array, totals: dict[int, TotalLine]
     ) -> tuple[list[LifeRow], dict[int, list[Finding]], list[tuple[str, list[Finding]]]]:
         """Return lives, findings by line, and code and findings of rows that are no life."""
         raw = chunk.raw_rows(np.flatnonzero(left).tolist())
@@ -299,7 +315,8 @@ class ChunkReader:
         for r in (*raw, *(o.row for o in chunk.others)):
             row = RowInHand(table=stub, row=r, match=self.match)
             check_marks(row)
-            life = None if check_example(row) else self.reader.read(row)
+            no_engine = check_total(row, totals.get(r.row)) or check_example(row)
+            life = None if no_engine else self.reader.read(row)
             found[r.row] = row.findings
             if life is None or row.broken:
                 broken.append((row.broken, row.findings))
@@ -312,7 +329,7 @@ class ChunkReader:
         """Return some lives of a chunk that was read, each with whether it is used; count none."""
         others = tuple(o for o in chunk.others if o.row.row in set(lines.tolist()))
         part = replace(chunk, others=others)
-        lives, found, _ = self._read_rows(part, np.isin(chunk.lines, lines))
+        lives, found, _ = self._read_rows(part, np.isin(chunk.lines, lines), self.doubted)
         converted = convert_clock(lives, self.settings).rows
         return [
             (replace(x, cause=self._taken_as(x.cause)), not self._why(self._decided(x, found)))
@@ -377,23 +394,10 @@ class ChunkReader:
             weight=columns[4].astype(np.int64),
             key=key_of([x.engine_id for x in single]),
             line=np.array([x.origin.row or 0 for x in single], dtype=np.int64),
-            last_day=np.array(
-                [NO_DAY if x.last_date is None else x.last_date.toordinal() for x in single],
-                dtype=np.int64,
-            ),
+            last_day=np.array([day_of(x.last_date) for x in single], dtype=np.int64),
             start_h=np.array([x.life_start_h + x.entry_h for x in single], dtype=np.float64),
             stop_h=np.array([x.life_start_h + x.exit_h for x in single], dtype=np.float64),
+            life_h=np.array([x.exit_h for x in single], dtype=np.float64),
+            new_day=np.array([day_of(x.in_service) for x in single], dtype=np.int64),
             enters=enters[[k for k, (x, _) in enumerate(lives) if x.count == 1]],
         )
-
-
-def key_of(ids: Iterable[str]) -> Array:
-    """Return the numbers of ids in their form for comparison."""
-    out = []
-    for text in ids:
-        if text.isascii():
-            signs = np.frombuffer(text.encode(), dtype=np.uint8)
-            out.append(int(hash_ids(sign_matrix(signs, np.array([0, len(signs)])))[0]))
-        else:
-            out.append(int.from_bytes(hashlib.sha256(text.encode()).digest()[:8], "little"))
-    return np.array(out, dtype=np.uint64)

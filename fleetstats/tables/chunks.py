@@ -141,6 +141,20 @@ class Chunk:
         raw = np.frombuffer(data, dtype=np.uint8) if data is not None else np.empty(0, np.uint8)
         return _bools(plain), raw[: int(at_row[-1])], at_row
 
+    def unlike_ids(self, at: int, pattern: str) -> Array:
+        """Return (n,) bool: rows whose cell is no plain id, or has something of a pattern (RE2)."""
+        import pyarrow as pa
+        import pyarrow.compute as pc
+
+        array = self._array(at)
+        if not _is_text(array.type):
+            return np.ones(self.n, dtype=bool)
+        array = pc.cast(array, pa.large_string())
+        plain = pc.match_substring_regex(array, PLAIN_ID)
+        plain = pc.and_not(plain, pc.match_substring_regex(array, NOT_IDS))
+        plain = pc.and_not(plain, pc.match_substring_regex(array, pattern))
+        return ~_bools(pc.fill_null(plain, False))
+
     def unprintable(self, at: int) -> Array:
         """Return (n,) bool: rows whose text in a column is not all printable characters."""
         import pyarrow.compute as pc

@@ -40,3 +40,17 @@ def id_order(text: str) -> str:
     As `normalise_id`, with each run of digits filled up, so that E-9 stands before E-10.
     """
     return _DIGITS.sub(lambda m: m[0].zfill(12), normalise_id(text))
+
+
+_LOOK_ALIKE = str.maketrans("OQILSBZ", "0011582")
+
+
+def look_alike(text: str) -> str:
+    """Return an engine id as the eye may take it: O and 0, I, l and 1, S and 5, B and 8, Z and 2.
+
+    Ids that differ in `normalise_id` and not here may be one engine.
+
+    >>> look_alike("E-1O1") == look_alike("E-101") == look_alike("e-l0I")
+    True
+    """
+    return normalise_id(unicodedata.normalize("NFKC", text).upper().translate(_LOOK_ALIKE))

@@ -31,6 +31,25 @@ HEAP_CHANCE: Final = 1e-4
 HEAP_SHARE: Final = 3.0
 CONDITION_SLACK_H: Final = 1.0
 
+# -- findings: rows and lives that cannot be what they say they are --------------------------------
+
+SUM_TOLERANCE_H: Final = 0.051
+FEWEST_SUMMED: Final = 2
+FEWEST_SUMMED_BY_ID: Final = 5
+SUM_STANDS_OUT: Final = 2.0
+FAR_FOLD: Final = 10.0
+FAR_FROM_NEXT: Final = 3.0
+FAR_FROM_MOST: Final = 5.0
+FAR_QUANTILE: Final = 0.90
+LEAST_FOR_FAR: Final = 3
+LEAST_FOR_QUANTILE: Final = 10
+FAR_MOST_SHARE: Final = 0.05
+COPIES_CHANCE: Final = 1e-3
+NEAR_COPIES_CHANCE: Final = 0.01
+ODD_MOVES_BOUND: Final = 0.10
+APART_H: Final = 50.0
+APART_SHARE: Final = 0.05
+
 # -- whole or by chunks ----------------------------------------------------------------------------
 
 CHUNKS_FROM_BYTES: Final = 10 * 2**20
@@ -96,6 +115,85 @@ LIMITS: dict[str, Limit] = {
         "h",
         "Hours past the end of a life that are still the same event; meters are read to 0.1 h.",
         PRACTICE,
+    ),
+    "SUM_TOLERANCE_H": Limit(
+        SUM_TOLERANCE_H, "h", "Sums are printed to 0.1 h, so they may be half of that off.", OWN
+    ),
+    "FEWEST_SUMMED": Limit(
+        FEWEST_SUMMED, "rows", "The fewest that a line without an id can be the sum of.", OWN
+    ),
+    "FEWEST_SUMMED_BY_ID": Limit(
+        FEWEST_SUMMED_BY_ID,
+        "rows",
+        "An honest life equals the sum of two or three others by chance, of so many hardly ever.",
+        OWN,
+    ),
+    "SUM_STANDS_OUT": Limit(
+        SUM_STANDS_OUT,
+        "times the longest other life",
+        "A sum of several lives that is no longer than that may be a life.",
+        OWN,
+    ),
+    "FAR_FOLD": Limit(
+        FAR_FOLD,
+        "times the longest other life",
+        "A decimal mark or a digit too many makes ten of one.",
+        OWN,
+    ),
+    "FAR_FROM_NEXT": Limit(
+        FAR_FROM_NEXT,
+        "times the longest of the rest",
+        "A longest life so far off is no chance of one law: with a steady risk 1 fleet of 80 has "
+        "one among 12 lives, 1 of 600 among 30, and with wear-out fewer.",
+        "measured in tests/unit/test_far_lives.py",
+    ),
+    "FAR_FROM_MOST": Limit(
+        FAR_FROM_MOST,
+        "times what 90 % of the rest do not pass",
+        "Beside the longest of the rest, so that a gap among few old engines alone is no finding.",
+        OWN,
+    ),
+    "FAR_QUANTILE": Limit(
+        FAR_QUANTILE, "share of lives", "What most lives of a fleet do not pass.", CONVENTION
+    ),
+    "LEAST_FOR_FAR": Limit(
+        LEAST_FOR_FAR, "other lives", "Of fewer, no life is far from the rest.", OWN
+    ),
+    "LEAST_FOR_QUANTILE": Limit(
+        LEAST_FOR_QUANTILE, "other lives", "Of fewer, their upper end is not known.", OWN
+    ),
+    "FAR_MOST_SHARE": Limit(
+        FAR_MOST_SHARE,
+        "share of lives",
+        "More lives than that far beyond the rest are a second kind of engine, not slips.",
+        OWN,
+    ),
+    "COPIES_CHANCE": Limit(
+        COPIES_CHANCE,
+        "chance",
+        "Equal lives rarer than this are not the chance of honest readings.",
+        OWN,
+    ),
+    "NEAR_COPIES_CHANCE": Limit(
+        NEAR_COPIES_CHANCE,
+        "chance",
+        "The same for ids one slip apart, which are a reason of their own to doubt.",
+        OWN,
+    ),
+    "ODD_MOVES_BOUND": Limit(
+        ODD_MOVES_BOUND,
+        "share of the bound",
+        "Doubtful lives that move it by less change no decision.",
+        OWN,
+    ),
+    "APART_H": Limit(
+        APART_H,
+        "h",
+        "Hours by which two honest readings of one day differ at most: both may be rounded.",
+        PRACTICE,
+    ),
+    "APART_SHARE": Limit(
+        APART_SHARE, "share of the hours", "The same for old engines, read on two clocks.", PRACTICE
     ),
     "CHUNKS_FROM_BYTES": Limit(
         CHUNKS_FROM_BYTES,

@@ -76,7 +76,9 @@ def copies(times: int) -> Rows:
     rows = without_failures()[:45] + failures(honest())[:6]
     out = list(rows)
     for k in range(times):
-        out += [r | {"engine": f"K{k}{i:03d}"} for i, r in enumerate(rows) if r["ending"] != "failed"]
+        out += [
+            r | {"engine": f"K{k}{i:03d}"} for i, r in enumerate(rows) if r["ending"] != "failed"
+        ]
     return out
 
 

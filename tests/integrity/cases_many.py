@@ -12,7 +12,7 @@ EVENTS = ("engine", "date", "hours", "kind", "cause", "confirmed", "note")
 
 
 def event(engine: str, date: str, hours: object, kind: str, **more: str) -> Row:
-    told = {c: "" for c in EVENTS} | {"engine": engine, "date": date, "hours": str(hours)}
+    told = dict.fromkeys(EVENTS, "") | {"engine": engine, "date": date, "hours": str(hours)}
     return told | {"kind": kind} | more
 
 
@@ -98,26 +98,30 @@ def M(name: str, make: Any, reason: str) -> Trick:
     return Trick(name=name, make=make, reason=reason)
 
 
-def _swap(winner: str) -> Made:
+def _told_as_running() -> Made:
     """Return a club that tells failures and a shop that tells the same engines as running."""
     rows = honest()
     told = of(rows, "club")
     quiet = of([running(r) for r in rows], "shop")
-    return returns(told, quiet, treat={"merge-conflict": "accept"}, merge={"prefer": [winner]})
+    return returns(
+        told,
+        quiet,
+        treat={"merge-conflict": "accept"},
+    )
 
 
 def _respelt() -> Made:
     """Return failures told under one spelling and running lives under another."""
     rows = honest()
     told = of(failures(rows), "club")
-    quiet = of([running(r, 500.0) | {"engine": r["engine"].replace("-", " ")} for r in rows], "shop")
+    quiet = of([running(r, 50.0) | {"engine": r["engine"].replace("-", " ")} for r in rows], "shop")
     return returns(told, quiet, treat={"merge-conflict": "accept"})
 
 
 def _o_for_zero() -> Made:
     rows = honest()
     told = of(failures(rows), "club")
-    quiet = of([running(r, 500.0) | {"engine": r["engine"].replace("0", "O")} for r in rows], "shop")
+    quiet = of([running(r, 50.0) | {"engine": r["engine"].replace("0", "O")} for r in rows], "shop")
     return returns(told, quiet)
 
 
@@ -177,14 +181,15 @@ MANY = (
       r"failed", records={"kinds": {"failed": "check"}}),
     B("log: failed read as retired", _ended("failed", cause="crankshaft", confirmed="yes"),
       r"failed", records={"kinds": {"failed": "retired"}}),
-    B("log: removed, crankshaft", _ended("removed", cause="crankshaft broke"), r"broke|removed|cause"),
+    B("log: removed, crankshaft", _ended("removed", cause="crankshaft broke"),
+      r"broke|removed|cause"),
     B("log: retired, seized", _ended("retired", cause="seized"), r"seized|cause"),
     B("log: a note of the failure", _ended("reading", note="seized, back in service"),
       r"note|hint|seized"),
     B("log: not confirmed", _ended("failed", cause="piston", confirmed="no"), r"confirm"),
     B("log: prop strikes", _ended("removed", cause="prop strike"), r"prop strike|wear out"),
-    B("log: unscheduled work, crankshaft cracked", _ended("unscheduled", cause="crankshaft cracked"),
-      r"unscheduled|crack|hint"),
+    B("log: unscheduled work, crankshaft cracked",
+      _ended("unscheduled", cause="crankshaft cracked"), r"unscheduled|crack|hint"),
     B("log: overhauled after seizure", _overhauled_in_log, r"seiz|hint|note"),
     B("log: the book ends before the failure", _gone, r"old|stale|unread|drop|vanish|last"),
     M("two returns: overhauls told 4 h apart", lambda: returns(*overhauled(4.0),
@@ -192,7 +197,7 @@ MANY = (
     M("two returns: overhauls told 1.6 h apart", lambda: returns(*overhauled(1.6)), r"."),
     M("two returns: overhauls told 9 h apart", lambda: returns(*overhauled(9.0),
       treat={"merge-conflict": "accept"}), r"."),
-    M("two returns: the silent one preferred", lambda: _swap("shop"), r"merg|fail"),
+    M("two returns: told as failed and as running", _told_as_running, r"merg|fail"),
     M("two returns: failures under another spelling", _respelt, r"merg|fail|same"),
     M("two returns: O for 0", _o_for_zero, r"O|near|alike"),
     M("two returns, each tells a third", _half_told, r"told|unreported|nobody|merg|conflict"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 from cases_lives import without_failures
@@ -30,14 +31,15 @@ def carried() -> Rows:
 
 
 SETTINGS = (
-    S("failed read as planned overhaul", r"failed", records={"endings": {"failed": "planned-overhaul"}}),
+    S("failed read as planned overhaul", r"failed",
+      records={"endings": {"failed": "planned-overhaul"}}),
     S("failed read as lost", r"failed", records={"endings": {"failed": "lost"}}),
     S("failed read as running", r"failed", records={"endings": {"failed": "running"}}),
     S("failed read as removed", r"failed", records={"endings": {"failed": "removed"}}),
     S("own word read as running", r"kaputt|engine broke", rows=lambda: changed(honest(),
       ending="engine broke"), records={"endings": {"engine broke": "running"}}),
     S("causes read as prop strike", r"prop strike",
-      records={"causes": {c: "prop strike" for c in CAUSES}}),
+      records={"causes": dict.fromkeys(CAUSES, "prop strike")}),
     S("internal causes censor", r"censor|crankshaft",
       question={"censoring_causes": [*CAUSES, "prop strike"]}),
     S("one cause in question only", r"cause|name", question={"causes": ["gearbox"]}),
@@ -69,8 +71,8 @@ SETTINGS = (
     S("failures set aside as duplicates", r"set aside|treat", rows=lambda: honest() + [
       r | {"ending": "running", "cause": "", "confirmed": "", "exit_hours": str(
         float(r["exit_hours"]) + 400.0), "ended_date": ""} for r in failures(honest())],
-      treat={"engine-twice": "set-aside"}),
-    S("an early day of analysis", r"2016|after|date", study={"analysis_date": "2016-01-01"},
+      treat={"duplicate-life": "set-aside", "lives-overlap": "set-aside"}),
+    S("an early day of analysis", r"2016|after|date", study={"analysis_date": dt.date(2016, 1, 1)},
       treat={"date-after-analysis": "set-aside", "dates-future": "set-aside",
              "date-future": "set-aside"}),
     S("unknown causes compete", r"unknown|cause", rows=lambda: changed(honest(), cause=""),
@@ -78,6 +80,6 @@ SETTINGS = (
     S("confirmed asked where nobody says", r"confirm", rows=lambda: changed(honest(),
       confirmed="")),
     S("since overhaul though since new", r"overhaul", hours={"basis": "since-overhaul"}),
-    S("meter factor of three", r"factor|range", hours={"factors": {"tach": 3.0}},
+    S("meter factor of three", r"factor|range", **{"hours.factors": {"tach": {"factor": 3.0}}},
       records={"meter": "tach"}),
 )  # fmt: skip

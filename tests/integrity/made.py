@@ -90,7 +90,7 @@ def honest(n: int = 120, *, seed: int = 11, scale_h: float = 1900.0, sources: in
 
 def row(engine: str, hours: object, ending: str, **more: str) -> Row:
     """Return one row; what is not given is blank."""
-    told = {c: "" for c in COLUMNS} | {"engine": engine, "exit_hours": str(hours)}
+    told = dict.fromkeys(COLUMNS, "") | {"engine": engine, "exit_hours": str(hours)}
     return told | {"ending": ending} | more
 
 
@@ -137,7 +137,9 @@ def write(folder: Path, made: Made) -> None:
         },
         "targets": {"reliability": 1.0 - ACCEPTED},
     }
-    tables = {k: base.get(k, {}) | dict(made.settings.get(k, {})) for k in {**base, **made.settings}}
+    tables = {
+        k: base.get(k, {}) | dict(made.settings.get(k, {})) for k in {**base, **made.settings}
+    }
     lines = []
     for name, keys in tables.items():
         lines += [f"[{name}]", *(f"{k} = {_toml(v)}" for k, v in keys.items()), ""]
@@ -158,6 +160,8 @@ def _toml(v: Any) -> str:
         return '"' + v.replace("\\", "\\\\").replace('"', '\\"') + '"'
     if isinstance(v, list | tuple):
         return "[" + ", ".join(_toml(x) for x in v) + "]"
+    if isinstance(v, dict):
+        return "{ " + ", ".join(f"{k} = {_toml(x)}" for k, x in v.items()) + " }"
     return str(v)
 
 

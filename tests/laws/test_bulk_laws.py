@@ -25,7 +25,7 @@ from fleetstats.study.study import Study, read_study
 from fleetstats.tables import csv_chunks
 from fleetstats.vocabulary.findings import FILE_FINDINGS, LIFE_FINDINGS
 
-NOT_LOOKED_FOR = {"possible-duplicate", "engine-respelt"}
+NOT_LOOKED_FOR = {"possible-duplicate", "engine-respelt", "copied-life", "ids-alike"}
 NOT_TREATED = NOT_LOOKED_FOR | {"cause-misspelt", "cause-undeclared"}
 TREAT = sorted(c for c in LIFE_FINDINGS if c not in FILE_FINDINGS and c not in NOT_TREATED)
 HEAD = """\

@@ -14,6 +14,7 @@ from fleetstats.advice.advice import Advice
 from fleetstats.advice.advise import aimed_lives
 from fleetstats.advice.base_rate import BaseRate, check_base_rate
 from fleetstats.advice.quoted import Quoter
+from fleetstats.chapters.cautions.doubtful import caution_copies, caution_far
 from fleetstats.chapters.cautions.rules import (
     caution_calendar,
     caution_clocks,
@@ -246,6 +247,8 @@ def collect_cautions(
         *caution_clocks(rows, settings),
         *_base_rate(check_base_rate(spells, settings)),
         *caution_one_unit(spells, settings, advice),
+        *caution_far(spells, rows, settings, advice),
+        *caution_copies(spells, rows, settings, advice),
         *_builds(spells),
         *caution_calendar(rows, settings),
         *caution_prior(spells, fit, settings),

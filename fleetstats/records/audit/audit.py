@@ -18,7 +18,10 @@ from fleetstats.records.audit.audit_fleet import (
     misspelt_causes,
 )
 from fleetstats.records.audit.audit_pairs import Mark, audit_pairs
+from fleetstats.records.audit.copied import copy_findings
+from fleetstats.records.audit.far_lives import far_findings
 from fleetstats.records.audit.finding import Audit, FileAccount
+from fleetstats.records.audit.near_names import alike_findings, slip_findings
 from fleetstats.records.life import LifeRow
 from fleetstats.records.reading import Reading, Records
 from fleetstats.records.set_aside import SetAside
@@ -80,13 +83,7 @@ def audit_records(study: Study, records: Records) -> Audit:
     ]
     for i, x in enumerate(lives):
         marks += [(f, i) for f in audit_dates(x, settings)]
-    marks += audit_pairs(lives)
-    marks += audit_causes(lives, study)
-    marks += [(f, -1) for f in audit_meters(lives, settings)]
-    marks += [(f, -1) for f in audit_heaps(lives, settings)]
-    marks += [(f, -1) for f in audit_undated(lives)]
-    marks += [(f, -1) for f in audit_covariates(lives, settings)]
-    marks += audit_built(records, lives, settings)
+    marks += _of_the_whole(study, records)
     logs = {(r.file, r.sheet) for r in records.readings if r.shape == "log"}
     marks = [(_decide(_as_logged(f, logs), settings), i) for f, i in marks]
     out: dict[int, Finding] = {}
@@ -108,6 +105,23 @@ def audit_records(study: Study, records: Records) -> Audit:
         key=lambda f: (order.get(f.file, len(order)), f.sheet, f.row or 0),
     )
     return Audit(findings=tuple(found), accounts=accounts, set_aside=listed, used=used)
+
+
+def _of_the_whole(study: Study, records: Records) -> list[Mark]:
+    """Return what lives say against each other, and the records as a whole."""
+    lives, settings = records.rows, study.settings
+    marks: list[Mark] = [*audit_pairs(lives)]
+    marks += far_findings(lives, settings)
+    marks += alike_findings(lives)
+    marks += slip_findings(lives, records.readings)
+    marks += copy_findings(lives, settings)
+    marks += audit_causes(lives, study)
+    marks += [(f, -1) for f in audit_meters(lives, settings)]
+    marks += [(f, -1) for f in audit_heaps(lives, settings)]
+    marks += [(f, -1) for f in audit_undated(lives)]
+    marks += [(f, -1) for f in audit_covariates(lives, settings)]
+    marks += audit_built(records, lives, settings)
+    return marks
 
 
 def _as_logged(f: Finding, logs: set[tuple[str, str]]) -> Finding:

@@ -51,9 +51,11 @@ def audit_dates(life: LifeRow, settings: Settings) -> Iterator[Finding]:
     last = life.last_date
     for name in ("in_service", "observed_from"):
         start: dt.date | None = getattr(life, name)
-        if start is None or last is None:
+        # a reading without a date was taken by the analysis date at the latest
+        end = day if last is None else last
+        if start is None or end is None or (last is None and start > end):
             continue
-        if start > last:
+        if start > end:
             yield life_finding(
                 "dates-backwards",
                 life,
@@ -61,10 +63,10 @@ def audit_dates(life: LifeRow, settings: Settings) -> Iterator[Finding]:
                 value=start.isoformat(),
                 what=DATES[name],
                 start=start,
-                last=last,
+                last=end,
             )
         else:
-            yield from _use(life, name, start, last)
+            yield from _use(life, name, start, end)
     if day is not None and not future:
         yield from stale_reading(life, day, settings)
 

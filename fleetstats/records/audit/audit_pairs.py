@@ -11,6 +11,7 @@ from typing import Any
 from fleetstats.core.value import plain
 from fleetstats.records.audit.audit_dates import life_finding
 from fleetstats.records.life import LifeRow
+from fleetstats.records.near_ids import slip_forms
 from fleetstats.vocabulary.endings import FAILING_ENDINGS
 from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.fold import fold
@@ -180,7 +181,7 @@ def _alike(lives: Sequence[LifeRow]) -> Iterator[Mark]:
         if x.count != 1 or x.ending not in (*FAILING_ENDINGS, "removed-finding"):
             continue
         near: set[int] = set()
-        for form in _forms(x.engine_id):
+        for form in slip_forms(x.engine_id):
             near.update(forms.setdefault(form, [])[-MAX_NEIGHBOURS:])
             forms[form].append(i)
         for k in sorted(near):
@@ -199,16 +200,6 @@ def _alike(lives: Sequence[LifeRow]) -> Iterator[Mark]:
                     ),
                     i,
                 )
-
-
-def _forms(engine: str) -> set[str]:
-    """Return an id, and each form of it with one sign left out or two neighbours as a pair."""
-    out = {engine} | {engine[:k] + engine[k + 1 :] for k in range(len(engine))}
-    swaps = {
-        f"{engine[:k]}<{''.join(sorted(engine[k : k + 2]))}>{engine[k + 2 :]}"
-        for k in range(len(engine) - 1)
-    }
-    return out | swaps
 
 
 def _may_be_one(a: LifeRow, b: LifeRow) -> bool:

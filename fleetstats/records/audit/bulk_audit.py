@@ -101,6 +101,8 @@ def odd_by_dates(rows: PlainRows, settings: Settings) -> tuple[Array, Array]:
     if day is not None:
         for column in d.values():
             odd |= column > day.toordinal()
+        # a reading without a date was taken by the analysis date at the latest
+        last = np.where(last == NO_DAY, day.toordinal(), last)
     for name, from_h in (("in_service_date", 0.0), ("observed_from_date", rows.entry_h)):
         both = (d[name] != NO_DAY) & (last != NO_DAY)
         days = last - d[name]

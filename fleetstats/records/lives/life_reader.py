@@ -18,6 +18,7 @@ from fleetstats.records.lives.life_checks import (
 from fleetstats.records.rows.meaning import MAX_ID, Meaning, Ways
 from fleetstats.records.rows.reader import RowReader
 from fleetstats.records.rows.row import RowInHand
+from fleetstats.records.rows.totals import TotalsJudge
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile
 from fleetstats.tables.cells import is_blank
@@ -51,12 +52,14 @@ class LifeReader:
     ) -> None:
         self.settings = settings
         self.file = record_file
+        self.match = match
         self.decimal = conventions.decimal
         ways = Ways(decimal=self.decimal, day_first=conventions.day_first, unit=settings.hours.unit)
         self.cells = RowReader(life_cells(record_file, settings), match.index, ways)
         self.more = RowReader(more_cells(record_file, settings), match.index, ways)
         self.schema: dict[str, Meaning] = self.cells.schema | self.more.schema
         self.parse: dict[str, Callable[..., Any]] = self.cells.parse | self.more.parse
+        self.totals = TotalsJudge(match, "ending", self.parse["ending"])
         self.ends: dict[tuple[Any, Any], tuple[str, str]] = {}
 
     def read(self, row: RowInHand) -> LifeRow | None:

@@ -15,11 +15,20 @@ from fleetstats.records.lives.plain_rows import NO, NO_DAY, UNKNOWN, YES, find_p
 from fleetstats.records.reading import Reading
 from fleetstats.records.rows.reader import Account
 from fleetstats.records.rows.row import RowInHand, check_example, check_marks
+from fleetstats.records.rows.totals import (
+    ColumnSums,
+    TotalLine,
+    check_total,
+    stands_out,
+    summed_hours,
+    tell_sum,
+)
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.cells import text
 from fleetstats.tables.coded import Coded, code_cells
 from fleetstats.tables.columns import ColumnMatch, match_columns
+from fleetstats.tables.memo import Memo
 from fleetstats.tables.settle import settle_file
 from fleetstats.tables.table import RawTable
 from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
@@ -61,14 +70,15 @@ def read_lives(study: Study, record_file: RecordFile, table: RawTable) -> Readin
         if "entry_hours" not in match.index and table.rows:
             account.findings.append(tell_all_from_new(study.settings, table.file, table.sheet))
         reader = LifeReader(study.settings, record_file, match, conventions)
-        for raw, plain in zip(table.rows, _plain_lives(reader, table, match), strict=True):
-            if plain is not None:
+        totals, most_h = _find_totals(reader, table)
+        lives = _plain_lives(reader, table, match)
+        for i, (raw, plain) in enumerate(zip(table.rows, lives, strict=True)):
+            if plain is not None and i not in totals:
                 account.rows.append(plain)
                 engines.setdefault(plain.engine_id, plain.engine)
                 continue
             row = RowInHand(table=table, row=raw, match=match)
-            check_marks(row)
-            account.take(row, None if check_example(row) else reader.read(row))
+            account.take(row, _read_row(reader, row, totals.get(i), most_h))
             if row.engine:
                 engines.setdefault(normalise_id(row.engine), row.engine)
     else:
@@ -84,6 +94,35 @@ def read_lives(study: Study, record_file: RecordFile, table: RawTable) -> Readin
         n_blank=table.n_blank,
         engines=tuple(engines.values()),
     )
+
+
+def _read_row(
+    reader: LifeReader, row: RowInHand, line: TotalLine | None, most_h: float
+) -> LifeRow | None:
+    """Return the life of a row that is not plain; `line` is what makes it look like a total."""
+    check_marks(row)
+    if check_total(row, line) or check_example(row):
+        return None
+    life = reader.read(row)
+    if line is not None and line.why == "id" and not row.broken:
+        tell_sum(row, line, most_h)
+    return life
+
+
+def _find_totals(reader: LifeReader, table: RawTable) -> tuple[dict[int, TotalLine], float]:
+    """Return the rows that may be totals, by their place, and the most hours of any other row.
+
+    Of those with a valid id only such as stand out are returned.
+    """
+    judge, at = reader.totals, reader.totals.match.index
+    sums, rows = ColumnSums(), table.rows
+    unit = reader.settings.hours.unit
+    parse = Memo(lambda cell: summed_hours(cell, reader.decimal, unit))
+    hours = np.array([parse(r.cells[at["exit_hours"]]) for r in rows], dtype=np.float64)
+    look = np.array([judge.looks(r.cells[at["engine"]]) for r in rows], dtype=bool)
+    found = sums.walk(hours, look, lambda i, n: judge.why(rows[i], n))
+    kept = {i: x for i, x in found.items() if x.why != "id" or stands_out(x, sums.most_h)}
+    return kept, sums.most_h
 
 
 def _plain_lives(

@@ -8,6 +8,7 @@ lives, and only the odd rows cost time.
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
@@ -34,6 +35,11 @@ NO_DAY = -1
 
 UNKNOWN, NO, YES = -1, 0, 1
 """A yes or no that may be blank."""
+
+
+def day_of(date: dt.date | None) -> int:
+    """Return a date as the number of its day; `NO_DAY` for none."""
+    return NO_DAY if date is None else date.toordinal()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

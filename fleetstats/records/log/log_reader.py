@@ -2,17 +2,26 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from fleetstats.records.log.log_cells import LOG_HOURS, log_cells
 from fleetstats.records.log_event import LogEvent
 from fleetstats.records.reading import Reading
 from fleetstats.records.rows.meaning import Ways
 from fleetstats.records.rows.reader import Account, RowReader, fill
 from fleetstats.records.rows.row import RowInHand, check_example, check_marks
+from fleetstats.records.rows.totals import (
+    ColumnSums,
+    TotalLine,
+    TotalsJudge,
+    check_total,
+    summed_hours,
+)
 from fleetstats.records.treated import action_of
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile
 from fleetstats.tables.cells import is_blank
-from fleetstats.tables.columns import match_columns
+from fleetstats.tables.columns import ColumnMatch, match_columns
 from fleetstats.tables.settle import settle_file
 from fleetstats.tables.table import RawTable
 from fleetstats.vocabulary.fields.log import LOG_FIELDS
@@ -48,10 +57,15 @@ def read_log_events(table: RawTable, file: RecordFile, settings: Settings) -> Re
         ways = Ways(decimal=told.decimal, day_first=told.day_first, unit=settings.hours.unit)
         reader = RowReader(log_cells(file, settings), match.index, ways, first_only=True)
         places: dict[str, str] = {}
-        for raw in table.rows:
+        totals = _find_totals(table, match, reader, ways)
+        for i, raw in enumerate(table.rows):
             row = RowInHand(table=table, row=raw, match=match)
             row.engine = "" if is_blank(row.cell("engine")) else row.text("engine")
             check_marks(row)
+            if i in totals and not row.broken:
+                row.handle = lambda key, _hard: _by_study(key, settings)
+                if check_total(row, totals[i]):
+                    row.engine = ""
             account.take(row, None if row.broken else _read(row, reader, settings, places))
     else:
         why = next(f for f in match.findings if f.severity == "error")
@@ -67,6 +81,24 @@ def read_log_events(table: RawTable, file: RecordFile, settings: Settings) -> Re
         n_blank=table.n_blank,
         engines=tuple(dict.fromkeys(e.engine for e in account.rows)),
     )
+
+
+def _by_study(key: str, settings: Settings) -> tuple[str, bool]:
+    action = action_of(key, settings)
+    return action, action == "set-aside"
+
+
+def _find_totals(
+    table: RawTable, match: ColumnMatch, reader: RowReader, ways: Ways
+) -> dict[int, TotalLine]:
+    """Return the lines that are no event, by their place; hours of a log add up to no life."""
+    judge = TotalsJudge(match, "kind", reader.parse["kind"])
+    engine, at = match.index["engine"], match.index.get("hours")
+    cells = [None if at is None else r.cells[at] for r in table.rows]
+    hours = np.array([summed_hours(c, ways.decimal, ways.unit) for c in cells], dtype=np.float64)
+    look = np.array([judge.looks(r.cells[engine]) for r in table.rows], dtype=bool)
+    found = ColumnSums().walk(hours, look, lambda i, n: judge.why(table.rows[i], n))
+    return {i: x for i, x in found.items() if x.why != "id"}
 
 
 def _read(

@@ -13,6 +13,7 @@ from dataclasses import replace
 from fleetstats.core.value import Value, value
 from fleetstats.records.life import LifeRow
 from fleetstats.records.merging.alike import LEAST_REACH_H, alike_h
+from fleetstats.records.merging.hours_apart import cannot_both_be
 from fleetstats.records.merging.merge_score import hours_alike
 from fleetstats.records.rules import Ruling
 from fleetstats.study.pool_settings import MergeKeys
@@ -164,7 +165,8 @@ def _both_open(a: LifeRow, b: LifeRow, rule: Rule) -> Joined:
     more, less = (a, b) if span(a)[1] >= span(b)[1] else (b, a)
     points: list[Disagreement] = []
     new, old = more.last_date, less.last_date
-    if new and old and new < old and span(more)[1] - span(less)[1] > LEAST_REACH_H:
+    backwards = new and old and new < old and span(more)[1] - span(less)[1] > LEAST_REACH_H
+    if backwards or cannot_both_be(more, less):
         points.append(
             Disagreement(
                 field="hours",
@@ -180,7 +182,8 @@ def _both_open(a: LifeRow, b: LifeRow, rule: Rule) -> Joined:
 def _one_ended(ended: LifeRow, going: LifeRow, a: LifeRow, merge: MergeKeys, rule: Rule) -> Joined:
     end, seen = span(ended)[1], span(going)[1]
     if seen <= end or hours_alike(ended, going, merge):
-        return _one(ended, going, _build(ended, going, ended), rule)
+        points = (*_apart(ended, going, a), *_build(ended, going, ended))
+        return _one(ended, going, points, rule)
     b = going if a is ended else ended
     point = Disagreement(
         field="ending",
@@ -190,6 +193,15 @@ def _one_ended(ended: LifeRow, going: LifeRow, a: LifeRow, merge: MergeKeys, rul
     )
     later = replace(going, entry_h=end - going.life_start_h, observed_from=ended.ended)
     return Joined(rows=(ended, later), gone=None, steps=(), points=(point,))
+
+
+def _apart(ended: LifeRow, going: LifeRow, a: LifeRow) -> tuple[Disagreement, ...]:
+    """Return the point that a reading lies too many hours below an end to be of one engine."""
+    if not cannot_both_be(ended, going):
+        return ()
+    b = going if a is ended else ended
+    end = f"{ended.ending} at {span(ended)[1]:g} h, as the report of the end has it"
+    return (Disagreement(field="hours", first=_told(a), second=_told(b), proposed=end),)
 
 
 def _both_ended(a: LifeRow, b: LifeRow, merge: MergeKeys, rule: Rule) -> Joined:

@@ -9,13 +9,16 @@ from __future__ import annotations
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions.chapters import CHAPTERS
 from fleetstats.vocabulary.cautions.departures import DEPARTURES
+from fleetstats.vocabulary.cautions.doubtful import DOUBTFUL
 from fleetstats.vocabulary.cautions.entry import FIRST, SECOND, Case, CautionEntry
 from fleetstats.vocabulary.cautions.evidence import EVIDENCE
 from fleetstats.vocabulary.cautions.fleet import FLEET
 
 __all__ = ["CAUTIONS", "FIRST", "SECOND", "Case", "CautionEntry", "caution", "rank_of"]
 
-CAUTIONS: dict[str, CautionEntry] = {e.code: e for e in (*EVIDENCE, *FLEET, *CHAPTERS, *DEPARTURES)}
+CAUTIONS: dict[str, CautionEntry] = {
+    e.code: e for e in (*EVIDENCE, *FLEET, *CHAPTERS, *DEPARTURES, *DOUBTFUL)
+}
 """All kinds by code."""
 
 

@@ -7,6 +7,7 @@ the case, as ``"hours-impossible/overhaul"``, and the fields of the sentence.
 from __future__ import annotations
 
 from fleetstats.vocabulary.findings.condition import CONDITION
+from fleetstats.vocabulary.findings.doubtful import DOUBTFUL
 from fleetstats.vocabulary.findings.entry import FindingEntry, Said
 from fleetstats.vocabulary.findings.files import FILES
 from fleetstats.vocabulary.findings.fleet import FLEET
@@ -15,7 +16,7 @@ from fleetstats.vocabulary.findings.parts import PARTS
 from fleetstats.vocabulary.findings.reasons import REASONS
 from fleetstats.vocabulary.findings.rows import ROWS
 
-LIFE_FINDINGS: dict[str, FindingEntry] = {e.code: e for e in (*FILES, *ROWS, *FLEET)}
+LIFE_FINDINGS: dict[str, FindingEntry] = {e.code: e for e in (*FILES, *ROWS, *FLEET, *DOUBTFUL)}
 """Kinds found in tables of lives, by code; the audit settles what is done about them."""
 
 LOG_FINDINGS: dict[str, FindingEntry] = {e.code: e for e in (*LOGS, *PARTS)}
