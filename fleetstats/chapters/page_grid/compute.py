@@ -28,7 +28,7 @@ from fleetstats.advice.advice import (
     WearOut,
 )
 from fleetstats.advice.advise import aimed_lives
-from fleetstats.advice.cost_answer import least_cost
+from fleetstats.advice.cost.answer import least_cost
 from fleetstats.advice.judge import accepted_failure, judge_claims
 from fleetstats.advice.life import advise_life
 from fleetstats.advice.overhaul_band import advise_overhaul_band

@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 
 from fleetstats.advice.advice import CostAnswer, WearOut
-from fleetstats.advice.cost import (
+from fleetstats.advice.cost.rates import (
     cost_rate,
     flat_range,
     has_practical_optimum,
