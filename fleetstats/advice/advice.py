@@ -266,6 +266,13 @@ class Verdict(Value):
         called contradicted only where the records contradict it at that horizon already.
     because : str
         Which line of the rule decided.
+    with_left_out : Interval or None
+        Lower edge of `reliability` with the failures of the records that no spell counts, at their
+        least favourable ages; None where all count. A supported claim needs both edges.
+    n_left_out : int
+        How many those are.
+    left_out : str
+        The same as a clause: "5 further failures have no hours".
     """
 
     word: str
@@ -279,6 +286,21 @@ class Verdict(Value):
     extrapolated: bool
     because: str
     n_engines_reached: float | None = None
+    with_left_out: Interval | None = None
+    n_left_out: int = 0
+    left_out: str = ""
+
+    @property
+    def failure_high_with_left_out(self) -> float | None:
+        """Return the upper bound of the failure chance with failures left out; None without any."""
+        return None if self.with_left_out is None else 1.0 - (self.with_left_out.low or 0.0)
+
+    @property
+    def turned_by_left_out(self) -> bool:
+        """Return whether the claim would be supported but for the failures left out."""
+        low = self.reliability.low
+        reached = low is not None and low >= 1.0 - self.accepted_failure and not self.extrapolated
+        return reached and self.word == "not-yet-shown"
 
     @property
     def reading(self) -> str:
