@@ -18,12 +18,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
+from numpy.typing import ArrayLike
+
+from fleetstats.advice.equivalents import life_equivalents
 from fleetstats.advice.quoted import Quoter, prepare, try_fit
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.kept import Same, kept
+from fleetstats.core.value import Array
 from fleetstats.spells.left_out import LeftOut
-from fleetstats.spells.placings import as_seen, every_placing
+from fleetstats.spells.placings import as_seen, every_placing, place_left_out
 from fleetstats.spells.spells import Spells
 from fleetstats.vocabulary.wording import at_most, count
 
@@ -35,16 +39,24 @@ UNKNOWN_AGES = "it would rest on ages that nobody knows"
 
 def placed_fleets(lives: Quoter) -> Iterator[Quoter]:
     """Yield the fleet with its failures left out placed in each way; none where none is."""
-    spells, settings = lives.spells, lives.settings
-    if not spells.left_out:
-        return
-    seen = spells if lives.recorded is None else lives.recorded
-    bare = kept(seen, "as seen", lambda: as_seen(seen))
-    reach = seen if lives.reach_from is None else lives.reach_from
-    key = ("placed", Same(settings.evidence), Same(reach), settings.study.seed, lives.few)
+    spells = lives.spells
+    if spells.left_out:
+        for placed in kept(spells, "left out placed", lambda: tuple(every_placing(spells))):
+            yield _asked(lives, placed)
 
-    def make(placed: Spells) -> Quoter:
-        # the fit of made-up ages is asked for where a method of bands needs it alone
+
+def suppose_placed(lives: Quoter, position: float) -> Quoter:
+    """Return the fleet with all failures left out at one position of `spells/placings.py`."""
+    return _asked(lives, place_left_out(lives.spells, lives.spells.left_out, position))
+
+
+def _asked(lives: Quoter, placed: Spells) -> Quoter:
+    """Return a placed fleet to be asked as `lives` are."""
+    settings = lives.settings
+    seen = lives.spells if lives.recorded is None else lives.recorded
+    reach = seen if lives.reach_from is None else lives.reach_from
+
+    def make() -> Quoter:
         fit = None if lives.few else try_fit(placed)
         method = "shape-mixture" if lives.few else None
         return Quoter(
@@ -53,14 +65,14 @@ def placed_fleets(lives: Quoter) -> Iterator[Quoter]:
             settings=settings,
             few=lives.few,
             asked=prepare(placed, fit, settings, method=method),
-            recorded=bare,
+            recorded=kept(seen, "as seen", lambda: as_seen(seen)),
             reach_from=reach,
         )
 
-    for placed in kept(spells, "left out placed", lambda: tuple(every_placing(spells))):
-        q = kept(placed, key, lambda p=placed: make(p))  # type: ignore[misc]
-        asked = replace(q.asked, level=settings.study.confidence)
-        yield replace(q, settings=settings, asked=asked)
+    q = kept(placed, ("asked", Same(settings.evidence), settings.study.seed, lives.few), make)
+    # it was made for these settings, but perhaps at another confidence or check interval
+    asked = replace(q.asked, level=settings.study.confidence)
+    return replace(q, settings=settings, asked=asked)
 
 
 def reaches_with_left_out(lives: Quoter, what: Quantity, target: float) -> bool:
@@ -108,6 +120,15 @@ def held_to_left_out(lives: Quoter, what: Quantity) -> Interval:
     if held is None or own.low is None or (held.low is not None and held.low >= own.low):
         return own
     return replace(own, low=held.low, method=held.method, note_low=held.note_low)
+
+
+def worth_with_left_out(spells: Spells, shapes: ArrayLike, hours: float) -> tuple[float, Array]:
+    """Return the failures with those left out, and the (k,) equivalents that these leave.
+
+    As `life_equivalents`, without the hours that a failure left out may have ended.
+    """
+    seen = kept(spells, "as seen", lambda: as_seen(spells)) if spells.left_out else spells
+    return spells.n_failed + spells.n_left_out, life_equivalents(seen, shapes, hours)
 
 
 def count_left_out(left_out: Iterable[LeftOut]) -> int:

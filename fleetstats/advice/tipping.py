@@ -11,13 +11,13 @@ from collections.abc import Callable
 
 import numpy as np
 
-from fleetstats.advice.equivalents import hidden_to_break, life_equivalents, shape_grid
+from fleetstats.advice.equivalents import hidden_to_break, shape_grid
 from fleetstats.advice.judge import is_supported
+from fleetstats.advice.left_out import worth_with_left_out
 from fleetstats.advice.quoted import Quoter, try_fit
 from fleetstats.core.kept import Same, kept
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
-from fleetstats.spells.placings import as_seen
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
 
@@ -146,9 +146,7 @@ def _count_hidden(
     early, spread, late = (counted(p) for p in PLACINGS)
     given = None
     if own.few:
-        seen = as_seen(spells)
-        worst = float(life_equivalents(seen, shape_grid(settings.evidence.shapes), hours).min())
-        confidence = 0.5 * (1.0 + settings.study.confidence)
-        n = spells.n_failed + spells.n_left_out
+        n, worths = worth_with_left_out(spells, shape_grid(settings.evidence.shapes), hours)
+        worst, confidence = float(worths.min()), 0.5 * (1.0 + settings.study.confidence)
         given = hidden_to_break(worst, n, confidence, accepted) if worst > 0 else 0
     return Tipping(early=early, spread=spread, late=late, given_shape=given)

@@ -287,13 +287,15 @@ class Spells(Value):
         labels = getattr(self, column)
         mine = labels == name
         form = normalise_id if column == "unit" else fold
+        part = self.select(~mine if others else mine)
+        if not self.left_out:
+            return part
         known = {form(x) for x in np.unique(labels).tolist()} - {""}
 
         def may_belong(x: LeftOut) -> bool:
             said = form(getattr(x, "engine" if column == "unit" else column))
             return said not in known or (said == form(name)) != others
 
-        part = self.select(~mine if others else mine)
         return part.with_left_out(x for x in self.left_out if may_belong(x))
 
     def with_left_out(self, left_out: Iterable[LeftOut]) -> Spells:

@@ -117,6 +117,19 @@ def count(n: float, one: str, many: str = "") -> str:
     return f"{number} {one if number == '1' else many}"
 
 
+def failures_told(n_failed: float, n_left_out: int) -> str:
+    """Say how many failures stand behind an answer: "12 failures".
+
+    Where the records hold others that could not be counted, none is passed over: "no failures with
+    hours, and 5 without,".
+
+    >>> failures_told(0, 5)
+    'no failures with hours, and 5 without,'
+    """
+    seen = count(n_failed, "failure")
+    return f"{seen} with hours, and {n_left_out:,} without," if n_left_out else seen
+
+
 def listed(items: list[str], joint: str = "and") -> str:
     """Join words as a sentence does: "a, b and c"."""
     if len(items) < 2:

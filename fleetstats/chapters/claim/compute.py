@@ -23,6 +23,7 @@ from fleetstats.advice.equivalents import (
     shape_grid,
 )
 from fleetstats.advice.judge import claim_asked, judge_claim
+from fleetstats.advice.left_out import held_to_left_out, say_left_out
 from fleetstats.advice.quoted import Quoter, ask_band, shapes_in_use
 from fleetstats.advice.tipping import count_hidden, try_fit
 from fleetstats.bands.quantity import Quantity
@@ -105,10 +106,10 @@ def _subsets(
         if len(names) < 2:
             continue
         for name in names:
-            part = spells.select(labels == name)
+            part = spells.of_group(group, str(name))
             lives = Quoter.of(part, try_fit(part), settings)
             judged = judge_claim(lives, hours, target)
-            shown = lives.interval(Quantity.life(1.0 - target)).low or 0.0
+            shown = held_to_left_out(lives, Quantity.life(1.0 - target)).low or 0.0
             out.append(
                 ClaimSubset(
                     group=group,
@@ -120,6 +121,8 @@ def _subsets(
                     n_reached=float(part.at_risk(hours)[0]),
                     failure_low=judged.failure_low,
                     failure_high=judged.failure_high,
+                    failure_high_with_left_out=judged.failure_high_with_left_out,
+                    n_left_out=judged.n_left_out,
                     shown_to_h=min(shown, judged.reach_h),
                     supported_h=judged.reach_h,
                     state=judged.word,
@@ -177,7 +180,8 @@ def advise_claim(
     -----
     What is quoted: with fewer than 5 failures, the worse of the least favourable shape and the
     bound under the prior; from 5 failures on, the band by the method chosen for these data, since
-    a shape that the data contradict is no fair assumption.
+    a shape that the data contradict is no fair assumption. Failures that the records leave out
+    stand beside it, at the ages that they can have (`advice/left_out.py`).
 
     References
     ----------
@@ -203,7 +207,7 @@ def advise_claim(
     what, life = Quantity.reliability(hours), Quantity.life(1.0 - reliability)
     lives = Quoter.of(spells, fit, settings)
     judged = judge_claim(lives, hours, reliability)
-    shown, supported = lives.interval(life).low or 0.0, judged.reach_h
+    shown, supported = held_to_left_out(lives, life).low or 0.0, judged.reach_h
     hidden = None
     if judged.word == "supported":
         hidden = count_hidden(spells, fit, settings, hours=hours, accepted=1.0 - reliability).least
@@ -230,6 +234,9 @@ def advise_claim(
         prior=ask_band(spells, fit, what, settings, method="shape-mixture"),
         chosen=ask_band(spells, fit, what, settings),
         failure_high=judged.failure_high,
+        failure_high_with_left_out=judged.failure_high_with_left_out,
+        n_left_out=judged.n_left_out,
+        left_out=say_left_out(spells.left_out),
         governed_by=judged.reliability.method,
         shown_to_h=min(shown, supported),
         shown_held_by_evidence=shown > supported,

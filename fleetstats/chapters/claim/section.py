@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from fleetstats.advice.advice import say_word
 from fleetstats.advice.results import Results
-from fleetstats.chapters.claim.values import Claim, ClaimRow
+from fleetstats.chapters.claim.values import Claim, ClaimRow, ClaimSubset
 from fleetstats.chapters.claim.words import nothing_quoted
 from fleetstats.document.blocks import axis_words
 from fleetstats.document.caption_words import say_claim_shapes, say_fan, say_groups
@@ -24,6 +24,7 @@ from fleetstats.document.document import (
 from fleetstats.document.glossary import explain
 from fleetstats.document.layers import evidence_ends, mark_at
 from fleetstats.document.table_of import ColumnOf, col, table_of
+from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.wording import at_most, count, stated
 
 
@@ -160,6 +161,7 @@ def _shapes(claim: Claim) -> Table:
         see=(
             f"{say_claim_shapes([r.failure_high for r in claim.rows], accepted[0])} Each bound is "
             f"one-sided at {100 * claim.confidence:g} %."
+            + (f" {capital(claim.left_out)} and no row counts them." if claim.n_left_out else "")
         ),
     )
 
@@ -230,6 +232,23 @@ def _patterns(claim: Claim) -> Table:
     )
 
 
+def _with_left_out(claim: Claim, accepted: tuple[float, ...]) -> tuple[ColumnOf[ClaimSubset], ...]:
+    """Return the column of bounds that count failures without hours; none where all have hours."""
+    if not claim.n_left_out:
+        return ()
+    return (
+        col(
+            "failure_high_with_left_out",
+            "at most, with failures without hours",
+            lambda s: s.failure_high_with_left_out,
+            "percent",
+            edge="high",
+            beside=accepted,
+            help="Those of no known group count for each.",
+        ),
+    )
+
+
 def _subsets(claim: Claim) -> Table:
     alike = claim.counts_engines
     accepted = (1.0 - claim.target,)
@@ -266,6 +285,7 @@ def _subsets(claim: Claim) -> Table:
                 edge="high",
                 beside=accepted,
             ),
+            *_with_left_out(claim, accepted),
             col(
                 "shown_to_h",
                 f"{stated(claim.target)} reach",
