@@ -34,6 +34,9 @@ from fleetstats.vocabulary.wording import at_most, count
 NO_HOURS = "has no hours"
 """The commonest reason for which a failure is left out."""
 
+MANY = {"has": "have", "is": "are", "was": "were"}
+"""Verbs with which the reason for one failure opens, and the same for several."""
+
 UNKNOWN_AGES = "it would rest on ages that nobody knows"
 
 
@@ -138,8 +141,8 @@ def count_left_out(left_out: Iterable[LeftOut]) -> int:
 
 def say_further(left_out: tuple[LeftOut, ...]) -> str:
     """Name the failures left out: "5 further failures without hours"."""
-    usable = "" if _all_without(left_out) else "usable "
-    return f"{count(count_left_out(left_out), 'further failure')} without {usable}hours"
+    told = "without hours" if _reasons(left_out) == {NO_HOURS} else "that no life counts"
+    return f"{count(count_left_out(left_out), 'further failure')} {told}"
 
 
 def say_left_out(left_out: tuple[LeftOut, ...]) -> str:
@@ -147,9 +150,11 @@ def say_left_out(left_out: tuple[LeftOut, ...]) -> str:
     n = count_left_out(left_out)
     if n == 0:
         return ""
-    have = "has" if n == 1 else "have"
-    usable = "" if _all_without(left_out) else "usable "
-    return f"{count(n, 'further failure')} {have} no {usable}hours"
+    reasons = _reasons(left_out)
+    verb, _, rest = (reasons.pop() if len(reasons) == 1 else "is told by the records").partition(
+        " "
+    )
+    return f"{count(n, 'further failure')} {verb if n == 1 else MANY.get(verb, verb)} {rest}"
 
 
 def say_beside(clause: str, n: int, failure_high: float, accepted: float) -> str:
@@ -174,5 +179,5 @@ def _least_favourable(n: int) -> str:
     return f"at {'its' if n == 1 else 'their'} least favourable age{'' if n == 1 else 's'}"
 
 
-def _all_without(left_out: tuple[LeftOut, ...]) -> bool:
-    return all(x.reason.strip().rstrip(".") in ("", NO_HOURS) for x in left_out)
+def _reasons(left_out: tuple[LeftOut, ...]) -> set[str]:
+    return {x.reason.strip().rstrip(".") or NO_HOURS for x in left_out}

@@ -154,7 +154,7 @@ def _without_hours(rows: list[Ranked]) -> tuple[ColumnOf[Ranked], ...]:
     """Return the column of failures that no life counts; none where all families count all."""
     if not any(r.row.n_left_out for r in rows):
         return ()
-    return (col("left_out", "Failures without hours", lambda r: r.row.n_left_out, "count"),)
+    return (col("left_out", "Failures left out", lambda r: r.row.n_left_out, "count"),)
 
 
 def _with_left_out(rows: list[Ranked]) -> tuple[ColumnOf[Ranked], ...]:
@@ -163,7 +163,7 @@ def _with_left_out(rows: list[Ranked]) -> tuple[ColumnOf[Ranked], ...]:
     return (
         col(
             "at_claim_with_left_out",
-            "R at claim with failures without hours, lower edge",
+            "R at claim with failures left out, lower edge",
             lambda r: (i := r.row.at_claim_with_left_out) and i.low,
             "percent",
         ),

@@ -120,14 +120,15 @@ def count(n: float, one: str, many: str = "") -> str:
 def failures_told(n_failed: float, n_left_out: int) -> str:
     """Say how many failures stand behind an answer: "12 failures".
 
-    Where the records hold others that could not be counted, none is passed over: "no failures with
-    hours, and 5 without,".
+    Where the records hold others that no life counts, none is passed over.
 
     >>> failures_told(0, 5)
-    'no failures with hours, and 5 without,'
+    'no failures that could be counted, and 5 that could not,'
     """
     seen = count(n_failed, "failure")
-    return f"{seen} with hours, and {n_left_out:,} without," if n_left_out else seen
+    if not n_left_out:
+        return seen
+    return f"{seen} that could be counted, and {n_left_out:,} that could not,"
 
 
 def listed(items: list[str], joint: str = "and") -> str:

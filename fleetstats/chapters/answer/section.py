@@ -79,7 +79,7 @@ def _seen(results: Results) -> str:
 
 
 def _with_left_out(v: Verdict) -> list[tuple[str, str]]:
-    """Return the row of the bound that counts failures without hours; none where all have hours."""
+    """Return the row of the bound that counts failures left out; none where none is."""
     said = say_left_out_beside(v).removeprefix("; ")
     return [("Beside it", said)] if said else []
 

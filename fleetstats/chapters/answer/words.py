@@ -97,8 +97,8 @@ def say_verdict(v: Verdict) -> str:
     if v.turned_by_left_out:
         most, accepted = in_so_many(1.0 - (low or 0.0), v.accepted_failure, up=True)
         return (
-            f"The records do not yet show {hours}: without failures that have no hours no more "
-            f"than {most} engines fail in this way before that age, and the study accepts "
+            f"The records do not yet show {hours}: of the failures that could be counted alone, no "
+            f"more than {most} engines fail in this way before that age, and the study accepts "
             f"{accepted}{beside}."
         )
     figure, accepted = in_so_many(1.0 - (low or 0.0), v.accepted_failure, up=True)

@@ -161,7 +161,7 @@ def _shapes(claim: Claim) -> Table:
         see=(
             f"{say_claim_shapes([r.failure_high for r in claim.rows], accepted[0])} Each bound is "
             f"one-sided at {100 * claim.confidence:g} %."
-            + (f" {capital(claim.left_out)} and no row counts them." if claim.n_left_out else "")
+            + (f" {capital(claim.left_out)}, and no row counts them." if claim.n_left_out else "")
         ),
     )
 
@@ -233,13 +233,13 @@ def _patterns(claim: Claim) -> Table:
 
 
 def _with_left_out(claim: Claim, accepted: tuple[float, ...]) -> tuple[ColumnOf[ClaimSubset], ...]:
-    """Return the column of bounds that count failures without hours; none where all have hours."""
+    """Return the column of bounds that count failures left out; none where none is."""
     if not claim.n_left_out:
         return ()
     return (
         col(
             "failure_high_with_left_out",
-            "at most, with failures without hours",
+            "at most, with failures left out",
             lambda s: s.failure_high_with_left_out,
             "percent",
             edge="high",

@@ -34,7 +34,7 @@ def may_quote(claim: Claim, settings: Settings) -> str:
     accepted = 1.0 - claim.target
     reported = f"{count(claim.n_failed, question)} reported"
     if claim.n_left_out and not claim.n_failed:
-        reported = f"no {question} that has hours"
+        reported = f"no {question} that could be counted"
     seen = (
         f"{lives_of(claim.n_lives, claim.n_engines)} were seen over {claim.exposure_h:,.0f} h, "
         f"{_reached(claim)} at {claim.hours:,.0f} h and beyond, with "

@@ -66,7 +66,7 @@ def compose_failures(results: Results) -> Section:
 
 
 def _also(n_left_out: int) -> str:
-    return f" with hours, {n_left_out:,} more without" if n_left_out else ""
+    return f" that could be counted, {n_left_out:,} more that could not" if n_left_out else ""
 
 
 def _table(results: Results, shown: list[int]) -> Table:

@@ -174,7 +174,7 @@ LEFT_OUT_AGES = {
     SPREAD: "spread over the hours that they can have",
     1.0: "at the greatest hours that each can have",
 }
-"""Positions at which failures without hours are tried, as words."""
+"""Positions at which failures left out are tried, as words."""
 
 
 def suppose_left_out(base: AxisBase) -> list[Scenario]:
@@ -185,13 +185,13 @@ def suppose_left_out(base: AxisBase) -> list[Scenario]:
     spells = base.spells
     if not spells.left_out:
         return []
-    told = count(spells.n_left_out, "failure")
+    told = f"{count(spells.n_left_out, 'failure')} left out"
     out = [
-        base.bounded("left-out", f"{told} without hours, {ages}", suppose_placed(base.lives, at))
+        base.bounded("left-out", f"{told}, {ages}", suppose_placed(base.lives, at))
         for at, ages in LEFT_OUT_AGES.items()
     ]
     bare = spells.with_left_out(())
-    return [*out, base.refitted("left-out", f"{told} without hours, none counted", bare)]
+    return [*out, base.refitted("left-out", f"{told}, none counted", bare)]
 
 
 def suppose_lost(base: AxisBase, lost: Array) -> tuple[list[Scenario], LostCheck | None]:

@@ -9,7 +9,7 @@ from fleetstats.core.value import Value, value
 
 AXES = {
     "unreported": "failures that nobody reported",
-    "left-out": "failures in the records without hours",
+    "left-out": "failures in the records that no life counts",
     "reporting": "share of failures reported",
     "lost": "engines lost to follow-up",
     "fate-unknown": "engines built but absent from the records",
