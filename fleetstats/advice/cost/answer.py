@@ -32,7 +32,7 @@ from fleetstats.core.value import Array, frozen_array
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.limits import FEW_FOR_SHAPE
-from fleetstats.vocabulary.wording import at_most, count, hours_down, hours_near
+from fleetstats.vocabulary.wording import at_most, failures_told, hours_down, hours_near
 
 CURVE_POINTS = 120
 MOST_CANDIDATES = 60
@@ -102,10 +102,11 @@ def _least_cost(lives: Quoter, wear_out: str, supported_h: float) -> CostAnswer:
             settings,
         )
     if fit is None or lives.few:
+        seen = failures_told(lives.spells.n_failed, lives.spells.n_left_out)
         return _refused(
             "too-few-failures",
-            f"A cheapest age is not worked out from {count(lives.spells.n_failed, 'failure')}: at "
-            f"least {FEW_FOR_SHAPE} are needed.",
+            f"A cheapest age is not worked out from {seen.rstrip(',')}: at least "
+            f"{FEW_FOR_SHAPE} are needed.",
             settings,
         )
     if wear_out != "wear-out":

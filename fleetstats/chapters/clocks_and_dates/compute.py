@@ -10,7 +10,7 @@ import numpy as np
 
 from fleetstats.advice.advice import VERDICTS
 from fleetstats.advice.judge import accepted_failure, judge_claim
-from fleetstats.advice.left_out import held_to_left_out
+from fleetstats.advice.left_out import count_left_out, held_to_left_out
 from fleetstats.advice.quoted import Quoter
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.clocks_and_dates.values import CalendarView, ClockRange, LookingBack, Rerun
@@ -29,7 +29,7 @@ from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
-from fleetstats.vocabulary.wording import count
+from fleetstats.vocabulary.wording import failures_told
 
 YEARS_BACK = (1, 2)
 """How far back a study looks; the change within a year is what a reviewer asks for first."""
@@ -145,11 +145,11 @@ def advise_looking_back(
             dates.append(day)
     if len(runs) < 2:
         return None
-    first, last = runs[0], runs[-1]
+    first, last, n = runs[0], runs[-1], count_left_out(left_out)
     now = runs[-2] if undated and len(runs) > 2 else last
     text = (
-        f"As of {dates[0]} these records held {count(int(first.n_failed), 'failure')} in "
-        f"{first.exposure_h:,.0f} h; now {count(int(now.n_failed), 'failure')} in "
+        f"As of {dates[0]} these records held {failures_told(int(first.n_failed), n)} in "
+        f"{first.exposure_h:,.0f} h; now {failures_told(int(now.n_failed), n)} in "
         f"{now.exposure_h:,.0f} h"
     ) + (" of the same lives." if now is not last else ".")
     if last.verdict:

@@ -105,7 +105,7 @@ def _counts() -> list[Form]:
             "failures",
             rf"stand {_N} failures?{_COUNTED} among",
             rf"^{_N} failures?{_COUNTED} in (?:[\d,]+ lives and )?[\d,]+ engine hours",
-            rf"In all {_N} failures? in [\d,]+ engine hours",
+            rf"In all {_N} failures?{_COUNTED} in [\d,]+ engine hours",
             rf"and beyond, with {_N} ",
             rf"^{_N} failures? in question(?:, | that could)",
         ),
