@@ -26,7 +26,7 @@ EARLIEST_SHARE = 0.01
 POSITIONS = (0.0, 0.1, 0.25, 0.5, 0.75, 1.0)
 """Where between the least and the greatest age all are placed at once; beside these, spread."""
 
-MOST_GROUPS = 3
+MOST_GROUPS = 6
 """Failures that can have the same ages are placed with and without those of other ages; failures
 of more different ages are taken together."""
 
@@ -115,11 +115,12 @@ def every_placing(spells: Spells) -> Iterator[Spells]:
     """Yield the fleets that are tried: all, and the earlier or the later of the failures alone.
 
     A failure late beside an age speaks for a steeper curve and an early one for a flatter one, so
-    that all of them together can look better than some: no failure more may better a bound.
+    that all of them together can look better than some: no failure more may better a bound. The
+    earlier ones alone are tried at early ages, where they hurt, and the later ones at late ages.
     """
     done = set()
-    for which in _parts(spells.left_out):
-        for position in (*POSITIONS, SPREAD):
+    for which, positions in _parts(spells.left_out):
+        for position in positions:
             ages = placed_ages(spells, which, position)
             key = tuple((id(x), *a.tolist()) for x, a in zip(which, ages, strict=True))
             if key not in done:
@@ -127,12 +128,17 @@ def every_placing(spells: Spells) -> Iterator[Spells]:
                 yield place_left_out(spells, which, position)
 
 
-def _parts(left_out: tuple[LeftOut, ...]) -> list[tuple[LeftOut, ...]]:
+def _parts(
+    left_out: tuple[LeftOut, ...],
+) -> Iterator[tuple[tuple[LeftOut, ...], tuple[float, ...]]]:
+    """Yield which failures are placed together, and at which positions."""
+    yield left_out, (*POSITIONS, SPREAD)
     ends = sorted({(x.low_h, x.high_h) for x in left_out})
     groups = [set(g) for g in _in_runs(ends, MOST_GROUPS)]
-    firsts = [set().union(*groups[: i + 1]) for i in range(len(groups))]
-    lasts = [set().union(*groups[i:]) for i in range(1, len(groups))]
-    return [tuple(x for x in left_out if (x.low_h, x.high_h) in g) for g in (*firsts, *lasts)]
+    for i in range(1, len(groups)):
+        first, last = set().union(*groups[:i]), set().union(*groups[i:])
+        yield tuple(x for x in left_out if (x.low_h, x.high_h) in first), POSITIONS[:3]
+        yield tuple(x for x in left_out if (x.low_h, x.high_h) in last), POSITIONS[-3:]
 
 
 def _in_runs(ends: list[tuple[float, float]], most: int) -> list[list[tuple[float, float]]]:
