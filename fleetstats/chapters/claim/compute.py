@@ -22,7 +22,7 @@ from fleetstats.advice.equivalents import (
     reporting_share,
     shape_grid,
 )
-from fleetstats.advice.judge import claim_asked, judge_claim
+from fleetstats.advice.judge import Judgement, claim_asked, judge_claim
 from fleetstats.advice.left_out import held_to_left_out, say_left_out
 from fleetstats.advice.quoted import Quoter, ask_band, shapes_in_use
 from fleetstats.advice.tipping import count_hidden, try_fit
@@ -100,7 +100,7 @@ def _subsets(
     spells: Spells, settings: Settings, by: tuple[str, ...], hours: float, target: float
 ) -> tuple[ClaimSubset, ...]:
     out = []
-    for group in by:
+    for group in [g for g in by if g in ("build", "source", "cause", "unit")]:
         labels = getattr(spells, group)
         names = np.unique(labels)
         if len(names) < 2:
@@ -130,6 +130,19 @@ def _subsets(
                 )
             )
     return tuple(out)
+
+
+def _hidden_to_turn(judged: Judgement, lives: Quoter) -> int | None:
+    """Return the least unreported failures that turn a supported claim; None for any other."""
+    if judged.word != "supported":
+        return None
+    return count_hidden(
+        lives.spells,
+        lives.fit,
+        lives.settings,
+        hours=judged.hours,
+        accepted=1.0 - judged.target,
+    ).least
 
 
 def _curve(
@@ -199,8 +212,6 @@ def advise_claim(
     """
     hours, reliability = claim_asked(settings, hours, reliability)
     fit = try_fit(spells) if fit is None else fit
-    groups = settings.groups.by if by is None else by
-    groups = tuple(g for g in groups if g in ("build", "source", "cause", "unit"))
     confidence = 0.5 * (1.0 + settings.study.confidence)
     shapes = shapes_in_use(spells, fit, settings)
     rows, worst = claim_rows(spells, shapes, hours=hours, target=reliability, confidence=confidence)
@@ -208,9 +219,6 @@ def advise_claim(
     lives = Quoter.of(spells, fit, settings)
     judged = judge_claim(lives, hours, reliability)
     shown, supported = held_to_left_out(lives, life).low or 0.0, judged.reach_h
-    hidden = None
-    if judged.word == "supported":
-        hidden = count_hidden(spells, fit, settings, hours=hours, accepted=1.0 - reliability).least
     curve = _curve(spells, shapes, hours, confidence)
     out = Claim(
         state=judged.word,
@@ -243,8 +251,10 @@ def advise_claim(
         curve_hours=curve[0],
         curve_worst=curve[1],
         curve_best=curve[2],
-        subsets=_subsets(spells, settings, groups, hours, reliability),
-        hidden_to_turn=hidden,
+        subsets=_subsets(
+            spells, settings, settings.groups.by if by is None else by, hours, reliability
+        ),
+        hidden_to_turn=_hidden_to_turn(judged, lives),
         failure_low=judged.failure_low,
         first=weigh_first_failures(spells, settings, hours=hours, accepted=1.0 - reliability),
         may_quote="",

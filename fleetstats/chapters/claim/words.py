@@ -30,17 +30,7 @@ def nothing_quoted(claim: Claim) -> bool:
 
 def may_quote(claim: Claim, settings: Settings) -> str:
     """Return the sentence that these records carry."""
-    question = settings.question.name
-    accepted = 1.0 - claim.target
-    reported = f"{count(claim.n_failed, question)} reported"
-    if claim.n_left_out and not claim.n_failed:
-        reported = f"no {question} that could be counted"
-    seen = (
-        f"{lives_of(claim.n_lives, claim.n_engines)} were seen over {claim.exposure_h:,.0f} h, "
-        f"{_reached(claim)} at {claim.hours:,.0f} h and beyond, with "
-        f"{reported} ({LEVELS[settings.question.level]})"
-    )
-    beside = _beside(claim)
+    accepted, seen, beside = 1.0 - claim.target, _seen(claim, settings), _beside(claim)
     end = hours_exact(claim.supported_h, claim.hours)
     if nothing_quoted(claim):
         enough = heads(settings.evidence.min_at_risk, engines=claim.counts_engines)
@@ -89,6 +79,19 @@ def may_quote(claim: Claim, settings: Settings) -> str:
         f"({one_in_at_most(claim.failure_high)}) "
         f"meet this failure by {claim.hours:,.0f} h{condition}{beside}. The evidence ends at {end}."
         f"{tail}"
+    )
+
+
+def _seen(claim: Claim, settings: Settings) -> str:
+    """Say what stands behind a claim: lives, hours, how many went so far, failures."""
+    question = settings.question.name
+    reported = f"{count(claim.n_failed, question)} reported"
+    if claim.n_left_out and not claim.n_failed:
+        reported = f"no {question} that could be counted"
+    return (
+        f"{lives_of(claim.n_lives, claim.n_engines)} were seen over {claim.exposure_h:,.0f} h, "
+        f"{_reached(claim)} at {claim.hours:,.0f} h and beyond, with "
+        f"{reported} ({LEVELS[settings.question.level]})"
     )
 
 
