@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from advice_fleets import made_settings, reference_fleet
+from advice_fleets import made_fleet, made_settings, reference_fleet
 
 from fleetstats.advice.advise import advise_hours, aimed_lives
 from fleetstats.advice.equivalents import life_equivalents, poisson_allowance, shape_grid
@@ -233,6 +233,38 @@ def test_every_way_to_judge_says_the_same() -> None:
     run = run_rows("as stated", built_of().rows, SETTINGS, (told(count=5),))
     assert run is not None
     assert run.verdict == "not-yet-shown"
+
+
+def test_each_answer_in_hours_takes_its_pessimistic_figure_with_them() -> None:
+    settings = made_settings(
+        claim=900.0, targets={"risk_per_check": 0.01}, cost={"ratio": 5.0},
+        evidence={"resamples": 100},
+    )  # fmt: skip
+    fleet = made_fleet(150, shape=2.5, scale_h=2500.0, seed=1)
+    fit = try_fit(fleet)
+    more = fleet.with_left_out([told(low=500.0, high=1000.0, count=3)])
+    a, b = (advise_hours(x, fit, settings) for x in (fleet, more))
+    for own, held in zip((a.risk.chosen, *a.risk.table), (b.risk.chosen, *b.risk.table),
+                         strict=True):  # fmt: skip
+        assert own is not None
+        assert held is not None
+        assert held.age.low is not None
+        assert own.age.low is None or held.age.low < own.age.low or own.age.low == 0.0
+        assert (held.age.estimate, held.age.high) == (own.age.estimate, own.age.high)
+    assert a.risk.at_claim is not None
+    assert b.risk.at_claim is not None
+    assert (b.risk.at_claim.high or 0.0) > (a.risk.at_claim.high or 1.0)
+    for x, y in ((a.reliability.life, b.reliability.life), (a.cost.optimum, b.cost.optimum)):
+        assert x is not None
+        assert y is not None
+        assert (y.low or 0.0) < (x.low or 0.0)
+        assert (y.estimate, y.high) == (x.estimate, x.high)
+    for answer in (b.risk, b.reliability, b.cost):
+        assert answer.sentence.endswith(
+            "The pessimistic figure counts 3 further failures without hours at their least "
+            "favourable ages; the others do not."
+        )
+    assert (b.overhaul_band.plan_from.hours or 0.0) < (a.overhaul_band.plan_from.hours or 0.0)
 
 
 def test_a_group_is_judged_with_its_own_and_those_of_no_known_group() -> None:
