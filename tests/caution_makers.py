@@ -31,6 +31,7 @@ from fleetstats.chapters.groups import compute as pooled
 from fleetstats.chapters.trends import compute as trends
 from fleetstats.core.errors import FitError
 from fleetstats.spells import Event, Spells
+from fleetstats.spells.left_out import LeftOut
 from fleetstats.studies import analyse
 from fleetstats.studies.compare import engines as walk_engines
 from fleetstats.study.condition_settings import LeakdownKeys
@@ -40,7 +41,10 @@ from fleetstats.vocabulary.caution import Caution
 NS = SimpleNamespace
 Maker = Callable[[bool], Iterable[Caution]]
 MAKERS: dict[str, Maker] = {}
-SAME_CODE_BELOW = {"few-failures/shape": "few-failures/two"}
+SAME_CODE_BELOW = {
+    "few-failures/shape": "few-failures/two",
+    "zero-failures/left-out": "zero-failures",
+}
 """Where the side that does not call for a case calls for another case of the same code."""
 
 
@@ -66,6 +70,12 @@ def fleet(failed: int = 0, n: int = 40, **columns: Any) -> Spells:
 @maker("zero-failures")
 def _(over: bool) -> Iterable[Caution]:
     return cautions._failures(fleet(0 if over else 10))
+
+
+@maker("zero-failures/left-out")
+def _(over: bool) -> Iterable[Caution]:
+    told = LeftOut(file="a.csv", row=2, low_h=0.0, high_h=900.0, reason="has no hours")
+    return cautions._failures(fleet(0).with_left_out([told] if over else []))
 
 
 @maker("few-failures/shape")

@@ -273,6 +273,13 @@ class Verdict(Value):
         Which line of the rule decided.
     provisos : tuple of str
         What is open about a supported claim, as clauses; its sentence holds them.
+    with_left_out : Interval or None
+        Lower edge of `reliability` with the failures of the records that no spell counts, at their
+        least favourable ages; None where all count. A supported claim needs both edges.
+    n_left_out : int
+        How many those are.
+    left_out : str
+        The same as a clause: "5 further failures have no hours".
     """
 
     word: str
@@ -287,6 +294,21 @@ class Verdict(Value):
     because: str
     n_engines_reached: float | None = None
     provisos: tuple[str, ...] = ()
+    with_left_out: Interval | None = None
+    n_left_out: int = 0
+    left_out: str = ""
+
+    @property
+    def failure_high_with_left_out(self) -> float | None:
+        """Return the upper bound of the failure chance with failures left out; None without any."""
+        return None if self.with_left_out is None else 1.0 - (self.with_left_out.low or 0.0)
+
+    @property
+    def turned_by_left_out(self) -> bool:
+        """Return whether the claim would be supported but for the failures left out."""
+        low = self.reliability.low
+        reached = low is not None and low >= 1.0 - self.accepted_failure and not self.extrapolated
+        return reached and self.word == "not-yet-shown"
 
     @property
     def reading(self) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from fleetstats.advice.advice import Advice, Verdict
-from fleetstats.advice.cost_answer import advise_cost
+from fleetstats.advice.cost.answer import advise_cost
 from fleetstats.advice.horizon import advise_horizon
 from fleetstats.advice.life import advise_life
 from fleetstats.advice.mended import all_mended, mended_lives, mended_words

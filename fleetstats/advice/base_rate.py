@@ -12,7 +12,7 @@ from fleetstats.core.units import one_in, text_number
 from fleetstats.core.value import Value, value
 from fleetstats.spells import Spells
 from fleetstats.study.settings import LEVELS, Settings
-from fleetstats.vocabulary.wording import at_most, count
+from fleetstats.vocabulary.wording import at_most, failures_told
 
 SO_FEW = 0.01
 """A chance of so few (or so many) failures below this calls for an explanation."""
@@ -79,7 +79,7 @@ def check_base_rate(spells: Spells, settings: Settings) -> BaseRate | None:
     base = (
         f"At the public rate of {rate:g} per 10,000 h these {hours:,.0f} h would be expected to "
         f"hold about {text_number(expected, digits=2)} failures; the records hold "
-        f"{count(seen, 'failure')}"
+        f"{failures_told(seen, spells.n_left_out).rstrip(',')}"
     )
     chance = "less than 1 in a million" if few < 1e-6 else one_in(few)
     if state == "far-fewer":

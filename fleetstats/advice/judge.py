@@ -7,7 +7,9 @@ first line that applies:
    or, where they lie past the evidence, already at its end: no more engines can reach the one than
    the other.
 2. ``supported``: its lower edge reaches the target, and the hours lie within the evidence (enough
-   engines at risk).
+   engines at risk). Where failures stand in the records and in no spell, it must reach the target
+   with these at the ages that they can have too (`advice/left_out.py`); if it does not, the word is
+   ``not-yet-shown``, whatever the shape.
 3. ``hours-do-not-tell``: the whole band of the shape lies below 1, or 10 failures or more leave it
    holding 1: the risk is not seen to rise with hours, so neither this interval nor a shorter one
    follows from them.
@@ -29,12 +31,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from fleetstats.advice.left_out import (
+    reaches_with_left_out,
+    say_further,
+    say_left_out,
+    with_left_out,
+)
 from fleetstats.advice.quoted import Quoter, no_better
 from fleetstats.advice.wear_out import weigh_shape
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.errors import SettingError
 from fleetstats.core.value import Value, value
+from fleetstats.spells.left_out import LeftOut
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.limits import ENOUGH_FOR_SHAPE
 from fleetstats.vocabulary.wording import hours_exact
@@ -59,6 +68,10 @@ class Judgement(Value):
         Hours at which the evidence ends.
     end : Interval or None
         Reliability there, for a claim that lies beyond.
+    with_left_out : Interval or None
+        Lower edge of `reliability` with the failures that no spell counts; None where all count.
+    n_left_out : int
+        How many those are.
     """
 
     word: str
@@ -68,6 +81,8 @@ class Judgement(Value):
     reliability: Interval
     reach_h: float
     end: Interval | None = None
+    with_left_out: Interval | None = None
+    n_left_out: int = 0
 
     @property
     def extrapolated(self) -> bool:
@@ -78,6 +93,11 @@ class Judgement(Value):
     def failure_high(self) -> float:
         """Return the upper bound of the chance of failure by the claimed hours; 1 without one."""
         return 1.0 - (self.reliability.low or 0.0)
+
+    @property
+    def failure_high_with_left_out(self) -> float | None:
+        """Return the same bound with the failures that no spell counts; None where all count."""
+        return None if self.with_left_out is None else 1.0 - (self.with_left_out.low or 0.0)
 
     @property
     def failure_low(self) -> float:
@@ -114,7 +134,7 @@ def claim_asked(
 
 
 def is_shown(low: float | None, target: float, *, extrapolated: bool) -> bool:
-    """Return whether a lower edge of the reliability supports a claim: line 2 of the rule."""
+    """Return whether one lower edge of the reliability supports a claim: line 2 of the rule."""
     return low is not None and low >= target and not extrapolated
 
 
@@ -122,7 +142,10 @@ def is_supported(lives: Quoter, hours: float, target: float) -> bool:
     """Return whether the word of `judge_claim` is "supported", without what else it tells."""
     if hours > lives.reach_h:
         return False
-    return is_shown(lives.interval(Quantity.reliability(hours)).low, target, extrapolated=False)
+    what = Quantity.reliability(hours)
+    if not is_shown(lives.interval(what).low, target, extrapolated=False):
+        return False
+    return reaches_with_left_out(lives, what, target)
 
 
 def judge_claim(lives: Quoter, hours: float, target: float) -> Judgement:
@@ -169,17 +192,23 @@ def judge_claims(
     out = []
     for i, h in enumerate(hours):
         end_here = end if h > reach else None
-        r = hold_at_end(lives.interval(Quantity.reliability(h)), end_here, target, reach)
+        own = lives.interval(Quantity.reliability(h))
+        held = with_left_out(lives, Quantity.reliability(h), own=own)
+        r = hold_at_end(own, end_here, target, reach)
         if fewer is not None:
             r = no_better(r, fewer[i].reliability)
+            before_held = fewer[i].with_left_out
+            held = held if held is None or before_held is None else no_better(held, before_held)
         word, because = _by_bounds(r, end_here, target, extrapolated=h > reach)
+        if word == "supported" and held is not None:
+            word, because = _with_left_out(held, target, lives.spells.left_out)
         if not word:
             state = state or weigh_shape(lives)[0]
             word, because = _by_shape(state, lives.spells.n_failed, extrapolated=h > reach)
         out.append(
             Judgement(
                 word=word, because=because, hours=h, target=target, reliability=r, reach_h=reach,
-                end=end_here,
+                end=end_here, with_left_out=held, n_left_out=lives.spells.n_left_out,
             )
         )  # fmt: skip
     return out
@@ -218,6 +247,19 @@ def _by_bounds(
     if is_shown(r.low, target, extrapolated=extrapolated):
         return "supported", "the lower edge of the reliability reaches the target"
     return "", ""
+
+
+def _with_left_out(held: Interval, target: float, left_out: tuple[LeftOut, ...]) -> tuple[str, str]:
+    """Return the word of a claim supported without the failures left out, and what decided."""
+    if is_shown(held.low, target, extrapolated=False):
+        return "supported", (
+            f"the lower edge of the reliability reaches the target, also counting "
+            f"{say_further(left_out)}"
+        )
+    return "not-yet-shown", (
+        f"{say_left_out(left_out)}, and with them at the ages that they can have the lower edge "
+        "of the reliability does not reach the target"
+    )
 
 
 def _by_shape(state: str, n_failed: float, *, extrapolated: bool) -> tuple[str, str]:

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from fleetstats.advice.advice import ReliabilityAnswer, ShapeLine
 from fleetstats.advice.equivalents import hours_shown, life_equivalents, poisson_allowance
+from fleetstats.advice.left_out import held_to_left_out, say_counted
 from fleetstats.advice.quoted import Quoter
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
@@ -50,6 +51,8 @@ def _middle(life: Interval, spells: Spells) -> str:
 def advise_life(lives: Quoter, supported_h: float) -> ReliabilityAnswer:
     """Return the B-life for the study's target reliability with its band.
 
+    Its lower edge is no better than with the failures that the records leave out.
+
     Parameters
     ----------
     lives : Quoter
@@ -58,7 +61,7 @@ def advise_life(lives: Quoter, supported_h: float) -> ReliabilityAnswer:
         Evidence horizon in hours.
     """
     target = lives.settings.targets.reliability
-    life = lives.interval(Quantity.life(1.0 - target))
+    life = held_to_left_out(lives, Quantity.life(1.0 - target))
     if lives.few and lives.recorded is not None:
         # an age estimated from made-up failures would be made up itself
         life = replace(life, estimate=None, high=None)
@@ -97,6 +100,8 @@ def advise_life(lives: Quoter, supported_h: float) -> ReliabilityAnswer:
                 f" The {' and the '.join(words)} {verb} beyond {supported_h:,.0f} h, where the "
                 "evidence ends: extrapolation."
             )
+    if lives.spells.left_out and not (lives.few and life.note_low.startswith("counting")):
+        text += f" {say_counted(lives.spells.left_out)}"
     return ReliabilityAnswer(
         state=state,
         sentence=text,

@@ -29,7 +29,8 @@ def mended_lives(spells: Spells, settings: Settings) -> Spells | None:
     Returns
     -------
     Spells or None
-        Other failures count as from another cause. None where overhaul mends every failure seen.
+        Other failures count as from another cause. None where overhaul mends every failure seen;
+        failures that the records leave out then all count, whatever their cause.
     """
     spared = {fold(c) for c in settings.question.not_renewed_causes}
     if not spared:
@@ -37,7 +38,10 @@ def mended_lives(spells: Spells, settings: Settings) -> Spells | None:
     label = cause_of(spells)
     mended = [fold(c) not in spared for c in label.tolist()]
     counted = spells.failed & mended
-    return None if (counted == spells.failed).all() else count_as(spells, counted)
+    if (counted == spells.failed).all():
+        return None
+    left_out = (x for x in spells.left_out if fold(x.cause) not in spared)
+    return count_as(spells, counted).with_left_out(left_out)
 
 
 def all_mended(settings: Settings) -> Settings:

@@ -26,10 +26,12 @@ from fleetstats.advice.equivalents import life_equivalents, poisson_allowance, s
 from fleetstats.bands.choose import Asked
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
+from fleetstats.core.errors import FitError
 from fleetstats.core.kept import kept
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
+from fleetstats.survival.weibull.fit_weibull import fit_weibull
 from fleetstats.vocabulary.limits import FEW_FOR_SHAPE
 
 MOST_OF_FEW = FEW_FOR_SHAPE - 1
@@ -85,13 +87,23 @@ def shapes_in_use(spells: Spells, fit: Fit | None, settings: Settings) -> tuple[
     return tuple(sorted({float(f"{b:.3g}") for b in (low, fit.shape, high)}))
 
 
+def try_fit(spells: Spells) -> Fit | None:
+    """Return the Weibull fit of the spells; None where it has no maximum or does not converge."""
+    if spells.n_failed < 1:
+        return None
+    try:
+        return fit_weibull(spells)
+    except FitError:
+        return None
+
+
 def worst_low(
     spells: Spells, what: Quantity, settings: Settings, *, n_failed: float | None = None
 ) -> tuple[float, float]:
     """Return the least favourable known-shape lower bound of a life or reliability, and its shape.
 
     Nelson 1985; IEC 61649:2008; see `advice/equivalents.py`. 0 where the spells hold no exposure.
-    `n_failed` counts fewer failures than the spells hold, the others as running.
+    `n_failed` counts fewer failures than the spells hold, the others as running, or more.
     """
     confidence = 0.5 * (1.0 + settings.study.confidence)
     grid = shape_grid(settings.evidence.shapes)
@@ -145,6 +157,9 @@ class Quoter:
     asked : Asked
     recorded : Spells or None
         The fleet as recorded, where `spells` hold unreported failures besides.
+    reach_from : Spells or None
+        The fleet whose evidence says how far it reaches, where `spells` hold failures that the
+        records leave out; `recorded` then has no more hours than these allow.
     """
 
     spells: Spells
@@ -153,6 +168,7 @@ class Quoter:
     few: bool
     asked: Asked
     recorded: Spells | None = None
+    reach_from: Spells | None = None
 
     @classmethod
     def of(
@@ -178,6 +194,7 @@ class Quoter:
     def reach_h(self) -> float:
         """Return the hours at which the evidence ends; made-up failures do not move it."""
         lives = self.spells if self.recorded is None else self.recorded
+        lives = lives if self.reach_from is None else self.reach_from
         least = self.settings.evidence.min_at_risk
         return kept(lives, ("horizon", least), lambda: lives.horizon_h(least=least))
 
@@ -188,10 +205,10 @@ class Quoter:
             return self._held(out, what)
         low, shape = worst_low(self.spells, what, self.settings)
         note = f"least favourable shape of the stated range: {shape:.3g}"
-        if self.recorded is not None and what.kind == "reliability":
+        seen, r = self.recorded, self.spells.n_failed
+        if seen is not None and (what.kind == "reliability" or self.reach_from is not None):
             # nobody saw the hours of an unreported failure: the exposure stays as recorded
-            as_seen = _low_as_seen(self.recorded, self.spells.n_failed, what, self.settings)
-            low = min(low, as_seen)
+            low = min(low, worst_low(seen, what, self.settings, n_failed=r)[0])
         if out.low is not None and out.low <= low:
             return replace(out, note_low="bound under the prior on the shape")
         return replace(out, low=low, method="given-shape", note_low=note)
@@ -213,14 +230,6 @@ class Quoter:
         if out.low <= low:
             return out
         return replace(out, low=low, method="given-shape", note_low=note)
-
-
-def _low_as_seen(recorded: Spells, n_failed: float, what: Quantity, settings: Settings) -> float:
-    """Return the least favourable known-shape bound of a reliability, were `n_failed` to count."""
-    grid = shape_grid(settings.evidence.shapes)
-    n = float(life_equivalents(recorded, grid, what.hours).min())
-    m = poisson_allowance(n_failed, 0.5 * (1.0 + settings.study.confidence))
-    return float(np.exp(-m / n)) if n > 0.0 else 0.0
 
 
 def no_better(now: Interval, before: Interval, *, none_low: float = -math.inf) -> Interval:

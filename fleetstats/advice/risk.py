@@ -14,6 +14,7 @@ import numpy as np
 
 from fleetstats.advice.advice import RiskAnswer, ShapeLine, TargetAge
 from fleetstats.advice.equivalents import life_equivalents, poisson_allowance, shape_grid
+from fleetstats.advice.left_out import placed_fleets, say_counted
 from fleetstats.advice.life import beyond
 from fleetstats.advice.quoted import Quoter
 from fleetstats.bands.crossing import EDGES, Age, ChanceSearch, first_ages, search_ages
@@ -172,6 +173,8 @@ def _over_shapes(
 def advise_risk(lives: Quoter, supported_h: float, *, listed: bool = True) -> RiskAnswer:
     """Return the age at which the chance of failing before the next check exceeds the target.
 
+    Pessimistic edges are no later than with the failures that the records leave out.
+
     Parameters
     ----------
     lives : Quoter
@@ -182,9 +185,10 @@ def advise_risk(lives: Quoter, supported_h: float, *, listed: bool = True) -> Ri
         Whether the ages for listed targets and assumed shapes, and the chance at the claim, are
         worked out too.
     """
-    settings, few = lives.settings, lives.few
+    settings, few, left_out = lives.settings, lives.few, lives.spells.left_out
     width, target = settings.check.interval_h, settings.targets.risk_per_check
     search = _Search.of(lives)
+    placed = [_Search.of(p) for p in placed_fleets(lives)]
     out = RiskAnswer(
         state="no-target",
         sentence=(
@@ -195,15 +199,36 @@ def advise_risk(lives: Quoter, supported_h: float, *, listed: bool = True) -> Ri
         width_h=width,
         searched_to_h=search.chance.far_h,
     )
-    table = search.target_ages(LISTED_TARGETS, supported_h) if listed else ()
+    table = _held(search, placed, LISTED_TARGETS, supported_h) if listed else ()
     if listed:
         out = replace(out, table=table, at_claim=_at_claim(lives))
     if target is None:
         return out
-    (chosen,) = search.target_ages([target], supported_h)
+    (chosen,) = _held(search, placed, [target], supported_h)
     state, text = _say(chosen, width, few, supported_h, falls=search.falls)
+    if left_out:
+        text += f" {say_counted(left_out)}"
     lines = _over_shapes(lives.spells, settings, target, width) if listed else ()
     return replace(out, state=state, sentence=text, target=target, chosen=chosen, over_shapes=lines)
+
+
+def _held(
+    own: _Search, placed: Sequence[_Search], targets: Sequence[float], supported_h: float
+) -> tuple[TargetAge, ...]:
+    """Return ages whose pessimistic edges are no later than with the failures left out."""
+    out = own.target_ages(targets, supported_h)
+    for fleet in placed:
+        other = fleet.target_ages(targets, supported_h)
+        out = tuple(_earlier(a, b, supported_h) for a, b in zip(out, other, strict=True))
+    return out
+
+
+def _earlier(own: TargetAge, other: TargetAge, supported_h: float) -> TargetAge:
+    low = other.age.low
+    if low is None or (own.age.low is not None and own.age.low <= low):
+        return own
+    age = replace(own.age, low=low, note_low="")
+    return replace(own, age=age, extrapolated=beyond(age, supported_h))
 
 
 def _at_claim(lives: Quoter) -> Interval | None:
@@ -211,12 +236,13 @@ def _at_claim(lives: Quoter) -> Interval | None:
     if claimed is None:
         return None
     one = chance_curve(lives, np.array([claimed]))
+    placed = [chance_curve(p, np.array([claimed])) for p in placed_fleets(lives)]
     return Interval(
         name=f"chance of failing within {lives.settings.check.interval_h:g} h after "
         f"{claimed:,.0f} h",
         estimate=None if lives.few else float(one.estimate[0]),
         low=None if lives.few else float(one.low[0]),
-        high=float(one.high[0]),
+        high=max(float(x.high[0]) for x in (one, *placed)),
         level=one.level,
         method=one.method,
         unit="probability",

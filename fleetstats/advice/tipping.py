@@ -2,7 +2,7 @@
 
 An unreported failure is an engine that nobody told of: a further life from new that failed at some
 age. Early failures move the shape, late ones the scale, so three placings are tried and the worst
-one counts.
+one counts. Failures that the records hold and leave out are counted already, where they hurt most.
 """
 
 from __future__ import annotations
@@ -11,16 +11,26 @@ from collections.abc import Callable
 
 import numpy as np
 
-from fleetstats.advice.equivalents import hidden_to_break, life_equivalents, shape_grid
+from fleetstats.advice.equivalents import hidden_to_break, shape_grid
 from fleetstats.advice.judge import is_supported
-from fleetstats.advice.quoted import Quoter
-from fleetstats.core.errors import FitError
+from fleetstats.advice.left_out import worth_with_left_out
+from fleetstats.advice.quoted import Quoter, try_fit
 from fleetstats.core.kept import Same, kept
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
-from fleetstats.survival.weibull.fit_weibull import fit_weibull
+
+__all__ = [
+    "PLACINGS",
+    "Tipping",
+    "add_hidden",
+    "count_hidden",
+    "hidden_ages",
+    "least_count",
+    "suppose_hidden",
+    "try_fit",
+]
 
 EARLY_SHARE = 0.25
 """Early placing: at a quarter of the claimed hours."""
@@ -52,16 +62,6 @@ class Tipping(Value):
         counts = (self.early, self.spread, self.late, self.given_shape)
         known = [k for k in counts if k is not None]
         return min(known) if known else None
-
-
-def try_fit(spells: Spells) -> Fit | None:
-    """Return the Weibull fit of the spells; None where it has no maximum or does not converge."""
-    if spells.n_failed < 1:
-        return None
-    try:
-        return fit_weibull(spells)
-    except FitError:
-        return None
 
 
 def hidden_ages(k: int, hours: float, placing: str) -> Array:
@@ -146,7 +146,7 @@ def _count_hidden(
     early, spread, late = (counted(p) for p in PLACINGS)
     given = None
     if own.few:
-        worst = float(life_equivalents(spells, shape_grid(settings.evidence.shapes), hours).min())
-        confidence = 0.5 * (1.0 + settings.study.confidence)
-        given = hidden_to_break(worst, spells.n_failed, confidence, accepted) if worst > 0 else 0
+        n, worths = worth_with_left_out(spells, shape_grid(settings.evidence.shapes), hours)
+        worst, confidence = float(worths.min()), 0.5 * (1.0 + settings.study.confidence)
+        given = hidden_to_break(worst, n, confidence, accepted) if worst > 0 else 0
     return Tipping(early=early, spread=spread, late=late, given_shape=given)

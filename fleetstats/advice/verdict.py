@@ -11,6 +11,7 @@ from dataclasses import replace
 from fleetstats.advice.advice import Horizon, Verdict
 from fleetstats.advice.equivalents import exposure_past
 from fleetstats.advice.judge import accepted_failure, judge_claim
+from fleetstats.advice.left_out import say_beside, say_left_out
 from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.tipping import count_hidden
 from fleetstats.core.units import text_decided
@@ -63,6 +64,9 @@ def advise_verdict(
         hidden_to_turn=hidden,
         extrapolated=judged.extrapolated,
         because=judged.because,
+        with_left_out=judged.with_left_out,
+        n_left_out=judged.n_left_out,
+        left_out=say_left_out(spells.left_out),
     )
     return replace(out, sentence=_sentence(out, horizon))
 
@@ -83,12 +87,13 @@ def _sentence(v: Verdict, horizon: Horizon) -> str:
         f"{v.exposure_past_h:,.0f} h past it"
     )
     seen = capital(seen)
+    beside = say_left_out_beside(v)
     if v.word == "supported":
         high = 1.0 - (r.low or 0.0)
         text = (
             f"The records support, at one-sided {side} confidence, {aim}: the upper bound is "
-            f"{at_most(high, v.accepted_failure)} ({one_in_at_most(high)}){but(v.provisos)}. "
-            f"{seen}."
+            f"{at_most(high, v.accepted_failure)} ({one_in_at_most(high)}){beside}"
+            f"{but(v.provisos)}. {seen}."
         )
         if v.hidden_to_turn is not None:
             text += (
@@ -103,18 +108,19 @@ def _sentence(v: Verdict, horizon: Horizon) -> str:
         already = f" by {end} already" if v.extrapolated else ""
         return (
             f"The records contradict, at one-sided {side} confidence, {aim}: "
-            f"{f'more than {most}' if least == most else f'at least {least}'} do{already}. {seen}."
+            f"{f'more than {most}' if least == most else f'at least {least}'} do{already}{beside}. "
+            f"{seen}."
         )
     if v.word == "hours-do-not-tell":
         return (
             f"Hours do not tell: {v.because}, so the records neither support nor contradict {aim}, "
-            "and a shorter interval would not follow from them either."
+            f"and a shorter interval would not follow from them either{beside}."
         )
     if v.extrapolated:
         return (
             f"It is not yet shown {aim}: fewer than {horizon.enough} were at risk beyond "
             f"{hours_exact(horizon.supported_h, v.claimed_h)}, and what is computed past that is "
-            "extrapolation."
+            f"extrapolation{beside}."
         )
     bound = (
         "no lower limit" if r.low is None else f"up to {at_most(1.0 - r.low, v.accepted_failure)}"
@@ -126,5 +132,18 @@ def _sentence(v: Verdict, horizon: Horizon) -> str:
     )
     return (
         f"It is not yet shown, at one-sided {side} confidence, {aim}: the records leave room for "
-        f"{bound}{mid}. {seen}."
+        f"{bound}{mid}{beside}. {seen}."
     )
+
+
+def say_left_out_beside(v: Verdict) -> str:
+    """Say the bound that counts the failures left out, to follow the other; blank without any.
+
+    Past the evidence no bound is said, but the failures are.
+    """
+    high = v.failure_high_with_left_out
+    if high is None:
+        return ""
+    if v.extrapolated or v.word == "hours-do-not-tell":
+        return f"; {v.left_out} and {'is' if v.n_left_out == 1 else 'are'} in none of this"
+    return f"; {say_beside(v.left_out, v.n_left_out, high, v.accepted_failure)}"

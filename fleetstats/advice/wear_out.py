@@ -17,7 +17,7 @@ from fleetstats.spells import Spells
 from fleetstats.survival.families.families import fit_family
 from fleetstats.survival.fit import Fit
 from fleetstats.vocabulary.limits import FEW_FOR_SHAPE
-from fleetstats.vocabulary.wording import count, shape_words
+from fleetstats.vocabulary.wording import failures_told, shape_words
 
 PLANNING_SHAPE = 2.0
 """Taken as the truth where nothing can be fitted, to say how many failures would settle it."""
@@ -100,7 +100,7 @@ def advise_wear_out(lives: Quoter) -> WearOut:
     """
     spells, fit, level = lives.spells, lives.fit, lives.settings.study.confidence
     needed = failures_to_settle(fit, level)
-    seen = count(spells.n_failed, "failure")
+    seen = failures_told(spells.n_failed, spells.n_left_out)
     state, shape = weigh_shape(lives)
     best = None if shape is None else shape.estimate
     settle = _settle(needed, spells, fit, best)

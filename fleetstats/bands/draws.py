@@ -18,6 +18,7 @@ from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import EvidenceKeys
 from fleetstats.vocabulary.limits import FEW_FOR_WEIGHTS
+from fleetstats.vocabulary.wording import failures_told
 
 
 @value
@@ -108,10 +109,13 @@ def _mixed(spells: Spells, evidence: EvidenceKeys, n: int, seed: int) -> LifeDra
     prior = shape_prior(evidence)
     mix = ShapeMixture.of_spells(spells, prior)
     shape, scale = mix.draw(n, stream(seed, "forecast-mixture"))
+    seen = f"{spells.n_failed:g} failures"
+    if spells.left_out:
+        seen = failures_told(spells.n_failed, spells.n_left_out)
     return LifeDraws(
         shape=shape,
         scale_h=scale,
         method="shape-mixture",
-        why=f"{spells.n_failed:g} failures do not tell the shape: shapes mixed by the stated "
+        why=f"{seen} do not tell the shape: shapes mixed by the stated "
         f"prior (median {prior.median:g}, log standard deviation {prior.log_sd:g}).",
     )

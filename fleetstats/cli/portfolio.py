@@ -149,6 +149,7 @@ def _text(p: Portfolio, *, quiet: bool) -> str:
             f"{r.rank:4}  {r.row.family[:24]:24} {r.row.n_lives:7,.0f} {r.row.n_failed:6,.0f}  "
             f"{ratio + (' *' if r.worse else ''):>12}  {_from(r):>15}  "
             f"{(r.row.verdict or 'none').replace('-', ' ')}"
+            f"{f' ({r.row.n_left_out:,} more failures left out)' if r.row.n_left_out else ''}"
         )
     n_done = sum(r.row.done for r in p.ranked)
     if any(r.row.band_state == "evidence-limit" for r in p.ranked):

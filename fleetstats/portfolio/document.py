@@ -105,6 +105,7 @@ def _ranking(p: Portfolio, pages: tuple[str, ...]) -> Section | None:
             col("family", "Family", lambda r: r.row.family),
             col("lives", "Lives", lambda r: r.row.n_lives, "count"),
             col("failures", "Failures", lambda r: r.row.n_failed, "count"),
+            *_without_hours(done),
             col("worse", "Worse than the year before", lambda r: _called(r)),
             col("claimed_h", "Claimed", lambda r: r.row.claimed_h, "hours"),
             col("verdict", "Claim", lambda r: WORDS[r.row.verdict] + but_open(r.row.provisos)),
@@ -131,6 +132,7 @@ def _ranking(p: Portfolio, pages: tuple[str, ...]) -> Section | None:
             *_edges("shape", "Shape", lambda r: r.row.shape, "number"),
             *_edges("life", "Target life", lambda r: r.row.life, "hours"),
             *_edges("at_claim", "R at claim", lambda r: r.row.at_claim, "percent"),
+            *_with_left_out(done),
             col("no_fit", "Without a fit, since", lambda r: r.row.no_fit),
         ),
         see="An empty edge is one that the data do not give.",
@@ -146,6 +148,26 @@ def _edges(
         col(f"{key}_low", f"{title}, lower edge", lambda r: (i := of(r)) and i.low, kind),
         col(key, title, lambda r: (i := of(r)) and i.estimate, kind),
         col(f"{key}_high", f"{title}, upper edge", lambda r: (i := of(r)) and i.high, kind),
+    )
+
+
+def _without_hours(rows: list[Ranked]) -> tuple[ColumnOf[Ranked], ...]:
+    """Return the column of failures that no life counts; none where all families count all."""
+    if not any(r.row.n_left_out for r in rows):
+        return ()
+    return (col("left_out", "Failures left out", lambda r: r.row.n_left_out, "count"),)
+
+
+def _with_left_out(rows: list[Ranked]) -> tuple[ColumnOf[Ranked], ...]:
+    if not any(r.row.n_left_out for r in rows):
+        return ()
+    return (
+        col(
+            "at_claim_with_left_out",
+            "R at claim with failures left out, lower edge",
+            lambda r: (i := r.row.at_claim_with_left_out) and i.low,
+            "percent",
+        ),
     )
 
 

@@ -46,8 +46,10 @@ class FamilyRow(Value):
     shape, life : Interval or None
         With their bands; the life is that which the target share reaches.
     claimed_h : float or None
-    at_claim : Interval or None
-        Reliability at the claimed hours.
+    at_claim, at_claim_with_left_out : Interval or None
+        Reliability at the claimed hours, and its lower edge with failures that no life counts.
+    n_left_out : int
+        Failures that stand in the records and in no life; each answer is no better than with them.
     verdict : str
         On the claim; empty where there is none.
     band_state : str
@@ -79,6 +81,8 @@ class FamilyRow(Value):
     life: Interval | None = None
     claimed_h: float | None = None
     at_claim: Interval | None = None
+    at_claim_with_left_out: Interval | None = None
+    n_left_out: int = 0
     verdict: str = ""
     band_state: str = ""
     plan_from_h: float | None = None
@@ -169,6 +173,8 @@ def _row(family: Family, audit: Audit, built: Built) -> FamilyRow:
         life=advice.reliability.life,
         claimed_h=claim,
         at_claim=None if advice.verdict is None else advice.verdict.reliability,
+        at_claim_with_left_out=(None if advice.verdict is None else advice.verdict.with_left_out),
+        n_left_out=spells.n_left_out,
         verdict=advice.verdict.word if advice.verdict is not None else "",
         band_state=band.state,
         plan_from_h=band.plan_from.hours,

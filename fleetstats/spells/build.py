@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -66,7 +67,8 @@ class Built(Value):
     verdicts : tuple of Ruling
         What each life's ending counts as, in the same order.
     left_out : tuple of LeftOut
-        Failures that the records hint at and no spell counts.
+        Failures that the records hint at and no spell counts. The spells carry them too, without
+        the names of engines where no row is kept, since spells then name none.
     """
 
     spells: Spells
@@ -78,6 +80,12 @@ class Built(Value):
     left_out: tuple[LeftOut, ...] = ()
 
     _not_in_dict = ("rows", "verdicts")
+
+    def __post_init__(self) -> None:
+        theirs = self.left_out
+        if not self.rows:
+            theirs = tuple(replace(x, engine="") for x in theirs)
+        object.__setattr__(self, "spells", self.spells.with_left_out(theirs))
 
     def to_frame(self) -> pd.DataFrame:
         """Return the spells as a table, one row each, with the ending behind it."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -15,7 +16,10 @@ from fleetstats.vocabulary.unknown import cause_known
 
 def scale_hours(spells: Spells, factor: float) -> Spells:
     """Return the spells with all hours times `factor`: what was read as 100 h was 100 · factor."""
-    return spells.replace(
+    left_out = tuple(
+        replace(x, low_h=factor * x.low_h, high_h=factor * x.high_h) for x in spells.left_out
+    )
+    return spells.with_left_out(left_out).replace(
         entry=factor * spells.entry,
         exit_lower=factor * spells.exit_lower,
         exit_upper=factor * spells.exit_upper,

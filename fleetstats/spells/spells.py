@@ -7,6 +7,7 @@ A spell is open at entry and closed at its end, ``(entry, end]``: a unit is at r
 from __future__ import annotations
 
 import enum
+from collections.abc import Iterable
 from typing import ClassVar
 
 import numpy as np
@@ -14,6 +15,9 @@ from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import SpellError
 from fleetstats.core.value import Array, Floats, Texts, Value, frozen_array, value
+from fleetstats.spells.left_out import LeftOut
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.ids import normalise_id
 
 PAIRED = "pair "
 """Head of the names of rows that pair an entry with the end of whichever life: no engine's."""
@@ -59,6 +63,9 @@ class Spells(Value):
         Labels; empty when unknown.
     weight : (n,) float
         How many equal lives a row stands for; positive.
+    left_out : tuple of LeftOut
+        Failures of the same records that no spell counts. They go with the spells wherever these
+        are cut, joined or changed, so that nobody who quotes a bound can forget them.
 
     Raises
     ------
@@ -82,8 +89,9 @@ class Spells(Value):
     source: Texts
     build: Texts
     weight: Floats
+    left_out: tuple[LeftOut, ...] = ()
 
-    _not_in_dict: ClassVar[tuple[str, ...]] = ()
+    _not_in_dict: ClassVar[tuple[str, ...]] = ("left_out",)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "event", frozen_array(self.event, np.int8))
@@ -252,17 +260,72 @@ class Spells(Value):
         return float(enough[-1]) if len(enough) else 0.0
 
     def select(self, keep: ArrayLike) -> Spells:
-        """Return the spells where `keep` (n,) is true (or, for indices, those rows in order)."""
+        """Return the spells where `keep` (n,) is true (or, for indices, those rows in order).
+
+        Every failure left out stays: whose it is need not be known. See `of_group`.
+        """
         k = np.asarray(keep)
-        return Spells(**{f: getattr(self, f)[k] for f in COLUMNS})
+        return Spells(**{f: getattr(self, f)[k] for f in COLUMNS}, left_out=self.left_out)
+
+    def of_group(self, column: str, name: str, *, others: bool = False) -> Spells:
+        """Return the spells of one label, or all `others`, with the failures left out of theirs.
+
+        Parameters
+        ----------
+        column : {"unit", "source", "build", "cause"}
+            Which label.
+        name : str
+            The label; blank for spells without one.
+        others : bool
+            Whether the rest is returned and not the group.
+
+        Returns
+        -------
+        Spells
+            A failure left out without that label, or with one that no spell has, may be of any
+            group and so counts for each of them, and for each rest.
+        """
+        labels = getattr(self, column)
+        mine = labels == name
+        form = normalise_id if column == "unit" else fold
+        part = self.select(~mine if others else mine)
+        if not self.left_out:
+            return part
+        known = {form(x) for x in np.unique(labels).tolist()} - {""}
+
+        def may_belong(x: LeftOut) -> bool:
+            said = form(getattr(x, "engine" if column == "unit" else column))
+            return said not in known or (said == form(name)) != others
+
+        return part.with_left_out(x for x in self.left_out if may_belong(x))
+
+    def with_left_out(self, left_out: Iterable[LeftOut]) -> Spells:
+        """Return the same spells beside other failures that none of them counts."""
+        kept = tuple(left_out)
+        if kept == self.left_out:
+            return self
+        return Spells(**{f: getattr(self, f) for f in COLUMNS}, left_out=kept)
+
+    @property
+    def n_left_out(self) -> int:
+        """Return how many failures of the records no spell counts."""
+        return sum(x.count for x in self.left_out)
 
     def replace(self, **columns: ArrayLike) -> Spells:
         """Return spells with some columns replaced; the result is validated again."""
-        return Spells(**{f: columns.get(f, getattr(self, f)) for f in COLUMNS})
+        kept = {f: columns.get(f, getattr(self, f)) for f in COLUMNS}
+        return Spells(**kept, left_out=self.left_out)
 
     def join(self, other: Spells) -> Spells:
-        """Return these spells followed by those of `other`."""
-        return Spells(**{f: np.concatenate([getattr(self, f), getattr(other, f)]) for f in COLUMNS})
+        """Return these spells followed by those of `other`.
+
+        A failure left out of both, as of two parts of one fleet, is one.
+        """
+        more = tuple(x for x in other.left_out if x not in self.left_out)
+        return Spells(
+            **{f: np.concatenate([getattr(self, f), getattr(other, f)]) for f in COLUMNS},
+            left_out=self.left_out + more,
+        )
 
     def split_at(self, hours: float) -> Spells:
         """Cut every spell that spans `hours` into two; no estimate changes by it.

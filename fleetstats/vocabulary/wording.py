@@ -117,6 +117,20 @@ def count(n: float, one: str, many: str = "") -> str:
     return f"{number} {one if number == '1' else many}"
 
 
+def failures_told(n_failed: float, n_left_out: int) -> str:
+    """Say how many failures stand behind an answer: "12 failures".
+
+    Where the records hold others that no life counts, none is passed over.
+
+    >>> failures_told(0, 5)
+    'no failures that could be counted, and 5 that could not,'
+    """
+    seen = count(n_failed, "failure")
+    if not n_left_out:
+        return seen
+    return f"{seen} that could be counted, and {n_left_out:,} that could not,"
+
+
 def listed(items: list[str], joint: str = "and") -> str:
     """Join words as a sentence does: "a, b and c"."""
     if len(items) < 2:

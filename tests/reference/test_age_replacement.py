@@ -11,7 +11,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.optimize import minimize_scalar
 
-from fleetstats.advice.cost import (
+from fleetstats.advice.cost.rates import (
     cost_rate,
     flat_range,
     has_practical_optimum,

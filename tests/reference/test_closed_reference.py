@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from cases_support import case, expected, spells, tolerance
 
-from fleetstats.advice.cost import cost_rate, optimum_age
+from fleetstats.advice.cost.rates import cost_rate, optimum_age
 from fleetstats.advice.success_run import equivalents_needed
 from fleetstats.bands.likelihood.wald import band_normal
 from fleetstats.bands.quantity import Quantity

@@ -5,7 +5,7 @@ import pytest
 from advice_fleets import made_fleet, made_settings, reference_fleet
 
 from fleetstats.advice.advise import advise_hours
-from fleetstats.advice.cost import cost_rate, mean_regret, optimum_age
+from fleetstats.advice.cost.rates import cost_rate, mean_regret, optimum_age
 from fleetstats.advice.tipping import try_fit
 from fleetstats.bands.resampling.refit import refit
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from fleetstats.advice.cost import cost_rate
+from fleetstats.advice.cost.rates import cost_rate
 from fleetstats.bands.draws import LifeDraws, draw_lives
 from fleetstats.chapters.ahead.forecast_values import (
     CountForecast,

@@ -13,7 +13,7 @@ from fleetstats.document.references import point
 from fleetstats.document.words import say_confidence, say_interval
 from fleetstats.study.settings import LEVELS
 from fleetstats.vocabulary.capitals import capital
-from fleetstats.vocabulary.wording import count
+from fleetstats.vocabulary.wording import count, failures_told
 
 Row = tuple[str, str]
 
@@ -128,10 +128,11 @@ def _checks(results: Results) -> list[Row]:
 
 def _seen(results: Results) -> list[Row]:
     s = results.spells
+    seen = failures_told(s.n_failed, s.n_left_out)
     return [
         (
             "What stands behind this?",
-            f"{count(s.n_failed, 'failure').capitalize()} in {s.exposure_h:,.0f} engine hours "
+            f"{seen.capitalize()} in {s.exposure_h:,.0f} engine hours "
             f"({clock_words(results)}) of "
             f"{count(results.built.funnel.total.engines_used, 'engine')}.",
         )

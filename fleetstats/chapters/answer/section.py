@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from fleetstats.advice.advice import Verdict
 from fleetstats.advice.results import Results
+from fleetstats.advice.verdict import say_left_out_beside
 from fleetstats.chapters.decision import end_rows
 from fleetstats.core.units import text_hours
 from fleetstats.document.blocks import clock_words, facts, say
@@ -12,7 +14,7 @@ from fleetstats.document.words import VERDICT_TEXT, say_confidence, say_interval
 from fleetstats.study.settings import LEVELS
 from fleetstats.vocabulary.limits import FEW_FOR_TWO
 from fleetstats.vocabulary.provisos import but_open
-from fleetstats.vocabulary.wording import count, hours_exact, lives_of, stated
+from fleetstats.vocabulary.wording import count, failures_told, hours_exact, lives_of, stated
 
 
 def compose_answer(results: Results) -> Section:
@@ -37,6 +39,7 @@ def compose_answer(results: Results) -> Section:
                 f"reliability at {text_hours(v.claimed_h)}: "
                 f"{say_interval(v.reliability, 1 - v.accepted_failure)}",
             ),
+            *_with_left_out(v),
             ("Verdict", f"{VERDICT_TEXT[v.word]}{but_open(v.provisos)}: {v.because}"),
         ]
     rows += [
@@ -72,7 +75,14 @@ def _population(results: Results) -> str:
 def _seen(results: Results) -> str:
     s = results.spells
     lives = lives_of(float(s.weight.sum()), results.built.funnel.total.engines_used)
-    return f"{count(s.n_failed, 'failure')} among {lives} in {s.exposure_h:,.0f} engine hours"
+    seen = failures_told(s.n_failed, s.n_left_out)
+    return f"{seen} among {lives} in {s.exposure_h:,.0f} engine hours"
+
+
+def _with_left_out(v: Verdict) -> list[tuple[str, str]]:
+    """Return the row of the bound that counts failures left out; none where none is."""
+    said = say_left_out_beside(v).removeprefix("; ")
+    return [("Beside it", said)] if said else []
 
 
 def _reach(results: Results) -> str:

@@ -10,9 +10,10 @@ import math
 
 from fleetstats.advice.advice import OverhaulBand, Verdict
 from fleetstats.advice.results import Results
+from fleetstats.advice.verdict import say_left_out_beside
 from fleetstats.core.units import side_of, text_hours
 from fleetstats.vocabulary.provisos import but
-from fleetstats.vocabulary.wording import count, hours_exact
+from fleetstats.vocabulary.wording import count, failures_told, hours_exact
 
 
 def answer_sentences(results: Results) -> tuple[str, ...]:
@@ -67,11 +68,12 @@ def say_verdict(v: Verdict) -> str:
     hours = text_hours(v.claimed_h)
     sure = f"at {50 * (1 + v.reliability.level):g} % confidence"
     low, high = v.reliability.low, v.reliability.high
+    beside = say_left_out_beside(v)
     if v.word == "supported":
         most, accepted = in_so_many(1.0 - (low or 0.0), v.accepted_failure, up=True)
         return (
             f"The records support {hours}: {sure}, no more than {most} engines fail in this way "
-            f"before that age, and the study accepts {accepted}{but(v.provisos)}."
+            f"before that age, and the study accepts {accepted}{beside}{but(v.provisos)}."
         )
     if v.word == "contradicted":
         p = 1.0 - (1.0 if high is None else high)
@@ -81,23 +83,30 @@ def say_verdict(v: Verdict) -> str:
             least = f"more than {accepted}"
         return (
             f"The records contradict {hours}: {sure}, {least} engines fail in this way "
-            f"before that age, and the study accepts {accepted}."
+            f"before that age, and the study accepts {accepted}{beside}."
         )
     if v.word == "hours-do-not-tell":
         return (
             f"Hours do not tell: the risk is not seen to rise with hours, so neither {hours} nor a "
-            "shorter interval follows from these records."
+            f"shorter interval follows from these records{beside}."
         )
     if v.extrapolated:
         return (
             f"The records do not reach {hours}: too few engines have been there, so nothing firm "
-            "can be said about that age."
+            f"can be said about that age{beside}."
+        )
+    if v.turned_by_left_out:
+        most, accepted = in_so_many(1.0 - (low or 0.0), v.accepted_failure, up=True)
+        return (
+            f"The records do not yet show {hours}: of the failures that could be counted alone, no "
+            f"more than {most} engines fail in this way before that age, and the study accepts "
+            f"{accepted}{beside}."
         )
     figure, accepted = in_so_many(1.0 - (low or 0.0), v.accepted_failure, up=True)
     most = "any number of" if low is None else f"as many as {figure}"
     return (
         f"The records do not yet show {hours}: they leave room for {most} engines failing in this "
-        f"way before that age, and the study accepts {accepted}."
+        f"way before that age, and the study accepts {accepted}{beside}."
     )
 
 
@@ -135,7 +144,7 @@ def say_evidence(results: Results) -> str:
     """Say what stands behind the answer and where it ends."""
     s, h = results.spells, results.advice.horizon
     engines = count(results.built.funnel.total.engines_used, "engine")
-    seen = count(s.n_failed, "failure")
+    seen = failures_told(s.n_failed, s.n_left_out)
     text = f"Behind this stand {seen} among {engines} in {s.exposure_h:,.0f} engine hours"
     end = hours_exact(h.supported_h, results.settings.study.claimed_interval_h)
     if h.supported_h <= 0:

@@ -128,6 +128,7 @@ def _without(
     figure: Advising,
 ) -> WithoutCause:
     rest = count_as(spells, spells.failed & (label != cause))
+    rest = rest.with_left_out(x for x in spells.left_out if fold(x.cause) != fold(cause))
     got = figure(rest)
     b = 100.0 * (1.0 - settings.targets.reliability)
     n = spells.n_failed - rest.n_failed

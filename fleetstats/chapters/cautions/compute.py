@@ -13,6 +13,7 @@ import numpy as np
 from fleetstats.advice.advice import Advice
 from fleetstats.advice.advise import aimed_lives
 from fleetstats.advice.base_rate import BaseRate, check_base_rate
+from fleetstats.advice.left_out import say_left_out
 from fleetstats.advice.quoted import Quoter
 from fleetstats.chapters.cautions.doubtful import caution_copies, caution_far
 from fleetstats.chapters.cautions.rules import (
@@ -47,6 +48,11 @@ from fleetstats.vocabulary.wording import count, hours_exact, listed
 
 def _failures(spells: Spells) -> list[Caution]:
     r = spells.n_failed
+    if r == 0 and spells.left_out:
+        told = say_left_out(spells.left_out)
+        return [
+            caution("zero-failures/left-out", value=told, limit="1 failure", told=capital(told))
+        ]
     if r == 0:
         return [caution("zero-failures", value="0 failures", limit="1 failure")]
     if r >= FEW_FOR_TWO:

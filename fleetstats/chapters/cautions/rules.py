@@ -193,7 +193,7 @@ def caution_one_unit(spells: Spells, settings: Settings, advice: Advice) -> list
             turned += [
                 f"{column} {name or 'not stated'}"
                 for name in names
-                if not same(spells.select(labels != name))
+                if not same(spells.of_group(column, name, others=True))
             ]
     if len(spells) > MOST_FOR_UNITS:
         return _turning(turned)
@@ -202,7 +202,7 @@ def caution_one_unit(spells: Spells, settings: Settings, advice: Advice) -> list
     first = np.argsort(np.where(one, past, -1.0), kind="stable")[::-1][:UNITS_TRIED]
     failed = np.flatnonzero(spells.failed)[:UNITS_TRIED]
     for unit in dict.fromkeys(str(spells.unit[i]) for i in (*first, *failed) if one[i]):
-        if not same(spells.select(spells.unit != unit)):
+        if not same(spells.of_group("unit", unit, others=True)):
             turned.append(f"engine {unit}")
     return _turning(turned)
 

@@ -56,10 +56,11 @@ def write_brochure(claim: Claim, settings: Settings) -> Brochure:
 
 def _may(claim: Claim) -> str:
     seen = f"{lives_of(claim.n_lives, claim.n_engines)} seen over {claim.exposure_h:,.0f} h"
-    failed = f"{count(claim.n_failed, 'failure')} reported"
+    failed = f"{count(claim.n_failed + claim.n_left_out, 'failure')} reported"
     sure = f"with {100 * claim.confidence:g} % confidence"
     if claim.state == "supported":
-        most = at_most(claim.failure_high, 1.0 - claim.target)
+        high = max(claim.failure_high, claim.failure_high_with_left_out or 0.0)
+        most = at_most(high, 1.0 - claim.target)
         text = f"{seen}, {failed}: {sure}, at most {most} fail by {claim.hours:,.0f} h.*"
     elif claim.state == "contradicted" or claim.shown_to_h <= 0.0:
         return ""
@@ -86,6 +87,7 @@ def _footnote(claim: Claim, settings: Settings) -> str:
         "records without a date" if day is None else f"records to {day}",
         f"they end at {hours_exact(claim.supported_h, claim.hours)}",
         "a bound for the fleet as recorded, no promise for one engine",
+        *([f"{claim.left_out}, counted where they hurt most"] if claim.n_left_out else ()),
     ]
     if claim.state != "supported":
         parts.append(f"{claim.hours:,.0f} h is not yet shown")
@@ -95,8 +97,9 @@ def _footnote(claim: Claim, settings: Settings) -> str:
 
 def _may_not(claim: Claim) -> str:
     n = count(claim.n_lives if claim.n_engines is None else claim.n_engines, "engine")
-    if claim.n_failed == 0:
+    failed = claim.n_failed + claim.n_left_out
+    if failed == 0:
         said = f"“{n}, no failures: good for {claim.hours:,.0f} h.”"
     else:
-        said = f"“Only {count(claim.n_failed, 'failure')} in {n}: good for {claim.hours:,.0f} h.”"
+        said = f"“Only {count(failed, 'failure')} in {n}: good for {claim.hours:,.0f} h.”"
     return f"{said} It says neither how many ran so long nor how sure one may be."

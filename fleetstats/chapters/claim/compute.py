@@ -23,7 +23,8 @@ from fleetstats.advice.equivalents import (
     reporting_share,
     shape_grid,
 )
-from fleetstats.advice.judge import claim_asked, judge_claim
+from fleetstats.advice.judge import Judgement, claim_asked, judge_claim
+from fleetstats.advice.left_out import held_to_left_out, say_left_out
 from fleetstats.advice.quoted import Quoter, ask_band, shapes_in_use
 from fleetstats.advice.tipping import count_hidden, try_fit
 from fleetstats.bands.quantity import Quantity
@@ -102,16 +103,16 @@ def _subsets(
     spells: Spells, settings: Settings, by: tuple[str, ...], hours: float, target: float
 ) -> tuple[ClaimSubset, ...]:
     out = []
-    for group in by:
+    for group in [g for g in by if g in ("build", "source", "cause", "unit")]:
         labels = getattr(spells, group)
         names = np.unique(labels)
         if len(names) < 2:
             continue
         for name in names:
-            part = spells.select(labels == name)
+            part = spells.of_group(group, str(name))
             lives = Quoter.of(part, try_fit(part), settings)
             judged = judge_claim(lives, hours, target)
-            shown = lives.interval(Quantity.life(1.0 - target)).low or 0.0
+            shown = held_to_left_out(lives, Quantity.life(1.0 - target)).low or 0.0
             out.append(
                 ClaimSubset(
                     group=group,
@@ -123,6 +124,8 @@ def _subsets(
                     n_reached=float(part.at_risk(hours)[0]),
                     failure_low=judged.failure_low,
                     failure_high=judged.failure_high,
+                    failure_high_with_left_out=judged.failure_high_with_left_out,
+                    n_left_out=judged.n_left_out,
                     shown_to_h=min(shown, judged.reach_h),
                     supported_h=judged.reach_h,
                     state=judged.word,
@@ -130,6 +133,19 @@ def _subsets(
                 )
             )
     return tuple(out)
+
+
+def _hidden_to_turn(judged: Judgement, lives: Quoter) -> int | None:
+    """Return the least unreported failures that turn a supported claim; None for any other."""
+    if judged.word != "supported":
+        return None
+    return count_hidden(
+        lives.spells,
+        lives.fit,
+        lives.settings,
+        hours=judged.hours,
+        accepted=1.0 - judged.target,
+    ).least
 
 
 def _curve(
@@ -180,7 +196,8 @@ def advise_claim(
     -----
     What is quoted: with fewer than 5 failures, the worse of the least favourable shape and the
     bound under the prior; from 5 failures on, the band by the method chosen for these data, since
-    a shape that the data contradict is no fair assumption.
+    a shape that the data contradict is no fair assumption. Failures that the records leave out
+    stand beside it, at the ages that they can have (`advice/left_out.py`).
 
     References
     ----------
@@ -198,18 +215,13 @@ def advise_claim(
     """
     hours, reliability = claim_asked(settings, hours, reliability)
     fit = try_fit(spells) if fit is None else fit
-    groups = settings.groups.by if by is None else by
-    groups = tuple(g for g in groups if g in ("build", "source", "cause", "unit"))
     confidence = 0.5 * (1.0 + settings.study.confidence)
     shapes = shapes_in_use(spells, fit, settings)
     rows, worst = claim_rows(spells, shapes, hours=hours, target=reliability, confidence=confidence)
     what, life = Quantity.reliability(hours), Quantity.life(1.0 - reliability)
     lives = Quoter.of(spells, fit, settings)
     judged = judge_claim(lives, hours, reliability)
-    shown, supported = lives.interval(life).low or 0.0, judged.reach_h
-    hidden = None
-    if judged.word == "supported":
-        hidden = count_hidden(spells, fit, settings, hours=hours, accepted=1.0 - reliability).least
+    shown, supported = held_to_left_out(lives, life).low or 0.0, judged.reach_h
     curve = _curve(spells, shapes, hours, confidence)
     out = Claim(
         state=judged.word,
@@ -233,14 +245,19 @@ def advise_claim(
         prior=ask_band(spells, fit, what, settings, method="shape-mixture"),
         chosen=ask_band(spells, fit, what, settings),
         failure_high=judged.failure_high,
+        failure_high_with_left_out=judged.failure_high_with_left_out,
+        n_left_out=judged.n_left_out,
+        left_out=say_left_out(spells.left_out),
         governed_by=judged.reliability.method,
         shown_to_h=min(shown, supported),
         shown_held_by_evidence=shown > supported,
         curve_hours=curve[0],
         curve_worst=curve[1],
         curve_best=curve[2],
-        subsets=_subsets(spells, settings, groups, hours, reliability),
-        hidden_to_turn=hidden,
+        subsets=_subsets(
+            spells, settings, settings.groups.by if by is None else by, hours, reliability
+        ),
+        hidden_to_turn=_hidden_to_turn(judged, lives),
         failure_low=judged.failure_low,
         first=weigh_first_failures(spells, settings, hours=hours, accepted=1.0 - reliability),
         may_quote="",

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from fleetstats.advice.advice import say_word
 from fleetstats.advice.results import Results
 from fleetstats.chapters.claim.brochure import Brochure, write_brochure
-from fleetstats.chapters.claim.values import Claim, ClaimRow
+from fleetstats.chapters.claim.values import Claim, ClaimRow, ClaimSubset
 from fleetstats.chapters.claim.words import nothing_quoted
 from fleetstats.document.blocks import axis_words, facts
 from fleetstats.document.caption_words import say_claim_shapes, say_fan, say_groups
@@ -25,6 +25,7 @@ from fleetstats.document.document import (
 from fleetstats.document.glossary import explain
 from fleetstats.document.layers import evidence_ends, mark_at
 from fleetstats.document.table_of import ColumnOf, col, table_of
+from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.wording import at_most, count, stated
 
 
@@ -175,6 +176,7 @@ def _shapes(claim: Claim) -> Table:
         see=(
             f"{say_claim_shapes([r.failure_high for r in claim.rows], accepted[0])} Each bound is "
             f"one-sided at {100 * claim.confidence:g} %."
+            + (f" {capital(claim.left_out)}, and no row counts them." if claim.n_left_out else "")
         ),
     )
 
@@ -245,6 +247,23 @@ def _patterns(claim: Claim) -> Table:
     )
 
 
+def _with_left_out(claim: Claim, accepted: tuple[float, ...]) -> tuple[ColumnOf[ClaimSubset], ...]:
+    """Return the column of bounds that count failures left out; none where none is."""
+    if not claim.n_left_out:
+        return ()
+    return (
+        col(
+            "failure_high_with_left_out",
+            "at most, with failures left out",
+            lambda s: s.failure_high_with_left_out,
+            "percent",
+            edge="high",
+            beside=accepted,
+            help="Those of no known group count for each.",
+        ),
+    )
+
+
 def _subsets(claim: Claim) -> Table:
     alike = claim.counts_engines
     accepted = (1.0 - claim.target,)
@@ -281,6 +300,7 @@ def _subsets(claim: Claim) -> Table:
                 edge="high",
                 beside=accepted,
             ),
+            *_with_left_out(claim, accepted),
             col(
                 "shown_to_h",
                 f"{stated(claim.target)} reach",

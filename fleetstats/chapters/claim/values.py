@@ -46,8 +46,9 @@ class ClaimRow(Value):
 class ClaimSubset(Value):
     """The same claim for one group of engines (of a build standard, of a source).
 
-    Judged and quoted as the whole fleet's is; `state`, `failure_high`, `failure_low`, `shown_to_h`
-    and `extrapolated` as in `Claim`.
+    Judged and quoted as the whole fleet's is; `state`, `failure_high`, `failure_low`, `shown_to_h`,
+    `extrapolated` and what counts failures left out as in `Claim`. Those left out of no known group
+    count for each.
     """
 
     group: str
@@ -63,6 +64,8 @@ class ClaimSubset(Value):
     supported_h: float
     state: str
     extrapolated: bool
+    failure_high_with_left_out: float | None = None
+    n_left_out: int = 0
 
 
 @value
@@ -100,8 +103,14 @@ class Claim(Value):
         accepted it contradicts the claim.
     governed_by : str
         Method behind it: ``"given-shape"``, ``"shape-mixture"`` (the prior), ``"profile"``, …
+    failure_high_with_left_out : float or None
+        The same bound with the failures that stand in the records and in no life, at their least
+        favourable ages; a supported claim needs both. None where all are counted.
+    n_left_out, left_out : int, str
+        How many those are, and the same as a clause: "5 further failures have no hours".
     shown_to_h : float
-        Hours up to which the target reliability is shown, by the same rule; at most `supported_h`.
+        Hours up to which the target reliability is shown, by the same rule and with failures left
+        out; at most `supported_h`.
     hidden_to_turn : int or None
         Least number of unreported failures that would leave a supported claim no longer shown.
     first : FirstFailures or None
@@ -149,6 +158,9 @@ class Claim(Value):
     may_quote: str
     may_not_quote: str
     provisos: tuple[str, ...] = ()
+    failure_high_with_left_out: float | None = None
+    n_left_out: int = 0
+    left_out: str = ""
 
     @property
     def counts_engines(self) -> bool:

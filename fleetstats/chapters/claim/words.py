@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from fleetstats.advice.left_out import say_beside
 from fleetstats.advice.quoted import MOST_OF_FEW
 from fleetstats.chapters.claim.values import AgePattern, Claim
 from fleetstats.core.value import Array
 from fleetstats.study.settings import LEVELS, Settings
+from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.limits import FEW_FOR_SHAPE
 from fleetstats.vocabulary.provisos import but
 from fleetstats.vocabulary.wording import (
@@ -29,13 +31,7 @@ def nothing_quoted(claim: Claim) -> bool:
 
 def may_quote(claim: Claim, settings: Settings) -> str:
     """Return the sentence that these records carry."""
-    question = settings.question.name
-    accepted = 1.0 - claim.target
-    seen = (
-        f"{lives_of(claim.n_lives, claim.n_engines)} were seen over {claim.exposure_h:,.0f} h, "
-        f"{_reached(claim)} at {claim.hours:,.0f} h and beyond, with "
-        f"{count(claim.n_failed, question)} reported ({LEVELS[settings.question.level]})"
-    )
+    accepted, seen, beside = 1.0 - claim.target, _seen(claim, settings), _beside(claim)
     end = hours_exact(claim.supported_h, claim.hours)
     if nothing_quoted(claim):
         enough = heads(settings.evidence.min_at_risk, engines=claim.counts_engines)
@@ -43,14 +39,14 @@ def may_quote(claim: Claim, settings: Settings) -> str:
             f"{seen}. Fewer than {enough} were at risk beyond "
             f"{end}: these records say nothing that may be quoted about "
             f"{claim.hours:,.0f} h. They carry to {hours_down(claim.shown_to_h, claim.hours)} for "
-            f"a reliability of {stated(claim.target)}."
+            f"a reliability of {stated(claim.target)}{beside}."
         )
     if claim.state == "contradicted" and claim.extrapolated:
         return (
             f"{seen}. At {100 * claim.confidence:g} % confidence (one-sided) at least "
             f"{at_least(claim.failure_low, accepted)} meet this failure by {end} "
             f"already, where the evidence ends, so the accepted {stated(accepted)} is "
-            f"contradicted; no more engines can reach {claim.hours:,.0f} h."
+            f"contradicted; no more engines can reach {claim.hours:,.0f} h{beside}."
         )
     condition = ""
     if claim.n_failed < FEW_FOR_SHAPE:
@@ -82,9 +78,32 @@ def may_quote(claim: Claim, settings: Settings) -> str:
         f"{seen}. At {100 * claim.confidence:g} % confidence (one-sided upper bound) at most "
         f"{at_most(claim.failure_high, accepted)} of engines "
         f"({one_in_at_most(claim.failure_high)}) "
-        f"meet this failure by {claim.hours:,.0f} h{condition}{but(claim.provisos)}. "
+        f"meet this failure by {claim.hours:,.0f} h{condition}{beside}{but(claim.provisos)}. "
         f"The evidence ends at {end}.{tail}"
     )
+
+
+def _seen(claim: Claim, settings: Settings) -> str:
+    """Say what stands behind a claim: lives, hours, how many went so far, failures."""
+    question = settings.question.name
+    reported = f"{count(claim.n_failed, question)} reported"
+    if claim.n_left_out and not claim.n_failed:
+        reported = f"no {question} that could be counted"
+    return (
+        f"{lives_of(claim.n_lives, claim.n_engines)} were seen over {claim.exposure_h:,.0f} h, "
+        f"{_reached(claim)} at {claim.hours:,.0f} h and beyond, with "
+        f"{reported} ({LEVELS[settings.question.level]})"
+    )
+
+
+def _beside(claim: Claim) -> str:
+    """Say the failures left out, with the bound that counts them where one may be quoted."""
+    high, n = claim.failure_high_with_left_out, claim.n_left_out
+    if high is None:
+        return ""
+    if claim.extrapolated:
+        return f"; {claim.left_out} and {'is' if n == 1 else 'are'} in no figure here"
+    return f"; {say_beside(claim.left_out, n, high, 1.0 - claim.target)}"
 
 
 def _reached(claim: Claim) -> str:
@@ -105,6 +124,13 @@ def may_not_quote(claim: Claim) -> str:
         return (
             f"“The records support {claim.hours:,.0f} h.” Too few engines have been there; what "
             f"is computed for that age is extrapolation."
+        )
+    if claim.n_left_out:
+        few = "None" if claim.n_failed == 0 else f"Only {count(claim.n_failed, 'engine')}"
+        they = "it" if claim.n_left_out == 1 else "they"
+        return (
+            f"“{few} failed.” {capital(claim.left_out)}, but {they} happened; a count that leaves "
+            f"{'it' if they == 'it' else 'them'} out is no count of failures."
         )
     if claim.n_failed == 0:
         return (

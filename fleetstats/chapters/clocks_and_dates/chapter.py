@@ -19,12 +19,13 @@ if TYPE_CHECKING:
 
 def chapter_clocks(base: Results, _done: Mapping[str, Value]) -> ClockRange | None:
     """Return the answers at both ends of the clock factors."""
-    return advise_clocks(base.built.rows, base.settings, base.records.factors)
+    built = base.built
+    return advise_clocks(built.rows, base.settings, base.records.factors, built.left_out)
 
 
 def chapter_looking_back(base: Results, _done: Mapping[str, Value]) -> LookingBack | None:
     """Return the answers as of earlier dates."""
-    return advise_looking_back(base.built.rows, base.settings)
+    return advise_looking_back(base.built.rows, base.settings, base.built.left_out)
 
 
 def chapter_calendar(base: Results, _done: Mapping[str, Value]) -> CalendarView | None:

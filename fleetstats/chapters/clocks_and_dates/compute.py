@@ -10,6 +10,7 @@ import numpy as np
 
 from fleetstats.advice.advice import VERDICTS
 from fleetstats.advice.judge import accepted_failure, judge_claim
+from fleetstats.advice.left_out import count_left_out, held_to_left_out
 from fleetstats.advice.quoted import Quoter
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.clocks_and_dates.values import CalendarView, ClockRange, LookingBack, Rerun
@@ -23,11 +24,12 @@ from fleetstats.records.life import LifeRow
 from fleetstats.records.rules import judge_ending
 from fleetstats.spells.build import spells_for
 from fleetstats.spells.calendar import build_calendar
+from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
-from fleetstats.vocabulary.wording import count
+from fleetstats.vocabulary.wording import failures_told
 
 YEARS_BACK = (1, 2)
 """How far back a study looks; the change within a year is what a reviewer asks for first."""
@@ -36,13 +38,19 @@ FEWEST_DATED = 10
 """Lives with dates below which no calendar view is shown."""
 
 
-def run_rows(name: str, rows: Sequence[LifeRow], settings: Settings) -> Rerun | None:
-    """Return the main answers from some lives; None when no life is left."""
+def run_rows(
+    name: str, rows: Sequence[LifeRow], settings: Settings, left_out: tuple[LeftOut, ...] = ()
+) -> Rerun | None:
+    """Return the main answers from some lives; None when no life is left.
+
+    Failures that no life counts have no hours and no date of their own: they belong to each.
+    """
     judged = [(r, judge_ending(r, settings)) for r in rows]
     kept = [(r, v) for r, v in judged if v.counts_as != "excluded"]
     if not kept:
         return None
     spells = spells_for(tuple(r for r, _ in kept), tuple(v for _, v in kept), settings)
+    spells = spells.with_left_out(left_out)
     fit = _fit(spells)
     lives = Quoter.of(spells, fit, settings)
     claim = settings.study.claimed_interval_h
@@ -55,7 +63,7 @@ def run_rows(name: str, rows: Sequence[LifeRow], settings: Settings) -> Rerun | 
         n_failed=spells.n_failed,
         exposure_h=spells.exposure_h,
         supported_h=lives.reach_h,
-        life=lives.interval(Quantity.life(1.0 - settings.targets.reliability)),
+        life=held_to_left_out(lives, Quantity.life(1.0 - settings.targets.reliability)),
         verdict=word,
     )
 
@@ -68,7 +76,10 @@ def _fit(spells: Spells) -> Fit | None:
 
 
 def advise_clocks(
-    rows: Sequence[LifeRow], settings: Settings, own: tuple[Factor, ...] = ()
+    rows: Sequence[LifeRow],
+    settings: Settings,
+    own: tuple[Factor, ...] = (),
+    left_out: tuple[LeftOut, ...] = (),
 ) -> ClockRange | None:
     """Rerun a study at both ends of its clock factors; None when no factor has a range in use.
 
@@ -80,14 +91,16 @@ def advise_clocks(
         The factors and their ranges, the question, the claim.
     own : tuple of Factor
         Engines' own factors.
+    left_out : tuple of LeftOut
+        Failures that no life counts.
     """
     ends = rows_at_ends(rows, settings, own=own)
     if not ends:
         return None
     made = [
-        run_rows("low end of the factors", ends["low"], settings),
-        run_rows("as stated", rows, settings),
-        run_rows("high end of the factors", ends["high"], settings),
+        run_rows("low end of the factors", ends["low"], settings, left_out),
+        run_rows("as stated", rows, settings, left_out),
+        run_rows("high end of the factors", ends["high"], settings, left_out),
     ]
     runs = tuple(r for r in made if r is not None)
     words = {r.verdict for r in runs}
@@ -101,7 +114,9 @@ def advise_clocks(
     )
 
 
-def advise_looking_back(rows: Sequence[LifeRow], settings: Settings) -> LookingBack | None:
+def advise_looking_back(
+    rows: Sequence[LifeRow], settings: Settings, left_out: tuple[LeftOut, ...] = ()
+) -> LookingBack | None:
     """Return the answers as of one and two years before the analysis date.
 
     None without an analysis date, or where most lives have no dates.
@@ -118,10 +133,10 @@ def advise_looking_back(rows: Sequence[LifeRow], settings: Settings) -> LookingB
         if years and then.n_undated > 0.5 * sum(r.count for r in rows):
             return None
         undated = max(undated, then.n_undated if years else 0)
-        run = run_rows(f"as of {day}", then.rows if years else rows, settings)
+        run = run_rows(f"as of {day}", then.rows if years else rows, settings, left_out)
         if not years and undated:
             dated = [r for r in rows if r.last_date is not None and has_beginning(r)]
-            same_lives = run_rows(f"as of {day}, the lives with dates", dated, settings)
+            same_lives = run_rows(f"as of {day}, the lives with dates", dated, settings, left_out)
             if same_lives is not None:
                 runs.append(same_lives)
                 dates.append(day)
@@ -130,11 +145,11 @@ def advise_looking_back(rows: Sequence[LifeRow], settings: Settings) -> LookingB
             dates.append(day)
     if len(runs) < 2:
         return None
-    first, last = runs[0], runs[-1]
+    first, last, n = runs[0], runs[-1], count_left_out(left_out)
     now = runs[-2] if undated and len(runs) > 2 else last
     text = (
-        f"As of {dates[0]} these records held {count(int(first.n_failed), 'failure')} in "
-        f"{first.exposure_h:,.0f} h; now {count(int(now.n_failed), 'failure')} in "
+        f"As of {dates[0]} these records held {failures_told(int(first.n_failed), n)} in "
+        f"{first.exposure_h:,.0f} h; now {failures_told(int(now.n_failed), n)} in "
         f"{now.exposure_h:,.0f} h"
     ) + (" of the same lives." if now is not last else ".")
     if last.verdict:

@@ -6,6 +6,8 @@ from fleetstats.advice.results import Results
 from fleetstats.bands.interval import Interval
 from fleetstats.chapters.claim import Claim
 
+WITH_LEFT_OUT = "chance of failure by the claim, upper bound with failures left out"
+
 Known = tuple[str, str, float]
 """Key of a quantity, its path in the results, its value; shares in percent."""
 
@@ -27,6 +29,7 @@ def _records(results: Results) -> Held:
         ("lives", "built.spells.weight", float(s.weight.sum())),
         ("failures", "built.spells.event", s.n_failed),
         ("failures", "advice.n_failed", results.advice.n_failed),
+        ("failures left out", "built.left_out", s.n_left_out or None),
         ("engine hours", "built.spells", s.exposure_h),
         ("rows read", "audit.n_read", audit.n_read),
         ("rows used", "audit.n_used", audit.n_used),
@@ -75,7 +78,13 @@ def _verdict(results: Results) -> Held:
         ("chance of failure by the claim", f"{path}.reliability.estimate", _rest(r.estimate)),
         ("chance of failure by the claim, upper bound", f"{path}.reliability.low", _rest(r.low)),
         ("chance of failure by the claim, lower bound", f"{path}.reliability.high", _rest(r.high)),
+        (WITH_LEFT_OUT, f"{path}.with_left_out", _percent(v.failure_high_with_left_out)),
+        ("failures left out", f"{path}.n_left_out", v.n_left_out or None),
     ]
+
+
+def _percent(share: float | None) -> float | None:
+    return None if share is None else 100.0 * share
 
 
 def _rest(share: float | None) -> float | None:
@@ -97,6 +106,9 @@ def _claim(results: Results) -> Held:
         ("accepted chance of failure", f"{path}.target", _rest(claim.target)),
         ("chance of failure by the claim, upper bound", f"{path}.failure_high",
          100.0 * claim.failure_high),
+        (WITH_LEFT_OUT, f"{path}.failure_high_with_left_out",
+         _percent(claim.failure_high_with_left_out)),
+        ("failures left out", f"{path}.n_left_out", claim.n_left_out or None),
         ("chance of failure by the claim, lower bound", f"{path}.failure_low",
          100.0 * claim.failure_low if claim.hours <= claim.supported_h else None),
     ]  # fmt: skip

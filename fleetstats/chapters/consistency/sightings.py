@@ -15,6 +15,7 @@ from fleetstats.advice.results import Results
 _N = r"(?P<v>[\d,]+|no)"
 _H = r"(?P<v>[\d,]+) h"
 _P = r"(?P<v>[\d.]+ %)"
+_COUNTED = r"(?: that could be counted, and [\d,]+ that could not,)?"
 _IN = r"(?P<v>[\d,]+ in [\d,]+)"
 
 
@@ -102,16 +103,16 @@ def _counts() -> list[Form]:
         *_forms("lives", rf"failures? in {_N} lives and", rf"{_N} lives of [\d,]+ engines enter"),
         *_forms(
             "failures",
-            rf"stand {_N} failures? among",
-            rf"^{_N} failures? in (?:[\d,]+ lives and )?[\d,]+ engine hours",
-            rf"In all {_N} failures? in [\d,]+ engine hours",
+            rf"stand {_N} failures?{_COUNTED} among",
+            rf"^{_N} failures?{_COUNTED} in (?:[\d,]+ lives and )?[\d,]+ engine hours",
+            rf"In all {_N} failures?{_COUNTED} in [\d,]+ engine hours",
             rf"and beyond, with {_N} ",
-            rf"^{_N} failures? in question, ",
+            rf"^{_N} failures? in question(?:, | that could)",
         ),
         *_forms(
             "engine hours",
-            r"failures? among [\d,]+ engines? in (?P<v>[\d,]+) engine hours",
-            r"failures? in (?:[\d,]+ lives and )?(?P<v>[\d,]+) engine hours",
+            rf"failures?{_COUNTED} among [\d,]+ engines? in (?P<v>[\d,]+) engine hours",
+            rf"failures?{_COUNTED} in (?:[\d,]+ lives and )?(?P<v>[\d,]+) engine hours",
             r"^(?P<v>[\d,]+) engine hours were watched",
             rf"engines? were seen over {_H},",
         ),
@@ -207,7 +208,11 @@ def _claim(hours: str) -> list[Form]:
         ),
         *_forms("chance of failure by the claim, lower bound",
                 rf"{found}(?:at least [^;]*|no lower [^;]*); at most {_P} \(one-sided", rest=True),
-        *_forms("chance of failure by the claim", rf"\(estimated {_P}\)\. "),
+        *_forms("chance of failure by the claim", rf"\(estimated {_P}\)[.;] "),
+        *_forms("chance of failure by the claim, upper bound with failures left out",
+                rf"(?:its|their) least favourable ages? at most {_P}"),
+        *_forms("failures left out", rf"(?:^|[;:.] ){_N} further failures? .* not in this figure",
+                rf"(?:, and |, ){_N} (?:more )?that could not,"),
         *_forms("chance of failure by the claim",
                 rf"(?:^reliability at {hours}: best|^Best) estimate {_P};", rest=True),
         *_forms("accepted chance of failure", rf"that at most {_P} fail by {hours}",

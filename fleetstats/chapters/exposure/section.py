@@ -21,7 +21,7 @@ from fleetstats.document.document import (
 from fleetstats.document.glossary import explain
 from fleetstats.document.table_of import ColumnOf, col, table_of
 from fleetstats.spells.spells import Event
-from fleetstats.vocabulary.wording import count, heads
+from fleetstats.vocabulary.wording import failures_told, heads
 
 LIVES_DRAWN = 400
 """More lives than that make lines too thin to see; then every k-th is drawn, and every failure."""
@@ -211,6 +211,7 @@ def fleet_figure(results: Results) -> Figure:
 
 
 def _bands(results: Results) -> Table:
+    left_out = results.spells.n_left_out
     e = results.description.exposure
     claim = results.settings.study.claimed_interval_h or math.inf
     side = f"one-sided {50 * (1 + e.level):g} %"
@@ -233,6 +234,6 @@ def _bands(results: Results) -> Table:
             col("note", "Note", lambda i: "past the claim" if e.low_h[i] >= claim else ""),
         ),
         see="Limits are exact for counts (Garwood 1936). In all "
-        f"{count(float(e.n_failed.sum()), 'failure')} in {float(e.exposure_h.sum()):,.0f} engine "
-        "hours. A band without failures is not one without risk: read its upper limit.",
+        f"{failures_told(float(e.n_failed.sum()), left_out)} in {float(e.exposure_h.sum()):,.0f} "
+        "engine hours. A band without failures is not one without risk: read its upper limit.",
     )

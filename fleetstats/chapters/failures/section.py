@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 
+from fleetstats.advice.left_out import say_left_out
 from fleetstats.advice.results import Results
 from fleetstats.document.blocks import say
 from fleetstats.document.document import Block, Section, Table
 from fleetstats.document.references import point
 from fleetstats.document.table_of import col, table_of
 from fleetstats.spells.spells import Event
+from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.wording import count
 
 _COUNTS = {
@@ -30,13 +32,22 @@ def compose_failures(results: Results) -> Section:
     n_finding = float(s.weight[s.event == Event.FINDING].sum())
     blocks: list[Block] = [
         say(
-            f"{count(s.n_failed, 'failure').capitalize()} in question, "
+            f"{count(s.n_failed, 'failure').capitalize()} in question{_also(s.n_left_out)}, "
             f"{count(n_other, 'failure')} from other causes and "
             f"{count(n_finding, 'removal')} on a finding are in the records."
             + (" Each stands below." if s.n_failed + n_other + n_finding else "")
         )
     ]
-    if s.n_failed == 0:
+    if s.n_left_out:
+        blocks.append(
+            say(
+                f"{capital(say_left_out(s.left_out))}: no life counts them, and each bound stands "
+                "beside one that has them at the least favourable ages that they can have. What "
+                "they move: " + point("hidden", otherwise="not worked out here") + ".",
+                "caution",
+            )
+        )
+    elif s.n_failed == 0:
         blocks.append(
             say(
                 "No failure in question was reported. That is not the same as none. How many "
@@ -52,6 +63,10 @@ def compose_failures(results: Results) -> Section:
     return Section(
         key="failures", title="Every failure and condition removal", blocks=tuple(blocks)
     )
+
+
+def _also(n_left_out: int) -> str:
+    return f" that could be counted, {n_left_out:,} more that could not" if n_left_out else ""
 
 
 def _table(results: Results, shown: list[int]) -> Table:

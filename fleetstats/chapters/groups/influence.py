@@ -9,7 +9,7 @@ import numpy as np
 
 from fleetstats.advice.key_figures import AdviceFigure, Advising
 from fleetstats.core.errors import FitError
-from fleetstats.core.value import Array, Value, value
+from fleetstats.core.value import Value, value
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.weibull.fit_weibull import solve_weibull
@@ -71,28 +71,26 @@ def advise_influence(
         if len(names) < 2:
             continue
         lines += [
-            _line(by, name or "not given", labels == name, spells, base, advise)
+            _line(by, by, name, spells, base, advise)
             for name in names[np.argsort(-count, kind="stable")][:MOST_GROUPS].tolist()
         ]
     ranked, compared = rank_engines(spells, 1.0 - settings.targets.reliability)
-    lines += [
-        _line("engine", name, spells.unit == name, spells, base, advise)
-        for name in ranked[:MOST_ENGINES]
-    ]
+    lines += [_line("engine", "unit", name, spells, base, advise) for name in ranked[:MOST_ENGINES]]
     return tuple(lines), compared
 
 
 def _line(
-    kind: str, name: str, out: Array, spells: Spells, base: AdviceFigure, advise: Advising
+    kind: str, column: str, name: str, spells: Spells, base: AdviceFigure, advise: Advising
 ) -> InfluenceLine:
-    rest = spells.select(~out)
+    out = getattr(spells, column) == name
+    rest = spells.of_group(column, name, others=True)
     figure = advise(rest)
     life = None
     if base.life_low_h is not None and figure.life_low_h is not None:
         life = figure.life_low_h - base.life_low_h
     return InfluenceLine(
         kind=kind,
-        name=name,
+        name=name or "not given",
         n_out=round(float(spells.weight[out].sum())),
         n_failed_out=spells.n_failed - rest.n_failed,
         figure=figure,

@@ -10,6 +10,7 @@ import numpy as np
 
 from fleetstats.advice.equivalents import shape_grid
 from fleetstats.advice.judge import is_shown, is_supported
+from fleetstats.advice.left_out import held_to_left_out, suppose_placed
 from fleetstats.advice.quoted import Quoter, is_few
 from fleetstats.advice.tipping import (
     PLACINGS,
@@ -24,6 +25,7 @@ from fleetstats.core.units import text_percent
 from fleetstats.core.value import Array
 from fleetstats.records.life import LifeRow
 from fleetstats.spells import Event, Spells
+from fleetstats.spells.placings import SPREAD
 from fleetstats.spells.scenarios import (
     censor,
     fail_at_end,
@@ -62,9 +64,9 @@ class AxisBase:
         return self.lows(spells, fit, what)[0]
 
     def lows(self, spells: Spells, fit: Fit | None, *what: Quantity) -> list[float]:
-        """Return the quoted lower edges of several quantities of one fleet."""
+        """Return the lower edges of several quantities of one fleet, held to failures left out."""
         quoter = Quoter.of(spells, fit, self.settings)
-        return [quoter.interval(q).low or 0.0 for q in what]
+        return [held_to_left_out(quoter, q).low or 0.0 for q in what]
 
     def scenario(
         self,
@@ -102,7 +104,7 @@ class AxisBase:
         asked = [Quantity.life(1.0 - self.settings.targets.reliability)]
         if self.claim is not None:
             asked.append(Quantity.reliability(self.claim))
-        lows = [lives.interval(q).low or 0.0 for q in asked]
+        lows = [held_to_left_out(lives, q).low or 0.0 for q in asked]
         r_low = lows[1] if len(lows) > 1 else None
         return self.scenario(
             axis, label, lows[0], r_low, lives.spells.n_failed, reach_h=lives.reach_h
@@ -165,6 +167,31 @@ def suppose_unreported(base: AxisBase) -> list[Scenario]:
         )
         out.append(worst)
     return out
+
+
+LEFT_OUT_AGES = {
+    0.0: "at the least hours that each can have",
+    SPREAD: "spread over the hours that they can have",
+    1.0: "at the greatest hours that each can have",
+}
+"""Positions at which failures left out are tried, as words."""
+
+
+def suppose_left_out(base: AxisBase) -> list[Scenario]:
+    """Return the scenarios of failures in the records that no life counts: placed, or not at all.
+
+    The records as they stand count them at the worst placing for each figure.
+    """
+    spells = base.spells
+    if not spells.left_out:
+        return []
+    told = f"{count(spells.n_left_out, 'failure')} left out"
+    out = [
+        base.bounded("left-out", f"{told}, {ages}", suppose_placed(base.lives, at))
+        for at, ages in LEFT_OUT_AGES.items()
+    ]
+    bare = spells.with_left_out(())
+    return [*out, base.refitted("left-out", f"{told}, none counted", bare)]
 
 
 def suppose_lost(base: AxisBase, lost: Array) -> tuple[list[Scenario], LostCheck | None]:

@@ -15,6 +15,7 @@ import numpy as np
 
 from fleetstats.advice.base_rate import check_base_rate
 from fleetstats.advice.judge import accepted_failure, judge_claim
+from fleetstats.advice.left_out import held_to_left_out, say_further
 from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.tipping import add_hidden, count_hidden, hidden_ages
 from fleetstats.bands.quantity import Quantity
@@ -24,6 +25,7 @@ from fleetstats.chapters.hidden.axes import (
     suppose_doubtful,
     suppose_findings,
     suppose_joiners,
+    suppose_left_out,
     suppose_lost,
     suppose_misread,
     suppose_reporting,
@@ -88,14 +90,14 @@ def estimate_hidden(
     accepted = accepted_failure(settings)
     target = settings.targets.reliability
     lives = Quoter.of(spells, fit, settings)
-    hours = lives.interval(Quantity.life(1.0 - target)).low or 0.0
+    hours = held_to_left_out(lives, Quantity.life(1.0 - target)).low or 0.0
     base = AxisBase(
         spells=spells, fit=fit, settings=settings, claim=claim, accepted=accepted, hours=hours,
         lives=lives,
     )  # fmt: skip
     supported = lives.reach_h
     judged = None if claim is None else judge_claim(lives, claim, 1.0 - accepted)
-    r_low = None if judged is None else judged.reliability.low or 0.0
+    r_low = None if judged is None else (judged.with_left_out or judged.reliability).low or 0.0
     shown = None if judged is None else judged.word == "supported"
     scenarios: list[Scenario] = []
     lost = findings = tipping = share = None
@@ -122,6 +124,7 @@ def estimate_hidden(
         lost=lost,
         findings=findings,
         base_rate=check_base_rate(spells, settings),
+        left_out=say_further(spells.left_out) if spells.left_out else "",
     )
     return replace(out, sentence=hidden_sentence(out))
 
@@ -132,7 +135,7 @@ def _suppose(
     """Return the scenarios of all axes in their order, with what is said of lost and findings."""
     spells = base.spells
     none = np.zeros(len(spells), bool)
-    out = [*suppose_unreported(base), *suppose_reporting(base)]
+    out = [*suppose_unreported(base), *suppose_left_out(base), *suppose_reporting(base)]
     more, lost = suppose_lost(base, none if rows is None else lost_rows(rows))
     out += more
     if n_fate_unknown:

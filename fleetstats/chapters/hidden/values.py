@@ -9,6 +9,7 @@ from fleetstats.core.value import Value, value
 
 AXES = {
     "unreported": "failures that nobody reported",
+    "left-out": "failures in the records that no life counts",
     "reporting": "share of failures reported",
     "lost": "engines lost to follow-up",
     "fate-unknown": "engines built but absent from the records",
@@ -114,7 +115,8 @@ class Hidden(Value):
     `state` is ``"answered"`` or ``"not-enough-evidence"`` (the records show no hours to begin
     with). `reporting_share` is the share of failures that must be reported for the claim to be
     shown; above 1 it is not shown at all; None without a claim. `base_hours` are the hours to which
-    the target reliability is shown by the records as they stand.
+    the target reliability is shown by the records as they stand, with the failures that no life
+    counts at their least favourable ages; `left_out` names these, blank where all are counted.
     """
 
     state: str
@@ -132,6 +134,7 @@ class Hidden(Value):
     lost: LostCheck | None
     findings: FindingCheck | None
     base_rate: BaseRate | None
+    left_out: str = ""
 
     def __repr__(self) -> str:
         lines = [self.sentence]

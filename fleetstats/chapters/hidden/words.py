@@ -20,6 +20,8 @@ def hidden_sentence(h: Hidden) -> str:
         f"the doubt that moves this most is {worst.title} "
         f"({round_hours(worst.low_h):,.0f} to {round_hours(worst.high_h):,.0f} h)."
     )
+    if h.left_out:
+        text += f" They count {h.left_out}, where these would hurt most."
     if max(h.base_hours, worst.high_h) > h.supported_h:
         text += f" Hours beyond {h.supported_h:,.0f} h lie past the evidence: extrapolation."
     if not h.shown or h.claimed_h is None:

@@ -28,8 +28,9 @@ from fleetstats.advice.advice import (
     WearOut,
 )
 from fleetstats.advice.advise import aimed_lives
-from fleetstats.advice.cost_answer import least_cost
+from fleetstats.advice.cost.answer import least_cost
 from fleetstats.advice.judge import accepted_failure, judge_claims
+from fleetstats.advice.left_out import say_further
 from fleetstats.advice.life import advise_life
 from fleetstats.advice.overhaul_band import advise_overhaul_band
 from fleetstats.advice.quoted import Quoter, no_better
@@ -149,7 +150,7 @@ class _Grid:
         """Return verdict and reliability over claimed hours, confidence and hidden failures."""
         target = 1.0 - accepted_failure(self.settings)
         shape = (len(self.claims), len(self.levels), len(self.hidden))
-        low, middle, high, word = (np.full(shape, np.nan) for _ in range(4))
+        low, middle, high, word, held = (np.full(shape, np.nan) for _ in range(5))
         for j, level in enumerate(self.levels):
             judged = None
             for k, fleet in enumerate(self.fleets):
@@ -160,6 +161,7 @@ class _Grid:
                 for i, one in enumerate(judged):
                     low[i, j, k], middle[i, j, k], high[i, j, k] = _edges(one.reliability)
                     word[i, j, k] = WORDS.index(one.word)
+                    held[i, j, k] = _edges(one.with_left_out)[0]
         beyond = np.broadcast_to(self.claims[:, None, None] > self.horizon.supported_h, shape)
         axes = ("claim_h", "confidence", "hidden")
         row = "Share of engines that reach the claimed hours"
@@ -183,6 +185,13 @@ class _Grid:
                 ("high", high, "no upper limit"),
             )
         ]  # fmt: skip
+        left_out = self.base.spells.left_out
+        if left_out:
+            out.append(
+                Readout(row=f"The same, counting {say_further(left_out)}", part="low",
+                        kind="percent", axes=axes, values=held.ravel(), beyond=beyond.ravel(),
+                        none="no lower limit", beside=(target,))
+            )  # fmt: skip
         return out
 
     def age_readings(self) -> list[Readout]:

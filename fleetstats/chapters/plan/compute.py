@@ -23,6 +23,7 @@ from fleetstats.chapters.plan.steps import plan_steps
 from fleetstats.chapters.plan.values import Plan, PlanNeed, PlanOption, PlanStep, SuccessRun
 from fleetstats.chapters.plan.ways import Ask, bound_curve, build_need, build_option, running_of
 from fleetstats.chapters.plan.words import (
+    left_out_sentence,
     need_sentence,
     options_sentence,
     rule_sentence,
@@ -130,7 +131,8 @@ def plan_evidence(
     return Plan(
         state="shown" if _is_shown(worst, judged) else "planned",
         sentence=need_sentence(ask, worst, n_running, settings, judged)
-        + rule_sentence(ask, worst, rule, settings, few=is_few(spells, fit), judged=judged),
+        + rule_sentence(ask, worst, rule, settings, few=is_few(spells, fit), judged=judged)
+        + left_out_sentence(spells.left_out),
         hours=hours,
         target=reliability,
         confidence=ask.confidence,

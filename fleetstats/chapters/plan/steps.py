@@ -13,10 +13,10 @@ import numpy as np
 
 from fleetstats.advice.equivalents import (
     failure_bound,
-    life_equivalents,
     poisson_allowance,
     shape_grid,
 )
+from fleetstats.advice.left_out import worth_with_left_out
 from fleetstats.advice.success_run import failures_allowed, poisson_at_most
 from fleetstats.chapters.plan.assumed_truth import Truth
 from fleetstats.chapters.plan.values import PlanStep
@@ -93,8 +93,8 @@ def _step(
     confidence: float,
     truth: Truth,
 ) -> tuple[PlanStep, Spells]:
-    need = poisson_allowance(spells.n_failed, confidence) / -math.log(target)
-    base = life_equivalents(spells, grid, to_h)
+    n_failed, base = worth_with_left_out(spells, grid, to_h)
+    need = poisson_allowance(n_failed, confidence) / -math.log(target)
     rows = np.flatnonzero(running & (spells.exit_upper < to_h))
     rows = rows[np.argsort(-spells.exit_upper[rows], kind="stable")]
     reach = float(spells.at_risk(to_h)[0])
@@ -118,7 +118,7 @@ def _step(
     shape = float(grid[worst])
     weight, start = spells.weight[used], spells.exit_upper[used]
     n_after = float(total[worst])
-    allowed = failures_allowed(n_after, spells.n_failed, confidence, 1.0 - target)
+    allowed = failures_allowed(n_after, n_failed, confidence, 1.0 - target)
     chance = None
     if allowed is not None and len(used):
         expected = max(
@@ -132,9 +132,7 @@ def _step(
         n_leaders=None if k is None else int(weight.sum()),
         worst_shape=shape,
         leader_hours=float((weight * (to_h - start)).sum()),
-        failure_high_after=float(
-            failure_bound(n_after, poisson_allowance(spells.n_failed, confidence))
-        ),
+        failure_high_after=float(failure_bound(n_after, poisson_allowance(n_failed, confidence))),
         stop_after=None if allowed is None or not len(used) else allowed + 1,
         chance_stop=chance,
         years=float((to_h - start).max()) / per_year if per_year and len(used) else None,

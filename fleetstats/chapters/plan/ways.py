@@ -13,9 +13,9 @@ from fleetstats.advice.equivalents import (
     failure_bound,
     failures_within,
     hours_shown,
-    life_equivalents,
     poisson_allowance,
 )
+from fleetstats.advice.left_out import worth_with_left_out
 from fleetstats.advice.success_run import equivalents_needed, failures_allowed, poisson_at_most
 from fleetstats.chapters.plan.assumed_truth import Truth
 from fleetstats.chapters.plan.values import PlanNeed, PlanOption
@@ -83,8 +83,9 @@ def build_need(
     spells: Spells, running: Array, settings: Settings, plan: Ask, shape: float
 ) -> PlanNeed:
     """Return what is missing at one shape, and how today's fleet would fill it."""
-    n = float(life_equivalents(spells, shape, plan.hours)[0])
-    needed = equivalents_needed(plan.target, plan.confidence, spells.n_failed + plan.failures)
+    n_failed, worth = worth_with_left_out(spells, shape, plan.hours)
+    n = float(worth[0])
+    needed = equivalents_needed(plan.target, plan.confidence, n_failed + plan.failures)
     missing = max(needed - n, 0.0)
     ages, weight = spells.exit_upper[running], spells.weight[running]
     each = _hours_each(ages, weight, missing, shape, plan.hours, plan.failures)
@@ -121,8 +122,8 @@ def bound_curve(
     """Return added hours (m,), and the bound (s, m) if every running engine adds them."""
     added = np.linspace(0.0, longest_h, CURVE_POINTS)
     ages, weight = spells.exit_upper[running] / ask.hours, spells.weight[running]
-    m = poisson_allowance(spells.n_failed, ask.confidence)
-    now = life_equivalents(spells, shapes, ask.hours)
+    n_failed, now = worth_with_left_out(spells, shapes, ask.hours)
+    m = poisson_allowance(n_failed, ask.confidence)
     rows = []
     for b, n in zip(shapes, now, strict=True):
         gain = [float((weight * ((ages + h) ** b - ages**b)).sum()) for h in added / ask.hours]
@@ -141,10 +142,11 @@ def build_option(
         start = np.sort(ages[ages < plan.run_to_h])[::-1][:engines]
         weight = np.ones(len(start))
     stop = np.full(len(start), plan.run_to_h)
-    n = float(life_equivalents(spells, shape, plan.hours)[0])
+    r, worth = worth_with_left_out(spells, shape, plan.hours)
+    n = float(worth[0])
     gain = ((stop / plan.hours) ** shape - (start / plan.hours) ** shape) * weight
     after = n + float(gain.sum())
-    r, c, accepted = spells.n_failed, plan.confidence, 1.0 - plan.target
+    c, accepted = plan.confidence, 1.0 - plan.target
     m = poisson_allowance(r, c)
     high_now = float(failure_bound(n, m))
     expected = plan.truth.expected(start, stop, weight, shape)

@@ -6,8 +6,10 @@ import datetime as dt
 import math
 
 from fleetstats.advice.judge import Judgement
+from fleetstats.advice.left_out import say_further
 from fleetstats.chapters.plan.values import PlanNeed, PlanOption, PlanStep
 from fleetstats.chapters.plan.ways import Ask
+from fleetstats.spells.left_out import LeftOut
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.wording import at_most, chance, count, shape_words, stated
 
@@ -99,6 +101,16 @@ def rule_sentence(
     return (
         f" A claim of {ask.hours:,.0f} h is judged by {by} too, which asks more: about "
         f"{math.ceil(rule_h):,} h each with no failure{when}."
+    )
+
+
+def left_out_sentence(left_out: tuple[LeftOut, ...]) -> str:
+    """Say that every figure of a plan counts the failures that no life counts; blank without."""
+    if not left_out:
+        return ""
+    return (
+        f" All of this counts {say_further(left_out)}; to learn their hours may be worth more than "
+        "running on."
     )
 
 

@@ -62,7 +62,7 @@ def _funnel_figure(results: Results) -> Figure:
         ("in the records", float(t.engines)),
         ("engines used", float(t.engines_used)),
         ("lives used", float(t.lives_used)),
-        ("failures", results.spells.n_failed),
+        ("failures counted" if results.spells.left_out else "failures", results.spells.n_failed),
     ]
     n = len(steps)
     layer = Layer(
@@ -161,7 +161,7 @@ def compose_configuration(results: Results) -> Section:
         return Section(key="configuration", title="Configuration", blocks=tuple(blocks))
     blocks.append(
         table_of(
-            [(name, s.select(s.build == name)) for name in names],
+            [(name, s.of_group("build", name)) for name in names],
             key="builds",
             title="Build standards",
             columns=(

@@ -146,8 +146,12 @@ def _further(old: Spells, new: Spells, both: Array) -> Spells:
 
 
 def _take(old: Spells, new: Spells, units: Array) -> Spells:
-    """Old lives with those of `units` replaced by the new ones."""
-    return old.select(~np.isin(old.unit, units)).join(new.select(np.isin(new.unit, units)))
+    """Old lives with those of `units` replaced by the new ones.
+
+    Failures that no spell counts stay those of the old study: they change with the last step.
+    """
+    taken = old.select(~np.isin(old.unit, units)).join(new.select(np.isin(new.unit, units)))
+    return taken.with_left_out(old.left_out)
 
 
 def _data(old: Spells, new: Spells) -> DataChange:

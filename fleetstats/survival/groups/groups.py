@@ -70,7 +70,7 @@ def split_groups(spells: Spells, by: str) -> dict[str, Spells]:
         raise FitError(f"Lives cannot be grouped by '{by}'.", "Use 'build' or 'source'.")
     labels = getattr(spells, by)
     names = np.unique(labels).tolist()
-    return {(name or "not given"): spells.select(labels == name) for name in names}
+    return {(name or "not given"): spells.of_group(by, name) for name in names}
 
 
 def compare_groups(spells: Spells, by: str) -> GroupComparison:

@@ -8,13 +8,20 @@ EVIDENCE = (
     caution_entry(
         "zero-failures",
         FIRST,
-        "No failure is in the records.",
+        "No failure in the records can be counted.",
         cure="Ask for failures that went unreported; gather hours as the plan says.",
-        cases=Case(
-            "advice",
-            "No failure was reported: the answer is a bound and no estimate. The plan and the "
-            "count of unreported failures belong to it.",
-        ),
+        cases={
+            "": Case(
+                "advice",
+                "No failure was reported: the answer is a bound and no estimate. The plan and the "
+                "count of unreported failures belong to it.",
+            ),
+            "left-out": Case(
+                "advice",
+                "{told}, and no other was reported: the answer is a bound and no estimate, and the "
+                "bound that counts them belongs to it.",
+            ),
+        },
     ),
     caution_entry(
         "few-failures",

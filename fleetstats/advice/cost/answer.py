@@ -13,14 +13,16 @@ from dataclasses import replace
 import numpy as np
 
 from fleetstats.advice.advice import CostAnswer, WearOut
-from fleetstats.advice.cost import (
+from fleetstats.advice.cost.rates import (
     cost_rate,
     flat_range,
     has_practical_optimum,
     mean_regret,
     optimum_age,
 )
+from fleetstats.advice.left_out import placed_fleets, say_counted
 from fleetstats.advice.quoted import Quoter
+from fleetstats.advice.wear_out import weigh_shape
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.bands.resampling.refit import refit
@@ -30,7 +32,7 @@ from fleetstats.core.value import Array, frozen_array
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.limits import FEW_FOR_SHAPE
-from fleetstats.vocabulary.wording import at_most, count, hours_down, hours_near
+from fleetstats.vocabulary.wording import at_most, failures_told, hours_down, hours_near
 
 CURVE_POINTS = 120
 MOST_CANDIDATES = 60
@@ -74,7 +76,22 @@ def advise_cost(
 
 
 def least_cost(lives: Quoter, wear_out: WearOut, supported_h: float) -> CostAnswer:
-    """Return the age of least cost with its band alone, or why there is none; as `advise_cost`."""
+    """Return the age of least cost with its band alone, or why there is none; as `advise_cost`.
+
+    The lower edge is no later than with the failures that the records leave out.
+    """
+    out = _least_cost(lives, wear_out.state, supported_h)
+    if out.state != "answered" or out.optimum is None:
+        return out
+    placed = (_least_cost(p, weigh_shape(p)[0], supported_h) for p in placed_fleets(lives))
+    lows = [x.optimum.low for x in (out, *placed) if x.optimum is not None]
+    known = [low for low in lows if low is not None]
+    if not known or out.optimum.low == min(known):
+        return out
+    return replace(out, optimum=replace(out.optimum, low=min(known), note_low=""))
+
+
+def _least_cost(lives: Quoter, wear_out: str, supported_h: float) -> CostAnswer:
     fit, settings = lives.fit, lives.settings
     ratio = settings.cost.ratio
     if ratio is None:
@@ -85,13 +102,14 @@ def least_cost(lives: Quoter, wear_out: WearOut, supported_h: float) -> CostAnsw
             settings,
         )
     if fit is None or lives.few:
+        seen = failures_told(lives.spells.n_failed, lives.spells.n_left_out)
         return _refused(
             "too-few-failures",
-            f"A cheapest age is not worked out from {count(lives.spells.n_failed, 'failure')}: at "
-            f"least {FEW_FOR_SHAPE} are needed.",
+            f"A cheapest age is not worked out from {seen.rstrip(',')}: at least "
+            f"{FEW_FOR_SHAPE} are needed.",
             settings,
         )
-    if wear_out.state != "wear-out":
+    if wear_out != "wear-out":
         return _refused(
             "shape-reaches-one",
             "A cheapest age is not worked out, because the band of the shape reaches 1: on these "
@@ -187,7 +205,10 @@ def _with_account(
         failure_at_optimum=failure,
         saving=1.0 - least / run,
     )
-    answer = replace(answer, sentence=_sentence(answer, supported_h))
+    text = _sentence(answer, supported_h)
+    if spells.left_out:
+        text += f" {say_counted(spells.left_out)}"
+    answer = replace(answer, sentence=text)
     if not curves:
         return answer
     hours = np.geomspace(0.25 * best, max(3.0 * best, supported_h), CURVE_POINTS)

@@ -1,0 +1,1 @@
+"""Answer (d): what planned overhaul costs at each age, and the age of least cost."""
