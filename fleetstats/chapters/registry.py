@@ -68,6 +68,8 @@ from fleetstats.chapters.population.section import compose_configuration, compos
 from fleetstats.chapters.provenance.section import compose_provenance
 from fleetstats.chapters.recurrence.chapter import chapter_recurrence
 from fleetstats.chapters.recurrence.section import compose_recurrent
+from fleetstats.chapters.removals.chapter import chapter_removals
+from fleetstats.chapters.removals.section import compose_removals
 from fleetstats.chapters.routes.chapter import chapter_routes, routes_section
 from fleetstats.chapters.trends.chapter import chapter_trends
 from fleetstats.chapters.trends.section import compose_trends
@@ -80,6 +82,7 @@ from fleetstats.chapters.verbs import (
     INTERVAL,
     OUTLOOK,
     POOL,
+    REMOVALS,
     TRENDS,
 )
 
@@ -119,6 +122,8 @@ CHAPTERS: dict[str, Chapter] = {
                 show=compose_looking_back),
         Chapter(key="hidden", stage="what may be hidden", compute=chapter_hidden,
                 show=hidden_section, verb=HIDDEN),
+        Chapter(key="removals", stage="whether removals look like failures",
+                compute=chapter_removals, show=compose_removals, verb=REMOVALS),
         Chapter(key="checks", compose=compose_checks),
         Chapter(key="condition", stage="checks and readings", compute=chapter_condition,
                 show=compose_condition),
