@@ -71,6 +71,8 @@ from fleetstats.chapters.recurrence.section import compose_recurrent
 from fleetstats.chapters.removals.chapter import chapter_removals
 from fleetstats.chapters.removals.section import compose_removals
 from fleetstats.chapters.routes.chapter import chapter_routes, routes_section
+from fleetstats.chapters.sources.chapter import chapter_sources
+from fleetstats.chapters.sources.section import compose_sources
 from fleetstats.chapters.trends.chapter import chapter_trends
 from fleetstats.chapters.trends.section import compose_trends
 from fleetstats.chapters.verbs import (
@@ -83,6 +85,7 @@ from fleetstats.chapters.verbs import (
     OUTLOOK,
     POOL,
     REMOVALS,
+    SOURCES,
     TRENDS,
 )
 
@@ -108,6 +111,8 @@ CHAPTERS: dict[str, Chapter] = {
                 verb=CAUSES, apart=1),
         Chapter(key="pooling", stage="whether the sources may be pooled", compute=chapter_pooling,
                 show=compose_pooling, verb=POOL),
+        Chapter(key="sources", stage="what each source tells", compute=chapter_sources,
+                show=compose_sources, verb=SOURCES),
         Chapter(key="effects", stage="builds and covariates", compute=chapter_effects,
                 show=compose_regression, apart=3),
         Chapter(key="later-lives", stage="lives after overhaul", compute=chapter_later_lives,

@@ -66,7 +66,7 @@ SOURCES = Verb(
     name="sources",
     line="Say whether a source tells too few failures, or too many.",
     says="Set the failures that each source of FOLDER tells beside those of the others.",
-    missing="There is one source, and no dates by which engines could be missed.",
+    missing="There is one source, and no engine is seen to drop off its list.",
 )
 INTERVAL = Verb(
     name="interval",

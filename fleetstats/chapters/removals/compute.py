@@ -56,10 +56,9 @@ def advise_removals(
     (`survival/groups/equal_ages.py`). Planned overhauls are expected to be aged and are asked the
     second alone.
     """
-    kinds = removal_kinds(spells, rows)
+    kinds = all_kinds(spells, rows)
     if not kinds:
         return None
-    kinds += _together(kinds, len(spells))
     claim, target = settings.study.claimed_interval_h, settings.targets.reliability
     accepted = accepted_failure(settings)
     lives = Quoter.of(spells, fit, settings)
@@ -82,15 +81,17 @@ def advise_removals(
     return replace(out, sentence=removals_sentence(out), cautions=removal_cautions(out))
 
 
-def _together(kinds: list[Kind], n: int) -> list[Kind]:
-    """Return all that should be random as one kind: a few of each of many names hide from all."""
-    random = [k for k in kinds if k.expect == "random"]
-    if len(random) < 2:
-        return []
-    which = np.zeros(n, dtype=bool)
-    for k in random:
-        which |= k.which
-    return [Kind(name="all of these together", expect="together", which=which)]
+def all_kinds(spells: Spells, rows: Sequence[LifeRow]) -> list[Kind]:
+    """Return the kinds of removal, and all that should be random as one more.
+
+    A few of each of many names would hide from a test of each name.
+    """
+    kinds = removal_kinds(spells, rows)
+    random = [k.which for k in kinds if k.expect == "random"]
+    if len(random) > 1:
+        which = np.asarray(np.any(random, axis=0))
+        kinds.append(Kind(name="all of these together", expect="together", which=which))
+    return kinds
 
 
 @dataclass(frozen=True, slots=True)
