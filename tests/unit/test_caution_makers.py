@@ -7,7 +7,8 @@ import string
 
 import pytest
 from advice_fleets import made_rows, made_settings
-from caution_makers import MAKERS, SAME_CODE_BELOW, fleet
+from caution_makers import SAME_CODE_BELOW, fleet
+from caution_makers_censoring import MAKERS
 from caution_makers_counting import KEYS
 
 from fleetstats.chapters.cautions.rules import caution_calendar
