@@ -78,7 +78,7 @@ LEAST_FOR_CALENDAR: Final = 5
 HONEST_P: Final = 0.05
 LEAST_OF_KIND: Final = 3
 FAR_FEWER: Final = 0.5
-EARLY_SHARE: Final = 0.9
+BEFORE_CLAIM: Final = 0.9
 
 CHUNKS_MEASURED: Final = (
     "measured by tests/bench/bench_bulk.py: 75 s of a processor and 0.6 GB whole at 100,000 rows, "
@@ -249,8 +249,8 @@ LIMITS: dict[str, Limit] = {
         "A source whose upper limit lies below tells fewer than honest differences in use explain.",
         OWN,
     ),
-    "EARLY_SHARE": Limit(
-        EARLY_SHARE,
+    "BEFORE_CLAIM": Limit(
+        BEFORE_CLAIM,
         "times the claimed hours",
         "Overhauls before it did not wait for the hours claimed; later ones are the usual spread.",
         PRACTICE,

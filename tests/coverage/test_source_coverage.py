@@ -49,17 +49,17 @@ def test_alike_sources_full(sources, each):
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    ("sources", "each", "least"), [(3, 50, 0.5), (6, 50, 0.6), (10, 50, 0.6), (3, 100, 0.95)]
+    ("sources", "each", "least"), [(3, 50, 0.9), (6, 50, 0.9), (10, 50, 0.9), (3, 100, 0.98)]
 )
 def test_a_silent_source_is_found(sources, each, least):
-    """About 8 and 16 failures expected of it."""
+    """About 10 failures expected of it, and 23."""
     found = odd_of(300, 4, sources=sources, each=each, silent=True)
     assert np.mean([x.get("club 1", ())[:1] == ("silent",) for x in found]) >= least
     assert np.mean([bool(set(x) - {"club 1"}) for x in found]) <= most(300)
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("sources", "each", "least"), [(3, 60, 0.2), (3, 120, 0.5)])
+@pytest.mark.parametrize(("sources", "each", "least"), [(3, 60, 0.35), (3, 120, 0.80)])
 def test_a_source_whose_engines_drop_off_before_they_fail_is_found(sources, each, least):
     found = odd_of(200, 9, sources=sources, each=each, drops_old=True)
     assert np.mean(["drops-off" in x.get("club 1", ()) for x in found]) >= least
@@ -69,7 +69,8 @@ def test_a_silent_source_stands_on_the_first_page_with_both_answers():
     spells, rows = source_fleet(np.random.default_rng(8), sources=3, each=100, silent=True)
     s = advise_sources(spells, try_fit(spells), SETTINGS, rows)
     line = next(x for x in s.lines if x.source == "club 1")
-    assert line.odd == ("silent",)
+    # an engine whose failure is not told is an engine that is no longer read
+    assert line.odd == ("silent", "drops-off")
     assert line.beside.n == 0.0
     told = next(c for c in s.cautions if c.code == "silent-source")
     expected = f"{line.beside.expected:.1f}"

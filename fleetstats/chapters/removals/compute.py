@@ -13,7 +13,7 @@ from fleetstats.advice.tipping import least_among, try_fit
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.removals.kinds import Kind, removal_kinds
 from fleetstats.chapters.removals.values import RemovalKind, Removals, SourceOfKind
-from fleetstats.chapters.removals.words import removal_cautions, removals_sentence
+from fleetstats.chapters.removals.words import kind_line, removal_cautions, removals_sentence
 from fleetstats.records.life import LifeRow
 from fleetstats.spells import Spells
 from fleetstats.spells.scenarios import count_only, fail_at_end
@@ -22,7 +22,7 @@ from fleetstats.survival.counting.ageing import Ageing, estimate_ageing
 from fleetstats.survival.fit import Fit
 from fleetstats.survival.groups.equal_ages import EqualAges, compare_equal_ages
 from fleetstats.survival.groups.rate_ratio import hold_over
-from fleetstats.vocabulary.limits import EARLY_SHARE, LEAST_OF_KIND
+from fleetstats.vocabulary.limits import BEFORE_CLAIM, LEAST_OF_KIND
 
 MOST_SOURCES = 12
 """Sources that are set beside the others, those with most lives first."""
@@ -78,7 +78,12 @@ def advise_removals(
         level=level,
         sentence="",
     )
-    return replace(out, sentence=removals_sentence(out), cautions=removal_cautions(out))
+    return replace(
+        out,
+        sentence=removals_sentence(out),
+        told=tuple(kind_line(k) for k in out.kinds),
+        cautions=removal_cautions(out),
+    )
 
 
 def all_kinds(spells: Spells, rows: Sequence[LifeRow]) -> list[Kind]:
@@ -127,7 +132,7 @@ class _Asked:
         to_turn = None
         if self.claim is not None and self.shown:
             to_turn = least_among(self.lives, which, self.claim, 1.0 - self.accepted)
-        early = 0.0 if self.claim is None else float(w[ages < EARLY_SHARE * self.claim].sum())
+        early = 0.0 if self.claim is None else float(w[ages < BEFORE_CLAIM * self.claim].sum())
         return RemovalKind(
             kind=kind.name,
             expect=kind.expect,

@@ -9,7 +9,7 @@ from fleetstats.chapters.removals.words import aged_kinds, early_words
 from fleetstats.document.document import Block, Explain, Section, Statement, Table
 from fleetstats.document.glossary import explain
 from fleetstats.document.table_of import ColumnOf, col, table_of
-from fleetstats.vocabulary.limits import EARLY_SHARE, HONEST_P
+from fleetstats.vocabulary.limits import BEFORE_CLAIM, HONEST_P
 from fleetstats.vocabulary.wording import stated
 
 
@@ -47,7 +47,7 @@ def _by_expectation(r: Removals) -> list[str]:
         )
         if r.claimed_h is not None:
             text += (
-                f" {early_words(planned)} came before {stated(EARLY_SHARE)} of the claimed hours."
+                f" {early_words(planned)} came before {stated(BEFORE_CLAIM)} of the claimed hours."
             )
         out.append(text)
     if any(k.expect == "other-failure" for k in r.kinds):

@@ -41,7 +41,7 @@ class RemovalKind(Value):
     expect : str
         A key of `EXPECTED`.
     n, n_early : float
-        Lives; of these those that ended before `EARLY_SHARE` of the claimed hours.
+        Lives; of these those that ended before `BEFORE_CLAIM` of the claimed hours.
     youngest_h, median_h, oldest_h : float
         Their ages.
     ageing : Ageing or None
@@ -85,7 +85,8 @@ class Removals(Value):
     """The chapter on removals.
 
     `shown` says whether the claim is supported as recorded; None without a claim. `hours` and
-    `failure_high` are what `hours_all` and `failure_high_all` of a kind are set beside.
+    `failure_high` are what `hours_all` and `failure_high_all` of a kind are set beside. `told`
+    says each kind in a line.
     """
 
     kinds: tuple[RemovalKind, ...]
@@ -97,11 +98,10 @@ class Removals(Value):
     failure_high: float | None
     level: float
     sentence: str
+    told: tuple[str, ...] = ()
     cautions: tuple[Caution, ...] = ()
 
     def __repr__(self) -> str:
-        from fleetstats.chapters.removals.words import kind_line
-
-        return "\n".join([self.sentence, *(f"  {kind_line(k)}" for k in self.kinds)])
+        return "\n".join([self.sentence, *(f"  {line}" for line in self.told)])
 
     __str__ = __repr__

@@ -7,7 +7,7 @@ from fleetstats.core.units import text_decided, text_stated
 from fleetstats.survival.counting.ageing import Ageing
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
-from fleetstats.vocabulary.limits import EARLY_SHARE, HONEST_P, LEAST_OF_KIND
+from fleetstats.vocabulary.limits import BEFORE_CLAIM, HONEST_P, LEAST_OF_KIND
 from fleetstats.vocabulary.wording import at_most, chance, count, hours_down, listed, stated
 
 
@@ -123,7 +123,7 @@ def removal_cautions(r: Removals) -> tuple[Caution, ...]:
                     value=early_words(k),
                     limit=f"{k.to_turn} of them",
                     what=early_words(k),
-                    early=stated(EARLY_SHARE),
+                    early=stated(BEFORE_CLAIM),
                     to_turn=k.to_turn,
                 )
             )

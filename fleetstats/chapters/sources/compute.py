@@ -14,7 +14,12 @@ from fleetstats.advice.tipping import try_fit
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.sources.dropped import weigh_drop_off
 from fleetstats.chapters.sources.values import DropOff, SideAnswer, SourceLine, Sources
-from fleetstats.chapters.sources.words import source_cautions, sources_sentence
+from fleetstats.chapters.sources.words import (
+    side_rows,
+    source_cautions,
+    source_line,
+    sources_sentence,
+)
 from fleetstats.records.life import LifeRow
 from fleetstats.spells import Event, Spells
 from fleetstats.study.settings import Settings
@@ -53,7 +58,15 @@ def advise_sources(
         level=settings.study.confidence,
         sentence="",
     )
-    return replace(out, sentence=sources_sentence(out), cautions=source_cautions(out))
+    return replace(
+        out,
+        sentence=sources_sentence(out),
+        told=(
+            *(source_line(x) for x in lines),
+            *(f"{who}: {what}" for who, what in side_rows(out)),
+        ),
+        cautions=source_cautions(out),
+    )
 
 
 def weigh_sources(

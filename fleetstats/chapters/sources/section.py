@@ -38,7 +38,7 @@ def _lines(s: Sources) -> Table:
     level = f"{100 * s.level:g} %"
     return table_of(
         s.lines,
-        key="sources",
+        key="sources-told",
         title="Failures told and expected, source by source",
         columns=(
             col("source", "Source", source_name),

@@ -82,7 +82,7 @@ class Sources(Value):
     """The chapter on sources.
 
     `sides` holds the answer from all lives, then without each source that is odd, then without all
-    of these; empty where none is.
+    of these; empty where none is. `told` says each source, and each of these answers, in a line.
     """
 
     lines: tuple[SourceLine, ...]
@@ -92,12 +92,10 @@ class Sources(Value):
     target: float
     level: float
     sentence: str
+    told: tuple[str, ...] = ()
     cautions: tuple[Caution, ...] = ()
 
     def __repr__(self) -> str:
-        from fleetstats.chapters.sources.words import side_rows, source_line
-
-        sides = [f"  {who}: {what}" for who, what in side_rows(self)]
-        return "\n".join([self.sentence, *(f"  {source_line(x)}" for x in self.lines), *sides])
+        return "\n".join([self.sentence, *(f"  {line}" for line in self.told)])
 
     __str__ = __repr__

@@ -69,7 +69,7 @@ CENSORING = (
             "{what} came before {early} of the claimed hours. An overhaul done early because "
             "something was wrong is a failure prevented or not told. If {to_turn} of them were "
             "failures, the claim would not be supported.",
-            ("EARLY_SHARE",),
+            ("BEFORE_CLAIM",),
         ),
     ),
     caution_entry(
