@@ -190,6 +190,7 @@ def _most_of(only: Spells, level: float) -> tuple[str, EqualAges, float] | None:
     if len(names) < 2:
         return None
     first = names[np.argsort(-n, kind="stable")][:MOST_SOURCES].tolist()
-    found = [(name, compare_equal_ages(only, only.source == name, level=level)) for name in first]
-    name, beside = min(found, key=lambda f: f[1].p_more)
+    found = {n: compare_equal_ages(only, only.source == n, level=None).p_more for n in first}
+    name = min(found, key=lambda n: found[n])
+    beside = compare_equal_ages(only, only.source == name, level=level)
     return name or "source not given", beside, min(1.0, len(first) * beside.p_more)

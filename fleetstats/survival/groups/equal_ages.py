@@ -50,10 +50,10 @@ class EqualAges(Value):
         Hazard of the group over that of the others; None where neither side has a failure that
         compares, infinite where only the group has.
     low, high : float or None
-        Exact limits at two-sided `level`; None where there is no limit.
+        Exact limits at two-sided `level`; None where there is no limit, or none was asked for.
     p_fewer, p_more : float
         Chance of so few failures in the group, or fewer, and of so many, or more, at one hazard.
-    level : float
+    level : float or None
     """
 
     n: float
@@ -66,10 +66,12 @@ class EqualAges(Value):
     high: float | None
     p_fewer: float
     p_more: float
-    level: float
+    level: float | None
 
 
-def compare_equal_ages(spells: Spells, group: ArrayLike, *, level: float = 0.90) -> EqualAges:
+def compare_equal_ages(
+    spells: Spells, group: ArrayLike, *, level: float | None = 0.90
+) -> EqualAges:
     """Compare the failures of some lives with those of all others, at equal ages.
 
     Parameters
@@ -78,8 +80,9 @@ def compare_equal_ages(spells: Spells, group: ArrayLike, *, level: float = 0.90)
         All lives.
     group : (n,) bool
         Those of the group.
-    level : float
-        Two-sided confidence of the limits of the ratio.
+    level : float, optional
+        Two-sided confidence of the limits of the ratio; None works out no limits, which take most
+        of the time.
 
     Raises
     ------
@@ -98,7 +101,7 @@ def compare_equal_ages(spells: Spells, group: ArrayLike, *, level: float = 0.90)
     (0.0, 4.4, 0.046)
     """
     mine = np.asarray(group, dtype=bool)
-    if not 0.0 < level < 1.0:
+    if level is not None and not 0.0 < level < 1.0:
         raise FitError(f"Confidence level {level}.", "Use a number between 0 and 1, such as 0.90.")
     if not mine.any() or mine.all():
         raise FitError("A group without lives cannot be compared.", "Both sides need lives.")
@@ -113,7 +116,7 @@ def compare_equal_ages(spells: Spells, group: ArrayLike, *, level: float = 0.90)
     n_at, n_mine = table.n_failed[both], failed[both]
     draws = _Draws(odds=odds, n=n_at, seen=float(n_mine.sum()))
     shared = draws.mean(1.0)
-    low, high = draws.limits(level)
+    low, high = (None, None) if level is None else draws.limits(level)
     return EqualAges(
         n=float(own.n_failed.sum()),
         n_others=float(table.n_failed.sum() - own.n_failed.sum()),
