@@ -18,6 +18,7 @@ from fleetstats.advice.quoted import Quoter, try_fit
 from fleetstats.core.kept import Same, kept
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
+from fleetstats.spells.scenarios import fail_at_end
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
 
@@ -108,6 +109,47 @@ def least_count(turns: Callable[[int], bool], most: int = MOST_HIDDEN) -> int | 
         mid = (low + high) // 2
         low, high = (low, mid) if turns(mid) else (mid, high)
     return high
+
+
+def least_among(lives: Quoter, which: Array, hours: float, target: float) -> int | None:
+    """Return the least number of lives of `which` that, failed at their ends, turn a claim.
+
+    Parameters
+    ----------
+    lives : Quoter
+        The fleet as recorded.
+    which : (n,) bool
+        Lives whose ends may have been failures.
+    hours, target : float
+        The claim: reliability `target` at `hours`.
+
+    Returns
+    -------
+    int or None
+        0 where the claim is not shown as it stands; None where no number of them turns it.
+
+    Notes
+    -----
+    To first order, a failure at hours t in place of a running engine moves the log hazard at any
+    age by ``a + b log t``, so what moves it most is the youngest or the oldest of them. Both orders
+    are counted, and the smaller number stands.
+    """
+    if not is_supported(lives, hours, target):
+        return 0
+    rows = np.flatnonzero(which)
+    rows = rows[np.argsort(lives.spells.exit_upper[rows], kind="stable")]
+    n = len(rows)
+
+    def turns(order: Array, k: int) -> bool:
+        some = np.zeros(len(lives.spells), dtype=bool)
+        some[order[:k]] = True
+        changed = fail_at_end(lives.spells, some)
+        quoter = Quoter.of(changed, try_fit(changed), lives.settings)
+        return k > 0 and not is_supported(quoter, hours, target)
+
+    counts = [least_count(lambda k, o=o: turns(o, min(k, n)), 2 * n) for o in (rows, rows[::-1])]  # type: ignore[misc]
+    known = [k for k in counts if k is not None and k <= n]
+    return min(known) if known else None
 
 
 def count_hidden(

@@ -70,7 +70,11 @@ from fleetstats.chapters.population.section import compose_configuration, compos
 from fleetstats.chapters.provenance.section import compose_provenance
 from fleetstats.chapters.recurrence.chapter import chapter_recurrence
 from fleetstats.chapters.recurrence.section import compose_recurrent
+from fleetstats.chapters.removals.chapter import chapter_removals
+from fleetstats.chapters.removals.section import compose_removals
 from fleetstats.chapters.routes.chapter import chapter_routes, routes_section
+from fleetstats.chapters.sources.chapter import chapter_sources
+from fleetstats.chapters.sources.section import compose_sources
 from fleetstats.chapters.trends.chapter import chapter_trends
 from fleetstats.chapters.trends.section import compose_trends
 from fleetstats.chapters.verbs import (
@@ -82,6 +86,8 @@ from fleetstats.chapters.verbs import (
     INTERVAL,
     OUTLOOK,
     POOL,
+    REMOVALS,
+    SOURCES,
     TRENDS,
 )
 
@@ -107,6 +113,8 @@ CHAPTERS: dict[str, Chapter] = {
                 verb=CAUSES, apart=1),
         Chapter(key="pooling", stage="whether the sources may be pooled", compute=chapter_pooling,
                 show=compose_pooling, verb=POOL),
+        Chapter(key="sources", stage="what each source tells", compute=chapter_sources,
+                show=compose_sources, verb=SOURCES, qualifies=True),
         Chapter(key="effects", stage="builds and covariates", compute=chapter_effects,
                 show=compose_regression, apart=3),
         Chapter(key="later-lives", stage="lives after overhaul", compute=chapter_later_lives,
@@ -123,6 +131,8 @@ CHAPTERS: dict[str, Chapter] = {
                 show=compose_looking_back),
         Chapter(key="hidden", stage="what may be hidden", compute=chapter_hidden,
                 show=hidden_section, verb=HIDDEN),
+        Chapter(key="removals", stage="whether removals look like failures",
+                compute=chapter_removals, show=compose_removals, verb=REMOVALS, qualifies=True),
         Chapter(key="checks", compose=compose_checks),
         Chapter(key="condition", stage="checks and readings", compute=chapter_condition,
                 show=compose_condition),

@@ -56,6 +56,18 @@ HIDDEN = Verb(
     says="Say what unreported failures, lost engines and misread hours would change in FOLDER.",
     missing="Nothing can be said of what is hidden.",
 )
+REMOVALS = Verb(
+    name="removals",
+    line="Say whether removals look like hidden failures.",
+    says="Say whether the removals of FOLDER come with age as failures do, and what they hide.",
+    missing="No life in the records ended in a removal.",
+)
+SOURCES = Verb(
+    name="sources",
+    line="Say whether a source tells too few failures, or too many.",
+    says="Set the failures that each source of FOLDER tells beside those of the others.",
+    missing="There is one source, and no engine is seen to drop off its list.",
+)
 INTERVAL = Verb(
     name="interval",
     line="Say whether the checks are frequent enough.",
@@ -92,5 +104,17 @@ BENCH = Verb(
     missing='The study has no file of shape "bench".',
 )
 
-CHAPTER_VERBS = (POOL, CAUSES, EVENTS, HIDDEN, INTERVAL, TRENDS, OUTLOOK, FORECAST, BENCH)
+CHAPTER_VERBS = (
+    POOL,
+    SOURCES,
+    CAUSES,
+    EVENTS,
+    HIDDEN,
+    REMOVALS,
+    INTERVAL,
+    TRENDS,
+    OUTLOOK,
+    FORECAST,
+    BENCH,
+)
 """In the order of the list of verbs; the registry says which chapter has which."""

@@ -31,6 +31,19 @@ def fail_at_end(spells: Spells, which: Array) -> Spells:
     return spells.replace(event=np.where(which, int(Event.FAILED), spells.event))
 
 
+def count_only(spells: Spells, which: Array) -> Spells:
+    """Return the spells with those of `which` (n,) bool as the failures and no others.
+
+    A failure known to lie in an interval that is not among them ends in its middle, running.
+    """
+    middle = np.where(which, spells.exit_upper, 0.5 * (spells.exit_lower + spells.exit_upper))
+    return spells.replace(
+        exit_lower=np.where(which, spells.exit_lower, middle),
+        exit_upper=middle,
+        event=np.where(which, int(Event.FAILED), int(Event.CENSORED)),
+    )
+
+
 def censor(spells: Spells, which: Array) -> Spells:
     """Return the spells with those of `which` (n,) bool censored where they were last known good.
 

@@ -92,6 +92,13 @@ CALENDAR_YEARS: Final = 12.0
 IDLE_H_PER_YEAR: Final = 30.0
 LEAST_FOR_CALENDAR: Final = 5
 
+# -- cautions: removals and sources ----------------------------------------------------------------
+
+HONEST_P: Final = 0.05
+LEAST_OF_KIND: Final = 3
+FAR_FEWER: Final = 0.5
+BEFORE_CLAIM: Final = 0.9
+
 CHUNKS_MEASURED: Final = (
     "measured by tests/bench/bench_bulk.py: 75 s of a processor and 0.6 GB whole at 100,000 rows, "
     "265 s and 0.9 GB at 300,000; by chunks 4 s and 5 s"
@@ -324,6 +331,27 @@ LIMITS: dict[str, Limit] = {
     ),
     "LEAST_FOR_CALENDAR": Limit(
         LEAST_FOR_CALENDAR, "running engines", "Of fewer, a median age says little.", OWN
+    ),
+    "HONEST_P": Limit(
+        HONEST_P,
+        "chance",
+        "Held over all tests of a chapter: honest records are doubted in at most so many studies.",
+        CONVENTION,
+    ),
+    "LEAST_OF_KIND": Limit(
+        LEAST_OF_KIND, "lives", "Of fewer, ages say nothing of what ended them.", OWN
+    ),
+    "FAR_FEWER": Limit(
+        FAR_FEWER,
+        "times the rate of the others",
+        "A source whose upper limit lies below tells fewer than honest differences in use explain.",
+        OWN,
+    ),
+    "BEFORE_CLAIM": Limit(
+        BEFORE_CLAIM,
+        "times the claimed hours",
+        "Overhauls before it did not wait for the hours claimed; later ones are the usual spread.",
+        PRACTICE,
     ),
 }
 """Name of a constant of this file = what it is."""

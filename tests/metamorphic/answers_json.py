@@ -59,6 +59,8 @@ VERBS: tuple[Verb, ...] = (
     Verb("causes"),
     Verb("events"),
     Verb("hidden"),
+    Verb("sources"),
+    Verb("removals"),
     Verb("interval"),
     Verb("trends"),
     Verb("outlook"),

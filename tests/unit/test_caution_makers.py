@@ -8,7 +8,8 @@ import string
 import caution_makers_doubtful  # noqa: F401
 import pytest
 from advice_fleets import made_rows, made_settings
-from caution_makers import MAKERS, SAME_CODE_BELOW, fleet
+from caution_makers import SAME_CODE_BELOW, fleet
+from caution_makers_censoring import MAKERS
 from caution_makers_counting import KEYS
 from departure_makers import CASES
 

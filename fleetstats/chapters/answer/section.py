@@ -6,6 +6,7 @@ from fleetstats.advice.advice import Verdict
 from fleetstats.advice.results import Results
 from fleetstats.advice.verdict import say_left_out_beside
 from fleetstats.chapters.decision import end_rows
+from fleetstats.chapters.sources import Sources, side_rows
 from fleetstats.core.units import text_hours
 from fleetstats.document.blocks import clock_words, facts, say
 from fleetstats.document.document import Block, Section
@@ -42,6 +43,9 @@ def compose_answer(results: Results) -> Section:
             *_with_left_out(v),
             ("Verdict", f"{VERDICT_TEXT[v.word]}{but_open(v.provisos)}: {v.because}"),
         ]
+    sources = results.chapters.get("sources")
+    if isinstance(sources, Sources):
+        rows += side_rows(sources)
     rows += [
         ("Overhaul band", a.overhaul_band.sentence),
         ("Reach", _reach(results)),

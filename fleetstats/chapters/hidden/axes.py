@@ -9,12 +9,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleetstats.advice.equivalents import shape_grid
-from fleetstats.advice.judge import is_shown, is_supported
+from fleetstats.advice.judge import is_shown
 from fleetstats.advice.left_out import held_to_left_out, suppose_placed
 from fleetstats.advice.quoted import Quoter, is_few
 from fleetstats.advice.tipping import (
     PLACINGS,
-    least_count,
+    least_among,
     suppose_hidden,
     try_fit,
 )
@@ -209,23 +209,7 @@ def suppose_lost(base: AxisBase, lost: Array) -> tuple[list[Scenario], LostCheck
     ]
     to_turn = None
     if base.claim is not None:
-        rows = np.flatnonzero(lost)
-        rows = rows[np.argsort(spells.exit_upper[rows], kind="stable")]
-        claim, target = base.claim, 1.0 - base.accepted
-
-        def turns_with(order: Array, k: int) -> bool:
-            which = np.zeros(len(spells), dtype=bool)
-            which[order[:k]] = True
-            changed = fail_at_end(spells, which)
-            lives = Quoter.of(changed, try_fit(changed), base.settings)
-            return not is_supported(lives, claim, target)
-
-        counts = [
-            least_count(lambda k, o=order: turns_with(o, min(k, n)), 2 * n)  # type: ignore[misc]
-            for order in (rows, rows[::-1])
-        ]
-        known = [k for k in counts if k is not None and k <= n]
-        to_turn = min(known) if known else None
+        to_turn = least_among(base.lives, lost, base.claim, 1.0 - base.accepted)
     return out, LostCheck(n_lost=n, to_turn=to_turn)
 
 

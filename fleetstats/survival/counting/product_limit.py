@@ -43,9 +43,17 @@ def count_at_risk(spells: Spells, *, start_h: float = 0.0) -> RiskTable:
     return RiskTable(
         hours=hours,
         n_failed=n_failed,
-        at_risk=_reaching(end, spells.weight, hours)
-        - _reaching(spells.entry, spells.weight, hours),
+        at_risk=lives_at_risk(spells, hours),
     )
+
+
+def lives_at_risk(spells: Spells, hours: Array) -> Array:
+    """Return (m,) weighted lives with ``entry < t <= end`` at each of `hours`.
+
+    As at failure ages: a failure only known to lie in an interval ends at its middle.
+    """
+    end = ends(spells)
+    return _reaching(end, spells.weight, hours) - _reaching(spells.entry, spells.weight, hours)
 
 
 def ends(spells: Spells) -> Array:

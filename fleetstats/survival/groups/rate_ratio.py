@@ -134,3 +134,29 @@ def false_discovery(p: ArrayLike) -> Array:
     out = np.empty(m)
     out[order] = np.minimum(np.minimum.accumulate(stepped[::-1])[::-1], 1.0)
     return out
+
+
+def hold_over(p: ArrayLike) -> Array:
+    """Return (m,) chances held over their number: below 5 %, any false alarm is 5 % at most.
+
+    Each is the least share at which its test would be called if all m are looked at (Holm 1979),
+    whatever depends on what.
+
+    Parameters
+    ----------
+    p : (m,) float
+        Chances under "no difference", each in [0, 1].
+
+    Raises
+    ------
+    FitError
+        If any is outside [0, 1].
+    """
+    chance = np.asarray(p, dtype=np.float64)
+    if chance.ndim != 1 or not np.all((chance >= 0.0) & (chance <= 1.0)):
+        raise FitError("A chance outside 0 to 1 among those compared.", "Give each as a share.")
+    m = len(chance)
+    order = np.argsort(chance, kind="stable")
+    out = np.empty(m)
+    out[order] = np.minimum(np.maximum.accumulate(chance[order] * (m - np.arange(m))), 1.0)
+    return out

@@ -1,0 +1,5 @@
+"""Whether removals look like hidden failures."""
+
+from fleetstats.chapters.removals.values import Removals
+
+__all__ = ["Removals"]
