@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fleetstats.advice.doubts.values import PriorWeight
 from fleetstats.bands.interval import Interval
 from fleetstats.core.value import Floats, Value, value
 from fleetstats.vocabulary.caution import Caution
@@ -266,6 +267,14 @@ class Verdict(Value):
         called contradicted only where the records contradict it at that horizon already.
     because : str
         Which line of the rule decided.
+    refused : str
+        Code of the doubt for which a word of the bounds was refused; blank where none was.
+    prior_weight : PriorWeight or None
+        What a stated assumption on the shape does to the bound; None where none is stated.
+    assumed_h : float
+        Hours at risk that nobody read, carried to the analysis date.
+    failure_high_as_read : float or None
+        Upper bound of failure by the claimed hours without them; None where there are none.
     """
 
     word: str
@@ -279,6 +288,10 @@ class Verdict(Value):
     extrapolated: bool
     because: str
     n_engines_reached: float | None = None
+    refused: str = ""
+    prior_weight: PriorWeight | None = None
+    assumed_h: float = 0.0
+    failure_high_as_read: float | None = None
 
     @property
     def reading(self) -> str:

@@ -13,6 +13,10 @@ first line that applies:
    follows from them.
 4. ``not-yet-shown``: all else.
 
+A word of line 1 or 2 is refused, and becomes ``not-yet-shown``, where `advice/doubts/doubt.py`
+finds a doubt: the estimate outside its own band, a bound that a stated assumption on the shape
+makes and not the records, or support that hangs on hours which nobody read.
+
 Each edge is a one-sided bound at the study's confidence, and it is the edge that is quoted
 (`advice/quoted.py`), for the whole fleet, for a build, for a source and for what is left when one
 is left out. That is the honest choice of the two that offer themselves. A group could instead be
@@ -29,6 +33,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from fleetstats.advice.doubts.doubt import find_doubt
 from fleetstats.advice.quoted import Quoter, no_better
 from fleetstats.advice.wear_out import weigh_shape
 from fleetstats.bands.interval import Interval
@@ -59,6 +64,8 @@ class Judgement(Value):
         Hours at which the evidence ends.
     end : Interval or None
         Reliability there, for a claim that lies beyond.
+    refused : str
+        Code of the doubt for which a word of the bounds was refused; blank where none was.
     """
 
     word: str
@@ -68,6 +75,7 @@ class Judgement(Value):
     reliability: Interval
     reach_h: float
     end: Interval | None = None
+    refused: str = ""
 
     @property
     def extrapolated(self) -> bool:
@@ -122,7 +130,9 @@ def is_supported(lives: Quoter, hours: float, target: float) -> bool:
     """Return whether the word of `judge_claim` is "supported", without what else it tells."""
     if hours > lives.reach_h:
         return False
-    return is_shown(lives.interval(Quantity.reliability(hours)).low, target, extrapolated=False)
+    r = lives.interval(Quantity.reliability(hours))
+    shown = is_shown(r.low, target, extrapolated=False)
+    return shown and find_doubt(lives, "supported", hours, target, r) is None
 
 
 def judge_claim(lives: Quoter, hours: float, target: float) -> Judgement:
@@ -173,13 +183,19 @@ def judge_claims(
         if fewer is not None:
             r = no_better(r, fewer[i].reliability)
         word, because = _by_bounds(r, end_here, target, extrapolated=h > reach)
-        if not word:
+        refused = ""
+        if word:
+            at, there = (h, r) if end_here is None else (reach, end_here)
+            doubt = find_doubt(lives, word, at, target, there)
+            if doubt is not None:
+                word, because, refused = "not-yet-shown", doubt.because, doubt.code
+        else:
             state = state or weigh_shape(lives)[0]
             word, because = _by_shape(state, lives.spells.n_failed, extrapolated=h > reach)
         out.append(
             Judgement(
                 word=word, because=because, hours=h, target=target, reliability=r, reach_h=reach,
-                end=end_here,
+                end=end_here, refused=refused,
             )
         )  # fmt: skip
     return out

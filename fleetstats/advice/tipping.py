@@ -14,13 +14,12 @@ import numpy as np
 from fleetstats.advice.equivalents import hidden_to_break, life_equivalents, shape_grid
 from fleetstats.advice.judge import is_supported
 from fleetstats.advice.quoted import Quoter
-from fleetstats.core.errors import FitError
 from fleetstats.core.kept import Same, kept
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
-from fleetstats.survival.weibull.fit_weibull import fit_weibull
+from fleetstats.survival.weibull.fit_weibull import fit_or_none
 
 EARLY_SHARE = 0.25
 """Early placing: at a quarter of the claimed hours."""
@@ -56,12 +55,7 @@ class Tipping(Value):
 
 def try_fit(spells: Spells) -> Fit | None:
     """Return the Weibull fit of the spells; None where it has no maximum or does not converge."""
-    if spells.n_failed < 1:
-        return None
-    try:
-        return fit_weibull(spells)
-    except FitError:
-        return None
+    return fit_or_none(spells)
 
 
 def hidden_ages(k: int, hours: float, placing: str) -> Array:

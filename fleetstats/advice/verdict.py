@@ -8,6 +8,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from fleetstats.advice.advice import Horizon, Verdict
+from fleetstats.advice.doubts.assumed_hours import failure_high_as_read
+from fleetstats.advice.doubts.prior_weight import weigh_prior
+from fleetstats.advice.doubts.words import say_assumed, say_prior_weight
 from fleetstats.advice.equivalents import exposure_past
 from fleetstats.advice.judge import accepted_failure, judge_claim
 from fleetstats.advice.quoted import Quoter
@@ -60,8 +63,23 @@ def advise_verdict(
         hidden_to_turn=hidden,
         extrapolated=judged.extrapolated,
         because=judged.because,
+        refused=judged.refused,
+        prior_weight=weigh_prior(lives, claim),
+        assumed_h=spells.hours_assumed,
+        failure_high_as_read=failure_high_as_read(lives, claim),
     )
-    return replace(out, sentence=_sentence(out, horizon))
+    said = [_sentence(out, horizon), *_beside(out, spells.exposure_h)]
+    return replace(out, sentence=" ".join(said))
+
+
+def _beside(v: Verdict, exposure_h: float) -> list[str]:
+    """Say what a stated assumption and assumed hours do to the bound, where there are such."""
+    out = []
+    if v.prior_weight is not None:
+        out.append(say_prior_weight(v.prior_weight, v.accepted_failure))
+    if v.failure_high_as_read is not None:
+        out.append(say_assumed(exposure_h, v.assumed_h, v.failure_high_as_read, v.accepted_failure))
+    return out
 
 
 def _sentence(v: Verdict, horizon: Horizon) -> str:
@@ -98,6 +116,8 @@ def _sentence(v: Verdict, horizon: Horizon) -> str:
             f"Hours do not tell: {v.because}, so the records neither support nor contradict {aim}, "
             "and a shorter interval would not follow from them either."
         )
+    if v.refused:
+        return f"It is not yet shown, at one-sided {side} confidence, {aim}: {v.because}. {seen}."
     if v.extrapolated:
         return (
             f"It is not yet shown {aim}: fewer than {horizon.enough} were at risk beyond "

@@ -39,8 +39,10 @@ def command(
     built = lives_of(study)
     spells = built.spells
     fit, _ = fit_or_reason(spells)
-    claim = advise_claim(spells, study.settings, hours, reliability, fit=fit)
-    found = cautions_at(study, built, fit, claim.hours)
+    claim = advise_claim(
+        spells, study.settings, hours, reliability, fit=fit, asserted=built.asserted
+    )
+    found = cautions_at(study, built, fit, claim.hours, reliability=reliability)
     text = str(claim) if quiet else full_text(str(claim), found)
     told = claim.to_dict() | {"cautions": [c.to_dict() for c in found]}
     answer(told, text, as_json=as_json)

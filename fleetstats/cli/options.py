@@ -99,9 +99,18 @@ def full_text(said: str, cautions: Iterable[Caution] = ()) -> str:
 
 
 def cautions_at(
-    study: Study, built: Built, fit: Fit | None, hours: float, plan: Plan | None = None
+    study: Study,
+    built: Built,
+    fit: Fit | None,
+    hours: float,
+    plan: Plan | None = None,
+    *,
+    reliability: float | None = None,
 ) -> tuple[Caution, ...]:
-    """Return what qualifies an answer at `hours`, which stand in place of the claimed interval."""
+    """Return what qualifies an answer at `hours`, which stand in place of the claimed interval.
+
+    A `reliability` stands in place of the one that the study asks there.
+    """
     from dataclasses import replace
 
     from fleetstats.advice.advise import advise_hours
@@ -109,6 +118,9 @@ def cautions_at(
 
     s = study.settings
     settings = replace(s, study=replace(s.study, claimed_interval_h=hours))
+    if reliability is not None:
+        asked = replace(s.targets, accepted_failure_at_claim=1.0 - reliability)
+        settings = replace(settings, targets=asked)
     advice = advise_hours(built.spells, fit, settings)
     return collect_cautions(built.spells, fit, settings, advice, built=built, plan=plan)
 

@@ -15,6 +15,7 @@ from fleetstats.records.audit.finding import Audit
 from fleetstats.records.life import LifeRow
 from fleetstats.records.reading import Records
 from fleetstats.records.rules import Ruling, judge_endings
+from fleetstats.spells.asserted import Asserted, find_asserted
 from fleetstats.spells.funnel import Funnel, build_funnel
 from fleetstats.spells.heaping import widen_rounded
 from fleetstats.spells.left_out import LeftOut
@@ -67,6 +68,9 @@ class Built(Value):
         What each life's ending counts as, in the same order.
     left_out : tuple of LeftOut
         Failures that the records hint at and no spell counts.
+    asserted : Asserted or None
+        What is asserted of the lives on a typed word, and what shows it; None where that was not
+        looked for.
     """
 
     spells: Spells
@@ -76,6 +80,7 @@ class Built(Value):
     rows: tuple[LifeRow, ...]
     verdicts: tuple[Ruling, ...]
     left_out: tuple[LeftOut, ...] = ()
+    asserted: Asserted | None = None
 
     _not_in_dict = ("rows", "verdicts")
 
@@ -142,6 +147,7 @@ def build_spells(study: Study, records: Records, audit: Audit) -> Built:
         n_fate_unknown=unknown,
         rows=rows,
         verdicts=tuple(v for _, v in kept),
+        asserted=find_asserted(study, records, rows),
     )
 
 
@@ -182,6 +188,7 @@ def spells_of(rows: tuple[LifeRow, ...], verdicts: tuple[Ruling, ...]) -> Spells
         source=np.array([x.source for x in rows], dtype=np.str_),
         build=np.array([x.build for x in rows], dtype=np.str_),
         weight=np.array([x.count for x in rows], dtype=np.float64).reshape(n),
+        assumed_h=np.array([x.carried_h for x in rows], dtype=np.float64).reshape(n),
     )
 
 

@@ -7,6 +7,7 @@ A spell is open at entry and closed at its end, ``(entry, end]``: a unit is at r
 from __future__ import annotations
 
 import enum
+from dataclasses import field
 from typing import ClassVar
 
 import numpy as np
@@ -14,6 +15,9 @@ from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import SpellError
 from fleetstats.core.value import Array, Floats, Texts, Value, frozen_array, value
+
+ROUNDING = 1.0 + 1e-9
+"""How far sums of hours may miss each other by rounding."""
 
 PAIRED = "pair "
 """Head of the names of rows that pair an entry with the end of whichever life: no engine's."""
@@ -59,6 +63,9 @@ class Spells(Value):
         Labels; empty when unknown.
     weight : (n,) float
         How many equal lives a row stands for; positive.
+    assumed_h : (n,) float
+        Hours at the end of the spell that nobody read: assumed from the last reading on. 0 unless
+        given; a failure ends what was seen, so none is assumed before one.
 
     Raises
     ------
@@ -82,10 +89,13 @@ class Spells(Value):
     source: Texts
     build: Texts
     weight: Floats
+    assumed_h: Floats = field(default_factory=lambda: np.zeros(0))
 
-    _not_in_dict: ClassVar[tuple[str, ...]] = ()
+    _not_in_dict: ClassVar[tuple[str, ...]] = ("assumed_h",)
 
     def __post_init__(self) -> None:
+        if not len(self.assumed_h):
+            object.__setattr__(self, "assumed_h", frozen_array(np.zeros(len(self.unit))))
         object.__setattr__(self, "event", frozen_array(self.event, np.int8))
         n = len(self.unit)
         for name in COLUMNS:
@@ -112,6 +122,11 @@ class Spells(Value):
             "equal to exit_upper unless the spell failed",
         )
         self._refuse(~np.isfinite(self.weight) | (self.weight <= 0), "weight", "positive, finite")
+        self._refuse(
+            ~(self.assumed_h >= 0) | (self.assumed_h > (self.exit_upper - self.entry) * ROUNDING),
+            "assumed_h",
+            "0 or more, and no more than the hours of the spell",
+        )
 
     def _refuse(self, bad: Array, column: str, right: str) -> None:
         if bad.any():
@@ -204,6 +219,25 @@ class Spells(Value):
         return float((self.weight * (end - self.entry)).sum())
 
     @property
+    def hours_assumed(self) -> float:
+        """Return the hours at risk that nobody read; they are part of `exposure_h`."""
+        return float((self.weight * self.assumed_h).sum())
+
+    def as_read(self) -> Spells:
+        """Return the spells up to their last readings, without hours that were assumed since."""
+        if not self.assumed_h.any():
+            return self
+        end = self.exit_upper - self.assumed_h
+        keep = end > self.entry
+        part, end = self.select(keep), end[keep]
+        cut = part.assumed_h > 0
+        return part.replace(
+            exit_lower=np.where(cut, end, part.exit_lower),
+            exit_upper=np.where(cut, end, part.exit_upper),
+            assumed_h=np.zeros(len(part)),
+        )
+
+    @property
     def oldest_h(self) -> float:
         """Return the greatest hours that any spell reached; 0 when there are none."""
         return float(self.exit_upper.max()) if len(self) else 0.0
@@ -277,8 +311,14 @@ class Spells(Value):
             exit_upper=np.full(n, hours),
             event=np.zeros(n),
             cause=np.full(n, ""),
+            assumed_h=np.maximum(first.assumed_h - (first.exit_upper - hours), 0.0),
         )
-        rest = self.replace(entry=np.where(cut, hours, self.entry))
+        rest = self.replace(
+            entry=np.where(cut, hours, self.entry),
+            assumed_h=np.where(
+                cut, np.minimum(self.assumed_h, self.exit_upper - hours), self.assumed_h
+            ),
+        )
         return first.join(rest)
 
     def collapse(self) -> Spells:
@@ -288,6 +328,7 @@ class Spells(Value):
             self.exit_lower,
             self.exit_upper,
             self.event,
+            self.assumed_h,
             *(
                 np.unique(getattr(self, f), return_inverse=True)[1]
                 for f in ("cause", "source", "build")
@@ -309,5 +350,6 @@ COLUMNS = (
     "source",
     "build",
     "weight",
+    "assumed_h",
 )
 """Column order of spells in tables and files."""

@@ -69,7 +69,9 @@ def add_claim(base: Results, stage: Callable[[str], None] = silent) -> Results:
     spells, settings = base.spells, base.settings
     chapters = dict(base.chapters)
     if settings.study.claimed_interval_h is not None:
-        chapters["claim"] = advise_claim(spells, settings, fit=base.fit)
+        chapters["claim"] = advise_claim(
+            spells, settings, fit=base.fit, asserted=base.built.asserted
+        )
     told = (base.description.product_limit, *(v for k, v in chapters.items() if k == "claim"))
     found = collect_cautions(
         spells, base.fit, settings, base.advice, built=base.built, results=told
@@ -127,7 +129,12 @@ def _built(bulk: Bulk, spells: Spells, n_built: int | None) -> Built:
         spells=spells,
         endings=bulk.endings,
         funnel=Funnel(
-            total=line, sources=(line,), n_built=n_built, n_fate_unknown=bulk.n_fate_unknown
+            total=line,
+            sources=(line,),
+            n_built=n_built,
+            n_fate_unknown=bulk.n_fate_unknown,
+            engines_aside=bulk.engines - bulk.engines_used,
+            told_apart=False,
         ),
         n_fate_unknown=bulk.n_fate_unknown,
         rows=(),

@@ -14,6 +14,12 @@ from fleetstats.advice.advice import Advice
 from fleetstats.advice.advise import aimed_lives
 from fleetstats.advice.base_rate import BaseRate, check_base_rate
 from fleetstats.advice.quoted import Quoter
+from fleetstats.chapters.cautions.assertions import (
+    caution_as_stated,
+    caution_assumed_shape,
+    caution_carried,
+    caution_settings,
+)
 from fleetstats.chapters.cautions.rules import (
     caution_calendar,
     caution_clocks,
@@ -241,6 +247,10 @@ def collect_cautions(
         *_builds(spells),
         *caution_calendar(rows, settings),
         *caution_prior(spells, fit, settings),
+        *caution_assumed_shape(settings, advice),
+        *caution_settings(spells, settings, built),
+        *caution_carried(spells, advice),
+        *caution_as_stated(built),
         *caution_switch(aimed_lives(Quoter.of(spells, fit, settings)), advice),
         *_plan_risk(plan),
         *_declared(settings),

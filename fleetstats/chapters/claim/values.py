@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from fleetstats.advice.advice import say_word
+from fleetstats.advice.doubts.values import PriorWeight
+from fleetstats.advice.doubts.words import say_prior_weight
 from fleetstats.bands.interval import Interval
 from fleetstats.core.value import Array, Floats, Value, value
+from fleetstats.spells.asserted import Asserted
 
 HIDDEN_SHOWN = (1, 2, 3)
 """Numbers of unreported failures that the table of a claim shows."""
@@ -110,6 +113,10 @@ class Claim(Value):
         of the range at each age.
     may_quote, may_not_quote : str
         A sentence that these records carry, and one that they do not.
+    refused, prior_weight, assumed_h, failure_high_as_read
+        As in the verdict on the claim.
+    asserted : Asserted or None
+        What the study and its tables assert and what shows it; None where that is not at hand.
     """
 
     state: str
@@ -145,6 +152,11 @@ class Claim(Value):
     subsets: tuple[ClaimSubset, ...]
     may_quote: str
     may_not_quote: str
+    refused: str = ""
+    prior_weight: PriorWeight | None = None
+    assumed_h: float = 0.0
+    failure_high_as_read: float | None = None
+    asserted: Asserted | None = None
 
     @property
     def counts_engines(self) -> bool:
@@ -154,6 +166,8 @@ class Claim(Value):
     def __repr__(self) -> str:
         word = say_word(self.state, extrapolated=self.extrapolated).capitalize()
         lines = [f"{word}: {self.may_quote}", f"Not: {self.may_not_quote}"]
+        if self.prior_weight is not None:
+            lines.append(say_prior_weight(self.prior_weight, 1.0 - self.target))
         return "\n".join([*lines, self.first.sentence] if self.first is not None else lines)
 
 

@@ -7,6 +7,7 @@ the case, as ``"few-failures/causes"``, the fields of the sentence, and the figu
 from __future__ import annotations
 
 from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.cautions.assertions import ASSERTIONS
 from fleetstats.vocabulary.cautions.chapters import CHAPTERS
 from fleetstats.vocabulary.cautions.entry import FIRST, SECOND, Case, CautionEntry
 from fleetstats.vocabulary.cautions.evidence import EVIDENCE
@@ -14,7 +15,7 @@ from fleetstats.vocabulary.cautions.fleet import FLEET
 
 __all__ = ["CAUTIONS", "FIRST", "SECOND", "Case", "CautionEntry", "caution", "rank_of"]
 
-CAUTIONS: dict[str, CautionEntry] = {e.code: e for e in (*EVIDENCE, *FLEET, *CHAPTERS)}
+CAUTIONS: dict[str, CautionEntry] = {e.code: e for e in (*EVIDENCE, *FLEET, *CHAPTERS, *ASSERTIONS)}
 """All kinds by code."""
 
 
