@@ -46,7 +46,10 @@ def has_beginning(row: LifeRow) -> bool:
 
 def without_carried(row: LifeRow) -> LifeRow:
     """Return a life up to its last reading, without hours that were assumed since."""
-    return replace(row, exit_h=row.exit_h - row.carried_h, carried_h=0.0) if row.carried_h else row
+    if not row.carried_h:
+        return row
+    # a reading of 900 h comes back as 900 h
+    return replace(row, exit_h=round(row.exit_h - row.carried_h, 9), carried_h=0.0)
 
 
 def rows_as_of(rows: Iterable[LifeRow], date: dt.date) -> AsOf:

@@ -19,6 +19,9 @@ from fleetstats.core.value import Array, Floats, Texts, Value, frozen_array, val
 ROUNDING = 1.0 + 1e-9
 """How far sums of hours may miss each other by rounding."""
 
+READING_DECIMALS = 9
+"""Decimals of hours to which a reading is found again, finer than any meter shows."""
+
 PAIRED = "pair "
 """Head of the names of rows that pair an entry with the end of whichever life: no engine's."""
 
@@ -227,7 +230,8 @@ class Spells(Value):
         """Return the spells up to their last readings, without hours that were assumed since."""
         if not self.assumed_h.any():
             return self
-        end = self.exit_upper - self.assumed_h
+        # a reading of 900 h comes back as 900 h, and stays at risk there
+        end = np.round(self.exit_upper - self.assumed_h, READING_DECIMALS)
         keep = end > self.entry
         part, end = self.select(keep), end[keep]
         cut = part.assumed_h > 0
@@ -290,8 +294,15 @@ class Spells(Value):
         return Spells(**{f: getattr(self, f)[k] for f in COLUMNS})
 
     def replace(self, **columns: ArrayLike) -> Spells:
-        """Return spells with some columns replaced; the result is validated again."""
-        return Spells(**{f: columns.get(f, getattr(self, f)) for f in COLUMNS})
+        """Return spells with some columns replaced; the result is validated again.
+
+        Where spells are made shorter than their assumed hours, all that is left is assumed.
+        """
+        told = {f: columns.get(f, getattr(self, f)) for f in COLUMNS}
+        if "assumed_h" not in columns and self.assumed_h.any():
+            run = np.asarray(told["exit_upper"]) - np.asarray(told["entry"])
+            told["assumed_h"] = np.minimum(self.assumed_h, np.maximum(run, 0.0))
+        return Spells(**told)
 
     def join(self, other: Spells) -> Spells:
         """Return these spells followed by those of `other`."""
