@@ -40,6 +40,10 @@ MESSY = {
     "more than built": (PLAIN, 10, '[treat]\nmore-than-built = "accept"\n'),
     "written in two ways": (PLAIN + "E 03,0,430,running,,shop\n", 14, ""),
     "merged returns": (PLAIN + "E-3,0,431,running,,shop\nE-4,0,440,running,,shop\n", 15, ""),
+    "one id that is two engines": (
+        PLAIN + "E-3,0,900,failed,piston,shop\n", 15,
+        '[[merge.decisions]]\nengine = "E-3"\ntake = "separate"\nreason = "asked both"\n',
+    ),
     "no engine in a row": (
         PLAIN + ",0,500,running,,club\n", 15, '[treat]\nengine-missing = "set-aside"\n'
     ),
@@ -115,6 +119,7 @@ def test_what_the_parts_are(make_study: Any) -> None:
     assert parts("more than built") == (12, 0, 0, 0, 2)
     assert parts("written in two ways") == (12, 2, 0, 0, 0)
     assert parts("merged returns") == (12, 3, 0, 0, 0)
+    assert parts("one id that is two engines") == (13, 2, 0, 0, 0)
     assert parts("no engine in a row") == (12, 3, 0, 0, 0)
     assert parts("all of it") == (12, 25, 2, 1, 0)
 
