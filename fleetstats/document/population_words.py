@@ -69,12 +69,12 @@ def say_starts(asserted: Asserted | None) -> str:
     )
 
 
-def say_level(level: str, asserted: Asserted | None) -> str:
+def say_level(level: str, *, unlooked: bool) -> str:
     """Say a failure level; where it counts what checks find, also that no check is in the records.
 
-    "None was found" says nothing where nobody looked.
+    "None was found" says nothing where nobody looked: `unlooked`, as `Built.unlooked` has it.
     """
     words = LEVELS[level]
-    if asserted is None or not asserted.unlooked:
+    if not unlooked:
         return words
     return f"{words}; no check is in the records, so none beyond limits could be found at one"

@@ -30,21 +30,21 @@ class Asserted(Value):
     n_from_start_unsaid : int or None
         Those of them of which neither a date nor the source says so: their hours of entry are
         blank, and no date of the first observation stands beside the day of entry into service.
-    checks_seen : bool or None
-        Whether any check is in the records; None where single lives are not looked at.
+    checks_seen : bool
+        Whether any check is in the records.
     level : str
         The failure level of the question.
     """
 
     n_from_start: int | None
     n_from_start_unsaid: int | None
-    checks_seen: bool | None
+    checks_seen: bool
     level: str
 
     @property
     def unlooked(self) -> bool:
         """Return whether conditions at a check are in question and no check is in the records."""
-        return self.level == "beyond-limits" and self.checks_seen is False
+        return self.level == "beyond-limits" and not self.checks_seen
 
 
 def find_asserted(study: Study, records: Records, rows: Sequence[LifeRow]) -> Asserted:

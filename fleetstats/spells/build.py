@@ -84,6 +84,11 @@ class Built(Value):
 
     _not_in_dict = ("rows", "verdicts")
 
+    @property
+    def unlooked(self) -> bool:
+        """Return whether conditions at a check are in question and no check is in the records."""
+        return self.asserted is not None and self.asserted.unlooked
+
     def to_frame(self) -> pd.DataFrame:
         """Return the spells as a table, one row each, with the ending behind it."""
         import pandas as pd

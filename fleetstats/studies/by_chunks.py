@@ -21,11 +21,13 @@ from fleetstats.core.stages import silent
 from fleetstats.core.value import Value
 from fleetstats.records.audit.finding import Audit, FileAccount
 from fleetstats.records.reading import Records
+from fleetstats.spells.asserted import Asserted
 from fleetstats.spells.build import Built
 from fleetstats.spells.bulk import Bulk, build_bulk
 from fleetstats.spells.coupling import couple_margins, fine_step, round_ages
 from fleetstats.spells.funnel import NO_SOURCE, Funnel, FunnelLine
 from fleetstats.spells.spells import PAIRED, Spells
+from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
 
 MOST_ROWS = 500_000
@@ -58,7 +60,7 @@ def lives_by_chunks(
     return (
         Records(rows=(), sources=(bulk.source,)),
         _audit(bulk, study),
-        _built(bulk, spells, study.settings.fleet.built),
+        _built(bulk, spells, study.settings),
         {"bulk": bulk, "pairing": Pairing(n_rows=len(spells), rounded_to_h=rounded)},
     )
 
@@ -106,7 +108,8 @@ def _audit(bulk: Bulk, study: Study) -> Audit:
     return Audit(findings=bulk.findings, accounts=(account,), set_aside=(), used=())
 
 
-def _built(bulk: Bulk, spells: Spells, n_built: int | None) -> Built:
+def _built(bulk: Bulk, spells: Spells, settings: Settings) -> Built:
+    n_built, level = settings.fleet.built, settings.question.level
     losses: dict[str, int] = {}
     for e in bulk.endings:
         if e.counts_as == "excluded":
@@ -139,4 +142,7 @@ def _built(bulk: Bulk, spells: Spells, n_built: int | None) -> Built:
         n_fate_unknown=bulk.n_fate_unknown,
         rows=(),
         verdicts=(),
+        asserted=Asserted(
+            n_from_start=None, n_from_start_unsaid=None, checks_seen=bulk.checks_seen, level=level
+        ),
     )

@@ -239,7 +239,7 @@ def test_none_beyond_limits_is_said_only_where_somebody_looked(
     asserted = results.built.asserted
     assert asserted is not None
     assert asserted.checks_seen is seen
-    words = say_level(level, asserted)
+    words = say_level(level, unlooked=results.built.unlooked)
     assert words.startswith(LEVELS[level])
     unsaid = level == "beyond-limits" and not seen
     assert ("no check is in the records" in words) == unsaid

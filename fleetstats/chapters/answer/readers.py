@@ -151,7 +151,7 @@ def _population(results: Results) -> list[Row]:
 
 
 def _counted(results: Results) -> list[Row]:
-    level = say_level(results.settings.question.level, results.built.asserted)
+    level = say_level(results.settings.question.level, unlooked=results.built.unlooked)
     return [
         (
             "What counted as failure?",

@@ -68,7 +68,7 @@ def _population(results: Results) -> str:
 
 
 def _level(results: Results) -> str:
-    return say_level(results.settings.question.level, results.built.asserted)
+    return say_level(results.settings.question.level, unlooked=results.built.unlooked)
 
 
 def _seen(results: Results) -> str:

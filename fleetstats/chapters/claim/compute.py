@@ -246,7 +246,7 @@ def advise_claim(
         hidden_to_turn=hidden,
         failure_low=judged.failure_low,
         first=weigh_first_failures(spells, settings, hours=hours, accepted=1.0 - reliability),
-        asserted=asserted,
+        unlooked=asserted is not None and asserted.unlooked,
         may_quote="",
         may_not_quote="",
     )

@@ -7,7 +7,6 @@ from fleetstats.advice.doubts.values import PriorWeight
 from fleetstats.advice.doubts.words import say_prior_weight
 from fleetstats.bands.interval import Interval
 from fleetstats.core.value import Array, Floats, Value, value
-from fleetstats.spells.asserted import Asserted
 
 HIDDEN_SHOWN = (1, 2, 3)
 """Numbers of unreported failures that the table of a claim shows."""
@@ -115,8 +114,8 @@ class Claim(Value):
         A sentence that these records carry, and one that they do not.
     refused, prior_weight, assumed_h, failure_high_as_read
         As in the verdict on the claim.
-    asserted : Asserted or None
-        What the study and its tables assert and what shows it; None where that is not at hand.
+    unlooked : bool
+        Conditions at a check are in question, and no check is in the records.
     """
 
     state: str
@@ -156,7 +155,7 @@ class Claim(Value):
     prior_weight: PriorWeight | None = None
     assumed_h: float = 0.0
     failure_high_as_read: float | None = None
-    asserted: Asserted | None = None
+    unlooked: bool = False
 
     @property
     def counts_engines(self) -> bool:

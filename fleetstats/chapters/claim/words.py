@@ -35,7 +35,7 @@ def may_quote(claim: Claim, settings: Settings) -> str:
         f"{lives_of(claim.n_lives, claim.n_engines)} were seen over {claim.exposure_h:,.0f} h, "
         f"{_assumed(claim)}{_reached(claim)} at {claim.hours:,.0f} h and beyond, with "
         f"{count(claim.n_failed, question)} reported "
-        f"({say_level(settings.question.level, claim.asserted)})"
+        f"({say_level(settings.question.level, unlooked=claim.unlooked)})"
     )
     end = hours_exact(claim.supported_h, claim.hours)
     if nothing_quoted(claim):

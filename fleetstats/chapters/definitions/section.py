@@ -25,7 +25,7 @@ COUNTS_AS = {
 def compose_definitions(results: Results) -> Section:
     """Return what counts as the failure, and the table of endings with their counts."""
     q = results.settings.question
-    level = say_level(q.level, results.built.asserted)
+    level = say_level(q.level, unlooked=results.built.unlooked)
     blocks: list[Block] = [
         say(f"The failure in question is “{q.name}”, counted at this level: {level}."),
         explain("censored"),
