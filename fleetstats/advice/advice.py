@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fleetstats.advice.doubts.values import PriorWeight
 from fleetstats.bands.interval import Interval
 from fleetstats.core.value import Floats, Value, value
 from fleetstats.vocabulary.caution import Caution
@@ -280,6 +281,14 @@ class Verdict(Value):
         How many those are.
     left_out : str
         The same as a clause: "5 further failures have no hours".
+    refused : str
+        Code of the doubt for which a word of the bounds was refused; blank where none was.
+    prior_weight : PriorWeight or None
+        What a stated assumption on the shape does to the bound; None where none is stated.
+    assumed_h : float
+        Hours at risk that nobody read, carried to the analysis date.
+    failure_high_as_read : float or None
+        Upper bound of failure by the claimed hours without them; None where there are none.
     """
 
     word: str
@@ -309,6 +318,11 @@ class Verdict(Value):
         low = self.reliability.low
         reached = low is not None and low >= 1.0 - self.accepted_failure and not self.extrapolated
         return reached and self.word == "not-yet-shown"
+
+    refused: str = ""
+    prior_weight: PriorWeight | None = None
+    assumed_h: float = 0.0
+    failure_high_as_read: float | None = None
 
     @property
     def reading(self) -> str:

@@ -15,6 +15,10 @@ first line that applies:
    follows from them.
 4. ``not-yet-shown``: all else.
 
+A word of line 1 or 2 is refused, and becomes ``not-yet-shown``, where `advice/doubts/doubt.py`
+finds a doubt: the estimate outside its own band, a bound that a stated assumption on the shape
+makes and not the records, or support that hangs on hours which nobody read.
+
 Each edge is a one-sided bound at the study's confidence, and it is the edge that is quoted
 (`advice/quoted.py`), for the whole fleet, for a build, for a source and for what is left when one
 is left out. That is the honest choice of the two that offer themselves. A group could instead be
@@ -31,6 +35,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from fleetstats.advice.doubts.doubt import find_doubt
 from fleetstats.advice.left_out import (
     reaches_with_left_out,
     say_further,
@@ -72,6 +77,8 @@ class Judgement(Value):
         Lower edge of `reliability` with the failures that no spell counts; None where all count.
     n_left_out : int
         How many those are.
+    refused : str
+        Code of the doubt for which a word of the bounds was refused; blank where none was.
     """
 
     word: str
@@ -83,6 +90,7 @@ class Judgement(Value):
     end: Interval | None = None
     with_left_out: Interval | None = None
     n_left_out: int = 0
+    refused: str = ""
 
     @property
     def extrapolated(self) -> bool:
@@ -143,7 +151,10 @@ def is_supported(lives: Quoter, hours: float, target: float) -> bool:
     if hours > lives.reach_h:
         return False
     what = Quantity.reliability(hours)
-    if not is_shown(lives.interval(what).low, target, extrapolated=False):
+    r = lives.interval(what)
+    if not is_shown(r.low, target, extrapolated=False):
+        return False
+    if find_doubt(lives, "supported", hours, target, r) is not None:
         return False
     return reaches_with_left_out(lives, what, target)
 
@@ -200,15 +211,22 @@ def judge_claims(
             before_held = fewer[i].with_left_out
             held = held if held is None or before_held is None else no_better(held, before_held)
         word, because = _by_bounds(r, end_here, target, extrapolated=h > reach)
-        if word == "supported" and held is not None:
-            word, because = _with_left_out(held, target, lives.spells.left_out)
-        if not word:
+        refused = ""
+        if word:
+            at, there = (h, r) if end_here is None else (reach, end_here)
+            doubt = find_doubt(lives, word, at, target, there)
+            if doubt is not None:
+                word, because, refused = "not-yet-shown", doubt.because, doubt.code
+        else:
             state = state or weigh_shape(lives)[0]
             word, because = _by_shape(state, lives.spells.n_failed, extrapolated=h > reach)
+        if word == "supported" and held is not None:
+            word, because = _with_left_out(held, target, lives.spells.left_out)
         out.append(
             Judgement(
                 word=word, because=because, hours=h, target=target, reliability=r, reach_h=reach,
                 end=end_here, with_left_out=held, n_left_out=lives.spells.n_left_out,
+                refused=refused,
             )
         )  # fmt: skip
     return out

@@ -9,6 +9,9 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from fleetstats.advice.advice import Horizon, Verdict
+from fleetstats.advice.doubts.assumed_hours import failure_high_as_read
+from fleetstats.advice.doubts.prior_weight import weigh_prior
+from fleetstats.advice.doubts.words import say_assumed, say_prior_weight
 from fleetstats.advice.equivalents import exposure_past
 from fleetstats.advice.judge import accepted_failure, judge_claim
 from fleetstats.advice.left_out import say_beside, say_left_out
@@ -67,8 +70,23 @@ def advise_verdict(
         with_left_out=judged.with_left_out,
         n_left_out=judged.n_left_out,
         left_out=say_left_out(spells.left_out),
+        refused=judged.refused,
+        prior_weight=weigh_prior(lives, claim),
+        assumed_h=spells.hours_assumed,
+        failure_high_as_read=failure_high_as_read(lives, claim),
     )
-    return replace(out, sentence=_sentence(out, horizon))
+    said = [_sentence(out, horizon), *_beside(out, spells.exposure_h)]
+    return replace(out, sentence=" ".join(said))
+
+
+def _beside(v: Verdict, exposure_h: float) -> list[str]:
+    """Say what a stated assumption and assumed hours do to the bound, where there are such."""
+    out = []
+    if v.prior_weight is not None:
+        out.append(say_prior_weight(v.prior_weight, v.accepted_failure))
+    if v.failure_high_as_read is not None:
+        out.append(say_assumed(exposure_h, v.assumed_h, v.failure_high_as_read, v.accepted_failure))
+    return out
 
 
 def qualify_verdict(v: Verdict, horizon: Horizon, cautions: Iterable[Caution]) -> Verdict:
@@ -76,7 +94,8 @@ def qualify_verdict(v: Verdict, horizon: Horizon, cautions: Iterable[Caution]) -
     if v.word != "supported":
         return replace(v, provisos=())
     qualified = replace(v, provisos=provisos_of(cautions))
-    return replace(qualified, sentence=_sentence(qualified, horizon))
+    beside = v.sentence[len(_sentence(v, horizon)) :]
+    return replace(qualified, sentence=_sentence(qualified, horizon) + beside)
 
 
 def _sentence(v: Verdict, horizon: Horizon) -> str:
@@ -116,6 +135,8 @@ def _sentence(v: Verdict, horizon: Horizon) -> str:
             f"Hours do not tell: {v.because}, so the records neither support nor contradict {aim}, "
             f"and a shorter interval would not follow from them either{beside}."
         )
+    if v.refused:
+        return f"It is not yet shown, at one-sided {side} confidence, {aim}: {v.because}. {seen}."
     if v.extrapolated:
         return (
             f"It is not yet shown {aim}: fewer than {horizon.enough} were at risk beyond "

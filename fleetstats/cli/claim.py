@@ -36,15 +36,15 @@ def command(
 
     study = read_study(folder)
     base = read_base(study)
-    claim = advise_claim(base.spells, study.settings, hours, reliability, fit=base.fit)
-    found = cautions_at(base, claim.hours)
+    claim = advise_claim(
+        base.spells, study.settings, hours, reliability, fit=base.fit, asserted=base.built.asserted
+    )
+    found = cautions_at(base, claim.hours, reliability=reliability)
     claim = qualify_claim(claim, study.settings, found)
     brochure = write_brochure(claim, study.settings)
     text = "\n".join([str(claim), *brochure.lines()])
     text = text if quiet else full_text(text, found)
-    told = claim.to_dict() | {
-        "brochure": brochure.to_dict(),
-        "cautions": [c.to_dict() for c in found],
-    }
+    told = claim.to_dict() | {"brochure": brochure.to_dict()}
+    told |= {"cautions": [c.to_dict() for c in found]}
     answer(told, text, as_json=as_json)
     ctx.exit(0 if claim.state == "supported" else NOT_ENOUGH)

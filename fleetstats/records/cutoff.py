@@ -44,6 +44,14 @@ def has_beginning(row: LifeRow) -> bool:
     return row.observed_from is not None or row.in_service is not None
 
 
+def without_carried(row: LifeRow) -> LifeRow:
+    """Return a life up to its last reading, without hours that were assumed since."""
+    if not row.carried_h:
+        return row
+    # a reading of 900 h comes back as 900 h
+    return replace(row, exit_h=round(row.exit_h - row.carried_h, 9), carried_h=0.0)
+
+
 def rows_as_of(rows: Iterable[LifeRow], date: dt.date) -> AsOf:
     """Return the lives as they stood on a date.
 
@@ -57,7 +65,8 @@ def rows_as_of(rows: Iterable[LifeRow], date: dt.date) -> AsOf:
     Returns
     -------
     AsOf
-        Hours on the date are read off the straight line between the two ends of the life.
+        Hours on the date are read off the straight line between the two ends of the life; hours
+        that were carried on from the last reading are no part of it.
 
     Notes
     -----
@@ -65,7 +74,7 @@ def rows_as_of(rows: Iterable[LifeRow], date: dt.date) -> AsOf:
     that ran on past it cannot be cut, and to keep the ended ones alone would keep failures and drop
     their exposure. At a date that no life passes, nothing is cut and each dated end counts.
     """
-    rows = tuple(rows)
+    rows = tuple(without_carried(r) for r in rows)
     passed = any(r.last_date is None or r.last_date > date for r in rows)
     out: list[LifeRow] = []
     later = undated = cut = 0

@@ -58,6 +58,10 @@ class LifeRow(Value):
         The build that it became.
     count : int
         How many equal engines the row stands for.
+    carried_h : float
+        Hours at the end of the life that no reading shows: assumed from the last one on.
+    entry_told : bool
+        Whether the source itself tells the hours of entry; a blank cell counts as 0 and tells none.
     extra : dict
         Numeric covariates by column name.
     parts : dict
@@ -89,6 +93,8 @@ class LifeRow(Value):
     modified_h: float | None = None
     build_after: str = ""
     count: int = 1
+    carried_h: float = 0.0
+    entry_told: bool = False
     extra: dict[str, float] = field(default_factory=dict)
     parts: dict[str, str] = field(default_factory=dict)
     engine_id: str = field(init=False, default="")

@@ -33,6 +33,9 @@ DAMAGING = ("prop strike", "accident", "fuel contamination")
 DEEP_LEVELS = ("beyond-limits", "top-end", "accessory")
 """Levels at which a condition found at a check or teardown counts."""
 
+CAUSE_UNKNOWN = "cause unknown; the study says competing"
+"""Reason of a failure that leaves the question by `question.unknown_cause`."""
+
 
 @value
 class Ruling(Value):
@@ -114,9 +117,7 @@ def _teardown(life: LifeRow, q: QuestionKeys) -> Ruling:
     # The cause may be that of the removal, such as "overhaul due"; then the fault's is unknown.
     of_removal = {fold(c) for c in (*PLANNED_CAUSES, *q.censoring_causes)}
     fault = replace(life, cause="") if fold(life.cause) in of_removal else life
-    return _by_cause(fault, q) or Ruling(
-        counts_as="failure", reason="fault found at the teardown", known_to="interval"
-    )
+    return _by_cause(fault, q) or _failure(fault, q, "fault found at the teardown", "interval")
 
 
 def _own_fault(life: LifeRow, q: QuestionKeys) -> Ruling | None:
@@ -133,9 +134,7 @@ def _own_fault(life: LifeRow, q: QuestionKeys) -> Ruling | None:
             return _by_cause(life, q) or Ruling(
                 counts_as="finding", reason=f"removed with a fault, before any {LEVELS[q.level]}"
             )
-        return _by_cause(life, q) or Ruling(
-            counts_as="failure", reason="removed, internal fault confirmed"
-        )
+        return _by_cause(life, q) or _failure(life, q, "removed, internal fault confirmed")
     if life.confirmed is None and cause in {fold(c) for c in q.causes}:
         return Ruling(counts_as="finding", reason="removed for a cause in question, unconfirmed")
     return None
@@ -158,8 +157,6 @@ def _by_cause(life: LifeRow, q: QuestionKeys) -> Ruling | None:
     cause = fold(life.cause)
     asked = {fold(c) for c in q.causes}
     if not cause_known(life.cause):
-        if asked and q.unknown_cause == "competing":
-            return Ruling(counts_as="competing", reason="cause unknown; the study says competing")
         return None
     if asked and cause not in asked:
         return Ruling(counts_as="competing", reason=f"cause not in question: {life.cause}")
@@ -168,25 +165,27 @@ def _by_cause(life: LifeRow, q: QuestionKeys) -> Ruling | None:
     return None
 
 
+def _failure(life: LifeRow, q: QuestionKeys, reason: str, known_to: str = "exact") -> Ruling:
+    """Judge what is a failure by all else: of unknown cause it counts as the study says."""
+    if q.unknown_cause == "competing" and not cause_known(life.cause):
+        return Ruling(counts_as="competing", reason=CAUSE_UNKNOWN)
+    return Ruling(counts_as="failure", reason=reason, known_to=known_to)
+
+
 def _by_level(life: LifeRow, q: QuestionKeys) -> Ruling:
     unknown = "" if cause_known(life.cause) else ", cause unknown"
     if life.ending == "failed":
         doubt = ", not said whether confirmed" if life.confirmed is None else ""
-        return Ruling(counts_as="failure", reason=f"failed{doubt}{unknown}")
+        return _failure(life, q, f"failed{doubt}{unknown}")
     if life.ending == "found-at-check":
         if q.level == "power-loss":
             return Ruling(
                 counts_as="finding", reason=f"found at a check, before any {LEVELS[q.level]}"
             )
-        return Ruling(
-            counts_as="failure", reason=f"fault found at a check{unknown}", known_to="interval"
-        )
+        return _failure(life, q, f"fault found at a check{unknown}", "interval")
     if q.level in DEEP_LEVELS and life.confirmed is True:
-        return Ruling(
-            counts_as="failure",
-            reason=f"removed on a finding, condition beyond limits confirmed{unknown}",
-            known_to="interval",
-        )
+        reason = f"removed on a finding, condition beyond limits confirmed{unknown}"
+        return _failure(life, q, reason, "interval")
     return Ruling(counts_as="finding", reason="removed because of a finding")
 
 

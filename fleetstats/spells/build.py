@@ -16,6 +16,7 @@ from fleetstats.records.audit.finding import Audit
 from fleetstats.records.life import LifeRow
 from fleetstats.records.reading import Records
 from fleetstats.records.rules import Ruling, judge_endings
+from fleetstats.spells.asserted import Asserted, find_asserted
 from fleetstats.spells.funnel import Funnel, build_funnel
 from fleetstats.spells.heaping import widen_rounded
 from fleetstats.spells.left_out import LeftOut
@@ -69,6 +70,10 @@ class Built(Value):
     left_out : tuple of LeftOut
         Failures that the records hint at and no spell counts. The spells carry them too, without
         the names of engines where no row is kept, since spells then name none.
+        Failures that the records hint at and no spell counts.
+    asserted : Asserted or None
+        What is asserted of the lives on a typed word, and what shows it; None where that was not
+        looked for.
     """
 
     spells: Spells
@@ -78,6 +83,7 @@ class Built(Value):
     rows: tuple[LifeRow, ...]
     verdicts: tuple[Ruling, ...]
     left_out: tuple[LeftOut, ...] = ()
+    asserted: Asserted | None = None
 
     _not_in_dict = ("rows", "verdicts")
 
@@ -86,6 +92,11 @@ class Built(Value):
         if not self.rows:
             theirs = tuple(replace(x, engine="") for x in theirs)
         object.__setattr__(self, "spells", self.spells.with_left_out(theirs))
+
+    @property
+    def unlooked(self) -> bool:
+        """Return whether conditions at a check are in question and no check is in the records."""
+        return self.asserted is not None and self.asserted.unlooked
 
     def to_frame(self) -> pd.DataFrame:
         """Return the spells as a table, one row each, with the ending behind it."""
@@ -150,6 +161,7 @@ def build_spells(study: Study, records: Records, audit: Audit) -> Built:
         n_fate_unknown=unknown,
         rows=rows,
         verdicts=tuple(v for _, v in kept),
+        asserted=find_asserted(study, records, rows),
     )
 
 
@@ -199,6 +211,7 @@ def spells_of(rows: tuple[LifeRow, ...], verdicts: tuple[Ruling, ...]) -> Spells
         source=np.array([x.source for x in rows], dtype=np.str_),
         build=np.array([x.build for x in rows], dtype=np.str_),
         weight=np.array([x.count for x in rows], dtype=np.float64).reshape(n),
+        assumed_h=np.array([x.carried_h for x in rows], dtype=np.float64).reshape(n),
     )
 
 

@@ -28,6 +28,7 @@ from fleetstats.records.lives.lives import tell_all_from_new
 from fleetstats.records.lives.plain_rows import NO_DAY
 from fleetstats.records.spelling import named_causes
 from fleetstats.records.told import ToldFile, WordCount, has_maps
+from fleetstats.spells.asserted import CHECK_ENDINGS
 from fleetstats.spells.build import EndingCount
 from fleetstats.spells.bulk_doubts import Doubts
 from fleetstats.spells.bulk_lives import BulkLives
@@ -86,6 +87,8 @@ class Bulk(Value):
         Different engines in the rows read, those set aside included; and in the lives used.
     n_fate_unknown : int
         Engines built that are in no row; 0 where the study does not say how many were built.
+    checks_seen : bool
+        Whether any life that counts tells of a check.
     source : SourceFile
     not_looked_for : tuple of str
     told : ToldFile
@@ -104,6 +107,7 @@ class Bulk(Value):
     engines: int
     engines_used: int
     n_fate_unknown: int
+    checks_seen: bool
     source: SourceFile
     not_looked_for: tuple[str, ...] = NOT_LOOKED_FOR
     told: ToldFile | None = None
@@ -185,6 +189,7 @@ def build_bulk(study: Study, *, stage: Callable[[str], None] = silent) -> Bulk:
         engines=engines,
         engines_used=engines_used,
         n_fate_unknown=unknown,
+        checks_seen=reader.checked or any(e[0] in CHECK_ENDINGS for e in reader.endings),
         source=SourceFile(
             name=file.file, size_bytes=file.path.stat().st_size, sha256=digest_file(file.path),
             rows=reader.n_read,

@@ -58,7 +58,7 @@ class ChunkReader:
     counts engines by ending, cause, confirmed, what that counts as, and why. `many` counts engines
     of rows that stand for more than one; `named` holds those of rows that tell of no life; `words`
     counts how rows tell of their end, as written. `doubted` holds, by line, rows that may be totals
-    and are read as lives.
+    and are read as lives. `checked` says whether any life that counts names hours last known good.
     """
 
     study: Study
@@ -71,6 +71,7 @@ class ChunkReader:
     n_blank: int = 0
     many: int = 0
     many_entered: int = 0
+    checked: bool = False
     named: set[int] = field(default_factory=set)
     endings: Counter[Ending] = field(default_factory=Counter)
     verdicts: dict[tuple[object, ...], Ruling] = field(default_factory=dict)
@@ -263,6 +264,7 @@ class ChunkReader:
         enters[used] = keep
         self.many_entered += int(rows.count[enters & (rows.count > 1)].sum())
         entry, stop = rows.entry_h[used], rows.exit_h[used]
+        self.checked |= bool(np.isfinite(rows.last_good_h[used][keep]).any())
         good = np.fmax(rows.last_good_h[used], entry)
         none = np.empty(0, dtype=np.int64)
         return BulkLives(
@@ -377,6 +379,7 @@ class ChunkReader:
                 if v.counts_as == "excluded":
                     continue
                 enters[k] = True
+                self.checked |= part.last_good_h is not None
                 lower = part.exit_h
                 if v.counts_as == "failure" and v.known_to == "interval":
                     lower = max(part.last_good_h or part.entry_h, part.entry_h)

@@ -51,7 +51,10 @@ class CalendarAges(Value):
         A failure known to lie between two hours keeps the years of its end: its onset has no date.
         """
         return self.spells.replace(
-            entry=self.entry_years, exit_lower=self.exit_years, exit_upper=self.exit_years
+            entry=self.entry_years,
+            exit_lower=self.exit_years,
+            exit_upper=self.exit_years,
+            assumed_h=np.zeros(len(self)),  # years end at the date of the last reading
         )
 
     @property

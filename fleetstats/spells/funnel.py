@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import field
 
 from fleetstats.core.value import Value, value
+from fleetstats.records.audit.audit_fleet import seen_engines
 from fleetstats.records.audit.finding import Audit
 from fleetstats.records.life import LifeRow
 from fleetstats.records.reading import Records
@@ -53,12 +54,51 @@ class Funnel(Value):
         Engines built, where the study says.
     n_fate_unknown : int
         Engines built that are in no row.
+    engines_excluded : int
+        Engines in the records of which a rule excludes every life that is left.
+    engines_aside : int
+        Engines in the records of which no life is left, every row being set aside.
+    told_apart : bool
+        Whether those two are told apart; else all of them stand under `engines_aside`.
+    n_listed : int
+        Serials on the list of those built; 0 without a list.
     """
 
     total: FunnelLine
     sources: tuple[FunnelLine, ...]
     n_built: int | None
     n_fate_unknown: int
+    engines_excluded: int = 0
+    engines_aside: int = 0
+    told_apart: bool = True
+    n_listed: int = 0
+
+    @property
+    def engines_not_built(self) -> int:
+        """Return how many engines in the records are not among those built, as far as told.
+
+        ``built = used + unknown fate + excluded + set aside - not among those built``.
+        """
+        if self.n_built is None:
+            return 0
+        return (
+            self.total.engines_used
+            + self.n_fate_unknown
+            + self.engines_excluded
+            + self.engines_aside
+            - self.n_built
+        )
+
+    @property
+    def all_with_hours(self) -> bool:
+        """Return whether as many engines as were built are in the records with hours."""
+        return self.n_built == self.total.engines_used + self.engines_excluded
+
+    @property
+    def all_listed(self) -> bool:
+        """Return whether a list of serials shows that every engine built is in the records."""
+        listed = self.n_built is not None and self.n_listed >= self.n_built
+        return listed and self.all_with_hours and not self.n_fate_unknown
 
     @property
     def coverage(self) -> float | None:
@@ -80,7 +120,7 @@ class Funnel(Value):
             getattr(self.total, name) == sum(getattr(x, name) for x in self.sources)
             for name in ("rows_read", "rows_used", "rows_set_aside", "lives", "lives_used")
         )
-        return within and across
+        return within and across and self.engines_not_built >= 0
 
 
 def build_funnel(
@@ -105,6 +145,7 @@ def build_funnel(
     n_built, n_fate_unknown : int
         Engines built, and those that are in no row.
     """
+    used, seen_lives = _engine_keys(kept), _engine_keys([*kept, *(x for x, _ in excluded)])
     source_of = _row_sources(records, audit)
     lives = [*kept, *(x for x, _ in excluded)]
     names = [*source_of.values(), *(x.source or NO_SOURCE for x in lives)]
@@ -118,7 +159,15 @@ def build_funnel(
     lost = Counter(aside.values())
     seen = _named(records, None)
     total = _line("all", len(source_of), lost, seen, kept, excluded, None)
-    return Funnel(total=total, sources=tuple(lines), n_built=n_built, n_fate_unknown=n_fate_unknown)
+    return Funnel(
+        total=total,
+        sources=tuple(lines),
+        n_built=n_built,
+        n_fate_unknown=n_fate_unknown,
+        engines_excluded=sum(seen_lives.values()) - sum(used.values()),
+        engines_aside=max(seen_engines(records) - sum(seen_lives.values()), 0),
+        n_listed=len({normalise_id(s) for s in records.serials}),
+    )
 
 
 def _row_sources(records: Records, audit: Audit) -> dict[tuple[str, str, int], str]:
@@ -184,7 +233,13 @@ def _line(
 
 def count_engines(lives: Sequence[LifeRow]) -> int:
     """Return how many engines lived these lives; a row for n equal engines counts n."""
-    single = {x.engine_id for x in lives if x.count == 1}
+    return sum(_engine_keys(lives).values())
+
+
+def _engine_keys(lives: Sequence[LifeRow]) -> dict[Hashable, int]:
+    """Return the engines that lived these lives, each with how many equal ones it stands for."""
     # a modification parts one row into two lives of the same engines
-    many = {(x.origin.file, x.origin.sheet, x.rows): x.count for x in lives if x.count > 1}
-    return len(single) + sum(many.values())
+    return {
+        x.engine_id if x.count == 1 else (x.origin.file, x.origin.sheet, x.rows): x.count
+        for x in lives
+    }

@@ -47,7 +47,8 @@ def find_running(rows: Iterable[LifeRow], settings: Settings) -> tuple[RunningEn
     """Return the engines that run today, oldest first.
 
     Hours are those of the last reading; they are not carried to the analysis date, unless the
-    study says so, since nobody read them. An engine with several rows counts with its last life.
+    study says so, since nobody read them, and then once. An engine with several rows counts with
+    its last life.
 
     Parameters
     ----------
@@ -97,7 +98,7 @@ def find_running(rows: Iterable[LifeRow], settings: Settings) -> tuple[RunningEn
 def _engine(row: LifeRow, use: float, how: str, settings: Settings) -> RunningEngine:
     read, today = row.last_date, settings.study.analysis_date
     days = (today - read).days if read is not None and today is not None else None
-    age = row.exit_h
+    age = row.exit_h - row.carried_h
     if settings.hours.carry_to_analysis_date and days is not None and days > 0 and how != "none":
         age += use * days / DAYS_A_YEAR
     return RunningEngine(
@@ -123,10 +124,11 @@ def _own_rate(row: LifeRow, settings: Settings) -> float:
     end = row.last_date
     if end is None:
         return float("nan")
+    read_h = row.exit_h - row.carried_h
     if row.observed_from is not None and (end - row.observed_from).days >= LEAST_DAYS:
-        days, hours = (end - row.observed_from).days, row.exit_h - row.entry_h
+        days, hours = (end - row.observed_from).days, read_h - row.entry_h
     elif row.in_service is not None and row.in_service != row.observed_from:
-        days, hours = (end - row.in_service).days, row.exit_h
+        days, hours = (end - row.in_service).days, read_h
         if settings.hours.basis == "since-overhaul":
             hours += row.life_start_h
     else:

@@ -23,6 +23,7 @@ def scale_hours(spells: Spells, factor: float) -> Spells:
         entry=factor * spells.entry,
         exit_lower=factor * spells.exit_lower,
         exit_upper=factor * spells.exit_upper,
+        assumed_h=factor * spells.assumed_h,
     )
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import enum
 from collections.abc import Iterable
+from dataclasses import field
 from typing import ClassVar
 
 import numpy as np
@@ -18,6 +19,12 @@ from fleetstats.core.value import Array, Floats, Texts, Value, frozen_array, val
 from fleetstats.spells.left_out import LeftOut
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.ids import normalise_id
+
+ROUNDING = 1.0 + 1e-9
+"""How far sums of hours may miss each other by rounding."""
+
+READING_DECIMALS = 9
+"""Decimals of hours to which a reading is found again, finer than any meter shows."""
 
 PAIRED = "pair "
 """Head of the names of rows that pair an entry with the end of whichever life: no engine's."""
@@ -66,6 +73,9 @@ class Spells(Value):
     left_out : tuple of LeftOut
         Failures of the same records that no spell counts. They go with the spells wherever these
         are cut, joined or changed, so that nobody who quotes a bound can forget them.
+    assumed_h : (n,) float
+        Hours at the end of the spell that nobody read: assumed from the last reading on. 0 unless
+        given; a failure ends what was seen, so none is assumed before one.
 
     Raises
     ------
@@ -89,11 +99,14 @@ class Spells(Value):
     source: Texts
     build: Texts
     weight: Floats
+    assumed_h: Floats = field(default_factory=lambda: np.zeros(0))
     left_out: tuple[LeftOut, ...] = ()
 
-    _not_in_dict: ClassVar[tuple[str, ...]] = ("left_out",)
+    _not_in_dict: ClassVar[tuple[str, ...]] = ("assumed_h", "left_out")
 
     def __post_init__(self) -> None:
+        if not len(self.assumed_h):
+            object.__setattr__(self, "assumed_h", frozen_array(np.zeros(len(self.unit))))
         object.__setattr__(self, "event", frozen_array(self.event, np.int8))
         n = len(self.unit)
         for name in COLUMNS:
@@ -120,6 +133,11 @@ class Spells(Value):
             "equal to exit_upper unless the spell failed",
         )
         self._refuse(~np.isfinite(self.weight) | (self.weight <= 0), "weight", "positive, finite")
+        self._refuse(
+            ~(self.assumed_h >= 0) | (self.assumed_h > (self.exit_upper - self.entry) * ROUNDING),
+            "assumed_h",
+            "0 or more, and no more than the hours of the spell",
+        )
 
     def _refuse(self, bad: Array, column: str, right: str) -> None:
         if bad.any():
@@ -211,6 +229,26 @@ class Spells(Value):
         """Return hours at risk; an interval-known failure counts to the middle of its interval."""
         end = 0.5 * (self.exit_lower + self.exit_upper)
         return float((self.weight * (end - self.entry)).sum())
+
+    @property
+    def hours_assumed(self) -> float:
+        """Return the hours at risk that nobody read; they are part of `exposure_h`."""
+        return float((self.weight * self.assumed_h).sum())
+
+    def as_read(self) -> Spells:
+        """Return the spells up to their last readings, without hours that were assumed since."""
+        if not self.assumed_h.any():
+            return self
+        # a reading of 900 h comes back as 900 h, and stays at risk there
+        end = np.round(self.exit_upper - self.assumed_h, READING_DECIMALS)
+        keep = end > self.entry
+        part, end = self.select(keep), end[keep]
+        cut = part.assumed_h > 0
+        return part.replace(
+            exit_lower=np.where(cut, end, part.exit_lower),
+            exit_upper=np.where(cut, end, part.exit_upper),
+            assumed_h=np.zeros(len(part)),
+        )
 
     @property
     def oldest_h(self) -> float:
@@ -312,9 +350,15 @@ class Spells(Value):
         return sum(x.count for x in self.left_out)
 
     def replace(self, **columns: ArrayLike) -> Spells:
-        """Return spells with some columns replaced; the result is validated again."""
-        kept = {f: columns.get(f, getattr(self, f)) for f in COLUMNS}
-        return Spells(**kept, left_out=self.left_out)
+        """Return spells with some columns replaced; the result is validated again.
+
+        Where spells are made shorter than their assumed hours, all that is left is assumed.
+        """
+        told = {f: columns.get(f, getattr(self, f)) for f in COLUMNS}
+        if "assumed_h" not in columns and self.assumed_h.any():
+            run = np.asarray(told["exit_upper"]) - np.asarray(told["entry"])
+            told["assumed_h"] = np.minimum(self.assumed_h, np.maximum(run, 0.0))
+        return Spells(**told, left_out=self.left_out)
 
     def join(self, other: Spells) -> Spells:
         """Return these spells followed by those of `other`.
@@ -341,8 +385,14 @@ class Spells(Value):
             exit_upper=np.full(n, hours),
             event=np.zeros(n),
             cause=np.full(n, ""),
+            assumed_h=np.maximum(first.assumed_h - (first.exit_upper - hours), 0.0),
         )
-        rest = self.replace(entry=np.where(cut, hours, self.entry))
+        rest = self.replace(
+            entry=np.where(cut, hours, self.entry),
+            assumed_h=np.where(
+                cut, np.minimum(self.assumed_h, self.exit_upper - hours), self.assumed_h
+            ),
+        )
         return first.join(rest)
 
     def collapse(self) -> Spells:
@@ -352,6 +402,7 @@ class Spells(Value):
             self.exit_lower,
             self.exit_upper,
             self.event,
+            self.assumed_h,
             *(
                 np.unique(getattr(self, f), return_inverse=True)[1]
                 for f in ("cause", "source", "build")
@@ -373,5 +424,6 @@ COLUMNS = (
     "source",
     "build",
     "weight",
+    "assumed_h",
 )
 """Column order of spells in tables and files."""

@@ -20,13 +20,16 @@ def split_life(row: LifeRow, modified_h: float, build_after: str) -> tuple[LifeR
     if modified_h >= row.exit_h:
         return (replace(row, modified_h=None, build_after=""),)
     good = row.last_good_h
+    assumed = max(modified_h - (row.exit_h - row.carried_h), 0.0)
     before = replace(
-        row, exit_h=modified_h, modified_h=None, build_after="", ending="modified", cause="",
-        confirmed=None, found_at_teardown=None, last_reading=None, ended=None,
+        row, exit_h=modified_h, carried_h=assumed, modified_h=None, build_after="",
+        ending="modified", cause="", confirmed=None, found_at_teardown=None, last_reading=None,
+        ended=None,
         last_good_h=None if good is None else min(good, modified_h),
     )  # fmt: skip
     after = replace(
-        row, entry_h=modified_h, build=build_after, modified_h=None, build_after="",
+        row, entry_h=modified_h, carried_h=row.carried_h - assumed, build=build_after,
+        modified_h=None, build_after="",
         observed_from=None, last_good_h=good if good is not None and good >= modified_h else None,
     )  # fmt: skip
     return (before, after)

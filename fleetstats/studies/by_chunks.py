@@ -22,11 +22,13 @@ from fleetstats.core.stages import silent
 from fleetstats.core.value import Value
 from fleetstats.records.audit.finding import Audit, FileAccount
 from fleetstats.records.reading import Records
+from fleetstats.spells.asserted import Asserted
 from fleetstats.spells.build import Built
 from fleetstats.spells.bulk import Bulk, build_bulk
 from fleetstats.spells.coupling import couple_margins, fine_step, round_ages
 from fleetstats.spells.funnel import NO_SOURCE, Funnel, FunnelLine
 from fleetstats.spells.spells import PAIRED, Spells
+from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
 
 MOST_ROWS = 500_000
@@ -59,7 +61,7 @@ def lives_by_chunks(
     return (
         Records(rows=(), sources=(bulk.source,)),
         _audit(bulk, study),
-        _built(bulk, spells, study.settings.fleet.built),
+        _built(bulk, spells, study.settings),
         {"bulk": bulk, "pairing": Pairing(n_rows=len(spells), rounded_to_h=rounded)},
     )
 
@@ -70,7 +72,9 @@ def add_claim(base: Results, stage: Callable[[str], None] = silent) -> Results:
     spells, settings = base.spells, base.settings
     chapters = dict(base.chapters)
     if settings.study.claimed_interval_h is not None:
-        chapters["claim"] = advise_claim(spells, settings, fit=base.fit)
+        chapters["claim"] = advise_claim(
+            spells, settings, fit=base.fit, asserted=base.built.asserted
+        )
     chapters["departures"] = departures = chapter_departures(base, chapters)
     told = (base.description.product_limit, departures,
             *(v for k, v in chapters.items() if k == "claim"))  # fmt: skip
@@ -105,7 +109,8 @@ def _audit(bulk: Bulk, study: Study) -> Audit:
     return Audit(findings=bulk.findings, accounts=(account,), set_aside=(), used=())
 
 
-def _built(bulk: Bulk, spells: Spells, n_built: int | None) -> Built:
+def _built(bulk: Bulk, spells: Spells, settings: Settings) -> Built:
+    n_built, level = settings.fleet.built, settings.question.level
     losses: dict[str, int] = {}
     for e in bulk.endings:
         if e.counts_as == "excluded":
@@ -128,9 +133,17 @@ def _built(bulk: Bulk, spells: Spells, n_built: int | None) -> Built:
         spells=spells,
         endings=bulk.endings,
         funnel=Funnel(
-            total=line, sources=(line,), n_built=n_built, n_fate_unknown=bulk.n_fate_unknown
+            total=line,
+            sources=(line,),
+            n_built=n_built,
+            n_fate_unknown=bulk.n_fate_unknown,
+            engines_aside=bulk.engines - bulk.engines_used,
+            told_apart=False,
         ),
         n_fate_unknown=bulk.n_fate_unknown,
         rows=(),
         verdicts=(),
+        asserted=Asserted(
+            n_from_start=None, n_from_start_unsaid=None, checks_seen=bulk.checks_seen, level=level
+        ),
     )

@@ -80,14 +80,20 @@ def work_some(
     return done
 
 
-def cautions_at(base: LightBase, hours: float, plan: Plan | None = None) -> tuple[Caution, ...]:
+def cautions_at(
+    base: LightBase, hours: float, plan: Plan | None = None, *, reliability: float | None = None
+) -> tuple[Caution, ...]:
     """Return what qualifies an answer at `hours`, which stand in place of the claimed interval.
 
+    A `reliability` stands in place of the one that the study asks there.
     The chapters whose cautions may qualify a claim are asked too; one that cannot be worked out is
     a caution itself, as in a study.
     """
     s = base.settings
     settings = replace(s, study=replace(s.study, claimed_interval_h=hours))
+    if reliability is not None:
+        asked = replace(s.targets, accepted_failure_at_claim=1.0 - reliability)
+        settings = replace(settings, targets=asked)
     there = replace(base, study=replace(base.study, settings=settings))
     told: list[Value] = []
     failed: list[Caution] = []

@@ -80,6 +80,15 @@ UNKNOWN_CAUSE_SHARE: Final = 0.10
 SECOND_BUILD_SHARE: Final = 0.20
 LARGEST_SHARE: Final = 0.5
 PRIOR_LEFT: Final = 0.80
+PRIOR_MOVED: Final = 0.20
+
+# -- cautions: settings that bend the question -----------------------------------------------------
+
+LEAST_CONFIDENCE: Final = 0.80
+LEAST_CLAIM_H: Final = 10.0
+LEAST_CLAIM_SHARE: Final = 0.1
+MOST_ACCEPTED: Final = 0.5
+LEAST_MIN_AT_RISK: Final = 5
 
 # -- cautions: chances and ages --------------------------------------------------------------------
 
@@ -303,6 +312,37 @@ LIMITS: dict[str, Limit] = {
     ),
     "PRIOR_LEFT": Limit(
         PRIOR_LEFT, "share of the prior's spread", "Above it the records taught nothing.", OWN
+    ),
+    "PRIOR_MOVED": Limit(
+        PRIOR_MOVED,
+        "share of the records' own bound",
+        "A bound that an assumption moves further is the assumption's; methods of the bands differ "
+        "by less among themselves from 10 failures on.",
+        OWN,
+    ),
+    "LEAST_CONFIDENCE": Limit(
+        LEAST_CONFIDENCE,
+        "two-sided confidence",
+        "Below it an edge fails in more than 1 of 10 such fleets.",
+        PRACTICE,
+    ),
+    "LEAST_CLAIM_H": Limit(
+        LEAST_CLAIM_H, "h", "No overhaul interval is shorter; 1.000 is a thousand, mistyped.", OWN
+    ),
+    "LEAST_CLAIM_SHARE": Limit(
+        LEAST_CLAIM_SHARE,
+        "of the median age at exit",
+        "Nearly every engine ran ten times as long: a bound there says nothing of overhaul.",
+        OWN,
+    ),
+    "MOST_ACCEPTED": Limit(
+        MOST_ACCEPTED, "share of engines", "Above it most may fail and the claim still holds.", OWN
+    ),
+    "LEAST_MIN_AT_RISK": Limit(
+        LEAST_MIN_AT_RISK,
+        "lives at risk",
+        "As few as LEAST_AT_RISK make a step of the curve; the evidence ends before.",
+        OWN,
     ),
     "PLAN_RISK": Limit(
         PLAN_RISK, "chance", "Above it an owner should know before gathering evidence.", OWN

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import string
 
+import caution_makers_assertions  # noqa: F401  (enters its makers)
 import caution_makers_doubtful  # noqa: F401
 import pytest
 from advice_fleets import made_rows, made_settings

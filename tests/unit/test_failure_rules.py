@@ -103,6 +103,36 @@ def test_a_cause_not_in_question_competes_and_an_unknown_one_goes_by_the_setting
         assert counts(unknown, **asked)[0] == "competing"
 
 
+@pytest.mark.parametrize("causes", [(), ("piston",)])
+@pytest.mark.parametrize(("ending", "confirmed", "found", "level"), [
+    ("failed", None, None, "power-loss"),
+    ("failed", True, None, "confirmed-removal"),
+    ("found-at-check", True, None, "confirmed-removal"),
+    ("removed", True, None, "confirmed-removal"),
+    ("removed-finding", True, None, "beyond-limits"),
+    ("planned-overhaul", None, True, "beyond-limits"),
+])  # fmt: skip
+def test_a_failure_of_unknown_cause_counts_as_the_study_says_whatever_is_in_question(
+    causes: tuple[str, ...], ending: str, confirmed: bool | None, found: bool | None, level: str
+) -> None:
+    life = replace(LIFE, ending=ending, cause="", confirmed=confirmed, found_at_teardown=found)
+    asked = {"causes": causes, "level": level}
+    assert counts(life, **asked)[0] == "failure"
+    assert counts(life, unknown_cause="competing", **asked)[0] == "competing"
+
+
+def test_what_is_no_failure_by_itself_is_not_one_from_another_cause_either() -> None:
+    for ending, level in (
+        ("removed-finding", "confirmed-removal"),
+        ("found-at-check", "power-loss"),
+        ("removed", "confirmed-removal"),
+    ):
+        life = replace(LIFE, ending=ending, cause="")
+        kept = counts(life, level=level)
+        assert kept[0] != "failure"
+        assert counts(life, level=level, unknown_cause="competing") == kept
+
+
 def test_a_cause_in_question_is_not_censored_though_it_is_so_by_default():
     life = replace(LIFE, ending="failed", cause="fuel contamination")
     assert counts(life)[0] == "censored"

@@ -9,9 +9,9 @@ from fleetstats.chapters.claim import Claim, write_brochure
 from fleetstats.core.units import text_hours
 from fleetstats.document.blocks import clock_words, facts
 from fleetstats.document.document import Block, Section
+from fleetstats.document.population_words import say_level, say_sum_of_built
 from fleetstats.document.references import point
 from fleetstats.document.words import say_confidence, say_interval
-from fleetstats.study.settings import LEVELS
 from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.wording import count, failures_told
 
@@ -142,7 +142,7 @@ def _seen(results: Results) -> list[Row]:
 def _population(results: Results) -> list[Row]:
     f = results.built.funnel
     built = (
-        f"{f.n_built:,} built, {f.total.engines_used:,} used, {f.n_fate_unknown:,} of unknown fate"
+        say_sum_of_built(f)
         if f.n_built
         else f"{f.total.engines_used:,} used; the study does not say how many were built"
     )
@@ -157,8 +157,7 @@ def _population(results: Results) -> list[Row]:
 
 
 def _counted(results: Results) -> list[Row]:
-    q = results.settings.question
-    level = LEVELS[q.level]
+    level = say_level(results.settings.question.level, unlooked=results.built.unlooked)
     return [
         (
             "What counted as failure?",

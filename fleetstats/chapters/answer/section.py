@@ -11,8 +11,8 @@ from fleetstats.core.units import text_hours
 from fleetstats.document.blocks import clock_words, facts, say
 from fleetstats.document.document import Block, Section
 from fleetstats.document.glossary import explain
+from fleetstats.document.population_words import say_level, say_sum_of_built
 from fleetstats.document.words import VERDICT_TEXT, say_confidence, say_interval
-from fleetstats.study.settings import LEVELS
 from fleetstats.vocabulary.limits import FEW_FOR_TWO
 from fleetstats.vocabulary.provisos import but_open
 from fleetstats.vocabulary.wording import count, failures_told, hours_exact, lives_of, stated
@@ -23,7 +23,7 @@ def compose_answer(results: Results) -> Section:
     a, s = results.advice, results.settings
     side = say_confidence(a.level)
     rows = [
-        ("Question", f"{s.question.name}, counted as: {LEVELS[s.question.level]}"),
+        ("Question", f"{s.question.name}, counted as: {_level(results)}"),
         ("Asked by", s.study.asked_by or "not said"),
         ("Clock", clock_words(results)),
         ("Population", _population(results)),
@@ -71,9 +71,12 @@ def _population(results: Results) -> str:
     used = count(f.total.engines_used, "engine")
     if not f.n_built:
         return f"{used}; the study does not say how many were built"
-    unknown = count(f.n_fate_unknown, "engine") + " of unknown fate"
     share = "" if f.coverage is None else f" ({100 * f.coverage:.0f} % covered)"
-    return f"{used} of {f.n_built:,} built{share}; {unknown}"
+    return f"{used} of {f.n_built:,} built{share}; {say_sum_of_built(f)}"
+
+
+def _level(results: Results) -> str:
+    return say_level(results.settings.question.level, unlooked=results.built.unlooked)
 
 
 def _seen(results: Results) -> str:

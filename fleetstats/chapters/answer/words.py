@@ -90,6 +90,8 @@ def say_verdict(v: Verdict) -> str:
             f"Hours do not tell: the risk is not seen to rise with hours, so neither {hours} nor a "
             f"shorter interval follows from these records{beside}."
         )
+    if v.refused:
+        return f"The records do not yet show {hours}: {v.because}."
     if v.extrapolated:
         return (
             f"The records do not reach {hours}: too few engines have been there, so nothing firm "

@@ -15,6 +15,12 @@ from fleetstats.advice.advise import aimed_lives
 from fleetstats.advice.base_rate import BaseRate, check_base_rate
 from fleetstats.advice.left_out import say_left_out
 from fleetstats.advice.quoted import Quoter
+from fleetstats.chapters.cautions.assertions import (
+    caution_as_stated,
+    caution_assumed_shape,
+    caution_carried,
+    caution_settings,
+)
 from fleetstats.chapters.cautions.doubtful import caution_copies, caution_far
 from fleetstats.chapters.cautions.rules import (
     caution_calendar,
@@ -258,6 +264,10 @@ def collect_cautions(
         *_builds(spells),
         *caution_calendar(rows, settings),
         *caution_prior(spells, fit, settings),
+        *caution_assumed_shape(settings, advice),
+        *caution_settings(spells, settings, built),
+        *caution_carried(spells, advice),
+        *caution_as_stated(built),
         *caution_switch(aimed_lives(Quoter.of(spells, fit, settings)), advice),
         *_plan_risk(plan),
         *_declared(settings),

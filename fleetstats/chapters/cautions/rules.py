@@ -46,7 +46,9 @@ def caution_stale(rows: Sequence[LifeRow], settings: Settings) -> list[Caution]:
     old = [
         r
         for r in dated
-        if r.last_reading is not None and (day - r.last_reading).days > settings.hours.stale_days
+        if r.last_reading is not None
+        and (day - r.last_reading).days > settings.hours.stale_days
+        and not r.carried_h  # what was carried on is told apart, with its hours
     ]
     share = len(old) / len(running)
     if share <= STALE_SHARE:

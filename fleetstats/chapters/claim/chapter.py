@@ -16,4 +16,4 @@ def chapter_claim(base: Results, _done: Mapping[str, Value]) -> Claim | None:
     """Return what may be claimed at the claimed interval; None when none is claimed."""
     if base.settings.study.claimed_interval_h is None:
         return None
-    return advise_claim(base.spells, base.settings, fit=base.fit)
+    return advise_claim(base.spells, base.settings, fit=base.fit, asserted=base.built.asserted)

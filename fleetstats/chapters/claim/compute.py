@@ -13,6 +13,8 @@ from dataclasses import replace
 
 import numpy as np
 
+from fleetstats.advice.doubts.assumed_hours import failure_high_as_read
+from fleetstats.advice.doubts.prior_weight import weigh_prior
 from fleetstats.advice.equivalents import (
     exposure_past,
     failure_bound,
@@ -38,6 +40,7 @@ from fleetstats.chapters.claim.values import (
 from fleetstats.chapters.claim.words import may_not_quote, may_quote
 from fleetstats.core.value import Array
 from fleetstats.spells import Spells
+from fleetstats.spells.asserted import Asserted
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
 from fleetstats.vocabulary.caution import Caution
@@ -168,6 +171,7 @@ def advise_claim(
     *,
     by: tuple[str, ...] | None = None,
     fit: Fit | None = None,
+    asserted: Asserted | None = None,
 ) -> Claim:
     """Return what the records support at the claimed hours, and what may be said about it.
 
@@ -186,6 +190,8 @@ def advise_claim(
         Columns that make subsets (``"build"``, ``"source"``); default the study's groups.
     fit : Fit, optional
         Weibull fit of the same spells; made here where it is not given and there is one.
+    asserted : Asserted, optional
+        What is asserted of these lives and what shows it, as `Built.asserted` has it.
 
     Raises
     ------
@@ -260,9 +266,11 @@ def advise_claim(
         hidden_to_turn=_hidden_to_turn(judged, lives),
         failure_low=judged.failure_low,
         first=weigh_first_failures(spells, settings, hours=hours, accepted=1.0 - reliability),
+        unlooked=asserted is not None and asserted.unlooked,
         may_quote="",
         may_not_quote="",
     )
+    out = _with_doubts(out, lives, judged)
     return replace(out, may_quote=may_quote(out, settings), may_not_quote=may_not_quote(out))
 
 
@@ -272,3 +280,14 @@ def qualify_claim(claim: Claim, settings: Settings, cautions: Iterable[Caution])
         return replace(claim, provisos=())
     qualified = replace(claim, provisos=provisos_of(cautions))
     return replace(qualified, may_quote=may_quote(qualified, settings))
+
+
+def _with_doubts(claim: Claim, lives: Quoter, judged: Judgement) -> Claim:
+    """Return a claim with what was assumed of its shape and hours, and what that does to it."""
+    return replace(
+        claim,
+        refused=judged.refused,
+        prior_weight=weigh_prior(lives, claim.hours),
+        assumed_h=lives.spells.hours_assumed,
+        failure_high_as_read=failure_high_as_read(lives, claim.hours),
+    )

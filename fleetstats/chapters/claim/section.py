@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from fleetstats.advice.advice import say_word
+from fleetstats.advice.doubts.words import say_assumed, say_prior_weight
 from fleetstats.advice.results import Results
 from fleetstats.chapters.claim.brochure import Brochure, write_brochure
 from fleetstats.chapters.claim.values import Claim, ClaimRow, ClaimSubset
@@ -184,6 +185,11 @@ def _shapes(claim: Claim) -> Table:
 def _beside(claim: Claim) -> list[Block]:
     out: list[Block] = []
     accepted = 1.0 - claim.target
+    if claim.prior_weight is not None:
+        out.append(Statement(text=say_prior_weight(claim.prior_weight, accepted), tone="caution"))
+    if claim.failure_high_as_read is not None:
+        said = say_assumed(claim.exposure_h, claim.assumed_h, claim.failure_high_as_read, accepted)
+        out.append(Statement(text=said, tone="caution"))
     if claim.prior.low is not None:
         most = at_most(1 - claim.prior.low, accepted)
         out.append(
@@ -197,9 +203,12 @@ def _beside(claim: Claim) -> list[Block]:
         )
         out.append(explain("prior"))
     whole = (
-        ("engine followed from new", "engines followed from new")
+        ("engine that counts as followed from new", "engines that count as followed from new")
         if claim.counts_engines
-        else ("life followed from its start", "lives followed from their start")
+        else (
+            "life that counts as followed from its start",
+            "lives that count as followed from their start",
+        )
     )
     if claim.no_shape is None:
         out.append(

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from fleetstats.advice.advice import say_word
+from fleetstats.advice.doubts.values import PriorWeight
+from fleetstats.advice.doubts.words import say_prior_weight
 from fleetstats.bands.interval import Interval
 from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.vocabulary.capitals import capital
@@ -122,6 +124,10 @@ class Claim(Value):
         A sentence that these records carry, and one that they do not.
     provisos : tuple of str
         What is open about a supported claim, as clauses; `may_quote` holds them.
+    refused, prior_weight, assumed_h, failure_high_as_read
+        As in the verdict on the claim.
+    unlooked : bool
+        Conditions at a check are in question, and no check is in the records.
     """
 
     state: str
@@ -161,6 +167,11 @@ class Claim(Value):
     failure_high_with_left_out: float | None = None
     n_left_out: int = 0
     left_out: str = ""
+    refused: str = ""
+    prior_weight: PriorWeight | None = None
+    assumed_h: float = 0.0
+    failure_high_as_read: float | None = None
+    unlooked: bool = False
 
     @property
     def counts_engines(self) -> bool:
@@ -171,6 +182,8 @@ class Claim(Value):
         word = say_word(self.state, extrapolated=self.extrapolated, provisos=self.provisos)
         word = capital(word)
         lines = [f"{word}: {self.may_quote}", f"Not: {self.may_not_quote}"]
+        if self.prior_weight is not None:
+            lines.append(say_prior_weight(self.prior_weight, 1.0 - self.target))
         return "\n".join([*lines, self.first.sentence] if self.first is not None else lines)
 
 

@@ -6,7 +6,8 @@ from fleetstats.advice.left_out import say_beside
 from fleetstats.advice.quoted import MOST_OF_FEW
 from fleetstats.chapters.claim.values import AgePattern, Claim
 from fleetstats.core.value import Array
-from fleetstats.study.settings import LEVELS, Settings
+from fleetstats.document.population_words import say_level
+from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.limits import FEW_FOR_SHAPE
 from fleetstats.vocabulary.provisos import but
@@ -48,6 +49,8 @@ def may_quote(claim: Claim, settings: Settings) -> str:
             f"already, where the evidence ends, so the accepted {stated(accepted)} is "
             f"contradicted; no more engines can reach {claim.hours:,.0f} h{beside}."
         )
+    if claim.refused:
+        return f"{seen}. {_refused(claim)}"
     condition = ""
     if claim.n_failed < FEW_FOR_SHAPE:
         low, high = claim.rows[0].shape, claim.rows[-1].shape
@@ -91,8 +94,8 @@ def _seen(claim: Claim, settings: Settings) -> str:
         reported = f"no {question} that could be counted"
     return (
         f"{lives_of(claim.n_lives, claim.n_engines)} were seen over {claim.exposure_h:,.0f} h, "
-        f"{_reached(claim)} at {claim.hours:,.0f} h and beyond, with "
-        f"{reported} ({LEVELS[settings.question.level]})"
+        f"{_assumed(claim)}{_reached(claim)} at {claim.hours:,.0f} h and beyond, with "
+        f"{reported} ({say_level(settings.question.level, unlooked=claim.unlooked)})"
     )
 
 
@@ -104,6 +107,30 @@ def _beside(claim: Claim) -> str:
     if claim.extrapolated:
         return f"; {claim.left_out} and {'is' if n == 1 else 'are'} in no figure here"
     return f"; {say_beside(claim.left_out, n, high, 1.0 - claim.target)}"
+
+
+def _assumed(claim: Claim) -> str:
+    """Say how many of the hours nobody read; blank where all were."""
+    return f"of which {claim.assumed_h:,.0f} h were assumed, not seen, " if claim.assumed_h else ""
+
+
+def _refused(claim: Claim) -> str:
+    """Return what is left to say at a confidence where the word of the bounds was refused."""
+    high, w = claim.failure_high, claim.prior_weight
+    if claim.refused == "assumed-hours" and claim.failure_high_as_read is not None:
+        high = claim.failure_high_as_read
+    elif w is not None:
+        high = max(w.high, w.high_default, w.high_alone)
+    room = (
+        "leave room for any number of engines meeting it"
+        if high >= 1.0
+        else f"leave room for up to {at_most(high, 1.0 - claim.target)} of engines meeting it"
+    )
+    return (
+        f"At {100 * claim.confidence:g} % confidence (one-sided upper bound) the records alone "
+        f"{room} by {claim.hours:,.0f} h: {claim.because}. This does not show the accepted "
+        f"{stated(1.0 - claim.target)}."
+    )
 
 
 def _reached(claim: Claim) -> str:

@@ -7,6 +7,7 @@ from fleetstats.chapters.data import compose_likeness
 from fleetstats.document.blocks import say
 from fleetstats.document.document import Block, Section, Table
 from fleetstats.document.glossary import explain
+from fleetstats.document.population_words import say_level
 from fleetstats.document.references import point
 from fleetstats.document.table_of import col, table_of
 from fleetstats.study.settings import LEVELS
@@ -24,8 +25,9 @@ COUNTS_AS = {
 def compose_definitions(results: Results) -> Section:
     """Return what counts as the failure, and the table of endings with their counts."""
     q = results.settings.question
+    level = say_level(q.level, unlooked=results.built.unlooked)
     blocks: list[Block] = [
-        say(f"The failure in question is “{q.name}”, counted at this level: {LEVELS[q.level]}."),
+        say(f"The failure in question is “{q.name}”, counted at this level: {level}."),
         explain("censored"),
         _levels(q.level),
     ]

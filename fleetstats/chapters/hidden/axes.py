@@ -49,7 +49,10 @@ MISREADINGS = (-0.10, -0.05, 0.05, 0.10)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AxisBase:
-    """The fleet as recorded, with what is asked of it; makes scenarios."""
+    """The fleet as recorded, with what is asked of it; makes scenarios.
+
+    `refused` says that no bound may be called shown, since the judge refuses the word as it stands.
+    """
 
     spells: Spells
     fit: Fit | None
@@ -58,6 +61,7 @@ class AxisBase:
     accepted: float
     hours: float
     lives: Quoter
+    refused: bool = False
 
     def low_of(self, spells: Spells, fit: Fit | None, what: Quantity) -> float:
         """Return the quoted lower edge of a fleet; 0 where there is none."""
@@ -91,7 +95,11 @@ class AxisBase:
             hours_low=hours,
             change_h=hours - self.hours,
             reliability_low=r_low,
-            shown=None if r_low is None else is_shown(r_low, target, extrapolated=past),
+            shown=(
+                None
+                if r_low is None
+                else not self.refused and is_shown(r_low, target, extrapolated=past)
+            ),
             n_failed=n_failed,
         )
 

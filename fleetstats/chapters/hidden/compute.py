@@ -91,12 +91,12 @@ def estimate_hidden(
     target = settings.targets.reliability
     lives = Quoter.of(spells, fit, settings)
     hours = held_to_left_out(lives, Quantity.life(1.0 - target)).low or 0.0
+    judged = None if claim is None else judge_claim(lives, claim, 1.0 - accepted)
     base = AxisBase(
         spells=spells, fit=fit, settings=settings, claim=claim, accepted=accepted, hours=hours,
-        lives=lives,
+        lives=lives, refused=judged is not None and bool(judged.refused),
     )  # fmt: skip
     supported = lives.reach_h
-    judged = None if claim is None else judge_claim(lives, claim, 1.0 - accepted)
     r_low = None if judged is None else (judged.with_left_out or judged.reliability).low or 0.0
     shown = None if judged is None else judged.word == "supported"
     scenarios: list[Scenario] = []

@@ -8,6 +8,7 @@ from fleetstats.advice.results import Results
 from fleetstats.document.blocks import say
 from fleetstats.document.document import Axis, Block, Figure, Layer, Panel, Section, Table
 from fleetstats.document.glossary import explain
+from fleetstats.document.population_words import say_built, say_starts
 from fleetstats.document.table_of import col, table_of
 from fleetstats.study.settings import LEVELS
 from fleetstats.vocabulary.findings import meaning_of
@@ -28,16 +29,7 @@ def compose_population(results: Results) -> Section:
     blocks.append(say(text))
     blocks.append(explain("spell"))
     if f.n_built:
-        blocks.append(
-            say(
-                f"{f.n_built:,} engines were built, and {f.n_fate_unknown:,} of "
-                "them stand in no record. Their fate is unknown: they are counted here and not "
-                "assumed to be running."
-                if f.n_fate_unknown
-                else f"{f.n_built:,} engines were built, and all of them are in the records.",
-                "missing" if f.n_fate_unknown else "fact",
-            )
-        )
+        blocks.append(say(say_built(f), "fact" if f.all_listed else "missing"))
     else:
         blocks.append(
             say(
@@ -46,6 +38,9 @@ def compose_population(results: Results) -> Section:
                 "missing",
             )
         )
+    starts = say_starts(results.built.asserted)
+    if starts:
+        blocks.append(say(starts, "assumption"))
     blocks.append(_funnel_figure(results))
     blocks.append(_funnel_table(results))
     losses = _loss_table(results)

@@ -185,10 +185,12 @@ def seen_ids(records: Records) -> set[str]:
 
 def seen_engines(records: Records) -> int:
     """Return how many engines the records name, rows set aside included."""
-    many = [x for x in records.rows if x.count > 1]
-    # the id of a row for many engines is a label, which several rows may bear
-    labels = {x.engine_id for x in many} - {x.engine_id for x in records.rows if x.count == 1}
-    return len(seen_ids(records) - labels) + sum(x.count for x in many)
+    single = {x.engine_id for x in records.rows if x.count == 1}
+    # an engine that returns name otherwise, or that is told apart, is counted by its lives alone
+    with_lives = {x.engine: x.engine_id for r in records.readings for x in r.rows}
+    named = {e for r in records.readings for e in r.engines} - with_lives.keys()
+    bare = {normalise_id(e) for e in named} - set(with_lives.values()) - {""}
+    return len(single | bare) + sum(x.count for x in records.rows if x.count > 1)
 
 
 def count_unknown(records: Records, settings: Settings) -> int:

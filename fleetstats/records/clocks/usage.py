@@ -130,6 +130,7 @@ def _carry(row: LifeRow, day: dt.date) -> tuple[LifeRow, str]:
         replace(
             row,
             exit_h=row.exit_h + hours,
+            carried_h=row.carried_h + hours,
             note="; ".join(t for t in (row.note, note) if t),
         ),
         "",

@@ -147,7 +147,7 @@ def _plain_lives(
     ends, end = columns.ends, columns.end.tolist()
     entry, stop, good = (x.tolist() for x in (columns.entry_h, columns.exit_h, columns.last_good_h))
     confirmed, teardown = columns.confirmed.tolist(), columns.found_at_teardown.tolist()
-    count = columns.count.tolist()
+    count, told = columns.count.tolist(), columns.entry_told.tolist()
     for k, (raw, plain) in enumerate(zip(table.rows, columns.plain.tolist(), strict=True)):
         if not plain:
             yield None
@@ -173,6 +173,7 @@ def _plain_lives(
             found_at_teardown=flags[teardown[k]],
             note="" if note is None else text(raw.cells[note]),
             count=count[k],
+            entry_told=told[k],
         )
 
 

@@ -52,6 +52,8 @@ class PlainRows:
         Only then are the row's other columns meant to be read.
     entry_h, exit_h, last_good_h : (n,) float
         Hours since new; `last_good_h` is NaN where none are given.
+    entry_told : (n,) bool
+        Whether the cell of the hours of entry is filled.
     end : (n,) int
         Number of the row's pair of ending and cause in `ends`.
     ends : list of (ending, cause)
@@ -66,6 +68,7 @@ class PlainRows:
 
     plain: Array
     entry_h: Array
+    entry_told: Array
     exit_h: Array
     last_good_h: Array
     end: Array
@@ -220,6 +223,7 @@ def find_plain(reader: LifeReader, n: int, column: Column, usable: Array) -> Pla
     return PlainRows(
         plain=c.plain,
         entry_h=entry,
+        entry_told=~np.isnan(entry_blank),
         exit_h=exit_h,
         last_good_h=good,
         end=end,

@@ -218,6 +218,7 @@ def _life(
         ended=None if running else s.ended,
         found_at_teardown=s.teardown,
         note=s.note,
+        entry_told=True,
     )
 
 

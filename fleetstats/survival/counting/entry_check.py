@@ -101,7 +101,8 @@ def estimate_entry_check(spells: Spells, *, seed: int = 0) -> EntryCheck:
             n_compared=0,
             share_late=share,
             reading="no-late-entry",
-            sentence="Every engine was followed from the start of its life; entry needs no check.",
+            sentence="No life has hours of entry: each counts as followed from its start, so there "
+            "is no entry to check.",
         )
     score, pairs, compared, drawn = _compare(spells, end, seed)
     if compared < FEWEST_COMPARED:

@@ -18,7 +18,13 @@ from fleetstats.survival.weibull.weibull_general import (
 )
 from fleetstats.survival.weibull.weibull_kernel import WeibullSolution, solve_weibull
 
-__all__ = ["WeibullSolution", "fit_weibull", "solve_weibull", "weibull_log_likelihood"]
+__all__ = [
+    "WeibullSolution",
+    "fit_or_none",
+    "fit_weibull",
+    "solve_weibull",
+    "weibull_log_likelihood",
+]
 
 
 def weibull_log_likelihood(
@@ -133,3 +139,13 @@ def fit_weibull(spells: Spells) -> Fit:
         converged=True,
         spells=spells,
     )
+
+
+def fit_or_none(spells: Spells) -> Fit | None:
+    """Return the Weibull fit of the spells; None where it has no maximum or does not converge."""
+    if spells.n_failed < 1:
+        return None
+    try:
+        return fit_weibull(spells)
+    except FitError:
+        return None

@@ -7,6 +7,7 @@ the case, as ``"few-failures/causes"``, the fields of the sentence, and the figu
 from __future__ import annotations
 
 from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.cautions.assertions import ASSERTIONS
 from fleetstats.vocabulary.cautions.censoring import CENSORING
 from fleetstats.vocabulary.cautions.chapters import CHAPTERS
 from fleetstats.vocabulary.cautions.departures import DEPARTURES
@@ -18,7 +19,8 @@ from fleetstats.vocabulary.cautions.fleet import FLEET
 __all__ = ["CAUTIONS", "FIRST", "SECOND", "Case", "CautionEntry", "caution", "rank_of"]
 
 CAUTIONS: dict[str, CautionEntry] = {
-    e.code: e for e in (*EVIDENCE, *FLEET, *CHAPTERS, *DEPARTURES, *DOUBTFUL, *CENSORING)
+    e.code: e
+    for e in (*EVIDENCE, *FLEET, *CHAPTERS, *DEPARTURES, *DOUBTFUL, *CENSORING, *ASSERTIONS)
 }
 """All kinds by code."""
 

@@ -147,6 +147,12 @@ EVIDENCE = (
                 "in the records, and their exposure ends at the last reading.",
                 ("STALE_SHARE", "hours.stale_days"),
             ),
+            "carried": Case(
+                "records",
+                "Hours since the last reading of running engines were assumed at each one's own "
+                "rate of use, not seen; no failure in them could have been heard of.",
+                proviso="{n} h of the exposure were assumed, not seen",
+            ),
             "forecast": Case(
                 "forecast",
                 "Many running engines have old readings: they are older than counted here, and "
@@ -166,6 +172,11 @@ EVIDENCE = (
                 "What is said of the shape rests on the stated prior and range, not on these "
                 "engines ({source}).",
                 ("PRIOR_LEFT",),
+            ),
+            "stated": Case(
+                "bands",
+                "The study states of the shape: {stated}. What that does to the bound stands "
+                "beside.",
             ),
             "forecast": Case(
                 "forecast",

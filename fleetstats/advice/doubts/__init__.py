@@ -1,0 +1,1 @@
+"""What can take a verdict's word away although its bound would carry it."""

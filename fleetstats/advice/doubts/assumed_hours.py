@@ -1,0 +1,45 @@
+"""A claim without the hours that were assumed: carried to the analysis date, seen by nobody.
+
+No failure could have been heard of in such hours, so they can only make a fleet look better. A
+claim that hangs on them is not shown by the records.
+"""
+
+from __future__ import annotations
+
+from fleetstats.advice.quoted import Quoter
+from fleetstats.bands.quantity import Quantity
+from fleetstats.core.kept import kept
+from fleetstats.spells import Spells
+from fleetstats.survival.weibull.fit_weibull import fit_or_none
+
+
+def as_read(lives: Quoter) -> Quoter | None:
+    """Return the fleet up to its last readings; None where no hours were assumed.
+
+    A fleet of which nothing is left without them has no hours at all, and is None too.
+    """
+    spells = lives.spells
+    if not spells.assumed_h.any():
+        return None
+    read: Spells = kept(spells, "as read", spells.as_read)
+    if not len(read):
+        return None
+    fit = kept(read, "fit as read", lambda: fit_or_none(read))
+    recorded = None
+    if lives.recorded is not None:
+        before: Spells = kept(lives.recorded, "as read", lives.recorded.as_read)
+        recorded = Quoter.of(before, fit_or_none(before), lives.settings)
+    return Quoter.of(read, fit, lives.settings, recorded=recorded)
+
+
+def failure_high_as_read(lives: Quoter, hours: float) -> float | None:
+    """Return the upper bound of failure by `hours` without assumed hours; None without any.
+
+    1 where the records end before those hours, since then nothing is shown of them.
+    """
+    if not lives.spells.assumed_h.any():
+        return None
+    read = as_read(lives)
+    if read is None or hours > read.reach_h:
+        return 1.0
+    return 1.0 - (read.interval(Quantity.reliability(hours)).low or 0.0)
