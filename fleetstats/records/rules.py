@@ -15,6 +15,7 @@ from fleetstats.records.life import LifeRow
 from fleetstats.study.settings import LEVELS, QuestionKeys, Settings
 from fleetstats.vocabulary.events import PLANNED_CAUSES
 from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.trouble import NO_FAULT_CAUSES
 from fleetstats.vocabulary.unknown import cause_known
 
 NO_EVENT = {
@@ -55,6 +56,19 @@ class Ruling(Value):
     reason: str
     known_to: str = "exact"
     rule: int = 0
+
+
+def internal_cause(cause: str, q: QuestionKeys) -> bool:
+    """Return whether a cause is a fault of the engine's own, as far as its word can tell.
+
+    A cause in question always is. Any other word is unless it says nothing, is one of those that
+    censor or lie outside the engine, or names what befell an engine that had no fault.
+    """
+    word = fold(cause)
+    if word in {fold(c) for c in q.causes}:
+        return cause_known(cause)
+    beside = {fold(c) for c in (*q.censoring_causes, *q.outside_causes)}
+    return cause_known(cause) and word not in beside and word not in NO_FAULT_CAUSES
 
 
 def judge_ending(life: LifeRow, settings: Settings) -> Ruling:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,6 +21,8 @@ from fleetstats.spells.heaping import widen_rounded
 from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.spells import Event, Spells
 from fleetstats.spells.splits import split_modified
+from fleetstats.spells.trouble.place import ledger_of
+from fleetstats.spells.trouble.values import Trouble
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
 
@@ -67,6 +70,8 @@ class Built(Value):
         What each life's ending counts as, in the same order.
     left_out : tuple of LeftOut
         Failures that the records hint at and no spell counts.
+    trouble : Trouble
+        Every row that hints at a failure, and where it was counted.
     """
 
     spells: Spells
@@ -76,6 +81,7 @@ class Built(Value):
     rows: tuple[LifeRow, ...]
     verdicts: tuple[Ruling, ...]
     left_out: tuple[LeftOut, ...] = ()
+    trouble: Trouble = field(default_factory=Trouble)
 
     _not_in_dict = ("rows", "verdicts")
 
@@ -132,6 +138,7 @@ def build_spells(study: Study, records: Records, audit: Audit) -> Built:
     out = [(x, v.reason) for x, v in judged if v.counts_as == "excluded"]
     rows = tuple(x for x, _ in kept)
     unknown = count_unknown(records, settings)
+    trouble, left_out = ledger_of(study, records, audit, judged)
     built = settings.fleet.built
     if built is None and records.serials:
         built = len(records.serials)
@@ -142,6 +149,8 @@ def build_spells(study: Study, records: Records, audit: Audit) -> Built:
         n_fate_unknown=unknown,
         rows=rows,
         verdicts=tuple(v for _, v in kept),
+        left_out=left_out,
+        trouble=trouble,
     )
 
 

@@ -21,7 +21,7 @@ def results(lives, **tables):
         lives, ending=["lost" if i % 40 == 7 else "running" for i in range(len(lives))]
     )
     fit = try_fit(lives)
-    built = SimpleNamespace(rows=rows, n_fate_unknown=3)
+    built = SimpleNamespace(rows=rows, n_fate_unknown=3, left_out=())
     base = SimpleNamespace(
         spells=lives, fit=fit, settings=settings, built=built,
         advice=advise_hours(lives, fit, settings),

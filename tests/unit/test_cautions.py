@@ -36,7 +36,9 @@ def cautions(fleet, *, rows=None, unknown=0, plan=None, results=(), **tables):
     settings = made_settings(**tables)
     fit = try_fit(fleet)
     advice = advise_hours(fleet, fit, settings)
-    built = None if rows is None else SimpleNamespace(rows=rows, n_fate_unknown=unknown)
+    built = (
+        None if rows is None else SimpleNamespace(rows=rows, n_fate_unknown=unknown, left_out=())
+    )
     found = collect_cautions(fleet, fit, settings, advice, built=built, plan=plan, results=results)
     return {c.code: c for c in found}
 

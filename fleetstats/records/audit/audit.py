@@ -33,6 +33,9 @@ NO_LIFE = "not-part-of-a-life"
 """Reason of a line that no life was made from and that no finding speaks of."""
 
 
+TWICE = ("duplicate-row", "duplicate-life")
+"""Reasons of rows for which another row, the finding's first related one, stands."""
+
 LOG_COLUMNS = {
     "entry_hours": "hours",
     "exit_hours": "hours",
@@ -135,6 +138,7 @@ def _rows_of(lives: Sequence[LifeRow], out: dict[int, Finding]) -> list[SetAside
             message=f.message,
             engine=lives[i].engine,
             source=lives[i].source,
+            into=f.related[0] if f.code in TWICE and f.related else "",
         )
         for i, f in out.items()
         for n in lives[i].rows
