@@ -58,17 +58,23 @@ class Ruling(Value):
     rule: int = 0
 
 
-def internal_cause(cause: str, q: QuestionKeys) -> bool:
-    """Return whether a cause is a fault of the engine's own, as far as its word can tell.
+def names_fault(cause: str, q: QuestionKeys) -> bool:
+    """Return whether a cause names a fault, as far as its word can tell.
 
-    A cause in question always is. Any other word is unless it says nothing, is one of those that
-    censor or lie outside the engine, or names what befell an engine that had no fault.
+    A cause in question always does. Any other word does unless it says nothing, is one of those
+    that censor, or names what befalls an engine that has no fault.
     """
     word = fold(cause)
     if word in {fold(c) for c in q.causes}:
         return cause_known(cause)
-    beside = {fold(c) for c in (*q.censoring_causes, *q.outside_causes)}
-    return cause_known(cause) and word not in beside and word not in NO_FAULT_CAUSES
+    censor = {fold(c) for c in q.censoring_causes}
+    return cause_known(cause) and word not in censor and word not in NO_FAULT_CAUSES
+
+
+def internal_cause(cause: str, q: QuestionKeys) -> bool:
+    """Return whether a cause names a fault of the engine's own, none outside its boundary."""
+    outside = {fold(c) for c in q.outside_causes} - {fold(c) for c in q.causes}
+    return names_fault(cause, q) and fold(cause) not in outside
 
 
 def judge_ending(life: LifeRow, settings: Settings) -> Ruling:
@@ -137,7 +143,7 @@ def _own_fault(life: LifeRow, q: QuestionKeys) -> Ruling | None:
     """Judge a removal "for another reason" whose cause is a fault of the engine's own after all.
 
     As a log is replayed (`removal_ending`): confirmed by the shop it is a failure, but at the level
-    of power loss. Not yet confirmed, it is a finding where the study names its cause.
+    of power loss. Not yet confirmed, it is a removal on a finding.
     """
     cause = fold(life.cause)
     if cause and cause in {fold(c) for c in PLANNED_CAUSES}:
@@ -150,8 +156,10 @@ def _own_fault(life: LifeRow, q: QuestionKeys) -> Ruling | None:
         return _by_cause(life, q) or Ruling(
             counts_as="failure", reason="removed, internal fault confirmed"
         )
-    if life.confirmed is None and cause in {fold(c) for c in q.causes}:
-        return Ruling(counts_as="finding", reason="removed for a cause in question, unconfirmed")
+    if life.confirmed is None and life.found_at_teardown is None and names_fault(life.cause, q):
+        return _by_cause(life, q) or Ruling(
+            counts_as="finding", reason="removed with a fault, not said whether confirmed"
+        )
     return None
 
 

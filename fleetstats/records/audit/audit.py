@@ -18,6 +18,7 @@ from fleetstats.records.audit.audit_fleet import (
     misspelt_causes,
 )
 from fleetstats.records.audit.audit_pairs import Mark, audit_pairs
+from fleetstats.records.audit.audit_trouble import audit_trouble
 from fleetstats.records.audit.finding import Audit, FileAccount
 from fleetstats.records.life import LifeRow
 from fleetstats.records.reading import Reading, Records
@@ -85,6 +86,7 @@ def audit_records(study: Study, records: Records) -> Audit:
         marks += [(f, i) for f in audit_dates(x, settings)]
     marks += audit_pairs(lives)
     marks += audit_causes(lives, study)
+    marks += audit_trouble(records, lives, settings)
     marks += [(f, -1) for f in audit_meters(lives, settings)]
     marks += [(f, -1) for f in audit_heaps(lives, settings)]
     marks += [(f, -1) for f in audit_undated(lives)]

@@ -16,6 +16,7 @@ from fleetstats.records.log.log_state import (
     Step,
 )
 from fleetstats.records.log_event import STARTS, LogEvent, in_order
+from fleetstats.records.rules import names_fault
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.events import PLANNED_CAUSES
 from fleetstats.vocabulary.fold import fold
@@ -168,7 +169,7 @@ def removal_ending(cause: str, confirmed: bool | None, settings: Settings) -> st
         return "removed"
     if confirmed is True:
         return "removed-finding" if q.level == "power-loss" else "failed"
-    return "removed-finding" if confirmed is None and cause_known(cause) else "removed"
+    return "removed-finding" if confirmed is None and names_fault(cause, q) else "removed"
 
 
 def _told_before(state: EngineState, e: LogEvent, h: float) -> bool:

@@ -20,6 +20,9 @@ class Hinted(Value):
         What the ending of a life, or the kind of an event, was read as; blank where it could not.
     columns, words : tuple of str
         The cells that hint: head of the column, and what is written there.
+    beside, unused, naming : tuple of str
+        Those of the columns that tell neither ending nor cause nor confirmation; those of them that
+        the study does not use; and those of these whose head tells of failures.
     grade : str
         ``"failure"`` where something is said to have failed, ``"sign"`` where something was wrong.
     confirmed : bool or None
@@ -50,6 +53,9 @@ class Hinted(Value):
     ending: str = ""
     columns: tuple[str, ...] = ()
     words: tuple[str, ...] = ()
+    beside: tuple[str, ...] = ()
+    unused: tuple[str, ...] = ()
+    naming: tuple[str, ...] = ()
     grade: str = ""
     confirmed: bool | None = None
     failing: bool = False

@@ -33,6 +33,9 @@ LABELS = ("engine", "source", "build", "modified_to", "meter", "serial", "positi
 FAILING = {"lives": (*FAILING_ENDINGS, "removed-finding"), "log": ("failed", "finding")}
 """Endings and kinds of event that tell of a failure or a fault by themselves."""
 
+STAYED = ("finding", "unscheduled", "top-overhaul", "part-removed", "part-fitted")
+"""Events of trouble after which the engine stayed in service."""
+
 GOES_ON = {
     "lives": ("running", "lost"),
     "log": ("reading", "check", "installed", "returned", "meter-changed", "lost"),
@@ -148,11 +151,22 @@ class Scanner:
             source=self._text(cells, "source") or self.file.source,
             build=self._text(cells, "build"), cause=cause,
             component=fold(self._text(cells, "component")), ending=ending,
+            **self._beside([c for _, c, _ in found], [self.table.header[at] for at in filled]),
             columns=tuple(c for _, c, _ in found), words=tuple(text(w) for _, _, w in found),
             grade=FAILURE if any(g == FAILURE for g, _, _ in found) else SIGN,
             confirmed=confirmed, failing=failing, unread=unread, untold=case, told_h=told_h,
             hours_h=self._hours(cells), meter=self._meter(cells), count=self._count(cells),
         )  # fmt: skip
+
+    def _beside(self, columns: list[str], naming: list[str]) -> dict[str, tuple[str, ...]]:
+        own = {self._shown(n) for n in (self.end_name, "cause", *self.flags)}
+        unused = {h for _, h in self.cells.unused}
+        beside = tuple(dict.fromkeys(c for c in columns if c not in own))
+        return {
+            "beside": beside,
+            "unused": tuple(c for c in beside if c in unused),
+            "naming": tuple(naming),
+        }
 
     def _shown(self, name: str) -> str:
         return self.cells.shown.get(name, name)

@@ -16,6 +16,7 @@ from fleetstats.records.reading import Records
 from fleetstats.records.rules import Ruling, internal_cause, judge_ending, judge_endings
 from fleetstats.records.set_aside import SetAside
 from fleetstats.records.trouble.hinted import Hinted
+from fleetstats.records.trouble.scan import STAYED
 from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.splits import split_modified
 from fleetstats.spells.trouble.values import Trouble, TroubleRow
@@ -50,8 +51,8 @@ ENDINGS_OF_LOGS = ("failed", "removed", "overhauled", "retired", "lost", "teardo
 AS_ENDING = {e: e for e in (*FAILING_ENDINGS, "removed-finding")} | {"finding": "found-at-check"}
 """What a row set aside would have ended as, by its ending or the kind of its event; else failed."""
 
-STAYED = ("finding", "unscheduled", "top-overhaul", "part-removed", "part-fitted")
-"""Events of trouble after which the engine stayed in service."""
+UNTOLD = "failure-or-not"
+"""Reason of a row that does not say whether it tells of a failure."""
 
 NO_HOURS = ("hours-missing", "log-hours-missing")
 BAD_HOURS = (
@@ -130,20 +131,22 @@ class _Clerk:
             meaning = f"{h.ending}; the engine {'stayed in service' if stayed else 'went on'}"
             return self._row(h, place, meaning), self._untold(h, place, life)
         if v.counts_as == "censored":
-            place = self._censored(life, v)
+            place = self._censored(h, life, v)
         hours = None if place == "not-counted" else life.exit_h
         row = self._row(h, place, f"{life.ending.replace('-', ' ')}: {meaning}", hours=hours)
         if place == "excluded" and self._asked(h, life):
             return row, self._left(h, self._exact(life), "is taken out by a rule")
         return row, self._untold(h, place, life)
 
-    def _censored(self, life: LifeRow, v: Ruling) -> str:
+    def _censored(self, h: Hinted, life: LifeRow, v: Ruling) -> str:
         """Say where a row stands whose ending counts as censored."""
         if v.rule:
             return "excluded"
         q = self.settings.question
-        by_cause = fold(life.cause) in {fold(c) for c in q.censoring_causes}
-        failing = life.ending in FAILING_ENDINGS or life.confirmed is False
+        # a cause explains what a note says, not a column that tells of failures alone
+        by_cause = not h.naming and fold(life.cause) in {fold(c) for c in q.censoring_causes}
+        denied = life.confirmed is False or h.confirmed is False
+        failing = life.ending in FAILING_ENDINGS or (denied and not h.naming)
         clean = life.found_at_teardown is False and life.confirmed is not True
         return "censored" if by_cause or failing or clean else "not-counted"
 
@@ -173,7 +176,7 @@ class _Clerk:
                 return row, None
             return row, self._left(h, self._between(h, at, reason), "was dropped by a merge")
         row = self._row(h, "set-aside", meaning, hours=at)
-        if not self._may(h) or reason == "example-row":
+        if not self._may(h, reason == UNTOLD) or reason == "example-row":
             return row, None
         why = (
             "has an ending that is not known" if h.unread
@@ -209,9 +212,9 @@ class _Clerk:
 
     # -- what both need --------------------------------------------------------------------------
 
-    def _may(self, h: Hinted) -> bool:
+    def _may(self, h: Hinted, untold: bool = False) -> bool:
         """Return whether a row in no life may tell of a failure in question."""
-        return (h.grade == FAILURE or bool(h.untold)) and self._asked(h, None)
+        return (h.grade == FAILURE or bool(h.untold) or untold) and self._asked(h, None)
 
     def _asked(self, h: Hinted, life: LifeRow | None) -> bool:
         """Return whether the failure, if it is one, would be one in question, rules aside."""
