@@ -1,8 +1,8 @@
 """One table of any length to spells: read and audited by chunks, equal spells put together.
 
 Every row is accounted for as in a study of ordinary size, and the spells are those that the
-ordinary readers would give, put together where they are equal. Three things that compare each row
-with all others are not looked for; `NOT_LOOKED_FOR` names them.
+ordinary readers would give, put together where they are equal. What compares each row with all
+others is not looked for; `NOT_LOOKED_FOR` names them.
 """
 
 from __future__ import annotations
@@ -26,12 +26,16 @@ from fleetstats.records.lives.life_reader import LifeReader
 from fleetstats.records.lives.lives import tell_all_from_new
 from fleetstats.records.lives.plain_rows import NO_DAY
 from fleetstats.records.spelling import named_causes
+from fleetstats.records.trouble.scan import Scanner
 from fleetstats.spells.build import EndingCount
 from fleetstats.spells.bulk_lives import BulkLives
 from fleetstats.spells.bulk_rows import ChunkReader, Ending
 from fleetstats.spells.bulk_study import only_file
+from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.spells import Spells
 from fleetstats.spells.tally import Tally
+from fleetstats.spells.trouble.by_chunks import ChunkLedger
+from fleetstats.spells.trouble.values import Trouble
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.chunks import Chunk, read_parquet_chunks
 from fleetstats.tables.columns import match_columns
@@ -49,6 +53,7 @@ NOT_LOOKED_FOR = (
     "ids one slip of the pen apart",
     "returns of several senders to merge",
     "one engine under several spellings",
+    "hours at which another row saw an engine run whose failure is set aside",
 )
 """What needs each row beside all others, and is left to studies of ordinary size."""
 
@@ -82,6 +87,10 @@ class Bulk(Value):
     n_fate_unknown : int
         Engines built that are in no row; 0 where the study does not say how many were built.
     source : SourceFile
+    trouble : Trouble
+        How many rows hint at a failure, and where they were counted; the first of each place.
+    left_out : tuple of LeftOut
+        Failures that no spell counts, those alike put together.
     not_looked_for : tuple of str
     """
 
@@ -98,6 +107,8 @@ class Bulk(Value):
     engines_used: int
     n_fate_unknown: int
     source: SourceFile
+    trouble: Trouble
+    left_out: tuple[LeftOut, ...] = ()
     not_looked_for: tuple[str, ...] = NOT_LOOKED_FOR
 
     _not_in_dict = ("spells",)
@@ -160,6 +171,7 @@ def build_bulk(study: Study, *, stage: Callable[[str], None] = silent) -> Bulk:
     if len(spells) == 0:
         raise RecordError("No life is left to study: every row was set aside or excluded.")
     n_aside = sum(tallies.reasons.values())
+    trouble, left_out = reader.trouble.finish()
     return Bulk(
         spells=spells,
         n_read=reader.n_read,
@@ -177,6 +189,8 @@ def build_bulk(study: Study, *, stage: Callable[[str], None] = silent) -> Bulk:
         engines=engines,
         engines_used=engines_used,
         n_fate_unknown=unknown,
+        trouble=trouble,
+        left_out=left_out,
         source=SourceFile(
             name=file.file, size_bytes=file.path.stat().st_size, sha256=digest_file(file.path),
             rows=reader.n_read,
@@ -239,7 +253,9 @@ def _reader(study: Study, file: RecordFile, tallies: Tallies) -> ChunkReader:
     if "entry_hours" not in match.index:
         tallies.add_many(tell_all_from_new(study.settings, file.file), 1)
     reader = LifeReader(study.settings, file, match, told)
-    return ChunkReader(study=study, match=match, reader=reader, tallies=tallies)
+    scanner = Scanner(study.settings, file, "lives", match, head, told.decimal)
+    ledger = ChunkLedger(study.settings, scanner)
+    return ChunkReader(study=study, match=match, reader=reader, tallies=tallies, trouble=ledger)
 
 
 def _add(tally: Tally, lives: BulkLives, sign: int) -> None:
@@ -332,6 +348,10 @@ def _look_again(
     for finding in gone.values():
         reader.tallies.reasons[finding.code] += 1
     reader.n_used -= len(gone)
+    for i, finding in gone.items():
+        reader.trouble.take_back(lives[i][0], reader.verdict_of(lives[i][0]), finding)
+    stay = [x for i, (x, used) in enumerate(lives) if used and i not in gone]
+    reader.trouble.stand([(x, reader.verdict_of(x)) for x in stay])
     before = dict(reader.endings)
     _add(tally, reader.lives_of([lives[i] for i in gone]), -1)
     # what counting them again added is taken away twice

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import hashlib
+from collections.abc import Iterable
 from dataclasses import dataclass
 
+import numpy as np
+
 from fleetstats.core.value import Array
+from fleetstats.vocabulary.id_key import hash_ids, sign_matrix
 
 COUNTS_AS = ("censored", "failure", "competing", "finding", "excluded")
 """What an ending counts as, by number."""
@@ -42,3 +47,15 @@ class BulkLives:
     start_h: Array
     stop_h: Array
     enters: Array
+
+
+def key_of(ids: Iterable[str]) -> Array:
+    """Return the numbers of ids in their form for comparison."""
+    out = []
+    for text in ids:
+        if text.isascii():
+            signs = np.frombuffer(text.encode(), dtype=np.uint8)
+            out.append(int(hash_ids(sign_matrix(signs, np.array([0, len(signs)])))[0]))
+        else:
+            out.append(int.from_bytes(hashlib.sha256(text.encode()).digest()[:8], "little"))
+    return np.array(out, dtype=np.uint64)

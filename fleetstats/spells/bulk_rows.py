@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
-import hashlib
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -28,8 +27,10 @@ from fleetstats.records.lives.plain_rows import (
 )
 from fleetstats.records.rows.row import RowInHand, check_example, check_marks
 from fleetstats.records.rules import Ruling, judge_ending
-from fleetstats.spells.bulk_lives import COUNTS_AS, BulkLives
+from fleetstats.records.trouble.scan import FAILING
+from fleetstats.spells.bulk_lives import COUNTS_AS, BulkLives, key_of
 from fleetstats.spells.splits import split_modified
+from fleetstats.spells.trouble.by_chunks import ChunkLedger
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
 from fleetstats.tables.chunks import Chunk
@@ -60,6 +61,7 @@ class ChunkReader:
     match: ColumnMatch
     reader: LifeReader
     tallies: Tallies
+    trouble: ChunkLedger
     fleet: FleetCounts = field(default_factory=FleetCounts)
     n_read: int = 0
     n_used: int = 0
@@ -113,7 +115,7 @@ class ChunkReader:
                 return chunk.numbers(at, self.reader.decimal) or chunk.coded(at)
             return chunk.long_texts(at) if name == "note" else chunk.coded(at)
 
-        rows = find_plain(self.reader, chunk.n, column, usable)
+        rows = find_plain(self.reader, chunk.n, column, usable & ~self.trouble.suspects(chunk))
         codes, words = rows.labels["meter"]
         by = np.array([self.factors.get(m, np.nan) for m in words])[codes]
         scaled = replace(
@@ -125,7 +127,8 @@ class ChunkReader:
         self._count_plain(rows, plain, chunk.lines)
         used = plain & ~self._stale(stale & plain, rows, chunk.lines)
         self.n_used += int(used.sum())
-        lives, enters = self._judge(scaled, used)
+        self.trouble.see(scaled.exit_h[plain])
+        lives, enters = self._judge(scaled, used, chunk.lines)
         single = plain & (rows.count == 1)
         last = np.maximum(rows.days["last_reading_date"], rows.days["ended_date"])
         return replace(
@@ -195,14 +198,15 @@ class ChunkReader:
         told = self.slips.get(fold(cause), cause)
         return cause if fold(told) == fold(cause) else told
 
-    def _verdict(self, life: LifeRow) -> Ruling:
+    def verdict_of(self, life: LifeRow) -> Ruling:
+        """Return what the ending of a life counts as."""
         told = (life.ending, life.cause, life.confirmed, life.found_at_teardown, life.source,
                 life.build)  # fmt: skip
         if told not in self.verdicts:
             self.verdicts[told] = judge_ending(life, self.settings)
         return self.verdicts[told]
 
-    def _judge(self, rows: PlainRows, used: Array) -> tuple[BulkLives, Array]:
+    def _judge(self, rows: PlainRows, used: Array, lines: Array) -> tuple[BulkLives, Array]:
         """Return the lives of used plain rows by what their endings count as, and which enter."""
         sources, builds = rows.labels["source"], rows.labels["build"]
         parts = (
@@ -232,7 +236,10 @@ class ChunkReader:
                 found_at_teardown=FLAGS[teardown - 1], source=sources[1][source],
                 build=builds[1][build],
             )  # fmt: skip
-            v = self._verdict(life)
+            v = self.verdict_of(life)
+            if ending in FAILING["lives"]:
+                x = np.flatnonzero(used)[at == i]
+                self.trouble.count(life, v, lines[x], rows.exit_h[x], rows.last_good_h[x])
             number[i] = COUNTS_AS.index(v.counts_as)
             between[i] = v.counts_as == "failure" and v.known_to == "interval"
             self.endings[ending, life.cause, life.confirmed, v.counts_as, v.reason] += int(
@@ -268,6 +275,9 @@ class ChunkReader:
         converted = convert_clock(lives, self.settings)
         self.tallies.add(converted.findings)
         self.tallies.reasons.update(s.reason for s in converted.set_aside)
+        self.trouble.see([x.exit_h for x in converted.rows])
+        for s in converted.set_aside:
+            self.trouble.put_aside(s.row, s.reason, s.message)
         self._name([s.engine for s in converted.set_aside])
         for line in {s.row for s in converted.set_aside}:
             self.tallies.add(map(self.tallies.decide, found[line]))
@@ -291,12 +301,14 @@ class ChunkReader:
         broken: list[tuple[str, list[Finding]]] = []
         lives: list[LifeRow] = []
         for r in (*raw, *(o.row for o in chunk.others)):
+            self.trouble.scan(r)
             row = RowInHand(table=stub, row=r, match=self.match)
             check_marks(row)
             life = None if check_example(row) else self.reader.read(row)
             found[r.row] = row.findings
             if life is None or row.broken:
                 broken.append((row.broken, row.findings))
+                self.trouble.put_aside(r.row, row.broken, row.message)
                 self._name([row.engine])
             else:
                 lives.append(life)
@@ -315,6 +327,7 @@ class ChunkReader:
 
     def _decided(self, life: LifeRow, found: dict[int, list[Finding]]) -> list[Finding]:
         own = (*found[life.origin.row or 0], *audit_dates(life, self.settings))
+        own += tuple(self.trouble.findings(life))
         return [self.tallies.decide(f) for f in own]
 
     def _why(self, decided: list[Finding]) -> str:
@@ -337,6 +350,8 @@ class ChunkReader:
         why = self._why(decided)
         if why:
             self.tallies.reasons[why] += 1
+            said = next(f.message for f in decided if f.code == why)
+            self.trouble.put_aside(life.origin.row or 0, why, said)
         else:
             self.n_used += 1
         return replace(life, cause=self._taken_as(life.cause)), not why
@@ -346,8 +361,9 @@ class ChunkReader:
         out: list[tuple[float, float, float, int, int]] = []
         enters = np.zeros(len(lives), dtype=bool)
         for k, (life, used) in enumerate(lives):
-            for part in split_modified(life) if used else ():
-                v = self._verdict(part)
+            parts = [(p, self.verdict_of(p)) for p in split_modified(life)] if used else []
+            self.trouble.put_life(life.origin.row or 0, parts)
+            for part, v in parts:
                 self.endings[part.ending, part.cause, part.confirmed, v.counts_as, v.reason] += (
                     part.count
                 )
@@ -379,15 +395,3 @@ class ChunkReader:
             stop_h=np.array([x.life_start_h + x.exit_h for x in single], dtype=np.float64),
             enters=enters[[k for k, (x, _) in enumerate(lives) if x.count == 1]],
         )
-
-
-def key_of(ids: Iterable[str]) -> Array:
-    """Return the numbers of ids in their form for comparison."""
-    out = []
-    for text in ids:
-        if text.isascii():
-            signs = np.frombuffer(text.encode(), dtype=np.uint8)
-            out.append(int(hash_ids(sign_matrix(signs, np.array([0, len(signs)])))[0]))
-        else:
-            out.append(int.from_bytes(hashlib.sha256(text.encode()).digest()[:8], "little"))
-    return np.array(out, dtype=np.uint64)

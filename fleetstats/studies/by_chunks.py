@@ -132,4 +132,6 @@ def _built(bulk: Bulk, spells: Spells, n_built: int | None) -> Built:
         n_fate_unknown=bulk.n_fate_unknown,
         rows=(),
         verdicts=(),
+        left_out=bulk.left_out,
+        trouble=bulk.trouble,
     )

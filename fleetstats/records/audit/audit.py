@@ -84,9 +84,9 @@ def audit_records(study: Study, records: Records) -> Audit:
     ]
     for i, x in enumerate(lives):
         marks += [(f, i) for f in audit_dates(x, settings)]
+    marks += audit_trouble(records, lives, settings)
     marks += audit_pairs(lives)
     marks += audit_causes(lives, study)
-    marks += audit_trouble(records, lives, settings)
     marks += [(f, -1) for f in audit_meters(lives, settings)]
     marks += [(f, -1) for f in audit_heaps(lives, settings)]
     marks += [(f, -1) for f in audit_undated(lives)]

@@ -54,11 +54,17 @@ def audit_trouble(records: Records, lives: Sequence[LifeRow], settings: Settings
         i = at.get(key, -1)
         if key in aside or i < 0:
             continue
-        case = untold_case(h, lives[i], settings, fault=i in faults)
-        if case:
-            yield tell_untold(h, case), i
-        elif _unread(h, lives[i]):
-            yield tell_unread(h, lives[i].ending), -1
+        yield from ((f, i) for f in tell_trouble(h, lives[i], settings, fault=i in faults))
+
+
+def tell_trouble(
+    h: Hinted, life: LifeRow, settings: Settings, *, fault: bool = False
+) -> list[Finding]:
+    """Return what a row that hints at a failure is told for, as `untold_case` has it."""
+    case = untold_case(h, life, settings, fault=fault)
+    if case:
+        return [tell_untold(h, case)]
+    return [tell_unread(h, life.ending)] if _unread(h, life) else []
 
 
 def untold_case(h: Hinted, life: LifeRow, settings: Settings, *, fault: bool = False) -> str:

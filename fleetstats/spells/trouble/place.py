@@ -41,7 +41,6 @@ PLACE_OF = {
     "competing": "other",
     "finding": "finding",
     "excluded": "excluded",
-    "censored": "not-counted",
 }
 """What an ending counts as, and the place of a row that tells of it."""
 
@@ -80,12 +79,12 @@ def ledger_of(
     if judged is None:
         lives = [y for x in audit.used for y in split_modified(x)]
         judged = list(zip(lives, judge_endings(lives, study.settings), strict=True))
-    clerk = _Clerk(study.settings, records, audit, judged)
+    clerk = Clerk(study.settings, records, audit, judged)
     placed = [clerk.place(h) for h in records.trouble]
     return Trouble(rows=tuple(r for r, _ in placed)), tuple(x for _, x in placed if x is not None)
 
 
-class _Clerk:
+class Clerk:
     """What became of rows, looked up by where they stand."""
 
     def __init__(
@@ -97,9 +96,10 @@ class _Clerk:
             for n in x.rows or (x.origin.row or 0,):
                 self.lives.setdefault((x.origin.file, x.origin.sheet, n), []).append((x, v))
         self.aside = {(s.file, s.sheet, s.row): s for s in audit.set_aside}
-        self.aside_at = {
-            str(Origin(file=s.file, row=s.row, sheet=s.sheet)): s for s in audit.set_aside if s.into
-        }
+        self.aside_at: dict[str, SetAside] = {}
+        for s in audit.set_aside:
+            self.note_aside(s)
+        self.told_at = {str(h.origin) for h in records.trouble if h.failing}
         self.by_origin: dict[str, list[Judged]] = {}
         self.seen_h: dict[str, float] = {}
         for x, v in judged:
@@ -110,19 +110,25 @@ class _Clerk:
         self.oldest_h = max((x.exit_h for x in records.rows), default=0.0)
         self.factors = {m: f.factor for m, f in stated_factors(settings).items()}
 
+    def note_aside(self, s: SetAside) -> None:
+        """Remember a row set aside, so that one merged into it can be followed."""
+        self.aside_at[str(Origin(file=s.file, row=s.row, sheet=s.sheet))] = s
+
     def place(self, h: Hinted) -> Placed:
+        """Return where a row was counted, by what became of it."""
         key = (h.file, h.sheet, h.row)
         own = self.lives.get(key)
         if own:
-            return self._in_life(h, own)
-        return self._set_aside(h, self.aside.get(key))
+            return self.in_life(h, own)
+        return self.set_aside(h, self.aside.get(key))
 
     # -- rows in lives ---------------------------------------------------------------------------
 
-    def _in_life(self, h: Hinted, own: Sequence[Judged]) -> Placed:
+    def in_life(self, h: Hinted, own: Sequence[Judged]) -> Placed:
+        """Return where a row of a life, or of several parts of one, was counted."""
         life, v = next((p for p in own if p[0].origin.row == h.row and p[1].counts_as in
                         ("failure", "competing", "finding", "excluded")), own[-1])  # fmt: skip
-        place, meaning = PLACE_OF[v.counts_as], v.reason
+        place, meaning = self.place_of(h, life, v), v.reason
         ends = life.origin.row == h.row or h.ending in ENDINGS_OF_LOGS
         led = h.ending == "finding" and life.ending in ("found-at-check", "removed-finding")
         if not ends and not led and life.rows != (h.row,):
@@ -130,16 +136,16 @@ class _Clerk:
             place = "finding" if stayed else "not-counted"
             meaning = f"{h.ending}; the engine {'stayed in service' if stayed else 'went on'}"
             return self._row(h, place, meaning), self._untold(h, place, life)
-        if v.counts_as == "censored":
-            place = self._censored(h, life, v)
         hours = None if place == "not-counted" else life.exit_h
         row = self._row(h, place, f"{life.ending.replace('-', ' ')}: {meaning}", hours=hours)
         if place == "excluded" and self._asked(h, life):
             return row, self._left(h, self._exact(life), "is taken out by a rule")
         return row, self._untold(h, place, life)
 
-    def _censored(self, h: Hinted, life: LifeRow, v: Ruling) -> str:
-        """Say where a row stands whose ending counts as censored."""
+    def place_of(self, h: Hinted, life: LifeRow, v: Ruling) -> str:
+        """Return the place of a row that tells of the end of a life."""
+        if v.counts_as != "censored":
+            return PLACE_OF[v.counts_as]
         if v.rule:
             return "excluded"
         q = self.settings.question
@@ -165,7 +171,8 @@ class _Clerk:
 
     # -- rows in no life -------------------------------------------------------------------------
 
-    def _set_aside(self, h: Hinted, s: SetAside | None) -> Placed:
+    def set_aside(self, h: Hinted, s: SetAside | None) -> Placed:
+        """Return where a row stands that is in no life."""
         reason = "" if s is None else s.reason
         meaning = (s.message or s.reason) if s is not None else "part of no life"
         exact = h.hours_h if reason not in (*NO_HOURS, *BAD_HOURS) and h.failing else None
@@ -192,7 +199,10 @@ class _Clerk:
         into = s.into
         while into not in self.by_origin and into not in seen and into in self.aside_at:
             seen.add(into)
-            into = self.aside_at[into].into
+            further = self.aside_at[into].into
+            if not further:  # it is set aside itself, and is left out by its own words
+                return into in self.told_at
+            into = further
         kept = self.by_origin.get(into, [])
         if any(v.counts_as in ("failure", "excluded") for _, v in kept):
             return True
