@@ -7,6 +7,7 @@ from collections.abc import Iterable
 import numpy as np
 from caution_makers import MAKERS, NS, fleet, maker
 
+from fleetstats.chapters.cautions import compute as cautions
 from fleetstats.portfolio import document as portfolio
 from fleetstats.spells import Spells
 from fleetstats.spells.left_out import LeftOut
@@ -122,3 +123,10 @@ MAKERS["failures-left-out"] = lambda over: _left(*(["has no hours"] if over else
 MAKERS["failures-left-out/several"] = lambda over: _left(
     *(["has no hours", "is set aside"] if over else [])
 )
+
+
+@maker("zero-failures/told")
+def _(over: bool) -> Iterable[Caution]:
+    """Nothing counted, and one told; or ten counted."""
+    left = [LeftOut(file="a.csv", row=2, low_h=0.0, high_h=9.0, reason="has no hours")]
+    return cautions._failures(fleet(0 if over else 10), left)

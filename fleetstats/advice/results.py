@@ -171,7 +171,7 @@ class Results(Value):
         lines = [self.settings.study.title, ""]
         if a.verdict is not None:
             lines.append(a.verdict.sentence)
-        lines += [a.overhaul_band.sentence, a.horizon.sentence, ""]
+        lines += [a.overhaul_band.sentence, a.horizon.sentence, self.built.trouble.sentence, ""]
         lines += [f"Caution ({c.code}): {c.text}" for c in a.cautions]
         lines += ["", *STANDING_NOTICE]
         return tuple(lines)

@@ -28,6 +28,7 @@ from fleetstats.core.value import Value
 from fleetstats.records.life import LifeRow
 from fleetstats.spells import Event, Spells
 from fleetstats.spells.build import Built
+from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.trouble.words import caution_left_out
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
@@ -45,8 +46,11 @@ from fleetstats.vocabulary.limits import (
 from fleetstats.vocabulary.wording import count, hours_exact, listed
 
 
-def _failures(spells: Spells) -> list[Caution]:
-    r = spells.n_failed
+def _failures(spells: Spells, left_out: Sequence[LeftOut] = ()) -> list[Caution]:
+    r, told = spells.n_failed, sum(x.count for x in left_out)
+    if r == 0 and told:
+        said = caution("zero-failures/told", value="0 failures", limit="1 failure", n=f"{told:,}")
+        return [said]
     if r == 0:
         return [caution("zero-failures", value="0 failures", limit="1 failure")]
     if r >= FEW_FOR_TWO:
@@ -229,9 +233,10 @@ def collect_cautions(
         Other results; the cautions that they carry themselves are taken over.
     """
     rows: Sequence[LifeRow] = built.rows if built is not None else ()
+    left_out = built.left_out if built is not None else ()
     found = [
-        *_failures(spells),
-        *caution_left_out(built.left_out if built is not None else ()),
+        *_failures(spells, left_out),
+        *caution_left_out(left_out),
         *_past_support(advice),
         *_late_entry(spells),
         *_informative(spells, rows),

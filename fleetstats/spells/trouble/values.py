@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from fleetstats.core.value import Value, value
 from fleetstats.vocabulary.wording import count, listed
@@ -99,6 +99,11 @@ class Trouble(Value):
     def n(self) -> int:
         """Return how many rows hint at trouble."""
         return sum(self.counts.values())
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the ledger as JSON-ready values, with its sums."""
+        out = {"schema": "fleetstats/trouble/1", "n": self.n, "counts": self.counts}
+        return out | {"rows": [r.to_dict() for r in self.rows]}
 
     @property
     def sentence(self) -> str:

@@ -8,13 +8,20 @@ EVIDENCE = (
     caution_entry(
         "zero-failures",
         FIRST,
-        "No failure is in the records.",
+        "No failure is counted.",
         cure="Ask for failures that went unreported; gather hours as the plan says.",
-        cases=Case(
-            "advice",
-            "No failure was reported: the answer is a bound and no estimate. The plan and the "
-            "count of unreported failures belong to it.",
-        ),
+        cases={
+            "": Case(
+                "advice",
+                "No failure was reported: the answer is a bound and no estimate. The plan and the "
+                "count of unreported failures belong to it.",
+            ),
+            "told": Case(
+                "advice",
+                "No failure is counted, and the records tell of {n} that may be one in question: "
+                "the answer is a bound that leaves them out, and no estimate.",
+            ),
+        },
     ),
     caution_entry(
         "few-failures",
