@@ -24,7 +24,7 @@ PLACES = {
 """Where a row that hints at trouble can have gone, in words; each row is in one place."""
 
 _COUNTED = {
-    "failure": "counted as failures in question",
+    "failure": "as failures in question",
     "other": "as failures from other causes",
     "finding": "as findings",
     "censored": "censored by cause or as not confirmed",
@@ -111,8 +111,11 @@ class Trouble(Value):
         n = self.n
         if not n:
             return "No row of the records hints at a failure."
-        went = listed([f"{k:,} {_COUNTED[p]}" for p, k in self.counts.items() if k])
-        return f"{count(n, 'row')} {'hints' if n == 1 else 'hint'} at a failure: {went}."
+        parts = [f"{k:,} {_COUNTED[p]}" for p, k in self.counts.items() if k]
+        if " as " in parts[0]:  # said once for all that are counted
+            parts[0] = parts[0].replace(" as ", " counted as ", 1)
+        hint = "hints" if n == 1 else "hint"
+        return f"{count(n, 'row')} {hint} at a failure: {listed(parts)}."
 
     def to_frame(self) -> pd.DataFrame:
         """Return the ledger as a table, one row each."""
