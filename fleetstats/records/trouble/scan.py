@@ -59,7 +59,12 @@ class Cells:
 def cells_of(match: ColumnMatch, header: Iterable[str]) -> Cells:
     """Return the columns of a file as the search needs them."""
     taken = set(match.index.values())
-    unused = tuple((i, h or f"column {i + 1}") for i, h in enumerate(header) if i not in taken)
+    unused = tuple(
+        sorted(
+            ((i, h or f"column {i + 1}") for i, h in enumerate(header) if i not in taken),
+            key=lambda column: column[1],
+        )
+    )
     naming = frozenset(i for i, h in unused if names_failure(h))
     return Cells(index=match.index, shown=match.shown, unused=unused, naming=naming)
 
@@ -104,7 +109,8 @@ class Scanner:
         self.causes = {fold(w): c for w, c in file.causes.items()}
         self.flags = [n for n in ("confirmed", "found_at_teardown") if n in match.index]
         apart = {self.end_name, "cause", *self.flags, *LABELS}
-        self.texts = [(at, match.shown.get(n, n)) for n, at in match.index.items()
+        # by our names, so that the order of a file's columns changes nothing
+        self.texts = [(at, match.shown.get(n, n)) for n, at in sorted(match.index.items())
                       if n not in apart]  # fmt: skip
 
     def scan(self, rows: Iterable[RawRow]) -> tuple[Hinted, ...]:
