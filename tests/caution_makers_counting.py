@@ -9,6 +9,8 @@ from caution_makers import MAKERS, NS, fleet, maker
 
 from fleetstats.portfolio import document as portfolio
 from fleetstats.spells import Spells
+from fleetstats.spells.left_out import LeftOut
+from fleetstats.spells.trouble.words import caution_left_out
 from fleetstats.studies.compare import document as compare
 from fleetstats.studies.compare.settings import SettingChange
 from fleetstats.survival.counting import entry_check, product_limit
@@ -107,3 +109,19 @@ MAKERS["families-without-answer"] = lambda over: _ranked(without=int(over))
 
 KEYS = tuple(f"{c}/{case}" if case else c for c, e in CAUTIONS.items() for case in e.cases)
 """Every case of the catalogue."""
+
+
+# -- trouble ---------------------------------------------------------------------------------------
+
+
+def _left(*reasons: str) -> Iterable[Caution]:
+    return caution_left_out(
+        [LeftOut(file="a.csv", row=i, low_h=0.0, high_h=9.0, reason=r)
+         for i, r in enumerate(reasons)]
+    )  # fmt: skip
+
+
+MAKERS["failures-left-out"] = lambda over: _left(*(["has no hours"] if over else []))
+MAKERS["failures-left-out/several"] = lambda over: _left(
+    *(["has no hours", "is set aside"] if over else [])
+)

@@ -93,6 +93,8 @@ LIVES: dict[str, tuple[str, str]] = {
     "cause-missing": (LONG + "A,,100,,failed,,,,\n", ""),
     "removal-unexplained": (LONG + "A,,100,,removed,,,,\n", ""),
     "reading-undated": (LIFE + "A,100,running\n", ""),
+    "failure-or-not": (LONG + "A,,100,,running,crankshaft,yes,,\n", ""),
+    "trouble-unread": (LONG + "A,,100,,running,,,,metal in the filter\n", ""),
     "clock-without-factor": ("engine,exit_hours,ending,meter\nA,100,running,hobbs\n", ""),
     "reading-not-carried": (
         DATED + "A,0,100,running,,,2019-01-01,\n", "[hours]\ncarry_to_analysis_date = true\n",

@@ -28,8 +28,8 @@ COLUMNS: dict[str, st.SearchStrategy[Any]] = (
         "exit_hours": HOURS,
         "last_good_hours": HOURS,
         "ending": st.sampled_from(["running", "failed", "Failed", "found-at-check", "sold", "",
-                                   "overhauled", "boom", None, 1]),
-        "cause": TEXTS,
+                                   "removed", "overhauled", "boom", None, 1]),
+        "cause": st.one_of(TEXTS, st.sampled_from(["crankshaft", "piston seized", "sold"])),
         "confirmed": st.sampled_from(["yes", "no", "", "maybe", 1, True, None]),
         "in_service_date": DATES,
         "observed_from_date": DATES,
@@ -40,10 +40,11 @@ COLUMNS: dict[str, st.SearchStrategy[Any]] = (
         "overhauled_at_hours": st.sampled_from(["", "", "", "50", None]),
         "modified_at_hours": st.sampled_from(["", "", "", "75", None]),
         "count": st.sampled_from(["", "1", "3", "0", "1.5", "many", 2, None]),
-        "note": TEXTS,
+        "note": st.one_of(TEXTS, st.sampled_from(["seized at 90 h", "no metal", "crack seen"])),
         "source": TEXTS,
         "build": TEXTS,
-        "stray": st.sampled_from(["", "1", "\x07", None]),
+        "stray": st.sampled_from(["", "1", "\x07", None, "broke", "not failed"]),
+        "failed at": st.sampled_from(["", "", "no", "90", None]),
         "boost": st.sampled_from(["", "", "1.5", "much"]),
     }
 )  # fmt: skip
@@ -52,8 +53,11 @@ PLAIN = {
     "ending": "failed", "cause": "piston", "confirmed": "yes", "in_service_date": "2024-06-01",
     "observed_from_date": "", "last_reading_date": "", "ended_date": "2025-06-30", "meter": "",
     "found_at_teardown": "", "overhauled_at_hours": "", "modified_at_hours": "", "count": "",
-    "note": "", "source": "club B", "build": "B1", "stray": "", "boost": "",
+    "note": "", "source": "club B", "build": "B1", "stray": "", "failed at": "", "boost": "",
 }  # fmt: skip
+
+RUNS = {"ending": "running", "cause": "", "confirmed": "", "ended_date": ""}
+"""What makes a plain row one of an engine that runs on."""
 
 
 @st.composite

@@ -171,7 +171,7 @@ class Results(Value):
         lines = [self.settings.study.title, ""]
         if a.verdict is not None:
             lines.append(a.verdict.sentence)
-        lines += [a.overhaul_band.sentence, a.horizon.sentence, ""]
+        lines += [a.overhaul_band.sentence, a.horizon.sentence, self.built.trouble.sentence, ""]
         brought = [line for c in self.chapters.values() for line in getattr(c, "prompt_lines", ())]
         lines += [*brought, ""] if brought else []
         lines += [f"Caution ({c.code}): {c.text}" for c in a.cautions]

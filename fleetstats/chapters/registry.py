@@ -105,7 +105,7 @@ CHAPTERS: dict[str, Chapter] = {
         Chapter(key="exposure", compose=compose_exposure, long_tables=True),
         Chapter(key="calendar", stage="hours and years", compute=chapter_calendar,
                 compose=calendar_section),
-        Chapter(key="failures", compose=compose_failures),
+        Chapter(key="failures", compose=compose_failures, long_tables=True),
         Chapter(key="analysis", compose=compose_analysis, long_tables=True),
         Chapter(key="routes", stage="other routes to the same answer", compute=chapter_routes,
                 compose=routes_section, opinions=True),

@@ -27,12 +27,16 @@ def command(ctx: click.Context, folder: Path, fail_on: str, as_json: bool, quiet
     from fleetstats.records.audit.audit import audit_records
     from fleetstats.records.condition.condition import CONDITION_SHAPES, read_condition
     from fleetstats.records.readers import read_records
+    from fleetstats.spells.trouble.place import ledger_of
     from fleetstats.study.study import read_study
 
     study = read_study(folder)
-    audit = audit_records(study, read_records(study))
+    records = read_records(study)
+    audit = audit_records(study, records)
+    trouble, left_out = ledger_of(study, records, audit)
     findings, told = list(audit.findings), audit.to_dict()
-    text = audit.summary() if quiet else str(audit)
+    told |= {"trouble": trouble.to_dict(), "left_out": [x.to_dict() for x in left_out]}
+    text = f"{audit.summary() if quiet else audit}\n{trouble.sentence}"
     if study.of_shape(*CONDITION_SHAPES):
         condition = read_condition(study, audit.used)
         findings += condition.findings

@@ -34,7 +34,7 @@ def run(
         beside.begin(count_processors)  # it starts while this process imports
         from fleetstats.chapters.compose import compose_checked
         from fleetstats.report.write import write_report
-        from fleetstats.spells.bulk import Bulk
+        from fleetstats.spells.bulk.bulk import Bulk
         from fleetstats.studies.analyse import analyse
         from fleetstats.studies.how_read import choose_reading
 

@@ -89,6 +89,7 @@ def read_records(study: Study, opened: Mapping[tuple[str, str], Opened] | None =
         sources=tuple(sources),
         serials=serials,
         factors=tuple(f for reading in readings for f in reading.factors),
+        trouble=tuple(h for reading in readings for h in reading.trouble),
     )
     if study.settings.merge.returns:
         merged = merge_returns(records.rows, study.settings)

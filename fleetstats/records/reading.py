@@ -9,6 +9,7 @@ from fleetstats.core.provenance import SourceFile
 from fleetstats.core.value import Value, value
 from fleetstats.records.life import LifeRow
 from fleetstats.records.set_aside import SetAside
+from fleetstats.records.trouble.hinted import Hinted
 from fleetstats.vocabulary.finding import Finding
 
 if TYPE_CHECKING:
@@ -42,6 +43,9 @@ class Reading(Value):
     engines: tuple[str, ...] = ()
     factors: tuple[Factor, ...] = ()
     told: ToldFile | None = None
+    trouble: tuple[Hinted, ...] = ()
+
+    _not_in_dict = ("trouble",)
 
     @property
     def n_read(self) -> int:
@@ -73,6 +77,8 @@ class Records(Value):
         How returns that tell of one engine were merged; None where that is switched off.
     hours_carried : float
         Hours added by carrying readings to the analysis date; 0 unless the study asks for it.
+    trouble : tuple of Hinted
+        Every row that hints at trouble, whatever became of it.
     """
 
     rows: tuple[LifeRow, ...]
@@ -85,8 +91,9 @@ class Records(Value):
     factors: tuple[Factor, ...] = ()
     merged: Merged | None = None
     hours_carried: float = 0.0
+    trouble: tuple[Hinted, ...] = ()
 
-    _not_in_dict = ("rows", "events")
+    _not_in_dict = ("rows", "events", "trouble")
 
     def to_frame(self) -> pd.DataFrame:
         """Return the lives as read, one row each, with the file and row that each stands on."""

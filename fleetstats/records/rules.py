@@ -15,6 +15,7 @@ from fleetstats.records.life import LifeRow
 from fleetstats.study.settings import LEVELS, QuestionKeys, Settings
 from fleetstats.vocabulary.events import PLANNED_CAUSES
 from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.trouble import NO_FAULT_CAUSES
 from fleetstats.vocabulary.unknown import cause_known
 
 NO_EVENT = {
@@ -58,6 +59,25 @@ class Ruling(Value):
     reason: str
     known_to: str = "exact"
     rule: int = 0
+
+
+def names_fault(cause: str, q: QuestionKeys) -> bool:
+    """Return whether a cause names a fault, as far as its word can tell.
+
+    A cause in question always does. Any other word does unless it says nothing, is one of those
+    that censor, or names what befalls an engine that has no fault.
+    """
+    word = fold(cause)
+    if word in {fold(c) for c in q.causes}:
+        return cause_known(cause)
+    censor = {fold(c) for c in q.censoring_causes}
+    return cause_known(cause) and word not in censor and word not in NO_FAULT_CAUSES
+
+
+def internal_cause(cause: str, q: QuestionKeys) -> bool:
+    """Return whether a cause names a fault of the engine's own, none outside its boundary."""
+    outside = {fold(c) for c in q.outside_causes} - {fold(c) for c in q.causes}
+    return names_fault(cause, q) and fold(cause) not in outside
 
 
 def judge_ending(life: LifeRow, settings: Settings) -> Ruling:
@@ -124,7 +144,7 @@ def _own_fault(life: LifeRow, q: QuestionKeys) -> Ruling | None:
     """Judge a removal "for another reason" whose cause is a fault of the engine's own after all.
 
     As a log is replayed (`removal_ending`): confirmed by the shop it is a failure, but at the level
-    of power loss. Not yet confirmed, it is a finding where the study names its cause.
+    of power loss. Not yet confirmed, it is a removal on a finding.
     """
     cause = fold(life.cause)
     if cause and cause in {fold(c) for c in PLANNED_CAUSES}:
@@ -135,8 +155,10 @@ def _own_fault(life: LifeRow, q: QuestionKeys) -> Ruling | None:
                 counts_as="finding", reason=f"removed with a fault, before any {LEVELS[q.level]}"
             )
         return _by_cause(life, q) or _failure(life, q, "removed, internal fault confirmed")
-    if life.confirmed is None and cause in {fold(c) for c in q.causes}:
-        return Ruling(counts_as="finding", reason="removed for a cause in question, unconfirmed")
+    if life.confirmed is None and life.found_at_teardown is None and names_fault(life.cause, q):
+        return _by_cause(life, q) or Ruling(
+            counts_as="finding", reason="removed with a fault, not said whether confirmed"
+        )
     return None
 
 

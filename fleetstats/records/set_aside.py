@@ -7,7 +7,11 @@ from fleetstats.core.value import Value, value
 
 @value
 class SetAside(Value):
-    """A row that was read and is not used, with the code and the sentence of the reason."""
+    """A row that was read and is not used, with the code and the sentence of the reason.
+
+    `into` is the row that tells of the same and stands for it, as an `Origin` is written; blank
+    where there is none.
+    """
 
     file: str
     row: int
@@ -16,3 +20,4 @@ class SetAside(Value):
     engine: str = ""
     source: str = ""
     sheet: str = ""
+    into: str = ""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import replace
+from dataclasses import field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,6 +22,8 @@ from fleetstats.spells.heaping import widen_rounded
 from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.spells import Event, Spells
 from fleetstats.spells.splits import split_modified
+from fleetstats.spells.trouble.place import ledger_of
+from fleetstats.spells.trouble.values import Trouble
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
 
@@ -74,6 +76,8 @@ class Built(Value):
     asserted : Asserted or None
         What is asserted of the lives on a typed word, and what shows it; None where that was not
         looked for.
+    trouble : Trouble
+        Every row that hints at a failure, and where it was counted.
     """
 
     spells: Spells
@@ -84,6 +88,7 @@ class Built(Value):
     verdicts: tuple[Ruling, ...]
     left_out: tuple[LeftOut, ...] = ()
     asserted: Asserted | None = None
+    trouble: Trouble = field(default_factory=Trouble)
 
     _not_in_dict = ("rows", "verdicts")
 
@@ -151,6 +156,7 @@ def build_spells(study: Study, records: Records, audit: Audit) -> Built:
     out = [(x, v.reason) for x, v in judged if v.counts_as == "excluded"]
     rows = tuple(x for x, _ in kept)
     unknown = count_unknown(records, settings)
+    trouble, left_out = ledger_of(study, records, audit, judged)
     built = settings.fleet.built
     if built is None and records.serials:
         built = len(records.serials)
@@ -162,6 +168,8 @@ def build_spells(study: Study, records: Records, audit: Audit) -> Built:
         rows=rows,
         verdicts=tuple(v for _, v in kept),
         asserted=find_asserted(study, records, rows),
+        left_out=left_out,
+        trouble=trouble,
     )
 
 

@@ -24,7 +24,7 @@ from fleetstats.records.audit.finding import Audit, FileAccount
 from fleetstats.records.reading import Records
 from fleetstats.spells.asserted import Asserted
 from fleetstats.spells.build import Built
-from fleetstats.spells.bulk import Bulk, build_bulk
+from fleetstats.spells.bulk.bulk import Bulk, build_bulk
 from fleetstats.spells.coupling import couple_margins, fine_step, round_ages
 from fleetstats.spells.funnel import NO_SOURCE, Funnel, FunnelLine
 from fleetstats.spells.spells import PAIRED, Spells
@@ -146,4 +146,6 @@ def _built(bulk: Bulk, spells: Spells, settings: Settings) -> Built:
         asserted=Asserted(
             n_from_start=None, n_from_start_unsaid=None, checks_seen=bulk.checks_seen, level=level
         ),
+        left_out=bulk.left_out,
+        trouble=bulk.trouble,
     )

@@ -9,7 +9,7 @@ from __future__ import annotations
 from fleetstats.advice.results import HowRead
 from fleetstats.chapters.data import LEFT_OUT
 from fleetstats.core.errors import SettingError
-from fleetstats.spells.bulk_study import needed, only_file, unmet_conditions
+from fleetstats.spells.bulk.bulk_study import needed, only_file, unmet_conditions
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.open_table import PARQUETS
 from fleetstats.vocabulary.limits import CHUNKS_FROM_BYTES, CHUNKS_FROM_ROWS

@@ -117,6 +117,24 @@ class Chunk:
         long = pc.fill_null(pc.greater(pc.utf8_length(array), MAX_TEXT), False)
         return Coded(_bools(long).astype(np.int64), ["", "x" * (MAX_TEXT + 1)])
 
+    def matching(self, at: int, pattern: str) -> Array:
+        """Return (n,) bool: rows whose text in a column matches an expression of RE2's syntax."""
+        import pyarrow.compute as pc
+
+        array = self._array(at)
+        if not _is_text(array.type):
+            return np.zeros(self.n, dtype=bool)
+        return _bools(pc.fill_null(pc.match_substring_regex(array, pattern), False))
+
+    def filled(self, at: int) -> Array:
+        """Return (n,) bool: rows in which a column holds anything."""
+        import pyarrow.compute as pc
+
+        array = self._array(at)
+        if not _is_text(array.type):
+            return _bools(array.is_valid())
+        return _bools(pc.fill_null(pc.not_equal(pc.utf8_trim_whitespace(array), ""), False))
+
     def plain_ids(self, at: int) -> tuple[Array, Array, Array]:
         """Return which engine ids raise no question, and the bytes and offsets of all of them.
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import datetime as dt
 from collections import Counter
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
@@ -12,14 +13,15 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from odd_rows import COLUMNS, PLAIN, one_row
+from odd_rows import COLUMNS, PLAIN, RUNS, one_row
 
 from fleetstats.core.errors import RecordError, SettingError
 from fleetstats.records.audit.audit import audit_records
 from fleetstats.records.readers import read_records
 from fleetstats.spells import bulk as bulk_module
 from fleetstats.spells.build import build_spells
-from fleetstats.spells.bulk import build_bulk
+from fleetstats.spells.bulk.bulk import build_bulk
+from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.spells import Spells
 from fleetstats.study.study import Study, read_study
 from fleetstats.tables import csv_chunks
@@ -72,6 +74,17 @@ def row_set(s: Spells) -> list[tuple[float, ...]]:
     return sorted(map(tuple, table.tolist()))
 
 
+def sums_of(left_out: Iterable[LeftOut]) -> dict[tuple[str, float], int]:
+    """How many failures are left out for each reason, and the greatest age that they can have.
+
+    The least age of one whose engine another row saw running is not looked for by chunks.
+    """
+    out: Counter[tuple[str, float]] = Counter()
+    for x in left_out:
+        out[x.reason, round(x.high_h, 6)] += x.count
+    return dict(out)
+
+
 def compare(study: Study) -> None:
     """Build both ways and compare rows, reasons, findings, endings and spells."""
     records = read_records(study)
@@ -91,6 +104,8 @@ def compare(study: Study) -> None:
     ends = {(e.ending, e.cause, e.confirmed, e.counts_as, e.reason): e.n for e in built.endings}
     assert {(e.ending, e.cause, e.confirmed, e.counts_as, e.reason): e.n
             for e in bulk.endings} == ends  # fmt: skip
+    assert bulk.trouble.counts == built.trouble.counts
+    assert sums_of(bulk.left_out) == sums_of(built.left_out)
     engines = built.funnel.total
     assert (bulk.engines, bulk.engines_used, bulk.n_fate_unknown) == (
         engines.engines, engines.engines_used, built.n_fate_unknown
@@ -229,8 +244,7 @@ def test_lines_may_end_in_any_way(
 
 def test_engines_are_counted_as_in_a_study(tmp_path: Path) -> None:
     # one label for two batches; a row set aside; an engine that a row without a life names
-    many = [PLAIN | {"engine": "batch", "count": n, "ending": "running", "ended_date": ""}
-            for n in ("4", "5")]  # fmt: skip
+    many = [PLAIN | RUNS | {"engine": "batch", "count": n} for n in ("4", "5")]
     rows = [*many, PLAIN, PLAIN | {"engine": "E8", "exit_hours": "x"}]
     compare(make(tmp_path, rows))
     bulk = build_bulk(read_study(tmp_path))

@@ -20,7 +20,7 @@ from fleetstats.records.audit.audit import audit_records
 from fleetstats.records.condition.condition import read_condition
 from fleetstats.records.hours import MAX_HOURS
 from fleetstats.records.readers import read_records
-from fleetstats.spells.bulk import build_bulk
+from fleetstats.spells.bulk.bulk import build_bulk
 from fleetstats.study.study import RecordFile, read_study
 from fleetstats.tables.columns import field_words
 from fleetstats.vocabulary.fields.bench import BENCH_FIELDS

@@ -23,9 +23,12 @@ from hypothesis import strategies as st
 from fleetstats.chapters.checks.lives import build_check_lives
 from fleetstats.core.errors import SettingError
 from fleetstats.records.audit.audit import audit_records
+from fleetstats.records.audit.finding import Audit
 from fleetstats.records.readers import read_records
+from fleetstats.records.reading import Records
 from fleetstats.spells.build import build_spells
 from fleetstats.spells.recurrent import build_histories
+from fleetstats.spells.trouble.place import ledger_of
 from fleetstats.study.study import Study, parse_study, read_study
 from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
 from fleetstats.vocabulary.findings import LOG_FINDINGS
@@ -41,6 +44,7 @@ LENIENT = HEAD + "\n".join(
         "duplicate-row", "duplicate-life", "hours-backwards", "hours-exceed-calendar",
         "date-future", "dates-backwards", "clock-without-factor", "totals-row-failed",
         "sum-of-rows",
+        "date-future", "dates-backwards", "clock-without-factor", "failure-or-not",
     )
 )  # fmt: skip
 
@@ -91,6 +95,7 @@ def account_holds(folder: Path, *, lenient: bool) -> None:
     audit.to_dict()
     if lenient and not any(f.code.startswith(("file", "column", "decimal")) for f in audit.stops):
         assert audit.ok, audit.stops
+    trouble_adds_up(study, records, audit)
     if audit.ok:
         # whatever the audit lets pass, every verb can run
         built = build_spells(study, records, audit)
@@ -98,6 +103,29 @@ def account_holds(folder: Path, *, lenient: bool) -> None:
         assert len(built.spells) == len(built.rows)
         build_histories(records, study.settings)
         build_check_lives(built.rows, (), study.settings)
+
+
+def trouble_adds_up(study: Study, records: Records, audit: Audit) -> None:
+    """Each row that hints at a failure is in one place of the ledger, whatever became of it."""
+    trouble, left_out = ledger_of(study, records, audit)
+    assert trouble.n == sum(trouble.counts.values()) == len(records.trouble)
+    where = [(r.file, r.sheet, r.row) for r in trouble.rows]
+    assert len(set(where)) == len(where)
+    aside = {(s.file, s.sheet, s.row) for s in audit.set_aside}
+    for r in trouble.rows:
+        out = r.place in ("set-aside", "merged")
+        assert out == ((r.file, r.sheet, r.row) in aside)
+        assert r.words
+        assert len(r.columns) == len(r.words)
+    failing = {
+        (x.origin.file, x.origin.sheet, x.origin.row)
+        for x in audit.used
+        if x.ending in ("failed", "found-at-check")
+    }
+    assert failing <= set(where)
+    for x in left_out:
+        assert 0.0 <= x.low_h <= x.high_h
+        assert any((r.file, r.row) == (x.file, x.row) for r in trouble.rows)
 
 
 def lay_out(folder: Path, data: bytes, name: str, head: str = LENIENT) -> Path:
@@ -141,7 +169,8 @@ ROW = st.fixed_dictionaries(
         "ending": st.sampled_from(
             ["running", "failed", "found at check", "removed on finding", "sold", "overhauled", ""]
         ),
-        "cause": st.sampled_from(["piston", "pistn", "prop strike", "", "<b>x</b>"]),
+        "cause": st.sampled_from(["piston", "pistn", "prop strike", "", "<b>x</b>", "rod broke"]),
+        "note": st.sampled_from(["", "no metal", "seized at 700 h", "back in service", "fine"]),
         "confirmed": st.sampled_from(["yes", "no", "", "perhaps"]),
         "in_service_date": CELL,
         "last_reading_date": st.dates(dt.date(2010, 1, 1), dt.date(2027, 1, 1)).map(str),

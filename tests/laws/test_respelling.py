@@ -18,7 +18,7 @@ from fleetstats.records.life import LifeRow
 from fleetstats.records.readers import read_records
 from fleetstats.records.spelling import spell_alike
 from fleetstats.spells.build import build_spells
-from fleetstats.spells.bulk import build_bulk
+from fleetstats.spells.bulk.bulk import build_bulk
 from fleetstats.study.study import read_study
 from fleetstats.vocabulary.finding import Origin
 

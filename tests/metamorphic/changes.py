@@ -66,8 +66,13 @@ LIVES_IN_ORDER = (
 )
 ACCOUNTS = _audit("accounts*", "any", "there is one account of rows to each file")
 READINGS = Move("*.condition.readings*", "any", "there is one account of rows to each file")
+LEDGER_IN_ORDER = (
+    Move("*trouble.rows", "order", "the ledger stands in the order of the rows"),
+    Move("*left_out", "order", "the ledger stands in the order of the rows"),
+)
 PER_FILE = (
     *LIVES_IN_ORDER,
+    *LEDGER_IN_ORDER,
     *ACCOUNTS,
     Move(
         "study --chunks.*",
@@ -80,7 +85,10 @@ PER_FILE = (
     *_audit("counts.*", "any", "what is odd is told once in each file"),
 )
 AS_WRITTEN = _audit("findings.#.value", "any", "a finding quotes the cell as it is written")
+HEADS = (Move("*trouble.rows.#.columns*", "any", "the ledger names columns as they are headed"),)
 SET_ASIDE = (
+    Move("*trouble.*", "any", "rows set aside that hint at a failure stand in the ledger"),
+    Move("*left_out", "any", "rows set aside that hint at a failure stand in the ledger"),
     *PER_FILE,
     Move("check.exit", "any", "an error that was set aside is still one to the verb that checks"),
     *_audit("n_read", "any", "rows set aside were read"),
@@ -95,6 +103,7 @@ SPELT = (
 )
 IN_ORDER = (
     *LIVES_IN_ORDER,
+    *LEDGER_IN_ORDER,
     *_audit("findings", "order", "findings stand in the order of the rows"),
     *_audit("set_aside", "order", "rows set aside stand in the order of the rows"),
     Move("*.runs_*", "order", "runs of the bench stand in the order of the rows"),
@@ -104,6 +113,8 @@ ROWS = "rows are counted as rows"
 ONE_TOLD_TWICE = "two failures at one age may be one told twice; a count is not"
 TOGETHER = "what a row stands for is taken as a whole: left out together, or leading together"
 ONE_ROW_OF_TWO = (
+    Move("*trouble.*", "any", ROWS),
+    Move("*left_out", "any", ROWS),
     Move("study.chapters.calendar.*", "any", "a view by years has one point to each row"),
     *LIVES_IN_ORDER,
     *_audit("n_*", "any", ROWS),
@@ -182,7 +193,7 @@ CHANGES: tuple[Change, ...] = (
     ),
     Change("rows in another order", write.shuffle_rows, IN_ORDER, asks=("pool", "bench", "trends")),
     Change("columns in another order", write.shuffle_columns),
-    Change("columns renamed", write.rename_columns),
+    Change("columns renamed", write.rename_columns, HEADS),
     Change("files split in two", write.split_files, PER_FILE),
     Change("files merged into one", write.merge_lives, PER_FILE, applies=write.two_of_lives),
     Change("a file that holds nothing", write.add_empty_file, PER_FILE),
@@ -190,7 +201,7 @@ CHANGES: tuple[Change, ...] = (
     Change(
         "much at once",
         write.much_at_once,
-        (*SPELT, *PER_FILE, *IN_ORDER, *AS_WRITTEN),
+        (*SPELT, *PER_FILE, *IN_ORDER, *AS_WRITTEN, *HEADS),
         respells=True,
     ),
     Change(

@@ -22,7 +22,12 @@ def results(lives, **tables):
     )
     fit = try_fit(lives)
     built = SimpleNamespace(
-        rows=rows, n_fate_unknown=3, endings=(), asserted=None, funnel=SimpleNamespace(n_built=None)
+        rows=rows,
+        n_fate_unknown=3,
+        endings=(),
+        asserted=None,
+        left_out=(),
+        funnel=SimpleNamespace(n_built=None),
     )
     base = SimpleNamespace(
         spells=lives, fit=fit, settings=settings, built=built,

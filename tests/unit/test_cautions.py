@@ -43,6 +43,7 @@ def cautions(fleet, *, rows=None, unknown=0, plan=None, results=(), **tables):
             rows=rows,
             n_fate_unknown=unknown,
             endings=(),
+            left_out=(),
             asserted=None,
             funnel=SimpleNamespace(n_built=None),
         )

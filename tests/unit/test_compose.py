@@ -137,7 +137,7 @@ def test_a_fleet_with_failures(results_of: Callable[..., Results]) -> None:
             "outer-band"} <= figures  # fmt: skip
     assert document.first_figure is not None
     assert document.first_figure.key == "advice"
-    assert len(document.answer) == 3
+    assert len(document.answer) == 4
     assert document.asked.endswith("900 h")
     # the sum of rows is said, and every failure and removal on a finding has its line
     a = results.audit
@@ -188,7 +188,7 @@ def test_a_fleet_without_failures(results_of: Callable[..., Results]) -> None:
     kinds = {(p.kind, p.role) for p in document.first_figure.panels[0].layers}
     assert ("ribbon", "band") in kinds
     assert ("line", "estimate") not in kinds
-    assert "no failures" in document.answer[-1]
+    assert "no failures" in document.answer[-2]
     assert "not the same as none" in texts(document, "failures")
     assert page_html(document)
 
@@ -213,7 +213,7 @@ def test_a_factor_is_shown_however_the_study_writes_it(
 def test_a_study_that_claims_nothing(results_of: Callable[..., Results]) -> None:
     document = compose_report(results_of(20, NO_CLAIM))
     check_all(document)
-    assert len(document.answer) == 2
+    assert len(document.answer) == 3
     assert document.asked == "No interval is claimed"
     assert document.verdict == "answered"
     assert "Claimed" not in dict(table(document, "claim-box").rows)

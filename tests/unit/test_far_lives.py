@@ -16,7 +16,7 @@ from fleetstats.chapters.cautions.doubtful import caution_far
 from fleetstats.records.audit.far_lives import far_beyond
 from fleetstats.spells import Spells
 from fleetstats.spells.build import build_spells
-from fleetstats.spells.bulk import build_bulk
+from fleetstats.spells.bulk.bulk import build_bulk
 
 HEAD = "engine,exit_hours,ending,in_service_date,last_reading_date\n"
 ROWS = "".join(

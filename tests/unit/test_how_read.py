@@ -21,7 +21,7 @@ from fleetstats.chapters.registry import CHAPTERS
 from fleetstats.cli import main
 from fleetstats.core.errors import SettingError
 from fleetstats.document.document import Document, Statement
-from fleetstats.spells.bulk_study import unmet_conditions
+from fleetstats.spells.bulk.bulk_study import unmet_conditions
 from fleetstats.studies import how_read
 from fleetstats.studies.analyse import analyse
 from fleetstats.studies.how_read import choose_reading

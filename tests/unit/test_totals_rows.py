@@ -12,7 +12,7 @@ import pytest
 
 from fleetstats.core.errors import RecordError
 from fleetstats.records.rows.totals import ColumnSums
-from fleetstats.spells.bulk import build_bulk
+from fleetstats.spells.bulk.bulk import build_bulk
 from fleetstats.vocabulary.totals import (
     SIGNED_WORDS,
     SUMMARY_WORDS,

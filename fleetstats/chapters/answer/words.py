@@ -17,12 +17,15 @@ from fleetstats.vocabulary.wording import count, failures_told, hours_exact
 
 
 def answer_sentences(results: Results) -> tuple[str, ...]:
-    """Return the sentences of the first screen: claim (where there is one), hours, evidence."""
+    """Return the sentences of the first screen: claim (where there is one), hours, evidence.
+
+    The last says how many rows of the records hint at a failure, and where they were counted.
+    """
     a = results.advice
     out = []
     if a.verdict is not None:
         out.append(say_verdict(a.verdict))
-    out += [say_band(a.overhaul_band), say_evidence(results)]
+    out += [say_band(a.overhaul_band), say_evidence(results), results.built.trouble.sentence]
     return tuple(out)
 
 

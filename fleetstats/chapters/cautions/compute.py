@@ -36,6 +36,7 @@ from fleetstats.core.value import Value
 from fleetstats.records.life import LifeRow
 from fleetstats.spells import Event, Spells
 from fleetstats.spells.build import Built
+from fleetstats.spells.trouble.words import caution_left_out
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
 from fleetstats.vocabulary.capitals import capital
@@ -249,8 +250,10 @@ def collect_cautions(
         Other results; the cautions that they carry themselves are taken over.
     """
     rows: Sequence[LifeRow] = built.rows if built is not None else ()
+    left_out = built.left_out if built is not None else ()
     found = [
         *_failures(spells),
+        *caution_left_out(left_out),
         *_past_support(advice),
         *_late_entry(spells),
         *_informative(spells, rows),

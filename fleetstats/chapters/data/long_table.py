@@ -11,7 +11,7 @@ from fleetstats.core.value import Value, value
 from fleetstats.document.blocks import say
 from fleetstats.document.document import Block, Section, Table
 from fleetstats.document.table_of import col, table_of
-from fleetstats.spells.bulk import Bulk
+from fleetstats.spells.bulk.bulk import Bulk
 from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.findings import FINDINGS, meaning_of
 from fleetstats.vocabulary.wording import count

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from fleetstats.chapters.departures.compute import list_departures
 from fleetstats.chapters.departures.values import DepartureList
 from fleetstats.core.value import Value
-from fleetstats.spells.bulk import Bulk
+from fleetstats.spells.bulk.bulk import Bulk
 
 if TYPE_CHECKING:
     from fleetstats.chapters.chapter import Base

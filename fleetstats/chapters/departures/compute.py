@@ -22,7 +22,7 @@ from fleetstats.records.life import LifeRow
 from fleetstats.records.reading import Records
 from fleetstats.records.undone import Undone, lives_told, undo_maps, undo_settings
 from fleetstats.spells.build import Built
-from fleetstats.spells.bulk import Bulk
+from fleetstats.spells.bulk.bulk import Bulk
 from fleetstats.spells.splits import split_modified
 from fleetstats.study.assumptions import text_value
 from fleetstats.study.key import FACT, VERDICT

@@ -1,1 +1,1 @@
-"""Every failure, one line each."""
+"""Every failure, and every row that hints at one."""

@@ -1,4 +1,4 @@
-"""Every failure and every removal on a finding, one line each."""
+"""Every failure and every row that hints at one, one line each."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from fleetstats.document.document import Block, Section, Table
 from fleetstats.document.references import point
 from fleetstats.document.table_of import col, table_of
 from fleetstats.spells.spells import Event
+from fleetstats.spells.trouble.values import PLACES, Trouble, TroubleRow
 from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.wording import count
 
@@ -26,16 +27,21 @@ _KNOWN_FROM = (
 
 
 def compose_failures(results: Results) -> Section:
-    """Return all failures and condition removals; notes of members are not repeated here."""
-    s = results.spells
+    """Return all failures and condition removals, and every row that hints at one.
+
+    Of a table read by chunks, whose rows are not kept, the first rows of the ledger stand here.
+    """
+    s, trouble = results.spells, results.built.trouble
     n_other = float(s.weight[s.event == Event.COMPETING].sum())
     n_finding = float(s.weight[s.event == Event.FINDING].sum())
+    whole = len(trouble.rows) == trouble.n
     blocks: list[Block] = [
         say(
             f"{count(s.n_failed, 'failure').capitalize()} in question{_also(s.n_left_out)}, "
             f"{count(n_other, 'failure')} from other causes and "
-            f"{count(n_finding, 'removal')} on a finding are in the records."
-            + (" Each stands below." if s.n_failed + n_other + n_finding else "")
+            f"{count(n_finding, 'removal')} on a finding are counted. {trouble.sentence}"
+            + (" Each stands below." if trouble.n and whole else "")
+            + ("" if whole else f" The first {len(trouble.rows):,} stand below.")
         )
     ]
     if s.n_left_out:
@@ -60,6 +66,8 @@ def compose_failures(results: Results) -> Section:
     shown = [i for i in range(len(results.built.rows)) if int(s.event[i]) in _COUNTS]
     if shown:
         blocks.append(_table(results, shown))
+    if trouble.rows:
+        blocks.append(_ledger(trouble))
     return Section(
         key="failures", title="Every failure and condition removal", blocks=tuple(blocks)
     )
@@ -67,6 +75,34 @@ def compose_failures(results: Results) -> Section:
 
 def _also(n_left_out: int) -> str:
     return f" that could be counted, {n_left_out:,} more that could not" if n_left_out else ""
+
+
+def _ledger(trouble: Trouble) -> Table:
+    """Return the ledger of trouble, what is not counted first."""
+    order = ("not-counted", "set-aside", "merged", "excluded", "censored")
+    rank = {p: i for i, p in enumerate(order)}
+    return table_of(
+        sorted(trouble.rows, key=lambda r: rank.get(r.place, len(order))),
+        key="trouble",
+        title="Every row that hints at a failure, and where it was counted",
+        columns=(
+            col("file", "File", lambda r: f"{r.file} [{r.sheet}]" if r.sheet else r.file),
+            col("row", "Row", lambda r: r.row, "count"),
+            col("engine", "Engine", lambda r: r.engine or "not said"),
+            col("words", "As written", lambda r: _as_written(r)),
+            col("meaning", "Taken to mean", lambda r: r.meaning),
+            col("place", "Counted", lambda r: PLACES[r.place]),
+            col("into", "Stands in", lambda r: r.into),
+            col("hours", "Hours", lambda r: r.hours, "hours"),
+            col("count", "Engines", lambda r: r.count, "count"),
+        ),
+        see="An ending, cause, mark, note or unread column that holds a word of trouble, whatever "
+        "causes, maps and rules made of it; rows that no figure counts come first.",
+    )
+
+
+def _as_written(row: TroubleRow) -> str:
+    return "; ".join(f"{c}: {w}" for c, w in zip(row.columns, row.words, strict=True))
 
 
 def _table(results: Results, shown: list[int]) -> Table:

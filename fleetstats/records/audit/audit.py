@@ -18,6 +18,7 @@ from fleetstats.records.audit.audit_fleet import (
     misspelt_causes,
 )
 from fleetstats.records.audit.audit_pairs import Mark, audit_pairs
+from fleetstats.records.audit.audit_trouble import audit_trouble
 from fleetstats.records.audit.copied import copy_findings
 from fleetstats.records.audit.far_lives import far_findings
 from fleetstats.records.audit.finding import Audit, FileAccount
@@ -35,6 +36,9 @@ from fleetstats.vocabulary.fold import fold
 NO_LIFE = "not-part-of-a-life"
 """Reason of a line that no life was made from and that no finding speaks of."""
 
+
+TWICE = ("duplicate-row", "duplicate-life")
+"""Reasons of rows for which another row, the finding's first related one, stands."""
 
 LOG_COLUMNS = {
     "entry_hours": "hours",
@@ -83,6 +87,7 @@ def audit_records(study: Study, records: Records) -> Audit:
     ]
     for i, x in enumerate(lives):
         marks += [(f, i) for f in audit_dates(x, settings)]
+    marks += audit_trouble(records, lives, settings)
     marks += _of_the_whole(study, records)
     logs = {(r.file, r.sheet) for r in records.readings if r.shape == "log"}
     marks = [(_decide(_as_logged(f, logs), settings), i) for f, i in marks]
@@ -149,6 +154,7 @@ def _rows_of(lives: Sequence[LifeRow], out: dict[int, Finding]) -> list[SetAside
             message=f.message,
             engine=lives[i].engine,
             source=lives[i].source,
+            into=f.related[0] if f.code in TWICE and f.related else "",
         )
         for i, f in out.items()
         for file, sheet, n in lives[i].lines

@@ -24,6 +24,7 @@ from fleetstats.study.study import RecordFile
 from fleetstats.tables.cells import is_blank
 from fleetstats.tables.columns import ColumnMatch
 from fleetstats.tables.settle import Conventions
+from fleetstats.vocabulary.endings import FAILING_ENDINGS
 from fleetstats.vocabulary.finding import Origin
 from fleetstats.vocabulary.ids import normalise_id
 
@@ -68,7 +69,10 @@ class LifeReader:
             row.engine = row.text("engine")[:MAX_ID]
         told = self.cells.read(row)
         if told["exit_hours"] is None and is_blank(row.cell("exit_hours")):
-            row.add("hours-missing", "exit_hours")
+            ending = told["ending"][0]
+            failed = ending in FAILING_ENDINGS
+            row.add("hours-missing/failed" if failed else "hours-missing", "exit_hours",
+                    ending=row.text("ending"))  # fmt: skip
         check_from_new(row, told, self.file.observed_from)
         told |= self.more.read(row)
         shift, life = find_overhaul(row, told, self.settings.hours.basis)

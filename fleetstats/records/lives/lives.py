@@ -23,6 +23,7 @@ from fleetstats.records.rows.totals import (
     summed_hours,
     tell_sum,
 )
+from fleetstats.records.trouble.scan import Scanner
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.cells import text
@@ -61,12 +62,14 @@ def read_lives(study: Study, record_file: RecordFile, table: RawTable) -> Readin
         table, record_file.source, findings=[*table.findings, *match.findings]
     )
     engines: dict[str, str] = {}
+    trouble = Scanner(study.settings, record_file, "lives", match, table)
     if match.usable:
         conventions, odd = settle_file(
             table, record_file, match.index, numbers=(*HOUR_COLUMNS, *covariates),
             dates=DATE_COLUMNS,
         )  # fmt: skip
         account.findings += odd
+        trouble.decimal = conventions.decimal
         if "entry_hours" not in match.index and table.rows:
             account.findings.append(tell_all_from_new(study.settings, table.file, table.sheet))
         reader = LifeReader(study.settings, record_file, match, conventions)
@@ -93,6 +96,7 @@ def read_lives(study: Study, record_file: RecordFile, table: RawTable) -> Readin
         lines=tuple(r.row for r in table.rows),
         n_blank=table.n_blank,
         engines=tuple(engines.values()),
+        trouble=trouble.scan(table.rows),
     )
 
 

@@ -18,6 +18,7 @@ from fleetstats.records.rows.totals import (
     summed_hours,
 )
 from fleetstats.records.treated import action_of
+from fleetstats.records.trouble.scan import Scanner
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile
 from fleetstats.tables.cells import is_blank
@@ -51,9 +52,11 @@ def read_log_events(table: RawTable, file: RecordFile, settings: Settings) -> Re
     account: Account[LogEvent] = Account(
         table, file.source, findings=[*table.findings, *match.findings]
     )
+    trouble = Scanner(settings, file, "log", match, table)
     if match.usable:
         told, odd = settle_file(table, file, match.index, numbers=LOG_HOURS, dates=("date",))
         account.findings += odd
+        trouble.decimal = told.decimal
         ways = Ways(decimal=told.decimal, day_first=told.day_first, unit=settings.hours.unit)
         reader = RowReader(log_cells(file, settings), match.index, ways, first_only=True)
         places: dict[str, str] = {}
@@ -80,6 +83,7 @@ def read_log_events(table: RawTable, file: RecordFile, settings: Settings) -> Re
         lines=tuple(r.row for r in table.rows),
         n_blank=table.n_blank,
         engines=tuple(dict.fromkeys(e.engine for e in account.rows)),
+        trouble=trouble.scan(table.rows),
     )
 
 

@@ -17,6 +17,7 @@ from fleetstats.records.log.log_state import (
 )
 from fleetstats.records.log_event import STARTS, LogEvent, in_order
 from fleetstats.records.merging.alike import alike_h
+from fleetstats.records.rules import names_fault
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.events import PLANNED_CAUSES
 from fleetstats.vocabulary.fold import fold
@@ -169,7 +170,7 @@ def removal_ending(cause: str, confirmed: bool | None, settings: Settings) -> st
         return "removed"
     if confirmed is True:
         return "removed-finding" if q.level == "power-loss" else "failed"
-    return "removed-finding" if confirmed is None and cause_known(cause) else "removed"
+    return "removed-finding" if confirmed is None and names_fault(cause, q) else "removed"
 
 
 def _told_before(state: EngineState, e: LogEvent, h: float) -> bool:

@@ -222,7 +222,8 @@ class EngineState:
     def aside(self, key: str, e: LogEvent, *, column: str = "hours", **fields: Any) -> None:
         """Note a finding of the catalogue and set the event's row aside."""
         self.find(key, e, column=column, **fields)
-        self.set_aside.append(put_aside(e, self.findings[-1].code, self.findings[-1].message))
+        f = self.findings[-1]
+        self.set_aside.append(put_aside(e, f.code, f.message, into=str(fields.get("other", ""))))
 
     # -- stretches -----------------------------------------------------------------------------
 
@@ -293,8 +294,8 @@ class EngineState:
         self.fault = None
 
 
-def put_aside(e: LogEvent, code: str, message: str) -> SetAside:
-    """Return the account of an event that is not used."""
+def put_aside(e: LogEvent, code: str, message: str, into: str = "") -> SetAside:
+    """Return the account of an event that is not used; `into` is a row that tells of the same."""
     return SetAside(
         file=e.origin.file,
         row=e.row,
@@ -303,4 +304,5 @@ def put_aside(e: LogEvent, code: str, message: str) -> SetAside:
         engine=e.engine,
         source=e.source,
         sheet=e.origin.sheet,
+        into=into,
     )

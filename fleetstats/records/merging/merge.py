@@ -374,6 +374,7 @@ class _Merger:
                 row=n,
                 reason=reason,
                 message=say_aside(reason, **fields),
+                into=str(fields.get("other", "")),
                 engine=row.engine,
                 source=row.source,
             )

@@ -15,8 +15,11 @@ from fleetstats.vocabulary.findings.logs import LOGS
 from fleetstats.vocabulary.findings.parts import PARTS
 from fleetstats.vocabulary.findings.reasons import REASONS
 from fleetstats.vocabulary.findings.rows import ROWS
+from fleetstats.vocabulary.findings.trouble import TROUBLE
 
-LIFE_FINDINGS: dict[str, FindingEntry] = {e.code: e for e in (*FILES, *ROWS, *FLEET, *DOUBTFUL)}
+LIFE_FINDINGS: dict[str, FindingEntry] = {
+    e.code: e for e in (*FILES, *ROWS, *FLEET, *DOUBTFUL, *TROUBLE)
+}
 """Kinds found in tables of lives, by code; the audit settles what is done about them."""
 
 LOG_FINDINGS: dict[str, FindingEntry] = {e.code: e for e in (*LOGS, *PARTS)}

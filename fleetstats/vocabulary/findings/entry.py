@@ -12,6 +12,12 @@ SEVERITIES: Final = ("error", "warning", "note")
 ACTIONS: Final = ("stop", "set-aside", "accept")
 """What may be done with a row about which something was found."""
 
+FAILURE_ASIDE: Final = (
+    "A failure that is set aside leaves the figure; the claim then names it and carries a bound "
+    "that counts it."
+)
+"""What setting a row aside does where it tells of a failure; every cure that advises it says so."""
+
 
 class Said(NamedTuple):
     """A finding in words: what was found, and what to do about it."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fleetstats.vocabulary.findings.entry import error, note, warning
+from fleetstats.vocabulary.findings.entry import FAILURE_ASIDE, error, note, warning
 
 LOGS = (
     note(
@@ -58,7 +58,7 @@ LOGS = (
             "": "'{kind}' has no hours.",
             "first": "the first event, '{kind}', has no hours.",
         },
-        cure="Enter the hours at the event, or set the row aside.",
+        cure="Enter the hours at the event, or set the row aside. " + FAILURE_ASIDE,
     ),
     error(
         "log-before-installation",
@@ -171,7 +171,7 @@ LOGS = (
         },
         cure=(
             "A failure told without the hours observed before it cannot enter a rate; it is "
-            "listed and set aside."
+            "listed and set aside. " + FAILURE_ASIDE
         ),
     ),
     warning(

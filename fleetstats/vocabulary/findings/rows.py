@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fleetstats.vocabulary.findings.entry import error, warning
+from fleetstats.vocabulary.findings.entry import FAILURE_ASIDE, error, warning
 
 ROWS = (
     error(
@@ -28,10 +28,15 @@ ROWS = (
         "The hours at exit are missing.",
         says={
             "": "The hours at exit are empty.",
+            "failed": "The hours at exit are empty, and the row tells of a failure: '{ending}'.",
             "check": "There is no {what}.",
         },
         cure={
             "": "Enter the hours now or at the end; without them the life has no length.",
+            "failed": (
+                "Enter the hours of the failure, were they only known to lie between two readings. "
+                + FAILURE_ASIDE
+            ),
             "check": "Enter it.",
         },
     ),
@@ -70,7 +75,7 @@ ROWS = (
         says="The engine failed at {exit_h:g} h, the hours at which its records begin.",
         cure=(
             "Enter the hours from which it was followed, or set the row aside: a failure told "
-            "without the hours before it cannot enter a rate."
+            "without the hours before it cannot enter a rate. " + FAILURE_ASIDE
         ),
     ),
     error(

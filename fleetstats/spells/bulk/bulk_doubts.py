@@ -11,7 +11,7 @@ from fleetstats.records.audit.audit_dates import life_finding
 from fleetstats.records.audit.far_lives import FarLives, tell_far
 from fleetstats.records.life import LifeRow
 from fleetstats.records.rows.totals import TotalLine, stands_out
-from fleetstats.spells.bulk_rows import ChunkReader
+from fleetstats.spells.bulk.bulk_rows import ChunkReader
 from fleetstats.vocabulary.finding import Finding
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
@@ -10,18 +9,14 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from fleetstats.core.value import Array
-from fleetstats.records.audit.audit_dates import audit_dates, stale_reading
+from fleetstats.records.audit.audit_dates import audit_dates
 from fleetstats.records.audit.audit_fleet import audit_causes, misspelt_causes
-from fleetstats.records.audit.bulk_audit import SHOWN, FleetCounts, Tallies, odd_by_dates
+from fleetstats.records.audit.bulk_audit import FleetCounts, Tallies, odd_by_dates
 from fleetstats.records.clocks.clocks import convert_clock, stated_factors
 from fleetstats.records.life import LifeRow
 from fleetstats.records.lives.life_reader import LifeReader
 from fleetstats.records.lives.plain_rows import (
-    NO,
-    NO_DAY,
     PLAIN_HOURS,
-    UNKNOWN,
-    YES,
     PlainRows,
     day_of,
     find_plain,
@@ -30,9 +25,12 @@ from fleetstats.records.rows.row import RowInHand, check_example, check_marks
 from fleetstats.records.rows.totals import ColumnSums, TotalLine, check_total
 from fleetstats.records.rules import Ruling, judge_ending
 from fleetstats.records.told import WordCount
-from fleetstats.spells.bulk_lives import COUNTS_AS, BulkLives, key_of
-from fleetstats.spells.bulk_totals import find_totals
+from fleetstats.records.trouble.scan import FAILING
+from fleetstats.spells.bulk.bulk_counts import FLAGS, count_fleet, stale_rows
+from fleetstats.spells.bulk.bulk_lives import COUNTS_AS, BulkLives, key_of
+from fleetstats.spells.bulk.bulk_totals import find_totals
 from fleetstats.spells.splits import split_modified
+from fleetstats.spells.trouble.by_chunks import ChunkLedger
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
 from fleetstats.tables.chunks import Chunk
@@ -46,8 +44,6 @@ from fleetstats.vocabulary.ids import normalise_id
 
 Ending = tuple[str, str, bool | None, str, str]
 """Ending, cause, confirmed, what that counts as, and why."""
-
-FLAGS = {YES: True, NO: False, UNKNOWN: None}
 
 
 @dataclass(slots=True)
@@ -65,6 +61,7 @@ class ChunkReader:
     match: ColumnMatch
     reader: LifeReader
     tallies: Tallies
+    trouble: ChunkLedger
     fleet: FleetCounts = field(default_factory=FleetCounts)
     n_read: int = 0
     n_used: int = 0
@@ -134,7 +131,7 @@ class ChunkReader:
                 return chunk.numbers(at, self.reader.decimal) or chunk.coded(at)
             return chunk.long_texts(at) if name == "note" else chunk.coded(at)
 
-        rows = find_plain(self.reader, chunk.n, column, usable)
+        rows = find_plain(self.reader, chunk.n, column, usable & ~self.trouble.suspects(chunk))
         codes, words = rows.labels["meter"]
         by = np.array([self.factors.get(m, np.nan) for m in words])[codes]
         scaled = replace(
@@ -144,9 +141,12 @@ class ChunkReader:
         odd, stale = odd_by_dates(scaled, self.settings)
         plain = rows.plain & np.isfinite(by) & ~odd
         self._count_plain(rows, plain, chunk.lines)
-        used = plain & ~self._stale(stale & plain, rows, chunk.lines)
+        used = plain & ~stale_rows(
+            stale & plain, rows, chunk.lines, self.file, self.settings, self.tallies
+        )
         self.n_used += int(used.sum())
-        lives, enters = self._judge(scaled, used)
+        self.trouble.see(scaled.exit_h[plain])
+        lives, enters = self._judge(scaled, used, chunk.lines)
         single = plain & (rows.count == 1)
         last = np.maximum(rows.days["last_reading_date"], rows.days["ended_date"])
         return replace(
@@ -158,49 +158,14 @@ class ChunkReader:
 
     def _count_plain(self, rows: PlainRows, plain: Array, lines: Array) -> None:
         """Add plain rows to what the audit of the whole needs."""
-        n_end = np.bincount(rows.end[plain] * 3 + rows.found_at_teardown[plain] + 1,
-                            minlength=3 * len(rows.ends))  # fmt: skip
-        for i, n in enumerate(n_end.tolist()):
-            if n:
-                ending, cause = rows.ends[i // 3]
-                self.fleet.ends[ending, cause, FLAGS[i % 3 - 1]] += n
+        n_end = count_fleet(self.fleet, rows, plain)
         first = np.full(len(rows.ends), -1)
         at = np.flatnonzero(plain)[::-1]
         first[rows.end[at]] = at
         for i, (ending, cause) in enumerate(rows.ends):
             if first[i] >= 0:
-                n = int(n_end[3 * i : 3 * i + 3].sum())
-                self._cause(ending, cause, int(lines[first[i]]), n)
-        codes, words = rows.labels["meter"]
-        counts = np.bincount(codes[plain], minlength=len(words)).tolist()
-        self.fleet.meters.update({w: n for w, n in zip(words, counts, strict=True) if n})
-        codes, words = rows.labels["source"]
-        for i, source in enumerate(words):
-            mine = plain & (codes == i)
-            self.fleet.add_hours(source, np.concatenate([rows.entry_h[mine], rows.exit_h[mine]]))
-        running = np.array([e == "running" for e, _ in rows.ends], dtype=bool)[rows.end] & plain
-        self.fleet.running += int(running.sum())
-        dated = (rows.days["last_reading_date"] != NO_DAY) | (rows.days["ended_date"] != NO_DAY)
-        self.fleet.undated += int((running & ~dated).sum())
+                self._cause(ending, cause, int(lines[first[i]]), int(n_end[i]))
         self.many += int(rows.count[plain & (rows.count > 1)].sum())
-
-    def _stale(self, stale: Array, rows: PlainRows, lines: Array) -> Array:
-        """Count old readings; return the rows that the study sets aside for them."""
-        n = int(stale.sum())
-        day = self.settings.study.analysis_date
-        if day is not None:
-            for k in np.flatnonzero(stale)[:SHOWN].tolist():
-                read = dt.date.fromordinal(int(rows.days["last_reading_date"][k]))
-                life = LifeRow(origin=Origin(file=self.file, row=int(lines[k])), engine="",
-                               exit_h=1.0, ending="running", last_reading=read)  # fmt: skip
-                told = stale_reading(life, day, self.settings)
-                self.tallies.add(map(self.tallies.decide, told))
-        if n > SHOWN:
-            self.tallies.counts["reading-stale"] += n - SHOWN
-        if not n or self.tallies.action("reading-stale") == "accept":
-            return np.zeros(len(stale), dtype=bool)
-        self.tallies.reasons["reading-stale"] += n
-        return stale
 
     def _cause(self, ending: str, cause: str, line: int, n: int) -> None:
         """Count a cause that is misspelt or not declared, and keep what it is taken as."""
@@ -216,14 +181,15 @@ class ChunkReader:
         told = self.slips.get(fold(cause), cause)
         return cause if fold(told) == fold(cause) else told
 
-    def _verdict(self, life: LifeRow) -> Ruling:
+    def verdict_of(self, life: LifeRow) -> Ruling:
+        """Return what the ending of a life counts as."""
         names = ("ending", "cause", "confirmed", "found_at_teardown", "source", "build")
         told = tuple(getattr(life, n) for n in names)
         if told not in self.verdicts:
             self.verdicts[told] = judge_ending(life, self.settings)
         return self.verdicts[told]
 
-    def _judge(self, rows: PlainRows, used: Array) -> tuple[BulkLives, Array]:
+    def _judge(self, rows: PlainRows, used: Array, lines: Array) -> tuple[BulkLives, Array]:
         """Return the lives of used plain rows by what their endings count as, and which enter."""
         sources, builds = rows.labels["source"], rows.labels["build"]
         parts = (
@@ -253,7 +219,10 @@ class ChunkReader:
                 found_at_teardown=FLAGS[teardown - 1], source=sources[1][source],
                 build=builds[1][build],
             )  # fmt: skip
-            v = self._verdict(life)
+            v = self.verdict_of(life)
+            if ending in FAILING["lives"]:
+                x = np.flatnonzero(used)[at == i]
+                self.trouble.count(life, v, lines[x], rows.exit_h[x], rows.last_good_h[x])
             number[i] = COUNTS_AS.index(v.counts_as)
             between[i] = v.counts_as == "failure" and v.known_to == "interval"
             self.endings[ending, life.cause, life.confirmed, v.counts_as, v.reason] += int(
@@ -292,6 +261,9 @@ class ChunkReader:
         converted = convert_clock(lives, self.settings)
         self.tallies.add(converted.findings)
         self.tallies.reasons.update(s.reason for s in converted.set_aside)
+        self.trouble.see([x.exit_h for x in converted.rows])
+        for s in converted.set_aside:
+            self.trouble.put_aside(s.row, s.reason, s.message)
         self._name([s.engine for s in converted.set_aside])
         for line in {s.row for s in converted.set_aside}:
             self.tallies.add(map(self.tallies.decide, found[line]))
@@ -315,6 +287,7 @@ class ChunkReader:
         broken: list[tuple[str, list[Finding]]] = []
         lives: list[LifeRow] = []
         for r in (*raw, *(o.row for o in chunk.others)):
+            self.trouble.scan(r)
             row = RowInHand(table=stub, row=r, match=self.match)
             check_marks(row)
             no_engine = check_total(row, totals.get(r.row)) or check_example(row)
@@ -322,6 +295,7 @@ class ChunkReader:
             found[r.row] = row.findings
             if life is None or row.broken:
                 broken.append((row.broken, row.findings))
+                self.trouble.put_aside(r.row, row.broken, row.message)
                 self._name([row.engine])
             else:
                 lives.append(life)
@@ -340,6 +314,7 @@ class ChunkReader:
 
     def _decided(self, life: LifeRow, found: dict[int, list[Finding]]) -> list[Finding]:
         own = (*found[life.origin.row or 0], *audit_dates(life, self.settings))
+        own += tuple(self.trouble.findings(life))
         return [self.tallies.decide(f) for f in own]
 
     def _why(self, decided: list[Finding]) -> str:
@@ -362,6 +337,8 @@ class ChunkReader:
         why = self._why(decided)
         if why:
             self.tallies.reasons[why] += 1
+            said = next(f.message for f in decided if f.code == why)
+            self.trouble.put_aside(life.origin.row or 0, why, said)
         else:
             self.n_used += 1
         return replace(life, cause=self._taken_as(life.cause)), not why
@@ -371,8 +348,9 @@ class ChunkReader:
         out: list[tuple[float, float, float, int, int]] = []
         enters = np.zeros(len(lives), dtype=bool)
         for k, (life, used) in enumerate(lives):
-            for part in split_modified(life) if used else ():
-                v = self._verdict(part)
+            parts = [(p, self.verdict_of(p)) for p in split_modified(life)] if used else []
+            self.trouble.put_life(life.origin.row or 0, parts)
+            for part, v in parts:
                 self.endings[part.ending, part.cause, part.confirmed, v.counts_as, v.reason] += (
                     part.count
                 )

@@ -1,8 +1,8 @@
 """One table of any length to spells: read and audited by chunks, equal spells put together.
 
 Every row is accounted for as in a study of ordinary size, and the spells are those that the
-ordinary readers would give, put together where they are equal. Four things that compare each row
-with all others are not looked for; `NOT_LOOKED_FOR` names them.
+ordinary readers would give, put together where they are equal. What compares each row with all
+others is not looked for; `NOT_LOOKED_FOR` names them.
 """
 
 from __future__ import annotations
@@ -28,14 +28,19 @@ from fleetstats.records.lives.lives import tell_all_from_new
 from fleetstats.records.lives.plain_rows import NO_DAY
 from fleetstats.records.spelling import named_causes
 from fleetstats.records.told import ToldFile, WordCount, has_maps
+from fleetstats.records.trouble.scan import Scanner
 from fleetstats.spells.asserted import CHECK_ENDINGS
 from fleetstats.spells.build import EndingCount
-from fleetstats.spells.bulk_doubts import Doubts
-from fleetstats.spells.bulk_lives import BulkLives
-from fleetstats.spells.bulk_rows import ChunkReader, Ending
-from fleetstats.spells.bulk_study import only_file
+from fleetstats.spells.bulk.bulk_counts import refuse_stopped
+from fleetstats.spells.bulk.bulk_doubts import Doubts
+from fleetstats.spells.bulk.bulk_lives import BulkLives
+from fleetstats.spells.bulk.bulk_rows import ChunkReader, Ending
+from fleetstats.spells.bulk.bulk_study import only_file
+from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.spells import Spells
 from fleetstats.spells.tally import Tally
+from fleetstats.spells.trouble.by_chunks import ChunkLedger
+from fleetstats.spells.trouble.values import Trouble
 from fleetstats.study.leaves import leaves_of
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.chunks import Chunk, read_parquet_chunks
@@ -55,6 +60,7 @@ NOT_LOOKED_FOR = (
     "lives copied under other ids",
     "returns of several senders to merge",
     "one engine under several spellings",
+    "hours at which another row saw an engine run whose failure is set aside",
 )
 """What needs each row beside all others, and is left to studies of ordinary size."""
 
@@ -90,6 +96,10 @@ class Bulk(Value):
     checks_seen : bool
         Whether any life that counts tells of a check.
     source : SourceFile
+    trouble : Trouble
+        How many rows hint at a failure, and where they were counted; the first of each place.
+    left_out : tuple of LeftOut
+        Failures that no spell counts, those alike put together.
     not_looked_for : tuple of str
     told : ToldFile
         In which words rows tell of their end, as written.
@@ -109,6 +119,8 @@ class Bulk(Value):
     n_fate_unknown: int
     checks_seen: bool
     source: SourceFile
+    trouble: Trouble
+    left_out: tuple[LeftOut, ...] = ()
     not_looked_for: tuple[str, ...] = NOT_LOOKED_FOR
     told: ToldFile | None = None
 
@@ -167,11 +179,12 @@ def build_bulk(study: Study, *, stage: Callable[[str], None] = silent) -> Bulk:
     for finding in reader.fleet.findings(file.file, study.settings):
         tallies.add_many(finding, 1)
     unknown = _beside_built(tallies, engines, study.settings.fleet.built)
-    _refuse_stopped(tallies)
+    refuse_stopped(tallies)
     spells = tally.spells()
     if len(spells) == 0:
         raise RecordError("No life is left to study: every row was set aside or excluded.")
     n_aside = sum(tallies.reasons.values())
+    trouble, left_out = reader.trouble.finish()
     return Bulk(
         spells=spells,
         n_read=reader.n_read,
@@ -190,6 +203,8 @@ def build_bulk(study: Study, *, stage: Callable[[str], None] = silent) -> Bulk:
         engines_used=engines_used,
         n_fate_unknown=unknown,
         checks_seen=reader.checked or any(e[0] in CHECK_ENDINGS for e in reader.endings),
+        trouble=trouble,
+        left_out=left_out,
         source=SourceFile(
             name=file.file, size_bytes=file.path.stat().st_size, sha256=digest_file(file.path),
             rows=reader.n_read,
@@ -257,7 +272,11 @@ def _reader(study: Study, file: RecordFile, tallies: Tallies) -> ChunkReader:
         x.departs for x in leaves_of(study) if x.key.startswith("question.")
     )
     words = WordCount(file, head.header, match.index) if wanted else None
-    return ChunkReader(study=study, match=match, reader=reader, tallies=tallies, words=words)
+    scanner = Scanner(study.settings, file, "lives", match, head, told.decimal)
+    ledger = ChunkLedger(study.settings, scanner)
+    return ChunkReader(
+        study=study, match=match, reader=reader, tallies=tallies, words=words, trouble=ledger
+    )
 
 
 def _add(tally: Tally, lives: BulkLives, sign: int) -> None:
@@ -355,25 +374,13 @@ def _look_again(
     for finding in gone.values():
         reader.tallies.reasons[finding.code] += 1
     reader.n_used -= len(gone)
+    for i, finding in gone.items():
+        reader.trouble.take_back(lives[i][0], reader.verdict_of(lives[i][0]), finding)
+    stay = [x for i, (x, used) in enumerate(lives) if used and i not in gone]
+    reader.trouble.stand([(x, reader.verdict_of(x)) for x in stay])
     before = dict(reader.endings)
     _add(tally, reader.lives_of([lives[i] for i in gone]), -1)
     # what counting them again added is taken away twice
     for told, n in reader.endings.items():
         reader.endings[told] = 2 * before.get(told, 0) - n
     return [lives[i][0].origin.row or 0 for i in gone]
-
-
-def _refuse_stopped(tallies: Tallies) -> None:
-    stops = tallies.stops
-    if not stops:
-        return
-    lines = []
-    for code, n in stops.items():
-        lines.append(f"  {code}: {n:,} findings, such as")
-        lines += [f"    {f}" for f in tallies.shown[code]]
-    raise RecordError(
-        f"The audit stopped the study at {sum(stops.values()):,} findings:\n"
-        + "\n".join(lines) + "\n",
-        f"Correct the records, or say under [treat] in study.toml what to do with: "
-        f"{', '.join(stops)}.",
-    )  # fmt: skip

@@ -1,0 +1,1 @@
+"""Lives from a table of any length, by chunks, put together where they are equal."""
