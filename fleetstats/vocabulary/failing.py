@@ -2,18 +2,10 @@
 
 from __future__ import annotations
 
-from fleetstats.vocabulary.endings import ENDING_WORDS, ENDINGS_BY_WORD, FAILING_ENDINGS
+from fleetstats.vocabulary.endings import ENDINGS_BY_WORD
 from fleetstats.vocabulary.events import EVENTS_BY_WORD
-from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.headers import meaning_of
-
-WORDS_OF_FAILURE = frozenset(
-    w for e in FAILING_ENDINGS for w in (e, *ENDING_WORDS[e]) if w.isalpha()
-)
-"""Single words that say that an engine failed, also in a text that is no word of the list."""
-
-DENIALS = frozenset({"no", "not", "never", "non", "without"})
-"""Words that turn such a text into its opposite: "not failed"."""
+from fleetstats.vocabulary.trouble import FAILURE, hint_of
 
 
 def says_failure(text: str) -> bool:
@@ -22,8 +14,8 @@ def says_failure(text: str) -> bool:
     >>> says_failure("engine failed in cruise"), says_failure("not failed"), says_failure("sold")
     (True, False, False)
     """
-    words = {w.strip(".,;:!?()[]\"'") for w in fold(text).split()}
-    return bool(words & WORDS_OF_FAILURE) and not words & DENIALS
+    hint = hint_of(text)
+    return hint is not None and hint.grade == FAILURE
 
 
 def ending_by_itself(text: str) -> tuple[str, str] | None:

@@ -49,7 +49,7 @@ def without_failures() -> Rows:
 
 def totals() -> Rows:
     """Return half of the failures kept and a row of totals that would count as an engine."""
-    rows = without_failures() + failures(honest())[:4]
+    rows = without_failures()[:35] + failures(honest())[:5]
     total = sum(float(r["exit_hours"]) for r in rows)
     return [*rows, row("Total", f"{total:.1f}", "running", source="shop")]
 
@@ -164,11 +164,11 @@ LIVES = (
     L("sold", lambda: recoded("sold"), r"sold|wear out|look like"),
     L("no fault found", lambda: recoded("no fault found"), r"no fault found|wear out|look like"),
     L("accidents", lambda: recoded("accident"), r"accident|wear out|look like"),
-    L("lost", lambda: recoded("", ending="lost"), r"lost|wear out|look like"),
+    L("lost", lambda: recoded("", ending="lost"), r"lost|wear out|look like|dropped off"),
     L("a row of totals", totals, r"total|sum"),
     L("subtotals", subtotals, r"total|sum"),
     L("hours without their decimal mark", far_life, r"12,?791|far|calendar|rate"),
-    L("copies under other serials", lambda: copies(2), r"same hours|copied|copies|identical|alike"),
+    L("copies under other serials", lambda: copies(2), r"repeat the hours"),
     L("ids with O for 0", lookalikes, r"O|alike|copied|same|identical|near"),
     L("counts of five", many_counts, r"count|stand for|500|lives"),
     L("engines that drop off before they fail", vanished, r"old|stale|unread|drop|vanish|last"),

@@ -71,10 +71,9 @@ SETTINGS = (
     S("failures set aside as duplicates", r"set aside|treat", rows=lambda: honest() + [
       r | {"ending": "running", "cause": "", "confirmed": "", "exit_hours": str(
         float(r["exit_hours"]) + 400.0), "ended_date": ""} for r in failures(honest())],
-      treat={"duplicate-life": "set-aside", "lives-overlap": "set-aside"}),
+      treat={"duplicate-life": "set-aside"}),
     S("an early day of analysis", r"2016|after|date", study={"analysis_date": dt.date(2016, 1, 1)},
-      treat={"date-after-analysis": "set-aside", "dates-future": "set-aside",
-             "date-future": "set-aside"}),
+      treat={"date-future": "set-aside"}),
     S("unknown causes compete", r"unknown|cause", rows=lambda: changed(honest(), cause=""),
       question={"unknown_cause": "competing", "causes": ["crankshaft"]}),
     S("confirmed asked where nobody says", r"confirm", rows=lambda: changed(honest(),

@@ -34,6 +34,10 @@ LIVES = [
 ]
 
 
+ACCEPT = '[treat]\nfailure-or-not = "accept"\n'
+"""The audit stops at such rows by itself; here it is told to go on."""
+
+
 def write(
     folder: Path, *, more: str = "", maps: str = "", rows: list[str] | None = None, head: str = HEAD
 ) -> Study:
@@ -94,7 +98,7 @@ def test_a_text_with_a_word_of_failure_counts_as_one(tmp_path: Path) -> None:
     """The vocabulary does not hold "failed in cruise, total"; "failed" in it does."""
     rows = [r.replace("failed", "failed in cruise total") for r in LIVES]
     maps = 'endings = { "failed in cruise total" = "lost" }'
-    assert said(told(write(tmp_path, maps=maps, rows=rows)))[0][0] == "11 rows"
+    assert said(told(write(tmp_path, maps=maps, rows=rows, more=ACCEPT)))[0][0] == "11 rows"
     assert not says_failure("never failed")
 
 
@@ -118,7 +122,7 @@ def test_a_map_that_leans_on_a_list_of_causes_is_found_too(tmp_path: Path) -> No
     assert ("7 rows", "7 rows of cause “piston” are read as service") in said(told(word))
     both = write(
         tmp_path / "both",
-        more='[question]\ncensoring_causes = ["piston"]',
+        more=ACCEPT + '[question]\ncensoring_causes = ["piston"]',
         maps='endings = { failed = "removed" }',
         rows=[r.replace("piston,yes", "piston,") for r in LIVES],
     )
@@ -128,7 +132,11 @@ def test_a_map_that_leans_on_a_list_of_causes_is_found_too(tmp_path: Path) -> No
 def test_a_map_of_columns_that_hides_the_ending_is_cautioned(tmp_path: Path) -> None:
     rows = [f"{r},{'removed' if ',failed' in r else r.split(',')[2]}" for r in LIVES]
     study = write(
-        tmp_path, maps='columns = { ending = "fate now" }', rows=rows, head=f"{HEAD},fate now"
+        tmp_path,
+        maps='columns = { ending = "fate now" }',
+        rows=rows,
+        head=f"{HEAD},fate now",
+        more=ACCEPT,
     )
     found = told(study)
     # a confirmed piston is a failure by "removed" as well; 4 crankshafts are not confirmed
@@ -197,7 +205,8 @@ def test_an_unknown_cause_as_competing_is_cautioned(tmp_path: Path) -> None:
     more = '[question]\ncauses = ["piston"]\nunknown_cause = "competing"'
     found = told(write(tmp_path, more=more, rows=rows))
     assert only(found, "question.unknown_cause").turned == 4
-    assert only(found, "question.causes").turned == 4 + 2  # by no list of causes either
+    # the 4 of unknown cause hang on the other setting, with a list of causes and without one
+    assert only(found, "question.causes").turned == 2
 
 
 def test_settings_that_hide_only_together_are_found(tmp_path: Path) -> None:
@@ -219,8 +228,8 @@ def test_a_log_s_words_are_counted_as_written(tmp_path: Path) -> None:
         lines.append(f"L{i},2024-05-01,{600 + i},{end}")
     (tmp_path / "lives.csv").write_text("\n".join(lines) + "\n")
     (tmp_path / "study.toml").write_text(
-        '[study]\ntitle = "t"\nanalysis_date = 2026-01-01\n[[records]]\nfile = "lives.csv"\n'
-        'shape = "log"\nkinds = { failed = "reading" }\ncauses = { crankshaft = "accident" }\n'
+        f'[study]\ntitle = "t"\nanalysis_date = 2026-01-01\n{ACCEPT}[[records]]\n'
+        'file = "lives.csv"\nshape = "log"\nkinds = { failed = "reading" }\ncauses = { crankshaft = "accident" }\n'
     )
     found = told(read_study(tmp_path))
     assert said(found) == [
@@ -238,7 +247,7 @@ HALF_MAPPED = 'endings = { found-at-check = "removed" }\ncauses = { piston = "pr
 
 
 def test_a_table_read_by_chunks_tells_the_same(tmp_path: Path) -> None:
-    study = write(tmp_path, maps=HALF_MAPPED, more=f"[merge]\nreturns = false\n{CENSORED}")
+    study = write(tmp_path, maps=HALF_MAPPED, more=f"{ACCEPT}[merge]\nreturns = false\n{CENSORED}")
     whole = told(study)
     records, audit, built, chapters = lives_by_chunks(study)
     chunks = list_departures(study, records, audit, built, chapters["bulk"])  # type: ignore[arg-type]
