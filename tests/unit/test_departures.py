@@ -229,7 +229,8 @@ def test_a_log_s_words_are_counted_as_written(tmp_path: Path) -> None:
     (tmp_path / "lives.csv").write_text("\n".join(lines) + "\n")
     (tmp_path / "study.toml").write_text(
         f'[study]\ntitle = "t"\nanalysis_date = 2026-01-01\n{ACCEPT}[[records]]\n'
-        'file = "lives.csv"\nshape = "log"\nkinds = { failed = "reading" }\ncauses = { crankshaft = "accident" }\n'
+        'file = "lives.csv"\nshape = "log"\nkinds = { failed = "reading" }\n'
+        'causes = { crankshaft = "accident" }\n'
     )
     found = told(read_study(tmp_path))
     assert said(found) == [
