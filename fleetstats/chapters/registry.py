@@ -71,6 +71,8 @@ from fleetstats.chapters.recurrence.section import compose_recurrent
 from fleetstats.chapters.routes.chapter import chapter_routes, routes_section
 from fleetstats.chapters.trends.chapter import chapter_trends
 from fleetstats.chapters.trends.section import compose_trends
+from fleetstats.chapters.unreported.chapter import chapter_unreported
+from fleetstats.chapters.unreported.section import compose_unreported
 from fleetstats.chapters.verbs import (
     BENCH,
     CAUSES,
@@ -117,8 +119,10 @@ CHAPTERS: dict[str, Chapter] = {
         Chapter(key="sensitivity", compose=compose_sensitivity),
         Chapter(key="looking-back", stage="earlier cut-off dates", compute=chapter_looking_back,
                 show=compose_looking_back),
+        Chapter(key="unreported", stage="failures that nobody told", compute=chapter_unreported,
+                show=compose_unreported, qualifies=True),
         Chapter(key="hidden", stage="what may be hidden", compute=chapter_hidden,
-                show=hidden_section, verb=HIDDEN),
+                show=hidden_section, beside=("unreported",), verb=HIDDEN),
         Chapter(key="checks", compose=compose_checks),
         Chapter(key="condition", stage="checks and readings", compute=chapter_condition,
                 show=compose_condition),

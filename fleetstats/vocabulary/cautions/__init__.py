@@ -11,10 +11,11 @@ from fleetstats.vocabulary.cautions.chapters import CHAPTERS
 from fleetstats.vocabulary.cautions.entry import FIRST, SECOND, Case, CautionEntry
 from fleetstats.vocabulary.cautions.evidence import EVIDENCE
 from fleetstats.vocabulary.cautions.fleet import FLEET
+from fleetstats.vocabulary.cautions.unreported import UNREPORTED
 
 __all__ = ["CAUTIONS", "FIRST", "SECOND", "Case", "CautionEntry", "caution", "rank_of"]
 
-CAUTIONS: dict[str, CautionEntry] = {e.code: e for e in (*EVIDENCE, *FLEET, *CHAPTERS)}
+CAUTIONS: dict[str, CautionEntry] = {e.code: e for e in (*EVIDENCE, *FLEET, *CHAPTERS, *UNREPORTED)}
 """All kinds by code."""
 
 
