@@ -59,6 +59,8 @@ from fleetstats.chapters.growth.chapter import chapter_growth
 from fleetstats.chapters.growth.section import compose_growth
 from fleetstats.chapters.hidden.chapter import chapter_hidden
 from fleetstats.chapters.hidden.section import hidden_section
+from fleetstats.chapters.integrity.chapter import chapter_integrity
+from fleetstats.chapters.integrity.section import compose_integrity
 from fleetstats.chapters.later_lives.compute import chapter_later_lives
 from fleetstats.chapters.later_lives.section import compose_later_lives
 from fleetstats.chapters.page_grid.compute import chapter_tabulated
@@ -119,6 +121,8 @@ CHAPTERS: dict[str, Chapter] = {
         Chapter(key="sensitivity", compose=compose_sensitivity),
         Chapter(key="looking-back", stage="earlier cut-off dates", compute=chapter_looking_back,
                 show=compose_looking_back),
+        Chapter(key="integrity", stage="signs that ask for a second look",
+                compute=chapter_integrity, show=compose_integrity, qualifies=True),
         Chapter(key="unreported", stage="failures that nobody told", compute=chapter_unreported,
                 show=compose_unreported, qualifies=True),
         Chapter(key="hidden", stage="what may be hidden", compute=chapter_hidden,

@@ -6,6 +6,8 @@ import math
 from collections import Counter
 from dataclasses import replace
 
+import numpy as np
+
 from fleetstats.advice.judge import accepted_failure, is_supported
 from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.tipping import MOST_HIDDEN, PLACINGS, count_hidden, suppose_hidden
@@ -90,8 +92,6 @@ def _overlap(
     cover: tuple[str, ...], failures: list[ToldFailure], lists: Lists, level: float
 ) -> Overlap:
     patterns = Counter(tuple(s in f.told for s in cover) for f in failures)
-    import numpy as np
-
     told = np.array([[s in f.told for s in cover] for f in failures], dtype=bool)
     table = count_patterns(told)
     models = tuple(estimate_unseen(table, m, level=level) for m in models_of(len(cover)))
