@@ -126,7 +126,7 @@ CHAPTERS: dict[str, Chapter] = {
         Chapter(key="unreported", stage="failures that nobody told", compute=chapter_unreported,
                 show=compose_unreported, qualifies=True),
         Chapter(key="hidden", stage="what may be hidden", compute=chapter_hidden,
-                show=hidden_section, beside=("unreported",), verb=HIDDEN),
+                needs=("unreported",), show=hidden_section, verb=HIDDEN),
         Chapter(key="checks", compose=compose_checks),
         Chapter(key="condition", stage="checks and readings", compute=chapter_condition,
                 show=compose_condition),

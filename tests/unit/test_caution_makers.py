@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import string
 
+import caution_makers_integrity  # noqa: F401  (enters its makers)
 import pytest
 from advice_fleets import made_rows, made_settings
 from caution_makers import MAKERS, SAME_CODE_BELOW, fleet

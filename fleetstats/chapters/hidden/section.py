@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 
 from fleetstats.chapters.hidden.values import AXES, Hidden
-from fleetstats.chapters.unreported import Unreported, beside_tipping
 from fleetstats.core.units import text_number, text_percent
 from fleetstats.document.document import (
     Axis,
@@ -24,8 +23,8 @@ from fleetstats.document.table_of import col, table_of
 from fleetstats.vocabulary.wording import at_most, count, hours_down, hours_exact, stated
 
 
-def hidden_section(hidden: Hidden, unreported: Unreported | None = None) -> Section:
-    """Return the chapter from its value, and from what overlapping returns say of the untold."""
+def hidden_section(hidden: Hidden) -> Section:
+    """Return the chapter from its value alone."""
     blocks: list[Block] = [
         Statement(text=hidden.sentence, tone="answer" if hidden.state == "answered" else "missing")
     ]
@@ -34,8 +33,8 @@ def hidden_section(hidden: Hidden, unreported: Unreported | None = None) -> Sect
         blocks += [Statement(text=hidden.base_rate.sentence, tone=tone), _base_rate(hidden)]
     if hidden.tornado:
         blocks.append(_tornado(hidden))
-    if unreported is not None:
-        blocks.append(Statement(text=beside_tipping(unreported), tone="fact"))
+    if hidden.untold:
+        blocks.append(Statement(text=hidden.untold, tone="fact"))
     blocks += [Statement(text=t, tone="fact") for t in _tipping(hidden)]
     if hidden.scenarios:
         blocks.append(_scenarios(hidden))

@@ -114,7 +114,8 @@ class Hidden(Value):
     `state` is ``"answered"`` or ``"not-enough-evidence"`` (the records show no hours to begin
     with). `reporting_share` is the share of failures that must be reported for the claim to be
     shown; above 1 it is not shown at all; None without a claim. `base_hours` are the hours to which
-    the target reliability is shown by the records as they stand.
+    the target reliability is shown by the records as they stand. `untold` says what returns that
+    overlap tell of failures that nobody told; blank where none overlap.
     """
 
     state: str
@@ -132,9 +133,10 @@ class Hidden(Value):
     lost: LostCheck | None
     findings: FindingCheck | None
     base_rate: BaseRate | None
+    untold: str = ""
 
     def __repr__(self) -> str:
-        lines = [self.sentence]
+        lines = [self.sentence, self.untold] if self.untold else [self.sentence]
         if self.base_rate is not None:
             lines.append(self.base_rate.sentence)
         lines += [

@@ -29,11 +29,12 @@ from fleetstats.chapters.integrity.lives import (
     standing_sign,
     unread_sign,
 )
-from fleetstats.chapters.integrity.values import Effect, Integrity, Sign
+from fleetstats.chapters.integrity.values import Effect, Integrity, RecordSign
 from fleetstats.chapters.integrity.words import integrity_cautions, integrity_sentence
+from fleetstats.core.value import Array
 from fleetstats.records.life import LifeRow
-from fleetstats.records.merging.told_by import read_telling
 from fleetstats.records.reading import Records
+from fleetstats.records.told_by import read_telling
 from fleetstats.spells import Spells
 from fleetstats.spells.build import Built
 from fleetstats.spells.scenarios import fail_at_end
@@ -72,11 +73,11 @@ def look_again(
         contradictory_sign(rows, records, telling, settings),
         gone_sign(rows, records),
     )
-    judge = _Judge(spells, settings)
+    judge = _Judge(spells, fit, settings)
     out = Integrity(
         sentence="",
         signs=tuple(_sign(f, rows, judge) for f in found),
-        as_recorded=judge.effect(Quoter.of(spells, fit, settings)),
+        as_recorded=judge.as_recorded,
         claimed_h=settings.study.claimed_interval_h,
         accepted_failure=accepted_failure(settings),
         target=settings.targets.reliability,
@@ -88,11 +89,14 @@ def look_again(
 class _Judge:
     """What the records would show, were some rows taken otherwise; each set of rows once."""
 
-    def __init__(self, spells: Spells, settings: Settings) -> None:
+    def __init__(self, spells: Spells, fit: Fit | None, settings: Settings) -> None:
         self.spells, self.settings = spells, settings
+        self.own = Quoter.of(spells, fit, settings)
+        self.as_recorded = self.effect(self.own)
         self.known: dict[tuple[bool, tuple[int, ...]], Effect | None] = {}
 
     def effect(self, lives: Quoter) -> Effect:
+        """Return what a fleet shows by the claimed hours, or to which hours without a claim."""
         claim = self.settings.study.claimed_interval_h
         if claim is None:
             life = lives.interval(Quantity.life(1.0 - self.settings.targets.reliability))
@@ -108,17 +112,31 @@ class _Judge:
         if key not in self.known:
             mask = np.zeros(len(self.spells), dtype=bool)
             mask[list(which)] = True
-            lives = fail_at_end(self.spells, mask) if failed else self.spells.select(~mask)
-            self.known[key] = (
-                self.effect(Quoter.of(lives, try_fit(lives), self.settings)) if len(lives) else None
-            )
+            self.known[key] = self._failed(mask) if failed else self._without(mask)
         return self.known[key]
 
+    def _without(self, mask: Array) -> Effect | None:
+        lives = self.spells.select(~mask)
+        if not len(lives):
+            return None
+        return self.effect(Quoter.of(lives, try_fit(lives), self.settings))
 
-def _sign(f: Found, rows: tuple[LifeRow, ...], judge: _Judge) -> Sign:
+    def _failed(self, mask: Array) -> Effect:
+        """Made-up failures make no shape known, and late ones are no reason for more trust."""
+        lives = fail_at_end(self.spells, mask)
+        own = self.own
+        x = self.effect(Quoter.of(lives, try_fit(lives), self.settings, recorded=own))
+        now = self.as_recorded
+        if x.failure_high is not None and now.failure_high is not None:
+            high = max(x.failure_high, now.failure_high)
+            return replace(x, failure_high=high, shown=bool(x.shown and now.shown))
+        return replace(x, hours=min(x.hours or 0.0, now.hours or 0.0))
+
+
+def _sign(f: Found, rows: tuple[LifeRow, ...], judge: _Judge) -> RecordSign:
     running = tuple(i for i in f.which if rows[i].ending == "running")
     places = [f"{rows[i].engine} ({rows[i].origin})" for i in f.which[:MOST_PLACES]]
-    return Sign(
+    return RecordSign(
         key=f.key,
         n_looked=f.n_looked,
         n_found=len(f.which) if f.n_found is None else f.n_found,

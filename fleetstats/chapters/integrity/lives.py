@@ -14,8 +14,8 @@ from fleetstats.records.audit.audit_pairs import audit_engines
 from fleetstats.records.life import LifeRow
 from fleetstats.records.log_event import STARTS, LogEvent, in_order
 from fleetstats.records.merging.merge_lives import OPEN, SAME_HOURS_H, span
-from fleetstats.records.merging.told_by import Telling
 from fleetstats.records.reading import Records
+from fleetstats.records.told_by import Telling
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.unknown import cause_known
 from fleetstats.vocabulary.wording import count

@@ -34,7 +34,7 @@ class Effect(Value):
 
 
 @value
-class Sign(Value):
+class RecordSign(Value):
     """One sign: what was found beside what would be expected.
 
     Parameters
@@ -77,7 +77,7 @@ class Integrity(Value):
     """
 
     sentence: str
-    signs: tuple[Sign, ...]
+    signs: tuple[RecordSign, ...]
     as_recorded: Effect
     claimed_h: float | None
     accepted_failure: float

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fleetstats.chapters.integrity.values import SIGNS, Effect, Integrity, Sign
+from fleetstats.chapters.integrity.values import SIGNS, Effect, Integrity, RecordSign
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.wording import at_most, count, hours_down, listed
@@ -53,7 +53,7 @@ def effect_words(x: Integrity, effect: Effect | None) -> str:
     return f"at most {at_most(effect.failure_high, x.accepted_failure)}, {word}"
 
 
-def what_words(s: Sign) -> str:
+def what_words(s: RecordSign) -> str:
     """Say what a sign could do that no bound shows; blank where bounds show it."""
     return {
         "last-digits": 'Hours known less well than written; [hours] rounded = "interval" widens '
@@ -74,7 +74,7 @@ def integrity_cautions(x: Integrity) -> tuple[Caution, ...]:
     return tuple(out)
 
 
-def _caution(x: Integrity, code: str, s: Sign, effect: Effect | None, **more: str) -> Caution:
+def _caution(x: Integrity, code: str, s: RecordSign, effect: Effect | None, **more: str) -> Caution:
     assert effect is not None
     assert effect.failure_high is not None
     failure = at_most(effect.failure_high, x.accepted_failure)

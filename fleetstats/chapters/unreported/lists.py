@@ -9,9 +9,9 @@ from dataclasses import dataclass
 
 from fleetstats.core.errors import SettingError
 from fleetstats.records.life import LifeRow
-from fleetstats.records.merging.told_by import Telling, read_telling, source_of
 from fleetstats.records.reading import Records
 from fleetstats.records.rules import judge_endings
+from fleetstats.records.told_by import Telling, read_telling, source_of
 from fleetstats.spells.build import Built
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.endings import FAILING_ENDINGS
@@ -83,13 +83,8 @@ def list_failures(records: Records, built: Built, settings: Settings) -> Lists:
             alone += 1
             continue
         found.append(ToldFailure(could=could, told=told & set(could), dated=day is not None))
-    engines = Counter(cover(r.engine_id) for r in built.rows if r.count == 1 and _first(r))
+    engines = Counter(cover(e) for e in {r.engine_id for r in built.rows if r.count == 1})
     return Lists(failures=tuple(found), engines=engines, n_alone=alone)
-
-
-def _first(row: LifeRow) -> bool:
-    """Return whether a life is its engine's first, so that engines are counted once."""
-    return row.life <= 0
 
 
 def _one_population(settings: Settings, telling: Telling) -> set[str]:

@@ -22,7 +22,7 @@ def unreported_sentence(u: Unreported) -> str:
     text = (
         f"Of {count(sum(o.n_told for o in u.overlaps), 'failure')} that two or more sources could "
         f"have told, {told_apart(u)}. If what one tells does not hang on what another tells, "
-        f"{_about(u.estimate)} more were told by nobody ({limits_words(u.low, u.high)})."
+        f"{_more(u.estimate)} told by nobody ({limits_words(u.low, u.high)})."
     )
     if untold:
         text += (
@@ -41,7 +41,8 @@ def told_apart(u: Unreported) -> str:
     """Say how many were told by more than one, and how many by one alone."""
     more = sum(n for o in u.overlaps for told, n in o.patterns if sum(told) > 1)
     one = sum(n for o in u.overlaps for told, n in o.patterns if sum(told) == 1)
-    return f"{_none(more)} by more than one and {_none(one)} by one alone"
+    was = "was" if more == 1 else "were"
+    return f"{_none(more)} {was} told by more than one and {_none(one)} by one alone"
 
 
 def beside_tipping(u: Unreported) -> str:
@@ -49,7 +50,7 @@ def beside_tipping(u: Unreported) -> str:
     if u.state != "answered":
         return u.sentence
     text = (
-        f"By the overlap of what sources tell, {_about(u.estimate)} were probably told by nobody "
+        f"By the overlap of what sources tell, {_more(u.estimate)} probably told by nobody "
         f"({limits_words(u.low, u.high)})"
     )
     return text + (f"; {u.to_turn:,} would turn the claim." if u.to_turn else ".")
@@ -153,6 +154,10 @@ def _about(x: float) -> str:
     if x == 0.0:
         return "none"
     return f"about {text_number(x, digits=2 if x < 100.0 else 3)}"
+
+
+def _more(x: float) -> str:
+    return "no further failure was" if x == 0.0 else f"{_about(x)} more were"
 
 
 def _none(n: int) -> str:
