@@ -10,6 +10,7 @@ import datetime as dt
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from fleetstats.core.kept import kept
 from fleetstats.records.life import LifeRow
 from fleetstats.records.reading import Records
 
@@ -41,7 +42,11 @@ def source_of(row: LifeRow) -> str:
 
 
 def read_telling(records: Records) -> Telling:
-    """Return what each source told, from the rows as they were before merging."""
+    """Return what each source told, from the rows as they were before merging; worked out once."""
+    return kept(records, "telling", lambda: _read(records))
+
+
+def _read(records: Records) -> Telling:
     raw = [r for reading in records.readings for r in reading.rows if r.count == 1]
     at = {str(r.origin): r for r in raw}
     into: dict[str, list[str]] = {}

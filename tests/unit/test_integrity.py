@@ -136,6 +136,15 @@ def test_ends_on_one_day(tmp_path: Path) -> None:
     assert "6 of 12 on 2024-05-01" in s.found
 
 
+def test_three_ends_on_one_of_forty_days_are_chance(tmp_path: Path) -> None:
+    rows = clean()
+    for i, r in enumerate(rows[:40]):
+        day = dt.date(2025, 3, 1) + dt.timedelta(days=7 if i < 3 else i)
+        r[2], r[3], r[6], r[7] = "removed", "prop strike", "", f"{day}"
+    s = sign(looked(study(tmp_path, rows)), "ends-one-day")
+    assert (s.n_looked, s.n_found) == (40, 0)
+
+
 def test_readings_on_one_day_are_said_and_change_nothing(tmp_path: Path) -> None:
     rows = clean()
     for r in rows[:70]:
@@ -232,7 +241,7 @@ def test_hours_that_stand_still_in_a_log(tmp_path: Path) -> None:
         lines += [f"L-{i},2023-0{i % 9 + 1}-1{i % 10},{400 + 3 * i},reading"]
         last = 400 + 3 * i + (0 if i < 2 else 90)
         lines += [f"L-{i},2025-1{i % 3}-1{i % 10},{last},reading"]
-    # stored and back: the same hours, and no sign
+    # stored for years and back for months: the same hours, and no sign
     lines += ["L-99,2019-01-02,0,installed", "L-99,2021-01-02,300,removed"]
     lines += ["L-99,2025-03-02,300,returned", "L-99,2025-11-02,360,reading"]
     tmp_path.joinpath("log.csv").write_text("\n".join(lines) + "\n", "utf-8")

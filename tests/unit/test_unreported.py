@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
 
@@ -17,6 +18,7 @@ from fleetstats.core.errors import FleetstatsError, SettingError
 from fleetstats.studies.analyse import analyse
 from fleetstats.studies.single import cautions_at, read_base
 from fleetstats.study.study import Study, read_study
+from fleetstats.survival.counting.capture import estimate_unseen
 
 COLUMNS = "engine,entry_hours,exit_hours,ending,cause,last_reading_date,ended_date"
 STUDY = """\
@@ -69,6 +71,10 @@ def study(
         folder.joinpath(f"{name}.csv").write_text("\n".join([COLUMNS, *rows]) + "\n", "utf-8")
     folder.joinpath("study.toml").write_text(STUDY.format(claim=claim, more=more), "utf-8")
     return read_study(folder)
+
+
+def pair(both: int, first: int, second: int) -> np.ndarray:
+    return np.array([[0, second], [first, both]])
 
 
 def untold(s: Study) -> Unreported | None:
@@ -181,7 +187,8 @@ def test_clubs_with_engines_of_their_own_are_estimated_apart_and_summed(tmp_path
     u = answered(read_study(tmp_path))
     assert [o.sources for o in u.overlaps] == [("club", "shop"), ("other", "shop")]
     assert u.estimate == pytest.approx(2.0 + 1.0 / 3.0)
-    assert u.high == sum(o.quoted.high or 0 for o in u.overlaps if o.quoted is not None)
+    held = [estimate_unseen(pair(*n), ((0,), (1,)), level=0.95) for n in ((5, 4, 3), (2, 1, 1))]
+    assert u.high == sum(x.high or 0 for x in held), "each at half the chance of 10 in 100"
 
 
 # -- what the claim says of it ---------------------------------------------------------------------

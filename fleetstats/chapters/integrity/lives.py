@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import itertools
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
@@ -12,7 +11,7 @@ from fleetstats.chapters.integrity.found import Found, by_source, counted, each
 from fleetstats.records.audit.audit_dates import audit_dates, stale_reading
 from fleetstats.records.audit.audit_pairs import audit_engines
 from fleetstats.records.life import LifeRow
-from fleetstats.records.log_event import STARTS, LogEvent, in_order
+from fleetstats.records.log_event import LogEvent, in_order
 from fleetstats.records.merging.merge_lives import OPEN, SAME_HOURS_H, span
 from fleetstats.records.reading import Records
 from fleetstats.records.told_by import Telling
@@ -105,12 +104,9 @@ def _logs(records: Records) -> dict[tuple[str, str], list[LogEvent]]:
 
 def _days_in_log(events: list[LogEvent]) -> int | None:
     """Return for how many days the last reading of a log has stood; None without two readings."""
-    read: list[tuple[dt.date, float]] = []
-    for e in in_order(events):
-        if e.kind in STARTS:
-            read.clear()
-        if e.date is not None and e.hours is not None:
-            read.append((e.date, e.hours))
+    read = [
+        (e.date, e.hours) for e in in_order(events) if e.date is not None and e.hours is not None
+    ]
     if len(read) < 2:
         return None
     last_day, last_h = read[-1]
