@@ -61,6 +61,8 @@ from fleetstats.chapters.growth.chapter import chapter_growth
 from fleetstats.chapters.growth.section import compose_growth
 from fleetstats.chapters.hidden.chapter import chapter_hidden
 from fleetstats.chapters.hidden.section import hidden_section
+from fleetstats.chapters.integrity.chapter import chapter_integrity
+from fleetstats.chapters.integrity.section import compose_integrity
 from fleetstats.chapters.later_lives.compute import chapter_later_lives
 from fleetstats.chapters.later_lives.section import compose_later_lives
 from fleetstats.chapters.page_grid.compute import chapter_tabulated
@@ -77,6 +79,8 @@ from fleetstats.chapters.sources.chapter import chapter_sources
 from fleetstats.chapters.sources.section import compose_sources
 from fleetstats.chapters.trends.chapter import chapter_trends
 from fleetstats.chapters.trends.section import compose_trends
+from fleetstats.chapters.unreported.chapter import chapter_unreported
+from fleetstats.chapters.unreported.section import compose_unreported
 from fleetstats.chapters.verbs import (
     BENCH,
     CAUSES,
@@ -129,8 +133,12 @@ CHAPTERS: dict[str, Chapter] = {
         Chapter(key="sensitivity", compose=compose_sensitivity),
         Chapter(key="looking-back", stage="earlier cut-off dates", compute=chapter_looking_back,
                 show=compose_looking_back),
+        Chapter(key="integrity", stage="signs that ask for a second look",
+                compute=chapter_integrity, show=compose_integrity, qualifies=True),
+        Chapter(key="unreported", stage="failures that nobody told", compute=chapter_unreported,
+                show=compose_unreported, qualifies=True),
         Chapter(key="hidden", stage="what may be hidden", compute=chapter_hidden,
-                show=hidden_section, verb=HIDDEN),
+                needs=("unreported",), show=hidden_section, verb=HIDDEN),
         Chapter(key="removals", stage="whether removals look like failures",
                 compute=chapter_removals, show=compose_removals, verb=REMOVALS, qualifies=True),
         Chapter(key="checks", compose=compose_checks),

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from fleetstats.study.key import VERDICT, key
+from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.ids import normalise_id
 
 
@@ -35,12 +36,26 @@ class MergeKeys:
         default=8.0,
         unit="bits",
     )
+    same_population: tuple[str, ...] = key(
+        "Sources that each set out to tell every failure of the same engines, also where one lists "
+        "no engine that runs, such as a shop that writes down repairs alone. Without it only "
+        "engines that two sources list are taken as told by both.",
+        default=(),
+    )
     decisions: tuple[dict[str, Any], ...] = key(
         "What was decided on a conflict: engine, take, reason. take is 'proposed', 'separate' "
         "(two engines bear this id) or a row as the conflict names it, such as 'club.csv row 12'.",
         default=(),
         role=VERDICT,
     )
+
+
+def check_population(merge: MergeKeys, problems: list[str]) -> None:
+    """Add a sentence to `problems` where one source alone is said to share its engines."""
+    if len({fold(s) for s in merge.same_population}) == 1:
+        problems.append(
+            "merge.same_population: names one source. Name two or more, or leave it out."
+        )
 
 
 DECISION_KEYS = ("engine", "take", "reason")

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from fleetstats.study.condition_checks import check_condition, check_condition_columns
-from fleetstats.study.pool_settings import check_decisions
+from fleetstats.study.pool_settings import check_decisions, check_population
 from fleetstats.study.record_settings import METERS, RecordKeys
 from fleetstats.study.schema import show
 from fleetstats.study.settings import Settings
@@ -37,6 +37,7 @@ def check_settings(settings: Settings, files: Sequence[RecordKeys], problems: li
     _check_treat(settings, problems)
     check_condition(settings, problems)
     check_decisions(settings.merge, problems)
+    check_population(settings.merge, problems)
     _check_portfolio(settings, problems)
     for i, f in enumerate(files, start=1):
         _check_file(f, f"records[{i}]", settings, problems)

@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from fleetstats.chapters.chapter import Base
 from fleetstats.chapters.hidden.compute import Hidden, estimate_hidden
+from fleetstats.chapters.unreported import Unreported, beside_tipping
 from fleetstats.core.value import Value
 
 
-def chapter_hidden(base: Base, _done: Mapping[str, Value]) -> Hidden:
+def chapter_hidden(base: Base, done: Mapping[str, Value]) -> Hidden:
     """Return how the advice moves with what the records do not hold."""
-    return estimate_hidden(base.spells, base.fit, base.settings, base.built)
+    hidden = estimate_hidden(base.spells, base.fit, base.settings, base.built)
+    untold = done.get("unreported")
+    if not isinstance(untold, Unreported):
+        return hidden
+    return replace(hidden, untold=beside_tipping(untold))

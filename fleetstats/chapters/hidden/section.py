@@ -33,6 +33,8 @@ def hidden_section(hidden: Hidden) -> Section:
         blocks += [Statement(text=hidden.base_rate.sentence, tone=tone), _base_rate(hidden)]
     if hidden.tornado:
         blocks.append(_tornado(hidden))
+    if hidden.untold:
+        blocks.append(Statement(text=hidden.untold, tone="fact"))
     blocks += [Statement(text=t, tone="fact") for t in _tipping(hidden)]
     if hidden.scenarios:
         blocks.append(_scenarios(hidden))

@@ -117,6 +117,8 @@ class Hidden(Value):
     shown; above 1 it is not shown at all; None without a claim. `base_hours` are the hours to which
     the target reliability is shown by the records as they stand, with the failures that no life
     counts at their least favourable ages; `left_out` names these, blank where all are counted.
+    `untold` says what returns that overlap tell of failures that nobody told; blank where none
+    overlap.
     """
 
     state: str
@@ -135,9 +137,10 @@ class Hidden(Value):
     findings: FindingCheck | None
     base_rate: BaseRate | None
     left_out: str = ""
+    untold: str = ""
 
     def __repr__(self) -> str:
-        lines = [self.sentence]
+        lines = [self.sentence, self.untold] if self.untold else [self.sentence]
         if self.base_rate is not None:
             lines.append(self.base_rate.sentence)
         lines += [

@@ -106,11 +106,8 @@ def audit_meters(lives: Sequence[LifeRow], settings: Settings) -> Iterator[Findi
     yield from tell_meters(Counter(x.meter or settings.hours.meter for x in lives), settings)
 
 
-def audit_heaps(lives: Sequence[LifeRow], settings: Settings) -> Iterator[Finding]:
-    """Yield sources whose hours end in round figures more often than chance.
-
-    `tell_heap` is the judge. Hours are looked at as they were read, before conversion.
-    """
+def hours_as_read(lives: Sequence[LifeRow], settings: Settings) -> dict[str, list[float]]:
+    """Return the hours since new at both ends of lives by source, as they stood on the meter."""
     factors = stated_factors(settings)
     by_source: dict[str, list[float]] = {}
     for x in lives:
@@ -122,7 +119,15 @@ def audit_heaps(lives: Sequence[LifeRow], settings: Settings) -> Iterator[Findin
     by_name: dict[str, list[float]] = {}
     for source, read in by_source.items():
         by_name.setdefault(shown[fold(source)], []).extend(read)
-    for source, read in by_name.items():
+    return by_name
+
+
+def audit_heaps(lives: Sequence[LifeRow], settings: Settings) -> Iterator[Finding]:
+    """Yield sources whose hours end in round figures more often than chance.
+
+    `tell_heap` is the judge. Hours are looked at as they were read, before conversion.
+    """
+    for source, read in hours_as_read(lives, settings).items():
         hits = {step: int((np.mod(read, step) <= ROUND_H).sum()) for step in STEPS}
         yield from tell_heap(source, len(read), hits)
 

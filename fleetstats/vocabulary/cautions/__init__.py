@@ -16,6 +16,7 @@ from fleetstats.vocabulary.cautions.entry import FIRST, SECOND, Case, CautionEnt
 from fleetstats.vocabulary.cautions.evidence import EVIDENCE
 from fleetstats.vocabulary.cautions.fleet import FLEET
 from fleetstats.vocabulary.cautions.trouble import TROUBLE
+from fleetstats.vocabulary.cautions.unreported import UNREPORTED
 
 __all__ = ["CAUTIONS", "FIRST", "SECOND", "Case", "CautionEntry", "caution", "rank_of"]
 
@@ -23,6 +24,7 @@ CAUTIONS: dict[str, CautionEntry] = {
     e.code: e
     for e in (
         *EVIDENCE, *FLEET, *CHAPTERS, *DEPARTURES, *DOUBTFUL, *CENSORING, *ASSERTIONS, *TROUBLE,
+        *UNREPORTED,
     )
 }  # fmt: skip
 """All kinds by code."""

@@ -1,0 +1,81 @@
+"""Which sources told of each life, and which of them list its engine: read back from the merging.
+
+A merged life stands at the row that was kept; the trace says which rows went into it. What a source
+told is judged by the row as it stood in that source's return, not by what the merging made of it.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from fleetstats.core.kept import kept
+from fleetstats.records.life import LifeRow
+from fleetstats.records.reading import Records
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Telling:
+    """What each source told.
+
+    Parameters
+    ----------
+    reports : mapping
+        Each life's place, as text, to the rows of all returns that tell of it.
+    listed : mapping
+        Each source to the engines that it lists, each with the rows of that source.
+    """
+
+    reports: Mapping[str, tuple[LifeRow, ...]]
+    listed: Mapping[str, Mapping[str, tuple[LifeRow, ...]]]
+
+    def latest(self, source: str) -> dt.date | None:
+        """Return the last day of which a source tells; None where it gives no dates."""
+        dates = [d for rows in self.listed[source].values() for r in rows if (d := r.last_date)]
+        return max(dates, default=None)
+
+
+def source_of(row: LifeRow) -> str:
+    """Return who told a row: its source, else its file."""
+    return row.source or row.origin.file
+
+
+def read_telling(records: Records) -> Telling:
+    """Return what each source told, from the rows as they were before merging; worked out once."""
+    return kept(records, "telling", lambda: _read(records))
+
+
+def _read(records: Records) -> Telling:
+    raw = [r for reading in records.readings for r in reading.rows if r.count == 1]
+    at = {str(r.origin): r for r in raw}
+    into: dict[str, list[str]] = {}
+    for step in () if records.merged is None else records.merged.trace:
+        if step.merged:
+            into.setdefault(step.kept, []).append(step.merged)
+    reports: dict[str, tuple[LifeRow, ...]] = {}
+    engine_of = {str(r.origin): r.engine_id for r in raw}
+    for life in records.rows:
+        places = list(_all_into(str(life.origin), into))
+        reports[str(life.origin)] = tuple(at[p] for p in places if p in at)
+        # a row merged under a decision, or of an engine split in two, goes by its life's name
+        engine_of.update(dict.fromkeys(places, life.engine_id))
+    listed: dict[str, dict[str, list[LifeRow]]] = {}
+    for r in raw:
+        engines = listed.setdefault(source_of(r), {})
+        engines.setdefault(engine_of[str(r.origin)], []).append(r)
+    return Telling(
+        reports=reports,
+        listed={s: {e: tuple(rows) for e, rows in m.items()} for s, m in listed.items()},
+    )
+
+
+def _all_into(place: str, into: Mapping[str, Iterable[str]]) -> Iterable[str]:
+    """Yield a row's place and those of all rows merged into it, directly or by another."""
+    seen, ahead = {place}, [place]
+    while ahead:
+        here = ahead.pop()
+        yield here
+        more = [p for p in into.get(here, ()) if p not in seen]
+        seen.update(more)
+        ahead += more
