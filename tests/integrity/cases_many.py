@@ -191,7 +191,7 @@ MANY = (
     B("log: unscheduled work, crankshaft cracked",
       _ended("unscheduled", cause="crankshaft cracked"), r"unscheduled|crack|hint"),
     B("log: overhauled after seizure", _overhauled_in_log, r"seiz|hint|note"),
-    B("log: the book ends before the failure", _gone, r"old|stale|unread|drop|vanish|last"),
+    B("log: the book ends before the failure", _gone, r"not read for over"),
     M("two returns: overhauls told 4 h apart", lambda: returns(*overhauled(4.0),
       treat={"merge-conflict": "accept"}), r"."),
     M("two returns: overhauls told 1.6 h apart", lambda: returns(*overhauled(1.6)), r"."),

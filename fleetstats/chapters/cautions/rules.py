@@ -59,6 +59,8 @@ def caution_stale(rows: Sequence[LifeRow], settings: Settings) -> list[Caution]:
             value=f"{text_decided(share, STALE_SHARE)} of running engines unread for over "
             f"{settings.hours.stale_days} days",
             limit=text_percent(STALE_SHARE),
+            share=text_decided(share, STALE_SHARE),
+            days=settings.hours.stale_days,
         )
     ]
 

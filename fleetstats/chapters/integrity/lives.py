@@ -12,7 +12,8 @@ from fleetstats.records.audit.audit_dates import audit_dates, stale_reading
 from fleetstats.records.audit.audit_pairs import audit_engines
 from fleetstats.records.life import LifeRow
 from fleetstats.records.log_event import LogEvent, in_order
-from fleetstats.records.merging.merge_lives import OPEN, SAME_HOURS_H, span
+from fleetstats.records.merging.alike import LEAST_REACH_H
+from fleetstats.records.merging.merge_lives import OPEN, span
 from fleetstats.records.reading import Records
 from fleetstats.records.told_by import Telling
 from fleetstats.study.settings import Settings
@@ -126,7 +127,7 @@ def _days_between_reports(reports: Sequence[LifeRow]) -> int | None:
     if len(read) < 2:
         return None
     last_day, last_h = read[-1]
-    return max((last_day - day).days for day, h in read if abs(h - last_h) <= SAME_HOURS_H)
+    return max((last_day - day).days for day, h in read if abs(h - last_h) <= LEAST_REACH_H)
 
 
 def unread_sign(rows: Sequence[LifeRow], settings: Settings) -> Found:

@@ -146,6 +146,7 @@ EVIDENCE = (
                 "Many engines called running were not read for long; what happened since is not "
                 "in the records, and their exposure ends at the last reading.",
                 ("STALE_SHARE", "hours.stale_days"),
+                "{share} of running engines were not read for over {days} days",
             ),
             "carried": Case(
                 "records",
