@@ -18,7 +18,8 @@ import numpy as np
 from fleetstats.core.errors import SpellError
 from fleetstats.core.value import Array, Value, value
 from fleetstats.records.life import LifeRow
-from fleetstats.spells.spells import Event, Spells
+from fleetstats.spells.event import Event
+from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
 from fleetstats.survival.groups.rate_ratio import compare_rates

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
+
 from fleetstats.core.value import Value, value
+from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.ids import normalise_id
 
 
 @value
@@ -34,3 +38,18 @@ class LeftOut(Value):
     build: str = ""
     cause: str = ""
     count: int = 1
+
+
+def those_of(
+    left_out: Iterable[LeftOut], column: str, name: str, known: set[str], *, others: bool
+) -> Iterator[LeftOut]:
+    """Yield the failures that may be of a group, or with `others` of the rest.
+
+    `known` are the labels that spells have; a failure without one of them may be of any group.
+    """
+    form = normalise_id if column == "unit" else fold
+    labels = {form(x) for x in known} - {""}
+    for x in left_out:
+        said = form(getattr(x, "engine" if column == "unit" else column))
+        if said not in labels or (said == form(name)) != others:
+            yield x

@@ -16,8 +16,9 @@ import numpy as np
 
 from fleetstats.core.kept import kept
 from fleetstats.core.value import Array
+from fleetstats.spells.event import Event
 from fleetstats.spells.left_out import LeftOut
-from fleetstats.spells.spells import Event, Spells
+from fleetstats.spells.spells import Spells
 from fleetstats.vocabulary.ids import normalise_id
 
 EARLIEST_SHARE = 0.01

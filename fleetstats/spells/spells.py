@@ -6,7 +6,6 @@ A spell is open at entry and closed at its end, ``(entry, end]``: a unit is at r
 
 from __future__ import annotations
 
-import enum
 from collections.abc import Iterable
 from dataclasses import field
 from typing import ClassVar
@@ -16,9 +15,8 @@ from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import SpellError
 from fleetstats.core.value import Array, Floats, Texts, Value, frozen_array, value
-from fleetstats.spells.left_out import LeftOut
-from fleetstats.vocabulary.fold import fold
-from fleetstats.vocabulary.ids import normalise_id
+from fleetstats.spells.event import Event
+from fleetstats.spells.left_out import LeftOut, those_of
 
 ROUNDING = 1.0 + 1e-9
 """How far sums of hours may miss each other by rounding."""
@@ -28,26 +26,6 @@ READING_DECIMALS = 9
 
 PAIRED = "pair "
 """Head of the names of rows that pair an entry with the end of whichever life: no engine's."""
-
-
-class Event(enum.IntEnum):
-    """What ended a spell, with respect to the study's question.
-
-    Examples
-    --------
-    >>> import fleetstats as fs
-    >>> fs.Spells.of(0, [400, 650], [fs.Event.FAILED, fs.Event.CENSORED]).failed.tolist()
-    [True, False]
-    """
-
-    CENSORED = 0
-    """Still running, lost, or ended by something that says nothing of the failure in question."""
-    FAILED = 1
-    """The failure in question; known exactly, or to lie in ``(exit_lower, exit_upper]``."""
-    COMPETING = 2
-    """A failure from another cause; censors the failure in question."""
-    FINDING = 3
-    """Removed because of a finding: neither a failure nor a fair censoring (Peterson 1976)."""
 
 
 @value
@@ -325,24 +303,17 @@ class Spells(Value):
         """
         labels = getattr(self, column)
         mine = labels == name
-        form = normalise_id if column == "unit" else fold
         part = self.select(~mine if others else mine)
         if not self.left_out:
             return part
-        known = {form(x) for x in np.unique(labels).tolist()} - {""}
-
-        def may_belong(x: LeftOut) -> bool:
-            said = form(getattr(x, "engine" if column == "unit" else column))
-            return said not in known or (said == form(name)) != others
-
-        return part.with_left_out(x for x in self.left_out if may_belong(x))
+        known = set(np.unique(labels).tolist())
+        return part.with_left_out(those_of(self.left_out, column, name, known, others=others))
 
     def with_left_out(self, left_out: Iterable[LeftOut]) -> Spells:
         """Return the same spells beside other failures that none of them counts."""
         kept = tuple(left_out)
-        if kept == self.left_out:
-            return self
-        return Spells(**{f: getattr(self, f) for f in COLUMNS}, left_out=kept)
+        columns = {f: getattr(self, f) for f in COLUMNS}
+        return self if kept == self.left_out else Spells(**columns, left_out=kept)
 
     @property
     def n_left_out(self) -> int:

@@ -12,7 +12,8 @@ import numpy as np
 
 from fleetstats.core.errors import SpellError
 from fleetstats.core.value import Array
-from fleetstats.spells.spells import Event, Spells
+from fleetstats.spells.event import Event
+from fleetstats.spells.spells import Spells
 
 GROWTH = 2.0
 """How much longer a list of rows may grow before equal ones are put together again."""

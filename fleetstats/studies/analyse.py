@@ -27,7 +27,8 @@ from fleetstats.records.audit.finding import Audit
 from fleetstats.records.readers import Opened, read_records
 from fleetstats.records.reading import Records
 from fleetstats.spells.build import Built, build_spells
-from fleetstats.spells.spells import Event, Spells
+from fleetstats.spells.event import Event
+from fleetstats.spells.spells import Spells
 from fleetstats.studies.by_chunks import add_claim, lives_by_chunks
 from fleetstats.studies.how_read import choose_reading, option_of
 from fleetstats.study.assumptions import assumptions

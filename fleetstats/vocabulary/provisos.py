@@ -7,7 +7,7 @@ from typing import Final
 
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import rank_of
-from fleetstats.vocabulary.wording import count, listed
+from fleetstats.vocabulary.wording import count
 
 MOST_SAID: Final = 4
 """Clauses that one sentence can bear; further ones are counted, and stand among the cautions."""
@@ -23,7 +23,7 @@ def but(provisos: Sequence[str]) -> str:
     """Return the clauses as the end of a sentence; blank without any.
 
     >>> but(("5 failures have no hours", "figures differ"))
-    ', but 5 failures have no hours and figures differ'
+    ', but 5 failures have no hours; and figures differ'
     """
     if not provisos:
         return ""
@@ -31,7 +31,7 @@ def but(provisos: Sequence[str]) -> str:
     if len(provisos) > MOST_SAID:
         more = len(provisos) - MOST_SAID
         said.append(f"{count(more, 'further matter')} {'is' if more == 1 else 'are'} open")
-    return f", but {listed(said)}"
+    return ", but " + "; and ".join(x for x in ("; ".join(said[:-1]), said[-1]) if x)
 
 
 def but_open(provisos: Sequence[str]) -> str:

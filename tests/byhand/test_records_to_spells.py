@@ -27,7 +27,7 @@ import pytest
 from fleetstats.records.audit.audit import audit_records
 from fleetstats.records.readers import read_records
 from fleetstats.spells.build import build_spells
-from fleetstats.spells.spells import Event
+from fleetstats.spells.event import Event
 
 SETTINGS = """
 [hours.factors]

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from fleetstats.core.errors import FitError
 from fleetstats.spells.coupling import couple_margins, fine_step, round_ages
-from fleetstats.spells.spells import Event, Spells
+from fleetstats.spells.event import Event
+from fleetstats.spells.spells import Spells
 from fleetstats.survival.counting.exposure import estimate_exposure
 from fleetstats.survival.counting.product_limit import estimate_product_limit
 from fleetstats.survival.families.families import FAMILIES, fit_family

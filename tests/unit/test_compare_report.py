@@ -18,7 +18,8 @@ from fleetstats.document.parts import check_document, find_tables, walk_blocks
 from fleetstats.document.words import FORBIDDEN
 from fleetstats.report.pdf import report_pdf
 from fleetstats.report.write import write_report
-from fleetstats.spells.spells import Event, Spells
+from fleetstats.spells.event import Event
+from fleetstats.spells.spells import Spells
 from fleetstats.studies.compare.attribution import Walk, walk_advice
 from fleetstats.studies.compare.document import Side, compose_compare
 from fleetstats.studies.compare.engines import caution_rewritten, engine_changes

@@ -21,7 +21,7 @@ from fleetstats.studies.analyse import read_lives_of
 from fleetstats.studies.by_chunks import lives_by_chunks
 from fleetstats.study.study import Study, read_study
 from fleetstats.vocabulary.cautions import FIRST, rank_of
-from fleetstats.vocabulary.failing import says_failure
+from fleetstats.vocabulary.trouble import says_failure
 
 HEAD = "engine,exit_hours,ending,cause,confirmed"
 LIVES = [

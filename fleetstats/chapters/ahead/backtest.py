@@ -14,7 +14,8 @@ from fleetstats.core.errors import FleetstatsError
 from fleetstats.core.units import text_hours, text_percent
 from fleetstats.core.value import Value, value
 from fleetstats.records.life import LifeRow
-from fleetstats.spells.spells import Event, Spells
+from fleetstats.spells.event import Event
+from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.counting.count_law import CountLaw
 from fleetstats.vocabulary.wording import count

@@ -17,8 +17,9 @@ from fleetstats.chapters.ahead.forecast_words import forecast_sentences
 from fleetstats.core.seeds import stream
 from fleetstats.core.units import text_percent
 from fleetstats.core.value import Array
+from fleetstats.spells.event import Event
 from fleetstats.spells.running import RunningEngine, ages_of, refuse_too_many, widths_of
-from fleetstats.spells.spells import Event, Spells
+from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.counting.count_law import (
     CountLaw,

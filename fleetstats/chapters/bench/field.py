@@ -13,7 +13,8 @@ from fleetstats.chapters.bench.words import DOUBT
 from fleetstats.core.errors import FitError
 from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array
-from fleetstats.spells.spells import Event, Spells
+from fleetstats.spells.event import Event
+from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.stress.signed_root import RootShift
 from fleetstats.survival.stress.stress_bands import limits_life, limits_ratio

@@ -251,9 +251,6 @@ def advise_claim(
         prior=ask_band(spells, fit, what, settings, method="shape-mixture"),
         chosen=ask_band(spells, fit, what, settings),
         failure_high=judged.failure_high,
-        failure_high_with_left_out=judged.failure_high_with_left_out,
-        n_left_out=judged.n_left_out,
-        left_out=say_left_out(spells.left_out),
         governed_by=judged.reliability.method,
         shown_to_h=min(shown, supported),
         shown_held_by_evidence=shown > supported,
@@ -286,6 +283,9 @@ def _with_doubts(claim: Claim, lives: Quoter, judged: Judgement) -> Claim:
     """Return a claim with what was assumed of its shape and hours, and what that does to it."""
     return replace(
         claim,
+        failure_high_with_left_out=judged.failure_high_with_left_out,
+        n_left_out=judged.n_left_out,
+        left_out=say_left_out(lives.spells.left_out),
         refused=judged.refused,
         prior_weight=weigh_prior(lives, claim.hours),
         assumed_h=lives.spells.hours_assumed,

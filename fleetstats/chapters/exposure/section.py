@@ -20,7 +20,7 @@ from fleetstats.document.document import (
 )
 from fleetstats.document.glossary import explain
 from fleetstats.document.table_of import ColumnOf, col, table_of
-from fleetstats.spells.spells import Event
+from fleetstats.spells.event import Event
 from fleetstats.vocabulary.wording import failures_told, heads
 
 LIVES_DRAWN = 400

@@ -10,7 +10,7 @@ from fleetstats.document.blocks import say
 from fleetstats.document.document import Block, Section, Table
 from fleetstats.document.references import point
 from fleetstats.document.table_of import col, table_of
-from fleetstats.spells.spells import Event
+from fleetstats.spells.event import Event
 from fleetstats.spells.trouble.values import PLACES, Trouble, TroubleRow
 from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.wording import count

@@ -202,8 +202,7 @@ class ChunkReader:
         told = np.zeros(len(used), dtype=np.int64)
         for codes, size in parts:
             told = told * size + codes
-        kinds, at = np.unique(told[used], return_inverse=True)
-        at = at.ravel()
+        kinds, at = (x.ravel() for x in np.unique(told[used], return_inverse=True))
         number, between = np.empty(len(kinds), np.int8), np.empty(len(kinds), dtype=bool)
         engines = np.bincount(at, weights=rows.count[used], minlength=len(kinds))
         for i, kind in enumerate(kinds.tolist()):

@@ -15,7 +15,8 @@ from fleetstats.advice.advice import VERDICTS
 from fleetstats.advice.key_figures import AdviceFigure, advising
 from fleetstats.core.units import text_hours
 from fleetstats.core.value import Array, Value, value
-from fleetstats.spells.spells import Event, Spells
+from fleetstats.spells.event import Event
+from fleetstats.spells.spells import Spells
 from fleetstats.studies.compare.engines import spelt_alike
 from fleetstats.studies.compare.settings import SettingChange, compare_settings
 from fleetstats.study.study import Study

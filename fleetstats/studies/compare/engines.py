@@ -11,7 +11,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from fleetstats.core.value import Value, value
-from fleetstats.spells.spells import Event, Spells
+from fleetstats.spells.event import Event
+from fleetstats.spells.spells import Spells
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.ids import id_order, normalise_id
