@@ -129,13 +129,18 @@ def _(over: bool) -> Iterable[Caution]:
 
 
 def _built(
-    *, listed: int = 40, unsaid: int = 0, checks: bool = True, built: int | None = 40
+    *,
+    listed: int = 40,
+    unsaid: int = 0,
+    checks: bool = True,
+    built: int | None = 40,
+    each: int = 1,
 ) -> Iterable[Caution]:
     told = Asserted(
         n_from_start=40, n_from_start_unsaid=unsaid, checks_seen=checks, level="beyond-limits"
     )
     funnel = NS(n_built=built, n_listed=listed, n_fate_unknown=0)
-    return assertions.caution_as_stated(NS(funnel=funnel, asserted=told))  # type: ignore[arg-type]
+    return assertions.caution_as_stated(NS(funnel=funnel, asserted=told, rows=(NS(count=each),)))  # type: ignore[arg-type]
 
 
 @maker("as-stated/built")
@@ -151,3 +156,8 @@ def _(over: bool) -> Iterable[Caution]:
 @maker("as-stated/checks")
 def _(over: bool) -> Iterable[Caution]:
     return _built(checks=not over)
+
+
+@maker("as-stated/counts")
+def _(over: bool) -> Iterable[Caution]:
+    return _built(each=5 if over else 1)

@@ -8,6 +8,9 @@ from typing import Any
 import numpy as np
 from made import DAY, Made, Row, Rows, Trick, failures, honest
 
+NEVER = r"(?!)"
+"""No reason would do: such records must not support the claim."""
+
 EVENTS = ("engine", "date", "hours", "kind", "cause", "confirmed", "note")
 
 
@@ -186,22 +189,23 @@ MANY = (
     B("log: retired, seized", _ended("retired", cause="seized"), r"seized|cause"),
     B("log: a note of the failure", _ended("reading", note="seized, back in service"),
       r"note|hint|seized"),
-    B("log: not confirmed", _ended("failed", cause="piston", confirmed="no"), r"confirm"),
-    B("log: prop strikes", _ended("removed", cause="prop strike"), r"prop strike|wear out"),
+    B("log: not confirmed", _ended("failed", cause="piston", confirmed="no"),
+      r"no fault found\) come with age"),
+    B("log: prop strikes", _ended("removed", cause="prop strike"), r"prop strike\) come with age"),
     B("log: unscheduled work, crankshaft cracked",
-      _ended("unscheduled", cause="crankshaft cracked"), r"unscheduled|crack|hint"),
+      _ended("unscheduled", cause="crankshaft cracked"), r"not counted"),
     B("log: overhauled after seizure", _overhauled_in_log, r"seiz|hint|note"),
     B("log: the book ends before the failure", _gone, r"not read for over"),
     M("two returns: overhauls told 4 h apart", lambda: returns(*overhauled(4.0),
-      treat={"merge-conflict": "accept"}), r"."),
-    M("two returns: overhauls told 1.6 h apart", lambda: returns(*overhauled(1.6)), r"."),
+      treat={"merge-conflict": "accept"}), NEVER),
+    M("two returns: overhauls told 1.6 h apart", lambda: returns(*overhauled(1.6)), NEVER),
     M("two returns: overhauls told 9 h apart", lambda: returns(*overhauled(9.0),
-      treat={"merge-conflict": "accept"}), r"."),
+      treat={"merge-conflict": "accept"}), NEVER),
     M("two returns: told as failed and as running", _told_as_running, r"merg|fail"),
     M("two returns: failures under another spelling", _respelt, r"merg|fail|same"),
     M("two returns: O for 0", _o_for_zero, r"O|near|alike"),
     M("two returns, each tells a third", _half_told, r"told|unreported|nobody|merg|conflict"),
     M("sources that never report", silent_source, r"club 1|club 2|source"),
-    M("engines built that are in no record", _built_unknown, r"no record|40 engines"),
+    M("engines built that are in no record", _built_unknown, r"in no record"),
     M("far fewer failures than a public rate", _base_rate, r"public rate"),
 )  # fmt: skip

@@ -69,8 +69,9 @@ def honest(n: int = 120, *, seed: int = 11, scale_h: float = 1900.0, sources: in
         stop = float(rng.uniform(500.0, 1700.0))
         failed = life <= stop
         hours = round(min(life, stop), 1)
-        start = DAY - dt.timedelta(days=round(365.25 * stop / 90.0))
-        end = start + dt.timedelta(days=round(365.25 * hours / 90.0))
+        use = float(rng.uniform(50.0, 160.0))
+        start = DAY - dt.timedelta(days=round(365.25 * stop / use))
+        end = start + dt.timedelta(days=round(365.25 * hours / use))
         rows.append(
             row(
                 f"E-{100 + i}",

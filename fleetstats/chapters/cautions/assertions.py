@@ -227,6 +227,18 @@ def caution_as_stated(built: Built | None) -> list[Caution]:
                 n=count(n, "life", "lives"),
             )
         )
+    many = [r for r in built.rows if r.count > 1]
+    if many:
+        n = sum(r.count for r in many)
+        out.append(
+            caution(
+                "as-stated/counts",
+                value=f"{n:,} engines in {count(len(many), 'row')}",
+                limit="1 engine to a row",
+                n=f"{n:,}",
+                rows=count(len(many), "row"),
+            )
+        )
     if told is not None and told.unlooked:
         out.append(caution("as-stated/checks", value="no check", limit="1 check"))
     return out

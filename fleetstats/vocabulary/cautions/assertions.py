@@ -108,6 +108,12 @@ ASSERTIONS = (
                 "says so; engines that failed before anybody looked would not be in the records.",
                 proviso="that {n} were followed from the start is stated, not shown",
             ),
+            "counts": Case(
+                "lives",
+                "{rows} stand for {n} engines by a number typed beside them; none of those engines "
+                "has a serial, so nobody can look one up or see whether it is told twice.",
+                proviso="{n} engines are a number in {rows}, without serials",
+            ),
             "checks": Case(
                 "definitions",
                 "A condition beyond limits at a check counts as the failure, and no check is in "
