@@ -86,7 +86,6 @@ ASSERTIONS = (
                 "question",
                 "Failures of unknown cause are counted as those from another cause, and not as the "
                 "failure in question.",
-                proviso="{n} of unknown cause {is_are} not counted",
             ),
         },
     ),
