@@ -273,7 +273,7 @@ class Verdict(Value):
     because : str
         Which line of the rule decided.
     provisos : tuple of str
-        What is open about a supported claim, as clauses; its sentence holds them.
+        What is open about the claim, as clauses; the sentence of a supported one holds them.
     with_left_out : Interval or None
         Lower edge of `reliability` with the failures of the records that no spell counts, at their
         least favourable ages; None where all count. A supported claim needs both edges.
@@ -327,7 +327,12 @@ class Verdict(Value):
     @property
     def reading(self) -> str:
         """Return the verdict as words for a reader."""
-        return VERDICTS[self.word] + but_open(self.provisos)
+        return VERDICTS[self.word] + self.open_matters
+
+    @property
+    def open_matters(self) -> str:
+        """Return how many matters are open about a supported claim, to follow its word."""
+        return but_open(self.provisos) if self.word == "supported" else ""
 
 
 @value

@@ -90,9 +90,7 @@ def _beside(v: Verdict, exposure_h: float) -> list[str]:
 
 
 def qualify_verdict(v: Verdict, horizon: Horizon, cautions: Iterable[Caution]) -> Verdict:
-    """Return a verdict that says, where it is "supported", what `cautions` leave open about it."""
-    if v.word != "supported":
-        return replace(v, provisos=())
+    """Return a verdict with what `cautions` leave open; "supported" says it in its sentence."""
     qualified = replace(v, provisos=provisos_of(cautions))
     beside = v.sentence[len(_sentence(v, horizon)) :]
     return replace(qualified, sentence=_sentence(qualified, horizon) + beside)

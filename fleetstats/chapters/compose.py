@@ -68,7 +68,7 @@ def compose_report(results: Results) -> Document:
         glossary=glossary_terms(),
         summaries=compose_summaries(results),
         tabulated=_qualified(tabulated, provisos),  # type: ignore[arg-type]
-        provisos=provisos,
+        provisos=provisos if v is not None and v.word == "supported" else (),
         beside=compose_beside(results),
         asked=(
             f"On the interval claimed today, {text_hours(v.claimed_h)}"

@@ -54,14 +54,16 @@ def test_every_sentence_that_says_supported_says_what_is_open(results: Results) 
     assert OPEN in json.dumps(told.to_dict())
 
 
-def test_a_verdict_that_is_not_supported_carries_no_clause(results: Results) -> None:
+def test_a_verdict_that_is_not_supported_says_no_clause(results: Results) -> None:
     verdict = results.advice.verdict
     assert verdict is not None
     not_yet = replace(results, advice=replace(
         results.advice, verdict=replace(verdict, word="not-yet-shown")))  # fmt: skip
     told = with_open(not_yet, OPEN).advice.verdict
     assert told is not None
-    assert told.provisos == ()
+    assert told.provisos[-1] == OPEN
+    assert OPEN not in told.sentence
+    assert told.open_matters == ""
 
 
 def test_first_rank_comes_first_and_each_clause_once() -> None:

@@ -40,7 +40,8 @@ def _by_build(results: Results) -> tuple[Block, ...]:
             col("failed", "Failed", lambda s: s.n_failed, "count"),
             col("failure_high", "Fail by then, at most", lambda s: s.failure_high, "percent",
                 edge="high", beside=accepted),
-            col("state", "Claim", lambda s: say_word(s.state, extrapolated=s.extrapolated)),
+            col("state", "Claim", lambda s: say_word(
+                s.state, extrapolated=s.extrapolated, provisos=claim.provisos)),
         ),
         see="More: " + point("pooling", "claim", otherwise="not worked out here") + ".",
     )  # fmt: skip

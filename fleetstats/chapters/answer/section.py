@@ -14,7 +14,6 @@ from fleetstats.document.glossary import explain
 from fleetstats.document.population_words import say_level, say_sum_of_built
 from fleetstats.document.words import VERDICT_TEXT, say_confidence, say_interval
 from fleetstats.vocabulary.limits import FEW_FOR_TWO
-from fleetstats.vocabulary.provisos import but_open
 from fleetstats.vocabulary.wording import count, failures_told, hours_exact, lives_of, stated
 
 
@@ -41,7 +40,7 @@ def compose_answer(results: Results) -> Section:
                 f"{say_interval(v.reliability, 1 - v.accepted_failure)}",
             ),
             *_with_left_out(v),
-            ("Verdict", f"{VERDICT_TEXT[v.word]}{but_open(v.provisos)}: {v.because}"),
+            ("Verdict", f"{VERDICT_TEXT[v.word]}{v.open_matters}: {v.because}"),
         ]
     sources = results.chapters.get("sources")
     if isinstance(sources, Sources):

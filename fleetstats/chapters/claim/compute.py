@@ -272,9 +272,7 @@ def advise_claim(
 
 
 def qualify_claim(claim: Claim, settings: Settings, cautions: Iterable[Caution]) -> Claim:
-    """Return a claim that says, where it is "supported", what `cautions` leave open about it."""
-    if claim.state != "supported":
-        return replace(claim, provisos=())
+    """Return a claim that says what `cautions` leave open about it."""
     qualified = replace(claim, provisos=provisos_of(cautions))
     return replace(qualified, may_quote=may_quote(qualified, settings))
 

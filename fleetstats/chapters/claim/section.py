@@ -318,7 +318,11 @@ def _subsets(claim: Claim) -> Table:
                 beside=(claim.hours,),
             ),
             col("supported_h", "evidence ends", lambda s: s.supported_h, "hours"),
-            col("state", "claim", lambda s: say_word(s.state, extrapolated=s.extrapolated)),
+            col(
+                "state",
+                "claim",
+                lambda s: say_word(s.state, extrapolated=s.extrapolated, provisos=claim.provisos),
+            ),
         ),
         see=(
             "Each group is judged as the whole fleet is, from its own lives. "

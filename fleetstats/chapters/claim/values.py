@@ -123,7 +123,7 @@ class Claim(Value):
     may_quote, may_not_quote : str
         A sentence that these records carry, and one that they do not.
     provisos : tuple of str
-        What is open about a supported claim, as clauses; `may_quote` holds them.
+        What is open about the claim, as clauses; `may_quote` holds them.
     refused, prior_weight, assumed_h, failure_high_as_read
         As in the verdict on the claim.
     unlooked : bool
