@@ -29,7 +29,7 @@ ODD = {
     "factor": ("1.05", "tach × 1.05", "tach hours were converted by a factor without a range"),
     "accepted": ("0.6", "60 %", "it accepts that 60 % of engines fail"),
     "least": ("2", "2 at risk", "at its end the evidence rests on 2 at risk"),
-    "unknown": ("competing", "4 failures", "4 failures of unknown cause are not counted"),
+    "unknown": ("competing", "4 failures", ""),
 }
 
 
