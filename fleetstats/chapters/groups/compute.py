@@ -76,7 +76,7 @@ def advise_pooling(
 
 def _pooling_by(spells: Spells, by: str, settings: Settings) -> PoolingBy:
     parts = split_groups(spells, by)
-    ratios = _ratios(parts, settings)
+    ratios = compare_all(parts, settings)
     words = {r.verdict for r in ratios}
     verdict = "outside" if "outside" in words else "cannot-tell" if len(words) > 1 else words.pop()
     between, no_between = None, ""
@@ -115,12 +115,14 @@ def _pooling_by(spells: Spells, by: str, settings: Settings) -> PoolingBy:
     )
 
 
-def _ratios(parts: dict[str, Spells], settings: Settings) -> tuple[ScaleRatio, ...]:
+def compare_all(parts: dict[str, Spells], settings: Settings) -> tuple[ScaleRatio, ...]:
+    """Return the ratio of two groups, or of each of more against all others together."""
     names = list(parts)
     rate = settings.base_rate.per_10000_h
     low, high = settings.groups.margin
     out = []
-    for name in names if len(names) > 2 else names[:1]:
+    held = names if len(names) > 2 else names[:1]
+    for name in held:
         others = [n for n in names if n != name]
         rest = parts[others[0]]
         for n in others[1:]:
@@ -134,6 +136,7 @@ def _ratios(parts: dict[str, Spells], settings: Settings) -> tuple[ScaleRatio, .
                 level=settings.study.confidence,
                 shapes=settings.evidence.shapes,
                 public_rate_per_h=None if rate is None else rate / 1e4,
+                comparisons=len(held),
             )
         )
     return tuple(out)

@@ -23,7 +23,7 @@ from fleetstats.document.document import (
 )
 from fleetstats.document.glossary import explain
 from fleetstats.document.layers import mark_at
-from fleetstats.document.table_of import col, table_of
+from fleetstats.document.table_of import ColumnOf, col, table_of
 from fleetstats.survival.groups.between import Between
 from fleetstats.survival.groups.pooling import VERDICTS, ScaleRatio
 from fleetstats.vocabulary.capitals import small
@@ -124,6 +124,7 @@ def _ratios(g: PoolingBy) -> Table:
             col("ratio", "Life ratio", lambda r: r.ratio, "number", beside=first.margin),
             col("low", f"Low ({level})", lambda r: r.low, "number", beside=first.margin),
             col("high", f"High ({level})", lambda r: r.high, "number", beside=first.margin),
+            *_apart(g),
             col("verdict", "Verdict", lambda r: VERDICTS[r.verdict]),
             col(
                 "needed",
@@ -135,7 +136,25 @@ def _ratios(g: PoolingBy) -> Table:
         see=(
             f"The margin is {first.margin[0]:g} to {first.margin[1]:g}. An empty edge means that "
             "these data set no limit on that side."
+            + (
+                f" Of {first.comparisons} {g.by}s one may stand out by chance, so that one is "
+                f"called different only by its {100 * first.apart_level:.3g} % band."
+                if first.comparisons > 1
+                else ""
+            )
         ),
+    )
+
+
+def _apart(g: PoolingBy) -> tuple[ColumnOf[ScaleRatio], ...]:
+    """Return the wider band of groups that stand out, where there are any."""
+    first = g.ratios[0]
+    if first.comparisons < 2 or all(r.apart_low is r.apart_high is None for r in g.ratios):
+        return ()
+    level = f"{100 * first.apart_level:.3g} %"
+    return (
+        col("apart_low", f"Low ({level})", lambda r: r.apart_low, "number", beside=first.margin),
+        col("apart_high", f"High ({level})", lambda r: r.apart_high, "number", beside=first.margin),
     )
 
 
