@@ -71,6 +71,7 @@ from fleetstats.chapters.provenance.section import compose_provenance
 from fleetstats.chapters.recurrence.chapter import chapter_recurrence
 from fleetstats.chapters.recurrence.section import compose_recurrent
 from fleetstats.chapters.routes.chapter import chapter_routes, routes_section
+from fleetstats.chapters.sources.chapter import chapter_sources
 from fleetstats.chapters.trends.chapter import chapter_trends
 from fleetstats.chapters.trends.section import compose_trends
 from fleetstats.chapters.verbs import (
@@ -105,8 +106,10 @@ CHAPTERS: dict[str, Chapter] = {
                 compose=routes_section, opinions=True),
         Chapter(key="causes", stage="causes", compute=chapter_causes, show=compose_causes,
                 verb=CAUSES, apart=1),
-        Chapter(key="pooling", stage="whether the sources may be pooled", compute=chapter_pooling,
-                show=compose_pooling, verb=POOL),
+        Chapter(key="sources", stage="whether the sources differ", compute=chapter_sources,
+                qualifies=True),
+        Chapter(key="pooling", stage="whether the sources may be pooled", needs=("sources",),
+                compute=chapter_pooling, show=compose_pooling, beside=("sources",), verb=POOL),
         Chapter(key="effects", stage="builds and covariates", compute=chapter_effects,
                 show=compose_regression, apart=3),
         Chapter(key="later-lives", stage="lives after overhaul", compute=chapter_later_lives,

@@ -7,9 +7,13 @@ from collections.abc import Mapping
 from fleetstats.chapters.chapter import Base
 from fleetstats.chapters.groups.compute import advise_pooling
 from fleetstats.chapters.groups.values import Pooled
+from fleetstats.chapters.sources import Sources
 from fleetstats.core.value import Value
 
 
-def chapter_pooling(base: Base, _done: Mapping[str, Value]) -> Pooled | None:
+def chapter_pooling(base: Base, done: Mapping[str, Value]) -> Pooled | None:
     """Return whether sources and builds may be taken together, and who carries the answer."""
-    return advise_pooling(base.spells, base.settings)
+    sources = done.get("sources")
+    return advise_pooling(
+        base.spells, base.settings, sources=sources if isinstance(sources, Sources) else None
+    )

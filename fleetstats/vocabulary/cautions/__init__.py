@@ -13,11 +13,12 @@ from fleetstats.vocabulary.cautions.doubtful import DOUBTFUL
 from fleetstats.vocabulary.cautions.entry import FIRST, SECOND, Case, CautionEntry
 from fleetstats.vocabulary.cautions.evidence import EVIDENCE
 from fleetstats.vocabulary.cautions.fleet import FLEET
+from fleetstats.vocabulary.cautions.sources import SOURCES
 
 __all__ = ["CAUTIONS", "FIRST", "SECOND", "Case", "CautionEntry", "caution", "rank_of"]
 
 CAUTIONS: dict[str, CautionEntry] = {
-    e.code: e for e in (*EVIDENCE, *FLEET, *CHAPTERS, *DEPARTURES, *DOUBTFUL)
+    e.code: e for e in (*EVIDENCE, *FLEET, *CHAPTERS, *DEPARTURES, *DOUBTFUL, *SOURCES)
 }
 """All kinds by code."""
 
