@@ -6,6 +6,7 @@ import datetime as dt
 import string
 
 import caution_makers_doubtful  # noqa: F401
+import caution_makers_sources  # noqa: F401
 import pytest
 from advice_fleets import made_rows, made_settings
 from caution_makers import MAKERS, SAME_CODE_BELOW, fleet
