@@ -24,6 +24,7 @@ from fleetstats.core.value import Array
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
+from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.limits import CARRIED_BY_CHANCE, ONE_ENGINE_SHARE
 
 DRAWS = 4000
@@ -85,6 +86,11 @@ class Weighing:
             return True
         failed = self.spells.weight * self.spells.failed
         each = np.column_stack([np.bincount(place, weights=w) for w in (failed, evidence)])
+        # a failure that no life counts is drawn like an engine, and brings no hours
+        said = [x for x in self.spells.left_out for _ in range(x.count)]
+        theirs = np.array([fold(getattr(x, column)) == fold(name) for x in said], dtype=bool)
+        each = np.vstack([each, np.tile([1.0, 0.0], (len(said), 1))])
+        mine = np.concatenate([mine, theirs])
         return self._chance_of(each, mine, f"carried by {column}") <= CARRIED_BY_CHANCE / tried
 
     def _chance_of(self, each: Array, mine: Array, name: str) -> float:

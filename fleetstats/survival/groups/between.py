@@ -194,14 +194,7 @@ def fit_between(
        624-629.
     """
     names, groups = _groups(spells, by)
-    failing = sum(g.n_failed > 0 for g in groups)
-    if len(groups) < 2 or failing < 2 or spells.n_failed < FEWEST_FAILURES:
-        raise FitError(
-            f"{len(groups)} groups by {by}, {failing} of them with failures, "
-            f"{spells.n_failed:g} failures in all.",
-            f"The spread between groups needs failures in at least two and {FEWEST_FAILURES} in "
-            "all.",
-        )
+    failing = _count_failing(groups, by)
     unit = spells.oldest_h
     sources = [prepare_source(g, unit) for g in groups]
     grid = integrate(sources, prior_tau=prior_tau, prior_shape=prior_shape)
@@ -244,6 +237,19 @@ def fit_between(
         chances=tuple(_chance(grid, unit, level, h) for h in hours),
         cautions=_cautions(driven, failing, prior_tau),
     )
+
+
+def _count_failing(groups: list[Spells], by: str) -> int:
+    """Return how many groups have failures; raises FitError where no spread can be told."""
+    failing, failed = sum(g.n_failed > 0 for g in groups), sum(g.n_failed for g in groups)
+    if len(groups) < 2 or failing < 2 or failed < FEWEST_FAILURES:
+        raise FitError(
+            f"{len(groups)} groups by {by}, {failing} of them with failures, "
+            f"{failed:g} failures in all.",
+            f"The spread between groups needs failures in at least two and {FEWEST_FAILURES} in "
+            "all.",
+        )
+    return failing
 
 
 def _chance(grid: Grid, unit: float, level: float, hours: float) -> NewSourceChance:
