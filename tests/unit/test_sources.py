@@ -194,3 +194,14 @@ def test_no_sources_no_chapter() -> None:
     assert advise_sources(one, made_settings()) is None
     apart = made_settings(groups={"by": ("build",)})
     assert advise_sources(made(1), apart) is None
+
+
+def test_the_first_screen_says_what_is_open_of_these_engines_and_of_the_prior() -> None:
+    got = results(made(1, sources=3, engines=60, tau=0.02), made_settings(claim=300.0))
+    claim = replace(got.chapters["claim"], provisos=("5 failures have no hours",))
+    assert claim.state == "supported"
+    got.chapters["claim"] = claim
+    (section,) = compose_beside(got)
+    _, table = section.blocks
+    assert table.rows[0][4] == "supported, but 1 matter is open"
+    assert "rests on a stated prior" in table.see

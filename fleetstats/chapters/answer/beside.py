@@ -12,8 +12,12 @@ from fleetstats.document.document import Block, Section
 from fleetstats.document.references import point
 from fleetstats.document.table_of import col, table_of
 
-_Line = tuple[str, float | None, float | None, float | None, str, bool]
-"""For whom, engines, failed, at most how many fail by then, the verdict's word, past evidence."""
+_Line = tuple[str, float | None, float | None, float | None, str]
+"""For whom, engines, failed, at most how many fail by then, the verdict's word."""
+
+_BY_PRIOR = (
+    "With these few sources that of another rests on a stated prior of how far sources spread. "
+)
 
 MOST_ROWS = 8
 """Sources that the first screen lists, those of which most may fail first."""
@@ -44,13 +48,15 @@ def _by_source(results: Results) -> tuple[Block, ...]:
     listed = (
         sorted(each, key=lambda s: -s.failure_high)[:MOST_ROWS] if len(each) > MOST_ROWS else each
     )
+    these = say_word(c.these_state, extrapolated=c.extrapolated, provisos=claim.provisos)
+    new = say_word(c.new_state, extrapolated=c.extrapolated)
     lines: list[_Line] = [
         ("these engines, all sources", claim.n_engines, claim.n_failed, c.these_failure_high,
-         c.these_state, c.extrapolated),
-        ("an engine from a source like these", None, None, c.new_failure_high, c.new_state,
-         c.extrapolated),
+         these),
+        ("an engine from a source like these", None, None, c.new_failure_high, new),
         *(
-            (s.name, s.n_engines, s.n_failed, s.failure_high, s.state, s.extrapolated)
+            (s.name, s.n_engines, s.n_failed, s.failure_high,
+             say_word(s.state, extrapolated=s.extrapolated))
             for s in listed
         ),
     ]  # fmt: skip
@@ -64,12 +70,13 @@ def _by_source(results: Results) -> tuple[Block, ...]:
             col("failed", "Failed", lambda x: x[2], "count"),
             col("failure_high", "Fail by then, at most", lambda x: x[3], "percent",
                 edge="high", beside=(1.0 - claim.target,)),
-            col("state", "Claim", lambda x: say_word(x[4], extrapolated=x[5])),
+            col("state", "Claim", lambda x: x[4]),
         ),
         see=(
             (f"Of {len(each)} sources the {len(listed)} of which most may fail. "
              if len(listed) < len(each) else "")
             + (f"Of a new source nothing is known: {told.no_between} " if told.no_between else "")
+            + (_BY_PRIOR if told.between is not None and told.between.prior_driven else "")
             + "More: " + point("pooling", "claim", otherwise="not worked out here") + "."
         ),
     )  # fmt: skip
