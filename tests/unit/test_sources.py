@@ -99,10 +99,16 @@ def test_each_word_on_another_source_can_be_said() -> None:
     """Thirty sources nearly alike: what is shown of them is shown of one more, both ways."""
     many = made(5, sources=30, engines=60, tau=0.02)
     said = {}
-    for hours in (300.0, 830.0, 1400.0):
+    for hours in (300.0, 700.0, 830.0, 870.0, 1400.0):
         c = advise_sources(many, made_settings(claim=hours)).claim
-        said[hours] = c.new_state
-    assert list(said.values()) == ["supported", "not-yet-shown", "contradicted"]
+        said[hours] = (c.these_state, c.new_state)
+    assert said == {
+        300.0: ("supported", "supported"),
+        700.0: ("supported", "not-yet-shown"),
+        830.0: ("not-yet-shown", "not-yet-shown"),
+        870.0: ("contradicted", "not-yet-shown"),
+        1400.0: ("contradicted", "contradicted"),
+    }
 
 
 def test_failures_that_no_life_counts_keep_another_source_from_being_supported() -> None:
