@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from caution_makers import NS, maker
 
-from fleetstats.chapters.sources import compute
+from fleetstats.chapters.between_sources import compute
 from fleetstats.vocabulary.caution import Caution
 
 

@@ -21,6 +21,7 @@ from fleetstats.chapters.answer.section import compose_answer
 from fleetstats.chapters.assumptions.section import compose_assumptions
 from fleetstats.chapters.bench.chapter import chapter_bench
 from fleetstats.chapters.bench.section import compose_bench
+from fleetstats.chapters.between_sources.chapter import chapter_between
 from fleetstats.chapters.causes.chapter import chapter_causes
 from fleetstats.chapters.causes.section import compose_causes
 from fleetstats.chapters.cautions.chapter import chapter_cautions
@@ -71,7 +72,6 @@ from fleetstats.chapters.provenance.section import compose_provenance
 from fleetstats.chapters.recurrence.chapter import chapter_recurrence
 from fleetstats.chapters.recurrence.section import compose_recurrent
 from fleetstats.chapters.routes.chapter import chapter_routes, routes_section
-from fleetstats.chapters.sources.chapter import chapter_sources
 from fleetstats.chapters.trends.chapter import chapter_trends
 from fleetstats.chapters.trends.section import compose_trends
 from fleetstats.chapters.verbs import (
@@ -106,10 +106,11 @@ CHAPTERS: dict[str, Chapter] = {
                 compose=routes_section, opinions=True),
         Chapter(key="causes", stage="causes", compute=chapter_causes, show=compose_causes,
                 verb=CAUSES, apart=1),
-        Chapter(key="sources", stage="whether the sources differ", compute=chapter_sources,
+        Chapter(key="between-sources", stage="whether the sources differ",
+                compute=chapter_between,
                 qualifies=True),
-        Chapter(key="pooling", stage="whether the sources may be pooled", needs=("sources",),
-                compute=chapter_pooling, show=compose_pooling, beside=("sources",), verb=POOL),
+        Chapter(key="pooling", stage="whether the sources may be pooled", needs=("between-sources",),
+                compute=chapter_pooling, show=compose_pooling, beside=("between-sources",), verb=POOL),
         Chapter(key="effects", stage="builds and covariates", compute=chapter_effects,
                 show=compose_regression, apart=3),
         Chapter(key="later-lives", stage="lives after overhaul", compute=chapter_later_lives,

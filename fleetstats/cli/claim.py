@@ -30,8 +30,8 @@ def command(
     quiet: bool,
 ) -> None:
     """Say what the records of FOLDER support at given hours, and what may not be said."""
+    from fleetstats.chapters.between_sources import advise_sources
     from fleetstats.chapters.claim import advise_claim, qualify_claim, write_brochure
-    from fleetstats.chapters.sources import advise_sources
     from fleetstats.studies.single import cautions_at, read_base
     from fleetstats.study.study import read_study
 

@@ -43,7 +43,7 @@ def test_claim_and_study_say_the_same_of_another_source(tmp_path: Path) -> None:
     done = CliRunner().invoke(main, ["claim", str(folder), "--json"])
     told = json.loads(done.output)
     results = analyse(read_study(folder))
-    assert told["sources"] == json.loads(json.dumps(results.chapters["sources"].to_dict()))
+    assert told["sources"] == json.loads(json.dumps(results.chapters["between-sources"].to_dict()))
     claim = told["sources"]["claim"]
     assert (claim["these_state"], claim["new_state"]) == ("supported", "not-yet-shown")
     assert claim["new_failure_high"] > 0.1 >= claim["these_failure_high"] == told["failure_high"]

@@ -13,7 +13,7 @@ import pytest
 from advice_fleets import made_settings
 from alike_sources import alike
 
-from fleetstats.chapters.sources import compare_groups_of
+from fleetstats.chapters.between_sources import compare_groups_of
 from fleetstats.survival.groups.groups import split_groups
 
 UNSHARED = {

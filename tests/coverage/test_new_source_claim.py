@@ -19,7 +19,7 @@ import pytest
 from advice_fleets import made_settings
 from between_pools import pool
 
-from fleetstats.chapters.sources import advise_sources
+from fleetstats.chapters.between_sources import advise_sources
 
 MEASURED = {
     (6, 0.3, 650.0): (0.945, 0.705, 0.015, 0.130),

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from fleetstats.advice.advice import say_word
 from fleetstats.advice.results import Results
+from fleetstats.chapters.between_sources import BetweenSources
 from fleetstats.chapters.claim import Claim
 from fleetstats.chapters.groups import Pooled
-from fleetstats.chapters.sources import Sources
 from fleetstats.document.blocks import say
 from fleetstats.document.document import Block, Section
 from fleetstats.document.references import point
@@ -20,7 +20,7 @@ _BY_PRIOR = (
 )
 
 MOST_ROWS = 8
-"""Sources that the first screen lists, those of which most may fail first."""
+"""BetweenSources that the first screen lists, those of which most may fail first."""
 
 
 def compose_beside(results: Results) -> tuple[Section, ...]:
@@ -38,8 +38,8 @@ def compose_beside(results: Results) -> tuple[Section, ...]:
 
 def _by_source(results: Results) -> tuple[Block, ...]:
     """Return the claim for these engines, each source and a new one, unless all are alike."""
-    told, claim = results.chapters.get("sources"), results.chapters.get("claim")
-    if not isinstance(told, Sources) or not isinstance(claim, Claim) or told.claim is None:
+    told, claim = results.chapters.get("between-sources"), results.chapters.get("claim")
+    if not isinstance(told, BetweenSources) or not isinstance(claim, Claim) or told.claim is None:
         return ()
     each = [s for s in claim.subsets if s.group == "source"]
     if told.verdict == "inside" or not each:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from fleetstats.advice.key_figures import COMPARED_RESAMPLES, Advising, advising
+from fleetstats.chapters.between_sources import BetweenSources, advise_sources, compare_groups_of
 from fleetstats.chapters.groups.influence import InfluenceLine, advise_influence
 from fleetstats.chapters.groups.values import GroupRegion, Pooled, PoolingBy
 from fleetstats.chapters.groups.words import pooling_sentence, verdict_sentence
-from fleetstats.chapters.sources import Sources, advise_sources, compare_groups_of
 from fleetstats.core.errors import FitError
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
@@ -36,7 +36,7 @@ def advise_pooling(
     settings: Settings,
     *,
     advise: Advising | None = None,
-    sources: Sources | None = None,
+    sources: BetweenSources | None = None,
 ) -> Pooled | None:
     """Return the chapter on pooling; None when there is one engine or none.
 
@@ -48,7 +48,7 @@ def advise_pooling(
         Groups, margin, confidence, shapes, base rate, seed.
     advise : callable, optional
         Lives to figures; the study's own advice, with fewer resamples, by default.
-    sources : Sources, optional
+    sources : BetweenSources, optional
         How the sources compare, where it is worked out already.
     """
     if len(spells) < 2:
@@ -83,7 +83,9 @@ def advise_pooling(
     )
 
 
-def _pooling_by(spells: Spells, by: str, settings: Settings, sources: Sources | None) -> PoolingBy:
+def _pooling_by(
+    spells: Spells, by: str, settings: Settings, sources: BetweenSources | None
+) -> PoolingBy:
     parts = split_groups(spells, by)
     if by == "source" and sources is not None:
         ratios, between, no_between = sources.ratios, sources.between, sources.no_between

@@ -7,10 +7,10 @@ import math
 import numpy as np
 
 from fleetstats.advice.key_figures import AdviceFigure
+from fleetstats.chapters.between_sources import BetweenSources
 from fleetstats.chapters.groups.figures import draw_ratios, draw_regions
 from fleetstats.chapters.groups.influence import InfluenceLine
 from fleetstats.chapters.groups.values import Pooled, PoolingBy
-from fleetstats.chapters.sources import Sources
 from fleetstats.document.document import (
     Axis,
     Block,
@@ -33,7 +33,7 @@ from fleetstats.vocabulary.wording import hours_down, hours_near
 _TONES = {"inside": "answer", "outside": "answer", "cannot-tell": "missing"}
 
 
-def compose_pooling(pooled: Pooled, sources: Sources | None = None) -> Section:
+def compose_pooling(pooled: Pooled, sources: BetweenSources | None = None) -> Section:
     """Return the section on pooling, influence and late joiners; a new source beside the others."""
     blocks: list[Block] = []
     if not pooled.groups:

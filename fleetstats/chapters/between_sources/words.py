@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fleetstats.advice.advice import say_word
-from fleetstats.chapters.sources.values import SourceClaim
+from fleetstats.chapters.between_sources.values import SourceClaim
 from fleetstats.survival.groups.pooling import VERDICTS
 from fleetstats.vocabulary.wording import at_most, hours_exact
 

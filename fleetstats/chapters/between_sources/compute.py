@@ -7,8 +7,8 @@ from dataclasses import replace
 
 from fleetstats.advice.judge import Judgement, claim_asked, judge_another, judge_claim
 from fleetstats.advice.quoted import Quoter, try_fit
-from fleetstats.chapters.sources.values import SourceClaim, Sources
-from fleetstats.chapters.sources.words import say_sources
+from fleetstats.chapters.between_sources.values import BetweenSources, SourceClaim
+from fleetstats.chapters.between_sources.words import say_sources
 from fleetstats.core.errors import FitError
 from fleetstats.core.kept import kept
 from fleetstats.core.units import text_percent
@@ -41,7 +41,7 @@ def advise_sources(
     settings: Settings,
     hours: float | None = None,
     reliability: float | None = None,
-) -> Sources | None:
+) -> BetweenSources | None:
     """Return how the sources compare, and the claim for an engine from a source like them.
 
     Parameters
@@ -55,7 +55,7 @@ def advise_sources(
 
     Returns
     -------
-    Sources or None
+    BetweenSources or None
         None where the study does not compare sources, or the lives have one source or none.
     """
     parts = split_groups(spells, "source")
@@ -80,7 +80,7 @@ def advise_sources(
     except FitError as error:
         no_between = str(error)
     claim = None if whole is None else _claim(whole, between, no_between, settings)
-    out = Sources(
+    out = BetweenSources(
         verdict=verdict,
         ratios=ratios,
         between=between,
@@ -130,7 +130,7 @@ def _claim(
     )
 
 
-def _cautions(sources: Sources) -> tuple[Caution, ...]:
+def _cautions(sources: BetweenSources) -> tuple[Caution, ...]:
     out = [] if sources.between is None else list(sources.between.cautions)
     far = [r.name for r in sources.ratios if r.verdict == "outside"]
     if sources.verdict == "outside":

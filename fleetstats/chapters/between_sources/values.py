@@ -44,7 +44,7 @@ class SourceClaim(Value):
 
 
 @value
-class Sources(Value):
+class BetweenSources(Value):
     """The sources of the records beside each other.
 
     Parameters

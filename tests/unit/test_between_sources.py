@@ -13,8 +13,8 @@ from between_pools import pool
 from fleetstats.advice.judge import judge_another, judge_claim
 from fleetstats.advice.quoted import Quoter, try_fit
 from fleetstats.chapters.answer.beside import MOST_ROWS, compose_beside
+from fleetstats.chapters.between_sources import advise_sources
 from fleetstats.chapters.claim import advise_claim
-from fleetstats.chapters.sources import advise_sources
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.groups.between import fit_between
@@ -35,7 +35,7 @@ def bad_and_good() -> Spells:
 
 def results(spells: Spells, settings: Settings) -> SimpleNamespace:
     chapters = {
-        "sources": advise_sources(spells, settings),
+        "between-sources": advise_sources(spells, settings),
         "claim": advise_claim(spells, settings),
     }
     return SimpleNamespace(chapters=chapters, settings=settings)
@@ -166,7 +166,7 @@ def test_the_first_screen_has_these_engines_another_source_and_each_alone() -> N
     (section,) = [s for s in compose_beside(got) if s.key == "beside-sources"]
     _, table = section.blocks
     rows = {r[0]: r for r in table.rows}
-    c = got.chapters["sources"].claim
+    c = got.chapters["between-sources"].claim
     assert list(rows)[:2] == ["these engines, all sources", "an engine from a source like these"]
     assert set(list(rows)[2:]) == {"bad", "good", "fair"}
     assert rows["an engine from a source like these"][3] == c.new_failure_high
@@ -187,7 +187,7 @@ def test_of_many_sources_the_first_screen_lists_those_of_which_most_may_fail() -
 def test_without_failures_in_two_sources_another_is_not_shown_and_the_reason_is_said() -> None:
     idle = Spells.of(0.0, np.linspace(50, 1400, 400), np.zeros(400), source=["a", "b"] * 200)
     got = results(idle, made_settings(claim=500.0))
-    c = got.chapters["sources"].claim
+    c = got.chapters["between-sources"].claim
     assert (c.these_state, c.new_state) == ("supported", "not-yet-shown")
     assert c.new_failure_high is None
     assert "at least two" in c.new_because
