@@ -21,7 +21,9 @@ CHAPTERS_LEFT_OUT: dict[str, tuple[str, ...]] = {
         "outlook", "forecast", "backtest", "condition", "compliance", "check-interval", "trends",
         "bench",
     ),
-    "sources, builds, covariates and causes beside each other": ("pooling", "effects", "causes"),
+    "sources, builds, covariates and causes beside each other": (
+        "pooling", "between-sources", "effects", "causes",
+    ),
     "hours beside years, both ends of the clocks, earlier cut-off dates, growth, later lives and "
     "events that come again": (
         "calendar", "clock-range", "looking-back", "growth", "later-lives", "recurrence",
@@ -33,6 +35,7 @@ CHAPTERS_LEFT_OUT: dict[str, tuple[str, ...]] = {
     ),
     "what may be hidden, fact by fact; the plan for more evidence; answers at other settings; "
     "other routes and the libraries' own fits": ("hidden", "plan", "tabulated", "routes"),
+    "fleets made up on this one's design": ("stress",),
     "the cautions that rest on any of these": (),
 }  # fmt: skip
 """In words = keys of the chapters that a table read by chunks does not have."""

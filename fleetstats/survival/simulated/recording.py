@@ -7,7 +7,8 @@ from collections.abc import Callable
 import numpy as np
 
 from fleetstats.core.value import Array, Value, value
-from fleetstats.spells.spells import Event, Spells
+from fleetstats.spells.event import Event
+from fleetstats.spells.spells import Spells
 
 LOST = 0.2
 """Share of failures that are not told as such."""
