@@ -110,7 +110,7 @@ def _sentence(v: Verdict, horizon: Horizon) -> str:
         text = (
             f"The records support, at one-sided {side} confidence, {aim}: the upper bound is "
             f"{at_most(high, v.accepted_failure)} ({one_in_at_most(high)}){beside}"
-            f"{but(v.provisos)}. {seen}."
+            f"{but(v.provisos, beside)}. {seen}."
         )
         if v.hidden_to_turn is not None:
             text += (

@@ -19,19 +19,22 @@ def provisos_of(cautions: Iterable[Caution]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(c.proviso for c in asked))
 
 
-def but(provisos: Sequence[str]) -> str:
+def but(provisos: Sequence[str], said: str = "") -> str:
     """Return the clauses as the end of a sentence; blank without any.
+
+    What the sentence has `said` already is not said again.
 
     >>> but(("5 failures have no hours", "figures differ"))
     ', but 5 failures have no hours; and figures differ'
     """
-    if not provisos:
+    new = [p for p in provisos if p not in said]
+    if not new:
         return ""
-    said = list(provisos[:MOST_SAID])
-    if len(provisos) > MOST_SAID:
-        more = len(provisos) - MOST_SAID
-        said.append(f"{count(more, 'further matter')} {'is' if more == 1 else 'are'} open")
-    return ", but " + "; and ".join(x for x in ("; ".join(said[:-1]), said[-1]) if x)
+    told = new[:MOST_SAID]
+    if len(new) > MOST_SAID:
+        more = len(new) - MOST_SAID
+        told.append(f"{count(more, 'further matter')} {'is' if more == 1 else 'are'} open")
+    return ", but " + "; and ".join(x for x in ("; ".join(told[:-1]), told[-1]) if x)
 
 
 def but_open(provisos: Sequence[str]) -> str:

@@ -86,3 +86,10 @@ def test_study_and_claim_say_the_same_clauses(results: Results) -> None:
     told = json.loads(ran.stdout)
     assert tuple(told["provisos"]) == verdict.provisos
     assert told["may_quote"] == results.chapters["claim"].may_quote  # type: ignore[attr-defined]
+
+
+def test_what_a_sentence_has_said_is_not_said_again() -> None:
+    told = "; 5 further failures have no hours and are not in this figure: with them at most 7 %"
+    again = "5 further failures have no hours and are not in this figure"
+    assert but((again,), told) == ""
+    assert but((again, "figures differ"), told) == ", but figures differ"

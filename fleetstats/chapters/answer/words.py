@@ -76,7 +76,7 @@ def say_verdict(v: Verdict) -> str:
         most, accepted = in_so_many(1.0 - (low or 0.0), v.accepted_failure, up=True)
         return (
             f"The records support {hours}: {sure}, no more than {most} engines fail in this way "
-            f"before that age, and the study accepts {accepted}{beside}{but(v.provisos)}."
+            f"before that age, and the study accepts {accepted}{beside}{but(v.provisos, beside)}."
         )
     if v.word == "contradicted":
         p = 1.0 - (1.0 if high is None else high)

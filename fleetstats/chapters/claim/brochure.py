@@ -91,7 +91,11 @@ def _footnote(claim: Claim, settings: Settings) -> str:
     ]
     if claim.state != "supported":
         parts.append(f"{claim.hours:,.0f} h is not yet shown")
-    text = "; ".join(parts) + but(claim.provisos)
+    # failures left out are in the printed bound, so their clause would contradict it
+    provisos = [
+        p for p in claim.provisos if not (claim.n_left_out and p.startswith(claim.left_out))
+    ]
+    text = "; ".join(parts) + but(provisos)
     return f"* {capital(text)}."
 
 

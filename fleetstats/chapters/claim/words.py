@@ -81,8 +81,8 @@ def may_quote(claim: Claim, settings: Settings) -> str:
         f"{seen}. At {100 * claim.confidence:g} % confidence (one-sided upper bound) at most "
         f"{at_most(claim.failure_high, accepted)} of engines "
         f"({one_in_at_most(claim.failure_high)}) "
-        f"meet this failure by {claim.hours:,.0f} h{condition}{beside}{but(claim.provisos)}. "
-        f"The evidence ends at {end}.{tail}"
+        f"meet this failure by {claim.hours:,.0f} h{condition}{beside}"
+        f"{but(claim.provisos, beside)}. The evidence ends at {end}.{tail}"
     )
 
 

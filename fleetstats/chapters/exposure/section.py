@@ -234,6 +234,6 @@ def _bands(results: Results) -> Table:
             col("note", "Note", lambda i: "past the claim" if e.low_h[i] >= claim else ""),
         ),
         see="Limits are exact for counts (Garwood 1936). In all "
-        f"{failures_told(float(e.n_failed.sum()), left_out)} in {float(e.exposure_h.sum()):,.0f} "
+        f"{failures_told(float(e.n_failed.sum()), left_out)} in {results.spells.exposure_h:,.0f} "
         "engine hours. A band without failures is not one without risk: read its upper limit.",
     )
