@@ -16,7 +16,6 @@ import numpy as np
 from advice_fleets import made_rows, made_settings
 
 from fleetstats.advice.quoted import Quoter
-from fleetstats.advice.tipping import try_fit
 from fleetstats.bands.draws import draw_lives
 from fleetstats.chapters.ahead import forecast, outlook
 from fleetstats.chapters.bench import compute as bench
@@ -36,6 +35,7 @@ from fleetstats.studies import analyse
 from fleetstats.studies.compare import engines as walk_engines
 from fleetstats.study.condition_settings import LeakdownKeys
 from fleetstats.study.settings import EvidenceKeys
+from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.caution import Caution
 
 NS = SimpleNamespace

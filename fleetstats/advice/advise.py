@@ -12,13 +12,13 @@ from fleetstats.advice.mended import all_mended, mended_lives, mended_words
 from fleetstats.advice.overhaul_band import advise_overhaul_band
 from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.risk import advise_risk
-from fleetstats.advice.tipping import try_fit
 from fleetstats.advice.verdict import advise_verdict
 from fleetstats.advice.wear_out import advise_wear_out
 from fleetstats.core.errors import SettingError
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
+from fleetstats.survival.weibull.fit_weibull import try_fit
 
 
 def advise_hours(

@@ -21,7 +21,7 @@ from dataclasses import replace
 from numpy.typing import ArrayLike
 
 from fleetstats.advice.equivalents import life_equivalents
-from fleetstats.advice.quoted import Quoter, prepare, try_fit
+from fleetstats.advice.quoted import Quoter, prepare
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.kept import Same, kept
@@ -29,6 +29,7 @@ from fleetstats.core.value import Array
 from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.placings import as_seen, every_placing, place_left_out
 from fleetstats.spells.spells import Spells
+from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.wording import at_most, count
 
 NO_HOURS = "has no hours"

@@ -26,12 +26,10 @@ from fleetstats.advice.equivalents import life_equivalents, poisson_allowance, s
 from fleetstats.bands.choose import Asked
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
-from fleetstats.core.errors import FitError
 from fleetstats.core.kept import kept
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
-from fleetstats.survival.weibull.fit_weibull import fit_weibull
 from fleetstats.vocabulary.limits import FEW_FOR_SHAPE
 
 MOST_OF_FEW = FEW_FOR_SHAPE - 1
@@ -85,16 +83,6 @@ def shapes_in_use(spells: Spells, fit: Fit | None, settings: Settings) -> tuple[
     low = min(stated[0], fit.shape) if band_of.low is None else band_of.low
     high = max(stated[-1], fit.shape) if band_of.high is None else band_of.high
     return tuple(sorted({float(f"{b:.3g}") for b in (low, fit.shape, high)}))
-
-
-def try_fit(spells: Spells) -> Fit | None:
-    """Return the Weibull fit of the spells; None where it has no maximum or does not converge."""
-    if spells.n_failed < 1:
-        return None
-    try:
-        return fit_weibull(spells)
-    except FitError:
-        return None
 
 
 def worst_low(

@@ -14,13 +14,14 @@ import numpy as np
 from fleetstats.advice.equivalents import hidden_to_break, shape_grid
 from fleetstats.advice.judge import is_supported
 from fleetstats.advice.left_out import worth_with_left_out
-from fleetstats.advice.quoted import Quoter, try_fit
+from fleetstats.advice.quoted import Quoter
 from fleetstats.core.kept import Same, kept
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.spells.scenarios import fail_at_end
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
+from fleetstats.survival.weibull.fit_weibull import try_fit
 
 __all__ = [
     "PLACINGS",
@@ -30,7 +31,6 @@ __all__ = [
     "hidden_ages",
     "least_count",
     "suppose_hidden",
-    "try_fit",
 ]
 
 EARLY_SHARE = 0.25

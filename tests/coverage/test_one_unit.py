@@ -17,8 +17,9 @@ from advice_fleets import made_settings
 from alike_sources import alike
 
 from fleetstats.advice.judge import judge_claim
-from fleetstats.advice.quoted import Quoter, try_fit
+from fleetstats.advice.quoted import Quoter
 from fleetstats.chapters.cautions.rules import caution_one_unit
+from fleetstats.survival.weibull.fit_weibull import try_fit
 
 TURNED = {(3, 60, 600.0): 0.413, (6, 20, 450.0): 0.073, (10, 40, 700.0): 0.187}
 MEASURED = {(3, 60, 600.0): 0.020, (6, 20, 450.0): 0.0, (10, 40, 700.0): 0.0}

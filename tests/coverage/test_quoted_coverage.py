@@ -14,8 +14,8 @@ from advice_fleets import made_settings
 from trial_fleets import ASKED, OLDEST_H, Cell, draw_fleets
 
 from fleetstats.advice.quoted import Quoter
-from fleetstats.advice.tipping import try_fit
 from fleetstats.spells import Spells
+from fleetstats.survival.weibull.fit_weibull import try_fit
 
 SETTINGS = made_settings(claim=None)
 FLEETS = 120

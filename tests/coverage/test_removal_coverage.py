@@ -11,10 +11,10 @@ import pytest
 from advice_fleets import made_settings
 from censored_fleets import removal_fleet
 
-from fleetstats.advice.tipping import try_fit
 from fleetstats.chapters.removals.compute import advise_removals, all_kinds, weigh_kinds
 from fleetstats.spells import Spells
 from fleetstats.survival.counting.ageing import estimate_ageing
+from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.limits import HONEST_P
 
 

@@ -11,8 +11,8 @@ import pytest
 from advice_fleets import made_settings
 from censored_fleets import source_fleet
 
-from fleetstats.advice.tipping import try_fit
 from fleetstats.chapters.sources.compute import advise_sources, weigh_sources
+from fleetstats.survival.weibull.fit_weibull import try_fit
 
 SETTINGS = made_settings()
 

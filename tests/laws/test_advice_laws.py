@@ -11,11 +11,12 @@ from hypothesis import strategies as st
 from fleetstats.advice.advise import advise_hours
 from fleetstats.advice.equivalents import life_equivalents
 from fleetstats.advice.quoted import is_few, quoted_interval
-from fleetstats.advice.tipping import add_hidden, hidden_ages, try_fit
+from fleetstats.advice.tipping import add_hidden, hidden_ages
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.hidden.compute import estimate_hidden
 from fleetstats.spells import Spells
 from fleetstats.spells.scenarios import censor
+from fleetstats.survival.weibull.fit_weibull import try_fit
 
 FLEETS = {
     "wear-out": made_fleet(),

@@ -10,12 +10,12 @@ import pytest
 from advice_fleets import made_settings
 
 from fleetstats.advice.advise import advise_hours
-from fleetstats.advice.tipping import try_fit
 from fleetstats.chapters.cautions.compute import collect_cautions
 from fleetstats.chapters.claim.compute import advise_claim
 from fleetstats.chapters.hidden.compute import estimate_hidden
 from fleetstats.chapters.plan.compute import plan_evidence
 from fleetstats.spells import Spells
+from fleetstats.survival.weibull.fit_weibull import try_fit
 
 RNG = np.random.default_rng(0)
 FLEETS = {

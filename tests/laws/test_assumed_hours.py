@@ -16,7 +16,6 @@ from advice_fleets import made_fleet, made_settings
 from fleetstats.advice.doubts.assumed_hours import as_read, failure_high_as_read
 from fleetstats.advice.judge import is_supported, judge_claim
 from fleetstats.advice.quoted import Quoter
-from fleetstats.advice.tipping import try_fit
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.claim import advise_claim
 from fleetstats.chapters.clocks_and_dates.compute import run_rows
@@ -29,6 +28,7 @@ from fleetstats.spells.scenarios import scale_hours
 from fleetstats.spells.splits import split_life
 from fleetstats.studies.analyse import analyse, read_lives_of
 from fleetstats.study.settings import HoursKeys
+from fleetstats.survival.weibull.fit_weibull import try_fit
 
 TARGET, CLAIM = 0.9, 900.0
 CARRY = "[hours]\ncarry_to_analysis_date = true\n"

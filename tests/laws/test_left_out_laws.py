@@ -18,12 +18,13 @@ from fleetstats.advice import left_out as rules
 from fleetstats.advice.advice import Advice
 from fleetstats.advice.advise import advise_hours
 from fleetstats.advice.left_out import held_to_left_out
-from fleetstats.advice.quoted import Quoter, try_fit
+from fleetstats.advice.quoted import Quoter
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.claim.compute import advise_claim
 from fleetstats.spells import Spells
 from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.placings import EARLIEST_SHARE
+from fleetstats.survival.weibull.fit_weibull import try_fit
 
 SETTINGS = made_settings(claim=None)
 CLAIMING = made_settings(

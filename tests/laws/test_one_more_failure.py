@@ -20,13 +20,14 @@ from fleetstats.advice.advice import Advice
 from fleetstats.advice.advise import advise_hours
 from fleetstats.advice.judge import judge_claims
 from fleetstats.advice.quoted import MOST_OF_FEW, Quoter, few_beyond_h, worst_low
-from fleetstats.advice.tipping import PLACINGS, suppose_hidden, try_fit
+from fleetstats.advice.tipping import PLACINGS, suppose_hidden
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.cautions.compute import collect_cautions
 from fleetstats.chapters.claim.compute import advise_claim
 from fleetstats.chapters.page_grid.compute import with_settings
 from fleetstats.spells import Event, Spells
 from fleetstats.study.settings import Settings
+from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.wording import hours_down
 

@@ -19,7 +19,7 @@ from fleetstats.advice.judge import judge_claim
 from fleetstats.advice.key_figures import Advising, advising
 from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.results import Results
-from fleetstats.advice.tipping import count_hidden, try_fit
+from fleetstats.advice.tipping import count_hidden
 from fleetstats.chapters.claim.compute import advise_claim
 from fleetstats.chapters.clocks_and_dates.compute import run_rows
 from fleetstats.chapters.groups.influence import advise_influence
@@ -33,6 +33,7 @@ from fleetstats.spells import Spells
 from fleetstats.studies.analyse import analyse
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import read_study
+from fleetstats.survival.weibull.fit_weibull import try_fit
 
 N_FLEETS = 240
 GROUPED, LONG = 20, 40

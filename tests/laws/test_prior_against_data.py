@@ -23,7 +23,7 @@ from fleetstats.advice.doubts.values import PriorWeight
 from fleetstats.advice.judge import is_supported, judge_claim
 from fleetstats.advice.key_figures import advising
 from fleetstats.advice.quoted import Quoter, worst_low
-from fleetstats.advice.tipping import count_hidden, try_fit
+from fleetstats.advice.tipping import count_hidden
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.answer.words import say_verdict
@@ -36,6 +36,7 @@ from fleetstats.chapters.plan.compute import plan_evidence
 from fleetstats.spells import Spells
 from fleetstats.studies.analyse import analyse
 from fleetstats.study.settings import Settings
+from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.cautions import FIRST, rank_of
 
 STEEP = {"prior_shape_median": 9.0, "prior_shape_log_sd": 0.03}

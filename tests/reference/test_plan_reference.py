@@ -13,11 +13,11 @@ import numpy as np
 import pytest
 from advice_fleets import made_fleet, made_settings, reference_fleet
 
-from fleetstats.advice.tipping import try_fit
 from fleetstats.chapters.claim.compute import advise_claim
 from fleetstats.chapters.plan.compute import plan_evidence
 from fleetstats.core import SettingError
 from fleetstats.spells import Spells
+from fleetstats.survival.weibull.fit_weibull import try_fit
 
 
 @pytest.fixture(scope="module")

@@ -6,13 +6,13 @@ from advice_fleets import made_fleet, made_settings, reference_fleet
 from cases_support import expected, spells
 
 from fleetstats.advice.quoted import Quoter
-from fleetstats.advice.tipping import try_fit
 from fleetstats.advice.wear_out import (
     advise_wear_out,
     compare_with_shape_one,
     failures_to_settle,
 )
 from fleetstats.spells import Spells
+from fleetstats.survival.weibull.fit_weibull import try_fit
 
 
 def answer(fleet, **settings):

@@ -7,12 +7,12 @@ import pytest
 from advice_fleets import made_fleet, made_rows, made_settings, reference_fleet
 
 from fleetstats.advice.advise import advise_hours
-from fleetstats.advice.tipping import try_fit
 from fleetstats.chapters.registry import CHAPTERS
 from fleetstats.document.cells import check_table, format_cell
 from fleetstats.document.document import Explain, Figure, Statement, Table
 from fleetstats.report.figures import draw_figure
 from fleetstats.spells import Event
+from fleetstats.survival.weibull.fit_weibull import try_fit
 
 
 def results(lives, **tables):

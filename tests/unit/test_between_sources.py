@@ -11,13 +11,14 @@ from advice_fleets import made_settings
 from between_pools import pool
 
 from fleetstats.advice.judge import judge_another, judge_claim
-from fleetstats.advice.quoted import Quoter, try_fit
+from fleetstats.advice.quoted import Quoter
 from fleetstats.chapters.answer.beside import MOST_ROWS, compose_beside
 from fleetstats.chapters.between_sources import advise_sources
 from fleetstats.chapters.claim import advise_claim
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.groups.between import fit_between
+from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.cautions import rank_of
 
 

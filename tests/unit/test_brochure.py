@@ -7,9 +7,9 @@ from dataclasses import replace
 import pytest
 from advice_fleets import made_fleet, made_settings, reference_fleet
 
-from fleetstats.advice.tipping import try_fit
 from fleetstats.chapters.claim import advise_claim, write_brochure
 from fleetstats.chapters.claim.brochure import MOST_WORDS
+from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.wording import at_most
 
 CASES = [

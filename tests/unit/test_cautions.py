@@ -9,12 +9,12 @@ import pytest
 from advice_fleets import made_fleet, made_rows, made_settings, reference_fleet
 
 from fleetstats.advice.advise import advise_hours
-from fleetstats.advice.tipping import try_fit
 from fleetstats.chapters.cautions.compute import collect_cautions
 from fleetstats.chapters.groups.compute import _cautions as pooling_cautions
 from fleetstats.chapters.plan.compute import plan_evidence
 from fleetstats.core.value import Value
 from fleetstats.spells import Event, Spells
+from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import CAUTIONS
 

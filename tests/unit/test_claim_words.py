@@ -5,12 +5,12 @@ import pytest
 from advice_fleets import made_fleet, made_settings, reference_fleet
 
 from fleetstats.advice.quoted import ask_band
-from fleetstats.advice.tipping import try_fit
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.claim.compute import advise_claim
 from fleetstats.chapters.claim.first_failures import weigh_first_failures
 from fleetstats.core import SettingError
 from fleetstats.spells import Spells
+from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.wording import at_least, at_most
 
 

@@ -6,8 +6,8 @@ from advice_fleets import made_fleet, made_settings, reference_fleet
 
 from fleetstats.advice.advise import advise_hours
 from fleetstats.advice.cost.rates import cost_rate, mean_regret, optimum_age
-from fleetstats.advice.tipping import try_fit
 from fleetstats.bands.resampling.refit import refit
+from fleetstats.survival.weibull.fit_weibull import try_fit
 
 
 def cost(fleet, ratio=5.0, **tables):

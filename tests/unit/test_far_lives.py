@@ -10,13 +10,13 @@ import pytest
 from advice_fleets import made_settings
 
 from fleetstats.advice.advise import advise_hours
-from fleetstats.advice.tipping import try_fit
 from fleetstats.chapters.cautions import collect_cautions
 from fleetstats.chapters.cautions.doubtful import caution_far
 from fleetstats.records.audit.far_lives import far_beyond
 from fleetstats.spells import Spells
 from fleetstats.spells.build import build_spells
 from fleetstats.spells.bulk.bulk import build_bulk
+from fleetstats.survival.weibull.fit_weibull import try_fit
 
 HEAD = "engine,exit_hours,ending,in_service_date,last_reading_date\n"
 ROWS = "".join(

@@ -7,7 +7,6 @@ import pytest
 from advice_fleets import made_fleet, made_rows, made_settings, reference_fleet
 
 from fleetstats.advice.quoted import quoted_interval
-from fleetstats.advice.tipping import try_fit
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.hidden.compute import estimate_hidden
 from fleetstats.chapters.hidden.findings_hazard import removed_weight, tipping_ratio
@@ -19,6 +18,7 @@ from fleetstats.spells.scenarios import (
     ignore_entry,
     scale_hours,
 )
+from fleetstats.survival.weibull.fit_weibull import try_fit
 
 
 def hidden(fleet, rows=None, unknown=0, **tables):

@@ -20,7 +20,7 @@ from fleetstats.advice.advise import advise_hours, aimed_lives
 from fleetstats.advice.equivalents import life_equivalents, poisson_allowance, shape_grid
 from fleetstats.advice.judge import is_supported, judge_claim
 from fleetstats.advice.left_out import held_to_left_out, say_beside, say_left_out, with_left_out
-from fleetstats.advice.quoted import Quoter, try_fit
+from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.results import Results
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.cautions.rules import caution_one_unit
@@ -43,6 +43,7 @@ from fleetstats.studies import by_chunks as by_chunks_module
 from fleetstats.studies.analyse import analyse, fit_or_reason
 from fleetstats.studies.compare.attribution import walk_advice
 from fleetstats.study.study import read_study
+from fleetstats.survival.weibull.fit_weibull import try_fit
 
 QUIET = Path(__file__).parents[2] / "datasets" / "quiet-fleet"
 

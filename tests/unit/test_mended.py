@@ -11,7 +11,6 @@ from advice_fleets import made_settings
 
 from fleetstats.advice.advise import advise_hours
 from fleetstats.advice.mended import all_mended, mended_lives, mended_words
-from fleetstats.advice.tipping import try_fit
 from fleetstats.chapters.answer.words import say_band
 from fleetstats.chapters.causes.compute import advise_causes
 from fleetstats.chapters.page_grid.compute import chapter_tabulated
@@ -19,6 +18,7 @@ from fleetstats.document.tabulated import Readout, Tabulated
 from fleetstats.spells import Event, Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.groups.causes import count_as
+from fleetstats.survival.weibull.fit_weibull import try_fit
 
 
 def settings(*spared: str, claim: float | None = 800.0) -> Settings:

@@ -15,8 +15,8 @@ from fleetstats.advice.risk import (
     chance_curve,
     worst_chance,
 )
-from fleetstats.advice.tipping import try_fit
 from fleetstats.bands.crossing import first_ages
+from fleetstats.survival.weibull.fit_weibull import try_fit
 
 
 def risk(fleet, target=0.005, **tables):

@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 
 from fleetstats.advice.advise import advise_hours
-from fleetstats.advice.tipping import try_fit
 from fleetstats.chapters.page_grid.compute import chapter_tabulated
 from fleetstats.core.units import round_hours
 from fleetstats.document.tabulated import Readout, Tabulated
 from fleetstats.spells import Spells
 from fleetstats.study.settings import CostKeys, EvidenceKeys, Settings, StudyKeys, TargetKeys
+from fleetstats.survival.weibull.fit_weibull import try_fit
 
 
 @functools.cache

@@ -7,11 +7,12 @@ from advice_fleets import made_fleet, made_settings, reference_fleet
 from fleetstats.advice.advise import advise_hours
 from fleetstats.advice.judge import _by_shape
 from fleetstats.advice.quoted import quoted_interval
-from fleetstats.advice.tipping import add_hidden, hidden_ages, least_count, try_fit
+from fleetstats.advice.tipping import add_hidden, hidden_ages, least_count
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.claim.compute import advise_claim
 from fleetstats.core.units import text_percent
 from fleetstats.spells import Spells
+from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.wording import at_most
 
 

@@ -10,7 +10,7 @@ from fleetstats.advice.quoted import Quoter
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.kept import kept
 from fleetstats.spells import Spells
-from fleetstats.survival.weibull.fit_weibull import fit_or_none
+from fleetstats.survival.weibull.fit_weibull import try_fit
 
 
 def as_read(lives: Quoter) -> Quoter | None:
@@ -24,11 +24,11 @@ def as_read(lives: Quoter) -> Quoter | None:
     read: Spells = kept(spells, "as read", spells.as_read)
     if not len(read):
         return None
-    fit = kept(read, "fit as read", lambda: fit_or_none(read))
+    fit = kept(read, "fit as read", lambda: try_fit(read))
     recorded = None
     if lives.recorded is not None:
         before: Spells = kept(lives.recorded, "as read", lives.recorded.as_read)
-        recorded = Quoter.of(before, fit_or_none(before), lives.settings)
+        recorded = Quoter.of(before, try_fit(before), lives.settings)
     return Quoter.of(read, fit, lives.settings, recorded=recorded)
 
 

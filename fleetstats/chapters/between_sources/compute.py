@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from fleetstats.advice.judge import Judgement, claim_asked, judge_another, judge_claim
-from fleetstats.advice.quoted import Quoter, try_fit
+from fleetstats.advice.quoted import Quoter
 from fleetstats.chapters.between_sources.values import BetweenSources, SourceClaim
 from fleetstats.chapters.between_sources.words import say_sources
 from fleetstats.core.errors import FitError
@@ -18,6 +18,7 @@ from fleetstats.survival.groups.between import Between, NewSourceChance, fit_bet
 from fleetstats.survival.groups.compare_each import compare_each, verdict_of
 from fleetstats.survival.groups.groups import split_groups
 from fleetstats.survival.groups.pooling import ScaleRatio
+from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.wording import at_most, listed

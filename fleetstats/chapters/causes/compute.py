@@ -12,7 +12,6 @@ import numpy as np
 from fleetstats.advice.key_figures import COMPARED_RESAMPLES, AdviceFigure, Advising, advising
 from fleetstats.advice.mended import all_mended
 from fleetstats.advice.quoted import ask_band, quoted_interval
-from fleetstats.advice.tipping import try_fit
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.causes.values import CauseLine, Causes, RenewedAdvice, WithoutCause
@@ -30,6 +29,7 @@ from fleetstats.survival.groups.causes import (
     count_as,
     fit_causes,
 )
+from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.fold import fold

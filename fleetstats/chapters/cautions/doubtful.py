@@ -10,7 +10,6 @@ import numpy as np
 from fleetstats.advice.advice import Advice
 from fleetstats.advice.judge import judge_claim
 from fleetstats.advice.quoted import Quoter
-from fleetstats.advice.tipping import try_fit
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.value import Array
 from fleetstats.records.audit.copied import find_copies
@@ -19,6 +18,7 @@ from fleetstats.records.life import LifeRow
 from fleetstats.records.lives.plain_rows import day_of
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
+from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.limits import ODD_MOVES_BOUND

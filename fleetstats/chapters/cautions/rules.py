@@ -11,13 +11,13 @@ from fleetstats.advice.carried import Weighing
 from fleetstats.advice.judge import judge_claim
 from fleetstats.advice.quoted import MOST_OF_FEW, Quoter, few_beyond_h, is_few, prepare
 from fleetstats.advice.risk import advise_risk, chance_curve
-from fleetstats.advice.tipping import try_fit
 from fleetstats.core.units import text_decided, text_percent, text_stated
 from fleetstats.records.life import LifeRow
 from fleetstats.spells import Spells
 from fleetstats.spells.scenarios import censor
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
+from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.limits import (

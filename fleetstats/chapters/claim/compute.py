@@ -28,7 +28,7 @@ from fleetstats.advice.equivalents import (
 from fleetstats.advice.judge import Judgement, claim_asked, judge_claim
 from fleetstats.advice.left_out import held_to_left_out, say_left_out
 from fleetstats.advice.quoted import Quoter, ask_band, shapes_in_use
-from fleetstats.advice.tipping import count_hidden, try_fit
+from fleetstats.advice.tipping import count_hidden
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.claim.first_failures import weigh_first_failures
 from fleetstats.chapters.claim.values import (
@@ -43,6 +43,7 @@ from fleetstats.spells import Spells
 from fleetstats.spells.asserted import Asserted
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
+from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.provisos import provisos_of
 

@@ -14,7 +14,6 @@ import numpy as np
 from fleetstats.advice.equivalents import life_equivalents
 from fleetstats.advice.quoted import quoted_interval
 from fleetstats.advice.success_run import poisson_at_most
-from fleetstats.advice.tipping import try_fit
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.claim.values import AgePattern, FirstFailures
 from fleetstats.chapters.claim.words import ages_sentence
@@ -22,6 +21,7 @@ from fleetstats.core.value import Array
 from fleetstats.spells import Spells
 from fleetstats.spells.scenarios import censor
 from fleetstats.study.settings import Settings
+from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.limits import FEW_FOR_SHAPE
 from fleetstats.vocabulary.unknown import cause_known
 

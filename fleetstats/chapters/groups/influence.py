@@ -9,12 +9,11 @@ import numpy as np
 
 from fleetstats.advice.carried import Weighing
 from fleetstats.advice.key_figures import AdviceFigure, Advising
-from fleetstats.advice.quoted import try_fit
 from fleetstats.core.errors import FitError
 from fleetstats.core.value import Value, value
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
-from fleetstats.survival.weibull.fit_weibull import solve_weibull
+from fleetstats.survival.weibull.fit_weibull import solve_weibull, try_fit
 
 MOST_GROUPS = 12
 """Sources or builds that are left out in turn, those with most engines first."""

@@ -12,12 +12,7 @@ from fleetstats.advice.equivalents import shape_grid
 from fleetstats.advice.judge import is_shown
 from fleetstats.advice.left_out import held_to_left_out, suppose_placed
 from fleetstats.advice.quoted import Quoter, is_few
-from fleetstats.advice.tipping import (
-    PLACINGS,
-    least_among,
-    suppose_hidden,
-    try_fit,
-)
+from fleetstats.advice.tipping import PLACINGS, least_among, suppose_hidden
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.hidden.findings_hazard import check_findings, removed_weight
 from fleetstats.chapters.hidden.values import FindingCheck, LostCheck, Scenario
@@ -36,6 +31,7 @@ from fleetstats.spells.scenarios import (
 from fleetstats.study.settings import Settings
 from fleetstats.survival.counting.entry_check import drop_settling
 from fleetstats.survival.fit import Fit
+from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.endings import FAILING_ENDINGS
 from fleetstats.vocabulary.unknown import cause_known
 from fleetstats.vocabulary.wording import count

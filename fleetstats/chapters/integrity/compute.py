@@ -13,7 +13,6 @@ import numpy as np
 
 from fleetstats.advice.judge import accepted_failure, is_shown
 from fleetstats.advice.quoted import Quoter
-from fleetstats.advice.tipping import try_fit
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.integrity.found import MOST_PLACES, Found, sources_of
 from fleetstats.chapters.integrity.hours import (
@@ -40,6 +39,7 @@ from fleetstats.spells.build import Built
 from fleetstats.spells.scenarios import fail_at_end
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
+from fleetstats.survival.weibull.fit_weibull import try_fit
 
 
 def look_again(

@@ -16,7 +16,6 @@ from numpy.typing import ArrayLike
 from fleetstats.advice.judge import Judgement, claim_asked, judge_claim
 from fleetstats.advice.quoted import Quoter, is_few, shapes_in_use
 from fleetstats.advice.success_run import success_run
-from fleetstats.advice.tipping import try_fit
 from fleetstats.chapters.plan.assumed_truth import assumed_truth
 from fleetstats.chapters.plan.rule import hours_by_rule
 from fleetstats.chapters.plan.steps import plan_steps
@@ -34,6 +33,7 @@ from fleetstats.core.value import Array
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
+from fleetstats.survival.weibull.fit_weibull import try_fit
 
 __all__ = ["Plan", "PlanNeed", "PlanOption", "PlanStep", "SuccessRun", "plan_evidence"]
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from fleetstats.advice.judge import accepted_failure, is_supported
 from fleetstats.advice.quoted import Quoter
-from fleetstats.advice.tipping import least_among, try_fit
+from fleetstats.advice.tipping import least_among
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.removals.kinds import Kind, removal_kinds
 from fleetstats.chapters.removals.values import RemovalKind, Removals, SourceOfKind
@@ -22,6 +22,7 @@ from fleetstats.survival.counting.ageing import Ageing, estimate_ageing
 from fleetstats.survival.fit import Fit
 from fleetstats.survival.groups.equal_ages import EqualAges, compare_equal_ages
 from fleetstats.survival.groups.rate_ratio import hold_over
+from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.limits import BEFORE_CLAIM, LEAST_OF_KIND
 
 MOST_SOURCES = 12

@@ -10,7 +10,6 @@ import numpy as np
 
 from fleetstats.advice.judge import accepted_failure, judge_claim
 from fleetstats.advice.quoted import Quoter
-from fleetstats.advice.tipping import try_fit
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.sources.dropped import weigh_drop_off
 from fleetstats.chapters.sources.values import DropOff, SideAnswer, SourceLine, Sources
@@ -26,6 +25,7 @@ from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
 from fleetstats.survival.groups.equal_ages import EqualAges, compare_equal_ages
 from fleetstats.survival.groups.rate_ratio import hold_over
+from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.limits import FAR_FEWER, HONEST_P, LEAST_OF_KIND
 from fleetstats.vocabulary.wording import listed
 

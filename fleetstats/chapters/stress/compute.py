@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fleetstats.advice.judge import accepted_failure, judge_claim
-from fleetstats.advice.quoted import Quoter, is_few, try_fit
+from fleetstats.advice.quoted import Quoter, is_few
 from fleetstats.chapters.stress.calendar import recent_from
 from fleetstats.chapters.stress.signs import SIGNS
 from fleetstats.chapters.stress.values import Stress, StressedTruth
@@ -30,6 +30,7 @@ from fleetstats.survival.fit import Fit
 from fleetstats.survival.simulated.draw import draw_fleet
 from fleetstats.survival.simulated.truths import TRUTHS, MadeTruth, Scaled, scale_to
 from fleetstats.survival.simulated.watch import Watch, watch_of
+from fleetstats.survival.weibull.fit_weibull import try_fit
 
 DEFAULT_FLEETS = 400
 """Fleets to a truth: a share of 5 % is then known to within about 2 points."""

@@ -125,15 +125,20 @@ def false_discovery(p: ArrayLike) -> Array:
     FitError
         If any is outside [0, 1].
     """
-    chance = np.asarray(p, dtype=np.float64)
-    if chance.ndim != 1 or not np.all((chance >= 0.0) & (chance <= 1.0)):
-        raise FitError("A chance outside 0 to 1 among those compared.", "Give each as a share.")
+    chance, order = _in_order(p)
     m = len(chance)
-    order = np.argsort(chance, kind="stable")
     stepped = chance[order] * m / np.arange(1, m + 1)
     out = np.empty(m)
     out[order] = np.minimum(np.minimum.accumulate(stepped[::-1])[::-1], 1.0)
     return out
+
+
+def _in_order(p: ArrayLike) -> tuple[Array, Array]:
+    """Return (m,) chances and their places, the least first; FitError if one is none."""
+    chance = np.asarray(p, dtype=np.float64)
+    if chance.ndim != 1 or not np.all((chance >= 0.0) & (chance <= 1.0)):
+        raise FitError("A chance outside 0 to 1 among those compared.", "Give each as a share.")
+    return chance, np.argsort(chance, kind="stable")
 
 
 def hold_over(p: ArrayLike) -> Array:
@@ -152,11 +157,8 @@ def hold_over(p: ArrayLike) -> Array:
     FitError
         If any is outside [0, 1].
     """
-    chance = np.asarray(p, dtype=np.float64)
-    if chance.ndim != 1 or not np.all((chance >= 0.0) & (chance <= 1.0)):
-        raise FitError("A chance outside 0 to 1 among those compared.", "Give each as a share.")
+    chance, order = _in_order(p)
     m = len(chance)
-    order = np.argsort(chance, kind="stable")
     out = np.empty(m)
     out[order] = np.minimum(np.maximum.accumulate(chance[order] * (m - np.arange(m))), 1.0)
     return out

@@ -20,9 +20,9 @@ from fleetstats.survival.weibull.weibull_kernel import WeibullSolution, solve_we
 
 __all__ = [
     "WeibullSolution",
-    "fit_or_none",
     "fit_weibull",
     "solve_weibull",
+    "try_fit",
     "weibull_log_likelihood",
 ]
 
@@ -141,7 +141,7 @@ def fit_weibull(spells: Spells) -> Fit:
     )
 
 
-def fit_or_none(spells: Spells) -> Fit | None:
+def try_fit(spells: Spells) -> Fit | None:
     """Return the Weibull fit of the spells; None where it has no maximum or does not converge."""
     if spells.n_failed < 1:
         return None
