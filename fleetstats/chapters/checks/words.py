@@ -118,6 +118,31 @@ def interval_sentences(answer: CheckInterval) -> tuple[str, ...]:
     return tuple(out)
 
 
+LAW_WORDS = {
+    "exponential": "the same chance of failing in each hour once a fault can be seen (exponential)",
+    "weibull": "a chance that rises or falls with those hours (Weibull)",
+    "unseen-share": "an exponential beside a share of faults that no check sees",
+}
+"""The laws of the warning time in words."""
+
+
+def laws_sentences(answer: CheckInterval) -> tuple[str, ...]:
+    """Say which laws of the warning time were averaged, and how they differ beside today's."""
+    if not answer.laws:
+        return ()
+    named = listed([f"{LAW_WORDS[x.law]}, weight {text_percent(x.weight)}" for x in answer.laws])
+    parts = [
+        f"each {text_hours(t)}, at {listed([text_percent(x.slip[i]) for x in answer.laws])}"
+        for i, t in enumerate(answer.laws[0].hours)
+        if t != answer.usual_h
+    ]
+    return (
+        f"These figures are averaged over {len(answer.laws)} laws of the warning time: {named}. "
+        f"In that order they put the share that fails first, with checks {listed(parts)}. Limits "
+        "are the widest over the laws that the records do not rule out.",
+    )
+
+
 def _avoided(answer: CheckInterval) -> float:
     assert answer.intervals_h is not None
     assert answer.avoided_per_1000_h is not None

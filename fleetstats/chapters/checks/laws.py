@@ -1,0 +1,107 @@
+"""Laws of the warning time side by side: what each says at another interval than today's."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fleetstats.chapters.checks.values import CheckInterval, WarningLaw
+from fleetstats.core.units import text_hours, text_number, text_percent
+from fleetstats.core.value import Array
+from fleetstats.study.settings import Settings
+from fleetstats.survival.delay.delay_fitted import DelayFit
+from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.cautions import caution
+from fleetstats.vocabulary.limits import LAWS_APART
+from fleetstats.vocabulary.wording import stated
+
+ASIDE = (0.5, 1.0, 2.0)
+"""Times today's interval at which the laws are laid side by side."""
+SAME = 1.05
+"""Ratio to today's interval up to which another one is the same: there the records speak."""
+
+
+def compare_laws(fits: tuple[DelayFit, ...], settings: Settings) -> tuple[WarningLaw, ...]:
+    """Return the laws averaged, at the assumed chance of detection; none where one was stated."""
+    mid, level = fits[1], settings.study.confidence
+    if len(mid.laws) < 2:
+        return ()
+    hours = settings.check.interval_h * np.array(ASIDE)
+    best = max(x.log_likelihood for x in mid.laws)
+    out = []
+    for x in mid.laws:
+        edges = _edges(fits, x.law, hours, level)
+        out.append(
+            WarningLaw(
+                law=x.law,
+                weight=x.weight,
+                mean_delay_h=x.model.mean_delay_h,
+                delay_shape=x.model.delay_shape,
+                no_warning=x.model.no_warning,
+                fall=2.0 * (best - x.log_likelihood),
+                hours=hours,
+                slip=x.model.slip(hours),
+                slip_low=edges and edges[0],
+                slip_high=edges and edges[1],
+            )
+        )
+    return tuple(out)
+
+
+def _edges(
+    fits: tuple[DelayFit, ...], law: str, hours: Array, level: float
+) -> tuple[Array, Array] | None:
+    """Return a law's limits, the widest over detection; None where each detection rules it out."""
+    found = [f.slip_limits_of(law, hours, level) for f in fits]
+    kept = [x for x in found if x is not None]
+    if not kept:
+        return None
+    return np.min([x[0] for x in kept], axis=0), np.max([x[1] for x in kept], axis=0)
+
+
+def _wanted(answer: CheckInterval) -> list[float]:
+    """Return the intervals beside today's for which the answer speaks.
+
+    The careful edges of the stated targets, else half and double today's interval.
+    """
+    usual = answer.usual_h
+    asked = [x.hours.low for x in answer.longest if x.stated]
+    if not asked:
+        return [ASIDE[0] * usual, ASIDE[-1] * usual]
+    ends = [usual * ASIDE[-1] if h is None else h or usual * ASIDE[0] for h in asked]
+    return [h for h in ends if not usual / SAME <= h <= usual * SAME]
+
+
+def doubt_law(fits: tuple[DelayFit, ...], answer: CheckInterval) -> tuple[Caution, ...]:
+    """Caution where laws that the records do not rule out part at an interval that is wanted."""
+    hours = np.array(_wanted(answer))
+    if not len(hours) or len(answer.laws) < 2:
+        return ()
+    edges = [_edges(fits, x.law, hours, answer.level) for x in answer.laws]
+    highs = np.array([e[1] for e in edges if e is not None])
+    return law_caution(hours, highs.min(axis=0), highs.max(axis=0))
+
+
+def law_caution(hours: Array, least: Array, most: Array) -> tuple[Caution, ...]:
+    """Return the caution at the interval where the upper limits of the laws part most.
+
+    Parameters
+    ----------
+    hours : (m,) float
+        Intervals wanted.
+    least, most : (m,) float
+        Least and greatest upper limit of the share that fails first, over the laws.
+    """
+    ratio = most / least
+    at = int(np.argmax(ratio))
+    if ratio[at] <= LAWS_APART:
+        return ()
+    return (
+        caution(
+            "warning-law",
+            value=f"{text_number(ratio[at], digits=3)} times",
+            limit=f"{stated(LAWS_APART)} times",
+            every=text_hours(hours[at]),
+            least=text_percent(least[at]),
+            most=text_percent(most[at]),
+        ),
+    )
