@@ -20,7 +20,7 @@ from fleetstats.chapters.checks.words import (
 from fleetstats.core.units import text_number
 from fleetstats.study.settings import Settings
 from fleetstats.survival.delay.delay import CheckLives
-from fleetstats.survival.delay.delay_fit import doubt_steady, fit_delay
+from fleetstats.survival.delay.delay_fit import doubt_steady, fit_delay, typical_gap_h
 from fleetstats.survival.delay.delay_fitted import DelayFit
 from fleetstats.survival.delay.delay_likelihood import Prepared, prepare_delay
 from fleetstats.survival.delay.delay_profile import DelayPrior
@@ -54,6 +54,7 @@ def advise_check_interval(lives: CheckLives, settings: Settings) -> CheckInterva
     seeing = lives.of_modes({m for m in seen if fold(m) not in blind and _asked(m, settings)})
     common: dict[str, object] = {
         "usual_h": settings.check.interval_h,
+        "made_h": typical_gap_h(lives),
         "level": level,
         "n_lives": len(lives),
         "n_found": seeing.n_found,

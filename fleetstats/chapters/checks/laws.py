@@ -1,4 +1,4 @@
-"""Laws of the warning time side by side: what each says at another interval than today's."""
+"""Laws of the warning time side by side: what each says at an interval not yet flown."""
 
 from __future__ import annotations
 
@@ -15,9 +15,7 @@ from fleetstats.vocabulary.limits import LAWS_APART
 from fleetstats.vocabulary.wording import stated
 
 ASIDE = (0.5, 1.0, 2.0)
-"""Times today's interval at which the laws are laid side by side."""
-SAME = 1.05
-"""Ratio to today's interval up to which another one is the same: there the records speak."""
+"""Times the interval judged at which the laws are laid side by side."""
 
 
 def compare_laws(fits: tuple[DelayFit, ...], settings: Settings) -> tuple[WarningLaw, ...]:
@@ -59,22 +57,21 @@ def _edges(
 
 
 def _wanted(answer: CheckInterval) -> list[float]:
-    """Return the intervals beside today's for which the answer speaks.
+    """Return the intervals for which the answer speaks.
 
-    The careful edges of the stated targets, else half and double today's interval.
+    The one judged, and the careful edges of the stated targets; half or double the one judged
+    where no interval is short enough, or every one is. At the interval at which the checks were
+    made the laws say the same, whatever they are.
     """
     usual = answer.usual_h
-    asked = [x.hours.low for x in answer.longest if x.stated]
-    if not asked:
-        return [ASIDE[0] * usual, ASIDE[-1] * usual]
-    ends = [usual * ASIDE[-1] if h is None else h or usual * ASIDE[0] for h in asked]
-    return [h for h in ends if not usual / SAME <= h <= usual * SAME]
+    edges = [x.hours.low for x in answer.longest if x.stated]
+    return [usual, *(ASIDE[-1] * usual if h is None else h or ASIDE[0] * usual for h in edges)]
 
 
 def doubt_law(fits: tuple[DelayFit, ...], answer: CheckInterval) -> tuple[Caution, ...]:
     """Caution where laws that the records do not rule out part at an interval that is wanted."""
     hours = np.array(_wanted(answer))
-    if not len(hours) or len(answer.laws) < 2:
+    if len(answer.laws) < 2:
         return ()
     edges = [_edges(fits, x.law, hours, answer.level) for x in answer.laws]
     highs = np.array([e[1] for e in edges if e is not None])

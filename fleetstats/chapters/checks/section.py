@@ -272,7 +272,7 @@ def _laws_table(c: CheckInterval) -> Table:
         title="What each law of the warning time says",
         columns=tuple(columns),
         see=(
-            "The share of faults that fail first, at half today's interval, at today's and at "
+            "The share of faults that fail first, at half the interval judged, at that and at "
             "double. An empty cell means that the records rule the law out. The share that no "
             "check sees is hardly told by such records; the share that failed bounds it from "
             "above."

@@ -58,8 +58,8 @@ class WarningLaw(Value):
     fall : float
         Twice the fall of its log-likelihood below the best law's.
     hours, slip : (m,) float
-        Hours between checks (half today's, today's, double) and the share of faults that fail
-        first, as estimated.
+        Hours between checks (half the interval judged, that, and double) and the share of faults
+        that fail first, as estimated.
     slip_low, slip_high : (m,) float or None
         Its limits alone, the widest over the range of detection; None where it is ruled out.
     """
@@ -88,7 +88,9 @@ class CheckInterval(Value):
     sentences : tuple of str
         The answer for a reader, most important first.
     usual_h : float
-        Hours between checks today.
+        Hours between checks that are judged; today's where none is asked.
+    made_h : float
+        Median hours between the checks that the records hold.
     intervals_h : (m,) float
         Hours between checks that the curves below run over.
     slip, slip_low, slip_high : (m,) float
@@ -117,6 +119,7 @@ class CheckInterval(Value):
     verdict: str
     sentences: tuple[str, ...]
     usual_h: float
+    made_h: float
     level: float
     n_lives: int
     n_found: int

@@ -126,6 +126,10 @@ LAW_WORDS = {
 """The laws of the warning time in words."""
 
 
+ALIKE = 1.25
+"""Ratio to the interval at which the checks were made up to which the laws need no comparing."""
+
+
 def laws_sentences(answer: CheckInterval) -> tuple[str, ...]:
     """Say which laws of the warning time were averaged, and how they differ beside today's."""
     if not answer.laws:
@@ -134,12 +138,13 @@ def laws_sentences(answer: CheckInterval) -> tuple[str, ...]:
     parts = [
         f"each {text_hours(t)}, at {listed([text_percent(x.slip[i]) for x in answer.laws])}"
         for i, t in enumerate(answer.laws[0].hours)
-        if t != answer.usual_h
+        if not answer.made_h / ALIKE <= t <= answer.made_h * ALIKE
     ]
     return (
         f"These figures are averaged over {len(answer.laws)} laws of the warning time: {named}. "
-        f"In that order they put the share that fails first, with checks {listed(parts)}. Limits "
-        "are the widest over the laws that the records do not rule out.",
+        f"The checks were made each {text_hours(answer.made_h)} or so; at other intervals the laws "
+        f"differ. In that order they put the share that fails first, with checks {listed(parts)}. "
+        "Limits are the widest over the laws that the records do not rule out.",
     )
 
 

@@ -32,7 +32,7 @@ LAWS = {"exponential": (), "weibull": (WEIBULL,), "averaged": (WEIBULL, UNSEEN)}
 """Laws of the warning time fitted beside the exponential, by the setting ``[delay] delay``."""
 
 
-def _typical_gap(lives: CheckLives) -> float:
+def typical_gap_h(lives: CheckLives) -> float:
     """Return the median hours between checks."""
     gaps = np.diff(np.concatenate([[0.0], lives.check_h]))
     return float(np.median(gaps[gaps > 0])) if np.any(gaps > 0) else 0.05 * lives.oldest_h
@@ -122,7 +122,7 @@ def _profile(
     at_h: float | None,
 ) -> list[Row]:
     """Profile the exponential law by exact refits, and the others about its best point."""
-    typical = _typical_gap(lives)
+    typical = typical_gap_h(lives)
     means = np.geomspace(typical / 25.0, typical * 60.0, grid)
     rows: list[Row] = []
     start = (math.log((lives.n_found + lives.n_failed) / max(1, len(lives))), 0.0)
