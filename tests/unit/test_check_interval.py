@@ -180,6 +180,10 @@ def test_the_laws_that_were_averaged_are_said_with_their_figures(plain):
     i = int(np.searchsorted(plain.intervals_h, 50.0))
     mean = sum(x.weight * x.slip[1] for x in plain.laws)
     assert plain.slip[i] == pytest.approx(mean, rel=1e-9)
+    low, high = plain.unseen_share.low, plain.unseen_share.high
+    assert low <= plain.unseen_share.estimate <= high
+    assert high >= plain.n_failed / (plain.n_failed + plain.n_found)
+    assert "of the faults may be such that no check sees them" in told
     rows = {b.key: b for b in compose_check_interval(plain).blocks if hasattr(b, "key")}
     assert len(rows["check-laws"].rows) == 3
 

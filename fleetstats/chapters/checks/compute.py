@@ -8,7 +8,7 @@ import numpy as np
 
 from fleetstats.bands.interval import Interval
 from fleetstats.chapters.checks.curves import draw_curves, grid_hours, plan_longest
-from fleetstats.chapters.checks.laws import compare_laws, doubt_law
+from fleetstats.chapters.checks.laws import bound_unseen, compare_laws, doubt_law
 from fleetstats.chapters.checks.values import CheckInterval, ModeLine
 from fleetstats.chapters.checks.words import (
     interval_sentences,
@@ -93,6 +93,7 @@ def advise_check_interval(lives: CheckLives, settings: Settings) -> CheckInterva
         steady_p=doubt[0],
         faults_shape=doubt[1],
         laws=compare_laws(fits, settings),
+        unseen_share=bound_unseen(fits, level),
         fits=fits,
     )
     answer = dataclasses.replace(

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
+from fleetstats.bands.interval import Interval
 from fleetstats.chapters.checks.values import CheckInterval, WarningLaw
 from fleetstats.core.units import text_hours, text_number, text_percent
 from fleetstats.core.value import Array
 from fleetstats.study.settings import Settings
 from fleetstats.survival.delay.delay_fitted import DelayFit
+from fleetstats.survival.delay.delay_laws import UNSEEN
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.limits import LAWS_APART
@@ -43,6 +45,23 @@ def compare_laws(fits: tuple[DelayFit, ...], settings: Settings) -> tuple[Warnin
             )
         )
     return tuple(out)
+
+
+def bound_unseen(fits: tuple[DelayFit, ...], level: float) -> Interval | None:
+    """Return the share of faults that no check sees, its limits the widest over detection."""
+    best = [x.model.no_warning for x in fits[1].laws if x.law == UNSEEN]
+    if not best:
+        return None
+    limits = [f.unseen_limits(level) for f in fits]
+    return Interval(
+        name="share of faults that no check sees",
+        estimate=best[0],
+        low=min(x[0] for x in limits),
+        high=max(x[1] for x in limits),
+        level=level,
+        method="profile",
+        unit="probability",
+    )
 
 
 def _edges(

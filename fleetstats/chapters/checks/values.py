@@ -112,6 +112,9 @@ class CheckInterval(Value):
         did, and the power of age that the records would rather have; None otherwise.
     laws : tuple of WarningLaw
         The laws of the warning time that were averaged; empty where one was stated.
+    unseen_share : Interval or None
+        Share of faults that no check sees, where one was averaged in; profiled beside an
+        exponential warning time.
     fits : tuple of DelayFit
         One for each chance of detection; empty without any fault.
     """
@@ -153,6 +156,7 @@ class CheckInterval(Value):
     steady_p: float | None = None
     faults_shape: float | None = None
     laws: tuple[WarningLaw, ...] = ()
+    unseen_share: Interval | None = None
     fits: tuple[DelayFit, ...] = ()
 
     _not_in_dict: ClassVar[tuple[str, ...]] = ("fits",)

@@ -203,6 +203,27 @@ class DelayFit(Value):
             edges.append(pick(self._slips(interval_h, p), axis=0))
         return np.asarray(edges[0]), np.asarray(edges[1])
 
+    def unseen_limits(self, level: float) -> tuple[float, float]:
+        """Limits of the share of faults that no check sees, beside an exponential warning time.
+
+        From the profile likelihood over the grid of shares; the upper one is the bound that the
+        share which failed sets, the lower one is mostly 0.
+        """
+        share = np.unique(self.no_warning)
+        alone = self.delay_shape == 1.0
+        fall = np.array([self.deviance[alone & (self.no_warning == v)].min() for v in share])
+        fall -= fall.min()
+        for_low, for_high = self.cuts(level)
+        a = int(np.flatnonzero(fall <= for_low)[0])
+        b = int(np.flatnonzero(fall <= for_high)[-1])
+        low, high = float(share[a]), float(share[b])
+        if a > 0:
+            low -= (for_low - fall[a]) / (fall[a - 1] - fall[a]) * (low - float(share[a - 1]))
+        if b + 1 < len(share):
+            w = (for_high - fall[b]) / (fall[b + 1] - fall[b])
+            high += w * (float(share[b + 1]) - high)
+        return low, high
+
     def limits(
         self,
         what: Callable[[Array, Array], Array],
