@@ -19,7 +19,7 @@ from fleetstats.core.value import Array, Value, value
 from fleetstats.survival.delay.delay import DelayModel
 from fleetstats.survival.delay.delay_likelihood import Prepared
 from fleetstats.survival.delay.delay_profile import DelayPrior, Row
-from fleetstats.survival.delay.delay_surface import Surface
+from fleetstats.survival.delay.delay_surface import ArrivalSurface
 
 EXPONENTIAL, WEIBULL, UNSEEN = "exponential", "weibull", "unseen-share"
 """A constant chance of failing once a fault can be seen; a power of the hours; a share unseen."""
@@ -61,14 +61,14 @@ def law_of(shape: float, no_warning: float) -> str:
 
 
 def other_laws(
-    surface: Surface, means: Array, detection: float, laws: tuple[str, ...],
+    surface: ArrivalSurface, means: Array, detection: float, laws: tuple[str, ...],
     prior: DelayPrior | None,
 ) -> list[Row]:  # fmt: skip
     """Profile the laws beside the exponential over mean warning times.
 
     Parameters
     ----------
-    surface : Surface
+    surface : ArrivalSurface
         Laid about the exponential's best point.
     means : (g,) float
         Mean warning times, even in log.
@@ -97,7 +97,7 @@ def other_laws(
 
 
 def _shapes(
-    surface: Surface, means: Array, detection: float, shapes: tuple[float, ...],
+    surface: ArrivalSurface, means: Array, detection: float, shapes: tuple[float, ...],
     prior: DelayPrior | None,
 ) -> list[Row]:  # fmt: skip
     """Profile Weibull shapes, each from the best mean warning time of the one before."""

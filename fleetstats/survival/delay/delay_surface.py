@@ -39,7 +39,7 @@ FARTHEST = 4.0
 """Standard errors beyond which a refitted arrival is not followed: its height is far down."""
 
 
-class Surface:
+class ArrivalSurface:
     """Arrivals about the best one, with all that the laws of the warning time share.
 
     Parameters
@@ -126,7 +126,7 @@ class Surface:
 
 def lay_surface(
     pre: Prepared, best: Row, detection: float, arrival: str, at_h: float | None
-) -> Surface:
+) -> ArrivalSurface:
     """Lay the surface about an exact refit."""
     free = 2 if arrival == "weibull" else 1
     part = delay_part(pre, best[0], best[1], detection, best[8])
@@ -135,7 +135,7 @@ def lay_surface(
     def slope(x: Array) -> Array:
         return -log_likelihood(pre, part, float(x[0]), float(x[1]) if free == 2 else 0.0)[1][:free]
 
-    return Surface(pre, best, arrival_spread(slope, at), at_h)
+    return ArrivalSurface(pre, best, arrival_spread(slope, at), at_h)
 
 
 def _powers(x: Array) -> Array:
