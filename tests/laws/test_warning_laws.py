@@ -82,10 +82,11 @@ def test_the_records_speak_at_their_own_interval_whatever_the_law(lives, fit):
     (a, b), (c, d) = fit.slip_limits(AT, 0.90), one.slip_limits(AT, 0.90)
     assert a[1] == pytest.approx(c[1], rel=0.10)
     assert b[1] == pytest.approx(d[1], rel=0.10)
+    # An exponential that is not ruled out keeps its own limits: more laws never narrow them.
+    assert np.all(a <= c + 1e-9)
+    assert np.all(b >= d - 1e-9)
     wider = (b - a) / (d - c)
-    assert wider[1] == pytest.approx(1.0, abs=0.1)
-    assert wider[0] > 1.1
-    assert wider[2] > 1.1
+    assert wider[1] < 0.95 * min(wider[0], wider[2])
 
 
 def test_the_share_that_is_never_seen_is_bounded_by_the_share_that_failed():

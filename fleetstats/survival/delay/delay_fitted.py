@@ -273,6 +273,19 @@ class DelayFit(Value):
             out.append((float(k), float(v), filled[0], filled[1], filled[2], filled[3]))
         return out
 
+    def _falls(self) -> dict[str, float]:
+        """Return twice the fall of each law's best log-likelihood below the best of all.
+
+        A law that holds the exponential as a special case is at least as high.
+        """
+        names = np.array([
+            law_of(k, v) for k, v in zip(self.delay_shape, self.no_warning, strict=True)
+        ])  # fmt: skip
+        return {
+            str(law): float(self.deviance[np.isin(names, (law, EXPONENTIAL))].min())
+            for law in np.unique(names)
+        }
+
     def _posterior(self, at_age: bool = False) -> Points:
         """Points with posterior weights over log hours; each law as likely before the records."""
         parts = []
@@ -306,9 +319,16 @@ class DelayFit(Value):
         return np.array([e[0] for e in edges]), np.array([e[1] for e in edges])
 
     def _within(self, limit: float, at_age: bool) -> Points:
-        """Points of the profile region, with the room that the limit leaves for the log rate."""
+        """Points of the profile region, with the room that the limit leaves for the log rate.
+
+        A law that the limit does not rule out has its region about its own best: two laws alike in
+        height are both possible, and the chance by which one leads must not cut the other short.
+        """
         parts = []
-        for k, v, mean, deviance, faults, se in self._refined(at_age, limit):
+        falls = self._falls()
+        for k, v, mean, whole, faults, se in self._refined(at_age, 2.0 * limit):
+            fall = falls[law_of(k, v)]
+            deviance = whole - fall if fall <= limit else whole
             inside = deviance <= limit
             room = np.sqrt(limit - deviance[inside]) * se[inside]
             a = np.flatnonzero((inside[:-1] != inside[1:]) & np.isfinite(mean[1:]))
