@@ -23,7 +23,7 @@ from fleetstats.chapters.bench import compute as bench
 from fleetstats.chapters.causes import compute as causes
 from fleetstats.chapters.cautions import compute as cautions
 from fleetstats.chapters.cautions import rules as caution_rules
-from fleetstats.chapters.checks import compliance
+from fleetstats.chapters.checks import compliance, laws
 from fleetstats.chapters.checks import compute as check_interval
 from fleetstats.chapters.checks.values import CheckInterval
 from fleetstats.chapters.covariates import compute as effects
@@ -268,6 +268,13 @@ def _(over: bool) -> Iterable[Caution]:
     answer = NS(arrival="steady", steady_p=0.0499 if over else 0.05, faults_shape=2.0)
     answer.flatters_old = told(answer)  # type: ignore[misc]
     return check_interval._unsteady(answer)  # type: ignore[arg-type]
+
+
+@maker("warning-law")
+def _(over: bool) -> Iterable[Caution]:
+    """Upper limits of 20 % and a quarter above it, at the second interval."""
+    most = np.array([0.1, 0.2501 if over else 0.25])
+    return laws.law_caution(np.array([50.0, 100.0]), np.array([0.1, 0.2]), most)
 
 
 @maker("checks-missing")

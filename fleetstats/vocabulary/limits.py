@@ -63,6 +63,7 @@ ENOUGH_FOR_SHAPE: Final = 10
 FEW_FAULTS_OF_MODE: Final = 5
 FEW_FOR_WEIGHTS: Final = 10.0
 FEW_FAULTS: Final = 3
+LAWS_APART: Final = 1.25
 FEWEST_EVENTS: Final = 5
 FEW_SOURCES: Final = 5
 LEAST_AT_RISK: Final = 5
@@ -251,6 +252,13 @@ LIMITS: dict[str, Limit] = {
         FEW_FAULTS,
         "failures before detection",
         "Below it the mean warning time has only a lower limit.",
+        OWN,
+    ),
+    "LAWS_APART": Limit(
+        LAWS_APART,
+        "ratio",
+        "Above it, between upper limits of the share that fails first, laws of the warning time "
+        "part at an interval other than today's.",
         OWN,
     ),
     "FEWEST_EVENTS": Limit(
