@@ -319,7 +319,7 @@ def _(over: bool) -> Iterable[Caution]:
 
 @maker("one-unit/influence")
 def _(over: bool) -> Iterable[Caution]:
-    line = NS(turns=over, kind="source", name="A")
+    line = NS(carries=over, kind="source", name="A")
     return pooled._cautions((), (line,), NS(cautions=()))  # type: ignore[arg-type]
 
 

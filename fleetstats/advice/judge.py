@@ -232,6 +232,40 @@ def judge_claims(
     return out
 
 
+def judge_another(whole: Judgement, *, low: float, high: float) -> Judgement:
+    """Return the judgement of a claim for engines that are like those in the records, no more.
+
+    Such as an engine of a source not yet seen: all doubt of the records is doubt of it too, so that
+    its edges are the wider of both, and no word is firmer than that on the records.
+
+    Parameters
+    ----------
+    whole : Judgement
+        Of the engines in the records.
+    low, high : float
+        Edges of the other engines' chance of reaching the claimed hours; of `high` that of reaching
+        the end of the evidence, where it comes first.
+    """
+    r = whole.reliability
+    wider = replace(
+        r,
+        low=None if r.low is None else min(r.low, low),
+        high=None if r.high is None else max(r.high, high),
+    )
+    out = replace(whole, reliability=wider, end=wider if whole.extrapolated else None)
+    if whole.word == "contradicted" and wider.high is not None and wider.high < whole.target:
+        return out
+    if whole.word == "supported" and is_shown(wider.low, whole.target, extrapolated=False):
+        if not whole.n_left_out:
+            return out
+        why = "failures stand in no spell, and the spread of those not seen cannot count them"
+        return replace(out, word="not-yet-shown", because=why)
+    if whole.word in ("contradicted", "supported"):
+        why = "the edges are too wide for engines that are like those in the records, no more"
+        return replace(out, word="not-yet-shown", because=why)
+    return out
+
+
 def hold_at_end(r: Interval, end: Interval | None, target: float, reach_h: float) -> Interval:
     """Return `r` with the upper edge that it has where the evidence ends, if that edge contradicts.
 

@@ -21,6 +21,7 @@ from fleetstats.chapters.answer.section import compose_answer
 from fleetstats.chapters.assumptions.section import compose_assumptions
 from fleetstats.chapters.bench.chapter import chapter_bench
 from fleetstats.chapters.bench.section import compose_bench
+from fleetstats.chapters.between_sources.chapter import chapter_between
 from fleetstats.chapters.causes.chapter import chapter_causes
 from fleetstats.chapters.causes.section import compose_causes
 from fleetstats.chapters.cautions.chapter import chapter_cautions
@@ -115,8 +116,11 @@ CHAPTERS: dict[str, Chapter] = {
                 compose=routes_section, opinions=True),
         Chapter(key="causes", stage="causes", compute=chapter_causes, show=compose_causes,
                 verb=CAUSES, apart=1),
-        Chapter(key="pooling", stage="whether the sources may be pooled", compute=chapter_pooling,
-                show=compose_pooling, verb=POOL),
+        Chapter(key="between-sources", stage="whether the sources differ",
+                compute=chapter_between, qualifies=True),
+        Chapter(key="pooling", stage="whether the sources may be pooled",
+                needs=("between-sources",), compute=chapter_pooling, show=compose_pooling,
+                beside=("between-sources",), verb=POOL),
         Chapter(key="sources", stage="what each source tells", compute=chapter_sources,
                 show=compose_sources, verb=SOURCES, qualifies=True),
         Chapter(key="effects", stage="builds and covariates", compute=chapter_effects,

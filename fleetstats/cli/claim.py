@@ -30,6 +30,7 @@ def command(
     quiet: bool,
 ) -> None:
     """Say what the records of FOLDER support at given hours, and what may not be said."""
+    from fleetstats.chapters.between_sources import advise_sources
     from fleetstats.chapters.claim import advise_claim, qualify_claim, write_brochure
     from fleetstats.studies.single import cautions_at, read_base
     from fleetstats.study.study import read_study
@@ -42,9 +43,11 @@ def command(
     found = cautions_at(base, claim.hours, reliability=reliability)
     claim = qualify_claim(claim, study.settings, found)
     brochure = write_brochure(claim, study.settings)
-    text = "\n".join([str(claim), *brochure.lines()])
+    sources = advise_sources(base.spells, study.settings, claim.hours, claim.target)
+    text = "\n".join([str(claim), *([str(sources)] if sources else []), *brochure.lines()])
     text = text if quiet else full_text(text, found)
     told = claim.to_dict() | {"brochure": brochure.to_dict()}
+    told |= {"sources": None if sources is None else sources.to_dict()}
     told |= {"cautions": [c.to_dict() for c in found]}
     answer(told, text, as_json=as_json)
     ctx.exit(0 if claim.state == "supported" else NOT_ENOUGH)

@@ -80,6 +80,7 @@ BEYOND_SHARE: Final = 0.20
 UNKNOWN_CAUSE_SHARE: Final = 0.10
 SECOND_BUILD_SHARE: Final = 0.20
 LARGEST_SHARE: Final = 0.5
+ONE_ENGINE_SHARE: Final = 0.20
 PRIOR_LEFT: Final = 0.80
 PRIOR_MOVED: Final = 0.20
 
@@ -96,6 +97,7 @@ LEAST_MIN_AT_RISK: Final = 5
 PLAN_RISK: Final = 0.10
 CONTRADICTED_P: Final = 0.05
 SHOWN_P: Final = 0.05
+CARRIED_BY_CHANCE: Final = 0.05
 RELATED_P: Final = 0.05
 FAR_FROM_TESTED: Final = 0.5
 CALENDAR_YEARS: Final = 12.0
@@ -317,6 +319,16 @@ LIMITS: dict[str, Limit] = {
     ),
     "LARGEST_SHARE": Limit(
         LARGEST_SHARE, "share of events", "Above it two engines make the fleet's curve.", OWN
+    ),
+    "ONE_ENGINE_SHARE": Limit(
+        ONE_ENGINE_SHARE, "share of the lives' worth", "Above it one engine makes the answer.", OWN
+    ),
+    "CARRIED_BY_CHANCE": Limit(
+        CARRIED_BY_CHANCE,
+        "chance",
+        "Below it, shared among those left out, as many engines at random do not move the answer "
+        "so far.",
+        CONVENTION,
     ),
     "PRIOR_LEFT": Limit(
         PRIOR_LEFT, "share of the prior's spread", "Above it the records taught nothing.", OWN

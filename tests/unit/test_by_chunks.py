@@ -216,9 +216,9 @@ def test_half_of_rows_that_stand_for_many_is_the_median_of_all(weight: list[int]
 
 
 def test_no_pair_of_entry_and_end_is_called_an_engine(tmp_path: Path) -> None:
-    # without the one engine that failed early the verdict on 400 h would turn
-    rows = [f"E{i},{400 + 10 * (i % 9)},running" for i in range(40)]
-    text = "\n".join(["engine,exit_hours,ending", *rows, "E99,300,failed"])
+    # without the one engine that ran ten times as long the verdict on 400 h would turn
+    rows = [f"E{i},{400 + 10 * (i % 9)},running" for i in range(20)]
+    text = "\n".join(["engine,exit_hours,ending", *rows, "E99,4000,running"])
     (tmp_path / "parts.csv").write_text(text + "\n", encoding="utf-8")
     (tmp_path / "study.toml").write_text(STUDY.format(claim=400, more=""), encoding="utf-8")
     study = read_study(tmp_path)

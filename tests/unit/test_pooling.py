@@ -9,7 +9,8 @@ from scipy import optimize, special, stats
 from fleetstats.core.errors import FitError
 from fleetstats.spells import Spells
 from fleetstats.survival.groups.groups import compare_groups, split_groups
-from fleetstats.survival.groups.pooling import compare_scales, failures_to_tell
+from fleetstats.survival.groups.pooling import compare_scales, share_of_error
+from fleetstats.survival.groups.to_tell import failures_to_tell
 from fleetstats.survival.weibull.fit_weibull import fit_weibull, weibull_log_likelihood
 from fleetstats.survival.weibull.joint_region import estimate_joint_region
 
@@ -196,3 +197,34 @@ def test_joint_region_lies_where_the_likelihood_has_fallen() -> None:
         # Two degrees of freedom: the quantile is -2 log(1 - level).
         assert 2 * (fit.log_likelihood - value) == pytest.approx(-2 * np.log(0.1), rel=1e-4)
     assert region.shape[0] == region.shape[-1]
+
+
+def test_the_more_groups_are_compared_the_more_one_has_to_stand_out() -> None:
+    """One band beside the margin, asked by itself and as one of several (Bonferroni 1936)."""
+    rng = np.random.default_rng(3)
+    a, b = fleet(rng, 60, 1250), fleet(rng, 400, 2000)
+    alone = compare_scales(a, b, names=AB)
+    assert alone.verdict == "outside"
+    assert (alone.apart_low, alone.apart_high) == (alone.low, alone.high)
+    several = [compare_scales(a, b, names=AB, comparisons=m) for m in (3, 10, 10_000)]
+    assert {(r.ratio, r.low, r.high) for r in several} == {(alone.ratio, alone.low, alone.high)}
+    highs = [alone.high, *(r.apart_high for r in several)]
+    assert highs == sorted(highs)
+    for m, r in zip((3, 10, 10_000), several, strict=True):
+        level = share_of_error(0.90, m)
+        assert r.apart_level == level == pytest.approx(1.0 - 0.10 / m)
+        there = compare_scales(a, b, names=AB, level=level)
+        assert (r.apart_low, r.apart_high) == (there.low, there.high)
+        assert (r.verdict == "outside") == (there.verdict == "outside")
+    assert several[-1].verdict == "cannot-tell"
+    assert "one may stand out by chance" in several[-1].sentence
+
+
+def test_alike_is_asked_at_one_level_however_many_groups_there_are() -> None:
+    """All groups must pass, so each test keeps its own level (Berger 1982)."""
+    rng = np.random.default_rng(1)
+    a, b = (fleet(rng, 700, s) for s in (1500, 1500))
+    one, many = (compare_scales(a, b, names=AB, comparisons=m) for m in (1, 30))
+    assert one.verdict == many.verdict == "inside"
+    assert (one.low, one.high) == (many.low, many.high)
+    assert many.apart_low is many.apart_high is None

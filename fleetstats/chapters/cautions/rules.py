@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from fleetstats.advice.advice import Advice
+from fleetstats.advice.carried import Weighing
 from fleetstats.advice.judge import judge_claim
 from fleetstats.advice.quoted import MOST_OF_FEW, Quoter, few_beyond_h, is_few, prepare
 from fleetstats.advice.risk import advise_risk, chance_curve
@@ -175,12 +176,14 @@ def caution_one_unit(spells: Spells, settings: Settings, advice: Advice) -> list
     """Return the caution that one engine, source or build carries the verdict.
 
     Each source and build is left out in turn, and each of the engines with most exposure past the
-    claim; each engine that failed too, while failures are few.
+    claim; each engine that failed too, while failures are few. That the verdict turns is not
+    enough: it must move more than chance explains (`advice/carried.py`).
     """
     verdict = advice.verdict
     if verdict is None or verdict.word not in ("supported", "contradicted"):
         return []
     claim, target = verdict.claimed_h, 1.0 - verdict.accepted_failure
+    weighed = Weighing.of(spells, try_fit(spells), settings)
 
     def same(part: Spells) -> bool:
         if not len(part):
@@ -198,6 +201,7 @@ def caution_one_unit(spells: Spells, settings: Settings, advice: Advice) -> list
                 f"{column} {name or 'not stated'}"
                 for name in names
                 if not same(spells.of_group(column, name, others=True))
+                and weighed.carries(column, name, tried=len(names))
             ]
     if len(spells) > MOST_FOR_UNITS:
         return _turning(turned)
@@ -206,7 +210,7 @@ def caution_one_unit(spells: Spells, settings: Settings, advice: Advice) -> list
     first = np.argsort(np.where(one, past, -1.0), kind="stable")[::-1][:UNITS_TRIED]
     failed = np.flatnonzero(spells.failed)[:UNITS_TRIED]
     for unit in dict.fromkeys(str(spells.unit[i]) for i in (*first, *failed) if one[i]):
-        if not same(spells.of_group("unit", unit, others=True)):
+        if weighed.carries("unit", unit) and not same(spells.of_group("unit", unit, others=True)):
             turned.append(f"engine {unit}")
     return _turning(turned)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fleetstats.advice.key_figures import COMPARED_RESAMPLES, Advising, advising
+from fleetstats.chapters.between_sources import BetweenSources, advise_sources, compare_groups_of
 from fleetstats.chapters.groups.influence import InfluenceLine, advise_influence
 from fleetstats.chapters.groups.values import GroupRegion, Pooled, PoolingBy
 from fleetstats.chapters.groups.words import pooling_sentence, verdict_sentence
@@ -15,22 +16,27 @@ from fleetstats.survival.counting.entry_check import (
     drop_settling,
     estimate_entry_check,
 )
-from fleetstats.survival.groups.between import fit_between
 from fleetstats.survival.groups.clusters import resample_clusters
+from fleetstats.survival.groups.compare_each import verdict_of
 from fleetstats.survival.groups.groups import compare_groups, split_groups
-from fleetstats.survival.groups.pooling import ScaleRatio, compare_scales
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
 from fleetstats.survival.weibull.joint_region import estimate_joint_region
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.wording import listed
 
+_BUILDS_FOLLOW = "Builds follow each other by design; a new one is no draw from the old."
+
 REGION_LEVELS = (0.50, 0.90)
 """Joint confidence of the likelihood regions that are drawn."""
 
 
 def advise_pooling(
-    spells: Spells, settings: Settings, *, advise: Advising | None = None
+    spells: Spells,
+    settings: Settings,
+    *,
+    advise: Advising | None = None,
+    sources: BetweenSources | None = None,
 ) -> Pooled | None:
     """Return the chapter on pooling; None when there is one engine or none.
 
@@ -42,12 +48,15 @@ def advise_pooling(
         Groups, margin, confidence, shapes, base rate, seed.
     advise : callable, optional
         Lives to figures; the study's own advice, with fewer resamples, by default.
+    sources : BetweenSources, optional
+        How the sources compare, where it is worked out already.
     """
     if len(spells) < 2:
         return None
+    sources = advise_sources(spells, settings) if sources is None else sources
     figure = advising(settings, resamples=COMPARED_RESAMPLES) if advise is None else advise
     groups = tuple(
-        _pooling_by(spells, by, settings)
+        _pooling_by(spells, by, settings, sources)
         for by in settings.groups.by
         if by in ("build", "source") and len(split_groups(spells, by)) > 1
     )
@@ -74,28 +83,15 @@ def advise_pooling(
     )
 
 
-def _pooling_by(spells: Spells, by: str, settings: Settings) -> PoolingBy:
+def _pooling_by(
+    spells: Spells, by: str, settings: Settings, sources: BetweenSources | None
+) -> PoolingBy:
     parts = split_groups(spells, by)
-    ratios = _ratios(parts, settings)
-    words = {r.verdict for r in ratios}
-    verdict = "outside" if "outside" in words else "cannot-tell" if len(words) > 1 else words.pop()
-    between, no_between = None, ""
-    if by == "build":
-        no_between = "Builds follow each other by design; a new one is no draw from the old."
+    if by == "source" and sources is not None:
+        ratios, between, no_between = sources.ratios, sources.between, sources.no_between
     else:
-        try:
-            between = fit_between(
-                spells,
-                by=by,
-                level=settings.study.confidence,
-                p=1.0 - settings.targets.reliability,
-                prior_shape=(
-                    settings.evidence.prior_shape_median,
-                    settings.evidence.prior_shape_log_sd,
-                ),
-            )
-        except FitError as error:
-            no_between = str(error)
+        ratios, between, no_between = compare_groups_of(parts, settings), None, _BUILDS_FOLLOW
+    verdict = verdict_of(ratios)
     widening, note = None, ""
     try:
         widening = resample_clusters(spells, by=by, n=120, seed=settings.study.seed).widening
@@ -113,30 +109,6 @@ def _pooling_by(spells: Spells, by: str, settings: Settings) -> PoolingBy:
         widening_note=note,
         sentence=verdict_sentence(by, verdict, ratios),
     )
-
-
-def _ratios(parts: dict[str, Spells], settings: Settings) -> tuple[ScaleRatio, ...]:
-    names = list(parts)
-    rate = settings.base_rate.per_10000_h
-    low, high = settings.groups.margin
-    out = []
-    for name in names if len(names) > 2 else names[:1]:
-        others = [n for n in names if n != name]
-        rest = parts[others[0]]
-        for n in others[1:]:
-            rest = rest.join(parts[n])
-        out.append(
-            compare_scales(
-                parts[name],
-                rest,
-                names=(name, others[0] if len(others) == 1 else "all others"),
-                margin=(float(low), float(high)),
-                level=settings.study.confidence,
-                shapes=settings.evidence.shapes,
-                public_rate_per_h=None if rate is None else rate / 1e4,
-            )
-        )
-    return tuple(out)
 
 
 def _regions(parts: dict[str, Spells]) -> tuple[GroupRegion, ...]:
@@ -163,18 +135,14 @@ def _cautions(
     groups: tuple[PoolingBy, ...], influence: tuple[InfluenceLine, ...], entry: EntryCheck
 ) -> tuple[Caution, ...]:
     out = list(entry.cautions)
-    for g in groups:
-        if g.verdict != "inside" and g.by == "build":
-            out.append(
-                caution(
-                    "mixed-builds/pooling",
-                    value=g.verdict.replace("-", " "),
-                    limit="inside the margin",
-                )
-            )
-        if g.between is not None and g.by == "source":
-            out.extend(g.between.cautions)
-    turns = [x for x in influence if x.turns]
+    out += [
+        caution(
+            "mixed-builds/pooling", value=g.verdict.replace("-", " "), limit="inside the margin"
+        )
+        for g in groups
+        if g.verdict != "inside" and g.by == "build"
+    ]
+    turns = [x for x in influence if x.carries]
     if turns:
         names = [f"{x.kind} {x.name}" for x in turns]
         each = ", each by itself" if len(names) > 1 else ""

@@ -26,11 +26,13 @@ def draw_ratios(g: PoolingBy) -> Figure:
     stop = np.array([r.high if r.high is not None else top for r in g.ratios])
     middle = np.array([r.ratio if r.ratio is not None else math.nan for r in g.ratios])
     place = np.arange(len(names), dtype=float)
+    r = g.ratios[0]
+    also = f", at {100 * r.apart_level:.3g} % too," if r.comparisons > 1 else ""
     return Figure(
         key=f"pooling-{g.by}",
         title=f"Life of each {g.by} over the others",
-        see="Only a bar that lies wholly within the zone permits pooling; one wholly outside "
-        "forbids it; any other cannot tell.",
+        see="Only a bar that lies wholly within the zone permits pooling; one wholly "
+        f"outside{also} forbids it; any other cannot tell.",
         alt="Bars of life ratios against the margin: "
         + "; ".join(f"{n}: {VERDICTS[r.verdict]}" for n, r in zip(names, g.ratios, strict=True))
         + ".",

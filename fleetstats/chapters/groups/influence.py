@@ -7,7 +7,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from fleetstats.advice.carried import Weighing
 from fleetstats.advice.key_figures import AdviceFigure, Advising
+from fleetstats.advice.quoted import try_fit
 from fleetstats.core.errors import FitError
 from fleetstats.core.value import Value, value
 from fleetstats.spells import Spells
@@ -30,7 +32,8 @@ class InfluenceLine(Value):
 
     `change_h` is the move of the start of the overhaul band, `change_life_h` that of the target
     life's lower edge; None where either advice has none. `turns` says that the verdict or the
-    state of the band becomes another.
+    state of the band becomes another; `beyond_chance`, asked only then, that the answer moves more
+    than the loss of as many engines explains (`advice/carried.py`).
     """
 
     kind: str
@@ -41,6 +44,12 @@ class InfluenceLine(Value):
     change_h: float | None
     change_life_h: float | None
     turns: bool
+    beyond_chance: bool = False
+
+    @property
+    def carries(self) -> bool:
+        """Return whether the conclusion hangs on this one."""
+        return self.turns and self.beyond_chance
 
 
 def advise_influence(
@@ -64,6 +73,7 @@ def advise_influence(
     (tuple of InfluenceLine, int)
         The lines, and how many engines were refitted to find the weightiest.
     """
+    weighed = Weighing.of(spells, try_fit(spells), settings)
     lines = []
     for by in [g for g in settings.groups.by if g in ("source", "build")]:
         labels = getattr(spells, by)
@@ -71,23 +81,34 @@ def advise_influence(
         if len(names) < 2:
             continue
         lines += [
-            _line(by, by, name, spells, base, advise)
+            _line(by, by, name, base, advise, weighed, tried=min(len(names), MOST_GROUPS))
             for name in names[np.argsort(-count, kind="stable")][:MOST_GROUPS].tolist()
         ]
     ranked, compared = rank_engines(spells, 1.0 - settings.targets.reliability)
-    lines += [_line("engine", "unit", name, spells, base, advise) for name in ranked[:MOST_ENGINES]]
+    lines += [
+        _line("engine", "unit", name, base, advise, weighed) for name in ranked[:MOST_ENGINES]
+    ]
     return tuple(lines), compared
 
 
 def _line(
-    kind: str, column: str, name: str, spells: Spells, base: AdviceFigure, advise: Advising
+    kind: str,
+    column: str,
+    name: str,
+    base: AdviceFigure,
+    advise: Advising,
+    weighed: Weighing,
+    *,
+    tried: int = 1,
 ) -> InfluenceLine:
+    spells = weighed.spells
     out = getattr(spells, column) == name
     rest = spells.of_group(column, name, others=True)
     figure = advise(rest)
     life = None
     if base.life_low_h is not None and figure.life_low_h is not None:
         life = figure.life_low_h - base.life_low_h
+    turns = figure.verdict != base.verdict or figure.state != base.state
     return InfluenceLine(
         kind=kind,
         name=name or "not given",
@@ -96,7 +117,8 @@ def _line(
         figure=figure,
         change_h=base.change_h(figure),
         change_life_h=life,
-        turns=figure.verdict != base.verdict or figure.state != base.state,
+        turns=turns,
+        beyond_chance=turns and weighed.carries(column, name, tried=tried),
     )
 
 

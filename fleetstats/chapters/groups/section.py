@@ -7,6 +7,7 @@ import math
 import numpy as np
 
 from fleetstats.advice.key_figures import AdviceFigure
+from fleetstats.chapters.between_sources import BetweenSources
 from fleetstats.chapters.groups.figures import draw_ratios, draw_regions
 from fleetstats.chapters.groups.influence import InfluenceLine
 from fleetstats.chapters.groups.values import Pooled, PoolingBy
@@ -23,7 +24,7 @@ from fleetstats.document.document import (
 )
 from fleetstats.document.glossary import explain
 from fleetstats.document.layers import mark_at
-from fleetstats.document.table_of import col, table_of
+from fleetstats.document.table_of import ColumnOf, col, table_of
 from fleetstats.survival.groups.between import Between
 from fleetstats.survival.groups.pooling import VERDICTS, ScaleRatio
 from fleetstats.vocabulary.capitals import small
@@ -32,8 +33,8 @@ from fleetstats.vocabulary.wording import hours_down, hours_near
 _TONES = {"inside": "answer", "outside": "answer", "cannot-tell": "missing"}
 
 
-def compose_pooling(pooled: Pooled) -> Section:
-    """Return the section on pooling, influence and late joiners."""
+def compose_pooling(pooled: Pooled, sources: BetweenSources | None = None) -> Section:
+    """Return the section on pooling, influence and late joiners; a new source beside the others."""
     blocks: list[Block] = []
     if not pooled.groups:
         blocks.append(Statement(text=pooled.sentence))
@@ -48,6 +49,9 @@ def compose_pooling(pooled: Pooled) -> Section:
         )
     for group in pooled.groups:
         blocks += _group(group)
+        if group.by == "source" and sources is not None:
+            blocks += [Statement(text=sources.sentence, tone=_TONES[sources.verdict])]
+            blocks += [Statement(text=c.text, tone="caution") for c in sources.cautions]
     # what turns the conclusion is named below, with its records
     told = [c for c in pooled.cautions if c.code != "one-unit" or not pooled.influence]
     blocks += [Statement(text=c.text, tone="caution") for c in told]
@@ -124,6 +128,7 @@ def _ratios(g: PoolingBy) -> Table:
             col("ratio", "Life ratio", lambda r: r.ratio, "number", beside=first.margin),
             col("low", f"Low ({level})", lambda r: r.low, "number", beside=first.margin),
             col("high", f"High ({level})", lambda r: r.high, "number", beside=first.margin),
+            *_apart(g),
             col("verdict", "Verdict", lambda r: VERDICTS[r.verdict]),
             col(
                 "needed",
@@ -135,7 +140,25 @@ def _ratios(g: PoolingBy) -> Table:
         see=(
             f"The margin is {first.margin[0]:g} to {first.margin[1]:g}. An empty edge means that "
             "these data set no limit on that side."
+            + (
+                f" Of {first.comparisons} {g.by}s one may stand out by chance, so that one is "
+                f"called different only by its {100 * first.apart_level:.3g} % band."
+                if first.comparisons > 1
+                else ""
+            )
         ),
+    )
+
+
+def _apart(g: PoolingBy) -> tuple[ColumnOf[ScaleRatio], ...]:
+    """Return the wider band of groups that stand out, where there are any."""
+    first = g.ratios[0]
+    if first.comparisons < 2 or all(r.apart_low is r.apart_high is None for r in g.ratios):
+        return ()
+    level = f"{100 * first.apart_level:.3g} %"
+    return (
+        col("apart_low", f"Low ({level})", lambda r: r.apart_low, "number", beside=first.margin),
+        col("apart_high", f"High ({level})", lambda r: r.apart_high, "number", beside=first.margin),
     )
 
 
@@ -228,11 +251,20 @@ def _influence(pooled: Pooled) -> list[Block]:
     if not pooled.influence:
         return []
     turning = [x for x in pooled.influence if x.turns]
-    if turning:
+    carrying = [x for x in turning if x.carries]
+
+    def named(lines: list[InfluenceLine]) -> str:
+        return ", ".join(f"the {x.kind} “{x.name}”" for x in lines)
+
+    if carrying:
         text = (
-            "The conclusion turns without "
-            + ", ".join(f"the {x.kind} “{x.name}”" for x in turning)
-            + ": look at these records first."
+            f"The conclusion turns without {named(carrying)}, and moves more than the loss of as "
+            "many engines explains: look at these records first."
+        )
+    elif turning:
+        text = (
+            f"The conclusion stands near its limit: it turns without {named(turning)}, but moves "
+            "no more than without as many engines drawn at random. No single one carries it."
         )
     else:
         text = (
@@ -240,7 +272,7 @@ def _influence(pooled: Pooled) -> list[Block]:
             f"({len(pooled.influence)} tried)."
         )
     return [
-        Statement(text=text, tone="caution" if turning else "answer"),
+        Statement(text=text, tone="caution" if carrying else "fact" if turning else "answer"),
         *([_influence_figure(pooled)] if _moved(pooled) else []),
         _influence_table(pooled),
     ]
@@ -276,6 +308,11 @@ def _influence_table(pooled: Pooled) -> Table:
             ),
             col("verdict", "Verdict on the claim", lambda x: _words(figure(x))),
             col("turns", "Turns", lambda x: ("yes" if x.turns else "no") if x else ""),
+            col(
+                "beyond_chance",
+                "More than chance",
+                lambda x: ("yes" if x.beyond_chance else "no") if x and x.turns else "",
+            ),
         ),
         see=f"{pooled.engines_compared} engines were refitted one by one to find those that "
         "weigh most; the whole advice was redone for the weightiest.",

@@ -37,10 +37,17 @@ def verdict_sentence(by: str, verdict: str, ratios: tuple[ScaleRatio, ...]) -> s
 
 def pooling_sentence(groups: tuple[PoolingBy, ...], influence: tuple[InfluenceLine, ...]) -> str:
     """Say of all groupings whether pooling is shown, and what turns the conclusion."""
+    carrying = [x for x in influence if x.carries]
     turns = [x for x in influence if x.turns]
-    if turns:
+    if carrying:
+        names = ", ".join(f"{x.kind} {x.name}" for x in carrying)
+        carried = f"The conclusion turns without {names}, by more than chance explains."
+    elif turns:
         names = ", ".join(f"{x.kind} {x.name}" for x in turns)
-        carried = f"The conclusion turns without {names}."
+        carried = (
+            f"The conclusion stands near its limit: it turns without {names}, but moves no more "
+            "than without as many engines drawn at random."
+        )
     elif influence:
         carried = "No single source, build or engine that was left out turns the conclusion."
     else:

@@ -7,6 +7,8 @@ normally around a middle with standard deviation ``tau``. With few sources the r
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from fleetstats.core.errors import FitError
@@ -64,6 +66,20 @@ class NewSource(Value):
 
 
 @value
+class NewSourceChance(Value):
+    """Chance of failure of an engine of a source not yet seen.
+
+    `failure` is the posterior median of the source's chance of failure by `hours` since new,
+    `failure_low` and `failure_high` its limits at the level of the fit, over all such sources.
+    """
+
+    hours: float
+    failure: float
+    failure_low: float
+    failure_high: float
+
+
+@value
 class Between(Value):
     """Spread between sources, each source shrunken, and a new source.
 
@@ -80,6 +96,8 @@ class Between(Value):
         Under the chosen prior.
     rivals : tuple of NewSource
         Under the rival priors.
+    chances : tuple of NewSourceChance
+        A new source's chance of failure by each of the hours asked for, under the chosen prior.
     prior_driven : bool
         Fewer than five sources with failures, or the B-life's lower limit moves by more than
         10 % between the rivals.
@@ -99,6 +117,7 @@ class Between(Value):
     new: NewSource
     rivals: tuple[NewSource, ...]
     prior_driven: bool
+    chances: tuple[NewSourceChance, ...] = ()
     cautions: tuple[Caution, ...] = ()
 
     def __repr__(self) -> str:
@@ -131,6 +150,7 @@ def fit_between(
     prior_tau: float = PRIOR_TAU,
     prior_shape: tuple[float, float] = (2.0, 0.6),
     rivals: tuple[float, ...] = RIVALS,
+    hours: Sequence[float] = (),
 ) -> Between:
     """Fit a random scale over sources and say what a new source may be like.
 
@@ -150,6 +170,8 @@ def fit_between(
         Median and log standard deviation of the lognormal prior of the shape.
     rivals : tuple of float
         Factors on `prior_tau` for the rival answers.
+    hours : sequence of float
+        Hours since new by which a new source's chance of failure is asked for.
 
     Raises
     ------
@@ -172,14 +194,7 @@ def fit_between(
        624-629.
     """
     names, groups = _groups(spells, by)
-    failing = sum(g.n_failed > 0 for g in groups)
-    if len(groups) < 2 or failing < 2 or spells.n_failed < FEWEST_FAILURES:
-        raise FitError(
-            f"{len(groups)} groups by {by}, {failing} of them with failures, "
-            f"{spells.n_failed:g} failures in all.",
-            f"The spread between groups needs failures in at least two and {FEWEST_FAILURES} in "
-            "all.",
-        )
+    failing = _count_failing(groups, by)
     unit = spells.oldest_h
     sources = [prepare_source(g, unit) for g in groups]
     grid = integrate(sources, prior_tau=prior_tau, prior_shape=prior_shape)
@@ -219,7 +234,29 @@ def fit_between(
         new=new,
         rivals=others,
         prior_driven=driven,
+        chances=tuple(_chance(grid, unit, level, h) for h in hours),
         cautions=_cautions(driven, failing, prior_tau),
+    )
+
+
+def _count_failing(groups: list[Spells], by: str) -> int:
+    """Return how many groups have failures; raises FitError where no spread can be told."""
+    failing, failed = sum(g.n_failed > 0 for g in groups), sum(g.n_failed for g in groups)
+    if len(groups) < 2 or failing < 2 or failed < FEWEST_FAILURES:
+        raise FitError(
+            f"{len(groups)} groups by {by}, {failing} of them with failures, "
+            f"{failed:g} failures in all.",
+            f"The spread between groups needs failures in at least two and {FEWEST_FAILURES} in "
+            "all.",
+        )
+    return failing
+
+
+def _chance(grid: Grid, unit: float, level: float, hours: float) -> NewSourceChance:
+    tail = 0.5 * (1.0 - level)
+    low, mid, high = grid.chance_quantile([tail, 0.5, 1.0 - tail], float(np.log(hours / unit)))
+    return NewSourceChance(
+        hours=hours, failure=float(mid), failure_low=float(low), failure_high=float(high)
     )
 
 

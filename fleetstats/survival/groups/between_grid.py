@@ -174,6 +174,26 @@ class Grid:
             ]
         )
 
+    def chance_quantile(self, at: Sequence[float], log_hours: float) -> Array:
+        """Return quantiles of a new source's chance of failure by ``exp(log_hours)`` units.
+
+        The hazard summed to t hours is ``(t / scale)^shape``, so that its chance is at most p where
+        the life of share p is at least t: the distribution of `predictive_cdf`, read at an age.
+        """
+        from scipy import optimize, special
+
+        shape = np.exp(self.log_shape)
+
+        def cdf(y: float) -> float:
+            """P(shape (log t - x) <= y) for the log scale x of a new source."""
+            return float(self.weight @ special.ndtr((self.mu - log_hours + y / shape) / self.tau))
+
+        place = shape * (log_hours - self.mu)
+        low = float((place - 9.0 * shape * self.tau).min()) - 1.0
+        high = float((place + 9.0 * shape * self.tau).max()) + 1.0
+        hazard = [optimize.brentq(lambda y, q=q: cdf(y) - q, low, high, xtol=1e-9) for q in at]
+        return np.asarray(-np.expm1(-np.exp(hazard)))
+
 
 def weighted_quantile(
     value: Array, weight: Array, at: Sequence[float], *, smooth: bool = False

@@ -2,12 +2,18 @@
 
 "No significant difference" never permits pooling. Only a band that lies wholly inside the margin
 does; one wholly outside forbids it; any other cannot tell, and then the question is what could.
+
+Where several groups are compared at once, the two calls need different care. One group called
+"outside" is enough to forbid pooling, so that with ten groups chance has ten tries: the chance of
+error is shared among them (Bonferroni), and a group is outside only by the band at the level that
+leaves each its share. All groups must be "inside" to permit pooling, so that chance has one try,
+at the group that differs most: each is held to the margin at the study's own level, and the chance
+that all pass wrongly is at most that of one (Berger 1982, intersection-union tests).
 """
 
 from __future__ import annotations
 
 import math
-from typing import final
 
 import numpy as np
 
@@ -15,6 +21,7 @@ from fleetstats.core.errors import FitError, NoMaximum
 from fleetstats.core.units import text_decided
 from fleetstats.core.value import Value, value
 from fleetstats.spells import Spells
+from fleetstats.survival.groups.to_tell import Needed, say_needed
 from fleetstats.survival.regression.accelerated import Problem, Solution, solve_accelerated
 from fleetstats.survival.regression.regression import profile_coefficient
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
@@ -26,24 +33,8 @@ VERDICTS = {
     "cannot-tell": "cannot tell",
 }
 
-POWER = 0.80
-"""Chance of telling that the planning figures aim at, if the two groups are truly alike."""
-
-
-@final
-@value
-class Needed(Value):
-    """What would let the records tell.
-
-    `failures_each` failures in each group, about; `hours_each` hours at the rates seen (the
-    larger of the two groups' needs). `least` says that the hours are a lower limit, since no
-    failures were seen.
-    """
-
-    failures_each: float
-    hours_each: float | None
-    least: bool
-    sentence: str
+Limits = tuple[float | None, float | None, float | None]
+"""A ratio and its two limits; None where there is none."""
 
 
 @value
@@ -69,6 +60,13 @@ class ScaleRatio(Value):
     needed : Needed or None
         Only when the verdict is ``"cannot-tell"``.
     sentence : str
+    comparisons : int
+        Groups compared at once.
+    apart_level : float
+        Two-sided level of the band that has to lie outside the margin for ``"outside"``: its edges
+        share the error of those of `level` among the comparisons.
+    apart_low, apart_high : float or None
+        That band's limits, where that of `level` lies outside the margin; else not needed.
     """
 
     name: str
@@ -87,6 +85,10 @@ class ScaleRatio(Value):
     shape: float | None
     needed: Needed | None
     sentence: str
+    comparisons: int = 1
+    apart_level: float = 0.90
+    apart_low: float | None = None
+    apart_high: float | None = None
 
     def __repr__(self) -> str:
         return self.sentence
@@ -101,6 +103,7 @@ def compare_scales(
     level: float = 0.90,
     shapes: tuple[float, ...] = (1.0, 2.0, 3.0, 4.0),
     public_rate_per_h: float | None = None,
+    comparisons: int = 1,
 ) -> ScaleRatio:
     """Return the ratio of lives of two groups, its band, and the verdict against the margin.
 
@@ -120,6 +123,8 @@ def compare_scales(
         Assumed shapes where either group has too few failures to show its own.
     public_rate_per_h : float, optional
         A public failure rate, for the hours needed when no failures were seen.
+    comparisons : int
+        Groups that are compared at once, this one among them.
 
     Raises
     ------
@@ -137,6 +142,8 @@ def compare_scales(
     ----------
     .. [1] Schuirmann, D. J. (1987). J. Pharmacokinet. Biopharm. 15, 657-680 (two one-sided tests).
     .. [2] Clopper, C. J. and Pearson, E. S. (1934). Biometrika 26, 404-413.
+    .. [3] Berger, R. L. (1982). Technometrics 24, 295-300 (all tests must pass: no correction).
+    .. [4] Bonferroni's inequality: with m tests at error a / m, any errs with chance a at most.
     """
     if not 0.0 < margin[0] < 1.0 < margin[1]:
         raise FitError(
@@ -145,30 +152,23 @@ def compare_scales(
         )
     if not len(group) or not len(against):
         raise FitError("A group without lives cannot be compared.", "Both need lives.")
-    r, s = group.n_failed, against.n_failed
-    shape: float | None = None
-    method = "profile"
-    over_shapes = _exact_over_shapes(group, against, shapes, level)
-    ratio, low, high = over_shapes
-    method = "exact-over-shapes"
-    if r + s >= FEW_FOR_SHAPE:
-        try:
-            ratio, low, high, shape = _by_profile(group, against, level)
-            method = "profile"
-        except NoMaximum:
-            pass
-    if method == "profile" and min(r, s) < FEW_FOR_SHAPE:
-        method = "profile-and-shapes"
-        ratio, low, high = _hull((ratio, low, high), over_shapes)
-    verdict = _verdict(low, high, margin)
+    (ratio, low, high), method, shape = _band(group, against, shapes, level)
+    alone = verdict = _verdict(low, high, margin)
+    apart_level = share_of_error(level, comparisons)
+    apart: tuple[float | None, float | None] = (None, None)
+    if alone == "outside":
+        apart = (
+            _band(group, against, shapes, apart_level)[0][1:] if comparisons > 1 else (low, high)
+        )
+        verdict = _verdict(*apart, margin)
     needed = None
     if verdict == "cannot-tell":
-        needed = _needed(group, against, margin, level, shape, shapes, public_rate_per_h)
+        needed = say_needed(group, against, margin, level, shape, shapes, public_rate_per_h)
     return ScaleRatio(
         name=names[0],
         against=names[1],
-        n_failed=r,
-        n_failed_against=s,
+        n_failed=group.n_failed,
+        n_failed_against=against.n_failed,
         exposure_h=group.exposure_h,
         exposure_against_h=against.exposure_h,
         ratio=ratio,
@@ -180,11 +180,40 @@ def compare_scales(
         verdict=verdict,
         shape=shape,
         needed=needed,
-        sentence=_sentence(names, ratio, low, high, margin, verdict, needed),
+        sentence=_sentence(names, (ratio, low, high), margin, verdict, needed)
+        + (_for_chance(apart, apart_level, margin, comparisons) if alone == "outside" else ""),
+        comparisons=comparisons,
+        apart_level=apart_level,
+        apart_low=apart[0],
+        apart_high=apart[1],
     )
 
 
-Limits = tuple[float | None, float | None, float | None]
+def share_of_error(level: float, comparisons: int) -> float:
+    """Return the two-sided level whose edges err with their share of those of `level`.
+
+    >>> round(share_of_error(0.90, 5), 4)
+    0.98
+    """
+    return 1.0 - (1.0 - level) / comparisons
+
+
+def _band(
+    group: Spells, against: Spells, shapes: tuple[float, ...], level: float
+) -> tuple[Limits, str, float | None]:
+    """Return the ratio with its limits, by which method, and the common shape where it is known."""
+    r, s = group.n_failed, against.n_failed
+    over_shapes = _exact_over_shapes(group, against, shapes, level)
+    if r + s < FEW_FOR_SHAPE:
+        return over_shapes, "exact-over-shapes", None
+    try:
+        *limits, shape = _by_profile(group, against, level)
+    except NoMaximum:
+        return over_shapes, "exact-over-shapes", None
+    band: Limits = (limits[0], limits[1], limits[2])
+    if min(r, s) >= FEW_FOR_SHAPE:
+        return band, "profile", shape
+    return _hull(band, over_shapes), "profile-and-shapes", shape
 
 
 def _hull(band: Limits, other: Limits) -> Limits:
@@ -295,82 +324,46 @@ def _verdict(low: float | None, high: float | None, margin: tuple[float, float])
     return "cannot-tell"
 
 
-def failures_to_tell(
-    shape: float, margin: tuple[float, float], *, level: float = 0.90, power: float = POWER
-) -> float:
-    """Return failures needed in each of two equal groups to show "inside", if truly alike.
-
-    With ``r`` failures each, the log ratio has standard error ``sqrt(2 / r) / shape``; both
-    one-sided tests pass with chance `power` when ``(z_level + z_power) se`` is the nearer edge of
-    the margin, ``z_power`` at ``(1 + power) / 2`` (Chow, Shao & Wang 2008, section 3.2, in logs).
-    """
-    from scipy import special
-
-    reach = float(special.ndtri(0.5 + 0.5 * level) + special.ndtri(0.5 + 0.5 * power))
-    nearer = min(-math.log(margin[0]), math.log(margin[1]))
-    return 2.0 * (reach / (shape * nearer)) ** 2
+def _told(x: float, margin: tuple[float, float]) -> str:
+    """Write a ratio so that its side of the margin shows."""
+    return text_decided(x, *margin, unit="", digits=2 if x < 1 else 3)
 
 
-def _needed(
-    group: Spells,
-    against: Spells,
-    margin: tuple[float, float],
-    level: float,
-    shape: float | None,
-    shapes: tuple[float, ...],
-    public_rate_per_h: float | None,
-) -> Needed:
-    b = float(np.median(shapes)) if shape is None else shape
-    need = math.ceil(failures_to_tell(b, margin, level=level))
-    basis = f"a shape of {b:.2g}" if shape is not None else f"an assumed shape of {b:g}"
-    hours: list[float] = []
-    least = False
-    for part in (group, against):
-        if part.n_failed > 0:
-            hours.append(need * part.exposure_h / part.n_failed)
-        elif public_rate_per_h:
-            hours.append(need / public_rate_per_h)
-        else:
-            # No failures: at the highest rate that these hours allow, still so many hours.
-            hours.append(need * part.exposure_h / -math.log(0.5 * (1.0 - level)))
-            least = True
-    most = max(hours)
-    rounded = round(most, 1 - math.floor(math.log10(most)))
-    words = (
-        f"If the two are truly alike, about {need:,} failures in each would show it with "
-        f"{100 * POWER:.0f} % chance (at {basis}), "
-    )
-    if least:
-        words += f"at the highest rate that the hours so far allow at least {rounded:,.0f} h each"
-    elif public_rate_per_h and min(group.n_failed, against.n_failed) == 0:
-        words += f"at the public rate about {rounded:,.0f} h each"
-    else:
-        words += f"at the rates seen about {rounded:,.0f} h each"
-    return Needed(failures_each=float(need), hours_each=most, least=least, sentence=words + ".")
+def _edges(low: float | None, high: float | None, margin: tuple[float, float]) -> str:
+    """Say the limits of a ratio."""
+    if low is None and high is None:
+        return "no limit on either side"
+    below = "no lower limit" if low is None else _told(low, margin)
+    return f"{below} to {'no upper limit' if high is None else _told(high, margin)}"
 
 
 def _sentence(
     names: tuple[str, str],
-    ratio: float | None,
-    low: float | None,
-    high: float | None,
+    limits: Limits,
     margin: tuple[float, float],
     verdict: str,
     needed: Needed | None,
 ) -> str:
-    def told(x: float) -> str:
-        """Write a ratio so that its side of the margin shows."""
-        return text_decided(x, *margin, unit="", digits=2 if x < 1 else 3)
-
-    edge = {
-        (False, False): f"{told(low or 0.0)} to {told(high or 0.0)}",
-        (True, False): f"no lower limit to {told(high or 0.0)}",
-        (False, True): f"{told(low or 0.0)} to no upper limit",
-        (True, True): "no limit on either side",
-    }[(low is None, high is None)]
-    value = edge if ratio is None else f"{told(ratio)} ({edge})"
+    ratio, low, high = limits
+    edge = _edges(low, high, margin)
+    value = edge if ratio is None else f"{_told(ratio, margin)} ({edge})"
     out = (
         f"Life of {names[0]} over {names[1]}: {value}, against the margin "
         f"{margin[0]:g} to {margin[1]:g}: {VERDICTS[verdict]}."
     )
     return out if needed is None else f"{out} {needed.sentence}"
+
+
+def _for_chance(
+    apart: tuple[float | None, float | None],
+    level: float,
+    margin: tuple[float, float],
+    comparisons: int,
+) -> str:
+    """Say, of one of several groups, which band it has to lie outside the margin by."""
+    if comparisons < 2:
+        return ""
+    return (
+        f" Of {comparisons} groups one may stand out by chance; the {100 * level:.3g} % band that "
+        f"allows for that is {_edges(*apart, margin)}."
+    )

@@ -15,6 +15,7 @@ from fleetstats.vocabulary.cautions.doubtful import DOUBTFUL
 from fleetstats.vocabulary.cautions.entry import FIRST, SECOND, Case, CautionEntry
 from fleetstats.vocabulary.cautions.evidence import EVIDENCE
 from fleetstats.vocabulary.cautions.fleet import FLEET
+from fleetstats.vocabulary.cautions.sources import SOURCES
 from fleetstats.vocabulary.cautions.trouble import TROUBLE
 from fleetstats.vocabulary.cautions.unreported import UNREPORTED
 
@@ -24,7 +25,7 @@ CAUTIONS: dict[str, CautionEntry] = {
     e.code: e
     for e in (
         *EVIDENCE, *FLEET, *CHAPTERS, *DEPARTURES, *DOUBTFUL, *CENSORING, *ASSERTIONS, *TROUBLE,
-        *UNREPORTED,
+        *UNREPORTED, *SOURCES,
     )
 }  # fmt: skip
 """All kinds by code."""

@@ -4,7 +4,11 @@ from __future__ import annotations
 
 from fleetstats.vocabulary.cautions.entry import FIRST, SECOND, Case, caution_entry
 
-_TURNS = "The conclusion turns when {what} {is_are} left out{each}."
+_TURNS = (
+    "The conclusion turns when {what} {is_are} left out{each}, and moves more than the loss of as "
+    "many engines explains."
+)
+_CARRIED = ("CARRIED_BY_CHANCE", "ONE_ENGINE_SHARE")
 
 FLEET = (
     caution_entry(
@@ -48,8 +52,8 @@ FLEET = (
         "One engine, source or build carries the answer.",
         cure="Look at what is named by hand before the answer is used.",
         cases={
-            "verdict": Case("verdict", _TURNS),
-            "influence": Case("influence", _TURNS),
+            "verdict": Case("verdict", _TURNS, _CARRIED),
+            "influence": Case("influence", _TURNS, _CARRIED),
             "events": Case(
                 "recurrent events",
                 "One or two engines carry most of the events; look at them by name before reading "
