@@ -19,7 +19,8 @@ from fleetstats.vocabulary.findings import (
 from fleetstats.vocabulary.findings.cells import CELLS
 from fleetstats.vocabulary.findings.entry import FindingEntry
 from fleetstats.vocabulary.findings.reasons import REASONS
-from fleetstats.vocabulary.limits import LIMITS, Limit
+from fleetstats.vocabulary.limit_reasons import LIMITS
+from fleetstats.vocabulary.limits import Limit
 
 FIELD = re.compile(r"\{(\w+)[^{}]*\}")
 """A field of a sentence, with its format."""

@@ -9,9 +9,9 @@ from fleetstats.tables.cells import text
 from fleetstats.tables.columns import field_words
 from fleetstats.tables.open_table import open_table
 from fleetstats.tables.table import TableError
+from fleetstats.vocabulary.fields.headers import plain_name
 from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
 from fleetstats.vocabulary.finding import Finding, make_finding
-from fleetstats.vocabulary.headers import plain_name
 from fleetstats.vocabulary.ids import normalise_id
 
 

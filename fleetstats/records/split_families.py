@@ -28,11 +28,11 @@ from fleetstats.tables.columns import field_words, match_columns
 from fleetstats.tables.open_table import open_table
 from fleetstats.tables.settle import settle_file
 from fleetstats.tables.table import RawRow, RawTable, TableError
+from fleetstats.vocabulary.fields.headers import plain_name
 from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
 from fleetstats.vocabulary.fields.log import LOG_FIELDS
 from fleetstats.vocabulary.findings.reasons import say_aside
 from fleetstats.vocabulary.fold import fold
-from fleetstats.vocabulary.headers import plain_name
 from fleetstats.vocabulary.slugs import slug
 
 MAX_FAMILIES = 100_000

@@ -20,9 +20,9 @@ from fleetstats.tables.cells import CellError, parse_flag, text
 from fleetstats.tables.coded import Coded, code_cells
 from fleetstats.tables.columns import field_words
 from fleetstats.tables.table import RawTable
+from fleetstats.vocabulary.fields.headers import plain_name
 from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
 from fleetstats.vocabulary.fields.log import LOG_FIELDS
-from fleetstats.vocabulary.headers import plain_name
 
 FLAGS = ("confirmed", "found_at_teardown")
 MOST_CODES = 2**62

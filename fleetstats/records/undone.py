@@ -22,9 +22,9 @@ from fleetstats.study.settings import QuestionKeys, Settings
 from fleetstats.study.study import RecordFile
 from fleetstats.vocabulary.endings import ENDINGS_BY_WORD
 from fleetstats.vocabulary.events import EVENTS_BY_WORD
+from fleetstats.vocabulary.fields.headers import meaning_of, plain_name
 from fleetstats.vocabulary.finding import Origin
 from fleetstats.vocabulary.fold import fold
-from fleetstats.vocabulary.headers import meaning_of, plain_name
 from fleetstats.vocabulary.trouble import ending_by_itself, event_by_itself
 from fleetstats.vocabulary.unknown import cause_known
 

@@ -14,11 +14,11 @@ from fleetstats.study.record_settings import RecordKeys
 from fleetstats.study.schema import FLAT_TABLES, default_of
 from fleetstats.vocabulary.endings import ENDINGS_BY_WORD
 from fleetstats.vocabulary.events import EVENTS_BY_WORD
+from fleetstats.vocabulary.fields.headers import meaning_of, plain_name
 from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
 from fleetstats.vocabulary.fields.log import LOG_FIELDS
 from fleetstats.vocabulary.findings import FINDINGS
 from fleetstats.vocabulary.fold import fold
-from fleetstats.vocabulary.headers import meaning_of, plain_name
 
 if TYPE_CHECKING:
     from fleetstats.study.study import RecordFile, Study

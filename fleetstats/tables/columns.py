@@ -9,8 +9,8 @@ from typing import Any
 from fleetstats.tables.table import RawTable
 from fleetstats.vocabulary.capitals import small
 from fleetstats.vocabulary.fields.field import Field
+from fleetstats.vocabulary.fields.headers import plain_name
 from fleetstats.vocabulary.finding import Finding, make_finding
-from fleetstats.vocabulary.headers import plain_name
 from fleetstats.vocabulary.nearest import nearest
 
 LINES_ABOVE = 20

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from fleetstats.vocabulary.fields.headers import meaning_of
 from fleetstats.vocabulary.fold import fold
-from fleetstats.vocabulary.headers import meaning_of
 
 KINDS: dict[str, str] = {
     "reading": "hours read from the meter",

@@ -12,8 +12,8 @@ from typing import Final, NamedTuple
 
 from fleetstats.vocabulary.endings import CAUSE_AS_ENDING, ENDINGS_BY_WORD
 from fleetstats.vocabulary.events import EVENTS_BY_WORD, PLANNED_CAUSES
+from fleetstats.vocabulary.fields.headers import meaning_of
 from fleetstats.vocabulary.fold import fold
-from fleetstats.vocabulary.headers import meaning_of
 
 FAILURE: Final = "failure"
 """Grade of words that say that something failed."""

@@ -23,7 +23,8 @@ from fleetstats.vocabulary.findings import (
 from fleetstats.vocabulary.findings.cells import CELLS
 from fleetstats.vocabulary.findings.entry import ACTIONS, SEVERITIES
 from fleetstats.vocabulary.findings.reasons import ASIDE
-from fleetstats.vocabulary.limits import LIMITS, Limit
+from fleetstats.vocabulary.limit_reasons import LIMITS
+from fleetstats.vocabulary.limits import Limit
 
 PACKAGE = Path(__file__).parents[2] / "fleetstats"
 MADE_IN = {"Finding": {"vocabulary/finding.py"}, "Caution": {"vocabulary/cautions/__init__.py"}}

@@ -25,10 +25,10 @@ from fleetstats.study.study import RecordFile, read_study
 from fleetstats.tables.columns import field_words
 from fleetstats.vocabulary.fields.bench import BENCH_FIELDS
 from fleetstats.vocabulary.fields.checks import CHECK_FIELDS
+from fleetstats.vocabulary.fields.headers import plain_name
 from fleetstats.vocabulary.fields.leakdown import LEAKDOWN_FIELDS
 from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
 from fleetstats.vocabulary.fields.log import LOG_FIELDS
-from fleetstats.vocabulary.headers import plain_name
 
 DATASETS = Path(__file__).parents[2] / "datasets"
 FIELDS = {"lives": LIFE_FIELDS, "log": LOG_FIELDS, "checks": CHECK_FIELDS,

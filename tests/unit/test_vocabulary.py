@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 from fleetstats.records.life import LifeRow
 from fleetstats.records.rules import judge_ending
 from fleetstats.tables.cells import is_blank
+from fleetstats.vocabulary.fields.headers import meaning_of, plain_name
 from fleetstats.vocabulary.finding import Origin
 from fleetstats.vocabulary.fold import fold
-from fleetstats.vocabulary.headers import meaning_of, plain_name
 from fleetstats.vocabulary.spelling import one_spelling
 from fleetstats.vocabulary.unknown import (
     SAYS_NOTHING,

@@ -14,8 +14,8 @@ from typing import Any
 from fleetstats.records.hours import in_hours
 from fleetstats.tables.cells import CellError, is_blank, parse_date, parse_flag, parse_number, text
 from fleetstats.vocabulary.endings import ENDINGS
+from fleetstats.vocabulary.fields.headers import meaning_of
 from fleetstats.vocabulary.fold import fold
-from fleetstats.vocabulary.headers import meaning_of
 from fleetstats.vocabulary.ids import normalise_id
 from fleetstats.vocabulary.meters import METER_WORDS, meter_kind
 from fleetstats.vocabulary.nearest import did_you_mean

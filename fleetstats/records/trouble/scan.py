@@ -21,8 +21,8 @@ from fleetstats.tables.columns import ColumnMatch
 from fleetstats.tables.table import RawRow, RawTable
 from fleetstats.vocabulary.endings import ENDINGS_BY_WORD, FAILING_ENDINGS
 from fleetstats.vocabulary.events import EVENTS_BY_WORD
+from fleetstats.vocabulary.fields.headers import meaning_of
 from fleetstats.vocabulary.fold import fold
-from fleetstats.vocabulary.headers import meaning_of
 from fleetstats.vocabulary.ids import normalise_id
 from fleetstats.vocabulary.meters import meter_kind
 from fleetstats.vocabulary.trouble import FAILURE, SIGN, hint_of, names_failure
