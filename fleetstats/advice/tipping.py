@@ -11,7 +11,6 @@ from collections.abc import Callable
 
 import numpy as np
 
-from fleetstats.advice.equivalents import hidden_to_break, life_equivalents, shape_grid
 from fleetstats.advice.judge import is_supported
 from fleetstats.advice.quoted import Quoter
 from fleetstats.core.errors import FitError
@@ -35,22 +34,17 @@ PLACINGS = ("early", "spread", "late")
 class Tipping(Value):
     """Least number of unreported failures that turns a supported claim, by placing of their ages.
 
-    None: more than `MOST_HIDDEN`. 0: not supported as it stands. `given_shape` counts with the
-    least favourable shape of the stated range, whatever the ages, and stands only where the records
-    hold too few failures to fit one; there the shape that made-up failures would suggest is no
-    reason to be less careful. `least` is the worst of all.
+    None: more than `MOST_HIDDEN`. 0: not supported as it stands. `least` is the worst of all.
     """
 
     early: int | None
     spread: int | None
     late: int | None
-    given_shape: int | None
 
     @property
     def least(self) -> int | None:
-        """Return the smallest count over the placings and the known-shape bound."""
-        counts = (self.early, self.spread, self.late, self.given_shape)
-        known = [k for k in counts if k is not None]
+        """Return the smallest count over the placings."""
+        known = [k for k in (self.early, self.spread, self.late) if k is not None]
         return min(known) if known else None
 
 
@@ -144,9 +138,4 @@ def _count_hidden(
         return least_count(turns)
 
     early, spread, late = (counted(p) for p in PLACINGS)
-    given = None
-    if own.few:
-        worst = float(life_equivalents(spells, shape_grid(settings.evidence.shapes), hours).min())
-        confidence = 0.5 * (1.0 + settings.study.confidence)
-        given = hidden_to_break(worst, spells.n_failed, confidence, accepted) if worst > 0 else 0
-    return Tipping(early=early, spread=spread, late=late, given_shape=given)
+    return Tipping(early=early, spread=spread, late=late)

@@ -11,16 +11,13 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from fleetstats.advice.advice import Advice
-from fleetstats.advice.advise import aimed_lives
 from fleetstats.advice.base_rate import BaseRate, check_base_rate
-from fleetstats.advice.quoted import Quoter
 from fleetstats.chapters.cautions.rules import (
     caution_calendar,
     caution_clocks,
     caution_one_unit,
     caution_prior,
     caution_stale,
-    caution_switch,
 )
 from fleetstats.chapters.plan import Plan
 from fleetstats.core.units import text_decided, text_percent
@@ -241,7 +238,6 @@ def collect_cautions(
         *_builds(spells),
         *caution_calendar(rows, settings),
         *caution_prior(spells, fit, settings),
-        *caution_switch(aimed_lives(Quoter.of(spells, fit, settings)), advice),
         *_plan_risk(plan),
         *_declared(settings),
     ]

@@ -98,7 +98,7 @@ class Claim(Value):
         The lower bound, by the claimed hours or, past the evidence, by its end; above what is
         accepted it contradicts the claim.
     governed_by : str
-        Method behind it: ``"given-shape"``, ``"shape-mixture"`` (the prior), ``"profile"``, …
+        Method behind it: ``"open-shapes"``, ``"shape-free"``, ``"profile"``, …
     shown_to_h : float
         Hours up to which the target reliability is shown, by the same rule; at most `supported_h`.
     hidden_to_turn : int or None

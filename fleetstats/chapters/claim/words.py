@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from fleetstats.advice.quoted import MOST_OF_FEW
 from fleetstats.chapters.claim.values import AgePattern, Claim
 from fleetstats.core.value import Array
 from fleetstats.study.settings import LEVELS, Settings
-from fleetstats.vocabulary.limits import FEW_FOR_SHAPE
 from fleetstats.vocabulary.wording import (
     at_least,
     at_most,
@@ -51,21 +49,11 @@ def may_quote(claim: Claim, settings: Settings) -> str:
             f"already, where the evidence ends, so the accepted {stated(accepted)} is "
             f"contradicted; no more engines can reach {claim.hours:,.0f} h."
         )
-    condition = ""
-    if claim.n_failed < FEW_FOR_SHAPE:
-        low, high = claim.rows[0].shape, claim.rows[-1].shape
-        shapes = f"any Weibull shape from {low:g} to {high:g}"
-        condition = f", for {shapes}"
-        if claim.governed_by != "given-shape":
-            condition = (
-                ", the Weibull shape being unknown but for a stated prior (for "
-                f"{shapes}: at most {at_most(claim.worst.failure_high, accepted)})"
-            )
-    elif claim.governed_by == "given-shape":
-        condition = (
-            f", held to what {MOST_OF_FEW} failures would leave room for at the least favourable "
-            "Weibull shape, since one failure more is no better news"
-        )
+    condition = {
+        "open-shapes": ", for every Weibull shape that the records leave open"
+        + (f" in the stated range {_range(claim)}" if not claim.n_failed else ""),
+        "shape-free": ", whatever the law of life: engines followed to that age are counted",
+    }.get(claim.governed_by, "")
     tail = {
         "not-yet-shown": f" This does not show the accepted {stated(accepted)}.",
         "hours-do-not-tell": f" This does not show the accepted {stated(accepted)}, and hours do "
@@ -83,6 +71,11 @@ def may_quote(claim: Claim, settings: Settings) -> str:
         f"({one_in_at_most(claim.failure_high)}) "
         f"meet this failure by {claim.hours:,.0f} h{condition}. The evidence ends at {end}.{tail}"
     )
+
+
+def _range(claim: Claim) -> str:
+    """Return the range of shapes that the study states."""
+    return f"({claim.rows[0].shape:g} to {claim.rows[-1].shape:g})"
 
 
 def _reached(claim: Claim) -> str:

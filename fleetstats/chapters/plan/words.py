@@ -13,11 +13,17 @@ from fleetstats.vocabulary.wording import at_most, chance, count, shape_words, s
 
 
 def need_sentence(
-    ask: Ask, worst: PlanNeed, n_running: int, settings: Settings, judged: Judgement | None
+    ask: Ask,
+    worst: PlanNeed,
+    n_running: int,
+    settings: Settings,
+    judged: Judgement | None,
+    new: int | None = None,
 ) -> str:
     """Say what is missing for the target, at the least favourable shape, and when it would come.
 
-    `judged` is the judgement on the claim, where it is what the plan is asked for.
+    `judged` is the judgement on the claim, where it is what the plan is asked for; `new` the new
+    engines that make it by the rule for claims.
     """
     aim = (
         f"a reliability of {stated(ask.target)} at {ask.hours:,.0f} h with "
@@ -32,6 +38,7 @@ def need_sentence(
     if worst.missing <= 0:
         spare = f" even with {count(ask.failures, 'further failure')}" if ask.failures else ""
         return f"The records support {aim}{spare}, for every shape in the stated range."
+    lacking = worst.new_to_target if new is None else new
     without = count(ask.failures, "failure") if ask.failures else "no failure"
     aim_of = (
         f"The records support {aim}. Were the least favourable shape the true one,"
@@ -39,7 +46,7 @@ def need_sentence(
         else f"To show {aim}"
     )
     text = (
-        f"{aim_of} the records lack the worth of {worst.new_to_target:,} engines run from "
+        f"{aim_of} the records lack the worth of {lacking:,} engines run from "
         f"new to {ask.hours:,.0f} h (least favourable shape {shape_words(worst.shape)})."
     )
     truth = ask.truth
@@ -54,7 +61,7 @@ def need_sentence(
     if worst.hours_each is None:
         return (
             f"{text} No engine in the records is running, so it would take "
-            f"{worst.new_to_target:,} new engines with {without}."
+            f"{lacking:,} new engines with {without}."
         )
     text += (
         f" The {count(n_running, 'running engine')} would have to add about "
@@ -81,14 +88,13 @@ def rule_sentence(
     rule_h: float | None,
     settings: Settings,
     *,
-    few: bool,
     judged: Judgement | None = None,
 ) -> str:
     """Say what the rule by which claims are quoted asks beyond the table of known shapes."""
     each = worst.hours_each if worst.missing > 0 else 0.0
     if rule_h is None or each is None or rule_h <= 1.01 * each:
         return ""
-    by = "the bound under the prior on the shape" if few else "the rule for claims"
+    by = "the worst over the shapes left open"
     if judged is not None and judged.extrapolated:
         by += " and by engines at risk there"
     when = ""
