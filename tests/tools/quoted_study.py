@@ -20,7 +20,8 @@ from itertools import product
 import numpy as np
 from trial_fleets import OLDEST_H
 
-from fleetstats.advice.quoted import open_shapes, reliability_low
+from fleetstats.advice.quoted import open_shapes
+from fleetstats.bands.open_shapes import OpenShapes
 from fleetstats.bands.shape_free import Settled
 from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array
@@ -79,6 +80,12 @@ class Truth:
             yield Spells.of(self.entry, np.minimum(life, self.stop), life <= self.stop)
 
 
+def lower_edges(shapes: OpenShapes, settled: Settled, hours: Array) -> Array:
+    """Return (m,) lower edges of reliabilities, as `advice.quoted.reliability_low` does for one."""
+    own = np.exp(-np.exp(np.minimum(shapes.log_hazard(hours), 700.0)))
+    return np.maximum(own, 1.0 - settled.failure_high(hours, CONFIDENCE))
+
+
 def held(truth: Truth, fleets: int, seed: int) -> dict[str, float]:
     """Return the share of fleets whose pessimistic edge holds the truth, by what is asked."""
     reach = Spells.of(truth.entry, truth.stop, np.zeros(len(truth.stop))).horizon_h()
@@ -90,7 +97,7 @@ def held(truth: Truth, fleets: int, seed: int) -> dict[str, float]:
         out["B10"] += low <= life
         for share in SHARES:
             t = share * reach
-            edge = reliability_low(fleet, SETTINGS, t, CONFIDENCE)
+            edge = float(lower_edges(shapes, settled, np.array([t]))[0])
             out[f"R at {share:g}"] += edge <= np.exp(-truth.hazard(t)) * (1.0 + 1e-12)
             chance = -np.expm1(truth.hazard(t) - truth.hazard(t + WIDTH_H))
             out[f"chance at {share:g}"] += float(shapes.chance(np.array([t]), WIDTH_H)[0]) >= chance
@@ -127,7 +134,7 @@ class Edges:
         """Ask the rule."""
         shapes, settled = open_shapes(spells, SETTINGS), Settled.of_spells(spells)
         return cls(
-            np.array([1.0 - reliability_low(spells, SETTINGS, t, CONFIDENCE) for t in hours]),
+            1.0 - lower_edges(shapes, settled, hours),
             shapes.chance(hours, WIDTH_H),
             max(shapes.life_h(0.1), settled.life_low_h(0.1, CONFIDENCE)),
         )

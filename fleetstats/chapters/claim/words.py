@@ -50,10 +50,12 @@ def may_quote(claim: Claim, settings: Settings) -> str:
             f"contradicted; no more engines can reach {claim.hours:,.0f} h."
         )
     condition = {
-        "open-shapes": ", for every Weibull shape that the records leave open"
-        + (f" in the stated range {_range(claim)}" if not claim.n_failed else ""),
+        "open-shapes": ", for every Weibull shape that the records leave open",
         "shape-free": ", whatever the law of life: engines followed to that age are counted",
     }.get(claim.governed_by, "")
+    if not claim.n_failed and claim.governed_by == "open-shapes":
+        low, high = claim.rows[0].shape, claim.rows[-1].shape
+        condition = f", for any Weibull shape from {low:g} to {high:g}"
     tail = {
         "not-yet-shown": f" This does not show the accepted {stated(accepted)}.",
         "hours-do-not-tell": f" This does not show the accepted {stated(accepted)}, and hours do "
@@ -71,11 +73,6 @@ def may_quote(claim: Claim, settings: Settings) -> str:
         f"({one_in_at_most(claim.failure_high)}) "
         f"meet this failure by {claim.hours:,.0f} h{condition}. The evidence ends at {end}.{tail}"
     )
-
-
-def _range(claim: Claim) -> str:
-    """Return the range of shapes that the study states."""
-    return f"({claim.rows[0].shape:g} to {claim.rows[-1].shape:g})"
 
 
 def _reached(claim: Claim) -> str:

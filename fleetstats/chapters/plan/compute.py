@@ -123,11 +123,7 @@ def plan_evidence(
     shapes = shapes_in_use(spells, fit, settings)
     needs, worst = _needs(spells, mask, settings, ask, shapes)
     options = _options(spells, mask, ask, shapes, engines)
-    new = None
-    if not ask.failures:
-        new = engines_by_rule(
-            spells, settings, hours=hours, target=reliability, confidence=ask.confidence
-        )
+    new = engines_by_rule(spells, settings, ask)
     judged, rule = _by_rule(spells, mask, fit, settings, ask)
     steps = _steps(spells, mask, settings, ask, shapes, start_h, step_h)
     n_running = int(spells.weight[mask].sum())

@@ -11,6 +11,7 @@ import numpy as np
 
 from fleetstats.advice.judge import is_supported
 from fleetstats.advice.quoted import Quoter, is_few, reliability_low
+from fleetstats.chapters.plan.ways import Ask
 from fleetstats.core.value import Array
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
@@ -26,19 +27,21 @@ MOST_ENGINES = 10_000_000
 """New engines past which no number is named."""
 
 
-def engines_by_rule(
-    spells: Spells, settings: Settings, *, hours: float, target: float, confidence: float
-) -> int | None:
+def engines_by_rule(spells: Spells, settings: Settings, ask: Ask) -> int | None:
     """Return how many new engines, run to `hours` without a failure, make the claim by the rule.
 
-    Engines at risk there are counted too (`evidence.min_at_risk`). None above `MOST_ENGINES`.
+    Engines at risk there are counted too (`evidence.min_at_risk`). None above `MOST_ENGINES`, or
+    where the plan allows failures.
     """
+    if ask.failures:
+        return None
+    hours = ask.hours
 
     def shown(k: int) -> bool:
         more = spells if k == 0 else spells.join(_new(k, hours))
         if more.at_risk(hours)[0] < settings.evidence.min_at_risk:
             return False
-        return reliability_low(more, settings, hours, confidence) >= target
+        return reliability_low(more, settings, hours, ask.confidence) >= ask.target
 
     if shown(0):
         return 0

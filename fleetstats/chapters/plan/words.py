@@ -67,19 +67,25 @@ def need_sentence(
         f" The {count(n_running, 'running engine')} would have to add about "
         f"{worst.hours_each:,.0f} h each with {without}"
     )
-    if worst.years is None:
-        text += " (state fleet.hours_per_year to turn that into a date)"
-    elif worst.shown_on is None:
-        text += f", {worst.years:,.1f} years at the stated use"
-    else:
-        text += f", which at {settings.fleet.hours_per_year:,.0f} h a year is reached about "
-        text += f"{worst.shown_on:%B %Y}"
+    text += _when(worst, settings)
     if worst.chance is not None:
         text += (
             f". The chance of that is {chance(worst.chance)}, on the assumption of "
             f"{ask.truth.words}"
         )
     return text + "."
+
+
+def _when(worst: PlanNeed, settings: Settings) -> str:
+    """Say when the running engines would have the hours."""
+    if worst.years is None:
+        return " (state fleet.hours_per_year to turn that into a date)"
+    if worst.shown_on is None:
+        return f", {worst.years:,.1f} years at the stated use"
+    return (
+        f", which at {settings.fleet.hours_per_year:,.0f} h a year is reached about "
+        f"{worst.shown_on:%B %Y}"
+    )
 
 
 def rule_sentence(
