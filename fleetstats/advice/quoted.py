@@ -9,8 +9,10 @@ than that, never less. Estimate and upper edge are those of the band by the meth
 
 The law: a failure more at or below an age never betters the edge at that age or beyond, and hours
 more without a failure do not worsen it, but for what they say of the shape: a running engine that
-outlives all others speaks for a flatter curve, and so for more at young ages. How much, and that
-the edges hold, is measured by ``tests/tools/quoted_study.py``. Unreported failures are failures
+outlives all others speaks for a flatter curve, and so for more at young ages. In 2,000 made fleets
+50 h more of one engine raised no chance by over 0.22 points; 400 h more of one, or 100 h more of
+all, raised one by over half a point in 2 % and at most by 3.5. That, and that the edges hold, is
+measured by ``tests/tools/quoted_study.py``. Unreported failures are failures
 without hours of their own: the exposure stays as recorded.
 
 Where all failures may lie at one age (every one found at one check, say) no shape is the best: then

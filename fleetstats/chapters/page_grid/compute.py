@@ -32,7 +32,7 @@ from fleetstats.advice.cost_answer import least_cost
 from fleetstats.advice.judge import accepted_failure, judge_claims
 from fleetstats.advice.life import advise_life
 from fleetstats.advice.overhaul_band import advise_overhaul_band
-from fleetstats.advice.quoted import Quoter, no_better
+from fleetstats.advice.quoted import Quoter, no_better, open_shapes
 from fleetstats.advice.risk import advise_risk
 from fleetstats.advice.tipping import PLACINGS, suppose_hidden
 from fleetstats.advice.wear_out import advise_wear_out
@@ -268,15 +268,16 @@ def with_settings(
     ratio: float | None = None,
 ) -> Quoter:
     """Return a fleet asked at another confidence, check interval or cost ratio."""
-    s, asked = lives.settings, lives.asked
+    s, asked, shapes = lives.settings, lives.asked, lives.shapes
     if confidence is not None:
         s = replace(s, study=replace(s.study, confidence=confidence))
         asked = replace(asked, level=confidence)
+        shapes = open_shapes(lives.spells, s, lives.recorded)
     if check_h is not None:
         s = replace(s, check=replace(s.check, interval_h=check_h))
     if ratio is not None:
         s = replace(s, cost=replace(s.cost, ratio=ratio))
-    return replace(lives, settings=s, asked=asked)
+    return replace(lives, settings=s, asked=asked, shapes=shapes)
 
 
 def _edges(interval: Interval | None) -> tuple[float, float, float]:
