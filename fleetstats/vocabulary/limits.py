@@ -68,7 +68,6 @@ FEW_SOURCES: Final = 5
 LEAST_AT_RISK: Final = 5
 PLAIN_FROM: Final = 10.0
 LEAST_LEVELS: Final = 3
-SWITCH_SAID_BELOW: Final = 10
 
 # -- cautions: shares ------------------------------------------------------------------------------
 
@@ -276,12 +275,6 @@ LIMITS: dict[str, Limit] = {
         "stresses with failures",
         "Below it the law between stress and life cannot be tested.",
         "Ma and Meeker (2009)",
-    ),
-    "SWITCH_SAID_BELOW": Limit(
-        SWITCH_SAID_BELOW,
-        "failures",
-        "From it on it is no longer said what the rule for few failures would have made of them.",
-        OWN,
     ),
     "LATE_SHARE": Limit(
         LATE_SHARE,

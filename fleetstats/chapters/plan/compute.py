@@ -14,11 +14,11 @@ from dataclasses import replace
 from numpy.typing import ArrayLike
 
 from fleetstats.advice.judge import Judgement, claim_asked, judge_claim
-from fleetstats.advice.quoted import Quoter, is_few, shapes_in_use
+from fleetstats.advice.quoted import Quoter, shapes_in_use
 from fleetstats.advice.success_run import success_run
 from fleetstats.advice.tipping import try_fit
 from fleetstats.chapters.plan.assumed_truth import assumed_truth
-from fleetstats.chapters.plan.rule import hours_by_rule
+from fleetstats.chapters.plan.rule import engines_by_rule, hours_by_rule
 from fleetstats.chapters.plan.steps import plan_steps
 from fleetstats.chapters.plan.values import Plan, PlanNeed, PlanOption, PlanStep, SuccessRun
 from fleetstats.chapters.plan.ways import Ask, bound_curve, build_need, build_option, running_of
@@ -124,14 +124,15 @@ def plan_evidence(
     shapes = shapes_in_use(spells, fit, settings)
     needs, worst = _needs(spells, mask, settings, ask, shapes)
     options = _options(spells, mask, ask, shapes, engines)
+    new = engines_by_rule(spells, settings, ask)
     judged, rule = _by_rule(spells, mask, fit, settings, ask)
     steps = _steps(spells, mask, settings, ask, shapes, start_h, step_h)
     n_running = int(spells.weight[mask].sum())
     curve = _curve(spells, mask, ask, shapes, worst)
     return Plan(
         state="shown" if _is_shown(worst, judged) else "planned",
-        sentence=need_sentence(ask, worst, n_running, settings, judged)
-        + rule_sentence(ask, worst, rule, settings, few=is_few(spells, fit), judged=judged)
+        sentence=need_sentence(ask, worst, n_running, settings, judged, new)
+        + rule_sentence(ask, worst, rule, settings, judged=judged)
         + left_out_sentence(spells.left_out),
         hours=hours,
         target=reliability,
@@ -151,6 +152,7 @@ def plan_evidence(
         steps=steps,
         steps_sentence=steps_sentence(steps),
         rule_hours_each=rule,
+        rule_new_engines=new,
     )
 
 
