@@ -54,6 +54,9 @@ EASED = 0.2
 COARSE, FINE = 281, 120
 """Shapes tried over all that a machine can have, and more of them where the records are sharp."""
 
+SHAPES_OF_ANY_AGE = (0.25, 16.0)
+"""Between these, more shapes are tried where failures are of unknown age and so leave many open."""
+
 ALL_COUNTED = 40
 """Failures taken away one by one; past so many, in steps that grow by a fifth."""
 
@@ -128,7 +131,10 @@ class OpenShapes(Value):
         # one row for each number of both kinds taken away
         r = np.add.outer(r, more).ravel()
         low, high = (np.where(r > 0.0, np.add.outer(sums, s).ravel(), 0.0) for s in ends)
-        theta = _grid(surface, r[0], (float(low[0]), float(high[0])), shapes, prior)
+        theta = _grid(surface, float(weight.sum()), float(sums[0]), shapes, prior)
+        if unplaced:
+            # the same shapes for any of them, since one more must better nothing
+            theta = np.union1d(theta, np.linspace(*np.log(SHAPES_OF_ANY_AGE), 2 * FINE))
         log_power = surface.log_power(theta)
         deviance = _deviance(theta, log_power, r, low, shapes, prior)
         if unplaced:
@@ -253,11 +259,7 @@ def _deviance(
 
 
 def _grid(
-    surface: Surface,
-    r: float,
-    sums: tuple[float, float],
-    shapes: tuple[float, ...],
-    prior: ShapePrior | None,
+    surface: Surface, r: float, sums: float, shapes: tuple[float, ...], prior: ShapePrior | None
 ) -> Array:
     """Return log shapes: all that can be, and more of those that the fleet leaves open."""
     low, high = surface.sums.low, surface.sums.high
@@ -265,18 +267,15 @@ def _grid(
     coarse = np.linspace(low, high, COARSE)
     if r <= 0.0:
         return np.unique(np.concatenate([coarse, np.linspace(ends[0], ends[1], FINE)]))
-    fine = []
-    for s in sorted(set(sums)):
-        a, z = low, high
-        for _ in range(3):
-            rough = np.linspace(a, z, COARSE)
-            d = _deviance(
-                rough, surface.log_power(rough), np.array([r]), np.array([s]), shapes, prior
-            )[0]
-            near = np.flatnonzero(d <= 4.0)
-            a, z = rough[max(near[0] - 1, 0)], rough[min(near[-1] + 1, COARSE - 1)]
-        fine.append(np.linspace(a, z, FINE))
-    return np.unique(np.concatenate([coarse, *fine, ends]))
+    a, z = low, high
+    for _ in range(3):
+        rough = np.linspace(a, z, COARSE)
+        d = _deviance(
+            rough, surface.log_power(rough), np.array([r]), np.array([sums]), shapes, prior
+        )[0]
+        near = np.flatnonzero(d <= 4.0)
+        a, z = rough[max(near[0] - 1, 0)], rough[min(near[-1] + 1, COARSE - 1)]
+    return np.unique(np.concatenate([coarse, np.linspace(a, z, FINE), ends]))
 
 
 def _log_rates(deviance: Array, r: Array, log_power: Array, confidence: float) -> Array:
