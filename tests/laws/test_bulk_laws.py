@@ -18,8 +18,8 @@ from odd_rows import COLUMNS, PLAIN, RUNS, one_row
 from fleetstats.core.errors import RecordError, SettingError
 from fleetstats.records.audit.audit import audit_records
 from fleetstats.records.readers import read_records
-from fleetstats.spells import bulk as bulk_module
 from fleetstats.spells.build import build_spells
+from fleetstats.spells.bulk import bulk as bulk_module
 from fleetstats.spells.bulk.bulk import build_bulk
 from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.spells import Spells

@@ -42,8 +42,7 @@ LENIENT = HEAD + "\n".join(
         "last-good-after-exit", "ending-unknown", "meter-unknown", "count-unreadable", "row-long",
         "row-short", "merged-cell", "ending-missing", "entry-missing", "overhaul-within-life",
         "duplicate-row", "duplicate-life", "hours-backwards", "hours-exceed-calendar",
-        "date-future", "dates-backwards", "clock-without-factor", "totals-row-failed",
-        "sum-of-rows",
+        "totals-row-failed", "sum-of-rows",
         "date-future", "dates-backwards", "clock-without-factor", "failure-or-not",
     )
 )  # fmt: skip

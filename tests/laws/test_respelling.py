@@ -52,8 +52,11 @@ def two(tmp_path_factory) -> tuple[Path, Path]:
 
 @pytest.mark.parametrize("verb", VERBS)
 def test_causes_of_lives_with_hyphens_and_of_checks_with_spaces(verb: str, two) -> None:
-    shipped, respelled = (told(verb, folder) for folder in two)
-    assert json.loads(shipped) == json.loads(respelled)
+    shipped, respelled = (json.loads(told(verb, folder)) for folder in two)
+    for answer in (shipped, respelled):
+        for row in answer.get("trouble", {}).get("rows", ()):
+            row.pop("words")  # quoted as they are written
+    assert shipped == respelled
 
 
 def test_modes_of_checks_and_bench_respelled(two, tmp_path: Path) -> None:

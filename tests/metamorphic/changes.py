@@ -86,6 +86,8 @@ PER_FILE = (
 )
 AS_WRITTEN = _audit("findings.#.value", "any", "a finding quotes the cell as it is written")
 HEADS = (Move("*trouble.rows.#.columns*", "any", "the ledger names columns as they are headed"),)
+COUNTED = Move("compare.sentence", "any", "maps of a file's own words are settings, and counted")
+QUOTED = Move("*trouble.rows*", "any", "the ledger quotes rows: their order, heads and words")
 SET_ASIDE = (
     Move("*trouble.*", "any", "rows set aside that hint at a failure stand in the ledger"),
     Move("*left_out", "any", "rows set aside that hint at a failure stand in the ledger"),
@@ -201,7 +203,7 @@ CHANGES: tuple[Change, ...] = (
     Change(
         "much at once",
         write.much_at_once,
-        (*SPELT, *PER_FILE, *IN_ORDER, *AS_WRITTEN, *HEADS),
+        (*SPELT, *PER_FILE, *IN_ORDER, *AS_WRITTEN, *HEADS, QUOTED, COUNTED),
         respells=True,
     ),
     Change(

@@ -15,6 +15,7 @@ import pytest
 from click.testing import CliRunner
 
 from fleetstats.advice.results import Results
+from fleetstats.chapters.cautions import qualify
 from fleetstats.chapters.compose import compose_report
 from fleetstats.chapters.data.long_table import CHAPTERS_LEFT_OUT, LEFT_OUT
 from fleetstats.chapters.registry import CHAPTERS
@@ -184,7 +185,9 @@ def both(request: pytest.FixtureRequest) -> tuple[Results, Results]:
 
 
 def test_answers_by_chunks_are_those_of_the_whole_table(both: tuple[Results, Results]) -> None:
-    whole, chunks = (r.to_dict() for r in both)
+    # what is open about a claim hangs on chapters that are left out
+    bare = [qualify(r, ()) for r in both]
+    whole, chunks = (r.to_dict() for r in bare)
     for told in (whole, chunks):
         told["advice"].pop("cautions")
         told["chapters"]["claim"].pop("subsets")  # sources and builds, which are left out
@@ -192,7 +195,7 @@ def test_answers_by_chunks_are_those_of_the_whole_table(both: tuple[Results, Res
         assert not list(differ(whole[part], chunks[part], part))
     claims = [told["chapters"]["claim"] for told in (whole, chunks)]
     assert not list(differ(*claims, "claim"))
-    said = [r.answer_lines()[:5] for r in both]
+    said = [r.answer_lines()[:5] for r in bare]
     assert said[0] == said[1]
 
 

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 
 from fleetstats.chapters.cautions.assertions import weighted_median
-from fleetstats.cli.options import cautions_at
-from fleetstats.studies.analyse import analyse, fit_or_reason, read_lives_of
+from fleetstats.studies.analyse import analyse
+from fleetstats.studies.single import cautions_at, read_base
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import CAUTIONS
 from fleetstats.vocabulary.cautions.assertions import ASSERTIONS
@@ -29,7 +29,7 @@ ODD = {
     "factor": ("1.05", "tach × 1.05", "tach hours were converted by a factor without a range"),
     "accepted": ("0.6", "60 %", "it accepts that 60 % of engines fail"),
     "least": ("2", "2 at risk", "at its end the evidence rests on 2 at risk"),
-    "unknown": ("competing", "4 failures", "4 failures of unknown cause are not counted"),
+    "unknown": ("competing", "4 failures", ""),
 }
 
 
@@ -60,10 +60,9 @@ def test_each_is_told_by_study_and_verb_with_its_figure(name: str, make_study: A
     results = analyse(study)
     (by_study,) = odd_ones(results.advice.cautions)
     assert (by_study.value, by_study.proviso) == (value, proviso)
-    _, _, built = read_lives_of(study)
-    fit, _ = fit_or_reason(built.spells)
+    base = read_base(study)
     claim = study.settings.study.claimed_interval_h
-    (by_verb,) = odd_ones(cautions_at(study, built, fit, claim))
+    (by_verb,) = odd_ones(cautions_at(base, claim))
     assert by_verb == by_study
     assert any(by_study.text in line for line in results.answer_lines())
 
@@ -72,11 +71,10 @@ def test_a_verb_asked_for_other_hours_and_another_share_is_cautioned_for_those(
     make_study: Any,
 ) -> None:
     study = studied(make_study)
-    _, _, built = read_lives_of(study)
-    fit, _ = fit_or_reason(built.spells)
-    (claim,) = odd_ones(cautions_at(study, built, fit, 9.0))
+    base = read_base(study)
+    (claim,) = odd_ones(cautions_at(base, 9.0))
     assert claim.value == "9 h"
-    (accepted,) = odd_ones(cautions_at(study, built, fit, 900.0, reliability=0.4))
+    (accepted,) = odd_ones(cautions_at(base, 900.0, reliability=0.4))
     assert accepted.value == "60 %"
 
 

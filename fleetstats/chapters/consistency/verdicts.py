@@ -59,7 +59,7 @@ def read_verdicts(
 
 def class_of(word: str) -> str:
     """Return supported, contradicted or open: what every way to judge a claim must agree on."""
-    word = word.replace(" ", "-")
+    word = word.partition(",")[0].replace(" ", "-")  # what is open stands after the word
     if word in ("supported", "shown"):
         return "supported"
     return word if word == "contradicted" else "open"

@@ -27,6 +27,10 @@ CHAPTERS_LEFT_OUT: dict[str, tuple[str, ...]] = {
         "calendar", "clock-range", "looking-back", "growth", "later-lives", "recurrence",
     ),
     "whether the verdict turns when one engine is left out": (),
+    "whether removals and sources look as failures left out would, what no return told, signs for "
+    "a second look, and whether lives were followed from their start": (
+        "removals", "sources", "unreported", "integrity",
+    ),
     "what may be hidden, fact by fact; the plan for more evidence; answers at other settings; "
     "other routes and the libraries' own fits": ("hidden", "plan", "tabulated", "routes"),
     "the cautions that rest on any of these": (),

@@ -148,7 +148,11 @@ def unread_sign(rows: Sequence[LifeRow], settings: Settings) -> Found:
 
 
 def gone_sign(rows: Sequence[LifeRow], records: Records) -> Found:
-    """Look for engines that ran in an earlier file of a source and are not in its next one."""
+    """Look for engines that ran in an earlier file of a source and are not in its next one.
+
+    Two files are one list at two times where the later has at least half of the engines that ran in
+    the earlier; else they are parts of one list, and no engine is gone.
+    """
     files: dict[str, dict[str, list[LifeRow]]] = {}
     for reading in records.readings:
         for r in reading.rows:
@@ -167,6 +171,8 @@ def gone_sign(rows: Sequence[LifeRow], records: Records) -> Found:
                 continue
             listed_later = {r.engine_id for r in told[later]}
             ran = {r.engine_id for r in told[earlier] if r.ending == "running"}
+            if 2 * len(ran & listed_later) < len(ran):
+                continue
             looked += len(ran)
             which += [still[e] for e in sorted(ran - listed_later) if e in still]
     which = sorted(set(which))

@@ -93,8 +93,8 @@ class Clerk:
         self.settings = settings
         self.lives: dict[tuple[str, str, int], list[Judged]] = {}
         for x, v in judged:
-            for n in x.rows or (x.origin.row or 0,):
-                self.lives.setdefault((x.origin.file, x.origin.sheet, n), []).append((x, v))
+            for line in x.lines or ((x.origin.file, x.origin.sheet, x.origin.row or 0),):
+                self.lives.setdefault(line, []).append((x, v))
         self.aside = {(s.file, s.sheet, s.row): s for s in audit.set_aside}
         self.aside_at: dict[str, SetAside] = {}
         for s in audit.set_aside:
@@ -126,12 +126,13 @@ class Clerk:
 
     def in_life(self, h: Hinted, own: Sequence[Judged]) -> Placed:
         """Return where a row of a life, or of several parts of one, was counted."""
-        life, v = next((p for p in own if p[0].origin.row == h.row and p[1].counts_as in
+        here = str(h.origin)
+        life, v = next((p for p in own if str(p[0].origin) == here and p[1].counts_as in
                         ("failure", "competing", "finding", "excluded")), own[-1])  # fmt: skip
         place, meaning = self.place_of(h, life, v), v.reason
-        ends = life.origin.row == h.row or h.ending in ENDINGS_OF_LOGS
+        ends = str(life.origin) == here or h.ending in ENDINGS_OF_LOGS
         led = h.ending == "finding" and life.ending in ("found-at-check", "removed-finding")
-        if not ends and not led and life.rows != (h.row,):
+        if not ends and not led and len(life.lines) > 1:
             stayed = h.ending in STAYED
             place = "finding" if stayed else "not-counted"
             meaning = f"{h.ending}; the engine {'stayed in service' if stayed else 'went on'}"

@@ -92,7 +92,8 @@ def walk_advice(
     reading = []
     if read_anew is not None:
         old_spells = spelt_alike(read_anew, new_spells)
-        reading = [("reading", "the new study's maps, rules and treatments", old_spells)]
+        if old_spells != known_spells:  # maps that read every row as before are no step
+            reading = [("reading", "the new study's maps, rules and treatments", old_spells)]
     both = np.intersect1d(old_spells.unit, new_spells.unit)
     further = _further(old_spells, new_spells, both)
     ended = _take(old_spells, new_spells, both)
