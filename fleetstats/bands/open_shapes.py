@@ -134,7 +134,8 @@ class OpenShapes(Value):
         theta = _grid(surface, float(weight.sum()), float(sums[0]), shapes, prior)
         if unplaced:
             # the same shapes for any of them, since one more must better nothing
-            theta = np.union1d(theta, np.linspace(*np.log(SHAPES_OF_ANY_AGE), 2 * FINE))
+            ends_of_any = np.log(SHAPES_OF_ANY_AGE)
+            theta = np.union1d(theta, np.linspace(ends_of_any[0], ends_of_any[1], 8 * FINE))
         log_power = surface.log_power(theta)
         deviance = _deviance(theta, log_power, r, low, shapes, prior)
         if unplaced:

@@ -110,7 +110,7 @@ def plan_evidence(
     'planned'
     """
     hours, reliability = claim_asked(settings, hours, reliability)
-    fit = try_fit(spells) if fit is None else fit
+    fit = fit or try_fit(spells)
     ask = Ask(
         hours=hours,
         target=reliability,
@@ -124,11 +124,10 @@ def plan_evidence(
     shapes = shapes_in_use(spells, fit, settings)
     needs, worst = _needs(spells, mask, settings, ask, shapes)
     options = _options(spells, mask, ask, shapes, engines)
-    new = engines_by_rule(spells, settings, ask)
-    judged, rule = _by_rule(spells, mask, fit, settings, ask)
+    judged, rule, new = _by_rule(spells, mask, fit, settings, ask)
     steps = _steps(spells, mask, settings, ask, shapes, start_h, step_h)
     n_running = int(spells.weight[mask].sum())
-    curve = _curve(spells, mask, ask, shapes, worst)
+    added_h, high = _curve(spells, mask, ask, shapes, worst)
     return Plan(
         state="shown" if _is_shown(worst, judged) else "planned",
         sentence=need_sentence(ask, worst, n_running, settings, judged, new)
@@ -142,8 +141,8 @@ def plan_evidence(
         n_running=n_running,
         hours_per_year=settings.fleet.hours_per_year,
         truth=ask.truth.words,
-        curve_added_h=curve[0],
-        curve_high=curve[1],
+        curve_added_h=added_h,
+        curve_high=high,
         needs=needs,
         worst=worst,
         options=options,
@@ -176,13 +175,17 @@ def _needs(
 
 def _by_rule(
     spells: Spells, running: Array, fit: Fit | None, settings: Settings, ask: Ask
-) -> tuple[Judgement | None, float | None]:
-    """Return judgement and hours each by the study's own rule, where the claim itself is asked."""
+) -> tuple[Judgement | None, float | None, int | None]:
+    """Return judgement, hours each and new engines by the rule for claims.
+
+    The first two where the claim itself is asked, at the study's own confidence.
+    """
+    new = engines_by_rule(spells, settings, ask)
     if ask.failures or ask.confidence != 0.5 * (1 + settings.study.confidence):
-        return None, None
+        return None, None, new
     judged = judge_claim(Quoter.of(spells, fit, settings), ask.hours, ask.target)
     hours = hours_by_rule(spells, running, fit, settings, hours=ask.hours, target=ask.target)
-    return judged, hours
+    return judged, hours, new
 
 
 def _options(
