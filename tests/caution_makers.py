@@ -15,8 +15,6 @@ from unittest import mock
 import numpy as np
 from advice_fleets import made_rows, made_settings
 
-from fleetstats.advice.quoted import Quoter
-from fleetstats.advice.tipping import try_fit
 from fleetstats.bands.draws import draw_lives
 from fleetstats.chapters.ahead import forecast, outlook
 from fleetstats.chapters.bench import compute as bench
@@ -183,16 +181,6 @@ def _(over: bool) -> Iterable[Caution]:
     left = NS(mixture=NS(prior_driven=[0.801 if over else 0.8]))
     with mock.patch.object(caution_rules, "prepare", return_value=left):
         return caution_rules.caution_prior(fleet(2), None, made_settings())
-
-
-@maker("method-switch")
-def _(over: bool) -> Iterable[Caution]:
-    """Nine or ten failures, and a chance at the claim that the rule for few would not give."""
-    lives = fleet(9 if over else 10)
-    risk = NS(chosen=None, at_claim=NS(high=1e-6), width_h=50.0)
-    advice = NS(risk=risk, verdict=NS(claimed_h=500.0))
-    asked = Quoter.of(lives, try_fit(lives), made_settings())
-    return caution_rules.caution_switch(asked, advice)  # type: ignore[arg-type]
 
 
 @maker("one-unit/verdict")

@@ -68,7 +68,6 @@ from fleetstats.vocabulary.limits import (
     STALE_SHARE,
     SUM_STANDS_OUT,
     SUM_TOLERANCE_H,
-    SWITCH_SAID_BELOW,
     UNKNOWN_CAUSE_SHARE,
     Limit,
 )
@@ -243,12 +242,6 @@ LIMITS: dict[str, Limit] = {
         "stresses with failures",
         "Below it the law between stress and life cannot be tested.",
         "Ma and Meeker (2009)",
-    ),
-    "SWITCH_SAID_BELOW": Limit(
-        SWITCH_SAID_BELOW,
-        "failures",
-        "From it on it is no longer said what the rule for few failures would have made of them.",
-        OWN,
     ),
     "LATE_SHARE": Limit(
         LATE_SHARE,

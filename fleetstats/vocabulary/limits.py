@@ -69,7 +69,6 @@ FEW_SOURCES: Final = 5
 LEAST_AT_RISK: Final = 5
 PLAIN_FROM: Final = 10.0
 LEAST_LEVELS: Final = 3
-SWITCH_SAID_BELOW: Final = 10
 
 # -- cautions: shares ------------------------------------------------------------------------------
 

@@ -33,6 +33,8 @@ METHODS = {
     "posterior": "Bayesian posterior under stated priors",
     "wald": "normal approximation",
     "given-shape": "bound for an assumed shape",
+    "open-shapes": "worst over the shapes that the records leave open",
+    "shape-free": "count of engines, no shape assumed",
 }
 
 
