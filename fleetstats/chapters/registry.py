@@ -69,6 +69,8 @@ from fleetstats.chapters.provenance.section import compose_provenance
 from fleetstats.chapters.recurrence.chapter import chapter_recurrence
 from fleetstats.chapters.recurrence.section import compose_recurrent
 from fleetstats.chapters.routes.chapter import chapter_routes, routes_section
+from fleetstats.chapters.stress.chapter import chapter_stress
+from fleetstats.chapters.stress.section import compose_stress
 from fleetstats.chapters.trends.chapter import chapter_trends
 from fleetstats.chapters.trends.section import compose_trends
 from fleetstats.chapters.verbs import (
@@ -141,6 +143,8 @@ CHAPTERS: dict[str, Chapter] = {
                 compose=compose_claim, long_tables=True),
         Chapter(key="plan", stage="what would show more", compute=chapter_plan,
                 compose=compose_plan),
+        Chapter(key="stress", stage="fleets made up under other truths", compute=chapter_stress,
+                show=compose_stress),
         Chapter(key="tabulated", stage="answers at other settings", compute=chapter_tabulated,
                 apart=2),
         Chapter(key="cautions", stage="cautions", compute=chapter_cautions, last=True),
