@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fleetstats.advice.results import Results
 from fleetstats.chapters.decision import end_rows
+from fleetstats.chapters.stress import Stress
 from fleetstats.core.units import text_hours
 from fleetstats.document.blocks import clock_words, facts, say
 from fleetstats.document.document import Block, Section
@@ -38,6 +39,9 @@ def compose_answer(results: Results) -> Section:
             ),
             ("Verdict", f"{VERDICT_TEXT[v.word]}: {v.because}"),
         ]
+    stress = results.chapters.get("stress")
+    if isinstance(stress, Stress):
+        rows.append(("Were lives not so", stress.sentence))
     rows += [
         ("Overhaul band", a.overhaul_band.sentence),
         ("Reach", _reach(results)),

@@ -6,7 +6,7 @@ from fleetstats.chapters.stress.values import LEVEL, Stress, StressedTruth
 from fleetstats.chapters.stress.words import NO_PROOF, basis_sentences
 from fleetstats.document.blocks import say
 from fleetstats.document.document import Axis, Figure, Panel, Section, Table
-from fleetstats.document.layers import bars_at, mark_at
+from fleetstats.document.layers import bars_at, mark_at, points_at
 from fleetstats.document.table_of import ColumnOf, col, table_of
 from fleetstats.vocabulary.wording import stated
 
@@ -30,12 +30,12 @@ def _figure(s: Stress) -> Figure:
     names = tuple(t.title for t in s.truths)
     promised = stated(round(s.promised, 10))
     shares = [(0.0, t.share, i) for i, t in enumerate(s.truths)]
-    limits = [(*t.limits, i) for i, t in enumerate(s.truths)]
+    limits = [(x, i) for i, t in enumerate(s.truths) for x in t.limits]
     return Figure(
         key="stress-shares",
         title="Fleets whose claim would be called supported wrongly",
         see=f"A bar that passes the line at {promised} is a truth under which the confidence of "
-        "this study is not kept; the pale bar says how far the share may be off.",
+        "this study is not kept; the two points of a row say how far its share may be off.",
         alt="One horizontal bar for each truth, as long as the share of made-up fleets whose claim "
         "was called supported: "
         + "; ".join(f"{t.title} {100 * t.share:.1f} %" for t in s.truths)
@@ -46,7 +46,7 @@ def _figure(s: Stress) -> Figure:
                 y=Axis(label="", scale="category", categories=names),
                 layers=(
                     bars_at("estimate", "called supported", shares, names),
-                    bars_at("band", f"{stated(LEVEL)} limits of the share", limits, names),
+                    points_at("reference", f"{stated(LEVEL)} limits of the share", limits),
                     mark_at("target", f"promised at most {promised}", s.promised),
                 ),
             ),
