@@ -19,7 +19,7 @@ from fleetstats.chapters.compose import compose_checked
 from fleetstats.chapters.stress import Stress, StressedTruth, stress_claim, with_stress
 from fleetstats.chapters.stress.calendar import recent_from
 from fleetstats.chapters.stress.chapter import chapter_stress
-from fleetstats.chapters.stress.compute import Block, made_fleet, try_fleets
+from fleetstats.chapters.stress.compute import FleetBlock, made_fleet, try_fleets
 from fleetstats.chapters.stress.section import compose_stress
 from fleetstats.chapters.stress.words import how_often, stress_sentence
 from fleetstats.cli import main
@@ -62,7 +62,7 @@ def test_counts_are_those_of_a_plain_loop_through_the_verdict() -> None:
     watch = watch_of(spells, recent_from(rows, SETTINGS)[0])
     for i, row in enumerate(told.truths):
         j = next(j for j, t in enumerate(TRUTHS) if t.key == row.key)
-        block = Block(
+        block = FleetBlock(
             truth=j, name=f"{row.key} 0.1", first=0, last=25, watch=watch, settings=SETTINGS,
             scaled=scale_to(TRUTHS[j], 0.1, 1000.0, fit.shape), hours=1000.0, target=0.9,
         )  # fmt: skip
@@ -92,7 +92,7 @@ def test_more_fleets_begin_with_the_same_ones() -> None:
     # 20 to a task: 6, 20 and 26 fleets cut the work differently
     spells, rows = design()
     watch = watch_of(spells, recent_from(rows, SETTINGS)[0])
-    block = Block(
+    block = FleetBlock(
         truth=0, name="weibull 0.1", first=0, last=3, watch=watch, settings=SETTINGS,
         scaled=scale_to(TRUTHS[0], 0.1, 1000.0, 2.0), hours=1000.0, target=0.9,
     )  # fmt: skip
@@ -146,7 +146,7 @@ def test_hours_that_a_study_widens_are_widened_in_made_up_fleets() -> None:
     settings = replace(SETTINGS, hours=HoursKeys(rounded="interval"))
     watch = watch_of(spells, recent_from(rows, settings)[0])
     i = next(i for i, t in enumerate(TRUTHS) if t.key == "heaped")
-    block = Block(
+    block = FleetBlock(
         truth=i, name="heaped 0.5", first=0, last=1, watch=watch, settings=settings,
         scaled=scale_to(TRUTHS[i], 0.5, 1000.0, 2.0), hours=1000.0, target=0.9,
     )  # fmt: skip

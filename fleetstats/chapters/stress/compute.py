@@ -29,7 +29,7 @@ from fleetstats.spells.heaping import widen_rounded
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
 from fleetstats.survival.simulated.draw import draw_fleet
-from fleetstats.survival.simulated.truths import TRUTHS, Scaled, Truth, scale_to
+from fleetstats.survival.simulated.truths import TRUTHS, MadeTruth, Scaled, scale_to
 from fleetstats.survival.simulated.watch import Watch, watch_of
 
 DEFAULT_FLEETS = 400
@@ -40,7 +40,7 @@ BLOCK = 20
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Block:
+class FleetBlock:
     """Some fleets of one truth, with all that a worker needs."""
 
     truth: int
@@ -55,7 +55,7 @@ class Block:
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class FleetSaid:
     """What was said of one fleet: the verdict's word, the signs seen, failures recorded."""
 
     word: str
@@ -63,7 +63,7 @@ class Said:
     failures: float
 
 
-def try_fleets(block: Block) -> tuple[Said, ...]:
+def try_fleets(block: FleetBlock) -> tuple[FleetSaid, ...]:
     """Make up the fleets of a block and judge each."""
     out = []
     for i in range(block.first, block.last):
@@ -72,11 +72,11 @@ def try_fleets(block: Block) -> tuple[Said, ...]:
         lives = Quoter.of(spells, fit, block.settings)
         word = judge_claim(lives, block.hours, block.target).word
         seen = tuple(sign(spells, fit) for _, sign in SIGNS) if word == "supported" else ()
-        out.append(Said(word, seen, spells.n_failed))
+        out.append(FleetSaid(word, seen, spells.n_failed))
     return tuple(out)
 
 
-def made_fleet(block: Block, i: int) -> Spells:
+def made_fleet(block: FleetBlock, i: int) -> Spells:
     """Return fleet `i` of a truth, read as the study reads its own."""
     rng = stream(block.settings.study.seed, f"stress {block.name}", i)
     spells = draw_fleet(block.watch, TRUTHS[block.truth], block.scaled, rng)
@@ -134,7 +134,7 @@ def stress_claim(
     asked = [i for i, t in enumerate(TRUTHS) if not t.checks_only or watch.checked > 0.0]
     cases = [(i, accepted) for i in asked] + [(0, 0.5 * accepted)]
     blocks = [
-        Block(
+        FleetBlock(
             truth=i, name=f"{TRUTHS[i].key} {chance:.6g}", first=a,
             scaled=scale_to(TRUTHS[i], chance, hours, shape), last=min(a + BLOCK, fleets),
             watch=watch, settings=settings, hours=hours, target=1.0 - accepted,
@@ -142,7 +142,7 @@ def stress_claim(
         for i, chance in cases
         for a in range(0, fleets, BLOCK)
     ]  # fmt: skip
-    done: dict[int, tuple[Said, ...]] = {}
+    done: dict[int, tuple[FleetSaid, ...]] = {}
     for k, said in do_work(try_fleets, blocks, crew):
         done[k] = said
         if told is not None:
@@ -179,7 +179,7 @@ def _shape(spells: Spells, fit: Fit | None, settings: Settings) -> tuple[float, 
     return float(np.sqrt(low * high)), "the middle of the shapes assumed, since few failed"
 
 
-def _counted(truth: Truth, chance: float, said: Sequence[Said]) -> StressedTruth:
+def _counted(truth: MadeTruth, chance: float, said: Sequence[FleetSaid]) -> StressedTruth:
     shown = [s for s in said if s.word == "supported"]
     return StressedTruth(
         key=truth.key,

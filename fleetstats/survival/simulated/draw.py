@@ -8,18 +8,18 @@ from fleetstats.core.value import Array
 from fleetstats.spells.spells import Spells
 from fleetstats.survival.simulated.laws import ages_at
 from fleetstats.survival.simulated.recording import Made
-from fleetstats.survival.simulated.truths import Scaled, Truth
+from fleetstats.survival.simulated.truths import MadeTruth, Scaled
 from fleetstats.survival.simulated.watch import Watch
 
 
-def draw_fleet(watch: Watch, truth: Truth, scaled: Scaled, rng: np.random.Generator) -> Spells:
+def draw_fleet(watch: Watch, truth: MadeTruth, scaled: Scaled, rng: np.random.Generator) -> Spells:
     """Return the spells of one made-up fleet.
 
     Parameters
     ----------
     watch : Watch
         The design: n lives.
-    truth, scaled : Truth, Scaled
+    truth, scaled : MadeTruth, Scaled
         What is true.
     rng : Generator
         Its draws.
@@ -50,7 +50,7 @@ def draw_fleet(watch: Watch, truth: Truth, scaled: Scaled, rng: np.random.Genera
 
 
 def draw_ages(
-    truth: Truth,
+    truth: MadeTruth,
     scaled: Scaled,
     entry: Array,
     change: Array,
@@ -80,7 +80,7 @@ def draw_ages(
     return np.asarray(np.maximum(age, np.nextafter(entry, np.inf)))
 
 
-def _clocks(watch: Watch, truth: Truth, rng: np.random.Generator) -> Array:
+def _clocks(watch: Watch, truth: MadeTruth, rng: np.random.Generator) -> Array:
     """Return (n,) factors from true hours to hours as written, one to an engine."""
     if truth.clock == 1.0:
         return np.ones(len(watch.engine))
@@ -88,7 +88,7 @@ def _clocks(watch: Watch, truth: Truth, rng: np.random.Generator) -> Array:
     return np.asarray(np.where(high, truth.clock, 1.0)[watch.engine])
 
 
-def _factors(watch: Watch, truth: Truth, scaled: Scaled, rng: np.random.Generator) -> Array:
+def _factors(watch: Watch, truth: MadeTruth, scaled: Scaled, rng: np.random.Generator) -> Array:
     """Return (n,) factors on the hazard, one to a batch or to a source."""
     if not truth.spread:
         return np.ones(len(watch.engine))
@@ -116,7 +116,7 @@ def _stops(watch: Watch, rng: np.random.Generator) -> Array:
 
 
 def _at_checks(
-    watch: Watch, truth: Truth, entry: Array, stop: Array, age: Array, rng: np.random.Generator
+    watch: Watch, truth: MadeTruth, entry: Array, stop: Array, age: Array, rng: np.random.Generator
 ) -> tuple[Array, Array, Array]:
     """Return last hours known good, end and whether failed, some failures being found at checks.
 

@@ -38,7 +38,7 @@ NODES = 40
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Truth:
+class MadeTruth:
     """One truth: a law of life, how hazards differ, and how what happened is written down.
 
     Parameters
@@ -76,30 +76,30 @@ class Truth:
 
 
 TRUTHS = (
-    Truth(key="weibull", title="Weibull, as fitted", when="lives are Weibull"),
-    Truth(key="lognormal", title="lognormal", when="lives are lognormal", law=laws.lognormal),
-    Truth(key="log-logistic", title="log-logistic", when="lives are log-logistic",
+    MadeTruth(key="weibull", title="Weibull, as fitted", when="lives are Weibull"),
+    MadeTruth(key="lognormal", title="lognormal", when="lives are lognormal", law=laws.lognormal),
+    MadeTruth(key="log-logistic", title="log-logistic", when="lives are log-logistic",
           law=laws.log_logistic),
-    Truth(key="weak-share", title="a weak share",
+    MadeTruth(key="weak-share", title="a weak share",
           when="a few weak engines had half of the failures", law=laws.weak_share),
-    Truth(key="bathtub", title="bathtub",
+    MadeTruth(key="bathtub", title="bathtub",
           when="half of the risk came early and half with late wear", law=laws.bathtub),
-    Truth(key="batches", title="batches differ",
+    MadeTruth(key="batches", title="batches differ",
           when="the hazard differed from batch to batch (sd of its log 0.5)", spread="build"),
-    Truth(key="sources", title="sources differ",
+    MadeTruth(key="sources", title="sources differ",
           when="the hazard differed from source to source (sd of its log 0.5)", spread="source"),
-    Truth(key="risen", title="hazard up by half in two years",
+    MadeTruth(key="risen", title="hazard up by half in two years",
           when="the hazard had risen by half in the last two years", risen=RISEN),
-    Truth(key="unreported", title="a fifth unreported",
+    MadeTruth(key="unreported", title="a fifth unreported",
           when="a fifth of the failures were in no record", recording=unreported),
-    Truth(key="removals", title="removals that were failures",
+    MadeTruth(key="removals", title="removals that were failures",
           when="a fifth of the failures were written down as removals for another reason",
           recording=as_removals),
-    Truth(key="clocks", title="clocks 15 % high",
+    MadeTruth(key="clocks", title="clocks 15 % high",
           when="the clocks of half the engines read 15 % high", clock=CLOCK_HIGH),
-    Truth(key="heaped", title="hours rounded to 50",
+    MadeTruth(key="heaped", title="hours rounded to 50",
           when="all hours were rounded to the nearest 50", recording=rounded),
-    Truth(key="overlooked", title="checks overlook three in ten",
+    MadeTruth(key="overlooked", title="checks overlook three in ten",
           when="a check overlooked three faults in ten", overlooked=OVERLOOKED, checks_only=True),
 )  # fmt: skip
 """Every truth, in the order of the table."""
@@ -119,7 +119,7 @@ class Scaled(Value):
     sd: float
 
 
-def scale_to(truth: Truth, chance: float, hours: float, shape: float) -> Scaled:
+def scale_to(truth: MadeTruth, chance: float, hours: float, shape: float) -> Scaled:
     """Scale a truth so that a new engine fails by `hours` with a chance, over all its factors."""
     goal = -math.log1p(-chance)
     sd = SPREAD_SD if truth.spread else 0.0
