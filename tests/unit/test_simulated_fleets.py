@@ -24,10 +24,10 @@ BY_KEY = {t.key: t for t in TRUTHS}
 LAWS = (laws.weibull, laws.lognormal, laws.log_logistic, laws.weak_share, laws.bathtub)
 
 
-def many(entry: float = 0.0) -> Watch:
+def many(entry: float = 0.0, stop: float = 5 * CLAIM) -> Watch:
     """Return a design of many engines, each its own batch and source, watched past the claim."""
     names = np.array([f"n{i}" for i in range(N)])
-    lives = Spells.of(entry, np.full(N, 5 * CLAIM), np.zeros(N), source=names, build=names)
+    lives = Spells.of(entry, np.full(N, stop), np.zeros(N), source=names, build=names)
     return watch_of(lives, np.zeros(N))
 
 
@@ -78,9 +78,17 @@ def test_a_hazard_that_rose_was_less_before() -> None:
     age = draw_ages(truth, scaled, zero, np.full(N, 800.0), one, rng)
     # by hand: H is 0.64 h by 800 h, over 1.5 before it rose, and h - 0.64 h more by 1,000 h
     h = -np.log(0.9)
-    for hours, hazard in ((800.0, 0.64 * h / RISEN), (1000.0, 0.64 * h / RISEN + 0.36 * h)):
+    for hours, hazard in (
+        (400.0, 0.16 * h / RISEN),
+        (800.0, 0.64 * h / RISEN),
+        (1000.0, 0.64 * h / RISEN + 0.36 * h),
+    ):
         p = -np.expm1(-hazard)
         assert float((age <= hours).mean()) == pytest.approx(p, abs=4 * np.sqrt(p / N))
+    # heard of at 900 h, after it rose: 0.19 h is left to 1,000 h, at the hazard of today
+    age = draw_ages(truth, scaled, np.full(N, 900.0), np.full(N, 800.0), one, rng)
+    p = -np.expm1(-0.19 * h)
+    assert float((age <= 1000.0).mean()) == pytest.approx(p, abs=4 * np.sqrt(p / N))
 
 
 def test_a_spread_is_averaged_as_a_plain_sum_does() -> None:
@@ -107,6 +115,12 @@ def test_the_end_of_watching_of_a_failed_life_is_drawn_past_its_failure() -> Non
     assert float((ends[:, 1] == 300).mean()) == pytest.approx(0.5, abs=0.1)
     # nobody was watched longer than 500 h
     assert set(ends[:, 4]) == {500.0}
+
+
+def test_at_equal_hours_failures_come_before_ends_of_watching() -> None:
+    # by hand: of four alive at 200 one fails there, so one of three left ends its watching
+    watch = watch_of(Spells.of(0, [200, 200, 300, 400], [1, 0, 0, 0]), np.zeros(4))
+    assert watch.mass == pytest.approx([1 / 3, 1 / 3, 1 / 3])
 
 
 def test_a_part_of_a_life_ends_with_the_part_before() -> None:
@@ -175,7 +189,9 @@ def test_half_the_clocks_read_high_and_lives_are_true() -> None:
     p = 0.5 * (0.5 + (1 - 0.5 ** (1 / 1.15**2)))
     share = float((fleet.failed & (fleet.exit_upper <= CLAIM)).mean())
     assert share == pytest.approx(p, abs=4 * np.sqrt(0.25 / N))
-    assert (fleet.exit_upper[~fleet.failed] == 5 * CLAIM).all()
+    short = draw_fleet(many(stop=500.0), truth, scale_to(truth, 0.5, CLAIM, 2.0), stream(9, "c"))
+    assert short.exit_upper[~short.failed] == pytest.approx(500.0)
+    assert short.exit_upper.max() <= 500.0 + 1e-9
 
 
 def test_rows_of_many_lives_are_taken_apart_and_shares_refused() -> None:

@@ -50,4 +50,4 @@ SIGNS: tuple[tuple[str, Sign], ...] = (
     ("sources differ", sources_differ),
     ("builds differ", builds_differ),
 )
-"""Each with its name in a table; all at a chance of 5 % of a false alarm."""
+"""Each with its name in a table; tests at 5 %, those of groups of scale and of shape."""

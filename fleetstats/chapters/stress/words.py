@@ -68,8 +68,9 @@ def basis_sentences(s: Stress) -> tuple[str, ...]:
         f"tried, a share may be off by up to {text_percent(wide)} "
         f"({stated(LEVEL)} limits).",
         f"In the row on the last two years, {s.change}.",
-        "Signs looked for in fleets called supported, each with a chance of 5 % of a false alarm: "
-        f"{listed(list(s.signs))}. No other caution was looked at.",
+        f"Signs looked for in fleets called supported: {listed(list(s.signs))}, each by a test at "
+        "5 %. How often they are false alarms the first row and the last say. No other caution was "
+        "looked at.",
     ]
     if s.left_out:
         out.append(
