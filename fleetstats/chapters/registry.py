@@ -78,6 +78,8 @@ from fleetstats.chapters.removals.section import compose_removals
 from fleetstats.chapters.routes.chapter import chapter_routes, routes_section
 from fleetstats.chapters.sources.chapter import chapter_sources
 from fleetstats.chapters.sources.section import compose_sources
+from fleetstats.chapters.stress.chapter import chapter_stress
+from fleetstats.chapters.stress.section import compose_stress
 from fleetstats.chapters.trends.chapter import chapter_trends
 from fleetstats.chapters.trends.section import compose_trends
 from fleetstats.chapters.unreported.chapter import chapter_unreported
@@ -167,6 +169,8 @@ CHAPTERS: dict[str, Chapter] = {
                 compose=compose_claim, long_tables=True),
         Chapter(key="plan", stage="what would show more", compute=chapter_plan,
                 compose=compose_plan),
+        Chapter(key="stress", stage="fleets made up under other truths", compute=chapter_stress,
+                show=compose_stress),
         Chapter(key="tabulated", stage="answers at other settings", compute=chapter_tabulated,
                 apart=2),
         Chapter(key="cautions", stage="cautions", compute=chapter_cautions, last=True),

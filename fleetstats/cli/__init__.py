@@ -27,6 +27,7 @@ VERBS = {
     "study": ("fleetstats.cli.study", "Run a study: from its records to advice and a report."),
     "claim": ("fleetstats.cli.claim", "Say what may honestly be claimed at given hours."),
     "plan": ("fleetstats.cli.plan", "Say what further evidence would show more."),
+    "stress": ("fleetstats.cli.stress", "Say how often a claim would be wrong were lives not so."),
     **{v.name: (CHAPTER, v.line) for v in CHAPTER_VERBS},
     "portfolio": ("fleetstats.cli.portfolio", "Study many families at once, and rank them."),
     "compare": ("fleetstats.cli.compare", "Say what changed between two studies, and why."),

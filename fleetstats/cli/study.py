@@ -19,16 +19,27 @@ from fleetstats.cli.options import (
 
 
 def run(
-    folder: Path, out: Path | None, *, as_json: bool, quiet: bool, chunks: bool | None = None
+    folder: Path,
+    out: Path | None,
+    *,
+    as_json: bool,
+    quiet: bool,
+    chunks: bool | None = None,
+    stress: bool = False,
 ) -> int:
     """Run one study, write its report to `out` and its answer to stdout; return the exit code.
 
-    `chunks` says whether its table is read by chunks; None leaves that to its size.
+    `chunks` says whether its table is read by chunks; None leaves that to its size. `stress` adds
+    the chapter on made-up fleets, where the study file leaves it out.
     """
     from fleetstats.core.beside import Beside, count_processors
     from fleetstats.study.study import read_study
 
     study = read_study(folder)
+    if stress:
+        from fleetstats.chapters.stress import with_stress
+
+        study = with_stress(study)
     out = report_folder(out, study.folder)
     with progress(quiet) as stage, Beside() as beside:
         beside.begin(count_processors)  # it starts while this process imports
@@ -64,6 +75,8 @@ def run(
     help="Read the one table of FOLDER by chunks, tens of millions of rows in a few gigabytes, or "
     "all record files whole.  [default: by their size]",
 )
+@click.option("--stress", is_flag=True,
+              help="Try the claim on made-up fleets as well (half a minute or more).")  # fmt: skip
 @report_option
 @output_options
 @click.pass_context
@@ -71,6 +84,7 @@ def command(
     ctx: click.Context,
     folder: Path,
     chunks: bool | None,
+    stress: bool,
     out: Path | None,
     as_json: bool,
     quiet: bool,
@@ -80,4 +94,4 @@ def command(
     By chunks the answers are those of the same rows read whole; chapters that look at single
     engines, sources or dates are left out, and the report names them.
     """
-    ctx.exit(run(folder, out, as_json=as_json, quiet=quiet, chunks=chunks))
+    ctx.exit(run(folder, out, as_json=as_json, quiet=quiet, chunks=chunks, stress=stress))

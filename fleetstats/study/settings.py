@@ -20,6 +20,7 @@ from fleetstats.study.condition_settings import (
 from fleetstats.study.key import FACT, VERDICT, key
 from fleetstats.study.pool_settings import MergeKeys
 from fleetstats.study.portfolio_settings import PortfolioKeys
+from fleetstats.study.stress_settings import StressKeys
 
 LEVELS = {
     "power-loss": "loss of power or shutdown in flight",
@@ -391,3 +392,4 @@ class Settings:
     bench: BenchKeys = field(default_factory=BenchKeys)
     forecast: ForecastKeys = field(default_factory=ForecastKeys)
     portfolio: PortfolioKeys = field(default_factory=PortfolioKeys)
+    stress: StressKeys = field(default_factory=StressKeys)

@@ -6,6 +6,7 @@ from fleetstats.advice.results import Results
 from fleetstats.chapters.ahead import Outlook
 from fleetstats.chapters.checks import CheckInterval
 from fleetstats.chapters.claim import Claim, write_brochure
+from fleetstats.chapters.stress import Stress
 from fleetstats.core.units import text_hours
 from fleetstats.document.blocks import clock_words, facts
 from fleetstats.document.document import Block, Section
@@ -36,9 +37,9 @@ def compose_summaries(results: Results) -> tuple[Section, ...]:
 
 def _page(results: Results, reader: str) -> list[Block]:
     parts = {
-        "builder": (_claim, _quote, _reach, _band, _hidden, _next),
+        "builder": (_claim, _quote, _reach, _band, _hidden, _stress, _next),
         "club": (_band, _first, _checks, _seen, _reach, _next),
-        "inspector": (_claim, _hidden, _population, _counted, _seen, _reach, _again),
+        "inspector": (_claim, _hidden, _stress, _population, _counted, _seen, _reach, _again),
     }[reader]
     rows = [row for part in parts for row in part(results)]
     return [facts(f"summary-{reader}", "Question and answer", rows)]
@@ -71,6 +72,11 @@ def _hidden(results: Results) -> list[Row]:
         return [("What decided?", f"{capital(v.because)}.")]
     failures = count(v.hidden_to_turn, "unreported failure").capitalize()
     return [("What would upset it?", f"{failures} at the worst ages would turn the verdict.")]
+
+
+def _stress(results: Results) -> list[Row]:
+    stress = results.chapters.get("stress")
+    return [("Were lives not so?", stress.sentence)] if isinstance(stress, Stress) else []
 
 
 def _quote(results: Results) -> list[Row]:

@@ -7,6 +7,7 @@ from fleetstats.advice.results import Results
 from fleetstats.advice.verdict import say_left_out_beside
 from fleetstats.chapters.decision import end_rows
 from fleetstats.chapters.sources import Sources, side_rows
+from fleetstats.chapters.stress import Stress
 from fleetstats.core.units import text_hours
 from fleetstats.document.blocks import clock_words, facts, say
 from fleetstats.document.document import Block, Section
@@ -45,6 +46,9 @@ def compose_answer(results: Results) -> Section:
     sources = results.chapters.get("sources")
     if isinstance(sources, Sources):
         rows += side_rows(sources)
+    stress = results.chapters.get("stress")
+    if isinstance(stress, Stress):
+        rows.append(("Were lives not so", stress.sentence))
     rows += [
         ("Overhaul band", a.overhaul_band.sentence),
         ("Reach", _reach(results)),
