@@ -81,6 +81,9 @@ class Chapter:
         Whether it reads the libraries' opinions, which are waited for as late as can be.
     last : bool
         Whether it reads all others.
+    qualifies : bool
+        Whether its cautions may qualify a claim, so that a claim made alone asks it too; its value
+        then needs no more than `Base`.
     long_tables : bool
         Whether its section stands in the report of a table read by chunks too.
     """
@@ -96,6 +99,7 @@ class Chapter:
     apart: int = 0
     opinions: bool = False
     last: bool = False
+    qualifies: bool = False
     long_tables: bool = False
 
     def work_out(self, base: Any, done: Mapping[str, Value]) -> Value | None:

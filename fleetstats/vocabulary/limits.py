@@ -67,6 +67,7 @@ PLAN_RISK: Final = 0.10
 CONTRADICTED_P: Final = 0.05
 SHOWN_P: Final = 0.05
 RELATED_P: Final = 0.05
+CURVE_DOUBT_P: Final = 0.05
 FAR_FROM_TESTED: Final = 0.5
 CALENDAR_YEARS: Final = 12.0
 IDLE_H_PER_YEAR: Final = 30.0
@@ -202,6 +203,9 @@ LIMITS: dict[str, Limit] = {
         SHOWN_P, "chance", "Below it a check of shape or of proportional hazards fails.", CONVENTION
     ),
     "RELATED_P": Limit(RELATED_P, "chance", "Below it entry age is related to life.", CONVENTION),
+    "CURVE_DOUBT_P": Limit(
+        CURVE_DOUBT_P, "chance", "Below it lives differ from the curve.", CONVENTION
+    ),
     "FAR_FROM_TESTED": Limit(
         FAR_FROM_TESTED,
         "widths of the tested range",

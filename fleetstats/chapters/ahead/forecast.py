@@ -14,6 +14,7 @@ from fleetstats.chapters.ahead.forecast_values import (
     Spares,
 )
 from fleetstats.chapters.ahead.forecast_words import forecast_sentences
+from fleetstats.chapters.curve_fit import caution_curve
 from fleetstats.core.seeds import stream
 from fleetstats.core.units import text_percent
 from fleetstats.core.value import Array
@@ -122,7 +123,10 @@ def forecast_fleet(
         no_reserve=no_reserve,
         plug_in=_plug_in(fit, age, width, level),
         n_builds=len({b for b in np.unique(spells.build) if b}),
-        cautions=_cautions(spells, expected, beyond, horizon, engines, draws),
+        cautions=(
+            *_cautions(spells, expected, beyond, horizon, engines, draws),
+            *caution_curve(fit, settings, case="forecast"),
+        ),
     )
     import dataclasses
 

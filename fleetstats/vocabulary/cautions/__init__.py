@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions.chapters import CHAPTERS
+from fleetstats.vocabulary.cautions.curve import CURVE
 from fleetstats.vocabulary.cautions.entry import FIRST, SECOND, Case, CautionEntry
 from fleetstats.vocabulary.cautions.evidence import EVIDENCE
 from fleetstats.vocabulary.cautions.fleet import FLEET
 
 __all__ = ["CAUTIONS", "FIRST", "SECOND", "Case", "CautionEntry", "caution", "rank_of"]
 
-CAUTIONS: dict[str, CautionEntry] = {e.code: e for e in (*EVIDENCE, *FLEET, *CHAPTERS)}
+CAUTIONS: dict[str, CautionEntry] = {e.code: e for e in (*EVIDENCE, *FLEET, *CHAPTERS, *CURVE)}
 """All kinds by code."""
 
 
