@@ -101,7 +101,7 @@ def _curve(over: bool, case: str = "") -> Iterable[Caution]:
         p_near=0.04,
         p_value=0.0499 if over else 0.05,
     )  # type: ignore[arg-type]
-    with mock.patch.object(curve_fit, "_check", lambda *_: check):
+    with mock.patch.object(curve_fit, "_check", return_value=check):
         return curve_fit.caution_curve(None, made_settings(), case=case)
 
 

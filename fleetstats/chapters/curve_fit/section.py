@@ -40,7 +40,7 @@ def _lines(check: CurveCheck) -> Iterator[Line]:
     g = check.goodness
     if g.p_value is not None:
         for a in zip(g.low_h, g.high_h, g.n_failed, g.n_expected, strict=True):
-            yield ("all ages", *(float(x) for x in a))
+            yield ("all ages", float(a[0]), float(a[1]), float(a[2]), float(a[3]))
     if check.p_near is not None:
         for a in zip(check.low_h, check.high_h, check.n_failed, check.n_expected, strict=True):
-            yield ("near the claim", *(float(x) for x in a))
+            yield ("near the claim", float(a[0]), float(a[1]), float(a[2]), float(a[3]))
