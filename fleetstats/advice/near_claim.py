@@ -4,17 +4,16 @@ A bound from a fitted curve holds if lives follow the curve. Where more failures
 age than the curve expects there, the curve is too kind at that age, and the bound that assumes no
 shape (`bands/product_bound.py`) must hold as well. Its level is that of a deviate
 
-    z(level) = w z(asked),   w the share of `FULL_AT` that seen minus expected, standardised, fills,
+    z(level) = w z(asked),    w rising from 0 to 1 as seen minus expected, standardised,
+                              rises from `FROM` to `FULL_AT`,
 
-so it comes in by degrees: not at all where no more failed than expected, in full where the
-difference is one standard deviation (its covariance is that of `survival/families/goodness`). With
-5 failures or fewer it stays out, since they say little against a curve; it comes in full at 10.
+so it comes in by degrees (covariance of the difference: `survival/families/goodness`). With 5
+failures or fewer it stays out, since they say little against a curve; it comes in full at 10. What
+holds at an age holds at later ones: the bound is the worst of all ages up to there.
 
-Chosen by simulation of 250 engines, half of them past the claim (300 fleets a cell, standard error
-up to 1.5 points): with the truth at the limit, claims wrongly called supported fall from 25, 18 and
-15 in 100 under three mixtures with a weak share to 7, 2 and 3, and stay under 5 for Weibull,
-lognormal, log-logistic and bathtub lives. Asked always and in full it would cost Weibull fleets 14
-in 100 of the claims that they may make at half the accepted chance; so it costs 7.
+`FROM` and `FULL_AT` are chosen by simulation (250 engines, half of them past the claim; truths as
+in ``tests/coverage/test_near_claim_coverage.py``): the smallest loss of honest claims under Weibull
+lives that keeps claims wrongly called supported at 7 in 100 or fewer.
 """
 
 from __future__ import annotations
@@ -31,8 +30,8 @@ from fleetstats.survival.families.goodness import expected_failures, expected_sl
 from fleetstats.survival.fit import Fit
 from fleetstats.vocabulary.limits import ENOUGH_FOR_SHAPE, FEW_FOR_SHAPE
 
-FROM, FULL_AT = 0.0, 1.0
-"""Standardised difference at which the bound without a shape counts in full."""
+FROM, FULL_AT = 1.5, 2.25
+"""Standardised differences from which the bound without a shape counts, and at which in full."""
 
 LEAST_VARIANCE = 0.1
 """Failures squared; a smaller variance is rounding, where the fit takes up all there is."""
