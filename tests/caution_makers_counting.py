@@ -89,7 +89,7 @@ def _treated(per: float) -> Iterable[Caution]:
 # -- the fitted curve ------------------------------------------------------------------------------
 
 
-def _curve(over: bool, case: str = "") -> Iterable[Caution]:
+def _curve(over: bool, ahead: bool = False) -> Iterable[Caution]:
     """Just below and just at the limit of the p-value; the check itself is made on real lives."""
     check = curve_fit.CurveCheck(
         hours=1000.0,
@@ -102,11 +102,11 @@ def _curve(over: bool, case: str = "") -> Iterable[Caution]:
         p_value=0.0499 if over else 0.05,
     )  # type: ignore[arg-type]
     with mock.patch.object(curve_fit, "_check", return_value=check):
-        return curve_fit.caution_curve(None, made_settings(), case=case)
+        return curve_fit.caution_curve(None, made_settings(), ahead=ahead)
 
 
 MAKERS["curve-does-not-fit"] = _curve
-MAKERS["curve-does-not-fit/forecast"] = lambda over: _curve(over, "forecast")
+MAKERS["curve-does-not-fit/forecast"] = lambda over: _curve(over, ahead=True)
 
 
 # -- comparing and ranking -------------------------------------------------------------------------

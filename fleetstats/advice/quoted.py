@@ -6,7 +6,7 @@ failure to many without a switch, and the one that assumes no shape and counts e
 (`bands/shape_free.py`). Claims, verdicts, the overhaul band, plans and the tipping points all read
 their edges here, so that they cannot disagree. A method that the study asks for may be more careful
 than that, never less; and where more failed by an age than the curve expects, the count of all
-engines at risk on the way must bear the edge as well (`advice/near_claim.py`). Estimate and upper
+engines at risk on the way must bear the edge as well (`bands/near_claim.py`). Estimate and upper
 edge are those of the band by the method chosen.
 
 The law: a failure more at or below an age never betters the edge at that age or beyond, and hours
@@ -28,9 +28,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fleetstats.advice.near_claim import NearClaim
 from fleetstats.bands.choose import Asked, shape_prior
 from fleetstats.bands.interval import Interval
+from fleetstats.bands.near_claim import NearClaim
 from fleetstats.bands.open_shapes import OpenShapes
 from fleetstats.bands.quantity import Quantity
 from fleetstats.bands.shape_free import Settled
@@ -122,7 +122,7 @@ def reliability_low(spells: Spells, settings: Settings, hours: float, confidence
         spells, confidence=confidence, shapes=keys.shapes, prior=prior if prior.stated else None
     )
     own = float(np.exp(-np.exp(np.minimum(shapes.log_hazard(at), 700.0)))[0])
-    near = NearClaim.of(_try_fit(spells), settings)
+    near = NearClaim.of(_try_fit(spells), least=keys.min_at_risk)
     if near is not None:
         own = min(own, 1.0 - float(near.failure_high(at, confidence)[0]))
     return max(free, own)
@@ -205,7 +205,9 @@ class Quoter:
             asked=asked,
             shapes=open_shapes(spells, settings, None if recorded is None else recorded.spells),
             settled=Settled.of_spells(spells if recorded is None else recorded.spells),
-            near=NearClaim.of(fit, settings) if recorded is None else recorded.near,
+            near=NearClaim.of(fit, least=settings.evidence.min_at_risk)
+            if recorded is None
+            else recorded.near,
             recorded=None if recorded is None else recorded.spells,
         )
 

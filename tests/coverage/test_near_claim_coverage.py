@@ -1,6 +1,6 @@
 """Claims on lives that are not Weibull: wrongly called supported, and missed, before and after.
 
-The truths are those by which `advice/near_claim.py` was tuned; seeds are others. Of 300 fleets a
+The truths are those by which `bands/near_claim.py` was tuned; seeds are others. Of 300 fleets a
 cell (standard error up to 2.9 points), without and with the bound near the claim, in 100:
 
     truth at the limit:      weak share a 23 to 7, b 14 to 3, c 18 to 1; Weibull 3 and 3

@@ -123,10 +123,7 @@ def forecast_fleet(
         no_reserve=no_reserve,
         plug_in=_plug_in(fit, age, width, level),
         n_builds=len({b for b in np.unique(spells.build) if b}),
-        cautions=(
-            *_cautions(spells, expected, beyond, horizon, engines, draws),
-            *caution_curve(fit, settings, case="forecast"),
-        ),
+        cautions=_cautions(spells, fit, settings, expected, beyond, horizon, engines, draws),
     )
     import dataclasses
 
@@ -330,13 +327,15 @@ def _plug_in(fit: Fit | None, age: Array, width: Array, level: float) -> tuple[i
 
 def _cautions(
     spells: Spells,
+    fit: Fit | None,
+    settings: Settings,
     expected: Array,
     beyond: Array,
     horizon: float,
     engines: tuple[RunningEngine, ...],
     draws: LifeDraws,
 ) -> tuple[Caution, ...]:
-    out = []
+    out = list(caution_curve(fit, settings, ahead=True))
     share = float(expected[beyond].sum() / expected.sum()) if expected.sum() > 0 else 0.0
     if share > BEYOND_SHARE:
         out.append(

@@ -31,10 +31,12 @@ def check_study_curve(fit: Fit | None, settings: Settings) -> CurveFit | None:
     return CurveFit(check=check, sentence=say_check(check), cautions=caution_curve(fit, settings))
 
 
-def caution_curve(fit: Fit | None, settings: Settings, *, case: str = "") -> tuple[Caution, ...]:
+def caution_curve(
+    fit: Fit | None, settings: Settings, *, ahead: bool = False
+) -> tuple[Caution, ...]:
     """Return the caution that the failures do not follow the curve; none where they do.
 
-    `case` is that of the catalogue: blank, or ``"forecast"``.
+    `ahead` words it for a forecast.
     """
     check = _check(fit, settings)
     if check is None or check.p_value is None or not check.doubted:
@@ -42,7 +44,7 @@ def caution_curve(fit: Fit | None, settings: Settings, *, case: str = "") -> tup
     low_h, high_h, seen, expected = check.worst
     return (
         caution(
-            f"curve-does-not-fit/{case}" if case else "curve-does-not-fit",
+            "curve-does-not-fit/forecast" if ahead else "curve-does-not-fit",
             value=f"chance {text_decided(check.p_value, CURVE_DOUBT_P)} of so great a difference",
             limit=text_percent(CURVE_DOUBT_P),
             low_h=text_hours(low_h),

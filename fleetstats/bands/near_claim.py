@@ -24,7 +24,6 @@ from fleetstats.bands.product_bound import ProductBound
 from fleetstats.core.kept import kept
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
-from fleetstats.study.settings import Settings
 from fleetstats.survival.counting.product_limit import ends
 from fleetstats.survival.families.goodness import expected_failures, expected_slopes
 from fleetstats.survival.fit import Fit
@@ -64,11 +63,13 @@ class NearClaim(Value):
     ages: Array
 
     @classmethod
-    def of(cls, fit: Fit | None, settings: Settings) -> NearClaim | None:
-        """Prepare the bound, once for a fit; None without a curve that failures gave."""
+    def of(cls, fit: Fit | None, *, least: float) -> NearClaim | None:
+        """Prepare the bound, once for a fit; None without a curve that failures gave.
+
+        The evidence reaches as far as `least` engines are at risk.
+        """
         if fit is None or fit.n_failed <= FEW_FOR_SHAPE:
             return None
-        least = settings.evidence.min_at_risk
         return kept(fit, ("near claim", least), lambda: cls._of(fit, least))
 
     @classmethod
