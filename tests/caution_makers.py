@@ -284,7 +284,9 @@ def _ahead(*, beyond: float = 0.0, method: str = "weights", stale: int = 0) -> I
     expected = np.array([beyond, 100.0 - beyond])
     engines = (NS(count=stale, stale=True), NS(count=100 - stale, stale=False))
     past = np.array([True, False])
-    return forecast._cautions(fleet(9), expected, past, 900.0, engines, NS(method=method))  # type: ignore[arg-type]
+    return forecast._cautions(
+        fleet(9), None, made_settings(), expected, past, 900.0, engines, NS(method=method)
+    )  # type: ignore[arg-type]
 
 
 MAKERS["past-support/forecast"] = lambda over: _ahead(beyond=20.1 if over else 20.0)

@@ -88,7 +88,7 @@ def advise_life(lives: Quoter, supported_h: float) -> ReliabilityAnswer:
             f"(one-sided {side} lower bound, {life.note_low}). {_middle(life, lives.spells)}"
         )
     else:
-        held = f", {life.note_low}" if life.method == "shape-free" else ""
+        held = f", {life.note_low}" if life.method in ("shape-free", "near-claim") else ""
         text = (
             f"{name} are estimated to reach {hours_near(life.estimate)} without the failure; the "
             f"records support {hours_down(life.low)} (one-sided {side} lower bound{held}), and "

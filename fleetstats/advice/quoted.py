@@ -5,7 +5,9 @@ the worst over all shapes that the records leave open (`bands/open_shapes.py`), 
 failure to many without a switch, and the one that assumes no shape and counts engines
 (`bands/shape_free.py`). Claims, verdicts, the overhaul band, plans and the tipping points all read
 their edges here, so that they cannot disagree. A method that the study asks for may be more careful
-than that, never less. Estimate and upper edge are those of the band by the method chosen.
+than that, never less; and where more failed by an age than the curve expects, the count of all
+engines at risk on the way must bear the edge as well (`bands/near_claim.py`). Estimate and upper
+edge are those of the band by the method chosen.
 
 The law: a failure more at or below an age never betters the edge at that age or beyond, and hours
 more without a failure do not worsen it, but for what they say of the shape: a running engine that
@@ -28,6 +30,7 @@ import numpy as np
 
 from fleetstats.bands.choose import Asked, shape_prior
 from fleetstats.bands.interval import Interval
+from fleetstats.bands.near_claim import NearClaim
 from fleetstats.bands.open_shapes import OpenShapes
 from fleetstats.bands.quantity import Quantity
 from fleetstats.bands.shape_free import Settled
@@ -144,7 +147,23 @@ def reliability_low(
         return free
     asked = replace(settings, study=replace(settings.study, confidence=2.0 * confidence - 1.0))
     shapes = open_shapes(spells, asked, recorded, left_out=left_out)
-    return max(free, float(np.exp(-np.exp(np.minimum(shapes.log_hazard(at), 700.0)))[0]))
+    own = float(np.exp(-np.exp(np.minimum(shapes.log_hazard(at), 700.0)))[0])
+    near = near_claim(spells, None, settings)
+    if near is not None:
+        own = min(own, 1.0 - float(near.failure_high(at, confidence)[0]))
+    return max(free, own)
+
+
+def near_claim(spells: Spells, fit: Fit | None, settings: Settings) -> NearClaim | None:
+    """Return what failures near an age say against the curve; `fit` where it is at hand.
+
+    None with too few failures for a curve to be held against them.
+    """
+    if spells.n_failed <= FEW_FOR_SHAPE:
+        return None
+    least = settings.evidence.min_at_risk
+    curve = try_fit(spells) if fit is None else fit
+    return kept(spells, ("near claim", least), lambda: NearClaim.of(curve, least=least))
 
 
 def no_best_shape(spells: Spells) -> bool:
@@ -186,6 +205,8 @@ class Quoter:
     shapes : OpenShapes
     settled : Settled
         Engines of the fleet as recorded, counted at each age.
+    near : NearClaim or None
+        What failures near an age say against the curve; of the fleet as recorded.
     recorded : Spells or None
         The fleet as recorded, where `spells` hold unreported failures besides.
     reach_from : Spells or None
@@ -203,6 +224,7 @@ class Quoter:
     asked: Asked
     shapes: OpenShapes
     settled: Settled
+    near: NearClaim | None = None
     recorded: Spells | None = None
     reach_from: Spells | None = None
     placed_from: Spells | None = None
@@ -245,6 +267,9 @@ class Quoter:
             asked=prepare(spells, fit, settings, method="shape-mixture" if few else None),
             shapes=_shapes_of(spells, placed_from, settings, recorded),
             settled=Settled.of_spells(spells if recorded is None else recorded),
+            near=near_claim(spells, fit, settings)
+            if recorded is None
+            else near_claim(recorded, None, settings),
             recorded=recorded,
             reach_from=reach_from,
             placed_from=placed_from,
@@ -272,6 +297,31 @@ class Quoter:
         out = self.asked.interval(what)
         if no_best_shape(self.spells if self.placed_from is None else self.placed_from):
             return self._counted(out, what)
+        return self._held_near(self._of_curve(out, what), what)
+
+    def _held_near(self, out: Interval, what: Quantity) -> Interval:
+        """Return the interval with the lower edge that the failures near its age allow."""
+        if self.near is None or out.low is None:
+            return out
+        confidence = 0.5 * (1.0 + self.settings.study.confidence)
+        if what.kind == "life":
+            low = self.near.life_low_h(what.p, confidence, added=self._added)
+        else:
+            at = np.array([what.hours])
+            low = 1.0 - float(self.near.failure_high(at, confidence, added=self._added)[0])
+        low = max(low, self._free(what))
+        if low >= out.low:
+            return out
+        note = "more failed by these hours than the curve expects; engines counted"
+        return replace(out, low=low, method="near-claim", note_low=note)
+
+    @property
+    def _added(self) -> float:
+        """Return how many failures are made up; they have no hours."""
+        return 0.0 if self.recorded is None else self.spells.n_failed - self.recorded.n_failed
+
+    def _of_curve(self, out: Interval, what: Quantity) -> Interval:
+        """Return the interval by the shapes left open or by the count, whichever is the better."""
         free, (own, shape) = self._free(what), self._open(what)
         low, method = max((own, "open-shapes"), (free, "shape-free"))
         note = "no shape assumed, engines counted"
@@ -295,11 +345,10 @@ class Quoter:
     def _free(self, what: Quantity) -> float:
         """Return the lower edge that assumes no shape; made-up failures have no hours."""
         confidence = 0.5 * (1.0 + self.settings.study.confidence)
-        added = 0.0 if self.recorded is None else self.spells.n_failed - self.recorded.n_failed
         if what.kind == "life":
-            return self.settled.life_low_h(what.p, confidence, added=added)
+            return self.settled.life_low_h(what.p, confidence, added=self._added)
         at = np.array([what.hours])
-        return 1.0 - float(self.settled.failure_high(at, confidence, added=added)[0])
+        return 1.0 - float(self.settled.failure_high(at, confidence, added=self._added)[0])
 
     def _counted(self, out: Interval, what: Quantity) -> Interval:
         """Return edges that count engines alone, without an estimate."""

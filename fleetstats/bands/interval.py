@@ -27,6 +27,7 @@ class Interval(Value):
         Two-sided confidence (or credibility) in (0, 1).
     method : str
         ``"profile"``, ``"wald"``, ``"open-shapes"``, ``"shape-free"``,
+        ``"near-claim"``,
         ``"weights-percentile"``, ``"weights-bca"``,
         ``"parametric"``, ``"calibrated-profile"``, ``"shape-mixture"``, ``"posterior"``, …
     unit : str

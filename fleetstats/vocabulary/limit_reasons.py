@@ -16,6 +16,7 @@ from fleetstats.vocabulary.limits import (
     CONTRADICTED_P,
     CONVENTION,
     COPIES_CHANCE,
+    CURVE_DOUBT_P,
     ENOUGH_FOR_SHAPE,
     FAR_FEWER,
     FAR_FOLD,
@@ -73,6 +74,9 @@ from fleetstats.vocabulary.limits import (
 )
 
 LIMITS: dict[str, Limit] = {
+    "CURVE_DOUBT_P": Limit(
+        CURVE_DOUBT_P, "chance", "Below it lives differ from the curve.", CONVENTION
+    ),
     "LEAST_FOR_HEAPS": Limit(
         LEAST_FOR_HEAPS, "readings", "Of fewer, rounding cannot be told from chance.", OWN
     ),

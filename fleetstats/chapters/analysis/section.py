@@ -33,6 +33,7 @@ METHODS = {
     "posterior": "Bayesian posterior under stated priors",
     "wald": "normal approximation",
     "open-shapes": "worst over the shapes that the records leave open",
+    "near-claim": "count of engines at risk, since more failed than the curve expects",
     "shape-free": "count of engines, no shape assumed",
 }
 

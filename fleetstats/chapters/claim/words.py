@@ -51,6 +51,7 @@ def may_quote(claim: Claim, settings: Settings) -> str:
         return f"{seen}. {_refused(claim)}"
     condition = {
         "open-shapes": ", for every Weibull shape that the records leave open",
+        "near-claim": ", since more failed by then than the curve expects: engines at risk counted",
         "shape-free": ", whatever the law of life: engines followed to that age are counted",
     }.get(claim.governed_by, "")
     if not claim.n_failed and claim.governed_by == "open-shapes":
