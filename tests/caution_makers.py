@@ -15,14 +15,13 @@ from unittest import mock
 import numpy as np
 from advice_fleets import made_rows, made_settings
 
-from fleetstats.advice.quoted import Quoter
 from fleetstats.bands.draws import draw_lives
 from fleetstats.chapters.ahead import forecast, outlook
 from fleetstats.chapters.bench import compute as bench
 from fleetstats.chapters.causes import compute as causes
 from fleetstats.chapters.cautions import compute as cautions
 from fleetstats.chapters.cautions import rules as caution_rules
-from fleetstats.chapters.checks import compliance
+from fleetstats.chapters.checks import compliance, laws
 from fleetstats.chapters.checks import compute as check_interval
 from fleetstats.chapters.checks.values import CheckInterval
 from fleetstats.chapters.covariates import compute as effects
@@ -35,7 +34,6 @@ from fleetstats.studies import analyse
 from fleetstats.studies.compare import engines as walk_engines
 from fleetstats.study.condition_settings import LeakdownKeys
 from fleetstats.study.settings import EvidenceKeys
-from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.caution import Caution
 
 NS = SimpleNamespace
@@ -185,16 +183,6 @@ def _(over: bool) -> Iterable[Caution]:
         return caution_rules.caution_prior(fleet(2), None, made_settings())
 
 
-@maker("method-switch")
-def _(over: bool) -> Iterable[Caution]:
-    """Nine or ten failures, and a chance at the claim that the rule for few would not give."""
-    lives = fleet(9 if over else 10)
-    risk = NS(chosen=None, at_claim=NS(high=1e-6), width_h=50.0)
-    advice = NS(risk=risk, verdict=NS(claimed_h=500.0))
-    asked = Quoter.of(lives, try_fit(lives), made_settings())
-    return caution_rules.caution_switch(asked, advice)  # type: ignore[arg-type]
-
-
 @maker("one-unit/verdict")
 def _(over: bool) -> Iterable[Caution]:
     return caution_rules._turning(["source A"] if over else [])
@@ -270,6 +258,13 @@ def _(over: bool) -> Iterable[Caution]:
     return check_interval._unsteady(answer)  # type: ignore[arg-type]
 
 
+@maker("warning-law")
+def _(over: bool) -> Iterable[Caution]:
+    """Upper limits of 20 % and a quarter above it, at the second interval."""
+    most = np.array([0.1, 0.2501 if over else 0.25])
+    return laws.law_caution(np.array([50.0, 100.0]), np.array([0.1, 0.2]), most)
+
+
 @maker("checks-missing")
 def _(over: bool) -> Iterable[Caution]:
     return compliance._cautions([], 9, int(over), 0)
@@ -289,7 +284,9 @@ def _ahead(*, beyond: float = 0.0, method: str = "weights", stale: int = 0) -> I
     expected = np.array([beyond, 100.0 - beyond])
     engines = (NS(count=stale, stale=True), NS(count=100 - stale, stale=False))
     past = np.array([True, False])
-    return forecast._cautions(fleet(9), expected, past, 900.0, engines, NS(method=method))  # type: ignore[arg-type]
+    return forecast._cautions(
+        fleet(9), None, made_settings(), expected, past, 900.0, engines, NS(method=method)
+    )  # type: ignore[arg-type]
 
 
 MAKERS["past-support/forecast"] = lambda over: _ahead(beyond=20.1 if over else 20.0)

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from unittest import mock
 
 import numpy as np
+from advice_fleets import made_settings
 from caution_makers import MAKERS, NS, fleet, maker
 
+from fleetstats.chapters.curve_fit import compute as curve_fit
 from fleetstats.portfolio import document as portfolio
 from fleetstats.spells import Spells
 from fleetstats.spells.left_out import LeftOut
@@ -84,6 +87,29 @@ def _treated(per: float) -> Iterable[Caution]:
     lives, x = NS(n_failed=9), NS(names=("bore",), values=np.zeros((1, 1)))
     treatment, _ = regression._treatment(lives, x, per, regression.PLAIN_FROM, 3.0)  # type: ignore[arg-type]
     return regression._cautions(treatment, per, regression.PLAIN_FROM)
+
+
+# -- the fitted curve ------------------------------------------------------------------------------
+
+
+def _curve(over: bool, ahead: bool = False) -> Iterable[Caution]:
+    """Just below and just at the limit of the p-value; the check itself is made on real lives."""
+    check = curve_fit.CurveCheck(
+        hours=1000.0,
+        goodness=NS(p_value=None),
+        low_h=[0.0],
+        high_h=[1000.0],
+        n_failed=[9.0],
+        n_expected=[3.0],
+        p_near=0.04,
+        p_value=0.0499 if over else 0.05,
+    )  # type: ignore[arg-type]
+    with mock.patch.object(curve_fit, "_check", return_value=check):
+        return curve_fit.caution_curve(None, made_settings(), ahead=ahead)
+
+
+MAKERS["curve-does-not-fit"] = _curve
+MAKERS["curve-does-not-fit/forecast"] = lambda over: _curve(over, ahead=True)
 
 
 # -- comparing and ranking -------------------------------------------------------------------------

@@ -97,7 +97,7 @@ def advise_hours(
     cost = advise_cost(aim, wear_out, h, curves=curves)
     hours = Advice(
         level=settings.study.confidence,
-        method="given-shape and shape-mixture" if aim.few else aim.asked.method,
+        method="open-shapes and shape-mixture" if aim.few else aim.asked.method,
         n_failed=aim.spells.n_failed,
         wear_out=wear_out,
         risk=risk,

@@ -3,12 +3,11 @@
 A failure that was set aside, since nobody wrote its hours or since a rule refused it, happened all
 the same. The bound with all of them is asked of every fleet of `spells/placings.py`: all at the
 least hours that each can have, all at the greatest, in between, and spread. The worst edge at each
-age counts, and it is never better than the edge without them. While recorded failures are few, the
-rule for few holds however many are left out, since made-up ages do not make a shape known: the
-least favourable shape is worked out without the hours that a left-out failure may have ended, which
-is the worst of all placings exactly, and the bound under the prior at each placing. From 5 recorded
-failures on the band is worked out anew at each. The evidence ends where it ends without them: the
-records still say that the engines were there.
+age counts, and it is never better than the edge without them. The shapes left open, by which the
+edge is quoted (`advice/quoted.py`), are those of all placings at once, and the hours those that the
+records leave if each failure came at its least age; what else a method makes of a fleet is worked
+out at each placing. The evidence ends where it ends without them: the records still say that the
+engines were there.
 
 An estimate or an upper edge would rest on ages that nobody knows, so there is none.
 """
@@ -21,7 +20,7 @@ from dataclasses import replace
 from numpy.typing import ArrayLike
 
 from fleetstats.advice.equivalents import life_equivalents
-from fleetstats.advice.quoted import Quoter, prepare
+from fleetstats.advice.quoted import Quoter, reliability_low
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.kept import Same, kept
@@ -29,6 +28,7 @@ from fleetstats.core.value import Array
 from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.placings import as_seen, every_placing, place_left_out
 from fleetstats.spells.spells import Spells
+from fleetstats.study.settings import Settings
 from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.wording import at_most, count
 
@@ -61,22 +61,19 @@ def _asked(lives: Quoter, placed: Spells) -> Quoter:
     reach = seen if lives.reach_from is None else lives.reach_from
 
     def make() -> Quoter:
-        fit = None if lives.few else try_fit(placed)
-        method = "shape-mixture" if lives.few else None
-        return Quoter(
-            spells=placed,
-            fit=fit,
-            settings=settings,
+        return Quoter.prepared(
+            placed,
+            None if lives.few else try_fit(placed),
+            settings,
             few=lives.few,
-            asked=prepare(placed, fit, settings, method=method),
-            recorded=kept(seen, "as seen", lambda: as_seen(seen)),
+            recorded=_as_seen(seen),
             reach_from=reach,
+            placed_from=lives.spells,
         )
 
     q = kept(placed, ("asked", Same(settings.evidence), settings.study.seed, lives.few), make)
     # it was made for these settings, but perhaps at another confidence or check interval
-    asked = replace(q.asked, level=settings.study.confidence)
-    return replace(q, settings=settings, asked=asked)
+    return q.with_settings(settings)
 
 
 def reaches_with_left_out(lives: Quoter, what: Quantity, target: float) -> bool:
@@ -131,8 +128,26 @@ def worth_with_left_out(spells: Spells, shapes: ArrayLike, hours: float) -> tupl
 
     As `life_equivalents`, without the hours that a failure left out may have ended.
     """
-    seen = kept(spells, "as seen", lambda: as_seen(spells)) if spells.left_out else spells
+    seen = _as_seen(spells) if spells.left_out else spells
     return spells.n_failed + spells.n_left_out, life_equivalents(seen, shapes, hours)
+
+
+def reliability_low_with_left_out(
+    spells: Spells, settings: Settings, hours: float, confidence: float
+) -> float:
+    """Return `reliability_low`, no better than with the failures left out, however placed."""
+    own = reliability_low(spells, settings, hours, confidence)
+    if not spells.left_out:
+        return own
+    seen = _as_seen(spells)
+    return min(
+        own, reliability_low(spells, settings, hours, confidence, recorded=seen, left_out=True)
+    )
+
+
+def _as_seen(spells: Spells) -> Spells:
+    """Return `as_seen` of spells, made once."""
+    return kept(spells, "as seen", lambda: as_seen(spells))
 
 
 def count_left_out(left_out: Iterable[LeftOut]) -> int:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from fleetstats.advice.advice import ReliabilityAnswer, ShapeLine
 from fleetstats.advice.equivalents import hours_shown, life_equivalents, poisson_allowance
 from fleetstats.advice.left_out import held_to_left_out, say_counted
-from fleetstats.advice.quoted import Quoter
+from fleetstats.advice.quoted import Quoter, no_best_shape
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.spells import Spells
@@ -39,6 +39,16 @@ def life_over_shapes(spells: Spells, settings: Settings, target: float) -> tuple
 
 def _middle(life: Interval, spells: Spells) -> str:
     """Say what the best estimate is worth where failures are few."""
+    if no_best_shape(spells):
+        return (
+            f"All {count(spells.n_failed, 'failure')} may lie at one age, so no shape is the best "
+            "and there is no estimate; "
+            + (
+                "no upper limit follows either."
+                if life.high is None
+                else f"the life is at most {hours_near(life.high)} on the optimistic side."
+            )
+        )
     if life.estimate is None:
         return "There are too few failures for an estimate."
     seen = count(spells.n_failed, "failure")
@@ -78,7 +88,7 @@ def advise_life(lives: Quoter, supported_h: float) -> ReliabilityAnswer:
             f"(one-sided {side} lower bound, {life.note_low}). {_middle(life, lives.spells)}"
         )
     else:
-        held = f", {life.note_low}" if life.method == "given-shape" else ""
+        held = f", {life.note_low}" if life.method in ("shape-free", "near-claim") else ""
         text = (
             f"{name} are estimated to reach {hours_near(life.estimate)} without the failure; the "
             f"records support {hours_down(life.low)} (one-sided {side} lower bound{held}), and "

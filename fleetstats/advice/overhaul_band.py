@@ -8,7 +8,8 @@ The rule
 2. *Plan from* is the earliest pessimistic edge of those who speak; *expect at* the earliest best
    estimate; *not beyond without evidence on the single engine* the earliest optimistic edge. A
    missing optimistic edge is no limit. So no answer can move the band later than another allows,
-   and the cheapest age can only bring it forward.
+   and the cheapest age can only bring it forward. A risk target that is not shown even from new is
+   met by no overhaul at any age: it sets no hours, and the sentence of the band says so.
 3. *Evidence.* None of the three goes beyond the evidence horizon (answer e). Where the horizon and
    not an answer sets the hours, the edge is marked as held by the evidence.
 4. *Wear-out.* Where the records show it (the whole band of the shape above 1, from 5 failures on)
@@ -19,7 +20,8 @@ The rule
    not-beyond. A plan-from of 0 h (less than a thousandth of the hours that the evidence reaches),
    or no age at all with enough engines at risk, is ``not-enough-evidence``.
 
-Each step is monotone, so a stricter target never moves the band later.
+Each step is monotone, so a stricter target never moves the band later, as long as it is shown at
+some age.
 """
 
 from __future__ import annotations
@@ -42,19 +44,31 @@ NIL = 1e-3
 """Share of the evidence below which a plan-from is 0: it says no more than that engines run."""
 
 NONE = Edge(hours=None, unrounded_h=None, governed_by="")
+NO_RISK = (
+    " The risk target is not shown at any age, not even from new, so it sets no hours: these rest "
+    "on the other targets alone."
+)
 REVIEW = "may be considered for review at"
 
 _Sides = tuple[float | None, float | None, float | None]
 
 
+def _shown_nowhere(risk: RiskAnswer, reliability: ReliabilityAnswer, least_h: float) -> bool:
+    """Return whether the risk target is passed from new on while the life has a lower limit."""
+    low = None if risk.chosen is None else risk.chosen.age.low
+    life = None if reliability.life is None else reliability.life.low
+    return low is not None and low <= least_h and life is not None and life > least_h
+
+
 def _speakers(
-    risk: RiskAnswer, reliability: ReliabilityAnswer, cost: CostAnswer
+    risk: RiskAnswer, reliability: ReliabilityAnswer, cost: CostAnswer, least_h: float
 ) -> dict[str, _Sides]:
     out: dict[str, _Sides] = {}
     if reliability.life is not None:
         life = reliability.life
         out["reliability"] = (life.low, life.estimate, life.high)
-    if risk.chosen is not None and risk.state != "hours-do-not-tell":
+    silent = risk.state == "hours-do-not-tell" or _shown_nowhere(risk, reliability, least_h)
+    if risk.chosen is not None and not silent:
         age = risk.chosen.age
         # a chance that stays within target at all ages searched limits nothing
         out["risk"] = (
@@ -106,7 +120,8 @@ def advise_overhaul_band(
             expect_at=NONE,
             not_beyond=NONE,
         )
-    speakers = _speakers(risk, reliability, cost)
+    least_h = NIL * horizon.supported_h
+    speakers = _speakers(risk, reliability, cost, least_h)
     low, by_low = _earliest(speakers, 0, missing=0.0)
     if low <= NIL * horizon.supported_h or horizon.supported_h <= 0.0:
         why = (
@@ -138,7 +153,8 @@ def advise_overhaul_band(
         )
     return OverhaulBand(
         state="answered" if shown else "evidence-limit",
-        sentence=_sentence(plan, expect, last, reliability, shown=shown),
+        sentence=_sentence(plan, expect, last, reliability, shown=shown)
+        + (NO_RISK if _shown_nowhere(risk, reliability, least_h) else ""),
         plan_from=plan,
         expect_at=expect,
         not_beyond=last,

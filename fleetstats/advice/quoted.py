@@ -1,18 +1,24 @@
 """The one rule by which a bound becomes a number that advice and claims may quote.
 
-From 5 failures on it is the band by the method chosen for these data. With fewer, the shape cannot
-be read from the data, so the lower edge is the worse of two: the least favourable shape anywhere
-in the stated range, and the bound under the prior on the shape. Claims, verdicts, the overhaul band
-and the tipping points all read their edges here, so that they cannot disagree.
+The lower edge of a life or a reliability is the better of two bounds that each hold by themselves:
+the worst over all shapes that the records leave open (`bands/open_shapes.py`), from no
+failure to many without a switch, and the one that assumes no shape and counts engines
+(`bands/shape_free.py`). Claims, verdicts, the overhaul band, plans and the tipping points all read
+their edges here, so that they cannot disagree. A method that the study asks for may be more careful
+than that, never less; and where more failed by an age than the curve expects, the count of all
+engines at risk on the way must bear the edge as well (`bands/near_claim.py`). Estimate and upper
+edge are those of the band by the method chosen.
 
-One failure more must not better the answer because the rule changes there. So from 5 failures on
-the edge at an age is also no better than the few-failures rule makes it with 4 failures, wherever
-at most 4 failures lie beyond that age: those at or before it are then as good as running. Counting
-a failure as running leaves the exposure as it is, so an engine that fails at some hours can never
-better this bound at those hours or beyond. The more failures, the older the ages that it still
-touches, and the looser it is beside the band in use; nothing switches back. The chance of failing
-before the next check is not held so: it hangs on the slope of the curve, where the least favourable
-shape would still outweigh the data at 30 failures; a caution says what the change of rule did.
+The law: a failure more at or below an age never betters the edge at that age or beyond, and hours
+more without a failure do not worsen it, but for what they say of the shape: a running engine that
+outlives all others speaks for a flatter curve, and so for more at young ages. In 2,000 made fleets
+50 h more of one engine raised no chance by over 0.22 points; 400 h more of one, or 100 h more of
+all, raised one by over half a point in 2 % and at most by 3.5. That, and that the edges hold, is
+measured by ``tests/tools/quoted_study.py``. Unreported failures are failures
+without hours of their own: the exposure stays as recorded.
+
+Where all failures may lie at one age (every one found at one check, say) no shape is the best: then
+both edges count engines, and there is no estimate between.
 """
 
 from __future__ import annotations
@@ -22,21 +28,19 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fleetstats.advice.equivalents import life_equivalents, poisson_allowance, shape_grid
-from fleetstats.bands.choose import Asked
+from fleetstats.bands.choose import Asked, shape_prior
 from fleetstats.bands.interval import Interval
+from fleetstats.bands.near_claim import NearClaim
+from fleetstats.bands.open_shapes import OpenShapes
 from fleetstats.bands.quantity import Quantity
-from fleetstats.core.kept import kept
+from fleetstats.bands.shape_free import Settled
+from fleetstats.core.kept import Same, kept
 from fleetstats.spells import Spells
+from fleetstats.spells.placings import ages_left_out
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
+from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.limits import FEW_FOR_SHAPE
-
-MOST_OF_FEW = FEW_FOR_SHAPE - 1
-"""The most failures that the rule for few is asked with."""
-
-SHORT_OF = 1.0 - 1e-6
-"""A life that ends where an age's bound jumps ends short of that age, by more than rounding."""
 
 
 def prepare(
@@ -85,45 +89,89 @@ def shapes_in_use(spells: Spells, fit: Fit | None, settings: Settings) -> tuple[
     return tuple(sorted({float(f"{b:.3g}") for b in (low, fit.shape, high)}))
 
 
-def worst_low(
-    spells: Spells, what: Quantity, settings: Settings, *, n_failed: float | None = None
-) -> tuple[float, float]:
-    """Return the least favourable known-shape lower bound of a life or reliability, and its shape.
+def open_shapes(
+    spells: Spells, settings: Settings, recorded: Spells | None = None, *, left_out: bool = False
+) -> OpenShapes:
+    """Return the bounds over the shapes that spells leave open; hours are those of `recorded`.
 
-    Nelson 1985; IEC 61649:2008; see `advice/equivalents.py`. 0 where the spells hold no exposure.
-    `n_failed` counts fewer failures than the spells hold, the others as running, or more.
+    With `left_out`, the failures left out count at whatever ages they can have.
     """
-    confidence = 0.5 * (1.0 + settings.study.confidence)
-    grid = shape_grid(settings.evidence.shapes)
-    m = poisson_allowance(spells.n_failed if n_failed is None else n_failed, confidence)
-    at = what.hours if what.kind == "reliability" else max(spells.oldest_h, 1e-300)
-    n = life_equivalents(spells, grid, at)
-    if not bool((n > 0).all()):
-        return 0.0, float(grid[0])
-    if what.kind == "reliability":
-        lows = np.exp(-m / n)
-    else:
-        lows = at * (n * -np.log1p(-what.p) / m) ** (1.0 / grid)
-    i = int(np.argmin(lows))
-    return float(lows[i]), float(grid[i])
+    keys, confidence = settings.evidence, 0.5 * (1.0 + settings.study.confidence)
+    prior = shape_prior(keys)
+    stated = (prior.median, prior.log_sd) if prior.stated else None
+    return kept(
+        spells,
+        ("open shapes", confidence, keys.shapes, stated, Same(recorded), left_out),
+        lambda: OpenShapes.of(
+            spells,
+            confidence=confidence,
+            shapes=keys.shapes,
+            prior=prior if prior.stated else None,
+            exposed=recorded,
+            unplaced=ages_left_out(spells) if left_out else (),
+        ),
+    )
 
 
-def few_beyond_h(spells: Spells) -> float:
-    """Return the least age in hours beyond which fewer failures lie than tell a shape.
+def reliability_low(
+    spells: Spells,
+    settings: Settings,
+    hours: float,
+    confidence: float,
+    *,
+    recorded: Spells | None = None,
+    left_out: bool = False,
+) -> float:
+    """Return the lower edge of a reliability by the rule at the head of this file, and no more.
 
-    0 where the spells hold no more than that at all. A failure known to lie in an interval counts
-    at its lower end, which can only make the bounds that hang on this age more careful.
+    For plans, which ask of many fleets that are not yet there, at a confidence of their own, and
+    for what the records say by themselves. `recorded` as in `Quoter`; `left_out` as in
+    `open_shapes`.
     """
+    at = np.array([hours])
+    seen = spells if recorded is None else recorded
+    added = spells.n_failed + (spells.n_left_out if left_out else 0.0) - seen.n_failed
+    free = 1.0 - float(Settled.of_spells(seen).failure_high(at, confidence, added=added)[0])
+    if no_best_shape(spells):
+        return free
+    asked = replace(settings, study=replace(settings.study, confidence=2.0 * confidence - 1.0))
+    shapes = open_shapes(spells, asked, recorded, left_out=left_out)
+    own = float(np.exp(-np.exp(np.minimum(shapes.log_hazard(at), 700.0)))[0])
+    near = near_claim(spells, None, settings)
+    if near is not None:
+        own = min(own, 1.0 - float(near.failure_high(at, confidence)[0]))
+    return max(free, own)
 
-    def find() -> float:
-        failed = spells.failed
-        ages, weight = spells.exit_lower[failed], spells.weight[failed]
-        order = np.argsort(ages, kind="stable")
-        beyond = float(weight.sum()) - np.cumsum(weight[order])
-        few = np.flatnonzero(beyond <= MOST_OF_FEW)
-        return float(ages[order][few[0]]) if len(few) else 0.0
 
-    return 0.0 if spells.n_failed < FEW_FOR_SHAPE else kept(spells, "few failures beyond", find)
+def near_claim(spells: Spells, fit: Fit | None, settings: Settings) -> NearClaim | None:
+    """Return what failures near an age say against the curve; `fit` where it is at hand.
+
+    None with too few failures for a curve to be held against them.
+    """
+    if spells.n_failed <= FEW_FOR_SHAPE:
+        return None
+    least = settings.evidence.min_at_risk
+    curve = try_fit(spells) if fit is None else fit
+    return kept(spells, ("near claim", least), lambda: NearClaim.of(curve, least=least))
+
+
+def no_best_shape(spells: Spells) -> bool:
+    """Return whether two failures or more may all lie at one age that no life outlived.
+
+    The likelihood then rises without end as the shape does.
+    """
+    failed = spells.failed
+    if float(spells.weight[failed].sum()) < 2.0:
+        return False
+    age = float(spells.exit_upper[failed].min())
+    return bool((spells.exit_lower <= age).all())
+
+
+def _shapes_of(
+    spells: Spells, placed_from: Spells | None, settings: Settings, recorded: Spells | None
+) -> OpenShapes:
+    fleet = spells if placed_from is None else placed_from
+    return open_shapes(fleet, settings, recorded, left_out=placed_from is not None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,14 +188,22 @@ class Quoter:
         Weibull fit of them; None without failures.
     settings : Settings
     few : bool
-        Whether the shape range stands in for a fitted shape; with made-up failures it is that of
-        the fleet as recorded, since they do not make the shape known.
+        Whether failures are too few to read a shape from; with made-up failures as of the fleet as
+        recorded, since they do not make the shape known.
     asked : Asked
+    shapes : OpenShapes
+    settled : Settled
+        Engines of the fleet as recorded, counted at each age.
+    near : NearClaim or None
+        What failures near an age say against the curve; of the fleet as recorded.
     recorded : Spells or None
         The fleet as recorded, where `spells` hold unreported failures besides.
     reach_from : Spells or None
         The fleet whose evidence says how far it reaches, where `spells` hold failures that the
         records leave out; `recorded` then has no more hours than these allow.
+    placed_from : Spells or None
+        The fleet of which `spells` is then one placing of those. The ages are our own, so that the
+        shapes left open are those of every placing.
     """
 
     spells: Spells
@@ -155,8 +211,12 @@ class Quoter:
     settings: Settings
     few: bool
     asked: Asked
+    shapes: OpenShapes
+    settled: Settled
+    near: NearClaim | None = None
     recorded: Spells | None = None
     reach_from: Spells | None = None
+    placed_from: Spells | None = None
 
     @classmethod
     def of(
@@ -167,15 +227,50 @@ class Quoter:
         `recorded` is that of the fleet as recorded, where `spells` hold made-up failures besides.
         """
         fit = None if spells.n_failed < 1 else fit
-        few = is_few(spells, fit) if recorded is None else recorded.few
-        asked = prepare(spells, fit, settings, method="shape-mixture" if few else None)
+        return cls.prepared(
+            spells,
+            fit,
+            settings,
+            few=is_few(spells, fit) if recorded is None else recorded.few,
+            recorded=None if recorded is None else recorded.spells,
+        )
+
+    @classmethod
+    def prepared(
+        cls,
+        spells: Spells,
+        fit: Fit | None,
+        settings: Settings,
+        *,
+        few: bool,
+        recorded: Spells | None = None,
+        reach_from: Spells | None = None,
+        placed_from: Spells | None = None,
+    ) -> Quoter:
+        """Prepare the rule for what is known of a fleet; parameters as of the class."""
         return cls(
             spells=spells,
             fit=fit,
             settings=settings,
             few=few,
-            asked=asked,
-            recorded=None if recorded is None else recorded.spells,
+            asked=prepare(spells, fit, settings, method="shape-mixture" if few else None),
+            shapes=_shapes_of(spells, placed_from, settings, recorded),
+            settled=Settled.of_spells(spells if recorded is None else recorded),
+            near=near_claim(spells, fit, settings)
+            if recorded is None
+            else near_claim(recorded, None, settings),
+            recorded=recorded,
+            reach_from=reach_from,
+            placed_from=placed_from,
+        )
+
+    def with_settings(self, settings: Settings) -> Quoter:
+        """Return the fleet asked by settings of the same evidence and seed, at any confidence."""
+        return replace(
+            self,
+            settings=settings,
+            asked=replace(self.asked, level=settings.study.confidence),
+            shapes=_shapes_of(self.spells, self.placed_from, settings, self.recorded),
         )
 
     @property
@@ -189,35 +284,80 @@ class Quoter:
     def interval(self, what: Quantity) -> Interval:
         """Return the interval of a life or a reliability whose lower edge may be quoted."""
         out = self.asked.interval(what)
-        if not self.few:
-            return self._held(out, what)
-        low, shape = worst_low(self.spells, what, self.settings)
-        note = f"least favourable shape of the stated range: {shape:.3g}"
-        seen, r = self.recorded, self.spells.n_failed
-        if seen is not None and (what.kind == "reliability" or self.reach_from is not None):
-            # nobody saw the hours of an unreported failure: the exposure stays as recorded
-            low = min(low, worst_low(seen, what, self.settings, n_failed=r)[0])
-        if out.low is not None and out.low <= low:
-            return replace(out, note_low="bound under the prior on the shape")
-        return replace(out, low=low, method="given-shape", note_low=note)
+        if no_best_shape(self.spells if self.placed_from is None else self.placed_from):
+            return self._counted(out, what)
+        return self._held_near(self._of_curve(out, what), what)
 
-    def _held(self, out: Interval, what: Quantity) -> Interval:
-        """Hold the lower edge to the few-failures rule where at most 4 failures lie beyond."""
-        start_h = few_beyond_h(self.spells)
-        age = out.low if what.kind == "life" else what.hours
-        if out.low is None or age is None or age < start_h:
+    def _held_near(self, out: Interval, what: Quantity) -> Interval:
+        """Return the interval with the lower edge that the failures near its age allow."""
+        if self.near is None or out.low is None:
             return out
-        # nobody saw the hours of an unreported failure: the exposure stays as recorded
-        seen = self.spells if self.recorded is None else self.recorded
-        low, shape = worst_low(seen, what, self.settings, n_failed=MOST_OF_FEW)
-        note = f"held to the bound of {MOST_OF_FEW} failures, least favourable shape {shape:.3g}"
-        if what.kind == "life" and low < SHORT_OF * start_h:
-            # ages short of that are the band's, whatever the other rule says there
-            low = SHORT_OF * start_h
-            note = f"held to the bound of {MOST_OF_FEW} failures from {start_h:,.0f} h on"
-        if out.low <= low:
+        confidence = 0.5 * (1.0 + self.settings.study.confidence)
+        if what.kind == "life":
+            low = self.near.life_low_h(what.p, confidence, added=self._added)
+        else:
+            at = np.array([what.hours])
+            low = 1.0 - float(self.near.failure_high(at, confidence, added=self._added)[0])
+        low = max(low, self._free(what))
+        if low >= out.low:
             return out
-        return replace(out, low=low, method="given-shape", note_low=note)
+        note = "more failed by these hours than the curve expects; engines counted"
+        return replace(out, low=low, method="near-claim", note_low=note)
+
+    @property
+    def _added(self) -> float:
+        """Return how many failures are made up; they have no hours."""
+        return 0.0 if self.recorded is None else self.spells.n_failed - self.recorded.n_failed
+
+    def _of_curve(self, out: Interval, what: Quantity) -> Interval:
+        """Return the interval by the shapes left open or by the count, whichever is the better."""
+        free, (own, shape) = self._free(what), self._open(what)
+        low, method = max((own, "open-shapes"), (free, "shape-free"))
+        note = "no shape assumed, engines counted"
+        if method == "open-shapes":
+            note = f"least favourable shape that the records leave open: {shape:.3g}"
+        if not self.few and self.asked.method != "shape-mixture" and (out.low or 0.0) <= low:
+            return out
+        for edge in (out.estimate, out.high):
+            low = low if edge is None else min(low, edge)
+        return replace(out, low=low, method=method, note_low=note)
+
+    def _open(self, what: Quantity) -> tuple[float, float]:
+        """Return the lower edge over the shapes left open, and the shape that sets it."""
+        if what.kind == "life":
+            low = self.shapes.life_h(what.p)
+            return low, self.shapes.worst_shape(low)
+        log_hazard = self.shapes.log_hazard(np.array([what.hours]))
+        low = float(np.exp(-np.exp(np.minimum(log_hazard, 700.0)))[0])
+        return low, self.shapes.worst_shape(what.hours)
+
+    def _free(self, what: Quantity) -> float:
+        """Return the lower edge that assumes no shape; made-up failures have no hours."""
+        confidence = 0.5 * (1.0 + self.settings.study.confidence)
+        if what.kind == "life":
+            return self.settled.life_low_h(what.p, confidence, added=self._added)
+        at = np.array([what.hours])
+        return 1.0 - float(self.settled.failure_high(at, confidence, added=self._added)[0])
+
+    def _counted(self, out: Interval, what: Quantity) -> Interval:
+        """Return edges that count engines alone, without an estimate."""
+        confidence = 0.5 * (1.0 + self.settings.study.confidence)
+        ages, note = self.settled.hours, "no shape assumed, engines counted"
+        if what.kind == "life":
+            over = self.settled.failure_low(ages, confidence) >= what.p
+            high = float(ages[over].min()) if over.any() else None
+        else:
+            high = 1.0 - float(self.settled.failure_low(np.array([what.hours]), confidence)[0])
+            high = None if high >= 1.0 else high
+        return replace(
+            out,
+            estimate=None,
+            low=self._free(what),
+            high=high,
+            method="shape-free",
+            note_low=note,
+            note_high=out.note_high if high is None else note,
+        )
 
 
 def no_better(now: Interval, before: Interval, *, none_low: float = -math.inf) -> Interval:

@@ -7,13 +7,13 @@ list of targets stands in its place and no single age is given.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from fleetstats.advice.advice import RiskAnswer, ShapeLine, TargetAge
-from fleetstats.advice.equivalents import life_equivalents, poisson_allowance, shape_grid
+from fleetstats.advice.equivalents import life_equivalents, poisson_allowance
 from fleetstats.advice.left_out import placed_fleets, say_counted
 from fleetstats.advice.life import beyond
 from fleetstats.advice.quoted import Quoter
@@ -32,42 +32,17 @@ SEARCH_SHARE = 2.5
 """Ages are searched up to this many times the oldest age seen."""
 
 
-def worst_chance(spells: Spells, hours: Array, width_h: float, settings: Settings) -> Array:
-    """Return the upper bound of the chance at each age for the least favourable assumed shape.
-
-    Given the shape, the cumulative hazard by T is at most m / N (see `advice/equivalents.py`), so
-    the chance is at most 1 - exp(-(m / N) [((t + w)/T)^shape - (t/T)^shape]).
-    """
-    return _worst_chance(spells, width_h, settings)(hours)
-
-
-def _worst_chance(spells: Spells, width_h: float, settings: Settings) -> Callable[[Array], Array]:
-    """Return `worst_chance` prepared for one fleet."""
-    confidence = 0.5 * (1.0 + settings.study.confidence)
-    grid = shape_grid(settings.evidence.shapes)
-    m = poisson_allowance(spells.n_failed, confidence)
-    top = spells.oldest_h
-    rate = m / life_equivalents(spells, grid, top)
-
-    def chance(hours: Array) -> Array:
-        x = hours / top
-        rise = (x[:, None] + width_h / top) ** grid - x[:, None] ** grid
-        return np.asarray(-np.expm1(-(rate * rise).max(axis=1)))
-
-    return chance
-
-
 def chance_curve(lives: Quoter, hours: Array) -> Band:
     """Return the chance of failing before the next check at each age, its edges as quoted.
 
-    With fewer than 5 failures the upper edge is the worse of the bound under the prior and the
-    least favourable assumed shape, as everywhere (`advice/quoted.py`).
+    The upper edge is the worst over the shapes that the records leave open (`advice/quoted.py`), or
+    that of a method which the study asks for, where it is more careful.
     """
     width = lives.settings.check.interval_h
     curve = lives.asked.curve("conditional", hours, width_h=width)
-    if not lives.few:
-        return curve
-    worst = worst_chance(lives.spells, curve.hours, width, lives.settings)
+    worst = lives.shapes.chance(curve.hours, width)
+    if lives.few or lives.asked.method == "shape-mixture":
+        return replace(curve, high=np.fmax(worst, curve.estimate))
     return replace(curve, high=np.fmax(curve.high, worst))
 
 
@@ -77,7 +52,6 @@ class _Search:
 
     lives: Quoter
     chance: ChanceSearch
-    worst: Callable[[Array], Array]
 
     @classmethod
     def of(cls, lives: Quoter) -> _Search:
@@ -87,22 +61,27 @@ class _Search:
         return cls(
             lives=lives,
             chance=ChanceSearch.of(lives.asked, width, far),
-            worst=_worst_chance(lives.spells, width, s),
         )
 
     def target_ages(self, targets: Sequence[float], supported_h: float) -> tuple[TargetAge, ...]:
         """Return the ages at which the chance passes targets, with their edges as quoted."""
-        edges = ("high",) if self.lives.few else EDGES
-        asked = [(e, t) for t in targets for e in edges]
-        ages = dict(zip(asked, self.chance.first_ages(asked), strict=True))
+        goal, width = np.array(targets), self.lives.settings.check.interval_h
+        worst = first_ages(
+            lambda h, which: self.lives.shapes.chance(h, width) - goal[which],
+            len(goal),
+            self.chance.far_h,
+        )
+        edges: tuple[str, ...] = EDGES
         if self.lives.few:
-            goal = np.array(targets)
-            worst = first_ages(
-                lambda h, which: self.worst(h) - goal[which], len(goal), self.chance.far_h
-            )
-            for t, least in zip(targets, worst, strict=True):
-                known = [a for a in (ages["high", t], least) if a is not None]
-                ages["high", t] = min(known, default=None)
+            edges = ()
+        elif self.lives.asked.method == "shape-mixture":
+            edges = ("low", "estimate")
+        asked = [(e, t) for t in targets for e in edges]
+        ages = dict(zip(asked, self.chance.first_ages(asked), strict=True)) if asked else {}
+        for t, least in zip(targets, worst, strict=True):
+            # no edge is later than a best estimate, which another rule makes
+            known = [a for a in (ages.get((e, t)) for e in ("high", "estimate")) if a is not None]
+            ages["high", t] = min([*known, *([] if least is None else [least])], default=None)
         return tuple(
             self._target_age(t, *(ages.get((e, t)) for e in ("high", "estimate", "low")),
                              supported_h=supported_h)
@@ -276,7 +255,7 @@ def _say(
         )
     text = f"{lead} from {hours_down(age.low)} on the pessimistic side (one-sided {side} bound)"
     if few and age.estimate is None and age.high is None:
-        text += "; there are too few failures for an estimate."
+        text += "; the failures do not carry an estimate."
     else:
         mid = (
             "not within the ages searched"

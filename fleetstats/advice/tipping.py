@@ -11,9 +11,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from fleetstats.advice.equivalents import hidden_to_break, shape_grid
 from fleetstats.advice.judge import is_supported
-from fleetstats.advice.left_out import worth_with_left_out
 from fleetstats.advice.quoted import Quoter
 from fleetstats.core.kept import Same, kept
 from fleetstats.core.value import Array, Value, value
@@ -46,22 +44,17 @@ PLACINGS = ("early", "spread", "late")
 class Tipping(Value):
     """Least number of unreported failures that turns a supported claim, by placing of their ages.
 
-    None: more than `MOST_HIDDEN`. 0: not supported as it stands. `given_shape` counts with the
-    least favourable shape of the stated range, whatever the ages, and stands only where the records
-    hold too few failures to fit one; there the shape that made-up failures would suggest is no
-    reason to be less careful. `least` is the worst of all.
+    None: more than `MOST_HIDDEN`. 0: not supported as it stands. `least` is the worst of all.
     """
 
     early: int | None
     spread: int | None
     late: int | None
-    given_shape: int | None
 
     @property
     def least(self) -> int | None:
-        """Return the smallest count over the placings and the known-shape bound."""
-        counts = (self.early, self.spread, self.late, self.given_shape)
-        known = [k for k in counts if k is not None]
+        """Return the smallest count over the placings."""
+        known = [k for k in (self.early, self.spread, self.late) if k is not None]
         return min(known) if known else None
 
 
@@ -186,9 +179,4 @@ def _count_hidden(
         return least_count(turns)
 
     early, spread, late = (counted(p) for p in PLACINGS)
-    given = None
-    if own.few:
-        n, worths = worth_with_left_out(spells, shape_grid(settings.evidence.shapes), hours)
-        worst, confidence = float(worths.min()), 0.5 * (1.0 + settings.study.confidence)
-        given = hidden_to_break(worst, n, confidence, accepted) if worst > 0 else 0
-    return Tipping(early=early, spread=spread, late=late, given_shape=given)
+    return Tipping(early=early, spread=spread, late=late)

@@ -26,7 +26,9 @@ class Interval(Value):
     level : float
         Two-sided confidence (or credibility) in (0, 1).
     method : str
-        ``"profile"``, ``"wald"``, ``"given-shape"``, ``"weights-percentile"``, ``"weights-bca"``,
+        ``"profile"``, ``"wald"``, ``"open-shapes"``, ``"shape-free"``,
+        ``"near-claim"``,
+        ``"weights-percentile"``, ``"weights-bca"``,
         ``"parametric"``, ``"calibrated-profile"``, ``"shape-mixture"``, ``"posterior"``, …
     unit : str
         ``"h"``, ``""`` (a plain number), ``"probability"`` or ``"per h"``.

@@ -49,6 +49,8 @@ from fleetstats.chapters.clocks_and_dates.section import (
 )
 from fleetstats.chapters.covariates.chapter import chapter_effects
 from fleetstats.chapters.covariates.section import compose_regression
+from fleetstats.chapters.curve_fit.compute import chapter_curve_fit
+from fleetstats.chapters.curve_fit.section import compose_curve_fit
 from fleetstats.chapters.data.chapter import data_section
 from fleetstats.chapters.decision.section import compose_decision
 from fleetstats.chapters.definitions.section import compose_definitions
@@ -114,6 +116,8 @@ CHAPTERS: dict[str, Chapter] = {
                 compose=calendar_section),
         Chapter(key="failures", compose=compose_failures, long_tables=True),
         Chapter(key="analysis", compose=compose_analysis, long_tables=True),
+        Chapter(key="curve-fit", stage="whether the failures follow the curve",
+                compute=chapter_curve_fit, show=compose_curve_fit, qualifies=True),
         Chapter(key="routes", stage="other routes to the same answer", compute=chapter_routes,
                 compose=routes_section, opinions=True),
         Chapter(key="causes", stage="causes", compute=chapter_causes, show=compose_causes,

@@ -53,6 +53,14 @@ def latest_h(x: LeftOut, oldest_h: float) -> float:
     return high if 0.0 < high < float("inf") else max(oldest_h, 1.0)
 
 
+def ages_left_out(spells: Spells) -> tuple[tuple[float, float, float], ...]:
+    """Return the least and the greatest age in hours of each failure left out, and how many."""
+    oldest = spells.oldest_h
+    return tuple(
+        (earliest_h(x, oldest), latest_h(x, oldest), float(x.count)) for x in spells.left_out
+    )
+
+
 def place_left_out(spells: Spells, which: tuple[LeftOut, ...], position: float) -> Spells:
     """Return the spells with the failures `which` placed, and none left out.
 

@@ -18,9 +18,10 @@ class DelayKeys:
         choices=("steady", "weibull"),
     )
     delay: str = key(
-        "Law of the warning time between a fault that can be seen and the failure.",
-        default="exponential",
-        choices=("exponential", "weibull"),
+        "Law of the warning time between a fault that can be seen and the failure; averaged: over "
+        "an exponential, a Weibull, and a share of faults that no check sees.",
+        default="averaged",
+        choices=("averaged", "exponential", "weibull"),
     )
     detection_low: float = key(
         "Lowest chance of detection that is thought possible.",

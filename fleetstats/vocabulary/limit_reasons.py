@@ -16,6 +16,7 @@ from fleetstats.vocabulary.limits import (
     CONTRADICTED_P,
     CONVENTION,
     COPIES_CHANCE,
+    CURVE_DOUBT_P,
     ENOUGH_FOR_SHAPE,
     FAR_FEWER,
     FAR_FOLD,
@@ -40,6 +41,7 @@ from fleetstats.vocabulary.limits import (
     IDLE_H_PER_YEAR,
     LARGEST_SHARE,
     LATE_SHARE,
+    LAWS_APART,
     LEAST_AT_RISK,
     LEAST_CLAIM_H,
     LEAST_CLAIM_SHARE,
@@ -67,12 +69,14 @@ from fleetstats.vocabulary.limits import (
     STALE_SHARE,
     SUM_STANDS_OUT,
     SUM_TOLERANCE_H,
-    SWITCH_SAID_BELOW,
     UNKNOWN_CAUSE_SHARE,
     Limit,
 )
 
 LIMITS: dict[str, Limit] = {
+    "CURVE_DOUBT_P": Limit(
+        CURVE_DOUBT_P, "chance", "Below it lives differ from the curve.", CONVENTION
+    ),
     "LEAST_FOR_HEAPS": Limit(
         LEAST_FOR_HEAPS, "readings", "Of fewer, rounding cannot be told from chance.", OWN
     ),
@@ -212,6 +216,13 @@ LIMITS: dict[str, Limit] = {
         "Below it the mean warning time has only a lower limit.",
         OWN,
     ),
+    "LAWS_APART": Limit(
+        LAWS_APART,
+        "ratio",
+        "Above it, between upper limits of the share that fails first, laws of the warning time "
+        "part at an interval other than today's.",
+        OWN,
+    ),
     "FEWEST_EVENTS": Limit(
         FEWEST_EVENTS, "events", "Below it no growth and no trend is spoken of.", OWN
     ),
@@ -235,12 +246,6 @@ LIMITS: dict[str, Limit] = {
         "stresses with failures",
         "Below it the law between stress and life cannot be tested.",
         "Ma and Meeker (2009)",
-    ),
-    "SWITCH_SAID_BELOW": Limit(
-        SWITCH_SAID_BELOW,
-        "failures",
-        "From it on it is no longer said what the rule for few failures would have made of them.",
-        OWN,
     ),
     "LATE_SHARE": Limit(
         LATE_SHARE,

@@ -63,12 +63,12 @@ ENOUGH_FOR_SHAPE: Final = 10
 FEW_FAULTS_OF_MODE: Final = 5
 FEW_FOR_WEIGHTS: Final = 10.0
 FEW_FAULTS: Final = 3
+LAWS_APART: Final = 1.25
 FEWEST_EVENTS: Final = 5
 FEW_SOURCES: Final = 5
 LEAST_AT_RISK: Final = 5
 PLAIN_FROM: Final = 10.0
 LEAST_LEVELS: Final = 3
-SWITCH_SAID_BELOW: Final = 10
 
 # -- cautions: shares ------------------------------------------------------------------------------
 
@@ -98,6 +98,7 @@ CONTRADICTED_P: Final = 0.05
 SHOWN_P: Final = 0.05
 CARRIED_BY_CHANCE: Final = 0.05
 RELATED_P: Final = 0.05
+CURVE_DOUBT_P: Final = 0.05
 FAR_FROM_TESTED: Final = 0.5
 CALENDAR_YEARS: Final = 12.0
 IDLE_H_PER_YEAR: Final = 30.0

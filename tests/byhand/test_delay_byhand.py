@@ -26,9 +26,9 @@ A, M, R = 1 / 800, 1 / 150, 0.7
 T, C = 430.0, 370.0
 
 
-def value(lives, *, mean_h=1 / M, shape=1.0, detection=R, arrival_shape=1.0, rate=A):
+def value(lives, *, mean_h=1 / M, shape=1.0, detection=R, arrival_shape=1.0, rate=A, unseen=0.0):
     pre = prepare_delay(lives, detection_low=detection)
-    part = delay_part(pre, mean_h, shape, detection)
+    part = delay_part(pre, mean_h, shape, detection, unseen)
     faults = (rate * pre.horizon_h) ** arrival_shape
     return log_likelihood(pre, part, math.log(faults), math.log(arrival_shape))[0]
 
@@ -40,6 +40,19 @@ def one(kind, checks, *, start=0.0, entry=0.0, end=T):
 def test_failed_without_a_check():
     want = A * M / (A - M) * (math.exp(-M * T) - math.exp(-A * T))
     assert value(one(FAILED, [])) == pytest.approx(math.log(want), rel=1e-6)
+
+
+def test_a_share_without_warning_fails_as_it_arises():
+    """Failed: (1 - v) times the term with a delay, and v times the onset's density; the rest as
+    before with 1 - v, and a life that is clean has no such fault behind it."""
+    v = 0.3
+    slow = A * M / (A - M) * (math.exp(-M * T) - math.exp(-A * T))
+    want = (1 - v) * slow + v * A * math.exp(-A * T)
+    assert value(one(FAILED, []), unseen=v) == pytest.approx(math.log(want), rel=1e-6)
+    found = (1 - v) * R * A / (A - M) * (math.exp(-M * C) - math.exp(-A * C))
+    assert value(one(FOUND, [C], end=C), unseen=v) == pytest.approx(math.log(found), rel=1e-6)
+    clean = math.exp(-A * T) + (1 - v) * A / (A - M) * (math.exp(-M * T) - math.exp(-A * T))
+    assert value(one(CLEAN, []), unseen=v) == pytest.approx(math.log(clean), rel=1e-6)
 
 
 def test_failed_past_a_check_that_missed_it():
@@ -101,7 +114,7 @@ def test_the_slope_is_that_of_the_value():
         ]
     )
     pre = prepare_delay(lives, detection_low=R)
-    part = delay_part(pre, 150.0, 1.0, R)
+    part = delay_part(pre, 150.0, 1.0, R, 0.2)
     x, step = np.array([-0.4, 0.3]), 1e-6
     slope = log_likelihood(pre, part, *x)[1]
     for i in range(2):

@@ -73,7 +73,7 @@ def test_interval_answers_and_writes_its_tables(folder, tmp_path):
     assert out.stdout.startswith("Check interval 50 h: supported")
     assert "not airworthiness approval" in out.stdout
     names = {p.name for p in (tmp_path / "csv").iterdir()}
-    assert names == {"check-slip.csv", "check-longest.csv", "check-modes.csv"}
+    assert names == {"check-slip.csv", "check-laws.csv", "check-longest.csv", "check-modes.csv"}
     with (tmp_path / "csv" / "check-modes.csv").open(newline="") as f:
         rows = list(csv.DictReader(f))
     assert rows[0]["mode"] == "valve"

@@ -21,7 +21,7 @@ from fleetstats.vocabulary.cautions import CAUTIONS
 FLEET_CODES = (
     "few-failures", "zero-failures", "past-support", "late-entry", "informative-removal",
     "stale-hours", "fate-unknown", "clock-mixed", "base-rate-gap", "one-unit", "mixed-builds",
-    "calendar", "no-warning-mode", "prior-driven", "method-switch", "plan-risk", "commercial",
+    "calendar", "no-warning-mode", "prior-driven", "plan-risk", "commercial",
 )  # fmt: skip
 """Codes that `collect_cautions` may give; chapters bring the others."""
 

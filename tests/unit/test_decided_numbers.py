@@ -96,7 +96,7 @@ def test_a_claim_quoted_near_its_limit_says_more_or_less(low: float) -> None:
     shown = number(re.search(r"at most ([0-9.]+ %) of engines", text)[1])
     assert (shown > 10.0) == (low < 0.9)
     band = Interval(name="r", unit="probability", estimate=low, low=low, high=low, level=0.9,
-                    method="given-shape")  # fmt: skip
+                    method="open-shapes")  # fmt: skip
     for said in (say_interval(band, 0.9), say_range(band, 0.9)):
         assert {number(x) < 90.0 for x in re.findall(r"\d[0-9.]* %(?! low| upp)", said)} == {
             low < 0.9

@@ -133,7 +133,16 @@ def test_not_enough_evidence_is_an_answer():
     assert band((None, None, None)).state == "not-enough-evidence"
     assert band(supported=0.0).state == "not-enough-evidence"
     assert "at no age were 10 engines at risk" in band(supported=0.0).sentence
-    assert band(risk=(0.0, None, None)).state == "not-enough-evidence"
+
+
+def test_a_risk_target_that_no_age_meets_sets_no_hours_and_is_told():
+    got, without = band(risk=(0.0, None, None)), band()
+    assert got.state == without.state == "answered"
+    assert hours(got) == hours(without)
+    assert "The risk target is not shown at any age" in got.sentence
+    assert "The risk target" not in without.sentence
+    # without a life there is nothing else to go by
+    assert band((None, None, None), risk=(0.0, None, None)).state == "not-enough-evidence"
 
 
 def test_a_plan_from_of_next_to_nothing_is_no_answer():

@@ -6,7 +6,7 @@ from advice_fleets import made_fleet, made_settings, reference_fleet
 
 from fleetstats.advice.advise import advise_hours
 from fleetstats.advice.judge import _by_shape
-from fleetstats.advice.quoted import quoted_interval
+from fleetstats.advice.quoted import Quoter, quoted_interval
 from fleetstats.advice.tipping import add_hidden, hidden_ages, least_count
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.claim.compute import advise_claim
@@ -106,10 +106,13 @@ def test_hidden_to_turn_is_the_least_number_that_turns(fleet):
     assert v.word == "supported"
     k = v.hidden_to_turn
 
+    recorded = Quoter.of(fleet, try_fit(fleet), settings)
+
     def low(n, placing):
+        # ages that were made up say nothing against the curve of the fleet as recorded
         more = add_hidden(fleet, hidden_ages(n, 1200.0, placing))
-        what = Quantity.reliability(1200.0)
-        return quoted_interval(more, try_fit(more), what, settings).low
+        lives = Quoter.of(more, try_fit(more), settings, recorded=recorded)
+        return lives.interval(Quantity.reliability(1200.0)).low
 
     placings = ("early", "spread", "late")
     assert all(low(k - 1, p) >= 0.9 for p in placings)

@@ -3,8 +3,8 @@
 A study may state a prior on the Weibull shape, or another range of shapes, where comparable engines
 tell one. Neither may take the place of the records: what the bound would be under the default prior
 and by the records alone is worked out beside it. The records alone are read by the profile
-likelihood; with fewer than 5 failures, which leave the shape open, by the least favourable shape of
-the default range for the upper bound of failure, and by the most favourable for the lower one.
+likelihood; with fewer than 5 failures, which leave the shape open, by the worst of the shapes left
+open for the upper bound of failure, and by the most favourable of the default range for the lower.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ import numpy as np
 
 from fleetstats.advice.doubts.values import PriorWeight
 from fleetstats.advice.equivalents import life_equivalents, shape_grid
-from fleetstats.advice.quoted import Quoter, prepare, worst_low
+from fleetstats.advice.quoted import Quoter, reliability_low
 from fleetstats.bands.choose import shape_prior
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.kept import Same, kept
@@ -97,8 +97,7 @@ def beside_alone(lives: Quoter, hours: float) -> PriorWeight | None:
     now = lives.interval(what)
     alone: tuple[float | None, float | None]
     if lives.few:
-        alone, how = _any_shape(lives, hours), "for the least favourable of shapes {:g} to {:g}"
-        how = how.format(*shape_range(EvidenceKeys()))
+        alone, how = _any_shape(lives, hours), "for the worst of the shapes that they leave open"
     else:
         r = _asked_by(lives, "profile").interval(what)
         alone, how = (r.low, r.high), "by their likelihood"
@@ -121,28 +120,30 @@ def _low(reliability_high: float | None) -> float:
 
 def _asked_by(lives: Quoter, method: str) -> Quoter:
     """Return the fleet under the default prior and shapes, asked by another method if one is."""
-    settings = without_assumption(lives.settings, method=method)
-    asked = prepare(
-        lives.spells, lives.fit, settings, method="shape-mixture" if lives.few else None
+    return Quoter.prepared(
+        lives.spells,
+        lives.fit,
+        without_assumption(lives.settings, method=method),
+        few=lives.few,
+        recorded=lives.recorded,
+        reach_from=lives.reach_from,
     )
-    return replace(lives, settings=settings, asked=asked)
 
 
 def _any_shape(lives: Quoter, hours: float) -> tuple[float, float | None]:
-    """Return bounds of the reliability over the default range of shapes, with no prior at all.
+    """Return bounds of the reliability that hang on no prior on the shape at all.
 
-    Nelson 1985; the upper one from the lower limit of a Poisson mean (Garwood 1936).
+    The lower one is the edge that may be quoted under the defaults, whatever the mixture says; the
+    upper one is for the most favourable shape of the default range, from the lower limit of a
+    Poisson mean (Garwood 1936).
     """
     from scipy.special import gammaincinv
 
     settings = without_assumption(lives.settings)
-    what, r = Quantity.reliability(hours), lives.spells.n_failed
-    low = worst_low(lives.spells, what, settings)[0]
-    if lives.recorded is not None:
-        # nobody saw the hours of an unreported failure: the exposure stays as recorded
-        low = min(low, worst_low(lives.recorded, what, settings, n_failed=r)[0])
+    r, confidence = lives.spells.n_failed, 0.5 * (1.0 + settings.study.confidence)
+    low = reliability_low(lives.spells, settings, hours, confidence, recorded=lives.recorded)
     n = life_equivalents(lives.spells, shape_grid(settings.evidence.shapes), hours)
     if r <= 0.0 or not bool((n > 0.0).all()):
         return low, None
-    least = float(gammaincinv(r, 0.5 * (1.0 - settings.study.confidence)))
+    least = float(gammaincinv(r, 1.0 - confidence))
     return low, float(np.exp(-least / n).max())

@@ -14,6 +14,7 @@ from fleetstats.chapters.ahead.forecast_values import (
     Spares,
 )
 from fleetstats.chapters.ahead.forecast_words import forecast_sentences
+from fleetstats.chapters.curve_fit import caution_curve
 from fleetstats.core.seeds import stream
 from fleetstats.core.units import text_percent
 from fleetstats.core.value import Array
@@ -123,7 +124,7 @@ def forecast_fleet(
         no_reserve=no_reserve,
         plug_in=_plug_in(fit, age, width, level),
         n_builds=len({b for b in np.unique(spells.build) if b}),
-        cautions=_cautions(spells, expected, beyond, horizon, engines, draws),
+        cautions=_cautions(spells, fit, settings, expected, beyond, horizon, engines, draws),
     )
     import dataclasses
 
@@ -327,13 +328,15 @@ def _plug_in(fit: Fit | None, age: Array, width: Array, level: float) -> tuple[i
 
 def _cautions(
     spells: Spells,
+    fit: Fit | None,
+    settings: Settings,
     expected: Array,
     beyond: Array,
     horizon: float,
     engines: tuple[RunningEngine, ...],
     draws: LifeDraws,
 ) -> tuple[Caution, ...]:
-    out = []
+    out = list(caution_curve(fit, settings, ahead=True))
     share = float(expected[beyond].sum() / expected.sum()) if expected.sum() > 0 else 0.0
     if share > BEYOND_SHARE:
         out.append(

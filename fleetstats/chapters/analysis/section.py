@@ -32,7 +32,9 @@ METHODS = {
     "parametric": "parametric resampling",
     "posterior": "Bayesian posterior under stated priors",
     "wald": "normal approximation",
-    "given-shape": "bound for an assumed shape",
+    "open-shapes": "worst over the shapes that the records leave open",
+    "near-claim": "count of engines at risk, since more failed than the curve expects",
+    "shape-free": "count of engines, no shape assumed",
 }
 
 

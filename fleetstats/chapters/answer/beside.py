@@ -20,7 +20,7 @@ _BY_PRIOR = (
 )
 
 MOST_ROWS = 8
-"""BetweenSources that the first screen lists, those of which most may fail first."""
+"""Sources that the first screen lists, those of which most may fail first."""
 
 
 def compose_beside(results: Results) -> tuple[Section, ...]:

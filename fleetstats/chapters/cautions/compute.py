@@ -11,10 +11,8 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from fleetstats.advice.advice import Advice
-from fleetstats.advice.advise import aimed_lives
 from fleetstats.advice.base_rate import BaseRate, check_base_rate
 from fleetstats.advice.left_out import say_left_out
-from fleetstats.advice.quoted import Quoter
 from fleetstats.chapters.cautions.assertions import (
     caution_as_stated,
     caution_assumed_shape,
@@ -28,7 +26,6 @@ from fleetstats.chapters.cautions.rules import (
     caution_one_unit,
     caution_prior,
     caution_stale,
-    caution_switch,
 )
 from fleetstats.chapters.plan import Plan
 from fleetstats.core.units import text_decided, text_percent
@@ -271,7 +268,6 @@ def collect_cautions(
         *caution_settings(spells, settings, built),
         *caution_carried(spells, advice),
         *caution_as_stated(built),
-        *caution_switch(aimed_lives(Quoter.of(spells, fit, settings)), advice),
         *_plan_risk(plan),
         *_declared(settings),
     ]

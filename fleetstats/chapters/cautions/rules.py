@@ -9,12 +9,10 @@ import numpy as np
 from fleetstats.advice.advice import Advice
 from fleetstats.advice.carried import Weighing
 from fleetstats.advice.judge import judge_claim
-from fleetstats.advice.quoted import MOST_OF_FEW, Quoter, few_beyond_h, is_few, prepare
-from fleetstats.advice.risk import advise_risk, chance_curve
+from fleetstats.advice.quoted import Quoter, is_few, prepare
 from fleetstats.core.units import text_decided, text_percent, text_stated
 from fleetstats.records.life import LifeRow
 from fleetstats.spells import Spells
-from fleetstats.spells.scenarios import censor
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
 from fleetstats.survival.weibull.fit_weibull import try_fit
@@ -26,9 +24,8 @@ from fleetstats.vocabulary.limits import (
     LEAST_FOR_CALENDAR,
     PRIOR_LEFT,
     STALE_SHARE,
-    SWITCH_SAID_BELOW,
 )
-from fleetstats.vocabulary.wording import at_most, count, hours_down, listed, stated
+from fleetstats.vocabulary.wording import count, listed
 
 UNITS_TRIED = 12
 """Engines left out one by one: those with most exposure past the claim."""
@@ -121,55 +118,6 @@ def caution_prior(spells: Spells, fit: Fit | None, settings: Settings) -> list[C
             source=settings.evidence.prior_source,
         )
     ]
-
-
-def caution_switch(lives: Quoter, advice: Advice) -> list[Caution]:
-    """Return the caution that the chance before the next check is lower because the rule changed.
-
-    While 5 to 9 failed: what the rule for fewer would make of the same records with the 4 oldest
-    failures counted and the younger ones taken as running. `lives` are those that hours of overhaul
-    count.
-    """
-    spells = lives.spells
-    if lives.few or spells.n_failed >= SWITCH_SAID_BELOW:
-        return []
-    counted = censor(spells, spells.failed & (spells.exit_lower <= few_beyond_h(spells)))
-    fewer = Quoter.of(counted, None, lives.settings)
-    risk, n = advice.risk, count(spells.n_failed, "failure")
-    if risk.chosen is None:
-        if risk.at_claim is None or risk.at_claim.high is None or advice.verdict is None:
-            return []
-        at = np.array([advice.verdict.claimed_h])
-        few = float(chance_curve(fewer, at).high[0])
-        if few <= risk.at_claim.high:
-            return []
-        said = [f"at most {at_most(p)} after {at[0]:,.0f} h" for p in (risk.at_claim.high, few)]
-    else:
-        other = advise_risk(fewer, advice.horizon.supported_h, listed=False).chosen
-        age = None if other is None else other.age.low
-        # a chance that is not seen to rise names no age, and then limits no hours
-        silent = risk.state == "hours-do-not-tell"
-        low = None if silent else risk.chosen.age.low
-        if age is None or (low is not None and age >= low):
-            return []
-        aim = stated(risk.chosen.target)
-        now = "no age named, the chance not being seen to rise" if silent else _passed(low)
-        said = [f"{aim} {now}", f"{aim} {_passed(age)}"]
-    return [
-        caution(
-            "method-switch",
-            value=f"{said[0]} ({n})",
-            limit=f"{said[1]} ({MOST_OF_FEW} counted)",
-            n=n,
-            most=MOST_OF_FEW,
-        )
-    ]
-
-
-def _passed(age_h: float | None) -> str:
-    if age_h is None:
-        return "not passed"
-    return f"passed from {hours_down(age_h) if age_h > 0.0 else 'new'}"
 
 
 def caution_one_unit(spells: Spells, settings: Settings, advice: Advice) -> list[Caution]:

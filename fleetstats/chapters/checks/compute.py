@@ -8,9 +8,11 @@ import numpy as np
 
 from fleetstats.bands.interval import Interval
 from fleetstats.chapters.checks.curves import draw_curves, grid_hours, plan_longest
+from fleetstats.chapters.checks.laws import bound_unseen, compare_laws, doubt_law
 from fleetstats.chapters.checks.values import CheckInterval, ModeLine
 from fleetstats.chapters.checks.words import (
     interval_sentences,
+    laws_sentences,
     longest_sentence,
     no_fault_sentences,
     verdict_sentence,
@@ -18,7 +20,8 @@ from fleetstats.chapters.checks.words import (
 from fleetstats.core.units import text_number
 from fleetstats.study.settings import Settings
 from fleetstats.survival.delay.delay import CheckLives
-from fleetstats.survival.delay.delay_fit import DelayFit, doubt_steady, fit_delay
+from fleetstats.survival.delay.delay_fit import doubt_steady, fit_delay, typical_gap_h
+from fleetstats.survival.delay.delay_fitted import DelayFit
 from fleetstats.survival.delay.delay_likelihood import Prepared, prepare_delay
 from fleetstats.survival.delay.delay_profile import DelayPrior
 from fleetstats.vocabulary.caution import Caution
@@ -51,6 +54,7 @@ def advise_check_interval(lives: CheckLives, settings: Settings) -> CheckInterva
     seeing = lives.of_modes({m for m in seen if fold(m) not in blind and _asked(m, settings)})
     common: dict[str, object] = {
         "usual_h": settings.check.interval_h,
+        "made_h": typical_gap_h(lives),
         "level": level,
         "n_lives": len(lives),
         "n_found": seeing.n_found,
@@ -82,19 +86,24 @@ def advise_check_interval(lives: CheckLives, settings: Settings) -> CheckInterva
             2.0 * (max(f.log_likelihood for f in fits) - f.log_likelihood) for f in fits
         ),
         table_h=table_h,
-        slip_by_detection=np.stack([f.model.slip(table_h) for f in fits]),
+        slip_by_detection=np.stack([f.slip(table_h) for f in fits]),
         longest=longest,
         modes=modes,
         cautions=_cautions(seeing, modes, prior, settings),
         steady_p=doubt[0],
         faults_shape=doubt[1],
+        laws=compare_laws(fits, settings),
+        unseen_share=bound_unseen(fits, level),
         fits=fits,
     )
-    answer = dataclasses.replace(answer, cautions=(*_unsteady(answer), *answer.cautions))
+    answer = dataclasses.replace(
+        answer, cautions=(*_unsteady(answer), *doubt_law(fits, answer), *answer.cautions)
+    )
     verdict = _verdict(answer, settings)
     words = (
         verdict_sentence(verdict, answer),
         *interval_sentences(answer),
+        *laws_sentences(answer),
         *(longest_sentence(x, answer) for x in longest if x.stated),
     )
     return dataclasses.replace(answer, verdict=verdict, sentences=words)
@@ -205,13 +214,18 @@ def _modes(lives: CheckLives, blind: dict[str, str], settings: Settings) -> tupl
             and found + failed >= FEW_FAULTS_OF_MODE
             and len(modes) > 1
         ):
+            # At today's interval the laws of the warning time say the same: one is enough.
             fit = fit_delay(
-                mine, detection=settings.check.detection, prior=_prior(settings), grid=12
+                mine,
+                detection=settings.check.detection,
+                delay="exponential",
+                prior=_prior(settings),
+                grid=12,
             )
             low, high = fit.slip_limits(usual, settings.study.confidence)
             slip = Interval(
                 name=f"slip share, {mode}",
-                estimate=float(fit.model.slip(usual)[0]),
+                estimate=float(fit.slip(usual)[0]),
                 low=float(low[0]),
                 high=float(high[0]),
                 level=settings.study.confidence,

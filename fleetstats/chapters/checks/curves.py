@@ -12,7 +12,7 @@ from fleetstats.chapters.checks.values import LongestInterval
 from fleetstats.core.units import text_hours
 from fleetstats.core.value import Array
 from fleetstats.study.settings import Settings
-from fleetstats.survival.delay.delay_fit import DelayFit
+from fleetstats.survival.delay.delay_fitted import DelayFit
 
 TARGET_SHARES = (0.05, 0.10, 0.20, 0.30)
 """Shares tabled when the study states no target; a table, not advice."""
@@ -32,7 +32,7 @@ def grid_hours(settings: Settings) -> Array:
 def draw_curves(fits: Fits, hours: Array, settings: Settings) -> dict[str, object]:
     """Estimates at the assumed detection; edges are the widest over the range of detection."""
     level, usual = settings.study.confidence, settings.check.interval_h
-    mid = fits[1].model
+    mid = fits[1]
     slip_low, slip_high = _widest(fits, lambda _, s: s, hours, level)
     low, high = _widest(fits, lambda r, s: 1000.0 * r * s, hours, level)
     i = int(np.searchsorted(hours, usual))
@@ -58,7 +58,7 @@ def draw_curves(fits: Fits, hours: Array, settings: Settings) -> dict[str, objec
         "per_1000_h": mid.failures_per_1000_h(hours),
         "per_1000_h_low": low,
         "per_1000_h_high": high,
-        "avoided_per_1000_h": 1000.0 * mid.faults_per_h * (1.0 - mid.slip(hours)),
+        "avoided_per_1000_h": mid.avoided_per_1000_h(hours),
         "mean_delay": mean,
         "slip_at_usual": Interval(
             name=f"share of faults that fail before a check each {usual:g} h finds them",
@@ -87,7 +87,7 @@ def _costs(fits: Fits, hours: Array, settings: Settings) -> dict[str, object]:
     if d.cost_check is None or d.cost_failure is None:
         return {}
     check, fail, mend = d.cost_check, d.cost_failure, d.cost_repair or 0.0
-    cost = fits[1].model.cost_per_h(hours, check, mend, fail)
+    cost = fits[1].cost_per_h(hours, check, mend, fail)
     low, high = _widest(
         fits,
         lambda r, s: check / hours + r * (s * fail + (1.0 - s) * mend),
@@ -106,20 +106,25 @@ def _costs(fits: Fits, hours: Array, settings: Settings) -> dict[str, object]:
 
 def _widest(
     fits: Fits,
-    what: Callable[[float, Array], Array],
+    what: Callable[[Array, Array], Array],
     hours: Array,
     level: float,
     *,
     at_age: bool = False,
 ) -> tuple[Array, Array]:
     edges = [f.limits(what, hours, level, at_age=at_age) for f in fits]
-    return np.min([e[0] for e in edges], axis=0), np.max([e[1] for e in edges], axis=0)
+    # An average over laws of which the limits leave one out may lie beyond them: they hold it.
+    middle = fits[1].estimate(what, hours, at_h=fits[1].at_h if at_age else None)
+    return (
+        np.min([middle, *(e[0] for e in edges)], axis=0),
+        np.max([middle, *(e[1] for e in edges)], axis=0),
+    )
 
 
 def plan_longest(fits: Fits, settings: Settings) -> list[LongestInterval]:
     """Return the longest interval within each stated target; a table of shares where none is."""
     hours = np.geomspace(settings.check.interval_h / 25.0, settings.check.interval_h * 20.0, 160)
-    level, mid, method = settings.study.confidence, fits[1].model, _method(fits)
+    level, mid, method = settings.study.confidence, fits[1], _method(fits)
     slip = (mid.slip(hours), *_widest(fits, lambda _, s: s, hours, level))
     at_h = fits[1].at_h
     each = _widest(fits, lambda r, s: r * s * hours, hours, level, at_age=at_h is not None)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from fleetstats.chapters.checks.values import CheckInterval
+from fleetstats.chapters.checks.values import CheckInterval, WarningLaw
+from fleetstats.chapters.checks.words import LAW_WORDS
 from fleetstats.core.units import text_hours, text_percent, text_stated
 from fleetstats.core.value import Array
 from fleetstats.document.caption_words import say_slip
@@ -21,7 +22,7 @@ from fleetstats.document.document import (
     Table,
 )
 from fleetstats.document.layers import mark_at
-from fleetstats.document.table_of import col, table_of
+from fleetstats.document.table_of import ColumnOf, col, table_of
 from fleetstats.vocabulary.wording import count
 
 _TONE = {
@@ -48,6 +49,8 @@ def compose_check_interval(c: CheckInterval) -> Section:
         blocks += [_figure(c), _slip_table(c)]
         if c.longest:
             blocks.append(_longest_table(c))
+        if c.laws:
+            blocks.append(_laws_table(c))
     if c.modes:
         blocks.append(_modes_table(c))
     # modes without warning are named above, each with what the records hold of it
@@ -234,6 +237,47 @@ def _longest_table(c: CheckInterval) -> Table:
             "An empty cell means that no interval searched passes the target. Targets that the "
             "study does not state are a table to choose from, not advice."
         ),
+    )
+
+
+def _law_columns(i: int, hours: float) -> list[ColumnOf[WarningLaw]]:
+    """Return share, low and high of each law at its i-th interval."""
+
+    def estimate(x: WarningLaw) -> float:
+        return float(x.slip[i])
+
+    def low(x: WarningLaw) -> float | None:
+        return None if x.slip_low is None else float(x.slip_low[i])
+
+    def high(x: WarningLaw) -> float | None:
+        return None if x.slip_high is None else float(x.slip_high[i])
+
+    return [
+        col(f"share_{i + 1}", f"Share each {text_hours(hours)}", estimate, "percent"),
+        col(f"low_{i + 1}", "Low", low, "percent", edge="low"),
+        col(f"high_{i + 1}", "High", high, "percent", edge="high"),
+    ]
+
+
+def _laws_table(c: CheckInterval) -> Table:
+    columns: list[ColumnOf[WarningLaw]] = [
+        col("law", "Law of the warning time", lambda x: LAW_WORDS[x.law]),
+        col("weight", "Weight", lambda x: x.weight, "percent"),
+    ]
+    for i, t in enumerate(c.laws[0].hours):
+        columns += _law_columns(i, t)
+    return table_of(
+        c.laws,
+        key="check-laws",
+        title="What each law of the warning time says",
+        columns=tuple(columns),
+        see=(
+            "The share of faults that fail first, at half the interval judged, at that and at "
+            "double. An empty cell means that the records rule the law out. The share that no "
+            "check sees is hardly told by such records; the share that failed bounds it from "
+            "above."
+        ),
+        folded=True,
     )
 
 

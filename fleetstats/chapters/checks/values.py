@@ -7,8 +7,8 @@ from typing import ClassVar
 import numpy as np
 
 from fleetstats.bands.interval import Interval
-from fleetstats.core.value import Array, Value, frozen_array, value
-from fleetstats.survival.delay.delay_fit import DelayFit
+from fleetstats.core.value import Array, Floats, Value, frozen_array, value
+from fleetstats.survival.delay.delay_fitted import DelayFit
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.limits import CONTRADICTED_P
 
@@ -44,6 +44,39 @@ class LongestInterval(Value):
 
 
 @value
+class WarningLaw(Value):
+    """One law of the warning time beside the others.
+
+    Parameters
+    ----------
+    law : str
+        ``"exponential"``, ``"weibull"`` or ``"unseen-share"``.
+    weight : float
+        Its share in the averaged estimates, from AICc.
+    mean_delay_h, delay_shape, no_warning : float
+        Its best mean warning time, shape, and share of faults that no check sees.
+    fall : float
+        Twice the fall of its log-likelihood below the best law's.
+    hours, slip : (m,) float
+        Hours between checks (half the interval judged, that, and double) and the share of faults
+        that fail first, as estimated.
+    slip_low, slip_high : (m,) float or None
+        Its limits alone, the widest over the range of detection; None where it is ruled out.
+    """
+
+    law: str
+    weight: float
+    mean_delay_h: float
+    delay_shape: float
+    no_warning: float
+    fall: float
+    hours: Floats
+    slip: Floats
+    slip_low: Array | None
+    slip_high: Array | None
+
+
+@value
 class CheckInterval(Value):
     """The answer on the check interval.
 
@@ -55,7 +88,9 @@ class CheckInterval(Value):
     sentences : tuple of str
         The answer for a reader, most important first.
     usual_h : float
-        Hours between checks today.
+        Hours between checks that are judged; today's where none is asked.
+    made_h : float
+        Median hours between the checks that the records hold.
     intervals_h : (m,) float
         Hours between checks that the curves below run over.
     slip, slip_low, slip_high : (m,) float
@@ -75,6 +110,11 @@ class CheckInterval(Value):
     steady_p, faults_shape : float or None
         Where faults were taken to arise steadily: the chance of records this far from it if they
         did, and the power of age that the records would rather have; None otherwise.
+    laws : tuple of WarningLaw
+        The laws of the warning time that were averaged; empty where one was stated.
+    unseen_share : Interval or None
+        Share of faults that no check sees, where one was averaged in; profiled beside an
+        exponential warning time.
     fits : tuple of DelayFit
         One for each chance of detection; empty without any fault.
     """
@@ -82,6 +122,7 @@ class CheckInterval(Value):
     verdict: str
     sentences: tuple[str, ...]
     usual_h: float
+    made_h: float
     level: float
     n_lives: int
     n_found: int
@@ -114,6 +155,8 @@ class CheckInterval(Value):
     cautions: tuple[Caution, ...] = ()
     steady_p: float | None = None
     faults_shape: float | None = None
+    laws: tuple[WarningLaw, ...] = ()
+    unseen_share: Interval | None = None
     fits: tuple[DelayFit, ...] = ()
 
     _not_in_dict: ClassVar[tuple[str, ...]] = ("fits",)

@@ -87,9 +87,9 @@ def interval_sentences(answer: CheckInterval) -> tuple[str, ...]:
         top = "no upper limit from these data" if mean.high is None else text_hours(mean.high)
         low = "no lower limit" if mean.low is None else text_hours(mean.low)
         out.append(
-            f"A fault gives warning for about {text_hours(mean.estimate)} on average ({low} to "
-            f"{top}). Detection and warning time are only weakly told apart by such records; their "
-            "effect on the share above is what is known."
+            f"A fault that gives warning does so for about {text_hours(mean.estimate)} on average "
+            f"({low} to {top}). Detection and warning time are only weakly told apart by such "
+            "records; their effect on the share above is what is known."
         )
     else:
         low = text_hours(mean.low) if mean.low is not None else "no length at all"
@@ -116,6 +116,47 @@ def interval_sentences(answer: CheckInterval) -> tuple[str, ...]:
             "second look."
         )
     return tuple(out)
+
+
+LAW_WORDS = {
+    "exponential": "exponential",
+    "weibull": "Weibull",
+    "unseen-share": "exponential beside a share of faults that no check sees",
+}
+"""The laws of the warning time in words."""
+
+
+ALIKE = 1.25
+"""Ratio to the interval at which the checks were made up to which the laws need no comparing."""
+
+
+def laws_sentences(answer: CheckInterval) -> tuple[str, ...]:
+    """Say which laws of the warning time were averaged, and how they differ beside today's."""
+    if not answer.laws:
+        return ()
+    named = listed([f"{LAW_WORDS[x.law]} (weight {text_percent(x.weight)})" for x in answer.laws])
+    parts = [
+        f"each {text_hours(t)}, at {listed([text_percent(x.slip[i]) for x in answer.laws])}"
+        for i, t in enumerate(answer.laws[0].hours)
+        if not answer.made_h / ALIKE <= t <= answer.made_h * ALIKE
+    ]
+    return (
+        f"These figures are averaged over {len(answer.laws)} laws of the warning time: {named}. "
+        f"The checks were made each {text_hours(answer.made_h)} or so; at other intervals the laws "
+        f"differ. In that order they put the share that fails first, with checks {listed(parts)}. "
+        "Limits are the widest over the laws that the records do not rule out." + _unseen(answer),
+    )
+
+
+def _unseen(answer: CheckInterval) -> str:
+    """Say how many faults may be out of any check's sight; such records bound it from above."""
+    v = answer.unseen_share
+    if v is None or v.high is None:
+        return ""
+    return (
+        f" {between(v, percent=True).capitalize()} of the faults may be such that no check sees "
+        "them; records at one interval hardly tell more."
+    )
 
 
 def _avoided(answer: CheckInterval) -> float:

@@ -1,9 +1,8 @@
 """What may be claimed at given hours, with few failures or none, and what may not be said.
 
-The Weibull shape cannot be learned from a handful of failures, so the bound is computed over a
-stated range of shapes and its worst is the one that may be quoted. Beside it stand the bound under
-a prior on the shape, and the bound that assumes no shape at all and counts only engines that
-reached the hours.
+The Weibull shape cannot be learned from a handful of failures, so the bound is the worst over the
+shapes that the records leave open. Beside it stand the bounds for assumed shapes, that under a
+prior on the shape, and the one that assumes no shape and counts only engines that settle the hours.
 """
 
 from __future__ import annotations
@@ -30,6 +29,7 @@ from fleetstats.advice.left_out import held_to_left_out, say_left_out
 from fleetstats.advice.quoted import Quoter, ask_band, shapes_in_use
 from fleetstats.advice.tipping import count_hidden
 from fleetstats.bands.quantity import Quantity
+from fleetstats.bands.shape_free import Settled
 from fleetstats.chapters.claim.first_failures import weigh_first_failures
 from fleetstats.chapters.claim.values import (
     HIDDEN_SHOWN,
@@ -53,23 +53,15 @@ __all__ = ["Claim", "ClaimRow", "ClaimSubset", "advise_claim", "claim_rows", "qu
 
 
 def bound_no_shape(spells: Spells, hours: float, confidence: float) -> tuple[float, float] | None:
-    """Return lives followed from their start that settle R(hours), and the bound from them alone.
+    """Return lives that settle R(hours) without a shape, and the bound from them alone.
 
-    A life settles it when it was seen from its start and either passed `hours` or failed before.
-    The exact binomial upper bound (Clopper & Pearson 1934) needs no shape. None if there are none.
-    Lives withdrawn before `hours` are left out, which is fair only if hours alone decided it.
+    As in `bands/shape_free.py`. None if there are none.
     """
-    from scipy.special import betaincinv
-
-    new = spells.entry == 0
-    failed = float(spells.weight[new & spells.failed & (spells.exit_upper <= hours)].sum())
-    passed = float(spells.weight[new & (spells.exit_lower >= hours)].sum())
-    passed -= float(spells.weight[new & spells.failed & (spells.exit_upper == hours)].sum())
-    if passed + failed == 0:
+    settled = Settled.of_spells(spells)
+    n = settled.n_settled(hours)
+    if n <= 0.0:
         return None
-    if passed == 0:
-        return failed, 1.0
-    return passed + failed, float(betaincinv(failed + 1.0, passed, confidence))
+    return n, float(settled.failure_high(np.array([hours]), confidence)[0])
 
 
 def _row(spells: Spells, shape: float, hours: float, target: float, confidence: float) -> ClaimRow:
@@ -201,10 +193,9 @@ def advise_claim(
 
     Notes
     -----
-    What is quoted: with fewer than 5 failures, the worse of the least favourable shape and the
-    bound under the prior; from 5 failures on, the band by the method chosen for these data, since
-    a shape that the data contradict is no fair assumption. Failures that the records leave out
-    stand beside it, at the ages that they can have (`advice/left_out.py`).
+    What is quoted is the one rule of `advice/quoted.py`: the worst over the shapes that the records
+    leave open, or what the count of engines shows without a shape. Failures that the records leave
+    out stand beside it, at the ages that they can have (`advice/left_out.py`).
 
     References
     ----------

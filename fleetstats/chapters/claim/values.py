@@ -104,7 +104,7 @@ class Claim(Value):
         The lower bound, by the claimed hours or, past the evidence, by its end; above what is
         accepted it contradicts the claim.
     governed_by : str
-        Method behind it: ``"given-shape"``, ``"shape-mixture"`` (the prior), ``"profile"``, …
+        Method behind it: ``"open-shapes"``, ``"shape-free"``, ``"profile"``, …
     failure_high_with_left_out : float or None
         The same bound with the failures that stand in the records and in no life, at their least
         favourable ages; a supported claim needs both. None where all are counted.

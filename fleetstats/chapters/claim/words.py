@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from fleetstats.advice.left_out import say_beside
-from fleetstats.advice.quoted import MOST_OF_FEW
 from fleetstats.chapters.claim.values import AgePattern, Claim
 from fleetstats.core.value import Array
 from fleetstats.document.population_words import say_level
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.capitals import capital
-from fleetstats.vocabulary.limits import FEW_FOR_SHAPE
 from fleetstats.vocabulary.provisos import but
 from fleetstats.vocabulary.wording import (
     at_least,
@@ -51,21 +49,14 @@ def may_quote(claim: Claim, settings: Settings) -> str:
         )
     if claim.refused:
         return f"{seen}. {_refused(claim)}"
-    condition = ""
-    if claim.n_failed < FEW_FOR_SHAPE:
+    condition = {
+        "open-shapes": ", for every Weibull shape that the records leave open",
+        "near-claim": ", since more failed by then than the curve expects: engines at risk counted",
+        "shape-free": ", whatever the law of life: engines followed to that age are counted",
+    }.get(claim.governed_by, "")
+    if not claim.n_failed and claim.governed_by == "open-shapes":
         low, high = claim.rows[0].shape, claim.rows[-1].shape
-        shapes = f"any Weibull shape from {low:g} to {high:g}"
-        condition = f", for {shapes}"
-        if claim.governed_by != "given-shape":
-            condition = (
-                ", the Weibull shape being unknown but for a stated prior (for "
-                f"{shapes}: at most {at_most(claim.worst.failure_high, accepted)})"
-            )
-    elif claim.governed_by == "given-shape":
-        condition = (
-            f", held to what {MOST_OF_FEW} failures would leave room for at the least favourable "
-            "Weibull shape, since one failure more is no better news"
-        )
+        condition = f", for any Weibull shape from {low:g} to {high:g}"
     tail = {
         "not-yet-shown": f" This does not show the accepted {stated(accepted)}.",
         "hours-do-not-tell": f" This does not show the accepted {stated(accepted)}, and hours do "

@@ -112,8 +112,6 @@ def _tipping(h: Hidden) -> list[str]:
             f"shown: {early} if they came early, {spread} if spread over the hours, {late} if they "
             "came at the claimed hours"
         )
-        if t.given_shape is not None:
-            text += f"; {t.given_shape:,} at the least favourable assumed shape, whatever the ages"
         out.append(text + ".")
     if h.reporting_share is not None:
         if h.reporting_share <= 1.0:

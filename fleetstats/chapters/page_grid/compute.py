@@ -277,15 +277,14 @@ def with_settings(
     ratio: float | None = None,
 ) -> Quoter:
     """Return a fleet asked at another confidence, check interval or cost ratio."""
-    s, asked = lives.settings, lives.asked
+    s = lives.settings
     if confidence is not None:
         s = replace(s, study=replace(s.study, confidence=confidence))
-        asked = replace(asked, level=confidence)
     if check_h is not None:
         s = replace(s, check=replace(s.check, interval_h=check_h))
     if ratio is not None:
         s = replace(s, cost=replace(s.cost, ratio=ratio))
-    return replace(lives, settings=s, asked=asked)
+    return lives.with_settings(s)
 
 
 def _edges(interval: Interval | None) -> tuple[float, float, float]:

@@ -14,10 +14,10 @@ from dataclasses import replace
 from numpy.typing import ArrayLike
 
 from fleetstats.advice.judge import Judgement, claim_asked, judge_claim
-from fleetstats.advice.quoted import Quoter, is_few, shapes_in_use
+from fleetstats.advice.quoted import Quoter, shapes_in_use
 from fleetstats.advice.success_run import success_run
 from fleetstats.chapters.plan.assumed_truth import assumed_truth
-from fleetstats.chapters.plan.rule import hours_by_rule
+from fleetstats.chapters.plan.rule import engines_by_rule, hours_by_rule
 from fleetstats.chapters.plan.steps import plan_steps
 from fleetstats.chapters.plan.values import Plan, PlanNeed, PlanOption, PlanStep, SuccessRun
 from fleetstats.chapters.plan.ways import Ask, bound_curve, build_need, build_option, running_of
@@ -110,7 +110,7 @@ def plan_evidence(
     'planned'
     """
     hours, reliability = claim_asked(settings, hours, reliability)
-    fit = try_fit(spells) if fit is None else fit
+    fit = fit or try_fit(spells)
     ask = Ask(
         hours=hours,
         target=reliability,
@@ -124,14 +124,14 @@ def plan_evidence(
     shapes = shapes_in_use(spells, fit, settings)
     needs, worst = _needs(spells, mask, settings, ask, shapes)
     options = _options(spells, mask, ask, shapes, engines)
-    judged, rule = _by_rule(spells, mask, fit, settings, ask)
+    judged, rule, new = _by_rule(spells, mask, fit, settings, ask)
     steps = _steps(spells, mask, settings, ask, shapes, start_h, step_h)
     n_running = int(spells.weight[mask].sum())
-    curve = _curve(spells, mask, ask, shapes, worst)
+    added_h, high = _curve(spells, mask, ask, shapes, worst)
     return Plan(
         state="shown" if _is_shown(worst, judged) else "planned",
-        sentence=need_sentence(ask, worst, n_running, settings, judged)
-        + rule_sentence(ask, worst, rule, settings, few=is_few(spells, fit), judged=judged)
+        sentence=need_sentence(ask, worst, n_running, settings, judged, new)
+        + rule_sentence(ask, worst, rule, settings, judged=judged)
         + left_out_sentence(spells.left_out),
         hours=hours,
         target=reliability,
@@ -141,8 +141,8 @@ def plan_evidence(
         n_running=n_running,
         hours_per_year=settings.fleet.hours_per_year,
         truth=ask.truth.words,
-        curve_added_h=curve[0],
-        curve_high=curve[1],
+        curve_added_h=added_h,
+        curve_high=high,
         needs=needs,
         worst=worst,
         options=options,
@@ -151,6 +151,7 @@ def plan_evidence(
         steps=steps,
         steps_sentence=steps_sentence(steps),
         rule_hours_each=rule,
+        rule_new_engines=new,
     )
 
 
@@ -174,13 +175,17 @@ def _needs(
 
 def _by_rule(
     spells: Spells, running: Array, fit: Fit | None, settings: Settings, ask: Ask
-) -> tuple[Judgement | None, float | None]:
-    """Return judgement and hours each by the study's own rule, where the claim itself is asked."""
+) -> tuple[Judgement | None, float | None, int | None]:
+    """Return judgement, hours each and new engines by the rule for claims.
+
+    The first two where the claim itself is asked, at the study's own confidence.
+    """
+    new = engines_by_rule(spells, settings, ask)
     if ask.failures or ask.confidence != 0.5 * (1 + settings.study.confidence):
-        return None, None
+        return None, None, new
     judged = judge_claim(Quoter.of(spells, fit, settings), ask.hours, ask.target)
     hours = hours_by_rule(spells, running, fit, settings, hours=ask.hours, target=ask.target)
-    return judged, hours
+    return judged, hours, new
 
 
 def _options(

@@ -1,8 +1,8 @@
 """What a plan lacks by the rule by which claims are judged, which may ask more than any one shape.
 
-The plan's table stands on known shapes. A claim is quoted by the worse of these and the bound under
-the prior on the shape while failures are few, and by the band in use from then on
-(`advice/quoted.py`). A plan that met the table alone could still leave the claim not shown.
+The plan's table stands on known shapes. A claim is quoted by the one rule of `advice/quoted.py`,
+which looks past the stated range too. A plan that met the table alone could leave the claim not
+shown, so what is asked for is found by the rule itself: what the plan asks makes the claim.
 """
 
 from __future__ import annotations
@@ -10,7 +10,9 @@ from __future__ import annotations
 import numpy as np
 
 from fleetstats.advice.judge import is_supported
+from fleetstats.advice.left_out import reliability_low_with_left_out
 from fleetstats.advice.quoted import Quoter, is_few
+from fleetstats.chapters.plan.ways import Ask
 from fleetstats.core.value import Array
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
@@ -20,6 +22,43 @@ MOST_ADDED = 4.0
 """Greatest hours added that are tried, as a multiple of the hours asked for."""
 
 STEPS = 14
+
+
+MOST_ENGINES = 10_000_000
+"""New engines past which no number is named."""
+
+
+def engines_by_rule(spells: Spells, settings: Settings, ask: Ask) -> int | None:
+    """Return how many new engines, run to `hours` without a failure, make the claim by the rule.
+
+    Engines at risk there are counted too (`evidence.min_at_risk`). None above `MOST_ENGINES`, or
+    where the plan allows failures.
+    """
+    if ask.failures:
+        return None
+    hours = ask.hours
+
+    def shown(k: int) -> bool:
+        more = spells if k == 0 else spells.join(_new(k, hours))
+        if more.at_risk(hours)[0] < settings.evidence.min_at_risk:
+            return False
+        return reliability_low_with_left_out(more, settings, hours, ask.confidence) >= ask.target
+
+    if shown(0):
+        return 0
+    low, high = 0, 1
+    while not shown(high):
+        low, high = high, 2 * high
+        if high > MOST_ENGINES:
+            return None
+    while high - low > 1:
+        mid = (low + high) // 2
+        low, high = (low, mid) if shown(mid) else (mid, high)
+    return high
+
+
+def _new(k: int, hours: float) -> Spells:
+    return Spells.of(0.0, [hours], [0], unit=np.array(["new engines"]), weight=[float(k)])
 
 
 def hours_by_rule(

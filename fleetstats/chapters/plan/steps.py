@@ -1,22 +1,16 @@
 """From the hours shown today to the target in steps, led by a few engines with a stop rule.
 
-Before the fleet moves up a step, the target reliability has to be shown at the end of that step for
-every shape in the range, and the evidence has to reach it (enough engines at risk). The leaders are
-the oldest running engines, since they need the fewest hours.
+Before the fleet moves up a step, the target reliability has to be shown at the end of that step by
+the rule by which claims are judged, and the evidence has to reach it (enough engines at risk). The
+leaders are the oldest running engines, since they need the fewest hours.
 """
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 
-from fleetstats.advice.equivalents import (
-    failure_bound,
-    poisson_allowance,
-    shape_grid,
-)
-from fleetstats.advice.left_out import worth_with_left_out
+from fleetstats.advice.equivalents import shape_grid
+from fleetstats.advice.left_out import reliability_low_with_left_out, worth_with_left_out
 from fleetstats.advice.success_run import failures_allowed, poisson_at_most
 from fleetstats.chapters.plan.assumed_truth import Truth
 from fleetstats.chapters.plan.values import PlanStep
@@ -93,32 +87,19 @@ def _step(
     confidence: float,
     truth: Truth,
 ) -> tuple[PlanStep, Spells]:
-    n_failed, base = worth_with_left_out(spells, grid, to_h)
-    need = poisson_allowance(n_failed, confidence) / -math.log(target)
     rows = np.flatnonzero(running & (spells.exit_upper < to_h))
     rows = rows[np.argsort(-spells.exit_upper[rows], kind="stable")]
-    reach = float(spells.at_risk(to_h)[0])
-    share = spells.exit_upper[rows] / to_h
-    # gain[k] holds, for each shape, what the first k leaders add
-    gain = np.vstack(
-        [
-            np.zeros(len(grid)),
-            np.cumsum(
-                spells.weight[rows, None] * (1.0 - share[:, None] ** grid[None, :]), axis=0
-            ).reshape(len(rows), len(grid)),
-        ]
-    )
-    enough = np.all(base + gain >= need, axis=1)
-    heads = reach + np.concatenate([[0.0], np.cumsum(spells.weight[rows])])
-    enough &= heads >= settings.evidence.min_at_risk
-    k = int(np.argmax(enough)) if enough.any() else None
+    k = _leaders(spells, rows, settings, to_h, target, confidence)
     used = rows if k is None else rows[:k]
-    total = base + gain[len(used)]
+    after = advance(spells, used, to_h)
+    n_failed, total = worth_with_left_out(after, grid, to_h)
     worst = int(np.argmin(total))
     shape = float(grid[worst])
     weight, start = spells.weight[used], spells.exit_upper[used]
     n_after = float(total[worst])
     allowed = failures_allowed(n_after, n_failed, confidence, 1.0 - target)
+    if k is not None and allowed is None:
+        allowed = 0  # the rule looks at shapes together: one failure more is one too many
     chance = None
     if allowed is not None and len(used):
         expected = max(
@@ -132,9 +113,29 @@ def _step(
         n_leaders=None if k is None else int(weight.sum()),
         worst_shape=shape,
         leader_hours=float((weight * (to_h - start)).sum()),
-        failure_high_after=float(failure_bound(n_after, poisson_allowance(n_failed, confidence))),
+        failure_high_after=1.0 - reliability_low_with_left_out(after, settings, to_h, confidence),
         stop_after=None if allowed is None or not len(used) else allowed + 1,
         chance_stop=chance,
         years=float((to_h - start).max()) / per_year if per_year and len(used) else None,
     )
-    return step, advance(spells, used, to_h)
+    return step, after
+
+
+def _leaders(
+    spells: Spells, rows: Array, settings: Settings, to_h: float, target: float, confidence: float
+) -> int | None:
+    """Return how many of `rows`, the first of them first, show the step by the rule for claims."""
+
+    def shown(k: int) -> bool:
+        after = advance(spells, rows[:k], to_h)
+        if after.at_risk(to_h)[0] < settings.evidence.min_at_risk:
+            return False
+        return reliability_low_with_left_out(after, settings, to_h, confidence) >= target
+
+    if not shown(len(rows)):
+        return None
+    low, high = -1, len(rows)
+    while high - low > 1:
+        mid = (low + high) // 2
+        low, high = (low, mid) if shown(mid) else (mid, high)
+    return high

@@ -134,7 +134,9 @@ class Plan(Value):
 
     `state` is ``"shown"`` (nothing is missing at any shape in the range, nor by the rule by which
     claims are quoted) or ``"planned"``. `rule_hours_each` are the hours that every running engine
-    must add by that rule; None where it was not asked or no hours tried would do. `truth`
+    must add by that rule; None where it was not asked or no hours tried would do.
+    `rule_new_engines` are new engines run to the target age, none failing, that make the claim
+    by it; None where failures are allowed. `truth`
     says what was assumed for the chances. `worst` is the row of `needs` with the most missing.
     `curve_high` (s, m) is the upper bound at the target age for each shape of `needs` if every
     running engine adds `curve_added_h` (m,) hours and none fails. `steps` lead from the hours at
@@ -161,3 +163,4 @@ class Plan(Value):
     steps: tuple[PlanStep, ...]
     steps_sentence: str
     rule_hours_each: float | None = None
+    rule_new_engines: int | None = None

@@ -15,11 +15,17 @@ from fleetstats.vocabulary.wording import at_most, chance, count, shape_words, s
 
 
 def need_sentence(
-    ask: Ask, worst: PlanNeed, n_running: int, settings: Settings, judged: Judgement | None
+    ask: Ask,
+    worst: PlanNeed,
+    n_running: int,
+    settings: Settings,
+    judged: Judgement | None,
+    new: int | None = None,
 ) -> str:
     """Say what is missing for the target, at the least favourable shape, and when it would come.
 
-    `judged` is the judgement on the claim, where it is what the plan is asked for.
+    `judged` is the judgement on the claim, where it is what the plan is asked for; `new` the new
+    engines that make it by the rule for claims.
     """
     aim = (
         f"a reliability of {stated(ask.target)} at {ask.hours:,.0f} h with "
@@ -34,6 +40,7 @@ def need_sentence(
     if worst.missing <= 0:
         spare = f" even with {count(ask.failures, 'further failure')}" if ask.failures else ""
         return f"The records support {aim}{spare}, for every shape in the stated range."
+    lacking = worst.new_to_target if new is None else new
     without = count(ask.failures, "failure") if ask.failures else "no failure"
     aim_of = (
         f"The records support {aim}. Were the least favourable shape the true one,"
@@ -41,7 +48,7 @@ def need_sentence(
         else f"To show {aim}"
     )
     text = (
-        f"{aim_of} the records lack the worth of {worst.new_to_target:,} engines run from "
+        f"{aim_of} the records lack the worth of {lacking:,} engines run from "
         f"new to {ask.hours:,.0f} h (least favourable shape {shape_words(worst.shape)})."
     )
     truth = ask.truth
@@ -56,19 +63,13 @@ def need_sentence(
     if worst.hours_each is None:
         return (
             f"{text} No engine in the records is running, so it would take "
-            f"{worst.new_to_target:,} new engines with {without}."
+            f"{lacking:,} new engines with {without}."
         )
     text += (
         f" The {count(n_running, 'running engine')} would have to add about "
         f"{worst.hours_each:,.0f} h each with {without}"
     )
-    if worst.years is None:
-        text += " (state fleet.hours_per_year to turn that into a date)"
-    elif worst.shown_on is None:
-        text += f", {worst.years:,.1f} years at the stated use"
-    else:
-        text += f", which at {settings.fleet.hours_per_year:,.0f} h a year is reached about "
-        text += f"{worst.shown_on:%B %Y}"
+    text += _when(worst, settings)
     if worst.chance is not None:
         text += (
             f". The chance of that is {chance(worst.chance)}, on the assumption of "
@@ -77,20 +78,31 @@ def need_sentence(
     return text + "."
 
 
+def _when(worst: PlanNeed, settings: Settings) -> str:
+    """Say when the running engines would have the hours."""
+    if worst.years is None:
+        return " (state fleet.hours_per_year to turn that into a date)"
+    if worst.shown_on is None:
+        return f", {worst.years:,.1f} years at the stated use"
+    return (
+        f", which at {settings.fleet.hours_per_year:,.0f} h a year is reached about "
+        f"{worst.shown_on:%B %Y}"
+    )
+
+
 def rule_sentence(
     ask: Ask,
     worst: PlanNeed,
     rule_h: float | None,
     settings: Settings,
     *,
-    few: bool,
     judged: Judgement | None = None,
 ) -> str:
     """Say what the rule by which claims are quoted asks beyond the table of known shapes."""
     each = worst.hours_each if worst.missing > 0 else 0.0
     if rule_h is None or each is None or rule_h <= 1.01 * each:
         return ""
-    by = "the bound under the prior on the shape" if few else "the rule for claims"
+    by = "the worst over the shapes left open"
     if judged is not None and judged.extrapolated:
         by += " and by engines at risk there"
     when = ""

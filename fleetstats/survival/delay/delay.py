@@ -221,6 +221,9 @@ class DelayModel(Value):
         Weibull shape of the warning time; 1 is exponential.
     detection : float
         Chance that a check finds a fault that is there.
+    no_warning : float
+        Share of faults that fail as they arise and that no check can find; the warning time above
+        is that of the others.
     """
 
     faults_to_horizon: float
@@ -229,6 +232,7 @@ class DelayModel(Value):
     mean_delay_h: float
     delay_shape: float
     detection: float
+    no_warning: float = 0.0
 
     @property
     def faults_per_h(self) -> float:
@@ -237,9 +241,10 @@ class DelayModel(Value):
 
     def slip(self, interval_h: ArrayLike) -> Array:
         """Return the share of faults that fail before being found; see `slip_share`."""
-        return slip_share(
+        seen = slip_share(
             interval_h, self.mean_delay_h, shape=self.delay_shape, detection=self.detection
         )
+        return np.asarray(self.no_warning + (1.0 - self.no_warning) * seen)
 
     def times_mean_rate(self, at_h: float) -> float:
         """Return the rate of faults at an age over its mean from new to the horizon."""

@@ -8,8 +8,10 @@ made between u and t that missed the fault:
   check not counted in m;
 - nothing seen up to t: ``S_g(t)`` plus the integral of ``g(u) S_H(t - u) (1 - r)**m``;
 
-each divided by the chance of nothing seen up to entry. The integrals are Gauss-Legendre sums
-between checks, on ages fixed beforehand, so all parameters act on the same arrays.
+each divided by the chance of nothing seen up to entry. Where a share v of faults gives no warning,
+they fail as they arise: the integrals carry 1 - v, and a life that failed at t gains ``v g(t)``.
+The integrals are Gauss-Legendre sums between checks, on ages fixed beforehand, so all parameters
+act on the same arrays.
 """
 
 from __future__ import annotations
@@ -122,15 +124,19 @@ def _terms(lives: CheckLives, rows: Array, end: Array, most: int, *, at_entry: b
 class DelayPart:
     """What depends on the delay and on detection only, for one choice of both.
 
-    `factor` and `entry_factor` multiply the onset density at each integration age.
+    `factor` and `entry_factor` multiply the onset density at each integration age, `at_end` (n,)
+    that at the end of each life: faults without warning.
     """
 
     factor: Array
     entry_factor: Array
+    at_end: Array
     log_constant: float
 
 
-def delay_part(pre: Prepared, mean_h: float, shape: float, detection: float) -> DelayPart:
+def delay_part(
+    pre: Prepared, mean_h: float, shape: float, detection: float, no_warning: float = 0.0
+) -> DelayPart:
     """Evaluate the delay's density or survival at every integration age."""
     lives, t = pre.lives, pre.ends
     missed = np.power(1.0 - detection, t.missed)
@@ -143,10 +149,12 @@ def delay_part(pre: Prepared, mean_h: float, shape: float, detection: float) -> 
         survive = np.exp(-z)
         dense = survive * shape * z / t.gap
         entry = np.exp(-((pre.entries.gap / scale) ** shape))
-    ends_failed = (lives.ending == FAILED)[t.owner]
+    failed = lives.ending == FAILED
+    entry = pre.entries.weight * np.power(1.0 - detection, pre.entries.missed) * entry
     return DelayPart(
-        factor=t.weight * missed * np.where(ends_failed, dense, survive),
-        entry_factor=pre.entries.weight * np.power(1.0 - detection, pre.entries.missed) * entry,
+        factor=(1.0 - no_warning) * t.weight * missed * np.where(failed[t.owner], dense, survive),
+        entry_factor=(1.0 - no_warning) * entry,
+        at_end=no_warning * failed,
         log_constant=float((lives.ending == FOUND).sum()) * math.log(detection),
     )
 
@@ -160,8 +168,11 @@ def log_likelihood(
     """
     lives = pre.lives
     top, d_top = _sum(pre.ends, part.factor, log_faults, log_shape)
+    if part.at_end.any():
+        now, d_now = at_end_of(pre.ends, log_faults, log_shape)
+        top, d_top = top + part.at_end * now, d_top + part.at_end * d_now
     clean = lives.ending == CLEAN
-    stay, d_stay = _stay(pre.ends, log_faults, log_shape)
+    stay, d_stay = stay_of(pre.ends, log_faults, log_shape)
     top = top + np.where(clean, stay, 0.0)
     d_top = d_top + np.where(clean, d_stay, 0.0)
     if not np.all(top > 0.0):
@@ -170,7 +181,7 @@ def log_likelihood(
     slope = (d_top / top).sum(axis=1)
     if pre.entries.n:
         low, d_low = _sum(pre.entries, part.entry_factor, log_faults, log_shape)
-        stay, d_stay = _stay(pre.entries, log_faults, log_shape)
+        stay, d_stay = stay_of(pre.entries, log_faults, log_shape)
         low, d_low = low + stay, d_low + d_stay
         value -= float(np.log(low).sum())
         slope = slope - (d_low / low).sum(axis=1)
@@ -184,12 +195,29 @@ def _cumulative(log_t: Array, log_faults: float, log_shape: float) -> tuple[Arra
     return c, c * shape * np.maximum(log_t, -1e3)
 
 
-def _stay(terms: Terms, log_faults: float, log_shape: float) -> tuple[Array, Array]:
+def stay_of(terms: Terms, log_faults: float, log_shape: float) -> tuple[Array, Array]:
     """Chance of no fault from start to end, with its two derivatives (2, n)."""
     a, da = _cumulative(terms.log_start, log_faults, log_shape)
     b, db = _cumulative(terms.log_end, log_faults, log_shape)
     s = np.exp(-(b - a))
     return s, np.stack([-(b - a) * s, -(db - da) * s])
+
+
+def at_end_of(terms: Terms, log_faults: float, log_shape: float) -> tuple[Array, Array]:
+    """Density of faults at the end of each life, with its two derivatives (2, n)."""
+    shape = math.exp(log_shape)
+    a, da = _cumulative(terms.log_start, log_faults, log_shape)
+    b, db = _cumulative(terms.log_end, log_faults, log_shape)
+    g = b * shape / terms.end * np.exp(-(b - a))
+    slope = 1.0 + shape * terms.log_end - (db - da)
+    return g, np.stack([g * (1.0 - (b - a)), g * slope])
+
+
+def onset_density(terms: Terms, log_faults: float, log_shape: float) -> Array:
+    """Return the density (k,) of faults at every integration age, the life free of them before."""
+    c, _ = _cumulative(terms.log_u, log_faults, log_shape)
+    c0, _ = _cumulative(terms.log_start, log_faults, log_shape)
+    return np.asarray(c * math.exp(log_shape) / terms.u * np.exp(c0[terms.owner] - c))
 
 
 def _sum(terms: Terms, factor: Array, log_faults: float, log_shape: float) -> tuple[Array, Array]:

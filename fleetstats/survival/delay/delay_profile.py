@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 
@@ -25,9 +26,9 @@ class DelayPrior(Value):
         return -0.5 * ((math.log(mean_h) - math.log(self.median_h)) / self.log_sd) ** 2
 
 
-Row = tuple[float, float, float, float, float, float, float, float]
-"""Mean warning time, its shape, log-likelihood, log faults, its standard error, arrival shape, and
-log faults with its standard error at the age wanted."""
+Row = tuple[float, float, float, float, float, float, float, float, float]
+"""Mean warning time, its shape, log-likelihood, log faults, its standard error, arrival shape, log
+faults with its standard error at the age wanted, and the share of faults without warning."""
 
 
 def refit_arrival(
@@ -39,11 +40,12 @@ def refit_arrival(
     start: tuple[float, float],
     prior: DelayPrior | None,
     at_h: float | None = None,
+    no_warning: float = 0.0,
 ) -> Row | None:
     """Refit the arrival of faults with the delay held; None where the records cannot be so."""
     from scipy.optimize import minimize
 
-    part = delay_part(pre, mean_h, shape, detection)
+    part = delay_part(pre, mean_h, shape, detection, no_warning)
     free = 2 if arrival == "weibull" else 1
 
     def both(x: Array) -> tuple[float, Array]:
@@ -57,22 +59,39 @@ def refit_arrival(
     if out.fun >= 1e11:
         return None
     x = out.x
-    step = 1e-4
-    curve = np.array([
-        (both(x + e)[1] - both(x - e)[1]) / (2 * step) for e in step * np.eye(free)
-    ])  # fmt: skip
-    # The shape of arrival is refitted too: with it held, the rate would look better known.
-    spread = _inverse(0.5 * (curve + curve.T))
+    spread = arrival_spread(lambda y: both(y)[1], x)
     value = -float(out.fun) + (prior.log_density(mean_h) if prior is not None else 0.0)
     a = math.exp(float(x[1])) if free == 2 else 1.0
     faults, se = float(x[0]), math.sqrt(spread[0, 0])
-    if free == 1 or at_h is None:
-        return mean_h, shape, value, faults, se, a, faults, se
+    at, at_se = rate_at(pre, at_h if free == 2 else None, faults, a, spread)
+    return mean_h, shape, value, faults, se, a, at, at_se, no_warning
+
+
+def rate_at(
+    pre: Prepared, at_h: float | None, log_faults: float, a: float, spread: Array
+) -> tuple[float, float]:
+    """Return log faults at the age wanted and its standard error; of the mean where none is.
+
+    `spread` is the covariance of log faults and, where arrival is a power `a` of age, of log `a`.
+    """
+    if at_h is None:
+        return log_faults, math.sqrt(float(spread[0, 0]))
     # log rate(at) = log faults + log a + (a - 1) log(at / horizon); slope in log faults, log a.
     old = math.log(at_h / pre.horizon_h)
     slope = np.array([1.0, 1.0 + a * old])
-    at_se = math.sqrt(float(slope @ spread @ slope))
-    return mean_h, shape, value, faults, se, a, faults + math.log(a) + (a - 1.0) * old, at_se
+    return log_faults + math.log(a) + (a - 1.0) * old, math.sqrt(float(slope @ spread @ slope))
+
+
+def arrival_spread(slope: Callable[[Array], Array], at: Array) -> Array:
+    """Covariance of the refitted arrival, from the slopes of minus the log-likelihood about it.
+
+    The shape of arrival is refitted too: with it held, the rate would look better known.
+    """
+    step = 1e-4
+    curve = np.array([
+        (slope(at + e) - slope(at - e)) / (2 * step) for e in step * np.eye(len(at))
+    ])  # fmt: skip
+    return _inverse(0.5 * (curve + curve.T))
 
 
 def _inverse(curve: Array) -> Array:

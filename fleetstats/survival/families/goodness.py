@@ -63,8 +63,8 @@ class Goodness(Value):
         return self.sentence
 
 
-def _expected(fit: Fit, parameters: Array, edges: Array) -> Array:
-    """Return the fitted cumulative hazard that the lives went through in each band."""
+def expected_failures(fit: Fit, parameters: Array, edges: Array) -> Array:
+    """Return (m,) expected failures: the cumulative hazard gone through between (m + 1,) ages."""
     s = fit.spells
 
     def gone_through(ages: Array) -> Array:
@@ -80,7 +80,7 @@ def _expected(fit: Fit, parameters: Array, edges: Array) -> Array:
     return np.diff(gone_through(ends(s)) - gone_through(s.entry))
 
 
-def _slopes(fit: Fit, edges: Array) -> Array:
+def expected_slopes(fit: Fit, edges: Array) -> Array:
     """Return (m, k) derivatives of the expected numbers, by central differences."""
     steps = 1e-4 * np.sqrt(np.diag(fit.covariance))
     columns = []
@@ -88,7 +88,9 @@ def _slopes(fit: Fit, edges: Array) -> Array:
         up, down = fit.estimate.copy(), fit.estimate.copy()
         up[i] += h
         down[i] -= h
-        columns.append((_expected(fit, up, edges) - _expected(fit, down, edges)) / (2 * h))
+        columns.append(
+            (expected_failures(fit, up, edges) - expected_failures(fit, down, edges)) / (2 * h)
+        )
     return np.column_stack(columns)
 
 
@@ -97,9 +99,17 @@ def _edges(fit: Fit, n_bands: int) -> Array:
     s = fit.spells
     ages = np.unique(np.concatenate([[0.0], ends(s)]))
     grid = np.unique(np.interp(np.linspace(0, len(ages) - 1, 400), np.arange(len(ages)), ages))
-    total = np.concatenate([[0.0], np.cumsum(_expected(fit, fit.estimate, grid))])
+    total = np.concatenate([[0.0], np.cumsum(expected_failures(fit, fit.estimate, grid))])
     cuts = np.interp(np.linspace(0, total[-1], n_bands + 1)[1:-1], total, grid)
     return np.unique(np.concatenate([[0.0], cuts, [s.oldest_h]]))
+
+
+def is_vague(fit: Fit, edges: Array) -> bool:
+    """Return whether checks leave open on which side of an edge too many of the failures lie."""
+    s = fit.spells
+    low_band = np.searchsorted(edges, s.exit_lower, side="right")
+    over = s.failed & s.interval_known & (low_band != np.searchsorted(edges, s.exit_upper))
+    return float(s.weight[over].sum()) > MOST_SPREAD * fit.n_failed
 
 
 def check_goodness(fit: Fit) -> Goodness:
@@ -123,13 +133,11 @@ def check_goodness(fit: Fit) -> Goodness:
     edges = _edges(fit, n_bands)
     end, dead = ends(s), s.failed
     seen = np.histogram(end[dead], bins=edges, weights=s.weight[dead])[0]
-    expected = _expected(fit, fit.estimate, edges)
+    expected = expected_failures(fit, fit.estimate, edges)
     statistic = degrees = p_value = None
-    low_band = np.searchsorted(edges, s.exit_lower, side="right")
-    over = dead & s.interval_known & (low_band != np.searchsorted(edges, s.exit_upper))
-    vague = float(s.weight[over].sum()) > MOST_SPREAD * fit.n_failed
+    vague = is_vague(fit, edges)
     if fit.n_failed >= FEW_FOR_TWO and not vague:
-        slopes = _slopes(fit, edges)
+        slopes = expected_slopes(fit, edges)
         spread = np.diag(expected) - slopes @ fit.covariance @ slopes.T
         roots, axes = np.linalg.eigh(spread)
         kept = roots > 1e-6 * roots.max()

@@ -39,6 +39,20 @@ CHAPTERS = (
         ),
     ),
     caution_entry(
+        "warning-law",
+        SECOND,
+        "What other check intervals would do rests on a law that the records do not tell.",
+        cure="Move the interval in small steps, and read the records again after each.",
+        cases=Case(
+            "check interval",
+            "The records speak of the interval at which they were made. With checks each {every} "
+            "the share of faults that fail first is at most {least} under one law of the warning "
+            "time and {most} under another, and the records do not rule out either. The wider is "
+            "quoted.",
+            ("LAWS_APART",),
+        ),
+    ),
+    caution_entry(
         "checks-assumed",
         SECOND,
         "Checks were assumed where none is recorded.",

@@ -204,21 +204,6 @@ EVIDENCE = (
         },
     ),
     caution_entry(
-        "method-switch",
-        SECOND,
-        "The chance before the next check is lower because another rule gives it.",
-        cure="Read both figures; take one failure more for no better news.",
-        cases=Case(
-            "risk",
-            "The pessimistic chance of failing before the next check is read here from the shapes "
-            "that {n} leave open. With only the {most} oldest counted and the others taken as "
-            "running, the rule for few failures (least favourable shape of the stated range, prior "
-            "on the shape) would have said worse. It is the rule that changes there, not the "
-            "engines: one failure more is no better news.",
-            ("SWITCH_SAID_BELOW",),
-        ),
-    ),
-    caution_entry(
         "plan-risk",
         SECOND,
         "Gathering evidence may upset the claim.",

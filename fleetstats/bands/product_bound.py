@@ -1,0 +1,124 @@
+"""A bound that assumes no shape, from every engine at risk on the way: products of beta variables.
+
+Between one failure and the next the hazard that n engines go through is an exponential variable
+over n, whatever the law of life. So the chance of living to an age is, as far as its pessimistic
+edge goes, a product of beta variables: Beta(n, 1) for the n at risk at each failure and one more
+for those that then pass the age (Fay, Brittain & Proschan 2013, *Pointwise confidence intervals for
+a survival distribution with small samples or heavy censoring*, Biostatistics 14; the product by
+their method of moments). Without censoring it is Clopper & Pearson's limit. Withdrawn engines count
+as long as they ran, which `shape_free.Settled` cannot say; where engines are heard of late the
+least number at risk since the failure before counts, since hazard could lie where fewest met it.
+
+A failure added never betters the bound at its age or beyond, and hours added never worsen it.
+"""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+import numpy as np
+
+from fleetstats.core.value import Array, Value, value
+from fleetstats.spells.spells import Spells
+
+
+@value
+class ProductBound(Value):
+    """Upper bounds of the chance of failing between `start_h` and any later age.
+
+    Parameters
+    ----------
+    start_h : float
+        Age in hours from which engines enough are at risk.
+    hours : (k,) float
+        Ages, rising, at which a failure falls or the number at risk changes.
+    short, passed : (k,) float
+        Least number at risk since the failure before, up to just short of each age; and past it.
+    log_first, log_second : (k,) float
+        Log moments of the product of the failures up to each.
+    """
+
+    start_h: float
+    hours: Array
+    short: Array
+    passed: Array
+    log_first: Array
+    log_second: Array
+
+    _not_in_dict: ClassVar[tuple[str, ...]] = (
+        "hours",
+        "short",
+        "passed",
+        "log_first",
+        "log_second",
+    )
+
+    @classmethod
+    def of(cls, spells: Spells, *, least: float) -> ProductBound:
+        """Count the engines of a fleet from the first age at which `least` are at risk.
+
+        A failure known to lie in an interval counts from its lower end.
+        """
+        w, stop, start = spells.weight, spells.exit_lower, spells.entry
+        ages, place = np.unique(np.concatenate([stop, start]), return_inverse=True)
+        n = len(stop)
+        out = np.bincount(place[:n], w, len(ages))
+        bad = np.bincount(place[:n], w * spells.failed, len(ages))
+        new = np.bincount(place[n:], w, len(ages))
+        at_risk = np.concatenate([[0.0], np.cumsum(new - out)[:-1]])
+        enough = np.flatnonzero(at_risk >= least)
+        first = int(enough[0]) if len(enough) else len(ages)
+        begin = float(ages[first - 1]) if 0 < first < len(ages) else 0.0
+        return cls._of_counts(begin, ages[first:], at_risk[first:], bad[first:])
+
+    @classmethod
+    def _of_counts(
+        cls, start_h: float, hours: Array, at_risk: Array, failed: Array
+    ) -> ProductBound:
+        short = np.empty(len(hours))
+        least = np.inf
+        for i, (n, d) in enumerate(zip(at_risk, failed, strict=True)):
+            least = min(least, n)
+            short[i] = least
+            if d > 0.0:
+                least = n - d
+        bad = failed > 0.0
+        n = np.where(bad, short, 0.0)
+        left = np.where(bad, np.maximum(n - failed, 0.0), n)
+        return cls(
+            start_h=start_h,
+            hours=hours,
+            short=short,
+            passed=np.where(bad, at_risk - failed, short),
+            log_first=np.cumsum(np.log((left + 1.0) / (n + 1.0))),
+            log_second=np.cumsum(np.log((left + 1.0) * (left + 2.0) / ((n + 1.0) * (n + 2.0)))),
+        )
+
+    def failure_high(self, hours: Array, confidence: Array, *, added: float = 0.0) -> Array:
+        """Return (m,) upper bounds of the chance of failing by ages (m,), at confidence (m,).
+
+        `added` failures without hours count besides, each where fewest were at risk. 1 where no
+        engine passed the age, 0 before `start_h`.
+        """
+        from scipy.special import betaincinv
+
+        if not len(self.hours):
+            return np.where(hours > self.start_h, 1.0, 0.0)
+        i = np.searchsorted(self.hours, hours, side="left")
+        within = i < len(self.hours)
+        j = np.minimum(i, len(self.hours) - 1)
+        exact = within & (self.hours[j] == hours)
+        before = np.maximum(j - 1, 0)
+        m1 = np.where(exact, self.log_first[j], np.where(j > 0, self.log_first[before], 0.0))
+        m2 = np.where(exact, self.log_second[j], np.where(j > 0, self.log_second[before], 0.0))
+        n = np.where(within, np.where(exact, self.passed[j], self.short[j]), 0.0)
+        if added > 0.0:
+            n = np.minimum(n, np.minimum.accumulate(self.passed)[j])
+        m1 = np.exp(m1) * n / (n + 1.0 + added)
+        m2 = np.exp(m2) * n * (n + 1.0) / ((n + 1.0 + added) * (n + 2.0 + added))
+        spread = np.maximum(m2 - m1 * m1, 1e-300)
+        size = m1 * (1.0 - m1) / spread - 1.0
+        ok = (n > 0.0) & (size > 0.0)
+        a, b = np.where(ok, m1 * size, 1.0), np.where(ok, (1.0 - m1) * size, 1.0)
+        high = np.where(ok, betaincinv(b, a, confidence), 1.0)
+        return np.asarray(np.where(hours > self.start_h, high, 0.0))

@@ -1,0 +1,116 @@
+"""Bounds that assume no shape at all: counts of engines that settle an age.
+
+Of the engines followed all the way to an age, or seen to fail on the way, the failed have a
+binomial share, whatever the law of life: the exact limits are Clopper & Pearson's (1934). Engines
+withdrawn short of the age are left out, which is fair only if hours alone decided it; those that
+would have been withdrawn but failed first are in, which can only make the bound more careful. Where
+engines are heard of late, each age on the way was passed by some of them only, and the least number
+at any age counts; so hazard could lie nowhere that fewer would have met it.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fleetstats.bands.bayes.prior import count_lives
+from fleetstats.core.kept import kept
+from fleetstats.core.value import Array, Value, value
+from fleetstats.spells.spells import Spells
+
+
+@value
+class Settled(Value):
+    """Engines that settle each age at which their number changes.
+
+    Parameters
+    ----------
+    hours : (k,) float
+        Ages, rising.
+    short, passed : (k,) float
+        Least number at risk at any age up to just short of each, and up to it with those left out
+        that fail there.
+    failed : (k,) float
+        Failures by each age; one known to lie in an interval counts from its lower end.
+    n_lives : float
+        Lives that were ever seen.
+    """
+
+    hours: Array
+    short: Array
+    passed: Array
+    failed: Array
+    n_lives: float
+
+    @classmethod
+    def of_spells(cls, spells: Spells) -> Settled:
+        """Count the engines of a fleet, once for the same spells."""
+        return kept(spells, "settled", lambda: cls._of_spells(spells))
+
+    @classmethod
+    def _of_spells(cls, spells: Spells) -> Settled:
+        w, stop, start, bad = spells.weight, spells.exit_lower, spells.entry, spells.failed
+        ages = np.unique(np.concatenate([stop, start]))
+        ages = ages[ages > 0.0]
+        by = _up_to(stop[bad], w[bad], ages, "right")
+        here = by - _up_to(stop[bad], w[bad], ages, "left")
+        at_risk = _up_to(start, w, ages, "left") - _up_to(stop, w, ages, "left")
+        passed = np.minimum.accumulate(at_risk - here)
+        before = np.concatenate([[np.inf], passed[:-1]])
+        return cls(
+            hours=ages,
+            short=np.minimum(before, at_risk),
+            passed=passed,
+            failed=by,
+            n_lives=count_lives(spells),
+        )
+
+    def _at(self, hours: Array) -> tuple[Array, Array]:
+        """Return (m,) how many passed and how many failed by ages (m,)."""
+        i = np.searchsorted(self.hours, hours, side="left")
+        known = i < len(self.hours)
+        i = np.minimum(i, len(self.hours) - 1)
+        exact = known & (self.hours[i] == hours)
+        before = np.concatenate([[0.0], self.failed])
+        failed = np.where(exact, self.failed[i], np.where(known, before[i], self.failed[-1]))
+        passed = np.where(known, np.where(exact, self.passed[i], self.short[i]), 0.0)
+        return passed, failed
+
+    def n_settled(self, hours: float) -> float:
+        """Return how many lives settle an age: passed it, or failed by it."""
+        passed, failed = self._at(np.array([hours]))
+        return float(passed[0] + failed[0])
+
+    def failure_high(self, hours: Array, confidence: float, *, added: float = 0.0) -> Array:
+        """Return (m,) upper bounds of the chance of failing by ages (m,); 1 where none passed.
+
+        `added` failures that nobody saw count besides, from new.
+        """
+        from scipy.special import betaincinv
+
+        passed, failed = self._at(hours)
+        out = betaincinv(failed + added + 1.0, np.maximum(passed, 1e-9), confidence)
+        return np.asarray(np.where(passed > 0.0, out, 1.0))
+
+    def failure_low(self, hours: Array, confidence: float) -> Array:
+        """Return (m,) lower bounds of the chance of failing by ages (m,), of all lives ever seen.
+
+        Lives withdrawn before an age count as if they had passed it, which can only lower it.
+        """
+        from scipy.special import betaincinv
+
+        _, failed = self._at(hours)
+        rest = np.maximum(self.n_lives - failed, 0.0) + 1.0
+        out = betaincinv(np.maximum(failed, 1e-9), rest, 1.0 - confidence)
+        return np.asarray(np.where(failed > 0.0, out, 0.0))
+
+    def life_low_h(self, p: float, confidence: float, *, added: float = 0.0) -> float:
+        """Return the greatest age by which at most a share `p` fails, by the bound; 0 if none."""
+        shown = self.failure_high(self.hours, confidence, added=added) <= p
+        return float(self.hours[shown].max()) if shown.any() else 0.0
+
+
+def _up_to(ages: Array, weight: Array, t: Array, side: str) -> Array:
+    """Return the weight of ages below each of `t` ("left"), or up to it ("right")."""
+    order = np.argsort(ages, kind="stable")
+    total = np.concatenate([[0.0], np.cumsum(weight[order])])
+    return np.asarray(total[np.searchsorted(ages[order], t, side=side)])  # type: ignore[call-overload]
