@@ -45,7 +45,7 @@ def command(
     from dataclasses import replace
 
     from fleetstats.chapters.stress import stress_claim, stress_lines, with_stress
-    from fleetstats.studies.analyse import fit_or_reason, lives_of
+    from fleetstats.studies.single import read_base
     from fleetstats.study.study import read_study
 
     study = with_stress(read_study(folder))
@@ -54,12 +54,11 @@ def command(
         settings = replace(settings, study=replace(settings.study, seed=seed))
     with progress(quiet) as stage:
         stage("reading the records")
-        built = lives_of(study)
-        fit, _ = fit_or_reason(built.spells)
+        base = read_base(study)
         stress = stress_claim(
-            built.spells,
-            built.rows,
-            fit,
+            base.spells,
+            base.built.rows,
+            base.fit,
             settings,
             fleets=settings.stress.fleets if fleets is None else fleets,
             crew=crew_of(workers, scheduler),

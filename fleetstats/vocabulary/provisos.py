@@ -9,7 +9,7 @@ from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import rank_of
 from fleetstats.vocabulary.wording import count
 
-MOST_SAID: Final = 4
+MOST_SAID: Final = 5
 """Clauses that one sentence can bear; further ones are counted, and stand among the cautions."""
 
 

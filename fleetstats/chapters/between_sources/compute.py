@@ -37,6 +37,14 @@ def compare_groups_of(parts: Mapping[str, Spells], settings: Settings) -> tuple[
     )
 
 
+def are_apart(spells: Spells, by: str, settings: Settings) -> bool:
+    """Return whether sources or builds that a study compares are told apart by its margin."""
+    parts = split_groups(spells, by)
+    if by not in settings.groups.by or len(parts) < 2:
+        return False
+    return verdict_of(compare_groups_of(parts, settings)) == "outside"
+
+
 def advise_sources(
     spells: Spells,
     settings: Settings,

@@ -76,7 +76,7 @@ def _table(s: Stress) -> Table:
             col("contradicted", "Contradicted", lambda t: t.share_contradicted, "percent"),
             col("fleets", "Fleets supported", lambda t: t.supported, "count"),
             *(_sign(k, name) for k, name in enumerate(s.signs)),
-            col("any", "Of them: any sign", lambda t: t.any_sign, "count"),
+            col("any", "Of them: any caution", lambda t: t.any_sign, "count"),
         ),
         see="In all rows but the last the claim is at the edge of being untrue, and calling it "
         "supported is wrong; in the last it is true, and calling it supported is right.",

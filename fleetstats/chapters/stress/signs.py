@@ -1,53 +1,43 @@
-"""Signs that a made-up fleet is not as the rule assumes: those that are cheap to look at."""
+"""Cautions that a made-up fleet would raise, by the rules that raise them in a study.
+
+A made-up fleet has lives and no rows, so that only cautions read from lives are asked about.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
-import numpy as np
-
-from fleetstats.core.errors import FitError
+from fleetstats.chapters.between_sources import are_apart
+from fleetstats.chapters.curve_fit import caution_curve
 from fleetstats.spells import Spells
-from fleetstats.survival.families.goodness import DOUBT, check_goodness
+from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
-from fleetstats.survival.groups.groups import compare_groups
 
-Sign = Callable[[Spells, Fit | None], bool]
+Sign = Callable[[Spells, Fit | None, Settings], bool]
 
 
-def bad_fit(spells: Spells, fit: Fit | None) -> bool:
-    """Return whether the test by age band contradicts the Weibull."""
+def no_curve(spells: Spells, fit: Fit | None, settings: Settings) -> bool:
+    """Return whether the failures do not follow the fitted curve."""
     del spells
-    if fit is None:
-        return False
-    p = check_goodness(fit).p_value
-    return p is not None and p < DOUBT
+    return bool(caution_curve(fit, settings))
 
 
-def sources_differ(spells: Spells, fit: Fit | None) -> bool:
-    """Return whether a test of one scale or one shape tells the sources apart."""
+def mixed_sources(spells: Spells, fit: Fit | None, settings: Settings) -> bool:
+    """Return whether sources are told to differ by more than the margin."""
     del fit
-    return _differ(spells, "source")
+    return are_apart(spells, "source", settings)
 
 
-def builds_differ(spells: Spells, fit: Fit | None) -> bool:
-    """Return whether a test of one scale or one shape tells the builds apart."""
+def mixed_builds(spells: Spells, fit: Fit | None, settings: Settings) -> bool:
+    """Return whether builds are told to differ by more than the margin."""
     del fit
-    return _differ(spells, "build")
-
-
-def _differ(spells: Spells, by: str) -> bool:
-    if len(np.unique(getattr(spells, by))) < 2:
-        return False
-    try:
-        return any(t.p_value < DOUBT for t in compare_groups(spells, by).tests)
-    except FitError:
-        return False
+    return are_apart(spells, "build", settings)
 
 
 SIGNS: tuple[tuple[str, Sign], ...] = (
-    ("bad fit", bad_fit),
-    ("sources differ", sources_differ),
-    ("builds differ", builds_differ),
+    ("curve-does-not-fit", no_curve),
+    ("mixed-sources", mixed_sources),
+    ("mixed-builds, outside the margin", mixed_builds),
 )
-"""Each with its name in a table; tests at 5 %, those of groups of scale and of shape."""
+"""Each with the code of its caution. That builds are not shown alike is cautioned too, in nearly
+every fleet of that size: only builds told apart are counted."""

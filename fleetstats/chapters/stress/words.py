@@ -68,9 +68,9 @@ def basis_sentences(s: Stress) -> tuple[str, ...]:
         f"tried, a share may be off by up to {text_percent(wide)} "
         f"({stated(LEVEL)} limits).",
         f"In the row on the last two years, {s.change}.",
-        f"Signs looked for in fleets called supported: {listed(list(s.signs))}, each by a test at "
-        "5 %. How often they are false alarms the first row and the last say. No other caution was "
-        "looked at.",
+        f"Cautions looked for in fleets called supported: {listed(list(s.signs))}. How often they "
+        "are false alarms the first row and the last say. Others hang on the rows of files, which "
+        "made-up fleets do not have.",
     ]
     if s.left_out:
         out.append(
@@ -81,7 +81,7 @@ def basis_sentences(s: Stress) -> tuple[str, ...]:
 
 def stress_lines(s: Stress) -> list[str]:
     """Return the answer for a prompt: the sentence, the table, what it rests on."""
-    head = f"{'if':31} {'supported':>16} {'contradicted':>13} {'sign seen':>10}"
+    head = f"{'if':31} {'supported':>16} {'contradicted':>13} {'cautioned':>10}"
     lines = [s.sentence, "", head]
     lines += [_line(t, t.title) for t in s.truths]
     lines += [_line(s.better, f"Weibull, {stated(s.better.chance)} fail (right)"), ""]
