@@ -171,3 +171,23 @@ def test_two_whole_returns_within_the_tolerance_tell_what_one_tells(lives, seed)
     assert len({sender(r) for r in both}) == 2
     assert len(m.rows) == len(lives)
     assert failures(m.rows, s) == sum(f for _, f in lives)
+
+
+def test_a_short_life_whose_overhaul_was_told_early_is_not_the_life_before_it():
+    """Three returns of one engine: the second put the last overhaul 2 h later than the others."""
+    told = {
+        0: ((0.0, 3.0), (531.0, 3.0)),
+        1: ((0.0, 3.0), (8.0, 525.0), (533.0, 1.0)),
+        2: ((0.0, 3.0), (3.0, 3.0), (6.0, 525.0), (531.0, 3.0)),
+    }
+    rows = tuple(
+        LifeRow(
+            origin=Origin(file=f"{k}.csv", row=i + 2), rows=(i + 2,), source=f"{k}",
+            engine=SPELT[k], exit_h=exit_h, life_start_h=start_h, life=i, ending="failed",
+        )
+        for k, lives in told.items()
+        for i, (start_h, exit_h) in enumerate(lives)
+    )  # fmt: skip
+    merged = sorted((r.life_start_h + r.entry_h, r.life_start_h + r.exit_h)
+                    for r in merge_returns(rows, study()).rows)  # fmt: skip
+    assert merged == [(0.0, 3.0), (3.0, 6.0), (8.0, 533.0), (533.0, 534.0)]

@@ -71,7 +71,9 @@ def try_fleets(block: FleetBlock) -> tuple[FleetSaid, ...]:
         fit = try_fit(spells)
         lives = Quoter.of(spells, fit, block.settings)
         word = judge_claim(lives, block.hours, block.target).word
-        seen = tuple(sign(spells, fit, block.settings) for _, sign in SIGNS) if word == "supported" else ()
+        seen: tuple[bool, ...] = ()
+        if word == "supported":
+            seen = tuple(sign(spells, fit, block.settings) for _, sign in SIGNS)
         out.append(FleetSaid(word, seen, spells.n_failed))
     return tuple(out)
 

@@ -56,7 +56,9 @@ def in_time(strand: Strand) -> tuple[tuple[float, float], str]:
     return span(strand.row), str(strand.row.origin)
 
 
-def find_strand(strands: Sequence[Strand], new: Strand, merge: MergeKeys) -> int | None:
+def find_strand(
+    strands: Sequence[Strand], new: Strand, merge: MergeKeys, later: Sequence[Strand] = ()
+) -> int | None:
     """Return the index of the life that another tells of too, the one it shares most hours with.
 
     Parameters
@@ -67,11 +69,14 @@ def find_strand(strands: Sequence[Strand], new: Strand, merge: MergeKeys) -> int
         A life that is none of them; they are to come in the order of their hours.
     merge : MergeKeys
         The tolerance.
+    later : sequence of Strand
+        Lives not yet asked about.
     """
     fit = [
         i
         for i, x in enumerate(strands)
         if not _told_otherwise(x, new)
+        and not _is_the_next(x, new, later)
         and (touch(x.row, new.row, merge) or _next_alike(strands, x, new, merge))
     ]
     return max(fit, key=lambda i: shared_h(strands[i].row, new.row)) if fit else None
@@ -85,6 +90,21 @@ def _told_otherwise(x: Strand, new: Strand) -> bool:
         sender(r) == sender(own) and min((r, own), key=span).ending not in OPEN
         for r in x.reports
         for own in new.reports
+    )
+
+
+def _is_the_next(x: Strand, new: Strand, later: Sequence[Strand]) -> bool:
+    """Return whether a sender of `x` tells of a later life that shares more hours with `new`.
+
+    Else a short life whose overhaul was told a little early would be taken for the life before it,
+    and that one would be lost.
+    """
+    tells = {sender(r) for r in x.reports}
+    shared = shared_h(x.row, new.row)
+    return any(
+        shared_h(y.row, new.row) > shared and any(sender(r) in tells for r in y.reports)
+        for y in later
+        if _told_otherwise(x, y)
     )
 
 

@@ -210,7 +210,7 @@ class _Merger:
         queue = sorted((Strand(row=r, reports=(r,)) for r in group), key=in_time)
         while queue:
             new = queue.pop(0)
-            at = find_strand(out, new, self.merge)
+            at = find_strand(out, new, self.merge, queue)
             if at is None:
                 out.append(new)
                 continue

@@ -294,7 +294,8 @@ def _fill(
         if r.last_good_h is not None and r.life_start_h + r.last_good_h <= span(main)[1]
     ]
     if goods and row.ending != "running":
-        row = replace(row, last_good_h=max(max(goods) - main.life_start_h, row.entry_h))
+        good = max(max(goods) - main.life_start_h, row.entry_h)
+        row = replace(row, last_good_h=min(good, row.exit_h))  # not past the end by rounding
     row = replace(row, extra={**other.extra, **row.extra}, parts={**other.parts, **row.parts})
     return row, tuple(steps)
 
