@@ -70,7 +70,7 @@ def wrong(clocks, keys, n_fleets=400):
     [(read_high, 0.12, 0.07), (each_apart, 0.03, 0.05), (all_alike, 0.10, 0.05)],
 )
 def test_bounds_hold_with_the_clocks_in_doubt_as_stated(clocks, without, at_most):
-    """Log sd 0.1, common to all: 5 % wrong over clocks so drawn, at most 7 % where half lie high."""
+    """Log sd 0.1, common to all: 5 % wrong over clocks so drawn, at most 7 % with half high."""
     held, plain = wrong(clocks, ClockKeys(doubt=0.1))
     print(f"{clocks.__name__}: wrong {held:.3f} with the doubt, {plain:.3f} without")
     assert held <= at_most + 3 * math.sqrt(0.05 * 0.95 / 400)
