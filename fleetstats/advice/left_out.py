@@ -19,6 +19,7 @@ from dataclasses import replace
 
 from numpy.typing import ArrayLike
 
+from fleetstats.advice.clock_doubt.held import low_held_to_clocks
 from fleetstats.advice.equivalents import life_equivalents
 from fleetstats.advice.quoted import Quoter, reliability_low
 from fleetstats.bands.interval import Interval
@@ -135,14 +136,19 @@ def worth_with_left_out(spells: Spells, shapes: ArrayLike, hours: float) -> tupl
 def reliability_low_with_left_out(
     spells: Spells, settings: Settings, hours: float, confidence: float
 ) -> float:
-    """Return `reliability_low`, no better than with the failures left out, however placed."""
-    own = reliability_low(spells, settings, hours, confidence)
-    if not spells.left_out:
-        return own
-    seen = _as_seen(spells)
-    return min(
-        own, reliability_low(spells, settings, hours, confidence, recorded=seen, left_out=True)
-    )
+    """Return `reliability_low`, no better than with the failures left out, however placed.
+
+    Nor than the doubt of the clocks allows.
+    """
+
+    def ask(at_h: float, sure: float) -> float:
+        own = reliability_low(spells, settings, at_h, sure)
+        if not spells.left_out:
+            return own
+        seen = _as_seen(spells)
+        return min(own, reliability_low(spells, settings, at_h, sure, recorded=seen, left_out=True))
+
+    return low_held_to_clocks(ask, spells, settings, hours, confidence)
 
 
 def _as_seen(spells: Spells) -> Spells:

@@ -88,7 +88,8 @@ def advise_life(lives: Quoter, supported_h: float) -> ReliabilityAnswer:
             f"(one-sided {side} lower bound, {life.note_low}). {_middle(life, lives.spells)}"
         )
     else:
-        held = f", {life.note_low}" if life.method in ("shape-free", "near-claim") else ""
+        told = life.method in ("shape-free", "near-claim") or not lives.settings.clocks.sure
+        held = f", {life.note_low}" if told and life.note_low else ""
         text = (
             f"{name} are estimated to reach {hours_near(life.estimate)} without the failure; the "
             f"records support {hours_down(life.low)} (one-sided {side} lower bound{held}), and "

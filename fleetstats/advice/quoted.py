@@ -28,6 +28,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from fleetstats.advice.clock_doubt.held import hold_to_clocks
 from fleetstats.bands.choose import Asked, shape_prior
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.near_claim import NearClaim
@@ -283,6 +284,10 @@ class Quoter:
 
     def interval(self, what: Quantity) -> Interval:
         """Return the interval of a life or a reliability whose lower edge may be quoted."""
+        return hold_to_clocks(self, what)
+
+    def sure(self, what: Quantity) -> Interval:
+        """Return the same, if every clock is right."""
         out = self.asked.interval(what)
         if no_best_shape(self.spells if self.placed_from is None else self.placed_from):
             return self._counted(out, what)

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fleetstats.advice.advice import RiskAnswer, ShapeLine, TargetAge
+from fleetstats.advice.clock_doubt.draws import careful_factor
 from fleetstats.advice.equivalents import life_equivalents, poisson_allowance
 from fleetstats.advice.left_out import placed_fleets, say_counted
 from fleetstats.advice.life import beyond
@@ -40,10 +41,20 @@ def chance_curve(lives: Quoter, hours: Array) -> Band:
     """
     width = lives.settings.check.interval_h
     curve = lives.asked.curve("conditional", hours, width_h=width)
-    worst = lives.shapes.chance(curve.hours, width)
+    worst = worst_chance(lives, curve.hours)
     if lives.few or lives.asked.method == "shape-mixture":
         return replace(curve, high=np.fmax(worst, curve.estimate))
     return replace(curve, high=np.fmax(curve.high, worst))
+
+
+def worst_chance(lives: Quoter, hours: Array) -> Array:
+    """Return the worst chance before the next check at each age, the clocks in doubt included.
+
+    With the clocks' common factor at its own careful edge: beside an edge of the chance that is
+    more than both together ask for (`advice/clock_doubt/widen.py`), and one asking of it.
+    """
+    by = careful_factor(lives.settings.clocks, 0.5 * (1.0 + lives.settings.study.confidence))
+    return lives.shapes.chance(hours / by, lives.settings.check.interval_h / by)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,9 +76,9 @@ class _Search:
 
     def target_ages(self, targets: Sequence[float], supported_h: float) -> tuple[TargetAge, ...]:
         """Return the ages at which the chance passes targets, with their edges as quoted."""
-        goal, width = np.array(targets), self.lives.settings.check.interval_h
+        goal = np.array(targets)
         worst = first_ages(
-            lambda h, which: self.lives.shapes.chance(h, width) - goal[which],
+            lambda h, which: worst_chance(self.lives, h) - goal[which],
             len(goal),
             self.chance.far_h,
         )

@@ -36,6 +36,8 @@ from fleetstats.chapters.checks.programme import compose_checks
 from fleetstats.chapters.checks.section import compose_check_interval
 from fleetstats.chapters.claim.chapter import chapter_claim
 from fleetstats.chapters.claim.section import compose_claim
+from fleetstats.chapters.clock_doubt.chapter import chapter_clock_doubt
+from fleetstats.chapters.clock_doubt.section import compose_clock_doubt
 from fleetstats.chapters.clocks_and_dates.chapter import (
     chapter_calendar,
     chapter_clocks,
@@ -110,6 +112,8 @@ CHAPTERS: dict[str, Chapter] = {
         Chapter(key="returns", compose=compose_returns),
         Chapter(key="clock-range", stage="both ends of the clocks", compute=chapter_clocks,
                 show=compose_clock_range),
+        Chapter(key="clock-doubt", stage="clocks in doubt", compute=chapter_clock_doubt,
+                show=compose_clock_doubt),
         Chapter(key="definitions", compose=compose_definitions, long_tables=True),
         Chapter(key="exposure", compose=compose_exposure, long_tables=True),
         Chapter(key="calendar", stage="hours and years", compute=chapter_calendar,

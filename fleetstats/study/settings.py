@@ -11,6 +11,7 @@ import datetime as dt
 from dataclasses import dataclass, field
 from typing import Any
 
+from fleetstats.study.clock_settings import ClockKeys
 from fleetstats.study.condition_settings import (
     BenchKeys,
     DelayKeys,
@@ -376,6 +377,7 @@ class Settings:
 
     study: StudyKeys
     hours: HoursKeys = field(default_factory=HoursKeys)
+    clocks: ClockKeys = field(default_factory=ClockKeys)
     question: QuestionKeys = field(default_factory=QuestionKeys)
     groups: GroupKeys = field(default_factory=GroupKeys)
     check: CheckKeys = field(default_factory=CheckKeys)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from fleetstats.advice.advice import Verdict
 from fleetstats.advice.results import Results
 from fleetstats.advice.verdict import say_left_out_beside
+from fleetstats.chapters.clock_doubt import ClockDoubt
 from fleetstats.chapters.decision import end_rows
 from fleetstats.chapters.sources import Sources, side_rows
 from fleetstats.chapters.stress import Stress
@@ -46,6 +47,9 @@ def compose_answer(results: Results) -> Section:
     sources = results.chapters.get("sources")
     if isinstance(sources, Sources):
         rows += side_rows(sources)
+    clocks = results.chapters.get("clock-doubt")
+    if isinstance(clocks, ClockDoubt):
+        rows.append(("Clocks in doubt", clocks.sentence))
     stress = results.chapters.get("stress")
     if isinstance(stress, Stress):
         rows.append(("Were lives not so", stress.sentence))

@@ -29,7 +29,11 @@ _LAST_CLAIM = (
     (r"the accepted [\d.]+ % is contradicted", "contradicted"),
     (r"would leave the accepted [\d.]+ % not shown", "supported"),
 )
-ROWS = {"clock-range": "as stated", "influence": "nothing"}
+ROWS = {
+    "clock-range": "as stated",
+    "influence": "nothing",
+    "clock-doubt": "clocks in doubt as stated",
+}
 """Tables with one row that stands for the study as it is, and the name of that row."""
 
 

@@ -18,7 +18,6 @@ from fleetstats.survival.delay.delay_fitted import DelayFit
 from fleetstats.survival.delay.delay_laws import (
     UNSEEN,
     WEIBULL,
-    model_of,
     other_laws,
     weigh_laws,
 )
@@ -90,7 +89,6 @@ def fit_delay(
     n_faults, n_arrival = lives.n_found + lives.n_failed, 2 if arrival == "weibull" else 1
     table = np.array(sorted(rows, key=lambda r: (r[1], r[8], r[0])))
     return DelayFit(
-        model=model_of(best, pre, detection),
         log_likelihood=best[2],
         laws=weigh_laws(rows, pre, detection, n_faults, n_arrival),
         prior=prior,
@@ -152,7 +150,7 @@ def doubt_steady(pre: Prepared, fit: DelayFit) -> tuple[float, float]:
     """
     from scipy.special import chdtrc
 
-    m = fit.model
+    m = fit.law.model
     start = (math.log(m.faults_to_horizon), 0.0)
     row = refit_arrival(
         pre, m.mean_delay_h, m.delay_shape, m.detection, "weibull", start, fit.prior,
@@ -160,4 +158,4 @@ def doubt_steady(pre: Prepared, fit: DelayFit) -> tuple[float, float]:
     )  # fmt: skip
     if row is None:
         return 1.0, 1.0
-    return float(chdtrc(1, max(0.0, 2.0 * (row[2] - fit.log_likelihood)))), row[5]
+    return float(chdtrc(1, max(0.0, 2.0 * (row[2] - fit.law.log_likelihood)))), row[5]

