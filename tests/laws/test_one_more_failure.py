@@ -24,8 +24,8 @@ from fleetstats.chapters.claim.compute import advise_claim
 from fleetstats.spells import Event, Spells
 from fleetstats.survival.weibull.fit_weibull import try_fit
 
-SLACK = 1e-3
-"""Stated tolerance, relative: shapes are tried on a grid, which a failure more moves."""
+SLACK = 1e-9
+"""Relative: rounding. No failure has a say in which shapes are tried."""
 
 MOST_POINTS = {name: most for (name, _, _), most in zip(HOURS_MORE, (0.5, 4.0, 4.0), strict=True)}
 """Percentage points by which hours more may raise the chance by an age; measured over
