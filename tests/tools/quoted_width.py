@@ -13,9 +13,10 @@ and beyond the true life (x < 0) no power counts for more than 1 - HELD, since t
 the truth as well. An edge more than e^3 times too long counts as one of e^3.
 
 Against each t0 the shape is taken that leaves the least power; a mixture of shapes could only
-raise the limit. Also printed: the same for a shape that is known. At shape 1 and 1, 2 and 4 failures
-expected the edge lay 1.58, 1.16 and 0.92 below (1.22 in the middle), the limit is 1.04, 0.73 and
-0.55, and 0.96, 0.70 and 0.45 with the shape known; so this does not show that no narrower rule is.
+raise the limit. Also printed: the same for a shape that is known. At shape 1 and 1, 2 and 4
+failures expected the edge lay 1.58, 1.16 and 0.92 below (1.22 in the middle), the limit is 1.04,
+0.73 and 0.55, and 0.96, 0.70 and 0.45 with the shape known; so this does not show that no narrower
+rule is.
 """
 
 from __future__ import annotations
