@@ -5,7 +5,7 @@ counted bounds the chance of failing from below, whatever the law of life and ho
 (`bands/shape_free.py`). It holds for six engines of one source as for a fleet, within the evidence
 and past it, and no curve may be kinder: neither edge nor estimate lies beyond. Beside the edge of a
 curve it stands at half the error, since the earlier of the two is told: of fleets whose target was
-just met, 2 to 6 in 100 were contradicted so (6 to 60 engines, most of them seen past the claim).
+just met, 1 to 6 in 100 were contradicted so (12 to 60 engines, all of them seen past the claim).
 """
 
 from __future__ import annotations

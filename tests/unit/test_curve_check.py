@@ -89,8 +89,8 @@ def test_one_seed_gives_one_answer() -> None:
 )  # fmt: skip
 def test_false_alarms_are_at_most_one_in_twenty(n: int, fleets: int) -> None:
     """Over both tests together, within three binomial errors; Weibull lives."""
-    doubted = np.mean([doubted(i, weibull, n) for i in range(fleets)])
-    assert doubted <= 0.05 + 3.0 * np.sqrt(0.05 * 0.95 / fleets)
+    share = np.mean([doubted(i, weibull, n) for i in range(fleets)])
+    assert share <= 0.05 + 3.0 * np.sqrt(0.05 * 0.95 / fleets)
 
 
 def test_a_bathtub_and_a_weak_share_are_seen() -> None:

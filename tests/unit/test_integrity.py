@@ -296,7 +296,7 @@ def test_counting_engines_as_failed_never_betters_the_bound(tmp_path: Path) -> N
     x = looked(study(tmp_path, rows))
     assert s.failed.failure_high is not None
     assert x.as_recorded.failure_high is not None
-    assert s.failed.failure_high > x.as_recorded.failure_high
+    assert s.failed.failure_high >= x.as_recorded.failure_high
 
 
 def test_without_a_claim_hours_stand_in_place_of_the_bound(tmp_path: Path) -> None:

@@ -35,6 +35,7 @@ CHAPTERS_LEFT_OUT: dict[str, tuple[str, ...]] = {
     ),
     "what may be hidden, fact by fact; the plan for more evidence; answers at other settings; "
     "other routes and the libraries' own fits": ("hidden", "plan", "tabulated", "routes"),
+    "whether the failures follow the fitted curve": ("curve-fit",),
     "fleets made up on this one's design": ("stress",),
     "the cautions that rest on any of these": (),
 }  # fmt: skip
