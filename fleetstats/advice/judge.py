@@ -5,7 +5,9 @@ first line that applies:
 
 1. ``contradicted``: the upper edge of the reliability lies below the target, at the claimed hours
    or, where they lie past the evidence, already at its end: no more engines can reach the one than
-   the other.
+   the other. Where the failures counted by the claimed hours alone leave too few engines
+   (`advice/counted.py`), that needs no evidence of others: so a small source is contradicted as a
+   fleet is.
 2. ``supported``: its lower edge reaches the target, and the hours lie within the evidence (enough
    engines at risk). Where failures stand in the records and in no spell, it must reach the target
    with these at the ages that they can have too (`advice/left_out.py`); if it does not, the word is
@@ -35,6 +37,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from fleetstats.advice.counted import COUNTED
 from fleetstats.advice.doubts.doubt import find_doubt
 from fleetstats.advice.left_out import (
     reaches_with_left_out,
@@ -52,6 +55,9 @@ from fleetstats.spells.left_out import LeftOut
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.limits import ENOUGH_FOR_SHAPE
 from fleetstats.vocabulary.wording import hours_exact
+
+BY_COUNT = "more failed by the claimed hours than the accepted share allows, engines counted"
+"""Why a claim past the evidence is contradicted at the claimed hours, and not at its end."""
 
 
 @value
@@ -110,7 +116,8 @@ class Judgement(Value):
     @property
     def failure_low(self) -> float:
         """Return its lower bound, past the evidence that at its end; 0 without one."""
-        edge = self.reliability if not self.extrapolated else self.end
+        at_end = self.extrapolated and self.because != BY_COUNT
+        edge = self.end if at_end else self.reliability
         return 0.0 if edge is None or edge.high is None else 1.0 - edge.high
 
 
@@ -211,8 +218,12 @@ def judge_claims(
             before_held = fewer[i].with_left_out
             held = held if held is None or before_held is None else no_better(held, before_held)
         word, because = _by_bounds(r, end_here, target, extrapolated=h > reach)
-        refused = ""
-        if word:
+        refused, counted = "", lives.counted_high(h)
+        if counted < target:
+            if not word:
+                word, because = "contradicted", BY_COUNT
+                r = replace(r, high=counted, note_high=COUNTED)
+        elif word:
             at, there = (h, r) if end_here is None else (reach, end_here)
             doubt = find_doubt(lives, word, at, target, there)
             if doubt is not None:

@@ -37,6 +37,13 @@ def life_over_shapes(spells: Spells, settings: Settings, target: float) -> tuple
     )
 
 
+def no_estimate(spells: Spells) -> str:
+    """Say in a few words why an estimate is missing."""
+    if no_best_shape(spells):
+        return "no estimate: all failures may lie at one age"
+    return "too few failures for an estimate"
+
+
 def _middle(life: Interval, spells: Spells) -> str:
     """Say what the best estimate is worth where failures are few."""
     if no_best_shape(spells):
@@ -50,7 +57,7 @@ def _middle(life: Interval, spells: Spells) -> str:
             )
         )
     if life.estimate is None:
-        return "There are too few failures for an estimate."
+        return f"There are {no_estimate(spells)}."
     seen = count(spells.n_failed, "failure")
     return (
         f"The best estimate, {hours_near(life.estimate)}, rests on the stated prior on the shape "

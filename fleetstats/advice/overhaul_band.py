@@ -8,8 +8,11 @@ The rule
 2. *Plan from* is the earliest pessimistic edge of those who speak; *expect at* the earliest best
    estimate; *not beyond without evidence on the single engine* the earliest optimistic edge. A
    missing optimistic edge is no limit. So no answer can move the band later than another allows,
-   and the cheapest age can only bring it forward. A risk target that is not shown even from new is
-   met by no overhaul at any age: it sets no hours, and the sentence of the band says so.
+   and the cheapest age can only bring it forward. A risk target that is not shown even for the
+   first step of rule 5 is met by no overhaul: there is no plan-from at all (``target-not-shown``),
+   and the band says how far the records carry the other targets. It must not fall silent: one more
+   failure, which takes a target from shown for some hours to shown at none, would move plan-from
+   later. An edge of the risk that lies below that step sets no expect-at and no not-beyond.
 3. *Evidence.* None of the three goes beyond the evidence horizon (answer e). Where the horizon and
    not an answer sets the hours, the edge is marked as held by the evidence.
 4. *Wear-out.* Where the records show it (the whole band of the shape above 1, from 5 failures on)
@@ -20,13 +23,13 @@ The rule
    not-beyond. A plan-from of 0 h (less than a thousandth of the hours that the evidence reaches),
    or no age at all with enough engines at risk, is ``not-enough-evidence``.
 
-Each step is monotone, so a stricter target never moves the band later, as long as it is shown at
-some age.
+Each step is monotone, so a stricter target, or a failure more, never moves plan-from later.
 """
 
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from fleetstats.advice.advice import (
     CostAnswer,
@@ -37,49 +40,54 @@ from fleetstats.advice.advice import (
     RiskAnswer,
     WearOut,
 )
-from fleetstats.core.units import round_hours
+from fleetstats.core.units import ADVICE_STEP_H, round_hours
 from fleetstats.vocabulary.wording import stated
 
 NIL = 1e-3
 """Share of the evidence below which a plan-from is 0: it says no more than that engines run."""
 
 NONE = Edge(hours=None, unrounded_h=None, governed_by="")
-NO_RISK = (
-    " The risk target is not shown at any age, not even from new, so it sets no hours: these rest "
-    "on the other targets alone."
-)
 REVIEW = "may be considered for review at"
 
 _Sides = tuple[float | None, float | None, float | None]
 
 
-def _shown_nowhere(risk: RiskAnswer, reliability: ReliabilityAnswer, least_h: float) -> bool:
-    """Return whether the risk target is passed from new on while the life has a lower limit."""
-    low = None if risk.chosen is None else risk.chosen.age.low
-    life = None if reliability.life is None else reliability.life.low
-    return low is not None and low <= least_h and life is not None and life > least_h
+def _not_shown(speakers: dict[str, _Sides]) -> bool:
+    """Return whether risk speaks and its target is not shown even for the band's first step."""
+    risk = speakers.get("risk")
+    return risk is not None and (risk[0] or 0.0) < ADVICE_STEP_H
+
+
+def _others(speakers: dict[str, _Sides]) -> dict[str, _Sides]:
+    """Return the speakers with what a risk target shown at no age still says of the later edges."""
+    _, middle, high = speakers["risk"]
+    middle = None if middle is None or middle < ADVICE_STEP_H else middle
+    high = None if high is None or high < ADVICE_STEP_H else high
+    return speakers | {"risk": (math.inf, middle, high)}
 
 
 def _speakers(
-    risk: RiskAnswer, reliability: ReliabilityAnswer, cost: CostAnswer, least_h: float
+    risk: RiskAnswer, reliability: ReliabilityAnswer, cost: CostAnswer
 ) -> dict[str, _Sides]:
     out: dict[str, _Sides] = {}
     if reliability.life is not None:
         life = reliability.life
         out["reliability"] = (life.low, life.estimate, life.high)
-    silent = risk.state == "hours-do-not-tell" or _shown_nowhere(risk, reliability, least_h)
-    if risk.chosen is not None and not silent:
+    if risk.chosen is not None and risk.state == "hours-do-not-tell":
+        # a chance that by its estimate falls is exceeded at no later age, but its bound must hold
+        out["risk"] = (_or_never(risk.chosen.age.low), math.inf, None)
+    elif risk.chosen is not None:
         age = risk.chosen.age
-        # a chance that stays within target at all ages searched limits nothing
-        out["risk"] = (
-            math.inf if age.low is None else age.low,
-            math.inf if age.estimate is None else age.estimate,
-            age.high,
-        )
+        out["risk"] = (_or_never(age.low), _or_never(age.estimate), age.high)
     if cost.state == "answered" and cost.optimum is not None:
         o = cost.optimum
         out["cost"] = (o.low, o.estimate, o.high)
     return out
+
+
+def _or_never(age_h: float | None) -> float:
+    """Return an age; a chance that stays within target at all ages searched limits nothing."""
+    return math.inf if age_h is None else age_h
 
 
 def _earliest(speakers: dict[str, _Sides], side: int, *, missing: float) -> tuple[float, str]:
@@ -120,8 +128,9 @@ def advise_overhaul_band(
             expect_at=NONE,
             not_beyond=NONE,
         )
-    least_h = NIL * horizon.supported_h
-    speakers = _speakers(risk, reliability, cost, least_h)
+    speakers = _speakers(risk, reliability, cost)
+    not_shown = _not_shown(speakers)
+    speakers = _others(speakers) if not_shown else speakers
     low, by_low = _earliest(speakers, 0, missing=0.0)
     if low <= NIL * horizon.supported_h or horizon.supported_h <= 0.0:
         why = (
@@ -136,28 +145,53 @@ def advise_overhaul_band(
             expect_at=NONE,
             not_beyond=NONE,
         )
-    plan = _edge(low, by_low, horizon, down=True)
-    high, by_high = _earliest(speakers, 2, missing=math.inf)
-    last = _edge(max(high, low), by_high, horizon, down=True)
     shown = wear_out.state == "wear-out"
-    expect = NONE
-    if shown:
-        middle, by_middle = _earliest(speakers, 1, missing=math.inf)
-        e = _edge(max(middle, low), by_middle, horizon, down=None)
-        capped = min(e.hours or 0.0, last.hours or 0.0)
-        expect = Edge(
-            hours=max(capped, plan.hours or 0.0),
-            unrounded_h=e.unrounded_h,
-            governed_by=e.governed_by,
-            held_by_evidence=e.held_by_evidence,
+    plan, expect, last = _edges(speakers, low, by_low, horizon, shown=shown)
+    if not_shown:
+        return OverhaulBand(
+            state="target-not-shown",
+            sentence=_not_shown_sentence(plan, expect, last),
+            plan_from=NONE,
+            expect_at=expect,
+            not_beyond=last,
+            else_to_h=plan.hours,
         )
     return OverhaulBand(
         state="answered" if shown else "evidence-limit",
-        sentence=_sentence(plan, expect, last, reliability, shown=shown)
-        + (NO_RISK if _shown_nowhere(risk, reliability, least_h) else ""),
+        sentence=_sentence(plan, expect, last, reliability, shown=shown),
         plan_from=plan,
         expect_at=expect,
         not_beyond=last,
+    )
+
+
+def _edges(
+    speakers: dict[str, _Sides], low: float, by_low: str, horizon: Horizon, *, shown: bool
+) -> tuple[Edge, Edge, Edge]:
+    """Return plan-from, expect-at (where wear-out is shown) and not-beyond, in order."""
+    plan = _edge(low, by_low, horizon, down=True)
+    high, by_high = _earliest(speakers, 2, missing=math.inf)
+    last = _edge(max(high, low), by_high, horizon, down=True)
+    if not shown:
+        return plan, NONE, last
+    middle, by_middle = _earliest(speakers, 1, missing=math.inf)
+    e = _edge(max(middle, low), by_middle, horizon, down=None)
+    capped = min(e.hours or 0.0, last.hours or 0.0)
+    return plan, replace(e, hours=max(capped, plan.hours or 0.0)), last
+
+
+def _not_shown_sentence(plan: Edge, expect: Edge, last: Edge) -> str:
+    lead = (
+        "Wear-out is not shown, so no overhaul age is advised"
+        if expect.hours is None
+        else "No age to plan from is given"
+    )
+    when = "" if expect.hours is None else f", overhaul is to be expected at {expect.hours:,.0f} h"
+    return (
+        f"{lead}: the risk target is not shown even for the first {ADVICE_STEP_H:g} h, so that by "
+        f"these records no overhaul meets it. The other targets are carried up to "
+        f"{plan.hours:,.0f} h{when}, and past {last.hours:,.0f} h these records speak for no "
+        "engine without evidence of its own."
     )
 
 

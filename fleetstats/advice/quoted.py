@@ -5,8 +5,8 @@ the worst over all shapes that the records leave open (`bands/open_shapes.py`), 
 failure to many without a switch, and the one that assumes no shape and counts engines
 (`bands/shape_free.py`). Claims, verdicts, the overhaul band, plans and the tipping points all read
 their edges here, so that they cannot disagree. A method that the study asks for may be more careful
-than that, never less; and where more failed by an age than the curve expects, the count of all
-engines at risk on the way must bear the edge as well (`bands/near_claim.py`). Estimate and upper
+than that, never less; and the count of all engines at risk on the way to an age must bear the edge
+of a curve as well (`bands/near_claim.py`). Estimate and upper
 edge are those of the band by the method chosen.
 
 The law: a failure more at or below an age never betters the edge at that age or beyond, and hours
@@ -29,6 +29,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fleetstats.advice.clock_doubt.held import hold_to_clocks
+from fleetstats.advice.counted import (
+    COUNTED,
+    by_count_alone,
+    high_beside_curve,
+    hold_to_count,
+)
 from fleetstats.bands.choose import Asked, shape_prior
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.near_claim import NearClaim
@@ -40,7 +46,6 @@ from fleetstats.spells import Spells
 from fleetstats.spells.placings import ages_left_out
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
-from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.limits import FEW_FOR_SHAPE
 
 
@@ -138,22 +143,15 @@ def reliability_low(
     asked = replace(settings, study=replace(settings.study, confidence=2.0 * confidence - 1.0))
     shapes = open_shapes(spells, asked, recorded, left_out=left_out)
     own = float(np.exp(-np.exp(np.minimum(shapes.log_hazard(at), 700.0)))[0])
-    near = near_claim(spells, None, settings)
-    if near is not None:
-        own = min(own, 1.0 - float(near.failure_high(at, confidence)[0]))
-    return max(free, own)
+    near = near_claim(seen, settings).failure_high(at, confidence, added=added)
+    own = min(own, 1.0 - float(near[0]))
+    most = high_beside_curve(Settled.of_spells(seen), Quantity.reliability(hours), confidence)
+    return min(max(free, own), 1.0 if most is None else most)
 
 
-def near_claim(spells: Spells, fit: Fit | None, settings: Settings) -> NearClaim | None:
-    """Return what failures near an age say against the curve; `fit` where it is at hand.
-
-    None with too few failures for a curve to be held against them.
-    """
-    if spells.n_failed <= FEW_FOR_SHAPE:
-        return None
-    least = settings.evidence.min_at_risk
-    curve = try_fit(spells) if fit is None else fit
-    return kept(spells, ("near claim", least), lambda: NearClaim.of(curve, least=least))
+def near_claim(spells: Spells, settings: Settings) -> NearClaim:
+    """Return what the engines counted on the way allow, whatever the curve."""
+    return NearClaim.of(spells, least=settings.evidence.min_at_risk)
 
 
 def no_best_shape(spells: Spells) -> bool:
@@ -195,8 +193,8 @@ class Quoter:
     shapes : OpenShapes
     settled : Settled
         Engines of the fleet as recorded, counted at each age.
-    near : NearClaim or None
-        What failures near an age say against the curve; of the fleet as recorded.
+    near : NearClaim
+        What the engines counted on the way to an age allow; of the fleet as recorded.
     recorded : Spells or None
         The fleet as recorded, where `spells` hold unreported failures besides.
     reach_from : Spells or None
@@ -214,7 +212,7 @@ class Quoter:
     asked: Asked
     shapes: OpenShapes
     settled: Settled
-    near: NearClaim | None = None
+    near: NearClaim
     recorded: Spells | None = None
     reach_from: Spells | None = None
     placed_from: Spells | None = None
@@ -257,9 +255,7 @@ class Quoter:
             asked=prepare(spells, fit, settings, method="shape-mixture" if few else None),
             shapes=_shapes_of(spells, placed_from, settings, recorded),
             settled=Settled.of_spells(spells if recorded is None else recorded),
-            near=near_claim(spells, fit, settings)
-            if recorded is None
-            else near_claim(recorded, None, settings),
+            near=near_claim(spells if recorded is None else recorded, settings),
             recorded=recorded,
             reach_from=reach_from,
             placed_from=placed_from,
@@ -290,14 +286,25 @@ class Quoter:
         """Return the same, if every clock is right."""
         out = self.asked.interval(what)
         if no_best_shape(self.spells if self.placed_from is None else self.placed_from):
-            return self._counted(out, what)
-        return self._held_near(self._of_curve(out, what), what)
+            return by_count_alone(out, self.settled, what, self._confidence, low=self._free(what))
+        out = self._held_near(self._of_curve(out, what), what)
+        return hold_to_count(out, self.settled, what, self._confidence)
+
+    @property
+    def _confidence(self) -> float:
+        """Return that of one edge."""
+        return 0.5 * (1.0 + self.settings.study.confidence)
+
+    def counted_high(self, hours: float) -> float:
+        """Return the upper edge of the reliability at any hours that the failures counted leave."""
+        edge = high_beside_curve(self.settled, Quantity.reliability(hours), self._confidence)
+        return 1.0 if edge is None else edge
 
     def _held_near(self, out: Interval, what: Quantity) -> Interval:
         """Return the interval with the lower edge that the failures near its age allow."""
-        if self.near is None or out.low is None:
+        if out.low is None:
             return out
-        confidence = 0.5 * (1.0 + self.settings.study.confidence)
+        confidence = self._confidence
         if what.kind == "life":
             low = self.near.life_low_h(what.p, confidence, added=self._added)
         else:
@@ -306,7 +313,7 @@ class Quoter:
         low = max(low, self._free(what))
         if low >= out.low:
             return out
-        note = "more failed by these hours than the curve expects; engines counted"
+        note = "engines counted on the way to these hours, where the curve alone is kinder"
         return replace(out, low=low, method="near-claim", note_low=note)
 
     @property
@@ -318,7 +325,7 @@ class Quoter:
         """Return the interval by the shapes left open or by the count, whichever is the better."""
         free, (own, shape) = self._free(what), self._open(what)
         low, method = max((own, "open-shapes"), (free, "shape-free"))
-        note = "no shape assumed, engines counted"
+        note = COUNTED
         if method == "open-shapes":
             note = f"least favourable shape that the records leave open: {shape:.3g}"
         if not self.few and self.asked.method != "shape-mixture" and (out.low or 0.0) <= low:
@@ -338,31 +345,11 @@ class Quoter:
 
     def _free(self, what: Quantity) -> float:
         """Return the lower edge that assumes no shape; made-up failures have no hours."""
-        confidence = 0.5 * (1.0 + self.settings.study.confidence)
+        confidence = self._confidence
         if what.kind == "life":
             return self.settled.life_low_h(what.p, confidence, added=self._added)
         at = np.array([what.hours])
         return 1.0 - float(self.settled.failure_high(at, confidence, added=self._added)[0])
-
-    def _counted(self, out: Interval, what: Quantity) -> Interval:
-        """Return edges that count engines alone, without an estimate."""
-        confidence = 0.5 * (1.0 + self.settings.study.confidence)
-        ages, note = self.settled.hours, "no shape assumed, engines counted"
-        if what.kind == "life":
-            over = self.settled.failure_low(ages, confidence) >= what.p
-            high = float(ages[over].min()) if over.any() else None
-        else:
-            high = 1.0 - float(self.settled.failure_low(np.array([what.hours]), confidence)[0])
-            high = None if high >= 1.0 else high
-        return replace(
-            out,
-            estimate=None,
-            low=self._free(what),
-            high=high,
-            method="shape-free",
-            note_low=note,
-            note_high=out.note_high if high is None else note,
-        )
 
 
 def no_better(now: Interval, before: Interval, *, none_low: float = -math.inf) -> Interval:

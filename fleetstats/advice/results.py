@@ -146,7 +146,7 @@ class Results(Value):
     @property
     def enough(self) -> bool:
         """Return whether the records gave an overhaul band at all."""
-        return self.advice.overhaul_band.state in ("answered", "evidence-limit")
+        return self.advice.overhaul_band.state not in ("hours-do-not-tell", "not-enough-evidence")
 
     def to_dict(self) -> dict[str, Any]:
         """Return the results as JSON-ready values.

@@ -239,6 +239,10 @@ def _at_claim(lives: Quoter) -> Interval | None:
     )
 
 
+def _up_to(age_h: float) -> str:
+    return f"up to {hours_down(age_h)}" if age_h > 0.0 else "at no age, not even from new"
+
+
 def _say(
     chosen: TargetAge, width: float, few: bool, supported_h: float, *, falls: bool
 ) -> tuple[str, str]:
@@ -249,9 +253,15 @@ def _say(
         f"{stated(target)} ({one_in(target)})"
     )
     if falls:
+        shown = (
+            "it stays within it as far as the evidence goes"
+            if age.low is None
+            else f"it is shown to stay within it {_up_to(age.low)}"
+        )
         return "hours-do-not-tell", (
-            f"The chance of failing within the next {width:g} h does not rise with hours, so no "
-            "age can be named at which it first exceeds the target."
+            f"The chance of failing within the next {width:g} h does not rise with hours by the "
+            "best estimate, so no age can be named at which it first exceeds the target; on the "
+            f"pessimistic side (one-sided {side} bound) {shown}."
         )
     if age.low is None:
         return "answered", (

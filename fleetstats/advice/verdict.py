@@ -13,7 +13,7 @@ from fleetstats.advice.doubts.assumed_hours import failure_high_as_read
 from fleetstats.advice.doubts.prior_weight import weigh_prior
 from fleetstats.advice.doubts.words import say_assumed, say_prior_weight
 from fleetstats.advice.equivalents import exposure_past
-from fleetstats.advice.judge import accepted_failure, judge_claim
+from fleetstats.advice.judge import BY_COUNT, accepted_failure, judge_claim
 from fleetstats.advice.left_out import say_beside, say_left_out
 from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.tipping import count_hidden
@@ -122,7 +122,7 @@ def _sentence(v: Verdict, horizon: Horizon) -> str:
         low, most = 1.0 - (r.high or 0.0), stated(v.accepted_failure)
         least = at_least(low, v.accepted_failure)
         end = hours_exact(horizon.supported_h, v.claimed_h)
-        already = f" by {end} already" if v.extrapolated else ""
+        already = f" by {end} already" if v.extrapolated and v.because != BY_COUNT else ""
         return (
             f"The records contradict, at one-sided {side} confidence, {aim}: "
             f"{f'more than {most}' if least == most else f'at least {least}'} do{already}{beside}. "

@@ -29,6 +29,7 @@ and of any number of such failures taken away: one more of them, too, betters no
 
 from __future__ import annotations
 
+import math
 from typing import ClassVar
 
 import numpy as np
@@ -51,11 +52,8 @@ LIFT, LIFT_AT = 5.0, 8.0
 EASED = 0.2
 """Log by which one further failure may at most lower the quoted chance before the next check."""
 
-COARSE, FINE = 281, 120
-"""Shapes tried over all that a machine can have, and more of them where the records are sharp."""
-
-SHAPES_OF_ANY_AGE = (0.25, 16.0)
-"""Between these, more shapes are tried where failures are of unknown age and so leave many open."""
+STEP, FINER_PAST = 0.0025, 2500.0
+"""Log distance of the shapes tried, and the engines past which it is halved for each fourfold."""
 
 ALL_COUNTED = 40
 """Failures taken away one by one; past so many, in steps that grow by a fifth."""
@@ -131,11 +129,8 @@ class OpenShapes(Value):
         # one row for each number of both kinds taken away
         r = np.add.outer(r, more).ravel()
         low, high = (np.where(r > 0.0, np.add.outer(sums, s).ravel(), 0.0) for s in ends)
-        theta = _grid(surface, float(weight.sum()), float(sums[0]), shapes, prior)
-        if unplaced:
-            # the same shapes for any of them, since one more must better nothing
-            ends_of_any = np.log(SHAPES_OF_ANY_AGE)
-            theta = np.union1d(theta, np.linspace(ends_of_any[0], ends_of_any[1], 8 * FINE))
+        lives = spells if exposed is None else exposed
+        theta = _lattice(surface, float(lives.weight.sum()), shapes, prior)
         log_power = surface.log_power(theta)
         deviance = _deviance(theta, log_power, r, low, shapes, prior)
         if unplaced:
@@ -259,24 +254,18 @@ def _deviance(
     return np.asarray(out - out.min(axis=1, keepdims=True))
 
 
-def _grid(
-    surface: Surface, r: float, sums: float, shapes: tuple[float, ...], prior: ShapePrior | None
+def _lattice(
+    surface: Surface, lives: float, shapes: tuple[float, ...], prior: ShapePrior | None
 ) -> Array:
-    """Return log shapes: all that can be, and more of those that the fleet leaves open."""
+    """Return log shapes over all that can be, as close as so many lives could ever tell apart.
+
+    No failure has a say in it: a maximum over other shapes could be less for one failure more.
+    """
+    halvings = max(math.ceil(0.5 * math.log2(max(lives, 1.0) / FINER_PAST)), 0)
     low, high = surface.sums.low, surface.sums.high
-    ends = np.log([min(shapes), max(shapes)])
-    coarse = np.linspace(low, high, COARSE)
-    if r <= 0.0:
-        return np.unique(np.concatenate([coarse, np.linspace(ends[0], ends[1], FINE)]))
-    a, z = low, high
-    for _ in range(3):
-        rough = np.linspace(a, z, COARSE)
-        d = _deviance(
-            rough, surface.log_power(rough), np.array([r]), np.array([sums]), shapes, prior
-        )[0]
-        near = np.flatnonzero(d <= 4.0)
-        a, z = rough[max(near[0] - 1, 0)], rough[min(near[-1] + 1, COARSE - 1)]
-    return np.unique(np.concatenate([coarse, np.linspace(a, z, FINE), ends]))
+    even = np.linspace(low, high, math.ceil((high - low) / STEP * 2.0**halvings))
+    known = [min(shapes), max(shapes)] if prior is None else [prior.median]
+    return np.union1d(even, np.clip(np.log(known), low, high))
 
 
 def _log_rates(deviance: Array, r: Array, log_power: Array, confidence: float) -> Array:

@@ -174,5 +174,5 @@ def _from(r: Ranked) -> str:
 def _code(p: Portfolio, *, pages_missing: bool) -> int:
     if p.without_answer or pages_missing:
         return 1
-    shown = ("answered", "evidence-limit")
+    shown = ("answered", "evidence-limit", "target-not-shown")
     return 0 if any(r.row.band_state in shown for r in p.ranked) else NOT_ENOUGH

@@ -38,10 +38,11 @@ VERDICT_TEXT = {
     "hours-do-not-tell": "Hours do not tell",
     "answered": "An overhaul band, with its evidence",
     "evidence-limit": "The records end before wear-out shows",
+    "target-not-shown": "The risk target is shown at no age",
     "not-enough-evidence": "Not enough evidence",
     "ranked": "Families ranked, each by its own records",
 }
-"""Verdicts on a claimed interval; the three before the last stand where none is claimed, the last
+"""Verdicts on a claimed interval; the four before the last stand where none is claimed, the last
 on a portfolio."""
 
 _TONE = {
@@ -50,6 +51,7 @@ _TONE = {
     "contradicted": "against",
     "not-yet-shown": "open",
     "evidence-limit": "open",
+    "target-not-shown": "open",
 }
 
 _MARKS = {

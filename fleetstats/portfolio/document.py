@@ -38,6 +38,7 @@ WORDS = VERDICT_WORDS | {"": "none claimed"}
 OVERHAUL = {
     "answered": "advised",
     "evidence-limit": "none: wear-out not shown; the targets hold to 'plan from'",
+    "target-not-shown": "none: the risk target is shown at no age",
     "hours-do-not-tell": "none: hours do not tell",
     "not-enough-evidence": "none: too few records",
     "": "",

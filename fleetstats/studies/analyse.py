@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from fleetstats.advice.advise import advise_hours
-from fleetstats.advice.quoted import Quoter
+from fleetstats.advice.quoted import Quoter, no_best_shape
 from fleetstats.advice.results import Description, Results, Sureness
 from fleetstats.advice.risk import chance_curve
 from fleetstats.bands.choose import band, band_curve, choose_method
@@ -258,6 +258,9 @@ def be_sure(spells: Spells, fit: Fit | None, settings: Settings) -> Sureness:
     def ask(quantity: Quantity) -> Interval:
         return band(spells, fit, quantity, level=level, settings=keys, seed=seed)
 
+    lives = Quoter.of(spells, fit, settings)
+    # where no shape is the best a prior would make up a sharp one
+    ask_life = lives.interval if no_best_shape(spells) else ask
     hours = curve_hours(spells, settings)
     shares = sorted({0.01, 0.05, 0.10, round(1 - settings.targets.reliability, 6)})
     curves = {
@@ -273,10 +276,10 @@ def be_sure(spells: Spells, fit: Fit | None, settings: Settings) -> Sureness:
         level=level,
         shape=ask(Quantity.shape()) if fit is not None else None,
         scale=ask(Quantity.scale()) if fit is not None else None,
-        lives=tuple(ask(Quantity.life(p)) for p in shares),
+        lives=tuple(ask_life(Quantity.life(p)) for p in shares),
         reliability=curves["reliability"],
         hazard=curves["hazard"],
-        conditional=chance_curve(Quoter.of(spells, fit, settings), hours),
+        conditional=chance_curve(lives, hours),
         normal_approximation=normal,
     )
 

@@ -8,11 +8,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from advice_fleets import made_settings
-from quoted_study import CONFIDENCE, Truth, held, lower_edges
+from quoted_study import Truth, held, life_low_h, lower_edges
 
-from fleetstats.advice.quoted import Quoter, open_shapes, reliability_low
+from fleetstats.advice.quoted import Quoter
 from fleetstats.bands.quantity import Quantity
-from fleetstats.bands.shape_free import Settled
 from fleetstats.survival.weibull.fit_weibull import try_fit
 
 FLEETS = 300
@@ -35,12 +34,11 @@ def test_the_study_asks_what_claims_and_plans_ask() -> None:
     settings = made_settings(claim=None)
     for truth in TRUTHS:
         for fleet in truth.draw(5, 3):
-            edge = float(
-                lower_edges(
-                    open_shapes(fleet, settings), Settled.of_spells(fleet), np.array([900.0])
-                )[0]
+            edge = float(lower_edges(fleet, np.array([900.0]))[0])
+            lives = Quoter.of(fleet, try_fit(fleet), settings)
+            out, life = (
+                lives.interval(q) for q in (Quantity.reliability(900.0), Quantity.life(0.1))
             )
-            assert reliability_low(fleet, settings, 900.0, CONFIDENCE) == pytest.approx(edge)
-            out = Quoter.of(fleet, try_fit(fleet), settings).interval(Quantity.reliability(900.0))
-            caps = [x for x in (out.estimate, out.high) if x is not None]
-            assert out.low == pytest.approx(min([edge, *caps]))
+            for x, own in ((out, edge), (life, life_low_h(fleet))):
+                caps = [y for y in (x.estimate, x.high) if y is not None]
+                assert x.low == pytest.approx(min([own, *caps]))

@@ -18,7 +18,6 @@ from fleetstats.advice import left_out as rules
 from fleetstats.advice.advice import Advice
 from fleetstats.advice.advise import advise_hours
 from fleetstats.advice.left_out import held_to_left_out
-from fleetstats.advice.overhaul_band import NO_RISK
 from fleetstats.advice.quoted import Quoter
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.claim.compute import advise_claim
@@ -38,9 +37,9 @@ BETTER = {"contradicted": 0, "hours-do-not-tell": 1, "not-yet-shown": 1, "suppor
 ROUNDING = 1e-9
 """Relative; bounds are solved to about 1e-10."""
 
-ON_GRID = 1e-3
-"""Relative; shapes are tried on a grid, another one for each placing (as in
-``test_one_more_failure.py``)."""
+APART = 1e-6
+"""Relative; the brute force sets equal ages 1e-8 of them apart, since no fit has a maximum at equal
+ones, so that some lie below the least age that they can have; a life answers 20 times as much."""
 
 OTHER_AGES = 0.01
 """Of -log reliability, or of hours below which it is small: failures of four or more ranges of ages
@@ -111,11 +110,11 @@ def test_no_bound_is_better_than_the_worst_of_a_grid_of_placings(seed: int) -> N
         steps = {1: 21, 2: 8, 3: 5}[k]
         grid = [np.linspace(max(a, EARLIEST_SHARE * b), b, steps) for a, b in ends]
         for ages in itertools.product(*grid):
-            apart = np.array(ages) * (1.0 - 1e-5 * np.arange(k))  # equal ages leave no maximum
+            apart = np.array(ages) * (1.0 - 1e-8 * np.arange(k))  # equal ages leave no maximum
             more = fleet.join(Spells.of(0.0, apart, np.ones(k), unit=[f"h{i}" for i in range(k)]))
             placed = Quoter.of(more, try_fit(more), SETTINGS, recorded=own)
             for w, low in zip(what, quoted, strict=True):
-                assert low <= (placed.interval(w).low or 0.0) * (1.0 + ON_GRID), (w, ages)
+                assert low <= (placed.interval(w).low or 0.0) * (1.0 + APART), (w, ages)
         held += sum(a < b for a, b in zip(quoted, before, strict=True))
     assert held > 9  # of 18: the failures do move the bounds
 
@@ -167,10 +166,9 @@ def test_verdict_shown_to_and_plan_from_are_never_better(seed: int) -> None:
             assert BETTER[b.verdict.word] <= BETTER[a.verdict.word]
             assert claim.state == b.verdict.word
             assert claim.shown_to_h <= shown * (1.0 + ROUNDING)
-            if NO_RISK not in b.overhaul_band.sentence:  # a target shown nowhere sets no hours
-                assert (b.overhaul_band.plan_from.hours or 0.0) <= (
-                    a.overhaul_band.plan_from.hours or 0.0
-                )
+            assert (b.overhaul_band.plan_from.hours or 0.0) <= (
+                a.overhaul_band.plan_from.hours or 0.0
+            )
             assert b.verdict.reliability == a.verdict.reliability
             assert b.verdict.with_left_out is not None
             assert (b.verdict.with_left_out.low or 0.0) <= (b.verdict.reliability.low or 0.0)

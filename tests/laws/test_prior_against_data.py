@@ -60,6 +60,13 @@ def many(**evidence: Any) -> tuple[Spells, Settings]:
     return fleet, settings
 
 
+def five(**evidence: Any) -> tuple[Spells, Settings]:
+    """Return 40 engines of which 5 failed: too few for the count to stop a prior by itself."""
+    fleet = made_fleet(40, shape=2.0, scale_h=2500.0, seed=1)
+    assert fleet.n_failed == 5
+    return fleet, many(**evidence)[1]
+
+
 @pytest.mark.parametrize("evidence", STATED[:3])
 def test_a_steep_prior_does_not_turn_a_contradicted_claim_into_a_supported_one(
     evidence: dict[str, Any],
@@ -224,7 +231,7 @@ def test_an_estimate_on_the_edge_of_its_band_is_within() -> None:
 
 @pytest.mark.parametrize("evidence", [STATED[1]])
 def test_the_weight_stands_on_every_face(evidence: dict[str, Any], make_study: Any) -> None:
-    fleet, settings = many(**evidence)
+    fleet, settings = five(**evidence)
     advice = advise_hours(fleet, try_fit(fleet), settings, curves=False)
     verdict, claim = advice.verdict, advise_claim(fleet, settings)
     assert verdict is not None
@@ -257,8 +264,8 @@ def test_the_weight_stands_on_every_face(evidence: dict[str, Any], make_study: A
     )
     told = results.to_dict()
     assert told["advice"]["verdict"]["word"] == "not-yet-shown"
-    assert told["advice"]["verdict"]["prior_weight"]["high_alone"] == pytest.approx(
-        0.172, abs=0.002
-    )
+    high = verdict.prior_weight.high_alone
+    assert high > ACCEPTED
+    assert told["advice"]["verdict"]["prior_weight"]["high_alone"] == pytest.approx(high, abs=0.002)
     assert told["chapters"]["claim"]["refused"] == told["advice"]["verdict"]["refused"] != ""
     assert any("by the records alone" in line for line in results.answer_lines())

@@ -20,8 +20,9 @@ from itertools import product
 import numpy as np
 from trial_fleets import OLDEST_H
 
-from fleetstats.advice.quoted import open_shapes
-from fleetstats.bands.open_shapes import OpenShapes
+from fleetstats.advice.counted import high_beside_curve
+from fleetstats.advice.quoted import near_claim, open_shapes, reliability_low
+from fleetstats.bands.quantity import Quantity
 from fleetstats.bands.shape_free import Settled
 from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array
@@ -80,10 +81,21 @@ class Truth:
             yield Spells.of(self.entry, np.minimum(life, self.stop), life <= self.stop)
 
 
-def lower_edges(shapes: OpenShapes, settled: Settled, hours: Array) -> Array:
-    """Return (m,) lower edges of reliabilities, as `advice.quoted.reliability_low` does for one."""
-    own = np.exp(-np.exp(np.minimum(shapes.log_hazard(hours), 700.0)))
-    return np.maximum(own, 1.0 - settled.failure_high(hours, CONFIDENCE))
+def lower_edges(spells: Spells, hours: Array) -> Array:
+    """Return (m,) lower edges of reliabilities, as claims and plans have them."""
+    return np.array([reliability_low(spells, SETTINGS, float(h), CONFIDENCE) for h in hours])
+
+
+def life_low_h(spells: Spells) -> float:
+    """Return the lower edge of the B10 life, by the same rule."""
+    by_curve = min(
+        open_shapes(spells, SETTINGS).life_h(0.1),
+        near_claim(spells, SETTINGS).life_low_h(0.1, CONFIDENCE),
+    )
+    settled = Settled.of_spells(spells)
+    most = high_beside_curve(settled, Quantity.life(0.1), CONFIDENCE)
+    low = max(by_curve, settled.life_low_h(0.1, CONFIDENCE))
+    return low if most is None else min(low, most)
 
 
 def held(truth: Truth, fleets: int, seed: int) -> dict[str, float]:
@@ -92,12 +104,11 @@ def held(truth: Truth, fleets: int, seed: int) -> dict[str, float]:
     life = truth.scale_h * float(-np.log(0.9)) ** (1.0 / truth.shape)
     out: dict[str, int] = defaultdict(int)
     for fleet in truth.draw(fleets, seed):
-        shapes, settled = open_shapes(fleet, SETTINGS), Settled.of_spells(fleet)
-        low = max(shapes.life_h(0.1), settled.life_low_h(0.1, CONFIDENCE))
-        out["B10"] += low <= life
+        shapes = open_shapes(fleet, SETTINGS)
+        out["B10"] += life_low_h(fleet) <= life
         for share in SHARES:
             t = share * reach
-            edge = float(lower_edges(shapes, settled, np.array([t]))[0])
+            edge = float(lower_edges(fleet, np.array([t]))[0])
             out[f"R at {share:g}"] += edge <= np.exp(-truth.hazard(t)) * (1.0 + 1e-12)
             chance = -np.expm1(truth.hazard(t) - truth.hazard(t + WIDTH_H))
             out[f"chance at {share:g}"] += float(shapes.chance(np.array([t]), WIDTH_H)[0]) >= chance
@@ -132,11 +143,9 @@ class Edges:
     @classmethod
     def of(cls, spells: Spells, hours: Array) -> Edges:
         """Ask the rule."""
-        shapes, settled = open_shapes(spells, SETTINGS), Settled.of_spells(spells)
+        shapes = open_shapes(spells, SETTINGS)
         return cls(
-            1.0 - lower_edges(shapes, settled, hours),
-            shapes.chance(hours, WIDTH_H),
-            max(shapes.life_h(0.1), settled.life_low_h(0.1, CONFIDENCE)),
+            1.0 - lower_edges(spells, hours), shapes.chance(hours, WIDTH_H), life_low_h(spells)
         )
 
 

@@ -135,12 +135,31 @@ def test_not_enough_evidence_is_an_answer():
     assert "at no age were 10 engines at risk" in band(supported=0.0).sentence
 
 
-def test_a_risk_target_that_no_age_meets_sets_no_hours_and_is_told():
-    got, without = band(risk=(0.0, None, None)), band()
-    assert got.state == without.state == "answered"
-    assert hours(got) == hours(without)
-    assert "The risk target is not shown at any age" in got.sentence
-    assert "The risk target" not in without.sentence
+@pytest.mark.parametrize("low", [0.0, 4.0, 49.0])
+@pytest.mark.parametrize("wear", ["wear-out", "not-shown"])
+def test_a_risk_target_that_no_age_meets_leaves_no_plan_from_and_is_told(low, wear):
+    got, without = band(risk=(low, None, None), wear=wear), band(wear=wear)
+    assert got.state == "target-not-shown"
+    assert hours(got) == (None, *hours(without)[1:])
+    assert got.else_to_h == without.plan_from.hours == 1000.0
+    assert "the risk target is not shown even for the first 50 h" in got.sentence
+    assert "The other targets are carried up to 1,000 h" in got.sentence
+    assert without.else_to_h is None
+    assert ("expected at 1,300 h" in got.sentence) == (wear == "wear-out")
+
+
+def test_later_edges_of_a_risk_target_not_shown_still_count_where_they_are_ages():
+    assert hours(band(risk=(0.0, 1100.0, 1500.0))) == (None, 1100.0, 1500.0)
+    assert hours(band(risk=(0.0, 0.0, 0.0))) == (None, 1300.0, 1800.0)
+
+
+def test_plan_from_never_comes_later_as_the_risk_target_is_shown_less_and_less():
+    froms = [band(risk=(x, None, None)).plan_from.hours or 0.0
+             for x in (1500.0, 900.0, 60.0, 50.0, 49.0, 4.0, 0.5, 0.0)]  # fmt: skip
+    assert froms == [1000.0, 900.0, 50.0, 50.0, 0.0, 0.0, 0.0, 0.0]
+
+
+def test_without_a_life_a_risk_target_not_shown_leaves_nothing():
     # without a life there is nothing else to go by
     assert band((None, None, None), risk=(0.0, None, None)).state == "not-enough-evidence"
 

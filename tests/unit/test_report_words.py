@@ -139,6 +139,7 @@ def edge(hours: float | None) -> Edge:
             "from 700 h, and past 1,150 h these records speak for no",
         ),
         ("evidence-limit", (1450.0, None, 1500.0), "wear-out is not shown"),
+        ("target-not-shown", (None, 900.0, 1500.0), "the other targets up to 350 h"),
         ("hours-do-not-tell", (None, None, None), "not seen to grow"),
         ("not-enough-evidence", (None, None, None), "too few"),
     ],
@@ -147,8 +148,9 @@ def test_each_band_has_its_plain_sentence(
     state: str, hours: tuple[float | None, float | None, float | None], says: str
 ) -> None:
     a, b, c = hours
+    else_to = 350.0 if state == "target-not-shown" else None
     band = OverhaulBand(state=state, sentence="", plan_from=edge(a), expect_at=edge(b),
-                        not_beyond=edge(c))  # fmt: skip
+                        not_beyond=edge(c), else_to_h=else_to)  # fmt: skip
     text = say_band(band)
     assert says in text
     assert not FORBIDDEN.search(text)

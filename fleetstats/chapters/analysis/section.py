@@ -33,7 +33,7 @@ METHODS = {
     "posterior": "Bayesian posterior under stated priors",
     "wald": "normal approximation",
     "open-shapes": "worst over the shapes that the records leave open",
-    "near-claim": "count of engines at risk, since more failed than the curve expects",
+    "near-claim": "count of engines at risk on the way, where the curve alone is kinder",
     "shape-free": "count of engines, no shape assumed",
 }
 
@@ -50,7 +50,8 @@ def compose_analysis(results: Results) -> Section:
     if su.choice.measured_coverage is not None:
         blocks.append(
             say(
-                "On simulated fleets most like this one, its one-sided bounds held "
+                "If lives are Weibull: on simulated fleets most like this one, whose lives were, "
+                "its one-sided bounds held "
                 f"{_held(su.choice.measured_coverage)}, where {50 * (1 + su.level):g} % is "
                 "promised."
             )
@@ -121,10 +122,10 @@ def say_beside_advice(results: Results) -> str:
     own = [i for i in results.sureness.lives if life is not None and i.name == life.name]
     if life is None or not own or text_hours(own[0].low) == text_hours(life.low):
         return ""
+    alone = f"{method_words(own[0].method)} alone gives {text_hours(own[0].low)}"
     return (
         f" The advice takes {text_hours(life.low)} as lower edge of the {life.name} "
-        f"({life.note_low or method_words(life.method)}), since failures are few; "
-        f"{method_words(own[0].method)} alone gives {text_hours(own[0].low)}."
+        f"({life.note_low or method_words(life.method)}); {alone}."
     )
 
 

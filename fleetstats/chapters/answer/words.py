@@ -140,6 +140,12 @@ def _band_sentence(b: OverhaulBand) -> str:
             f"No overhaul age can be given, since wear-out is not shown; what the records carry is "
             f"the study's target up to {text_hours(low)}, and nothing firm beyond."
         )
+    if b.state == "target-not-shown" and b.else_to_h is not None:
+        return (
+            "No age to plan overhaul from can be given, since the accepted chance between checks "
+            f"is not shown even from new; the records carry the other targets up to "
+            f"{text_hours(b.else_to_h)}."
+        )
     if b.state == "hours-do-not-tell":
         return "No overhaul age is advised, since the risk is not seen to grow with hours."
     return "The records are too few for an overhaul age."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fleetstats.advice.judge import BY_COUNT
 from fleetstats.advice.left_out import say_beside
 from fleetstats.chapters.claim.values import AgePattern, Claim
 from fleetstats.core.value import Array
@@ -40,6 +41,13 @@ def may_quote(claim: Claim, settings: Settings) -> str:
             f"{claim.hours:,.0f} h. They carry to {hours_down(claim.shown_to_h, claim.hours)} for "
             f"a reliability of {stated(claim.target)}{beside}."
         )
+    if claim.state == "contradicted" and claim.because == BY_COUNT:
+        return (
+            f"{seen}. At {100 * claim.confidence:g} % confidence (one-sided) at least "
+            f"{at_least(claim.failure_low, accepted)} meet this failure by {claim.hours:,.0f} h, "
+            "whatever the law of life: the failures seen by then are counted. So the accepted "
+            f"{stated(accepted)} is contradicted{beside}."
+        )
     if claim.state == "contradicted" and claim.extrapolated:
         return (
             f"{seen}. At {100 * claim.confidence:g} % confidence (one-sided) at least "
@@ -51,7 +59,7 @@ def may_quote(claim: Claim, settings: Settings) -> str:
         return f"{seen}. {_refused(claim)}"
     condition = {
         "open-shapes": ", for every Weibull shape that the records leave open",
-        "near-claim": ", since more failed by then than the curve expects: engines at risk counted",
+        "near-claim": ", by the count of engines at risk on the way; the curve alone is kinder",
         "shape-free": ", whatever the law of life: engines followed to that age are counted",
     }.get(claim.governed_by, "")
     if not claim.n_failed and claim.governed_by == "open-shapes":

@@ -24,6 +24,8 @@ def advice_rows(results: Results) -> list[Row]:
             if b.state == "answered"
             else ("Records support", b.plan_from.hours, None, b.not_beyond.hours)
         )
+    elif b.else_to_h is not None:
+        rows.append(("Other targets carried", b.else_to_h, b.expect_at.hours, b.not_beyond.hours))
     c = a.risk.chosen
     if c is not None:
         rows.append((f"Risk of {100 * c.target:.3g} % a check", c.age.low, c.age.estimate,
@@ -85,7 +87,7 @@ def _layers(results: Results, rows: list[Row], last: float) -> list[Layer]:
         (0.0 if low is None else low, last if high is None else max(high, low or 0.0), i)
         for i, (_, low, _, high) in enumerate(rows)
     ]
-    n_band = 1 if band.plan_from.hours is not None else 0
+    n_band = 1 if (band.plan_from.hours, band.else_to_h) != (None, None) else 0
     band_label = "overhaul band" if band.state == "answered" else "what the records carry"
     marks = [(e, i) for i, (_, _, e, _) in enumerate(rows) if e is not None]
     open_ends = [(last, i) for i, (_, _, _, high) in enumerate(rows) if high is None]

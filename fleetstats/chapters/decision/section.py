@@ -115,6 +115,7 @@ STATES = {
     "shape-reaches-one": "refused: the shape's band reaches 1",
     "no-finite-optimum": "no finite optimum",
     "evidence-limit": "held by the evidence",
+    "target-not-shown": "risk target shown at no age",
 }
 
 

@@ -31,7 +31,7 @@ from fleetstats.advice.advise import aimed_lives
 from fleetstats.advice.cost.answer import least_cost
 from fleetstats.advice.judge import accepted_failure, judge_claims
 from fleetstats.advice.left_out import say_further
-from fleetstats.advice.life import advise_life
+from fleetstats.advice.life import advise_life, no_estimate
 from fleetstats.advice.overhaul_band import advise_overhaul_band
 from fleetstats.advice.quoted import Quoter, no_better
 from fleetstats.advice.risk import advise_risk
@@ -181,7 +181,7 @@ class _Grid:
                     beyond=beyond.ravel(), none=none, beside=(target,))
             for part, v, none in (
                 ("low", low, "no lower limit"),
-                ("estimate", middle, "too few failures for an estimate"),
+                ("estimate", middle, no_estimate(self.base.spells)),
                 ("high", high, "no upper limit"),
             )
         ]  # fmt: skip

@@ -24,6 +24,13 @@ from fleetstats.survival.delay.delay_profile import DelayPrior
 from fleetstats.survival.delay.delay_slip import slip_shares
 
 
+LAWS_WIDER = 1.2
+"""Factor on a cut where several laws are asked. A profile over laws on a grid promises too much
+where the hazard of a warning's end falls: with 150 engines the low edge at the interval flown and
+at twice it held 90.6 and 91.2 % (gamma 0.5, Weibull 0.5; 160 fleets each), and 93.1 and 94.4 % with
+it. No other source."""
+
+
 @dataclass(frozen=True, slots=True)
 class Points:
     """Points of a profile: warning times (p,), rates of faults and their room or error."""
@@ -183,14 +190,16 @@ class DelayFit(Value):
         bound the share at ``1.35 / n``, where the exact binomial limit is ``3 / n`` (each at
         one-sided 95 %). So each cut is the fall of a binomial log-likelihood, with the same
         numbers failed and found, at its exact limit (Clopper & Pearson 1934); never below the
-        chi-square quantile. Coverage is checked in ``tests/coverage/test_delay_coverage.py``.
+        chi-square quantile. Wider by `LAWS_WIDER` where laws are averaged. Coverage is checked in
+        ``tests/coverage/test_delay_coverage.py``.
         """
         r, n = self.n_failed, self.n_failed + self.n_found
         least = chi_square_cut(level)
         low, high = exact_share(r, n, level)
+        wider = LAWS_WIDER if len(self.laws) > 1 else 1.0
         return (
-            max(least, binomial_fall(r, n, low)) if r else least,
-            max(least, binomial_fall(r, n, high)) if r < n else least,
+            wider * (max(least, binomial_fall(r, n, low)) if r else least),
+            wider * (max(least, binomial_fall(r, n, high)) if r < n else least),
         )
 
     def slip_limits(self, interval_h: Array, level: float) -> tuple[Array, Array]:

@@ -181,7 +181,8 @@ EVIDENCE = (
             ),
             "forecast": Case(
                 "forecast",
-                "Few failures: the forecast rests in part on the stated prior of the shape.",
+                "The failures do not settle the shape: the forecast rests in part on its stated "
+                "prior.",
                 ("FEW_FOR_WEIGHTS",),
             ),
             "warning-time": Case(
