@@ -234,11 +234,10 @@ class OverhaulBand(Value):
     """One band from the five answers; the rule is `advice/overhaul_band.py`'s docstring.
 
     `state` is ``"answered"`` (wear-out is shown), ``"evidence-limit"`` (wear-out is not shown: the
-    hours say how far the records carry, not where engines wear out), ``"target-not-shown"`` (the
-    accepted chance between checks is shown at no age: no plan-from), ``"hours-do-not-tell"`` (the
-    risk does not rise with hours: no fixed age helps) or ``"not-enough-evidence"``. `counted` says
-    which failures it counts, where not all in question; `else_to_h` how many hours the records
-    carry the other targets where that one is not shown.
+    hours say how far the records carry), ``"target-not-shown"`` (the accepted chance between checks
+    is shown at no age: no plan-from), ``"hours-do-not-tell"`` (the risk does not rise with hours)
+    or ``"not-enough-evidence"``. `counted` says which failures it counts, where not all;
+    `else_to_h` how far the other targets are carried.
     """
 
     state: str

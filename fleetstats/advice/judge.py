@@ -6,7 +6,7 @@ first line that applies:
 1. ``contradicted``: the upper edge of the reliability lies below the target, at the claimed hours
    or, where they lie past the evidence, already at its end: no more engines can reach the one than
    the other. Where the failures counted by the claimed hours alone leave too few engines
-   (`advice/counted.py`), that needs no evidence of others: so a small source is contradicted as a
+   (`bands/counted.py`), that needs no evidence of others: so a small source is contradicted as a
    fleet is.
 2. ``supported``: its lower edge reaches the target, and the hours lie within the evidence (enough
    engines at risk). Where failures stand in the records and in no spell, it must reach the target
@@ -37,7 +37,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from fleetstats.advice.counted import COUNTED
 from fleetstats.advice.doubts.doubt import find_doubt
 from fleetstats.advice.left_out import (
     reaches_with_left_out,
@@ -47,6 +46,7 @@ from fleetstats.advice.left_out import (
 )
 from fleetstats.advice.quoted import Quoter, no_better
 from fleetstats.advice.wear_out import weigh_shape
+from fleetstats.bands.counted import COUNTED
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.errors import SettingError

@@ -29,13 +29,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fleetstats.advice.clock_doubt.held import hold_to_clocks
-from fleetstats.advice.counted import (
+from fleetstats.bands.choose import Asked, shape_prior
+from fleetstats.bands.counted import (
     COUNTED,
     by_count_alone,
     high_beside_curve,
     hold_to_count,
 )
-from fleetstats.bands.choose import Asked, shape_prior
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.near_claim import NearClaim
 from fleetstats.bands.open_shapes import OpenShapes

@@ -20,8 +20,8 @@ from itertools import product
 import numpy as np
 from trial_fleets import OLDEST_H
 
-from fleetstats.advice.counted import high_beside_curve
 from fleetstats.advice.quoted import near_claim, open_shapes, reliability_low
+from fleetstats.bands.counted import high_beside_curve
 from fleetstats.bands.quantity import Quantity
 from fleetstats.bands.shape_free import Settled
 from fleetstats.core.seeds import stream

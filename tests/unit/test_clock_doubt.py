@@ -69,11 +69,14 @@ def test_no_edge_is_better_and_more_doubt_is_no_better(fleet):
     for doubt in (0.05, 0.15):
         now = [asked(fleet, doubt=doubt).interval(x) for x in (AT, LIFE)]
         for a, b in zip(now, before, strict=True):
-            assert a.low < b.low
+            # A count of engines steps with age: where it is quoted, a small doubt moves nothing.
+            assert a.low <= b.low
             assert a.high > b.high
             assert a.estimate == b.estimate
-            assert "clocks in doubt" in a.note_low
         before = now
+    for a, x in zip(now, (AT, LIFE), strict=True):
+        assert a.low < asked(fleet).interval(x).low
+        assert "clocks in doubt" in a.note_low
 
 
 def test_a_life_and_the_claim_at_its_hours_agree(fleet):

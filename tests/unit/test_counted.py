@@ -11,9 +11,9 @@ from advice_fleets import made_settings
 from scipy.stats import binomtest
 
 from fleetstats.advice.advise import advise_hours
-from fleetstats.advice.counted import COUNTED, counted_high
 from fleetstats.advice.judge import BY_COUNT, judge_claim
 from fleetstats.advice.quoted import Quoter
+from fleetstats.bands.counted import COUNTED, counted_high
 from fleetstats.bands.quantity import Quantity
 from fleetstats.bands.shape_free import Settled
 from fleetstats.chapters.claim.compute import advise_claim

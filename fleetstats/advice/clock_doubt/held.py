@@ -30,7 +30,7 @@ TURNS = 30
 """Halvings by which a life is found: to a millionth of it and less."""
 
 
-class Asked(Protocol):
+class ClockAsked(Protocol):
     """A fleet that is asked for intervals; see `advice.quoted.Quoter`."""
 
     @property
@@ -67,12 +67,12 @@ class Asked(Protocol):
         ...
 
 
-def hold_to_clocks(lives: Asked, what: Quantity) -> Interval:
+def hold_to_clocks(lives: ClockAsked, what: Quantity) -> Interval:
     """Return a quoted interval with its edges no better than the doubt of the clocks allows.
 
     Parameters
     ----------
-    lives : Asked
+    lives : ClockAsked
         The fleet.
     what : Quantity
         A life or a reliability.
@@ -134,7 +134,7 @@ def _score(confidence: float) -> float:
 
 
 def _reliability(
-    lives: Asked, what: Quantity, edge: float | None, score: float, *, upper: bool
+    lives: ClockAsked, what: Quantity, edge: float | None, score: float, *, upper: bool
 ) -> float | None:
     """Return an edge of the reliability, no better than mixed; `upper` is that of failing."""
     if edge is None:
@@ -146,7 +146,7 @@ def _reliability(
 
 
 def _life(
-    lives: Asked, what: Quantity, edge: float | None, score: float, *, upper: bool
+    lives: ClockAsked, what: Quantity, edge: float | None, score: float, *, upper: bool
 ) -> float | None:
     """Return an edge of a life, no better than mixed; None where it has none."""
     if edge is None or edge <= 0.0:
@@ -173,16 +173,16 @@ def _life(
     return math.exp(near)
 
 
-def _table(lives: Asked, *, upper: bool) -> BoundTable:
+def _table(lives: ClockAsked, *, upper: bool) -> BoundTable:
     s = lives.settings
     key = ("clock tables", s.study.confidence, Same(s.evidence), s.study.seed, lives.few,
            Same(lives.recorded), Same(lives.placed_from))  # fmt: skip
     return kept(lives.spells, key, lambda: _make_tables(lives))[not upper]
 
 
-def _make_tables(lives: Asked) -> tuple[BoundTable, BoundTable]:
+def _make_tables(lives: ClockAsked) -> tuple[BoundTable, BoundTable]:
     """Return the tables of the upper and the lower edge of failing: each asking gives both."""
-    at: dict[float, Asked] = {}
+    at: dict[float, ClockAsked] = {}
     told: dict[tuple[float, float], Interval] = {}
 
     def ask(confidence: float, hours: float) -> Interval:

@@ -23,7 +23,6 @@ from fleetstats.survival.delay.delay_limits import (
 from fleetstats.survival.delay.delay_profile import DelayPrior
 from fleetstats.survival.delay.delay_slip import slip_shares
 
-
 LAWS_WIDER = 1.2
 """Factor on a cut where several laws are asked. A profile over laws on a grid promises too much
 where the hazard of a warning's end falls: with 150 engines the low edge at the interval flown and
@@ -183,7 +182,7 @@ class DelayFit(Value):
             None if None in highs else max(x for x in highs if x is not None),
         )
 
-    def cuts(self, level: float) -> tuple[float, float]:
+    def cuts(self, level: float, *, wider: bool = True) -> tuple[float, float]:
         """Falls in twice the log-likelihood that mark the low and the high edge of the slip share.
 
         The chi-square quantile promises too much with few failures: none among n faults would
@@ -196,10 +195,10 @@ class DelayFit(Value):
         r, n = self.n_failed, self.n_failed + self.n_found
         least = chi_square_cut(level)
         low, high = exact_share(r, n, level)
-        wider = LAWS_WIDER if len(self.laws) > 1 else 1.0
+        by = LAWS_WIDER if wider and len(self.laws) > 1 else 1.0
         return (
-            wider * (max(least, binomial_fall(r, n, low)) if r else least),
-            wider * (max(least, binomial_fall(r, n, high)) if r < n else least),
+            by * (max(least, binomial_fall(r, n, low)) if r else least),
+            by * (max(least, binomial_fall(r, n, high)) if r < n else least),
         )
 
     def slip_limits(self, interval_h: Array, level: float) -> tuple[Array, Array]:
@@ -233,7 +232,7 @@ class DelayFit(Value):
         alone = self.delay_shape == 1.0
         fall = np.array([self.deviance[alone & (self.no_warning == v)].min() for v in share])
         fall -= fall.min()
-        for_low, for_high = self.cuts(level)
+        for_low, for_high = self.cuts(level, wider=False)
         a = int(np.flatnonzero(fall <= for_low)[0])
         b = int(np.flatnonzero(fall <= for_high)[-1])
         low, high = float(share[a]), float(share[b])
