@@ -53,7 +53,8 @@ def page_text(now: tuple[Row, ...], before: tuple[Row, ...]) -> str:
         f"{100 * _error(0.05, fleets):.0f} points), {forecasts} for forecasts (90: "
         f"{100 * _error(0.9, forecasts):.0f} points). The claim is 1,000 h, the accepted chance "
         f"{100 * ACCEPTED:g} %. In young fleets the oldest engine has 1,100 h, in mature ones "
-        "2,200 h. The verdict counts no caution and no proviso; a report adds those.",
+        "2,200 h. The verdict counts no caution and no proviso; a report adds those. A dash is a "
+        "cell that was not measured.",
         "",
         "The prior of the bathtub law was set with an eye to this generator's bathtub in young "
         "fleets of 250 (other seeds), so its own row flatters it; all else was set elsewhere.",

@@ -55,7 +55,7 @@ def test_a_failure_between_checks_counts_for_all_ages_between():
     assert got == pytest.approx(np.log1p(-np.exp(-2.0)) - 1.8, abs=1e-9)
 
 
-@pytest.mark.parametrize("key", ["constant", "weibull", "lognormal", "log-logistic", "gamma"])
+@pytest.mark.parametrize("key", ["constant", "Weibull", "lognormal", "log-logistic", "gamma"])
 def test_laws_have_their_level_at_the_reference(key):
     law = BY_KEY[key]
     theta = np.array([[np.log(0.3), *law.middle]])
@@ -107,7 +107,7 @@ def test_the_records_choose_the_law_that_made_them():
     for law, key in ((tub, "bathtub"), (weak, "weak share")):
         assert law_shares(weigh_laws(fleet(1500, law=law), 1))[key] > 0.9
     plain = law_shares(weigh_laws(fleet(1500), 1))
-    assert plain["weibull"] > 0.5
+    assert plain["Weibull"] > 0.5
     assert plain["constant"] == 0.0
     steady = law_shares(weigh_laws(fleet(1500, shape=1.0, scale=8000.0), 1))
     assert steady["constant"] > 0.5
@@ -119,7 +119,7 @@ def test_curves_of_a_weibull_are_its_draws():
     few = Spells.of(0.0, np.linspace(100.0, 1500.0, 60), np.arange(60) % 20 == 19)
     base = draw_lives(few, evidence, 200, seed=2)
     got = draw_any_lives(few, evidence, 200, seed=2, top_h=2000.0)
-    assert got.laws == (("weibull", 1.0),)
+    assert got.laws == (("Weibull", 1.0),)
     ages = np.array([0.0, 310.0, 990.0, 1500.0])
     for ask in ("conditional_failure", "remaining_life"):
         by = 100.0 if ask == "conditional_failure" else 0.01

@@ -68,7 +68,7 @@ def draw_any_lives(
     for w, m in zip(weighed, count, strict=True):
         if not m:
             continue
-        if w.law.key == "weibull":
+        if w.law.key == "Weibull":
             take = rng.choice(len(base), m, replace=False)
             rows.append(_weibull_rows(base, grid)[take])
             continue
@@ -145,5 +145,5 @@ def _of_weibull(draws: LifeDraws, top: float) -> LifeCurves:
         factor=np.ones(len(draws)),
         method=draws.method,
         why=draws.why,
-        laws=(("weibull", 1.0),),
+        laws=(("Weibull", 1.0),),
     )

@@ -111,7 +111,7 @@ def bathtub(theta: Array, x: Array) -> Array:
 
 LAWS = (
     LifeLaw(key="constant", hazard=constant, middle=(), spread=(), before=0.12),
-    LifeLaw(key="weibull", hazard=weibull, middle=(0.9,), spread=(0.6,), before=0.30),
+    LifeLaw(key="Weibull", hazard=weibull, middle=(0.9,), spread=(0.6,), before=0.30),
     LifeLaw(key="lognormal", hazard=lognormal, middle=(0.5,), spread=(0.6,), before=0.10),
     LifeLaw(key="log-logistic", hazard=log_logistic, middle=(0.9,), spread=(0.6,), before=0.10),
     LifeLaw(key="gamma", hazard=gamma, middle=(1.3,), spread=(0.9,), before=0.10),
@@ -120,5 +120,6 @@ LAWS = (
     LifeLaw(key="bathtub", hazard=bathtub, middle=(-1.0, -0.5, 1.6), spread=(1.5, 0.35, 0.4),
             before=0.18),
 )  # fmt: skip
-"""Every law; what each weighs before the data is our own choice: the Weibull as much as any three
-others, and those with more numbers no more than the plain ones."""
+"""Every law; what each weighs before the data is our own choice. The Weibull weighs three times
+what another plain law does; the bathtub more than they, since wear that has not yet been seen is
+what a young fleet's forecast cannot read off its records."""

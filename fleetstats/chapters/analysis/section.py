@@ -50,7 +50,7 @@ def compose_analysis(results: Results) -> Section:
     if su.choice.measured_coverage is not None:
         blocks.append(
             say(
-                "On simulated fleets most like this one, its one-sided bounds held "
+                "If lives are Weibull: on simulated fleets most like this one, its one-sided bounds held "
                 f"{_held(su.choice.measured_coverage)}, where {50 * (1 + su.level):g} % is "
                 "promised."
             )
