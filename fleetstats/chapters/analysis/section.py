@@ -50,8 +50,8 @@ def compose_analysis(results: Results) -> Section:
     if su.choice.measured_coverage is not None:
         blocks.append(
             say(
-                "If lives are Weibull: on simulated fleets most like this one, its one-sided bounds held "
-                f"{_held(su.choice.measured_coverage)}, where {50 * (1 + su.level):g} % is "
+                "On simulated fleets most like this one its one-sided bounds, if lives are Weibull, "
+                f"held {_held(su.choice.measured_coverage)}, where {50 * (1 + su.level):g} % is "
                 "promised."
             )
         )
