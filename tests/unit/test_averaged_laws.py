@@ -5,7 +5,7 @@ import pytest
 from scipy.integrate import quad
 
 from fleetstats.bands.averaged.average import draw_any_lives, law_shares, weigh_laws
-from fleetstats.bands.averaged.cells import Cells
+from fleetstats.bands.averaged.cells import AgeCells
 from fleetstats.bands.averaged.curves import LifeCurves
 from fleetstats.bands.averaged.evidence import weigh_law
 from fleetstats.bands.averaged.laws import LAWS, LEVEL_SD
@@ -37,7 +37,7 @@ def direct(spells, shape, scale):
 
 def test_cells_rank_curves_as_the_lives_do():
     spells = fleet()
-    cells = Cells.of(spells, 0.0)
+    cells = AgeCells.of(spells, 0.0)
     assert cells.failures.sum() == spells.n_failed
     assert cells.exposure_h.sum() == pytest.approx(spells.exposure_h, rel=1e-12)
     asked = [(2.5, 1800.0), (1.0, 5000.0), (4.0, 1700.0), (1.8, 2500.0)]
@@ -49,7 +49,7 @@ def test_cells_rank_curves_as_the_lives_do():
 def test_a_failure_between_checks_counts_for_all_ages_between():
     """One engine, good at entry and found failed at 1,000 h: log of the chance of failing."""
     spells = Spells.of([0.0, 0.0], [1000.0, 900.0], [True, False], exit_lower=[0.0, 900.0])
-    cells = Cells.of(spells, 0.0)
+    cells = AgeCells.of(spells, 0.0)
     assert cells.failures.sum() == 0.0
     got = cells.log_likelihood(2.0 * (cells.edge_h / 1000.0)[None, :])[0]
     assert got == pytest.approx(np.log1p(-np.exp(-2.0)) - 1.8, abs=1e-9)
@@ -80,7 +80,7 @@ def test_two_modes_and_a_weak_share_by_hand():
 @pytest.mark.parametrize(("n", "scale"), [(40, 6000.0), (200, 1800.0), (2000, 1500.0)])
 def test_evidence_is_the_integrated_likelihood(n, scale):
     """One number: against adaptive quadrature."""
-    cells = Cells.of(fleet(n, scale=scale), 0.0)
+    cells = AgeCells.of(fleet(n, scale=scale), 0.0)
     r, level = cells.failures.sum(), cells.level
     h = cells.edge_h / cells.reference_h
 

@@ -13,9 +13,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from fleetstats.bands.averaged.cells import Cells
+from fleetstats.bands.averaged.cells import AgeCells
 from fleetstats.bands.averaged.curves import LifeCurves
-from fleetstats.bands.averaged.evidence import Weighed, weigh_law
+from fleetstats.bands.averaged.evidence import WeighedLaw, weigh_law
 from fleetstats.bands.averaged.laws import LAWS
 from fleetstats.bands.choose import shape_prior
 from fleetstats.bands.draws import LifeDraws, draw_lives
@@ -89,22 +89,22 @@ def draw_any_lives(
     )
 
 
-def weigh_cells(spells: Spells) -> Cells:
+def weigh_cells(spells: Spells) -> AgeCells:
     """Return the lives counted by age, once for the same spells."""
-    return kept(spells, ("cells",), lambda: Cells.of(spells, 0.0))
+    return kept(spells, ("cells",), lambda: AgeCells.of(spells, 0.0))
 
 
-def weigh_laws(spells: Spells, seed: int) -> tuple[Weighed, ...]:
+def weigh_laws(spells: Spells, seed: int) -> tuple[WeighedLaw, ...]:
     """Return draws and evidence of each law, once for the same spells and seed."""
 
-    def work() -> tuple[Weighed, ...]:
+    def work() -> tuple[WeighedLaw, ...]:
         cells = weigh_cells(spells)
         return tuple(weigh_law(w, cells, stream(seed, f"law {w.key}")) for w in LAWS)
 
     return kept(spells, ("laws", seed), work)
 
 
-def law_shares(weighed: tuple[Weighed, ...]) -> dict[str, float]:
+def law_shares(weighed: tuple[WeighedLaw, ...]) -> dict[str, float]:
     """Return what each law weighs after the data, those that weigh next to nothing left out."""
     log_w = np.array([w.log_evidence + np.log(w.law.before) for w in weighed])
     share = np.exp(log_w - log_w.max())

@@ -20,7 +20,7 @@ LEVEL_SHAPE = 2.0
 
 
 @value
-class Cells(Value):
+class AgeCells(Value):
     """Failures and hours by age, and failures between checks by the edges they lie between.
 
     Parameters
@@ -51,7 +51,7 @@ class Cells(Value):
     level: float
 
     @classmethod
-    def of(cls, spells: Spells, top_h: float) -> Cells:
+    def of(cls, spells: Spells, top_h: float) -> AgeCells:
         """Count the lives into cells that reach to `top_h` hours or to the oldest life."""
         top = max(top_h, spells.oldest_h)
         edge = top * (np.arange(CELLS + 1) / CELLS) ** 1.5

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fleetstats.bands.averaged.cells import Cells
+from fleetstats.bands.averaged.cells import AgeCells
 from fleetstats.bands.averaged.laws import LEVEL_SD, LifeLaw
 from fleetstats.core.value import Array
 
@@ -31,7 +31,7 @@ DEGREES = 5.0
 
 
 @dataclass(frozen=True, slots=True)
-class Weighed:
+class WeighedLaw:
     """Draws (N, k) of a law's numbers, their weights (N,), summing to 1, and the log evidence."""
 
     law: LifeLaw
@@ -46,7 +46,7 @@ class Weighed:
         return np.asarray(self.theta[rng.permutation(k)])
 
 
-def weigh_law(law: LifeLaw, cells: Cells, rng: np.random.Generator) -> Weighed:
+def weigh_law(law: LifeLaw, cells: AgeCells, rng: np.random.Generator) -> WeighedLaw:
     """Return draws of a law's numbers by their posterior, and its integrated likelihood."""
     middle = np.array([cells.level, *law.middle])
     spread = np.array([LEVEL_SD, *law.spread])
@@ -71,11 +71,11 @@ def weigh_law(law: LifeLaw, cells: Cells, rng: np.random.Generator) -> Weighed:
     log_w = goal - _mixed(all_theta, middle, spread, forms)
     top = log_w.max()
     w = np.exp(log_w - top)
-    return Weighed(law, all_theta, w / w.sum(), float(top + np.log(w.mean())))
+    return WeighedLaw(law, all_theta, w / w.sum(), float(top + np.log(w.mean())))
 
 
 def _target(
-    law: LifeLaw, cells: Cells, ratio: Array, theta: Array, middle: Array, spread: Array
+    law: LifeLaw, cells: AgeCells, ratio: Array, theta: Array, middle: Array, spread: Array
 ) -> Array:
     """Return (N,) logs of likelihood times prior."""
     like = cells.log_likelihood(law.hazard(theta, ratio))

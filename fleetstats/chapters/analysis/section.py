@@ -50,9 +50,9 @@ def compose_analysis(results: Results) -> Section:
     if su.choice.measured_coverage is not None:
         blocks.append(
             say(
-                "On simulated fleets most like this one its one-sided bounds, if lives are Weibull, "
-                f"held {_held(su.choice.measured_coverage)}, where {50 * (1 + su.level):g} % is "
-                "promised."
+                "On simulated fleets most like this one its one-sided bounds held, if lives are "
+                f"Weibull, {_held(su.choice.measured_coverage)}, where {50 * (1 + su.level):g} % "
+                "is promised."
             )
         )
     blocks.append(explain("shape-mixture" if su.choice.method == "shape-mixture" else "profile"))
