@@ -231,13 +231,12 @@ class Edge(Value):
 
 @value
 class OverhaulBand(Value):
-    """One band from the five answers; the rule is `advice/overhaul_band.py`'s docstring.
+    """One band from the five answers, by the rule of `advice/overhaul_band.py`.
 
     `state` is ``"answered"`` (wear-out is shown), ``"evidence-limit"`` (wear-out is not shown: the
     hours say how far the records carry), ``"target-not-shown"`` (the accepted chance between checks
     is shown at no age: no plan-from), ``"hours-do-not-tell"`` (the risk does not rise with hours)
-    or ``"not-enough-evidence"``. `counted` says which failures it counts, where not all;
-    `else_to_h` how far the other targets are carried.
+    or ``"not-enough-evidence"``; `counted` which failures it counts; `else_to_h` how far others go.
     """
 
     state: str

@@ -7,9 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fleetstats.bands.draws import draw_lives
 from fleetstats.chapters.ahead.backtest import backtest_forecast
-from fleetstats.chapters.ahead.forecast import forecast_fleet
+from fleetstats.chapters.ahead.forecast import draws_ahead, forecast_fleet
 from fleetstats.chapters.ahead.forecast_section import compose_forecast
 from fleetstats.document.words import FORBIDDEN
 from fleetstats.records.life import LifeRow
@@ -69,7 +68,7 @@ def test_failures_are_the_mean_over_the_draws(fleet):
     engines = find_running(rows, s)
     f = forecast_fleet(spells, fit_weibull(spells), engines, s)
     age = np.array([e.age_h for e in engines])
-    draws = draw_lives(spells, s.evidence, 400, seed=s.study.seed)
+    draws = draws_ahead(spells, s, 400, top_h=float(age.max()) + 120.0)
     p = draws.conditional_failure(age, 120.0)
     assert f.failures.expected == pytest.approx(p.sum(axis=1).mean(), rel=1e-9)
     assert f.failures.none == pytest.approx(np.prod(1 - p, axis=1).mean(), rel=1e-9)
@@ -105,13 +104,14 @@ def test_the_alert_level_holds_over_all_looks_together(fleet):
     engines = find_running(rows, s)
     age = np.array([e.age_h for e in engines])
     width = np.array([e.use_h for e in engines])
-    draws = draw_lives(spells, s.evidence, 400, seed=s.study.seed)
+    draws = draws_ahead(spells, s, 400, top_h=float((age + width).max()))
     rng = np.random.default_rng(5)
-    pick = rng.integers(len(draws), size=3000)
-    shape, scale = draws.shape[pick][:, None], draws.scale_h[pick][:, None]
-    end = scale * ((age / scale) ** shape + rng.exponential(size=(3000, len(age)))) ** (1 / shape)
-    month = np.ceil((end - age) / width * 12)
-    counts = np.stack([(month <= m).sum(axis=1) for m in range(1, 13)], axis=1)
+    pick = draws.select(rng.integers(len(draws), size=3000))
+    u = rng.random((3000, len(age)))
+    counts = np.stack(
+        [(u < pick.conditional_failure(age, width * m / 12)).sum(axis=1) for m in range(1, 13)],
+        axis=1,
+    )
     rate = (counts >= f.season.alert).any(axis=1).mean()
     assert rate <= 0.10 + 3 * np.sqrt(0.09 / 3000) + 0.01
     assert rate > 0.03

@@ -6,9 +6,11 @@ import math
 import numpy as np
 import pytest
 
-from fleetstats.chapters.ahead.outlook import look_ahead
+from fleetstats.chapters.ahead.forecast import draws_ahead
+from fleetstats.chapters.ahead.outlook import DRAWS, look_ahead
 from fleetstats.chapters.ahead.outlook_section import compose_outlook
 from fleetstats.chapters.ahead.outlook_values import Sign
+from fleetstats.chapters.ahead.shrunk import shrunk_chance
 from fleetstats.core.errors import FitError
 from fleetstats.document.words import FORBIDDEN
 from fleetstats.records.life import LifeRow
@@ -119,26 +121,28 @@ def test_rank_is_by_signs_then_by_the_upper_edge_and_past_the_horizon_apart(flee
     assert [c.code for c in o.cautions] == ["past-support"]
 
 
-def test_chances_are_the_bands_of_the_report(fleet):
-    """Read off between a few ages; within 2 % of a band asked at the engine's own hours."""
+def test_chances_hold_the_bands_of_the_report_and_those_of_all_laws(fleet):
+    """Edges are the outer of both, within 2 % of a band asked at the engine's own hours."""
     from fleetstats.bands.choose import band
     from fleetstats.bands.quantity import Quantity
 
     spells, rows = fleet
     fit, s = fit_weibull(spells), settings()
     o = look_ahead(spells, fit, find_running(rows, s), s)
-    for e in (o.ranked[0], o.ranked[len(o.ranked) // 2]):
-        for chance, width in ((e.next_check, 50.0), (e.next_100, 100.0)):
-            want = band(spells, fit, Quantity.conditional(e.age_h, width), level=0.90)
-            assert chance.width_h == width
-            assert chance.estimate == pytest.approx(want.estimate, rel=0.02)
-            assert chance.high == pytest.approx(want.high, rel=0.02)
-            assert chance.low == pytest.approx(want.low, rel=0.02)
+    draws = draws_ahead(spells, s, DRAWS, top_h=o.engines[-1].age_h + 100.0)
+    assert len(draws.laws) > 1
     e = next(e for e in o.ranked if e.age_h < 900.0)
-    want = band(spells, fit, Quantity.conditional(e.age_h, 1200.0 - e.age_h), level=0.90)
-    assert e.to_overhaul.width_h == pytest.approx(1200.0 - e.age_h)
-    assert e.to_overhaul.estimate == pytest.approx(want.estimate, rel=0.02)
-    assert e.to_overhaul.high == pytest.approx(want.high, rel=0.02)
+    cases = [(e, e.to_overhaul, 1200.0 - e.age_h)]
+    for e in (o.ranked[0], o.ranked[len(o.ranked) // 2]):
+        cases += [(e, e.next_check, 50.0), (e, e.next_100, 100.0)]
+    for e, chance, width in cases:
+        want = band(spells, fit, Quantity.conditional(e.age_h, width), level=0.90)
+        low, high = np.quantile(draws.conditional_failure(e.age_h, width), (0.05, 0.95))
+        assert chance.width_h == pytest.approx(width)
+        assert chance.high == pytest.approx(max(want.high, high), rel=0.04)
+        assert chance.low == pytest.approx(min(want.low, low), rel=0.04)
+        told = shrunk_chance(spells, draws, np.array([e.age_h]), width)
+        assert chance.estimate == pytest.approx(told[0], rel=0.02)
     past = next(e for e in o.engines if e.age_h > 1200.0)
     assert past.to_overhaul is None
 

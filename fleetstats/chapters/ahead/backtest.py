@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from fleetstats.bands.draws import draw_lives
+from fleetstats.chapters.ahead.forecast import draws_ahead
 from fleetstats.chapters.ahead.forecast_values import CountForecast
 from fleetstats.core.errors import FleetstatsError
 from fleetstats.core.units import text_hours, text_percent
@@ -117,8 +117,8 @@ def backtest_forecast(
         return None
     past = _cut(spells, keep)
     try:
-        draws = draw_lives(
-            past, settings.evidence, settings.forecast.draws, seed=settings.study.seed
+        draws = draws_ahead(
+            past, settings, settings.forecast.draws, top_h=float((np.array(then) + width).max())
         )
     except FleetstatsError:
         return None

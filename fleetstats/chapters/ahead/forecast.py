@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from fleetstats.advice.cost.rates import cost_rate
-from fleetstats.bands.draws import LifeDraws, draw_lives
+from fleetstats.bands.averaged.average import draw_any_lives
+from fleetstats.bands.averaged.curves import LifeCurves
 from fleetstats.chapters.ahead.forecast_values import (
     CountForecast,
     Forecast,
@@ -85,7 +85,7 @@ def forecast_fleet(
     age = ages_of(engines)
     width = widths_of(engines, months=keys.months, hours=hours)
     n = int(np.clip(MOST_DRAWS_H // max(1, len(age)), 200, keys.draws))
-    draws = draw_lives(spells, settings.evidence, n, seed=settings.study.seed)
+    draws = draws_ahead(spells, settings, n, top_h=float((age + width).max()))
     planned = keys.planned_overhaul_h or settings.study.claimed_interval_h
     p_fail = draws.conditional_failure(age, width)
     failures = CountForecast.of("failures", CountLaw.of_draws(p_fail), level)
@@ -131,13 +131,22 @@ def forecast_fleet(
     return dataclasses.replace(out, sentences=forecast_sentences(out))
 
 
+def draws_ahead(spells: Spells, settings: Settings, n: int, *, top_h: float) -> LifeCurves:
+    """Return the draws that every figure ahead is worked out from, to ages up to `top_h` hours.
+
+    This is the one place for what changes the hazard from today on: `LifeCurves.times` multiplies
+    it for forecast, season, spares, reserve and outlook alike.
+    """
+    return draw_any_lives(spells, settings.evidence, n, seed=settings.study.seed, top_h=top_h)
+
+
 def _span(hours: float | None, months: float) -> str:
     if hours is not None:
         return f"the next {hours:,.0f} h of each engine"
     return f"the next {months:g} months, each engine at its own rate of use"
 
 
-def _due(draws: LifeDraws, age: Array, width: Array, planned: float | None) -> CountLaw | None:
+def _due(draws: LifeCurves, age: Array, width: Array, planned: float | None) -> CountLaw | None:
     """Law of engines that reach the planned hours unfailed; None where none is stated."""
     if planned is None:
         return None
@@ -147,7 +156,7 @@ def _due(draws: LifeDraws, age: Array, width: Array, planned: float | None) -> C
     return CountLaw.of_draws(p)
 
 
-def _either(draws: LifeDraws, age: Array, width: Array, planned: float | None) -> Array:
+def _either(draws: LifeCurves, age: Array, width: Array, planned: float | None) -> Array:
     """Chance that an engine fails or reaches its planned overhaul, (B, n)."""
     p = draws.conditional_failure(age, width)
     if planned is None:
@@ -169,7 +178,7 @@ def _findings(spells: Spells, width: Array, level: float) -> CountForecast | Non
     return CountForecast.of("removals because of a finding", law, level)
 
 
-def _share_beyond(draws: LifeDraws, age: Array, width: Array, horizon: float) -> float:
+def _share_beyond(draws: LifeCurves, age: Array, width: Array, horizon: float) -> float:
     """Share of the expected failures that falls past the horizon."""
     inside = np.clip(horizon - age, 0.0, width)
     total = float(draws.conditional_failure(age, width).mean(axis=0).sum())
@@ -177,7 +186,7 @@ def _share_beyond(draws: LifeDraws, age: Array, width: Array, horizon: float) ->
     return 0.0 if total <= 0.0 else float(np.clip(1.0 - near / total, 0.0, 1.0))
 
 
-def _season(draws: LifeDraws, age: Array, width: Array, settings: Settings) -> Season:
+def _season(draws: LifeCurves, age: Array, width: Array, settings: Settings) -> Season:
     """Cumulative failures month by month; the alert level is set over all looks together."""
     months = max(1, round(settings.forecast.months))
     at = np.arange(1, months + 1) * settings.forecast.months / months
@@ -204,19 +213,16 @@ def _season(draws: LifeDraws, age: Array, width: Array, settings: Settings) -> S
     )
 
 
-def _paths(draws: LifeDraws, age: Array, width: Array, share: Array, seed: int) -> Array:
+def _paths(draws: LifeCurves, age: Array, width: Array, share: Array, seed: int) -> Array:
     """Simulate cumulative failures (PATHS, m): a draw, then each engine's own end."""
     rng = stream(seed, "forecast-season")
     out = np.zeros((PATHS, len(share)), dtype=np.int64)
     block = max(1, 2_000_000 // max(1, len(age)))
     for first in range(0, PATHS, block):
         rows = np.arange(first, min(PATHS, first + block)) % len(draws)
-        part = LifeDraws(shape=draws.shape[rows], scale_h=draws.scale_h[rows], method="", why="")
-        spent = part.cumulative_hazard(age)
-        total = spent + rng.exponential(size=spent.shape)
-        with np.errstate(over="ignore"):
-            end = part.scale_h[:, None] * total ** (1.0 / part.shape[:, None])
-        when = (end - age) / np.maximum(width, 1e-12)
+        part = draws.select(rows)
+        on = part.further(age, rng.exponential(size=(len(rows), len(age))))
+        when = on / np.maximum(width, 1e-12)
         for j, s in enumerate(share):
             out[first : first + len(rows), j] = (when <= s).sum(axis=1)
     return out
@@ -238,7 +244,7 @@ def _alert(paths: Array, asked: float) -> tuple[Array, float]:
 
 
 def _spares(
-    draws: LifeDraws,
+    draws: LifeCurves,
     spells: Spells,
     engines: tuple[RunningEngine, ...],
     hours: float | None,
@@ -270,7 +276,7 @@ def _spares(
 
 
 def _reserve(
-    draws: LifeDraws,
+    draws: LifeCurves,
     age: Array,
     width: Array,
     planned: float | None,
@@ -292,7 +298,7 @@ def _reserve(
     block = max(1, 2_000_000 // max(1, len(age)))
     for first in range(0, PATHS, block):
         pick = rows[first : first + block]
-        part = LifeDraws(shape=draws.shape[pick], scale_h=draws.scale_h[pick], method="", why="")
+        part = draws.select(pick)
         fails = rng.random((len(pick), len(age))) < part.conditional_failure(age, exposed)
         cost[first : first + len(pick)] = price * (
             ratio * fails.sum(axis=1) + (~fails & due).sum(axis=1)
@@ -303,7 +309,8 @@ def _reserve(
     hours = float(width.sum())
     long_run = None
     if planned is not None:
-        rate = price * cost_rate(planned, draws.shape, draws.scale_h, ratio)
+        failed = -np.expm1(-draws.cumulative_hazard(planned)[:, 0])
+        rate = price * (1.0 + (ratio - 1.0) * failed) / draws.mean_hours(planned)
         a, b, c = (float(x) for x in np.quantile(rate, (0.05, 0.5, 0.95)))
         long_run = (a, b, c)
     return (
@@ -334,7 +341,7 @@ def _cautions(
     beyond: Array,
     horizon: float,
     engines: tuple[RunningEngine, ...],
-    draws: LifeDraws,
+    draws: LifeCurves,
 ) -> tuple[Caution, ...]:
     out = list(caution_curve(fit, settings, ahead=True))
     share = float(expected[beyond].sum() / expected.sum()) if expected.sum() > 0 else 0.0

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from fleetstats.bands.draws import draw_lives
+from fleetstats.chapters.ahead.forecast import draws_ahead
 from fleetstats.chapters.ahead.outlook_curves import Curves
 from fleetstats.chapters.ahead.outlook_values import EngineOutlook, Outlook, Sign
 from fleetstats.chapters.ahead.outlook_words import outlook_sentences, reason_words
@@ -74,10 +74,11 @@ def look_ahead(
     planned = settings.forecast.planned_overhaul_h or settings.study.claimed_interval_h
     horizon = spells.horizon_h(least=settings.evidence.min_at_risk)
     age = np.array([e.age_h for e in engines])
-    curves = Curves(spells=spells, fit=fit, settings=settings)
+    top = float(age.max()) + max(check_h, NEXT_H)
+    draws = draws_ahead(spells, settings, DRAWS, top_h=max(top, planned or 0.0))
+    curves = Curves(spells=spells, fit=fit, settings=settings, draws=draws)
     within_check, within_next = curves.within(age, check_h), curves.within(age, NEXT_H)
     to_planned = curves.until(age, planned) if planned is not None else [None] * len(age)
-    draws = draw_lives(spells, settings.evidence, DRAWS, seed=settings.study.seed)
     left = _edges(draws.remaining_life(age, REMAINING_SHARE), level)
     everyone = np.sort(ages_of(engines))
     worn = np.searchsorted(everyone, age, side="left") / len(everyone)

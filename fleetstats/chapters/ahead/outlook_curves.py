@@ -1,4 +1,8 @@
-"""Chances of failing for many engines at once, read from the same bands as the report's curves."""
+"""Chances of failing for many engines at once, from the report's bands and from all laws.
+
+Edges are the outer of two: those of the report's curves, which hold if lives are Weibull, and those
+of the draws over all laws. What is told as likeliest is that of `shrunk`.
+"""
 
 from __future__ import annotations
 
@@ -6,8 +10,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fleetstats.bands.averaged.curves import LifeCurves
 from fleetstats.bands.choose import band, band_curve, choose_method
 from fleetstats.bands.quantity import Quantity
+from fleetstats.chapters.ahead.shrunk import shrunk_chance
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
@@ -35,6 +41,7 @@ class Curves:
     spells: Spells
     fit: Fit | None
     settings: Settings
+    draws: LifeCurves
 
     @property
     def method(self) -> str:
@@ -61,11 +68,8 @@ class Curves:
             settings=self.settings.evidence,
             seed=self.settings.study.seed,
         )
-        at = [_between(age, nodes, v) for v in (curve.estimate, curve.low, curve.high)]
-        return [
-            Chance(width_h=width_h, estimate=_known(a), low=_known(b), high=_known(c))
-            for a, b, c in zip(*at, strict=True)
-        ]
+        edges = [_between(age, nodes, v) for v in (curve.low, curve.high)]
+        return self._chances(age, np.full(len(age), width_h), *edges)
 
     def until(self, age: Array, planned_h: float) -> list[Chance | None]:
         """Return the chance of failing up to `planned_h` for each age; None for those past it."""
@@ -88,21 +92,25 @@ class Curves:
         ]
         left = planned_h - nodes
         at = []
-        for f in ("estimate", "low", "high"):
+        for f in ("low", "high"):
             v = [getattr(r, f) for r in rows]
             # The mean rate up to the overhaul is smooth in age; the chance itself runs to 0.
             rate = np.array([np.nan if x is None else x for x in v]) / left
             at.append(_between(age, nodes, rate) * np.maximum(planned_h - age, 0.0))
+        width = np.maximum(planned_h - age, 0.0)
+        told = self._chances(age, width, *at)
+        return [c if ahead else None for c, ahead in zip(told, before, strict=True)]
+
+    def _chances(self, age: Array, width: Array, low: Array, high: Array) -> list[Chance]:
+        """Return a chance for each of `age` (n,) from the edges of the report's curves (n,)."""
+        tail = 0.5 * (1.0 - self.settings.study.confidence)
+        edges = np.quantile(self.draws.conditional_failure(age, width), (tail, 1 - tail), axis=0)
+        middle = shrunk_chance(self.spells, self.draws, age, width)
+        low = np.minimum(np.minimum(low, edges[0]), middle)
+        high = np.maximum(np.maximum(high, edges[1]), middle)
         return [
-            Chance(
-                width_h=float(planned_h - age[i]),
-                estimate=_known(at[0][i]),
-                low=_known(at[1][i]),
-                high=_known(at[2][i]),
-            )
-            if before[i]
-            else None
-            for i in range(len(age))
+            Chance(width_h=float(w), estimate=_known(m), low=_known(a), high=_known(b))
+            for w, m, a, b in zip(width, middle, low, high, strict=True)
         ]
 
 

@@ -101,7 +101,9 @@ def _all(o: Outlook) -> Table:
             col("signs", "Signs", lambda e: "; ".join(s.text for s in e.signs)),
         ),
         see="Hours left are empty where they would lie past the evidence; the chance to the "
-        "planned overhaul is empty where none is planned or it is past.",
+        "planned overhaul is empty where none is planned or it is past. Chances are averaged over "
+        "laws of life and drawn towards the fleet's own rate as far as too few failed to tell; "
+        "their edges are not.",
         folded=True,
     )
 

@@ -50,10 +50,9 @@ def compose_analysis(results: Results) -> Section:
     if su.choice.measured_coverage is not None:
         blocks.append(
             say(
-                "If lives are Weibull: on simulated fleets most like this one, whose lives were, "
-                "its one-sided bounds held "
-                f"{_held(su.choice.measured_coverage)}, where {50 * (1 + su.level):g} % is "
-                "promised."
+                "On simulated fleets most like this one its one-sided bounds held, if lives are "
+                f"Weibull, {_held(su.choice.measured_coverage)}, where {50 * (1 + su.level):g} % "
+                "is promised."
             )
         )
     blocks.append(explain("shape-mixture" if su.choice.method == "shape-mixture" else "profile"))

@@ -1,0 +1,1 @@
+"""What may come, averaged over laws of life: cells, laws, their evidence, curves drawn from all."""
