@@ -51,6 +51,7 @@ from fleetstats.chapters.covariates.chapter import chapter_effects
 from fleetstats.chapters.covariates.section import compose_regression
 from fleetstats.chapters.data.chapter import data_section
 from fleetstats.chapters.decision.section import compose_decision
+from fleetstats.chapters.decision.stop_chance import chapter_stop_chance
 from fleetstats.chapters.definitions.section import compose_definitions
 from fleetstats.chapters.departures.chapter import chapter_departures
 from fleetstats.chapters.departures.section import compose_departures
@@ -168,6 +169,8 @@ CHAPTERS: dict[str, Chapter] = {
         Chapter(key="backtest", stage="the forecast of a year ago", compute=chapter_backtest),
         Chapter(key="bench", stage="bench and field", needs=("condition",), compute=chapter_bench,
                 show=compose_bench, verb=BENCH),
+        Chapter(key="stop-chance", stage="the stop rule's own chance", needs=("forecast",),
+                compute=chapter_stop_chance),
         Chapter(key="decision", compose=compose_decision, long_tables=True),
         Chapter(key="claim", stage="what may be claimed", compute=chapter_claim,
                 compose=compose_claim, long_tables=True),

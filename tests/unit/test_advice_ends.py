@@ -26,6 +26,7 @@ def results(keys: DecisionKeys, chosen: set[str], hours: float | None = 700.0) -
     return SimpleNamespace(
         settings=SimpleNamespace(study=settings.study, decision=keys),
         study=SimpleNamespace(chosen=frozenset(chosen)),
+        chapters={},
         advice=SimpleNamespace(overhaul_band=SimpleNamespace(plan_from=edge)),
     )
 

@@ -83,8 +83,7 @@ def forecast_fleet(
         hours = FALLBACK_H
     age = ages_of(engines)
     width = widths_of(engines, months=keys.months, hours=hours)
-    n = int(np.clip(MOST_DRAWS_H // max(1, len(age)), 200, keys.draws))
-    draws = draw_lives(spells, settings.evidence, n, seed=settings.study.seed)
+    draws = draw_for_forecast(spells, settings, len(age))
     planned = keys.planned_overhaul_h or settings.study.claimed_interval_h
     p_fail = draws.conditional_failure(age, width)
     failures = CountForecast.of("failures", CountLaw.of_draws(p_fail), level)
@@ -128,6 +127,12 @@ def forecast_fleet(
     import dataclasses
 
     return dataclasses.replace(out, sentences=forecast_sentences(out))
+
+
+def draw_for_forecast(spells: Spells, settings: Settings, n_running: int) -> LifeDraws:
+    """Return the life laws behind a forecast for so many engines: the same ones for one study."""
+    n = int(np.clip(MOST_DRAWS_H // max(1, n_running), 200, settings.forecast.draws))
+    return draw_lives(spells, settings.evidence, n, seed=settings.study.seed)
 
 
 def _span(hours: float | None, months: float) -> str:
