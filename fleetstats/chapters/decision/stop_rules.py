@@ -49,7 +49,7 @@ def stop_against(s: StopChance) -> str:
     below = "" if s.below_h is None else f" below {text_hours(s.below_h)}"
     ahead = f"in {count(s.months, 'month')}"
     surprising = (
-        f"{count(s.surprising, 'failure')}{below} or more would come with a chance of at most "
+        f"{count(s.surprising, 'failure')} or more{below} would come with a chance of at most "
         f"{stated(s.false_alarm)}"
     )
     if s.contradicts:
