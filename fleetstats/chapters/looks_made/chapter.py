@@ -23,6 +23,6 @@ def chapter_looks(base: Base, _done: Mapping[str, Value]) -> LooksMade | None:
     ledger = read_history(base.study.folder)
     if not ledger.there:
         return None
-    now = begin_look(base.study, base.records.sources, "")
+    now = begin_look(base.study, base.records.sources, "", base.spells)
     made = find_looks(ledger, now, base)
     return made if made.earlier or made.flaws or made.odd else None

@@ -54,7 +54,8 @@ def find_looks(ledger: Ledger, now: LedgerLook, base: Base) -> LooksMade:
         identity=_identity(before, ledger),
         cautions=(*caution_ledger(ledger), *caution_disagree(before, now, base)),
     )
-    return replace(out, sentences=say_looks(out))
+    said = say_looks(out)
+    return replace(out, sentences=said, prompt_lines=said[:1])
 
 
 def looks_before(ledger: Ledger, now: LedgerLook) -> tuple[LedgerLook, ...]:

@@ -19,7 +19,9 @@ from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
 
 
-def begin_look(study: Study, sources: Sequence[SourceFile], verb: str) -> LedgerLook:
+def begin_look(
+    study: Study, sources: Sequence[SourceFile], verb: str, spells: Spells
+) -> LedgerLook:
     """Return the look of a run before its answers: what was asked of which records.
 
     Parameters
@@ -30,6 +32,8 @@ def begin_look(study: Study, sources: Sequence[SourceFile], verb: str) -> Ledger
         Files read, with their digests; others of the study are digested here.
     verb : str
         What was run.
+    spells : Spells
+        The lives; their number, failures and hours are the first of the answers.
     """
     s = study.settings
     return LedgerLook(
@@ -39,6 +43,7 @@ def begin_look(study: Study, sources: Sequence[SourceFile], verb: str) -> Ledger
         study_file="" if study.source is None else study.source.sha256,
         chosen=chosen_of(study),
         asked=_asked(s),
+        answers=_evidence(spells),
         version=__version__,
     )
 
@@ -47,8 +52,9 @@ def look_of_study(results: Results, report: str) -> LedgerLook:
     """Return the look of a whole study, with the number of its report."""
     a = results.advice
     b, v = a.overhaul_band, a.verdict
+    begun = begin_look(results.study, results.records.sources, "study", results.spells)
     answers: dict[str, Any] = {
-        **_evidence(results.spells),
+        **begun.answers,
         "evidence_ends_h": rounded(a.horizon.supported_h),
         "band": b.state,
         "plan_from_h": rounded(b.plan_from.hours),
@@ -66,7 +72,6 @@ def look_of_study(results: Results, report: str) -> LedgerLook:
         "failures": results.settings.decision.stop_failures,
         "below_h": rounded(b.plan_from.hours),
     }
-    begun = begin_look(results.study, results.records.sources, "study")
     return replace(begun, answers=answers, verdict="" if v is None else v.word, report=report)
 
 
@@ -80,13 +85,13 @@ def look_of_claim(
         study=replace(s.study, claimed_interval_h=claim.hours),
         targets=replace(s.targets, accepted_failure_at_claim=1.0 - claim.target),
     )
+    begun = begin_look(replace(study, settings=asked), sources, "claim", spells)
     answers = {
-        **_evidence(spells),
+        **begun.answers,
         "failure_high": rounded(claim.failure_high),
         "failure_low": rounded(claim.failure_low),
         "shown_to_h": rounded(claim.shown_to_h),
     }
-    begun = begin_look(replace(study, settings=asked), sources, "claim")
     return replace(begun, answers=answers, verdict=claim.state)
 
 

@@ -42,4 +42,4 @@ def compose_looks(results: Results) -> Section | None:
             )
         )  # fmt: skip
     blocks += [say(x, "caution") for x in (*made.flaws, *made.odd)]
-    return Section(key="looks-made", title="Looks made before this one", blocks=tuple(blocks))
+    return Section(key="looks-made", title="Earlier looks at this fleet", blocks=tuple(blocks))

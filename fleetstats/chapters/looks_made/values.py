@@ -59,6 +59,8 @@ class LooksMade(Value):
         What is wrong with the ledger; what another program did to its file only.
     sentences : tuple of str
         The same in words.
+    prompt_lines : tuple of str
+        What a prompt says of it.
     identity : str
         What the report's number takes in of it; blank where there is nothing to tell.
     """
@@ -69,6 +71,7 @@ class LooksMade(Value):
     flaws: tuple[str, ...] = ()
     odd: tuple[str, ...] = ()
     sentences: tuple[str, ...] = ()
+    prompt_lines: tuple[str, ...] = ()
     identity: str = ""
     cautions: tuple[Caution, ...] = ()
 

@@ -6,6 +6,7 @@ import datetime as dt
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
+from fleetstats.core.units import text_hours
 from fleetstats.core.value import Value, value
 from fleetstats.records.life import LifeRow
 from fleetstats.vocabulary.fold import fold
@@ -16,8 +17,8 @@ WHY = {
     "new-engine": "went into service since",
     "new-source": "comes with the return of a member that sent none before",
     "joined": "is followed since then only",
-    "told-late": "was in service before and stood in no return: ask why",
-    "undated": "has no date that says since when: ask why",
+    "told-late": "was in service before and stood in no return, so ask why",
+    "undated": "has no date that says since when, so ask why",
 }
 """Why an engine may be new to the records."""
 
@@ -120,7 +121,7 @@ def say_gone(gone: Sequence[GoneEngine], n_before: Counter[str]) -> tuple[str, .
     for source in dict.fromkeys(x.source for x in gone):
         mine = [x for x in gone if x.source == source]
         who = source or "a member that is not named"
-        running = [x.engine for x in mine if x.ending == "running"]
+        running = [_stood(x) for x in mine if x.ending == "running"]
         named = listed(running[:4]) + (f" and {len(running) - 4} more" if len(running) > 4 else "")
         last = f"; last heard of as running: {named}" if running else ""
         if mine[0].whole_return:
@@ -162,6 +163,11 @@ def _why(r: LifeRow, sources: set[str], then: dt.date | None) -> tuple[str, dt.d
     if r.in_service is not None or r.observed_from is not None:
         return "told-late", r.observed_from or r.in_service
     return "undated", None
+
+
+def _stood(x: GoneEngine) -> str:
+    on = f", {x.last_date}" if x.last_date else ""
+    return f"{x.engine} ({text_hours(x.hours)}{on})"
 
 
 def _total(r: LifeRow) -> float:
