@@ -351,7 +351,7 @@ def _band(
     last = float("inf") if end is None else end
     before = {r.engine_id: 0.0 for r in new.rows} | _ages(was)
     failed = {normalise_id(f.engine) for f in failures}
-    passed = [e for e, h in _ages(new).items() if before[e] < first <= h and e not in failed]
+    passed = [e for e, h in _ages(new).items() if before[e] <= first < h and e not in failed]
     return BandGrade(
         state=advice.state,
         plan_from_h=start,
