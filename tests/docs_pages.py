@@ -60,7 +60,7 @@ def run_command(command: str, folder: Path) -> list[str]:
     here = Path.cwd()
     os.chdir(folder)
     # A run on a folder of the repository's own datasets leaves no look there; a copy keeps its own.
-    quiet = {"FLEETSTATS_NO_HISTORY": "1"} if "datasets/" in command else {}
+    quiet = {"FLEETSTATS_NO_HISTORY": "1" if "datasets/" in command else ""}
     try:
         got = CliRunner().invoke(main, words, terminal_width=96, env=quiet)
     finally:

@@ -154,7 +154,7 @@ def _carried(study: Study, n_looks: int, flaws: tuple[str, ...]) -> Iterator[str
     dates = {f"{t}.{k}" for t, k in LEFT}
     apart = {"treat.actions", "merge.decisions", "question.rules"}
     n = len([k for k in study.chosen if k not in dates | apart])
-    yield f"{count(n, 'setting')} of the study, as they stand."
+    yield f"the study's settings as they stand ({n} set)."
     parts = [
         count(len(s.question.rules), "rule") if s.question.rules else "",
         count(len(s.treat.actions), "treatment of a finding", "treatments of findings")

@@ -193,3 +193,18 @@ def test_the_verb_prints_what_was_carried(tmp_path: Path) -> None:
     again = CliRunner().invoke(main, ["begin", str(tmp_path / "new"), "--from", str(old)])
     assert again.exit_code == 2
     assert "nothing was written" in again.stderr
+
+
+def test_the_page_shows_what_begin_prints(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    page = (DATASETS.parent / "reports" / "docs" / "every-year.md").read_text(encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    run = CliRunner()
+    run.invoke(main, ["begin", "club-2025"])
+    append_look(Path("club-2025"), LedgerLook(verb="claim", date="2025-12-31", data="x"))
+    got = run.invoke(main, ["begin", "club-2026", "--from", "club-2025"])
+    assert f"```text\n{got.stderr}```\n" in page
+
+
+def test_no_demo_folder_holds_a_ledger() -> None:
+    """A run there without --no-history would be listed in everybody's report of the demo."""
+    assert not list(DATASETS.glob(f"*/{HISTORY_FILE}"))
