@@ -50,8 +50,8 @@ from fleetstats.chapters.clocks_and_dates.section import (
 from fleetstats.chapters.covariates.chapter import chapter_effects
 from fleetstats.chapters.covariates.section import compose_regression
 from fleetstats.chapters.data.chapter import data_section
+from fleetstats.chapters.decision.rule_chance import chapter_stop_chance
 from fleetstats.chapters.decision.section import compose_decision
-from fleetstats.chapters.decision.stop_chance import chapter_stop_chance
 from fleetstats.chapters.definitions.section import compose_definitions
 from fleetstats.chapters.departures.chapter import chapter_departures
 from fleetstats.chapters.departures.section import compose_departures

@@ -30,7 +30,7 @@ MAP_WORDS = {"columns": "column name", "endings": "word for an ending", "kinds":
 
 
 @value
-class Carried(Value):
+class CarriedStudy(Value):
     """What a new study took over from an earlier one.
 
     Parameters
@@ -53,7 +53,7 @@ class Carried(Value):
         return (*(f"Carried: {x}" for x in self.carried), *(f"Left to you: {x}" for x in self.left))
 
 
-def begin_from(new: str | Path, old: str | Path) -> Carried:
+def begin_from(new: str | Path, old: str | Path) -> CarriedStudy:
     """Lay out a new study from an earlier one: its settings, and its ledger of looks.
 
     Parameters
@@ -65,7 +65,7 @@ def begin_from(new: str | Path, old: str | Path) -> Carried:
 
     Returns
     -------
-    Carried
+    CarriedStudy
 
     Raises
     ------
@@ -134,7 +134,7 @@ def _no_dates(raw: dict[str, Any]) -> dict[str, Any]:
             if isinstance(part, dict) else part for t, part in raw.items()}  # fmt: skip
 
 
-def _head(study: Study, told: Carried) -> str:
+def _head(study: Study, told: CarriedStudy) -> str:
     lines = [
         f"{FIRST_LINE}“{study.name}” (records to {study.settings.study.analysis_date}).",
         *(f"# {x}" for x in told.lines),
@@ -143,8 +143,8 @@ def _head(study: Study, told: Carried) -> str:
     return "\n".join(lines) + "\n\n"
 
 
-def _tell(study: Study, n_looks: int, flaws: tuple[str, ...]) -> Carried:
-    return Carried(
+def _tell(study: Study, n_looks: int, flaws: tuple[str, ...]) -> CarriedStudy:
+    return CarriedStudy(
         carried=tuple(_carried(study, n_looks, flaws)), left=tuple(_left(study)), n_looks=n_looks
     )
 

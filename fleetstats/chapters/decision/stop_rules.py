@@ -10,7 +10,7 @@ import calendar
 import datetime as dt
 
 from fleetstats.advice.results import Results
-from fleetstats.chapters.decision.stop_chance import StopChance
+from fleetstats.chapters.decision.rule_chance import StopChance
 from fleetstats.core.units import text_hours, text_number
 from fleetstats.vocabulary.wording import chance, count, stated
 

@@ -10,7 +10,7 @@ from fleetstats import __version__
 from fleetstats.advice.judge import accepted_failure
 from fleetstats.advice.results import Results
 from fleetstats.bands.interval import Interval
-from fleetstats.chapters.ahead.forecast_values import Forecast
+from fleetstats.chapters.ahead import Forecast
 from fleetstats.chapters.claim import Claim
 from fleetstats.core.provenance import SourceFile
 from fleetstats.spells import Spells

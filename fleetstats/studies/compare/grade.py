@@ -7,10 +7,8 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from fleetstats.advice.key_figures import AdviceFigure
-from fleetstats.chapters.ahead.forecast import forecast_fleet
-from fleetstats.chapters.ahead.forecast_values import CountForecast, Forecast
-from fleetstats.chapters.decision.stop_chance import StopChance, stop_chance
-from fleetstats.chapters.decision.stop_rules import add_months
+from fleetstats.chapters.ahead import CountForecast, Forecast, forecast_fleet
+from fleetstats.chapters.decision import StopChance, add_months, stop_chance
 from fleetstats.core.errors import FleetstatsError
 from fleetstats.core.value import Value, value
 from fleetstats.records.life import LifeRow

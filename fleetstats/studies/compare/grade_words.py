@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fleetstats.chapters.decision.stop_rules import stop_against
+from fleetstats.chapters.decision import stop_against
 from fleetstats.core.units import text_hours, text_number
 from fleetstats.studies.compare.grade import BandGrade, Grade, NewFailure, StopGrade
 from fleetstats.vocabulary.wording import chance, count, listed, stated

@@ -24,6 +24,7 @@ from fleetstats.study.history.chain import (
     take_apart,
 )
 from fleetstats.study.history.look import LedgerLook
+from fleetstats.vocabulary.capitals import small
 
 MOST_LOST = 10_000
 """Looks that may be missing at the end; a first line that promises more is not believed."""
@@ -96,7 +97,7 @@ def append_look(folder: Path, look: LedgerLook, *, today: dt.date | None = None)
             head = {"schema": SCHEMA, "looks": told["number"], "last": digest_line(line)}
             write_whole(path, _text(head) + b"\n" + body + line + b"\n")
     except OSError as error:
-        return _refused((error.strerror or str(error)).lower(), Ledger(there=False))
+        return _refused(small(error.strerror or str(error)), Ledger(there=False))
     sentence = "" if not found.flaws else (
         f"{HISTORY_FILE} is not as it was written: {' '.join(found.flaws[:3])}"
     )  # fmt: skip

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fleetstats.chapters.ahead.forecast import draw_for_forecast
+from fleetstats.chapters.ahead import draw_for_forecast
 from fleetstats.core.value import Value, value
 from fleetstats.spells.running import RunningEngine, ages_of, find_running, widths_of
 from fleetstats.spells.spells import Spells
