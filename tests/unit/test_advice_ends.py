@@ -99,11 +99,11 @@ def test_a_rule_that_the_forecast_expects_is_no_rule_and_says_so_where_it_is_mad
     got = results(DecisionKeys(), set())
     got.chapters = {"stop-chance": asked(1, 7.0, 0.999)}
     assert (
-        "The forecast itself expects about 7 such failures in 12 months, so a rule that ends the "
+        "The forecast itself expects about 7.0 such failures in 12 months, so a rule that ends the "
         "advice at 1 contradicts it and is no rule: 12 failures or more below 700 h would come "
         "with a chance of at most 5 %"
     ) in stop_sentence(got)
-    assert "the forecast expects about 7, so it is no rule" in dict(end_rows(got))["Stop rule"]
+    assert "the forecast expects about 7.0, so it is no rule" in dict(end_rows(got))["Stop rule"]
 
 
 def test_a_rule_that_chance_reaches_often_says_how_often() -> None:
