@@ -59,8 +59,10 @@ def run_command(command: str, folder: Path) -> list[str]:
         raise ValueError(f"Only the package's own command is run: {command!r}")
     here = Path.cwd()
     os.chdir(folder)
+    # A run on a folder of the repository's own datasets leaves no look there; a copy keeps its own.
+    quiet = {"FLEETSTATS_NO_HISTORY": "1" if "datasets/" in command else ""}
     try:
-        got = CliRunner().invoke(main, words, terminal_width=96)
+        got = CliRunner().invoke(main, words, terminal_width=96, env=quiet)
     finally:
         os.chdir(here)
     if got.exception is not None and not isinstance(got.exception, SystemExit):

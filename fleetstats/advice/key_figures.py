@@ -23,7 +23,8 @@ COMPARED_RESAMPLES = 200
 class AdviceFigure(Value):
     """What an advice comes to: the overhaul band, the target life and the verdict.
 
-    Hours are None where the records give none. `verdict` is blank without a claim.
+    Hours are None where the records give none. `verdict` is blank without a claim; `governed_by`
+    names the answer that sets the start of the band.
     """
 
     n_failed: float
@@ -35,6 +36,7 @@ class AdviceFigure(Value):
     life_low_h: float | None
     shape: float | None
     verdict: str
+    governed_by: str = ""
 
     def change_h(self, other: AdviceFigure) -> float | None:
         """Return how far the start of the band moves from this figure to `other`, in hours."""
@@ -61,6 +63,7 @@ def figure_of(advice: Advice) -> AdviceFigure:
         life_low_h=None if life is None else life.low,
         shape=None if shape is None else shape.estimate,
         verdict="" if advice.verdict is None else advice.verdict.word,
+        governed_by=band.plan_from.governed_by,
     )
 
 

@@ -54,6 +54,7 @@ from fleetstats.chapters.covariates.section import compose_regression
 from fleetstats.chapters.curve_fit.compute import chapter_curve_fit
 from fleetstats.chapters.curve_fit.section import compose_curve_fit
 from fleetstats.chapters.data.chapter import data_section
+from fleetstats.chapters.decision.rule_chance import chapter_stop_chance
 from fleetstats.chapters.decision.section import compose_decision
 from fleetstats.chapters.definitions.section import compose_definitions
 from fleetstats.chapters.departures.chapter import chapter_departures
@@ -70,6 +71,8 @@ from fleetstats.chapters.integrity.chapter import chapter_integrity
 from fleetstats.chapters.integrity.section import compose_integrity
 from fleetstats.chapters.later_lives.compute import chapter_later_lives
 from fleetstats.chapters.later_lives.section import compose_later_lives
+from fleetstats.chapters.looks_made.chapter import chapter_looks
+from fleetstats.chapters.looks_made.section import compose_looks
 from fleetstats.chapters.page_grid.compute import chapter_tabulated
 from fleetstats.chapters.plan.chapter import chapter_plan
 from fleetstats.chapters.plan.section import compose_plan
@@ -147,6 +150,8 @@ CHAPTERS: dict[str, Chapter] = {
         Chapter(key="sensitivity", compose=compose_sensitivity),
         Chapter(key="looking-back", stage="earlier cut-off dates", compute=chapter_looking_back,
                 show=compose_looking_back),
+        Chapter(key="looks-made", stage="looks made before", compute=chapter_looks,
+                compose=compose_looks, long_tables=True, qualifies=True),
         Chapter(key="integrity", stage="signs that ask for a second look",
                 compute=chapter_integrity, show=compose_integrity, qualifies=True),
         Chapter(key="unreported", stage="failures that nobody told", compute=chapter_unreported,
@@ -172,6 +177,8 @@ CHAPTERS: dict[str, Chapter] = {
         Chapter(key="backtest", stage="the forecast of a year ago", compute=chapter_backtest),
         Chapter(key="bench", stage="bench and field", needs=("condition",), compute=chapter_bench,
                 show=compose_bench, verb=BENCH),
+        Chapter(key="stop-chance", stage="the stop rule's own chance", needs=("forecast",),
+                compute=chapter_stop_chance),
         Chapter(key="decision", compose=compose_decision, long_tables=True),
         Chapter(key="claim", stage="what may be claimed", compute=chapter_claim,
                 compose=compose_claim, long_tables=True),

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from fleetstats.cli.history import history_option, note_look
 from fleetstats.cli.options import (
     NOT_ENOUGH,
     answer,
@@ -19,6 +20,7 @@ from fleetstats.cli.options import (
 @folder_argument
 @click.option("--hours", type=float, help="Claimed hours.  [default: the study's]")
 @click.option("--reliability", type=float, help="Share that should reach them, within 0 to 1.")
+@history_option
 @output_options
 @click.pass_context
 def command(
@@ -26,12 +28,14 @@ def command(
     folder: Path,
     hours: float | None,
     reliability: float | None,
+    no_history: bool,
     as_json: bool,
     quiet: bool,
 ) -> None:
     """Say what the records of FOLDER support at given hours, and what may not be said."""
     from fleetstats.chapters.between_sources import advise_sources
     from fleetstats.chapters.claim import advise_claim, qualify_claim, write_brochure
+    from fleetstats.chapters.looks_made import look_of_claim
     from fleetstats.studies.single import cautions_at, read_base
     from fleetstats.study.study import read_study
 
@@ -50,4 +54,7 @@ def command(
     told |= {"sources": None if sources is None else sources.to_dict()}
     told |= {"cautions": [c.to_dict() for c in found]}
     answer(told, text, as_json=as_json)
+    if not no_history:
+        look = look_of_claim(study, base.records.sources, base.spells, claim)
+        note_look(study.folder, look, quiet=quiet)
     ctx.exit(0 if claim.state == "supported" else NOT_ENOUGH)

@@ -31,15 +31,17 @@ def command(old: Path, new: Path, out: Path | None, as_json: bool, quiet: bool) 
     from fleetstats.studies.compare.document import Side, compose_compare, trouble_sentence
     from fleetstats.studies.compare.engines import KINDS, engine_changes
     from fleetstats.studies.compare.reread import reread
+    from fleetstats.studies.compare.year import with_year, year_lines
     from fleetstats.study.study import read_study
 
-    sides = []
+    sides, lives = [], []
     with progress(quiet) as stage:
         for folder in (old, new):
             study = read_study(folder)
             stage(f"reading {study.name}")
             records, _, built = read_lives_of(study)
             sides.append(Side(study=study, sources=records.sources, spells=built.spells))
+            lives.append(built)
         before, after = sides
         stage("walking from the old advice to the new")
         anew = reread(before.study, after.study)
@@ -48,6 +50,8 @@ def command(old: Path, new: Path, out: Path | None, as_json: bool, quiet: bool) 
             read_anew=None if anew is None else anew.spells,
             trouble="" if anew is None else anew.trouble,
         )  # fmt: skip
+        stage("grading last year")
+        walk = with_year(walk, before.study, lives[0], after.study, lives[1])
         page = None
         if out is not None:
             stage("writing the report")
@@ -62,7 +66,10 @@ def command(old: Path, new: Path, out: Path | None, as_json: bool, quiet: bool) 
             f"{(step.figure.verdict or step.figure.state).replace('-', ' ')}"
         )
     lines += ["", trouble_sentence(walk)] if walk.trouble else []
-    changes = engine_changes(before.spells, after.spells)
+    lines += ["", *year_lines(walk)]
+    changes = engine_changes(
+        before.spells, after.spells, hours_alike=after.study.settings.merge.hours_alike
+    )
     odd = [c for c in changes if c.kind not in ("new", "gone")]
     lines += ["", *(f"{c.key}: {c.before} → {c.after}" for c in walk.settings)]
     lines += [f"{c.unit}: {KINDS[c.kind]}" for c in odd[:20]]

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from fleetstats.cli.history import history_option, note_look
 from fleetstats.cli.options import (
     NOT_ENOUGH,
     answer,
@@ -26,11 +27,13 @@ def run(
     quiet: bool,
     chunks: bool | None = None,
     stress: bool = False,
+    history: bool = True,
 ) -> int:
     """Run one study, write its report to `out` and its answer to stdout; return the exit code.
 
     `chunks` says whether its table is read by chunks; None leaves that to its size. `stress` adds
-    the chapter on made-up fleets, where the study file leaves it out.
+    the chapter on made-up fleets, where the study file leaves it out. `history` writes the look
+    down in the study's ledger.
     """
     from fleetstats.core.beside import Beside, count_processors
     from fleetstats.study.study import read_study
@@ -54,6 +57,10 @@ def run(
         stage("writing the report")
         results, document = compose_checked(results)
         page = out / write_report(document, results, out, beside=beside).name
+    if history:
+        from fleetstats.chapters.looks_made import look_of_study
+
+        note_look(study.folder, look_of_study(results, document.report_id), quiet=quiet)
     lines, bulk = results.answer_lines(), results.chapters.get("bulk")
     if isinstance(bulk, Bulk):
         lines = (f"{bulk.summary()}.", "", *lines)
@@ -77,6 +84,7 @@ def run(
 )
 @click.option("--stress", is_flag=True,
               help="Try the claim on made-up fleets as well (half a minute or more).")  # fmt: skip
+@history_option
 @report_option
 @output_options
 @click.pass_context
@@ -85,6 +93,7 @@ def command(
     folder: Path,
     chunks: bool | None,
     stress: bool,
+    no_history: bool,
     out: Path | None,
     as_json: bool,
     quiet: bool,
@@ -94,4 +103,8 @@ def command(
     By chunks the answers are those of the same rows read whole; chapters that look at single
     engines, sources or dates are left out, and the report names them.
     """
-    ctx.exit(run(folder, out, as_json=as_json, quiet=quiet, chunks=chunks, stress=stress))
+    code = run(
+        folder, out, as_json=as_json, quiet=quiet, chunks=chunks, stress=stress,
+        history=not no_history,
+    )  # fmt: skip
+    ctx.exit(code)

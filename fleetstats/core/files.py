@@ -1,9 +1,11 @@
-"""Files written whole or not at all."""
+"""Files written whole or not at all, by one run at a time."""
 
 from __future__ import annotations
 
+import contextlib
 import os
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 
 
@@ -45,3 +47,23 @@ def write_whole(path: Path, data: bytes | str, *, replace: bool = True) -> None:
             os.link(part, path)
     finally:
         part.unlink(missing_ok=True)
+
+
+@contextlib.contextmanager
+def alone_in(folder: Path) -> Iterator[None]:
+    """Hold a folder for a moment, so that no other run writes into it meanwhile.
+
+    The lock dies with its process and leaves no file. Where a system has no such locks, nothing is
+    held.
+    """
+    handle = None
+    with contextlib.suppress(ImportError, OSError):
+        import fcntl
+
+        handle = os.open(folder, os.O_RDONLY)
+        fcntl.flock(handle, fcntl.LOCK_EX)
+    try:
+        yield
+    finally:
+        if handle is not None:
+            os.close(handle)

@@ -21,4 +21,6 @@ def report_id(results: Results) -> str:
         h.update(f"{f.name}\0{f.sha256}\n".encode())
     h.update(settings_digest(results.study).encode())
     h.update(__version__.encode())
+    for chapter in results.chapters.values():  # what one read beside files, such as earlier looks
+        h.update(getattr(chapter, "identity", "").encode())
     return f"FS-{h.hexdigest()[:10]}"

@@ -15,11 +15,12 @@ import json
 import os
 import shutil
 import tempfile
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
 from fleetstats.core.beside import Beside
 from fleetstats.core.errors import ReportError
+from fleetstats.core.files import alone_in
 from fleetstats.core.value import Value
 from fleetstats.document.document import Document, Figure
 from fleetstats.document.parts import check_document, find_figures
@@ -136,7 +137,7 @@ def place_files(files: Mapping[str, bytes], folder: Path) -> Path:
             _write(fresh / name, data)
         _sync([fresh, *(p for p in fresh.rglob("*") if p.is_dir())])
         fresh.chmod(0o777 & ~_umask())
-        with _alone_in(folder.parent):
+        with alone_in(folder.parent):
             if folder.is_dir():
                 _keep_others(folder, fresh, set(files))
             _swap(fresh, folder)
@@ -210,26 +211,6 @@ def _umask() -> int:
     mask = os.umask(0)
     os.umask(mask)
     return mask
-
-
-@contextlib.contextmanager
-def _alone_in(parent: Path) -> Iterator[None]:
-    """Hold the folder above for the moment of the move, so that no other run moves meanwhile.
-
-    The lock dies with its process and leaves no file. Where a system has no such locks, `_swap`
-    still keeps two runs from mixing.
-    """
-    handle = None
-    with contextlib.suppress(ImportError, OSError):
-        import fcntl
-
-        handle = os.open(parent, os.O_RDONLY)
-        fcntl.flock(handle, fcntl.LOCK_EX)
-    try:
-        yield
-    finally:
-        if handle is not None:
-            os.close(handle)
 
 
 def _swap(fresh: Path, folder: Path) -> None:

@@ -18,7 +18,7 @@ from fleetstats.cli import main
 from fleetstats.core.errors import ReportError
 from fleetstats.report.bundle import verify as verify_module
 from fleetstats.report.bundle.leaving import tell_leaving
-from fleetstats.report.bundle.pack import LIST, write_bundle
+from fleetstats.report.bundle.pack import LIST, pack_bundle, write_bundle
 from fleetstats.report.bundle.pseudonyms import (
     pseudonym,
     read_key,
@@ -420,3 +420,41 @@ def test_a_bundle_under_pseudonyms_tells_which_choices_stay_at_home(tmp_path: Pa
     )
     assert found.departures[-1] in str(found)
     assert "smith" not in json.dumps(unpack_bundle(out).listed)
+
+
+def test_the_ledger_of_looks_goes_along_and_the_bundle_agrees(folder: Path, tmp_path: Path) -> None:
+    """Its own look stands in it too; an edited ledger is altered bytes and still can be run."""
+    from fleetstats.study.history import HISTORY_FILE, LedgerLook, append_look
+
+    append_look(folder, LedgerLook(verb="study", date="2025-09-30", data="earlier"))
+    zipped = tmp_path / "a.zip"
+    pack_bundle(read_study(folder), zipped)
+    with zipfile.ZipFile(zipped) as archive:
+        members = {n: archive.read(n) for n in archive.namelist()}
+    assert members[f"study/{HISTORY_FILE}"] == (folder / HISTORY_FILE).read_bytes()
+    assert b"this is look 2" in members["report/report.json"]
+    assert len((folder / HISTORY_FILE).read_bytes().splitlines()) == 2, "packing is no look"
+    found = verify_bundle(zipped)
+    assert (found.verdict, found.faces_equal) == ("agrees", True)
+    members[f"study/{HISTORY_FILE}"] = b"\x00\xff"
+    with zipfile.ZipFile(zipped, "w") as archive:
+        for name, data in members.items():
+            archive.writestr(name, data)
+    found = verify_bundle(zipped)
+    assert found.verdict == "altered"
+    assert f"study/{HISTORY_FILE}" in found.altered
+
+
+def test_the_ledger_stays_at_home_with_pseudonyms(folder: Path, tmp_path: Path) -> None:
+    from fleetstats.study.history import HISTORY_FILE, LedgerLook, append_look
+
+    study = read_study(folder)
+    audit = read_lives_of(study)[1]
+    before = write_pseudonymous(study, audit, tmp_path / "x", key=KEY)[1]
+    assert before["looks"] == {"made": 0, "as_written": True}
+    append_look(folder, LedgerLook(verb="study", date="2025-09-30", data="earlier"))
+    told = write_pseudonymous(study, audit, tmp_path / "y", key=KEY)[1]
+    assert told["looks"] == {"made": 1, "as_written": True}
+    assert told["keyed_hashes"] == before["keyed_hashes"]
+    assert not (tmp_path / "y" / HISTORY_FILE).exists()
+    assert any("ledger of earlier looks" in x for x in tell_leaving(study, audit).stays)

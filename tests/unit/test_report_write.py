@@ -141,7 +141,7 @@ def test_runs_at_the_same_time_do_not_mix(
 ) -> None:
     folder = tmp_path / "r"
     if not locks:  # as on a system without them
-        monkeypatch.setattr(write, "_alone_in", lambda _: contextlib.nullcontext())
+        monkeypatch.setattr(write, "alone_in", lambda _: contextlib.nullcontext())
         monkeypatch.setattr(write, "_keep_others", lambda *_: None)
     else:
         place_files(bundle(f0="none"), folder)

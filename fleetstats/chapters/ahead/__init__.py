@@ -1,5 +1,7 @@
 """What comes: each engine, the fleet, and the look back."""
 
+from fleetstats.chapters.ahead.forecast import draw_for_forecast, forecast_fleet
+from fleetstats.chapters.ahead.forecast_values import CountForecast, Forecast
 from fleetstats.chapters.ahead.outlook_values import Outlook
 
-__all__ = ["Outlook"]
+__all__ = ["CountForecast", "Forecast", "Outlook", "draw_for_forecast", "forecast_fleet"]

@@ -84,8 +84,7 @@ def forecast_fleet(
         hours = FALLBACK_H
     age = ages_of(engines)
     width = widths_of(engines, months=keys.months, hours=hours)
-    n = int(np.clip(MOST_DRAWS_H // max(1, len(age)), 200, keys.draws))
-    draws = draws_ahead(spells, settings, n, top_h=float((age + width).max()))
+    draws = draw_for_forecast(spells, settings, age, width)
     planned = keys.planned_overhaul_h or settings.study.claimed_interval_h
     p_fail = draws.conditional_failure(age, width)
     failures = CountForecast.of("failures", CountLaw.of_draws(p_fail), level)
@@ -129,6 +128,14 @@ def forecast_fleet(
     import dataclasses
 
     return dataclasses.replace(out, sentences=forecast_sentences(out))
+
+
+def draw_for_forecast(
+    spells: Spells, settings: Settings, age_h: Array, width_h: Array
+) -> LifeCurves:
+    """Return the laws of life behind a forecast for engines (n,): the same ones for one study."""
+    n = int(np.clip(MOST_DRAWS_H // max(1, len(age_h)), 200, settings.forecast.draws))
+    return draws_ahead(spells, settings, n, top_h=float((age_h + width_h).max()))
 
 
 def draws_ahead(spells: Spells, settings: Settings, n: int, *, top_h: float) -> LifeCurves:

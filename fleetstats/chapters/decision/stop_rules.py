@@ -10,8 +10,9 @@ import calendar
 import datetime as dt
 
 from fleetstats.advice.results import Results
-from fleetstats.core.units import text_hours
-from fleetstats.vocabulary.wording import count
+from fleetstats.chapters.decision.rule_chance import StopChance
+from fleetstats.core.units import text_hours, text_number
+from fleetstats.vocabulary.wording import chance, count, stated
 
 
 def add_months(day: dt.date, months: int) -> dt.date:
@@ -37,8 +38,36 @@ def stop_sentence(results: Results) -> str:
         f"Stop rule ({_from(results, 'decision.stop_failures')}): "
         f"{count(n, 'further confirmed failure')} of this kind{below}, or any failure from a cause "
         f"that the checks cannot see, {'ends' if n == 1 else 'end'} this advice until it is worked "
-        "out again with the new failures in it."
+        f"out again with the new failures in it.{_against_forecast(results)}"
     )
+
+
+def stop_against(s: StopChance) -> str:
+    """Say how often the rule is reached though nothing has changed; blank where that is seldom."""
+    if not s.likely:
+        return ""
+    below = "" if s.below_h is None else f" below {text_hours(s.below_h)}"
+    ahead = f"in {count(s.months, 'month')}"
+    surprising = (
+        f"{count(s.surprising, 'failure')} or more{below} would come with a chance of at most "
+        f"{stated(s.false_alarm)}"
+    )
+    if s.contradicts:
+        return (
+            f"The forecast itself expects about {text_number(s.expected, digits=2)} such failures "
+            f"{ahead}, so a rule that ends the advice at {s.failures} contradicts it and is no "
+            f"rule: {surprising} ([decision] stop_failures)."
+        )
+    return (
+        f"Though nothing had changed, it would be reached with a chance of {chance(s.chance)} "
+        f"{ahead}: reaching it alone is no sign of a change; {surprising}."
+    )
+
+
+def _against_forecast(results: Results) -> str:
+    asked = results.chapters.get("stop-chance")
+    said = stop_against(asked) if isinstance(asked, StopChance) else ""
+    return f" {said}" if said else ""
 
 
 def review_sentence(results: Results) -> str:
@@ -64,8 +93,13 @@ def end_rows(results: Results) -> list[tuple[str, str]]:
     failures = count(s.stop_failures, "further confirmed failure")
     day = review_date(results)
     when = f"by {day}" if day is not None else f"{count(s.review_months, 'month')} on"
+    asked = results.chapters.get("stop-chance")
+    against = ""
+    if isinstance(asked, StopChance) and asked.contradicts:
+        about = text_number(asked.expected, digits=2)
+        against = f"; the forecast expects about {about}, so it is no rule"
     return [
-        ("Stop rule", f"{failures}{below} ({_from(results, 'decision.stop_failures')})"),
+        ("Stop rule", f"{failures}{below} ({_from(results, 'decision.stop_failures')}){against}"),
         ("Review", f"{when} ({_from(results, 'decision.review_months')})"),
     ]
 

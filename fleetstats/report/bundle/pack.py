@@ -18,6 +18,7 @@ from fleetstats.core.provenance import installed_versions
 from fleetstats.core.value import Value, value
 from fleetstats.report.write import render_files
 from fleetstats.studies.analyse import analyse
+from fleetstats.study.history import HISTORY_FILE
 from fleetstats.study.study import STUDY_FILE, Study
 
 LIST = "bundle.json"
@@ -43,7 +44,7 @@ class Packed(Value):
 
 
 def study_members(study: Study) -> dict[str, bytes]:
-    """Return a study's own files: name within the study = bytes.
+    """Return a study's own files: name within the study = bytes; its ledger of looks with them.
 
     Raises
     ------
@@ -54,6 +55,9 @@ def study_members(study: Study) -> dict[str, bytes]:
     names = [STUDY_FILE, *(f.file for f in study.files)]
     if study.settings.fleet.serials_file:
         names.append(study.settings.fleet.serials_file)
+    ledger = study.folder / HISTORY_FILE
+    if ledger.is_file() and not ledger.is_symlink():
+        names.append(HISTORY_FILE)
     for name in dict.fromkeys(names):
         plain = name.replace("\\", "/")
         try:

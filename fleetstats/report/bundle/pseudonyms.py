@@ -26,6 +26,7 @@ from fleetstats.records.audit.finding import Audit
 from fleetstats.records.life import LifeRow
 from fleetstats.report.bundle.leaving import LEFT_OUT
 from fleetstats.report.bundle.pack import study_members
+from fleetstats.study.history import HISTORY_FILE, read_history
 from fleetstats.study.study import STUDY_FILE, Study, read_study
 from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.fold import fold
@@ -112,6 +113,7 @@ def write_pseudonymous(
     (folder / RECORDS).write_text(_records(study, audit, key), encoding="utf-8", newline="")
     told = _settings(_without_names(study, audit, key, n_built))
     (folder / STUDY_FILE).write_text(told, encoding="utf-8", newline="")
+    ledger = read_history(study.folder)
     origin = {
         "identities": "pseudonyms",
         "rows_read": audit.n_read,
@@ -121,9 +123,13 @@ def write_pseudonymous(
         "meters": dict(Counter(r.meter or study.settings.hours.meter for r in audit.used)),
         "factors": study.settings.hours.factors,
         "departures": [] if departures is None else tell_departures(departures),
+        # the ledger itself names sources and settings, so it stays at home
+        "looks": {"made": ledger.n_looks, "as_written": not ledger.flaws},
         "keyed_hashes": {
             f"file {i + 1}": hmac.new(key, data, hashlib.sha256).hexdigest()
-            for i, (_, data) in enumerate(sorted(study_members(study).items()))
+            for i, (_, data) in enumerate(
+                sorted((k, v) for k, v in study_members(study).items() if k != HISTORY_FILE)
+            )
         },
     }
     return read_study(folder), origin

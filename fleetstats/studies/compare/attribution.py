@@ -9,52 +9,30 @@ and fixed: another order would share the same total out in another way.
 
 from __future__ import annotations
 
+from collections import Counter
+
 import numpy as np
 
-from fleetstats.advice.advice import VERDICTS
-from fleetstats.advice.key_figures import AdviceFigure, advising
-from fleetstats.core.units import text_hours
+from fleetstats.advice.key_figures import advising
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.event import Event
 from fleetstats.spells.spells import Spells
 from fleetstats.studies.compare.engines import spelt_alike
+from fleetstats.studies.compare.grade import Grade
+from fleetstats.studies.compare.members import GoneEngine, NewEngine
 from fleetstats.studies.compare.settings import SettingChange, compare_settings
+from fleetstats.studies.compare.steps import DataChange, WalkStep
+from fleetstats.studies.compare.walk_words import walk_sentence
 from fleetstats.study.study import Study
-from fleetstats.vocabulary.wording import listed
-
-
-@value
-class DataChange(Value):
-    """What happened to the records between two studies."""
-
-    engines_both: int
-    engines_new: int
-    engines_gone: int
-    hours_added: float
-    failures_added: float
-    exposure_before_h: float
-    exposure_after_h: float
-    failures_before: float
-    failures_after: float
-
-
-@value
-class WalkStep(Value):
-    """One step: what changed, and the advice after it.
-
-    `move_h` is the move of plan-from since the last step that had one; None where this step has
-    none.
-    """
-
-    key: str
-    what: str
-    figure: AdviceFigure
-    move_h: float | None
 
 
 @value
 class Walk(Value):
-    """The whole way from one study's advice to another's."""
+    """The whole way from one study's advice to another's.
+
+    `last_year`, `gone` and `joined` are what became of the earlier forecast and of the engines,
+    where the rows behind the lives are at hand (`with_year`).
+    """
 
     before: str
     after: str
@@ -63,6 +41,11 @@ class Walk(Value):
     steps: tuple[WalkStep, ...]
     sentence: str
     trouble: str = ""
+    last_year: Grade | None = None
+    gone: tuple[GoneEngine, ...] = ()
+    gone_said: tuple[str, ...] = ()
+    joined: tuple[NewEngine, ...] = ()
+    joined_said: tuple[str, ...] = ()
 
 
 def walk_advice(
@@ -121,7 +104,7 @@ def walk_advice(
         settings=settings,
         data=data,
         steps=tuple(steps),
-        sentence=_sentence(steps, settings, data),
+        sentence=walk_sentence(steps, len(settings), data),
         trouble=trouble,
     )
 
@@ -135,16 +118,31 @@ def _end_of(spells: Spells) -> tuple[Array, Array]:
 
 
 def _further(old: Spells, new: Spells, both: Array) -> Spells:
-    """Old lives, with the new hours of engines that ran on and whose ending did not change."""
+    """Old lives, with the new hours of engines that ran on and whose endings did not change.
+
+    An engine that failed, was mended and runs again ends as it did before, but failed in between:
+    its endings changed.
+    """
     old_units, old_last = _end_of(old)
     new_units, new_last = _end_of(new)
+    was, now = _endings_of(old), _endings_of(new)
     same = [
         u
         for u in both
         if old.event[old_last[np.searchsorted(old_units, u)]]
         == new.event[new_last[np.searchsorted(new_units, u)]]
+        and was.get(str(u)) == now.get(str(u))
     ]
     return _take(old, new, np.array(same, dtype=old.unit.dtype))
+
+
+def _endings_of(spells: Spells) -> dict[str, Counter[int]]:
+    """Return how often each unit's lives ended in each event but by running on or leaving."""
+    out: dict[str, Counter[int]] = {}
+    for unit, event in zip(spells.unit, spells.event, strict=True):
+        if event != Event.CENSORED:
+            out.setdefault(str(unit), Counter())[int(event)] += 1
+    return out
 
 
 def _take(old: Spells, new: Spells, units: Array) -> Spells:
@@ -169,46 +167,3 @@ def _data(old: Spells, new: Spells) -> DataChange:
         failures_before=old.n_failed,
         failures_after=float(new.weight[new.event == Event.FAILED].sum()),
     )
-
-
-def _sentence(steps: list[WalkStep], settings: tuple[SettingChange, ...], data: DataChange) -> str:
-    first, last = steps[0].figure, steps[-1].figure
-    records = (
-        f"The records hold {data.failures_after:g} failures in {data.exposure_after_h:,.0f} engine "
-        f"hours, where they held {data.failures_before:g} in {data.exposure_before_h:,.0f}; "
-        f"{len(settings)} setting{' differs' if len(settings) == 1 else 's differ'}."
-    )
-    return f"{_move(steps)}{_turns(first.verdict, last.verdict)} {records}"
-
-
-def _move(steps: list[WalkStep]) -> str:
-    first, last = steps[0].figure, steps[-1].figure
-    if first.plan_from_h is None or last.plan_from_h is None:
-        gives = "neither study gives one" if first.plan_from_h == last.plan_from_h else (
-            "the earlier study gave none, the later gives one"
-            if first.plan_from_h is None
-            else "the earlier study gave one, the later gives none"
-        )  # fmt: skip
-        return f"On an overhaul band: {gives}."
-    without = [s.what for s in steps if s.figure.plan_from_h is None]
-    steps_said = listed([f"“{w}”" for w in without])
-    gap = f" At {steps_said} there is no band." if without else ""
-    moves = [s for s in steps[1:] if s.move_h]
-    if not moves:
-        return f"The advice still begins at {text_hours(last.plan_from_h)}: no step moved it.{gap}"
-    main = max(moves, key=lambda s: abs(s.move_h or 0.0))
-    whole = last.plan_from_h - first.plan_from_h
-    how = "did not move in all" if not whole else (
-        f"moved {text_hours(abs(whole))} {'later' if whole > 0 else 'earlier'}"
-    )  # fmt: skip
-    return (
-        f"The start of the overhaul band {how}, from {text_hours(first.plan_from_h)} to "
-        f"{text_hours(last.plan_from_h)}. Most of it came from {main.what} "
-        f"({'+' if (main.move_h or 0) > 0 else '−'}{text_hours(abs(main.move_h or 0.0))}).{gap}"
-    )
-
-
-def _turns(before: str, after: str) -> str:
-    if before == after or not before or not after:
-        return ""
-    return f" The verdict on the claim went from “{VERDICTS[before]}” to “{VERDICTS[after]}”."

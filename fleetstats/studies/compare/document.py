@@ -31,6 +31,7 @@ from fleetstats.studies.compare.engines import (
 )
 from fleetstats.studies.compare.figure import walk_figure
 from fleetstats.studies.compare.settings import SettingChange
+from fleetstats.studies.compare.year import compose_year
 from fleetstats.study.leaves import settings_digest
 from fleetstats.study.study import Study
 from fleetstats.vocabulary.capitals import small
@@ -60,7 +61,9 @@ def compose_compare(old: Side, new: Side, walk: Walk, *, command: str = "") -> D
     command : str
         Command line to print under *Provenance*.
     """
-    changes = engine_changes(old.spells, new.spells)
+    changes = engine_changes(
+        old.spells, new.spells, hours_alike=new.study.settings.merge.hours_alike
+    )
     last = walk.steps[-1].figure
     s = new.study.settings
     claim = s.study.claimed_interval_h
@@ -82,6 +85,11 @@ def compose_compare(old: Side, new: Side, walk: Walk, *, command: str = "") -> D
         first_figure=walk_figure(walk),
         sections=(
             Section(key="walk", title="From the earlier advice to the later", blocks=_walk(walk)),
+            *(
+                ()
+                if walk.last_year is None and not walk.gone and not walk.joined
+                else compose_year(walk)
+            ),
             Section(key="settings-changed", title="Settings that differ", blocks=_settings(walk)),
             Section(
                 key="records-changed",

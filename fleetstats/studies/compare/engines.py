@@ -7,20 +7,24 @@ earlier one held, the change is no news of the fleet but of the records, and a r
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 
 from fleetstats.core.value import Value, value
 from fleetstats.spells.event import Event
 from fleetstats.spells.spells import Spells
+from fleetstats.study.pool_settings import MergeKeys
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
+from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.ids import id_order, normalise_id
 from fleetstats.vocabulary.wording import count, listed
 
 KINDS = {
     "failure-gone": "its failure is no longer in the records",
     "hours-back": "its hours went back",
+    "other-return": "its hours are told by another return now, which reads a little less",
     "gone": "no longer in the records",
     "failed": "failed since",
     "ended": "ended otherwise since",
@@ -67,29 +71,35 @@ def spelt_alike(old: Spells, new: Spells) -> Spells:
     return old.replace(unit=named[place.ravel()]) if len(units) else old
 
 
-def engine_changes(old: Spells, new: Spells) -> tuple[EngineChange, ...]:
+def engine_changes(
+    old: Spells, new: Spells, *, hours_alike: float | None = None
+) -> tuple[EngineChange, ...]:
     """Return the engines that changed by more than running on, by kind and then by name.
 
     Parameters
     ----------
     old, new : Spells
         Lives of the earlier and the later study; engines are matched by id.
+    hours_alike : float, optional
+        Share of the hours by which two returns may differ on one reading, ``[merge] hours_alike``:
+        where another return tells of an engine now, so much less is no going back.
     """
+    alike = MergeKeys().hours_alike if hours_alike is None else hours_alike
     before, after = _last(spelt_alike(old, new)), _last(new)
     out = []
     for unit in sorted({*before, *after}, key=id_order):
         was, now = before.get(unit), after.get(unit)
-        kind = _kind(was, now)
+        kind = _kind(was, now, alike)
         if not kind:
             continue
         out.append(
             EngineChange(
                 unit=unit,
                 kind=kind,
-                before_h=None if was is None else was[0],
-                after_h=None if now is None else now[0],
-                ended_before="" if was is None else ENDINGS[Event(was[1])],
-                ended_after="" if now is None else ENDINGS[Event(now[1])],
+                before_h=None if was is None else was.hours,
+                after_h=None if now is None else now.hours,
+                ended_before="" if was is None else ENDINGS[Event(was.event)],
+                ended_after="" if now is None else ENDINGS[Event(now.event)],
             )
         )
     order = list(KINDS)
@@ -114,27 +124,43 @@ def caution_rewritten(changes: Sequence[EngineChange]) -> tuple[Caution, ...]:
     return tuple(out)
 
 
-def _last(spells: Spells) -> dict[str, tuple[float, int, int]]:
-    """Return for each unit its greatest hours, the event there, and its failures in all."""
+class _Last(NamedTuple):
+    """Greatest hours of an engine, the event there, its failures in all, who tells of it."""
+
+    hours: float
+    event: int
+    failures: int
+    source: str
+
+
+def _last(spells: Spells) -> dict[str, _Last]:
+    """Return for each unit how its records end."""
     failures: dict[str, int] = {}
     for unit in spells.unit[spells.event == Event.FAILED]:
         failures[str(unit)] = failures.get(str(unit), 0) + 1
-    out: dict[str, tuple[float, int, int]] = {}
+    out: dict[str, _Last] = {}
     for i in np.argsort(spells.exit_upper, kind="stable"):
         unit = str(spells.unit[i])
-        out[unit] = (float(spells.exit_upper[i]), int(spells.event[i]), failures.get(unit, 0))
+        out[unit] = _Last(
+            hours=float(spells.exit_upper[i]),
+            event=int(spells.event[i]),
+            failures=failures.get(unit, 0),
+            source=fold(str(spells.source[i])),
+        )
     return out
 
 
-def _kind(was: tuple[float, int, int] | None, now: tuple[float, int, int] | None) -> str:
+def _kind(was: _Last | None, now: _Last | None, alike: float) -> str:
     if was is None:
         return "new"
     if now is None:
         return "gone"
-    if now[2] < was[2]:
+    if now.failures < was.failures:
         return "failure-gone"
-    if now[0] < was[0] - SLACK_H:
-        return "hours-back"
-    if now[2] > was[2]:
+    back_h = was.hours - now.hours
+    if back_h > SLACK_H:
+        other = now.source != was.source
+        return "other-return" if other and back_h <= alike * was.hours else "hours-back"
+    if now.failures > was.failures:
         return "failed"
-    return "ended" if now[1] != was[1] else ""
+    return "ended" if now.event != was.event else ""

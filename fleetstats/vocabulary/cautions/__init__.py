@@ -17,6 +17,7 @@ from fleetstats.vocabulary.cautions.doubtful import DOUBTFUL
 from fleetstats.vocabulary.cautions.entry import FIRST, SECOND, Case, CautionEntry
 from fleetstats.vocabulary.cautions.evidence import EVIDENCE
 from fleetstats.vocabulary.cautions.fleet import FLEET
+from fleetstats.vocabulary.cautions.looks import LOOKS
 from fleetstats.vocabulary.cautions.sources import SOURCES
 from fleetstats.vocabulary.cautions.trouble import TROUBLE
 from fleetstats.vocabulary.cautions.unreported import UNREPORTED
@@ -27,7 +28,7 @@ CAUTIONS: dict[str, CautionEntry] = {
     e.code: e
     for e in (
         *EVIDENCE, *FLEET, *CHAPTERS, *DEPARTURES, *DOUBTFUL, *CENSORING, *ASSERTIONS, *TROUBLE,
-        *UNREPORTED, *SOURCES, *CURVE, *CLOCKS,
+        *UNREPORTED, *SOURCES, *CURVE, *CLOCKS, *LOOKS,
     )
 }  # fmt: skip
 """All kinds by code."""

@@ -1,0 +1,14 @@
+"""Earlier looks at the same fleet: what was asked, what it said, what was changed between."""
+
+from fleetstats.chapters.looks_made.chapter import chapter_looks
+from fleetstats.chapters.looks_made.present import begin_look, look_of_claim, look_of_study
+from fleetstats.chapters.looks_made.values import EarlierLook, LooksMade
+
+__all__ = [
+    "EarlierLook",
+    "LooksMade",
+    "begin_look",
+    "chapter_looks",
+    "look_of_claim",
+    "look_of_study",
+]
