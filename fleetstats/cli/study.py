@@ -9,6 +9,7 @@ import click
 from fleetstats.cli.options import (
     NOT_ENOUGH,
     answer,
+    at_option,
     folder_argument,
     output_options,
     progress,
@@ -26,11 +27,13 @@ def run(
     quiet: bool,
     chunks: bool | None = None,
     stress: bool = False,
+    at: tuple[str, ...] = (),
 ) -> int:
     """Run one study, write its report to `out` and its answer to stdout; return the exit code.
 
     `chunks` says whether its table is read by chunks; None leaves that to its size. `stress` adds
-    the chapter on made-up fleets, where the study file leaves it out.
+    the chapter on made-up fleets, where the study file leaves it out; `at` asks for life at values
+    of covariates, each "name=value".
     """
     from fleetstats.core.beside import Beside, count_processors
     from fleetstats.study.study import read_study
@@ -40,6 +43,10 @@ def run(
         from fleetstats.chapters.stress import with_stress
 
         study = with_stress(study)
+    if at:
+        from fleetstats.chapters.covariates import with_asked
+
+        study = with_asked(study, at)
     out = report_folder(out, study.folder)
     with progress(quiet) as stage, Beside() as beside:
         beside.begin(count_processors)  # it starts while this process imports
@@ -57,6 +64,8 @@ def run(
     lines, bulk = results.answer_lines(), results.chapters.get("bulk")
     if isinstance(bulk, Bulk):
         lines = (f"{bulk.summary()}.", "", *lines)
+    if at_values := getattr(results.chapters.get("effects"), "at_sentence", ""):
+        lines = (*lines, "", at_values)
     answer(results.to_dict(), "\n".join(lines), as_json=as_json)
     say(f"Report: {page}", quiet=quiet)
     return 0 if results.enough else NOT_ENOUGH
@@ -77,6 +86,7 @@ def run(
 )
 @click.option("--stress", is_flag=True,
               help="Try the claim on made-up fleets as well (half a minute or more).")  # fmt: skip
+@at_option
 @report_option
 @output_options
 @click.pass_context
@@ -85,6 +95,7 @@ def command(
     folder: Path,
     chunks: bool | None,
     stress: bool,
+    at: tuple[str, ...],
     out: Path | None,
     as_json: bool,
     quiet: bool,
@@ -94,4 +105,5 @@ def command(
     By chunks the answers are those of the same rows read whole; chapters that look at single
     engines, sources or dates are left out, and the report names them.
     """
-    ctx.exit(run(folder, out, as_json=as_json, quiet=quiet, chunks=chunks, stress=stress))
+    ctx.exit(run(folder, out, as_json=as_json, quiet=quiet, chunks=chunks, stress=stress,
+                 at=at))  # fmt: skip

@@ -250,9 +250,7 @@ def _settle(record_file: RecordFile, table: RawTable, study: Study) -> RecordFil
     covariates = study.settings.groups.covariates
     fields = LOG_FIELDS if log else LIFE_FIELDS
     categories = study.settings.categories.columns
-    match = match_columns(
-        table, fields, record_file.columns, covariates, categories
-    )
+    match = match_columns(table, fields, record_file.columns, covariates, categories)
     told, odd = settle_file(
         table,
         record_file,

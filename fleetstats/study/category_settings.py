@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
 from fleetstats.study.key import FACT, key
 from fleetstats.study.schema import show
@@ -50,27 +51,28 @@ class CategoryKeys:
 ADJUSTERS = ("build", "calendar")
 
 
-def check_categories(
-    keys: CategoryKeys, taken: Iterable[str], problems: list[str]
-) -> None:
+def check_categories(keys: CategoryKeys, taken: Iterable[str], problems: list[str]) -> None:
     """Add a sentence to `problems` for each thing wrong in [categories].
 
     Parameters
     ----------
     keys : CategoryKeys
+        The table.
     taken : iterable of str
         Names that a column of words cannot have: our columns and the numeric covariates.
     problems : list of str
+        Receives the sentences.
     """
     ours = set(taken)
-    for name in keys.columns:
-        if name in ours or not name.strip() or "=" in name:
-            problems.append(
-                f"categories.columns: {show(name)} cannot be the name of a column of words."
-            )
+    problems += [
+        f"categories.columns: {show(name)} cannot be the name of a column of words."
+        for name in keys.columns
+        if name in ours or not name.strip() or set(name) & set("=:;")
+    ]
     if len(set(keys.columns)) != len(keys.columns):
         problems.append("categories.columns: a name stands twice.")
-    for column, table in keys.words.items():
+    told: dict[str, Any] = dict(keys.words)
+    for column, table in told.items():
         where = f"categories.words.{column}"
         if not isinstance(table, dict):
             problems.append(f"{where} = {show(table)}: must be a table (word = word).")
@@ -89,7 +91,11 @@ def check_categories(
         if name not in ADJUSTERS
     ]
     problems += [
-        f"categories.at: {show(pair)} is not written as name=value, such as \"use=towing\"."
-        for pair in keys.at
-        if not all(part.strip() for part in pair.partition("=")[::2]) or "=" not in pair
+        f'categories.at: {show(pair)} is not written as name=value, such as "use=towing".'
+        for pair in unpaired(keys.at)
     ]
+
+
+def unpaired(pairs: Iterable[str]) -> list[str]:
+    """Return what is not written as name=value."""
+    return [p for p in pairs if not all(part.strip() for part in p.partition("=")[::2])]

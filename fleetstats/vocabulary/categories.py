@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from fleetstats.vocabulary.fold import fold
+from fleetstats.vocabulary.nearest import nearest
 from fleetstats.vocabulary.unknown import says_nothing
 
 NOT_GIVEN = "not given"
@@ -29,7 +30,15 @@ CATEGORIES: dict[str, Category] = {
     "use": Category(
         headers=("usage", "type of use", "kind of use", "main use", "operation", "type of flying"),
         levels={
-            "towing": ("tow", "glider towing", "glider tow", "aerotow", "tug", "banner towing"),
+            "towing": (
+                "tow",
+                "glider towing",
+                "glider tow",
+                "aerotow",
+                "aero tow",
+                "tug",
+                "banner towing",
+            ),
             "school": ("training", "flight training", "instruction", "flight school", "trainer"),
             "touring": ("private", "touring and private", "travel", "cross country", "leisure"),
             "aerobatics": ("aerobatic", "acro"),
@@ -115,3 +124,22 @@ def level_of(column: str, word: str, words: Words) -> str | None:
         if any(told == fold(w) for w in same):
             return level
     return None if levels else " ".join(word.split())
+
+
+CLOSE = 0.75
+"""How alike two words are for one to be proposed for the other, of 1."""
+
+
+def near_level(column: str, word: str, words: Words) -> str:
+    """Return the level of the known word that a word comes close to; empty where none does.
+
+    Examples
+    --------
+    >>> near_level("use", "shcool", {}), near_level("use", "Schulung", {})
+    ('school', '')
+    """
+    own = CATEGORIES.get(column, Category()).levels
+    known = [*known_levels(column, words), *words.get(column, {})]
+    known += [w for same in own.values() for w in same]
+    near = nearest(word, known, cutoff=CLOSE)
+    return (level_of(column, near, words) or "") if near else ""

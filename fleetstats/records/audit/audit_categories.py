@@ -6,10 +6,9 @@ from collections.abc import Iterator, Sequence
 
 from fleetstats.records.life import LifeRow
 from fleetstats.study.settings import Settings
-from fleetstats.vocabulary.categories import NOT_GIVEN, known_levels, level_of
+from fleetstats.vocabulary.categories import NOT_GIVEN, known_levels, level_of, near_level
 from fleetstats.vocabulary.finding import Finding, make_finding
 from fleetstats.vocabulary.fold import fold
-from fleetstats.vocabulary.nearest import nearest
 from fleetstats.vocabulary.wording import count
 
 TREATED = {
@@ -59,8 +58,9 @@ def _unknown(lives: Sequence[LifeRow], column: str, settings: Settings) -> Itera
     known = known_levels(column, words)
     for (file, sheet, _), told in found.items():
         first, word = told[0]
+        near = near_level(column, word, words)
         yield make_finding(
-            "category-unknown",
+            "category-unknown/near" if near else "category-unknown",
             file=file,
             sheet=sheet,
             row=first.origin.row,
@@ -70,6 +70,6 @@ def _unknown(lives: Sequence[LifeRow], column: str, settings: Settings) -> Itera
             engine=first.engine,
             word=word[:80],
             lives=count(sum(x.count for x, _ in told), "life", "lives"),
-            near=nearest(word, known) or known[0],
-            known=", ".join(known),
+            near=near,
+            known=", ".join(f'"{x}"' for x in known),
         )

@@ -58,7 +58,7 @@ def life_cells(file: RecordFile, settings: Settings) -> tuple[Meaning, ...]:
 
 
 def more_cells(file: RecordFile, settings: Settings) -> tuple[Meaning, ...]:
-    """Return what a life may have besides: covariates, columns of words, texts and the number of engines."""
+    """Return what a life may have besides: covariates, words, texts and the number of engines."""
     causes = {fold(w): c for w, c in file.causes.items()}
     return (
         *(

@@ -48,9 +48,7 @@ def read_log_events(table: RawTable, file: RecordFile, settings: Settings) -> Re
         `events` are LogEvent in hours of their meters, not yet replayed; a line whose engine, kind
         or hours cannot be read is set aside with a finding.
     """
-    match = match_columns(
-        table, LOG_FIELDS, file.columns, categories=settings.categories.columns
-    )
+    match = match_columns(table, LOG_FIELDS, file.columns, categories=settings.categories.columns)
     account: Account[LogEvent] = Account(
         table, file.source, findings=[*table.findings, *match.findings]
     )

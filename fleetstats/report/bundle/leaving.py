@@ -61,8 +61,8 @@ def tell_leaving(study: Study, audit: Audit) -> Leaving:
             "a pseudonym for each engine and source; only the holder of the key can undo it",
             "dates, coarsened to months",
             f"numeric covariates: {', '.join(s.groups.covariates) or 'none'}",
-            f"columns of words: {', '.join(s.categories.columns) or 'none'}; levels of use, fuel and "
-            "climate as words, names as pseudonyms",
+            f"columns of words: {', '.join(s.categories.columns) or 'none'}; levels known, "
+            "names as pseudonyms",
             "the study's settings, but those listed below",
             "what each map and treatment of the files changed, in counts; files by number",
             "a keyed hash of each original file",

@@ -10,6 +10,7 @@ from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions.assertions import ASSERTIONS
 from fleetstats.vocabulary.cautions.censoring import CENSORING
 from fleetstats.vocabulary.cautions.chapters import CHAPTERS
+from fleetstats.vocabulary.cautions.covariates import COVARIATES
 from fleetstats.vocabulary.cautions.departures import DEPARTURES
 from fleetstats.vocabulary.cautions.doubtful import DOUBTFUL
 from fleetstats.vocabulary.cautions.entry import FIRST, SECOND, Case, CautionEntry
@@ -25,7 +26,7 @@ CAUTIONS: dict[str, CautionEntry] = {
     e.code: e
     for e in (
         *EVIDENCE, *FLEET, *CHAPTERS, *DEPARTURES, *DOUBTFUL, *CENSORING, *ASSERTIONS, *TROUBLE,
-        *UNREPORTED, *SOURCES,
+        *UNREPORTED, *SOURCES, *COVARIATES,
     )
 }  # fmt: skip
 """All kinds by code."""

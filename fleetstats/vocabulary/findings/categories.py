@@ -8,11 +8,20 @@ CATEGORY = (
     warning(
         "category-unknown",
         "A word of a column of words that neither we nor the study's map know.",
-        says="'{word}' is no known {name}: {lives} count as not given.",
-        cure=(
-            'Add a line under [categories.words.{name}]: "{word}" = "{near}", or whichever of '
-            "{known} it is; a new level is written the same way."
-        ),
+        says={
+            "": "'{word}' is no known {name}: {lives} counted as not given.",
+            "near": "'{word}' is no known {name}: {lives} counted as not given.",
+        },
+        cure={
+            "": (
+                'Add a line under [categories.words.{name}]: "{word}" = one of {known}; a new '
+                "level is written the same way."
+            ),
+            "near": (
+                'Add a line under [categories.words.{name}]: "{word}" = "{near}", or another of '
+                "{known}; a new level is written the same way."
+            ),
+        },
     ),
     warning(
         "category-missing",
