@@ -26,7 +26,7 @@ from fleetstats.vocabulary.categories import NOT_GIVEN
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.limits import FEW_FOR_SHAPE, MUCH_NOT_GIVEN, SHOWN_P
-from fleetstats.vocabulary.wording import listed
+from fleetstats.vocabulary.wording import count, listed
 
 
 def numbers_of(rows: tuple[LifeRow, ...], names: tuple[str, ...]) -> dict[str, Array]:
@@ -151,6 +151,10 @@ def _fit(
 ) -> tuple[tuple[tuple[str, ...], Covariates] | None, Regression | None, str]:
     """Return the design and the regression with as much adjusted for as the failures carry."""
     level, last, reason = settings.study.confidence, None, ""
+    n = lives.spells.n_failed
+    if n < FEW_FOR_SHAPE:
+        told = count(n, "failure")
+        return None, None, f"{told.capitalize()}: too few to tell a shape, so a range is looked at."
     for used, design in designs(lives, settings.categories.adjust):
         if not design.names:
             return None, None, "No column has two values among these lives."
@@ -243,15 +247,18 @@ def _level_cautions(effects: Effects, lives: Lives) -> tuple[Caution, ...]:
     out = list(effects.regression.cautions) if effects.regression is not None else []
     if effects.regression is not None:
         out += _check_cautions(effects.regression, None)
-        alike = [why for why, n in effects.regression.set_aside if "told apart" in why]
-        if alike:
-            apart = ", which cannot be told apart from "
-            what = listed([x.replace(apart, " from ") for x in alike])
-            out.append(caution("levels-not-separable", what=what))
+        out += not_separable(effects.regression.set_aside)
     out += not_given(effects.levels, float(lives.spells.weight.sum()))
     if effects.at is not None:
         out += _at_cautions(effects.at)
     return tuple(out)
+
+
+def not_separable(set_aside: tuple[tuple[str, int], ...]) -> list[Caution]:
+    """Return the caution on columns that say what others say already."""
+    apart = ", which cannot be told apart from "
+    alike = [why.replace(apart, " from ") for why, _ in set_aside if apart in why]
+    return [caution("levels-not-separable", what=listed(alike))] if alike else []
 
 
 def not_given(levels: tuple[LevelLine, ...], lives: float) -> list[Caution]:

@@ -1,0 +1,93 @@
+"""How often bands of effects, and of life at chosen values, hold the truth.
+
+Lives are Weibull of shape 2.5 in two uses and two builds; towing multiplies life by 0.6, build B by
+1.2, and B tows less. A third enter late. Nominal 90 %, each edge one-sided 95 %. Figures of 400
+fleets (seed 13) stand in `MEASURED`; a run of fewer must not lie below them by more than chance.
+"""
+
+import math
+import os
+
+import numpy as np
+import pytest
+
+from fleetstats.core.seeds import stream
+from fleetstats.spells import Spells
+from fleetstats.survival.regression.at_values import quote_at
+from fleetstats.survival.regression.covariates import build_covariates
+from fleetstats.survival.regression.regression import fit_accelerated
+
+SHAPE, SCALE_H, TOWING, NEWER, P, AGE_H = 2.5, 2000.0, 0.6, 1.2, 0.1, 600.0
+FLEETS = 400 if os.environ.get("FLEETSTATS_FULL") else 60
+NAMES = ("factor", "life", "life low", "reliability", "hazard")
+
+
+def fleet(rng, n, stop_h):
+    newer = rng.random(n) < 0.4
+    tow = rng.random(n) < np.where(newer, 0.25, 0.5)
+    scale = SCALE_H * np.where(tow, TOWING, 1.0) * np.where(newer, NEWER, 1.0)
+    life = scale * rng.weibull(SHAPE, n)
+    entry = rng.uniform(0, 400, n) * (rng.random(n) < 0.33)
+    stop = rng.uniform(0.5 * stop_h, stop_h, n)
+    keep = (life > entry) & (stop > entry)
+    spells = Spells.of(
+        entry[keep], np.minimum(life, stop)[keep], (life <= stop)[keep],
+        build=np.where(newer[keep], "B", "A"),
+    )  # fmt: skip
+    return spells, np.where(tow[keep], "towing", "school")
+
+
+def held(rng, n, stop_h):
+    """Return failures, and for each of `NAMES` whether the band holds the truth."""
+    spells, use = fleet(rng, n, stop_h)
+    design = build_covariates(spells, {}, labels={"use": use}, groups=("build",))
+    fit = fit_accelerated(spells, design, plain_from=5.0)
+    if fit.treatment != "plain" or any(f.factor is None for f in fit.factors):
+        return None
+    asked = np.zeros(2)
+    for j, name in enumerate(design.names):
+        column, _, contrast = name.partition(": ")
+        asked[j] = float(contrast.startswith("towing v" if column == "use" else "A v"))
+    law = quote_at(spells, design, asked, use == "towing", shares=(P,), ages_h=(AGE_H,))
+    true_h = SCALE_H * TOWING * (-math.log1p(-P)) ** (1 / SHAPE)
+    cumulative = (AGE_H / (SCALE_H * TOWING)) ** SHAPE
+    (life,), (age,) = law.lives, law.ages
+    effect = next(f for f in fit.factors if f.name.startswith("use"))
+    true_factor = TOWING if effect.name.startswith("use: towing") else 1 / TOWING
+
+    def inside(edges, x):
+        return (edges.low or 0.0) <= x <= (edges.high or math.inf)
+
+    return spells.n_failed, (
+        inside(effect, true_factor),
+        inside(life.life_h, true_h),
+        (life.life_h.low or 0.0) <= true_h,
+        inside(age.reliability, math.exp(-cumulative)),
+        inside(age.hazard_per_h, SHAPE * cumulative / AGE_H),
+    )
+
+
+CASES = {"about 20 failures": (60, 1400.0), "about 90 failures": (160, 2200.0)}
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_bands_at_values_hold_what_was_measured(case):
+    n, stop_h = CASES[case]
+    rows, failures = [], []
+    for i in range(FLEETS):
+        got = held(stream(13, "values", i), n, stop_h)
+        if got is not None:
+            failures.append(got[0])
+            rows.append(got[1])
+    shares = dict(zip(NAMES, np.mean(rows, axis=0), strict=True))
+    print(case, len(rows), f"mean failures {np.mean(failures):.1f}", shares)
+    for name, share in shares.items():
+        want = MEASURED[case][name]
+        assert share >= want - 3.0 * math.sqrt(want * (1 - want) / len(rows)), (name, share)
+
+
+MEASURED = {
+    "about 20 failures": dict.fromkeys(NAMES, 0.85),
+    "about 90 failures": dict.fromkeys(NAMES, 0.88),
+}
+"""Shares of 400 fleets whose band holds the truth, by case."""
