@@ -126,8 +126,10 @@ def _margin(b: Bench) -> str:
     if m.unit == "K":
         low = "with no lower limit"
         if m.low is not None:
-            low = f"at least {text_decided(m.low, 0.0, unit='K')}"
-        most = "no limit" if m.estimate is None else text_decided(m.estimate, 0.0, unit="K")
+            low = f"at least {text_decided(m.low, 0.0, unit='')} K"
+        most = "no limit"
+        if m.estimate is not None:
+            most = f"{text_decided(m.estimate, 0.0, unit='')} K"
         return (
             f"Temperature margin for {text_hours(b.required_h)} at {text_percent(b.p)}: {most} "
             f"above that of service, {low} (one-sided {50 + 50 * b.level:g} %)."
