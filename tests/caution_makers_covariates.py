@@ -8,7 +8,7 @@ import numpy as np
 from caution_makers import maker
 
 from fleetstats.chapters.covariates.compute import _at_cautions, not_given, not_separable
-from fleetstats.chapters.covariates.values import AnswerAt, LevelLine, ValueAt
+from fleetstats.chapters.covariates.values import AnswerAt, LevelHeld, ValueAt
 from fleetstats.spells import Spells
 from fleetstats.survival.regression.covariates import build_covariates
 from fleetstats.survival.regression.known_shape import life_at_shape
@@ -18,7 +18,7 @@ from fleetstats.vocabulary.caution import Caution
 
 @maker("levels-not-given")
 def _(over: bool) -> Iterable[Caution]:
-    line = LevelLine(
+    line = LevelHeld(
         column="use",
         level=NOT_GIVEN,
         reference=False,

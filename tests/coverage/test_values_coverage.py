@@ -49,9 +49,9 @@ def held(rng, n, stop_h):
     j = next(i for i, n in enumerate(design.names) if n.startswith("use"))
     low, high = profile_coefficient(part.problem, part.design, part.best, 1 + j, 0.90)
     asked = np.zeros(2)
-    for j, name in enumerate(design.names):
+    for at, name in enumerate(design.names):
         column, _, contrast = name.partition(": ")
-        asked[j] = float(contrast.startswith("towing v" if column == "use" else "A v"))
+        asked[at] = float(contrast.startswith("towing v" if column == "use" else "A v"))
     law = quote_at(spells, design, asked, use == "towing", shares=(P,), ages_h=(AGE_H,))
     true_h = SCALE_H * TOWING * (-math.log1p(-P)) ** (1 / SHAPE)
     cumulative = (AGE_H / (SCALE_H * TOWING)) ** SHAPE

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fleetstats.chapters.covariates.design import DATED, TOLD, Lives
+from fleetstats.chapters.covariates.design import DATED, TOLD, LivesByLevel
 from fleetstats.chapters.covariates.values import AnswerAt, ValueAt
 from fleetstats.chapters.covariates.words import at_sentence
 from fleetstats.core.errors import SettingError
@@ -27,7 +27,7 @@ AGES = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
+class AskedValues:
     """Values asked for: levels by column of words, build or numbers by name."""
 
     levels: dict[str, str]
@@ -35,7 +35,7 @@ class Asked:
     numbers: dict[str, float]
 
 
-def read_asked(lives: Lives, settings: Settings) -> Asked:
+def read_asked(lives: LivesByLevel, settings: Settings) -> AskedValues:
     """Return what `categories.at` asks for, in the names and levels of these lives.
 
     Raises
@@ -74,7 +74,7 @@ def read_asked(lives: Lives, settings: Settings) -> Asked:
                 levels[ours] = found
     if problems:
         raise SettingError("\n".join(problems), problems=tuple(problems))
-    return Asked(levels=levels, build=build, numbers=numbers)
+    return AskedValues(levels=levels, build=build, numbers=numbers)
 
 
 def _level(column: str, word: str, have: list[str], settings: Settings) -> str:
@@ -86,10 +86,10 @@ def _level(column: str, word: str, have: list[str], settings: Settings) -> str:
 
 
 def answer_at(
-    lives: Lives,
+    lives: LivesByLevel,
     covariates: Covariates | None,
     regression: Regression | None,
-    asked: Asked,
+    asked: AskedValues,
     settings: Settings,
 ) -> AnswerAt:
     """Return life, reliability and hazard at the values asked for.
@@ -138,7 +138,7 @@ def answer_at(
     )
 
 
-def _same(lives: Lives, asked: Asked) -> Array:
+def _same(lives: LivesByLevel, asked: AskedValues) -> Array:
     keep = np.ones(len(lives.spells), dtype=bool)
     for column, level in asked.levels.items():
         keep &= lives.labels[column] == level
@@ -159,7 +159,9 @@ def _ages(part: Spells, settings: Settings) -> tuple[float, ...]:
     return tuple(sorted(ages))
 
 
-def _values(lives: Lives, covariates: Covariates | None, asked: Asked) -> tuple[ValueAt, ...]:
+def _values(
+    lives: LivesByLevel, covariates: Covariates | None, asked: AskedValues
+) -> tuple[ValueAt, ...]:
     """Return every covariate with its value here, those asked for first."""
     kept = lives.spells if covariates is None else lives.spells.select(covariates.keep)
     out = [ValueAt(name=n, value=v, how="asked") for n, v in asked.levels.items()]
@@ -195,7 +197,7 @@ def _expressed(covariates: Covariates, values: tuple[ValueAt, ...]) -> bool:
     return True
 
 
-def _row(covariates: Covariates, values: tuple[ValueAt, ...], asked: Asked) -> Array:
+def _row(covariates: Covariates, values: tuple[ValueAt, ...], asked: AskedValues) -> Array:
     """Return (k,) values on the design's own scale."""
     at = {v.name: v.value for v in values}
     out = np.zeros(len(covariates.names))

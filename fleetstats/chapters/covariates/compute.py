@@ -8,8 +8,8 @@ from dataclasses import replace
 import numpy as np
 
 from fleetstats.chapters.covariates.at import answer_at, read_asked
-from fleetstats.chapters.covariates.design import Lives, designs, lives_by_values
-from fleetstats.chapters.covariates.values import AnswerAt, Effects, LevelLine
+from fleetstats.chapters.covariates.design import LivesByLevel, designs, lives_by_values
+from fleetstats.chapters.covariates.values import AnswerAt, Effects, LevelHeld
 from fleetstats.chapters.covariates.words import effects_sentence, levels_sentence, values_words
 from fleetstats.core.errors import FitError
 from fleetstats.core.units import text_decided, text_hours, text_percent
@@ -147,7 +147,7 @@ def advise_levels(
 
 
 def _fit(
-    lives: Lives, settings: Settings
+    lives: LivesByLevel, settings: Settings
 ) -> tuple[tuple[tuple[str, ...], Covariates] | None, Regression | None, str]:
     """Return the design and the regression with as much adjusted for as the failures carry."""
     level, last, reason = settings.study.confidence, None, ""
@@ -171,7 +171,9 @@ def _fit(
     return *last, ""
 
 
-def _not_adjusted(lives: Lives, adjust: tuple[str, ...], used: tuple[str, ...]) -> tuple[str, ...]:
+def _not_adjusted(
+    lives: LivesByLevel, adjust: tuple[str, ...], used: tuple[str, ...]
+) -> tuple[str, ...]:
     """Say why each thing that effects should be adjusted for is not among those that they are."""
     out = []
     for name in adjust:
@@ -187,7 +189,7 @@ def _not_adjusted(lives: Lives, adjust: tuple[str, ...], used: tuple[str, ...]) 
 
 
 def _within(
-    lives: Lives, design: Covariates | None, adjust: tuple[str, ...], level: float
+    lives: LivesByLevel, design: Covariates | None, adjust: tuple[str, ...], level: float
 ) -> Stratified | None:
     """Return hazard ratios of the levels within builds and periods; None where none is told."""
     if design is None:
@@ -199,7 +201,7 @@ def _within(
         return None
 
 
-def _over_shapes(lives: Lives, settings: Settings) -> tuple[ShapeEffect, ...]:
+def _over_shapes(lives: LivesByLevel, settings: Settings) -> tuple[ShapeEffect, ...]:
     keys, level = settings.categories, settings.study.confidence
     out = []
     for column, labels in lives.labels.items():
@@ -222,7 +224,7 @@ def _over_shapes(lives: Lives, settings: Settings) -> tuple[ShapeEffect, ...]:
     return tuple(out)
 
 
-def _level_lines(lives: Lives) -> tuple[LevelLine, ...]:
+def _level_lines(lives: LivesByLevel) -> tuple[LevelHeld, ...]:
     out = []
     for column, labels in lives.labels.items():
         reference = commonest(lives.spells, labels)
@@ -230,7 +232,7 @@ def _level_lines(lives: Lives) -> tuple[LevelLine, ...]:
         for word in (reference, *others):
             part = lives.spells.select(labels == word)
             out.append(
-                LevelLine(
+                LevelHeld(
                     column=column,
                     level=word,
                     reference=word == reference,
@@ -243,7 +245,7 @@ def _level_lines(lives: Lives) -> tuple[LevelLine, ...]:
     return tuple(out)
 
 
-def _level_cautions(effects: Effects, lives: Lives) -> tuple[Caution, ...]:
+def _level_cautions(effects: Effects, lives: LivesByLevel) -> tuple[Caution, ...]:
     out = list(effects.regression.cautions) if effects.regression is not None else []
     if effects.regression is not None:
         out += _check_cautions(effects.regression, None)
@@ -261,7 +263,7 @@ def not_separable(set_aside: tuple[tuple[str, int], ...]) -> list[Caution]:
     return [caution("levels-not-separable", what=listed(alike))] if alike else []
 
 
-def not_given(levels: tuple[LevelLine, ...], lives: float) -> list[Caution]:
+def not_given(levels: tuple[LevelHeld, ...], lives: float) -> list[Caution]:
     """Return the caution on columns that many lives leave empty."""
     much = {x.column: x.lives / lives for x in levels if x.level == NOT_GIVEN}
     much = {c: share for c, share in much.items() if share > MUCH_NOT_GIVEN}

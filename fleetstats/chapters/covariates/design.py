@@ -23,7 +23,7 @@ TOLD = "given"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Lives:
+class LivesByLevel:
     """The pieces of lives that the chapter looks at, with all that is known of each.
 
     `numbers` and `labels` hold one value for each piece; `aside` the lives left out with reasons.
@@ -75,7 +75,7 @@ class Lives:
 
 def lives_by_values(
     rows: tuple[LifeRow, ...], spells: Spells, numbers: Mapping[str, Array], settings: Settings
-) -> Lives:
+) -> LivesByLevel:
     """Return the pieces of lives with their levels, as `[categories]` says.
 
     Parameters
@@ -109,7 +109,7 @@ def lives_by_values(
             labels[c] = mine
         else:
             aside.append((f"column {c}, since every life has the same", 0))
-    return Lives(
+    return LivesByLevel(
         spells=cut.spells.select(keep),
         labels=labels,
         numbers={k: np.asarray(v)[cut.row][keep] for k, v in numbers.items()},
@@ -119,7 +119,9 @@ def lives_by_values(
     )
 
 
-def designs(lives: Lives, adjust: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], Covariates]]:
+def designs(
+    lives: LivesByLevel, adjust: tuple[str, ...]
+) -> Iterator[tuple[tuple[str, ...], Covariates]]:
     """Yield designs with all that effects are adjusted for, then with ever less of it."""
     can = tuple(
         a
@@ -131,7 +133,7 @@ def designs(lives: Lives, adjust: tuple[str, ...]) -> Iterator[tuple[tuple[str, 
         yield used, _design(lives, used)
 
 
-def _design(lives: Lives, used: tuple[str, ...]) -> Covariates:
+def _design(lives: LivesByLevel, used: tuple[str, ...]) -> Covariates:
     numbers, labels = dict(lives.numbers), dict(lives.labels)
     if "calendar" in used:
         known = np.isfinite(lives.year)

@@ -12,7 +12,7 @@ from fleetstats.vocabulary.caution import Caution
 
 
 @value
-class LevelLine(Value):
+class LevelHeld(Value):
     """What the records hold of one level of a column of words."""
 
     column: str
@@ -88,7 +88,7 @@ class Effects(Value):
     no_hazards: str
     sentence: str
     cautions: tuple[Caution, ...] = ()
-    levels: tuple[LevelLine, ...] = ()
+    levels: tuple[LevelHeld, ...] = ()
     adjusted: tuple[str, ...] = ()
     not_adjusted: tuple[str, ...] = ()
     within: Stratified | None = None
