@@ -12,8 +12,8 @@ from fleetstats.chapters.covariates.values import AnswerAt, LevelHeld, ValueAt
 from fleetstats.spells import Spells
 from fleetstats.survival.regression.covariates import build_covariates
 from fleetstats.survival.regression.known_shape import life_at_shape
-from fleetstats.vocabulary.categories import NOT_GIVEN
 from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.fields.categories import NOT_GIVEN
 
 
 @maker("levels-not-given")

@@ -28,7 +28,7 @@ from fleetstats.tables.columns import field_words, match_columns
 from fleetstats.tables.open_table import open_table
 from fleetstats.tables.settle import settle_file
 from fleetstats.tables.table import RawRow, RawTable, TableError
-from fleetstats.vocabulary.categories import CATEGORIES, Category
+from fleetstats.vocabulary.fields.categories import CATEGORIES, Category
 from fleetstats.vocabulary.fields.headers import plain_name
 from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
 from fleetstats.vocabulary.fields.log import LOG_FIELDS

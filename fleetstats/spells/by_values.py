@@ -22,7 +22,7 @@ from fleetstats.records.life import LifeRow
 from fleetstats.records.told_values import value_at
 from fleetstats.spells.event import Event
 from fleetstats.spells.spells import Spells
-from fleetstats.vocabulary.categories import NOT_GIVEN, Words, level_of
+from fleetstats.vocabulary.fields.categories import NOT_GIVEN, Words, level_of
 
 
 @value

@@ -8,7 +8,7 @@ from typing import Any
 
 from fleetstats.tables.table import RawTable
 from fleetstats.vocabulary.capitals import small
-from fleetstats.vocabulary.categories import CATEGORIES, Category
+from fleetstats.vocabulary.fields.categories import CATEGORIES, Category
 from fleetstats.vocabulary.fields.field import Field
 from fleetstats.vocabulary.fields.headers import plain_name
 from fleetstats.vocabulary.finding import Finding, make_finding

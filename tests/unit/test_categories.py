@@ -7,7 +7,7 @@ from fleetstats.records.told_values import from_hours, moved, read_told, value_a
 from fleetstats.spells.build import build_spells
 from fleetstats.spells.by_values import split_by_values, year_at
 from fleetstats.spells.event import Event
-from fleetstats.vocabulary.categories import CATEGORIES, NOT_GIVEN, level_of, near_level
+from fleetstats.vocabulary.fields.categories import CATEGORIES, NOT_GIVEN, level_of, near_level
 
 ASK = '[categories]\ncolumns = ["use", "fuel"]\n'
 

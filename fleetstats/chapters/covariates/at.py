@@ -18,7 +18,7 @@ from fleetstats.survival.regression.at_values import quote_at
 from fleetstats.survival.regression.covariates import Covariates, commonest
 from fleetstats.survival.regression.known_shape import ShapeLife, life_at_shape
 from fleetstats.survival.regression.regression import Regression
-from fleetstats.vocabulary.categories import known_levels, level_of
+from fleetstats.vocabulary.fields.categories import known_levels, level_of
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.nearest import did_you_mean
 

@@ -22,9 +22,9 @@ from fleetstats.survival.regression.known_shape import ShapeEffect, compare_leve
 from fleetstats.survival.regression.proportional import Proportional, fit_proportional
 from fleetstats.survival.regression.regression import Regression, fit_accelerated
 from fleetstats.survival.regression.stratified import Stratified, fit_stratified
-from fleetstats.vocabulary.categories import NOT_GIVEN
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
+from fleetstats.vocabulary.fields.categories import NOT_GIVEN
 from fleetstats.vocabulary.limits import FEW_FOR_SHAPE, MUCH_NOT_GIVEN, SHOWN_P
 from fleetstats.vocabulary.wording import count, listed
 

@@ -13,7 +13,7 @@ from fleetstats.spells import Spells
 from fleetstats.spells.by_values import ByValues, split_by_values
 from fleetstats.study.settings import Settings
 from fleetstats.survival.regression.covariates import Covariates, build_covariates
-from fleetstats.vocabulary.categories import NOT_GIVEN
+from fleetstats.vocabulary.fields.categories import NOT_GIVEN
 
 YEAR = "year of entry"
 """Covariate that effects are adjusted for where dates tell it."""

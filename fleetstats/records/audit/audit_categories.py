@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from fleetstats.records.life import LifeRow
 from fleetstats.study.settings import Settings
-from fleetstats.vocabulary.categories import NOT_GIVEN, known_levels, level_of, near_level
+from fleetstats.vocabulary.fields.categories import NOT_GIVEN, known_levels, level_of, near_level
 from fleetstats.vocabulary.finding import Finding, make_finding
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.wording import count

@@ -17,7 +17,7 @@ from fleetstats.records.set_aside import SetAside
 from fleetstats.records.told_values import from_hours, moved
 from fleetstats.records.treated import log_finding
 from fleetstats.study.settings import Settings
-from fleetstats.vocabulary.categories import level_of
+from fleetstats.vocabulary.fields.categories import level_of
 from fleetstats.vocabulary.finding import Finding
 
 READING_TOLERANCE_H = 0.1

@@ -29,7 +29,7 @@ from fleetstats.report.bundle.leaving import LEFT_OUT
 from fleetstats.report.bundle.pack import study_members
 from fleetstats.study.study import STUDY_FILE, Study, read_study
 from fleetstats.vocabulary.capitals import capital
-from fleetstats.vocabulary.categories import NOT_GIVEN, known_levels, level_of
+from fleetstats.vocabulary.fields.categories import NOT_GIVEN, known_levels, level_of
 from fleetstats.vocabulary.fold import fold
 
 RECORDS = "lives.csv"

@@ -10,7 +10,7 @@ import numpy as np
 from fleetstats.core.errors import FitError
 from fleetstats.core.value import Array, Bools, Floats, Matrix, Value, value
 from fleetstats.spells import Spells
-from fleetstats.vocabulary.categories import NOT_GIVEN
+from fleetstats.vocabulary.fields.categories import NOT_GIVEN
 
 SOME = 1e-6
 """Share of a column from which another is named as saying the same."""
@@ -87,27 +87,7 @@ def build_covariates(
     for it. A numeric column without spread is refused by name, and so is a column that says what
     others before it say already, as where every engine of a build has one use.
     """
-    n = len(spells)
-    keep = np.ones(n, dtype=bool)
-    aside: list[tuple[str, int]] = []
-    for name, column in numbers.items():
-        x = np.asarray(column, dtype=float)
-        if x.shape != (n,) or np.isinf(x).any():
-            raise FitError(
-                f"Covariate '{name}' has {x.shape} values or an infinite one.",
-                f"It needs one finite number for each of {n} lives; blanks are allowed.",
-            )
-        missing = np.isnan(x) & keep
-        if missing.any():
-            aside.append((f"{name} not given", int(missing.sum())))
-            keep &= ~missing
-    for group in groups:
-        if group not in ("build", "source"):
-            raise FitError(f"Lives cannot be grouped by '{group}'.", "Use 'build' or 'source'.")
-        blank = (getattr(spells, group) == "") & keep
-        if blank.any() and not blank[keep].all():
-            aside.append((f"{group} not given", int(blank.sum())))
-            keep &= ~blank
+    keep, aside = _complete(spells, numbers, groups)
     names: list[str] = []
     columns: list[Array] = []
     steps: list[float] = []
@@ -152,6 +132,34 @@ def build_covariates(
         keep=keep,
         set_aside=tuple(aside),
     )
+
+
+def _complete(
+    spells: Spells, numbers: Mapping[str, Array], groups: tuple[str, ...]
+) -> tuple[Array, list[tuple[str, int]]]:
+    """Return (n0,) bool of the lives that have every number and label, and how many have not."""
+    n = len(spells)
+    keep = np.ones(n, dtype=bool)
+    aside: list[tuple[str, int]] = []
+    for name, column in numbers.items():
+        x = np.asarray(column, dtype=float)
+        if x.shape != (n,) or np.isinf(x).any():
+            raise FitError(
+                f"Covariate '{name}' has {x.shape} values or an infinite one.",
+                f"It needs one finite number for each of {n} lives; blanks are allowed.",
+            )
+        missing = np.isnan(x) & keep
+        if missing.any():
+            aside.append((f"{name} not given", int(missing.sum())))
+            keep &= ~missing
+    for group in groups:
+        if group not in ("build", "source"):
+            raise FitError(f"Lives cannot be grouped by '{group}'.", "Use 'build' or 'source'.")
+        blank = (getattr(spells, group) == "") & keep
+        if blank.any() and not blank[keep].all():
+            aside.append((f"{group} not given", int(blank.sum())))
+            keep &= ~blank
+    return keep, aside
 
 
 def commonest(spells: Spells, labels: Array) -> str:
