@@ -93,7 +93,7 @@ def test_the_section_and_the_json_hold_no_infinite_and_no_nan(told):
     assert all(math.isfinite(x) for x in numbers)
     section = compose_regression(told)
     keys = [b.key for b in section.blocks if hasattr(b, "key")]
-    assert {"levels", "at-values", "life-factors", "hazard-ratios"} <= set(keys)
+    assert {"levels-held", "at-values", "life-factors", "hazard-ratios"} <= set(keys)
     cells = [c for b in section.blocks if hasattr(b, "rows") for r in b.rows for c in r]
     assert not [c for c in cells if isinstance(c, float) and not math.isfinite(c)]
 

@@ -37,7 +37,7 @@ def level_blocks(e: Effects) -> list[Block]:
 def _levels(e: Effects) -> Table:
     return table_of(
         e.levels,
-        key="levels",
+        key="levels-held",
         title="What the records hold of each level",
         columns=(
             col("column", "Column", lambda x: x.column),
