@@ -326,9 +326,9 @@ def _(over: bool) -> Iterable[Caution]:
 
 
 def _bench(*, far: float = 0.0, broken: int = 3, joined: bool = True) -> Iterable[Caution]:
-    levels = [NS(n_failed=2) for _ in range(broken)]
+    levels = [NS(n_failed=2, stress=1.0 + k) for k in range(broken)]
     b = NS(distance=far, service_stress=9.0, levels=levels, joined=joined, not_joined="no mode")
-    return bench._cautions(b, NS(levels=[1.0, 2.0]))  # type: ignore[arg-type]
+    return bench._cautions(b)  # type: ignore[arg-type]
 
 
 MAKERS["bench-stress"] = lambda over: _bench(far=0.51 if over else 0.5)

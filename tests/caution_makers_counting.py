@@ -84,8 +84,10 @@ def _(over: bool) -> Iterable[Caution]:
 
 
 def _treated(per: float) -> Iterable[Caution]:
-    lives, x = NS(n_failed=9), NS(names=("bore",), values=np.zeros((1, 1)))
-    treatment, _ = regression._treatment(lives, x, per, regression.PLAIN_FROM, 3.0)  # type: ignore[arg-type]
+    lives, x = NS(n_failed=per), NS(names=("bore",), values=np.zeros((1, 1)))
+    treatment, _ = regression._treatment(
+        lives, x, np.zeros(1, dtype=bool), regression.PLAIN_FROM, 3.0
+    )  # type: ignore[arg-type]
     return regression._cautions(treatment, per, regression.PLAIN_FROM)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+from finding_makers_categories import CATEGORY, CATEGORY_LOG
 from finding_makers_doubtful import DOUBTFUL
 
 LIFE = "engine,exit_hours,ending\n"
@@ -286,4 +287,5 @@ BYTES = {
 }
 """Code = the bytes of a table of lives."""
 
-LIVES |= DOUBTFUL
+LIVES |= DOUBTFUL | CATEGORY
+LOGS |= CATEGORY_LOG

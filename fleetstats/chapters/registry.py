@@ -94,6 +94,7 @@ from fleetstats.chapters.unreported.section import compose_unreported
 from fleetstats.chapters.verbs import (
     BENCH,
     CAUSES,
+    EFFECTS,
     EVENTS,
     FORECAST,
     HIDDEN,
@@ -137,7 +138,7 @@ CHAPTERS: dict[str, Chapter] = {
         Chapter(key="sources", stage="what each source tells", compute=chapter_sources,
                 show=compose_sources, verb=SOURCES, qualifies=True),
         Chapter(key="effects", stage="builds and covariates", compute=chapter_effects,
-                show=compose_regression, apart=3),
+                show=compose_regression, apart=3, verb=EFFECTS),
         Chapter(key="later-lives", stage="lives after overhaul", compute=chapter_later_lives,
                 show=compose_later_lives),
         Chapter(key="growth", stage="growth over the calendar", compute=chapter_growth,

@@ -21,7 +21,7 @@ class Verb:
 
     `line` stands in the list of verbs; `says` is its help page, with FOLDER for the study;
     `missing` the sentence for a study that has nothing for it; `example` follows its name in the
-    example of the help page.
+    example of the help page. `at` says whether it takes --at NAME=VALUE.
     """
 
     name: str
@@ -29,6 +29,7 @@ class Verb:
     says: str
     missing: str
     option: Option | None = None
+    at: bool = False
     example: str = "--json"
 
 
@@ -67,6 +68,16 @@ SOURCES = Verb(
     line="Say whether a source tells too few failures, or too many.",
     says="Set the failures that each source of FOLDER tells beside those of the others.",
     missing="There is one source, and no engine is seen to drop off its list.",
+)
+EFFECTS = Verb(
+    name="effects",
+    line="Say what use, fuel or build does to life.",
+    says="Say what use, fuel, build and other covariates do to life in FOLDER, and the life at "
+    "chosen values of them.",
+    missing="The study has no covariates: name columns of words in categories.columns, or of "
+    "numbers in groups.covariates.",
+    at=True,
+    example="--at use=towing --at fuel=unleaded",
 )
 INTERVAL = Verb(
     name="interval",
@@ -111,6 +122,7 @@ CHAPTER_VERBS = (
     EVENTS,
     HIDDEN,
     REMOVALS,
+    EFFECTS,
     INTERVAL,
     TRENDS,
     OUTLOOK,

@@ -11,6 +11,7 @@ import click
 from fleetstats.cli.options import (
     NOT_ENOUGH,
     answer,
+    at_option,
     folder_argument,
     full_text,
     output_options,
@@ -62,11 +63,23 @@ def chapter_command(name: str) -> click.Command:
         as_json: bool,
         quiet: bool,
         given: float | None = None,
+        at: tuple[str, ...] = (),
     ) -> None:
         change = None if option is None or given is None else (option.table, option.key, given)
         run_chapter(
-            ctx, folder, chapter, verb.missing, as_json=as_json, quiet=quiet, csv=csv, change=change
+            ctx,
+            folder,
+            chapter,
+            verb.missing,
+            as_json=as_json,
+            quiet=quiet,
+            csv=csv,
+            change=change,
+            at=at,
         )
+
+    if verb.at:
+        command = at_option(command)
 
     if option is not None:
         command.params.insert(
@@ -88,12 +101,14 @@ def run_chapter(
     quiet: bool,
     csv: Path | None = None,
     change: tuple[str, str, float] | None = None,
+    at: tuple[str, ...] = (),
 ) -> None:
     """Run a chapter and what it needs, and write its answer.
 
     `missing` is the sentence for a study that has nothing for the chapter; the exit code is then
     that of "not enough evidence". With `csv`, each table of its section is written there. `change`
-    names a table, a key and a value that stand in place of the study's.
+    names a table, a key and a value that stand in place of the study's; `at` values of covariates,
+    each "name=value", at which the answer is given.
     """
     from fleetstats.studies.single import run_single
     from fleetstats.study.study import read_study
@@ -101,6 +116,10 @@ def run_chapter(
     study = read_study(folder)
     if change is not None:
         study = _changed(study, *change)
+    if at:
+        from fleetstats.chapters.covariates import with_asked
+
+        study = with_asked(study, at)
     with progress(quiet) as stage:
         done = run_single(study, (chapter.key,), stage)
     _tell_rows(done, quiet=quiet)

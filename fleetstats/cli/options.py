@@ -42,6 +42,15 @@ def output_options(function: F) -> F:
     )(function)
 
 
+def at_option(function: F) -> F:
+    """Add --at NAME=VALUE, as often as there are values to choose."""
+    return click.option(
+        "--at", multiple=True, metavar="NAME=VALUE",
+        help="Give life, reliability and hazard at this value of a covariate, such as use=towing; "
+        "may stand several times.  [default: the study's]",
+    )(function)  # fmt: skip
+
+
 def report_option(function: F) -> F:
     """Add --out, the folder of a report, named after the study's where it is not given."""
     return click.option(

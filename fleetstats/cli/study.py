@@ -10,6 +10,7 @@ from fleetstats.cli.history import history_option, note_look
 from fleetstats.cli.options import (
     NOT_ENOUGH,
     answer,
+    at_option,
     folder_argument,
     output_options,
     progress,
@@ -28,12 +29,13 @@ def run(
     chunks: bool | None = None,
     stress: bool = False,
     history: bool = True,
+    at: tuple[str, ...] = (),
 ) -> int:
     """Run one study, write its report to `out` and its answer to stdout; return the exit code.
 
     `chunks` says whether its table is read by chunks; None leaves that to its size. `stress` adds
-    the chapter on made-up fleets, where the study file leaves it out. `history` writes the look
-    down in the study's ledger.
+    the chapter on made-up fleets, where the study file leaves it out; `at` asks for life at values
+    of covariates, each "name=value". `history` writes the look down in the study's ledger.
     """
     from fleetstats.core.beside import Beside, count_processors
     from fleetstats.study.study import read_study
@@ -43,6 +45,10 @@ def run(
         from fleetstats.chapters.stress import with_stress
 
         study = with_stress(study)
+    if at:
+        from fleetstats.chapters.covariates import with_asked
+
+        study = with_asked(study, at)
     out = report_folder(out, study.folder)
     with progress(quiet) as stage, Beside() as beside:
         beside.begin(count_processors)  # it starts while this process imports
@@ -64,6 +70,8 @@ def run(
     lines, bulk = results.answer_lines(), results.chapters.get("bulk")
     if isinstance(bulk, Bulk):
         lines = (f"{bulk.summary()}.", "", *lines)
+    if at_values := getattr(results.chapters.get("effects"), "at_sentence", ""):
+        lines = (*lines, "", at_values)
     answer(results.to_dict(), "\n".join(lines), as_json=as_json)
     say(f"Report: {page}", quiet=quiet)
     return 0 if results.enough else NOT_ENOUGH
@@ -85,6 +93,7 @@ def run(
 @click.option("--stress", is_flag=True,
               help="Try the claim on made-up fleets as well (half a minute or more).")  # fmt: skip
 @history_option
+@at_option
 @report_option
 @output_options
 @click.pass_context
@@ -94,6 +103,7 @@ def command(
     chunks: bool | None,
     stress: bool,
     no_history: bool,
+    at: tuple[str, ...],
     out: Path | None,
     as_json: bool,
     quiet: bool,
@@ -105,6 +115,6 @@ def command(
     """
     code = run(
         folder, out, as_json=as_json, quiet=quiet, chunks=chunks, stress=stress,
-        history=not no_history,
+        history=not no_history, at=at,
     )  # fmt: skip
     ctx.exit(code)

@@ -64,6 +64,9 @@ class LifeRow(Value):
         Whether the source itself tells the hours of entry; a blank cell counts as 0 and tells none.
     extra : dict
         Numeric covariates by column name.
+    categories : dict
+        By column of words: hours on the life's clock, rising, and the word that holds from there
+        (`records.told_values`).
     parts : dict
         Component serials by component name.
     """
@@ -96,6 +99,7 @@ class LifeRow(Value):
     carried_h: float = 0.0
     entry_told: bool = False
     extra: dict[str, float] = field(default_factory=dict)
+    categories: dict[str, tuple[tuple[float, str], ...]] = field(default_factory=dict)
     parts: dict[str, str] = field(default_factory=dict)
     engine_id: str = field(init=False, default="")
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import itertools
 from collections.abc import Iterable
+from dataclasses import field
 from typing import Any
 
 from fleetstats.core.value import Value, value
@@ -42,6 +43,8 @@ class LogEvent(Value):
         What a new meter shows.
     cost : float or None
         In the study's money.
+    categories : dict
+        Words told of the engine by column: what it does from here on, what it runs on.
     """
 
     origin: Origin
@@ -62,6 +65,7 @@ class LogEvent(Value):
     source: str = ""
     cost: float | None = None
     note: str = ""
+    categories: dict[str, str] = field(default_factory=dict)
 
     @property
     def engine_id(self) -> str:

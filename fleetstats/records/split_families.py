@@ -28,6 +28,7 @@ from fleetstats.tables.columns import field_words, match_columns
 from fleetstats.tables.open_table import open_table
 from fleetstats.tables.settle import settle_file
 from fleetstats.tables.table import RawRow, RawTable, TableError
+from fleetstats.vocabulary.fields.categories import CATEGORIES, Category
 from fleetstats.vocabulary.fields.headers import plain_name
 from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
 from fleetstats.vocabulary.fields.log import LOG_FIELDS
@@ -248,7 +249,8 @@ def _settle(record_file: RecordFile, table: RawTable, study: Study) -> RecordFil
     log = record_file.shape == "log"
     covariates = study.settings.groups.covariates
     fields = LOG_FIELDS if log else LIFE_FIELDS
-    match = match_columns(table, fields, record_file.columns, covariates)
+    categories = study.settings.categories.columns
+    match = match_columns(table, fields, record_file.columns, covariates, categories)
     told, odd = settle_file(
         table,
         record_file,
@@ -314,8 +316,11 @@ def _cut(
 def _is_read(header: str, file: RecordFile, study: Study) -> bool:
     """Return whether the family column is one that the readers use as well."""
     fields = LOG_FIELDS if file.shape == "log" else LIFE_FIELDS
-    ours = (*file.columns.values(), *study.settings.groups.covariates)
-    return plain_name(header) in field_words(fields) or header.strip() in {o.strip() for o in ours}
+    words = study.settings.categories.columns
+    ours = (*file.columns.values(), *study.settings.groups.covariates, *words)
+    heads = {plain_name(h) for n in words for h in CATEGORIES.get(n, Category()).headers}
+    known = plain_name(header) in field_words(fields) or plain_name(header) in heads
+    return known or header.strip() in {o.strip() for o in ours}
 
 
 def _without(row: RawRow, at: int) -> RawRow:

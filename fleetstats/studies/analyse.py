@@ -309,6 +309,8 @@ def add_chapters(
         stage(chapter.stage)
         try:
             value = apart[key].take() if key in apart else chapter.work_out(base, in_order())
+        except SettingError:
+            raise  # what was asked for cannot be, as a value that no life has
         except FleetstatsError as error:
             failed[key] = caution("chapter-failed", chapter=key, title=chapter.stage, reason=error)
             return

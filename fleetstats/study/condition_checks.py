@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fleetstats.study.condition_settings import BenchKeys
 from fleetstats.study.record_settings import RecordKeys
 from fleetstats.study.schema import show
 from fleetstats.study.settings import Settings
@@ -13,6 +14,7 @@ from fleetstats.vocabulary.nearest import did_you_mean
 FIELDS = {"checks": CHECK_FIELDS, "leakdown": LEAKDOWN_FIELDS, "bench": BENCH_FIELDS}
 """Our columns by the shapes that chapters read."""
 MOST_INTERVALS = 20
+ABSOLUTE_ZERO_C = -273.15
 
 
 def check_condition(settings: Settings, problems: list[str]) -> None:
@@ -43,11 +45,22 @@ def check_condition(settings: Settings, problems: list[str]) -> None:
         )
     if mid is None and given:
         problems.append("bench.cycles_per_hour: is missing, though its low or high value is given.")
+    coldest = coldest_stress(b)
+    if b.service_stress is not None and b.service_stress <= coldest:
+        problems.append(
+            f"bench.service_stress = {show(b.service_stress)}: must be above {coldest:g}."
+        )
     end = settings.study.analysis_date
     if f.backtest_date is not None and end is not None and f.backtest_date >= end:
         problems.append(
             f"forecast.backtest_date = {f.backtest_date}: must lie before the analysis date, {end}."
         )
+
+
+def coldest_stress(bench: BenchKeys) -> float:
+    """Return what every stress lies above: 0, or absolute zero for a temperature in Celsius."""
+    celsius = bench.relation == "arrhenius" and bench.temperature_unit == "C"
+    return ABSOLUTE_ZERO_C if celsius else 0.0
 
 
 def check_condition_columns(f: RecordKeys, where: str, problems: list[str]) -> None:

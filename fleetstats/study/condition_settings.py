@@ -122,9 +122,16 @@ class BenchKeys:
     """[bench]: parts run to destruction above rating."""
 
     relation: str = key(
-        "How life falls with stress: a power of the stress, or exponentially.",
+        "How life falls with stress: a power of the stress, exponentially, or with the temperature "
+        "as Arrhenius has it.",
         default="power",
-        choices=("power", "exponential"),
+        choices=("power", "exponential", "arrhenius"),
+    )
+    temperature_unit: str = key(
+        "Unit of the temperatures where relation is arrhenius: C (Celsius) or K (kelvin).",
+        default="C",
+        choices=("C", "K"),
+        role=FACT,
     )
     stress_name: str = key("Name of the stress, with its unit.", default="stress", role=FACT)
     life_unit: str = key(
@@ -133,7 +140,9 @@ class BenchKeys:
         choices=("h", "cycles"),
         role=FACT,
     )
-    service_stress: float | None = key("Stress in service.", low=0.0, open_low=True, role=FACT)
+    service_stress: float | None = key(
+        "Stress in service, above 0; a temperature in Celsius may be lower.", role=FACT
+    )
     cycles_per_hour: float | None = key(
         "Damaging cycles in one hour of service.", low=0.0, open_low=True
     )

@@ -11,6 +11,7 @@ import datetime as dt
 from dataclasses import dataclass, field
 from typing import Any
 
+from fleetstats.study.category_settings import CategoryKeys
 from fleetstats.study.clock_settings import ClockKeys
 from fleetstats.study.condition_settings import (
     BenchKeys,
@@ -395,3 +396,4 @@ class Settings:
     forecast: ForecastKeys = field(default_factory=ForecastKeys)
     portfolio: PortfolioKeys = field(default_factory=PortfolioKeys)
     stress: StressKeys = field(default_factory=StressKeys)
+    categories: CategoryKeys = field(default_factory=CategoryKeys)

@@ -7,6 +7,7 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
+from fleetstats.study.category_settings import check_categories
 from fleetstats.study.condition_checks import check_condition, check_condition_columns
 from fleetstats.study.pool_settings import check_decisions, check_population
 from fleetstats.study.record_settings import METERS, RecordKeys
@@ -143,6 +144,7 @@ def _check_groups(settings: Settings, problems: list[str]) -> None:
         for name in g.covariates
         if name in ours or not name.strip()
     ]
+    check_categories(settings.categories, (*ours, *g.covariates), problems)
     if len(set(g.covariates)) != len(g.covariates):
         problems.append("groups.covariates: a name stands twice.")
     shapes = settings.evidence.shapes
@@ -187,7 +189,11 @@ def _check_treat(settings: Settings, problems: list[str]) -> None:
 
 def _check_file(f: RecordKeys, where: str, settings: Settings, problems: list[str]) -> None:
     if f.shape == "lives":
-        names = [*(x.name for x in LIFE_FIELDS), *settings.groups.covariates]
+        names = [
+            *(x.name for x in LIFE_FIELDS),
+            *settings.groups.covariates,
+            *settings.categories.columns,
+        ]
         problems += [
             f"{where}.columns.{ours}: unknown column of ours. {did_you_mean(ours, names)}"
             for ours in f.columns
@@ -197,7 +203,7 @@ def _check_file(f: RecordKeys, where: str, settings: Settings, problems: list[st
         # The reader of logs stands on the study that is checked here.
         from fleetstats.vocabulary.fields.log import LOG_FIELDS
 
-        names = [x.name for x in LOG_FIELDS]
+        names = [*(x.name for x in LOG_FIELDS), *settings.categories.columns]
         problems += [
             f"{where}.columns.{ours}: unknown column of ours. {did_you_mean(ours, names)}"
             for ours in f.columns

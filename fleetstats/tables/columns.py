@@ -8,6 +8,7 @@ from typing import Any
 
 from fleetstats.tables.table import RawTable
 from fleetstats.vocabulary.capitals import small
+from fleetstats.vocabulary.fields.categories import CATEGORIES, Category
 from fleetstats.vocabulary.fields.field import Field
 from fleetstats.vocabulary.fields.headers import plain_name
 from fleetstats.vocabulary.finding import Finding, make_finding
@@ -46,6 +47,7 @@ def match_columns(
     fields: tuple[Field, ...],
     mapping: Mapping[str, str],
     covariates: tuple[str, ...] = (),
+    categories: tuple[str, ...] = (),
 ) -> ColumnMatch:
     """Find each of our columns in a file's header.
 
@@ -62,6 +64,8 @@ def match_columns(
         Our name to the file's header, from the study file.
     covariates : tuple of str
         Headers of numeric covariates, ours by name.
+    categories : tuple of str
+        Columns of words, by our name or by another header that we know for it.
     """
     m = _Matching(table, _line_of_names(table, fields, mapping))
     m.take_mapped(mapping)
@@ -71,6 +75,9 @@ def match_columns(
     for name in covariates:
         if name not in m.index and plain_name(name) in m.plain:
             m.index[name] = m.plain.index(plain_name(name))
+    for name in categories:
+        heads = (name, *CATEGORIES.get(name, Category()).headers)
+        m.take_named({plain_name(h): name for h in heads} if name not in m.index else {})
     taken = set(m.index.values())
     unused = tuple(h for i, h in enumerate(table.header) if i not in taken and h)
     m.miss([f for f in fields if f.required and f.name not in {*m.index, *mapping}], unused)

@@ -54,6 +54,7 @@ from fleetstats.vocabulary.limits import (
     LEAST_MIN_AT_RISK,
     LEAST_OF_KIND,
     MOST_ACCEPTED,
+    MUCH_NOT_GIVEN,
     NEAR_COPIES_CHANCE,
     ODD_MOVES_BOUND,
     ONE_ENGINE_SHARE,
@@ -345,6 +346,9 @@ LIMITS: dict[str, Limit] = {
     ),
     "LEAST_FOR_CALENDAR": Limit(
         LEAST_FOR_CALENDAR, "running engines", "Of fewer, a median age says little.", OWN
+    ),
+    "MUCH_NOT_GIVEN": Limit(
+        MUCH_NOT_GIVEN, "of the lives", "Above it those without a value can turn an effect.", OWN
     ),
     "HONEST_P": Limit(
         HONEST_P,

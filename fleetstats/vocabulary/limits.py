@@ -103,6 +103,7 @@ FAR_FROM_TESTED: Final = 0.5
 CALENDAR_YEARS: Final = 12.0
 IDLE_H_PER_YEAR: Final = 30.0
 LEAST_FOR_CALENDAR: Final = 5
+MUCH_NOT_GIVEN: Final = 0.1
 
 # -- cautions: removals and sources ----------------------------------------------------------------
 

@@ -8,6 +8,7 @@ from scipy import optimize, special
 
 from fleetstats.core.errors import FitError, NoMaximum
 from fleetstats.spells import Spells
+from fleetstats.survival.groups.rate_ratio import compare_rates
 from fleetstats.survival.regression.accelerated import Problem, _parts, solve_accelerated
 from fleetstats.survival.regression.covariates import build_covariates, plain_step
 from fleetstats.survival.regression.proportional import (
@@ -118,9 +119,18 @@ def test_a_build_without_failures_has_no_free_factor() -> None:
     x = build_covariates(spells, {}, groups=("build",))
     assert x.names == ("build: B v A",)
     fit = fit_accelerated(spells, x)
-    assert fit.treatment == "penalised"
-    assert "no failure in build: B v A" in fit.because
-    assert fit.factors[0].high < 10  # the prior, said to be one, holds the upper edge
+    assert fit.treatment == "plain"
+    assert "No failure in build: B v A: the limit there is one-sided." in fit.because
+    (only,) = fit.factors
+    assert (only.factor, only.high, only.coef, only.prior_share) == (None, None, None, 0.0)
+    assert only.reading == ("longer" if only.low > 1 else "not shown")
+    # the same with the shape held, by the exact conditional limit of two counts
+    a, b = (spells.select(build == x) for x in "AB")
+    for shape in (1.0, fit.shape, 4.0):
+        e = [float((s.exit_upper**shape).sum()) for s in (b, a)]
+        exact = compare_rates(0, e[0], a.n_failed, e[1]).high ** (-1 / shape)
+        near = fit.shape == shape
+        assert only.low == pytest.approx(exact, rel=0.12 if near else 1.0)
     with pytest.raises(NoMaximum, match="for ever"):
         solve_accelerated(Problem.of(spells), x.design)
     with pytest.raises(FitError, match="proportional-hazards"):

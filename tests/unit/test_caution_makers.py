@@ -7,6 +7,7 @@ import string
 
 import caution_makers_assertions  # noqa: F401  (enters its makers)
 import caution_makers_clocks  # noqa: F401
+import caution_makers_covariates  # noqa: F401
 import caution_makers_doubtful  # noqa: F401
 import caution_makers_integrity  # noqa: F401  (enters its makers)
 import caution_makers_looks  # noqa: F401

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 
@@ -15,6 +16,7 @@ from fleetstats.core.errors import FitError
 from fleetstats.core.value import Array
 from fleetstats.records.condition.bench_records import BenchRow
 from fleetstats.spells.spells import Spells
+from fleetstats.study.condition_settings import BenchKeys
 from fleetstats.study.settings import Settings
 from fleetstats.survival.stress.signed_root import (
     DRAWS,
@@ -28,7 +30,12 @@ from fleetstats.survival.stress.stress_bands import (
     limits_margin,
     service_distance,
 )
-from fleetstats.survival.stress.stress_life import StressLifeFit, StressRuns, fit_stress_life
+from fleetstats.survival.stress.stress_life import (
+    ZERO_C_IN_K,
+    StressLifeFit,
+    StressRuns,
+    fit_stress_life,
+)
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.fold import fold
@@ -62,10 +69,15 @@ def judge_bench(rows: Sequence[BenchRow], spells: Spells, settings: Settings) ->
         return None
     keys, level = settings.bench, settings.study.confidence
     p = round(1.0 - settings.targets.reliability, 9)
+    warm = to_kelvin(keys)
+    if warm:
+        stress = keys.service_stress
+        keys = dataclasses.replace(keys, service_stress=None if stress is None else stress + warm)
+        settings = dataclasses.replace(settings, bench=keys)
     mode = keys.mode
     mine = [r.failed and (not mode or fold(r.mode) == fold(mode)) for r in rows]
     runs = StressRuns.of(
-        np.array([r.stress for r in rows]), np.array([r.life for r in rows]), np.array(mine)
+        np.array([r.stress for r in rows]) + warm, np.array([r.life for r in rows]), np.array(mine)
     )
     builds = field_builds(spells, settings)
     joined, why = _may_join(rows, mine, settings, builds)
@@ -94,7 +106,7 @@ def judge_bench(rows: Sequence[BenchRow], spells: Spells, settings: Settings) ->
     try:
         fit = fit_stress_life(runs, relation=keys.relation)
     except FitError as error:
-        return dataclasses.replace(base, sentences=(str(error),))
+        return dataclasses.replace(_as_written(base, warm), sentences=(str(error),))
     law_p, shape_p = _tests(runs, keys.relation)
     answer = dataclasses.replace(
         base,
@@ -107,8 +119,33 @@ def judge_bench(rows: Sequence[BenchRow], spells: Spells, settings: Settings) ->
     answer = _curve(answer, runs, settings)
     if keys.service_stress is not None:
         answer = _service(answer, runs, fit, spells, settings)
-    answer = dataclasses.replace(answer, cautions=_cautions(answer, runs))
+    answer = _as_written(answer, warm)
+    answer = dataclasses.replace(answer, cautions=_cautions(answer))
     return dataclasses.replace(answer, sentences=bench_sentences(answer))
+
+
+def to_kelvin(keys: BenchKeys) -> float:
+    """Return what is added to a stress as written: the ice point, for temperatures in Celsius."""
+    celsius = keys.relation == "arrhenius" and keys.temperature_unit == "C"
+    return ZERO_C_IN_K if celsius else 0.0
+
+
+def _as_written(b: Bench, warm: float) -> Bench:
+    """Return an answer with its stresses as the records write them."""
+    if not warm:
+        return b
+
+    def back(x: Any) -> Any:
+        return None if x is None else np.round(x - warm, 9)
+
+    stress = b.service_stress
+    return dataclasses.replace(
+        b,
+        levels=tuple(dataclasses.replace(x, stress=float(back(x.stress))) for x in b.levels),
+        service_stress=None if stress is None else float(back(stress)),
+        curve_stress=back(b.curve_stress),
+        runs_stress=back(b.runs_stress),
+    )
 
 
 def _levels(runs: StressRuns) -> tuple[LevelLine, ...]:
@@ -233,7 +270,9 @@ def _service(
                 level=level,
                 shift=shift,
             )
-            margin = edges_interval("stress margin", found, level, "")
+            margin = edges_interval(
+                "stress margin", found, level, "K" if keys.relation == "arrhenius" else ""
+            )
         except FitError:
             margin = None
     checks = compare_field(answer, runs, fit, spells, settings, per_h=per_h, ends=ends, shift=shift)
@@ -252,10 +291,10 @@ def _service(
     )
 
 
-def _cautions(b: Bench, runs: StressRuns) -> tuple[Caution, ...]:
+def _cautions(b: Bench) -> tuple[Caution, ...]:
     out = []
     if b.distance is not None and b.distance > FAR_FROM_TESTED:
-        low, high = float(runs.levels[0]), float(runs.levels[-1])
+        low, high = b.levels[0].stress, b.levels[-1].stress
         out.append(
             caution(
                 "bench-stress",

@@ -47,11 +47,10 @@ def _figure(b: Bench) -> Figure:
         title="Life against stress",
         see="Marks are the runs; the line is the life by which the stated share has failed. Below "
         "the tested stresses it is carried on by the law alone.",
-        alt="Bench lives against stress on logarithmic axes with the fitted line and band, and "
-        "service stress marked.",
+        alt="Bench lives against stress with the fitted line and band, and service stress marked.",
         panels=(
             Panel(
-                x=Axis(label=b.stress_name, scale="log"),
+                x=Axis(label=b.stress_name, scale="linear" if b.relation == "arrhenius" else "log"),
                 y=Axis(label="Life", unit=b.life_unit, scale="log"),
                 layers=tuple(layers),
             ),

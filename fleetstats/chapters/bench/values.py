@@ -88,7 +88,8 @@ class Bench(Value):
     levels : tuple of LevelLine
         The stresses run.
     slope : float
-        Of log life on log stress (power) or on stress (exponential).
+        Of log life on log stress (power), on stress (exponential), or on -1 / (k T), less the
+        activation energy in eV (Arrhenius).
     shape : float
         Common to all stresses.
     life_h : Interval or None
@@ -97,7 +98,8 @@ class Bench(Value):
     life_range_h : tuple of float or None
         Lower edge at the highest and at the lowest credible cycles per hour.
     margin : Interval or None
-        Allowed stress over service stress for the required hours.
+        Allowed stress over service stress for the required hours; for a temperature, the allowed
+        one less that of service, in kelvin.
     distance : float or None
         How far service lies outside the tested range, in widths of that range.
     law_p, shape_p : float or None

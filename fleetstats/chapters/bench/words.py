@@ -67,11 +67,11 @@ def _law(b: Bench) -> str:
     unit = b.life_unit if b.life_unit == "cycles" else "hours"
     assert b.slope is not None
     assert b.shape is not None
-    law = (
-        f"life falls with the power {text_number(-b.slope, digits=2)} of the stress"
-        if b.relation == "power"
-        else f"log life falls by {text_number(-b.slope, digits=2)} per unit of stress"
-    )
+    fall = text_number(-b.slope, digits=2)
+    law = {
+        "power": f"life falls with the power {fall} of the stress",
+        "arrhenius": f"life falls with temperature at an activation energy of {fall} eV",
+    }.get(b.relation, f"log life falls by {fall} per unit of stress")
     doubts = []
     if b.law_p is None:
         doubts.append("with so few stresses the law itself cannot be tested")
@@ -123,6 +123,17 @@ def _margin(b: Bench) -> str:
     low = (
         "with no lower limit" if m.low is None else f"at least {text_decided(m.low, 1.0, unit='')}"
     )
+    if m.unit == "K":
+        low = "with no lower limit"
+        if m.low is not None:
+            low = f"at least {text_decided(m.low, 0.0, unit='')} K"
+        most = "no limit"
+        if m.estimate is not None:
+            most = f"{text_decided(m.estimate, 0.0, unit='')} K"
+        return (
+            f"Temperature margin for {text_hours(b.required_h)} at {text_percent(b.p)}: {most} "
+            f"above that of service, {low} (one-sided {50 + 50 * b.level:g} %)."
+        )
     return (
         f"Stress margin for {text_hours(b.required_h)} at {text_percent(b.p)}: "
         f"{text_decided(m.estimate, 1.0, unit='')} times the service stress, {low} (one-sided "

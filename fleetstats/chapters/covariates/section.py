@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from fleetstats.chapters.covariates.level_tables import at_blocks, level_blocks, within_strata
 from fleetstats.chapters.covariates.values import Effects
 from fleetstats.document.document import (
     Axis,
@@ -29,6 +30,8 @@ def compose_regression(effects: Effects) -> Section:
     """Return the section on builds, use and other covariates."""
     blocks: list[Block] = []
     r = effects.regression
+    if effects.at is not None:
+        blocks += at_blocks(effects.at)
     if r is None:
         blocks.append(Statement(text=effects.sentence, tone="missing"))
     else:
@@ -51,12 +54,14 @@ def compose_regression(effects: Effects) -> Section:
                     text="By how much the hours to any given chance of failure are multiplied. 0.5 "
                     "halves life, 2 doubles it, 1 leaves it as it is.",
                 ),
-                _figure(r),
+                *([_figure(r)] if any(f.factor is not None for f in r.factors) else []),
                 _factors(r),
                 explain("p-value"),
             ]
         if effects.hazards is not None:
             blocks.append(_hazards(effects.hazards))
+        elif effects.within is not None:
+            blocks.append(within_strata(effects.within))
         elif effects.no_hazards and r.factors:
             blocks.append(Statement(text=f"Hazard ratios: {effects.no_hazards}", tone="missing"))
         lost = [f"{n} lives, {why}" for why, n in r.set_aside if n]
@@ -65,6 +70,8 @@ def compose_regression(effects: Effects) -> Section:
             blocks.append(
                 Statement(text="Left out of this chapter: " + "; ".join(lost + dropped) + ".")
             )
+    if effects.levels:
+        blocks += level_blocks(effects)
     return Section(key="regression", title="Builds, use and other covariates", blocks=tuple(blocks))
 
 
@@ -73,17 +80,18 @@ def _per(name: str, step: float) -> str:
 
 
 def _figure(r: Regression) -> Figure:
-    names = tuple(_per(f.name, f.step) for f in r.factors)
-    factor = np.array([f.factor for f in r.factors])
-    low = np.array([f.low if f.low is not None else math.nan for f in r.factors])
-    high = np.array([f.high if f.high is not None else math.nan for f in r.factors])
+    shown = [f for f in r.factors if f.factor is not None]
+    names = tuple(_per(f.name, f.step) for f in shown)
+    factor = np.array([f.factor for f in shown])
+    low = np.array([f.low if f.low is not None else math.nan for f in shown])
+    high = np.array([f.high if f.high is not None else math.nan for f in shown])
     return Figure(
         key="life-factors",
         title="Life factors with their bands",
         see="A bar that lies wholly on one side of 1 goes with longer (above) or shorter (below) "
         "life; a bar across 1 leaves the question open.",
         alt="Points with error bars: "
-        + "; ".join(f"{n} {f.factor:.2f}" for n, f in zip(names, r.factors, strict=True))
+        + "; ".join(f"{n} {x:.2f}" for n, x in zip(names, factor, strict=True))
         + ".",
         panels=(
             Panel(
@@ -129,6 +137,12 @@ def _factors(r: Regression) -> Table:
         see=(
             "Bands are from the profile likelihood; an empty edge means that these data set no "
             "limit on that side. A small p for one shape means that the factor changes with age."
+            + (
+                " Where no estimate stands, the level had no failure: its limit is one-sided, "
+                f"at {50 + 50 * r.level:g} %."
+                if any(f.factor is None for f in r.factors)
+                else ""
+            )
         ),
     )
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from fleetstats.core.pause import collection_paused
+from fleetstats.records.audit.audit_categories import audit_categories
 from fleetstats.records.audit.audit_dates import audit_dates
 from fleetstats.records.audit.audit_fleet import (
     audit_built,
@@ -125,6 +126,7 @@ def _of_the_whole(study: Study, records: Records) -> list[Mark]:
     marks += [(f, -1) for f in audit_heaps(lives, settings)]
     marks += [(f, -1) for f in audit_undated(lives)]
     marks += [(f, -1) for f in audit_covariates(lives, settings)]
+    marks += [(f, -1) for f in audit_categories(lives, settings)]
     marks += audit_built(records, lives, settings)
     return marks
 

@@ -18,6 +18,7 @@ from fleetstats.core.value import Value, value
 from fleetstats.records.life import LifeRow
 from fleetstats.records.log_event import LogEvent
 from fleetstats.records.set_aside import SetAside
+from fleetstats.records.told_values import moved
 from fleetstats.records.treated import pool_finding
 from fleetstats.study.settings import Settings
 from fleetstats.study.study_checks import read_factor
@@ -334,4 +335,5 @@ def scale_row(row: LifeRow, by: float) -> LifeRow:
         last_good_h=good,
         life_start_h=row.life_start_h * by,
         modified_h=None if row.modified_h is None else row.modified_h * by,
+        categories=moved(row.categories, by=by),
     )

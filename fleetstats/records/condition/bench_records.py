@@ -38,7 +38,9 @@ class BenchRow(Value):
     mode_proven_by: str = ""
 
 
-def read_bench(table: RawTable, keys: RecordKeys, *, unit: str = "") -> ConditionReading:
+def read_bench(
+    table: RawTable, keys: RecordKeys, *, unit: str = "", above: float = 0.0
+) -> ConditionReading:
     """Turn the rows of a table into bench runs.
 
     Parameters
@@ -49,25 +51,28 @@ def read_bench(table: RawTable, keys: RecordKeys, *, unit: str = "") -> Conditio
         The file's description in the study file.
     unit : {"", "h", "min"}
         Unit of the lives where they are hours; empty where they are cycles.
+    above : float
+        What every stress lies above: 0, or absolute zero for temperatures in Celsius.
 
     Returns
     -------
     ConditionReading
         Its rows are `BenchRow`.
     """
-    sheet = open_sheet(table, keys, BENCH_FIELDS, bench_cells(unit), unit=unit)
+    sheet = open_sheet(table, keys, BENCH_FIELDS, bench_cells(unit, above), unit=unit)
     for row, told in sheet.lines("specimen"):
         told |= {"failed": told["ended"] == "failed", "origin": sheet.origin(row)}
         sheet.account.take(row, None if row.broken else fill(BenchRow, told))
     return sheet.close("bench")
 
 
-def bench_cells(unit: str) -> tuple[Meaning, ...]:
+def bench_cells(unit: str, above: float = 0.0) -> tuple[Meaning, ...]:
     """Return what the cells of shape "bench" mean; lives are cycles where there is no unit."""
     least = 1e-12
+    lowest = above + max(least, 1e-9 * abs(above))
     return (
         *condition_texts("specimen", "mode", "mode_proven_by"),
-        condition_number("stress", "a stress", least=least, missing="stress-missing"),
+        condition_number("stress", "a stress", least=lowest, missing="stress-missing"),
         replace(
             condition_number("life", "a life", least=least, most=1e15, missing="life-missing"),
             kind="hours" if unit else "number",

@@ -15,6 +15,7 @@ from fleetstats.records.condition.condition_audit import audit_condition
 from fleetstats.records.condition.condition_table import ConditionReading
 from fleetstats.records.condition.leakdown import LeakRow, read_leakdown
 from fleetstats.records.life import LifeRow
+from fleetstats.study.condition_checks import coldest_stress
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.open_table import open_table
 from fleetstats.tables.table import TableError
@@ -149,7 +150,12 @@ def _read(study: Study, file: RecordFile) -> ConditionReading:
     settings = study.settings
     if file.shape == "bench":
         hours = settings.bench.life_unit == "h"
-        return read_bench(table, file, unit=settings.hours.unit if hours else "")
+        return read_bench(
+            table,
+            file,
+            unit=settings.hours.unit if hours else "",
+            above=coldest_stress(settings.bench),
+        )
     meter = file.meter or settings.hours.meter
     factor = stated_factors(settings).get(meter)
     if factor is None:

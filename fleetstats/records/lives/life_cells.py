@@ -58,7 +58,7 @@ def life_cells(file: RecordFile, settings: Settings) -> tuple[Meaning, ...]:
 
 
 def more_cells(file: RecordFile, settings: Settings) -> tuple[Meaning, ...]:
-    """Return what a life may have besides: covariates, texts and the number of engines."""
+    """Return what a life may have besides: covariates, words, texts and the number of engines."""
     causes = {fold(w): c for w, c in file.causes.items()}
     return (
         *(
@@ -72,6 +72,7 @@ def more_cells(file: RecordFile, settings: Settings) -> tuple[Meaning, ...]:
             )
             for n in settings.groups.covariates
         ),
+        *(Meaning(n, "text", blank="") for n in settings.categories.columns),
         Meaning("note", "literal", blank="", cut=True),
         Meaning("cause", "cause", words=causes, blank="", cut=True),
         Meaning("build", "literal", blank="", cut=True),

@@ -19,6 +19,7 @@ from fleetstats.records.rows.meaning import MAX_ID, Meaning, Ways
 from fleetstats.records.rows.reader import RowReader
 from fleetstats.records.rows.row import RowInHand
 from fleetstats.records.rows.totals import TotalsJudge
+from fleetstats.records.told_values import moved, read_told
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile
 from fleetstats.tables.cells import is_blank
@@ -113,7 +114,19 @@ class LifeReader:
             count=told["count"],
             entry_told=not is_blank(row.cell("entry_hours")),
             extra={n: told[n] for n in names if told[n] is not None},
+            categories=self._categories(told, entry_h, shift),
         )
+
+    def _categories(
+        self, told: dict[str, Any], entry_h: float, shift: float
+    ) -> dict[str, tuple[tuple[float, str], ...]]:
+        """Return what the row tells in columns of words, with hours on the life's clock."""
+        unit = self.settings.hours.unit
+        found = {
+            n: read_told(told[n], entry_h + shift, self.decimal, unit)
+            for n in self.settings.categories.columns
+        }
+        return moved({n: v for n, v in found.items() if v}, less=shift)
 
     def end_of(self, cell: Any, cause_cell: Any) -> tuple[str, str]:
         """Return ending and cause of a life; raises CellError where the ending is not known."""

@@ -57,7 +57,8 @@ def read_lives(study: Study, record_file: RecordFile, table: RawTable) -> Readin
     Reading
     """
     covariates = study.settings.groups.covariates
-    match = match_columns(table, LIFE_FIELDS, record_file.columns, covariates)
+    categories = study.settings.categories.columns
+    match = match_columns(table, LIFE_FIELDS, record_file.columns, covariates, categories)
     account: Account[LifeRow] = Account(
         table, record_file.source, findings=[*table.findings, *match.findings]
     )

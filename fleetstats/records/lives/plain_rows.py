@@ -189,7 +189,11 @@ def find_plain(reader: LifeReader, n: int, column: Column, usable: Array) -> Pla
     """
     c = _Columns(reader, n, column)
     c.plain &= usable
-    for name in (*UNUSUAL, *reader.settings.groups.covariates):
+    for name in (
+        *UNUSUAL,
+        *reader.settings.groups.covariates,
+        *reader.settings.categories.columns,
+    ):
         filled = c.parse(name, False, np.bool_, _is_filled)
         c.plain &= ~filled
     entry_blank, exit_h, good = (c.hours(n) for n in PLAIN_HOURS)

@@ -14,6 +14,7 @@ from fleetstats.records.log.log_replay import replay_engine
 from fleetstats.records.log.log_state import READING_TOLERANCE_H, EngineState, Stretch, put_aside
 from fleetstats.records.log_event import LogEvent, lines_beside, log_file_of, place_of
 from fleetstats.records.set_aside import SetAside
+from fleetstats.records.told_values import moved
 from fleetstats.records.treated import log_finding
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.finding import Finding
@@ -219,6 +220,7 @@ def _life(
         found_at_teardown=s.teardown,
         note=s.note,
         entry_told=True,
+        categories=moved(s.told, less=zero),
     )
 
 

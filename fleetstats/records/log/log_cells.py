@@ -54,4 +54,5 @@ def log_cells(file: RecordFile, settings: Settings) -> tuple[Meaning, ...]:
         Meaning("cause", "cause", words=causes, blank="", soft=True),
         Meaning("source", "text", blank=file.source, soft=True),
         *(Meaning(n, "text", blank="", soft=True) for n in texts),
+        *(Meaning(n, "text", blank="", soft=True) for n in settings.categories.columns),
     )

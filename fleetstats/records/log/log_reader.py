@@ -48,7 +48,7 @@ def read_log_events(table: RawTable, file: RecordFile, settings: Settings) -> Re
         `events` are LogEvent in hours of their meters, not yet replayed; a line whose engine, kind
         or hours cannot be read is set aside with a finding.
     """
-    match = match_columns(table, LOG_FIELDS, file.columns)
+    match = match_columns(table, LOG_FIELDS, file.columns, categories=settings.categories.columns)
     account: Account[LogEvent] = Account(
         table, file.source, findings=[*table.findings, *match.findings]
     )
@@ -126,4 +126,5 @@ def _read(
         since_new_h=told["since_new_hours"],
         since_overhaul_h=told["since_overhaul_hours"],
         new_reading_h=told["new_reading_hours"],
+        categories={n: told[n] for n in settings.categories.columns if told[n]},
     )

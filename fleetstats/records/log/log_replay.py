@@ -63,7 +63,10 @@ def take_event(state: EngineState, e: LogEvent, later: list[LogEvent]) -> None:
     if h is None:
         return
     state.cut_for_fault(e)
+    told = state.told
+    state.tell(e, h)
     if not DO[e.kind](state, e, h):
+        state.told = told
         return
     state.steps.append(Step(e, h, state.open is not None))
     moved = h > state.h + READING_TOLERANCE_H

@@ -14,8 +14,10 @@ from typing import Any
 
 from fleetstats.records.log_event import LogEvent
 from fleetstats.records.set_aside import SetAside
+from fleetstats.records.told_values import from_hours, moved
 from fleetstats.records.treated import log_finding
 from fleetstats.study.settings import Settings
+from fleetstats.vocabulary.fields.categories import level_of
 from fleetstats.vocabulary.finding import Finding
 
 READING_TOLERANCE_H = 0.1
@@ -30,6 +32,9 @@ CLOCKS_AGREE_H = 2.0
 
 PART_KINDS = ("part-fitted", "part-removed")
 """Events of a component, which say nothing of the engine's own clock."""
+
+ENDS = ("removed", "overhauled", "failed", "lost", "retired")
+"""Events that end a life."""
 
 LEAVING = ("removed", "overhauled", "failed")
 """Events that take an engine out of service and may be the outcome of a finding."""
@@ -54,6 +59,7 @@ class Stretch:
     teardown: bool | None = None
     note: str = ""
     events: list[LogEvent] = field(default_factory=list)
+    told: dict[str, tuple[tuple[float, str], ...]] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
@@ -80,6 +86,7 @@ class EngineState:
         self.since_new_known = True
         self.installed = False
         self.build = ""
+        self.told: dict[str, str] = {}
         self.fault: LogEvent | None = None
         self.fault_h = 0.0
         self.open: Stretch | None = None
@@ -210,6 +217,7 @@ class EngineState:
             s.end_h += by
             s.renewed_h += by
             s.good_h = [g + by for g in s.good_h]
+            s.told = moved(s.told, less=-by)
         for step in self.steps:
             step.hours += by
 
@@ -235,10 +243,38 @@ class EngineState:
             renewed_h=self.renewed_h,
             life=self.life,
             build=self.build,
+            told={column: ((h, word),) for column, word in self.told.items()},
         )
         self.state = "in service"
         self.fault = None
         return self.open
+
+    def tell(self, e: LogEvent, h: float) -> None:
+        """Take what an event tells of the engine in words: it holds from the event on.
+
+        What the first event of a life tells holds from its start. A change told by the event that
+        ends a life came after the event before, and counts from there.
+        """
+        words = self.settings.categories.words
+        for column, word in e.categories.items():
+            before = self.told.get(column)
+            self.told = {**self.told, column: word}
+            s = self.open
+            if s is None:
+                continue
+            values = s.told.get(column, ())
+            if not values:
+                s.told = {**s.told, column: ((s.start_h, word),)}
+                continue
+            if before is not None and level_of(column, before, words) == level_of(
+                column, word, words
+            ):
+                continue
+            ends = e.kind in ENDS
+            if ends:
+                self.find("category-changed-at-end", e, column=column, name=column,
+                          old=before or values[-1][1], new=word, since_h=self.h)  # fmt: skip
+            s.told = {**s.told, column: (*values, (self.h if ends else h, word))}
 
     def end(self, ending: str, h: float, e: LogEvent | None, *, cause: str = "") -> None:
         """Close the open stretch at `h`."""
@@ -291,6 +327,7 @@ class EngineState:
             s.confirmed, s.ended, s.last, s.events = f.confirmed, f.date, f, s.events[:after]
             new = self.begin(f, self.fault_h)
             new.events, new.last, new.ended, new.good_h = rest, last, day, good
+            new.told = from_hours(s.told, self.fault_h)
         self.fault = None
 
 

@@ -14,6 +14,7 @@ from fleetstats.core.value import Value, value
 from fleetstats.records.life import LifeRow
 from fleetstats.records.merging.alike import LEAST_REACH_H, alike_h
 from fleetstats.records.merging.merge_lives import OPEN, span
+from fleetstats.records.told_values import moved
 from fleetstats.study.pool_settings import MergeKeys
 
 
@@ -182,6 +183,7 @@ def _begun_at(row: LifeRow, hours: float) -> LifeRow:
             exit_h=row.exit_h - shift,
             last_good_h=None if good is None else max(good - shift, 0.0),
             modified_h=None if at is None else at - shift,
+            categories=moved(row.categories, less=shift),
         )
     entry = hours - row.life_start_h
     return replace(row, entry_h=entry, last_good_h=None if good is None else max(good, entry))

@@ -16,6 +16,7 @@ from fleetstats.records.merging.alike import LEAST_REACH_H, alike_h
 from fleetstats.records.merging.hours_apart import cannot_both_be
 from fleetstats.records.merging.merge_score import hours_alike
 from fleetstats.records.rules import Ruling
+from fleetstats.records.told_values import moved
 from fleetstats.study.pool_settings import MergeKeys
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.unknown import cause_known
@@ -146,6 +147,7 @@ def _since(row: LifeRow, start_h: float) -> LifeRow:
         exit_h=row.exit_h - shift,
         last_good_h=good - shift if good is not None and good >= shift else None,
         modified_h=None if at is None else at - shift,
+        categories=moved(row.categories, less=shift),
         in_service=None,
         observed_from=row.observed_from if row.entry_h >= shift else None,
     )
@@ -297,7 +299,21 @@ def _fill(
         good = max(max(goods) - main.life_start_h, row.entry_h)
         row = replace(row, last_good_h=min(good, row.exit_h))  # not past the end by rounding
     row = replace(row, extra={**other.extra, **row.extra}, parts={**other.parts, **row.parts})
-    return row, tuple(steps)
+    theirs = moved(other.categories, less=main.life_start_h - other.life_start_h)
+    steps += _categories_apart(main, other)
+    return replace(row, categories={**theirs, **row.categories}), tuple(steps)
+
+
+def _categories_apart(main: LifeRow, other: LifeRow) -> list[str]:
+    """Say which words of the other report are not those of the main one, which stand."""
+    out = []
+    for name, values in main.categories.items():
+        mine = [w for _, w in values]
+        theirs = [w for _, w in other.categories.get(name, ())]
+        if theirs and list(map(fold, mine)) != list(map(fold, theirs)):
+            said = f"{name} '{', '.join(mine)}' from {main.origin}, not '{', '.join(theirs)}'"
+            out.append(said)
+    return out
 
 
 def _build(a: LifeRow, b: LifeRow, main: LifeRow) -> tuple[Disagreement, ...]:

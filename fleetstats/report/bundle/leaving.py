@@ -17,7 +17,10 @@ from fleetstats.study.leaves import leaves_of
 from fleetstats.study.study import Study
 from fleetstats.vocabulary.wording import count, listed
 
-LEFT_OUT = ("study.asked_by", "fleet.serials_file", "treat.actions", "merge.decisions")
+LEFT_OUT = (
+    "study.asked_by", "fleet.serials_file", "treat.actions", "merge.decisions",
+    "categories.words", "categories.at",
+)  # fmt: skip
 """Settings that name people, engines or rows, or that have nothing left to act on."""
 
 FEW = 5
@@ -60,6 +63,8 @@ def tell_leaving(study: Study, audit: Audit) -> Leaving:
             "a pseudonym for each engine and source; only the holder of the key can undo it",
             "dates, coarsened to months",
             f"numeric covariates: {', '.join(s.groups.covariates) or 'none'}",
+            f"columns of words: {', '.join(s.categories.columns) or 'none'}; levels known, "
+            "names as pseudonyms",
             "the study's settings, but those listed below",
             "what each map and treatment of the files changed, in counts; files by number",
             "a keyed hash of each original file",

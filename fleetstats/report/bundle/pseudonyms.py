@@ -24,11 +24,13 @@ from fleetstats.chapters.departures import DepartureList
 from fleetstats.core.errors import ReportError
 from fleetstats.records.audit.finding import Audit
 from fleetstats.records.life import LifeRow
+from fleetstats.records.told_values import write_told
 from fleetstats.report.bundle.leaving import LEFT_OUT
 from fleetstats.report.bundle.pack import study_members
 from fleetstats.study.history import HISTORY_FILE, read_history
 from fleetstats.study.study import STUDY_FILE, Study, read_study
 from fleetstats.vocabulary.capitals import capital
+from fleetstats.vocabulary.fields.categories import NOT_GIVEN, known_levels, level_of
 from fleetstats.vocabulary.fold import fold
 
 RECORDS = "lives.csv"
@@ -153,7 +155,7 @@ def _records(study: Study, audit: Audit, key: bytes) -> str:
     covariates = study.settings.groups.covariates
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow([*HEAD, *covariates])
+    writer.writerow([*HEAD, *covariates, *study.settings.categories.columns])
     rows = [_row(r, study, key, covariates) for r in audit.used]
     writer.writerows(sorted(rows))
     return out.getvalue()
@@ -180,7 +182,19 @@ def _row(r: LifeRow, study: Study, key: bytes, covariates: tuple[str, ...]) -> l
         _yes_no(r.found_at_teardown),
         repr(r.life_start_h) if since_overhaul and r.life_start_h > 0 else "",
         *(repr(r.extra[c]) if c in r.extra else "" for c in covariates),
+        *(_category(r, c, study, key, add) for c in study.settings.categories.columns),
     ]
+
+
+def _category(r: LifeRow, column: str, study: Study, key: bytes, add_h: float) -> str:
+    """Return the levels of a life in a column of words; where any word may stand, pseudonyms."""
+    words = study.settings.categories.words
+    out = []
+    for hours, word in r.categories.get(column, ()):
+        level = level_of(column, word, words) or NOT_GIVEN
+        names = not known_levels(column, words) and level != NOT_GIVEN
+        out.append((hours, pseudonym(level, key, column) if names else level))
+    return write_told(tuple(out), add_h)
 
 
 def _yes_no(x: bool | None) -> str:

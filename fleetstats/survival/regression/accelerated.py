@@ -251,6 +251,47 @@ def solve_accelerated(
     )
 
 
+def climb_through(
+    problem: Problem, dx: Array, theta: Array, *, log_age: float, free: Array, penalty: Array
+) -> tuple[Array, float]:
+    """Maximise the likelihood with something held at one age and one set of covariates.
+
+    With ``z = shape * (log t - log_age) + w - dx g``, `w` is the log cumulative hazard at that age
+    and there, and ``log shape + w`` the log hazard in units of 1 over the age. In
+    ``theta = (log shape, -w, g)`` the first is held by leaving -w alone, the second by moving log
+    shape and -w together.
+
+    Parameters
+    ----------
+    problem : Problem
+        The spells, prepared.
+    dx : (n, k) float
+        Covariates less those asked for.
+    theta : (k + 2,) float
+        Where to begin; what is held keeps its value.
+    log_age : float
+        Log of the age in hours.
+    free : (k + 2, m) float
+        Directions that are free.
+    penalty : (k,) float
+        As in `solve_accelerated`, for log life factors.
+
+    Returns
+    -------
+    theta, objective : (k + 2,) float, float
+
+    Raises
+    ------
+    NoMaximum, NotConverged
+        As `solve_accelerated`.
+    """
+    x = np.column_stack([np.ones(len(dx)), dx])
+    offset = np.full(len(dx), log_age - float(np.log(problem.unit_h)))
+    ridge = np.concatenate([[0.0], penalty])
+    found, value, _ = _newton(problem, offset, x, ridge, theta, free)
+    return found, value
+
+
 def _refuse_flat(x: Array, ridge: Array, hess: Array, log_shape: float) -> None:
     """Raise if the likelihood has gone flat along a covariate: its maximum lies at infinity.
 
@@ -295,12 +336,25 @@ def _penalised(
 
 
 def _newton(
-    p: Problem, offset: Array, x: Array, ridge: Array, theta: Array
+    p: Problem,
+    offset: Array,
+    x: Array,
+    ridge: Array,
+    theta: Array,
+    free: Array | None = None,
 ) -> tuple[Array, float, Array]:
+    """Climb from `theta`, along the columns of `free` (k + 1, m) alone where they are given."""
+
+    def uphill(grad: Array, hess: Array) -> tuple[Array, float]:
+        if free is None:
+            return _uphill(grad, hess)
+        step, decrement = _uphill(free.T @ grad, free.T @ hess @ free)
+        return np.asarray(free @ step), decrement
+
     value, grad, hess = _penalised(p, offset, x, ridge, theta)
     before = np.inf
     for _ in range(_MOST_STEPS):
-        step, decrement = _uphill(grad, hess)
+        step, decrement = uphill(grad, hess)
         if has_settled(decrement, before):
             return theta, value, hess
         before = decrement
@@ -320,7 +374,7 @@ def _newton(
             raise NoMaximum(*_NO_PEAK)
         if len(theta) > 2 and float(np.abs(theta[2:]).max()) > _FARTHEST:
             raise NoMaximum(*_ENDLESS)
-    if _uphill(grad, hess)[1] < 1e-6:
+    if uphill(grad, hess)[1] < 1e-6:
         return theta, value, hess
     raise NotConverged(
         "The fit with covariates stopped short of its maximum.",

@@ -10,6 +10,10 @@ import numpy as np
 from fleetstats.core.errors import FitError
 from fleetstats.core.value import Array, Bools, Floats, Matrix, Value, value
 from fleetstats.spells import Spells
+from fleetstats.vocabulary.fields.categories import NOT_GIVEN
+
+SOME = 1e-6
+"""Share of a column from which another is named as saying the same."""
 
 
 @value
@@ -51,9 +55,13 @@ class Covariates(Value):
 
 
 def build_covariates(
-    spells: Spells, numbers: Mapping[str, Array], *, groups: tuple[str, ...] = ()
+    spells: Spells,
+    numbers: Mapping[str, Array],
+    *,
+    groups: tuple[str, ...] = (),
+    labels: Mapping[str, Array] | None = None,
 ) -> Covariates:
-    """Return the design columns for numeric covariates and group labels.
+    """Return the design columns for numeric covariates, columns of words and group labels.
 
     Parameters
     ----------
@@ -64,6 +72,9 @@ def build_covariates(
     groups : tuple of {"build", "source"}
         Labels that become 0/1 columns; the level with most failures (then most hours) is the
         reference.
+    labels : mapping of str to (n0,) str
+        Levels by column of words; none is blank. They are coded against the commonest level
+        (`commonest`).
 
     Raises
     ------
@@ -73,8 +84,60 @@ def build_covariates(
     Notes
     -----
     A life with a missing number or a blank label is set aside and counted: no value is made up
-    for it. A numeric column without spread is refused by name.
+    for it. A numeric column without spread is refused by name, and so is a column that says what
+    others before it say already, as where every engine of a build has one use.
     """
+    keep, aside = _complete(spells, numbers, groups)
+    names: list[str] = []
+    columns: list[Array] = []
+    steps: list[float] = []
+    centres: list[float] = []
+    for name, column in numbers.items():
+        x = np.asarray(column, dtype=float)[keep]
+        if not len(x) or np.ptp(x) == 0.0:
+            aside.append((f"column {name} without spread left out", 0))
+            continue
+        names.append(name)
+        centres.append(float(x.mean()))
+        columns.append(x - x.mean())
+        steps.append(plain_step(float(x.std())))
+    kept = spells.select(keep)
+    for name, words in (labels or {}).items():
+        mine = np.asarray(words)[keep]
+        reference = commonest(kept, mine)
+        for level in sorted(set(mine.tolist()) - {reference}):
+            names.append(f"{name}: {level} v {reference}")
+            columns.append((mine == level).astype(float))
+            centres.append(0.0)
+            steps.append(1.0)
+    for group in groups:
+        for level, reference in _levels(kept, group):
+            names.append(f"{group}: {level} v {reference}")
+            columns.append((getattr(kept, group) == level).astype(float))
+            centres.append(0.0)
+            steps.append(1.0)
+    values = np.column_stack(columns) if columns else np.zeros((int(keep.sum()), 0))
+    own = _independent(values)
+    aside += [
+        (f"{x}, which cannot be told apart from {of}", 0)
+        for x, of in _said_before(names, values, own)
+    ]
+    values = values[:, own]
+    return Covariates(
+        names=tuple(x for x, new in zip(names, own, strict=True) if new),
+        values=values,
+        steps=np.array(steps)[own],
+        centre=np.array(centres)[own],
+        deviation=values.std(axis=0) if values.size else np.zeros(values.shape[1]),
+        keep=keep,
+        set_aside=tuple(aside),
+    )
+
+
+def _complete(
+    spells: Spells, numbers: Mapping[str, Array], groups: tuple[str, ...]
+) -> tuple[Array, list[tuple[str, int]]]:
+    """Return (n0,) bool of the lives that have every number and label, and how many have not."""
     n = len(spells)
     keep = np.ones(n, dtype=bool)
     aside: list[tuple[str, int]] = []
@@ -96,36 +159,51 @@ def build_covariates(
         if blank.any() and not blank[keep].all():
             aside.append((f"{group} not given", int(blank.sum())))
             keep &= ~blank
-    names: list[str] = []
-    columns: list[Array] = []
-    steps: list[float] = []
-    centres: list[float] = []
-    for name, column in numbers.items():
-        x = np.asarray(column, dtype=float)[keep]
-        if not len(x) or np.ptp(x) == 0.0:
-            aside.append((f"column {name} without spread left out", 0))
-            continue
-        names.append(name)
-        centres.append(float(x.mean()))
-        columns.append(x - x.mean())
-        steps.append(plain_step(float(x.std())))
-    kept = spells.select(keep)
-    for group in groups:
-        for level, reference in _levels(kept, group):
-            names.append(f"{group}: {level} v {reference}")
-            columns.append((getattr(kept, group) == level).astype(float))
-            centres.append(0.0)
-            steps.append(1.0)
-    values = np.column_stack(columns) if columns else np.zeros((int(keep.sum()), 0))
-    return Covariates(
-        names=tuple(names),
-        values=values,
-        steps=np.array(steps),
-        centre=np.array(centres),
-        deviation=values.std(axis=0) if values.size else np.zeros(values.shape[1]),
-        keep=keep,
-        set_aside=tuple(aside),
-    )
+    return keep, aside
+
+
+def commonest(spells: Spells, labels: Array) -> str:
+    """Return the level that others are set against: most hours at risk, among those that failed.
+
+    A level without a failure gives no ratio, and `NOT_GIVEN` is nobody's use, so neither is taken
+    where there is another.
+
+    Parameters
+    ----------
+    spells : Spells
+        n lives.
+    labels : (n,) str
+        Their levels.
+    """
+    rank = []
+    for level in sorted(set(labels.tolist())):
+        part = spells.select(labels == level)
+        rank.append((level == NOT_GIVEN, part.n_failed == 0, -part.exposure_h, level))
+    return str(min(rank)[-1])
+
+
+def _independent(values: Array) -> Array:
+    """Return (k,) bool: which columns say something that a constant and those before do not."""
+    out = np.zeros(values.shape[1], dtype=bool)
+    have = np.ones((len(values), 1))
+    for j, column in enumerate(values.T):
+        reach = float(np.abs(column).max()) or 1.0
+        more = np.column_stack([have, column / reach])
+        out[j] = np.linalg.matrix_rank(more) > have.shape[1]
+        have = more if out[j] else have
+    return out
+
+
+def _said_before(names: list[str], values: Array, own: Array) -> list[tuple[str, str]]:
+    """Return the columns that say nothing of their own, each with those that say it."""
+    found = []
+    for j in np.flatnonzero(~own):
+        before = [i for i in range(j) if own[i]]
+        design = np.column_stack([np.ones(len(values)), values[:, before]])
+        share = np.linalg.lstsq(design, values[:, j], rcond=None)[0][1:]
+        said = [names[i] for i, s in zip(before, share, strict=True) if abs(s) > SOME]
+        found.append((names[j], " and ".join(said) or "the rest"))
+    return found
 
 
 def _levels(spells: Spells, group: str) -> list[tuple[str, str]]:

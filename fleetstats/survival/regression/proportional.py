@@ -180,10 +180,10 @@ def _risk_sums(lives: Spells, values: Array, ages: Array) -> Array:
 
 def partial_log_likelihood(lives: Spells, x: Array, coef: Array) -> float:
     """Return Efron's partial log-likelihood with late entry; at risk when entry < t <= exit."""
-    return _efron(lives, x, coef)[0]
+    return partial_parts(lives, x, coef)[0]
 
 
-def _efron(lives: Spells, x: Array, coef: Array) -> tuple[float, Array, Array]:
+def partial_parts(lives: Spells, x: Array, coef: Array) -> tuple[float, Array, Array]:
     """Return the partial log-likelihood, its slope (k,) and minus its second derivatives (k, k).
 
     Efron's (1977) ties: the j-th of d tied failures sees the risk set less j/d of what the tied
@@ -214,7 +214,7 @@ def _climb_on(lives: Spells, x: Array, coef: Array) -> tuple[Array, Array]:
     """Return the coefficients at the maximum and their covariance, from close beside it."""
     before = np.inf
     for _ in range(MOST_LAST_STEPS):
-        _, slope, information = _efron(lives, x, coef)
+        _, slope, information = partial_parts(lives, x, coef)
         step = np.linalg.solve(information, slope)
         decrement = float(step @ slope)
         if has_settled(decrement, before):

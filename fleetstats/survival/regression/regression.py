@@ -13,6 +13,7 @@ from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.regression.accelerated import Problem, Solution, solve_accelerated
 from fleetstats.survival.regression.covariates import Covariates
+from fleetstats.survival.regression.fitted import Fitted, bare_levels, limit_bare
 from fleetstats.survival.regression.varying_shape import compare_shapes
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
@@ -21,10 +22,6 @@ from fleetstats.vocabulary.limits import PLAIN_FROM
 REFUSED_BELOW = 3.0
 """Failures per covariate below which no effect is given: even a prior would only speak for itself
 (a choice of this package, no source)."""
-
-PRIOR_LOG_SD = 0.5
-"""Standard deviation of the prior of a log life factor, per standard deviation of a numeric
-covariate or per group level: 95 % of factors between about 0.38 and 2.7 (a choice, no source)."""
 
 
 @value
@@ -37,11 +34,12 @@ class LifeFactor(Value):
         The covariate.
     step : float
         The change for which the factor is quoted, in the covariate's own unit.
-    factor : float
-        Life is multiplied by this; below 1 it shortens.
+    factor : float or None
+        Life is multiplied by this; below 1 it shortens. None for a level without failures, of
+        which only `low` is known.
     low, high : float or None
         Band at the level of the regression; None where the likelihood gives no limit.
-    coef, std_error : float
+    coef, std_error : float or None
         Log life factor per unit, and its normal-theory error (for comparison only).
     shape_p_value : float or None
         Likelihood-ratio test that the shape does not vary with this covariate.
@@ -51,11 +49,11 @@ class LifeFactor(Value):
 
     name: str
     step: float
-    factor: float
+    factor: float | None
     low: float | None
     high: float | None
-    coef: float
-    std_error: float
+    coef: float | None
+    std_error: float | None
     shape_p_value: float | None
     prior_share: float
 
@@ -96,7 +94,7 @@ class Regression(Value):
     def __repr__(self) -> str:
         lines = [self.because]
         lines += [
-            f"  {f.name}, per {f.step:g}: life x {f.factor:.3g} "
+            f"  {f.name}, per {f.step:g}: life x {_text(f.factor)} "
             f"({_text(f.low)} to {_text(f.high)}, {100 * self.level:g} %)"
             for f in self.factors
         ]
@@ -153,22 +151,25 @@ def fit_accelerated(
     if k == 0:
         raise FitError("There is no covariate to fit.", "Name at least one with some spread.")
     problem = Problem.of(lives)
-    ones = np.ones((len(lives), 1))
-    without = solve_accelerated(problem, ones)
-    per = lives.n_failed / k
-    treatment, because = _treatment(lives, covariates, per, plain_from, refused_below)
+    without = solve_accelerated(problem, np.ones((len(lives), 1)))
+    open_ = bare_levels(lives, covariates)
+    freed = int((~open_).sum())
+    per = lives.n_failed / max(freed, 1)
+    treatment, because = _treatment(lives, covariates, open_, plain_from, refused_below)
     factors: tuple[LifeFactor, ...] = ()
-    best = without
+    best, gain = without, 0.0
     if treatment != "refused":
-        ridge = np.zeros(1 + k)
-        if treatment == "penalised":
-            ridge[1:] = 1.0 / (PRIOR_LOG_SD * _prior_unit(covariates)) ** 2
-        best = solve_accelerated(problem, covariates.design, penalty=ridge)
+        part = Fitted.of(lives, covariates, ~open_, held=treatment == "penalised")
+        best = part.best
+        own = dict(zip(np.flatnonzero(~open_).tolist(), range(freed), strict=True))
         factors = tuple(
-            _factor(problem, covariates, best, ridge, j, level, treatment == "plain")
+            _one_sided(lives, covariates, open_, j, level, treatment)
+            if open_[j]
+            else _factor(part, covariates, j, own[j], level, treatment == "plain")
             for j in range(k)
         )
-    gain = 2.0 * (best.log_likelihood - without.log_likelihood)
+        # lives of a level without failures add nothing at the top, and little without it
+        gain = 2.0 * (best.log_likelihood - without.log_likelihood)
     return Regression(
         treatment=treatment,
         because=because,
@@ -189,54 +190,38 @@ def fit_accelerated(
 
 
 def _treatment(
-    lives: Spells, covariates: Covariates, per: float, plain_from: float, refused_below: float
+    lives: Spells, covariates: Covariates, bare: Array, plain_from: float, refused_below: float
 ) -> tuple[str, str]:
-    k, r = len(covariates.names), lives.n_failed
-    what = f"{r:g} failures for {k} covariate{'s' if k > 1 else ''}, {per:.2g} each"
+    k, r = int((~bare).sum()), lives.n_failed
+    per = r / max(k, 1)
+    none = [n for n, b in zip(covariates.names, bare, strict=True) if b]
+    tail = f" No failure in {', '.join(none)}: the limit there is one-sided." if none else ""
+    what = f"{r:g} failures for {k} covariate{'' if k == 1 else 's'}, {per:.2g} each"
+    if k == 0:
+        what = f"{r:g} failures"
     if per < refused_below:
         return "refused", (
             f"No effects are given: {what}; at least {refused_below:g} each are needed to say "
             f"anything and {plain_from:g} each to say it freely. Name fewer covariates, or wait "
             "for more evidence."
         )
-    bare = [
-        name
-        for name, x in zip(covariates.names, covariates.values.T, strict=True)
-        if ": " in name and not lives.weight[lives.failed & (x > 0)].any()
-    ]
-    if per < plain_from:
+    if k and per < plain_from:
         return "penalised", (
             f"Effects are held back towards none: {what}, where {plain_from:g} each are needed to "
-            "fit freely. The bands include that prior."
+            f"fit freely. The bands include that prior.{tail}"
         )
-    if bare:
-        return "penalised", (
-            f"Effects are held back towards none: no failure in {', '.join(bare)}, so a free life "
-            "factor has no upper limit. The bands include that prior."
-        )
-    return "plain", f"Effects are fitted freely: {what}."
-
-
-def _prior_unit(covariates: Covariates) -> Array:
-    """Change of each covariate that the prior speaks of, as 1 over it in coefficient units."""
-    grouped = np.array([": " in name for name in covariates.names])
-    return np.where(grouped, 1.0, 1.0 / np.where(grouped, 1.0, covariates.deviation))
+    return "plain", f"Effects are fitted freely: {what}.{tail}"
 
 
 def _factor(
-    problem: Problem,
-    covariates: Covariates,
-    best: Solution,
-    ridge: Array,
-    j: int,
-    level: float,
-    plain: bool,
+    part: Fitted, covariates: Covariates, j: int, own: int, level: float, plain: bool
 ) -> LifeFactor:
+    """Return the factor of column `j`, which is the `own`-th of those fitted."""
+    best, at = part.best, 1 + own
     step = float(covariates.steps[j])
-    coef = float(best.coef[1 + j])
-    variance = best.covariance()
-    se = float(np.sqrt(variance[1 + j, 1 + j]))
-    low, high = profile_coefficient(problem, covariates.design, best, 1 + j, level, ridge)
+    coef = float(best.coef[at])
+    se = float(np.sqrt(best.covariance()[at, at]))
+    low, high = profile_coefficient(part.problem, part.design, best, at, level, part.ridge)
     return LifeFactor(
         name=covariates.names[j],
         step=step,
@@ -245,8 +230,25 @@ def _factor(
         high=None if high is None else float(np.exp(high * step)),
         coef=coef,
         std_error=se,
-        shape_p_value=(compare_shapes(problem, covariates.design, best, 1 + j) if plain else None),
-        prior_share=min(1.0, float(ridge[1 + j]) * se**2),
+        shape_p_value=compare_shapes(part.problem, part.design, best, at) if plain else None,
+        prior_share=min(1.0, float(part.ridge[at]) * se**2),
+    )
+
+
+def _one_sided(
+    lives: Spells, covariates: Covariates, bare: Array, j: int, level: float, treatment: str
+) -> LifeFactor:
+    low = limit_bare(lives, covariates, bare, j, level, held=treatment == "penalised")
+    return LifeFactor(
+        name=covariates.names[j],
+        step=1.0,
+        factor=None,
+        low=low,
+        high=None,
+        coef=None,
+        std_error=None,
+        shape_p_value=None,
+        prior_share=0.0,
     )
 
 

@@ -17,7 +17,13 @@ import numpy as np
 from fleetstats.core.errors import FitError
 from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array, Value, value
-from fleetstats.survival.stress.stress_life import Held, StressRuns, stress_likelihood
+from fleetstats.survival.stress.stress_life import (
+    Held,
+    StressRuns,
+    stress_likelihood,
+    transform,
+    transforms,
+)
 
 DRAWS: Final = 200
 """Benches drawn: the edge's confidence is then off by about 1 % of benches (one standard error)."""
@@ -80,8 +86,7 @@ def estimate_root_shift(
     """
     like = stress_likelihood(runs, relation, p, stress)
     best = like.peak()
-    x = np.log(runs.stress) if relation == "power" else runs.stress
-    x0 = math.log(stress) if relation == "power" else stress
+    x, x0 = transforms(runs.stress, relation), transform(stress, relation)
     log_scale = best.log_life - math.log(-math.log1p(-p)) / best.shape + best.slope * (x - x0)
     stop = float(runs.life[~runs.failed].max()) if bool((~runs.failed).any()) else math.inf
     order = np.lexsort((runs.failed, runs.life, runs.stress))

@@ -11,6 +11,7 @@ from fleetstats.core.errors import FitError
 from fleetstats.core.value import Array, Value, value
 from fleetstats.survival.stress.signed_root import PLAIN, RootShift
 from fleetstats.survival.stress.stress_life import (
+    BOLTZMANN_EV,
     FieldLives,
     Held,
     StressRuns,
@@ -51,7 +52,7 @@ def limits_life(
         Share failed, in (0, 1).
     stress : float
         Stress asked for.
-    relation : {"power", "exponential"}
+    relation : {"power", "exponential", "arrhenius"}
         The law.
     level : float
         Two-sided.
@@ -95,6 +96,8 @@ def limits_margin(
 ) -> Edges:
     """Profile limits of the stress margin: allowed stress over service stress.
 
+    For a temperature it is the allowed one less that of service, in kelvin.
+
     The allowed stress is the one at which a share `p` has failed by the `required` life; the
     other parameters are those of `limits_life`.
 
@@ -119,12 +122,19 @@ def limits_margin(
     low, high = _edges(fall, m, level, step=like.spread / 20.0, shift=shift)
 
     def ratio(d: float) -> float:
+        if relation == "arrhenius":
+            x = like.x0 + d  # at 0 and above, any temperature would do
+            return -1.0 / (BOLTZMANN_EV * x) - stress if x < 0.0 else math.inf
         return math.exp(d) if relation == "power" else 1.0 + d / stress
+
+    def edge(d: float | None) -> float | None:
+        out = None if d is None else ratio(d)
+        return out if out is not None and math.isfinite(out) else None
 
     return Edges(
         estimate=ratio(m),
-        low=None if low is None else ratio(low),
-        high=None if high is None else ratio(high),
+        low=edge(low),
+        high=edge(high),
     )
 
 

@@ -1,9 +1,11 @@
 """Stress-life: Weibull lives with a common shape whose scale falls with stress.
 
 ``log T = c + b x + W / shape`` with W smallest extreme value and x = log stress (inverse power
-law, Basquin for fatigue) or x = stress (exponential). Run-outs are right-censored. Field lives may
-be joined at service stress, their hours turned into the bench's life by a factor; they then share
-shape and law, or only the shape, with a life ratio of their own (Meeker & Escobar 1998, chapters
+law, Basquin for fatigue), x = stress (exponential) or x = -1 / (k T) with T the stress in kelvin
+and k Boltzmann's constant (Arrhenius; -b is then the activation energy in eV). Run-outs are
+right-censored. Field lives may be joined at service stress, their hours turned into the bench's
+life by a factor; they then share shape and law, or only the shape, with a life ratio of their own
+(Meeker & Escobar 1998, chapters
 17 and 19; Nelson 1990: from memory).
 """
 
@@ -19,7 +21,11 @@ from fleetstats.core.value import Array, Bools, Floats, Value, value
 from fleetstats.spells.spells import Spells
 from fleetstats.survival.last_steps import CLOSE, has_settled
 
-RELATIONS = ("power", "exponential")
+RELATIONS = ("power", "exponential", "arrhenius")
+BOLTZMANN_EV = 8.617333262e-5
+"""Boltzmann's constant in eV per kelvin (exact since the SI of 2019, here to ten digits)."""
+ZERO_C_IN_K = 273.15
+"""The ice point in kelvin."""
 MAX_STEPS = 200
 
 
@@ -72,7 +78,7 @@ class StressLifeFit(Value):
     Parameters
     ----------
     relation : str
-        ``"power"`` or ``"exponential"``.
+        ``"power"``, ``"exponential"`` or ``"arrhenius"``.
     shape : float
         Common to all stresses.
     intercept, slope : float
@@ -114,8 +120,17 @@ class FieldLives:
 
 
 def transform(stress: float, relation: str) -> float:
-    """Return x: log stress for the power law, stress for the exponential."""
-    return math.log(stress) if relation == "power" else stress
+    """Return x: log stress (power), stress (exponential), or -1 / (k T) of kelvin (Arrhenius)."""
+    return float(transforms(np.array([stress]), relation)[0])
+
+
+def transforms(stress: Array, relation: str) -> Array:
+    """Return (n,) x for (n,) stresses, as `transform` does; all of them rise with stress."""
+    if relation == "power":
+        return np.asarray(np.log(stress))
+    if relation == "arrhenius":
+        return np.asarray(-1.0 / (BOLTZMANN_EV * stress))
+    return np.array(stress)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -163,7 +178,7 @@ class StressLikelihood:
     ) -> None:
         self.x0 = transform(stress, relation)
         self.w_p = math.log(-math.log1p(-p))
-        x = np.log(runs.stress) if relation == "power" else np.array(runs.stress)
+        x = transforms(runs.stress, relation)
         log_t, dx = np.log(runs.life), x - self.x0
         failed, weight = np.array(runs.failed), np.array(runs.weight)
         entry, in_field = np.full(len(runs), -np.inf), np.zeros(len(runs))
@@ -302,8 +317,8 @@ def fit_stress_life(
     ----------
     runs : StressRuns
         With failures at two stresses or more.
-    relation : {"power", "exponential"}
-        How life falls with stress.
+    relation : {"power", "exponential", "arrhenius"}
+        How life falls with stress; for the last, stress is a temperature in kelvin.
     field : FieldLives or None
         Field lives joined at service stress.
     own_ratio : bool
@@ -338,7 +353,9 @@ def stress_likelihood(
 ) -> StressLikelihood:
     """Return the likelihood about the life of a share `p` at a stress, or say why there is none."""
     if relation not in RELATIONS:
-        raise FitError(f"Relation '{relation}' is not known.", "Use 'power' or 'exponential'.")
+        raise FitError(
+            f"Relation '{relation}' is not known.", "Use 'power', 'exponential' or 'arrhenius'."
+        )
     broken = np.unique(runs.stress[runs.failed])
     if len(broken) < 2:
         raise FitError(

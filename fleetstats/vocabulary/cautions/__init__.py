@@ -11,6 +11,7 @@ from fleetstats.vocabulary.cautions.assertions import ASSERTIONS
 from fleetstats.vocabulary.cautions.censoring import CENSORING
 from fleetstats.vocabulary.cautions.chapters import CHAPTERS
 from fleetstats.vocabulary.cautions.clocks import CLOCKS
+from fleetstats.vocabulary.cautions.covariates import COVARIATES
 from fleetstats.vocabulary.cautions.curve import CURVE
 from fleetstats.vocabulary.cautions.departures import DEPARTURES
 from fleetstats.vocabulary.cautions.doubtful import DOUBTFUL
@@ -28,7 +29,7 @@ CAUTIONS: dict[str, CautionEntry] = {
     e.code: e
     for e in (
         *EVIDENCE, *FLEET, *CHAPTERS, *DEPARTURES, *DOUBTFUL, *CENSORING, *ASSERTIONS, *TROUBLE,
-        *UNREPORTED, *SOURCES, *CURVE, *CLOCKS, *LOOKS,
+        *UNREPORTED, *SOURCES, *CURVE, *CLOCKS, *LOOKS, *COVARIATES,
     )
 }  # fmt: skip
 """All kinds by code."""

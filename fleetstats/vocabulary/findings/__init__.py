@@ -6,6 +6,7 @@ the case, as ``"hours-impossible/overhaul"``, and the fields of the sentence.
 
 from __future__ import annotations
 
+from fleetstats.vocabulary.findings.categories import CATEGORY, CATEGORY_LOG
 from fleetstats.vocabulary.findings.condition import CONDITION
 from fleetstats.vocabulary.findings.doubtful import DOUBTFUL
 from fleetstats.vocabulary.findings.entry import FindingEntry, Said
@@ -18,11 +19,11 @@ from fleetstats.vocabulary.findings.rows import ROWS
 from fleetstats.vocabulary.findings.trouble import TROUBLE
 
 LIFE_FINDINGS: dict[str, FindingEntry] = {
-    e.code: e for e in (*FILES, *ROWS, *FLEET, *DOUBTFUL, *TROUBLE)
+    e.code: e for e in (*FILES, *ROWS, *FLEET, *DOUBTFUL, *TROUBLE, *CATEGORY)
 }
 """Kinds found in tables of lives, by code; the audit settles what is done about them."""
 
-LOG_FINDINGS: dict[str, FindingEntry] = {e.code: e for e in (*LOGS, *PARTS)}
+LOG_FINDINGS: dict[str, FindingEntry] = {e.code: e for e in (*LOGS, *PARTS, *CATEGORY_LOG)}
 """Kinds found in logs, parts, clocks and pooled returns, by code."""
 
 CONDITION_FINDINGS: dict[str, FindingEntry] = {e.code: e for e in CONDITION}

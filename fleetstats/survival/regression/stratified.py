@@ -1,0 +1,165 @@
+"""Proportional hazards within strata: each stratum has a hazard by age of its own.
+
+What the strata stand for, a build or the years in which engines entered, is adjusted for without
+a law of any kind. The partial likelihood is the product of those of the strata (Kalbfleisch &
+Prentice 2002, section 4.4).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fleetstats.core.errors import FitError
+from fleetstats.core.value import Array, Value, value
+from fleetstats.spells import Spells
+from fleetstats.survival.last_steps import has_settled
+from fleetstats.survival.regression.covariates import Covariates
+from fleetstats.survival.regression.proportional import HazardRatio, partial_parts
+
+MOST_STEPS = 100
+FARTHEST = 30.0
+"""Log hazard ratio, over a covariate's reach, past which the climb has no end."""
+
+
+@value
+class Stratified(Value):
+    """Hazard ratios within strata; `left_out` names the covariates without one, and why."""
+
+    ratios: tuple[HazardRatio, ...]
+    log_likelihood: float
+    strata: tuple[str, ...]
+    n: int
+    n_failed: float
+    level: float
+    left_out: tuple[str, ...] = ()
+
+
+def fit_stratified(
+    spells: Spells, covariates: Covariates, strata: Array, *, level: float = 0.90
+) -> Stratified:
+    """Fit hazard ratios by partial likelihood within strata (ties by Efron), late entry allowed.
+
+    Parameters
+    ----------
+    spells : Spells
+        The n0 lives that `covariates` was built from.
+    covariates : Covariates
+        As `build_covariates` returns them.
+    strata : (n0,) str
+        Stratum of each.
+    level : float
+        Two-sided confidence of the normal-theory limits on the log scale.
+
+    Raises
+    ------
+    FitError
+        If no covariate can be told within the strata.
+    """
+    from scipy import special
+
+    lives = spells.select(covariates.keep)
+    mine = np.asarray(strata)[covariates.keep]
+    names = sorted(set(mine.tolist()))
+    parts = [(lives.select(mine == s), np.flatnonzero(mine == s)) for s in names]
+    parts = [(part, at) for part, at in parts if part.failed.any()]
+    tells, left_out = _telling(parts, covariates)
+    if not tells.any():
+        raise FitError(
+            "Within these strata no covariate can be told.",
+            "Each needs a failure at which lives of two values were at risk.",
+        )
+    reach = np.ptp(covariates.values, axis=0)
+    x = (covariates.values / np.where(reach > 0, reach, 1.0))[:, tells]
+    coef, information, value_ = _climb([(p, x[at]) for p, at in parts], x.shape[1])
+    scale = reach[tells]
+    se = np.sqrt(np.diag(np.linalg.inv(information))) / scale
+    coef = coef / scale
+    z = float(special.ndtri(0.5 + 0.5 * level))
+    step = covariates.steps[tells]
+    ratios = tuple(
+        HazardRatio(
+            name=name,
+            step=float(s),
+            ratio=float(np.exp(b * s)),
+            low=float(np.exp((b - z * e) * s)),
+            high=float(np.exp((b + z * e) * s)),
+            coef=float(b),
+            std_error=float(e),
+            proportional_p=None,
+        )
+        for name, s, b, e in zip(
+            [n for n, t in zip(covariates.names, tells, strict=True) if t],
+            step, coef, se, strict=True,
+        )
+    )  # fmt: skip
+    return Stratified(
+        ratios=ratios,
+        log_likelihood=value_,
+        strata=tuple(names),
+        n=round(float(lives.weight.sum())),
+        n_failed=lives.n_failed,
+        level=level,
+        left_out=left_out,
+    )
+
+
+def _telling(
+    parts: list[tuple[Spells, Array]], covariates: Covariates
+) -> tuple[Array, tuple[str, ...]]:
+    """Return (k,) bool of covariates with a finite ratio, and what is said of the others."""
+    k = len(covariates.names)
+    low, high = np.full(k, np.inf), np.full(k, -np.inf)
+    contrast = np.zeros(k, dtype=bool)
+    for part, at in parts:
+        x = covariates.values[at]
+        contrast |= np.ptp(x, axis=0) > 0
+        dead = x[part.failed]
+        low, high = np.minimum(low, dead.min(axis=0)), np.maximum(high, dead.max(axis=0))
+    levels = np.array([": " in n for n in covariates.names])
+    one_sided = levels & (low == high)
+    said = [
+        f"{name}: no failure on one side"
+        if one_sided[j]
+        else f"{name}: no stratum with a failure holds two values"
+        for j, name in enumerate(covariates.names)
+        if one_sided[j] or not contrast[j]
+    ]
+    return contrast & ~one_sided, tuple(said)
+
+
+def _climb(parts: list[tuple[Spells, Array]], k: int) -> tuple[Array, Array, float]:
+    """Return coefficients (k,), information (k, k) and the partial log-likelihood at its top."""
+
+    def total(coef: Array) -> tuple[float, Array, Array]:
+        found = [partial_parts(p, x, coef) for p, x in parts]
+        return (
+            sum(f[0] for f in found),
+            np.sum([f[1] for f in found], axis=0),
+            np.sum([f[2] for f in found], axis=0),
+        )
+
+    coef, before = np.zeros(k), np.inf
+    now, slope, information = total(coef)
+    for _ in range(MOST_STEPS):
+        try:
+            step = np.linalg.solve(information, slope)
+        except np.linalg.LinAlgError:
+            break
+        decrement = float(step @ slope)
+        if has_settled(decrement, before):
+            return coef, information, now
+        before, size = decrement, 1.0
+        while size > 1e-6:
+            trial = total(coef + size * step)
+            if trial[0] >= now - 1e-12 * abs(now):
+                break
+            size *= 0.5
+        coef = coef + size * step
+        now, slope, information = trial
+        if float(np.abs(coef).max()) > FARTHEST:
+            break
+    raise FitError(
+        "The hazard ratios within strata have no maximum on these lives.",
+        "A level without failures in any stratum, or two covariates that say the same, would do "
+        "that.",
+    )
