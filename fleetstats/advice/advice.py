@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fleetstats.advice.doubts.values import PriorWeight
+from fleetstats.advice.looks.look import Look
 from fleetstats.bands.interval import Interval
 from fleetstats.core.value import Floats, Value, value
 from fleetstats.vocabulary.caution import Caution
@@ -289,6 +290,8 @@ class Verdict(Value):
         Hours at risk that nobody read, carried to the analysis date.
     failure_high_as_read : float or None
         Upper bound of failure by the claimed hours without them; None where there are none.
+    look : Look or None
+        Which look at the records this is; None for one alone.
     """
 
     word: str
@@ -323,6 +326,7 @@ class Verdict(Value):
     prior_weight: PriorWeight | None = None
     assumed_h: float = 0.0
     failure_high_as_read: float | None = None
+    look: Look | None = None
 
     @property
     def reading(self) -> str:

@@ -178,6 +178,11 @@ class Quoter:
             recorded=None if recorded is None else recorded.spells,
         )
 
+    def with_settings(self, settings: Settings) -> Quoter:
+        """Return the fleet asked by settings of the same evidence and seed, at any confidence."""
+        asked = replace(self.asked, level=settings.study.confidence)
+        return replace(self, settings=settings, asked=asked)
+
     @property
     def reach_h(self) -> float:
         """Return the hours at which the evidence ends; made-up failures do not move it."""

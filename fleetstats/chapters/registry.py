@@ -66,6 +66,8 @@ from fleetstats.chapters.integrity.chapter import chapter_integrity
 from fleetstats.chapters.integrity.section import compose_integrity
 from fleetstats.chapters.later_lives.compute import chapter_later_lives
 from fleetstats.chapters.later_lives.section import compose_later_lives
+from fleetstats.chapters.looks.chapter import chapter_looks
+from fleetstats.chapters.looks.section import compose_looks
 from fleetstats.chapters.page_grid.compute import chapter_tabulated
 from fleetstats.chapters.plan.chapter import chapter_plan
 from fleetstats.chapters.plan.section import compose_plan
@@ -139,6 +141,8 @@ CHAPTERS: dict[str, Chapter] = {
         Chapter(key="sensitivity", compose=compose_sensitivity),
         Chapter(key="looking-back", stage="earlier cut-off dates", compute=chapter_looking_back,
                 show=compose_looking_back),
+        Chapter(key="looks", stage="looks made and planned", compute=chapter_looks,
+                show=compose_looks, qualifies=True),
         Chapter(key="integrity", stage="signs that ask for a second look",
                 compute=chapter_integrity, show=compose_integrity, qualifies=True),
         Chapter(key="unreported", stage="failures that nobody told", compute=chapter_unreported,

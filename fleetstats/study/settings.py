@@ -18,6 +18,7 @@ from fleetstats.study.condition_settings import (
     LeakdownKeys,
 )
 from fleetstats.study.key import FACT, VERDICT, key
+from fleetstats.study.look_settings import LookKeys
 from fleetstats.study.pool_settings import MergeKeys
 from fleetstats.study.portfolio_settings import PortfolioKeys
 from fleetstats.study.stress_settings import StressKeys
@@ -393,3 +394,4 @@ class Settings:
     forecast: ForecastKeys = field(default_factory=ForecastKeys)
     portfolio: PortfolioKeys = field(default_factory=PortfolioKeys)
     stress: StressKeys = field(default_factory=StressKeys)
+    looks: LookKeys = field(default_factory=LookKeys)

@@ -51,6 +51,7 @@ from fleetstats.vocabulary.limits import (
     LEAST_LEVELS,
     LEAST_MIN_AT_RISK,
     LEAST_OF_KIND,
+    LOOKS_UNPLANNED,
     MOST_ACCEPTED,
     NEAR_COPIES_CHANCE,
     ODD_MOVES_BOUND,
@@ -340,6 +341,12 @@ LIMITS: dict[str, Limit] = {
     ),
     "LEAST_FOR_CALENDAR": Limit(
         LEAST_FOR_CALENDAR, "running engines", "Of fewer, a median age says little.", OWN
+    ),
+    "LOOKS_UNPLANNED": Limit(
+        LOOKS_UNPLANNED,
+        "looks",
+        "From so many on, each taken by itself, 5 % has become a tenth and more.",
+        "Armitage, McPherson and Rowe (1969)",
     ),
     "HONEST_P": Limit(
         HONEST_P,

@@ -103,6 +103,10 @@ CALENDAR_YEARS: Final = 12.0
 IDLE_H_PER_YEAR: Final = 30.0
 LEAST_FOR_CALENDAR: Final = 5
 
+# -- cautions: looks at growing records ------------------------------------------------------------
+
+LOOKS_UNPLANNED: Final = 3
+
 # -- cautions: removals and sources ----------------------------------------------------------------
 
 HONEST_P: Final = 0.05

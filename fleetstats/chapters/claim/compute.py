@@ -27,6 +27,8 @@ from fleetstats.advice.equivalents import (
 )
 from fleetstats.advice.judge import Judgement, claim_asked, judge_claim
 from fleetstats.advice.left_out import held_to_left_out, say_left_out
+from fleetstats.advice.looks.at_look import at_look, settings_at_look
+from fleetstats.advice.looks.look import look_of
 from fleetstats.advice.quoted import Quoter, ask_band, shapes_in_use
 from fleetstats.advice.tipping import count_hidden
 from fleetstats.bands.quantity import Quantity
@@ -221,12 +223,14 @@ def advise_claim(
     (1200.0, 'supported')
     """
     hours, reliability = claim_asked(settings, hours, reliability)
+    look = look_of(settings)
+    settings = settings_at_look(settings)
     fit = try_fit(spells) if fit is None else fit
     confidence = 0.5 * (1.0 + settings.study.confidence)
     shapes = shapes_in_use(spells, fit, settings)
     rows, worst = claim_rows(spells, shapes, hours=hours, target=reliability, confidence=confidence)
     what, life = Quantity.reliability(hours), Quantity.life(1.0 - reliability)
-    lives = Quoter.of(spells, fit, settings)
+    lives = at_look(Quoter.of(spells, fit, settings), reliability)
     judged = judge_claim(lives, hours, reliability)
     shown, supported = held_to_left_out(lives, life).low or 0.0, judged.reach_h
     curve = _curve(spells, shapes, hours, confidence)
@@ -265,6 +269,7 @@ def advise_claim(
         failure_low=judged.failure_low,
         first=weigh_first_failures(spells, settings, hours=hours, accepted=1.0 - reliability),
         unlooked=asserted is not None and asserted.unlooked,
+        look=look if look.rule != "single" or look.number > 1 else None,
         may_quote="",
         may_not_quote="",
     )

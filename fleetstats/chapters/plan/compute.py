@@ -14,6 +14,7 @@ from dataclasses import replace
 from numpy.typing import ArrayLike
 
 from fleetstats.advice.judge import Judgement, claim_asked, judge_claim
+from fleetstats.advice.looks.at_look import settings_at_look
 from fleetstats.advice.quoted import Quoter, is_few, shapes_in_use
 from fleetstats.advice.success_run import success_run
 from fleetstats.chapters.plan.assumed_truth import assumed_truth
@@ -110,6 +111,7 @@ def plan_evidence(
     'planned'
     """
     hours, reliability = claim_asked(settings, hours, reliability)
+    settings = settings_at_look(settings)
     fit = try_fit(spells) if fit is None else fit
     ask = Ask(
         hours=hours,

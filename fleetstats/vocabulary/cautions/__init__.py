@@ -15,6 +15,7 @@ from fleetstats.vocabulary.cautions.doubtful import DOUBTFUL
 from fleetstats.vocabulary.cautions.entry import FIRST, SECOND, Case, CautionEntry
 from fleetstats.vocabulary.cautions.evidence import EVIDENCE
 from fleetstats.vocabulary.cautions.fleet import FLEET
+from fleetstats.vocabulary.cautions.looks import LOOKS
 from fleetstats.vocabulary.cautions.sources import SOURCES
 from fleetstats.vocabulary.cautions.trouble import TROUBLE
 from fleetstats.vocabulary.cautions.unreported import UNREPORTED
@@ -25,7 +26,7 @@ CAUTIONS: dict[str, CautionEntry] = {
     e.code: e
     for e in (
         *EVIDENCE, *FLEET, *CHAPTERS, *DEPARTURES, *DOUBTFUL, *CENSORING, *ASSERTIONS, *TROUBLE,
-        *UNREPORTED, *SOURCES,
+        *UNREPORTED, *SOURCES, *LOOKS,
     )
 }  # fmt: skip
 """All kinds by code."""
