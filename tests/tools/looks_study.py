@@ -160,7 +160,6 @@ def run_study(
     fleets: int = FLEETS,
     *,
     seed: int = SEED,
-    asked: int = 0,
     told: Callable[[str], None] = lambda _: None,
 ) -> tuple[list[LookRow], list[tuple[float, ...]]]:
     """Ask every cell; return its rows, and the table by number of looks of the first at its limit.
@@ -170,8 +169,6 @@ def run_study(
     fleets : int
         Fleets a cell.
     seed : int
-    asked : int
-        Fleets of three cells that the judge itself is asked about, look by look; 0 for none.
     told : callable
         Told each cell as it is done.
     """
@@ -183,15 +180,23 @@ def run_study(
         if not by_number and cell.shape == 2.5 and cell.ratio == 1.0:
             by_number = by_number_of_looks(answers)
         told(f"{cell.growth} {cell.n} {'late' if cell.late else 'new'} {cell.shape:g} {cell.ratio}")
+    return rows, by_number
+
+
+def judge_study(
+    fleets: int, *, seed: int = SEED, told: Callable[[str], None] = lambda _: None
+) -> list[LookRow]:
+    """Ask the judge itself about fleets of three cells, look by look, alone and by a plan."""
     base = LookCell(growth="joining", shape=2.5, n=250, late=False, ratio=1.0)
-    for cell in (base, replace(base, ratio=0.5), replace(base, n=60)) if asked else ():
+    rows = []
+    for cell in (base, replace(base, ratio=0.5), replace(base, n=60)):
         for rule, keys in (
             ("each look alone, as judged", LookKeys()),
             ("spending, as judged", LookKeys(planned=LOOKS)),
         ):
-            rows.append(asked_one_by_one(cell, asked, keys, seed=seed, rule=rule))
+            rows.append(asked_one_by_one(cell, fleets, keys, seed=seed, rule=rule))
             told(f"judged: {cell.n} {cell.ratio} {rule}")
-    return rows, by_number
+    return rows
 
 
 def table_text(rows: list[LookRow], heading: str) -> str:
@@ -259,6 +264,20 @@ def _line(rule: str, rows: list[LookRow]) -> str:
     return f"| {rule} | {rows[0].fleets} | " + " | ".join(cells) + " |"
 
 
+def write_study(
+    rows: list[LookRow], by_number: list[tuple[float, ...]], folder: Path, heading: str
+) -> None:
+    """Write ``looks.csv`` and ``looks.md`` into a folder, each whole or not at all."""
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, text in (
+        ("looks.csv", table_text(rows, heading)),
+        ("looks.md", page_text(rows, by_number, heading)),
+    ):
+        temporary = folder / f".{name}.part"
+        temporary.write_text(text, encoding="utf-8")
+        temporary.replace(folder / name)
+
+
 def _tell(text: str) -> None:
     sys.stderr.write(text + "\n")
     sys.stderr.flush()
@@ -272,17 +291,13 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument("--out", type=Path, default=Path("reports/calibration"))
     asked = parser.parse_args(arguments)
-    rows, by_number = run_study(asked.fleets, seed=asked.seed, asked=asked.asked, told=_tell)
-    judged = f"; {asked.asked} fleets judged one by one" if asked.asked else ""
-    heading = f"Study of looks: {asked.fleets} fleets a cell{judged}, seed {asked.seed}."
-    asked.out.mkdir(parents=True, exist_ok=True)
-    for name, text in (
-        ("looks.csv", table_text(rows, heading)),
-        ("looks.md", page_text(rows, by_number, heading)),
-    ):
-        temporary = asked.out / f".{name}.part"
-        temporary.write_text(text, encoding="utf-8")
-        temporary.replace(asked.out / name)
+    rows, by_number = run_study(asked.fleets, seed=asked.seed, told=_tell)
+    heading = f"Study of looks: {asked.fleets} fleets a cell, seed {asked.seed}."
+    write_study(rows, by_number, asked.out, heading)
+    if asked.asked:
+        rows += judge_study(asked.asked, seed=asked.seed, told=_tell)
+        heading = heading.replace(", seed", f", {asked.asked} judged one by one, seed")
+        write_study(rows, by_number, asked.out, heading)
     return 0
 
 

@@ -26,6 +26,11 @@ LEAST_STEP = 2e-3
 can only make the boundary more careful."""
 
 
+NO_INFORMATION = 1e-9
+"""Failures expected that stand for none at all; nothing seen later may change what they stand for.
+"""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Paths:
     """Paths that have crossed nowhere yet.
@@ -106,10 +111,9 @@ def growing(information: Sequence[float]) -> Array:
             f"Information at looks {list(information)}.",
             "Give the failures expected at each look, 0 or more, earliest first.",
         )
-    out = given / max(float(given.max(initial=0.0)), 1e-300)
-    last = 0.0
-    for i, x in enumerate(out):
-        last = out[i] = max(float(x), last * (1.0 + LEAST_STEP), 1e-12)
+    out, last = np.empty(len(given)), 0.0
+    for i, x in enumerate(given):
+        last = out[i] = max(float(x), last * (1.0 + LEAST_STEP), NO_INFORMATION)
     return out
 
 
@@ -121,7 +125,7 @@ def chance_ever(
     Parameters
     ----------
     information : (k,) float
-        At each look, in any unit.
+        At each look, as failures expected.
     deviates : (k,) float
         Boundary at each look.
     both : bool

@@ -156,7 +156,7 @@ def allot(
     >>> allot([3.0], 1, alpha=0.05).level.round(3).tolist()
     [0.05]
     >>> allot([5, 10, 15, 20], 4, alpha=0.05).level.round(4).tolist()
-    [0.0044, 0.0124, 0.0216, 0.0321]
+    [0.0012, 0.0048, 0.0217, 0.0426]
     """
     k = len(information)
     if not 0 < k <= planned:
@@ -175,7 +175,7 @@ def allot(
         spent[j - 1] = before = min(max(spent_by(kind, t, alpha), before + step), most)
     spent[k - 1] = alpha if k == planned else spent[k - 1]
     z = _deviates(growing(information), spent, points)
-    return Allotted(share=share, spent=spent, level=np.asarray(ndtr(-z)))
+    return Allotted(share=share, spent=spent, level=np.minimum(ndtr(-z), alpha))
 
 
 def spread_evenly(looks: int, planned: int) -> tuple[float, ...]:
