@@ -142,7 +142,7 @@ CHAPTERS: dict[str, Chapter] = {
         Chapter(key="looking-back", stage="earlier cut-off dates", compute=chapter_looking_back,
                 show=compose_looking_back),
         Chapter(key="looks", stage="looks made and planned", compute=chapter_looks,
-                show=compose_looks, qualifies=True),
+                show=compose_looks, qualifies=True, long_tables=True),
         Chapter(key="integrity", stage="signs that ask for a second look",
                 compute=chapter_integrity, show=compose_integrity, qualifies=True),
         Chapter(key="unreported", stage="failures that nobody told", compute=chapter_unreported,

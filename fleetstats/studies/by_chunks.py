@@ -18,6 +18,7 @@ from fleetstats.chapters.cautions import collect_cautions, qualify
 from fleetstats.chapters.claim import advise_claim
 from fleetstats.chapters.data import Pairing
 from fleetstats.chapters.departures import chapter_departures
+from fleetstats.chapters.looks import chapter_looks
 from fleetstats.core.stages import silent
 from fleetstats.core.value import Value
 from fleetstats.records.audit.finding import Audit, FileAccount
@@ -76,8 +77,11 @@ def add_claim(base: Results, stage: Callable[[str], None] = silent) -> Results:
             spells, settings, fit=base.fit, asserted=base.built.asserted
         )
     chapters["departures"] = departures = chapter_departures(base, chapters)
+    looks = chapter_looks(base, chapters)
+    if looks is not None:
+        chapters["looks"] = looks
     told = (base.description.product_limit, departures,
-            *(v for k, v in chapters.items() if k == "claim"))  # fmt: skip
+            *(v for k, v in chapters.items() if k in ("claim", "looks")))  # fmt: skip
     found = collect_cautions(
         spells, base.fit, settings, base.advice, built=base.built, results=told
     )
