@@ -53,8 +53,8 @@ def test_looks_without_a_plan_have_an_honest_number() -> None:
     assert told is not None
     (caution,) = told.cautions
     assert caution.code == "looks-unplanned"
-    assert "up to 10 %, not 5 %" in caution.text
-    assert caution.proviso == "of 3 looks without a plan one errs in up to 10 %"
+    assert "about 10 %, not 5 %" in caution.text
+    assert caution.proviso == "of 3 looks without a plan one errs in about 10 %"
     assert len(caution.proviso.split()) <= 15
     two = tell_looks(replace(made_settings(), looks=LookKeys(made=2)))
     assert two is not None

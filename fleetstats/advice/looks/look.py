@@ -75,8 +75,8 @@ class Look(Value):
     known : bool
         Whether the information is that of the records; else it is taken to grow as with `GROWTH`.
     wrong_ever : float
-        Without a plan: chance that a claim at its limit was called supported at one of these looks;
-        at most, for early looks have too few failures to say anything. Else the level.
+        Without a plan: about the chance that a claim at its limit was called supported at one of
+        these looks; less where early looks have too few failures to say anything. Else the level.
     """
 
     number: int
@@ -99,7 +99,7 @@ class Look(Value):
 
     @property
     def at_most(self) -> float:
-        """Return the chance that one of the looks so far is wrongly called one word, at most."""
+        """Return the chance that one of the looks so far is wrong by one of the words, at most."""
         if self.rule == "past-plan":
             return 2.0 * self.alpha
         return self.alpha if self.held else self.wrong_ever

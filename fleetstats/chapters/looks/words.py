@@ -17,5 +17,5 @@ def looks_sentence(look: Look) -> str:
     return (
         f"{count(look.number, 'look').capitalize()} were made and none was planned. Each holds "
         f"{say_share(look.alpha)} by itself; were the claim exactly at its limit, one of them "
-        f"would call it supported with a chance of up to {say_share(look.at_most)}."
+        f"would call it supported with a chance of about {say_share(look.at_most)}."
     )

@@ -15,10 +15,10 @@ LOOKS = (
             "looks",
             "This is look {n} at these records, and none was planned. Were the claim exactly at "
             "its limit, one of {n} such looks would call it supported, wrongly, with a chance of "
-            "up to {chance}, not {alpha}. State in [looks] how many are planned, or ask for edges "
+            "about {chance}, not {alpha}. State in [looks] how many are planned, or ask for edges "
             "that hold at every look.",
             ("LOOKS_UNPLANNED",),
-            proviso="of {n} looks without a plan one errs in up to {chance}",
+            proviso="of {n} looks without a plan one errs in about {chance}",
         ),
     ),
     caution_entry(
