@@ -16,7 +16,7 @@ from fleetstats.advice.equivalents import exposure_past
 from fleetstats.advice.judge import accepted_failure, judge_claim
 from fleetstats.advice.left_out import say_beside, say_left_out
 from fleetstats.advice.looks.at_look import at_look
-from fleetstats.advice.looks.look import look_of
+from fleetstats.advice.looks.look import look_to_tell
 from fleetstats.advice.looks.words import say_look
 from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.tipping import count_hidden
@@ -49,7 +49,7 @@ def advise_verdict(
     claimed_h : float, optional
         Hours to judge instead of the study's.
     """
-    look = look_of(lives.settings)
+    look = look_to_tell(lives.settings)
     accepted = accepted_failure(lives.settings)
     lives = at_look(lives, 1.0 - accepted)
     spells, settings = lives.spells, lives.settings
@@ -79,7 +79,7 @@ def advise_verdict(
         prior_weight=weigh_prior(lives, claim),
         assumed_h=spells.hours_assumed,
         failure_high_as_read=failure_high_as_read(lives, claim),
-        look=look if look.rule != "single" or look.number > 1 else None,
+        look=look,
     )
     said = [_sentence(out, horizon), *_beside(out, spells.exposure_h)]
     return replace(out, sentence=" ".join(said))

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from advice_fleets import made_settings
 
-from fleetstats.advice.looks.look import Look, information_of, look_of, round_down
+from fleetstats.advice.looks.look import ThisLook, information_of, look_of, round_down
 from fleetstats.advice.looks.words import say_look, say_rule
 from fleetstats.chapters.claim.compute import advise_claim
 from fleetstats.chapters.looks.compute import tell_looks
@@ -19,7 +19,7 @@ from fleetstats.spells import Spells
 from fleetstats.study.look_settings import LookKeys, check_looks
 
 
-def look(**keys: Any) -> Look:
+def look(**keys: Any) -> ThisLook:
     return look_of(replace(made_settings(), looks=LookKeys(**keys)))
 
 

@@ -51,7 +51,7 @@ class EarlierLook:
 
 
 @value
-class Look(Value):
+class ThisLook(Value):
     """One look at records that grow, with the level that it may use.
 
     Parameters
@@ -148,12 +148,18 @@ def join_looks(settings: Settings, earlier: Iterable[EarlierLook], now: float) -
     return replace(settings, looks=looks)
 
 
-def look_of(settings: Settings) -> Look:
+def look_of(settings: Settings) -> ThisLook:
     """Return which look this is, and the level that it may use."""
     keys = settings.looks
     alpha = 0.5 * (1.0 - settings.study.confidence)
     number = len(keys.information) or keys.made or 1
     return _look(number, keys.planned, keys.every, keys.rule, keys.information, alpha)
+
+
+def look_to_tell(settings: Settings) -> ThisLook | None:
+    """Return which look this is; None for one without a plan, of which there is nothing to say."""
+    look = look_of(settings)
+    return None if look.rule == "single" and look.number == 1 else look
 
 
 @lru_cache(maxsize=256)
@@ -164,7 +170,7 @@ def _look(
     rule: str,
     information: tuple[float, ...],
     alpha: float,
-) -> Look:
+) -> ThisLook:
     if rule == "spending":
         rule = "single" if planned is None else "spending" if number <= planned else "past-plan"
     known = bool(information)
@@ -178,7 +184,7 @@ def _look(
         share, spent = given.share, given.spent
         levels = np.array([round_down(float(x)) for x in given.level])
         level = float(levels[-1])
-    return Look(
+    return ThisLook(
         number=number, planned=planned, every=every, rule=rule, alpha=alpha, level=level,
         information=np.array(information), share=share, spent=spent, levels=levels, known=known,
         wrong_ever=_wrong_ever(number, information if known else (), alpha)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fleetstats.advice.looks.look import Look
+from fleetstats.advice.looks.look import ThisLook
 from fleetstats.study.look_settings import PERIODS
 
 
@@ -15,7 +15,7 @@ def say_share(p: float) -> str:
     return f"{float(f'{100.0 * p:.2g}'):g} %"
 
 
-def say_look(look: Look) -> str:
+def say_look(look: ThisLook) -> str:
     """Say which look a verdict is, and by which rule its error is held; blank for one alone."""
     n, all_looks = look.number, say_share(look.alpha)
     if look.rule == "spending":
@@ -40,7 +40,7 @@ def say_look(look: Look) -> str:
     return ""
 
 
-def say_rule(look: Look) -> str:
+def say_rule(look: ThisLook) -> str:
     """Say in a few words how error is held over looks, for a table."""
     if look.rule == "spending":
         return f"look {look.number} of {look.planned}, held to {say_share(look.level)}"

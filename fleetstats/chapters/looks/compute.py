@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from fleetstats.advice.looks.look import Look, look_of
+from fleetstats.advice.looks.look import ThisLook, look_to_tell
 from fleetstats.advice.looks.words import say_share
 from fleetstats.chapters.looks.values import LookLine, LooksMade
 from fleetstats.chapters.looks.words import looks_sentence
@@ -17,8 +17,8 @@ from fleetstats.vocabulary.wording import count
 
 def tell_looks(settings: Settings) -> LooksMade | None:
     """Return the looks made and planned; None for one look without a plan."""
-    look = look_of(settings)
-    if look.rule == "single" and look.number == 1:
+    look = look_to_tell(settings)
+    if look is None:
         return None
     return LooksMade(
         look=look,
@@ -28,7 +28,7 @@ def tell_looks(settings: Settings) -> LooksMade | None:
     )
 
 
-def _lines(look: Look) -> Iterator[LookLine]:
+def _lines(look: ThisLook) -> Iterator[LookLine]:
     spending = len(look.levels) > 0
     for i in range(look.number):
         yield LookLine(
@@ -43,7 +43,7 @@ def _lines(look: Look) -> Iterator[LookLine]:
         yield LookLine(number=number, state="planned")
 
 
-def caution_looks(look: Look) -> Iterator[Caution]:
+def caution_looks(look: ThisLook) -> Iterator[Caution]:
     """Yield what the number of looks takes from a verdict."""
     n, chance, alpha = look.number, say_share(look.at_most), say_share(look.alpha)
     if look.rule == "single" and n >= LOOKS_UNPLANNED:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fleetstats.advice.looks.look import Look
+from fleetstats.advice.looks.look import ThisLook
 from fleetstats.core.value import Value, value
 from fleetstats.vocabulary.caution import Caution
 
@@ -39,7 +39,7 @@ class LooksMade(Value):
 
     Parameters
     ----------
-    look : Look
+    look : ThisLook
         This one.
     lines : tuple of LookLine
         Every look made, and those still planned.
@@ -47,7 +47,7 @@ class LooksMade(Value):
     cautions : tuple of Caution
     """
 
-    look: Look
+    look: ThisLook
     lines: tuple[LookLine, ...]
     sentence: str
     cautions: tuple[Caution, ...] = ()

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from fleetstats.advice.looks.look import Look
+from fleetstats.advice.looks.look import ThisLook
 from fleetstats.advice.looks.words import say_look, say_share
 from fleetstats.vocabulary.wording import count
 
 
-def looks_sentence(look: Look) -> str:
+def looks_sentence(look: ThisLook) -> str:
     """Say how many looks were made and planned, and what an honest chance of error is."""
     told = say_look(look)
     if told:
