@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fleetstats.advice.doubts.values import PriorWeight
+from fleetstats.advice.looks.look import ThisLook
 from fleetstats.bands.interval import Interval
 from fleetstats.core.value import Floats, Value, value
 from fleetstats.vocabulary.caution import Caution
@@ -254,8 +255,8 @@ class Verdict(Value):
 
     Parameters
     ----------
-    word : str
-        A key of `VERDICTS`.
+    word, because : str
+        A key of `VERDICTS`, and which line of the rule decided.
     claimed_h : float
         Hours claimed.
     accepted_failure : float
@@ -271,17 +272,13 @@ class Verdict(Value):
     extrapolated : bool
         The claim lies beyond the evidence horizon; it then cannot be called supported, and is
         called contradicted only where the records contradict it at that horizon already.
-    because : str
-        Which line of the rule decided.
     provisos : tuple of str
         What is open about the claim, as clauses; the sentence of a supported one holds them.
     with_left_out : Interval or None
         Lower edge of `reliability` with the failures of the records that no spell counts, at their
         least favourable ages; None where all count. A supported claim needs both edges.
-    n_left_out : int
-        How many those are.
-    left_out : str
-        The same as a clause: "5 further failures have no hours".
+    n_left_out, left_out : int, str
+        How many those are, and the same as a clause: "5 further failures have no hours".
     refused : str
         Code of the doubt for which a word of the bounds was refused; blank where none was.
     prior_weight : PriorWeight or None
@@ -290,6 +287,8 @@ class Verdict(Value):
         Hours at risk that nobody read, carried to the analysis date.
     failure_high_as_read : float or None
         Upper bound of failure by the claimed hours without them; None where there are none.
+    look : ThisLook or None
+        Which look at the records this is; None for one alone.
     """
 
     word: str
@@ -324,6 +323,7 @@ class Verdict(Value):
     prior_weight: PriorWeight | None = None
     assumed_h: float = 0.0
     failure_high_as_read: float | None = None
+    look: ThisLook | None = None
 
     @property
     def reading(self) -> str:

@@ -21,7 +21,8 @@ A word of line 1 or 2 is refused, and becomes ``not-yet-shown``, where `advice/d
 finds a doubt: the estimate outside its own band, a bound that a stated assumption on the shape
 makes and not the records, or support that hangs on hours which nobody read.
 
-Each edge is a one-sided bound at the study's confidence, and it is the edge that is quoted
+Each edge is a one-sided bound at the study's confidence, or where several looks are planned at
+what is left for this one (`advice/looks/`), and it is the edge that is quoted
 (`advice/quoted.py`), for the whole fleet, for a build, for a source and for what is left when one
 is left out. That is the honest choice of the two that offer themselves. A group could instead be
 judged by known-shape bounds alone; but those never contradict anything, they assume a range of
@@ -44,6 +45,7 @@ from fleetstats.advice.left_out import (
     say_left_out,
     with_left_out,
 )
+from fleetstats.advice.looks.at_look import at_look
 from fleetstats.advice.quoted import Quoter, no_better
 from fleetstats.advice.wear_out import weigh_shape
 from fleetstats.bands.counted import COUNTED
@@ -157,6 +159,7 @@ def is_supported(lives: Quoter, hours: float, target: float) -> bool:
     """Return whether the word of `judge_claim` is "supported", without what else it tells."""
     if hours > lives.reach_h:
         return False
+    lives = at_look(lives, target)
     what = Quantity.reliability(hours)
     r = lives.interval(what)
     if not is_shown(r.low, target, extrapolated=False):
@@ -200,6 +203,7 @@ def judge_claims(
         The same claims with fewer unreported failures: no edge is better than theirs, so that a
         number of them reads as "up to so many".
     """
+    lives = at_look(lives, target)
     reach = lives.reach_h
     end = None
     if 0.0 < reach < max(hours):

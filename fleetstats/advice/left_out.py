@@ -21,6 +21,7 @@ from numpy.typing import ArrayLike
 
 from fleetstats.advice.clock_doubt.held import low_held_to_clocks
 from fleetstats.advice.equivalents import life_equivalents
+from fleetstats.advice.looks.at_look import as_looked_at
 from fleetstats.advice.quoted import Quoter, reliability_low
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
@@ -47,7 +48,7 @@ def placed_fleets(lives: Quoter) -> Iterator[Quoter]:
     spells = lives.spells
     if spells.left_out:
         for placed in kept(spells, "left out placed", lambda: tuple(every_placing(spells))):
-            yield _asked(lives, placed)
+            yield as_looked_at(lives, _asked(lives, placed))
 
 
 def suppose_placed(lives: Quoter, position: float) -> Quoter:

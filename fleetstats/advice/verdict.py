@@ -15,6 +15,9 @@ from fleetstats.advice.doubts.words import say_assumed, say_prior_weight
 from fleetstats.advice.equivalents import exposure_past
 from fleetstats.advice.judge import BY_COUNT, accepted_failure, judge_claim
 from fleetstats.advice.left_out import say_beside, say_left_out
+from fleetstats.advice.looks.at_look import at_look
+from fleetstats.advice.looks.look import look_to_tell
+from fleetstats.advice.looks.words import say_look
 from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.tipping import count_hidden
 from fleetstats.core.units import text_decided
@@ -46,11 +49,13 @@ def advise_verdict(
     claimed_h : float, optional
         Hours to judge instead of the study's.
     """
+    look = look_to_tell(lives.settings)
+    accepted = accepted_failure(lives.settings)
+    lives = at_look(lives, 1.0 - accepted)
     spells, settings = lives.spells, lives.settings
     claim = settings.study.claimed_interval_h if claimed_h is None else claimed_h
     if claim is None:
         return None
-    accepted = accepted_failure(settings)
     judged = judge_claim(lives, claim, 1.0 - accepted)
     hidden = None
     if judged.word == "supported":
@@ -74,14 +79,17 @@ def advise_verdict(
         prior_weight=weigh_prior(lives, claim),
         assumed_h=spells.hours_assumed,
         failure_high_as_read=failure_high_as_read(lives, claim),
+        look=look,
     )
     said = [_sentence(out, horizon), *_beside(out, spells.exposure_h)]
     return replace(out, sentence=" ".join(said))
 
 
 def _beside(v: Verdict, exposure_h: float) -> list[str]:
-    """Say what a stated assumption and assumed hours do to the bound, where there are such."""
+    """Say which look this is, and what was assumed does to the bound, where there are such."""
     out = []
+    if v.look is not None and say_look(v.look):
+        out.append(say_look(v.look))
     if v.prior_weight is not None:
         out.append(say_prior_weight(v.prior_weight, v.accepted_failure))
     if v.failure_high_as_read is not None:

@@ -71,6 +71,8 @@ from fleetstats.chapters.integrity.chapter import chapter_integrity
 from fleetstats.chapters.integrity.section import compose_integrity
 from fleetstats.chapters.later_lives.compute import chapter_later_lives
 from fleetstats.chapters.later_lives.section import compose_later_lives
+from fleetstats.chapters.looks.chapter import chapter_look_plan
+from fleetstats.chapters.looks.section import compose_look_plan
 from fleetstats.chapters.looks_made.chapter import chapter_looks
 from fleetstats.chapters.looks_made.section import compose_looks
 from fleetstats.chapters.page_grid.compute import chapter_tabulated
@@ -153,6 +155,8 @@ CHAPTERS: dict[str, Chapter] = {
                 show=compose_looking_back),
         Chapter(key="looks-made", stage="looks made before", compute=chapter_looks,
                 compose=compose_looks, long_tables=True, qualifies=True),
+        Chapter(key="looks", stage="looks made and planned", compute=chapter_look_plan,
+                show=compose_look_plan, qualifies=True, long_tables=True),
         Chapter(key="integrity", stage="signs that ask for a second look",
                 compute=chapter_integrity, show=compose_integrity, qualifies=True),
         Chapter(key="unreported", stage="failures that nobody told", compute=chapter_unreported,

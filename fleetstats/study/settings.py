@@ -20,6 +20,7 @@ from fleetstats.study.condition_settings import (
     LeakdownKeys,
 )
 from fleetstats.study.key import FACT, VERDICT, key
+from fleetstats.study.look_settings import LookKeys
 from fleetstats.study.pool_settings import MergeKeys
 from fleetstats.study.portfolio_settings import PortfolioKeys
 from fleetstats.study.stress_settings import StressKeys
@@ -397,3 +398,4 @@ class Settings:
     portfolio: PortfolioKeys = field(default_factory=PortfolioKeys)
     stress: StressKeys = field(default_factory=StressKeys)
     categories: CategoryKeys = field(default_factory=CategoryKeys)
+    looks: LookKeys = field(default_factory=LookKeys)

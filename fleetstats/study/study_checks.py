@@ -9,6 +9,7 @@ from typing import Any
 
 from fleetstats.study.category_settings import check_categories
 from fleetstats.study.condition_checks import check_condition, check_condition_columns
+from fleetstats.study.look_settings import check_looks
 from fleetstats.study.pool_settings import check_decisions, check_population
 from fleetstats.study.record_settings import METERS, RecordKeys
 from fleetstats.study.schema import show
@@ -39,6 +40,7 @@ def check_settings(settings: Settings, files: Sequence[RecordKeys], problems: li
     check_condition(settings, problems)
     check_decisions(settings.merge, problems)
     check_population(settings.merge, problems)
+    check_looks(settings.looks, problems)
     _check_portfolio(settings, problems)
     for i, f in enumerate(files, start=1):
         _check_file(f, f"records[{i}]", settings, problems)

@@ -53,6 +53,7 @@ from fleetstats.vocabulary.limits import (
     LEAST_LEVELS,
     LEAST_MIN_AT_RISK,
     LEAST_OF_KIND,
+    LOOKS_UNPLANNED,
     MOST_ACCEPTED,
     MUCH_NOT_GIVEN,
     NEAR_COPIES_CHANCE,
@@ -349,6 +350,12 @@ LIMITS: dict[str, Limit] = {
     ),
     "MUCH_NOT_GIVEN": Limit(
         MUCH_NOT_GIVEN, "of the lives", "Above it those without a value can turn an effect.", OWN
+    ),
+    "LOOKS_UNPLANNED": Limit(
+        LOOKS_UNPLANNED,
+        "looks",
+        "From so many on, each taken by itself, 5 % has become a tenth and more.",
+        "Armitage, McPherson and Rowe (1969)",
     ),
     "HONEST_P": Limit(
         HONEST_P,

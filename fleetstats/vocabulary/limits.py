@@ -105,6 +105,10 @@ IDLE_H_PER_YEAR: Final = 30.0
 LEAST_FOR_CALENDAR: Final = 5
 MUCH_NOT_GIVEN: Final = 0.1
 
+# -- cautions: looks at growing records ------------------------------------------------------------
+
+LOOKS_UNPLANNED: Final = 3
+
 # -- cautions: removals and sources ----------------------------------------------------------------
 
 HONEST_P: Final = 0.05

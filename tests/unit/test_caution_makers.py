@@ -11,6 +11,7 @@ import caution_makers_covariates  # noqa: F401
 import caution_makers_doubtful  # noqa: F401
 import caution_makers_integrity  # noqa: F401  (enters its makers)
 import caution_makers_looks  # noqa: F401
+import caution_makers_planned_looks  # noqa: F401
 import caution_makers_sources  # noqa: F401
 import pytest
 from advice_fleets import made_rows, made_settings

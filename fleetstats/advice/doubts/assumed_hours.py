@@ -6,6 +6,7 @@ claim that hangs on them is not shown by the records.
 
 from __future__ import annotations
 
+from fleetstats.advice.looks.at_look import as_looked_at
 from fleetstats.advice.quoted import Quoter
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.kept import kept
@@ -29,7 +30,7 @@ def as_read(lives: Quoter) -> Quoter | None:
     if lives.recorded is not None:
         before: Spells = kept(lives.recorded, "as read", lives.recorded.as_read)
         recorded = Quoter.of(before, try_fit(before), lives.settings)
-    return Quoter.of(read, fit, lives.settings, recorded=recorded)
+    return as_looked_at(lives, Quoter.of(read, fit, lives.settings, recorded=recorded))
 
 
 def failure_high_as_read(lives: Quoter, hours: float) -> float | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fleetstats.advice.advice import Verdict
+from fleetstats.advice.looks.words import say_rule
 from fleetstats.advice.results import Results
 from fleetstats.advice.verdict import say_left_out_beside
 from fleetstats.chapters.clock_doubt import ClockDoubt
@@ -41,6 +42,7 @@ def compose_answer(results: Results) -> Section:
                 f"reliability at {text_hours(v.claimed_h)}: "
                 f"{say_interval(v.reliability, 1 - v.accepted_failure)}",
             ),
+            *_look(v),
             *_with_left_out(v),
             ("Verdict", f"{VERDICT_TEXT[v.word]}{v.open_matters}: {v.because}"),
         ]
@@ -91,6 +93,12 @@ def _seen(results: Results) -> str:
     lives = lives_of(float(s.weight.sum()), results.built.funnel.total.engines_used)
     seen = failures_told(s.n_failed, s.n_left_out)
     return f"{seen} among {lives} in {s.exposure_h:,.0f} engine hours"
+
+
+def _look(v: Verdict) -> list[tuple[str, str]]:
+    """Say which look this is, where there are several."""
+    told = "" if v.look is None else say_rule(v.look)
+    return [("Looks", told)] if told else []
 
 
 def _with_left_out(v: Verdict) -> list[tuple[str, str]]:

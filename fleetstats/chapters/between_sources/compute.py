@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from fleetstats.advice.judge import Judgement, claim_asked, judge_another, judge_claim
+from fleetstats.advice.looks.at_look import settings_at_look
 from fleetstats.advice.quoted import Quoter
 from fleetstats.chapters.between_sources.values import BetweenSources, SourceClaim
 from fleetstats.chapters.between_sources.words import say_sources
@@ -78,17 +79,17 @@ def advise_sources(
     )  # fmt: skip
     verdict = verdict_of(ratios)
     asked = settings.study.claimed_interval_h is not None or hours is not None
-    whole = None
+    whole, asked_by = None, settings_at_look(settings)
     if asked:
         claim_h, target = claim_asked(settings, hours, reliability)
-        lives = Quoter.of(spells, try_fit(spells), settings)
+        lives = Quoter.of(spells, try_fit(spells), asked_by)
         whole = judge_claim(lives, claim_h, target)
     between, no_between = None, ""
     try:
-        between = _between(spells, settings, () if whole is None else _ages(whole))
+        between = _between(spells, asked_by, () if whole is None else _ages(whole))
     except FitError as error:
         no_between = str(error)
-    claim = None if whole is None else _claim(whole, between, no_between, settings)
+    claim = None if whole is None else _claim(whole, between, no_between, asked_by)
     out = BetweenSources(
         verdict=verdict,
         ratios=ratios,

@@ -26,6 +26,8 @@ from fleetstats.advice.equivalents import (
 )
 from fleetstats.advice.judge import Judgement, claim_asked, judge_claim
 from fleetstats.advice.left_out import held_to_left_out, say_left_out
+from fleetstats.advice.looks.at_look import at_look, settings_at_look
+from fleetstats.advice.looks.look import look_to_tell
 from fleetstats.advice.quoted import Quoter, ask_band, shapes_in_use
 from fleetstats.advice.tipping import count_hidden
 from fleetstats.bands.quantity import Quantity
@@ -212,15 +214,17 @@ def advise_claim(
     (1200.0, 'supported')
     """
     hours, reliability = claim_asked(settings, hours, reliability)
+    look, settings = look_to_tell(settings), settings_at_look(settings)
     fit = try_fit(spells) if fit is None else fit
     confidence = 0.5 * (1.0 + settings.study.confidence)
     shapes = shapes_in_use(spells, fit, settings)
     rows, worst = claim_rows(spells, shapes, hours=hours, target=reliability, confidence=confidence)
     what, life = Quantity.reliability(hours), Quantity.life(1.0 - reliability)
-    lives = Quoter.of(spells, fit, settings)
+    lives = at_look(Quoter.of(spells, fit, settings), reliability)
     judged = judge_claim(lives, hours, reliability)
     shown, supported = held_to_left_out(lives, life).low or 0.0, judged.reach_h
     curve = _curve(spells, shapes, hours, confidence)
+    by = settings.groups.by if by is None else by
     out = Claim(
         state=judged.word,
         because=judged.because,
@@ -249,9 +253,7 @@ def advise_claim(
         curve_hours=curve[0],
         curve_worst=curve[1],
         curve_best=curve[2],
-        subsets=_subsets(
-            spells, settings, settings.groups.by if by is None else by, hours, reliability
-        ),
+        subsets=_subsets(spells, settings, by, hours, reliability),
         hidden_to_turn=_hidden_to_turn(judged, lives),
         failure_low=judged.failure_low,
         first=weigh_first_failures(spells, settings, hours=hours, accepted=1.0 - reliability),
@@ -259,7 +261,7 @@ def advise_claim(
         may_quote="",
         may_not_quote="",
     )
-    out = _with_doubts(out, lives, judged)
+    out = _with_doubts(replace(out, look=look), lives, judged)
     return replace(out, may_quote=may_quote(out, settings), may_not_quote=may_not_quote(out))
 
 

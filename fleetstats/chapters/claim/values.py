@@ -5,6 +5,7 @@ from __future__ import annotations
 from fleetstats.advice.advice import say_word
 from fleetstats.advice.doubts.values import PriorWeight
 from fleetstats.advice.doubts.words import say_prior_weight
+from fleetstats.advice.looks.look import ThisLook
 from fleetstats.bands.interval import Interval
 from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.vocabulary.capitals import capital
@@ -126,6 +127,8 @@ class Claim(Value):
         What is open about the claim, as clauses; `may_quote` holds them.
     refused, prior_weight, assumed_h, failure_high_as_read
         As in the verdict on the claim.
+    look : ThisLook or None
+        Which look at the records this is; None for one alone.
     unlooked : bool
         Conditions at a check are in question, and no check is in the records.
     """
@@ -164,6 +167,7 @@ class Claim(Value):
     may_quote: str
     may_not_quote: str
     provisos: tuple[str, ...] = ()
+    look: ThisLook | None = None
     failure_high_with_left_out: float | None = None
     n_left_out: int = 0
     left_out: str = ""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fleetstats.advice.judge import BY_COUNT
 from fleetstats.advice.left_out import say_beside
+from fleetstats.advice.looks.words import say_look
 from fleetstats.chapters.claim.values import AgePattern, Claim
 from fleetstats.core.value import Array
 from fleetstats.document.population_words import say_level
@@ -30,7 +31,12 @@ def nothing_quoted(claim: Claim) -> bool:
 
 
 def may_quote(claim: Claim, settings: Settings) -> str:
-    """Return the sentence that these records carry."""
+    """Return the sentence that these records carry, and which look at them it stands on."""
+    told = "" if claim.look is None else say_look(claim.look)
+    return _may_quote(claim, settings) + (f" {told}" if told else "")
+
+
+def _may_quote(claim: Claim, settings: Settings) -> str:
     accepted, seen, beside = 1.0 - claim.target, _seen(claim, settings), _beside(claim)
     end = hours_exact(claim.supported_h, claim.hours)
     if nothing_quoted(claim):

@@ -11,6 +11,7 @@ import numpy as np
 from fleetstats.advice.equivalents import shape_grid
 from fleetstats.advice.judge import is_shown
 from fleetstats.advice.left_out import held_to_left_out, suppose_placed
+from fleetstats.advice.looks.at_look import at_look
 from fleetstats.advice.quoted import Quoter, is_few
 from fleetstats.advice.tipping import PLACINGS, least_among, suppose_hidden
 from fleetstats.bands.quantity import Quantity
@@ -59,6 +60,10 @@ class AxisBase:
     lives: Quoter
     refused: bool = False
 
+    def asked(self, lives: Quoter, what: Quantity) -> Quoter:
+        """Return a fleet asked as the claim asks it, where that is what is asked."""
+        return at_look(lives, 1.0 - self.accepted) if what.kind == "reliability" else lives
+
     def low_of(self, spells: Spells, fit: Fit | None, what: Quantity) -> float:
         """Return the quoted lower edge of a fleet; 0 where there is none."""
         return self.lows(spells, fit, what)[0]
@@ -66,7 +71,7 @@ class AxisBase:
     def lows(self, spells: Spells, fit: Fit | None, *what: Quantity) -> list[float]:
         """Return the lower edges of several quantities of one fleet, held to failures left out."""
         quoter = Quoter.of(spells, fit, self.settings)
-        return [held_to_left_out(quoter, q).low or 0.0 for q in what]
+        return [held_to_left_out(self.asked(quoter, q), q).low or 0.0 for q in what]
 
     def scenario(
         self,
@@ -108,7 +113,7 @@ class AxisBase:
         asked = [Quantity.life(1.0 - self.settings.targets.reliability)]
         if self.claim is not None:
             asked.append(Quantity.reliability(self.claim))
-        lows = [held_to_left_out(lives, q).low or 0.0 for q in asked]
+        lows = [held_to_left_out(self.asked(lives, q), q).low or 0.0 for q in asked]
         r_low = lows[1] if len(lows) > 1 else None
         return self.scenario(
             axis, label, lows[0], r_low, lives.spells.n_failed, reach_h=lives.reach_h

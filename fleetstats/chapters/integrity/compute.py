@@ -12,6 +12,7 @@ from dataclasses import replace
 import numpy as np
 
 from fleetstats.advice.judge import accepted_failure, is_shown
+from fleetstats.advice.looks.at_look import at_look
 from fleetstats.advice.quoted import Quoter
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.integrity.found import MOST_PLACES, Found, sources_of
@@ -101,8 +102,8 @@ class _Judge:
         if claim is None:
             life = lives.interval(Quantity.life(1.0 - self.settings.targets.reliability))
             return Effect(failure_high=None, shown=None, hours=life.low or 0.0)
-        low = lives.interval(Quantity.reliability(claim)).low or 0.0
         target = 1.0 - accepted_failure(self.settings)
+        low = at_look(lives, target).interval(Quantity.reliability(claim)).low or 0.0
         shown = is_shown(low, target, extrapolated=claim > lives.reach_h)
         return Effect(failure_high=1.0 - low, shown=shown, hours=None)
 

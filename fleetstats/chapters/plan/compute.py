@@ -14,6 +14,7 @@ from dataclasses import replace
 from numpy.typing import ArrayLike
 
 from fleetstats.advice.judge import Judgement, claim_asked, judge_claim
+from fleetstats.advice.looks.at_look import settings_at_look
 from fleetstats.advice.quoted import Quoter, shapes_in_use
 from fleetstats.advice.success_run import success_run
 from fleetstats.chapters.plan.assumed_truth import assumed_truth
@@ -110,6 +111,7 @@ def plan_evidence(
     'planned'
     """
     hours, reliability = claim_asked(settings, hours, reliability)
+    settings = settings_at_look(settings)
     fit = fit or try_fit(spells)
     ask = Ask(
         hours=hours,

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fleetstats.advice.judge import accepted_failure, is_supported
+from fleetstats.advice.looks.at_look import at_look
 from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.tipping import least_among
 from fleetstats.bands.quantity import Quantity
@@ -121,6 +122,7 @@ class _Asked:
         hours = lives.interval(Quantity.life(p)).low or 0.0
         if self.claim is None:
             return hours, None
+        lives = at_look(lives, 1.0 - self.accepted)
         return hours, 1.0 - (lives.interval(Quantity.reliability(self.claim)).low or 0.0)
 
     def line(self, kind: Kind, weighed: Weighed) -> RemovalKind:

@@ -9,6 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from fleetstats.advice.judge import accepted_failure, is_supported
+from fleetstats.advice.looks.at_look import at_look
 from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.tipping import MOST_HIDDEN, PLACINGS, count_hidden, suppose_hidden
 from fleetstats.bands.quantity import Quantity
@@ -128,8 +129,8 @@ def _beside_claim(
     out: Unreported, built: Built, fit: Fit | None, settings: Settings, claim: float
 ) -> Unreported:
     """Set the estimate beside the number that would turn the claim, and into its bound."""
-    lives = Quoter.of(built.spells, fit, settings)
     target = 1.0 - out.accepted_failure
+    lives = at_look(Quoter.of(built.spells, fit, settings), target)
     to_turn = None
     if is_supported(lives, claim, target):
         tipping = count_hidden(

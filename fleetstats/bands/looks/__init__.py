@@ -1,0 +1,1 @@
+"""Error held over repeated looks at records that grow."""

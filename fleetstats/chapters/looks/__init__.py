@@ -1,0 +1,7 @@
+"""How often the records were looked at, and how error is held over all looks."""
+
+from fleetstats.chapters.looks.chapter import chapter_look_plan
+from fleetstats.chapters.looks.compute import caution_looks, tell_looks
+from fleetstats.chapters.looks.values import LookLine, LooksMade
+
+__all__ = ["LookLine", "LooksMade", "caution_looks", "chapter_look_plan", "tell_looks"]
