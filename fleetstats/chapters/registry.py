@@ -25,6 +25,8 @@ from fleetstats.chapters.between_sources.chapter import chapter_between
 from fleetstats.chapters.causes.chapter import chapter_causes
 from fleetstats.chapters.causes.section import compose_causes
 from fleetstats.chapters.cautions.chapter import chapter_cautions
+from fleetstats.chapters.change.chapter import chapter_change
+from fleetstats.chapters.change.section import compose_change
 from fleetstats.chapters.chapter import Chapter
 from fleetstats.chapters.checks.account import compose_condition
 from fleetstats.chapters.checks.chapter import (
@@ -131,6 +133,8 @@ CHAPTERS: dict[str, Chapter] = {
                 show=compose_later_lives),
         Chapter(key="growth", stage="growth over the calendar", compute=chapter_growth,
                 show=compose_growth),
+        Chapter(key="change", stage="whether the rate changed", compute=chapter_change,
+                show=compose_change, qualifies=True),
         Chapter(key="recurrence", stage="events that recur", compute=chapter_recurrence,
                 show=compose_recurrent, verb=EVENTS),
         Chapter(key="departures", stage="departures from defaults", compute=chapter_departures,

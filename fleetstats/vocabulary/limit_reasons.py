@@ -51,6 +51,7 @@ from fleetstats.vocabulary.limits import (
     LEAST_LEVELS,
     LEAST_MIN_AT_RISK,
     LEAST_OF_KIND,
+    LEAST_TO_CHANGE,
     MOST_ACCEPTED,
     NEAR_COPIES_CHANCE,
     ODD_MOVES_BOUND,
@@ -349,6 +350,12 @@ LIMITS: dict[str, Limit] = {
     ),
     "LEAST_OF_KIND": Limit(
         LEAST_OF_KIND, "lives", "Of fewer, ages say nothing of what ended them.", OWN
+    ),
+    "LEAST_TO_CHANGE": Limit(
+        LEAST_TO_CHANGE,
+        "failures",
+        "One failure alone may be the first of anything; with two, their dates can be compared.",
+        OWN,
     ),
     "FAR_FEWER": Limit(
         FAR_FEWER,

@@ -1,0 +1,5 @@
+"""Whether the rate at equal ages has changed over the calendar."""
+
+from fleetstats.chapters.change.values import Changed
+
+__all__ = ["Changed"]
