@@ -6,6 +6,7 @@ import numpy as np
 
 from fleetstats.advice.cost.rates import cost_rate
 from fleetstats.bands.draws import LifeDraws, draw_lives
+from fleetstats.chapters.ahead.forecast_change import at_rate_now, now_words
 from fleetstats.chapters.ahead.forecast_values import (
     CountForecast,
     Forecast,
@@ -21,6 +22,7 @@ from fleetstats.spells.event import Event
 from fleetstats.spells.running import RunningEngine, ages_of, refuse_too_many, widths_of
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
+from fleetstats.survival.change.evidence import Mixture
 from fleetstats.survival.counting.count_law import (
     CountLaw,
     negative_binomial_law,
@@ -48,6 +50,7 @@ def forecast_fleet(
     fit: Fit | None,
     engines: tuple[RunningEngine, ...],
     settings: Settings,
+    now: Mixture | None = None,
 ) -> Forecast | None:
     """Forecast failures and removals, with intervals that carry parameter and counting doubt.
 
@@ -63,6 +66,8 @@ def forecast_fleet(
         Engines in service.
     settings : Settings
         Tables study, forecast, cost, evidence.
+    now : Mixture, optional
+        What the rate is now over what all years show; see `chapters/change`.
 
     Returns
     -------
@@ -85,6 +90,7 @@ def forecast_fleet(
     width = widths_of(engines, months=keys.months, hours=hours)
     n = int(np.clip(MOST_DRAWS_H // max(1, len(age)), 200, keys.draws))
     draws = draw_lives(spells, settings.evidence, n, seed=settings.study.seed)
+    draws = at_rate_now(draws, now)
     planned = keys.planned_overhaul_h or settings.study.claimed_interval_h
     p_fail = draws.conditional_failure(age, width)
     failures = CountForecast.of("failures", CountLaw.of_draws(p_fail), level)
@@ -124,6 +130,7 @@ def forecast_fleet(
         plug_in=_plug_in(fit, age, width, level),
         n_builds=len({b for b in np.unique(spells.build) if b}),
         cautions=_cautions(spells, expected, beyond, horizon, engines, draws),
+        rate_now=now_words(now),
     )
     import dataclasses
 

@@ -123,6 +123,25 @@ def carried_to(
     )
 
 
+def mix_on(
+    rows: Sequence[LifeRow], spells: Spells, day: dt.date, settings: Settings
+) -> Mixture | None:
+    """Return what the rate was on a day over what all years before it show; None without dates.
+
+    Parameters
+    ----------
+    rows, spells, settings
+        As `advise_change`.
+    day : date
+        What came later is not known.
+    """
+    if len(rows) != len(spells):
+        return None
+    dated = build_dated(rows, spells, until=settings.study.analysis_date)
+    known = carried_to(dated, rows, spells, day, settings)
+    return mix_now(subjects_of(known), settings.study.seed) if len(known.lines) > 1 else None
+
+
 def mix_now(found: Sequence[Subject], seed: int) -> Mixture | None:
     """Return draws of the rate in question now, over all failures in question and its causes."""
     asked = [x for x in found if x.asked and x.by in ("all", "cause")]

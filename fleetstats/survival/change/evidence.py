@@ -64,15 +64,14 @@ def weigh_change(shares: MonthShares, n_all: float) -> ChangeEvidence | None:
     n_all : float
         Failures of all subjects.
     """
-    from scipy.special import xlog1py, xlogy
-
     if not len(shares) or shares.share.shape[1] < 2:
         return None
-    seen, share = (x[:, None] for x in shares.after())
+    seen, pooled = (x[:, None] for x in shares.after())
     f = FACTORS[None, :]
-    n = float(len(shares))
-    # a failure falls after the date with the odds of its share times the factor
-    told = xlogy(seen, f) - xlog1py(n, share * (f - 1.0))
+    each = shares.share_after()
+    # the odds of each failure's share are f times as high after the date
+    rest = [np.log1p(each * (g - 1.0)).sum(axis=0) for g in FACTORS.tolist()]
+    told = seen * np.log(f) - np.stack(rest, axis=1)
     spread = np.log(f) / FACTOR_SD
     prior = np.exp(-0.5 * spread**2)
     prior = np.broadcast_to(prior / (prior.sum() * told.shape[0]), told.shape)
@@ -82,8 +81,8 @@ def weigh_change(shares: MonthShares, n_all: float) -> ChangeEvidence | None:
     return ChangeEvidence(
         log_factor=top + float(np.log(total)),
         chance=chance / total,
-        now=f / (1.0 + share * (f - 1.0)),
-        weight=n / n_all if n_all > 0 else 0.0,
+        now=f / (1.0 + pooled * (f - 1.0)),
+        weight=len(shares) / n_all if n_all > 0 else 0.0,
     )
 
 

@@ -13,7 +13,7 @@ import numpy as np
 
 from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array, Floats, Value, value
-from fleetstats.survival.change.ratio import likelihood_ratio
+from fleetstats.survival.change.ratio import ratio_by_count
 from fleetstats.survival.change.shares import MonthShares
 from fleetstats.survival.groups.rate_ratio import compare_rates
 
@@ -118,9 +118,10 @@ def scan_change(
     allowed = (share > LEAST_SHARE) & (share < 1.0 - LEAST_SHARE)
     if not allowed.any():
         return None
-    told = np.where(allowed, likelihood_ratio(seen, total, share), 0.0)
+    table = np.where(allowed[:, None], ratio_by_count(shares.share_after()), 0.0)
+    told = table[np.arange(len(seen)), seen.astype(int)]
     best = int(np.argmax(told))
-    null = _null(shares, share, allowed, n, stream(seed, f"change-{name}"))
+    null = _null(shares, table, n, stream(seed, f"change-{name}"))
     near = np.flatnonzero(allowed & (told[best] - told <= -math.log1p(-math.sqrt(level))))
     first = shares.edge_day[1:-1] + 1.0
     after, before = seen[best], total - seen[best]
@@ -150,19 +151,16 @@ def scan_change(
     )
 
 
-def _null(
-    shares: MonthShares, share: Array, allowed: Array, n: int, rng: np.random.Generator
-) -> Array:
+def _null(shares: MonthShares, table: Array, n: int, rng: np.random.Generator) -> Array:
     """Return (n,) greatest ratios of fleets whose failures fall on months by their shares."""
     m = shares.share.shape[1]
-    counts = np.zeros((n, m))
+    counts = np.zeros((n, m), dtype=np.int64)
     rows = np.arange(n)
     for chance in np.cumsum(shares.share, axis=1):
         month = np.searchsorted(chance, rng.random(n) * chance[-1], side="right")
-        counts[rows, np.minimum(month, m - 1)] += 1.0
-    seen = np.cumsum(counts[:, ::-1], axis=1)[:, ::-1][:, 1:][:, allowed]
-    told = likelihood_ratio(seen, float(len(shares)), share[allowed][None, :])
-    return np.asarray(told.max(axis=1))
+        counts[rows, np.minimum(month, m - 1)] += 1
+    seen = np.cumsum(counts[:, ::-1], axis=1)[:, ::-1][:, 1:]
+    return np.asarray(table[np.arange(m - 1)[None, :], seen].max(axis=1))
 
 
 def _widest(

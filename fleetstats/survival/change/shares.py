@@ -103,6 +103,11 @@ class MonthShares(Value):
         k = np.asarray(keep)
         return MonthShares(edge_day=self.edge_day, month=self.month[k], share=self.share[k])
 
+    def share_after(self) -> Array:
+        """Return (k, m - 1) chances to fall on the second, third … month or later."""
+        late = np.cumsum(self.share[:, ::-1], axis=1)[:, ::-1][:, 1:]
+        return np.asarray(np.clip(late, 0.0, 1.0))
+
     def after(self) -> tuple[Array, Array]:
         """Return (m - 1,) failures from the second, third … month on, and their expected share."""
         if not len(self):

@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike
 from fleetstats.core.errors import FitError
 from fleetstats.core.value import Array, Value, value
 from fleetstats.survival.change.boundary import boundary, greatest_ratio, simulate_watch
-from fleetstats.survival.change.ratio import rise_only
+from fleetstats.survival.change.ratio import RISES, ratio_by_count
 from fleetstats.survival.change.shares import Lines, month_shares
 
 DELAY_FLEETS = 1500
@@ -184,9 +184,9 @@ def _told(lines: Lines, which: Array, before: int) -> tuple[Array, Array]:
         n = before + i + 1
         until = by(now + 0.25)[:n]
         starts = np.minimum(since[: i + 1] - 0.25, now - SHORTEST_DAYS)
-        share = np.array([float((1.0 - by(s)[:n] / until).mean()) for s in starts.tolist()])
-        after = i + 1.0 - np.arange(i + 1)
-        each = rise_only(after, float(n), np.clip(share, 1e-12, 1.0))
+        share = np.stack([1.0 - by(d)[:n] / until for d in starts.tolist()], axis=1)
+        table = ratio_by_count(np.clip(share, 0.0, 1.0), RISES)
+        each = table[np.arange(i + 1), i + 1 - np.arange(i + 1)]
         first[i] = int(each.argmax())
         told[i] = each[first[i]]
     return told, first

@@ -1,0 +1,37 @@
+"""A forecast at the rate of now: the draws of all years, each at a factor by which that changed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from fleetstats.bands.draws import LifeDraws
+from fleetstats.core.units import text_number, text_percent
+from fleetstats.survival.change.evidence import Mixture
+
+TOLD_FROM = 0.5
+"""Chance of a change from which on a forecast says that it counts with one."""
+
+
+def at_rate_now(draws: LifeDraws, now: Mixture | None) -> LifeDraws:
+    """Return the draws with each hazard multiplied by a draw of its change; as given without one.
+
+    The factor stands before the hazard at every age, so the scale of a Weibull with shape b is
+    divided by its b-th root.
+    """
+    if now is None or not len(now.factor):
+        return draws
+    factor = now.factor[np.arange(len(draws)) % len(now.factor)]
+    return replace(draws, scale_h=draws.scale_h * factor ** (-1.0 / draws.shape))
+
+
+def now_words(now: Mixture | None) -> str:
+    """Say what the forecast takes the rate of now to be; blank where a change is unlikely."""
+    if now is None or 1.0 - now.none < TOLD_FROM:
+        return ""
+    return (
+        f"The rate has changed within the records with a chance of {text_percent(1.0 - now.none)}, "
+        f"so the forecast mixes change and no change by their evidence: on average "
+        f"{text_number(now.mean, digits=2)} times the rate that all years show."
+    )
