@@ -111,10 +111,14 @@ def change_sentence(changed: Changed) -> str:
 
 
 def change_cautions(changed: Changed) -> tuple[Caution, ...]:
-    """Return a caution for each change of failures in question; builds and sources likewise."""
+    """Return a caution for each change of failures in question; builds and sources likewise.
+
+    Where a cause rose, that all failures rose as well is no second matter.
+    """
     out = []
+    by_cause = any(x.by == "cause" and x.rose and x.asked for x in changed.flagged)
     for line in changed.flagged:
-        if not line.asked:
+        if not line.asked or (line.by == "all" and line.rose and by_cause):
             continue
         c = line.change
         key = "rate-fell" if not c.rose else "rate-changed/new" if c.new else "rate-changed"

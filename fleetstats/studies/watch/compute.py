@@ -36,6 +36,9 @@ LOOK_YEARS = 1.0
 SHARES = {"all": 0.25, "cause": 0.25, "new": 0.5}
 """How the chance of a false alarm is shared over the kinds of lines."""
 
+FACTORS = (2.0, 5.0)
+"""Rates over that of the baseline whose expected delay is told."""
+
 MONTHS = 12.0
 """Planned length of a watch."""
 
@@ -89,7 +92,7 @@ def watch_fleet(
         n_undated=built.spells.n_failed - dated.spells.n_failed,
     )
     length = max(months, (until - base_day).days / DAYS_A_YEAR * 12.0)
-    lines = _lines(known, float(base_day.toordinal()), length, settings)
+    lines = watch_lines(known, float(base_day.toordinal()), length, settings)
     twice = sum(f.code == "duplicate-life" for f in audit.findings)
     running = known.lines.weight[known.running]
     still = np.array([built.rows[i].ending == "running" for i in known.row.tolist()], dtype=bool)
@@ -141,10 +144,28 @@ def _first(known: Carried) -> float:
     return float(known.lines.entry_day.min())
 
 
-def _lines(
-    known: Carried, base_day: float, months: float, settings: Settings
+def watch_lines(
+    known: Carried,
+    base_day: float,
+    months: float,
+    settings: Settings,
+    factors: tuple[float, ...] = FACTORS,
 ) -> tuple[Watched, ...]:
-    """Return all failures in question, then each cause, known ones before new ones."""
+    """Return all failures in question, then each cause, known ones before new ones.
+
+    Parameters
+    ----------
+    known : Carried
+        Lives up to now.
+    base_day : float
+        Last day of the baseline, an ordinal.
+    months : float
+        The whole watch.
+    settings : Settings
+        Chance of a false alarm, seed.
+    factors : tuple of float
+        Rates whose delay is worked out, for all failures together.
+    """
     day = known.lines.end_day
     before = known.failed & (day <= base_day)
     seen = sorted(set(known.cause[before].tolist()) - {""})
@@ -158,7 +179,17 @@ def _lines(
         for j, c in enumerate(new, start=1)
     ]
     return tuple(
-        _one(known, by, name, share, keep, base_day=base_day, months=months, settings=settings)
+        _one(
+            known,
+            by,
+            name,
+            share,
+            keep,
+            base_day=base_day,
+            months=months,
+            settings=settings,
+            factors=factors if by == "all" else (),
+        )
         for by, name, share, keep in asked
     )
 
@@ -173,6 +204,7 @@ def _one(
     base_day: float,
     months: float,
     settings: Settings,
+    factors: tuple[float, ...],
 ) -> Watched:
     lines, years = known.lines, months / 12.0
     base_h = lines.hours_between(_first(known), base_day)
@@ -189,5 +221,6 @@ def _one(
         months=months,
         chances=(stated / LOOK_YEARS, stated / GUARD_YEARS),
         seed=settings.study.seed,
+        factors=factors,
     )
     return Watched(by=by, name=name, share=share, line=line)

@@ -14,7 +14,7 @@ import numpy as np
 from fleetstats.core.value import Array, Floats, Matrix, Value, value
 from fleetstats.survival.change.shares import MonthShares
 
-PRIOR_CHANGE = 0.2
+PRIOR_CHANGE = 0.5
 """Stated prior chance that the rate of some subject has changed within the records."""
 
 FACTOR_SD = 1.2
