@@ -27,7 +27,7 @@ def _changed(p_held: float, before: float, after: float) -> Iterable[Caution]:
     )  # fmt: skip
     line = ChangeLine(by="cause", name="valve", asked=True, hours_before=2e5, change=change,
                       p_held=p_held, powers=())  # fmt: skip
-    return change_cautions(NS(flagged=(line,) if line.flagged else ()))  # type: ignore[arg-type]
+    return change_cautions(NS(flagged=(line,) if line.flagged else (), since=None))  # type: ignore[arg-type]
 
 
 @maker("rate-changed")

@@ -11,6 +11,7 @@ from fleetstats.document.document import Block, Section
 from fleetstats.document.references import point
 from fleetstats.document.table_of import col, table_of
 from fleetstats.vocabulary.capitals import capital
+from fleetstats.vocabulary.wording import stated
 
 _Line = tuple[str, float, float, float, float, str]
 """For which years, failures, hours, hours shown, at most how many fail by then, the verdict."""
@@ -40,8 +41,8 @@ def compose_since(results: Results) -> tuple[Section, ...]:
                     col("years", "From", lambda x: x[0]),
                     col("failed", "Failed", lambda x: x[1], "count"),
                     col("hours", "Hours at risk", lambda x: x[2], "hours"),
-                    col("shown", f"Hours that {claim.target:.0%} reach at least", lambda x: x[3],
-                        "hours", edge="low"),
+                    col("shown", f"Hours that {stated(claim.target)} reach at least",
+                        lambda x: x[3], "hours", edge="low"),
                     col("failure_high", "Fail by then, at most", lambda x: x[4], "percent",
                         edge="high", beside=(1.0 - claim.target,)),
                     col("state", "Claim", lambda x: x[5]),

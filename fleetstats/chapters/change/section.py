@@ -8,6 +8,7 @@ from fleetstats.document.blocks import say
 from fleetstats.document.document import Axis, Block, Explain, Figure, Layer, Panel, Section, Table
 from fleetstats.document.table_of import col, table_of
 from fleetstats.vocabulary.limits import HONEST_P
+from fleetstats.vocabulary.wording import stated
 
 
 def compose_change(changed: Changed) -> Section:
@@ -59,14 +60,14 @@ def _figure(changed: Changed) -> Figure:
     return Figure(
         key="change",
         title=f"{who} so far, and those due at equal ages",
-        see="Where the steps leave the line below them for good, failures come more often than "
-        "the engines' ages explain.",
+        see="Where the steps climb steeper than the line, failures come more often than the "
+        "engines' ages explain; both end at the same number.",
         alt=f"A stepped line of failures that ends at {changed.seen[-1]:g} and a smooth line of "
         f"those due at equal ages, from {month_words(changed.first_day)} to "
         f"{month_words(changed.last_day)}.",
         panels=(
             Panel(
-                x=Axis(label="Year"),
+                x=Axis(label="Calendar", unit="year"),
                 y=Axis(label="Failures so far", low=0.0),
                 layers=(
                     Layer(kind="line", role="reference", label="due at equal ages",
@@ -112,6 +113,6 @@ def _table(changed: Changed) -> Table:
                 lambda x: x.powers[0].chance, "percent"),
         ),
         see="The chance is that of so great a difference at any date, if nothing changed, held "
-        f"over all comparisons of the table; below {HONEST_P:.0%} a change is shown. Limits of the "
-        "rate are the widest over the dates that may be right.",
+        f"over all comparisons of the table; below {stated(HONEST_P)} a change is shown. Limits of "
+        "the rate are the widest over the dates that may be right.",
     )  # fmt: skip

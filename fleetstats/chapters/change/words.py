@@ -11,7 +11,7 @@ from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.limits import HONEST_P
-from fleetstats.vocabulary.wording import chance, count, stated
+from fleetstats.vocabulary.wording import at_most, chance, count, hours_exact, stated
 
 MONTHS = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September",
@@ -110,6 +110,17 @@ def change_sentence(changed: Changed) -> str:
     return text
 
 
+def _then(changed: Changed, line: ChangeLine) -> str:
+    """Say what the claim is from the hours since the change, where it is that of this line."""
+    since = changed.since
+    if since is None or line != changed.leads:
+        return "Read the answer since that date beside the one from all years."
+    return (
+        f"From the hours since then alone at most {at_most(since.failure_high)} fail by "
+        f"{hours_exact(since.hours)}; a life begun now meets that rate, not that of all years."
+    )
+
+
 def change_cautions(changed: Changed) -> tuple[Caution, ...]:
     """Return a caution for each change of failures in question; builds and sources likewise.
 
@@ -134,6 +145,7 @@ def change_cautions(changed: Changed) -> tuple[Caution, ...]:
                 after=f"{c.n_after:g}",
                 due=text_number(c.expected_after, digits=2),
                 hours=text_hours(line.hours_before),
+                then=_then(changed, line),
             )
         )
     return tuple(out)

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from fleetstats.vocabulary.cautions.entry import FIRST, SECOND, Case, caution_entry
 
-_SINCE = "Read the answer since that date beside the one from all years."
-
 CHANGE = (
     caution_entry(
         "rate-changed",
@@ -17,14 +15,14 @@ CHANGE = (
             "": Case(
                 "change",
                 "Failures{who} come {factor} as often at equal ages since {month} ({between}): "
-                "{after} where {due} were due. " + _SINCE,
+                "{after} where {due} were due. {then}",
                 ("HONEST_P", "LEAST_TO_CHANGE"),
                 proviso="failures{who} come more often since {month}",
             ),
             "new": Case(
                 "change",
                 "Failures{who} began in {month} ({between}): {after} since, none in {hours} "
-                "before. " + _SINCE,
+                "before. {then}",
                 ("HONEST_P", "LEAST_TO_CHANGE"),
                 proviso="failures{who} began in {month}",
             ),
