@@ -76,6 +76,7 @@ from fleetstats.chapters.recurrence.section import compose_recurrent
 from fleetstats.chapters.removals.chapter import chapter_removals
 from fleetstats.chapters.removals.section import compose_removals
 from fleetstats.chapters.routes.chapter import chapter_routes, routes_section
+from fleetstats.chapters.since.chapter import chapter_since_dates
 from fleetstats.chapters.sources.chapter import chapter_sources
 from fleetstats.chapters.sources.section import compose_sources
 from fleetstats.chapters.stress.chapter import chapter_stress
@@ -136,6 +137,7 @@ CHAPTERS: dict[str, Chapter] = {
         Chapter(key="departures", stage="departures from defaults", compute=chapter_departures,
                 compose=compose_departures, long_tables=True, qualifies=True),
         Chapter(key="assumptions", compose=compose_assumptions, long_tables=True),
+        Chapter(key="since", stage="conditions since a date", compute=chapter_since_dates),
         Chapter(key="sensitivity", compose=compose_sensitivity),
         Chapter(key="looking-back", stage="earlier cut-off dates", compute=chapter_looking_back,
                 show=compose_looking_back),

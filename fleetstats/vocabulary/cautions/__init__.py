@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions.assertions import ASSERTIONS
+from fleetstats.vocabulary.cautions.calendar import CALENDAR
 from fleetstats.vocabulary.cautions.censoring import CENSORING
 from fleetstats.vocabulary.cautions.chapters import CHAPTERS
 from fleetstats.vocabulary.cautions.departures import DEPARTURES
@@ -25,7 +26,7 @@ CAUTIONS: dict[str, CautionEntry] = {
     e.code: e
     for e in (
         *EVIDENCE, *FLEET, *CHAPTERS, *DEPARTURES, *DOUBTFUL, *CENSORING, *ASSERTIONS, *TROUBLE,
-        *UNREPORTED, *SOURCES,
+        *UNREPORTED, *SOURCES, *CALENDAR,
     )
 }  # fmt: skip
 """All kinds by code."""
