@@ -22,6 +22,8 @@ from fleetstats.chapters.assumptions.section import compose_assumptions
 from fleetstats.chapters.bench.chapter import chapter_bench
 from fleetstats.chapters.bench.section import compose_bench
 from fleetstats.chapters.between_sources.chapter import chapter_between
+from fleetstats.chapters.calendar_plane.chapter import chapter_calendar_plane
+from fleetstats.chapters.calendar_plane.section import compose_plane
 from fleetstats.chapters.causes.chapter import chapter_causes
 from fleetstats.chapters.causes.section import compose_causes
 from fleetstats.chapters.cautions.chapter import chapter_cautions
@@ -113,6 +115,8 @@ CHAPTERS: dict[str, Chapter] = {
         Chapter(key="exposure", compose=compose_exposure, long_tables=True),
         Chapter(key="calendar", stage="hours and years", compute=chapter_calendar,
                 compose=calendar_section),
+        Chapter(key="calendar-plane", stage="age and calendar", compute=chapter_calendar_plane,
+                show=compose_plane),
         Chapter(key="failures", compose=compose_failures, long_tables=True),
         Chapter(key="analysis", compose=compose_analysis, long_tables=True),
         Chapter(key="routes", stage="other routes to the same answer", compute=chapter_routes,
