@@ -87,6 +87,8 @@ from fleetstats.chapters.trends.chapter import chapter_trends
 from fleetstats.chapters.trends.section import compose_trends
 from fleetstats.chapters.unreported.chapter import chapter_unreported
 from fleetstats.chapters.unreported.section import compose_unreported
+from fleetstats.chapters.use_per_year.chapter import chapter_use_per_year
+from fleetstats.chapters.use_per_year.section import compose_use
 from fleetstats.chapters.verbs import (
     BENCH,
     CAUSES,
@@ -117,6 +119,8 @@ CHAPTERS: dict[str, Chapter] = {
                 compose=calendar_section),
         Chapter(key="calendar-plane", stage="age and calendar", compute=chapter_calendar_plane,
                 show=compose_plane),
+        Chapter(key="use-per-year", stage="use per year", compute=chapter_use_per_year,
+                show=compose_use, qualifies=True),
         Chapter(key="failures", compose=compose_failures, long_tables=True),
         Chapter(key="analysis", compose=compose_analysis, long_tables=True),
         Chapter(key="routes", stage="other routes to the same answer", compute=chapter_routes,

@@ -48,4 +48,24 @@ CALENDAR = (
             "year stand in for it.",
         ),
     ),
+    caution_entry(
+        "goes-by-years",
+        FIRST,
+        "A cause that goes by years, or by hours and years, rather than by hours alone.",
+        cure="Limit it by calendar time as well; hours of overhaul alone do not.",
+        cases={
+            "years": Case(
+                "use-per-year",
+                "Failures from {cause} go by years rather than by hours: an engine flown little "
+                "meets them at fewer hours than these answers say.",
+                proviso="failures from {cause} go by years, not hours",
+            ),
+            "both": Case(
+                "use-per-year",
+                "Failures from {cause} go by hours and years together: an engine flown little "
+                "meets them at fewer hours than these answers say.",
+                proviso="failures from {cause} go by years as well as hours",
+            ),
+        },
+    ),
 )
