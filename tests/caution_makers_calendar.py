@@ -11,7 +11,7 @@ from caution_makers import MAKERS
 from fleetstats.chapters.cautions.calendar import caution_since
 from fleetstats.chapters.use_per_year.values import CauseClock
 from fleetstats.chapters.use_per_year.words import caution_clock
-from fleetstats.spells.since import SinceCut
+from fleetstats.spells.days.since import SinceCut
 from fleetstats.survival.clocks import which_clock
 from fleetstats.survival.clocks.which_clock import WhichClock
 from fleetstats.vocabulary.caution import Caution

@@ -17,11 +17,11 @@ from fleetstats.records.life import LifeRow
 from fleetstats.records.reading import Records
 from fleetstats.records.rules import Ruling, judge_endings
 from fleetstats.spells.asserted import Asserted, find_asserted
+from fleetstats.spells.days.since import NOT_COUNTED, SinceCut, cut_since
 from fleetstats.spells.event import Event
 from fleetstats.spells.funnel import Funnel, build_funnel
 from fleetstats.spells.heaping import widen_rounded
 from fleetstats.spells.left_out import LeftOut
-from fleetstats.spells.since import NOT_COUNTED, SinceCut, cut_since
 from fleetstats.spells.spells import Spells
 from fleetstats.spells.splits import split_modified
 from fleetstats.spells.trouble.place import ledger_of

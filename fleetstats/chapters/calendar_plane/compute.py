@@ -7,7 +7,7 @@ import math
 
 import numpy as np
 
-from fleetstats.chapters.calendar_plane.values import CalendarPlane, Cells, YearLine
+from fleetstats.chapters.calendar_plane.values import CalendarPlane, PlaneCells, YearLine
 from fleetstats.chapters.calendar_plane.words import say_plane
 from fleetstats.chapters.chapter import Base
 from fleetstats.core.kept import kept
@@ -60,12 +60,14 @@ def make_plane(dated: Dated, *, level: float, undated_failed: int = 0) -> Calend
     years = np.arange(_year_of(first), _year_of(math.ceil(last)) + 1)
     day_edges = [float(_new_year(y)) - 1.0 for y in (*years, years[-1] + 1)]  # closed above
     hour_edges = choose_edges(s.oldest_h, most=MOST_BANDS)
-    cells: list[Cells] = []
+    cells: list[PlaneCells] = []
     for by in ("", *LABELS):
         names, exposure, failures = split_exposure(dated, hour_edges, day_edges, by=by)
         if not by or len(names) > 1:
             cells += [
-                Cells(by=by, name=name, exposure_h=exposure[k], failures=failures[k], level=level)
+                PlaneCells(
+                    by=by, name=name, exposure_h=exposure[k], failures=failures[k], level=level
+                )
                 for k, name in enumerate(names)
             ]
     lines = year_lines(years, cells[0])
@@ -88,7 +90,7 @@ def make_plane(dated: Dated, *, level: float, undated_failed: int = 0) -> Calend
     )
 
 
-def year_lines(years: Array, whole: Cells) -> tuple[YearLine, ...]:
+def year_lines(years: Array, whole: PlaneCells) -> tuple[YearLine, ...]:
     """Return each year with its rate, limits, and the failures expected at equal age."""
     exposure, failed = whole.exposure_h.sum(axis=0), whole.failures.sum(axis=0)
     of_band = whole.exposure_h.sum(axis=1)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from fleetstats.chapters.calendar_plane.values import CalendarPlane, Cells
+from fleetstats.chapters.calendar_plane.values import CalendarPlane, PlaneCells
 from fleetstats.core.value import Array
 from fleetstats.document.blocks import say
 from fleetstats.document.document import Axis, Block, Column, Figure, Layer, Panel, Section, Table
@@ -148,7 +148,7 @@ def _by_age(plane: CalendarPlane) -> Table:
 def _by_label(plane: CalendarPlane) -> Table:
     periods = _periods(plane)
 
-    def line(c: Cells) -> tuple[str, ...]:
+    def line(c: PlaneCells) -> tuple[str, ...]:
         cells = [
             _cell(float(c.failures[:, p].sum()), float(c.exposure_h[:, p].sum()))
             for _, p in periods

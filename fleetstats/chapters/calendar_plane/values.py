@@ -9,7 +9,7 @@ from fleetstats.survival.counting.exposure import poisson_limits
 
 
 @value
-class Cells(Value):
+class PlaneCells(Value):
     """Hours at risk and failures of one label by age band and calendar year.
 
     Parameters
@@ -79,7 +79,7 @@ class CalendarPlane(Value):
         Age bands, open below and closed above.
     years : (q,) int
         Calendar years.
-    cells : tuple of Cells
+    cells : tuple of PlaneCells
         All lives first; then each cause, build and source, where there is more than one.
     lines : tuple of YearLine
         The years, all ages together.
@@ -96,7 +96,7 @@ class CalendarPlane(Value):
 
     hour_edges: Floats
     years: Ints
-    cells: tuple[Cells, ...]
+    cells: tuple[PlaneCells, ...]
     lines: tuple[YearLine, ...]
     entry_year: Floats
     exit_year: Floats

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fleetstats.spells.since import SinceCut
+from fleetstats.spells.days.since import SinceCut
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.wording import count

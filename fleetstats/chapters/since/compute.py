@@ -9,7 +9,7 @@ from fleetstats.chapters.clocks_and_dates import run_spells
 from fleetstats.chapters.since.values import SinceAnswer, SinceRuns
 from fleetstats.chapters.since.words import say_since
 from fleetstats.spells.build import spells_for
-from fleetstats.spells.since import NOT_COUNTED, SinceCut, cut_since
+from fleetstats.spells.days.since import NOT_COUNTED, SinceCut, cut_since
 from fleetstats.spells.spells import Spells
 
 YEARS_SINCE = (5, 3, 1)

@@ -7,7 +7,7 @@ import datetime as dt
 from fleetstats.bands.interval import Interval
 from fleetstats.chapters.clocks_and_dates import Rerun
 from fleetstats.core.value import Value, value
-from fleetstats.spells.since import SinceCut
+from fleetstats.spells.days.since import SinceCut
 
 
 @value

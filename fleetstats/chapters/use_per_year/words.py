@@ -9,6 +9,7 @@ from fleetstats.chapters.use_per_year.values import CauseClock
 from fleetstats.core.units import text_number
 from fleetstats.survival.clocks.which_clock import WhichClock
 from fleetstats.survival.groups.equal_ages import EqualAges
+from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.limits import FEW_FOR_SHAPE
@@ -90,7 +91,7 @@ def say_clocks(clocks: Sequence[CauseClock]) -> str:
         )
         if by[w]
     ]
-    text = ". ".join(p[0].upper() + p[1:] for p in parts)
+    text = ". ".join(capital(p) for p in parts)
     text = f"{text}. " if text else ""
     if by["not-told"]:
         text += (
@@ -116,8 +117,8 @@ def caution_clock(clocks: Sequence[CauseClock]) -> list[Caution]:
         if c.clock.word == "years":
             value = f"log likelihood {text_number(-c.clock.difference)} higher by years"
             limit = text_number(c.clock.limit)
+            out.append(caution("goes-by-years/years", value=value, limit=limit, cause=cause))
         else:
             value = f"years' share {c.clock.low:.2g} to {c.clock.high:.2g}"
-            limit = "0 to 1"
-        out.append(caution(f"goes-by-years/{c.clock.word}", value=value, limit=limit, cause=cause))
+            out.append(caution("goes-by-years/both", value=value, limit="0 to 1", cause=cause))
     return out

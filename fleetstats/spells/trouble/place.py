@@ -17,8 +17,8 @@ from fleetstats.records.rules import Ruling, internal_cause, judge_ending, judge
 from fleetstats.records.set_aside import SetAside
 from fleetstats.records.trouble.hinted import Hinted
 from fleetstats.records.trouble.scan import STAYED
+from fleetstats.spells.days.since import OVER, UNDATED
 from fleetstats.spells.left_out import LeftOut
-from fleetstats.spells.since import OVER, UNDATED
 from fleetstats.spells.splits import split_modified
 from fleetstats.spells.trouble.values import Trouble, TroubleRow
 from fleetstats.spells.trouble.words import HINTED

@@ -16,7 +16,7 @@ from dataclasses import replace
 from fleetstats.core.value import Value, value
 from fleetstats.records.life import LifeRow
 from fleetstats.records.rules import Ruling
-from fleetstats.spells.day_limits import place_lives
+from fleetstats.spells.days.day_limits import place_lives
 
 Judged = tuple[LifeRow, Ruling]
 """A life and what its ending counts as."""
