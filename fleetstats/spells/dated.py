@@ -2,7 +2,7 @@
 
 A life is a straight line in the plane of hours and days: the engine is taken to run evenly between
 the day of its entry and that of its end. Where a date is missing, the days that the rest of the
-record allows are kept as an interval (`spells/days/day_limits.py`), with the likeliest day inside it.
+record allows are kept as an interval (`spells/days/day_limits.py`), with the likeliest day in it.
 """
 
 from __future__ import annotations
