@@ -22,6 +22,8 @@ from fleetstats.chapters.assumptions.section import compose_assumptions
 from fleetstats.chapters.bench.chapter import chapter_bench
 from fleetstats.chapters.bench.section import compose_bench
 from fleetstats.chapters.between_sources.chapter import chapter_between
+from fleetstats.chapters.calendar_plane.chapter import chapter_calendar_plane
+from fleetstats.chapters.calendar_plane.section import compose_plane
 from fleetstats.chapters.causes.chapter import chapter_causes
 from fleetstats.chapters.causes.section import compose_causes
 from fleetstats.chapters.cautions.chapter import chapter_cautions
@@ -78,6 +80,7 @@ from fleetstats.chapters.recurrence.section import compose_recurrent
 from fleetstats.chapters.removals.chapter import chapter_removals
 from fleetstats.chapters.removals.section import compose_removals
 from fleetstats.chapters.routes.chapter import chapter_routes, routes_section
+from fleetstats.chapters.since.chapter import chapter_since_dates
 from fleetstats.chapters.sources.chapter import chapter_sources
 from fleetstats.chapters.sources.section import compose_sources
 from fleetstats.chapters.stress.chapter import chapter_stress
@@ -86,6 +89,8 @@ from fleetstats.chapters.trends.chapter import chapter_trends
 from fleetstats.chapters.trends.section import compose_trends
 from fleetstats.chapters.unreported.chapter import chapter_unreported
 from fleetstats.chapters.unreported.section import compose_unreported
+from fleetstats.chapters.use_per_year.chapter import chapter_use_per_year
+from fleetstats.chapters.use_per_year.section import compose_use
 from fleetstats.chapters.verbs import (
     BENCH,
     CAUSES,
@@ -114,6 +119,10 @@ CHAPTERS: dict[str, Chapter] = {
         Chapter(key="exposure", compose=compose_exposure, long_tables=True),
         Chapter(key="calendar", stage="hours and years", compute=chapter_calendar,
                 compose=calendar_section),
+        Chapter(key="calendar-plane", stage="age and calendar", compute=chapter_calendar_plane,
+                show=compose_plane),
+        Chapter(key="use-per-year", stage="use per year", compute=chapter_use_per_year,
+                show=compose_use, qualifies=True),
         Chapter(key="failures", compose=compose_failures, long_tables=True),
         Chapter(key="analysis", compose=compose_analysis, long_tables=True),
         Chapter(key="routes", stage="other routes to the same answer", compute=chapter_routes,
@@ -140,6 +149,7 @@ CHAPTERS: dict[str, Chapter] = {
         Chapter(key="departures", stage="departures from defaults", compute=chapter_departures,
                 compose=compose_departures, long_tables=True, qualifies=True),
         Chapter(key="assumptions", compose=compose_assumptions, long_tables=True),
+        Chapter(key="since", stage="conditions since a date", compute=chapter_since_dates),
         Chapter(key="sensitivity", compose=compose_sensitivity),
         Chapter(key="looking-back", stage="earlier cut-off dates", compute=chapter_looking_back,
                 show=compose_looking_back),

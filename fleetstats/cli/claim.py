@@ -12,6 +12,7 @@ from fleetstats.cli.options import (
     folder_argument,
     full_text,
     output_options,
+    since_option,
 )
 
 
@@ -19,6 +20,7 @@ from fleetstats.cli.options import (
 @folder_argument
 @click.option("--hours", type=float, help="Claimed hours.  [default: the study's]")
 @click.option("--reliability", type=float, help="Share that should reach them, within 0 to 1.")
+@since_option
 @output_options
 @click.pass_context
 def command(
@@ -26,6 +28,7 @@ def command(
     folder: Path,
     hours: float | None,
     reliability: float | None,
+    since: str,
     as_json: bool,
     quiet: bool,
 ) -> None:
@@ -33,9 +36,11 @@ def command(
     from fleetstats.chapters.between_sources import advise_sources
     from fleetstats.chapters.claim import advise_claim, qualify_claim, write_brochure
     from fleetstats.studies.single import cautions_at, read_base
+    from fleetstats.study.since import with_since
     from fleetstats.study.study import read_study
 
     study = read_study(folder)
+    study = with_since(study, since) if since else study
     base = read_base(study)
     claim = advise_claim(
         base.spells, study.settings, hours, reliability, fit=base.fit, asserted=base.built.asserted

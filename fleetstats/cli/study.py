@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -15,7 +16,11 @@ from fleetstats.cli.options import (
     report_folder,
     report_option,
     say,
+    since_option,
 )
+
+if TYPE_CHECKING:
+    from fleetstats.study.study import Study
 
 
 def run(
@@ -26,16 +31,22 @@ def run(
     quiet: bool,
     chunks: bool | None = None,
     stress: bool = False,
+    since: str = "",
 ) -> int:
     """Run one study, write its report to `out` and its answer to stdout; return the exit code.
 
     `chunks` says whether its table is read by chunks; None leaves that to its size. `stress` adds
-    the chapter on made-up fleets, where the study file leaves it out.
+    the chapter on made-up fleets, where the study file leaves it out. `since` counts only what
+    happened after a date.
     """
     from fleetstats.core.beside import Beside, count_processors
     from fleetstats.study.study import read_study
 
     study = read_study(folder)
+    if since:
+        from fleetstats.study.since import with_since
+
+        study = with_since(study, since)
     if stress:
         from fleetstats.chapters.stress import with_stress
 
@@ -50,7 +61,8 @@ def run(
         from fleetstats.studies.how_read import choose_reading
 
         say(choose_reading(study, chunks).sentence, quiet=quiet)
-        results = analyse(study, chunks, stage=stage, beside=beside)
+        asked = command_line(study, chunks, since)
+        results = analyse(study, chunks, stage=stage, beside=beside, command=asked)
         stage("writing the report")
         results, document = compose_checked(results)
         page = out / write_report(document, results, out, beside=beside).name
@@ -60,6 +72,13 @@ def run(
     answer(results.to_dict(), "\n".join(lines), as_json=as_json)
     say(f"Report: {page}", quiet=quiet)
     return 0 if results.enough else NOT_ENOUGH
+
+
+def command_line(study: Study, chunks: bool | None, since: str) -> str:
+    """Return the command line to print under *Provenance*; blank where it is the usual one."""
+    from fleetstats.studies.how_read import option_of
+
+    return f"fleetstats study {study.name}{option_of(chunks)} --since {since}" if since else ""
 
 
 @click.command(
@@ -77,6 +96,7 @@ def run(
 )
 @click.option("--stress", is_flag=True,
               help="Try the claim on made-up fleets as well (half a minute or more).")  # fmt: skip
+@since_option
 @report_option
 @output_options
 @click.pass_context
@@ -85,6 +105,7 @@ def command(
     folder: Path,
     chunks: bool | None,
     stress: bool,
+    since: str,
     out: Path | None,
     as_json: bool,
     quiet: bool,
@@ -94,4 +115,6 @@ def command(
     By chunks the answers are those of the same rows read whole; chapters that look at single
     engines, sources or dates are left out, and the report names them.
     """
-    ctx.exit(run(folder, out, as_json=as_json, quiet=quiet, chunks=chunks, stress=stress))
+    ctx.exit(
+        run(folder, out, as_json=as_json, quiet=quiet, chunks=chunks, stress=stress, since=since)
+    )

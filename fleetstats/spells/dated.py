@@ -2,7 +2,7 @@
 
 A life is a straight line in the plane of hours and days: the engine is taken to run evenly between
 the day of its entry and that of its end. Where a date is missing, the days that the rest of the
-record allows are kept as an interval (`spells/day_limits.py`), with the likeliest day inside it.
+record allows are kept as an interval (`spells/days/day_limits.py`), with the likeliest day in it.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike
 from fleetstats.core.errors import SpellError
 from fleetstats.core.value import Array, Floats, Ints, Value, value
 from fleetstats.records.life import LifeRow
-from fleetstats.spells.day_limits import place_lives
+from fleetstats.spells.days.day_limits import place_lives
 from fleetstats.spells.spells import Spells
 
 SHORTEST_H = 1e-9
@@ -241,7 +241,7 @@ def build_dated(rows: Sequence[LifeRow], spells: Spells, *, until: dt.date | Non
     -------
     Dated
         Lives with at least one date of their own or of a neighbouring life of the same engine;
-        see `spells/day_limits.py` for what stands in for a date that is missing.
+        see `spells/days/day_limits.py` for what stands in for a date that is missing.
 
     Raises
     ------

@@ -17,7 +17,7 @@ from onset_fleets import DAY, failed_between, onset_days
 
 from fleetstats.chapters.ahead.forecast import forecast_fleet
 from fleetstats.chapters.answer.since import compose_since
-from fleetstats.chapters.change.compute import advise_change
+from fleetstats.chapters.change.chapter import chapter_change
 from fleetstats.chapters.change.values import Changed
 from fleetstats.chapters.claim import advise_claim, qualify_claim
 from fleetstats.demo.onset import (
@@ -68,7 +68,7 @@ def looked(tmp_path_factory):
     @functools.cache
     def at(on: dt.date, rate: float = -1) -> tuple[LightBase, Changed]:
         base = read_base(read_study(write_returns(root / f"{on}{rate}", on, rate=rate)))
-        changed = advise_change(base.built.rows, base.spells, base.settings)
+        changed = chapter_change(base, {})
         assert changed is not None
         return base, changed
 

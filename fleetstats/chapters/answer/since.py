@@ -11,10 +11,9 @@ from fleetstats.document.document import Block, Section
 from fleetstats.document.references import point
 from fleetstats.document.table_of import col, table_of
 from fleetstats.vocabulary.capitals import capital
-from fleetstats.vocabulary.wording import stated
 
-_Line = tuple[str, float, float, float, float, str]
-"""For which years, failures, hours, hours shown, at most how many fail by then, the verdict."""
+_Line = tuple[str, float, float, float, str]
+"""For which years, failures, hours, at most how many fail by then, the verdict."""
 
 
 def compose_since(results: Results) -> tuple[Section, ...]:
@@ -27,10 +26,10 @@ def compose_since(results: Results) -> tuple[Section, ...]:
     if since is not None and isinstance(claim, Claim):
         s = results.spells
         lines: list[_Line] = [
-            ("all years", s.n_failed, s.exposure_h, claim.shown_to_h, claim.failure_high,
+            ("all years", s.n_failed, s.exposure_h, claim.failure_high,
              say_word(claim.state, extrapolated=claim.extrapolated, provisos=claim.provisos)),
-            (f"since {since.day}", since.n_failed, since.exposure_h, since.shown_to_h,
-             since.failure_high, say_word(since.state, extrapolated=since.extrapolated)),
+            (f"since {since.day}", since.n_failed, since.exposure_h,
+             since.failure_high, say_word(since.state, extrapolated=False)),
         ]  # fmt: skip
         blocks.append(
             table_of(
@@ -41,11 +40,9 @@ def compose_since(results: Results) -> tuple[Section, ...]:
                     col("years", "From", lambda x: x[0]),
                     col("failed", "Failed", lambda x: x[1], "count"),
                     col("hours", "Hours at risk", lambda x: x[2], "hours"),
-                    col("shown", f"Hours that {stated(claim.target)} reach at least",
-                        lambda x: x[3], "hours", edge="low"),
-                    col("failure_high", "Fail by then, at most", lambda x: x[4], "percent",
+                    col("failure_high", "Fail by then, at most", lambda x: x[3], "percent",
                         edge="high", beside=(1.0 - claim.target,)),
-                    col("state", "Claim", lambda x: x[5]),
+                    col("state", "Claim", lambda x: x[4]),
                 ),
                 see="A life begun now meets the rate since the change, not that of all years. "
                 + capital(point("change", otherwise="more is not worked out here")) + ".",

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fleetstats.chapters.change.since import claim_since
+from fleetstats.chapters.change.since import AnswerSince, claim_since
 from fleetstats.chapters.change.values import Changed, ChangeLine
 from fleetstats.chapters.change.words import change_cautions, change_sentence, line_words
 from fleetstats.core.seeds import stream
@@ -44,7 +44,12 @@ class Subject:
     shares: MonthShares
 
 
-def advise_change(rows: Sequence[LifeRow], spells: Spells, settings: Settings) -> Changed | None:
+def advise_change(
+    rows: Sequence[LifeRow],
+    spells: Spells,
+    settings: Settings,
+    answer: AnswerSince | None = None,
+) -> Changed | None:
     """Return the chapter on changes; None where no date places a life.
 
     Parameters
@@ -55,6 +60,8 @@ def advise_change(rows: Sequence[LifeRow], spells: Spells, settings: Settings) -
         Lives for the study's question.
     settings : Settings
         Analysis date, claim, confidence, seed, how old a reading may be.
+    answer : callable, optional
+        Answers from what happened after a day, for the claim since a rise; none is made without.
 
     Notes
     -----
@@ -100,7 +107,7 @@ def advise_change(rows: Sequence[LifeRow], spells: Spells, settings: Settings) -
             months=years,
             seen=np.cumsum(shares.counts),
             due=np.cumsum(shares.expected),
-            since=claim_since(leads, dated, settings),
+            since=None if answer is None else claim_since(leads, answer, settings),
         )
     return replace(
         out,

@@ -60,8 +60,8 @@ class ChangeLine(Value):
 class Since(Value):
     """The claim from hours after a date only, beside that from all.
 
-    `failure_high` and `all_failure_high` are at most how many fail by `hours`; `life_low_h` hours
-    that the target's share reaches at least. `state` is the verdict's word.
+    `failure_high` is at most how many fail by `hours`; `life_low_h` the hours that the target's
+    share reaches at least, None without a limit. `state` is the verdict's word.
     """
 
     day: dt.date
@@ -70,8 +70,7 @@ class Since(Value):
     exposure_h: float
     failure_high: float
     state: str
-    shown_to_h: float
-    extrapolated: bool
+    life_low_h: float | None
 
 
 @value

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions.assertions import ASSERTIONS
+from fleetstats.vocabulary.cautions.calendar import CALENDAR
 from fleetstats.vocabulary.cautions.censoring import CENSORING
 from fleetstats.vocabulary.cautions.change import CHANGE
 from fleetstats.vocabulary.cautions.chapters import CHAPTERS
@@ -26,7 +27,7 @@ CAUTIONS: dict[str, CautionEntry] = {
     e.code: e
     for e in (
         *EVIDENCE, *FLEET, *CHAPTERS, *DEPARTURES, *DOUBTFUL, *CENSORING, *ASSERTIONS, *TROUBLE,
-        *UNREPORTED, *SOURCES, *CHANGE,
+        *UNREPORTED, *SOURCES, *CALENDAR, *CHANGE,
     )
 }  # fmt: skip
 """All kinds by code."""
