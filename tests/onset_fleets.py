@@ -15,7 +15,7 @@ from fleetstats.demo.onset import ONSET, ONSET_CAUSE, OnsetLife
 from fleetstats.spells import Spells
 from fleetstats.spells.dated import Dated
 from fleetstats.spells.event import Event
-from fleetstats.survival.change.carried import Carried, carry_lives
+from fleetstats.survival.change.carried import CarriedLives, carry_lives
 
 DAY = dt.timedelta(days=1)
 
@@ -44,7 +44,7 @@ def dated_on(lives: tuple[OnsetLife, ...], on: dt.date) -> tuple[Dated, list[Any
     return Dated.of(spells, [float(x.joined_day) for x in kept], until), rows
 
 
-def known_on(lives: tuple[OnsetLife, ...], on: dt.date) -> Carried:
+def known_on(lives: tuple[OnsetLife, ...], on: dt.date) -> CarriedLives:
     dated, rows = dated_on(lives, on)
     return carry_lives(dated, rows, float(on.toordinal()), stale_days=365)
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 
 from fleetstats.advice.cost.rates import cost_rate
 from fleetstats.bands.draws import LifeDraws, draw_lives
-from fleetstats.chapters.ahead.forecast_change import at_rate_now, now_words
+from fleetstats.chapters.ahead.forecast_change import at_rate_now, now_words, tell_now
 from fleetstats.chapters.ahead.forecast_values import (
     CountForecast,
     Forecast,
@@ -89,8 +91,7 @@ def forecast_fleet(
     age = ages_of(engines)
     width = widths_of(engines, months=keys.months, hours=hours)
     n = int(np.clip(MOST_DRAWS_H // max(1, len(age)), 200, keys.draws))
-    draws = draw_lives(spells, settings.evidence, n, seed=settings.study.seed)
-    draws = at_rate_now(draws, now)
+    draws = at_rate_now(draw_lives(spells, settings.evidence, n, seed=settings.study.seed), now)
     planned = keys.planned_overhaul_h or settings.study.claimed_interval_h
     p_fail = draws.conditional_failure(age, width)
     failures = CountForecast.of("failures", CountLaw.of_draws(p_fail), level)
@@ -132,9 +133,7 @@ def forecast_fleet(
         cautions=_cautions(spells, expected, beyond, horizon, engines, draws),
         rate_now=now_words(now),
     )
-    import dataclasses
-
-    return dataclasses.replace(out, sentences=forecast_sentences(out))
+    return dataclasses.replace(out, sentences=tell_now(forecast_sentences(out), out.rate_now))
 
 
 def _span(hours: float | None, months: float) -> str:

@@ -35,3 +35,8 @@ def now_words(now: Mixture | None) -> str:
         f"so the forecast mixes change and no change by their evidence: on average "
         f"{text_number(now.mean, digits=2)} times the rate that all years show."
     )
+
+
+def tell_now(sentences: tuple[str, ...], rate_now: str) -> tuple[str, ...]:
+    """Return a forecast's sentences with that on the rate of now after the first."""
+    return (*sentences[:1], rate_now, *sentences[1:]) if rate_now else sentences

@@ -21,8 +21,6 @@ def forecast_sentences(f: Forecast) -> tuple[str, ...]:
         f"In {f.span} ({text_hours(f.fleet_hours)} for {count(f.n_running, 'running engine')}): "
         f"{counted(fails, 'failures')}. The chance of none is {text_percent(fails.none)}.",
     ]
-    if f.rate_now:
-        out.append(f.rate_now)
     parts = []
     if f.overhauls is not None:
         parts.append(f"{_range(f.overhauls)} planned overhauls at {text_hours(f.planned_h)}")

@@ -17,7 +17,7 @@ from fleetstats.records.life import LifeRow
 from fleetstats.spells import Spells
 from fleetstats.spells.dated import Dated, build_dated
 from fleetstats.study.settings import Settings
-from fleetstats.survival.change.carried import Carried, carry_lives
+from fleetstats.survival.change.carried import CarriedLives, carry_lives
 from fleetstats.survival.change.evidence import Mixture, mix_changes, weigh_change
 from fleetstats.survival.change.power import change_power
 from fleetstats.survival.change.scan import Change, scan_change
@@ -119,7 +119,7 @@ def advise_change(
 
 def carried_to(
     dated: Dated, rows: Sequence[LifeRow], spells: Spells, until: dt.date, settings: Settings
-) -> Carried:
+) -> CarriedLives:
     """Return the lives as known on a date, running ones flown on to it."""
     return carry_lives(
         dated,
@@ -157,7 +157,7 @@ def mix_now(found: Sequence[Subject], seed: int) -> Mixture | None:
     return mix_changes([w for w in weighed if w is not None], DRAWS, stream(seed, "change-now"))
 
 
-def subjects_of(known: Carried) -> list[Subject]:
+def subjects_of(known: CarriedLives) -> list[Subject]:
     """Return what is scanned: all in question, each cause, each build, each source.
 
     Each needs `LEAST_TO_CHANGE` failures; builds and sources are asked where there are two.
@@ -184,7 +184,7 @@ def subjects_of(known: Carried) -> list[Subject]:
     return [x for x in found if len(x.shares) >= LEAST_TO_CHANGE]
 
 
-def _group(known: Carried, mine: Array, edges: Array) -> MonthShares:
+def _group(known: CarriedLives, mine: Array, edges: Array) -> MonthShares:
     """Return the failures in question of some lives, each beside these lives alone."""
     x = known.lines
     part = Lines(

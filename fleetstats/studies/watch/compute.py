@@ -20,11 +20,16 @@ from fleetstats.spells.dated import build_dated
 from fleetstats.studies.analyse import read_lives_of
 from fleetstats.studies.watch.baseline import find_baseline
 from fleetstats.studies.watch.first import engines_first
-from fleetstats.studies.watch.values import Watch, Watched
-from fleetstats.studies.watch.words import line_sentence, watch_cautions, watch_sentence
+from fleetstats.studies.watch.values import FleetWatch, WatchRow
+from fleetstats.studies.watch.words import (
+    line_sentence,
+    watch_cautions,
+    watch_screen,
+    watch_sentence,
+)
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
-from fleetstats.survival.change.carried import Carried, carry_lives
+from fleetstats.survival.change.carried import CarriedLives, carry_lives
 from fleetstats.survival.change.watching import watch_line
 
 GUARD_YEARS = 10.0
@@ -52,7 +57,7 @@ def watch_fleet(
     on: dt.date | None = None,
     months: float = MONTHS,
     today: dt.date | None = None,
-) -> Watch:
+) -> FleetWatch:
     """Watch a study's records, with rows that were added since.
 
     Parameters
@@ -96,7 +101,7 @@ def watch_fleet(
     twice = sum(f.code == "duplicate-life" for f in audit.findings)
     running = known.lines.weight[known.running]
     still = np.array([built.rows[i].ending == "running" for i in known.row.tolist()], dtype=bool)
-    out = Watch(
+    out = FleetWatch(
         base_day=base_day,
         until=until,
         end_day=base_day + dt.timedelta(days=round(length * DAYS_A_YEAR / 12.0)),
@@ -114,7 +119,8 @@ def watch_fleet(
     )
     out = replace(out, lines=tuple(replace(x, sentence=line_sentence(x)) for x in lines))
     out = replace(out, first=engines_first(out, known, built.rows))
-    return replace(out, sentence=watch_sentence(out), cautions=watch_cautions(out))
+    out = replace(out, sentence=watch_sentence(out), cautions=watch_cautions(out))
+    return replace(out, screen=tuple(watch_screen(out)))
 
 
 def _opened(study: Study, last_believed: dt.date) -> Study:
@@ -140,22 +146,22 @@ def _last_date(rows: tuple[LifeRow, ...]) -> dt.date:
     return max(dates)
 
 
-def _first(known: Carried) -> float:
+def _first(known: CarriedLives) -> float:
     return float(known.lines.entry_day.min())
 
 
 def watch_lines(
-    known: Carried,
+    known: CarriedLives,
     base_day: float,
     months: float,
     settings: Settings,
     factors: tuple[float, ...] = FACTORS,
-) -> tuple[Watched, ...]:
+) -> tuple[WatchRow, ...]:
     """Return all failures in question, then each cause, known ones before new ones.
 
     Parameters
     ----------
-    known : Carried
+    known : CarriedLives
         Lives up to now.
     base_day : float
         Last day of the baseline, an ordinal.
@@ -195,7 +201,7 @@ def watch_lines(
 
 
 def _one(
-    known: Carried,
+    known: CarriedLives,
     by: str,
     name: str,
     share: float,
@@ -205,7 +211,7 @@ def _one(
     months: float,
     settings: Settings,
     factors: tuple[float, ...],
-) -> Watched:
+) -> WatchRow:
     lines, years = known.lines, months / 12.0
     base_h = lines.hours_between(_first(known), base_day)
     gone_h = lines.hours_between(base_day, known.until)
@@ -223,4 +229,4 @@ def _one(
         seed=settings.study.seed,
         factors=factors,
     )
-    return Watched(by=by, name=name, share=share, line=line)
+    return WatchRow(by=by, name=name, share=share, line=line)

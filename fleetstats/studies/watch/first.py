@@ -8,14 +8,16 @@ import numpy as np
 
 from fleetstats.core.value import Array
 from fleetstats.records.life import LifeRow
-from fleetstats.studies.watch.values import STATES, First, Watch
-from fleetstats.survival.change.carried import Carried
+from fleetstats.studies.watch.values import STATES, First, FleetWatch
+from fleetstats.survival.change.carried import CarriedLives
 
 MOST_FIRST = 6
 """Engines that are named."""
 
 
-def engines_first(watch: Watch, known: Carried, rows: Sequence[LifeRow]) -> tuple[First, ...]:
+def engines_first(
+    watch: FleetWatch, known: CarriedLives, rows: Sequence[LifeRow]
+) -> tuple[First, ...]:
     """Return running engines, those nearest to the ones that failed first; none while quiet.
 
     Engines of a build in which all of the gravest line's failures of the watch fell come first,

@@ -13,7 +13,7 @@ STATES = ("quiet", "look", "alarm")
 
 
 @value
-class Watched(Value):
+class WatchRow(Value):
     """One line of a watch with whose failures it counts.
 
     `by` is "all", "cause" (known to the baseline) or "new" (a cause that it does not know). `share`
@@ -44,7 +44,7 @@ class First(Value):
 
 
 @value
-class Watch(Value):
+class FleetWatch(Value):
     """What the months since a study show.
 
     Parameters
@@ -57,7 +57,7 @@ class Watch(Value):
         Engines exposed: those taken to fly.
     hours_before, hours_since : float
         Hours of the baseline and of the watch so far.
-    lines : tuple of Watched
+    lines : tuple of WatchRow
         All failures first, then causes.
     first : tuple of First
         Engines to look at first; empty while all is quiet.
@@ -66,6 +66,8 @@ class Watch(Value):
     n_undated, n_stale, n_twice : float
         Failures that no date places; running engines not read for too long and so not exposed;
         rows that tell an engine of the list again, of which the one that knows more counts.
+    screen : tuple of str
+        All of it in lines.
     """
 
     base_day: dt.date
@@ -75,7 +77,7 @@ class Watch(Value):
     n_running: int
     hours_before: float
     hours_since: float
-    lines: tuple[Watched, ...]
+    lines: tuple[WatchRow, ...]
     first: tuple[First, ...]
     false_alarm: float
     looks: float
@@ -83,6 +85,7 @@ class Watch(Value):
     n_stale: int
     n_twice: int
     sentence: str = ""
+    screen: tuple[str, ...] = ()
     cautions: tuple[Caution, ...] = ()
 
     @property
@@ -91,8 +94,6 @@ class Watch(Value):
         return max((x.state for x in self.lines), key=STATES.index, default="quiet")
 
     def __repr__(self) -> str:
-        from fleetstats.studies.watch.words import watch_screen
-
-        return "\n".join(watch_screen(self))
+        return "\n".join(self.screen)
 
     __str__ = __repr__

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from fleetstats.core.units import text_hours, text_number, text_percent
-from fleetstats.studies.watch.values import Watch, Watched
+from fleetstats.studies.watch.values import FleetWatch, WatchRow
 from fleetstats.survival.change.watching import Delay, WatchLine
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
@@ -15,7 +15,7 @@ MOST_LINES = 14
 """Lines that the screen shows; quiet ones beyond are counted."""
 
 
-def whose(x: Watched) -> str:
+def whose(x: WatchRow) -> str:
     """Say whose failures a line counts, with a blank before; blank for all."""
     return "" if x.by == "all" else f" of cause '{x.name}'"
 
@@ -27,7 +27,7 @@ def due_words(line: WatchLine) -> str:
     return f"{text_number(line.expected, digits=2)} due"
 
 
-def line_sentence(x: Watched) -> str:
+def line_sentence(x: WatchRow) -> str:
     """Say one line: its state, its count, and why."""
     line = x.line
     lead = "all in question" if x.by == "all" else f"{x.name}{' (new)' if x.by == 'new' else ''}"
@@ -51,7 +51,7 @@ def delay_words(delay: Delay, watch_months: float) -> str:
     return f"{name} rate would alarm after about {delay.months:.1f} months"
 
 
-def watch_sentence(watch: Watch) -> str:
+def watch_sentence(watch: FleetWatch) -> str:
     """Say the state and why in one sentence."""
     loud = [x for x in watch.lines if x.state == watch.state]
     if watch.state == "quiet":
@@ -74,7 +74,7 @@ def watch_sentence(watch: Watch) -> str:
     return f"LOOK: {what}, {before}. Chance may explain it; look before it grows."
 
 
-def watch_cautions(watch: Watch) -> tuple[Caution, ...]:
+def watch_cautions(watch: FleetWatch) -> tuple[Caution, ...]:
     """Return a caution for each line in alarm."""
     return tuple(
         caution(
@@ -91,7 +91,7 @@ def watch_cautions(watch: Watch) -> tuple[Caution, ...]:
     )
 
 
-def watch_screen(watch: Watch) -> list[str]:
+def watch_screen(watch: FleetWatch) -> list[str]:
     """Return the lines of one screen."""
     months = (watch.end_day - watch.base_day).days / 30.4375
     out = [
@@ -126,7 +126,7 @@ def watch_screen(watch: Watch) -> list[str]:
     return out
 
 
-def _left_out(watch: Watch) -> list[str]:
+def _left_out(watch: FleetWatch) -> list[str]:
     out = []
     if watch.n_undated > 0:
         out.append(f"{count(watch.n_undated, 'failure')} without dates stayed out.")

@@ -20,7 +20,7 @@ from fleetstats.survival.change.shares import Lines
 
 
 @value
-class Carried(Value):
+class CarriedLives(Value):
     """Lives up to a date as lines, with what became of them by then.
 
     Parameters
@@ -71,7 +71,7 @@ def carry_lives(
     *,
     stale_days: float,
     n_undated: float = 0.0,
-) -> Carried:
+) -> CarriedLives:
     """Return the lives as known on a date.
 
     Parameters
@@ -101,7 +101,7 @@ def carry_lives(
     over = known & np.isin(s.event, (Event.FAILED.value, Event.COMPETING.value))
     failed = over & np.array([rows[i].ending == "failed" for i in dated.row.tolist()], dtype=bool)
     asked = known & s.failed
-    return Carried(
+    return CarriedLives(
         until=float(until),
         lines=Lines(
             entry_h=s.entry[keep],
