@@ -22,9 +22,13 @@ from fleetstats.chapters.assumptions.section import compose_assumptions
 from fleetstats.chapters.bench.chapter import chapter_bench
 from fleetstats.chapters.bench.section import compose_bench
 from fleetstats.chapters.between_sources.chapter import chapter_between
+from fleetstats.chapters.calendar_plane.chapter import chapter_calendar_plane
+from fleetstats.chapters.calendar_plane.section import compose_plane
 from fleetstats.chapters.causes.chapter import chapter_causes
 from fleetstats.chapters.causes.section import compose_causes
 from fleetstats.chapters.cautions.chapter import chapter_cautions
+from fleetstats.chapters.change.chapter import chapter_change
+from fleetstats.chapters.change.section import compose_change
 from fleetstats.chapters.chapter import Chapter
 from fleetstats.chapters.checks.account import compose_condition
 from fleetstats.chapters.checks.chapter import (
@@ -85,6 +89,7 @@ from fleetstats.chapters.recurrence.section import compose_recurrent
 from fleetstats.chapters.removals.chapter import chapter_removals
 from fleetstats.chapters.removals.section import compose_removals
 from fleetstats.chapters.routes.chapter import chapter_routes, routes_section
+from fleetstats.chapters.since.chapter import chapter_since_dates
 from fleetstats.chapters.sources.chapter import chapter_sources
 from fleetstats.chapters.sources.section import compose_sources
 from fleetstats.chapters.stress.chapter import chapter_stress
@@ -93,6 +98,8 @@ from fleetstats.chapters.trends.chapter import chapter_trends
 from fleetstats.chapters.trends.section import compose_trends
 from fleetstats.chapters.unreported.chapter import chapter_unreported
 from fleetstats.chapters.unreported.section import compose_unreported
+from fleetstats.chapters.use_per_year.chapter import chapter_use_per_year
+from fleetstats.chapters.use_per_year.section import compose_use
 from fleetstats.chapters.verbs import (
     BENCH,
     CAUSES,
@@ -124,6 +131,10 @@ CHAPTERS: dict[str, Chapter] = {
         Chapter(key="exposure", compose=compose_exposure, long_tables=True),
         Chapter(key="calendar", stage="hours and years", compute=chapter_calendar,
                 compose=calendar_section),
+        Chapter(key="calendar-plane", stage="age and calendar", compute=chapter_calendar_plane,
+                show=compose_plane),
+        Chapter(key="use-per-year", stage="use per year", compute=chapter_use_per_year,
+                show=compose_use, qualifies=True),
         Chapter(key="failures", compose=compose_failures, long_tables=True),
         Chapter(key="analysis", compose=compose_analysis, long_tables=True),
         Chapter(key="curve-fit", stage="whether the failures follow the curve",
@@ -145,11 +156,14 @@ CHAPTERS: dict[str, Chapter] = {
                 show=compose_later_lives),
         Chapter(key="growth", stage="growth over the calendar", compute=chapter_growth,
                 show=compose_growth),
+        Chapter(key="change", stage="whether the rate changed", compute=chapter_change,
+                show=compose_change, qualifies=True),
         Chapter(key="recurrence", stage="events that recur", compute=chapter_recurrence,
                 show=compose_recurrent, verb=EVENTS),
         Chapter(key="departures", stage="departures from defaults", compute=chapter_departures,
                 compose=compose_departures, long_tables=True, qualifies=True),
         Chapter(key="assumptions", compose=compose_assumptions, long_tables=True),
+        Chapter(key="since", stage="conditions since a date", compute=chapter_since_dates),
         Chapter(key="sensitivity", compose=compose_sensitivity),
         Chapter(key="looking-back", stage="earlier cut-off dates", compute=chapter_looking_back,
                 show=compose_looking_back),
@@ -177,12 +191,15 @@ CHAPTERS: dict[str, Chapter] = {
                 show=compose_trends, verb=TRENDS),
         Chapter(key="outlook", stage="each engine", needs=("trends",), compute=chapter_outlook,
                 show=compose_outlook, verb=OUTLOOK),
-        Chapter(key="forecast", stage="the fleet's forecast", compute=chapter_forecast,
-                show=compose_forecast, beside=("backtest",), verb=FORECAST),
-        Chapter(key="backtest", stage="the forecast of a year ago", compute=chapter_backtest),
+        Chapter(key="forecast", stage="the fleet's forecast", needs=("change",),
+                compute=chapter_forecast, show=compose_forecast, beside=("backtest",),
+                verb=FORECAST),
+        Chapter(key="backtest", stage="the forecast of a year ago", compute=chapter_backtest,
+                qualifies=True),
         Chapter(key="bench", stage="bench and field", needs=("condition",), compute=chapter_bench,
                 show=compose_bench, verb=BENCH),
-        Chapter(key="stop-chance", stage="the stop rule's own chance", needs=("forecast",),
+        Chapter(key="stop-chance", stage="the stop rule's own chance",
+                needs=("forecast", "change"),
                 compute=chapter_stop_chance),
         Chapter(key="decision", compose=compose_decision, long_tables=True),
         Chapter(key="claim", stage="what may be claimed", compute=chapter_claim,

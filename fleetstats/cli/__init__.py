@@ -26,6 +26,7 @@ VERBS = {
     "check-return": ("fleetstats.cli.check_return", "Check one return alone, before it is sent."),
     "study": ("fleetstats.cli.study", "Run a study: from its records to advice and a report."),
     "claim": ("fleetstats.cli.claim", "Say what may honestly be claimed at given hours."),
+    "watch": ("fleetstats.cli.watch", "Say whether failures come faster than they did."),
     "plan": ("fleetstats.cli.plan", "Say what further evidence would show more."),
     "stress": ("fleetstats.cli.stress", "Say how often a claim would be wrong were lives not so."),
     **{v.name: (CHAPTER, v.line) for v in CHAPTER_VERBS},

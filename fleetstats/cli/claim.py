@@ -13,6 +13,7 @@ from fleetstats.cli.options import (
     folder_argument,
     full_text,
     output_options,
+    since_option,
 )
 
 
@@ -21,6 +22,7 @@ from fleetstats.cli.options import (
 @click.option("--hours", type=float, help="Claimed hours.  [default: the study's]")
 @click.option("--reliability", type=float, help="Share that should reach them, within 0 to 1.")
 @history_option
+@since_option
 @output_options
 @click.pass_context
 def command(
@@ -29,6 +31,7 @@ def command(
     hours: float | None,
     reliability: float | None,
     no_history: bool,
+    since: str,
     as_json: bool,
     quiet: bool,
 ) -> None:
@@ -37,9 +40,11 @@ def command(
     from fleetstats.chapters.claim import advise_claim, qualify_claim, write_brochure
     from fleetstats.chapters.looks_made import look_of_claim
     from fleetstats.studies.single import cautions_at, read_base
+    from fleetstats.study.since import with_since
     from fleetstats.study.study import read_study
 
     study = read_study(folder)
+    study = with_since(study, since) if since else study
     base = read_base(study)
     claim = advise_claim(
         base.spells, study.settings, hours, reliability, fit=base.fit, asserted=base.built.asserted

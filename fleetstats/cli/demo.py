@@ -12,6 +12,7 @@ from fleetstats.cli.options import output_options, say
 @click.command("demo", epilog="Example: fleetstats demo")
 @click.option("--quiet-fleet", is_flag=True, help="The fleet in which nothing failed, instead.")
 @click.option("--on-condition", is_flag=True, help="The fleet flown on its checks, instead.")
+@click.option("--new-mode", is_flag=True, help="The fleet in which something began, instead.")
 @click.option(
     "--into",
     type=click.Path(path_type=Path, file_okay=False),
@@ -25,6 +26,7 @@ def command(
     ctx: click.Context,
     quiet_fleet: bool,
     on_condition: bool,
+    new_mode: bool,
     into: Path,
     as_json: bool,
     quiet: bool,
@@ -33,9 +35,13 @@ def command(
     from fleetstats.cli.study import run
     from fleetstats.demo.fleets import write_demo
 
-    if quiet_fleet and on_condition:
-        raise click.UsageError("--quiet-fleet and --on-condition are two fleets.", ctx)
-    name = "on-condition" if on_condition else "quiet-fleet" if quiet_fleet else "tow-clubs"
-    folder = write_demo(into / name, quiet_fleet=quiet_fleet, on_condition=on_condition)
+    asked = {"quiet-fleet": quiet_fleet, "on-condition": on_condition, "new-mode": new_mode}
+    names = [name for name, wanted in asked.items() if wanted]
+    if len(names) > 1:
+        raise click.UsageError(f"--{names[0]} and --{names[1]} are two fleets.", ctx)
+    name = names[0] if names else "tow-clubs"
+    folder = write_demo(
+        into / name, quiet_fleet=quiet_fleet, on_condition=on_condition, new_mode=new_mode
+    )
     say(f"The demo's records are in {folder}", quiet=quiet)
     ctx.exit(run(folder, into / "reports" / name, as_json=as_json, quiet=quiet))

@@ -59,6 +59,15 @@ def report_option(function: F) -> F:
     )(function)  # fmt: skip
 
 
+def since_option(function: F) -> F:
+    """Add --since, a date after which alone what happened counts."""
+    return click.option(
+        "--since", default="", metavar="DATE",
+        help="Count only what happened after DATE, such as 2024-09-01: every engine enters at the "
+        "age then reached.  [default: study.since]",
+    )(function)  # fmt: skip
+
+
 def report_folder(out: Path | None, folder: Path) -> Path:
     """Return the folder of a report: the one asked for, or one named after the study's folder."""
     return out or Path("reports") / folder.resolve().name

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -17,7 +18,11 @@ from fleetstats.cli.options import (
     report_folder,
     report_option,
     say,
+    since_option,
 )
+
+if TYPE_CHECKING:
+    from fleetstats.study.study import Study
 
 
 def run(
@@ -30,17 +35,23 @@ def run(
     stress: bool = False,
     history: bool = True,
     at: tuple[str, ...] = (),
+    since: str = "",
 ) -> int:
     """Run one study, write its report to `out` and its answer to stdout; return the exit code.
 
     `chunks` says whether its table is read by chunks; None leaves that to its size. `stress` adds
     the chapter on made-up fleets, where the study file leaves it out; `at` asks for life at values
-    of covariates, each "name=value". `history` writes the look down in the study's ledger.
+    of covariates, each "name=value". `history` writes the look down in the study's ledger. `since`
+    counts only what happened after a date.
     """
     from fleetstats.core.beside import Beside, count_processors
     from fleetstats.study.study import read_study
 
     study = read_study(folder)
+    if since:
+        from fleetstats.study.since import with_since
+
+        study = with_since(study, since)
     if stress:
         from fleetstats.chapters.stress import with_stress
 
@@ -59,7 +70,8 @@ def run(
         from fleetstats.studies.how_read import choose_reading
 
         say(choose_reading(study, chunks).sentence, quiet=quiet)
-        results = analyse(study, chunks, stage=stage, beside=beside)
+        asked = command_line(study, chunks, since)
+        results = analyse(study, chunks, stage=stage, beside=beside, command=asked)
         stage("writing the report")
         results, document = compose_checked(results)
         page = out / write_report(document, results, out, beside=beside).name
@@ -75,6 +87,13 @@ def run(
     answer(results.to_dict(), "\n".join(lines), as_json=as_json)
     say(f"Report: {page}", quiet=quiet)
     return 0 if results.enough else NOT_ENOUGH
+
+
+def command_line(study: Study, chunks: bool | None, since: str) -> str:
+    """Return the command line to print under *Provenance*; blank where it is the usual one."""
+    from fleetstats.studies.how_read import option_of
+
+    return f"fleetstats study {study.name}{option_of(chunks)} --since {since}" if since else ""
 
 
 @click.command(
@@ -94,6 +113,7 @@ def run(
               help="Try the claim on made-up fleets as well (half a minute or more).")  # fmt: skip
 @history_option
 @at_option
+@since_option
 @report_option
 @output_options
 @click.pass_context
@@ -104,6 +124,7 @@ def command(
     stress: bool,
     no_history: bool,
     at: tuple[str, ...],
+    since: str,
     out: Path | None,
     as_json: bool,
     quiet: bool,
@@ -115,6 +136,6 @@ def command(
     """
     code = run(
         folder, out, as_json=as_json, quiet=quiet, chunks=chunks, stress=stress,
-        history=not no_history, at=at,
+        history=not no_history, at=at, since=since,
     )  # fmt: skip
     ctx.exit(code)

@@ -178,7 +178,13 @@ def quiet_files() -> dict[str, str]:
     }
 
 
-def write_demo(folder: Path, *, quiet_fleet: bool = False, on_condition: bool = False) -> Path:
+def write_demo(
+    folder: Path,
+    *,
+    quiet_fleet: bool = False,
+    on_condition: bool = False,
+    new_mode: bool = False,
+) -> Path:
     """Write a demo study into `folder`; files already there must be the same.
 
     Raises
@@ -190,6 +196,10 @@ def write_demo(folder: Path, *, quiet_fleet: bool = False, on_condition: bool = 
         from fleetstats.demo.oncondition_study import oncondition_files
 
         files = oncondition_files()
+    elif new_mode:
+        from fleetstats.demo.onset_study import onset_files
+
+        files = onset_files()
     else:
         files = quiet_files() if quiet_fleet else tow_files()
     for name, text in files.items():

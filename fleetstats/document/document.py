@@ -42,10 +42,11 @@ ROLES = (
 )
 """What a mark stands for; the drawing door alone decides how that looks."""
 
-KINDS = ("line", "step", "ribbon", "points", "bars", "spans", "vline", "hline", "zone")
+KINDS = ("line", "step", "ribbon", "points", "bars", "spans", "segments", "vline", "hline", "zone")
 """line/step: x, y. ribbon: x, low, high. points: x, y (low, high optional error bars).
 bars: x (left edges), high (heights), x2 (right edges). spans: horizontal bars from x to x2 at
-height y. vline: x (1,). hline: y (1,). zone: vertical zone from x[0] to x2[0]."""
+height y. segments: straight from x, low to x2, high. vline: x (1,). hline: y (1,). zone: vertical
+zone from x[0] to x2[0]."""
 
 
 @value
@@ -88,7 +89,8 @@ class Axis(Value):
     """One axis. `scale`: linear, log, probability (log of -log survival) or category.
 
     On the probability scale values are chances of failure in (0, 1). The unit ``"probability"``
-    writes ticks as percent. Category i stands at place i; on a y axis the first stands on top.
+    writes ticks as percent, the unit ``"year"`` as years of the calendar. Category i stands at
+    place i; on a y axis the first stands on top.
     """
 
     label: str

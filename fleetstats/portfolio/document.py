@@ -210,6 +210,18 @@ def _years_table(p: Portfolio) -> Table:
                 lambda x: x[0].q_worse_at_age,
                 "number",
             ),
+            col(
+                "p_risen",
+                "Chance, against all earlier years at equal age",
+                lambda x: x[1].p_risen,
+                "number",
+            ),
+            col(
+                "q_risen",
+                "Share of false alarms, against all earlier years",
+                lambda x: x[0].q_risen,
+                "number",
+            ),
             col("undated", "Lives without dates", lambda x: x[1].n_undated, "count"),
         ),
         see="The limits of each ratio are exact and for that family alone; the shares of false "

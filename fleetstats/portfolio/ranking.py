@@ -40,6 +40,10 @@ class Ranked(Value):
         where it could not be compared.
     worse, worse_at_age : bool
         Whether it is called so at the share accepted.
+    q_risen : float or None
+        The same for the last year against all years before it, at equal age.
+    risen : bool
+        Whether it is called so.
     """
 
     rank: int
@@ -48,6 +52,8 @@ class Ranked(Value):
     q_worse_at_age: float | None
     worse: bool
     worse_at_age: bool
+    q_risen: float | None = None
+    risen: bool = False
 
 
 @value
@@ -135,13 +141,15 @@ def run_portfolio(
 def rank_families(families: FamilyList, rows: list[FamilyRow], *, share: float = 0.10) -> Portfolio:
     """Rank rows by the rule at the head of this file."""
     q, q_age = _q_values(rows, "p_worse"), _q_values(rows, "p_worse_at_age")
+    q_risen = _q_values(rows, "p_risen")
     items = [
         Ranked(
             rank=0, row=row, q_worse=a, q_worse_at_age=b,
             worse=a is not None and a <= share,
             worse_at_age=b is not None and b <= share,
+            q_risen=c, risen=c is not None and c <= share,
         )
-        for row, a, b in zip(rows, q, q_age, strict=True)
+        for row, a, b, c in zip(rows, q, q_age, q_risen, strict=True)
     ]  # fmt: skip
     items.sort(key=_place)
     n_done = sum(r.row.done for r in items)
@@ -181,6 +189,20 @@ def _place(r: Ranked) -> tuple[bool, bool, float, float, int, float, str]:
     )
 
 
+def _risen(ranked: tuple[Ranked, ...], bar: str) -> list[str]:
+    """Name the families whose last year is worse than all years before it."""
+    n = sum(r.q_risen is not None for r in ranked)
+    risen = sorted((r for r in ranked if r.risen), key=lambda r: (r.q_risen or 0.0, r.rank))
+    if not risen:
+        return []
+    named = [r.row.family for r in risen[:8]]
+    named += [f"{len(risen) - 8} more"] if len(risen) > 8 else []
+    return [
+        f"More failures in the last year than all years before let expect at equal age, of {n:,} "
+        f"compared ({bar}): {listed(named)}."
+    ]
+
+
 def _sentences(
     families: FamilyList, ranked: tuple[Ranked, ...], n_done: int, n_compared: int, share: float
 ) -> tuple[str, ...]:
@@ -206,6 +228,7 @@ def _sentences(
         out.append(
             "No family has dated failures and hours of the last two years, so none is compared."
         )
+    out += _risen(ranked, bar)
     against = sum(r.row.verdict == "contradicted" for r in ranked)
     shown = sum(r.row.verdict == "supported" for r in ranked)
     claimed = sum(r.row.claimed_h is not None for r in ranked)

@@ -17,6 +17,7 @@ import numpy as np
 
 from fleetstats.core.errors import SpellError
 from fleetstats.core.value import Array, Value, value
+from fleetstats.portfolio.risen import chance_risen
 from fleetstats.records.life import LifeRow
 from fleetstats.spells.event import Event
 from fleetstats.spells.spells import Spells
@@ -52,6 +53,9 @@ class YearComparison(Value):
     undated_failed : float
         Failures among them.
     level : float
+    p_risen : float or None
+        Chance of so many failures in the last year, or more, against all years before it at equal
+        age; see `chance_risen`.
     """
 
     until: dt.date
@@ -68,6 +72,7 @@ class YearComparison(Value):
     undated_failed: float
     level: float
     sentence: str
+    p_risen: float | None = None
 
 
 def compare_years(
@@ -128,6 +133,7 @@ def compare_years(
         undated_failed=lost,
         level=level,
         sentence=_sentence(now, before, ratio, undated),
+        p_risen=chance_risen(rows, spells, settings),
     )
 
 

@@ -17,6 +17,7 @@ from fleetstats.records.life import LifeRow
 from fleetstats.records.reading import Records
 from fleetstats.records.rules import Ruling, judge_endings
 from fleetstats.spells.asserted import Asserted, find_asserted
+from fleetstats.spells.days.since import NOT_COUNTED, SinceCut, cut_since
 from fleetstats.spells.event import Event
 from fleetstats.spells.funnel import Funnel, build_funnel
 from fleetstats.spells.heaping import widen_rounded
@@ -79,6 +80,8 @@ class Built(Value):
         looked for.
     trouble : Trouble
         Every row that hints at a failure, and where it was counted.
+    since : SinceCut or None
+        What was left out and kept, where only what happened after a date counts.
     """
 
     spells: Spells
@@ -90,6 +93,7 @@ class Built(Value):
     left_out: tuple[LeftOut, ...] = ()
     asserted: Asserted | None = None
     trouble: Trouble = field(default_factory=Trouble)
+    since: SinceCut | None = None
 
     _not_in_dict = ("rows", "verdicts")
 
@@ -153,8 +157,11 @@ def build_spells(study: Study, records: Records, audit: Audit) -> Built:
     settings = study.settings
     lives = [y for x in audit.used for y in split_modified(x)]
     judged = list(zip(lives, judge_endings(lives, settings), strict=True))
-    kept = [(x, v) for x, v in judged if v.counts_as != "excluded"]
-    out = [(x, v.reason) for x, v in judged if v.counts_as == "excluded"]
+    since = None
+    if settings.study.since is not None:
+        judged, since = cut_since(judged, settings.study.since, settings.study.analysis_date)
+    kept = [(x, v) for x, v in judged if v.counts_as not in NOT_COUNTED]
+    out = [(x, v.reason) for x, v in judged if v.counts_as in NOT_COUNTED]
     rows = tuple(x for x, _ in kept)
     unknown = count_unknown(records, settings)
     trouble, left_out = ledger_of(study, records, audit, judged)
@@ -171,6 +178,7 @@ def build_spells(study: Study, records: Records, audit: Audit) -> Built:
         asserted=find_asserted(study, records, rows),
         left_out=left_out,
         trouble=trouble,
+        since=since,
     )
 
 
@@ -228,7 +236,7 @@ def _endings(judged: list[tuple[LifeRow, Ruling]]) -> tuple[EndingCount, ...]:
     table: Counter[tuple[str, str, bool | None, str, str]] = Counter()
     for x, v in judged:
         table[x.ending, x.cause, x.confirmed, v.counts_as, v.reason] += x.count
-    order = [*list(EVENTS), "excluded"]
+    order = [*list(EVENTS), *NOT_COUNTED]
     lines = sorted(table.items(), key=lambda kv: (order.index(kv[0][3]), -kv[1], str(kv[0])))
     return tuple(
         EndingCount(ending=e, cause=c, confirmed=ok, counts_as=k, reason=r, n=n)

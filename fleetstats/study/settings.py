@@ -54,6 +54,10 @@ class StudyKeys:
         required=True,
         role=FACT,
     )
+    since: dt.date | None = key(
+        "Count only what happened after this date: every engine enters at the age then reached.",
+        role=VERDICT,
+    )
     confidence: float = key(
         "Two-sided confidence; each edge of a 0.90 band is a one-sided 95 % bound.",
         default=0.90,

@@ -32,6 +32,9 @@ GROUPS = ("build", "source", "meter")
 def check_settings(settings: Settings, files: Sequence[RecordKeys], problems: list[str]) -> None:
     """Add a sentence to `problems` for whatever does not fit together."""
     _check_factors(settings, problems)
+    since, until = settings.study.since, settings.study.analysis_date
+    if since is not None and until is not None and since >= until:
+        problems.append(f"study.since is {since}; it must lie before study.analysis_date, {until}.")
     for i, rule in enumerate(settings.question.rules, start=1):
         _check_rule(rule, f"question.rules[{i}]", problems)
     _check_question(settings, problems)

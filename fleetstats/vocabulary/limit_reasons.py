@@ -53,6 +53,7 @@ from fleetstats.vocabulary.limits import (
     LEAST_LEVELS,
     LEAST_MIN_AT_RISK,
     LEAST_OF_KIND,
+    LEAST_TO_CHANGE,
     LOOKS_UNPLANNED,
     MOST_ACCEPTED,
     MUCH_NOT_GIVEN,
@@ -365,6 +366,12 @@ LIMITS: dict[str, Limit] = {
     ),
     "LEAST_OF_KIND": Limit(
         LEAST_OF_KIND, "lives", "Of fewer, ages say nothing of what ended them.", OWN
+    ),
+    "LEAST_TO_CHANGE": Limit(
+        LEAST_TO_CHANGE,
+        "failures",
+        "One failure alone may be the first of anything; with two, their dates can be compared.",
+        OWN,
     ),
     "FAR_FEWER": Limit(
         FAR_FEWER,

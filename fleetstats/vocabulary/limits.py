@@ -116,6 +116,10 @@ LEAST_OF_KIND: Final = 3
 FAR_FEWER: Final = 0.5
 BEFORE_CLAIM: Final = 0.9
 
+# -- cautions: a rate that changed -----------------------------------------------------------------
+
+LEAST_TO_CHANGE: Final = 2
+
 CHUNKS_MEASURED: Final = (
     "measured by tests/bench/bench_bulk.py: 75 s of a processor and 0.6 GB whole at 100,000 rows, "
     "265 s and 0.9 GB at 300,000; by chunks 4 s and 5 s"

@@ -134,3 +134,24 @@ def test_an_ageing_fleet_is_not_worse_at_equal_age() -> None:
     assert got.p_worse_at_age is not None
     assert got.p_worse < 0.01
     assert got.p_worse_at_age > 0.2
+
+
+def test_the_last_year_against_all_earlier_years_is_counted_exactly() -> None:
+    """Ten lives of 100 h, a year each: eight before the last year, two in it, which both failed.
+
+    At 100 h two of ten lives passed in the last year: a failure falls there with the share 0.2, and
+    both do with 0.04. The year before, alone, has one life and no failure.
+    """
+    rows = tuple(
+        row(f"E{i}", 100.0, "failed" if i < 2 else "removed", in_service=ago(365 * i + 360),
+            ended=ago(365 * i + 1))
+        for i in (0, 0, 1, 2, 3, 4, 5, 6, 7, 8)
+    )  # fmt: skip
+    rows = tuple(
+        replace(r, ending="failed" if k < 2 else "removed", engine=f"E{k}")
+        for k, r in enumerate(rows)
+    )
+    s = Spells.of(np.zeros(10), np.full(10, 100.0), [k < 2 for k in range(10)])
+    got = compare_years(rows, s, None, SETTINGS)
+    assert got.p_risen == pytest.approx(0.04)
+    assert compare_years(rows[2:], s.select(np.arange(2, 10)), None, SETTINGS).p_risen is None

@@ -6,6 +6,8 @@ import datetime as dt
 import string
 
 import caution_makers_assertions  # noqa: F401  (enters its makers)
+import caution_makers_calendar  # noqa: F401
+import caution_makers_change  # noqa: F401
 import caution_makers_clocks  # noqa: F401
 import caution_makers_covariates  # noqa: F401
 import caution_makers_doubtful  # noqa: F401

@@ -1,7 +1,15 @@
 """What comes: each engine, the fleet, and the look back."""
 
 from fleetstats.chapters.ahead.forecast import draw_for_forecast, forecast_fleet
+from fleetstats.chapters.ahead.forecast_change import at_rate_now
 from fleetstats.chapters.ahead.forecast_values import CountForecast, Forecast
 from fleetstats.chapters.ahead.outlook_values import Outlook
 
-__all__ = ["CountForecast", "Forecast", "Outlook", "draw_for_forecast", "forecast_fleet"]
+__all__ = [
+    "CountForecast",
+    "Forecast",
+    "Outlook",
+    "at_rate_now",
+    "draw_for_forecast",
+    "forecast_fleet",
+]

@@ -9,7 +9,9 @@ from dataclasses import replace
 import numpy as np
 
 from fleetstats.chapters.ahead.forecast import draws_ahead
+from fleetstats.chapters.ahead.forecast_change import at_rate_now
 from fleetstats.chapters.ahead.forecast_values import CountForecast
+from fleetstats.chapters.change import mix_on
 from fleetstats.core.errors import FleetstatsError
 from fleetstats.core.units import text_hours, text_percent
 from fleetstats.core.value import Value, value
@@ -18,6 +20,8 @@ from fleetstats.spells.event import Event
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.counting.count_law import CountLaw
+from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.wording import count
 
 
@@ -57,6 +61,7 @@ class Backtest(Value):
     n_undated: int
     method: str
     sentences: tuple[str, ...]
+    cautions: tuple[Caution, ...] = ()
 
     def __repr__(self) -> str:
         return "\n".join((f"Back-test at {self.at}", *self.sentences))
@@ -120,6 +125,7 @@ def backtest_forecast(
         draws = draws_ahead(
             past, settings, settings.forecast.draws, top_h=float((np.array(then) + width).max())
         )
+        draws = at_rate_now(draws, mix_on(rows, spells, at, settings))
     except FleetstatsError:
         return None
     law = CountLaw.of_draws(draws.conditional_failure(np.array(then), np.array(width)))
@@ -140,7 +146,23 @@ def backtest_forecast(
         method=draws.method,
         sentences=(),
     )
-    return replace(out, sentences=_sentences(out))
+    return replace(out, sentences=_sentences(out), cautions=_cautions(out))
+
+
+def _cautions(b: Backtest) -> tuple[Caution, ...]:
+    """Return a caution where more came than the forecast held."""
+    if b.verdict != "more":
+        return ()
+    told = caution(
+        "forecast-failed",
+        value=count(b.seen, "failure"),
+        limit=f"{b.forecast.low} to {b.forecast.high}",
+        day=b.at,
+        came=count(b.seen, "failure"),
+        low=b.forecast.low,
+        high=b.forecast.high,
+    )
+    return (told,)
 
 
 def _year_before(day: dt.date) -> dt.date:

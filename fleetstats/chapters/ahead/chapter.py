@@ -10,6 +10,7 @@ from fleetstats.chapters.ahead.forecast import forecast_fleet
 from fleetstats.chapters.ahead.forecast_values import Forecast
 from fleetstats.chapters.ahead.outlook import look_ahead
 from fleetstats.chapters.ahead.outlook_values import Outlook, Sign
+from fleetstats.chapters.change import Changed
 from fleetstats.chapters.chapter import Base
 from fleetstats.chapters.trends import Trends
 from fleetstats.core.value import Value
@@ -28,10 +29,12 @@ def chapter_outlook(base: Base, done: Mapping[str, Value]) -> Outlook | None:
     return look_ahead(base.spells, base.fit, engines, base.settings, signs)
 
 
-def chapter_forecast(base: Base, _done: Mapping[str, Value]) -> Forecast | None:
-    """Return what is coming for the fleet."""
+def chapter_forecast(base: Base, done: Mapping[str, Value]) -> Forecast | None:
+    """Return what is coming for the fleet, at the rate of now."""
     engines = find_running(base.built.rows, base.settings)
-    return forecast_fleet(base.spells, base.fit, engines, base.settings)
+    changed = done.get("change")
+    now = changed.mixture if isinstance(changed, Changed) else None
+    return forecast_fleet(base.spells, base.fit, engines, base.settings, now)
 
 
 def chapter_backtest(base: Base, _done: Mapping[str, Value]) -> Backtest | None:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 
 from fleetstats.bands.averaged.average import draw_any_lives
 from fleetstats.bands.averaged.curves import LifeCurves
+from fleetstats.chapters.ahead.forecast_change import at_rate_now, now_words, tell_now
 from fleetstats.chapters.ahead.forecast_values import (
     CountForecast,
     Forecast,
@@ -22,6 +25,7 @@ from fleetstats.spells.event import Event
 from fleetstats.spells.running import RunningEngine, ages_of, refuse_too_many, widths_of
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
+from fleetstats.survival.change.evidence import Mixture
 from fleetstats.survival.counting.count_law import (
     CountLaw,
     negative_binomial_law,
@@ -49,6 +53,7 @@ def forecast_fleet(
     fit: Fit | None,
     engines: tuple[RunningEngine, ...],
     settings: Settings,
+    now: Mixture | None = None,
 ) -> Forecast | None:
     """Forecast failures and removals, with intervals that carry parameter and counting doubt.
 
@@ -64,6 +69,8 @@ def forecast_fleet(
         Engines in service.
     settings : Settings
         Tables study, forecast, cost, evidence.
+    now : Mixture, optional
+        What the rate is now over what all years show; see `chapters/change`.
 
     Returns
     -------
@@ -84,7 +91,7 @@ def forecast_fleet(
         hours = FALLBACK_H
     age = ages_of(engines)
     width = widths_of(engines, months=keys.months, hours=hours)
-    draws = draw_for_forecast(spells, settings, age, width)
+    draws = at_rate_now(draw_for_forecast(spells, settings, age, width), now)
     planned = keys.planned_overhaul_h or settings.study.claimed_interval_h
     p_fail = draws.conditional_failure(age, width)
     failures = CountForecast.of("failures", CountLaw.of_draws(p_fail), level)
@@ -124,10 +131,9 @@ def forecast_fleet(
         plug_in=_plug_in(fit, age, width, level),
         n_builds=len({b for b in np.unique(spells.build) if b}),
         cautions=_cautions(spells, fit, settings, expected, beyond, horizon, engines, draws),
+        rate_now=now_words(now),
     )
-    import dataclasses
-
-    return dataclasses.replace(out, sentences=forecast_sentences(out))
+    return dataclasses.replace(out, sentences=tell_now(forecast_sentences(out), out.rate_now))
 
 
 def draw_for_forecast(

@@ -139,6 +139,9 @@ class Forecast(Value):
         Share of the expected failures that lies past the horizon, hence extrapolation.
     plug_in : tuple of int
         The interval that would come of putting the fitted parameters in; shown to warn, not used.
+    rate_now : str
+        What the rate of now is taken to be beside that of all years, in words; blank where a change
+        is unlikely.
     """
 
     span: str
@@ -167,6 +170,7 @@ class Forecast(Value):
     no_reserve: str = ""
     plug_in: tuple[int, int] | None = None
     cautions: tuple[Caution, ...] = ()
+    rate_now: str = ""
 
     def to_frame(self) -> pd.DataFrame:
         """Return a table with one row to a kind of count: expected, low, high, chance of none."""

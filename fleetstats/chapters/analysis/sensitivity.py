@@ -8,6 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from fleetstats.advice.results import Results
+from fleetstats.chapters.since import SinceRuns, since_blocks
 from fleetstats.core.units import text_hours, text_percent
 from fleetstats.core.value import Array
 from fleetstats.document.blocks import axis_words, hour_marks, say
@@ -28,6 +29,9 @@ def compose_sensitivity(results: Results) -> Section | None:
         blocks += _outer(results, outer)
     if results.comparison is not None and len(results.comparison.fits) > 1:
         blocks.append(_families(results))
+    since = results.chapters.get("since")
+    if isinstance(since, SinceRuns):
+        blocks += since_blocks(since)
     if not blocks:
         return None
     return Section(key="sensitivity", title="Sensitivity", blocks=tuple(blocks))

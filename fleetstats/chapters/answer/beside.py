@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fleetstats.advice.advice import say_word
 from fleetstats.advice.results import Results
+from fleetstats.chapters.answer.since import compose_since
 from fleetstats.chapters.between_sources import BetweenSources
 from fleetstats.chapters.claim import Claim
 from fleetstats.chapters.groups import Pooled
@@ -26,7 +27,7 @@ MOST_ROWS = 8
 def compose_beside(results: Results) -> tuple[Section, ...]:
     """Return the parts that stand beside the answer; most studies have none."""
     builds, sources = _by_build(results), _by_source(results)
-    out = []
+    out = list(compose_since(results))
     if builds:
         title = "The answer for each build standard"
         out.append(Section(key="beside", title=title, blocks=builds))

@@ -19,6 +19,7 @@ from fleetstats.chapters.cautions.assertions import (
     caution_carried,
     caution_settings,
 )
+from fleetstats.chapters.cautions.calendar import caution_since
 from fleetstats.chapters.cautions.doubtful import caution_copies, caution_far
 from fleetstats.chapters.cautions.rules import (
     caution_calendar,
@@ -250,6 +251,7 @@ def collect_cautions(
     left_out = built.left_out if built is not None else ()
     found = [
         *_failures(spells),
+        *caution_since(built.since if built is not None else None),
         *caution_left_out(left_out),
         *_past_support(advice),
         *_late_entry(spells),

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from fleetstats.advice.advice import VERDICTS
-from fleetstats.advice.judge import accepted_failure, judge_claim
+from fleetstats.advice.judge import Judgement, accepted_failure, judge_claim
 from fleetstats.advice.left_out import count_left_out, held_to_left_out
 from fleetstats.advice.quoted import Quoter
 from fleetstats.bands.quantity import Quantity
@@ -50,22 +50,26 @@ def run_rows(
     if not kept:
         return None
     spells = spells_for(tuple(r for r, _ in kept), tuple(v for _, v in kept), settings)
-    spells = spells.with_left_out(left_out)
-    fit = _fit(spells)
-    lives = Quoter.of(spells, fit, settings)
+    return run_spells(name, spells.with_left_out(left_out), settings)[0]
+
+
+def run_spells(name: str, spells: Spells, settings: Settings) -> tuple[Rerun, Judgement | None]:
+    """Return the main answers from some spells, and the judgement of the claim if one is made."""
+    lives = Quoter.of(spells, _fit(spells), settings)
     claim = settings.study.claimed_interval_h
-    word = ""
+    judged = None
     if claim is not None:
-        word = judge_claim(lives, claim, 1.0 - accepted_failure(settings)).word
-    return Rerun(
+        judged = judge_claim(lives, claim, 1.0 - accepted_failure(settings))
+    run = Rerun(
         name=name,
         n_lives=float(spells.weight.sum()),
         n_failed=spells.n_failed,
         exposure_h=spells.exposure_h,
         supported_h=lives.reach_h,
         life=held_to_left_out(lives, Quantity.life(1.0 - settings.targets.reliability)),
-        verdict=word,
+        verdict="" if judged is None else judged.word,
     )
+    return run, judged
 
 
 def _fit(spells: Spells) -> Fit | None:

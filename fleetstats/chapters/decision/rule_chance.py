@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fleetstats.chapters.ahead import draw_for_forecast
+from fleetstats.chapters.ahead import at_rate_now, draw_for_forecast
+from fleetstats.chapters.change import Changed
 from fleetstats.core.value import Value, value
 from fleetstats.spells.running import RunningEngine, ages_of, find_running, widths_of
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
+from fleetstats.survival.change.evidence import Mixture
 from fleetstats.survival.counting.count_law import CountLaw
 
 if TYPE_CHECKING:
@@ -65,7 +67,9 @@ def chapter_stop_chance(base: Results, done: Mapping[str, Value]) -> StopChance 
         return None
     engines = find_running(base.built.rows, base.settings)
     below_h = base.advice.overhaul_band.plan_from.hours
-    return stop_chance(base.spells, engines, base.settings, below_h)
+    changed = done.get("change")
+    now = changed.mixture if isinstance(changed, Changed) else None
+    return stop_chance(base.spells, engines, base.settings, below_h, now=now)
 
 
 def stop_chance(
@@ -75,6 +79,7 @@ def stop_chance(
     below_h: float | None,
     *,
     months: float | None = None,
+    now: Mixture | None = None,
 ) -> StopChance | None:
     """Return what the forecast says of the failures that the stop rule counts.
 
@@ -93,6 +98,8 @@ def stop_chance(
         Hours below which failures count; None counts all.
     months : float, optional
         Months that are looked ahead; default those to the review.
+    now : Mixture, optional
+        The rate of now over that of all years, as the forecast takes it.
 
     Returns
     -------
@@ -105,7 +112,7 @@ def stop_chance(
     age, width = ages_of(engines), widths_of(engines, months=ahead, hours=None)
     if below_h is not None:
         width = np.clip(below_h - age, 0.0, width)
-    draws = draw_for_forecast(spells, settings, age, width)
+    draws = at_rate_now(draw_for_forecast(spells, settings, age, width), now)
     law = CountLaw.of_draws(draws.conditional_failure(age, width))
     n, alarm = settings.decision.stop_failures, settings.forecast.false_alarm
     return StopChance(

@@ -151,6 +151,16 @@ def _effect(leaf: Leaf, c: Counted) -> tuple[str, int | None, int]:
         undone = c.question.get(rest)
         text = say_question(undone, "life" if c.bulk is None else "row")
         return text, 0 if undone is None else undone.n, 0 if undone is None else undone.turned
+    if leaf.key == "study.since" and c.built.since is not None:
+        cut = c.built.since
+        return (
+            (
+                f"{count(cut.n_over, 'life', 'lives')} ({count(cut.failed_over, 'failure')}) and "
+                f"{cut.hours_before:,.0f} h before it not counted"
+            ),
+            cut.n_over,
+            cut.failed_over,
+        )
     if leaf.key == "hours.carry_to_analysis_date":
         return f"{c.records.hours_carried:,.0f} h added to what was read", None, 0
     if leaf.key.startswith("hours.factors.") and c.bulk is None:

@@ -13,8 +13,8 @@ from fleetstats.report.figures.pen import Pane, Stroke, flat
 from fleetstats.report.figures.scale import Scale
 from fleetstats.report.figures.style import LOOKS, PAPER, Look
 
-ORDER = {k: i for i, k in enumerate(("zone", "ribbon", "bars", "spans", "hline", "vline",
-                                     "step", "line", "points"))}  # fmt: skip
+ORDER = {k: i for i, k in enumerate(("zone", "ribbon", "bars", "spans", "segments", "hline",
+                                     "vline", "step", "line", "points"))}  # fmt: skip
 """Uncertainty lies under the estimate, whatever the order of the layers."""
 BEYOND = (1.2, 2.4)
 """Dashes of lines beyond the evidence, in widths."""
@@ -143,6 +143,12 @@ def _spans(ax: Pane, layer: Layer, x: Scale, y: Scale, look: Look, z: float) -> 
     ax.strokes((left, right), (at, at), Stroke(look.color, width, alpha=alpha), z)
 
 
+def _segments(ax: Pane, layer: Layer, x: Scale, y: Scale, look: Look, z: float) -> None:
+    across = x.place(layer.x), x.place(layer.x2)
+    ax.strokes(across, (y.place(layer.low), y.place(layer.high)),
+               Stroke(look.color, 0.7 * look.width, alpha=look.alpha), z)  # fmt: skip
+
+
 def _vline(ax: Pane, layer: Layer, x: Scale, _y: Scale, look: Look, z: float) -> None:
     at = x.place(layer.x)
     at = at[(at >= x.low) & (at <= x.high)]
@@ -175,6 +181,7 @@ DRAW: dict[str, Callable[[Pane, Layer, Scale, Scale, Look, float], None]] = {
     "points": _points,
     "bars": _bars,
     "spans": _spans,
+    "segments": _segments,
     "vline": _vline,
     "hline": _hline,
     "zone": _zone,
@@ -188,6 +195,7 @@ NEEDS = {
     "points": ("x", "y"),
     "bars": ("x", "x2", "high"),
     "spans": ("x", "x2", "y"),
+    "segments": ("x", "x2", "low", "high"),
     "vline": ("x",),
     "hline": ("y",),
     "zone": ("x", "x2"),

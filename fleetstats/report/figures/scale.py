@@ -211,6 +211,8 @@ def nice_step(rough: float, *, quarters: bool = False) -> float:
 def _text(axis: Axis, value: float, step: float) -> str:
     if axis.unit == "probability":
         return text_tick_percent(value)
+    if axis.unit == "year":
+        return f"{value:.{0 if step >= 1.0 else 1}f}"
     decimals = max(0, -math.floor(math.log10(abs(step)) + 1e-9)) if step else 0
     if f"{abs(step):.1e}".startswith("2.5"):
         decimals = max(decimals, 1 - math.floor(math.log10(abs(step)))) if abs(step) < 10 else 0

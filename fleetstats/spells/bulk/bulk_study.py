@@ -49,6 +49,7 @@ def unmet_conditions(study: Study) -> tuple[str, ...]:
         "one record file of shape 'lives'": len(files) != 1 or files[0].shape != "lives",
         "a CSV or Parquet file": kind not in (*TEXTS, *PARQUETS),
         "hours.carry_to_analysis_date = false": s.hours.carry_to_analysis_date,
+        "no study.since": s.study.since is not None,
         "hours.rounded = 'as-given'": s.hours.rounded != "as-given",
         "no question.not_renewed_causes": bool(s.question.not_renewed_causes),
         "no fleet.serials_file": bool(s.fleet.serials_file),

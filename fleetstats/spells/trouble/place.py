@@ -17,6 +17,7 @@ from fleetstats.records.rules import Ruling, internal_cause, judge_ending, judge
 from fleetstats.records.set_aside import SetAside
 from fleetstats.records.trouble.hinted import Hinted
 from fleetstats.records.trouble.scan import STAYED
+from fleetstats.spells.days.since import OVER, UNDATED
 from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.splits import split_modified
 from fleetstats.spells.trouble.values import Trouble, TroubleRow
@@ -41,6 +42,7 @@ PLACE_OF = {
     "competing": "other",
     "finding": "finding",
     "excluded": "excluded",
+    OVER: "over",
 }
 """What an ending counts as, and the place of a row that tells of it."""
 
@@ -127,8 +129,8 @@ class Clerk:
     def in_life(self, h: Hinted, own: Sequence[Judged]) -> Placed:
         """Return where a row of a life, or of several parts of one, was counted."""
         here = str(h.origin)
-        life, v = next((p for p in own if str(p[0].origin) == here and p[1].counts_as in
-                        ("failure", "competing", "finding", "excluded")), own[-1])  # fmt: skip
+        life, v = next((p for p in own if str(p[0].origin) == here and p[1].counts_as in PLACE_OF),
+                       own[-1])  # fmt: skip
         place, meaning = self.place_of(h, life, v), v.reason
         ends = str(life.origin) == here or h.ending in ENDINGS_OF_LOGS
         led = h.ending == "finding" and life.ending in ("found-at-check", "removed-finding")
@@ -145,7 +147,7 @@ class Clerk:
 
     def place_of(self, h: Hinted, life: LifeRow, v: Ruling) -> str:
         """Return the place of a row that tells of the end of a life."""
-        if v.counts_as != "censored":
+        if v.counts_as not in ("censored", UNDATED):
             return PLACE_OF[v.counts_as]
         if v.rule:
             return "excluded"

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 from fleetstats.advice.key_figures import AdviceFigure
 from fleetstats.chapters.ahead import CountForecast, Forecast, forecast_fleet
+from fleetstats.chapters.change import mix_on
 from fleetstats.chapters.decision import StopChance, add_months, stop_chance
 from fleetstats.core.errors import FleetstatsError
 from fleetstats.core.value import Value, value
@@ -200,8 +201,9 @@ def grade_last_year(
     months = keys.months if as_printed else passed_months
     asked = replace(old.settings, forecast=replace(keys, months=months, hours=None))
     try:
-        forecast = forecast_fleet(was.spells, fit, running, asked)
-        stop = stop_chance(was.spells, running, old.settings, advice.plan_from_h)
+        now = mix_on(was.rows, was.spells, then, old.settings)
+        forecast = forecast_fleet(was.spells, fit, running, asked, now)
+        stop = stop_chance(was.spells, running, old.settings, advice.plan_from_h, now=now)
     except FleetstatsError:
         return None
     if forecast is None:

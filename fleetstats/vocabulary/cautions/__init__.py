@@ -8,7 +8,9 @@ from __future__ import annotations
 
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions.assertions import ASSERTIONS
+from fleetstats.vocabulary.cautions.calendar import CALENDAR
 from fleetstats.vocabulary.cautions.censoring import CENSORING
+from fleetstats.vocabulary.cautions.change import CHANGE
 from fleetstats.vocabulary.cautions.chapters import CHAPTERS
 from fleetstats.vocabulary.cautions.clocks import CLOCKS
 from fleetstats.vocabulary.cautions.covariates import COVARIATES
@@ -30,7 +32,8 @@ CAUTIONS: dict[str, CautionEntry] = {
     e.code: e
     for e in (
         *EVIDENCE, *FLEET, *CHAPTERS, *DEPARTURES, *DOUBTFUL, *CENSORING, *ASSERTIONS, *TROUBLE,
-        *UNREPORTED, *SOURCES, *CURVE, *CLOCKS, *LOOKS, *PLANNED_LOOKS, *COVARIATES,
+        *UNREPORTED, *SOURCES, *CURVE, *CLOCKS, *LOOKS, *PLANNED_LOOKS, *COVARIATES, *CALENDAR,
+        *CHANGE,
     )
 }  # fmt: skip
 """All kinds by code."""

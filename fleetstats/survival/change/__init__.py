@@ -1,0 +1,1 @@
+"""Has the rate at equal ages changed over the calendar: looking back, and while it goes on."""

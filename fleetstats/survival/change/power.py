@@ -1,0 +1,83 @@
+"""What a scan could have seen: the chance of a flag had the rate been multiplied a year ago."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fleetstats.core.value import Array, Value, value
+from fleetstats.survival.change.ratio import likelihood_ratio
+
+WANTED = 0.8
+"""Chance with which a change should be seen; a convention of planning trials."""
+
+MOST_AFTER = 400
+"""Failures after a change beyond which the search for enough of them stops."""
+
+
+@value
+class Power(Value):
+    """What a change of a subject would have shown.
+
+    Parameters
+    ----------
+    factor : float
+        By which the rate would have been multiplied.
+    chance : float
+        Chance that the scan would have flagged it, had it come a year ago.
+    needed : int or None
+        Failures expected after such a change from which on that chance is `WANTED`; None where
+        too few came before for any number to do.
+    """
+
+    factor: float
+    chance: float
+    needed: int | None
+
+
+def change_power(before: float, after: float, factor: float, critical: float) -> Power:
+    """Return what a change would have shown.
+
+    Parameters
+    ----------
+    before, after : float
+        Failures expected before the date and after it, were there no change.
+    factor : float
+        Above 1.
+    critical : float
+        The log likelihood ratio that flags.
+    """
+    seen = _chance(before, factor * after, after, critical)
+    low, high = 0, MOST_AFTER
+    enough = _chance(before, float(high), high / factor, critical) >= WANTED
+    while enough and high - low > 1:
+        middle = (low + high) // 2
+        if _chance(before, float(middle), middle / factor, critical) >= WANTED:
+            high = middle
+        else:
+            low = middle
+    return Power(factor=factor, chance=seen, needed=high if enough else None)
+
+
+def _chance(before: float, mean: float, after: float, critical: float) -> float:
+    """Return the chance that the ratio at the date itself flags a rise."""
+    if before + after <= 0.0:
+        return 0.0
+    share = after / (before + after)
+    n0, n1 = _counts(before), _counts(mean)
+    k, rest = np.meshgrid(n1, n0)
+    total = k + rest
+    hit = (likelihood_ratio(k, total, share) >= critical) & (k > total * share)
+    law = _poisson(n0, before)[:, None] * _poisson(n1, mean)[None, :]
+    return float(law[hit].sum())
+
+
+def _counts(mean: float) -> Array:
+    """Return the counts that matter of a Poisson law."""
+    spread = 8.0 * np.sqrt(mean) + 12.0
+    return np.arange(max(0, int(mean - spread)), int(mean + spread), dtype=np.float64)
+
+
+def _poisson(n: Array, mean: float) -> Array:
+    from scipy.special import gammaln, xlogy
+
+    return np.asarray(np.exp(xlogy(n, mean) - mean - gammaln(n + 1.0)))

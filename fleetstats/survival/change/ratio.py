@@ -1,0 +1,77 @@
+"""The likelihood ratio of a changed rate, given how many failures there were in all.
+
+Each failure lies after a date with a share of its own, what was at risk there at its age. If the
+rate was multiplied by f on that date, the odds of the share are f times as high. The likelihood
+then hangs on how many lie after the date, and on all shares; a failure at an age that was reached
+on one side only tells nothing (the partial likelihood of Cox 1972). Where all shares are one, the
+number after the date is binomial.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from fleetstats.core.value import Array
+
+FACTORS = np.exp(np.concatenate([np.arange(-60, 0), np.arange(1, 101)]) * 0.1)
+"""Factors among which the best is sought, 0.0025 to 22,000. Between two of them lies less than
+0.002 of a log likelihood for each failure that compares."""
+
+RISES = FACTORS[FACTORS > 1.0]
+
+
+def ratio_by_count(share: ArrayLike, factors: ArrayLike = FACTORS) -> Array:
+    """Return the log likelihood ratio at the best factor, for each number after each date.
+
+    Parameters
+    ----------
+    share : (k, d) float
+        Share after each of d dates, of each of k failures.
+    factors : (f,) float
+        Among which the best is sought, besides 1.
+
+    Returns
+    -------
+    (d, k + 1) float
+        0 or more: ``max_f (n log f - sum_k log(1 + s_k (f - 1)))`` for n = 0 to k.
+    """
+    s = np.asarray(share, dtype=np.float64)
+    number = np.arange(len(s) + 1.0)
+    out = np.zeros((s.shape[1], len(s) + 1))
+    for f in np.asarray(factors, dtype=np.float64).tolist():
+        rest = np.log1p(s * (f - 1.0)).sum(axis=0)
+        np.maximum(out, number[None, :] * np.log(f) - rest[:, None], out=out)
+    return out
+
+
+def likelihood_ratio(after: ArrayLike, total: ArrayLike, share: ArrayLike) -> Array:
+    """Return the log of the likelihood at the best factor over that at 1, all shares one.
+
+    Parameters
+    ----------
+    after, total : float, of one shape
+        Failures after the date, and in all.
+    share : float, of the same shape
+        Share of what was expected that lies after the date, within 0 to 1.
+
+    Returns
+    -------
+    float, of the same shape
+        0 or more, in natural units: ``k log(k / (n s)) + (n - k) log((n - k) / (n (1 - s)))``,
+        the binomial's deviance halved.
+    """
+    from scipy.special import xlogy
+
+    k, n, s = np.broadcast_arrays(*(np.asarray(x, dtype=np.float64) for x in (after, total, share)))
+    safe = np.clip(s, 1e-300, 1.0)
+    rest = np.clip(1.0 - s, 1e-300, 1.0)
+    whole = np.maximum(n, 1e-300)
+    told = xlogy(k, k / (whole * safe)) + xlogy(n - k, (n - k) / (whole * rest))
+    return np.asarray(np.maximum(told, 0.0))
+
+
+def rise_only(after: ArrayLike, total: ArrayLike, share: ArrayLike) -> Array:
+    """Return `likelihood_ratio` where more came than expected after the date, else 0."""
+    k, n, s = (np.asarray(x, dtype=np.float64) for x in (after, total, share))
+    return np.asarray(np.where(k > n * s, likelihood_ratio(k, n, s), 0.0))

@@ -1,0 +1,164 @@
+"""On which month would each failure have fallen, had nothing changed but the engines' ages?
+
+If the hazard depends on age alone, a failure at t hours falls on each life that passes t hours
+with the same chance, on whatever day that life passes them. So the months of the failures, given
+their ages, are independent draws with shares that the records tell: no curve is assumed, and few
+failures need no shape. Summed over failures the shares are the failures expected of each month by
+the cumulative hazard fitted to all (the estimate of Nelson 1972 and Aalen 1978), and each factor
+of the likelihood is one of the partial likelihood (Cox 1972) with calendar time as the covariate.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from fleetstats.core.errors import FitError
+from fleetstats.core.value import Array, Floats, Ints, Matrix, Value, value
+
+
+@value
+class Lines(Value):
+    """Lives as straight lines in the plane of hours and days.
+
+    Parameters
+    ----------
+    entry_h, end_h : (n,) float
+        Hours at which observation began and ended.
+    entry_day, end_day : (n,) float
+        Ordinal days of the two (`datetime.date.toordinal`).
+    weight : (n,) float
+        Equal lives that a line stands for.
+
+    Raises
+    ------
+    FitError
+        If a line does not rise in both, or lengths differ.
+    """
+
+    entry_h: Floats
+    end_h: Floats
+    entry_day: Floats
+    end_day: Floats
+    weight: Floats
+
+    def __post_init__(self) -> None:
+        n = len(self.weight)
+        columns = (self.entry_h, self.end_h, self.entry_day, self.end_day)
+        if any(len(c) != n for c in columns):
+            raise FitError("Lines of unequal length.", "Give one value of each for each life.")
+        if n and not (np.all(self.end_h > self.entry_h) and np.all(self.end_day > self.entry_day)):
+            raise FitError(
+                "A life does not rise in hours and in days.", "Leave such lives out of the lines."
+            )
+
+    def __len__(self) -> int:
+        return len(self.weight)
+
+    def age_at(self, day: float) -> Array:
+        """Return (n,) hours on a day, held between entry and end."""
+        share = (day - self.entry_day) / (self.end_day - self.entry_day)
+        return np.asarray(self.entry_h + np.clip(share, 0.0, 1.0) * (self.end_h - self.entry_h))
+
+    def hours_between(self, first_day: float, last_day: float) -> float:
+        """Return hours at risk on days ``(first_day, last_day]``."""
+        return float(self.weight @ (self.age_at(last_day) - self.age_at(first_day)))
+
+
+@value
+class MonthShares(Value):
+    """Failures by month, and where they would have fallen.
+
+    Parameters
+    ----------
+    edge_day : (m + 1,) float
+        Ordinal days between which the months lie; the first of each month but at both ends.
+    month : (k,) int
+        Month of each failure.
+    share : (k, m) float
+        Chance of each month for each failure if nothing changed; rows sum to 1.
+    """
+
+    edge_day: Floats
+    month: Ints
+    share: Matrix
+
+    def __len__(self) -> int:
+        return len(self.month)
+
+    @property
+    def counts(self) -> Array:
+        """Return (m,) failures by month."""
+        return np.bincount(self.month, minlength=self.share.shape[1]).astype(float)
+
+    @property
+    def expected(self) -> Array:
+        """Return (m,) failures expected by month at equal ages; they sum to the failures."""
+        return np.asarray(self.share.sum(axis=0))
+
+    def select(self, keep: ArrayLike) -> MonthShares:
+        """Return the same months with some of the failures (k,) only, as those of one cause."""
+        k = np.asarray(keep)
+        return MonthShares(edge_day=self.edge_day, month=self.month[k], share=self.share[k])
+
+    def share_after(self) -> Array:
+        """Return (k, m - 1) chances to fall on the second, third … month or later."""
+        late = np.cumsum(self.share[:, ::-1], axis=1)[:, ::-1][:, 1:]
+        return np.asarray(np.clip(late, 0.0, 1.0))
+
+    def after(self) -> tuple[Array, Array]:
+        """Return (m - 1,) failures from the second, third … month on, and their expected share."""
+        if not len(self):
+            zero = np.zeros(self.share.shape[1] - 1)
+            return zero, zero
+        seen = np.cumsum(self.counts[::-1])[::-1][1:]
+        due = np.cumsum(self.expected[::-1])[::-1][1:]
+        return seen, np.clip(due / len(self), 0.0, 1.0)
+
+
+def month_edges(first_day: float, last_day: float) -> Array:
+    """Return the ends and, between them, the first of each month as ordinal days.
+
+    A first or last month of less than 15 days goes with its neighbour.
+    """
+    day = dt.date.fromordinal(int(first_day)).replace(day=1)
+    out = [float(first_day)]
+    while True:
+        day = (day.replace(day=28) + dt.timedelta(days=7)).replace(day=1)
+        # failures on the first itself come after the edge: days are closed above
+        edge = day.toordinal() - 1.0
+        if edge >= last_day - 15:
+            break
+        if edge - out[0] >= 15:
+            out.append(edge)
+    return np.array([*out, float(last_day)])
+
+
+def month_shares(lines: Lines, failed: ArrayLike, edge_day: ArrayLike) -> MonthShares:
+    """Return the months of failures with the chance of each month.
+
+    Parameters
+    ----------
+    lines : Lines
+        All lives that were at risk.
+    failed : (k,) int
+        Which of them failed; a line of weight 2 stands here twice.
+    edge_day : (m + 1,) float
+        Days between which the months lie.
+    """
+    which = np.asarray(failed, dtype=np.int64)
+    edge = np.asarray(edge_day, dtype=np.float64)
+    m = len(edge) - 1
+    share = np.zeros((len(which), m))
+    slope = (lines.end_day - lines.entry_day) / (lines.end_h - lines.entry_h)
+    for row, i in enumerate(which.tolist()):
+        age = lines.end_h[i]
+        here = np.flatnonzero((lines.entry_h < age) & (age <= lines.end_h))
+        day = lines.entry_day[here] + (age - lines.entry_h[here]) * slope[here]
+        month = np.clip(np.searchsorted(edge, day, side="left") - 1, 0, m - 1)
+        told = np.bincount(month, weights=lines.weight[here], minlength=m)
+        share[row] = told / told.sum()
+    own = np.clip(np.searchsorted(edge, lines.end_day[which], side="left") - 1, 0, m - 1)
+    return MonthShares(edge_day=edge, month=own, share=share)

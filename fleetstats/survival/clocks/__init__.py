@@ -1,0 +1,1 @@
+"""Which clock ages engines: hours, years, or both."""

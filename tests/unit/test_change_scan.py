@@ -1,0 +1,125 @@
+"""The scan for a date of change, its shares and its ratio, held to sums that can be done by hand.
+
+Source of the checks: each failure's share is a count of lives at risk; the ratio with one share is
+the binomial's; common practice, no other source.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+import pytest
+
+from fleetstats.core.errors import FitError
+from fleetstats.survival.change.evidence import mix_changes, weigh_change
+from fleetstats.survival.change.power import change_power
+from fleetstats.survival.change.ratio import likelihood_ratio, ratio_by_count
+from fleetstats.survival.change.scan import scan_change
+from fleetstats.survival.change.shares import Lines, month_edges, month_shares
+
+
+def lines_of(*rows):
+    """Return lines of (entry h, end h, entry day, end day), one life each."""
+    a = np.array(rows, dtype=float)
+    return Lines(
+        entry_h=a[:, 0], end_h=a[:, 1], entry_day=a[:, 2], end_day=a[:, 3], weight=np.ones(len(a))
+    )
+
+
+def test_a_failure_falls_on_each_life_at_risk_at_its_age_alike():
+    # at 100 h: A on day 100 (it fails), B on day 300, C on day 500; D was never 100 h old
+    lives = lines_of((0, 100, 0, 100), (0, 200, 200, 400), (50, 200, 450, 600), (0, 90, 0, 90))
+    told = month_shares(lives, [0], [0.0, 250.0, 450.0, 600.0])
+    assert told.share.tolist() == [pytest.approx([1 / 3, 1 / 3, 1 / 3])]
+    assert told.month.tolist() == [0]
+    assert told.share_after().tolist() == [pytest.approx([2 / 3, 1 / 3])]
+
+
+def test_months_end_on_their_last_day_and_short_ends_join_their_neighbour():
+    first, last = dt.date(2024, 1, 20).toordinal(), dt.date(2024, 4, 10).toordinal()
+    inner = month_edges(first, last)[1:-1]
+    assert [dt.date.fromordinal(int(d) + 1) for d in inner] == [dt.date(2024, 3, 1)]
+
+
+def test_one_share_for_all_gives_the_ratio_of_the_binomial():
+    share = np.full((10, 1), 0.2)
+    table = ratio_by_count(share)[0]
+    exact = likelihood_ratio(np.arange(11.0), 10.0, 0.2)
+    assert table[:10] == pytest.approx(exact[:10], abs=0.01)  # the grid of factors is that fine
+    assert exact[2] == pytest.approx(0.0, abs=1e-12)
+    assert exact[10] == pytest.approx(10 * np.log(5.0))
+    assert table[10] == pytest.approx(exact[10], rel=1e-3)  # the best factor has no end
+
+
+def test_an_age_reached_on_one_side_only_tells_nothing():
+    some = np.array([[0.1], [0.2], [0.3]])
+    more = np.array([[0.1], [0.2], [0.3], [1.0]])
+    assert ratio_by_count(more)[0][1:] == pytest.approx(ratio_by_count(some)[0])
+
+
+def even_fleet(rng, n=80, years=10, factor=1.0, after=0.8, rate=1.0):
+    """Return lives all born on one age pattern, failures of a rate that changes at a share."""
+    day0, span = 730_000.0, years * 365.0
+    born = day0 + rng.uniform(-1000, span * 0.9, n)
+    start = np.maximum(born, day0)
+    step = rng.exponential(size=n) * 4000.0 / rate
+    change = day0 + after * span
+    before = np.maximum(change - start, 0.0)
+    fails = np.where(step <= before, start + step, start + before + (step - before) / factor)
+    end = np.minimum(fails, day0 + span)
+    lives = Lines(entry_h=(start - born) + 1, end_h=(end - born) + 1.5, entry_day=start,
+                  end_day=end + 0.5, weight=np.ones(n))  # fmt: skip
+    failed = np.flatnonzero(fails < day0 + span)
+    return month_shares(lives, failed, month_edges(day0, day0 + span)), change
+
+
+def test_a_strong_change_is_found_at_its_date_and_its_factor_held():
+    shares, change = even_fleet(np.random.default_rng(3), n=200, factor=8.0)
+    told = scan_change(shares, seed=1, n=399)
+    assert told is not None
+    assert told.p_value == pytest.approx(1 / 400)
+    assert told.day_low <= change <= told.day_high
+    assert told.low < 8.0 < told.high
+    assert told.rose
+
+
+def test_chances_of_a_fleet_that_did_not_change_are_even():
+    rng = np.random.default_rng(8)
+    p = [scan_change(even_fleet(rng)[0], seed=i, n=99).p_value for i in range(150)]
+    # 5 % of 150 with three standard errors; and the middle is where it belongs
+    assert np.mean(np.array(p) <= 0.05) <= 0.105
+    assert 0.38 <= np.mean(np.array(p) <= 0.5) <= 0.62
+
+
+def test_draws_do_not_depend_on_other_subjects_and_come_from_the_seed():
+    shares, _ = even_fleet(np.random.default_rng(3))
+    a, b = (scan_change(shares, seed=4, name="x", n=199) for _ in range(2))
+    assert a == b
+
+
+def test_the_mixture_takes_the_side_of_the_evidence():
+    rng = np.random.default_rng(5)
+    still, moved = even_fleet(rng)[0], even_fleet(rng, n=200, factor=8.0)[0]
+    calm = mix_changes([weigh_change(still, len(still))], 2000, np.random.default_rng(0))
+    loud = mix_changes([weigh_change(moved, len(moved))], 2000, np.random.default_rng(0))
+    assert calm.none > 0.5
+    assert abs(calm.mean - 1.0) < 0.25
+    assert loud.none < 0.01
+    assert loud.mean > 1.5
+
+
+def test_power_rises_with_the_factor_and_says_where_no_number_would_do():
+    two, five = (change_power(30.0, 6.0, f, 5.0) for f in (2.0, 5.0))
+    assert two.chance < five.chance
+    assert two.needed > 6
+    assert change_power(0.3, 0.1, 2.0, 6.0).needed is None
+    # the number it names is the least with which the chance is reached
+    n = two.needed
+    assert change_power(30.0, n / 2.0, 2.0, 5.0).chance >= 0.8
+    assert change_power(30.0, (n - 2) / 2.0, 2.0, 5.0).chance < 0.8
+
+
+def test_a_line_that_does_not_rise_is_refused():
+    with pytest.raises(FitError, match="rise"):
+        lines_of((0, 100, 50, 50))
