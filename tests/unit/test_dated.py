@@ -9,6 +9,7 @@ import pytest
 from fleetstats.core.errors import SpellError
 from fleetstats.core.seeds import stream
 from fleetstats.records.life import LifeRow
+from fleetstats.spells.calendar import build_calendar
 from fleetstats.spells.dated import Dated, build_dated
 from fleetstats.spells.event import Event
 from fleetstats.spells.lexis import split_exposure
@@ -231,3 +232,13 @@ def test_a_cause_that_nobody_had_has_no_cell():
     names, exposure, _ = split_exposure(d, [0, 100], [DAY, DAY + 9], by="cause")
     assert names == ()
     assert exposure.shape == (0, 1, 1)
+
+
+def test_the_age_in_years_and_the_day_of_entry_are_one_rule():
+    """A life heard of late, asked of both calendar views: even use since it began."""
+    late = row(entry_h=100.0, in_service=dt.date(2018, 1, 1), last_reading=dt.date(2021, 12, 31))
+    rows = [*used_evenly(), late]
+    spells = Spells.of([x.entry_h for x in rows], [x.exit_h for x in rows], [False] * len(rows))
+    years = build_calendar(rows, spells).entry_years[-1]
+    day = build_dated(rows, spells).entry_day[-1]
+    assert (day - dt.date(2018, 1, 1).toordinal()) / 365.25 == pytest.approx(years)
