@@ -46,6 +46,7 @@ def command(
     study = read_study(folder)
     study = with_since(study, since) if since else study
     base = read_base(study)
+    study = base.study  # it knows of earlier looks
     claim = advise_claim(
         base.spells, study.settings, hours, reliability, fit=base.fit, asserted=base.built.asserted
     )

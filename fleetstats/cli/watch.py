@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from fleetstats.cli.history import history_option, note_look
 from fleetstats.cli.options import (
     NOT_ENOUGH,
     answer,
@@ -30,6 +31,7 @@ LOOK_AT = ("look", "alarm", "never")
               help="Planned length of the watch.")  # fmt: skip
 @click.option("--fail-on", type=click.Choice(LOOK_AT), default="look", show_default=True,
               help="Exit with 3 from this state on.")  # fmt: skip
+@history_option
 @output_options
 @click.pass_context
 def command(
@@ -39,6 +41,7 @@ def command(
     on: dt.datetime | None,
     months: float,
     fail_on: str,
+    no_history: bool,
     as_json: bool,
     quiet: bool,
 ) -> None:
@@ -48,18 +51,22 @@ def command(
     Exits with 0 while all is quiet, with 3 from the state on that --fail-on names.
     """
     from fleetstats.studies.watch import watch_fleet
+    from fleetstats.studies.watch.look import look_of_watch
     from fleetstats.studies.watch.values import STATES
     from fleetstats.study.study import read_study
 
     with progress(quiet) as stage:
         stage("reading the records")
+        study = read_study(folder)
         watch = watch_fleet(
-            read_study(folder),
+            study,
             since=None if since is None else since.date(),
             on=None if on is None else on.date(),
             months=months,
         )
     text = watch.sentence if quiet else full_text(str(watch))
     answer(watch.to_dict() | {"state": watch.state}, text, as_json=as_json)
+    if not no_history:
+        note_look(study.folder, look_of_watch(study, watch), quiet=quiet)
     stop = fail_on != "never" and STATES.index(watch.state) >= STATES.index(fail_on)
     ctx.exit(NOT_ENOUGH if stop else 0)

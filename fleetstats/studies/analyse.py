@@ -16,6 +16,7 @@ from fleetstats.bands.interval import Interval
 from fleetstats.bands.likelihood.wald import band_normal
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.cautions import qualify
+from fleetstats.chapters.looks_made import with_looks_made
 from fleetstats.chapters.registry import CHAPTERS, work_order
 from fleetstats.core.beside import Beside, Later
 from fleetstats.core.errors import FitError, FleetstatsError, RecordError, SettingError
@@ -117,6 +118,8 @@ def analyse(
         records, audit, built, chapters = lives_by_chunks(study, stage)
     else:
         records, audit, built = read_lives_of(study, stage, opened)
+    study = with_looks_made(study, records.sources, built.spells)
+    settings = study.settings
     beside = beside or Beside(wanted=False)
     asks = not how.by_chunks  # the libraries take rows of single lives
     if asks and built.spells.n_failed > 0:

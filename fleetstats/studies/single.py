@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from fleetstats.advice.advise import advise_hours
 from fleetstats.chapters.cautions import collect_cautions
+from fleetstats.chapters.looks_made import with_looks_made
 from fleetstats.chapters.plan import Plan
 from fleetstats.chapters.registry import CHAPTERS, needed_by
 from fleetstats.core.errors import FleetstatsError
@@ -63,6 +64,7 @@ def run_single(
 def read_base(study: Study) -> LightBase:
     """Read a study's lives for single chapters; raises RecordError as `analyse` does."""
     records, audit, built = read_lives_of(study)
+    study = with_looks_made(study, records.sources, built.spells)
     fit, _ = fit_or_reason(built.spells)
     return LightBase(study=study, records=records, built=built, fit=fit, audit=audit)
 

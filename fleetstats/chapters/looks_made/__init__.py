@@ -1,6 +1,7 @@
 """Earlier looks at the same fleet: what was asked, what it said, what was changed between."""
 
 from fleetstats.chapters.looks_made.chapter import chapter_looks
+from fleetstats.chapters.looks_made.joined import with_looks_made
 from fleetstats.chapters.looks_made.present import begin_look, look_of_claim, look_of_study
 from fleetstats.chapters.looks_made.values import EarlierLook, LooksMade
 
@@ -11,4 +12,5 @@ __all__ = [
     "chapter_looks",
     "look_of_claim",
     "look_of_study",
+    "with_looks_made",
 ]

@@ -8,6 +8,7 @@ from typing import Any
 
 from fleetstats import __version__
 from fleetstats.advice.judge import accepted_failure
+from fleetstats.advice.looks.look import information_of
 from fleetstats.advice.results import Results
 from fleetstats.bands.interval import Interval
 from fleetstats.chapters.ahead import Forecast
@@ -17,6 +18,9 @@ from fleetstats.spells import Spells
 from fleetstats.study.history import LedgerLook, chosen_of, digest_data, rounded
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
+
+INFORMATION = "information"
+"""Name under which a look keeps its information on the claim, for the rule on later looks."""
 
 
 def begin_look(
@@ -43,7 +47,7 @@ def begin_look(
         study_file="" if study.source is None else study.source.sha256,
         chosen=chosen_of(study),
         asked=_asked(s),
-        answers=_evidence(spells),
+        answers=_evidence(spells, s),
         version=__version__,
     )
 
@@ -102,8 +106,19 @@ def _asked(s: Settings) -> dict[str, Any]:
     return {"hours": rounded(hours), "reliability": rounded(1.0 - accepted_failure(s))}
 
 
-def _evidence(spells: Spells) -> dict[str, Any]:
+def _evidence(spells: Spells, s: Settings) -> dict[str, Any]:
+    hours = s.study.claimed_interval_h
+    told = (
+        {}
+        if hours is None
+        else {
+            INFORMATION: rounded(
+                information_of(spells, s, hours=hours, target=1.0 - accepted_failure(s))
+            )
+        }
+    )
     return {
+        **told,
         "lives": rounded(float(spells.weight.sum())),
         "failed": rounded(spells.n_failed),
         "exposure_h": rounded(spells.exposure_h),

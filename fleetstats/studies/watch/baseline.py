@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-import json
 from pathlib import Path
 
 from fleetstats.core.errors import SettingError
+from fleetstats.study.history import HISTORY_FILE, read_history
 from fleetstats.study.study import Study
-
-HISTORY_FILE = "history.jsonl"
-"""Ledger of earlier looks in a study's folder, where there is one."""
 
 FEWEST_DAYS = 14
 """Days that rows must reach past the study's own date for that date to be the baseline's end."""
@@ -54,17 +51,12 @@ def last_study(folder: Path, until: dt.date) -> dt.date | None:
 
     Lines that cannot be read are passed over; the study itself tells what is wrong with them.
     """
+    days = (_day(x.date) for x in read_history(folder).looks if x.verb == "study")
+    return max((d for d in days if d and (until - d).days >= FEWEST_DAYS), default=None)
+
+
+def _day(text: str) -> dt.date | None:
     try:
-        lines = (folder / HISTORY_FILE).read_text(encoding="utf-8").splitlines()
-    except (OSError, UnicodeDecodeError):
+        return dt.date.fromisoformat(text)
+    except ValueError:
         return None
-    found = []
-    for text in lines:
-        try:
-            told = json.loads(text)
-            day = dt.date.fromisoformat(told["date"]) if told["verb"] == "study" else None
-        except (ValueError, KeyError, TypeError):
-            continue
-        if day is not None and (until - day).days >= FEWEST_DAYS:
-            found.append(day)
-    return max(found, default=None)

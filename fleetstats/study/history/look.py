@@ -20,6 +20,10 @@ NO_ANSWER = ("study.title", "study.asked_by", "study.reader", "cost.currency", "
 APART = ("study.analysis_date", "study.claimed_interval_h", "targets.accepted_failure_at_claim")
 """Settings that a look holds by themselves, as its date and as what was asked."""
 
+COUNTED = ("looks.made", "looks.information")
+"""Settings that the ledger itself tells, unless the study file states them: a look that is made
+again after others is still the same look."""
+
 DIGITS = 6
 """Significant digits of an answer in the ledger: machines that differ in the last ones agree."""
 
@@ -112,7 +116,8 @@ def chosen_of(study: Study) -> dict[str, Any]:
     return {
         x.key: plain(x.value)
         for x in leaves_of(study)
-        if (x.stated or x.departs) and not x.key.startswith((*NO_ANSWER, *APART))
+        if (x.stated or (x.departs and x.key not in COUNTED))
+        and not x.key.startswith((*NO_ANSWER, *APART))
     }
 
 
