@@ -67,7 +67,8 @@ def likelihood_ratio(after: ArrayLike, total: ArrayLike, share: ArrayLike) -> Ar
     safe = np.clip(s, 1e-300, 1.0)
     rest = np.clip(1.0 - s, 1e-300, 1.0)
     whole = np.maximum(n, 1e-300)
-    told = xlogy(k, k / (whole * safe)) + xlogy(n - k, (n - k) / (whole * rest))
+    before, beyond = np.maximum(whole * rest, 1e-300), np.maximum(whole * safe, 1e-300)
+    told = xlogy(k, k / beyond) + xlogy(n - k, (n - k) / before)
     return np.asarray(np.maximum(told, 0.0))
 
 
