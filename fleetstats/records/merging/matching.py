@@ -94,7 +94,7 @@ def _told_otherwise(x: Strand, new: Strand) -> bool:
 
 
 def _is_the_next(x: Strand, new: Strand, later: Sequence[Strand]) -> bool:
-    """Return whether a sender of `x` tells of a later life that shares more hours with `new`.
+    """Return whether a sender of `x` tells of a later life that shares as many hours with `new`.
 
     Else a short life whose overhaul was told a little early would be taken for the life before it,
     and that one would be lost.
@@ -102,7 +102,7 @@ def _is_the_next(x: Strand, new: Strand, later: Sequence[Strand]) -> bool:
     tells = {sender(r) for r in x.reports}
     shared = shared_h(x.row, new.row)
     return any(
-        shared_h(y.row, new.row) > shared and any(sender(r) in tells for r in y.reports)
+        shared_h(y.row, new.row) >= shared and any(sender(r) in tells for r in y.reports)
         for y in later
         if _told_otherwise(x, y)
     )
