@@ -16,6 +16,9 @@ from fleetstats.records.merging.alike import LEAST_REACH_H, alike_h
 from fleetstats.records.merging.merge_lives import OPEN, span
 from fleetstats.study.pool_settings import MergeKeys
 
+ROUNDING_H = 1e-6
+"""Hours that sums of a start and a length may be off: no clock reads them."""
+
 
 @value
 class Strand(Value):
@@ -166,7 +169,7 @@ def lay_in_order(strands: Sequence[Strand]) -> list[tuple[Strand, str]]:
 
 def _overlap_in_one(a: Strand, b: Strand) -> bool:
     return any(
-        sender(x) == sender(y) and shared_h(x, y) > 0.0 for x in a.reports for y in b.reports
+        sender(x) == sender(y) and shared_h(x, y) > ROUNDING_H for x in a.reports for y in b.reports
     )
 
 
