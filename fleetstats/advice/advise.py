@@ -73,7 +73,7 @@ def advise_hours(
     >>> lives = fs.Spells.of(0, [400, 650, 800, 900, 1100, 1200], [1, 0, 1, 0, 1, 0])
     >>> advice = fs.advise_hours(lives, fs.fit_weibull(lives), settings, curves=False)
     >>> advice.overhaul_band.state, advice.verdict.word
-    ('not-enough-evidence', 'not-yet-shown')
+    ('not-enough-evidence', 'contradicted')
     """
     if fit is not None and fit.family != "weibull":
         raise SettingError(

@@ -77,8 +77,7 @@ def test_failures_called_prop_strikes_are_named_with_what_they_turn(make_study) 
     assert strikes["ageing"]["p_rising"] < 1e-6
     assert strikes["ageing"]["low"] > 2.0
     assert 0 < strikes["to_turn"] < strikes["n"]
-    # the youngest alone are worse than all: the old ones make the shape steep
-    assert told["accepted_failure"] > strikes["failure_high_all"] > told["failure_high"]
+    assert strikes["failure_high_all"] > told["accepted_failure"] > told["failure_high"]
     (proviso,) = {c["proviso"] for c in told["cautions"] if c["code"] == "aged-removals"}
     assert proviso == f"{strikes['n']:.0f} removals (prop strike) come with age, as failures do"
     honest = make_study(lives_text(), head=HEAD.format(claim=700))

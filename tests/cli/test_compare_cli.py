@@ -17,7 +17,7 @@ def test_the_walk_and_its_report(tmp_path: Path) -> None:
     out = tmp_path / "since-2025"
     got = CliRunner().invoke(main, ["compare", *PAIR, "--out", str(out)])
     assert got.exit_code == 0
-    assert "The start of the overhaul band moved 200 h earlier" in got.stdout
+    assert "The start of the overhaul band moved 250 h earlier" in got.stdout
     assert "targets.reliability: 0.85 → 0.9" in got.stdout
     assert "failed since" in got.stdout
     assert "not airworthiness approval" in got.stdout

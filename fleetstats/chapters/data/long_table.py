@@ -35,7 +35,9 @@ CHAPTERS_LEFT_OUT: dict[str, tuple[str, ...]] = {
     ),
     "what may be hidden, fact by fact; the plan for more evidence; answers at other settings; "
     "other routes and the libraries' own fits": ("hidden", "plan", "tabulated", "routes"),
-    "whether the failures follow the fitted curve": ("curve-fit",),
+    "whether the failures follow the fitted curve, and what a doubt of the clocks moves": (
+        "curve-fit", "clock-doubt",
+    ),
     "fleets made up on this one's design": ("stress",),
     "the cautions that rest on any of these": (),
 }  # fmt: skip

@@ -17,6 +17,9 @@ from fleetstats.records.merging.merge_lives import OPEN, span
 from fleetstats.records.told_values import moved
 from fleetstats.study.pool_settings import MergeKeys
 
+ROUNDING_H = 1e-6
+"""Hours that sums of a start and a length may be off: no clock reads them."""
+
 
 @value
 class Strand(Value):
@@ -95,7 +98,7 @@ def _told_otherwise(x: Strand, new: Strand) -> bool:
 
 
 def _is_the_next(x: Strand, new: Strand, later: Sequence[Strand]) -> bool:
-    """Return whether a sender of `x` tells of a later life that shares more hours with `new`.
+    """Return whether a sender of `x` tells of a later life that shares as many hours with `new`.
 
     Else a short life whose overhaul was told a little early would be taken for the life before it,
     and that one would be lost.
@@ -103,7 +106,7 @@ def _is_the_next(x: Strand, new: Strand, later: Sequence[Strand]) -> bool:
     tells = {sender(r) for r in x.reports}
     shared = shared_h(x.row, new.row)
     return any(
-        shared_h(y.row, new.row) > shared and any(sender(r) in tells for r in y.reports)
+        shared_h(y.row, new.row) >= shared and any(sender(r) in tells for r in y.reports)
         for y in later
         if _told_otherwise(x, y)
     )
@@ -167,7 +170,7 @@ def lay_in_order(strands: Sequence[Strand]) -> list[tuple[Strand, str]]:
 
 def _overlap_in_one(a: Strand, b: Strand) -> bool:
     return any(
-        sender(x) == sender(y) and shared_h(x, y) > 0.0 for x in a.reports for y in b.reports
+        sender(x) == sender(y) and shared_h(x, y) > ROUNDING_H for x in a.reports for y in b.reports
     )
 
 
