@@ -40,6 +40,7 @@ COLUMNS: dict[str, st.SearchStrategy[Any]] = (
         "overhauled_at_hours": st.sampled_from(["", "", "", "50", None]),
         "modified_at_hours": st.sampled_from(["", "", "", "75", None]),
         "count": st.sampled_from(["", "1", "3", "0", "1.5", "many", 2, None]),
+        "clock_doubt": st.sampled_from(["", "", "", "5 %", "0.05", 0.1, "9", "much", None]),
         "note": st.one_of(TEXTS, st.sampled_from(["seized at 90 h", "no metal", "crack seen"])),
         "source": TEXTS,
         "build": TEXTS,

@@ -7,6 +7,7 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
+from fleetstats.study.clock_settings import check_clocks
 from fleetstats.study.condition_checks import check_condition, check_condition_columns
 from fleetstats.study.pool_settings import check_decisions, check_population
 from fleetstats.study.record_settings import METERS, RecordKeys
@@ -30,6 +31,7 @@ GROUPS = ("build", "source", "meter")
 def check_settings(settings: Settings, files: Sequence[RecordKeys], problems: list[str]) -> None:
     """Add a sentence to `problems` for whatever does not fit together."""
     _check_factors(settings, problems)
+    check_clocks(settings.clocks, METERS, problems)
     for i, rule in enumerate(settings.question.rules, start=1):
         _check_rule(rule, f"question.rules[{i}]", problems)
     _check_question(settings, problems)

@@ -16,7 +16,9 @@ from fleetstats.study.leaves import leaves_of
 from fleetstats.study.study import Study
 from fleetstats.vocabulary.wording import count, listed
 
-LEFT_OUT = ("study.asked_by", "fleet.serials_file", "treat.actions", "merge.decisions")
+LEFT_OUT = (
+    "study.asked_by", "fleet.serials_file", "treat.actions", "merge.decisions", "clocks.doubts",
+)  # fmt: skip
 """Settings that name people, engines or rows, or that have nothing left to act on."""
 
 FEW = 5
