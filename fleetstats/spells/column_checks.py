@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
 
 import numpy as np
 
@@ -10,15 +10,12 @@ from fleetstats.core.errors import SpellError
 from fleetstats.core.value import Array
 from fleetstats.spells.event import Event
 
-if TYPE_CHECKING:
-    from fleetstats.spells.spells import Spells
-
 ROUNDING = 1.0 + 1e-9
 """How far sums of hours may miss each other by rounding."""
 
 
-def check_columns(spells: Spells) -> None:
-    """Refuse spells that cannot be.
+def check_columns(columns: Mapping[str, Array]) -> None:
+    """Refuse spells that cannot be, by their columns of one length; see `Spells`.
 
     Raises
     ------
@@ -26,40 +23,41 @@ def check_columns(spells: Spells) -> None:
         If hours are not finite, negative or out of order, an event is unknown, a weight is not
         positive or a doubt of a clock no log sd. The message names the unit.
     """
-    s = spells
+    entry, lower, upper = (columns[f] for f in ("entry", "exit_lower", "exit_upper"))
+    event, weight, assumed = (columns[f] for f in ("event", "weight", "assumed_h"))
+    clock_sd = columns["clock_sd"]
 
     def refuse(bad: Array, column: str, right: str) -> None:
         if bad.any():
             i = int(np.argmax(bad))
+            unit, told = columns["unit"][i], columns[column][i]
             raise SpellError(
-                f"Spell {i + 1} of unit '{s.unit[i]}': {column} is {getattr(s, column)[i]}.",
+                f"Spell {i + 1} of unit '{unit}': {column} is {told}.",
                 f"It must be {right}.",
                 index=i,
             )
 
-    refuse(~np.isfinite(s.entry) | (s.entry < 0), "entry", "0 or more, finite")
+    refuse(~np.isfinite(entry) | (entry < 0), "entry", "0 or more, finite")
     refuse(
-        ~np.isfinite(s.exit_upper) | (s.exit_upper <= s.entry),
+        ~np.isfinite(upper) | (upper <= entry),
         "exit_upper",
         "finite and later than entry",
     )
     refuse(
-        ~(s.exit_lower >= s.entry) | ~(s.exit_lower <= s.exit_upper),
+        ~(lower >= entry) | ~(lower <= upper),
         "exit_lower",
         "between entry and exit_upper",
     )
-    refuse(~np.isin(s.event, [e.value for e in Event]), "event", "0, 1, 2 or 3")
+    refuse(~np.isin(event, [e.value for e in Event]), "event", "0, 1, 2 or 3")
     refuse(
-        (s.event != Event.FAILED) & (s.exit_lower != s.exit_upper),
+        (event != Event.FAILED) & (lower != upper),
         "exit_lower",
         "equal to exit_upper unless the spell failed",
     )
-    refuse(~np.isfinite(s.weight) | (s.weight <= 0), "weight", "positive, finite")
+    refuse(~np.isfinite(weight) | (weight <= 0), "weight", "positive, finite")
     refuse(
-        ~(s.assumed_h >= 0) | (s.assumed_h > (s.exit_upper - s.entry) * ROUNDING),
+        ~(assumed >= 0) | (assumed > (upper - entry) * ROUNDING),
         "assumed_h",
         "0 or more, and no more than the hours of the spell",
     )
-    refuse(
-        (s.clock_sd < 0) | np.isinf(s.clock_sd), "clock_sd", "0 or more, finite, or NaN if not said"
-    )
+    refuse((clock_sd < 0) | np.isinf(clock_sd), "clock_sd", "0 or more, finite, or NaN if not said")

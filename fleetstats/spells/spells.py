@@ -97,7 +97,7 @@ class Spells(Value):
                     f"Spells: column '{name}' has {len(getattr(self, name))} rows.",
                     f"All columns need {n} rows, as 'unit' has.",
                 )
-        check_columns(self)
+        check_columns({f: getattr(self, f) for f in COLUMNS})
 
     @classmethod
     def of(
