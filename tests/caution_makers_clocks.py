@@ -14,7 +14,7 @@ from fleetstats.vocabulary.caution import Caution
 @maker("clocks-in-doubt")
 def _(over: bool) -> Iterable[Caution]:
     told = ClockDoubt(
-        hours=1000.0, accepted=0.1, doubt=0.05, together=1.0,
+        hours=1000.0, accepted=0.1, doubt_least=0.05, doubt=0.05, together=1.0,
         word="not-yet-shown" if over else "supported", sure_word="supported",
         failure_high=0.101 if over else 0.1, sure_failure_high=0.09,
         life_low_h=990.0, sure_life_low_h=1050.0,

@@ -10,6 +10,7 @@ from finding_makers_doubtful import DOUBTFUL
 
 LIFE = "engine,exit_hours,ending\n"
 LONG = "engine,entry_hours,exit_hours,last_good_hours,ending,cause,confirmed,count,note\n"
+DOUBTED = "engine,exit_hours,ending,clock_doubt\n"
 GOOD = "E-9,,500,,running,,,,\n"
 DATED = "engine,entry_hours,exit_hours,ending,in_service,observed_from,last_reading,ended_date\n"
 MODIFIED = "engine,exit_hours,ending,modified_at_hours,modified_to\n"
@@ -39,6 +40,7 @@ LIVES: dict[str, tuple[str, str]] = {
     "ending-unknown": (LIFE + "A,100,faild\n", ""),
     "meter-unknown": ("engine,exit_hours,ending,meter\nA,100,running,sundial\n", ""),
     "count-unreadable": (LONG + "A,,100,,running,,,2.5,\n", ""),
+    "clock-doubt-unreadable": (DOUBTED + "A,100,running,5\n", ""),
     "ending-missing": (LIFE + "A,100,\n", ""),
     "entry-missing": (DATED + "A,,100,running,2018-01-01,2020-01-01,,\n", ""),
     "overhaul-within-life": (OVERHAULED + "A,0,900,running,400\n", ""),

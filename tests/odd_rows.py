@@ -40,6 +40,7 @@ COLUMNS: dict[str, st.SearchStrategy[Any]] = (
         "overhauled_at_hours": st.sampled_from(["", "", "", "50", None]),
         "modified_at_hours": st.sampled_from(["", "", "", "75", None]),
         "count": st.sampled_from(["", "1", "3", "0", "1.5", "many", 2, None]),
+        "clock_doubt": st.sampled_from(["", "", "", "5 %", "0.05", 0.1, "9", "much", None]),
         "note": st.one_of(TEXTS, st.sampled_from(["seized at 90 h", "no metal", "crack seen"])),
         "source": TEXTS,
         "build": TEXTS,
@@ -52,8 +53,9 @@ PLAIN = {
     "engine": "E-7", "entry_hours": "50", "exit_hours": "100.5", "last_good_hours": "",
     "ending": "failed", "cause": "piston", "confirmed": "yes", "in_service_date": "2024-06-01",
     "observed_from_date": "", "last_reading_date": "", "ended_date": "2025-06-30", "meter": "",
-    "found_at_teardown": "", "overhauled_at_hours": "", "modified_at_hours": "", "count": "",
-    "note": "", "source": "club B", "build": "B1", "stray": "", "failed at": "", "boost": "",
+    "clock_doubt": "", "found_at_teardown": "", "overhauled_at_hours": "", "modified_at_hours": "",
+    "count": "", "note": "",
+    "source": "club B", "build": "B1", "stray": "", "failed at": "", "boost": "",
 }  # fmt: skip
 
 RUNS = {"ending": "running", "cause": "", "confirmed": "", "ended_date": ""}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from fleetstats.advice.advice import ReliabilityAnswer, ShapeLine
+from fleetstats.advice.clock_doubt.doubts import clocks_sure
 from fleetstats.advice.equivalents import hours_shown, life_equivalents, poisson_allowance
 from fleetstats.advice.left_out import held_to_left_out, say_counted
 from fleetstats.advice.quoted import Quoter, no_best_shape
@@ -95,7 +96,9 @@ def advise_life(lives: Quoter, supported_h: float) -> ReliabilityAnswer:
             f"(one-sided {side} lower bound, {life.note_low}). {_middle(life, lives.spells)}"
         )
     else:
-        told = life.method in ("shape-free", "near-claim") or not lives.settings.clocks.sure
+        told = life.method in ("shape-free", "near-claim") or not clocks_sure(
+            lives.spells, lives.settings.clocks
+        )
         held = f", {life.note_low}" if told and life.note_low else ""
         text = (
             f"{name} are estimated to reach {hours_near(life.estimate)} without the failure; the "

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fleetstats.advice.advice import RiskAnswer, ShapeLine, TargetAge
-from fleetstats.advice.clock_doubt.draws import careful_factor
+from fleetstats.advice.clock_doubt.draws import careful_factors
 from fleetstats.advice.equivalents import life_equivalents, poisson_allowance
 from fleetstats.advice.left_out import placed_fleets, say_counted
 from fleetstats.advice.life import beyond
@@ -53,7 +53,8 @@ def worst_chance(lives: Quoter, hours: Array) -> Array:
     With the clocks' common factor at its own careful edge: beside an edge of the chance that is
     more than both together ask for (`advice/clock_doubt/widen.py`), and one asking of it.
     """
-    by = careful_factor(lives.settings.clocks, 0.5 * (1.0 + lives.settings.study.confidence))
+    confidence = 0.5 * (1.0 + lives.settings.study.confidence)
+    by = careful_factors(lives.spells, lives.settings.clocks, confidence, hours)
     return lives.shapes.chance(hours / by, lives.settings.check.interval_h / by)
 
 

@@ -184,11 +184,15 @@ class OpenShapes(Value):
         k = int(ends[0])
         return float(max(life[k], self.from_h[k]) if k else life[k])
 
-    def chance(self, hours: Array, width_h: float) -> Array:
-        """Return (m,) bounds of the chance of failing within `width_h` after ages (m,)."""
+    def chance(self, hours: Array, width_h: float | Array) -> Array:
+        """Return (m,) bounds of the chance of failing within `width_h` after ages (m,).
+
+        `width_h` is one width for all ages, or (m,).
+        """
         factor = log_hazard_factor(
-            "conditional", self.theta[None, :], hours[:, None], width_h, self.reference_h
-        )
+            "conditional", self.theta[None, :], hours[:, None], np.asarray(width_h)[..., None],
+            self.reference_h,
+        )  # fmt: skip
         log_hazard = (self._rates(hours, self.log_rate_eased) + factor).max(axis=1)
         return np.asarray(-np.expm1(-np.exp(np.minimum(log_hazard, 700.0))))
 

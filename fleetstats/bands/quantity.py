@@ -187,7 +187,7 @@ class Quantity(Value):
 
 
 def log_hazard_factor(
-    kind: str, log_shape: ArrayLike, hours: ArrayLike, width_h: float, reference_h: float
+    kind: str, log_shape: ArrayLike, hours: ArrayLike, width_h: ArrayLike, reference_h: float
 ) -> Array:
     """Return log m(shape) where the hazard that matters is ``rate * m``; all broadcast.
 
@@ -196,12 +196,13 @@ def log_hazard_factor(
     """
     theta = np.asarray(log_shape, dtype=np.float64)
     t = np.asarray(hours, dtype=np.float64)
+    width = np.asarray(width_h, dtype=np.float64)
     shape = np.exp(theta)
     if kind == "conditional":
-        end = shape * np.log((t + width_h) / reference_h)
+        end = shape * np.log((t + width) / reference_h)
         # written from the end, so that a short width loses no digits
         with np.errstate(divide="ignore"):
-            gap = shape * np.log1p(width_h / t)
+            gap = shape * np.log1p(width / t)
         return np.asarray(end + np.log(-np.expm1(-gap)))
     with np.errstate(divide="ignore", invalid="ignore"):
         if kind == "reliability":

@@ -60,6 +60,8 @@ class LifeRow(Value):
         How many equal engines the row stands for.
     carried_h : float
         Hours at the end of the life that no reading shows: assumed from the last one on.
+    clock_doubt : float or None
+        Log standard deviation by which the engine's hours may be wrong; None where not said.
     entry_told : bool
         Whether the source itself tells the hours of entry; a blank cell counts as 0 and tells none.
     extra : dict
@@ -97,6 +99,7 @@ class LifeRow(Value):
     build_after: str = ""
     count: int = 1
     carried_h: float = 0.0
+    clock_doubt: float | None = None
     entry_told: bool = False
     extra: dict[str, float] = field(default_factory=dict)
     categories: dict[str, tuple[tuple[float, str], ...]] = field(default_factory=dict)

@@ -193,7 +193,7 @@ def spells_for(
         If a life cannot be; the message names its file and row.
     """
     try:
-        spells = spells_of(rows, verdicts)
+        spells = spells_of(rows, verdicts, settings)
         if settings.hours.rounded != "interval":
             return spells
         claimed = settings.study.claimed_interval_h
@@ -202,7 +202,9 @@ def spells_for(
         raise error.at([x.origin for x in rows]) from None
 
 
-def spells_of(rows: tuple[LifeRow, ...], verdicts: tuple[Ruling, ...]) -> Spells:
+def spells_of(
+    rows: tuple[LifeRow, ...], verdicts: tuple[Ruling, ...], settings: Settings
+) -> Spells:
     """Return the spells of lives whose endings were judged.
 
     A failure known only to lie in an interval begins it at the last hours known good, else at
@@ -229,6 +231,10 @@ def spells_of(rows: tuple[LifeRow, ...], verdicts: tuple[Ruling, ...]) -> Spells
         build=np.array([x.build for x in rows], dtype=np.str_),
         weight=np.array([x.count for x in rows], dtype=np.float64).reshape(n),
         assumed_h=np.array([x.carried_h for x in rows], dtype=np.float64).reshape(n),
+        clock_sd=np.array(
+            [settings.clocks.stated(x.clock_doubt, x.meter or settings.hours.meter) for x in rows],
+            dtype=np.float64,
+        ).reshape(n),
     )
 
 

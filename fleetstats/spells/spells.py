@@ -15,11 +15,9 @@ from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import SpellError
 from fleetstats.core.value import Array, Floats, Texts, Value, frozen_array, value
+from fleetstats.spells.column_checks import check_columns
 from fleetstats.spells.event import Event
 from fleetstats.spells.left_out import LeftOut, those_of
-
-ROUNDING = 1.0 + 1e-9
-"""How far sums of hours may miss each other by rounding."""
 
 READING_DECIMALS = 9
 """Decimals of hours to which a reading is found again, finer than any meter shows."""
@@ -54,6 +52,9 @@ class Spells(Value):
     assumed_h : (n,) float
         Hours at the end of the spell that nobody read: assumed from the last reading on. 0 unless
         given; a failure ends what was seen, so none is assumed before one.
+    clock_sd : (n,) float
+        Log standard deviation by which the hours of the engine's clock may be wrong, as stated for
+        it or its kind of meter; NaN, unless given, where the study's own doubt holds.
 
     Raises
     ------
@@ -78,13 +79,16 @@ class Spells(Value):
     build: Texts
     weight: Floats
     assumed_h: Floats = field(default_factory=lambda: np.zeros(0))
+    clock_sd: Floats = field(default_factory=lambda: np.zeros(0))
     left_out: tuple[LeftOut, ...] = ()
 
-    _not_in_dict: ClassVar[tuple[str, ...]] = ("assumed_h", "left_out")
+    _not_in_dict: ClassVar[tuple[str, ...]] = ("assumed_h", "clock_sd", "left_out")
 
     def __post_init__(self) -> None:
         if not len(self.assumed_h):
             object.__setattr__(self, "assumed_h", frozen_array(np.zeros(len(self.unit))))
+        if not len(self.clock_sd):
+            object.__setattr__(self, "clock_sd", frozen_array(np.full(len(self.unit), np.nan)))
         object.__setattr__(self, "event", frozen_array(self.event, np.int8))
         n = len(self.unit)
         for name in COLUMNS:
@@ -93,38 +97,7 @@ class Spells(Value):
                     f"Spells: column '{name}' has {len(getattr(self, name))} rows.",
                     f"All columns need {n} rows, as 'unit' has.",
                 )
-        self._refuse(~np.isfinite(self.entry) | (self.entry < 0), "entry", "0 or more, finite")
-        self._refuse(
-            ~np.isfinite(self.exit_upper) | (self.exit_upper <= self.entry),
-            "exit_upper",
-            "finite and later than entry",
-        )
-        self._refuse(
-            ~(self.exit_lower >= self.entry) | ~(self.exit_lower <= self.exit_upper),
-            "exit_lower",
-            "between entry and exit_upper",
-        )
-        self._refuse(~np.isin(self.event, [e.value for e in Event]), "event", "0, 1, 2 or 3")
-        self._refuse(
-            (self.event != Event.FAILED) & (self.exit_lower != self.exit_upper),
-            "exit_lower",
-            "equal to exit_upper unless the spell failed",
-        )
-        self._refuse(~np.isfinite(self.weight) | (self.weight <= 0), "weight", "positive, finite")
-        self._refuse(
-            ~(self.assumed_h >= 0) | (self.assumed_h > (self.exit_upper - self.entry) * ROUNDING),
-            "assumed_h",
-            "0 or more, and no more than the hours of the spell",
-        )
-
-    def _refuse(self, bad: Array, column: str, right: str) -> None:
-        if bad.any():
-            i = int(np.argmax(bad))
-            raise SpellError(
-                f"Spell {i + 1} of unit '{self.unit[i]}': {column} is {getattr(self, column)[i]}.",
-                f"It must be {right}.",
-                index=i,
-            )
+        check_columns({f: getattr(self, f) for f in COLUMNS})
 
     @classmethod
     def of(
@@ -374,6 +347,7 @@ class Spells(Value):
             self.exit_upper,
             self.event,
             self.assumed_h,
+            np.nan_to_num(self.clock_sd, nan=-1.0),
             *(
                 np.unique(getattr(self, f), return_inverse=True)[1]
                 for f in ("cause", "source", "build")
@@ -396,5 +370,6 @@ COLUMNS = (
     "build",
     "weight",
     "assumed_h",
+    "clock_sd",
 )
 """Column order of spells in tables and files."""

@@ -23,7 +23,8 @@ GROWTH = 2.0
 class Tally:
     """Spells added up.
 
-    Each row is (entry, lower end, upper end, event), with how many spells it stands for.
+    Each row is (entry, lower end, upper end, event, clock sd or -1 for none), with how many spells
+    it stands for.
     """
 
     rows: list[Array] = field(default_factory=list)
@@ -32,18 +33,21 @@ class Tally:
     n_merged: int = 0
 
     def add(
-        self, entry_h: Array, lower_h: Array, upper_h: Array, event: Array, weight: Array
-    ) -> None:
+        self, entry_h: Array, lower_h: Array, upper_h: Array, event: Array, weight: Array,
+        clock_sd: Array | None = None,
+    ) -> None:  # fmt: skip
         """Add spells; a negative weight takes some away that were added before.
 
         Parameters
         ----------
-        entry_h, lower_h, upper_h, event, weight : (n,)
+        entry_h, lower_h, upper_h, event, weight, clock_sd : (n,)
             As the columns of `Spells`.
         """
         if not len(entry_h):
             return
-        table = np.column_stack([entry_h, lower_h, upper_h, event]).astype(np.float64)
+        # NaN is equal to nothing, and equal rows are put together
+        sd = np.full(len(entry_h), -1.0) if clock_sd is None else np.nan_to_num(clock_sd, nan=-1.0)
+        table = np.column_stack([entry_h, lower_h, upper_h, event, sd]).astype(np.float64)
         merged = _merge(table, np.asarray(weight, dtype=np.float64))
         self.rows.append(merged[0])
         self.weights.append(merged[1])
@@ -69,7 +73,7 @@ class Tally:
         """
         if len(self.rows) > 1:
             self._settle()
-        table = self.rows[0] if self.rows else np.empty((0, 4))
+        table = self.rows[0] if self.rows else np.empty((0, 5))
         weight = self.weights[0] if self.weights else np.empty(0)
         if (weight < 0).any():
             raise SpellError("More spells were taken away than were added.", "Report this.")
@@ -88,6 +92,7 @@ class Tally:
             source=blank,
             build=blank,
             weight=weight,
+            clock_sd=np.where(table[:, 4] < 0.0, np.nan, table[:, 4]),
         )
 
 
@@ -98,6 +103,15 @@ def row_names(n: int) -> Array:
 
 def _merge(table: Array, weight: Array) -> tuple[Array, Array]:
     """Return the different rows in order, and the sum of the weights of each."""
+    doubts = np.unique(table[:, 4])
+    if len(doubts) < 2:
+        return _merge_alike(table, weight)
+    parts = [_merge_alike(table[k], weight[k]) for k in (table[:, 4] == d for d in doubts)]
+    return np.concatenate([t for t, _ in parts]), np.concatenate([w for _, w in parts])
+
+
+def _merge_alike(table: Array, weight: Array) -> tuple[Array, Array]:
+    """Return the same for rows of one doubt of their clocks."""
     exact = table[:, 1] == table[:, 2]
     out: list[Array] = []
     sums: list[Array] = []

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from fleetstats.study.category_settings import check_categories
+from fleetstats.study.clock_settings import check_clocks
 from fleetstats.study.condition_checks import check_condition, check_condition_columns
 from fleetstats.study.look_settings import check_looks
 from fleetstats.study.pool_settings import check_decisions, check_population
@@ -35,6 +36,7 @@ def check_settings(settings: Settings, files: Sequence[RecordKeys], problems: li
     since, until = settings.study.since, settings.study.analysis_date
     if since is not None and until is not None and since >= until:
         problems.append(f"study.since is {since}; it must lie before study.analysis_date, {until}.")
+    check_clocks(settings.clocks, METERS, problems)
     for i, rule in enumerate(settings.question.rules, start=1):
         _check_rule(rule, f"question.rules[{i}]", problems)
     _check_question(settings, problems)

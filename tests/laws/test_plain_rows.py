@@ -90,6 +90,7 @@ def agree(
         ({"stray": "\x07"}, "control-characters"),
         ({"meter": "sundial"}, "meter-unknown"),
         ({"count": "0"}, "count-unreadable"),
+        ({"clock_doubt": "5"}, "clock-doubt-unreadable"),
         ({"confirmed": "maybe"}, "confirmed-unreadable"),
         ({"engine": "example"}, "example-row"),
         ({"engine": "n/a"}, "engine-missing"),

@@ -10,7 +10,7 @@ import pytest
 from advice_fleets import made_settings
 from scipy.special import ndtri
 
-from fleetstats.advice.clock_doubt.draws import careful_factor, draw_clocks
+from fleetstats.advice.clock_doubt.draws import careful_factors, draw_clocks
 from fleetstats.advice.clock_doubt.held import hold_to_clocks
 from fleetstats.advice.clock_doubt.widen import BoundTable
 from fleetstats.advice.left_out import reliability_low_with_left_out
@@ -61,7 +61,7 @@ def test_without_doubt_nothing_changes(fleet):
     lives = asked(fleet)
     for what in (AT, LIFE):
         assert hold_to_clocks(lives, what) == lives.sure(what)
-    assert careful_factor(ClockKeys(), 0.95) == 1.0
+    assert careful_factors(fleet, ClockKeys(), 0.95, np.array([500.0])) == 1.0
 
 
 def test_no_edge_is_better_and_more_doubt_is_no_better(fleet):

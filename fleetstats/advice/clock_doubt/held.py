@@ -13,6 +13,7 @@ from typing import Protocol, Self
 
 import numpy as np
 
+from fleetstats.advice.clock_doubt.doubts import clocks_sure, engine_doubts
 from fleetstats.advice.clock_doubt.draws import draw_clocks
 from fleetstats.advice.clock_doubt.widen import AGES, LEAST, MOST, BoundTable, log_hazard
 from fleetstats.bands.interval import Interval
@@ -78,13 +79,13 @@ def hold_to_clocks(lives: ClockAsked, what: Quantity) -> Interval:
         A life or a reliability.
     """
     own = lives.sure(what)
-    if lives.settings.clocks.sure or not len(lives.spells):
+    if not len(lives.spells) or clocks_sure(lives.spells, lives.settings.clocks):
         return own
     score = _score(0.5 * (1.0 + lives.settings.study.confidence))
     read = _life if what.kind == "life" else _reliability
     low = read(lives, what, own.low, score, upper=True)
     high = read(lives, what, own.high, score, upper=False)
-    note = own.note_low if low == own.low else _note(lives.settings, own.note_low)
+    note = own.note_low if low == own.low else _note(lives, own.note_low)
     return replace(own, low=low, high=high, note_low=note)
 
 
@@ -108,9 +109,9 @@ def low_held_to_clocks(
         What is asked.
     """
     own = ask(hours, confidence)
-    if settings.clocks.sure or not len(spells):
+    if not len(spells) or clocks_sure(spells, settings.clocks):
         return own
-    wide = 4.0 * settings.clocks.doubt
+    wide = 4.0 * engine_doubts(spells, settings.clocks).greatest
     x = math.log(hours)
     table = BoundTable.of(
         lambda c, h: log_hazard(own if (h, c) == (hours, confidence) else ask(h, c), missing=MOST),
@@ -122,8 +123,11 @@ def low_held_to_clocks(
     return min(own, math.exp(-math.exp(table.mixed(draws, _score(confidence), x))))
 
 
-def _note(settings: Settings, before: str) -> str:
-    said = f"with clocks in doubt by {settings.clocks.doubt:g} (log sd)"
+def _note(lives: ClockAsked, before: str) -> str:
+    doubts = engine_doubts(lives.spells, lives.settings.clocks)
+    least, most = doubts.least, doubts.greatest
+    by = f"{most:g}" if least == most else f"{least:g} to {most:g}"
+    said = f"with clocks in doubt by {by} (log sd)"
     return f"{before}; {said}" if before else said
 
 
@@ -154,7 +158,7 @@ def _life(
     table = _table(lives, upper=upper)
     draws = draw_clocks(lives.spells, lives.settings.clocks, lives.settings.study.seed)
     x = math.log(edge)
-    far = 8.0 * lives.settings.clocks.doubt + 1.0
+    far = 8.0 * draws.doubts.greatest + 1.0
     aim = math.log(-math.log1p(-what.p))
 
     def within(log_age: float) -> bool:

@@ -99,7 +99,7 @@ class BoundTable:
         from scipy.special import ndtr
 
         sign = 1.0 if self.upper else -1.0
-        told = self._read(sign * draws.z, log_age - draws.common) + draws.moved(log_age)
+        told = self._read(sign * draws.z, log_age - draws.common_at(log_age)) + draws.moved(log_age)
         share = float(ndtr(score))
         return float(np.quantile(told, share if self.upper else 1.0 - share))
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fleetstats.advice.advice import VERDICTS
 from fleetstats.chapters.clock_doubt.values import ClockDoubt
+from fleetstats.chapters.clock_doubt.words import say_doubt, say_whose
 from fleetstats.document.document import Section, Statement
 from fleetstats.document.table_of import col, table_of
 
@@ -29,9 +30,27 @@ def compose_clock_doubt(told: ClockDoubt) -> Section:
         "them; an edge is never better than with every clock right. The edge holds over clocks "
         "like those stated: for clocks that are all off by more it holds less.",
     )  # fmt: skip
+    whose = table_of(
+        told.by_kind,
+        key="clock-doubt-by-kind",
+        title="Whose clocks are in doubt, and by how much",
+        columns=(
+            col("whose", "Clocks", lambda x: say_whose(x.whose)),
+            col("doubt", "Doubt (log sd)", lambda x: say_doubt(x.low, x.high)),
+            col("engines", "Engines", lambda x: x.engines, "count"),
+        ),
+        see="What is stated of a single engine goes before what is stated of its kind of meter, "
+        "and that before the study's one doubt. The part that clocks have in common moves each in "
+        "proportion to its own doubt; doubts that differ count as the one doubt of all that moves "
+        "the answer as much, and never as more than the greatest.",
+    )  # fmt: skip
     tone = "caution" if told.cautions else "fact"
     return Section(
         key="clock-doubt",
         title="What doubt of the clocks does to the claim",
-        blocks=(Statement(text=told.sentence, tone=tone), table),
+        blocks=(
+            Statement(text=told.sentence, tone=tone),
+            table,
+            *([whose] if told.by_kind else []),
+        ),
     )

@@ -166,6 +166,10 @@ def _effect(leaf: Leaf, c: Counted) -> tuple[str, int | None, int]:
     if leaf.key.startswith("hours.factors.") and c.bulk is None:
         n = sum(x.meter == leaf.name for x in c.audit.used)
         return f"{count(n, 'life', 'lives')} converted", n, 0
+    if leaf.key.startswith("clocks.doubts.") and c.bulk is None:
+        kind = c.study.settings.hours.meter
+        n = sum((x.meter or kind) == leaf.name and x.clock_doubt is None for x in c.audit.used)
+        return f"{count(n, 'life', 'lives')} in doubt so", n, 0
     if leaf.key == "hours.rounded":
         n = _widened(c.built)
         return f"{count(n, 'failure')} taken as lying in an interval", n, 0

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from fleetstats.chapters.departures.values import Departure
+from fleetstats.core.units import text_percent
+from fleetstats.document.blocks import METERS
 from fleetstats.records.undone import Undone
 from fleetstats.study.assumptions import text_value
 from fleetstats.study.leaves import Leaf
@@ -41,6 +43,9 @@ def say_setting(leaf: Leaf) -> str:
     if leaf.key.startswith("hours.factors."):
         factor, low, high = read_factor(leaf.value) or (1.0, 1.0, 1.0)
         return f"One {leaf.name} hour counts as {factor:g} h, {low:g} to {high:g}"
+    if leaf.key.startswith("clocks.doubts."):
+        doubt = text_percent(float(leaf.value))
+        return f"Clocks that show {METERS.get(leaf.name, leaf.name)} may be wrong by {doubt}"
     key = leaf.key.partition(".")[2] if leaf.file else leaf.key
     if isinstance(leaf.value, tuple) and leaf.default and isinstance(leaf.default, tuple):
         return f"{key} {say_list(leaf.value, leaf.default)}"

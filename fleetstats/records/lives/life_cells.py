@@ -6,6 +6,7 @@ from typing import Any
 
 from fleetstats.records.hours import MAX_HOURS
 from fleetstats.records.rows.meaning import Meaning
+from fleetstats.study.clock_settings import MOST_DOUBT
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile
 from fleetstats.vocabulary.endings import ENDINGS_BY_WORD
@@ -78,6 +79,15 @@ def more_cells(file: RecordFile, settings: Settings) -> tuple[Meaning, ...]:
         Meaning("build", "literal", blank="", cut=True),
         Meaning("source", "literal", blank=file.source, cut=True),
         Meaning("modified_to", "literal", blank=""),
+        Meaning(
+            "clock_doubt",
+            "share",
+            what="a doubt of the clock",
+            most=MOST_DOUBT,
+            unreadable="clock-doubt-unreadable",
+            impossible="clock-doubt-unreadable",
+            trouble="no-clock-doubt",
+        ),
         Meaning(
             "count",
             "number",

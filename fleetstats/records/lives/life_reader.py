@@ -112,6 +112,7 @@ class LifeReader:
             modified_h=modified_h,
             build_after=told["modified_to"] if modified_h is not None else "",
             count=told["count"],
+            clock_doubt=told["clock_doubt"],
             entry_told=not is_blank(row.cell("entry_hours")),
             extra={n: told[n] for n in names if told[n] is not None},
             categories=self._categories(told, entry_h, shift),

@@ -27,7 +27,7 @@ from fleetstats.tables.table import MAX_TEXT
 PLAIN_HOURS = ("entry_hours", "exit_hours", "last_good_hours")
 """Columns of hours that are read as they stand."""
 
-UNUSUAL = ("overhauled_at_hours", "since_overhaul_hours", "modified_at_hours")
+UNUSUAL = ("overhauled_at_hours", "since_overhaul_hours", "modified_at_hours", "clock_doubt")
 """Columns whose every value needs the care of the row reader."""
 
 NO_DAY = -1

@@ -287,6 +287,10 @@ def _fill(
                 theirs += other.life_start_h - main.life_start_h
             row = replace(row, **{name: theirs})
             steps.append(f"{name.replace('_', ' ')} from {other.origin}")
+    doubts = [d for d in (main.clock_doubt, other.clock_doubt) if d is not None]
+    if doubts and max(doubts) != main.clock_doubt:  # neither report makes the other's clock better
+        row = replace(row, clock_doubt=max(doubts))
+        steps.append(f"clock doubt from {other.origin}")
     dates = [d for d in (row.last_reading, other.last_reading) if d is not None]
     if dates and row.ending in OPEN:
         row = replace(row, last_reading=max(dates))

@@ -43,8 +43,8 @@ class Meaning:
     name : str
         Our name of the column.
     kind : str
-        hours, number, date, flag, text (empty where it says nothing), literal (as it stands), or of
-        words: cause, engine, meter, word, ending.
+        hours, number, share (a number that may be in percent), date, flag, text (empty where it
+        says nothing), literal (as it stands), or of words: cause, engine, meter, word, ending.
     what : str
         What it is, as sentences call it.
     blank : object
@@ -143,6 +143,8 @@ def _value(m: Meaning, ways: Ways, cell: Any) -> Any:
             return in_hours(cell, ways.decimal, ways.unit, what=m.what)
         case "number":
             return parse_number(cell, ways.decimal, what=m.what)
+        case "share":
+            return _share(m, ways, cell)
         case "date":
             return parse_date(cell, ways.day_first)
         case "flag":
@@ -153,6 +155,15 @@ def _value(m: Meaning, ways: Ways, cell: Any) -> Any:
             return text(cell) or None
         case _:
             return _OF_WORDS[m.kind](m, cell)
+
+
+def _share(m: Meaning, ways: Ways, cell: Any) -> float | None:
+    """Return a share, written as such or in percent."""
+    shown = text(cell) if isinstance(cell, str) else ""
+    if not shown.endswith("%"):
+        return parse_number(cell, ways.decimal, what=m.what)
+    told = parse_number(shown[:-1].strip(), ways.decimal, what=m.what)
+    return None if told is None else told / 100.0
 
 
 def _cause(m: Meaning, cell: Any) -> str | None:

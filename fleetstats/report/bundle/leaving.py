@@ -19,7 +19,7 @@ from fleetstats.vocabulary.wording import count, listed
 
 LEFT_OUT = (
     "study.asked_by", "fleet.serials_file", "treat.actions", "merge.decisions",
-    "categories.words", "categories.at",
+    "categories.words", "categories.at", "clocks.doubts",
 )  # fmt: skip
 """Settings that name people, engines or rows, or that have nothing left to act on."""
 

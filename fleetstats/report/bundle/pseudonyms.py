@@ -14,6 +14,7 @@ import datetime as dt
 import hashlib
 import hmac
 import io
+import math
 import secrets
 from collections import Counter
 from dataclasses import fields, replace
@@ -28,6 +29,7 @@ from fleetstats.records.told_values import write_told
 from fleetstats.report.bundle.leaving import LEFT_OUT
 from fleetstats.report.bundle.pack import study_members
 from fleetstats.study.history import HISTORY_FILE, read_history
+from fleetstats.study.settings import Settings
 from fleetstats.study.study import STUDY_FILE, Study, read_study
 from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.fields.categories import NOT_GIVEN, known_levels, level_of
@@ -35,7 +37,7 @@ from fleetstats.vocabulary.fold import fold
 
 RECORDS = "lives.csv"
 KEY_BYTES = 32
-STAYING = ("records[", "treat.", "merge.decisions", "hours.")
+STAYING = ("records[", "treat.", "merge.decisions", "hours.", "clocks.doubts")
 """Settings that act on the original files, which stay at home."""
 HEAD = (
     "engine", "source", "build", "entry_hours", "exit_hours", "last_good_hours", "ending", "cause",
@@ -155,13 +157,28 @@ def _records(study: Study, audit: Audit, key: bytes) -> str:
     covariates = study.settings.groups.covariates
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow([*HEAD, *covariates, *study.settings.categories.columns])
-    rows = [_row(r, study, key, covariates) for r in audit.used]
+    # hours travel on the standard clock: what was stated of a kind of meter goes with its engines
+    doubts = [_clock_doubt(r, study.settings) for r in audit.used]
+    told = any(doubts)
+    writer.writerow([*HEAD, *(("clock_doubt",) if told else ()), *covariates,
+                     *study.settings.categories.columns])  # fmt: skip
+    rows = [
+        _row(r, study, key, covariates, (d,) if told else ())
+        for r, d in zip(audit.used, doubts, strict=True)
+    ]
     writer.writerows(sorted(rows))
     return out.getvalue()
 
 
-def _row(r: LifeRow, study: Study, key: bytes, covariates: tuple[str, ...]) -> list[str]:
+def _clock_doubt(r: LifeRow, settings: Settings) -> str:
+    """Return the doubt of a life's clock as stated for its engine or kind of meter, else blank."""
+    told = settings.clocks.stated(r.clock_doubt, r.meter or settings.hours.meter)
+    return "" if math.isnan(told) else repr(told)
+
+
+def _row(
+    r: LifeRow, study: Study, key: bytes, covariates: tuple[str, ...], more: tuple[str, ...]
+) -> list[str]:
     last = study.settings.study.analysis_date
     since_overhaul = study.settings.hours.basis == "since-overhaul"
     # a life since overhaul is told on the clock since new, so that lives of one engine stay apart
@@ -181,6 +198,7 @@ def _row(r: LifeRow, study: Study, key: bytes, covariates: tuple[str, ...]) -> l
         _month_end(r.ended, last),
         _yes_no(r.found_at_teardown),
         repr(r.life_start_h) if since_overhaul and r.life_start_h > 0 else "",
+        *more,
         *(repr(r.extra[c]) if c in r.extra else "" for c in covariates),
         *(_category(r, c, study, key, add) for c in study.settings.categories.columns),
     ]

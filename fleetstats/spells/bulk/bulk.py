@@ -281,7 +281,10 @@ def _reader(study: Study, file: RecordFile, tallies: Tallies) -> ChunkReader:
 
 def _add(tally: Tally, lives: BulkLives, sign: int) -> None:
     # what an ending counts as has the numbers of events: censored 0, failed 1, competing 2 …
-    tally.add(lives.entry_h, lives.lower_h, lives.upper_h, lives.counts_as, sign * lives.weight)
+    tally.add(
+        lives.entry_h, lives.lower_h, lives.upper_h, lives.counts_as, sign * lives.weight,
+        lives.clock_sd,
+    )  # fmt: skip
 
 
 def _engines(

@@ -27,6 +27,8 @@ class BulkLives:
         Number in `COUNTS_AS`, never "excluded".
     weight : (n,) int
         Engines that each stands for.
+    clock_sd : (n,) float
+        As in `Spells`.
     key, line, last_day : (m,) int
         For each row that stands for one engine: its number (`id_key`), its line, and the day of
         its last reading or its end, `NO_DAY` where not told.
@@ -45,6 +47,7 @@ class BulkLives:
     upper_h: Array
     counts_as: Array
     weight: Array
+    clock_sd: Array
     key: Array
     line: Array
     last_day: Array

@@ -241,6 +241,7 @@ class ChunkReader:
             upper_h=stop[keep],
             counts_as=number[at][keep],
             weight=rows.count[used][keep],
+            clock_sd=self._doubts(rows)[used][keep],
             key=none.astype(np.uint64),
             line=none,
             last_day=none,
@@ -250,6 +251,11 @@ class ChunkReader:
             new_day=none,
             enters=none.astype(bool),
         ), enters
+
+    def _doubts(self, rows: PlainRows) -> Array:
+        """Return (n,) doubts stated for the kinds of meter of plain rows; as in `Spells`."""
+        codes, words = rows.labels["meter"]
+        return np.array([self.settings.clocks.stated(None, m) for m in words])[codes]
 
     def _rows(self, chunk: Chunk, left: Array, totals: dict[int, TotalLine]) -> BulkLives:
         """Return the lives of the rows that are not plain."""
@@ -344,7 +350,7 @@ class ChunkReader:
 
     def lives_of(self, lives: Sequence[tuple[LifeRow, bool]]) -> BulkLives:
         """Return lives read one by one; those not used have a key only."""
-        out: list[tuple[float, float, float, int, int]] = []
+        out: list[tuple[float, float, float, int, int, float]] = []
         enters = np.zeros(len(lives), dtype=bool)
         for k, (life, used) in enumerate(lives):
             parts = [(p, self.verdict_of(p)) for p in split_modified(life)] if used else []
@@ -361,10 +367,11 @@ class ChunkReader:
                 if v.counts_as == "failure" and v.known_to == "interval":
                     lower = max(part.last_good_h or part.entry_h, part.entry_h)
                 number = COUNTS_AS.index(v.counts_as)
-                out.append((part.entry_h, lower, part.exit_h, number, part.count))
+                sd = self.settings.clocks.stated(part.clock_doubt, part.meter)
+                out.append((part.entry_h, lower, part.exit_h, number, part.count, sd))
             if enters[k] and life.count > 1:
                 self.many_entered += life.count
-        columns = np.array(out, dtype=np.float64).reshape(len(out), 5).T
+        columns = np.array(out, dtype=np.float64).reshape(len(out), 6).T
         single = [x for x, _ in lives if x.count == 1]
         return BulkLives(
             entry_h=columns[0],
@@ -372,6 +379,7 @@ class ChunkReader:
             upper_h=columns[2],
             counts_as=columns[3].astype(np.int8),
             weight=columns[4].astype(np.int64),
+            clock_sd=columns[5],
             key=key_of([x.engine_id for x in single]),
             line=np.array([x.origin.row or 0 for x in single], dtype=np.int64),
             last_day=np.array([day_of(x.last_date) for x in single], dtype=np.int64),

@@ -108,6 +108,12 @@ LIFE_FIELDS = (
         example="tach",
     ),
     Field(
+        name="clock_doubt",
+        doc="By how much the hours of this engine may be wrong, its clock off by more one time in "
+        "three: 5 % or 0.05; the study's where empty.",
+        words=("doubt of the clock", "clock error", "meter error", "hours doubt"),
+    ),
+    Field(
         name="found_at_teardown",
         doc="Whether the teardown after a planned removal found an internal fault: yes, no, or "
         "empty when there was none.",

@@ -61,6 +61,10 @@ CELLS: dict[str, Said] = {
     "no-count": Said(
         "{x:g} is no count of engines.", "A whole number from 1 to {most:,}; empty means 1."
     ),
+    "no-clock-doubt": Said(
+        "{x:g} is no doubt of a clock.",
+        "Write 5 % or 0.05, at most {most:g}; empty means what the study says.",
+    ),
     "no-cost": Said("{x} is no cost.", "Give digits."),
 }
 """What is wrong with a cell = the sentence, and what to do about it."""

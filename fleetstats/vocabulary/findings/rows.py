@@ -103,6 +103,12 @@ ROWS = (
         cure="{hint}",
     ),
     error(
+        "clock-doubt-unreadable",
+        "A doubt of a clock that is no share of its hours.",
+        says="{trouble}",
+        cure="{hint}",
+    ),
+    error(
         "row-short",
         "A row has fewer cells than the header.",
         says="The row has {n_cells} cells, the header {n_header}.",
