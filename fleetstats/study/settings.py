@@ -39,9 +39,7 @@ LEVELS = {
 class StudyKeys:
     """[study]: what is asked, by whom, as of when."""
 
-    title: str = key(
-        "Title of the study, as printed on its report.", default="", required=True, role=FACT
-    )
+    title: str = key("Title of the study, as on its report.", default="", required=True, role=FACT)
     asked_by: str = key("Who asks, as a role, not a person's name.", default="", role=FACT)
     reader: str = key(
         "Reader whose question comes first.",
@@ -54,10 +52,7 @@ class StudyKeys:
         required=True,
         role=FACT,
     )
-    since: dt.date | None = key(
-        "Count only what happened after this date: every engine enters at the age then reached.",
-        role=VERDICT,
-    )
+    since: dt.date | None = key("Count only what happened after this date.", role=VERDICT)
     confidence: float = key(
         "Two-sided confidence; each edge of a 0.90 band is a one-sided 95 % bound.",
         default=0.90,

@@ -45,6 +45,7 @@ def cautions(fleet, *, rows=None, unknown=0, plan=None, results=(), **tables):
             endings=(),
             left_out=(),
             asserted=None,
+            since=None,
             funnel=SimpleNamespace(n_built=None),
         )
     )

@@ -19,7 +19,7 @@ from fleetstats.vocabulary.wording import count
 CHAPTERS_LEFT_OUT: dict[str, tuple[str, ...]] = {
     "each engine by itself (outlook, forecast, checks and their interval, trends, bench)": (
         "outlook", "forecast", "backtest", "condition", "compliance", "check-interval", "trends",
-        "bench",
+        "bench", "stop-chance",
     ),
     "sources, builds, covariates and causes beside each other": (
         "pooling", "between-sources", "effects", "causes",
@@ -27,7 +27,9 @@ CHAPTERS_LEFT_OUT: dict[str, tuple[str, ...]] = {
     "hours beside years, both ends of the clocks, earlier cut-off dates, growth, later lives and "
     "events that come again": (
         "calendar", "clock-range", "looking-back", "growth", "later-lives", "recurrence",
+        "calendar-plane", "use-per-year",
     ),
+    "what changed over the calendar, and answers since a date": ("change", "since"),
     "whether the verdict turns when one engine is left out": (),
     "whether removals and sources look as failures left out would, what no return told, signs for "
     "a second look, and whether lives were followed from their start": (

@@ -2,6 +2,6 @@
 
 from fleetstats.chapters.looks.chapter import chapter_look_plan
 from fleetstats.chapters.looks.compute import caution_looks, tell_looks
-from fleetstats.chapters.looks.values import LookLine, LooksMade
+from fleetstats.chapters.looks.values import LookLine, PlannedLooks
 
-__all__ = ["LookLine", "LooksMade", "caution_looks", "chapter_look_plan", "tell_looks"]
+__all__ = ["LookLine", "PlannedLooks", "caution_looks", "chapter_look_plan", "tell_looks"]

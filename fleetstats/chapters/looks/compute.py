@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from fleetstats.advice.looks.look import ThisLook, look_to_tell
 from fleetstats.advice.looks.words import say_share
-from fleetstats.chapters.looks.values import LookLine, LooksMade
+from fleetstats.chapters.looks.values import LookLine, PlannedLooks
 from fleetstats.chapters.looks.words import looks_sentence
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.caution import Caution
@@ -15,12 +15,12 @@ from fleetstats.vocabulary.limits import LOOKS_UNPLANNED
 from fleetstats.vocabulary.wording import count
 
 
-def tell_looks(settings: Settings) -> LooksMade | None:
+def tell_looks(settings: Settings) -> PlannedLooks | None:
     """Return the looks made and planned; None for one look without a plan."""
     look = look_to_tell(settings)
     if look is None:
         return None
-    return LooksMade(
+    return PlannedLooks(
         look=look,
         lines=tuple(_lines(look)),
         sentence=looks_sentence(look),

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from fleetstats.advice.looks.words import say_share
-from fleetstats.chapters.looks.values import LookLine, LooksMade
+from fleetstats.chapters.looks.values import LookLine, PlannedLooks
 from fleetstats.document.document import Block, Explain, Section, Statement, Table
 from fleetstats.document.table_of import col, table_of
 
 STATES = {"made": "made", "this": "this one", "planned": "to come"}
 
 
-def compose_look_plan(looks: LooksMade) -> Section:
+def compose_look_plan(looks: PlannedLooks) -> Section:
     """Return the section on looks at growing records."""
     blocks: list[Block] = [
         Statement(text=looks.sentence, tone="caution" if looks.cautions else "fact"),
@@ -34,7 +34,7 @@ def _expected(x: LookLine) -> float | None:
     return x.expected
 
 
-def _table(looks: LooksMade) -> Table:
+def _table(looks: PlannedLooks) -> Table:
     if looks.look.rule != "spending":
         see = "No chance was shared out over these looks."
     elif looks.look.known:

@@ -34,7 +34,7 @@ class LookLine(Value):
 
 
 @value
-class LooksMade(Value):
+class PlannedLooks(Value):
     """The looks made and planned.
 
     Parameters

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from fleetstats.advice.advice import VERDICTS
 from fleetstats.advice.advise import advise_hours
-from fleetstats.chapters.looks_made.values import EarlierLook, LooksMade
+from fleetstats.chapters.looks_made.values import LooksMade, ToldLook
 from fleetstats.chapters.looks_made.words import say_changed, say_looks
 from fleetstats.document.cells import plain_text
 from fleetstats.study.history import Ledger, LedgerLook
@@ -122,8 +122,8 @@ def _word(base: Any) -> str:
     return "" if advice.verdict is None else advice.verdict.word
 
 
-def _earlier(look: LedgerLook, last: LedgerLook | None) -> EarlierLook:
-    return EarlierLook(
+def _earlier(look: LedgerLook, last: LedgerLook | None) -> ToldLook:
+    return ToldLook(
         number=look.number,
         verb=plain_text(look.verb),
         date=plain_text(look.date),

@@ -7,7 +7,7 @@ from fleetstats.vocabulary.caution import Caution
 
 
 @value
-class EarlierLook(Value):
+class ToldLook(Value):
     """One earlier look, as the ledger tells it.
 
     Parameters
@@ -48,7 +48,7 @@ class LooksMade(Value):
 
     Parameters
     ----------
-    earlier : tuple of EarlierLook
+    earlier : tuple of ToldLook
         Those that the ledger held when this question was first asked of these records, so that
         the same study gives the same list again.
     n_earlier : int
@@ -65,7 +65,7 @@ class LooksMade(Value):
         What the report's number takes in of it; blank where there is nothing to tell.
     """
 
-    earlier: tuple[EarlierLook, ...]
+    earlier: tuple[ToldLook, ...]
     n_earlier: int
     since: str = ""
     flaws: tuple[str, ...] = ()

@@ -111,8 +111,7 @@ def plan_evidence(
     'planned'
     """
     hours, reliability = claim_asked(settings, hours, reliability)
-    settings = settings_at_look(settings)
-    fit = fit or try_fit(spells)
+    settings, fit = settings_at_look(settings), fit or try_fit(spells)
     ask = Ask(
         hours=hours,
         target=reliability,
