@@ -84,3 +84,23 @@ def test_errors_apart_do_not_cover_a_common_one():
     assert np.all(apart.common == 0.0)
     common = draw_clocks(spells, ClockKeys(doubt=0.1), 1).common
     assert float(np.std(common)) == pytest.approx(0.1, rel=0.01)
+
+
+def test_bounds_hold_where_one_kind_of_clock_is_in_doubt_and_the_other_is_not():
+    """Half of the clocks err together by log sd 0.15; one doubt of all would be 0.15, or none."""
+    half = np.arange(N) % 2 == 0
+    below = np.zeros(2)
+    for i in range(400):
+        spells = fleet(i, lambda rng, n: np.where(half, math.exp(0.15 * rng.standard_normal()), 1))
+        spells = spells.replace(clock_sd=np.where(half, 0.15, 0.0))
+        x = math.log(CLAIM_H)
+        table = BoundTable.of(
+            lambda c, h, s=spells: edge(s, c, h), 0.95, x + np.linspace(-0.5, 0.5, 5), upper=True
+        )
+        own = edge(spells, 0.95, CLAIM_H)
+        held = max(own, table.mixed(draw_clocks(spells, ClockKeys(), 1), SCORE, x))
+        below += [held < TRUE, own < TRUE]
+    held, plain = below / 400
+    print(f"wrong {held:.3f} with the doubt of half, {plain:.3f} without")
+    assert held <= 0.05 + 3 * math.sqrt(0.05 * 0.95 / 400)
+    assert plain > held
