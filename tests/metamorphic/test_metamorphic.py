@@ -26,6 +26,7 @@ IN_TURN = 1
 """Verbs to a change and data set whose turn it is in the quick tests, besides those it asks."""
 
 SILENT = {
+    "new-mode": {"events", "interval", "trends", "bench"},
     "on-condition": {"events"},
     "on-condition-2025": {"events", "interval", "trends", "bench"},
     "quiet-fleet": {"causes", "events", "interval", "trends", "bench"},

@@ -28,6 +28,7 @@ def results(lives, **tables):
         asserted=None,
         left_out=(),
         funnel=SimpleNamespace(n_built=None),
+        since=None,
     )
     base = SimpleNamespace(
         spells=lives, fit=fit, settings=settings, built=built,

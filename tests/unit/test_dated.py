@@ -11,8 +11,8 @@ from fleetstats.core.seeds import stream
 from fleetstats.records.life import LifeRow
 from fleetstats.spells.calendar import build_calendar
 from fleetstats.spells.dated import Dated, build_dated
+from fleetstats.spells.days.lexis import split_exposure
 from fleetstats.spells.event import Event
-from fleetstats.spells.lexis import split_exposure
 from fleetstats.spells.spells import Spells
 from fleetstats.vocabulary.finding import Origin
 
