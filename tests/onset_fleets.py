@@ -13,7 +13,7 @@ import numpy as np
 
 from fleetstats.demo.onset import ONSET, ONSET_CAUSE, OnsetLife
 from fleetstats.spells import Spells
-from fleetstats.spells.dated import Dated
+from fleetstats.spells.days.dated import Dated
 from fleetstats.spells.event import Event
 from fleetstats.survival.change.carried import CarriedLives, carry_lives
 

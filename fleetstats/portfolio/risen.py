@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from fleetstats.records.life import LifeRow
-from fleetstats.spells.dated import build_dated
+from fleetstats.spells.days.dated import build_dated
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.change.carried import carry_lives

@@ -15,7 +15,7 @@ from scipy.stats import binom
 from fleetstats.advice.quoted import Quoter
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.seeds import stream
-from fleetstats.spells.dated import Dated
+from fleetstats.spells.days.dated import Dated
 from fleetstats.spells.spells import Spells
 from fleetstats.survival.weibull.fit_weibull import try_fit
 

@@ -13,7 +13,7 @@ from scipy.stats import chi2
 
 from fleetstats.chapters.calendar_plane.compute import decimal_years, make_plane
 from fleetstats.core.seeds import stream
-from fleetstats.spells.dated import Dated
+from fleetstats.spells.days.dated import Dated
 from fleetstats.spells.days.lexis import split_exposure
 from fleetstats.spells.spells import Spells
 

@@ -10,7 +10,7 @@ from fleetstats.core.errors import SpellError
 from fleetstats.core.seeds import stream
 from fleetstats.records.life import LifeRow
 from fleetstats.spells.calendar import build_calendar
-from fleetstats.spells.dated import Dated, build_dated
+from fleetstats.spells.days.dated import Dated, build_dated
 from fleetstats.spells.days.lexis import split_exposure
 from fleetstats.spells.event import Event
 from fleetstats.spells.spells import Spells

@@ -14,7 +14,7 @@ from fleetstats.chapters.since.words import say_fewer
 from fleetstats.core.errors import SettingError
 from fleetstats.records.rules import Ruling
 from fleetstats.spells.build import build_spells
-from fleetstats.spells.dated import build_dated
+from fleetstats.spells.days.dated import build_dated
 from fleetstats.spells.days.since import OVER, UNDATED, cut_since
 from fleetstats.studies.analyse import read_lives_of
 from fleetstats.study.since import with_since

@@ -12,7 +12,7 @@ from fleetstats.chapters.calendar_plane.words import say_plane
 from fleetstats.chapters.chapter import Base
 from fleetstats.core.kept import kept
 from fleetstats.core.value import Array
-from fleetstats.spells.dated import Dated, build_dated
+from fleetstats.spells.days.dated import Dated, build_dated
 from fleetstats.spells.days.lexis import LABELS, split_exposure
 from fleetstats.survival.counting.exposure import choose_edges, poisson_limits
 

@@ -15,7 +15,7 @@ from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array
 from fleetstats.records.life import LifeRow
 from fleetstats.spells import Spells
-from fleetstats.spells.dated import Dated, build_dated
+from fleetstats.spells.days.dated import Dated, build_dated
 from fleetstats.study.settings import Settings
 from fleetstats.survival.change.carried import CarriedLives, carry_lives
 from fleetstats.survival.change.evidence import Mixture, mix_changes, weigh_change

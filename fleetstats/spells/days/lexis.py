@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import SpellError
 from fleetstats.core.value import Array
-from fleetstats.spells.dated import Dated
+from fleetstats.spells.days.dated import Dated
 
 LABELS = ("cause", "build", "source")
 """By what cells are told apart. A cause labels failures only: exposure is of all lives."""
@@ -50,7 +50,7 @@ def split_exposure(
     Examples
     --------
     >>> import fleetstats as fs
-    >>> from fleetstats.spells.dated import Dated
+    >>> from fleetstats.spells.days.dated import Dated
     >>> lives = fs.Spells.of(0, [400, 900], [True, False])
     >>> dated = Dated.of(lives, [730000, 730100], [730400, 730700])
     >>> names, hours, failed = split_exposure(dated, [0, 300, 900], [730000, 730400, 730700])

@@ -16,7 +16,7 @@ import numpy as np
 from fleetstats.core.errors import RecordError
 from fleetstats.core.value import Array
 from fleetstats.records.life import LifeRow
-from fleetstats.spells.dated import build_dated
+from fleetstats.spells.days.dated import build_dated
 from fleetstats.studies.analyse import read_lives_of
 from fleetstats.studies.watch.baseline import find_baseline
 from fleetstats.studies.watch.first import engines_first

@@ -13,7 +13,7 @@ import numpy as np
 
 from fleetstats.core.value import Array, Bools, Ints, Texts, Value, value
 from fleetstats.records.life import LifeRow
-from fleetstats.spells.dated import Dated
+from fleetstats.spells.days.dated import Dated
 from fleetstats.spells.event import Event
 from fleetstats.spells.running import DAYS_A_YEAR, LEAST_DAYS, MOST_USE_H
 from fleetstats.survival.change.shares import Lines

@@ -251,7 +251,7 @@ def build_dated(rows: Sequence[LifeRow], spells: Spells, *, until: dt.date | Non
     Examples
     --------
     >>> import fleetstats as fs
-    >>> from fleetstats.spells.dated import build_dated
+    >>> from fleetstats.spells.days.dated import build_dated
     >>> study = fs.read_study("datasets/on-condition")
     >>> records = fs.read_records(study)
     >>> built = fs.build_spells(study, records, fs.audit_records(study, records))
