@@ -70,6 +70,21 @@ def test_looks_at_other_records_count_and_those_at_the_same_do_not(tmp_path: Pat
     assert "looks-unplanned" not in [c.code for c in second.advice.cautions]
 
 
+def test_rows_mended_at_one_date_are_no_further_look(tmp_path: Path) -> None:
+    look(tmp_path, 2021)
+    for row in (
+        "E-90,400,running,,2015-01-01,2021-12-01",
+        "E-91,500,running,,2015-01-01,2021-12-01",
+    ):
+        s = study(tmp_path, 2021)
+        with (tmp_path / "lives.csv").open("a", encoding="utf-8") as file:
+            file.write(row + "\n")
+        results = analyse(s)
+        append_look(tmp_path, look_of_study(results, "n"), today=DAY)
+        assert results.settings.looks.made is None
+    assert look(tmp_path, 2022).settings.looks.made == 2
+
+
 def test_a_look_made_again_after_later_ones_is_the_look_it_was(tmp_path: Path) -> None:
     for year in (2021, 2022, 2023):
         look(tmp_path, year)

@@ -16,10 +16,12 @@ from fleetstats.study.study import Study
 
 
 def with_looks_made(study: Study, sources: Sequence[SourceFile], spells: Spells) -> Study:
-    """Return the study knowing how many looks at other states of its records were made before.
+    """Return the study knowing how many looks at earlier states of its records were made.
 
-    A number that the study file states stands, as do settings without a claim. Looks at the same
-    records are one look, whatever their settings: another caution asks about those.
+    A number that the study file states stands, as do settings without a claim. Looks to one date
+    are one look, whatever their settings and however often rows were mended between: what was known
+    then is nearly the same, and another caution asks about settings. Without dates, one state of
+    the files is one look.
 
     Parameters
     ----------
@@ -40,8 +42,9 @@ def with_looks_made(study: Study, sources: Sequence[SourceFile], spells: Spells)
     now = begin_look(study, sources, "", spells)
     earlier: dict[str, LedgerLook] = {}
     for look in looks_before(ledger, now):
-        if look.data != now.data and look.verdict:
-            earlier[look.data] = look
+        before = look.date < now.date if look.date and now.date else look.data != now.data
+        if before and look.verdict:
+            earlier[look.date or look.data] = look
     if not earlier:
         return study
     told = [x.answers.get(INFORMATION) for x in earlier.values()]
