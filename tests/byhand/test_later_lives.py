@@ -56,7 +56,7 @@ def worn(rng, before):
 
 def advise(rows, s=None):
     s = s or settings()
-    return advise_later_lives(rows, spells_of(tuple(rows), tuple(judge_ending(r, s) for r in rows)),
+    return advise_later_lives(rows, spells_of(tuple(rows), tuple(judge_ending(r, s) for r in rows), s),
                               s)  # fmt: skip
 
 

@@ -125,7 +125,7 @@ def test_records_without_dates_cannot_look_back():
     rows = tuple(replace(r, in_service=None, last_reading=None, ended=None) for r in fleet())
     assert advise_looking_back(rows, settings()) is None
     s = settings()
-    spells = spells_of(rows, tuple(judge_ending(r, s) for r in rows))
+    spells = spells_of(rows, tuple(judge_ending(r, s) for r in rows), s)
     assert advise_calendar(rows, spells) is None
 
 
@@ -133,7 +133,7 @@ def test_hours_and_years_of_even_use_are_one_clock():
     """All run 100 h a year: the rank correlation is 1, and no record can part the two."""
     rows = fleet(meter="flight")
     s = settings()
-    view = advise_calendar(rows, spells_of(rows, tuple(judge_ending(r, s) for r in rows)))
+    view = advise_calendar(rows, spells_of(rows, tuple(judge_ending(r, s) for r in rows), s))
     assert view.correlation == pytest.approx(1.0)
     assert "cannot tell which" in view.sentence
     assert "about as regular" in view.sentence

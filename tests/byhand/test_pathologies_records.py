@@ -59,7 +59,7 @@ def row(engine, exit_h, ending="running", *, entry=0.0, number=2, source="club",
 
 def spells(rows, s=None):
     s = s or settings()
-    return spells_of(tuple(rows), tuple(judge_ending(r, s) for r in rows))
+    return spells_of(tuple(rows), tuple(judge_ending(r, s) for r in rows), s)
 
 
 def rate(sp):

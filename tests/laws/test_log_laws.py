@@ -113,7 +113,7 @@ def test_every_log_replays_to_possible_lives_and_no_row_is_lost(log, s):
     for r in replay.rows:
         assert 0 <= r.entry_h < r.exit_h
         assert r.last_good_h is None or r.entry_h <= r.last_good_h <= r.exit_h
-    spells_of(replay.rows, tuple(judge_ending(r, s) for r in replay.rows))
+    spells_of(replay.rows, tuple(judge_ending(r, s) for r in replay.rows), s)
     for f in (*aligned.findings, *replay.findings):
         assert f.file == "log.csv"
         assert f.row is not None

@@ -121,7 +121,7 @@ def test_lives_of_an_engine_merged_share_no_hours_and_have_spells(told, s):
     m = merge_returns(tuple(r for one in told for r in one), s)
     overlaps = [f for f, _ in audit_pairs(m.rows) if f.code == "duplicate-life"]
     assert overlaps == []
-    spells = spells_of(m.rows, tuple(judge_ending(r, s) for r in m.rows))
+    spells = spells_of(m.rows, tuple(judge_ending(r, s) for r in m.rows), s)
     assert len(spells) == len(m.rows)
 
 

@@ -123,6 +123,7 @@ ONE_ROW_OF_TWO = (
     *_audit("accounts*", "any", ROWS),
     *_audit("counts.*", "any", ONE_TOLD_TWICE),
     *_audit("findings*", "any", ONE_TOLD_TWICE),
+    Move("*cautions.*", "any", "a row that stands twice is a copy, a count is as stated"),
     Move("study.built.funnel.*.rows_*", "any", ROWS),
     Move("study --chunks.chapters.bulk.n_*", "any", ROWS),
     Move("study --chunks.chapters.bulk.source.rows", "any", ROWS),
