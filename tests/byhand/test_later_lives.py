@@ -56,8 +56,8 @@ def worn(rng, before):
 
 def advise(rows, s=None):
     s = s or settings()
-    return advise_later_lives(rows, spells_of(tuple(rows), tuple(judge_ending(r, s) for r in rows), s),
-                              s)  # fmt: skip
+    verdicts = tuple(judge_ending(r, s) for r in rows)
+    return advise_later_lives(rows, spells_of(tuple(rows), verdicts, s), s)
 
 
 def test_engines_as_good_as_new_are_found_alike():
