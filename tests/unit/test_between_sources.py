@@ -13,11 +13,13 @@ from between_pools import pool
 from fleetstats.advice.judge import judge_another, judge_claim
 from fleetstats.advice.quoted import Quoter
 from fleetstats.chapters.answer.beside import MOST_ROWS, compose_beside
-from fleetstats.chapters.between_sources import advise_sources
+from fleetstats.chapters.between_sources import advise_sources, are_apart, compare_groups_of
 from fleetstats.chapters.claim import advise_claim
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.groups.between import fit_between
+from fleetstats.survival.groups.compare_each import verdict_of
+from fleetstats.survival.groups.groups import split_groups
 from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.cautions import rank_of
 
@@ -212,3 +214,15 @@ def test_the_first_screen_says_what_is_open_of_these_engines_and_of_the_prior() 
     _, table = section.blocks
     assert table.rows[0][4] == "supported, but 1 matter is open"
     assert "rests on a stated prior" in table.see
+
+
+def test_the_plain_test_before_the_margin_hides_no_source_that_is_apart() -> None:
+    settings = made_settings()
+    fleets = [bad_and_good(), *(made(k, sources=3, tau=t) for k in range(4) for t in (0.0, 0.9))]
+    told = [are_apart(f, "source", settings) for f in fleets]
+    plain = [
+        verdict_of(compare_groups_of(split_groups(f, "source"), settings)) == "outside"
+        for f in fleets
+    ]
+    assert told == plain
+    assert 0 < sum(told) < len(told)
