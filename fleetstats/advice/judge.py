@@ -19,7 +19,9 @@ first line that applies:
 
 A word of line 1 or 2 is refused, and becomes ``not-yet-shown``, where `advice/doubts/doubt.py`
 finds a doubt: the estimate outside its own band, a bound that a stated assumption on the shape
-makes and not the records, or support that hangs on hours which nobody read.
+makes and not the records, or support that hangs on hours which nobody read. Support is refused,
+too, where the rate is shown to have risen over the calendar and the hours since then, judged by the
+same rule, do not carry it (`advice/doubts/rate_rose.py`).
 
 Each edge is a one-sided bound at the study's confidence, or where several looks are planned at
 what is left for this one (`advice/looks/`), and it is the edge that is quoted
@@ -39,6 +41,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from fleetstats.advice.doubts.doubt import find_doubt
+from fleetstats.advice.doubts.rate_rose import RATE_ROSE, knows_rise, since_rise
+from fleetstats.advice.doubts.values import Doubt
 from fleetstats.advice.left_out import (
     reaches_with_left_out,
     say_further,
@@ -164,7 +168,7 @@ def is_supported(lives: Quoter, hours: float, target: float) -> bool:
     r = lives.interval(what)
     if not is_shown(r.low, target, extrapolated=False):
         return False
-    if find_doubt(lives, "supported", hours, target, r) is not None:
+    if _doubt(lives, "supported", hours, target, r) is not None:
         return False
     return reaches_with_left_out(lives, what, target)
 
@@ -229,7 +233,7 @@ def judge_claims(
                 r = replace(r, high=counted, note_high=COUNTED)
         elif word:
             at, there = (h, r) if end_here is None else (reach, end_here)
-            doubt = find_doubt(lives, word, at, target, there)
+            doubt = _doubt(lives, word, at, target, there)
             if doubt is not None:
                 word, because, refused = "not-yet-shown", doubt.because, doubt.code
         else:
@@ -298,6 +302,16 @@ def hold_at_end(r: Interval, end: Interval | None, target: float, reach_h: float
     if end is None or end.high is None or end.high >= target:
         return r
     return replace(r, high=end.high, note_high=f"as at {hours_exact(reach_h)}, the evidence's end")
+
+
+def _doubt(lives: Quoter, word: str, hours: float, target: float, r: Interval) -> Doubt | None:
+    """Return why a claim must not be called by a word of the bounds; None where it may."""
+    found = find_doubt(lives, word, hours, target, r)
+    if found is not None or word != "supported" or not knows_rise(lives):
+        return found
+    later = since_rise(lives)
+    shown = later is not None and is_supported(later, hours, target)
+    return None if shown else RATE_ROSE
 
 
 def _by_bounds(

@@ -55,6 +55,9 @@ class Spells(Value):
     clock_sd : (n,) float
         Log standard deviation by which the hours of the engine's clock may be wrong, as stated for
         it or its kind of meter; NaN, unless given, where the study's own doubt holds.
+    at_rise_h : (n,) float
+        Age from which the spell lies after a rise of the rate that the records show over the
+        calendar; infinite where none of it does, NaN, unless given, where no rise is known.
 
     Raises
     ------
@@ -80,15 +83,19 @@ class Spells(Value):
     weight: Floats
     assumed_h: Floats = field(default_factory=lambda: np.zeros(0))
     clock_sd: Floats = field(default_factory=lambda: np.zeros(0))
+    at_rise_h: Floats = field(default_factory=lambda: np.zeros(0))
     left_out: tuple[LeftOut, ...] = ()
 
-    _not_in_dict: ClassVar[tuple[str, ...]] = ("assumed_h", "clock_sd", "left_out")
+    _not_in_dict: ClassVar[tuple[str, ...]] = (
+        "assumed_h", "clock_sd", "at_rise_h", "left_out",
+    )  # fmt: skip
 
     def __post_init__(self) -> None:
         if not len(self.assumed_h):
             object.__setattr__(self, "assumed_h", frozen_array(np.zeros(len(self.unit))))
-        if not len(self.clock_sd):
-            object.__setattr__(self, "clock_sd", frozen_array(np.full(len(self.unit), np.nan)))
+        for name in ("clock_sd", "at_rise_h"):
+            if not len(getattr(self, name)):
+                object.__setattr__(self, name, frozen_array(np.full(len(self.unit), np.nan)))
         object.__setattr__(self, "event", frozen_array(self.event, np.int8))
         n = len(self.unit)
         for name in COLUMNS:
@@ -348,6 +355,7 @@ class Spells(Value):
             self.event,
             self.assumed_h,
             np.nan_to_num(self.clock_sd, nan=-1.0),
+            np.nan_to_num(self.at_rise_h, nan=-1.0),
             *(
                 np.unique(getattr(self, f), return_inverse=True)[1]
                 for f in ("cause", "source", "build")
@@ -371,5 +379,6 @@ COLUMNS = (
     "weight",
     "assumed_h",
     "clock_sd",
+    "at_rise_h",
 )
 """Column order of spells in tables and files."""

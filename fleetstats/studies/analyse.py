@@ -16,6 +16,7 @@ from fleetstats.bands.interval import Interval
 from fleetstats.bands.likelihood.wald import band_normal
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.cautions import qualify
+from fleetstats.chapters.change import know_rise
 from fleetstats.chapters.looks_made import with_looks_made
 from fleetstats.chapters.registry import CHAPTERS, work_order
 from fleetstats.core.beside import Beside, Later
@@ -190,7 +191,7 @@ def read_lives_of(
             "No life is left to study: every row was set aside or excluded.",
             "See 'fleetstats check' for the reasons.",
         )
-    return records, audit, built
+    return records, audit, know_rise(built, study.settings)
 
 
 def lives_of(study: Study) -> Built:

@@ -12,8 +12,8 @@ from fleetstats.vocabulary.limits import PRIOR_MOVED
 class Doubt(Value):
     """A reason for which a claim is called neither supported nor contradicted.
 
-    `code` is ``"estimate-outside"``, ``"prior-moved"`` or ``"assumed-hours"``; `because` says it as
-    a clause.
+    `code` is ``"estimate-outside"``, ``"prior-moved"``, ``"assumed-hours"`` or ``"rate-rose"``;
+    `because` says it as a clause.
     """
 
     code: str

@@ -11,6 +11,7 @@ import numpy as np
 from fleetstats.chapters.change.since import AnswerSince, claim_since
 from fleetstats.chapters.change.values import Changed, ChangeLine
 from fleetstats.chapters.change.words import change_cautions, change_sentence, line_words
+from fleetstats.core.kept import Same, kept
 from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array
 from fleetstats.records.life import LifeRow
@@ -67,9 +68,33 @@ def advise_change(
     -----
     Chances are held over all subjects (Holm 1979), and within each over all dates.
     """
-    until = settings.study.analysis_date
+    out = scan_lives(rows, spells, settings)
+    if out is None:
+        return None
+    leads = out.leads
+    if leads is not None and answer is not None:
+        out = replace(out, since=claim_since(leads, answer, settings))
+    return replace(
+        out,
+        sentence=change_sentence(out),
+        told=tuple(line_words(x) for x in out.lines),
+        cautions=change_cautions(out),
+    )
+
+
+def scan_lives(rows: Sequence[LifeRow], spells: Spells, settings: Settings) -> Changed | None:
+    """Return what `advise_change` does, before anything is said of it; made once for its lives."""
+    study = settings.study
+    until = study.analysis_date
     if until is None or len(rows) != len(spells):
         return None
+    key = ("changes", Same(rows), until, study.confidence, study.seed, settings.hours.stale_days)
+    return kept(spells, key, lambda: _scan(rows, spells, settings, until))
+
+
+def _scan(
+    rows: Sequence[LifeRow], spells: Spells, settings: Settings, until: dt.date
+) -> Changed | None:
     dated = build_dated(rows, spells, until=until)
     known = carried_to(dated, rows, spells, until, settings)
     if len(known.lines) < 2:
@@ -107,14 +132,8 @@ def advise_change(
             months=years,
             seen=np.cumsum(shares.counts),
             due=np.cumsum(shares.expected),
-            since=None if answer is None else claim_since(leads, answer, settings),
         )
-    return replace(
-        out,
-        sentence=change_sentence(out),
-        told=tuple(line_words(x) for x in out.lines),
-        cautions=change_cautions(out),
-    )
+    return out
 
 
 def carried_to(

@@ -14,6 +14,7 @@ import numpy as np
 
 from fleetstats.advice.doubts.assumed_hours import failure_high_as_read
 from fleetstats.advice.doubts.prior_weight import weigh_prior
+from fleetstats.advice.doubts.rate_rose import failure_high_since_rise, life_shown_h
 from fleetstats.advice.equivalents import (
     exposure_past,
     failure_bound,
@@ -25,7 +26,7 @@ from fleetstats.advice.equivalents import (
     shape_grid,
 )
 from fleetstats.advice.judge import Judgement, claim_asked, judge_claim
-from fleetstats.advice.left_out import held_to_left_out, say_left_out
+from fleetstats.advice.left_out import say_left_out
 from fleetstats.advice.looks.at_look import at_look, settings_at_look
 from fleetstats.advice.looks.look import look_to_tell
 from fleetstats.advice.quoted import Quoter, ask_band, shapes_in_use
@@ -110,7 +111,7 @@ def _subsets(
             part = spells.of_group(group, str(name))
             lives = Quoter.of(part, try_fit(part), settings)
             judged = judge_claim(lives, hours, target)
-            shown = held_to_left_out(lives, Quantity.life(1.0 - target)).low or 0.0
+            shown = life_shown_h(lives, Quantity.life(1.0 - target))
             out.append(
                 ClaimSubset(
                     group=group,
@@ -222,7 +223,7 @@ def advise_claim(
     what, life = Quantity.reliability(hours), Quantity.life(1.0 - reliability)
     lives = at_look(Quoter.of(spells, fit, settings), reliability)
     judged = judge_claim(lives, hours, reliability)
-    shown, supported = held_to_left_out(lives, life).low or 0.0, judged.reach_h
+    shown, supported = life_shown_h(lives, life), judged.reach_h
     curve = _curve(spells, shapes, hours, confidence)
     by = settings.groups.by if by is None else by
     out = Claim(
@@ -282,4 +283,5 @@ def _with_doubts(claim: Claim, lives: Quoter, judged: Judgement) -> Claim:
         prior_weight=weigh_prior(lives, claim.hours),
         assumed_h=lives.spells.hours_assumed,
         failure_high_as_read=failure_high_as_read(lives, claim.hours),
+        failure_high_since_rise=failure_high_since_rise(lives, claim.hours),
     )

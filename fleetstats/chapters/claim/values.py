@@ -127,6 +127,8 @@ class Claim(Value):
         What is open about the claim, as clauses; `may_quote` holds them.
     refused, prior_weight, assumed_h, failure_high_as_read
         As in the verdict on the claim.
+    failure_high_since_rise : float or None
+        The quoted bound from what came after a rise of the rate alone; None where none is shown.
     look : ThisLook or None
         Which look at the records this is; None for one alone.
     unlooked : bool
@@ -175,6 +177,7 @@ class Claim(Value):
     prior_weight: PriorWeight | None = None
     assumed_h: float = 0.0
     failure_high_as_read: float | None = None
+    failure_high_since_rise: float | None = None
     unlooked: bool = False
 
     @property

@@ -124,6 +124,8 @@ def _refused(claim: Claim) -> str:
     high, w = claim.failure_high, claim.prior_weight
     if claim.refused == "assumed-hours" and claim.failure_high_as_read is not None:
         high = claim.failure_high_as_read
+    elif claim.refused == "rate-rose" and claim.failure_high_since_rise is not None:
+        high = claim.failure_high_since_rise
     elif w is not None:
         high = max(w.high, w.high_default, w.high_alone)
     room = (

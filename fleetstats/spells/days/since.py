@@ -13,10 +13,13 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-from fleetstats.core.value import Value, value
+import numpy as np
+
+from fleetstats.core.value import Array, Value, value
 from fleetstats.records.life import LifeRow
 from fleetstats.records.rules import Ruling
 from fleetstats.spells.days.day_limits import place_lives
+from fleetstats.spells.spells import Spells
 
 Judged = tuple[LifeRow, Ruling]
 """A life and what its ending counts as."""
@@ -117,6 +120,30 @@ def cut_since(
         day=day, n_over=n["over"], failed_over=int(n["failed_over"]), hours_before=before_h,
         n_undated=n["undated"], undated_failed=n["undated_failed"], n_open=int(n["open"]),
     )  # fmt: skip
+
+
+def ages_at(judged: Sequence[Judged], day: dt.date, until: dt.date | None) -> Array:
+    """Return (n,) hours at which each life enters the time after a day, as `cut_since` has it.
+
+    Infinite where it does not.
+    """
+    later, _ = cut_since(judged, day, until)
+    return np.array([math.inf if v.counts_as in NOT_COUNTED else x.entry_h for x, v in later])
+
+
+def after_rise(spells: Spells) -> Spells:
+    """Return what of the spells lies after the rise that they know of; all where none is known.
+
+    Spells of no known day, as those of failures that are only supposed, lie after it.
+    """
+    late = np.nan_to_num(spells.at_rise_h, nan=0.0, posinf=np.inf)
+    part = spells.select(spells.exit_upper > late)
+    entry = np.maximum(part.entry, np.nan_to_num(part.at_rise_h, nan=0.0))
+    return part.replace(
+        entry=entry,
+        exit_lower=np.maximum(part.exit_lower, entry),
+        at_rise_h=np.full(len(part), np.nan),
+    )
 
 
 def _entered(x: LifeRow, entry: float, exit_: float, at: float, day: dt.date) -> LifeRow:
