@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections import Counter
 from dataclasses import field, replace
 from typing import TYPE_CHECKING
@@ -74,7 +75,6 @@ class Built(Value):
     left_out : tuple of LeftOut
         Failures that the records hint at and no spell counts. The spells carry them too, without
         the names of engines where no row is kept, since spells then name none.
-        Failures that the records hint at and no spell counts.
     asserted : Asserted or None
         What is asserted of the lives on a typed word, and what shows it; None where that was not
         looked for.
@@ -82,6 +82,9 @@ class Built(Value):
         Every row that hints at a failure, and where it was counted.
     since : SinceCut or None
         What was left out and kept, where only what happened after a date counts.
+    before_rise : date or None
+        The last day before a rise of the rate that the records show over the calendar, of which
+        the spells know by `at_rise_h`.
     """
 
     spells: Spells
@@ -94,8 +97,9 @@ class Built(Value):
     asserted: Asserted | None = None
     trouble: Trouble = field(default_factory=Trouble)
     since: SinceCut | None = None
+    before_rise: dt.date | None = None
 
-    _not_in_dict = ("rows", "verdicts")
+    _not_in_dict = ("rows", "verdicts", "before_rise")
 
     def __post_init__(self) -> None:
         theirs = self.left_out

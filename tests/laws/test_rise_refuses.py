@@ -23,6 +23,7 @@ from fleetstats.chapters.change import Changed
 from fleetstats.chapters.change.chapter import chapter_change
 from fleetstats.chapters.claim import advise_claim
 from fleetstats.chapters.claim.brochure import write_brochure
+from fleetstats.chapters.clocks_and_dates.chapter import chapter_looking_back
 from fleetstats.chapters.since import answers_since
 from fleetstats.cli import main
 from fleetstats.demo.onset import CLAIM_H, reliability
@@ -127,6 +128,13 @@ def test_a_word_that_the_hours_since_carry_too_stays(base: LightBase) -> None:
     judged = judge_claim(lives, 100.0, TARGET)
     assert (judged.word, judged.refused) == ("supported", "")
     assert is_supported(asked(base, after_rise(base.spells)), 100.0, TARGET)
+
+
+def test_reruns_of_the_same_lives_give_the_same_word(base: LightBase) -> None:
+    back = chapter_looking_back(base, {})  # type: ignore[arg-type]
+    assert back is not None
+    assert [r.verdict for r in back.runs][-1] == "not-yet-shown"
+    assert "would have been the same" not in back.sentence
 
 
 def test_the_rise_goes_wherever_the_lives_go(base: LightBase) -> None:

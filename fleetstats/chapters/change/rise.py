@@ -36,5 +36,6 @@ def know_rise(built: Built, settings: Settings) -> Built:
     if line is None or not (line.rose and line.asked):
         return built
     judged = list(zip(built.rows, built.verdicts, strict=True))
-    ages = ages_at(judged, line.since - dt.timedelta(days=1), settings.study.analysis_date)
-    return replace(built, spells=built.spells.replace(at_rise_h=ages))
+    day = line.since - dt.timedelta(days=1)
+    ages = ages_at(judged, day, settings.study.analysis_date)
+    return replace(built, spells=built.spells.replace(at_rise_h=ages), before_rise=day)

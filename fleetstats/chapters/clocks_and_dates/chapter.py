@@ -20,12 +20,15 @@ if TYPE_CHECKING:
 def chapter_clocks(base: Results, _done: Mapping[str, Value]) -> ClockRange | None:
     """Return the answers at both ends of the clock factors."""
     built = base.built
-    return advise_clocks(built.rows, base.settings, base.records.factors, built.left_out)
+    return advise_clocks(
+        built.rows, base.settings, base.records.factors, built.left_out, built.before_rise
+    )
 
 
 def chapter_looking_back(base: Results, _done: Mapping[str, Value]) -> LookingBack | None:
     """Return the answers as of earlier dates."""
-    return advise_looking_back(base.built.rows, base.settings, base.built.left_out)
+    built = base.built
+    return advise_looking_back(built.rows, base.settings, built.left_out, built.before_rise)
 
 
 def chapter_calendar(base: Results, _done: Mapping[str, Value]) -> CalendarView | None:

@@ -24,6 +24,7 @@ from fleetstats.records.life import LifeRow
 from fleetstats.records.rules import judge_ending
 from fleetstats.spells.build import spells_for
 from fleetstats.spells.calendar import build_calendar
+from fleetstats.spells.days.since import ages_at
 from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
@@ -39,17 +40,25 @@ FEWEST_DATED = 10
 
 
 def run_rows(
-    name: str, rows: Sequence[LifeRow], settings: Settings, left_out: tuple[LeftOut, ...] = ()
+    name: str,
+    rows: Sequence[LifeRow],
+    settings: Settings,
+    left_out: tuple[LeftOut, ...] = (),
+    before_rise: dt.date | None = None,
 ) -> Rerun | None:
     """Return the main answers from some lives; None when no life is left.
 
-    Failures that no life counts have no hours and no date of their own: they belong to each.
+    Failures that no life counts have no hours and no date of their own: they belong to each. A rise
+    that the study's records show after a day, `before_rise`, is known to each as well.
     """
     judged = [(r, judge_ending(r, settings)) for r in rows]
     kept = [(r, v) for r, v in judged if v.counts_as != "excluded"]
     if not kept:
         return None
     spells = spells_for(tuple(r for r, _ in kept), tuple(v for _, v in kept), settings)
+    if before_rise is not None:
+        ages = ages_at(kept, before_rise, settings.study.analysis_date)
+        spells = spells.replace(at_rise_h=ages)
     return run_spells(name, spells.with_left_out(left_out), settings)[0]
 
 
@@ -84,6 +93,7 @@ def advise_clocks(
     settings: Settings,
     own: tuple[Factor, ...] = (),
     left_out: tuple[LeftOut, ...] = (),
+    before_rise: dt.date | None = None,
 ) -> ClockRange | None:
     """Rerun a study at both ends of its clock factors; None when no factor has a range in use.
 
@@ -97,14 +107,16 @@ def advise_clocks(
         Engines' own factors.
     left_out : tuple of LeftOut
         Failures that no life counts.
+    before_rise : date, optional
+        The last day before a rise that the records show.
     """
     ends = rows_at_ends(rows, settings, own=own)
     if not ends:
         return None
     made = [
-        run_rows("low end of the factors", ends["low"], settings, left_out),
-        run_rows("as stated", rows, settings, left_out),
-        run_rows("high end of the factors", ends["high"], settings, left_out),
+        run_rows("low end of the factors", ends["low"], settings, left_out, before_rise),
+        run_rows("as stated", rows, settings, left_out, before_rise),
+        run_rows("high end of the factors", ends["high"], settings, left_out, before_rise),
     ]
     runs = tuple(r for r in made if r is not None)
     words = {r.verdict for r in runs}
@@ -119,11 +131,15 @@ def advise_clocks(
 
 
 def advise_looking_back(
-    rows: Sequence[LifeRow], settings: Settings, left_out: tuple[LeftOut, ...] = ()
+    rows: Sequence[LifeRow],
+    settings: Settings,
+    left_out: tuple[LeftOut, ...] = (),
+    before_rise: dt.date | None = None,
 ) -> LookingBack | None:
     """Return the answers as of one and two years before the analysis date.
 
-    None without an analysis date, or where most lives have no dates.
+    None without an analysis date, or where most lives have no dates. A rise of today's records, the
+    last day before it given, counts today; what the records of an earlier day said stands.
     """
     today = settings.study.analysis_date
     if today is None:
@@ -137,10 +153,13 @@ def advise_looking_back(
         if years and then.n_undated > 0.5 * sum(r.count for r in rows):
             return None
         undated = max(undated, then.n_undated if years else 0)
-        run = run_rows(f"as of {day}", then.rows if years else rows, settings, left_out)
+        rise = None if years else before_rise
+        run = run_rows(f"as of {day}", then.rows if years else rows, settings, left_out, rise)
         if not years and undated:
             dated = [r for r in rows if r.last_date is not None and has_beginning(r)]
-            same_lives = run_rows(f"as of {day}, the lives with dates", dated, settings, left_out)
+            same_lives = run_rows(
+                f"as of {day}, the lives with dates", dated, settings, left_out, rise
+            )
             if same_lives is not None:
                 runs.append(same_lives)
                 dates.append(day)
