@@ -137,7 +137,8 @@ def reliability_low(
     at = np.array([hours])
     seen = spells if recorded is None else recorded
     added = spells.n_failed + (spells.n_left_out if left_out else 0.0) - seen.n_failed
-    free = 1.0 - float(Settled.of_spells(seen).failure_high(at, confidence, added=added)[0])
+    settled = Settled.of_spells(seen)
+    free = 1.0 - float(settled.failure_high(at, confidence, added=added)[0])
     if no_best_shape(spells):
         return free
     asked = replace(settings, study=replace(settings.study, confidence=2.0 * confidence - 1.0))
@@ -145,7 +146,7 @@ def reliability_low(
     own = float(np.exp(-np.exp(np.minimum(shapes.log_hazard(at), 700.0)))[0])
     near = near_claim(seen, settings).failure_high(at, confidence, added=added)
     own = min(own, 1.0 - float(near[0]))
-    most = high_beside_curve(Settled.of_spells(seen), Quantity.reliability(hours), confidence)
+    most = high_beside_curve(settled, Quantity.reliability(hours), confidence)
     return min(max(free, own), 1.0 if most is None else most)
 
 

@@ -17,7 +17,7 @@ import numpy as np
 
 from fleetstats.core.errors import SpellError
 from fleetstats.core.value import Array, Floats, Ints, Value, value
-from fleetstats.records.clocks.usage import DAYS_PER_YEAR
+from fleetstats.records.clocks.usage import DAYS_PER_YEAR, calendar_year
 from fleetstats.records.life import LifeRow
 from fleetstats.records.told_values import value_at
 from fleetstats.spells.event import Event
@@ -155,17 +155,13 @@ def year_at(row: LifeRow, hours: float) -> float:
         known.append((row.exit_h, row.last_date))
     for h, day in known:
         if abs(h - hours) < SAME_H:
-            return _year(day)
+            return calendar_year(day)
     known = sorted(known)
     for (a, first), (b, second) in itertools.pairwise(known):
         if a < hours < b:
             share = (hours - a) / (b - a)
-            return _year(first) + share * (second - first).days / DAYS_PER_YEAR
+            return calendar_year(first) + share * (second - first).days / DAYS_PER_YEAR
     return float("nan")
 
 
 SAME_H = 1e-9
-
-
-def _year(day: dt.date) -> float:
-    return day.year + (day.timetuple().tm_yday - 1) / DAYS_PER_YEAR

@@ -8,11 +8,11 @@ import numpy as np
 
 from fleetstats.core.errors import FitError
 from fleetstats.core.value import Array, Value, value
+from fleetstats.records.clocks.usage import DAYS_PER_YEAR
 from fleetstats.records.life import LifeRow
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.ids import id_order
 
-DAYS_A_YEAR = 365.25
 LEAST_DAYS = 90
 """Days of record below which an engine's own rate of use is not read from them."""
 MOST_USE_H = 2_000.0
@@ -100,7 +100,7 @@ def _engine(row: LifeRow, use: float, how: str, settings: Settings) -> RunningEn
     days = (today - read).days if read is not None and today is not None else None
     age = row.exit_h - row.carried_h
     if settings.hours.carry_to_analysis_date and days is not None and days > 0 and how != "none":
-        age += use * days / DAYS_A_YEAR
+        age += use * days / DAYS_PER_YEAR
     return RunningEngine(
         engine=row.engine,
         source=row.source,
@@ -133,7 +133,7 @@ def _own_rate(row: LifeRow, settings: Settings) -> float:
             hours += row.life_start_h
     else:
         return float("nan")
-    use = hours / days * DAYS_A_YEAR if days >= LEAST_DAYS else float("nan")
+    use = hours / days * DAYS_PER_YEAR if days >= LEAST_DAYS else float("nan")
     return use if 0.0 < use <= MOST_USE_H else float("nan")
 
 

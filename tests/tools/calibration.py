@@ -26,6 +26,7 @@ from trial_fleets import Cell, every_cell
 
 from fleetstats.bands.coverage_table import CONFIDENCE, EXPECTED, FILE, Measured
 from fleetstats.core.crew import Crew, do_work
+from fleetstats.core.files import write_whole
 from fleetstats.core.value import Array, Value, frozen_array
 
 SEED = 20261125
@@ -270,9 +271,7 @@ def write_study(
         ("coverage.csv", table_text(rows, heading)),
         ("README.md", page_text(rows, heading, picture=picture)),
     ):
-        temporary = folder / f".{name}.part"
-        temporary.write_text(text, encoding="utf-8")
-        temporary.replace(folder / name)
+        write_whole(folder / name, text)
 
 
 def _tell(text: str) -> None:

@@ -20,6 +20,7 @@ from calibration import (
 )
 
 from fleetstats.bands.coverage_table import FILE, read_table
+from fleetstats.core.files import write_whole
 from fleetstats.document.document import Axis, Figure, Layer, Panel
 from fleetstats.report.figures import draw_figure, rasterise
 
@@ -126,9 +127,7 @@ def write_calibration_page(folder: Path) -> Path:
         ("coverage.svg", drawing.svg.encode("utf-8")),
         ("coverage.png", rasterise({"coverage": drawing.svg})["coverage"]),
     ):
-        part = folder / f".{name}.part"
-        part.write_bytes(data)
-        part.replace(folder / name)
+        write_whole(folder / name, data)
     return folder
 
 

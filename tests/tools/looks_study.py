@@ -24,6 +24,7 @@ from fleetstats.advice.judge import judge_claim
 from fleetstats.advice.looks.look import EarlierLook, information_of, join_looks, round_down
 from fleetstats.advice.quoted import Quoter
 from fleetstats.bands.looks.spending import allot, spread_evenly
+from fleetstats.core.files import write_whole
 from fleetstats.core.value import Array
 from fleetstats.study.look_settings import LookKeys
 from fleetstats.study.settings import Settings, StudyKeys, TargetKeys
@@ -273,9 +274,7 @@ def write_study(
         ("looks.csv", table_text(rows, heading)),
         ("looks.md", page_text(rows, by_number, heading)),
     ):
-        temporary = folder / f".{name}.part"
-        temporary.write_text(text, encoding="utf-8")
-        temporary.replace(folder / name)
+        write_whole(folder / name, text)
 
 
 def _tell(text: str) -> None:

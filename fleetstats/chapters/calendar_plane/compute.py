@@ -10,7 +10,6 @@ import numpy as np
 from fleetstats.chapters.calendar_plane.values import CalendarPlane, PlaneCells, YearLine
 from fleetstats.chapters.calendar_plane.words import say_plane
 from fleetstats.chapters.chapter import Base
-from fleetstats.core.kept import kept
 from fleetstats.core.value import Array
 from fleetstats.spells.days.dated import Dated, build_dated
 from fleetstats.spells.days.lexis import LABELS, split_exposure
@@ -24,14 +23,11 @@ MOST_BANDS = 6
 
 
 def dated_of(base: Base) -> Dated | None:
-    """Return a study's lives on the calendar; None where no row of a life is at hand.
-
-    It is worked out once for a study, whoever asks.
-    """
+    """Return a study's lives on the calendar; None where no row of a life is at hand."""
     rows, until = base.built.rows, base.settings.study.analysis_date
     if not rows:
         return None
-    return kept(base.spells, ("dated", until), lambda: build_dated(rows, base.spells, until=until))
+    return build_dated(rows, base.spells, until=until)
 
 
 def chapter_plane(base: Base) -> CalendarPlane | None:

@@ -14,6 +14,7 @@ from fleetstats.chapters.change.words import change_cautions, change_sentence, l
 from fleetstats.core.kept import Same, kept
 from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array
+from fleetstats.records.clocks.usage import calendar_year
 from fleetstats.records.life import LifeRow
 from fleetstats.spells import Spells
 from fleetstats.spells.days.dated import Dated, build_dated
@@ -82,14 +83,19 @@ def advise_change(
     )
 
 
-def scan_lives(rows: Sequence[LifeRow], spells: Spells, settings: Settings) -> Changed | None:
-    """Return what `advise_change` does, before anything is said of it; made once for its lives."""
+def scan_lives(
+    rows: Sequence[LifeRow], spells: Spells, settings: Settings, *, made: Changed | None = None
+) -> Changed | None:
+    """Return what `advise_change` does, before anything is said of it; made once for its lives.
+
+    `made` is what was found for them when they did not yet know of it.
+    """
     study = settings.study
     until = study.analysis_date
     if until is None or len(rows) != len(spells):
         return None
     key = ("changes", Same(rows), until, study.confidence, study.seed, settings.hours.stale_days)
-    return kept(spells, key, lambda: _scan(rows, spells, settings, until))
+    return kept(spells, key, lambda: _scan(rows, spells, settings, until) if made is None else made)
 
 
 def _scan(
@@ -126,7 +132,9 @@ def _scan(
     leads = out.leads
     if leads is not None:
         shares = made[lines.index(leads)][0].shares
-        years = np.array([_year(d) for d in shares.edge_day[1:].tolist()])
+        years = np.array(
+            [calendar_year(dt.date.fromordinal(int(d))) for d in shares.edge_day[1:].tolist()]
+        )
         out = replace(
             out,
             months=years,
@@ -230,9 +238,3 @@ def _line(lines: Lines, subject: Subject, change: Change, p_held: float) -> Chan
         p_held=p_held,
         powers=tuple(change_power(len(shares) - after, after, f, change.critical) for f in FACTORS),
     )
-
-
-def _year(day: float) -> float:
-    """Return an ordinal day as a year with decimals."""
-    date = dt.date.fromordinal(int(day))
-    return date.year + (date.timetuple().tm_yday - 1) / 365.25

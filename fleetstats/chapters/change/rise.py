@@ -38,4 +38,6 @@ def know_rise(built: Built, settings: Settings) -> Built:
     judged = list(zip(built.rows, built.verdicts, strict=True))
     day = line.since - dt.timedelta(days=1)
     ages = ages_at(judged, day, settings.study.analysis_date)
-    return replace(built, spells=built.spells.replace(at_rise_h=ages), before_rise=day)
+    spells = built.spells.replace(at_rise_h=ages)
+    scan_lives(built.rows, spells, settings, made=changed)  # the same lives are not scanned again
+    return replace(built, spells=spells, before_rise=day)

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from fleetstats.chapters.change.values import Changed, ChangeLine
 from fleetstats.chapters.change.words import month_words, power_words, who_words
 from fleetstats.document.blocks import say
 from fleetstats.document.document import Axis, Block, Explain, Figure, Layer, Panel, Section, Table
 from fleetstats.document.table_of import col, table_of
+from fleetstats.records.clocks.usage import calendar_year
 from fleetstats.vocabulary.limits import HONEST_P
 from fleetstats.vocabulary.wording import stated
 
@@ -48,13 +51,12 @@ def _figure(changed: Changed) -> Figure:
     who = f"Failures{who_words(line.by, line.name)}"
     marks: tuple[Layer, ...] = ()
     if line.flagged:
-        day = line.since
         marks = (
             Layer(
                 kind="vline",
                 role="target",
-                label=f"since {month_words(day)}",
-                x=changed.months[:1] * 0 + day.year + (day.timetuple().tm_yday - 1) / 365.25,
+                label=f"since {month_words(line.since)}",
+                x=np.array([calendar_year(line.since)]),
             ),
         )
     return Figure(

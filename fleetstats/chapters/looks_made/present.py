@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
-from fleetstats import __version__
 from fleetstats.advice.judge import accepted_failure
 from fleetstats.advice.looks.look import information_of
 from fleetstats.advice.results import Results
@@ -15,7 +14,7 @@ from fleetstats.chapters.ahead import Forecast
 from fleetstats.chapters.claim import Claim
 from fleetstats.core.provenance import SourceFile
 from fleetstats.spells import Spells
-from fleetstats.study.history import LedgerLook, chosen_of, digest_data, rounded
+from fleetstats.study.history import LedgerLook, rounded, start_look
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
 
@@ -40,15 +39,13 @@ def begin_look(
         The lives; their number, failures and hours are the first of the answers.
     """
     s = study.settings
-    return LedgerLook(
-        verb=verb,
-        date=str(s.study.analysis_date or ""),
-        data=digest_data(study, sources),
-        study_file="" if study.source is None else study.source.sha256,
-        chosen=chosen_of(study),
+    return start_look(
+        study,
+        verb,
+        str(s.study.analysis_date or ""),
+        sources=sources,
         asked=_asked(s),
         answers=_evidence(spells, s),
-        version=__version__,
     )
 
 

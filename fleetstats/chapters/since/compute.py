@@ -8,6 +8,7 @@ from fleetstats.chapters.chapter import Base
 from fleetstats.chapters.clocks_and_dates import run_spells
 from fleetstats.chapters.since.values import SinceAnswer, SinceRuns
 from fleetstats.chapters.since.words import say_since
+from fleetstats.records.clocks.usage import DAYS_PER_YEAR
 from fleetstats.spells.build import spells_for
 from fleetstats.spells.days.since import NOT_COUNTED, SinceCut, cut_since
 from fleetstats.spells.spells import Spells
@@ -18,8 +19,6 @@ YEARS_SINCE = (5, 3, 1)
 FEWEST_HOURS = 0.02
 """Share of all hours at risk that a line needs: with less it would only say that nothing is
 known (no source)."""
-
-DAYS_PER_YEAR = 365.25
 
 
 def answers_since(base: Base, day: dt.date | float) -> SinceAnswer | None:

@@ -18,12 +18,18 @@ from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.finding import Finding
 
 DAYS_PER_YEAR = 365.25
+DAYS_PER_MONTH = DAYS_PER_YEAR / 12.0
 
 SHORTEST_DAYS = 90
 """Days of use below which an engine's own rate says too little (common practice, no source)."""
 
 MOST_H_PER_YEAR = 3000.0
 """Faster use than this is a slip in a date, not a rate to carry on with (common practice)."""
+
+
+def calendar_year(day: dt.date) -> float:
+    """Return a day as a year with decimals."""
+    return day.year + (day.timetuple().tm_yday - 1) / DAYS_PER_YEAR
 
 
 @value

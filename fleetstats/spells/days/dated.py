@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import SpellError
+from fleetstats.core.kept import Same, kept
 from fleetstats.core.value import Array, Floats, Ints, Value, value
 from fleetstats.records.life import LifeRow
 from fleetstats.spells.days.day_limits import place_lives
@@ -226,7 +227,7 @@ DAYS = (
 
 
 def build_dated(rows: Sequence[LifeRow], spells: Spells, *, until: dt.date | None = None) -> Dated:
-    """Put lives on the calendar.
+    """Put lives on the calendar, once for its rows where these are a tuple.
 
     Parameters
     ----------
@@ -263,6 +264,12 @@ def build_dated(rows: Sequence[LifeRow], spells: Spells, *, until: dt.date | Non
         raise SpellError(
             f"{len(rows)} rows stand beside {len(spells)} spells.", "Give the row of each spell."
         )
+    if not isinstance(rows, tuple):  # what may still change cannot be kept
+        return _place(rows, spells, until)
+    return kept(spells, ("dated", Same(rows), until), lambda: _place(rows, spells, until))
+
+
+def _place(rows: Sequence[LifeRow], spells: Spells, until: dt.date | None) -> Dated:
     days = place_lives(rows, until)
     placed = np.isfinite(days["entry_day"]) & np.isfinite(days["exit_day"])
     at = np.flatnonzero(placed)

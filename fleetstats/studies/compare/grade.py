@@ -12,6 +12,7 @@ from fleetstats.chapters.change import mix_on
 from fleetstats.chapters.decision import StopChance, add_months, stop_chance
 from fleetstats.core.errors import FleetstatsError
 from fleetstats.core.value import Value, value
+from fleetstats.records.clocks.usage import DAYS_PER_MONTH
 from fleetstats.records.life import LifeRow
 from fleetstats.spells.build import Built
 from fleetstats.spells.event import Event
@@ -21,7 +22,6 @@ from fleetstats.survival.fit import Fit
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.ids import normalise_id
 
-DAYS_A_MONTH = 365.25 / 12.0
 NEAR_MONTHS = 0.75
 """Months by which the time that passed may differ from the forecast's for it to be graded as it
 stood in the report."""
@@ -195,7 +195,7 @@ def grade_last_year(
     running = find_running(was.rows, old.settings)
     if not running or any(e.use_from == "none" or e.count > 1 for e in running):
         return None
-    passed_months = (until - then).days / DAYS_A_MONTH
+    passed_months = (until - then).days / DAYS_PER_MONTH
     keys = old.settings.forecast
     as_printed = keys.hours is None and abs(passed_months - keys.months) <= NEAR_MONTHS
     months = keys.months if as_printed else passed_months

@@ -15,6 +15,7 @@ import numpy as np
 
 from fleetstats.core.errors import RecordError
 from fleetstats.core.value import Array
+from fleetstats.records.clocks.usage import DAYS_PER_YEAR
 from fleetstats.records.life import LifeRow
 from fleetstats.spells.days.dated import build_dated
 from fleetstats.studies.analyse import read_lives_of
@@ -46,8 +47,6 @@ FACTORS = (2.0, 5.0)
 
 MONTHS = 12.0
 """Planned length of a watch."""
-
-DAYS_A_YEAR = 365.25
 
 
 def watch_fleet(
@@ -96,7 +95,7 @@ def watch_fleet(
         stale_days=settings.hours.stale_days,
         n_undated=built.spells.n_failed - dated.spells.n_failed,
     )
-    length = max(months, (until - base_day).days / DAYS_A_YEAR * 12.0)
+    length = max(months, (until - base_day).days / DAYS_PER_YEAR * 12.0)
     lines = watch_lines(known, float(base_day.toordinal()), length, settings)
     twice = sum(f.code == "duplicate-life" for f in audit.findings)
     running = known.lines.weight[known.running]
@@ -104,7 +103,7 @@ def watch_fleet(
     out = FleetWatch(
         base_day=base_day,
         until=until,
-        end_day=base_day + dt.timedelta(days=round(length * DAYS_A_YEAR / 12.0)),
+        end_day=base_day + dt.timedelta(days=round(length * DAYS_PER_YEAR / 12.0)),
         why_base=why,
         n_running=int(running.sum()),
         hours_before=known.lines.hours_between(_first(known), float(base_day.toordinal())),
@@ -217,7 +216,7 @@ def _one(
     gone_h = lines.hours_between(base_day, known.until)
     days = max(known.until - base_day, 1.0)
     # the months to come are taken to bring hours at the pace so far
-    whole_h = gone_h * max(1.0, years * DAYS_A_YEAR / days)
+    whole_h = gone_h * max(1.0, years * DAYS_PER_YEAR / days)
     stated = settings.forecast.false_alarm * share * years
     line = watch_line(
         lines,

@@ -2,7 +2,7 @@
 
 from fleetstats.study.history.append import Appended, append_look, copy_history
 from fleetstats.study.history.chain import HISTORY_FILE, Ledger, read_history
-from fleetstats.study.history.look import LedgerLook, chosen_of, digest_data, rounded
+from fleetstats.study.history.look import LedgerLook, chosen_of, digest_data, rounded, start_look
 
 __all__ = [
     "HISTORY_FILE",
@@ -15,4 +15,5 @@ __all__ = [
     "digest_data",
     "read_history",
     "rounded",
+    "start_look",
 ]

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import field, fields
 from typing import Any
 
+from fleetstats import __version__
 from fleetstats.core.provenance import SourceFile, digest_file
 from fleetstats.core.value import Value, plain, value
 from fleetstats.study.leaves import leaves_of
@@ -140,6 +141,21 @@ def digest_data(study: Study, sources: Sequence[SourceFile] = ()) -> str:
         if name not in known and path.is_file():
             known[name] = digest_file(path)
     return hashlib.sha256("\n".join(sorted(known.values())).encode()).hexdigest()
+
+
+def start_look(
+    study: Study, verb: str, date: str, *, sources: Sequence[SourceFile] = (), **told: Any
+) -> LedgerLook:
+    """Return a look that names its study, files and settings; `told` fills its other fields."""
+    return LedgerLook(
+        verb=verb,
+        date=date,
+        data=digest_data(study, sources),
+        study_file="" if study.source is None else study.source.sha256,
+        chosen=chosen_of(study),
+        version=__version__,
+        **told,
+    )
 
 
 def look_of(told: dict[str, Any]) -> LedgerLook:

@@ -12,10 +12,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from fleetstats.core.value import Array, Bools, Ints, Texts, Value, value
+from fleetstats.records.clocks.usage import DAYS_PER_YEAR
 from fleetstats.records.life import LifeRow
 from fleetstats.spells.days.dated import Dated
 from fleetstats.spells.event import Event
-from fleetstats.spells.running import DAYS_A_YEAR, LEAST_DAYS, MOST_USE_H
+from fleetstats.spells.running import LEAST_DAYS, MOST_USE_H
 from fleetstats.survival.change.shares import Lines
 
 
@@ -125,6 +126,6 @@ def carry_lives(
 def _use(dated: Dated) -> Array:
     """Return (n,) hours a day: each engine's own over `LEAST_DAYS` or more, else the median."""
     own = dated.hours_per_day
-    good = (dated.exit_day - dated.entry_day >= LEAST_DAYS) & (own <= MOST_USE_H / DAYS_A_YEAR)
+    good = (dated.exit_day - dated.entry_day >= LEAST_DAYS) & (own <= MOST_USE_H / DAYS_PER_YEAR)
     usual = float(np.median(own[good])) if good.any() else float(np.median(own)) if len(own) else 0
-    return np.asarray(np.where(good, own, min(usual, MOST_USE_H / DAYS_A_YEAR)))
+    return np.asarray(np.where(good, own, min(usual, MOST_USE_H / DAYS_PER_YEAR)))

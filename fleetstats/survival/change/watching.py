@@ -28,8 +28,6 @@ leaves none with even chance (``log 2``)."""
 SHORTEST_DAYS = 30.0
 """Days over which a new rate is looked for at least: a failure's own day has no exposure at all."""
 
-DAYS_A_MONTH = 30.4375
-
 
 @value
 class Delay(Value):
