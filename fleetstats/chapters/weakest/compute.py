@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from fleetstats.chapters.weakest.facts import Facts
 from fleetstats.chapters.weakest.gaps import list_gaps
 from fleetstats.chapters.weakest.points import RULES
-from fleetstats.chapters.weakest.scale import Scale
+from fleetstats.chapters.weakest.scale import BoundScale
 from fleetstats.chapters.weakest.values import Weakest, WeakPoint
 from fleetstats.chapters.weakest.words import SCALE, weakest_sentence
 from fleetstats.core.value import Value
@@ -52,7 +52,7 @@ def rank_points(base: Results, done: Mapping[str, Value]) -> tuple[WeakPoint, ..
         settings=base.settings,
         chapters=done,
         n_failed=base.spells.n_failed,
-        scale=Scale.of(verdict),
+        scale=BoundScale.of(verdict),
     )
     found = [p for rule in RULES if (p := rule(facts)) is not None]
     return tuple(sorted(found, key=lambda p: (not p.decides, -p.moved)))

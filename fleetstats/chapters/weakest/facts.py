@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from fleetstats.advice.advice import Horizon, Verdict
-from fleetstats.chapters.weakest.scale import Scale
+from fleetstats.chapters.weakest.scale import BoundScale
 from fleetstats.core.value import Value
 from fleetstats.study.settings import Settings
 
@@ -26,7 +26,7 @@ class Facts:
     settings: Settings
     chapters: Mapping[str, Value]
     n_failed: float
-    scale: Scale
+    scale: BoundScale
 
     def chapter(self, key: str, kind: type[T]) -> T | None:
         """Return the value of a chapter; None where it was not worked out."""

@@ -21,7 +21,7 @@ BOUNDED = ("supported", "not-yet-shown", "contradicted")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Scale:
+class BoundScale:
     """The distance between the bound behind a verdict and the accepted chance.
 
     `bound` and `accepted` are chances of failure by the claimed hours; `known` is False where no
@@ -34,7 +34,7 @@ class Scale:
     known: bool
 
     @classmethod
-    def of(cls, v: Verdict) -> Scale:
+    def of(cls, v: Verdict) -> BoundScale:
         """Return the scale of a verdict: by its upper bound, or by the lower that contradicts."""
         edge = v.reliability.high if v.word == "contradicted" else v.reliability.low
         bound = 1.0 if edge is None else 1.0 - edge
