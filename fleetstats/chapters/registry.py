@@ -114,6 +114,7 @@ from fleetstats.chapters.verbs import (
     SOURCES,
     TRENDS,
 )
+from fleetstats.chapters.weakest.chapter import chapter_weakest
 
 CHAPTERS: dict[str, Chapter] = {
     c.key: c
@@ -210,6 +211,7 @@ CHAPTERS: dict[str, Chapter] = {
                 show=compose_stress),
         Chapter(key="tabulated", stage="answers at other settings", compute=chapter_tabulated,
                 apart=2),
+        Chapter(key="weakest", stage="the weakest points", compute=chapter_weakest, last=True),
         Chapter(key="cautions", stage="cautions", compute=chapter_cautions, last=True),
         Chapter(key="provenance", compose=compose_provenance, long_tables=True),
     )

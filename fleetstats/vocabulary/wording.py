@@ -12,6 +12,9 @@ from fleetstats.core.units import round_edge, text_decided, text_hours, text_sta
 
 _TAIL = re.compile(r" (?:in|of|at|by|with|during|from|on) ")
 
+NOT_LIKELY_TO_SHOW = "further running is not likely to show it"
+"""What follows from an estimate above the accepted chance: more of the same goes towards it."""
+
 
 def at_most(p: float, *limits: float | None, digits: int = 2) -> str:
     """Format a probability as percent, rounded up: an upper bound stays one.

@@ -8,6 +8,7 @@ from fleetstats.chapters.answer.since import compose_since
 from fleetstats.chapters.between_sources import BetweenSources
 from fleetstats.chapters.claim import Claim
 from fleetstats.chapters.groups import Pooled
+from fleetstats.chapters.weakest import compose_weakest
 from fleetstats.document.blocks import say
 from fleetstats.document.document import Block, Section
 from fleetstats.document.references import point
@@ -34,7 +35,7 @@ def compose_beside(results: Results) -> tuple[Section, ...]:
     if sources:
         title = "The answer for each source, and for another like these"
         out.append(Section(key="beside-sources", title=title, blocks=sources))
-    return tuple(out)
+    return (*out, *compose_weakest(results))
 
 
 def _by_source(results: Results) -> tuple[Block, ...]:

@@ -1,1 +1,5 @@
 """What hidden or doubtful facts would change."""
+
+from fleetstats.chapters.hidden.values import Hidden
+
+__all__ = ["Hidden"]

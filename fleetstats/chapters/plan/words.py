@@ -11,7 +11,14 @@ from fleetstats.chapters.plan.values import PlanNeed, PlanOption, PlanStep
 from fleetstats.chapters.plan.ways import Ask
 from fleetstats.spells.left_out import LeftOut
 from fleetstats.study.settings import Settings
-from fleetstats.vocabulary.wording import at_most, chance, count, shape_words, stated
+from fleetstats.vocabulary.wording import (
+    NOT_LIKELY_TO_SHOW,
+    at_most,
+    chance,
+    count,
+    shape_words,
+    stated,
+)
 
 
 def need_sentence(
@@ -58,7 +65,7 @@ def need_sentence(
             text += (
                 f" But the best estimate is {chance(estimate, 1.0 - ask.target)} by then, above "
                 "the accepted "
-                f"{stated(1.0 - ask.target)}: further running is not likely to show it."
+                f"{stated(1.0 - ask.target)}: {NOT_LIKELY_TO_SHOW}."
             )
     if worst.hours_each is None:
         return (

@@ -1,5 +1,6 @@
 """Whether removals look like hidden failures."""
 
-from fleetstats.chapters.removals.values import Removals
+from fleetstats.chapters.removals.values import RemovalKind, Removals
+from fleetstats.chapters.removals.words import aged_kinds, kind_words
 
-__all__ = ["Removals"]
+__all__ = ["RemovalKind", "Removals", "aged_kinds", "kind_words"]

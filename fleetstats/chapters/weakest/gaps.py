@@ -1,0 +1,118 @@
+"""What these records and settings left unexamined: each a rule and a line."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from fleetstats.chapters.groups import Pooled
+from fleetstats.chapters.weakest.values import NotExamined
+from fleetstats.vocabulary.capitals import capital
+from fleetstats.vocabulary.wording import count
+
+if TYPE_CHECKING:
+    from fleetstats.advice.results import Results
+
+TEARDOWN = "teardown"
+"""The event of a log that takes an engine apart."""
+
+
+def list_gaps(results: Results) -> tuple[NotExamined, ...]:
+    """Return what was not examined, in a fixed order.
+
+    Of a table read by chunks, whose rows were not kept, nothing is said that only rows tell.
+    """
+    found = []
+    for key, name, rule in GAPS:
+        told = rule(results)
+        if told:
+            found.append(NotExamined(key=key, name=name, sentence=told))
+    return tuple(found)
+
+
+def _checks(r: Results) -> str:
+    told = r.built.asserted
+    if told is None or told.checks_seen:
+        return ""
+    return "No check is in the records: faults that one would have found are not seen."
+
+
+def _dates(r: Results) -> str:
+    rows = r.built.rows
+    without = sum(x.count for x in rows if x.ended is None and x.last_reading is None)
+    if not without:
+        return ""
+    if without == sum(x.count for x in rows):
+        return "No life has a date of its end or last reading: changes over the years are not seen."
+    return (
+        f"{capital(count(without, 'life', 'lives'))} without a date of the end or last reading: "
+        "when they ran is not seen."
+    )
+
+
+def _teardowns(r: Results) -> str:
+    if not r.built.rows or any(x.found_at_teardown is not None for x in r.built.rows):
+        return ""
+    if any(getattr(e, "kind", "") == TEARDOWN for e in r.records.events):
+        return ""
+    return "No teardown is in the records: what was worn in engines taken out is not seen."
+
+
+def _serials(r: Results) -> str:
+    if r.settings.fleet.serials_file:
+        return ""
+    return "No list of serials built: engines that are in no record cannot be named."
+
+
+def _calendar(r: Results) -> str:
+    if "calendar" in r.chapters:
+        return ""
+    return "Ageing by years, standing idle and corrosion were not set beside hours."
+
+
+def _sources(r: Results) -> str:
+    if "between-sources" in r.chapters:
+        return ""
+    if "source" not in r.settings.groups.by:
+        return "Sources were not compared: the settings leave it out."
+    return "All records come from one source: there is no other to compare it with."
+
+
+def _builds(r: Results) -> str:
+    pooled = r.chapters.get("pooling")
+    if isinstance(pooled, Pooled) and any(g.by == "build" for g in pooled.groups):
+        return ""
+    return "Build standards were not compared."
+
+
+def _log(r: Results) -> str:
+    if r.study.of_shape("log"):
+        return ""
+    return "No log of use: hours and ends were told once, not followed from entry to entry."
+
+
+def _untold(r: Results) -> str:
+    if "unreported" in r.chapters:
+        return ""
+    return "No failure could be told by two sources: how many nobody told is not estimated."
+
+
+def _rate(r: Results) -> str:
+    if r.settings.base_rate.per_10000_h is not None:
+        return ""
+    return "No public rate is stated to hold the failures told against."
+
+
+GAPS: tuple[tuple[str, str, Callable[[Results], str]], ...] = (
+    ("checks", "Checks", _checks),
+    ("dates", "Dates", _dates),
+    ("teardowns", "Teardowns", _teardowns),
+    ("serials", "Serials", _serials),
+    ("calendar", "Years", _calendar),
+    ("sources", "Sources", _sources),
+    ("builds", "Builds", _builds),
+    ("log", "Log of use", _log),
+    ("untold", "Failures untold", _untold),
+    ("public-rate", "Public rate", _rate),
+)
+"""Key, name and rule of each; a rule returns its line, or nothing where it was examined."""

@@ -1,0 +1,137 @@
+"""What is said of the weakest points, for a reader who is no statistician: 30 words at most."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from fleetstats.advice.advice import VERDICTS, Horizon, Verdict
+from fleetstats.chapters.groups import InfluenceLine
+from fleetstats.chapters.removals import RemovalKind, kind_words
+from fleetstats.core.units import text_decided, text_number
+from fleetstats.vocabulary.capitals import capital
+from fleetstats.vocabulary.wording import (
+    NOT_LIKELY_TO_SHOW,
+    at_least,
+    at_most,
+    count,
+    hours_exact,
+    stated,
+)
+
+SCALE = (
+    "Share of the distance from the bound found to the accepted chance that each covers "
+    "(on the logarithm of the cumulative hazard); 100 % or more covers all of it. Those that by "
+    "themselves turn the verdict, or keep it from being turned, stand first."
+)
+
+
+def hidden_words(turn: int, likely: int) -> str:
+    """Say how many unreported failures turn the claim, and how many are probable."""
+    text = f"{capital(count(turn, 'unreported failure'))} would leave the claim no longer shown"
+    if likely:
+        return f"{text}; overlapping sources leave room for {likely:,}."
+    return f"{text}; how many there are, the records cannot say."
+
+
+def rate_words(allowed: float, needed: float) -> str:
+    """Say what share of failures a public rate lets be reported, and what the claim needs."""
+    return (
+        f"If both count the same, the public rate allows at most {at_most(allowed, needed)} of "
+        f"failures to be reported while the claim needs {at_most(needed, allowed)}."
+    )
+
+
+def carried_words(x: InfluenceLine) -> str:
+    """Say which source, build or engine carries the answer."""
+    kind = f"{x.kind} {x.name}" if x.kind == "engine" else (
+        f"{x.kind} {x.name} ({count(x.n_out, 'engine')}, {x.n_failed_out:,.0f} failed)"
+    )  # fmt: skip
+    chance = "" if x.carries else "; losing as many at random could do so too"
+    return f"Without {kind} the claim is {VERDICTS[x.figure.verdict]}{chance}."
+
+
+def source_words(high: float, v: Verdict) -> str:
+    """Say the bound for an engine from another source."""
+    return f"Of engines from another source like these, {_most(high, v)}{_beside(v)}."
+
+
+def removal_words(k: RemovalKind, v: Verdict) -> str:
+    """Say what removals that come with age would do as failures."""
+    text = f"{capital(kind_words(k))} come with age, as failures do"
+    if k.to_turn is not None:
+        return f"{text}; if {k.to_turn:,} of them were failures, the claim is no longer shown."
+    return f"{text}; were all of them failures, {_most(k.failure_high_all or 0.0, v)}."
+
+
+def left_out_words(v: Verdict, high: float) -> str:
+    """Say the bound with the failures that no life counts."""
+    return f"{capital(v.left_out)}; counted at the worst ages, {_most(high, v)}{_beside(v)}."
+
+
+def assumed_words(v: Verdict, high: float) -> str:
+    """Say the bound without hours that nobody read."""
+    return f"Without the {v.assumed_h:,.0f} h that nobody read, {_most(high, v)}{_beside(v)}."
+
+
+def shape_words(v: Verdict, alone: float) -> str:
+    """Say the bound without what is assumed of the shape."""
+    text = "How the risk grows with hours is assumed; by the records alone "
+    if v.word == "contradicted":
+        least = at_least(alone, v.accepted_failure)
+        return f"{text}at least {least} fail by {v.claimed_h:,.0f} h{_beside(v)}."
+    return f"{text}{_most(alone, v)}{_beside(v)}."
+
+
+def since_words(v: Verdict, day: dt.date, high: float) -> str:
+    """Say the bound from what came after a day."""
+    return f"Counting only what came after {day}, {_most(high, v)}{_beside(v)}."
+
+
+def looks_words(v: Verdict, n: int, high: float) -> str:
+    """Say the bound with the error held over the looks made."""
+    return (
+        f"The records were looked at {n} times; with the error held over all of them, "
+        f"{_most(high, v)}{_beside(v)}."
+    )
+
+
+def curve_words(low_h: float, high_h: float, seen: float, due: float) -> str:
+    """Say where the failures contradict the fitted curve."""
+    return (
+        f"Between {low_h:,.0f} and {high_h:,.0f} h {count(seen, 'engine')} failed where the fitted "
+        f"curve expects {text_number(due, digits=2)}: the curve is doubtful."
+    )
+
+
+def estimate_words(v: Verdict, estimate: float) -> str:
+    """Say that the estimate exceeds the accepted chance."""
+    p = text_decided(estimate, v.accepted_failure)
+    return (
+        f"The estimate of failures by {v.claimed_h:,.0f} h ({p}) exceeds the accepted "
+        f"{stated(v.accepted_failure)}: {NOT_LIKELY_TO_SHOW}."
+    )
+
+
+def reach_words(v: Verdict, h: Horizon) -> str:
+    """Say where the evidence ends before the claim."""
+    return (
+        f"Fewer than {h.enough} were at risk past {hours_exact(h.supported_h, v.claimed_h)}, and "
+        f"the claim is {v.claimed_h:,.0f} h."
+    )
+
+
+def weakest_sentence(n: int, *, claimed: bool) -> str:
+    """Say how many points there are."""
+    if not claimed:
+        return "No hours are claimed, so nothing is weighed against a verdict."
+    if not n:
+        return "No weak point with a number was found; that does not show that there is none."
+    return f"{capital(count(n, 'point'))} that the verdict hangs on most, by what moves it most."
+
+
+def _most(high: float, v: Verdict) -> str:
+    return f"at most {at_most(high, v.accepted_failure)} fail by {v.claimed_h:,.0f} h"
+
+
+def _beside(v: Verdict) -> str:
+    return f", where {stated(v.accepted_failure)} is accepted"
