@@ -24,11 +24,11 @@ def command(
     as_json: bool,
     quiet: bool,
 ) -> None:
-    """Check every byte of BUNDLE, run its study again, and compare every figure."""
+    """Check every byte of BUNDLE, run its study again, compare every figure and face."""
     from fleetstats.report.bundle.verify import verify_bundle
 
     with progress(quiet) as stage:
         stage("running the bundle's study again")
         found = verify_bundle(bundle, tolerance=tolerance, expect=expect)
     answer(found.to_dict(), str(found), as_json=as_json)
-    ctx.exit(0 if found.verdict == "agrees" else 1)
+    ctx.exit(0 if found.good else 1)

@@ -17,8 +17,9 @@ from click.testing import CliRunner
 from fleetstats.cli import main
 from fleetstats.core.errors import ReportError
 from fleetstats.report.bundle import verify as verify_module
+from fleetstats.report.bundle.figures import compare_figures
 from fleetstats.report.bundle.leaving import tell_leaving
-from fleetstats.report.bundle.pack import LIST, pack_bundle, write_bundle
+from fleetstats.report.bundle.pack import LIST, list_text, pack_bundle, write_bundle
 from fleetstats.report.bundle.pseudonyms import (
     pseudonym,
     read_key,
@@ -26,7 +27,7 @@ from fleetstats.report.bundle.pseudonyms import (
     write_pseudonymous,
 )
 from fleetstats.report.bundle.unpack import unpack_bundle
-from fleetstats.report.bundle.verify import compare_figures, verify_bundle
+from fleetstats.report.bundle.verify import verify_bundle
 from fleetstats.studies.analyse import read_lives_of
 from fleetstats.study.study import read_study
 
@@ -63,7 +64,7 @@ def folder(tmp_path: Path) -> Path:
 def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     """Stand in for the whole study: one result that follows from the records' bytes."""
 
-    def run(study, name):
+    def run(study, name, *, versions=None):
         hours = [float(r.exit_h) for r in read_lives_of(study)[1].used]
         results = json.dumps({"sum_h": sum(hours), "name": name, "third": sum(hours) / 3})
         return None, {"results.json": results.encode(), "report.html": b"<p>page"}
@@ -76,7 +77,7 @@ def pack(folder: Path, out: Path) -> Path:
     study = read_study(folder)
     _, report = verify_module.report_members(study, study.name)
     members |= {f"report/{k}": v for k, v in report.items()}
-    write_bundle(members, out, name=study.name, seed=1)
+    write_bundle(members, out, name=study.name, seed=study.settings.study.seed)
     return out
 
 
@@ -133,11 +134,12 @@ def test_a_forged_list_is_caught_by_the_run_and_by_the_digest(folder: Path, tmp_
         listed["files"]["report/results.json"]["sha256"] = hashlib.sha256(
             m["report/results.json"]
         ).hexdigest()
-        m[LIST] = json.dumps(listed).encode()
+        m[LIST] = list_text(listed)
 
     rewrite(path, forge)
     found = verify_bundle(path)
-    assert found.verdict == "differs"
+    assert found.verdict == "altered"
+    assert found.faces_altered == ("results.json",)
     assert [d.path for d in found.differences] == ["sum_h"]
     assert found.differences[0].bundled == "1900.0"
     assert verify_bundle(path, expect=honest).verdict == "altered"
@@ -166,7 +168,7 @@ def test_a_byte_of_the_zip_itself_is_named(folder: Path, tmp_path: Path) -> None
     (tmp_path / "c.zip").write_bytes(whole + b"\0" * 40)
     for name in ("b.zip", "c.zip"):
         found = verify_bundle(tmp_path / name)
-        assert (found.verdict, found.wrapped_alike) == ("agrees", False)
+        assert (found.verdict, found.wrapped_alike) == ("altered", False)
         assert "The zip around the files is not to the byte" in str(found)
 
 
@@ -218,7 +220,7 @@ def test_links_twins_and_bombs_are_refused(tmp_path: Path) -> None:
         warnings.simplefilter("ignore")
         z.writestr("a", b"1")
         z.writestr("a", b"2")
-    with pytest.raises(ReportError, match="stands in it twice"):
+    with pytest.raises(ReportError, match=r"holds no bundle\.json"):
         unpack_bundle(path)
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as z:
         z.writestr("a", bytes(4 * 2**20))
@@ -261,7 +263,7 @@ def test_figures_are_compared_leaf_by_leaf() -> None:
     now = {"a": 1.0 + 1e-9, "b": [1, 2.5], "c": "x", "d": 1, "provenance": {"versions": {"n": "2"}}}
     equal, within, out = compare_figures(before, now, tolerance=1e-6)
     assert (equal, within) == (3, 1)  # b[0], b.length and c; a
-    assert [d.path for d in out] == ["b[1]", "d"]
+    assert [d.path for d in out] == ["b[1]", "d", "provenance.versions.n"]
     assert out[0].relative == pytest.approx(0.2)
 
 

@@ -9,13 +9,14 @@ import os
 import tempfile
 import zipfile
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from fleetstats.advice.results import Results
 from fleetstats.chapters.compose import compose_checked
 from fleetstats.core.errors import ReportError
-from fleetstats.core.provenance import installed_versions
 from fleetstats.core.value import Value, value
+from fleetstats.report.bundle.environment import environment_here
 from fleetstats.report.write import render_files
 from fleetstats.studies.analyse import analyse
 from fleetstats.study.history import HISTORY_FILE
@@ -70,12 +71,18 @@ def study_members(study: Study) -> dict[str, bytes]:
     return out
 
 
-def report_members(study: Study, name: str) -> tuple[Results, dict[str, bytes]]:
+def report_members(
+    study: Study, name: str, *, versions: Mapping[str, str] | None = None
+) -> tuple[Results, dict[str, bytes]]:
     """Run a study and return its results and the files of its report.
 
-    `name` is printed as the study's command; it does not depend on where the study lies.
+    `name` is printed as the study's command; it does not depend on where the study lies. `versions`
+    are printed instead of those installed, so that a report made with others can be compared.
     """
     results = analyse(study, command=f"fleetstats study {name}")
+    if versions is not None:
+        told = replace(results.provenance, versions=dict(versions))
+        results = replace(results, provenance=told)
     results, document = compose_checked(results)
     return results, render_files(document, results)
 
@@ -126,14 +133,14 @@ def write_bundle(
         "name": name,
         "command": f"fleetstats study {name}",
         "seed": seed,
-        "environment": installed_versions(),
+        "environment": environment_here(),
         "origin": dict(origin or {}),
         "files": {
             k: {"sha256": hashlib.sha256(v).hexdigest(), "size_bytes": len(v)}
             for k, v in sorted(members.items())
         },
     }
-    text = json.dumps(listed, indent=2, ensure_ascii=False, sort_keys=True).encode()
+    text = list_text(listed)
     data = zip_of(text, members)
     _place(data, out)
     return Packed(
@@ -142,6 +149,11 @@ def write_bundle(
         n_files=len(members),
         size_bytes=len(data),
     )
+
+
+def list_text(listed: Mapping[str, object]) -> bytes:
+    """Return a bundle's list as it is written; there is one way to write it."""
+    return json.dumps(listed, indent=2, ensure_ascii=False, sort_keys=True).encode()
 
 
 def zip_of(text: bytes, members: Mapping[str, bytes]) -> bytes:

@@ -39,6 +39,11 @@ RECORDS = "lives.csv"
 KEY_BYTES = 32
 STAYING = ("records[", "treat.", "merge.decisions", "hours.", "clocks.doubts")
 """Settings that act on the original files, which stay at home."""
+ORIGIN_KEYS = frozenset({
+    "identities", "rows_read", "rows_used", "rows_set_aside", "reasons", "meters", "factors",
+    "departures", "looks", "keyed_hashes",
+})  # fmt: skip
+"""What a bundle's list says of the files that stayed at home."""
 HEAD = (
     "engine", "source", "build", "entry_hours", "exit_hours", "last_good_hours", "ending", "cause",
     "confirmed", "in_service_date", "last_reading_date", "ended_date", "found_at_teardown",

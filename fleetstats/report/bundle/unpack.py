@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import json
 import stat
 import zipfile
 import zlib
@@ -13,6 +12,7 @@ from typing import Any
 from fleetstats.core.errors import ReportError
 from fleetstats.core.value import Value, value
 from fleetstats.report.bundle.pack import LIST, SCHEMA, zip_of
+from fleetstats.report.bundle.strict import Strict, read_strict
 
 MOST_MEMBERS = 5_000
 MOST_BYTES = 512 * 2**20
@@ -27,7 +27,9 @@ class Unpacked(Value):
     """A bundle's members, and which of them are not what its list says.
 
     `altered` are members whose bytes differ, `missing` are listed and absent, `extra` are present
-    and not listed. `wrapped_alike` says whether the zip is to the byte the one that packing these
+    and not listed, `doubled` are names that stand in the zip twice, of which the first is read.
+    `list_text` is the list as it is written, `list_doubled` its keys that stand twice in one
+    object. `wrapped_alike` says whether the zip is to the byte the one that packing these
     members here gives; its own headers may otherwise differ, or hold what belongs to no member.
     """
 
@@ -37,9 +39,12 @@ class Unpacked(Value):
     altered: tuple[str, ...]
     missing: tuple[str, ...]
     extra: tuple[str, ...]
+    doubled: tuple[str, ...] = ()
+    list_text: bytes = b""
+    list_doubled: tuple[str, ...] = ()
     wrapped_alike: bool = True
 
-    _not_in_dict = ("members", "listed")
+    _not_in_dict = ("members", "listed", "list_text")
 
     @property
     def name(self) -> str:
@@ -49,7 +54,7 @@ class Unpacked(Value):
     @property
     def intact(self) -> bool:
         """Return whether every byte is as listed and nothing was added or left out."""
-        return not (self.altered or self.missing or self.extra)
+        return not (self.altered or self.missing or self.extra or self.doubled)
 
 
 def unpack_bundle(path: Path) -> Unpacked:
@@ -59,11 +64,11 @@ def unpack_bundle(path: Path) -> Unpacked:
     ------
     ReportError
         If the file is no zip or no bundle, or holds what no bundle holds: absolute names, names
-        that climb, links, the same name twice, encrypted members, more than the limits allow.
+        that climb, links, encrypted members, more than the limits allow.
     """
     try:
         with zipfile.ZipFile(path) as archive:
-            members = _read_members(archive)
+            members, doubled = _read_members(archive)
         size = path.stat().st_size
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, ValueError) as error:
         raise ReportError(
@@ -79,7 +84,8 @@ def unpack_bundle(path: Path) -> Unpacked:
         raise ReportError(
             f"'{path.name}' holds no {LIST}.", "It is not a bundle, or its list was taken out."
         )
-    listed = _read_list(text)
+    strict = _read_list(text)
+    listed: dict[str, Any] = strict.content
     files = listed["files"]
     return Unpacked(
         listed=listed,
@@ -94,6 +100,9 @@ def unpack_bundle(path: Path) -> Unpacked:
         ),
         missing=tuple(sorted(set(files) - set(members))),
         extra=tuple(sorted(set(members) - set(files))),
+        doubled=doubled,
+        list_text=text,
+        list_doubled=strict.doubled,
         wrapped_alike=_wrapped_alike(path, size, text, members),
     )
 
@@ -107,18 +116,20 @@ def _refuse(what: str) -> ReportError:
     return ReportError(f"The bundle was refused: {what}.", "No bundle of ours holds such a thing.")
 
 
-def _read_members(archive: zipfile.ZipFile) -> dict[str, bytes]:
+def _read_members(archive: zipfile.ZipFile) -> tuple[dict[str, bytes], tuple[str, ...]]:
     infos = [i for i in archive.infolist() if not i.is_dir()]
     if len(infos) > MOST_MEMBERS:
         raise _refuse(f"it holds {len(infos):,} files, more than {MOST_MEMBERS:,}")
     if sum(i.file_size for i in infos) > MOST_BYTES:
         raise _refuse(f"it unpacks to more than {MOST_BYTES // 2**20} MiB")
     out: dict[str, bytes] = {}
+    doubled: list[str] = []
     left = MOST_BYTES
     for info in infos:
         name = _safe_name(info)
         if name in out:
-            raise _refuse(f"the name '{name}' stands in it twice")
+            doubled.append(name)
+            continue
         if info.file_size > 2**20 and info.file_size > MOST_RATIO * max(info.compress_size, 1):
             raise _refuse(f"'{name}' is packed more than {MOST_RATIO} times smaller than it is")
         with archive.open(info) as f:
@@ -128,7 +139,7 @@ def _read_members(archive: zipfile.ZipFile) -> dict[str, bytes]:
             raise _refuse(f"'{name}' is larger than it says")
         left -= len(data)
         out[name] = data
-    return out
+    return out, tuple(dict.fromkeys(doubled))
 
 
 def _safe_name(info: zipfile.ZipInfo) -> str:
@@ -151,22 +162,21 @@ def _safe_name(info: zipfile.ZipInfo) -> str:
     return name
 
 
-def _read_list(text: bytes) -> dict[str, Any]:
+def _read_list(text: bytes) -> Strict:
     wrong = "too long" if len(text) > MOST_LIST_BYTES else ""
-    listed: Any = None
+    strict = Strict(content=None, doubled=())
     if not wrong:
         try:
-            listed = json.loads(text)
-        except (ValueError, RecursionError) as error:
+            strict = read_strict(text)
+        except ValueError as error:
             wrong = f"no JSON: {error}"
-    wrong = wrong or _wrong_in_list(listed)
+    wrong = wrong or _wrong_in_list(strict.content)
     if wrong:
         raise ReportError(
             f"The bundle's {LIST} cannot be read ({wrong}).",
             f"It must be JSON with schema '{SCHEMA}', a name and its files.",
         )
-    out: dict[str, Any] = listed
-    return out
+    return strict
 
 
 def _wrong_in_list(listed: Any) -> str:
