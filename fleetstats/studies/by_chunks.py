@@ -20,6 +20,7 @@ from fleetstats.chapters.data import Pairing
 from fleetstats.chapters.departures import chapter_departures
 from fleetstats.chapters.looks import chapter_look_plan
 from fleetstats.chapters.looks_made import chapter_looks
+from fleetstats.chapters.weakest import find_weakest
 from fleetstats.core.stages import silent
 from fleetstats.core.value import Value
 from fleetstats.records.audit.finding import Audit, FileAccount
@@ -84,6 +85,7 @@ def add_claim(base: Results, stage: Callable[[str], None] = silent) -> Results:
     plan = chapter_look_plan(base, chapters)
     if plan is not None:
         chapters["looks"] = plan
+    chapters["weakest"] = find_weakest(base, chapters)
     told = (base.description.product_limit, departures,
             *(v for k, v in chapters.items() if k in ("claim", "looks", "looks-made")))  # fmt: skip
     found = collect_cautions(

@@ -12,13 +12,11 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
-from made_studies import document_of, results_of
+from made_studies import results_of
 
 from fleetstats.advice.doubts.values import PriorWeight
 from fleetstats.advice.equivalents import poisson_allowance
 from fleetstats.advice.looks.look import ThisLook
-from fleetstats.advice.results import Results
-from fleetstats.bands.interval import Interval
 from fleetstats.chapters.between_sources import BetweenSources, SourceClaim
 from fleetstats.chapters.curve_fit import CurveFit
 from fleetstats.chapters.groups import Pooled
@@ -26,12 +24,12 @@ from fleetstats.chapters.hidden import Hidden
 from fleetstats.chapters.looks_made import LooksMade
 from fleetstats.chapters.removals import RemovalKind, Removals
 from fleetstats.chapters.unreported import Unreported
-from fleetstats.chapters.weakest import Weakest, points
-from fleetstats.chapters.weakest.compute import SHOWN, find_weakest, rank_points
+from fleetstats.chapters.weakest import points
+from fleetstats.chapters.weakest.compute import rank_points
 from fleetstats.chapters.weakest.facts import Facts
-from fleetstats.chapters.weakest.gaps import list_gaps
 from fleetstats.chapters.weakest.scale import BoundScale, log_hazard, with_factor
-from fleetstats.chapters.weakest.words import curve_words
+from fleetstats.chapters.weakest.section import moved_words
+from fleetstats.chapters.weakest.words import curve_words, weakest_sentence
 from fleetstats.survival.families.curve_check import CurveCheck
 
 DISTANCE = log_hazard(0.05) - log_hazard(0.02)
@@ -110,7 +108,16 @@ def test_a_public_rate() -> None:
     assert points.public_rate(facts(rate(0.25, 0.5, "in-keeping"))) is None
     assert points.public_rate(facts(rate(1.2, 0.5))) is None
     assert points.public_rate(facts(rate(0.25, None))) is None
-    assert points.public_rate(facts(rate(0.25, 0.5), word="not-yet-shown")) is None
+    assert points.public_rate(facts(rate(0.25, 0.5), word="contradicted")) is None
+
+
+def test_a_public_rate_beside_a_claim_that_is_not_shown_anyway() -> None:
+    """It leads away from the accepted chance, and so it decides nothing."""
+    p = points.public_rate(facts(rate(0.25, 3.0), word="not-yet-shown", low=0.90))
+    assert p is not None
+    assert not p.decides
+    assert p.moved == pytest.approx(-math.log(4.0) / (log_hazard(0.10) - log_hazard(0.05)))
+    assert "not shown even if all were" in p.sentence
 
 
 def left(name: str, verdict: str, *, carries: bool = False, life: float = 1100.0) -> Any:
@@ -131,11 +138,11 @@ def test_one_source_that_carries_it() -> None:
     assert p is not None
     assert "source a" in p.sentence
     assert p.moved == pytest.approx(math.log(1500 / 600) / math.log(1500 / 1200))
-    assert not p.decides
+    assert (p.decides, p.by_size) == (False, True)
     by_chance = points.carried(facts(pool(a, left("c", "not-yet-shown", carries=True))))
     assert by_chance is not None
     assert "source c" in by_chance.sentence
-    assert by_chance.decides
+    assert (by_chance.decides, by_chance.by_size) == (True, False)
     assert points.carried(facts(pool(left("d", "supported", carries=True)))) is None
 
 
@@ -215,7 +222,8 @@ def test_since_a_date() -> None:
     p = points.since_date(facts({"since": runs}))
     assert p is not None
     assert "2021-01-01" in p.sentence
-    assert p.decides
+    assert "no rise is shown" in p.sentence
+    assert (p.decides, p.by_size) == (False, True)
     same = made(SinceRuns, answers=(answer("supported", day, 0.04),))
     assert points.since_date(facts({"since": same})) is None
     line = SimpleNamespace(rose=True, flagged=True, asked=True, p_held=0.001,
@@ -224,6 +232,12 @@ def test_since_a_date() -> None:
     q = points.since_date(facts({"change": rose, "since": runs}))
     assert q is not None
     assert q.figure == 0.03  # a rise that is shown goes before dates that are only tried
+    assert (q.decides, q.by_size) == (False, False)
+    refused = facts({"change": rose}, word="not-yet-shown", refused="rate-rose")
+    kept = points.since_date(refused)
+    assert kept is not None
+    assert kept.decides  # the word was refused for it, by a rule that asks for more than this bound
+    assert points.since_date(facts({"change": rose}, word="contradicted")) is None
 
 
 def test_looks_that_each_held_the_error_alone() -> None:
@@ -267,6 +281,87 @@ def test_an_estimate_above_what_is_accepted() -> None:
     assert points.estimate_above(facts(estimate=0.93)) is None
 
 
+def test_too_little_was_run() -> None:
+    """An open claim says what keeps it open: the estimate, the end of the evidence, or this."""
+    p = points.too_little(facts(word="not-yet-shown", low=0.85, estimate=0.96))
+    assert p is not None
+    assert (p.figure, p.moved, p.decides) == (pytest.approx(0.15), 1.0, True)
+    assert "the estimate is 4 %: too few engine hours were run" in p.sentence
+    assert points.too_little(facts(word="not-yet-shown", low=0.85)) is not None
+    assert points.too_little(facts(word="not-yet-shown", low=0.85, estimate=0.93)) is None
+    assert points.too_little(facts(word="not-yet-shown", refused="rate-rose")) is None
+    assert points.too_little(facts()) is None
+
+
+def against(high: float, n_failed: float, **changed: Any) -> Facts:
+    f = facts(word="contradicted", **changed)
+    v = replace(f.verdict, reliability=replace(f.verdict.reliability, high=high))
+    return replace(f, verdict=v, scale=BoundScale.of(v), n_failed=n_failed)
+
+
+def test_failures_that_contradict() -> None:
+    """By Garwood's lower limits at 95 %: 5.425 after 10 failures, 3.981 after 8, 3.285 after 7."""
+    f = against(1.0 - with_factor(0.05, 5.425 / 3.6), 10.0)
+    p = points.counted_failures(f)
+    assert p is not None
+    assert (p.figure, p.limit, p.decides) == (3.0, 10.0, False)
+    near = points.counted_failures(against(1.0 - with_factor(0.05, 5.425 / 5.0), 10.0))
+    assert near is not None
+    assert (near.figure, near.decides) == (1.0, True)
+    assert points.poisson_floor(10.0, 0.05) == pytest.approx(5.425, abs=1e-3)
+    assert points.poisson_floor(0.0, 0.05) == 0.0
+    assert points.counted_failures(facts()) is None
+
+
+def test_a_contradicted_claim_is_held_to_its_lower_bound() -> None:
+    """What makes it worse is no weak point of it; what could save it is."""
+    assert points.left_out(against(0.90, 9.0, with_left_out=facts().verdict.reliability)) is None
+    assert points.assumed_hours(against(0.90, 9.0, failure_high_as_read=0.3)) is None
+    claim = made(SourceClaim, new_failure_low=0.03, new_failure_high=0.6)
+    told = made(BetweenSources, verdict="outside", claim=claim)
+    f = replace(against(0.90, 9.0), chapters={"between-sources": told})
+    p = points.another_source(f)
+    assert p is not None
+    assert (p.figure, p.decides) == (0.03, True)
+    assert "at least 3.0 % fail" in p.sentence
+    looked = replace(f, chapters={"looks-made": LooksMade(earlier=(), n_earlier=2)})
+    q = points.looks_made(looked)
+    assert q is not None
+    assert q.figure < 0.10
+    assert against(0.90, 9.0, extrapolated=True).scale.known
+
+
+def test_a_refused_word_is_held_to_the_bound_that_gave_it() -> None:
+    """What crosses the accepted chance keeps the claim from being shown; the rest does not."""
+    f = facts(apart("cannot-tell", 0.04), word="not-yet-shown", refused="rate-rose")
+    p = points.another_source(f)
+    assert p is not None
+    assert not p.decides
+    assert f.scale.word == "supported"
+    q = points.another_source(replace(f, chapters=apart("cannot-tell", 0.06)))
+    assert q is not None
+    assert q.decides
+
+
+def test_what_leads_away_from_the_accepted_chance_covers_nothing() -> None:
+    p = points.another_source(facts(apart("outside", 0.6), word="not-yet-shown", low=0.85))
+    assert p is not None
+    assert p.moved < 0.0
+    assert not p.decides
+    assert moved_words(p) == "none: further off"
+    assert moved_words(replace(p, moved=0.5)) == "50 %"
+
+
+@pytest.mark.parametrize(
+    ("n", "decide", "said"),
+    [(3, 0, "none of them turns it by itself"), (1, 1, "it decides by itself"),
+     (3, 1, "1 decides by itself"), (3, 2, "2 decide by themselves"),
+     (2, 2, "all decide by themselves"), (0, 0, "does not show that there is none")],
+)  # fmt: skip
+def test_the_sentence_says_how_many_decide(n: int, decide: int, said: str) -> None:
+    assert said in weakest_sentence(n, decide, claimed=True)
+
+
 def test_a_claim_past_the_evidence() -> None:
     p = points.reach(facts(word="not-yet-shown", extrapolated=True))
     assert p is not None
@@ -277,96 +372,9 @@ def test_a_claim_past_the_evidence() -> None:
 def test_what_decides_stands_first_then_what_moves_most() -> None:
     r = results_of("quiet-fleet")
     ranked = rank_points(r, r.chapters)
-    keys = [(not p.decides, -p.moved) for p in ranked]
+    keys = [(not p.decides, p.by_size, -p.moved) for p in ranked]
     assert keys == sorted(keys)
     assert len(ranked) > 1
     assert any(not p.decides for p in ranked)
     again = rank_points(r, dict(reversed(list(r.chapters.items()))))
     assert again == ranked
-
-
-def told(r: Results) -> Weakest:
-    found = r.chapters["weakest"]
-    assert isinstance(found, Weakest)
-    return found
-
-
-@pytest.mark.parametrize("name", ["quiet-fleet", "few failures", "no claim", "very few lives"])
-def test_sentences_are_short_and_the_page_shows_them(name: str) -> None:
-    r = results_of(name)
-    w = told(r)
-    assert len(w.points) <= SHOWN
-    for p in (*w.points, *w.others):
-        assert len(p.sentence.split()) <= 30, p.sentence
-        assert p.moved >= 0.0
-    beside = {s.key for s in document_of(name).beside}
-    assert {"beside-weakest", "beside-not-examined"} <= beside
-    assert (r.advice.verdict is not None) or not w.points
-    assert "points" in r.to_dict()["chapters"]["weakest"]
-
-
-def test_the_quiet_fleet_hears_too_little_of_a_public_rate() -> None:
-    """The shares are worked out anew: 3.0 failures allowed (Garwood 1936) over those due."""
-    r = results_of("quiet-fleet")
-    first = told(r).points[0]
-    due = 1.2e-4 * r.spells.exposure_h
-    assert first.key == "public-rate"
-    assert first.figure == pytest.approx(-math.log(0.05) / due, rel=1e-9)
-    v = r.advice.verdict
-    assert v is not None
-    needed = math.log(v.reliability.low or 0.0) / math.log(0.95)
-    assert first.limit == pytest.approx(needed, rel=1e-6)
-    assert "allows at most 13 % of failures to be reported while the claim needs 46 %" in (
-        first.sentence
-    )
-    assert {"hidden-failures"} <= {p.key for p in told(r).points}
-
-
-def test_the_tow_clubs_estimate_exceeds_what_is_accepted() -> None:
-    r = results_of("tow-clubs")
-    first = told(r).points[0]
-    v = r.advice.verdict
-    assert v is not None
-    assert first.key == "estimate-above"
-    assert first.figure == pytest.approx(1.0 - (v.reliability.estimate or 0.0))
-    assert "(13 %) exceeds the accepted 10 %" in first.sentence
-    assert "further running is not likely to show it" in first.sentence
-
-
-def gaps(r: Results) -> set[str]:
-    return {g.key for g in list_gaps(r)}
-
-
-def test_what_was_not_examined() -> None:
-    """Each gap goes once the records or settings hold what it misses."""
-    r = results_of("no dates")
-    seen = gaps(r)
-    assert {"checks", "dates", "teardowns", "serials", "calendar", "sources", "log",
-            "untold", "public-rate"} <= seen  # fmt: skip
-    rows = tuple(replace(x, last_reading=dt.date(2026, 1, 1)) for x in r.built.rows)
-    assert "dates" not in gaps(replace(r, built=replace(r.built, rows=rows)))
-    rows = (replace(rows[0], found_at_teardown=False), *rows[1:])
-    assert "teardowns" not in gaps(replace(r, built=replace(r.built, rows=rows)))
-    asserted = r.built.asserted
-    assert asserted is not None
-    looked = replace(asserted, checks_seen=True)
-    assert "checks" not in gaps(replace(r, built=replace(r.built, asserted=looked)))
-    for chapter, key in (("calendar", "calendar"), ("between-sources", "sources"),
-                         ("unreported", "untold")):  # fmt: skip
-        assert key not in gaps(replace(r, chapters={**r.chapters, chapter: made(Weakest)}))
-    s = r.settings
-    rated = replace(s, base_rate=replace(s.base_rate, per_10000_h=1.0),
-                    fleet=replace(s.fleet, serials_file="serials.csv"))  # fmt: skip
-    more = gaps(replace(r, study=replace(r.study, settings=rated)))
-    assert not {"serials", "public-rate"} & more
-
-
-def test_the_tow_clubs_records_hold_what_others_miss() -> None:
-    assert gaps(results_of("tow-clubs")) == {"serials", "untold", "public-rate"}
-    assert {"sources", "log", "checks"} <= gaps(results_of("quiet-fleet"))
-
-
-def test_nothing_is_weighed_without_a_claim() -> None:
-    r = results_of("no claim")
-    assert find_weakest(r, r.chapters).points == ()
-    assert isinstance(facts().verdict.reliability, Interval)

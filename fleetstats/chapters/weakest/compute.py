@@ -37,12 +37,16 @@ def find_weakest(base: Results, done: Mapping[str, Value]) -> Weakest:
         others=points[SHOWN:],
         not_examined=list_gaps(replace(base, chapters=done)),
         scale=SCALE,
-        sentence=weakest_sentence(len(points[:SHOWN]), claimed=base.advice.verdict is not None),
+        sentence=weakest_sentence(
+            len(points[:SHOWN]),
+            sum(p.decides for p in points[:SHOWN]),
+            claimed=base.advice.verdict is not None,
+        ),
     )
 
 
 def rank_points(base: Results, done: Mapping[str, Value]) -> tuple[WeakPoint, ...]:
-    """Return every weak point: those that decide first, then by their move, then by the rules."""
+    """Return every weak point: those that decide first, those by size last; then by their move."""
     verdict = base.advice.verdict
     if verdict is None:
         return ()
@@ -55,4 +59,4 @@ def rank_points(base: Results, done: Mapping[str, Value]) -> tuple[WeakPoint, ..
         scale=BoundScale.of(verdict),
     )
     found = [p for rule in RULES if (p := rule(facts)) is not None]
-    return tuple(sorted(found, key=lambda p: (not p.decides, -p.moved)))
+    return tuple(sorted(found, key=lambda p: (not p.decides, p.by_size, -p.moved)))

@@ -37,3 +37,18 @@ class Facts:
     def shown(self) -> bool:
         """Return whether the claim is supported."""
         return self.verdict.word == "supported"
+
+    @property
+    def against(self) -> bool:
+        """Return whether the bounds contradict the claim: then the lower bound is what counts."""
+        return self.scale.word == "contradicted"
+
+    @property
+    def open(self) -> bool:
+        """Return whether the bounds neither support the claim nor contradict it."""
+        return self.scale.word not in ("supported", "contradicted")
+
+    @property
+    def error(self) -> float:
+        """Return the one-sided chance of error that the verdict's bounds allow."""
+        return 0.5 * (1.0 - self.verdict.reliability.level)

@@ -13,6 +13,12 @@ from fleetstats.vocabulary.wording import count
 if TYPE_CHECKING:
     from fleetstats.advice.results import Results
 
+BULK = "bulk"
+"""Key of the account of a table read by chunks."""
+
+BY_CHUNKS = ("chunks", "serials")
+"""Gaps that such a table can be asked for."""
+
 TEARDOWN = "teardown"
 """The event of a log that takes an engine apart."""
 
@@ -20,14 +26,24 @@ TEARDOWN = "teardown"
 def list_gaps(results: Results) -> tuple[NotExamined, ...]:
     """Return what was not examined, in a fixed order.
 
-    Of a table read by chunks, whose rows were not kept, nothing is said that only rows tell.
+    Of a table read by chunks, whose rows were not kept, all that only rows tell is one line.
     """
     found = []
+    whole = BULK not in results.chapters
     for key, name, rule in GAPS:
-        told = rule(results)
+        told = rule(results) if whole or key in BY_CHUNKS else ""
         if told:
             found.append(NotExamined(key=key, name=name, sentence=told))
     return tuple(found)
+
+
+def _chunks(r: Results) -> str:
+    if BULK not in r.chapters:
+        return ""
+    return (
+        "The table was read by chunks: single engines, checks, removals, sources, builds, years, "
+        "facts that may be hidden and the fitted curve were not looked at."
+    )
 
 
 def _checks(r: Results) -> str:
@@ -75,6 +91,8 @@ def _sources(r: Results) -> str:
         return ""
     if "source" not in r.settings.groups.by:
         return "Sources were not compared: the settings leave it out."
+    if len(set(r.spells.source.tolist())) > 1:
+        return "Sources could not be set beside each other."
     return "All records come from one source: there is no other to compare it with."
 
 
@@ -104,6 +122,7 @@ def _rate(r: Results) -> str:
 
 
 GAPS: tuple[tuple[str, str, Callable[[Results], str]], ...] = (
+    ("chunks", "Single engines", _chunks),
     ("checks", "Checks", _checks),
     ("dates", "Dates", _dates),
     ("teardowns", "Teardowns", _teardowns),

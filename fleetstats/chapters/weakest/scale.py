@@ -16,8 +16,13 @@ from fleetstats.advice.advice import Verdict
 SHORTEST = 1e-3
 """Least distance on the logarithm: a bound at its limit would make any move without end."""
 
-BOUNDED = ("supported", "not-yet-shown", "contradicted")
-"""Words that a bound decides."""
+
+def word_by_bounds(v: Verdict) -> str:
+    """Return the word that the bounds alone give, whatever doubt refused it."""
+    if not v.refused:
+        return v.word
+    low = v.reliability.low
+    return "supported" if low is not None and low >= 1.0 - v.accepted_failure else "contradicted"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,7 +30,8 @@ class BoundScale:
     """The distance between the bound behind a verdict and the accepted chance.
 
     `bound` and `accepted` are chances of failure by the claimed hours; `known` is False where no
-    bound may be quoted: past the evidence, where hours do not tell, or where there is none.
+    bound may be quoted: where there is none, or past the evidence (there a lower one can still
+    contradict). `word` is the one that the bounds alone give.
     """
 
     word: str
@@ -36,10 +42,17 @@ class BoundScale:
     @classmethod
     def of(cls, v: Verdict) -> BoundScale:
         """Return the scale of a verdict: by its upper bound, or by the lower that contradicts."""
-        edge = v.reliability.high if v.word == "contradicted" else v.reliability.low
+        word = word_by_bounds(v)
+        against = word == "contradicted"
+        edge = v.reliability.high if against else v.reliability.low
         bound = 1.0 if edge is None else 1.0 - edge
-        known = v.word in BOUNDED and not v.extrapolated and 0.0 < bound < 1.0
-        return cls(word=v.word, bound=bound, accepted=v.accepted_failure, known=known)
+        known = (against or not v.extrapolated) and 0.0 < bound < 1.0
+        return cls(word=word, bound=bound, accepted=v.accepted_failure, known=known)
+
+    @property
+    def within(self) -> bool:
+        """Return whether the bound lies within the accepted chance."""
+        return self.bound <= self.accepted
 
     @property
     def distance(self) -> float:
@@ -47,16 +60,19 @@ class BoundScale:
         return max(abs(log_hazard(self.accepted) - log_hazard(self.bound)), SHORTEST)
 
     def moved_to(self, chance: float) -> float:
-        """Return how far another bound lies from that quoted, over the distance."""
+        """Return how far another bound lies towards the accepted chance, over the distance.
+
+        Below 0 where it lies further off than the one quoted.
+        """
         return self.moved_by(log_hazard(chance) - log_hazard(self.bound))
 
     def moved_by(self, log_factor: float) -> float:
-        """Return how far a factor on the cumulative hazard moves the bound, over the distance."""
-        return abs(log_factor) / self.distance
+        """Return how far a factor on the cumulative hazard moves the bound towards that chance."""
+        return (log_factor if self.within else -log_factor) / self.distance
 
     def turned_at(self, chance: float) -> bool:
-        """Return whether the word would be another were the bound `chance`."""
-        return (chance > self.accepted) == (self.word == "supported")
+        """Return whether `chance` lies on the other side of the accepted chance than the bound."""
+        return (chance > self.accepted) == self.within
 
 
 def log_hazard(chance: float) -> float:

@@ -57,7 +57,9 @@ def limit_words(p: WeakPoint) -> str:
 
 
 def moved_words(p: WeakPoint) -> str:
-    """Say how much of the distance a point covers."""
+    """Say how much of the distance a point covers; one that leads away from it covers none."""
+    if p.moved < 0.0:
+        return "none: further off"
     if p.moved > MOST_MOVED:
         return f"over {100 * MOST_MOVED:,.0f} %"
     return f"{100 * p.moved:,.0f} %"

@@ -24,9 +24,12 @@ class WeakPoint(Value):
         Of both.
     moved : float
         How far it moves the bound, as a share of the distance between the bound that is quoted and
-        the accepted chance (`scale.py`); 1 or more covers all of it.
+        the accepted chance (`scale.py`); 1 or more covers all of it, below 0 it leads away from it.
     decides : bool
         Whether by itself it turns the verdict, or keeps it from being turned.
+    by_size : bool
+        Whether losing as many engines or hours at random could do so too: it then tells of how few
+        there are, and stands last.
     """
 
     key: str
@@ -37,6 +40,7 @@ class WeakPoint(Value):
     unit: str
     moved: float
     decides: bool
+    by_size: bool = False
 
 
 @value
@@ -55,7 +59,8 @@ class Weakest(Value):
     Parameters
     ----------
     points : tuple of WeakPoint
-        At most three: those that decide first, then by how far they move the bound.
+        At most three: those that decide first, those by size alone last, and within each by how
+        far they move the bound towards the accepted chance.
     others : tuple of WeakPoint
         Those left, in the same order.
     not_examined : tuple of NotExamined
