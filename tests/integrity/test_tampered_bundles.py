@@ -17,7 +17,8 @@ from tampered import Bundle, Tampering, make_honest
 from fleetstats.cli import main
 from fleetstats.core.errors import FleetstatsError
 from fleetstats.report.bundle import verify as verify_module
-from fleetstats.report.bundle.faces import manifest_holds, same_text
+from fleetstats.report.bundle.faces import manifest_holds
+from fleetstats.report.bundle.likeness import same_text
 from fleetstats.report.bundle.unpack import unpack_bundle
 from fleetstats.report.bundle.verify import verify_bundle
 
@@ -140,4 +141,4 @@ def test_an_honest_bundle_of_other_versions_still_agrees(honest: Path, tmp_path:
     ],
 )
 def test_texts_are_the_same_but_for_the_last_digits(before: str, now: str, same: bool) -> None:
-    assert same_text(before.encode(), now.encode(), tolerance=1e-6) is same
+    assert same_text(before, now, tolerance=1e-6) is same

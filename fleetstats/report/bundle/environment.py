@@ -12,6 +12,7 @@ import zlib
 from importlib import metadata
 from typing import Any
 
+from fleetstats.core.program import PROGRAM, program_digest
 from fleetstats.core.provenance import installed_versions
 
 DRAWING = ("jinja2", "openpyxl", "pillow", "pyarrow", "typst")
@@ -34,6 +35,7 @@ def environment_here() -> dict[str, str]:
             out[name] = "not installed"
     config: Any = np.show_config(mode="dicts")
     found = (config or {}).get("SIMD Extensions", {}).get("found") or ["baseline"]
+    out[PROGRAM] = program_digest()
     out["zlib"] = zlib.ZLIB_RUNTIME_VERSION
     out["machine"] = f"{platform.system()} {platform.machine()} {found[-1]}"
     return out
@@ -63,7 +65,19 @@ def other_versions(told: object) -> tuple[str, ...]:
         return ("the bundle does not say with which versions it was made",)
     here = environment_here()
     return tuple(
-        f"{k} {told.get(k, 'unknown')} in the bundle, {here.get(k, 'not installed')} here"
+        _other(k, told.get(k, "unknown"), here.get(k, "not installed"))
         for k in sorted(set(told) | set(here))
         if told.get(k) != here.get(k)
     )
+
+
+def same_program(told: object) -> bool:
+    """Return whether this program's version and its own files are those of the bundle."""
+    here = environment_here()
+    return isinstance(told, dict) and all(told.get(k) == here[k] for k in ("fleetstats", PROGRAM))
+
+
+def _other(name: str, there: object, here: str) -> str:
+    if name == PROGRAM:
+        return f"the program's own files, digest {there} in the bundle, {here} here"
+    return f"{name} {there} in the bundle, {here} here"

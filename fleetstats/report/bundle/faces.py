@@ -1,28 +1,25 @@
 """Judge every face of a bundle's report against the one made again here.
 
 With the same versions and kind of machine a face must be the same to the byte. With others its
-text and figures must be: every word, sign and tag the same, every number within the tolerance.
-Paper, workbook and pictures hold their text packed and drawn; where they are not the same to the
-byte with other versions, nothing is said of them, and that is said.
+text and figures must be (`likeness.py`): every word, sign and tag the same, every number within
+the tolerance. Of paper and workbooks that another library drew, only the words can be read, and
+that is said.
 """
 
 from __future__ import annotations
 
 import hashlib
-import re
 from collections.abc import Mapping
 from typing import Any
 
 from fleetstats.core.value import Value, value
+from fleetstats.report.bundle.likeness import SAME, UNLIKE, likeness
 from fleetstats.report.bundle.strict import read_strict
 from fleetstats.report.write import MANIFEST
 
 REPORT = "report/"
 RESULTS = "results.json"
-IN_WORDS = (".html", ".svg", ".json", ".csv")
-"""Faces whose text can be read as it stands."""
-_NUMBER = re.compile(r"(?<![\w.])-?\d+(?:\.\d+(?:[eE][-+]?\d+)?|[eE][-+]?\d+)(?![\w.])")
-"""Numbers with a fraction; whole ones are counts, dates or digests, in which no digit may move."""
+OTHER_PROGRAM = "another state of this program made it, which may word and draw otherwise"
 
 
 @value
@@ -30,12 +27,14 @@ class FacesJudged(Value):
     """What became of the report's files; names are within the report.
 
     `differing` are not the same to the byte; of these, `altered` differ in words or figures or, in
-    a like environment, at all; `unjudged` could not be judged here.
+    a like environment, at all; `unjudged` could not be judged whole here, and `why` says so of
+    each.
     """
 
     differing: tuple[str, ...]
     altered: tuple[str, ...]
     unjudged: tuple[str, ...]
+    why: tuple[str, ...]
 
 
 def judge_faces(
@@ -57,11 +56,13 @@ def judge_faces(
     alike : bool
         Whether the versions and the machine are those of the bundle.
     same_program : bool
-        Whether this package's version is; another version may word and lay out otherwise.
+        Whether this package's files are; others may word and lay out otherwise.
     tolerance : float
         Relative difference up to which numbers agree.
     """
-    differing, altered, unjudged = [], [], []
+    differing: list[str] = []
+    altered: list[str] = []
+    unjudged: dict[str, str] = {}
     for name, now in sorted(fresh.items()):
         before = members.get(REPORT + name)
         if before is None or before == now:
@@ -72,12 +73,22 @@ def judge_faces(
         elif name == MANIFEST:
             if not manifest_holds(members):
                 altered.append(name)
-        elif not same_program or not name.endswith(IN_WORDS):
-            if name != RESULTS:  # judged figure by figure
-                unjudged.append(name)
-        elif name != RESULTS and not same_text(before, now, tolerance=tolerance):
-            altered.append(name)
-    return FacesJudged(differing=tuple(differing), altered=tuple(altered), unjudged=tuple(unjudged))
+        elif name == RESULTS:
+            continue  # judged figure by figure
+        elif not same_program:
+            unjudged[name] = OTHER_PROGRAM
+        else:
+            found = likeness(name, before, now, tolerance=tolerance)
+            if found == UNLIKE:
+                altered.append(name)
+            elif found != SAME:
+                unjudged[name] = found
+    return FacesJudged(
+        differing=tuple(differing),
+        altered=tuple(altered),
+        unjudged=tuple(unjudged),
+        why=tuple(unjudged.values()),
+    )
 
 
 def manifest_holds(members: Mapping[str, bytes]) -> bool:
@@ -96,19 +107,3 @@ def manifest_holds(members: Mapping[str, bytes]) -> bool:
     return not strict.doubled and content == {
         "schema": "fleetstats/manifest/1", "report_id": report_id, "files": files
     }  # fmt: skip
-
-
-def same_text(before: bytes, now: bytes, *, tolerance: float) -> bool:
-    """Return whether two texts are the same but for numbers that differ within the tolerance."""
-    try:
-        old, new = before.decode("utf-8"), now.decode("utf-8")
-    except UnicodeDecodeError:
-        return False
-    if _NUMBER.split(old) != _NUMBER.split(new):
-        return False
-    pairs = zip(_NUMBER.findall(old), _NUMBER.findall(new), strict=True)
-    return all(a == b or _near(float(a), float(b), tolerance) for a, b in pairs)
-
-
-def _near(a: float, b: float, tolerance: float) -> bool:
-    return abs(a - b) <= tolerance * max(abs(a), abs(b))

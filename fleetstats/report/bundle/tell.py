@@ -3,30 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
+from typing import Any
 
 from fleetstats.core.units import text_number
 from fleetstats.report.bundle.figures import Difference
-
-if TYPE_CHECKING:
-    from fleetstats.report.bundle.verify import Verification
 
 MOST_SHOWN = 20
 HEADS = {
     "unaltered": "Unaltered: the bundle is the one whose digest was expected, and every file of it "
     "agrees with a new run.",
     "agrees": "Agrees with itself; nothing outside vouches for it.",
-    "in-part": "AGREES IN PART: the figures come out again; not all of the bundle can be judged "
-    "with the versions here.",
-    "altered": "ALTERED: the bundle is not what its inputs and its list make it.",
-    "differs": "DIFFERS: a new run, with other versions, gives other figures; changed by somebody "
-    "or by the versions.",
+    "in-part": "AGREES IN PART: the figures come out again, but not all of the bundle can be "
+    "judged with what is installed here.",
+    "altered": "ALTERED: the bundle is not what its own inputs make it, or not as its list says.",
+    "differs": "DIFFERS: a new run, with other versions, gives other figures; whether somebody "
+    "changed them or the versions do so cannot be told here.",
     "cannot-run": "CANNOT BE RUN: no figure could be checked.",
 }
 
 
-def tell_verification(found: Verification) -> str:
-    """Return the text; nothing that came out of the bundle can steer a terminal."""
+def tell_verification(found: Any) -> str:
+    """Return the text of a `Verification`; nothing out of the bundle can steer a terminal."""
     return "\n".join(_shown(line) for line in _lines(found))
 
 
@@ -36,15 +33,18 @@ def _shown(line: str) -> str:
     )
 
 
-def _lines(v: Verification) -> Iterator[str]:
+def _lines(v: Any) -> Iterator[str]:
     yield HEADS[v.verdict]
     yield f"Bundle of '{v.name}', list digest {v.digest}"
     for word, names in (
         ("altered", v.altered), ("missing", v.missing), ("unexpected", v.extra),
         ("there twice", v.doubled), ("not as made again", v.faces_altered),
-        ("not judged", v.faces_unjudged),
     ):  # fmt: skip
         yield from _some(f"  {word}: {n}" for n in names)
+    yield from _some(
+        f"  not judged whole: {n} ({why})"
+        for n, why in zip(v.faces_unjudged, v.faces_why, strict=True)
+    )
     yield from _some(f"  {f}" for f in v.flaws)
     if v.trouble:
         yield f"  {v.trouble}"
@@ -59,16 +59,31 @@ def _lines(v: Verification) -> Iterator[str]:
     yield from _some(_difference(d) for d in v.differences)
     if not v.wrapped_alike:
         yield (
-            "The zip around the files is not to the byte as it would be packed here: changed, "
-            "packed anew, or packed by another version."
+            "The zip around the files is not to the byte as this program packs them: it was "
+            "packed anew, or something was put into it."
         )
-    yield from (f"  other version here: {x}" for x in v.versions)
+    yield from (f"  other here: {x}" for x in v.versions)
+    yield from _what_helps(v)
     if v.faces_equal:
         yield "Page, PDF, tables and pictures: the same to the byte."
     elif v.faces_equal is not None and not v.faces_altered:
         yield "Not the same to the byte: " + ", ".join(v.faces_differing[:8])
     if v.verdict == "agrees":
         yield "Ask its maker for the digest on another way, and give it with --expect."
+
+
+def _what_helps(v: Any) -> Iterator[str]:
+    """Yield what to do where the bundle was made by something else than what is installed."""
+    if not v.versions or v.good:
+        return
+    told = {x.split(" ", 1)[0] for x in v.versions}
+    if told == {"the"}:
+        yield (
+            "The program here says the same version, but its own files are others. Verify with the "
+            "state of the program that made the bundle, or ask its maker for a new bundle."
+        )
+    else:
+        yield "To judge all of it, verify where the versions that its list tells are installed."
 
 
 def _difference(d: Difference) -> str:

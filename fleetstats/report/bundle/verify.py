@@ -10,14 +10,21 @@ from typing import Any
 from fleetstats.core.errors import FleetstatsError
 from fleetstats.core.value import Value, value
 from fleetstats.document.cells import plain_text
-from fleetstats.report.bundle.environment import other_versions, told_versions
-from fleetstats.report.bundle.faces import REPORT, RESULTS, FacesJudged, judge_faces
+from fleetstats.report.bundle.environment import other_versions, same_program, told_versions
+from fleetstats.report.bundle.faces import (
+    OTHER_PROGRAM,
+    REPORT,
+    RESULTS,
+    FacesJudged,
+    judge_faces,
+)
 from fleetstats.report.bundle.figures import TOLERANCE, Difference, compare_figures
 from fleetstats.report.bundle.listing import flaws_of_list
 from fleetstats.report.bundle.pack import report_members, study_members
 from fleetstats.report.bundle.strict import read_strict
 from fleetstats.report.bundle.tell import tell_verification
 from fleetstats.report.bundle.unpack import Unpacked, unpack_bundle
+from fleetstats.report.bundle.wrapping import wrapped_plainly
 from fleetstats.study.study import read_study
 
 GOOD = ("unaltered", "agrees")
@@ -51,7 +58,8 @@ class Verification(Value):
     versions : tuple of str
         Versions, or the kind of machine, that are others here.
     wrapped_alike : bool
-        Whether the zip around the files is to the byte as it would be packed here.
+        Whether the zip around the files is to the byte as it would be packed here; where another
+        library packed it, whether all but the packed bytes is.
     vouched : bool
         Whether the list has the digest that was expected.
     departures : tuple of str
@@ -60,8 +68,8 @@ class Verification(Value):
         Whether every file of the report is the same to the byte; None when not run.
     faces_altered : tuple of str
         Files of the report that are not what they are when made again from the inputs.
-    faces_unjudged : tuple of str
-        Files of the report that could not be judged with the versions here.
+    faces_unjudged, faces_why : tuple of str
+        Files of the report that could not be judged whole with the versions here; why, of each.
     """
 
     verdict: str
@@ -84,6 +92,7 @@ class Verification(Value):
     faces_differing: tuple[str, ...] = ()
     faces_altered: tuple[str, ...] = ()
     faces_unjudged: tuple[str, ...] = ()
+    faces_why: tuple[str, ...] = ()
     trouble: str = ""
     departures: tuple[str, ...] = ()
 
@@ -158,6 +167,9 @@ def verify_bundle(
             *(f"In {RESULTS} the key '{k}' stands twice." for k in before.doubled),
         ),
     }
+    other_packer = any(v.startswith("zlib ") for v in common["versions"])
+    if not bundle.wrapped_alike and other_packer:
+        common["wrapped_alike"] = wrapped_plainly(path.read_bytes())
     return _judge(bundle, again, wrong_list, common)
 
 
@@ -166,14 +178,14 @@ def _judge(
 ) -> Verification:
     """Judge the faces, the members that must and may be there, and the whole."""
     alike = not common["versions"]
-    same_program = not any(v.startswith("fleetstats ") for v in common["versions"])
+    ours = same_program(bundle.listed.get("environment"))
     faces = judge_faces(
         bundle.members, again.report,
-        alike=alike, same_program=same_program, tolerance=common["tolerance"],
+        alike=alike, same_program=ours, tolerance=common["tolerance"],
     )  # fmt: skip
     due = {f"study/{k}" for k in again.inputs} | {REPORT + k for k in again.report}
     there = set(bundle.members)
-    if same_program:
+    if ours:
         common["extra"] = tuple(sorted({*bundle.extra, *(there - due)}))
         common["missing"] = tuple(sorted({*bundle.missing, *(due - there)}))
         more: set[str] = set()
@@ -181,13 +193,14 @@ def _judge(
         more = {k.removeprefix(REPORT) for k in there ^ due if k.startswith(REPORT)}
         strange = {k for k in there - due if not k.startswith(REPORT)}
         common["extra"] = tuple(sorted({*bundle.extra, *strange}))
-    unjudged = tuple(sorted({*faces.unjudged, *more}))
+    unjudged = dict(zip(faces.unjudged, faces.why, strict=True))
+    unjudged |= dict.fromkeys(sorted(more), OTHER_PROGRAM)
     listed_wrong = (
         wrong_list or not bundle.intact or common["flaws"] or common["extra"] or common["missing"]
     )
-    wrapped_wrong = alike and not bundle.wrapped_alike
+    wrapped_wrong = alike and not common["wrapped_alike"]
     verdict = "unaltered" if common["vouched"] else "agrees"
-    if unjudged or not bundle.wrapped_alike:
+    if unjudged or not common["wrapped_alike"]:
         verdict = "in-part"
     if faces.altered:
         verdict = "altered"
@@ -199,14 +212,15 @@ def _judge(
 
 
 def _verification(
-    verdict: str, faces: FacesJudged, unjudged: tuple[str, ...], common: dict[str, Any]
+    verdict: str, faces: FacesJudged, unjudged: dict[str, str], common: dict[str, Any]
 ) -> Verification:
     return Verification(
         verdict=verdict,
         faces_equal=not faces.differing,
         faces_differing=faces.differing,
         faces_altered=faces.altered,
-        faces_unjudged=unjudged,
+        faces_unjudged=tuple(unjudged),
+        faces_why=tuple(unjudged.values()),
         **common,
     )
 
