@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import hashlib
 import platform
 from importlib import metadata
@@ -50,8 +51,14 @@ def installed_versions() -> dict[str, str]:
     """Return the versions of Python, of this package and of the libraries that compute."""
     out = {"python": platform.python_version()}
     for name in ("fleetstats", *LIBRARIES):
-        try:
-            out[name] = metadata.version(name)
-        except metadata.PackageNotFoundError:
-            out[name] = "not installed"
+        out[name] = version_of(name)
     return out
+
+
+@functools.cache
+def version_of(name: str) -> str:
+    """Return the version of an installed package; asked of the disk once in a process."""
+    try:
+        return metadata.version(name)
+    except metadata.PackageNotFoundError:
+        return "not installed"

@@ -75,6 +75,16 @@ def a_cell(b: Bundle) -> None:
     b.members[BOOK] = out.getvalue()
 
 
+def a_sheet_hidden(b: Bundle) -> None:
+    import openpyxl
+
+    book = openpyxl.load_workbook(io.BytesIO(b.members[BOOK]))
+    book.worksheets[1].sheet_state = "hidden"
+    out = io.BytesIO()
+    book.save(out)
+    b.members[BOOK] = out.getvalue()
+
+
 def a_row_less(name: str) -> Change:
     def change(b: Bundle) -> None:
         b.members[name] = b"".join(b.members[name].splitlines(keepends=True)[:-1])
@@ -158,8 +168,11 @@ FACES = (
     Tampering(name="another paper", change=add(PAPER, b"%PDF-1.7\n%%EOF\n")),
     Tampering(name="a bit of the paper", change=flip(PAPER, 2000)),
     Tampering(name="bytes after the paper", change=append(PAPER, b"\n")),
+    Tampering(name="an update after the paper",
+              change=append(PAPER, b"\n1 0 obj\n<</Type/Pages/Count 0/Kids[]>>\nendobj\n%%EOF\n")),
     Tampering(name="paper of no bytes", change=add(PAPER, b"")),
     Tampering(name="a cell of the workbook", change=a_cell),
+    Tampering(name="a sheet of the workbook hidden", change=a_sheet_hidden),
     Tampering(name="bytes after the workbook", change=append(BOOK, b"\0")),
     Tampering(name="a word of the document", change=swap(DOCUMENT, "too few", "enough")),
     Tampering(name="a doubled key in the document", change=doubled(DOCUMENT, "answer", "[]")),
@@ -265,6 +278,15 @@ def stored(zipped: bytes) -> bytes:
     return out.getvalue()
 
 
+def with_note(zipped: bytes) -> bytes:
+    """Give the last member a comment of its own (PKZIP APPNOTE 4.4.26)."""
+    out = io.BytesIO(zipped)
+    with zipfile.ZipFile(out, "a") as z:
+        z.infolist()[-1].comment = b"approved"
+        z.comment = b""
+    return out.getvalue()
+
+
 ZIP = (
     Tampering(name="a doubled page", zipped=doubled_member(PAGE, b"<p>All is well</p>")),
     Tampering(name="a doubled member of the same bytes", zipped=doubled_member(LIVES, b"")),
@@ -276,6 +298,8 @@ ZIP = (
     Tampering(name="a time in the zip", zipped=at_last_header(12)),
     Tampering(name="rights in the zip", zipped=at_last_header(40)),
     Tampering(name="a digest of the zip", zipped=at_last_header(16)),
+    Tampering(name="a kind of machine in the zip", zipped=at_last_header(5)),
+    Tampering(name="a note at a member", zipped=with_note),
     Tampering(name="members not packed", zipped=stored),
 )  # fmt: skip
 
@@ -314,6 +338,23 @@ CLAIMS = (
         lambda b: setattr(b, "manifest_too", False), swap(MANIFEST, '"report_id": "', '"report_id": "0')))),  # noqa: E501
     Tampering(name="elsewhere, a comment in the zip", change=elsewhere(lambda b: None),
               zipped=with_comment),
+    Tampering(name="elsewhere, a sheet of the workbook hidden", change=elsewhere(a_sheet_hidden)),
+    Tampering(name="elsewhere, an update after the paper", change=elsewhere(append(
+        PAPER, b"\n1 0 obj\n<</Type/Pages/Count 0/Kids[]>>\nendobj\n%%EOF\n"))),
+    Tampering(name="elsewhere, bytes after a picture", change=elsewhere(append(PNG, b"\0"))),
+    Tampering(name="another packer, a comment in the zip", change=claim(zlib="1.0"),
+              zipped=with_comment),
+    Tampering(name="another packer, a note at a member", change=claim(zlib="1.0"),
+              zipped=with_note),
+    Tampering(name="another packer, members not packed", change=claim(zlib="1.0"), zipped=stored),
+    Tampering(name="another typesetter, another paper",
+              change=both(add(PAPER, b"%PDF-1.7\n%%EOF\n"), claim(typst="0.1.0"))),
+    Tampering(name="another typesetter, pictures exchanged",
+              change=both(exchange(PNG, "report/figures/risk.png"), claim(typst="0.1.0"))),
+    Tampering(name="other files of the program, a word of the page", change=both(
+        swap(PAGE, "too few", "enough"), claim(**{"program files": "0" * 16}))),
+    Tampering(name="other files of the program, a figure of the results", change=both(
+        a_figure(1.1), claim(**{"program files": "0" * 16}))),
     Tampering(name="another program, a word of the page", change=both(
         swap(PAGE, "too few", "enough"), lambda b: versions_of(b, fleetstats="0.0.9"))),
     Tampering(name="another program, a file of the report less", change=both(

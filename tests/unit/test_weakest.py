@@ -25,7 +25,7 @@ from fleetstats.chapters.looks_made import LooksMade
 from fleetstats.chapters.removals import RemovalKind, Removals
 from fleetstats.chapters.unreported import Unreported
 from fleetstats.chapters.weakest import points
-from fleetstats.chapters.weakest.compute import rank_points
+from fleetstats.chapters.weakest.compute import LEAST, rank_points
 from fleetstats.chapters.weakest.facts import Facts
 from fleetstats.chapters.weakest.scale import BoundScale, log_hazard, with_factor
 from fleetstats.chapters.weakest.section import moved_words
@@ -371,10 +371,14 @@ def test_a_claim_past_the_evidence() -> None:
 
 def test_what_decides_stands_first_then_what_moves_most() -> None:
     r = results_of("quiet-fleet")
+    assert r.advice.verdict is not None
     ranked = rank_points(r, r.chapters)
     keys = [(not p.decides, p.by_size, -p.moved) for p in ranked]
     assert keys == sorted(keys)
     assert len(ranked) > 1
     assert any(not p.decides for p in ranked)
+    assert all(p.decides or abs(p.moved) >= LEAST for p in ranked)
+    hardly = apart("outside", 1.0 - (r.advice.verdict.reliability.low or 0.0) + 1e-5)
+    assert rank_points(r, {**r.chapters, **hardly}) == ranked
     again = rank_points(r, dict(reversed(list(r.chapters.items()))))
     assert again == ranked

@@ -20,6 +20,10 @@ if TYPE_CHECKING:
 SHOWN = 3
 """Weak points that stand beside the answer: what a reader takes in at once, no source."""
 
+LEAST = 0.05
+"""Share of the distance below which a point tells nothing of the verdict: common practice, no
+source."""
+
 
 def find_weakest(base: Results, done: Mapping[str, Value]) -> Weakest:
     """Return the weakest points, by what moves the verdict most, and what was not examined.
@@ -46,7 +50,10 @@ def find_weakest(base: Results, done: Mapping[str, Value]) -> Weakest:
 
 
 def rank_points(base: Results, done: Mapping[str, Value]) -> tuple[WeakPoint, ...]:
-    """Return every weak point: those that decide first, those by size last; then by their move."""
+    """Return every weak point: those that decide first, those by size last; then by their move.
+
+    What moves the bound by less than `LEAST` is none.
+    """
     verdict = base.advice.verdict
     if verdict is None:
         return ()
@@ -59,4 +66,5 @@ def rank_points(base: Results, done: Mapping[str, Value]) -> tuple[WeakPoint, ..
         scale=BoundScale.of(verdict),
     )
     found = [p for rule in RULES if (p := rule(facts)) is not None]
-    return tuple(sorted(found, key=lambda p: (not p.decides, p.by_size, -p.moved)))
+    telling = [p for p in found if p.decides or not 0.0 <= p.moved < LEAST]
+    return tuple(sorted(telling, key=lambda p: (not p.decides, p.by_size, -p.moved)))

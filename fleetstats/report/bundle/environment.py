@@ -9,11 +9,10 @@ from __future__ import annotations
 
 import platform
 import zlib
-from importlib import metadata
 from typing import Any
 
 from fleetstats.core.program import PROGRAM, program_digest
-from fleetstats.core.provenance import installed_versions
+from fleetstats.core.provenance import installed_versions, version_of
 
 DRAWING = ("jinja2", "openpyxl", "pillow", "pyarrow", "typst")
 """Libraries that read files or make faces; results are told to depend on the others."""
@@ -29,10 +28,7 @@ def environment_here() -> dict[str, str]:
 
     out = installed_versions()
     for name in DRAWING:
-        try:
-            out[name] = metadata.version(name)
-        except metadata.PackageNotFoundError:
-            out[name] = "not installed"
+        out[name] = version_of(name)
     config: Any = np.show_config(mode="dicts")
     found = (config or {}).get("SIMD Extensions", {}).get("found") or ["baseline"]
     out[PROGRAM] = program_digest()
