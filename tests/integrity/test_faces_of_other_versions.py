@@ -108,6 +108,51 @@ def test_paper_that_cannot_be_read_or_says_more() -> None:
     assert alike("report.pdf", honest + update, honest) == UNLIKE
 
 
+def packed_anew(pdf: bytes, edit: Callable[[bytes], bytes] = lambda x: x) -> bytes:
+    """Pack every stream of a PDF anew and write its table of places again."""
+    body = pdf[: pdf.rindex(b"xref\n0 ")]
+    out, places = b"", {}
+    parts = re.split(rb"(?m)^(?=\d+ 0 obj\n)", body)
+    for part in parts:
+        if found := re.match(rb"\d+", part):
+            places[int(found[0])] = len(out)
+        head, stream, rest = part.partition(b"stream\n")
+        if stream and b"/FlateDecode" in head:
+            content, after = rest.split(b"\nendstream", 1)
+            packed = zlib.compress(edit(zlib.decompress(content)), 1)
+            head = re.sub(rb"/Length \d+", b"/Length %d" % len(packed), head)
+            part = head + stream + packed + b"\nendstream" + after
+        out += part
+    n = max(places) + 1
+    lines = b"".join(
+        b"%010d 00000 n\r\n" % places[i] if i in places else b"0000000000 65535 f\r\n"
+        for i in range(n)
+    )
+    trailer = pdf[pdf.rindex(b"trailer") : pdf.rindex(b"startxref")]
+    return out + b"xref\n0 %d\n" % n + lines + trailer + b"startxref\n%d\n%%%%EOF" % len(out)
+
+
+def test_paper_is_judged_whole_object_by_object() -> None:
+    """Packed otherwise it is the same; with a colour, a byte or an object more it is not."""
+    honest = paper(WORDS + "\n#line(length: 3cm)")
+    again = packed_anew(honest)
+    assert again != honest
+    assert alike("report.pdf", again, honest) == SAME
+
+    def hidden(x: bytes) -> bytes:
+        return x.replace(b"BT", b"BT 3 Tr", 1)  # drawn in no ink (ISO 32000-1, 9.3.6)
+
+    assert alike("report.pdf", packed_anew(honest, hidden), honest) == WORDS_ONLY
+    for bent in (
+        again + b"\n",
+        b"%PDF-1.7\n" + again,
+        again.replace(b"\nendstream", b"x\nendstream", 1),
+        again.replace(b"endobj\n", b"endobj\n% x\n", 1),
+    ):
+        assert bent != again
+        assert alike("report.pdf", bent, honest) in (WORDS_ONLY, UNREAD)
+
+
 def book(change: Callable[[object], object] = lambda b: None) -> bytes:
     import openpyxl
 

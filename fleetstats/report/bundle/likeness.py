@@ -1,8 +1,9 @@
 """Whether a face made with other versions says the same as the one made here, by its kind.
 
-What is judged whole is text that stands as it is, a workbook part by part, and a picture pixel by
-pixel. Where the drawing itself is another's, the words are read out of paper and workbook and held
-against each other: they can be found to differ, but that they agree says nothing of how it looks.
+What is judged whole is text that stands as it is, paper object by object, a workbook part by part,
+and a picture point by point. Where the drawing itself is another's, the words are read out of paper
+and workbook and held against each other: they can be found to differ, but that they agree says
+nothing of how it looks.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ import zlib
 from collections.abc import Iterator
 from xml.etree import ElementTree
 
-from fleetstats.report.bundle.pdf_text import UnreadError, pdf_text
+from fleetstats.report.bundle.pdf_text import UnreadError, pdf_text, pdf_whole
 
 SAME = "same"
 """The same but for numbers within the tolerance; all of the file was judged."""
@@ -101,12 +102,14 @@ def _rounded_apart(a: str, b: str, tolerance: float) -> bool:
 
 
 def _paper(before: bytes, now: bytes, tolerance: float) -> str:
+    """Compare paper object by object, and where these differ by the words that it shows."""
     try:
-        new = pdf_text(now)
+        if same_text(pdf_whole(before), pdf_whole(now), tolerance=tolerance):
+            return SAME
     except UnreadError:
-        return UNREAD
+        pass  # its words may still be read
     try:
-        old = pdf_text(before)
+        old, new = pdf_text(before), pdf_text(now)
     except UnreadError:
         return UNREAD
     found = text_likeness(old, new, tolerance=tolerance)
