@@ -366,7 +366,13 @@ def test_paper_of_another_typesetter_is_read_and_its_look_is_not_judged(
     b.members[PAPER] = b.members[PAPER].replace(b"%\x80\x80\x80\x80", b"%\x81\x80\x80\x80", 1)
     found = found_of(b, tmp_path)
     assert (found.verdict, found.faces_why) == ("in-part", (WORDS_ONLY,))
-    assert "report.pdf (its words agree; how it looks was not judged)" in str(found)
+    assert f"not judged whole, since {WORDS_ONLY}: report.pdf" in str(found)
+    b.members[PAPER] = b"%PDF-1.7\n%%EOF\n"
+    assert found_of(b, tmp_path).verdict == "in-part"
+    b.listed["environment"] |= {"typst": environment_here()["typst"], "machine": "Linux other"}
+    found = found_of(b, tmp_path)  # the same typesetter does not write paper like that
+    assert (found.verdict, found.faces_altered) == ("altered", ("report.pdf",))
+    claim(typst="0.1.0")(b)
     b.members[PAPER] = paper("All is well.")
     found = found_of(b, tmp_path)
     assert (found.verdict, found.faces_altered) == ("altered", ("report.pdf",))

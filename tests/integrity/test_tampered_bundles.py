@@ -93,18 +93,26 @@ def test_a_tampered_face_is_named_and_ends_with_one(honest: Path, tmp_path: Path
     assert CliRunner().invoke(main, ["verify", str(honest), "--quiet"]).exit_code == 0
 
 
-def test_from_elsewhere_words_are_judged_and_paper_is_told_as_not_judged(
-    honest: Path, tmp_path: Path
-) -> None:
-    """A bundle of another processor: the page is still judged, the paper is said not to be."""
+def test_from_elsewhere_words_and_paper_are_judged(honest: Path, tmp_path: Path) -> None:
+    """A bundle of another processor: its page and its paper are still held against a new run."""
     page = Tampering(name="x", change=elsewhere(swap(PAGE, "too few", "enough")))
     paper = Tampering(
         name="x", change=elsewhere(lambda b: b.members.update({PAPER: b"%PDF another"}))
     )
-    found = verify_bundle(page.make(honest, tmp_path / "a.zip"))
-    assert (found.verdict, found.faces_altered) == ("altered", ("report.html",))
-    found = verify_bundle(paper.make(honest, tmp_path / "b.zip"))
-    assert (found.verdict, found.faces_unjudged) == ("in-part", ("report.pdf",))
+    for case, name in ((page, "report.html"), (paper, "report.pdf")):
+        found = verify_bundle(case.make(honest, tmp_path / "a.zip"))
+        assert (found.verdict, found.faces_altered) == ("altered", (name,))
+
+
+def test_what_is_missing_or_there_twice_is_not_called_the_same(
+    honest: Path, tmp_path: Path
+) -> None:
+    cases = (*(c for c in MEMBERS if c.name == "no report.html"), ZIP[0])
+    assert len(cases) == 2
+    for case in cases:
+        found = verify_bundle(case.make(honest, tmp_path / "b.zip"))
+        assert found.verdict == "altered"
+        assert "the same to the byte" not in str(found)
 
 
 def test_an_honest_bundle_of_other_versions_still_agrees(honest: Path, tmp_path: Path) -> None:

@@ -19,10 +19,10 @@ from fleetstats.vocabulary.wording import (
 )
 
 SCALE = (
-    "Share of the distance from the bound found to the accepted chance that each covers "
-    "(on the logarithm of the cumulative hazard); 100 % or more covers all of it. Those that by "
-    "themselves turn the verdict, or keep it from being turned, stand first; those that come of "
-    "few engines or hours alone, last."
+    "How much of the way from the bound found to the accepted chance each covers, counted in "
+    "factors of the risk; 100 % or more covers all of it. Those that by themselves turn the "
+    "verdict, or keep it from being turned, stand first; those that come of few engines or hours "
+    "alone, last."
 )
 
 

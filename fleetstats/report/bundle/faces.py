@@ -13,7 +13,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from fleetstats.core.value import Value, value
-from fleetstats.report.bundle.likeness import SAME, UNLIKE, likeness
+from fleetstats.report.bundle.likeness import SAME, UNLIKE, UNREAD, likeness
 from fleetstats.report.bundle.strict import read_strict
 from fleetstats.report.write import MANIFEST
 
@@ -44,6 +44,7 @@ def judge_faces(
     alike: bool,
     same_program: bool,
     tolerance: float,
+    same_typesetter: bool = False,
 ) -> FacesJudged:
     """Judge the faces that a bundle holds.
 
@@ -59,6 +60,8 @@ def judge_faces(
         Whether this package's files are; others may word and lay out otherwise.
     tolerance : float
         Relative difference up to which numbers agree.
+    same_typesetter : bool
+        Whether the library that sets paper is the bundle's: it then writes it in one way.
     """
     differing: list[str] = []
     altered: list[str] = []
@@ -79,7 +82,7 @@ def judge_faces(
             unjudged[name] = OTHER_PROGRAM
         else:
             found = likeness(name, before, now, tolerance=tolerance)
-            if found == UNLIKE:
+            if found == UNLIKE or (found == UNREAD and same_typesetter):
                 altered.append(name)
             elif found != SAME:
                 unjudged[name] = found

@@ -20,11 +20,11 @@ from fleetstats.report.bundle.pdf_text import UnreadError, pdf_text, pdf_whole
 
 SAME = "same"
 """The same but for numbers within the tolerance; all of the file was judged."""
-LAST_DIGIT = "numbers differ in their last printed digit: rounded otherwise there, or changed"
-WORDS_ONLY = "its words agree; how it looks was not judged"
-LOOKS_ALIKE = "it looks alike, point for point it is another"
-UNREAD = "it is not written as the typesetter here writes it, so its words could not be read"
-OTHER_SIZE = "its sides are longer or shorter by a point or two, so it could not be laid over"
+LAST_DIGIT = "numbers differ by one in their last printed digit, rounded otherwise or changed"
+WORDS_ONLY = "its words agree and its drawing is another"
+LOOKS_ALIKE = "it looks alike and its points are others"
+UNREAD = "it is not written as the typesetter here writes it"
+OTHER_SIZE = "its sides are longer or shorter by a point or two"
 UNLIKE = "unlike"
 
 _NUMBER = re.compile(r"(?<![\w.])-?\d+(?:\.\d+(?:[eE][-+]?\d+)?|[eE][-+]?\d+)(?![\w.])")

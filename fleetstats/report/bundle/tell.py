@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from fleetstats.core.units import text_number
 from fleetstats.report.bundle.figures import Difference
 
 MOST_SHOWN = 20
+MOST_NAMED = 8
 HEADS = {
     "unaltered": "Unaltered: the bundle is the one whose digest was expected, and every file of it "
     "agrees with a new run.",
     "agrees": "Agrees with itself; nothing outside vouches for it.",
     "in-part": "AGREES IN PART: the figures come out again, but not all of the bundle can be "
     "judged with what is installed here.",
-    "altered": "ALTERED: the bundle is not what its own inputs make it, or not as its list says.",
+    "altered": "ALTERED: the bundle is not what its inputs, its list or what was expected of it "
+    "make it.",
     "differs": "DIFFERS: a new run, with other versions, gives other figures; whether somebody "
     "changed them or the versions do so cannot be told here.",
     "cannot-run": "CANNOT BE RUN: no figure could be checked.",
@@ -41,10 +43,9 @@ def _lines(v: Any) -> Iterator[str]:
         ("there twice", v.doubled), ("not as made again", v.faces_altered),
     ):  # fmt: skip
         yield from _some(f"  {word}: {n}" for n in names)
-    yield from _some(
-        f"  not judged whole: {n} ({why})"
-        for n, why in zip(v.faces_unjudged, v.faces_why, strict=True)
-    )
+    for why in dict.fromkeys(v.faces_why):
+        names = [n for n, w in zip(v.faces_unjudged, v.faces_why, strict=True) if w == why]
+        yield f"  not judged whole, since {why}: {_names(names)}"
     yield from _some(f"  {f}" for f in v.flaws)
     if v.trouble:
         yield f"  {v.trouble}"
@@ -64,10 +65,10 @@ def _lines(v: Any) -> Iterator[str]:
         )
     yield from (f"  other here: {x}" for x in v.versions)
     yield from _what_helps(v)
-    if v.faces_equal:
+    if v.faces_equal and not (v.missing or v.doubled):
         yield "Page, PDF, tables and pictures: the same to the byte."
-    elif v.faces_equal is not None and not v.faces_altered:
-        yield "Not the same to the byte: " + ", ".join(v.faces_differing[:8])
+    elif v.faces_differing and not v.faces_altered:
+        yield f"Not the same to the byte: {_names(v.faces_differing)}"
     if v.verdict == "agrees":
         yield "Ask its maker for the digest on another way, and give it with --expect."
 
@@ -89,6 +90,11 @@ def _what_helps(v: Any) -> Iterator[str]:
 def _difference(d: Difference) -> str:
     by = "" if d.relative is None else f" (by {text_number(d.relative)} of it)"
     return f"  {d.path}: bundled {d.bundled}, now {d.now}{by}"
+
+
+def _names(names: Sequence[str]) -> str:
+    more = len(names) - MOST_NAMED
+    return ", ".join(names[:MOST_NAMED]) + (f" and {more:,} more (--json lists all)" * (more > 0))
 
 
 def _some(lines: Iterator[str]) -> Iterator[str]:

@@ -182,6 +182,7 @@ def _judge(
     faces = judge_faces(
         bundle.members, again.report,
         alike=alike, same_program=ours, tolerance=common["tolerance"],
+        same_typesetter=not any(v.startswith("typst ") for v in common["versions"]),
     )  # fmt: skip
     due = {f"study/{k}" for k in again.inputs} | {REPORT + k for k in again.report}
     there = set(bundle.members)
