@@ -11,9 +11,12 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from made_studies import DATASETS, document_of, results_of
 
+from fleetstats.advice.judge import judge_claim
+from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.results import Results
 from fleetstats.chapters.between_sources import BetweenSources
 from fleetstats.chapters.claim import Claim
@@ -28,6 +31,7 @@ from fleetstats.document.document import Document, Statement
 from fleetstats.document.parts import walk_blocks
 from fleetstats.studies.analyse import analyse
 from fleetstats.study.study import read_study
+from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.wording import NOT_LIKELY_TO_SHOW, at_most
 
 
@@ -157,6 +161,22 @@ def test_a_table_read_by_chunks_has_its_weak_points_and_says_what_it_lacks(tmp_p
     assert told(long).points[0].figure == 3.0
     assert gaps(long) == {"chunks", "serials"}
     assert {"beside-weakest", "beside-not-examined"} <= {s.key for s in compose_report(long).beside}
+
+
+def test_failures_fewer_by_as_many_turn_a_contradicted_claim() -> None:
+    """The share is worked out by a rule for counts; here the claim is judged anew without them."""
+    r = results_of("on-condition")
+    p, v = told(r).points[0], r.advice.verdict
+    assert v is not None
+    assert (p.key, v.word) == ("counted-failures", "contradicted")
+    failed = np.flatnonzero(r.spells.event)
+    middle = failed[np.argsort(r.spells.exit_lower[failed])][len(failed) // 2 :]
+    event = r.spells.event.copy()
+    event[middle[: int(p.figure)]] = 0
+    fewer = r.spells.replace(event=event)
+    assert fewer.n_failed == r.spells.n_failed - p.figure
+    lives = Quoter.of(fewer, try_fit(fewer), r.settings)
+    assert judge_claim(lives, v.claimed_h, 1.0 - v.accepted_failure).word != "contradicted"
 
 
 def gaps(r: Results) -> set[str]:
