@@ -17,6 +17,8 @@ from fleetstats.chapters.compose import compose_checked
 from fleetstats.core.errors import ReportError
 from fleetstats.core.value import Value, value
 from fleetstats.report.bundle.environment import environment_here
+from fleetstats.report.bundle.keys import SigningKey
+from fleetstats.report.bundle.seal import BESIDE, SIGNATURE, sign_list
 from fleetstats.report.write import render_files
 from fleetstats.studies.analyse import analyse
 from fleetstats.study.history import HISTORY_FILE
@@ -35,13 +37,16 @@ class Packed(Value):
     """A bundle that was written.
 
     `digest` is the SHA-256 of its list; whoever knows it can tell any later change, since the list
-    names every byte.
+    names every byte. `signed_by` is the fingerprint of the key that signed it, `signature` the name
+    of the detached signature beside it; blank where it is not signed.
     """
 
     path: str
     digest: str
     n_files: int
     size_bytes: int
+    signed_by: str = ""
+    signature: str = ""
 
 
 def study_members(study: Study) -> dict[str, bytes]:
@@ -93,6 +98,7 @@ def pack_bundle(
     *,
     name: str | None = None,
     origin: Mapping[str, object] | None = None,
+    sign: SigningKey | None = None,
 ) -> Packed:
     """Run a study and write its bundle.
 
@@ -106,6 +112,8 @@ def pack_bundle(
         Name of the study inside the bundle; default its folder's.
     origin : mapping, optional
         For pseudonymous bundles: how the records carried relate to those that were not.
+    sign : SigningKey, optional
+        Key that signs the list: inside the bundle, and in a file of its own beside it.
 
     Raises
     ------
@@ -116,7 +124,8 @@ def pack_bundle(
     _, report = report_members(study, name)
     members = {f"study/{k}": v for k, v in study_members(study).items()}
     members |= {f"report/{k}": v for k, v in report.items()}
-    return write_bundle(members, out, name=name, seed=study.settings.study.seed, origin=origin)
+    seed = study.settings.study.seed
+    return write_bundle(members, out, name=name, seed=seed, origin=origin, sign=sign)
 
 
 def write_bundle(
@@ -126,6 +135,7 @@ def write_bundle(
     name: str,
     seed: int,
     origin: Mapping[str, object] | None = None,
+    sign: SigningKey | None = None,
 ) -> Packed:
     """Write members and their list as one zip, through a temporary file beside it."""
     listed = {
@@ -141,13 +151,19 @@ def write_bundle(
         },
     }
     text = list_text(listed)
-    data = zip_of(text, members)
+    signature = None if sign is None else sign_list(text, sign)
+    data = zip_of(text, members, signature)
     _place(data, out)
+    beside = out.with_name(out.name + BESIDE)
+    if signature is not None:
+        _place(signature, beside)
     return Packed(
         path=out.name,
         digest=hashlib.sha256(text).hexdigest(),
         n_files=len(members),
         size_bytes=len(data),
+        signed_by="" if sign is None else sign.public.fingerprint,
+        signature="" if sign is None else beside.name,
     )
 
 
@@ -156,11 +172,12 @@ def list_text(listed: Mapping[str, object]) -> bytes:
     return json.dumps(listed, indent=2, ensure_ascii=False, sort_keys=True).encode()
 
 
-def zip_of(text: bytes, members: Mapping[str, bytes]) -> bytes:
-    """Return the zip of a list and its members, without any clock or name of this machine."""
+def zip_of(text: bytes, members: Mapping[str, bytes], signature: bytes | None = None) -> bytes:
+    """Return the zip of a list, its signature and its members, without clock or machine's name."""
+    own = [(LIST, text), *([] if signature is None else [(SIGNATURE, signature)])]
     data = io.BytesIO()
     with zipfile.ZipFile(data, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as archive:
-        for member, content in [(LIST, text), *sorted(members.items())]:
+        for member, content in [*own, *sorted(members.items())]:
             info = zipfile.ZipInfo(member, FIXED_TIME)
             info.compress_type = zipfile.ZIP_DEFLATED
             info.external_attr = 0o100644 << 16
