@@ -232,8 +232,8 @@ def test_keys_that_cannot_sign_are_told_by_name(file: str, told: str, made: Made
     out = made.place / f"no-{Path(file).name}.zip"
     word = made.place / "wrong-word"
     word.write_text("wrong\n", encoding="utf-8")
-    run = CliRunner().invoke(main, ["bundle", str(made.place / "six"), "--out", str(out), "--sign",
-                                    str(made.place / file), "--passphrase-file", str(word)])  # fmt: skip
+    args = ["--out", out, "--sign", made.place / file, "--passphrase-file", word]
+    run = CliRunner().invoke(main, ["bundle", str(made.place / "six"), *map(str, args)])
     assert (run.exit_code, out.exists()) == (2, False)
 
 
