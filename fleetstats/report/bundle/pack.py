@@ -21,6 +21,7 @@ from fleetstats.report.bundle.keys import SigningKey
 from fleetstats.report.bundle.seal import BESIDE, SIGNATURE, sign_list
 from fleetstats.report.write import render_files
 from fleetstats.studies.analyse import analyse
+from fleetstats.study.declared import DECLARED_FILE
 from fleetstats.study.history import HISTORY_FILE
 from fleetstats.study.study import STUDY_FILE, Study
 
@@ -50,7 +51,8 @@ class Packed(Value):
 
 
 def study_members(study: Study) -> dict[str, bytes]:
-    """Return a study's own files: name within the study = bytes; its ledger of looks with them.
+    """Return a study's own files: name within the study = bytes; its declaration and its
+    ledger of looks with them.
 
     Raises
     ------
@@ -61,9 +63,10 @@ def study_members(study: Study) -> dict[str, bytes]:
     names = [STUDY_FILE, *(f.file for f in study.files)]
     if study.settings.fleet.serials_file:
         names.append(study.settings.fleet.serials_file)
-    ledger = study.folder / HISTORY_FILE
-    if ledger.is_file() and not ledger.is_symlink():
-        names.append(HISTORY_FILE)
+    for own in (DECLARED_FILE, HISTORY_FILE):
+        path = study.folder / own
+        if path.is_file() and not path.is_symlink():
+            names.append(own)
     for name in dict.fromkeys(names):
         plain = name.replace("\\", "/")
         try:
