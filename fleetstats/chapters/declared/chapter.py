@@ -29,6 +29,7 @@ def say_standing(study: Study, sources: Sequence[SourceFile], n_serials: int) ->
     Parameters
     ----------
     study : Study
+        As it stands.
     sources : sequence of SourceFile
         Its record files with their digests.
     n_serials : int

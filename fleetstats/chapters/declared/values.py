@@ -13,6 +13,7 @@ class ToldDeclaration(Value):
     Parameters
     ----------
     number : int
+        From 1.
     declared : str
         Day on which it was declared.
     looks, looks_at_these : int
@@ -21,6 +22,7 @@ class ToldDeclaration(Value):
     changed : int
         Settings that it declares otherwise than the version before.
     digest : str
+        SHA-256 of the version.
     """
 
     number: int
@@ -64,6 +66,7 @@ class DeclaredQuestion(Value):
     Parameters
     ----------
     versions : tuple of ToldDeclaration
+        All that were declared, the first first.
     held : int
         Number of the version that the study is held against: the last before the first look at
         these records; the first of all where none was before it.
@@ -78,6 +81,7 @@ class DeclaredQuestion(Value):
     changes : tuple of DeclaredChange
         Those that can turn the verdict first.
     sentences, prompt_lines : tuple of str
+        The same in words: for the chapter, and in one line for a first page and a prompt.
     identity : str
         What the report's number takes in of it.
     """
