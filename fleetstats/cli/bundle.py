@@ -38,8 +38,9 @@ def command(
 ) -> None:
     """Run the study in FOLDER and put all that a stranger needs to check it into one zip."""
     from fleetstats.chapters.departures import list_departures
+    from fleetstats.report.bundle.chains import flaws_of_chains
     from fleetstats.report.bundle.leaving import tell_leaving
-    from fleetstats.report.bundle.pack import pack_bundle
+    from fleetstats.report.bundle.pack import pack_bundle, study_members
     from fleetstats.report.bundle.pseudonyms import read_key, write_pseudonymous
     from fleetstats.report.bundle.seal import BESIDE
     from fleetstats.studies.analyse import read_lives_of
@@ -52,6 +53,7 @@ def command(
         return
     out = out or Path(f"{study.name}.zip")
     key = None if sign is None else key_to_sign(sign, passphrase_file)
+    own = {} if pseudonyms else study_members(study)
     with progress(quiet) as stage:
         stage("packing")
         if pseudonyms:
@@ -80,4 +82,6 @@ def command(
         )
     elif (stale := out.with_name(out.name + BESIDE)).exists():
         say(f"{stale.name} beside it is the signature of an earlier bundle.", quiet=quiet)
+    for flaw in flaws_of_chains({f"study/{k}": v for k, v in own.items()}):
+        say(f"'verify' will call this bundle altered. {flaw}", quiet=quiet)
     answer(packed.to_dict(), text, as_json=as_json)

@@ -32,5 +32,8 @@ def command(folder: Path, on: dt.datetime | None, as_json: bool, quiet: bool) ->
     declared = declare_study(study, day, n_serials=len(read_serials(study)[0]))
     text = declared.sentence
     if declared.state == "written":
-        text += "\nLet somebody else hold the digest: only that shows it was not made later."
+        text += (
+            f"\nDigest of the version: {declared.version.digest}\n"
+            "Let somebody else hold the digest: only that shows it was not made later."
+        )
     answer(declared.to_dict(), text, as_json=as_json)

@@ -182,3 +182,39 @@ def test_a_comparison_says_how_both_stand_to_what_they_declared(
     run = CliRunner().invoke(main, ["compare", str(folder), str(later), "--quiet"])
     assert "Earlier study: The question was declared on 2026-01-05, before any look" in run.output
     assert "Later study: The question was not declared before the records were" in run.output
+
+
+def test_a_supported_claim_carries_what_was_changed_in_its_own_sentence(tmp_path: Path) -> None:
+    """Sixty invented engines ran to 1,500 h and none failed: at most 10 % fail by 300 h."""
+    folder = tmp_path / "quiet"
+    folder.mkdir()
+    text = STUDY.replace("seed = 11", "seed = 11\nclaimed_interval_h = 400")
+    (folder / "study.toml").write_text(text, encoding="utf-8")
+    rows = "".join(f"E-{k},0,1500,running,,2026-09-01\n" for k in range(60))
+    head = LIVES.split("\n", maxsplit=1)[0]
+    declare_study(read_study(folder, drawn=False), dt.date(2026, 1, 5))
+    (folder / "lives.csv").write_text(f"{head}\n{rows}", encoding="utf-8")
+    said = {}
+    for hours in ("400", "300"):
+        words = ["claim", str(folder), "--hours", hours, "--no-history"]
+        said[hours] = CliRunner().invoke(main, words).output
+    assert "not as declared" not in said["400"]
+    assert "1 setting is not as declared on 2026-01-05" in said["300"].split("Caution")[0]
+    assert "study.claimed_interval_h (declared 400, now 300)" in said["300"]
+
+
+def test_bundling_a_broken_ledger_says_what_verify_will_say(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    other = tmp_path / "six-lives"
+    shutil.copytree(folder, other)
+    path = other / "history.jsonl"
+    path.write_bytes(path.read_bytes().replace(b'"failed":2.0', b'"failed":1.0', 1))
+    files = {"results.json": b"{}"}
+    monkeypatch.setattr(
+        "fleetstats.report.bundle.pack.report_members", lambda study, name: (None, files)
+    )
+    run = CliRunner().invoke(main, ["bundle", str(other), "--out", str(tmp_path / "b.zip")])
+    assert run.exit_code == 0
+    assert "'verify' will call this bundle altered." in run.output
+    assert "history.jsonl: Look 1 was changed after it was written" in run.output

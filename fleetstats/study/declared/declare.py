@@ -50,7 +50,7 @@ class Declared(Value):
         ]
         held = " and ".join(x for x in had if x)
         after = f", with {held} already" if held else ", before any record"
-        return f"Version {v.number} declared on {v.declared}{after}. Its digest: {v.digest}"
+        return f"Version {v.number} declared on {v.declared}{after}."
 
 
 def declare_study(study: Study, on: dt.date, *, n_serials: int = 0) -> Declared:
