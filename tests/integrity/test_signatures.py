@@ -37,6 +37,9 @@ from fleetstats.report.bundle.verify import verify_bundle
 from fleetstats.study.study import read_study
 
 WORD = "open, please"
+HEAD = b"-----BEGIN SSH SIGNATURE-----"
+WRONG = ("empty", "garbage", "half", "of other bytes", "spaces", "two", "other lines",
+         "a line more", "ends of lines", "long", "one letter")  # fmt: skip
 
 
 class Made(NamedTuple):
@@ -164,15 +167,15 @@ def spoiled(data: bytes, text: bytes, made: Made) -> dict[str, bytes]:
         "of other bytes": sign_list(text + b" ", raw),
         "spaces": data.replace(b"\n", b" \n", 2),
         "two": data + data,
+        "other lines": HEAD + b"\n" + data[len(HEAD) :].replace(b"\n", b"", 2),
+        "a line more": data + b"\n",
+        "ends of lines": data.replace(b"\n", b"\r\n"),
         "long": data + b"\n" * 20_000,
         "one letter": data.replace(b"AAAA", b"AAAB", 1),
     }
 
 
-@pytest.mark.parametrize(
-    "case",
-    ["empty", "garbage", "half", "of other bytes", "spaces", "two", "long", "one letter"],
-)
+@pytest.mark.parametrize("case", WRONG)
 def test_a_wrong_signature_inside_is_altered_whoever_asks(case: str, made: Made) -> None:
     bundle = unpack_bundle(made.signed)
     assert bundle.signature is not None
@@ -182,6 +185,15 @@ def test_a_wrong_signature_inside_is_altered_whoever_asks(case: str, made: Made)
     for by in (None, read_public_keys(made.place / "desk.pub")):
         assert verify_bundle(path, by=by).verdict == "altered"
         assert verify_bundle(path, by=by, expect=bundle.digest).verdict == "altered"
+
+
+def test_a_detached_signature_may_have_come_by_another_system(made: Made) -> None:
+    beside = made.place / "windows.sig"
+    data = made.signed.with_name("signed.zip.sig").read_bytes()
+    beside.write_bytes(data.replace(b"\n", b"\r\n") + b"\r\n")
+    by = read_public_keys(made.place / "desk.pub")
+    found = verify_bundle(made.unsigned, by=by, signature=("x", read_signature(beside)))
+    assert found.verdict == "unaltered"
 
 
 def test_a_signature_for_another_purpose_does_not_fit(
@@ -287,12 +299,19 @@ def test_nothing_of_the_private_key_goes_into_the_bundle(made: Made) -> None:
 @pytest.mark.skipif(shutil.which("ssh-keygen") is None, reason="ssh-keygen is not installed")
 def test_ssh_keygen_writes_the_same_bytes_and_verifies_ours(made: Made, tmp_path: Path) -> None:
     text = unpack_bundle(made.signed).list_text
-    (tmp_path / LIST).write_bytes(text)
+    for name in (LIST, "other"):
+        (tmp_path / name).write_bytes(text)
     subprocess.run(["ssh-keygen", "-Y", "sign", "-f", made.place / "desk", "-n", NAMESPACE,
                     "-O", f"hashalg={HASH}", tmp_path / LIST],
                    check=True, capture_output=True)  # fmt: skip
     ours = made.signed.with_name("signed.zip.sig")
     assert read_signature(tmp_path / f"{LIST}.sig") == ours.read_bytes()
+    subprocess.run(["ssh-keygen", "-Y", "sign", "-f", made.place / "desk", "-n", NAMESPACE,
+                    "-O", "hashalg=sha256", tmp_path / "other"],
+                   check=True, capture_output=True)  # fmt: skip
+    key = read_public_keys(made.place / "desk.pub")
+    theirs = judge_seal(read_signature(tmp_path / "other.sig"), text, where="x", by=key)
+    assert theirs.vouches
     public = (made.place / "desk.pub").read_text(encoding="utf-8").split()
     (tmp_path / "allowed").write_text(f"desk {public[0]} {public[1]}\n", encoding="utf-8")
     ask = ["ssh-keygen", "-Y", "verify", "-f", str(tmp_path / "allowed"), "-I", "desk", "-n",

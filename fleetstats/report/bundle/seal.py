@@ -87,13 +87,21 @@ def judge_seals(
     by: tuple[PublicKey, ...] | None = None,
 ) -> tuple[Seal, ...]:
     """Judge the signature in a bundle and the one beside it; each may be missing."""
-    held = [] if inside is None else [(SIGNATURE, inside)]
-    held += [] if detached is None else [detached]
-    return tuple(judge_seal(data, text, where=where, by=by) for where, data in held)
+    out = []
+    if inside is not None:  # a member of ours, so to the byte as we write it
+        out.append(judge_seal(inside, text, where=SIGNATURE, by=by, exact=True))
+    if detached is not None:
+        out.append(judge_seal(detached[1], text, where=detached[0], by=by))
+    return tuple(out)
 
 
 def judge_seal(
-    data: bytes, text: bytes, *, where: str, by: tuple[PublicKey, ...] | None = None
+    data: bytes,
+    text: bytes,
+    *,
+    where: str,
+    by: tuple[PublicKey, ...] | None = None,
+    exact: bool = False,
 ) -> Seal:
     """Judge a signature over a list.
 
@@ -107,9 +115,11 @@ def judge_seal(
         The member or file that holds it.
     by : tuple of PublicKey, optional
         Keys that the verifier trusts.
+    exact : bool
+        Whether line feeds must be as we write them; a file may have come by another system.
     """
     try:
-        key, namespace, hashed, signature = _parts(_raw(data))
+        key, namespace, hashed, signature = _parts(_raw(data, exact=exact))
     except ValueError as error:
         return Seal(where=where, key="", state="unreadable", why=f"{where} {error}.")
     known = next((k for k in by or () if k.blob == key.blob), None)
@@ -167,7 +177,7 @@ def _armour(raw: bytes) -> bytes:
     return ("\n".join([HEAD, *lines, TAIL]) + "\n").encode()
 
 
-def _raw(data: bytes) -> bytes:
+def _raw(data: bytes, *, exact: bool = False) -> bytes:
     """Return what the armour holds; it must be written in the one way there is."""
     if len(data) > MOST_BYTES:
         raise ValueError("is too long for a signature")
@@ -179,7 +189,7 @@ def _raw(data: bytes) -> bytes:
         raw = base64.b64decode(b"".join(lines[1:-2]), validate=True)
     except (binascii.Error, ValueError):
         raise ValueError("holds letters that no signature has") from None
-    if _armour(raw) != text:
+    if _armour(raw) != (data if exact else text):
         raise ValueError("is not written as signatures are")
     return raw
 
