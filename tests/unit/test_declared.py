@@ -175,6 +175,38 @@ def test_what_is_no_chain_is_told_and_harms_nothing(data: bytes, place: str) -> 
         declared_in(data)
 
 
+@pytest.mark.parametrize(
+    ("name", "held"),
+    [
+        ("serials", {"count": "3"}), ("serials", {"file": "f", "sha256": "s", "count": 10**400}),
+        ("records", {"lives.csv": 1}), ("looks", -1), ("looks_at_these", 10**400),
+    ],
+)  # fmt: skip
+def test_a_chain_forged_whole_still_holds_only_what_a_chain_can(
+    folder: Path, name: str, held: object
+) -> None:
+    """The forger writes right digests; what no version can hold is refused, not run into."""
+    declare(folder)
+    (one,) = read_declared(folder)
+    forged = replace(one, **{name: held})
+    forged = replace(forged, digest=digest_of(forged))
+    with pytest.raises(SettingError, match=f"version 1: its '{name}' is none"):
+        declared_in(text_of([forged]))
+
+
+def test_strange_settings_of_a_forged_chain_are_told_as_text(folder: Path) -> None:
+    declare(folder)
+    (one,) = read_declared(folder)
+    strange = {"study.analysis_date": {"x": [1, None]}, "study.claimed_interval_h": "\x1b[2J",
+               "question.causes": 7, "no.such": [[{}]]}  # fmt: skip
+    forged = replace(one, settings=one.settings | strange)
+    forged = replace(forged, digest=digest_of(forged))
+    (folder / DECLARED_FILE).write_bytes(text_of([forged]))
+    found = told(folder)
+    assert {c.key for c in found.changes} == set(strange)
+    assert all(x.isprintable() for c in found.changes for x in (c.was, c.now, c.key))
+
+
 def test_ends_of_lines_of_another_system_do_no_harm(folder: Path) -> None:
     three(folder)
     data = (folder / DECLARED_FILE).read_bytes()

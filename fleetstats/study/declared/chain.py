@@ -149,6 +149,9 @@ def _version(place: int, told: Any, last: Declaration | None) -> Declaration:
     for name, kind in KINDS.items():
         if not isinstance(told[name], kind) or isinstance(told[name], bool):
             raise broken(at, f"its '{name}' is none")
+    wrong = _wrong_inside(told)
+    if wrong:
+        raise broken(at, f"its '{wrong}' is none")
     try:
         out = Declaration(**told)
         digest = digest_of(out)
@@ -165,6 +168,20 @@ def _version(place: int, told: Any, last: Declaration | None) -> Declaration:
     if last is not None and day < dt.date.fromisoformat(last.declared):
         raise broken(at, "it is older than the version before it")
     return out
+
+
+def _wrong_inside(told: dict[str, Any]) -> str:
+    """Return the first part of a version that holds what such a part cannot; blank if none does."""
+    for name in ("number", "looks", "looks_at_these"):
+        if not 0 <= told[name] <= MOST_BYTES:
+            return name
+    if not all(isinstance(x, str) for x in told["records"].values()):
+        return "records"
+    s = told["serials"]
+    kinds = {"file": str, "sha256": str, "count": int}
+    if s and (set(s) != set(kinds) or not all(isinstance(s[k], t) for k, t in kinds.items())):
+        return "serials"
+    return "" if not s or 0 <= s["count"] <= MOST_BYTES else "serials"
 
 
 def _refuse(word: str) -> None:
