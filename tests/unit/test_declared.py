@@ -198,12 +198,12 @@ def test_strange_settings_of_a_forged_chain_are_told_as_text(folder: Path) -> No
     declare(folder)
     (one,) = read_declared(folder)
     strange = {"study.analysis_date": {"x": [1, None]}, "study.claimed_interval_h": "\x1b[2J",
-               "question.causes": 7, "no.such": [[{}]]}  # fmt: skip
+               "question.causes": 7, "no\x1b.such": [[{}]]}  # fmt: skip
     forged = replace(one, settings=one.settings | strange)
     forged = replace(forged, digest=digest_of(forged))
     (folder / DECLARED_FILE).write_bytes(text_of([forged]))
     found = told(folder)
-    assert {c.key for c in found.changes} == set(strange)
+    assert len(found.changes) == len(strange)
     assert all(x.isprintable() for c in found.changes for x in (c.was, c.now, c.key))
 
 

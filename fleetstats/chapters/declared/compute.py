@@ -7,7 +7,14 @@ from dataclasses import replace
 from typing import Any
 
 from fleetstats.chapters.declared.values import DeclaredChange, DeclaredQuestion, ToldDeclaration
-from fleetstats.chapters.declared.words import say_change, say_declared, say_first, value_text
+from fleetstats.chapters.declared.words import (
+    LONGEST,
+    say_change,
+    say_declared,
+    say_first,
+    value_text,
+)
+from fleetstats.document.cells import plain_text
 from fleetstats.study.declared.chain import Declaration
 from fleetstats.study.declared.content import (
     SERIALS,
@@ -139,7 +146,7 @@ def _changes(
         was_is = _value(held.content, key), _value(now, key)
         out.append(
             DeclaredChange(
-                key=key,
+                key=plain_text(key)[:LONGEST],
                 was=value_text(was_is[0]),
                 now=value_text(was_is[1]),
                 since=_since(key, held, versions),

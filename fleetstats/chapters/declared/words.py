@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from fleetstats.advice.results import Results
 
 LONGEST = 60
-"""Letters of a setting's value in a sentence or cell."""
+"""Letters of a setting's key or value in a sentence or cell."""
 
 
 def declared_lines(results: Results) -> tuple[str, ...]:
