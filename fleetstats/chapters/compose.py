@@ -12,6 +12,7 @@ from fleetstats.chapters.answer import answer_sentences, compose_beside, compose
 from fleetstats.chapters.cautions import qualify
 from fleetstats.chapters.consistency import check_figures
 from fleetstats.chapters.decision import advice_figure
+from fleetstats.chapters.declared import declared_lines
 from fleetstats.chapters.departures import chosen_lines
 from fleetstats.chapters.registry import CHAPTERS
 from fleetstats.core.units import text_hours
@@ -75,7 +76,7 @@ def compose_report(results: Results) -> Document:
             if v is not None
             else "No interval is claimed"
         ),
-        chosen=chosen_lines(results),
+        chosen=(*declared_lines(results), *chosen_lines(results)),
         cut_off=str(s.study.analysis_date or ""),
         method=f"{method_words(results.sureness.choice.method)}, fleetstats {__version__}",
     )

@@ -60,6 +60,8 @@ from fleetstats.chapters.curve_fit.section import compose_curve_fit
 from fleetstats.chapters.data.chapter import data_section
 from fleetstats.chapters.decision.rule_chance import chapter_stop_chance
 from fleetstats.chapters.decision.section import compose_decision
+from fleetstats.chapters.declared.chapter import chapter_declared
+from fleetstats.chapters.declared.section import compose_declared
 from fleetstats.chapters.definitions.section import compose_definitions
 from fleetstats.chapters.departures.chapter import chapter_departures
 from fleetstats.chapters.departures.section import compose_departures
@@ -161,6 +163,8 @@ CHAPTERS: dict[str, Chapter] = {
                 show=compose_change, qualifies=True),
         Chapter(key="recurrence", stage="events that recur", compute=chapter_recurrence,
                 show=compose_recurrent, verb=EVENTS),
+        Chapter(key="declared", stage="what was declared", compute=chapter_declared,
+                compose=compose_declared, long_tables=True, qualifies=True),
         Chapter(key="departures", stage="departures from defaults", compute=chapter_departures,
                 compose=compose_departures, long_tables=True, qualifies=True),
         Chapter(key="assumptions", compose=compose_assumptions, long_tables=True),

@@ -28,6 +28,7 @@ def command(old: Path, new: Path, out: Path | None, as_json: bool, quiet: bool) 
     from fleetstats.report.write import write_report
     from fleetstats.studies.analyse import read_lives_of
     from fleetstats.studies.compare.attribution import walk_advice
+    from fleetstats.studies.compare.declarations import say_declarations
     from fleetstats.studies.compare.document import Side, compose_compare, trouble_sentence
     from fleetstats.studies.compare.engines import KINDS, engine_changes
     from fleetstats.studies.compare.reread import reread
@@ -71,6 +72,8 @@ def command(old: Path, new: Path, out: Path | None, as_json: bool, quiet: bool) 
         before.spells, after.spells, hours_alike=after.study.settings.merge.hours_alike
     )
     odd = [c for c in changes if c.kind not in ("new", "gone")]
+    declared = say_declarations(before.study, before.sources, after.study, after.sources)
+    lines += ["", *declared] if declared else []
     lines += ["", *(f"{c.key}: {c.before} → {c.after}" for c in walk.settings)]
     lines += [f"{c.unit}: {KINDS[c.kind]}" for c in odd[:20]]
     if len(odd) > 20:

@@ -17,6 +17,7 @@ from fleetstats.advice.results import Results
 from fleetstats.chapters.cautions import collect_cautions, qualify
 from fleetstats.chapters.claim import advise_claim
 from fleetstats.chapters.data import Pairing
+from fleetstats.chapters.declared import chapter_declared
 from fleetstats.chapters.departures import chapter_departures
 from fleetstats.chapters.looks import chapter_look_plan
 from fleetstats.chapters.looks_made import chapter_looks
@@ -79,6 +80,9 @@ def add_claim(base: Results, stage: Callable[[str], None] = silent) -> Results:
             spells, settings, fit=base.fit, asserted=base.built.asserted
         )
     chapters["departures"] = departures = chapter_departures(base, chapters)
+    declared = chapter_declared(base, chapters)
+    if declared is not None:
+        chapters["declared"] = declared
     looks = chapter_looks(base, chapters)
     if looks is not None:
         chapters["looks-made"] = looks
@@ -86,8 +90,9 @@ def add_claim(base: Results, stage: Callable[[str], None] = silent) -> Results:
     if plan is not None:
         chapters["looks"] = plan
     chapters["weakest"] = find_weakest(base, chapters)
+    qualifying = ("claim", "declared", "looks", "looks-made")
     told = (base.description.product_limit, departures,
-            *(v for k, v in chapters.items() if k in ("claim", "looks", "looks-made")))  # fmt: skip
+            *(v for k, v in chapters.items() if k in qualifying))  # fmt: skip
     found = collect_cautions(
         spells, base.fit, settings, base.advice, built=base.built, results=told
     )

@@ -10,7 +10,7 @@ from fleetstats.chapters.cautions import collect_cautions
 from fleetstats.chapters.looks_made import with_looks_made
 from fleetstats.chapters.plan import Plan
 from fleetstats.chapters.registry import CHAPTERS, needed_by
-from fleetstats.core.errors import FleetstatsError
+from fleetstats.core.errors import FleetstatsError, SettingError
 from fleetstats.core.stages import silent
 from fleetstats.core.value import Value
 from fleetstats.records.audit.finding import Audit
@@ -102,6 +102,8 @@ def cautions_at(
     for key in (k for k, c in CHAPTERS.items() if c.qualifies):
         try:
             told += [v for k, v in work_some(there, [key]).items() if CHAPTERS[k].qualifies]
+        except SettingError:
+            raise
         except FleetstatsError as error:
             stage = CHAPTERS[key].stage
             failed.append(caution("chapter-failed", chapter=key, title=stage, reason=error))

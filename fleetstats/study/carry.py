@@ -15,6 +15,7 @@ from typing import Any
 from fleetstats.core.errors import SettingError
 from fleetstats.core.files import write_whole
 from fleetstats.core.value import Value, value
+from fleetstats.study.declared import DECLARED_FILE, read_declared
 from fleetstats.study.history import HISTORY_FILE, copy_history, read_history
 from fleetstats.study.leaves import MAPS
 from fleetstats.study.study import STUDY_FILE, RecordFile, Study, read_study
@@ -76,7 +77,7 @@ def begin_from(new: str | Path, old: str | Path) -> CarriedStudy:
     study = read_study(old)
     source = Path(old) / STUDY_FILE if Path(old).is_dir() else Path(old)
     root = Path(new)
-    there = [root / n for n in (STUDY_FILE, HISTORY_FILE) if (root / n).exists()]
+    there = [root / n for n in (STUDY_FILE, HISTORY_FILE, DECLARED_FILE) if (root / n).exists()]
     if there:
         raise SettingError(
             f"'{there[0]}' is there already; nothing was written.",
@@ -184,6 +185,11 @@ def _left(study: Study) -> Iterator[str]:
         "analysis_date under [study], the date to which this year's records are complete (the "
         f"earlier study's: {was})."
     )
+    if (study.folder / DECLARED_FILE).exists():
+        yield (
+            f"declare this year's question before its records are drawn; {DECLARED_FILE} is not "
+            f"carried (the earlier study's: {_declared_on(study)}), its settings are the base."
+        )
     if s.forecast.backtest_date is not None:
         yield (
             "backtest_date under [forecast], if the look back is not to be 12 months (the earlier "
@@ -204,6 +210,13 @@ def _left(study: Study) -> Iterator[str]:
             f"{'names' if len(rows) == 1 else 'name'} rows of last year's files: "
             f"{listed([str(d['engine']) for d in rows[:5]])}."
         )
+
+
+def _declared_on(study: Study) -> str:
+    try:
+        return f"declared on {read_declared(study.folder)[-1].declared}"
+    except SettingError:
+        return "not as it was written"
 
 
 def _who(f: RecordFile) -> str:

@@ -87,13 +87,15 @@ class Study(Value):
         return f"Study '{s.title}', as of {s.analysis_date}: {len(self.files)} record files"
 
 
-def read_study(folder_or_file: str | Path) -> Study:
+def read_study(folder_or_file: str | Path, *, drawn: bool = True) -> Study:
     """Read a study file strictly.
 
     Parameters
     ----------
     folder_or_file : str or Path
         The study's folder, or the `study.toml` in it.
+    drawn : bool
+        Whether its records are drawn already: False does not ask for the files to be there.
 
     Returns
     -------
@@ -117,7 +119,7 @@ def read_study(folder_or_file: str | Path) -> Study:
     if path.is_dir():
         path = path / STUDY_FILE
     raw, source = _read_toml(path)
-    study = parse_study(raw, path.parent)
+    study = parse_study(raw, path.parent, drawn=drawn)
     if isinstance(study, Study):
         return replace(study, source=source)
     n = len(study)
@@ -169,7 +171,7 @@ def _read_toml(path: Path) -> tuple[dict[str, Any], SourceFile]:
     return told, SourceFile(name=path.name, size_bytes=len(data), sha256=digest, rows=0)
 
 
-def parse_study(raw: dict[str, Any], folder: Path) -> Study | list[str]:
+def parse_study(raw: dict[str, Any], folder: Path, *, drawn: bool = True) -> Study | list[str]:
     """Build a study from parsed tables, or return everything that is wrong with them."""
     problems: list[str] = []
     tables = {f.name: f for f in fields(Settings)}
@@ -186,7 +188,7 @@ def parse_study(raw: dict[str, Any], folder: Path) -> Study | list[str]:
             part = {FLAT_TABLES[name]: part} if part else {}
         built[name], keys = load_keys(hints[name], part, name, problems)
         chosen |= {f"{name}.{k}" for k in keys}
-    files = _load_files(raw.get("records"), folder, problems)
+    files = _load_files(raw.get("records"), folder, problems, drawn)
     settings = Settings(**built)
     check_settings(settings, files, problems)
     if settings.fleet.serials_file:
@@ -196,7 +198,7 @@ def parse_study(raw: dict[str, Any], folder: Path) -> Study | list[str]:
     return Study(folder=folder, settings=settings, files=tuple(files), chosen=frozenset(chosen))
 
 
-def _load_files(raw: Any, folder: Path, problems: list[str]) -> list[RecordFile]:
+def _load_files(raw: Any, folder: Path, problems: list[str], drawn: bool) -> list[RecordFile]:
     if raw is None:
         problems.append("records: is missing. Name each record file in a table [[records]].")
         return []
@@ -216,7 +218,7 @@ def _load_files(raw: Any, folder: Path, problems: list[str]) -> list[RecordFile]
         keys, _ = load_keys(RecordKeys, part, where, problems)
         if not keys.file:
             continue
-        path = _inside(keys.file, folder, f"{where}.file", problems)
+        path = _inside(keys.file, folder, f"{where}.file", problems, due=drawn)
         if path is None:
             continue
         twin = seen.setdefault((path, keys.sheet), i)
@@ -230,8 +232,10 @@ def _load_files(raw: Any, folder: Path, problems: list[str]) -> list[RecordFile]
     return out
 
 
-def _inside(name: str, folder: Path, where: str, problems: list[str]) -> Path | None:
-    """Return the path of a file of the study, if it lies within the folder and is there."""
+def _inside(
+    name: str, folder: Path, where: str, problems: list[str], *, due: bool = True
+) -> Path | None:
+    """Return the path of a file of the study, if it lies within the folder and is there if due."""
     parts = PurePosixPath(name.replace("\\", "/")).parts
     absolute = PurePosixPath(name).is_absolute() or PureWindowsPath(name).drive
     root = folder.resolve()
@@ -250,7 +254,7 @@ def _inside(name: str, folder: Path, where: str, problems: list[str]) -> Path | 
     if not real.is_relative_to(root):
         problems.append(f"{where} = {show(name)}: leads out of the study's folder.")
         return None
-    if not there:
+    if due and not there:
         names = sorted(p.name for p in real.parent.glob("*") if p.is_file())[:200]
         near = did_you_mean(path.name, names) if names else "The folder holds no file."
         problems.append(f"{where} = {show(name)}: is not there. {near[:300]}")

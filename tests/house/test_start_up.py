@@ -18,6 +18,7 @@ HEAVY = [
     "jinja2",
     "typst",
     "rich",
+    "cryptography",
 ]
 
 

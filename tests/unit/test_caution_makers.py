@@ -10,6 +10,7 @@ import caution_makers_calendar  # noqa: F401
 import caution_makers_change  # noqa: F401
 import caution_makers_clocks  # noqa: F401
 import caution_makers_covariates  # noqa: F401
+import caution_makers_declared  # noqa: F401
 import caution_makers_doubtful  # noqa: F401
 import caution_makers_integrity  # noqa: F401  (enters its makers)
 import caution_makers_looks  # noqa: F401

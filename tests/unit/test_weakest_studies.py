@@ -208,7 +208,7 @@ def test_what_was_not_examined() -> None:
 
 
 def test_the_tow_clubs_records_hold_what_others_miss() -> None:
-    assert gaps(results_of("tow-clubs")) == {"serials", "untold", "public-rate"}
+    assert gaps(results_of("tow-clubs")) == {"serials", "untold", "public-rate", "declared"}
     assert {"sources", "log", "checks"} <= gaps(results_of("quiet-fleet"))
 
 

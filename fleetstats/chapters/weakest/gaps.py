@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+from fleetstats.chapters.declared import late_line
 from fleetstats.chapters.groups import Pooled
 from fleetstats.chapters.weakest.values import NotExamined
 from fleetstats.vocabulary.capitals import capital
@@ -121,6 +122,10 @@ def _rate(r: Results) -> str:
     return "No public rate is stated to hold the failures told against."
 
 
+def _declared(r: Results) -> str:
+    return late_line(r.chapters.get("declared"))
+
+
 GAPS: tuple[tuple[str, str, Callable[[Results], str]], ...] = (
     ("chunks", "Single engines", _chunks),
     ("checks", "Checks", _checks),
@@ -133,5 +138,6 @@ GAPS: tuple[tuple[str, str, Callable[[Results], str]], ...] = (
     ("log", "Log of use", _log),
     ("untold", "Failures untold", _untold),
     ("public-rate", "Public rate", _rate),
+    ("declared", "Declared", _declared),
 )
 """Key, name and rule of each; a rule returns its line, or nothing where it was examined."""

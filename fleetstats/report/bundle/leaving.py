@@ -12,6 +12,7 @@ from dataclasses import fields
 
 from fleetstats.core.value import Value, value
 from fleetstats.records.audit.finding import Audit
+from fleetstats.study.declared import DECLARED_FILE
 from fleetstats.study.history import read_history
 from fleetstats.study.leaves import leaves_of
 from fleetstats.study.study import Study
@@ -56,6 +57,7 @@ def tell_leaving(study: Study, audit: Audit) -> Leaving:
     """Return what a pseudonymous bundle of this study would carry and what it would not."""
     s = study.settings
     ledger = read_history(study.folder).there
+    declared = (study.folder / DECLARED_FILE).exists()
     other = [f"file '{f.file}' ({f.shape})" for f in study.files if f.shape not in ("lives", "log")]
     return Leaving(
         leaves=(
@@ -75,6 +77,7 @@ def tell_leaving(study: Study, audit: Audit) -> Leaving:
             "engine serials, sources, owners and every column the study does not use",
             "notes and component serials",
             *(("the ledger of earlier looks; how many it holds is told",) if ledger else ()),
+            *(("what was declared before the records were drawn",) if declared else ()),
             f"{audit.n_set_aside} rows set aside, and the findings about rows",
             *(f"setting {k}" for k in LEFT_OUT if k in study.chosen),
             *other,

@@ -7,6 +7,7 @@ import io
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from fleetstats.report.bundle.chains import flaws_of_chains
 from fleetstats.report.bundle.environment import wrong_in_environment
 from fleetstats.report.bundle.pack import list_text
 from fleetstats.report.bundle.pseudonyms import ORIGIN_KEYS, RECORDS
@@ -49,6 +50,7 @@ def _flaws(bundle: Unpacked, listed: Mapping[str, Any], seed: int | None) -> Ite
         ):
             yield f"What its list says of '{name}' is not its size and digest."
     yield from _of_origin(bundle, listed.get("origin"))
+    yield from flaws_of_chains(bundle.members)
 
 
 def _as_we_write(bundle: Unpacked) -> bool:

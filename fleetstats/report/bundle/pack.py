@@ -17,8 +17,11 @@ from fleetstats.chapters.compose import compose_checked
 from fleetstats.core.errors import ReportError
 from fleetstats.core.value import Value, value
 from fleetstats.report.bundle.environment import environment_here
+from fleetstats.report.bundle.keys import SigningKey
+from fleetstats.report.bundle.seal import BESIDE, SIGNATURE, sign_list
 from fleetstats.report.write import render_files
 from fleetstats.studies.analyse import analyse
+from fleetstats.study.declared import DECLARED_FILE
 from fleetstats.study.history import HISTORY_FILE
 from fleetstats.study.study import STUDY_FILE, Study
 
@@ -35,17 +38,21 @@ class Packed(Value):
     """A bundle that was written.
 
     `digest` is the SHA-256 of its list; whoever knows it can tell any later change, since the list
-    names every byte.
+    names every byte. `signed_by` is the fingerprint of the key that signed it, `signature` the name
+    of the detached signature beside it; blank where it is not signed.
     """
 
     path: str
     digest: str
     n_files: int
     size_bytes: int
+    signed_by: str = ""
+    signature: str = ""
 
 
 def study_members(study: Study) -> dict[str, bytes]:
-    """Return a study's own files: name within the study = bytes; its ledger of looks with them.
+    """Return a study's own files: name within the study = bytes; its declaration and its
+    ledger of looks with them.
 
     Raises
     ------
@@ -56,9 +63,10 @@ def study_members(study: Study) -> dict[str, bytes]:
     names = [STUDY_FILE, *(f.file for f in study.files)]
     if study.settings.fleet.serials_file:
         names.append(study.settings.fleet.serials_file)
-    ledger = study.folder / HISTORY_FILE
-    if ledger.is_file() and not ledger.is_symlink():
-        names.append(HISTORY_FILE)
+    for own in (DECLARED_FILE, HISTORY_FILE):
+        path = study.folder / own
+        if path.is_file() and not path.is_symlink():
+            names.append(own)
     for name in dict.fromkeys(names):
         plain = name.replace("\\", "/")
         try:
@@ -93,6 +101,7 @@ def pack_bundle(
     *,
     name: str | None = None,
     origin: Mapping[str, object] | None = None,
+    sign: SigningKey | None = None,
 ) -> Packed:
     """Run a study and write its bundle.
 
@@ -106,6 +115,8 @@ def pack_bundle(
         Name of the study inside the bundle; default its folder's.
     origin : mapping, optional
         For pseudonymous bundles: how the records carried relate to those that were not.
+    sign : SigningKey, optional
+        Key that signs the list: inside the bundle, and in a file of its own beside it.
 
     Raises
     ------
@@ -116,7 +127,8 @@ def pack_bundle(
     _, report = report_members(study, name)
     members = {f"study/{k}": v for k, v in study_members(study).items()}
     members |= {f"report/{k}": v for k, v in report.items()}
-    return write_bundle(members, out, name=name, seed=study.settings.study.seed, origin=origin)
+    seed = study.settings.study.seed
+    return write_bundle(members, out, name=name, seed=seed, origin=origin, sign=sign)
 
 
 def write_bundle(
@@ -126,6 +138,7 @@ def write_bundle(
     name: str,
     seed: int,
     origin: Mapping[str, object] | None = None,
+    sign: SigningKey | None = None,
 ) -> Packed:
     """Write members and their list as one zip, through a temporary file beside it."""
     listed = {
@@ -141,13 +154,19 @@ def write_bundle(
         },
     }
     text = list_text(listed)
-    data = zip_of(text, members)
+    signature = None if sign is None else sign_list(text, sign)
+    data = zip_of(text, members, signature)
     _place(data, out)
+    beside = out.with_name(out.name + BESIDE)
+    if signature is not None:
+        _place(signature, beside)
     return Packed(
         path=out.name,
         digest=hashlib.sha256(text).hexdigest(),
         n_files=len(members),
         size_bytes=len(data),
+        signed_by="" if sign is None else sign.public.fingerprint,
+        signature="" if sign is None else beside.name,
     )
 
 
@@ -156,11 +175,12 @@ def list_text(listed: Mapping[str, object]) -> bytes:
     return json.dumps(listed, indent=2, ensure_ascii=False, sort_keys=True).encode()
 
 
-def zip_of(text: bytes, members: Mapping[str, bytes]) -> bytes:
-    """Return the zip of a list and its members, without any clock or name of this machine."""
+def zip_of(text: bytes, members: Mapping[str, bytes], signature: bytes | None = None) -> bytes:
+    """Return the zip of a list, its signature and its members, without clock or machine's name."""
+    own = [(LIST, text), *([] if signature is None else [(SIGNATURE, signature)])]
     data = io.BytesIO()
     with zipfile.ZipFile(data, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as archive:
-        for member, content in [(LIST, text), *sorted(members.items())]:
+        for member, content in [*own, *sorted(members.items())]:
             info = zipfile.ZipInfo(member, FIXED_TIME)
             info.compress_type = zipfile.ZIP_DEFLATED
             info.external_attr = 0o100644 << 16

@@ -28,6 +28,7 @@ from fleetstats.records.life import LifeRow
 from fleetstats.records.told_values import write_told
 from fleetstats.report.bundle.leaving import LEFT_OUT
 from fleetstats.report.bundle.pack import study_members
+from fleetstats.study.declared import DECLARED_FILE
 from fleetstats.study.history import HISTORY_FILE, read_history
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import STUDY_FILE, Study, read_study
@@ -137,7 +138,11 @@ def write_pseudonymous(
         "keyed_hashes": {
             f"file {i + 1}": hmac.new(key, data, hashlib.sha256).hexdigest()
             for i, (_, data) in enumerate(
-                sorted((k, v) for k, v in study_members(study).items() if k != HISTORY_FILE)
+                sorted(
+                    (k, v)
+                    for k, v in study_members(study).items()
+                    if k not in (DECLARED_FILE, HISTORY_FILE)
+                )
             )
         },
     }

@@ -11,9 +11,11 @@ from fleetstats.report.bundle.figures import Difference
 MOST_SHOWN = 20
 MOST_NAMED = 8
 HEADS = {
-    "unaltered": "Unaltered: the bundle is the one whose digest was expected, and every file of it "
-    "agrees with a new run.",
+    "unaltered": "Unaltered: its list is the one that was vouched for, and every file of it agrees "
+    "with a new run.",
     "agrees": "Agrees with itself; nothing outside vouches for it.",
+    "not-vouched": "NOT VOUCHED FOR: every file that could be judged agrees, but no key that was "
+    "given signed the list.",
     "in-part": "AGREES IN PART: the figures come out again, but not all of the bundle can be "
     "judged with what is installed here.",
     "altered": "ALTERED: the bundle is not what its inputs, its list or what was expected of it "
@@ -38,6 +40,7 @@ def _shown(line: str) -> str:
 def _lines(v: Any) -> Iterator[str]:
     yield HEADS[v.verdict]
     yield f"Bundle of '{v.name}', list digest {v.digest}"
+    yield from _seals(v)
     for word, names in (
         ("altered", v.altered), ("missing", v.missing), ("unexpected", v.extra),
         ("there twice", v.doubled), ("not as made again", v.faces_altered),
@@ -69,7 +72,7 @@ def _lines(v: Any) -> Iterator[str]:
         yield "Page, PDF, tables and pictures: the same to the byte."
     elif v.faces_differing and not v.faces_altered:
         yield f"Not the same to the byte: {_names(v.faces_differing)}"
-    if v.verdict == "agrees":
+    if v.verdict == "agrees" and not v.seals:
         yield "Ask its maker for the digest on another way, and give it with --expect."
 
 
@@ -85,6 +88,24 @@ def _what_helps(v: Any) -> Iterator[str]:
         )
     else:
         yield "To judge all of it, verify where the versions that its list tells are installed."
+
+
+def _seals(v: Any) -> Iterator[str]:
+    """Yield what each good signature says: of a key, never of a person."""
+    good = [s for s in v.seals if s.state == "good"]
+    for s in good:
+        comment = f" (“{s.comment}” in its key file)" if s.comment else ""
+        if s.given:
+            yield f"Signed by the key {s.key}{comment}, which was given. ({s.where})"
+        elif v.unsigned:
+            yield f"Signed by the key {s.key}, which is none of those given. ({s.where})"
+        else:
+            yield (
+                f"It bears a signature by the key {s.key}; whether you trust that key is yours to "
+                f"say, with --by. ({s.where})"
+            )
+    if v.unsigned and not v.seals:
+        yield "It bears no signature: it was never signed, or its signature was taken out."
 
 
 def _difference(d: Difference) -> str:

@@ -12,6 +12,7 @@ from typing import Any
 from fleetstats.core.errors import ReportError
 from fleetstats.core.value import Value, value
 from fleetstats.report.bundle.pack import LIST, SCHEMA, zip_of
+from fleetstats.report.bundle.seal import SIGNATURE
 from fleetstats.report.bundle.strict import Strict, read_strict
 
 MOST_MEMBERS = 5_000
@@ -31,6 +32,7 @@ class Unpacked(Value):
     `list_text` is the list as it is written, `list_doubled` its keys that stand twice in one
     object. `wrapped_alike` says whether the zip is to the byte the one that packing these
     members here gives; its own headers may otherwise differ, or hold what belongs to no member.
+    `signature` is the one that lies with the list; None where none does.
     """
 
     listed: dict[str, Any]
@@ -41,10 +43,11 @@ class Unpacked(Value):
     extra: tuple[str, ...]
     doubled: tuple[str, ...] = ()
     list_text: bytes = b""
+    signature: bytes | None = None
     list_doubled: tuple[str, ...] = ()
     wrapped_alike: bool = True
 
-    _not_in_dict = ("members", "listed", "list_text")
+    _not_in_dict = ("members", "listed", "list_text", "signature")
 
     @property
     def name(self) -> str:
@@ -80,6 +83,7 @@ def unpack_bundle(path: Path) -> Unpacked:
             f"'{path.name}' cannot be opened: {error.strerror or error}.", "Check the name."
         ) from None
     text = members.pop(LIST, None)
+    signature = members.pop(SIGNATURE, None)
     if text is None:
         raise ReportError(
             f"'{path.name}' holds no {LIST}.", "It is not a bundle, or its list was taken out."
@@ -102,13 +106,13 @@ def unpack_bundle(path: Path) -> Unpacked:
         extra=tuple(sorted(set(members) - set(files))),
         doubled=doubled,
         list_text=text,
+        signature=signature,
         list_doubled=strict.doubled,
-        wrapped_alike=_wrapped_alike(path, size, text, members),
+        wrapped_alike=_wrapped_alike(path, size, zip_of(text, members, signature)),
     )
 
 
-def _wrapped_alike(path: Path, size: int, text: bytes, members: dict[str, bytes]) -> bool:
-    again = zip_of(text, members)
+def _wrapped_alike(path: Path, size: int, again: bytes) -> bool:
     return size == len(again) and path.read_bytes() == again
 
 

@@ -19,8 +19,10 @@ from fleetstats.report.bundle.faces import (
     judge_faces,
 )
 from fleetstats.report.bundle.figures import TOLERANCE, Difference, compare_figures
+from fleetstats.report.bundle.keys import PublicKey
 from fleetstats.report.bundle.listing import flaws_of_list
 from fleetstats.report.bundle.pack import report_members, study_members
+from fleetstats.report.bundle.seal import Seal, judge_seals
 from fleetstats.report.bundle.strict import read_strict
 from fleetstats.report.bundle.tell import tell_verification
 from fleetstats.report.bundle.unpack import Unpacked, unpack_bundle
@@ -38,8 +40,9 @@ class Verification(Value):
     Parameters
     ----------
     verdict : str
-        ``"unaltered"``: every member agrees, and the list is the one that the expected digest
-        names. ``"agrees"``: every member agrees, and nothing outside vouches for the bundle.
+        ``"unaltered"``: every member agrees, and the expected digest or a key that was given
+        vouches for the list. ``"not-vouched"``: no key that was given signed it.
+        ``"agrees"``: every member agrees, and nothing outside vouches for the bundle.
         ``"in-part"``: figures agree, some faces could not be judged with the versions here.
         ``"differs"``: made with other versions, and a new run gives other figures here.
         ``"altered"``: a member, the list or the zip is not what it must be. ``"cannot-run"``: the
@@ -61,7 +64,11 @@ class Verification(Value):
         Whether the zip around the files is to the byte as it would be packed here; where another
         library packed it, whether all but the packed bytes is.
     vouched : bool
-        Whether the list has the digest that was expected.
+        Whether the list has the digest that was expected, or is signed by a key that was given.
+    seals : tuple of Seal
+        What each signature says of the list.
+    unsigned : bool
+        Whether keys were given and none of them signed the list.
     departures : tuple of str
         What was chosen in reading files that are not in the bundle, as its maker tells it.
     faces_equal : bool or None
@@ -95,6 +102,8 @@ class Verification(Value):
     faces_why: tuple[str, ...] = ()
     trouble: str = ""
     departures: tuple[str, ...] = ()
+    seals: tuple[Seal, ...] = ()
+    unsigned: bool = False
 
     def __repr__(self) -> str:
         return tell_verification(self)
@@ -115,7 +124,12 @@ class _Again(Value):
 
 
 def verify_bundle(
-    path: Path, *, tolerance: float = TOLERANCE, expect: str | None = None
+    path: Path,
+    *,
+    tolerance: float = TOLERANCE,
+    expect: str | None = None,
+    by: tuple[PublicKey, ...] | None = None,
+    signature: tuple[str, bytes] | None = None,
 ) -> Verification:
     """Check every byte of a bundle, run its study again, compare every figure and every face.
 
@@ -127,6 +141,10 @@ def verify_bundle(
         Relative difference up to which figures made with other versions agree.
     expect : str, optional
         Digest of the bundle's list as its maker published it.
+    by : tuple of PublicKey, optional
+        Keys that the verifier trusts; one of them must have signed the list.
+    signature : tuple of str and bytes, optional
+        A detached signature: the name of its file, and what it holds.
 
     Raises
     ------
@@ -135,16 +153,23 @@ def verify_bundle(
     """
     bundle = unpack_bundle(path)
     wrong_list = expect is not None and expect.strip().lower() != bundle.digest
+    seals = judge_seals(bundle.list_text, bundle.signature, signature, by)
+    signed = any(s.vouches for s in seals)
+    broken = " ".join(s.why for s in seals if s.why)
     common: dict[str, Any] = {
         "name": bundle.name, "digest": bundle.digest, "altered": bundle.altered,
         "missing": bundle.missing, "extra": bundle.extra, "doubled": bundle.doubled,
         "tolerance": tolerance, "wrapped_alike": bundle.wrapped_alike,
-        "vouched": expect is not None and not wrong_list,
+        "vouched": not (wrong_list or broken) and (expect is not None or signed),
+        "seals": seals, "unsigned": by is not None and not signed, "trouble": broken,
         "departures": _departures(bundle.listed.get("origin")),
         "versions": other_versions(bundle.listed.get("environment")),
     }  # fmt: skip
     if wrong_list:
-        common["trouble"] = f"The list's digest is not the one expected ({expect})."
+        common["trouble"] = (
+            f"The list's digest is not the one expected ({expect}). {broken}".strip()
+        )
+    wrong_list = wrong_list or bool(broken)
     try:
         again = _run_again(bundle)
         before = read_strict(bundle.members[REPORT + RESULTS])
@@ -203,6 +228,8 @@ def _judge(
     verdict = "unaltered" if common["vouched"] else "agrees"
     if unjudged or not common["wrapped_alike"]:
         verdict = "in-part"
+    if common["unsigned"]:
+        verdict = "not-vouched"
     if faces.altered:
         verdict = "altered"
     if common["differences"] and not alike:

@@ -23,6 +23,7 @@ from fleetstats.document.table_of import col, table_of
 from fleetstats.document.words import VERDICT_TEXT
 from fleetstats.spells.spells import Spells
 from fleetstats.studies.compare.attribution import Walk
+from fleetstats.studies.compare.declarations import say_declarations
 from fleetstats.studies.compare.engines import (
     KINDS,
     EngineChange,
@@ -90,7 +91,11 @@ def compose_compare(old: Side, new: Side, walk: Walk, *, command: str = "") -> D
                 if walk.last_year is None and not walk.gone and not walk.joined
                 else compose_year(walk)
             ),
-            Section(key="settings-changed", title="Settings that differ", blocks=_settings(walk)),
+            Section(
+                key="settings-changed",
+                title="Settings that differ",
+                blocks=_settings(walk, old, new),
+            ),
             Section(
                 key="records-changed",
                 title="What became of the records",
@@ -214,12 +219,14 @@ def _advice(walk: Walk) -> Table:
     )
 
 
-def _settings(walk: Walk) -> tuple[Block, ...]:
+def _settings(walk: Walk, old: Side, new: Side) -> tuple[Block, ...]:
+    declared = [say(x) for x in say_declarations(old.study, old.sources, new.study, new.sources)]
     if not walk.settings:
-        return (say("Both studies have the same settings, title and dates apart."),)
+        return (say("Both studies have the same settings, title and dates apart."), *declared)
     told = [say(trouble_sentence(walk), "missing")] if walk.trouble else []
     return (
         *told,
+        *declared,
         table_of(
             walk.settings,
             key="settings-changed",

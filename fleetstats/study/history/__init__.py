@@ -1,10 +1,17 @@
 """The ledger of looks: one line of `history.jsonl` for each run that answered on the records."""
 
 from fleetstats.study.history.append import Appended, append_look, copy_history
-from fleetstats.study.history.chain import HISTORY_FILE, Ledger, read_history
+from fleetstats.study.history.chain import (
+    FOUND_EARLIER,
+    HISTORY_FILE,
+    Ledger,
+    ledger_in,
+    read_history,
+)
 from fleetstats.study.history.look import LedgerLook, chosen_of, digest_data, rounded, start_look
 
 __all__ = [
+    "FOUND_EARLIER",
     "HISTORY_FILE",
     "Appended",
     "Ledger",
@@ -13,6 +20,7 @@ __all__ = [
     "chosen_of",
     "copy_history",
     "digest_data",
+    "ledger_in",
     "read_history",
     "rounded",
     "start_look",

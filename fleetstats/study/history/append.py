@@ -12,6 +12,7 @@ from fleetstats.core.errors import SettingError
 from fleetstats.core.files import alone_in, write_whole
 from fleetstats.core.value import Value, value
 from fleetstats.study.history.chain import (
+    FOUND_EARLIER,
     HISTORY_FILE,
     MOST_BYTES,
     SCHEMA,
@@ -136,7 +137,7 @@ def _next(raw: Raw, last: LedgerLook | None) -> int:
 
 def _line(look: LedgerLook, number: int, found: Ledger, day: dt.date) -> dict[str, Any]:
     known = {f for x in found.looks for f in x.flaws}
-    fresh = [f for f in found.flaws if f not in known and not f.startswith("Found earlier: ")]
+    fresh = [f for f in found.flaws if f not in known and not f.startswith(FOUND_EARLIER)]
     look = replace(look, number=number, written=day.isoformat(), flaws=tuple(fresh[:MOST_FLAWS]))
     return {
         "number": look.number,

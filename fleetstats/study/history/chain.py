@@ -12,6 +12,7 @@ import hashlib
 import json
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import field
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -23,6 +24,9 @@ HISTORY_FILE = "history.jsonl"
 SCHEMA = "fleetstats/history/1"
 MOST_BYTES = 2**25
 """A larger ledger is not read; ten thousand looks take less."""
+
+FOUND_EARLIER = "Found earlier: "
+"""How a flaw begins that a line of the ledger keeps of the ledger as it was found."""
 
 BOM = b"\xef\xbb\xbf"
 
@@ -41,12 +45,17 @@ class Ledger(Value):
         What is wrong with the ledger, each as a sentence; empty where it is as it was written.
     odd : tuple of str
         What another program did to the file without touching a look.
+    digests : dict
+        SHA-256 of the line of each look, by its number.
     """
 
     there: bool
     looks: tuple[LedgerLook, ...] = ()
     flaws: tuple[str, ...] = ()
     odd: tuple[str, ...] = ()
+    digests: dict[int, str] = field(default_factory=dict)
+
+    _not_in_dict = ("digests",)
 
     @property
     def n_looks(self) -> int:
@@ -91,15 +100,21 @@ def read_history(folder: Path) -> Ledger:
             return Ledger(there=True, flaws=(f"{HISTORY_FILE} is no plain file and is not read.",))
         if not path.exists():
             return Ledger(there=False)
-        if path.stat().st_size > MOST_BYTES:
-            return Ledger(
-                there=True,
-                flaws=(f"{HISTORY_FILE} has more than {MOST_BYTES:,} bytes and is not read.",),
-            )
-        data = path.read_bytes()
+        with path.open("rb") as f:
+            data = f.read(MOST_BYTES + 1)
     except OSError as error:
         return Ledger(
             there=True, flaws=(f"{HISTORY_FILE} cannot be read ({error.strerror or error}).",)
+        )
+    return ledger_in(data)
+
+
+def ledger_in(data: bytes) -> Ledger:
+    """Return the ledger that some bytes hold, as `read_history` does those of a file."""
+    if len(data) > MOST_BYTES:
+        return Ledger(
+            there=True,
+            flaws=(f"{HISTORY_FILE} has more than {MOST_BYTES:,} bytes and is not read.",),
         )
     return ledger_of(take_apart(data))
 
@@ -136,10 +151,11 @@ def ledger_of(raw: Raw) -> Ledger:
         if x.look is not None:
             by_number.setdefault(x.look.number, x)
     looks = tuple(x.look for _, x in sorted(by_number.items()) if x.look is not None)
-    kept = [f"Found earlier: {f}" for x in looks for f in x.flaws]
+    kept = [f"{FOUND_EARLIER}{f}" for x in looks for f in x.flaws]
     found = [*_head_flaws(raw, by_number), *_line_flaws(raw), *_chain_flaws(by_number)]
     flaws = tuple(dict.fromkeys([*found, *kept]))
-    return Ledger(there=True, looks=looks, flaws=flaws, odd=raw.odd)
+    digests = {k: digest_line(x.raw) for k, x in by_number.items()}
+    return Ledger(there=True, looks=looks, flaws=flaws, odd=raw.odd, digests=digests)
 
 
 def _object(raw: bytes) -> dict[str, Any] | None:
@@ -214,4 +230,4 @@ def _looks(numbers: list[int]) -> str:
     shown = [str(k) for k in numbers[:5]]
     if len(numbers) > 5:
         return f"{count(len(numbers), 'look')} (the first is look {shown[0]})"
-    return f"LedgerLook{'' if len(numbers) == 1 else 's'} {listed(shown)}"
+    return f"Look{'' if len(numbers) == 1 else 's'} {listed(shown)}"

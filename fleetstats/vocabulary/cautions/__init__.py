@@ -15,6 +15,7 @@ from fleetstats.vocabulary.cautions.chapters import CHAPTERS
 from fleetstats.vocabulary.cautions.clocks import CLOCKS
 from fleetstats.vocabulary.cautions.covariates import COVARIATES
 from fleetstats.vocabulary.cautions.curve import CURVE
+from fleetstats.vocabulary.cautions.declared import DECLARED
 from fleetstats.vocabulary.cautions.departures import DEPARTURES
 from fleetstats.vocabulary.cautions.doubtful import DOUBTFUL
 from fleetstats.vocabulary.cautions.entry import FIRST, SECOND, Case, CautionEntry
@@ -33,7 +34,7 @@ CAUTIONS: dict[str, CautionEntry] = {
     for e in (
         *EVIDENCE, *FLEET, *CHAPTERS, *DEPARTURES, *DOUBTFUL, *CENSORING, *ASSERTIONS, *TROUBLE,
         *UNREPORTED, *SOURCES, *CURVE, *CLOCKS, *LOOKS, *PLANNED_LOOKS, *COVARIATES, *CALENDAR,
-        *CHANGE,
+        *CHANGE, *DECLARED,
     )
 }  # fmt: skip
 """All kinds by code."""
