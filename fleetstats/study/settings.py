@@ -41,6 +41,11 @@ class StudyKeys:
 
     title: str = key("Title of the study, as on its report.", default="", required=True, role=FACT)
     asked_by: str = key("Who asks, as a role, not a person's name.", default="", role=FACT)
+    decided_by: str = key(
+        "Who chose the chances that are accepted, as a role, not a person's name.",
+        default="",
+        role=FACT,
+    )
     reader: str = key(
         "Reader whose question comes first.",
         default="builder",
