@@ -37,6 +37,7 @@ from fleetstats.document.parts import (
 )
 from fleetstats.document.tabulated import Readout, Tabulated
 from fleetstats.document.words import TONE_LABELS, verdict_face
+from fleetstats.report.brief_html import brief_face
 from fleetstats.report.figures import Drawing, draw_figure
 from fleetstats.report.json import script_json
 from fleetstats.vocabulary.capitals import capital
@@ -109,14 +110,14 @@ def page_html(
     check_document(document)
     figures, letters, live = _figures(document, dict(drawings or {}))
     env = jinja2.Environment(
-        loader=jinja2.FunctionLoader(_template),
+        loader=jinja2.FunctionLoader(read_template),
         autoescape=True,
         undefined=jinja2.StrictUndefined,
         finalize=_finalizer(document),
         trim_blocks=True,
         keep_trailing_newline=True,
     )
-    script = _template("page.js")
+    script = read_template("page.js")
     digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
     data = script_json({"figures": live, "tabulated": _tabulated(document.tabulated)})
     policy = (
@@ -134,7 +135,8 @@ def page_html(
         data_version=data_version(document),
         start_rows=_start_rows(document.tabulated),
         letters=Markup("".join(letters[k] for k in sorted(letters))),
-        css=Markup(_template("page.css")),
+        brief=brief_face(document),
+        css=Markup(read_template("page.css") + read_template("brief.css")),
         js=Markup(script),
         data=Markup(data),
         policy=Markup(policy),
@@ -163,7 +165,8 @@ def _finalizer(document: Document) -> Callable[[Any], Any]:
     return finalize
 
 
-def _template(name: str) -> str:
+def read_template(name: str) -> str:
+    """Return the text of a template of the page."""
     return (resources.files("fleetstats.report") / "templates" / name).read_text("utf-8")
 
 
@@ -186,7 +189,8 @@ class _Clean:
         self.cautions = document.cautions
         self.first_figure = document.first_figure
         self.tabulated = document.tabulated
-        self.beside = [_section(s) for s in document.beside]
+        carried = () if document.brief is None else document.brief.carried
+        self.beside = [_section(s) for s in document.beside if s.key not in carried]
         self.sections = [_section(s) for s in document.sections]
         self.summaries = [_section(s) for s in document.summaries]
 

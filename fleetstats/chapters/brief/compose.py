@@ -36,8 +36,8 @@ def compose_brief(results: Results, beside: tuple[Section, ...]) -> Brief:
     """
     groups = [group_part(s) for s in beside if s.key not in CARRIED]
     parts: tuple[BriefPart | None, ...] = (
+        weakest_part(results),  # among the first lines: what a reader must not miss
         behind_part(results),
-        weakest_part(results),
         first_cautions_part(results),
         not_examined_part(results),
         departures_part(results),

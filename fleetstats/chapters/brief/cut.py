@@ -21,10 +21,13 @@ LONGEST = 420
 LONGEST_ANSWER = 900
 """Letters of a sentence of the answer: a verdict with all that is open about it is longer."""
 
+LONGEST_STEP = 700
+"""Letters of what to do next: the plan is said in several sentences."""
+
 LONGEST_CELL = 60
 """Letters of a name in a small table."""
 
-ROOM = {"first-cautions": 15, "departures": 18, "next": 12, "cautions": 11, "not-examined": 11}
+ROOM = {"first-cautions": 15, "departures": 26, "next": 12, "cautions": 11, "not-examined": 11}
 """Printed lines of each part that can grow."""
 
 ROWS = 6
@@ -49,12 +52,14 @@ def lines_of(text: str) -> int:
     return max(1, math.ceil(len(text) / LETTERS_A_LINE))
 
 
-def fit(items: Iterable[str], room: int) -> tuple[tuple[str, ...], int]:
+def fit(
+    items: Iterable[str], room: int, longest: int = LONGEST
+) -> tuple[tuple[str, ...], int]:
     """Return the items that fit a room of printed lines, in order, and how many are left.
 
     At least one is kept. Where some are left, one line is kept for saying so.
     """
-    told = [clip(x) for x in items]
+    told = [clip(x, longest) for x in items]
     if sum(lines_of(x) for x in told) <= room:
         return tuple(told), 0
     kept: list[str] = []

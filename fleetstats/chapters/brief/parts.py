@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from fleetstats.advice.results import Results
 from fleetstats.chapters.answer import what_is_seen, what_tells_more, which_first
-from fleetstats.chapters.brief.cut import LONGEST, ROOM, clip, fit, fit_rows, say_more
+from fleetstats.chapters.brief.cut import LONGEST, LONGEST_STEP, ROOM, clip, fit, fit_rows, say_more
 from fleetstats.chapters.brief.words import who_asks
 from fleetstats.chapters.decision import review_sentence, stop_sentence
 from fleetstats.chapters.departures import departure_lines
@@ -35,7 +35,7 @@ def behind_part(results: Results) -> BriefPart:
     if built:
         rows.append(("Engines", f"{built}."))
     rows.append(("Reach", results.advice.horizon.sentence))
-    rows.append(("Trouble", results.built.trouble.sentence))
+    rows.append(("Hints", results.built.trouble.sentence))
     return BriefPart(
         key="behind",
         title="What stands behind it",
@@ -75,17 +75,19 @@ def not_examined_part(results: Results) -> BriefPart | None:
 
 def first_cautions_part(results: Results) -> BriefPart | None:
     """Return the cautions that may turn the answer, each with what to do about it."""
-    told = [c for c in _cautions(results) if rank_of(c.code) == FIRST]
-    return _caution_part(
-        "first-cautions", "Before this answer is used",
-        [f"{c.text} {CAUTIONS[c.code].cure}" for c in told],
-    )  # fmt: skip
+    told, cures = [], set()
+    for c in _cautions(results):
+        if rank_of(c.code) == FIRST:
+            cure = CAUTIONS[c.code].cure
+            told.append(c.text if cure in cures else f"{c.text} {cure}")
+            cures.add(cure)
+    return _caution_part("first-cautions", "Before this answer is used", told)
 
 
 def cautions_part(results: Results) -> BriefPart | None:
     """Return the cautions that say under what conditions the answer holds."""
     told = [c for c in _cautions(results) if rank_of(c.code) != FIRST]
-    return _caution_part("cautions", "It holds on these conditions", [c.text for c in told])
+    return _caution_part("cautions", "Further cautions", [c.text for c in told])
 
 
 def _caution_part(key: str, title: str, told: Sequence[str]) -> BriefPart | None:
@@ -157,7 +159,7 @@ def next_part(results: Results) -> BriefPart | None:
             rows.append(plan.sentence)
     if results.advice.wear_out.settle:
         rows += [text for _, text in what_tells_more(results)]
-    lines, left = fit([x for x in rows if x], ROOM["next"])
+    lines, left = fit([x for x in rows if x], ROOM["next"], LONGEST_STEP)
     if not lines:
         return None
     where = point("plan", "decision", otherwise="the report")
