@@ -65,7 +65,8 @@ def _render(document: Document, face: dict[str, Any], drawing: Drawing | None) -
     from fleetstats.report.html import read_template
 
     first = document.first_figure
-    svg, letters = "", {}
+    svg = ""
+    letters: dict[str, str] = {}
     if drawing is not None and first is not None:
         svg, letters = drawing.inline("f0n-", set_text(first.alt or first.title))
     env = jinja2.Environment(

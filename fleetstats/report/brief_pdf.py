@@ -29,10 +29,14 @@ PAGES = 2
 STEPS = (
     *((10.4, True, em) for em in (15.0, 11.0, 7.0, 4.5, 2.5)),
     *((size, True, 1.5) for size in (10.4, 10.0, 9.6, 9.2, 8.8, 8.4)),
-    *((size, False, 1.5) for size in (8.8, 8.4, 8.0, 7.6, 7.2, 6.8)),
+    *((size, False, 1.5) for size in (8.8, 8.4, 8.0, 7.6, 7.2, 6.8, 6.0, 5.2, 4.4)),
 )
 """Size of type in points, whether the picture stands in it, and the height of the blank for
-conditions in letters; the first that fits is taken."""
+conditions in letters; the first that fits is taken. What is cut keeps to `READABLE_PT`; the steps
+below it are for letters twice as wide as ours."""
+
+READABLE_PT = 6.8
+"""Least size of type that a page of dense text is read at; common practice, no source."""
 
 FIGURE = "brief-figure.svg"
 COLORS = {"supported": "#1b6472", "open": "#8a5d00", "against": "#5c0f74", "mute": "#55636b"}
@@ -104,9 +108,7 @@ def lay_out_brief(
         (folder / FIGURE).write_text(drawing.bare_svg, "utf-8")
     content = _around(document)
     for size, with_figure, blank_em in STEPS:
-        content["brief"] = _content(document, brief, size, with_figure) | {
-            "blank_em": blank_em
-        }
+        content["brief"] = _content(document, brief, size, with_figure) | {"blank_em": blank_em}
         (folder / "data.json").write_text(json.dumps(plain(content), allow_nan=False), "utf-8")
         try:
             pages = typst.query(
@@ -158,10 +160,13 @@ def _content(document: Document, brief: Brief, size: float, with_figure: bool) -
             "file": FIGURE,
             "source": f"Figure 1. Data: figures/{first.key}.csv",
         }
-    told = plain(map_texts(brief, set_text))
+    told: dict[str, Any] = plain(map_texts(brief, set_text))
     return told | {
-        "title": set_text(clip_title(document.title)), "size": size, "figure": figure, "signed_for": set_text(signed_for(document, brief))
-    }  # fmt: skip
+        "title": set_text(clip_title(document.title)),
+        "size": size,
+        "figure": figure,
+        "signed_for": set_text(signed_for(document, brief)),
+    }
 
 
 def signed_for(document: Document, brief: Brief) -> str:

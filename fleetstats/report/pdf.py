@@ -44,7 +44,6 @@ LETTER_EM = 0.6
 PADDING_PT = 6.4
 
 
-
 def report_pdf(
     document: Document,
     drawings: dict[str, Drawing] | None = None,

@@ -39,7 +39,16 @@ def _page(results: Results, reader: str) -> list[Block]:
     parts = {
         "builder": (_claim, _quote, _reach, _band, _hidden, _stress, what_tells_more),
         "club": (_band, which_first, _checks, what_is_seen, _reach, what_tells_more),
-        "inspector": (_claim, _hidden, _stress, _population, _counted, what_is_seen, _reach, _again),
+        "inspector": (
+            _claim,
+            _hidden,
+            _stress,
+            _population,
+            _counted,
+            what_is_seen,
+            _reach,
+            _again,
+        ),
     }[reader]
     rows = [row for part in parts for row in part(results)]
     return [facts(f"summary-{reader}", "Question and answer", rows)]

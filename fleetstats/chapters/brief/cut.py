@@ -52,9 +52,7 @@ def lines_of(text: str) -> int:
     return max(1, math.ceil(len(text) / LETTERS_A_LINE))
 
 
-def fit(
-    items: Iterable[str], room: int, longest: int = LONGEST
-) -> tuple[tuple[str, ...], int]:
+def fit(items: Iterable[str], room: int, longest: int = LONGEST) -> tuple[tuple[str, ...], int]:
     """Return the items that fit a room of printed lines, in order, and how many are left.
 
     At least one is kept. Where some are left, one line is kept for saying so.

@@ -115,7 +115,7 @@ def departures_part(results: Results) -> BriefPart | None:
         title="What was chosen other than by default",
         lines=lines,
         listed=True,
-        more=say_more(left, where),
+        more=say_more(left, where) or f"More: {where}",
     )
 
 

@@ -14,7 +14,6 @@ from fleetstats.chapters.decision.rule_chance import StopChance
 from fleetstats.core.units import text_hours, text_number
 from fleetstats.vocabulary.wording import chance, count, stated
 
-
 NOT_CHOSEN = "default, not yet chosen"
 """What is said of a choice that is the reader's and that nobody has made."""
 

@@ -133,7 +133,8 @@ def verify_bundle(
     common: dict[str, Any] = {
         "name": bundle.name, "digest": bundle.digest, "altered": bundle.altered,
         "missing": bundle.missing, "extra": bundle.extra, "doubled": bundle.doubled,
-        "figures_digest": _figures_digest(bundle), "tolerance": tolerance, "wrapped_alike": bundle.wrapped_alike,
+        "figures_digest": _figures_digest(bundle), "tolerance": tolerance,
+        "wrapped_alike": bundle.wrapped_alike,
         "vouched": expect is not None and not wrong_list,
         "departures": _departures(bundle.listed.get("origin")),
         "versions": other_versions(bundle.listed.get("environment")),
