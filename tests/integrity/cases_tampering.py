@@ -12,6 +12,7 @@ from collections.abc import Callable
 from tampered import Bundle, Tampering, sha
 
 PAGE, PAPER, BOOK = "report/report.html", "report/report.pdf", "report/tables.xlsx"
+BRIEF = "report/brief.pdf"
 RESULTS, DOCUMENT, MANIFEST = (
     "report/results.json", "report/report.json", "report/manifest.json",
 )  # fmt: skip
@@ -158,6 +159,7 @@ FACES = (
     Tampering(name="another paper", change=add(PAPER, b"%PDF-1.7\n%%EOF\n")),
     Tampering(name="a bit of the paper", change=flip(PAPER, 2000)),
     Tampering(name="bytes after the paper", change=append(PAPER, b"\n")),
+    Tampering(name="another brief", change=add(BRIEF, b"%PDF-1.7\n%%EOF\n")),
     Tampering(name="paper of no bytes", change=add(PAPER, b"")),
     Tampering(name="a cell of the workbook", change=a_cell),
     Tampering(name="bytes after the workbook", change=append(BOOK, b"\0")),
@@ -196,7 +198,7 @@ MEMBERS = (
     Tampering(name="an unlisted file", change=add("NOTE", b"x"), listed=False),
     *(
         Tampering(name=f"no {name.rpartition('/')[2]}", change=drop(name))
-        for name in (PAGE, PAPER, BOOK, DOCUMENT, RESULTS, MANIFEST, SVG, PNG, FIGURE)
+        for name in (PAGE, PAPER, BRIEF, BOOK, DOCUMENT, RESULTS, MANIFEST, SVG, PNG, FIGURE)
     ),
     Tampering(name="no page and the old list", change=drop(PAGE), listed=False),
 )  # fmt: skip
