@@ -63,7 +63,8 @@ def export_short(study: Study, out: Path, *, key: bytes | None, place: Path) -> 
         study, name = pseudonymous_copy(study, place / "study", key), "study"
     results, document = compose_checked(analyse(study, command=f"fleetstats study {name}"))
     digest = hashlib.sha256(write_json_text(results).encode()).hexdigest()
-    data = short_html(with_digest(document, digest)).encode()
+    signed = with_digest(document, digest)
+    data = short_html(signed, names_replaced=key is not None).encode()
     _write(data, out)
     return Exported(
         path=out.name,

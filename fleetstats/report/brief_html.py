@@ -18,6 +18,10 @@ SMALL_BYTES = 300_000
 """Bytes that the page for e-mail stays under: what a mail carries without a thought."""
 
 
+NAMES_REPLACED = "Names of engines and sources are replaced"
+"""What the head of a page under pseudonyms says."""
+
+
 def brief_face(document: Document) -> dict[str, Any] | None:
     """Return the brief as the page's template reads it; None where the report has none."""
     brief: Brief | None = document.brief
@@ -27,7 +31,9 @@ def brief_face(document: Document) -> dict[str, Any] | None:
     return told | {"signed_for": set_text(signed_for(document, brief))}
 
 
-def short_html(document: Document, drawing: Drawing | None = None) -> str:
+def short_html(
+    document: Document, drawing: Drawing | None = None, *, names_replaced: bool = False
+) -> str:
     """Return the brief alone as one page without script, under `SMALL_BYTES`.
 
     Parameters
@@ -37,6 +43,8 @@ def short_html(document: Document, drawing: Drawing | None = None) -> str:
     drawing : Drawing, optional
         The narrow drawing of its first figure; drawn here where none is given. A picture that
         would make the page too large is left out, and the page says so.
+    names_replaced : bool
+        Whether pseudonyms stand in place of names, which the head of the page then says.
 
     Raises
     ------
@@ -47,6 +55,7 @@ def short_html(document: Document, drawing: Drawing | None = None) -> str:
     face = brief_face(document)
     if face is None:
         raise ReportError("This report has no brief.")
+    face["said_of_names"] = NAMES_REPLACED if names_replaced else ""
     first = document.first_figure
     if first is not None:
         page = _render(document, face, drawing or draw_figure(first, narrow=True))

@@ -60,6 +60,7 @@ def test_one_page_is_written_with_names_or_without(tmp_path: Path) -> None:
         # the owner's column is nobody's evidence, source and file stand in no line here
         assert found == (["KESTREL", "Berta", "Caspar"] if named else []), found
         assert ("names replaced" in run.output) == (not named)
+        assert ("Names of engines and sources are replaced" in page) == (not named)
 
 
 def test_without_a_form_it_asks_for_one(tmp_path: Path) -> None:
