@@ -30,7 +30,7 @@ def command(
     quiet: bool,
 ) -> None:
     """Run the study in FOLDER and write its brief as one page that needs nothing beside it."""
-    from fleetstats.report.brief_export import export_short
+    from fleetstats.report.bundle.export import export_short
     from fleetstats.report.bundle.pseudonyms import read_key
     from fleetstats.study.study import read_study
 

@@ -13,6 +13,7 @@ from fleetstats.document.parts import check_document, data_version
 from fleetstats.document.words import verdict_face
 from fleetstats.report.brief_pdf import signed_for
 from fleetstats.report.figures import Drawing, draw_figure
+from fleetstats.report.template_text import read_template
 
 SMALL_BYTES = 300_000
 """Bytes that the page for e-mail stays under: what a mail carries without a thought."""
@@ -70,8 +71,6 @@ def short_html(
 def _render(document: Document, face: dict[str, Any], drawing: Drawing | None) -> str:
     import jinja2
     from markupsafe import Markup
-
-    from fleetstats.report.html import read_template
 
     first = document.first_figure
     svg = ""

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import json
 import tempfile
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +20,7 @@ from fleetstats.document.parts import check_document, data_version
 from fleetstats.document.words import verdict_face
 from fleetstats.report.figures import Drawing, draw_figure
 from fleetstats.report.figures.glyphs import font_folder
+from fleetstats.report.template_text import read_template
 from fleetstats.vocabulary.caution import STANDING_NOTICE
 
 PAGES = 2
@@ -101,7 +101,7 @@ def lay_out_brief(
     if brief is None:
         raise ReportError("This report has no brief.")
     for name in TEMPLATES:
-        (folder / name).write_text(read_typst(name), "utf-8")
+        (folder / name).write_text(read_template(name), "utf-8")
     first = document.first_figure
     if first is not None:
         drawing = drawing or draw_figure(first, narrow=True)
@@ -120,11 +120,6 @@ def lay_out_brief(
         if int(json.loads(pages)) <= PAGES:
             return dict(content["brief"])
     raise ReportError(f"The brief does not fit {PAGES} pages.", "Report this fault.")
-
-
-def read_typst(name: str) -> str:
-    """Return the text of a template of the paper."""
-    return (resources.files("fleetstats.report") / "templates" / name).read_text("utf-8")
 
 
 def fonts_of(folder: Path) -> dict[str, Any]:

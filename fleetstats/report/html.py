@@ -11,7 +11,6 @@ import hashlib
 import math
 import re
 from collections.abc import Callable
-from importlib import resources
 from typing import Any
 
 import numpy as np
@@ -40,6 +39,7 @@ from fleetstats.document.words import TONE_LABELS, verdict_face
 from fleetstats.report.brief_html import brief_face
 from fleetstats.report.figures import Drawing, draw_figure
 from fleetstats.report.json import script_json
+from fleetstats.report.template_text import read_template
 from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.caution import STANDING_NOTICE
 
@@ -163,11 +163,6 @@ def _finalizer(document: Document) -> Callable[[Any], Any]:
         return Markup(find.sub(lambda m: links[m[0]], str(escape(text))))
 
     return finalize
-
-
-def read_template(name: str) -> str:
-    """Return the text of a template of the page."""
-    return (resources.files("fleetstats.report") / "templates" / name).read_text("utf-8")
 
 
 def _css_string(text: str) -> str:

@@ -25,8 +25,9 @@ from fleetstats.document.cells import (
 from fleetstats.document.document import Document, Explain, Figure, Section, Statement, Table
 from fleetstats.document.parts import check_document, data_version, find_explanations, find_figures
 from fleetstats.document.words import TONE_LABELS, verdict_face
-from fleetstats.report.brief_pdf import COLORS, TEMPLATES, fonts_of, lay_out_brief, read_typst
+from fleetstats.report.brief_pdf import COLORS, TEMPLATES, fonts_of, lay_out_brief
 from fleetstats.report.figures import Drawing, draw_figure
+from fleetstats.report.template_text import read_template
 from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.caution import STANDING_NOTICE
 
@@ -78,12 +79,12 @@ def report_pdf(
             (folder / f"{figure.key}.svg").write_text(drawing.bare_svg, "utf-8")
         content = _content(document, numbers)
         for template in TEMPLATES:
-            (folder / template).write_text(read_typst(template), "utf-8")
+            (folder / template).write_text(read_template(template), "utf-8")
         content["brief"] = (
             None if document.brief is None else lay_out_brief(document, folder, narrow)
         )
         (folder / "data.json").write_text(json.dumps(plain(content), allow_nan=False), "utf-8")
-        (folder / "report.typ").write_text(read_typst("report.typ"), "utf-8")
+        (folder / "report.typ").write_text(read_template("report.typ"), "utf-8")
         try:
             out = typst.compile(
                 str(folder / "report.typ"),
