@@ -9,6 +9,7 @@ from fleetstats.advice.advice import VERDICTS
 from fleetstats.advice.results import Results
 from fleetstats.chapters.analysis import method_words, survival_figure
 from fleetstats.chapters.answer import answer_sentences, compose_beside, compose_summaries
+from fleetstats.chapters.brief import compose_brief
 from fleetstats.chapters.cautions import qualify
 from fleetstats.chapters.consistency import check_figures
 from fleetstats.chapters.decision import advice_figure
@@ -56,6 +57,7 @@ def compose_report(results: Results) -> Document:
     v = results.advice.verdict
     tabulated = results.chapters.get("tabulated")
     provisos = () if v is None else v.provisos
+    beside = compose_beside(results)
     document = Document(
         title=s.study.title,
         subtitle=_subtitle(results),
@@ -70,7 +72,8 @@ def compose_report(results: Results) -> Document:
         summaries=compose_summaries(results),
         tabulated=_qualified(tabulated, provisos),  # type: ignore[arg-type]
         provisos=provisos if v is not None and v.word == "supported" else (),
-        beside=compose_beside(results),
+        beside=beside,
+        brief=compose_brief(results, beside),
         asked=(
             f"On the interval claimed today, {text_hours(v.claimed_h)}"
             if v is not None

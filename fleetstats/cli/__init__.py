@@ -33,6 +33,7 @@ VERBS = {
     **{v.name: (CHAPTER, v.line) for v in CHAPTER_VERBS},
     "portfolio": ("fleetstats.cli.portfolio", "Study many families at once, and rank them."),
     "compare": ("fleetstats.cli.compare", "Say what changed between two studies, and why."),
+    "export": ("fleetstats.cli.export", "Write the brief in one small page, for e-mail."),
     "bundle": ("fleetstats.cli.bundle", "Put inputs, results and report into one file."),
     "verify": ("fleetstats.cli.verify", "Run a bundle again and say what agrees."),
     "demo": ("fleetstats.cli.demo", "Make the invented demo fleet here and run its study."),

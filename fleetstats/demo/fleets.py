@@ -21,6 +21,7 @@ TOW_STUDY = """\
 [study]
 title = "Ostrel T4 in glider towing: when is overhaul advisable?"
 asked_by = "type club, for its members and their insurer"
+decided_by = "technical officer of the type club"
 reader = "club"
 analysis_date = 2026-09-30
 claimed_interval_h = 1200
@@ -100,6 +101,7 @@ QUIET_STUDY = """\
 [study]
 title = "Ostrel T4, builder's fleet: none failed; what may be claimed?"
 asked_by = "builder"
+decided_by = "quality manager of the builder"
 reader = "builder"
 analysis_date = 2026-09-30
 claimed_interval_h = 1200

@@ -11,6 +11,7 @@ from dataclasses import field
 
 from fleetstats.core.provenance import Provenance
 from fleetstats.core.value import Array, Value, value
+from fleetstats.document.brief import Brief
 from fleetstats.document.tabulated import Tabulated
 from fleetstats.vocabulary.caution import Caution
 
@@ -193,7 +194,7 @@ class Document(Value):
     are those that its texts make to other parts (`report.references`). `provisos` are the clauses
     under which the verdict stands. `chosen` has a line for
     each setting that departs from its default, those first that can turn the verdict, and how many
-    more there are.
+    more there are. `brief` is the whole on two pages, where the report has an answer to sign.
     """
 
     title: str
@@ -215,6 +216,7 @@ class Document(Value):
     provisos: tuple[str, ...] = ()
     beside: tuple[Section, ...] = ()
     chosen: tuple[str, ...] = ()
+    brief: Brief | None = None
 
     @property
     def parts(self) -> tuple[Section, ...]:

@@ -13,6 +13,7 @@ import re
 from collections.abc import Callable, Iterator
 from typing import Any
 
+from fleetstats.document.brief import map_texts
 from fleetstats.document.document import (
     Document,
     Explain,
@@ -64,6 +65,7 @@ def resolve(document: Document) -> Document:
         summaries=summaries,
         beside=beside,
         chosen=tuple(text(line) for line in document.chosen),
+        brief=None if document.brief is None else map_texts(document.brief, text),
         pointers=tuple(made.values()),
     )
 

@@ -11,7 +11,6 @@ import hashlib
 import math
 import re
 from collections.abc import Callable
-from importlib import resources
 from typing import Any
 
 import numpy as np
@@ -37,8 +36,10 @@ from fleetstats.document.parts import (
 )
 from fleetstats.document.tabulated import Readout, Tabulated
 from fleetstats.document.words import TONE_LABELS, verdict_face
+from fleetstats.report.brief_html import brief_face
 from fleetstats.report.figures import Drawing, draw_figure
 from fleetstats.report.json import script_json
+from fleetstats.report.template_text import read_template
 from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.caution import STANDING_NOTICE
 
@@ -109,14 +110,14 @@ def page_html(
     check_document(document)
     figures, letters, live = _figures(document, dict(drawings or {}))
     env = jinja2.Environment(
-        loader=jinja2.FunctionLoader(_template),
+        loader=jinja2.FunctionLoader(read_template),
         autoescape=True,
         undefined=jinja2.StrictUndefined,
         finalize=_finalizer(document),
         trim_blocks=True,
         keep_trailing_newline=True,
     )
-    script = _template("page.js")
+    script = read_template("page.js")
     digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
     data = script_json({"figures": live, "tabulated": _tabulated(document.tabulated)})
     policy = (
@@ -134,7 +135,8 @@ def page_html(
         data_version=data_version(document),
         start_rows=_start_rows(document.tabulated),
         letters=Markup("".join(letters[k] for k in sorted(letters))),
-        css=Markup(_template("page.css")),
+        brief=brief_face(document),
+        css=Markup(read_template("page.css") + read_template("brief.css")),
         js=Markup(script),
         data=Markup(data),
         policy=Markup(policy),
@@ -163,10 +165,6 @@ def _finalizer(document: Document) -> Callable[[Any], Any]:
     return finalize
 
 
-def _template(name: str) -> str:
-    return (resources.files("fleetstats.report") / "templates" / name).read_text("utf-8")
-
-
 def _css_string(text: str) -> str:
     """Return text that may stand between quotes in a style sheet inside a page."""
     return "".join(c if c.isalnum() or c in " .,-·:" else f"\\{ord(c):x} " for c in text)
@@ -186,7 +184,8 @@ class _Clean:
         self.cautions = document.cautions
         self.first_figure = document.first_figure
         self.tabulated = document.tabulated
-        self.beside = [_section(s) for s in document.beside]
+        carried = () if document.brief is None else document.brief.carried
+        self.beside = [_section(s) for s in document.beside if s.key not in carried]
         self.sections = [_section(s) for s in document.sections]
         self.summaries = [_section(s) for s in document.summaries]
 

@@ -10,7 +10,6 @@ from __future__ import annotations
 import json
 import re
 import tempfile
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -26,8 +25,9 @@ from fleetstats.document.cells import (
 from fleetstats.document.document import Document, Explain, Figure, Section, Statement, Table
 from fleetstats.document.parts import check_document, data_version, find_explanations, find_figures
 from fleetstats.document.words import TONE_LABELS, verdict_face
+from fleetstats.report.brief_pdf import COLORS, TEMPLATES, fonts_of, lay_out_brief
 from fleetstats.report.figures import Drawing, draw_figure
-from fleetstats.report.figures.glyphs import font_folder
+from fleetstats.report.template_text import read_template
 from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.caution import STANDING_NOTICE
 
@@ -44,10 +44,12 @@ LETTER_EM = 0.6
 """Width of a letter of the tables' face in units of its size, with some room to spare."""
 PADDING_PT = 6.4
 
-_COLORS = {"supported": "#1b6472", "open": "#8a5d00", "against": "#5c0f74", "mute": "#55636b"}
 
-
-def report_pdf(document: Document, drawings: dict[str, Drawing] | None = None) -> bytes:
+def report_pdf(
+    document: Document,
+    drawings: dict[str, Drawing] | None = None,
+    narrow: Drawing | None = None,
+) -> bytes:
     """Return the report as a tagged PDF (PDF/UA-1).
 
     Parameters
@@ -56,6 +58,8 @@ def report_pdf(document: Document, drawings: dict[str, Drawing] | None = None) -
         The report.
     drawings : dict, optional
         Figure key = wide drawing already made; others are drawn here.
+    narrow : Drawing, optional
+        The narrow drawing of the first figure, for the brief on the first pages.
 
     Raises
     ------
@@ -74,18 +78,20 @@ def report_pdf(document: Document, drawings: dict[str, Drawing] | None = None) -
             drawing = drawn.get(figure.key) or draw_figure(figure)
             (folder / f"{figure.key}.svg").write_text(drawing.bare_svg, "utf-8")
         content = _content(document, numbers)
+        for template in TEMPLATES:
+            (folder / template).write_text(read_template(template), "utf-8")
+        content["brief"] = (
+            None if document.brief is None else lay_out_brief(document, folder, narrow)
+        )
         (folder / "data.json").write_text(json.dumps(plain(content), allow_nan=False), "utf-8")
-        template = resources.files("fleetstats.report") / "templates" / "report.typ"
-        (folder / "report.typ").write_text(template.read_text("utf-8"), "utf-8")
+        (folder / "report.typ").write_text(read_template("report.typ"), "utf-8")
         try:
             out = typst.compile(
                 str(folder / "report.typ"),
-                root=str(folder),
-                font_paths=[str(font_folder())],
-                ignore_system_fonts=True,
                 format="pdf",
                 pdf_standards=["ua-1"],
                 timestamp=0,
+                **fonts_of(folder),
             )
         except typst.TypstError as error:
             raise ReportError(f"The PDF cannot be typeset: {error.message}") from error
@@ -97,6 +103,7 @@ def _content(document: Document, numbers: dict[str, int]) -> dict[str, Any]:
     title = set_text(document.title)
     foot = f"{document.report_id} · {document.method} · data version {data_version(document)}"
     first = document.first_figure
+    carried = () if document.brief is None else document.brief.carried
     return {
         "title": title,
         "short_title": title if len(title) <= 80 else title[:77] + "…",
@@ -104,11 +111,11 @@ def _content(document: Document, numbers: dict[str, int]) -> dict[str, Any]:
         "report_id": set_text(document.report_id),
         "cut_off": set_text(document.cut_off),
         "foot": set_text(foot),
-        "verdict": {"label": set_text(face.label), "text": face.text, "color": _COLORS[face.tone]},
+        "verdict": {"label": set_text(face.label), "text": face.text, "color": COLORS[face.tone]},
         "answer": [set_text(a) for a in document.answer],
         "chosen": [set_text(line) for line in document.chosen],
         "first_figure": None if first is None else _figure(first, numbers),
-        "beside": [_section(s, numbers) for s in document.beside],
+        "beside": [_section(s, numbers) for s in document.beside if s.key not in carried],
         "notice": list(STANDING_NOTICE),
         "cautions": [
             {

@@ -16,14 +16,17 @@ import os
 import shutil
 import tempfile
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from fleetstats.core.beside import Beside
 from fleetstats.core.errors import ReportError
 from fleetstats.core.files import alone_in
 from fleetstats.core.value import Value
+from fleetstats.document.brief import DIGEST_OF
 from fleetstats.document.document import Document, Figure
 from fleetstats.document.parts import check_document, find_figures
+from fleetstats.report.brief_pdf import brief_pdf
 from fleetstats.report.figures import Drawing, draw_figure, rasterise
 from fleetstats.report.html import page_html
 from fleetstats.report.json import document_json, write_json_text
@@ -32,6 +35,7 @@ from fleetstats.report.tables import all_csv, tables_xlsx
 
 MANIFEST = "manifest.json"
 PAGE = "report.html"
+BRIEF = "brief.pdf"
 SWAP_TRIES = 50
 
 
@@ -89,25 +93,38 @@ def render_files(
     """Return every file of the report: path within its folder = bytes."""
     check_document(document)
     out: dict[str, bytes] = {}
+    if results is not None:
+        out[DIGEST_OF] = write_json_text(results).encode()
+        document = with_digest(document, hashlib.sha256(out[DIGEST_OF]).hexdigest())
     drawings = draw_figures(find_figures(document))
     beside = beside or Beside(wanted=False)
-    paper = beside.ask(report_pdf, document, {k: d[0] for k, d in drawings.items()})
+    first = document.first_figure
+    narrow = None if first is None else drawings[first.key][1]
+    paper = beside.ask(report_pdf, document, {k: d[0] for k, d in drawings.items()}, narrow)
+    brief = None if document.brief is None else beside.ask(brief_pdf, document, narrow)
     whole = {k: d[0].svg for k, d in drawings.items()}
     pictures = beside.ask(rasterise, whole)
     out |= {f"figures/{key}.svg": svg.encode() for key, svg in whole.items()}
     out[PAGE] = page_html(document, drawings).encode()
     out["report.json"] = document_json(document).encode()
-    if results is not None:
-        out["results.json"] = write_json_text(results).encode()
     out |= {name: text.encode() for name, text in all_csv(document).items()}
     out["tables.xlsx"] = tables_xlsx(document)
     out |= {f"figures/{key}.png": png for key, png in pictures.take().items()}
+    if brief is not None:
+        out[BRIEF] = brief.take()
     out["report.pdf"] = paper.take()
     listed = {name: hashlib.sha256(data).hexdigest() for name, data in out.items()}
     out[MANIFEST] = write_json_text(
         {"schema": "fleetstats/manifest/1", "report_id": document.report_id, "files": listed}
     ).encode()
     return out
+
+
+def with_digest(document: Document, digest: str) -> Document:
+    """Return a report whose brief, where it has one, carries the digest of its figures."""
+    if document.brief is None:
+        return document
+    return replace(document, brief=replace(document.brief, digest=digest))
 
 
 def draw_figures(figures: Sequence[Figure]) -> dict[str, tuple[Drawing, Drawing]]:

@@ -146,8 +146,12 @@ class BenchKeys:
     cycles_per_hour: float | None = key(
         "Damaging cycles in one hour of service.", low=0.0, open_low=True
     )
-    cycles_per_hour_low: float | None = key("Lowest credible value.", low=0.0, open_low=True)
-    cycles_per_hour_high: float | None = key("Highest credible value.", low=0.0, open_low=True)
+    cycles_per_hour_low: float | None = key(
+        "Lowest credible count of these cycles.", low=0.0, open_low=True
+    )
+    cycles_per_hour_high: float | None = key(
+        "Highest credible count of these cycles.", low=0.0, open_low=True
+    )
     mode: str = key("Failure mode that is fitted; empty means all.", default="", role=FACT)
     field_causes: tuple[str, ...] = key(
         "Causes in the life records that are this mode; empty means the same name.", default=()

@@ -13,12 +13,7 @@ from typing import Any
 
 from fleetstats.study.category_settings import CategoryKeys
 from fleetstats.study.clock_settings import ClockKeys
-from fleetstats.study.condition_settings import (
-    BenchKeys,
-    DelayKeys,
-    ForecastKeys,
-    LeakdownKeys,
-)
+from fleetstats.study.condition_settings import BenchKeys, DelayKeys, ForecastKeys, LeakdownKeys
 from fleetstats.study.key import FACT, VERDICT, key
 from fleetstats.study.look_settings import LookKeys
 from fleetstats.study.pool_settings import MergeKeys
@@ -41,6 +36,9 @@ class StudyKeys:
 
     title: str = key("Title of the study, as on its report.", default="", required=True, role=FACT)
     asked_by: str = key("Who asks, as a role, not a person's name.", default="", role=FACT)
+    decided_by: str = key(
+        "Who chose the chances accepted, as a role, not a person's name.", default="", role=FACT
+    )
     reader: str = key(
         "Reader whose question comes first.",
         default="builder",

@@ -12,6 +12,7 @@ from collections.abc import Callable
 from tampered import Bundle, Tampering, sha
 
 PAGE, PAPER, BOOK = "report/report.html", "report/report.pdf", "report/tables.xlsx"
+BRIEF = "report/brief.pdf"
 RESULTS, DOCUMENT, MANIFEST = (
     "report/results.json", "report/report.json", "report/manifest.json",
 )  # fmt: skip
@@ -170,6 +171,7 @@ FACES = (
     Tampering(name="bytes after the paper", change=append(PAPER, b"\n")),
     Tampering(name="an update after the paper",
               change=append(PAPER, b"\n1 0 obj\n<</Type/Pages/Count 0/Kids[]>>\nendobj\n%%EOF\n")),
+    Tampering(name="another brief", change=add(BRIEF, b"%PDF-1.7\n%%EOF\n")),
     Tampering(name="paper of no bytes", change=add(PAPER, b"")),
     Tampering(name="a cell of the workbook", change=a_cell),
     Tampering(name="a sheet of the workbook hidden", change=a_sheet_hidden),
@@ -209,7 +211,7 @@ MEMBERS = (
     Tampering(name="an unlisted file", change=add("NOTE", b"x"), listed=False),
     *(
         Tampering(name=f"no {name.rpartition('/')[2]}", change=drop(name))
-        for name in (PAGE, PAPER, BOOK, DOCUMENT, RESULTS, MANIFEST, SVG, PNG, FIGURE)
+        for name in (PAGE, PAPER, BRIEF, BOOK, DOCUMENT, RESULTS, MANIFEST, SVG, PNG, FIGURE)
     ),
     Tampering(name="no page and the old list", change=drop(PAGE), listed=False),
 )  # fmt: skip

@@ -6,6 +6,7 @@ verified, once with nothing to hold it against and once against the honest diges
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -72,7 +73,13 @@ def test_the_honest_bundle_agrees_and_only_its_digest_makes_it_unaltered(honest:
     assert verdict(honest, bundle.digest) == "unaltered"
     assert verdict(honest, "0" * 64) == "altered"
     assert manifest_holds(bundle.members)
-    assert "nothing outside vouches" in str(verify_bundle(honest))
+    found = verify_bundle(honest)
+    assert "nothing outside vouches" in str(found)
+    assert "report/brief.pdf" in bundle.members
+    digest = hashlib.sha256(bundle.members["report/results.json"]).hexdigest()
+    assert digest in bundle.members["report/report.html"].decode()  # beside the signature
+    assert found.figures_digest == digest
+    assert digest in str(found)
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda c: c.name.replace(" ", "-"))

@@ -185,9 +185,10 @@ reason = "no such source"
     [
         ('censoring_causes = ["piston", "prop strike", "sold"]', "question.censoring_causes",
          "7 lives from failure to censored", "7 lives"),
-        ('causes = ["piston"]', "question.causes", "6 lives from failure to competing", "6 lives"),
+        ('causes = ["piston"]', "question.causes",
+         "6 lives from failure to failure from another cause", "6 lives"),
         ('outside_causes = ["cylinder"]', "question.outside_causes",
-         "2 lives from failure to competing", "2 lives"),
+         "2 lives from failure to failure from another cause", "2 lives"),
         ('level = "power-loss"', "question.level", "2 lives from failure to finding", ""),
     ],
 )  # fmt: skip

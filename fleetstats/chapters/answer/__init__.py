@@ -1,7 +1,21 @@
 """The first screen, and a page for each reader."""
 
 from fleetstats.chapters.answer.beside import compose_beside
-from fleetstats.chapters.answer.readers import compose_summaries
+from fleetstats.chapters.answer.readers import (
+    compose_summaries,
+    what_is_seen,
+    what_tells_more,
+    which_first,
+)
+from fleetstats.chapters.answer.section import accepted_words
 from fleetstats.chapters.answer.words import answer_sentences
 
-__all__ = ["answer_sentences", "compose_beside", "compose_summaries"]
+__all__ = [
+    "accepted_words",
+    "answer_sentences",
+    "compose_beside",
+    "compose_summaries",
+    "what_is_seen",
+    "what_tells_more",
+    "which_first",
+]

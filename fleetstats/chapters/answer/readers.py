@@ -37,9 +37,18 @@ def compose_summaries(results: Results) -> tuple[Section, ...]:
 
 def _page(results: Results, reader: str) -> list[Block]:
     parts = {
-        "builder": (_claim, _quote, _reach, _band, _hidden, _stress, _next),
-        "club": (_band, _first, _checks, _seen, _reach, _next),
-        "inspector": (_claim, _hidden, _stress, _population, _counted, _seen, _reach, _again),
+        "builder": (_claim, _quote, _reach, _band, _hidden, _stress, what_tells_more),
+        "club": (_band, which_first, _checks, what_is_seen, _reach, what_tells_more),
+        "inspector": (
+            _claim,
+            _hidden,
+            _stress,
+            _population,
+            _counted,
+            what_is_seen,
+            _reach,
+            _again,
+        ),
     }[reader]
     rows = [row for part in parts for row in part(results)]
     return [facts(f"summary-{reader}", "Question and answer", rows)]
@@ -91,7 +100,8 @@ def _quote(results: Results) -> list[Row]:
     ]
 
 
-def _first(results: Results) -> list[Row]:
+def which_first(results: Results) -> list[Row]:
+    """Say how many engines have reached the hours of planning, and which comes first by hours."""
     question = "Which engines first?"
     outlook = results.chapters.get("outlook")
     named = outlook.sentences[0] if isinstance(outlook, Outlook) else ""
@@ -132,7 +142,8 @@ def _checks(results: Results) -> list[Row]:
     ]
 
 
-def _seen(results: Results) -> list[Row]:
+def what_is_seen(results: Results) -> list[Row]:
+    """Say how many failures, hours and engines stand behind the answer."""
     s = results.spells
     seen = failures_told(s.n_failed, s.n_left_out)
     return [
@@ -173,7 +184,8 @@ def _counted(results: Results) -> list[Row]:
     ]
 
 
-def _next(results: Results) -> list[Row]:
+def what_tells_more(results: Results) -> list[Row]:
+    """Say what would settle whether engines wear out; where it is settled, that."""
     w = results.advice.wear_out
     if w.settle:
         return [("What would tell more?", w.settle)]

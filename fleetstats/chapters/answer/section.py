@@ -7,7 +7,7 @@ from fleetstats.advice.looks.words import say_rule
 from fleetstats.advice.results import Results
 from fleetstats.advice.verdict import say_left_out_beside
 from fleetstats.chapters.clock_doubt import ClockDoubt
-from fleetstats.chapters.decision import end_rows
+from fleetstats.chapters.decision import NOT_CHOSEN, end_rows
 from fleetstats.chapters.sources import Sources, side_rows
 from fleetstats.chapters.stress import Stress
 from fleetstats.core.units import text_hours
@@ -36,7 +36,7 @@ def compose_answer(results: Results) -> Section:
         v = a.verdict
         rows += [
             ("Claimed", f"{text_hours(v.claimed_h)} between overhauls"),
-            ("Accepted", f"at most {100 * v.accepted_failure:g} % with the failure by then"),
+            ("Accepted", accepted_words(results, v)),
             (
                 "Found",
                 f"reliability at {text_hours(v.claimed_h)}: "
@@ -73,6 +73,17 @@ def compose_answer(results: Results) -> Section:
         say(a.horizon.sentence, "extrapolation"),
     )
     return Section(key="answer", title="The answer and its conditions", blocks=blocks)
+
+
+def accepted_words(results: Results, v: Verdict) -> str:
+    """Say which chance is accepted by the claimed hours, and who chose it, as a role."""
+    keys = ("targets.accepted_failure_at_claim", "targets.reliability")
+    who = results.settings.study.decided_by
+    if not results.study.chosen.isdisjoint(keys):
+        said = f"chosen by {who}" if who else "chosen by the study; by whom is not said"
+    else:
+        said = f"the default, taken by {who}" if who else NOT_CHOSEN
+    return f"at most {100 * v.accepted_failure:g} % with the failure by then ({said})"
 
 
 def _population(results: Results) -> str:

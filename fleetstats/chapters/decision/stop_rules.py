@@ -14,6 +14,9 @@ from fleetstats.chapters.decision.rule_chance import StopChance
 from fleetstats.core.units import text_hours, text_number
 from fleetstats.vocabulary.wording import chance, count, stated
 
+NOT_CHOSEN = "default, not yet chosen"
+"""What is said of a choice that is the reader's and that nobody has made."""
+
 
 def add_months(day: dt.date, months: int) -> dt.date:
     """Return the same day some months later; the last of the month where that day is not there."""
@@ -105,4 +108,4 @@ def end_rows(results: Results) -> list[tuple[str, str]]:
 
 
 def _from(results: Results, key: str) -> str:
-    return "chosen by the study" if key in results.study.chosen else "default, not yet chosen"
+    return "chosen by the study" if key in results.study.chosen else NOT_CHOSEN

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fleetstats.advice.results import Results
 from fleetstats.chapters.departures.compute import PART
 from fleetstats.chapters.departures.values import DepartureList
-from fleetstats.chapters.departures.words import short_lines
+from fleetstats.chapters.departures.words import NONE_TURNS, every_line, short_lines
 from fleetstats.document.blocks import say
 from fleetstats.document.document import Block, Section
 from fleetstats.document.references import point
@@ -19,6 +19,15 @@ def chosen_lines(results: Results) -> tuple[str, ...]:
     if not isinstance(told, DepartureList):
         return ()
     return short_lines(told.items, point("departures", otherwise="the report"))
+
+
+def departure_lines(results: Results) -> tuple[str, ...]:
+    """Return every departure in one line, those first that can turn the verdict."""
+    told = results.chapters.get("departures")
+    if not isinstance(told, DepartureList):
+        return ()
+    lines = every_line(told.items)
+    return lines if any(d.turns for d in told.items) else (NONE_TURNS, *lines)
 
 
 def compose_departures(results: Results) -> Section | None:

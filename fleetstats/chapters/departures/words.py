@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from typing import Any
 
@@ -13,6 +14,7 @@ from fleetstats.study.assumptions import text_value
 from fleetstats.study.leaves import Leaf
 from fleetstats.study.study_checks import read_factor
 from fleetstats.vocabulary.endings import ENDINGS
+from fleetstats.vocabulary.findings import FINDINGS
 from fleetstats.vocabulary.wording import count, listed
 
 LINES_SHOWN = 6
@@ -20,6 +22,9 @@ LINES_SHOWN = 6
 
 NAMED = 5
 """Settings named at a prompt."""
+
+_CLAUSE = re.compile(r"[;:] |\. ")
+"""Where the first clause of a description ends."""
 
 TREATED = {"set-aside": "set aside", "accept": "used all the same", "stop": "not used: they stop"}
 
@@ -35,9 +40,10 @@ def say_setting(leaf: Leaf) -> str:
     if leaf.name and table == "causes":
         return f"The cause “{leaf.name}”{file} is read as {ours(now)}"
     if leaf.name and table == "columns":
-        return f"The column “{now}”{file} is read as {leaf.name}"
+        return f"The column “{now}”{file} is read as {leaf.name.replace('_', ' ')}"
     if leaf.name and table == "treat":
-        return f"Rows with the finding {leaf.name} are {TREATED.get(now, now)}"
+        told = FINDINGS[leaf.name].meaning.rstrip(".") if leaf.name in FINDINGS else leaf.name
+        return f"Rows with the finding “{told}” are {TREATED.get(now, now)} ({leaf.name})"
     if isinstance(leaf.value, dict) and "counts_as" in leaf.value:
         return f"Rule {leaf.key.partition('[')[2][:-1]} of the question: {say_rule(leaf.value)}"
     if leaf.key.startswith("hours.factors."):
@@ -47,11 +53,20 @@ def say_setting(leaf: Leaf) -> str:
         doubt = text_percent(float(leaf.value))
         return f"Clocks that show {METERS.get(leaf.name, leaf.name)} may be wrong by {doubt}"
     key = leaf.key.partition(".")[2] if leaf.file else leaf.key
+    what = f"{plain_name(leaf.doc) or key}{file}"
     if isinstance(leaf.value, tuple) and leaf.default and isinstance(leaf.default, tuple):
-        return f"{key} {say_list(leaf.value, leaf.default)}"
+        return f"{what}: {say_list(leaf.value, leaf.default)} ({key})"
     none = leaf.default in (None, "", ())
-    usual = "none is set" if none else f"it is {text_value(leaf.default)}"
-    return f"{key}{file} is {now}; by default {usual}"
+    return f"{what}: {now}; by default {'none' if none else text_value(leaf.default)} ({key})"
+
+
+def plain_name(doc: str) -> str:
+    """Return what a setting is in plain words: the first clause of its description.
+
+    >>> plain_name("Failure level.")
+    'Failure level'
+    """
+    return _CLAUSE.split(doc, maxsplit=1)[0].rstrip(".")
 
 
 def say_value(leaf: Leaf) -> str:
@@ -111,8 +126,19 @@ def say_question(undone: Undone | None, one: str) -> str:
     many = f"{one[:-2]}ves" if one.endswith("fe") else ""
     if undone is None or not undone.n:
         return f"no {one} counts differently for it"
-    moves = [f"{count(n, one, many)} from {move}" for move, n in undone.moves.items()]
+    moves = [f"{count(n, one, many)} from {say_move(m)}" for m, n in undone.moves.items()]
     return listed(moves) or f"{count(undone.n, one, many)}, none counted otherwise"
+
+
+def say_move(move: str) -> str:
+    """Say from what to what a life moved: "failure to failure from another cause"."""
+    return move.replace("competing", "failure from another cause")
+
+
+def every_line(items: Sequence[Departure]) -> tuple[str, ...]:
+    """Return a line for each departure, in the order of the short form."""
+    order = sorted(items, key=lambda d: (-d.turned, not d.turns, _place(d)))
+    return tuple(_one(d) for d in order)
 
 
 def short_lines(items: Sequence[Departure], otherwise: str) -> tuple[str, ...]:

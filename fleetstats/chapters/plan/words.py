@@ -88,7 +88,7 @@ def need_sentence(
 def _when(worst: PlanNeed, settings: Settings) -> str:
     """Say when the running engines would have the hours."""
     if worst.years is None:
-        return " (state fleet.hours_per_year to turn that into a date)"
+        return " (state the hours flown per year to turn that into a date: fleet.hours_per_year)"
     if worst.shown_on is None:
         return f", {worst.years:,.1f} years at the stated use"
     return (

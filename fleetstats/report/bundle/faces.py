@@ -66,6 +66,7 @@ def judge_faces(
     differing: list[str] = []
     altered: list[str] = []
     unjudged: dict[str, str] = {}
+    digests = _digests(members, fresh)
     for name, now in sorted(fresh.items()):
         before = members.get(REPORT + name)
         if before is None or before == now:
@@ -81,7 +82,7 @@ def judge_faces(
         elif not same_program:
             unjudged[name] = OTHER_PROGRAM
         else:
-            found = likeness(name, before, now, tolerance=tolerance)
+            found = likeness(name, before, now, tolerance=tolerance, digests=digests)
             if found == UNLIKE or (found == UNREAD and same_typesetter):
                 altered.append(name)
             elif found != SAME:
@@ -92,6 +93,20 @@ def judge_faces(
         unjudged=tuple(unjudged),
         why=tuple(unjudged.values()),
     )
+
+
+def _digests(members: Mapping[str, bytes], fresh: Mapping[str, bytes]) -> tuple[str, str] | None:
+    """Return the digest of the figures made here, and that of the bundle's own.
+
+    The brief prints it. Figures that differ within the tolerance have another digest, and are
+    judged one by one; the digest printed must be that of the figures that lie beside it.
+    """
+    there, here = members.get(REPORT + RESULTS), fresh.get(RESULTS)
+    return None if there is None or here is None else (_sha256(here), _sha256(there))
+
+
+def _sha256(data: bytes) -> str:
+    return hashlib.sha256(data).hexdigest()
 
 
 def manifest_holds(members: Mapping[str, bytes]) -> bool:

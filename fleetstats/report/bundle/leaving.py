@@ -19,7 +19,7 @@ from fleetstats.study.study import Study
 from fleetstats.vocabulary.wording import count, listed
 
 LEFT_OUT = (
-    "study.asked_by", "fleet.serials_file", "treat.actions", "merge.decisions",
+    "study.asked_by", "study.decided_by", "fleet.serials_file", "treat.actions", "merge.decisions",
     "categories.words", "categories.at", "clocks.doubts",
 )  # fmt: skip
 """Settings that name people, engines or rows, or that have nothing left to act on."""

@@ -41,7 +41,14 @@ MOST_POINTS = 40_000_000
 MOST_PART_BYTES = 64 * 2**20
 
 
-def likeness(name: str, before: bytes, now: bytes, *, tolerance: float) -> str:
+def likeness(
+    name: str,
+    before: bytes,
+    now: bytes,
+    *,
+    tolerance: float,
+    digests: tuple[str, str] | None = None,
+) -> str:
     """Return `SAME`, `UNLIKE`, or a sentence on why a face could not be judged whole.
 
     Parameters
@@ -52,15 +59,19 @@ def likeness(name: str, before: bytes, now: bytes, *, tolerance: float) -> str:
         As bundled, and as made here.
     tolerance : float
         Relative difference up to which numbers agree.
+    digests : tuple of str, optional
+        What a face made here prints for the digest of its figures, and what the bundle's must.
     """
+    here, there = digests or ("", "")
     if name.endswith(".pdf"):
-        return _paper(before, now, tolerance)
+        return _paper(before, now, tolerance, here, there)
     if name.endswith(".xlsx"):
         return _book(before, now, tolerance)
     if name.endswith(".png"):
         return _picture(before, now)
     try:
-        return text_likeness(before.decode("utf-8"), now.decode("utf-8"), tolerance=tolerance)
+        made = now.decode("utf-8").replace(here, there) if here else now.decode("utf-8")
+        return text_likeness(before.decode("utf-8"), made, tolerance=tolerance)
     except UnicodeDecodeError:
         return UNLIKE
 
@@ -101,7 +112,7 @@ def _rounded_apart(a: str, b: str, tolerance: float) -> bool:
     return abs(x - y) <= 1.01 * 10.0 ** -places.pop()
 
 
-def _paper(before: bytes, now: bytes, tolerance: float) -> str:
+def _paper(before: bytes, now: bytes, tolerance: float, here: str, there: str) -> str:
     """Compare paper object by object, and where these differ by the words that it shows."""
     try:
         if same_text(pdf_whole(before), pdf_whole(now), tolerance=tolerance):
@@ -112,6 +123,8 @@ def _paper(before: bytes, now: bytes, tolerance: float) -> str:
         old, new = pdf_text(before), pdf_text(now)
     except UnreadError:
         return UNREAD
+    if here:
+        new = new.replace(here, there)
     found = text_likeness(old, new, tolerance=tolerance)
     if found == UNLIKE:  # other pages have other numbers in the contents
         drop = re.compile(r"\d+")

@@ -40,6 +40,8 @@ def _shown(line: str) -> str:
 def _lines(v: Any) -> Iterator[str]:
     yield HEADS[v.verdict]
     yield f"Bundle of '{v.name}', list digest {v.digest}"
+    if v.figures_digest:
+        yield f"SHA-256 of its results.json, as its brief prints it: {v.figures_digest}"
     yield from _seals(v)
     for word, names in (
         ("altered", v.altered), ("missing", v.missing), ("unexpected", v.extra),

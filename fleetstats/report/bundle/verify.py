@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
@@ -49,6 +50,8 @@ class Verification(Value):
         study could not be run.
     digest : str
         SHA-256 of the bundle's list.
+    figures_digest : str
+        SHA-256 of the bundle's `results.json`, as the brief prints it; blank where there is none.
     altered, missing, extra, doubled : tuple of str
         Members whose bytes are not as listed; listed or needed, and not there; there, and not
         listed or belonging to no bundle of this study; there twice.
@@ -86,6 +89,7 @@ class Verification(Value):
     missing: tuple[str, ...]
     extra: tuple[str, ...]
     tolerance: float
+    figures_digest: str = ""
     doubled: tuple[str, ...] = ()
     flaws: tuple[str, ...] = ()
     n_figures: int = 0
@@ -159,6 +163,7 @@ def verify_bundle(
     common: dict[str, Any] = {
         "name": bundle.name, "digest": bundle.digest, "altered": bundle.altered,
         "missing": bundle.missing, "extra": bundle.extra, "doubled": bundle.doubled,
+        "figures_digest": _figures_digest(bundle),
         "tolerance": tolerance, "wrapped_alike": bundle.wrapped_alike,
         "vouched": not (wrong_list or broken) and (expect is not None or signed),
         "seals": seals, "unsigned": by is not None and not signed, "trouble": broken,
@@ -251,6 +256,11 @@ def _verification(
         faces_why=tuple(unjudged.values()),
         **common,
     )
+
+
+def _figures_digest(bundle: Unpacked) -> str:
+    data = bundle.members.get(REPORT + RESULTS)
+    return "" if data is None else hashlib.sha256(data).hexdigest()
 
 
 def _no_run(bundle: Unpacked, wrong_list: bool, common: dict[str, Any], why: str) -> Verification:

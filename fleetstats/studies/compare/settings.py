@@ -15,7 +15,7 @@ from fleetstats.study.key import FACT
 from fleetstats.study.leaves import Leaf, leaves_of
 from fleetstats.study.study import RecordFile, Study
 
-NOT_COMPARED = ("study.title", "study.analysis_date", "study.asked_by")
+NOT_COMPARED = ("study.title", "study.analysis_date", "study.asked_by", "study.decided_by")
 """Settings in which two studies of one fleet are meant to differ."""
 
 LISTS = ("question.rules", "merge.decisions")

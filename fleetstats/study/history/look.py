@@ -15,7 +15,9 @@ from fleetstats.core.value import Value, plain, value
 from fleetstats.study.leaves import leaves_of
 from fleetstats.study.study import Study
 
-NO_ANSWER = ("study.title", "study.asked_by", "study.reader", "cost.currency", "stress.")
+NO_ANSWER = (
+    "study.title", "study.asked_by", "study.decided_by", "study.reader", "cost.currency", "stress.",
+)  # fmt: skip
 """Settings that change no answer on the records: another title is not another look."""
 
 APART = ("study.analysis_date", "study.claimed_interval_h", "targets.accepted_failure_at_claim")

@@ -76,8 +76,8 @@ CENSORING = (
         "silent-source",
         FIRST,
         "A source tells fewer failures than can be, were its engines like the others.",
-        cure="Ask whether it tells of failures at all; leave it out by a rule with counts_as = "
-        '"excluded" if it does not.',
+        cure="Ask whether it tells of failures at all; leave it out if it does not (a rule of "
+        'the question with counts_as = "excluded").',
         cases={
             "": Case(
                 "sources",

@@ -28,13 +28,14 @@ CHAPTERS = (
         "steady-faults",
         SECOND,
         "Faults come faster as engines age, and a steady rate was taken.",
-        cure='Set [delay] arrival = "weibull".',
+        cure='Judge the faults at the age of the engine ([delay] arrival = "weibull").',
         cases=Case(
             "check interval",
             "Faults were taken to arise at a steady rate, and these records speak against it: "
             "they come faster as engines age, about as the power {shape} of the hours. Figures "
             "per 1,000 h and between two checks are means over all ages and flatter the old "
-            'engines; [delay] arrival = "weibull" judges them at their age.',
+            "engines; a rate that grows with age would judge them at theirs "
+            '([delay] arrival = "weibull").',
             ("CONTRADICTED_P",),
         ),
     ),
@@ -78,7 +79,7 @@ CHAPTERS = (
         "limit-source",
         SECOND,
         "The leak-down limit is not the maker's.",
-        cure="State leakdown.makers_limit from the engine's manual.",
+        cure="State the maker's limit from the engine's manual (leakdown.makers_limit).",
         cases=Case(
             "trends",
             "The leak-down limit is the common loss rule. It is valid only where the maker gives "

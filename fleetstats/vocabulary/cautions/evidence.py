@@ -220,7 +220,8 @@ EVIDENCE = (
         "base-rate-gap",
         FIRST,
         "Far fewer failures are reported than a public rate lets expect.",
-        cure="Check the definition of a failure and the reporting.",
+        cure="Ask owners and shops for failures that nobody told; set what counts here beside what "
+        "the public rate counts.",
         cases=Case(
             "base rate",
             "Far fewer failures are reported than a public rate would lead one to expect. Check "

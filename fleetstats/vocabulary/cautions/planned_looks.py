@@ -9,13 +9,13 @@ PLANNED_LOOKS = (
         "looks-unplanned",
         FIRST,
         "The records were looked at several times, each time as if it were the only one.",
-        cure="State in [looks] how many looks are planned, or ask for edges that hold at every "
-        "look: rule = 'any-number'.",
+        cure="State how many looks are planned ([looks] planned), or ask for edges that hold at "
+        "every look ([looks] rule = 'any-number').",
         cases=Case(
             "looks",
             "This is look {n} at these records, and none was planned. Were the claim exactly at "
             "its limit, one of {n} such looks would call it supported, wrongly, with a chance of "
-            "about {chance}, not {alpha}. State in [looks] how many are planned, or ask for edges "
+            "about {chance}, not {alpha}. State how many are planned ([looks]), or ask for edges "
             "that hold at every look.",
             ("LOOKS_UNPLANNED",),
             proviso="of {n} looks without a plan one errs in about {chance}",
