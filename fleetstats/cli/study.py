@@ -45,6 +45,7 @@ def run(
     counts only what happened after a date.
     """
     from fleetstats.core.beside import Beside, count_processors
+    from fleetstats.report.place import check_place
     from fleetstats.study.study import read_study
 
     study = read_study(folder)
@@ -61,6 +62,7 @@ def run(
 
         study = with_asked(study, at)
     out = report_folder(out, study.folder)
+    check_place(out)  # before the work, not after it
     with progress(quiet) as stage, Beside() as beside:
         beside.begin(count_processors)  # it starts while this process imports
         from fleetstats.chapters.compose import compose_checked

@@ -1,27 +1,18 @@
 """Write a whole report folder at once: page, PDF, data, figures.
 
-The folder is built beside its place and then moved there, so that a reader never meets half a
-report and two runs into one folder never mix. A manifest lists every file with its SHA-256; files
-of an earlier run are replaced or removed only if that manifest shows that we wrote them. Other
-files that lie in the folder are kept.
+A manifest lists every file with its SHA-256. How the files take their place, and what of others'
+is kept, is told in `fleetstats.report.place`.
 """
 
 from __future__ import annotations
 
-import contextlib
-import errno
 import hashlib
-import json
-import os
-import shutil
-import tempfile
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
 from fleetstats.core.beside import Beside
 from fleetstats.core.errors import ReportError
-from fleetstats.core.files import alone_in
 from fleetstats.core.value import Value
 from fleetstats.document.brief import DIGEST_OF
 from fleetstats.document.document import Document, Figure
@@ -31,12 +22,11 @@ from fleetstats.report.figures import Drawing, draw_figure, rasterise
 from fleetstats.report.html import page_html
 from fleetstats.report.json import document_json, write_json_text
 from fleetstats.report.pdf import report_pdf
+from fleetstats.report.place import MANIFEST, MANIFEST_SCHEMA, place_files
 from fleetstats.report.tables import all_csv, tables_xlsx
 
-MANIFEST = "manifest.json"
 PAGE = "report.html"
 BRIEF = "brief.pdf"
-SWAP_TRIES = 50
 
 
 def write_report(
@@ -115,7 +105,7 @@ def render_files(
     out["report.pdf"] = paper.take()
     listed = {name: hashlib.sha256(data).hexdigest() for name, data in out.items()}
     out[MANIFEST] = write_json_text(
-        {"schema": "fleetstats/manifest/1", "report_id": document.report_id, "files": listed}
+        {"schema": MANIFEST_SCHEMA, "report_id": document.report_id, "files": listed}
     ).encode()
     return out
 
@@ -130,137 +120,3 @@ def with_digest(document: Document, digest: str) -> Document:
 def draw_figures(figures: Sequence[Figure]) -> dict[str, tuple[Drawing, Drawing]]:
     """Return wide drawings and narrow ones, by the figures' keys."""
     return {f.key: (draw_figure(f), draw_figure(f, narrow=True)) for f in figures}
-
-
-def place_files(files: Mapping[str, bytes], folder: Path) -> Path:
-    """Put files into a folder in one move; see the head of this module for what is kept.
-
-    Parameters
-    ----------
-    files : mapping
-        Relative path = bytes; ``manifest.json`` among them lists the others.
-    folder : Path
-        Target.
-    """
-    folder = folder.absolute()
-    if folder.is_symlink():
-        folder = folder.resolve()
-    if folder.exists() and not folder.is_dir():
-        raise ReportError(f"'{folder.name}' is a file.", "Name a folder for the report.")
-    folder.parent.mkdir(parents=True, exist_ok=True)
-    fresh = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
-    try:
-        for name, data in files.items():
-            _write(fresh / name, data)
-        _sync([fresh, *(p for p in fresh.rglob("*") if p.is_dir())])
-        fresh.chmod(0o777 & ~_umask())
-        with alone_in(folder.parent):
-            if folder.is_dir():
-                _keep_others(folder, fresh, set(files))
-            _swap(fresh, folder)
-    except BaseException:  # also on Ctrl-C nothing half-written stays
-        shutil.rmtree(fresh, ignore_errors=True)
-        raise
-    return folder
-
-
-def _write(path: Path, data: bytes) -> None:
-    path.parent.mkdir(parents=True, exist_ok=True)
-    with path.open("wb") as f:
-        f.write(data)
-        f.flush()
-        os.fsync(f.fileno())
-
-
-def _sync(folders: Iterable[Path]) -> None:
-    """Force the names in some folders to disk; systems that cannot open a folder go without."""
-    for path in folders:
-        with contextlib.suppress(OSError):
-            handle = os.open(path, os.O_RDONLY)
-            try:
-                os.fsync(handle)
-            finally:
-                os.close(handle)
-
-
-def _keep_others(old: Path, fresh: Path, ours_now: set[str]) -> None:
-    """Carry over what others put into the folder; refuse to write over it."""
-    written = _written_before(old)
-    for path in sorted(p for p in old.rglob("*") if p.is_file() or p.is_symlink()):
-        name = path.relative_to(old).as_posix()
-        ours = name == MANIFEST and bool(written)
-        if name in written:
-            if name in ours_now:
-                continue
-            ours = _sha(path) == written[name]
-        if ours:
-            continue
-        if name in ours_now:
-            raise ReportError(
-                f"The folder holds a file '{name}' that this program did not write.",
-                "Move it, or choose another folder for the report.",
-            )
-        target = fresh / name
-        target.parent.mkdir(parents=True, exist_ok=True)
-        if path.is_symlink():
-            target.symlink_to(path.readlink())
-        else:
-            shutil.copy2(path, target)
-
-
-def _written_before(folder: Path) -> dict[str, str]:
-    """Return the files that our last manifest in this folder lists, with their digests."""
-    try:
-        content = json.loads((folder / MANIFEST).read_text("utf-8"))
-    except (OSError, ValueError):
-        return {}
-    if not isinstance(content, dict) or content.get("schema") != "fleetstats/manifest/1":
-        return {}
-    files = content.get("files")
-    return {str(k): str(v) for k, v in files.items()} if isinstance(files, dict) else {}
-
-
-def _sha(path: Path) -> str:
-    return "" if path.is_symlink() else hashlib.sha256(path.read_bytes()).hexdigest()
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
-
-
-def _swap(fresh: Path, folder: Path) -> None:
-    """Move the new folder into place, the old one out of it; another run may do so too."""
-    for _ in range(SWAP_TRIES):
-        try:
-            fresh.rename(folder)
-        except OSError as error:
-            if not _is_taken(error, folder):
-                raise
-        else:
-            _sync([folder.parent])
-            return
-        away = Path(tempfile.mkdtemp(prefix=f".{folder.name}-old-", dir=folder.parent))
-        try:
-            folder.rename(away / "old")
-        except FileNotFoundError:
-            away.rmdir()
-            continue
-        try:
-            fresh.rename(folder)
-        except OSError as error:
-            if not _is_taken(error, folder):  # put the old one back before giving up
-                (away / "old").rename(folder)
-                away.rmdir()
-                raise
-            shutil.rmtree(away, ignore_errors=True)
-            continue
-        _sync([folder.parent])
-        shutil.rmtree(away, ignore_errors=True)
-        return
-    raise ReportError(f"Other runs keep writing to '{folder.name}'.", "Give each run its folder.")
-
-
-def _is_taken(error: OSError, folder: Path) -> bool:
-    return error.errno in (errno.ENOTEMPTY, errno.EEXIST) or folder.exists()

@@ -12,7 +12,7 @@ import pytest
 from click.testing import CliRunner
 
 from fleetstats.cli import main
-from fleetstats.report import write
+from fleetstats.report import place, write
 
 QUIET = Path(__file__).parents[2] / "datasets" / "quiet-fleet"
 
@@ -22,13 +22,14 @@ def interrupt(*_: Any, **__: Any) -> None:
 
 
 @pytest.mark.parametrize("option", ["--whole", "--chunks"])
-@pytest.mark.parametrize("at", ["draw_figures", "_swap"])
+@pytest.mark.parametrize("at", ["draw_figures", "_take_place"])
 def test_a_report_that_was_stopped_leaves_nothing(
     option: str, at: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    if at == "_swap":
+    module = write if at == "draw_figures" else place
+    if module is place:
         monkeypatch.setattr(write, "render_files", lambda *_a, **_k: {"manifest.json": b"{}"})
-    monkeypatch.setattr(write, at, interrupt)
+    monkeypatch.setattr(module, at, interrupt)
     got = CliRunner().invoke(main, ["study", str(QUIET), option, "--out", str(tmp_path / "out")])
     assert got.exit_code == 130
     assert "stopped; no half of a report was left behind" in got.stderr

@@ -19,7 +19,7 @@ from fleetstats.document.document import Document, Figure
 from fleetstats.document.parts import find_figures
 from fleetstats.report.figures import draw_figure
 from fleetstats.report.json import write_json_text
-from fleetstats.report.write import MANIFEST, place_files
+from fleetstats.report.place import MANIFEST, place_files
 from fleetstats.studies.analyse import analyse, read_lives_of
 from fleetstats.studies.compare.attribution import walk_advice
 from fleetstats.studies.compare.document import Side, compose_compare

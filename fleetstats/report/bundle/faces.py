@@ -15,7 +15,7 @@ from typing import Any
 from fleetstats.core.value import Value, value
 from fleetstats.report.bundle.likeness import SAME, UNLIKE, UNREAD, likeness
 from fleetstats.report.bundle.strict import read_strict
-from fleetstats.report.write import MANIFEST
+from fleetstats.report.place import MANIFEST
 
 REPORT = "report/"
 RESULTS = "results.json"
