@@ -14,6 +14,7 @@ from collections.abc import Mapping
 from dataclasses import MISSING, Field, fields
 from typing import Any, TypeVar
 
+from fleetstats.study.slips.likely import likely_value
 from fleetstats.vocabulary.nearest import did_you_mean
 
 T = TypeVar("T")
@@ -107,7 +108,21 @@ def _convert(value: Any, hint: Any, f: Field[Any]) -> tuple[Any, str]:
     if origin is dict or hint is dict:
         return _table(value, (*typing.get_args(hint), Any, Any)[1])
     out, wrong = _scalar(value, hint)
-    return out, wrong or limits(out, f.metadata)
+    wrong = wrong or limits(out, f.metadata)
+    return out, f"{wrong} {_perhaps(value, hint, f)}".strip() if wrong else ""
+
+
+def _perhaps(value: Any, hint: Any, f: Field[Any]) -> str:
+    """Return what was likely meant, where that would be right; empty where it is not plain."""
+    if isinstance(value, str) and hint in (float, int, bool, dt.date):
+        meant = likely_value(value)
+        kinds = {bool: meant in ("true", "false"), dt.date: "-" in meant[1:]}
+        fits = kinds.get(hint, bool(meant) and meant[0].isdigit() and "-" not in meant)
+        return f"Perhaps {meant}." if meant and fits else ""
+    percent = isinstance(value, int | float) and not isinstance(value, bool) and 1 < value < 100
+    if percent and hint is float and not limits(value / 100, f.metadata):
+        return f"Perhaps {value / 100:.10g}, which is {value:g} %."
+    return ""
 
 
 def _scalar(value: Any, hint: Any) -> tuple[Any, str]:

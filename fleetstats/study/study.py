@@ -17,6 +17,7 @@ from fleetstats.study.assumptions import assumptions
 from fleetstats.study.record_settings import RecordKeys
 from fleetstats.study.schema import FLAT_TABLES, load_keys, show
 from fleetstats.study.settings import Settings
+from fleetstats.study.slips.lines import explain_slip, place_problem, shown_line
 from fleetstats.study.study_checks import check_settings
 from fleetstats.vocabulary.capitals import small
 from fleetstats.vocabulary.nearest import did_you_mean
@@ -118,20 +119,20 @@ def read_study(folder_or_file: str | Path, *, drawn: bool = True) -> Study:
     path = Path(folder_or_file)
     if path.is_dir():
         path = path / STUDY_FILE
-    raw, source = _read_toml(path)
+    raw, source, text = _read_toml(path)
     study = parse_study(raw, path.parent, drawn=drawn)
     if isinstance(study, Study):
         return replace(study, source=source)
     n = len(study)
     raise SettingError(
         f"{path.name}: {n} thing{'s' if n > 1 else ''} to correct.\n"
-        + "\n".join(f"  {p}" for p in study),
+        + "\n".join(f"  {place_problem(text, p)}" for p in study),
         problems=tuple(study),
     )
 
 
-def _read_toml(path: Path) -> tuple[dict[str, Any], SourceFile]:
-    """Return the tables of a study file, and the file with its digest; it has no rows."""
+def _read_toml(path: Path) -> tuple[dict[str, Any], SourceFile, str]:
+    """Return the tables of a study file, the file with its digest (it has no rows), its text."""
     try:
         data = path.read_bytes() if path.is_file() else None
     except OSError as e:
@@ -151,24 +152,35 @@ def _read_toml(path: Path) -> tuple[dict[str, Any], SourceFile]:
             f"The limit is {MAX_STUDY_BYTES:,}; records belong in files of their own.",
         )
     try:
-        told = tomllib.loads(data.removeprefix(b"\xef\xbb\xbf").decode("utf-8"))
+        text = data.removeprefix(b"\xef\xbb\xbf").decode("utf-8")
+        told = tomllib.loads(text)
     except UnicodeDecodeError as e:
         line = data[: e.start].count(b"\n") + 1
         raise SettingError(
             f"{path.name} line {line}: the text is not UTF-8.", "Save the file as UTF-8."
         ) from None
     except tomllib.TOMLDecodeError as e:
-        m = re.search(r"\(at (?:line (\d+), column (\d+)|end of document)\)", str(e))
-        at = m[1] if m and m[1] else str(data.count(b"\n") + 1)
-        what = re.sub(r"\s*\(at .*\)$", "", str(e))
-        raise SettingError(
-            f"{path.name} line {at}: {small(what)}.",
-            'Texts stand in quotation marks, as title = "Our fleet"; tables in [brackets].',
-        ) from None
+        raise _no_toml(path.name, text, str(e)) from None
     except RecursionError:
         raise SettingError(f"{path.name}: brackets are nested too deeply.") from None
     digest = hashlib.sha256(data).hexdigest()
-    return told, SourceFile(name=path.name, size_bytes=len(data), sha256=digest, rows=0)
+    return told, SourceFile(name=path.name, size_bytes=len(data), sha256=digest, rows=0), text
+
+
+def _no_toml(name: str, text: str, said: str) -> SettingError:
+    """Return the error for a text that is no TOML: its line, the place, what was likely meant."""
+    m = re.search(r"\(at (?:line (\d+), column (\d+)|end of document)\)", said)
+    line, column = (int(m[1]), int(m[2])) if m and m[1] else (text.count("\n") + 1, None)
+    if column is None and not text.rstrip("\n").endswith("\n"):
+        line = text.rstrip().count("\n") + 1
+    what = small(re.sub(r"\s*\(at .*\)$", "", said))
+    shown = shown_line(text, line, column)
+    cure = explain_slip(text, line) or (
+        'Texts stand in quotation marks, as title = "Our fleet"; tables in [brackets].'
+    )
+    return SettingError(
+        f"{name} line {line}: {what}.{f'{chr(10)}{shown}{chr(10)}' if shown else ''}", cure
+    )
 
 
 def parse_study(raw: dict[str, Any], folder: Path, *, drawn: bool = True) -> Study | list[str]:

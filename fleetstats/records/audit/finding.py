@@ -6,6 +6,7 @@ from dataclasses import field, fields
 from typing import TYPE_CHECKING, Any
 
 from fleetstats.core.value import Value, value
+from fleetstats.records.audit.lines_to_add import lines_to_add
 from fleetstats.records.life import LifeRow
 from fleetstats.records.set_aside import SetAside
 from fleetstats.vocabulary.finding import Finding
@@ -138,7 +139,7 @@ class Audit(Value):
             f"{_besides(a.n_blank)}"
             for a in self.accounts
         ]
-        return "\n".join([*out, *_told(self.findings)])
+        return "\n".join([*out, *_told(self.findings), *lines_to_add(self.findings)])
 
     def __repr__(self) -> str:
         return f"Audit: {self.summary()}"

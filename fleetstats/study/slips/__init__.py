@@ -1,0 +1,1 @@
+"""Slips in a study file: where they stand, and what was likely meant."""
