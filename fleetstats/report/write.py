@@ -24,6 +24,7 @@ from fleetstats.core.files import alone_in
 from fleetstats.core.value import Value
 from fleetstats.document.document import Document, Figure
 from fleetstats.document.parts import check_document, find_figures
+from fleetstats.report.checkers.answers import check_files
 from fleetstats.report.figures import Drawing, draw_figure, rasterise
 from fleetstats.report.html import page_html
 from fleetstats.report.json import document_json, write_json_text
@@ -100,6 +101,7 @@ def render_files(
     if results is not None:
         out["results.json"] = write_json_text(results).encode()
     out |= {name: text.encode() for name, text in all_csv(document).items()}
+    out |= check_files(results)
     out["tables.xlsx"] = tables_xlsx(document)
     out |= {f"figures/{key}.png": png for key, png in pictures.take().items()}
     out["report.pdf"] = paper.take()
