@@ -11,8 +11,8 @@ import pytest
 PACKAGE = Path(__file__).parents[2] / "fleetstats"
 FLOORS = {f: i for i, f in enumerate((
     "core", "vocabulary", "study", "tables", "records", "spells", "survival", "bands", "advice",
-    "document", "chapters", "studies", "report", "portfolio", "cli",
-))} | {"demo": 14}  # fmt: skip
+    "selftest", "document", "chapters", "studies", "report", "portfolio", "cli",
+))} | {"demo": 15}  # fmt: skip
 HEAVY = {"pandas", "scipy", "matplotlib", "lifelines", "reliability", "openpyxl", "pyarrow",
          "jinja2", "typst", "statsmodels", "distributed", "rich", "polars", "duckdb"}  # fmt: skip
 LONGEST = 400

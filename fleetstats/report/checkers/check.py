@@ -37,7 +37,7 @@ LEAST_SHAPE, GREATEST_SHAPE = 0.05, 60.0
 FARTHEST = 1000.0  # a limit past so many times the oldest age is none
 
 
-class Lives(NamedTuple):
+class LifeRows(NamedTuple):
     """Columns of the lives that count: ages in hours, endings as booleans, weights."""
 
     engine: list[str]
@@ -98,7 +98,7 @@ def number(path: str, line: int, row: dict[str, str], column: str) -> float:
     return x
 
 
-def read_lives(path: Path) -> tuple[Lives, int]:
+def read_lives(path: Path) -> tuple[LifeRows, int]:
     """Return the lives that count, and how many rows do not."""
     rows = rows_of(path)
     used = [(i, r) for i, r in enumerate(rows, 2) if (r.get("use") or "").startswith("counted")]
@@ -113,7 +113,7 @@ def read_lives(path: Path) -> tuple[Lives, int]:
             raise Refused(f"{path.name}, row {i}: hours out of order, or no weight")
         if event != "failed" and low < high:
             raise Refused(f"{path.name}, row {i}: only a failure may lie between two ages")
-    lives = Lives(
+    lives = LifeRows(
         [r.get("engine") or "" for _, r in used], table[:, 0], table[:, 1], table[:, 2],
         np.array([e == "failed" for e in events], dtype=bool),
         np.array([e == "competing" for e in events], dtype=bool), table[:, 3],
@@ -129,12 +129,12 @@ def up_to(ages: Floats, weight: Floats, t: float, *, below: bool = False) -> flo
     return float(weight[ages < t].sum() if below else weight[ages <= t].sum())
 
 
-def at_risk(d: Lives, end: Floats, t: float) -> float:
+def at_risk(d: LifeRows, end: Floats, t: float) -> float:
     """Return the lives with entry < t <= end."""
     return up_to(d.entry, d.weight, t, below=True) - up_to(end, d.weight, t, below=True)
 
 
-def count(d: Lives, given: dict[str, float]) -> dict[str, float]:
+def count(d: LifeRows, given: dict[str, float]) -> dict[str, float]:
     """Return the counts."""
     most: dict[str, float] = {}
     for name, w in zip(d.engine, d.weight, strict=True):
@@ -158,7 +158,7 @@ def count(d: Lives, given: dict[str, float]) -> dict[str, float]:
     return out
 
 
-def curve_start(d: Lives, least: float) -> float:
+def curve_start(d: LifeRows, least: float) -> float:
     """Return the first entry age just after which enough lives were at risk."""
     for t in np.unique(d.entry):
         inside = up_to(d.entry, d.weight, t) - up_to(d.end, d.weight, t)
@@ -167,7 +167,7 @@ def curve_start(d: Lives, least: float) -> float:
     return float(d.entry.min())
 
 
-def product_limit(d: Lives, start: float, hours: float) -> tuple[float, float]:
+def product_limit(d: LifeRows, start: float, hours: float) -> tuple[float, float]:
     """Return the share that reaches an age, and the cumulative hazard (Kaplan-Meier, Nelson)."""
     share, hazard = 1.0, 0.0
     for t in np.unique(d.end[d.failed]):
@@ -242,7 +242,7 @@ def between_roots(f: Callable[[float], float], low: float, high: float) -> float
 # ---------------------------------------------------------------- Weibull
 
 
-def log_likelihood(d: Lives, log_shape: float, log_scale: float) -> float:
+def log_likelihood(d: LifeRows, log_shape: float, log_scale: float) -> float:
     """Return the log likelihood row by row: densities, survivals, intervals, entry divided out."""
     b, scale = math.exp(log_shape), math.exp(log_scale)
     with np.errstate(all="ignore"):
@@ -282,7 +282,7 @@ def peak(f: Callable[[float], float], low: float, high: float) -> tuple[float, f
 class Weibull:
     """The maximum of the likelihood, and profiles about it."""
 
-    def __init__(self, d: Lives, share: float) -> None:
+    def __init__(self, d: LifeRows, share: float) -> None:
         self.d, self.oldest = d, float(d.high.max())
         self.fall = math.log(-math.log(share))  # log cumulative hazard at the life
         self.theta, self.top = peak(lambda t: self.over_scale(t)[1], *self._shapes())
@@ -341,12 +341,12 @@ class Weibull:
 # ---------------------------------------------------------------- bounds for few failures
 
 
-def equivalents(d: Lives, shape: float, hours: float) -> float:
+def equivalents(d: LifeRows, shape: float, hours: float) -> float:
     """Return the whole lives to some hours that the lives are worth at a shape."""
     return float((d.weight * ((d.low / hours) ** shape - (d.entry / hours) ** shape)).sum())
 
 
-def assumed(d: Lives, shape: float, given: dict[str, float]) -> float:
+def assumed(d: LifeRows, shape: float, given: dict[str, float]) -> float:
     """Return the upper bound of failure by the claim for an assumed shape."""
     z = np.array([NormalDist().inv_cdf(given["one_sided"])])
     m = float(poisson_high(float(d.weight[d.failed].sum()), z)[0])
@@ -354,7 +354,7 @@ def assumed(d: Lives, shape: float, given: dict[str, float]) -> float:
     return 1.0 if n == 0 else -math.expm1(-m / n)
 
 
-def settled(d: Lives, given: dict[str, float]) -> tuple[float, float]:
+def settled(d: LifeRows, given: dict[str, float]) -> tuple[float, float]:
     """Return lives that settle the claim, and the upper bound from them (Clopper-Pearson).
 
     On the way to the claim each age was passed by some lives only; the least number counts.
@@ -373,7 +373,7 @@ def settled(d: Lives, given: dict[str, float]) -> tuple[float, float]:
     return passed + dead, x
 
 
-class OpenShapes:
+class OpenBounds:
     """Bounds over all shapes that the records leave open.
 
     Each shape b may use what its deviance against the best shape, with a penalty outside the stated
@@ -381,7 +381,7 @@ class OpenShapes:
     also that with any number of the youngest failures up to it taken as running.
     """
 
-    def __init__(self, d: Lives, given: dict[str, float], z: float) -> None:
+    def __init__(self, d: LifeRows, given: dict[str, float], z: float) -> None:
         self.ref = float(d.high.max())
         low, high = math.log(given["shape_from"]), math.log(given["shape_to"])
         span = (math.log(LEAST_SHAPE), math.log(GREATEST_SHAPE))
@@ -421,7 +421,7 @@ class OpenShapes:
 # ---------------------------------------------------------------- the table
 
 
-def figures_here(d: Lives, given: dict[str, float], asked: list[str]) -> dict[str, float | None]:
+def figures_here(d: LifeRows, given: dict[str, float], asked: list[str]) -> dict[str, float | None]:
     """Return what this script makes of the figures asked for; those it does not know are left out.
 
     None where there is no such figure.
@@ -433,7 +433,7 @@ def figures_here(d: Lives, given: dict[str, float], asked: list[str]) -> dict[st
         fit = Weibull(d, given["life_share"])
         out.update(fit.figures())
     z = NormalDist().inv_cdf(given.get("one_sided", 0.5 * (1.0 + given["two_sided"])))
-    shapes = OpenShapes(d, given, z)
+    shapes = OpenBounds(d, given, z)
     for key in asked:
         name, _, at = key.partition("@")
         if name in ("product_limit", "cumulative_hazard"):
@@ -505,7 +505,7 @@ def agree(told: float | None, here: float | None, rule: str) -> bool:
     return abs(told - here) <= TOLERANCE[rule] * max(abs(told), abs(here), 1e-6)
 
 
-def compare(d: Lives, given: dict[str, float], told: dict[str, dict[str, str]]) -> list[str]:
+def compare(d: LifeRows, given: dict[str, float], told: dict[str, dict[str, str]]) -> list[str]:
     """Print the table of agreement; return what does not agree, and what is missing."""
     here = figures_here(d, given, list(told))
     same = {"open-shapes": "failure_high_open", "engines-counted": "failure_high_counted"}
