@@ -85,11 +85,15 @@ def write_report(
 
 
 def render_files(
-    document: Document, results: Value | None, beside: Beside | None = None
+    document: Document,
+    results: Value | None,
+    beside: Beside | None = None,
+    *,
+    more: Mapping[str, bytes] | None = None,
 ) -> dict[str, bytes]:
-    """Return every file of the report: path within its folder = bytes."""
+    """Return every file of the report, and `more`: path within its folder = bytes."""
     check_document(document)
-    out: dict[str, bytes] = {}
+    out = dict(more or {})
     drawings = draw_figures(find_figures(document))
     beside = beside or Beside(wanted=False)
     paper = beside.ask(report_pdf, document, {k: d[0] for k, d in drawings.items()})
