@@ -20,6 +20,7 @@ from types import ModuleType
 import numpy as np
 import pytest
 from lives_files import lives_csv
+from made_studies import MADE, results_of
 
 from fleetstats.advice.results import Results
 from fleetstats.report.checkers import answers as answers_module
@@ -311,6 +312,18 @@ def test_both_scripts_agree_on_every_demo(name: str, tmp_path: Path, script: Mod
 
     results, document = compose_checked(analyse(read_study(DATASETS / name)))
     folder = lay_out(results, tmp_path, render_files(document, results))
+    assert script.main([str(folder)]) == 0
+    if RSCRIPT is not None:
+        run = run_r(folder)
+        assert run.returncode == 0, run.stdout + run.stderr
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", MADE)
+def test_both_scripts_agree_on_fleets_in_which_something_is_missing(
+    name: str, tmp_path: Path, script: ModuleType
+) -> None:
+    folder = lay_out(results_of(name), tmp_path)
     assert script.main([str(folder)]) == 0
     if RSCRIPT is not None:
         run = run_r(folder)

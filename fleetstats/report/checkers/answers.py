@@ -21,6 +21,8 @@ from fleetstats.advice.results import Results
 from fleetstats.bands.choose import shape_prior
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.likelihood.profile import band_quantity
+from fleetstats.bands.likelihood.surface import Surface
+from fleetstats.bands.open_shapes import shapes_tried
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.claim import Claim
 from fleetstats.core.value import Value, value
@@ -238,8 +240,18 @@ def _shapes_apply(results: Results) -> str:
 
 
 def _open(results: Results, lives: Quoter) -> Iterator[Answer]:
+    if _shapes_apply(results):
+        return
+    surface = Surface.of_spells(results.spells)
+    low, high, count = shapes_tried(surface, float(results.spells.weight.sum()))
+    for key, label, x in (
+        ("tried_from", "least log shape tried", low),
+        ("tried_to", "greatest log shape tried", high),
+        ("tried", "shapes tried between, evenly in their logs", float(count)),
+    ):
+        yield Answer(key=key, label=label, amount=x, rule=GIVEN)
     verdict = results.advice.verdict
-    if verdict is None or _shapes_apply(results) or verdict.look is not None:
+    if verdict is None or verdict.look is not None:
         return
     yield Answer(
         key="failure_high_open",

@@ -17,7 +17,7 @@ limits <- as.vector(outer(c("shape", "scale_h", "life_h"), c("low", "high"), pas
 tolerance <- c("count" = 1e-9, "product-limit" = 1e-9, "assumed-shape" = 1e-9,
                "engines-counted" = 1e-8,  # qbeta
                "weibull" = 1e-6, "profile" = 1e-6,  # maxima and crossings found by search
-               "open-shapes" = 1e-5)  # the report's worst shape is the worst of a lattice
+               "open-shapes" = 1e-8)  # hours powered by each shape are summed otherwise there
 shapes <- log(c(0.05, 60))
 farthest <- 1000  # a limit past so many times the oldest age is none
 
@@ -219,7 +219,9 @@ open_shapes <- function(d, given, z) {
   # youngest failures up to an age taken as running.
   ref <- max(d$exit_high_h)
   ends <- log(c(given[["shape_from"]], given[["shape_to"]]))
-  theta <- sort(unique(c(seq(shapes[1], shapes[2], length.out = 3001), ends)))
+  tried <- c(given[["tried_from"]], given[["tried_to"]])
+  even <- seq(tried[1], tried[2], length.out = given[["tried"]])
+  theta <- sort(unique(c(even, pmin(pmax(ends, tried[1]), tried[2]))))
   power <- log(pmax(vapply(exp(theta), function(b) equivalents(d, b, ref), 0), 1e-300))
   o <- order(d$end[d$failed])
   age <- d$end[d$failed][o]
@@ -284,7 +286,7 @@ figures_here <- function(d, given, asked) {
   }
   one_sided <- given[["one_sided"]]
   if (is.null(one_sided)) one_sided <- 0.5 * (1 + given[["two_sided"]])
-  high <- open_shapes(d, given, qnorm(one_sided))
+  high <- if (!is.null(given[["tried"]])) open_shapes(d, given, qnorm(one_sided))
   for (key in asked) {
     name <- sub("@.*", "", key)
     at <- suppressWarnings(as.numeric(sub(".*@", "", key)))
@@ -294,7 +296,7 @@ figures_here <- function(d, given, asked) {
       part <- strsplit(key, ".", fixed = TRUE)[[1]]
       out[[key]] <- limit(d, fit, part[1], part[2], given[["two_sided"]])
     }
-    if (key == "quoted_life_low") {
+    if (key == "quoted_life_low" && !is.null(high)) {
       out[[key]] <- life_low(high, 1 - given[["life_share"]], max(d$exit_high_h))
     }
     if (is.null(given[["claimed_h"]])) next
@@ -310,7 +312,7 @@ figures_here <- function(d, given, asked) {
     counted <- settled(d, given)
     out$settled <- counted[1]
     out$failure_high_counted <- counted[2]
-    out$failure_high_open <- high(given[["claimed_h"]])
+    if (!is.null(high)) out$failure_high_open <- high(given[["claimed_h"]])
   }
   out
 }
@@ -369,7 +371,8 @@ rows <- which(answers$rule == "given")
 given <- as.list(numbers(answers, "value", rows, "answers.csv"))
 names(given) <- answers$key[rows]
 for (key in c("two_sided", "least_at_risk", "start_at_risk", "life_share", "shape_from",
-              "shape_to", if (!is.null(given[["claimed_h"]])) "one_sided")) {
+              "shape_to", if (!is.null(given[["claimed_h"]])) "one_sided",
+              if (!is.null(given[["tried"]])) c("tried_from", "tried_to"))) {
   if (is.null(given[[key]])) refuse("answers.csv: no row '", key, "' with the rule 'given'")
 }
 say("lives.csv: ", length(lives$weight), " rows count, ", lives$other, " do not.")

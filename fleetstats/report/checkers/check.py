@@ -31,7 +31,7 @@ TOLERANCE = {
     "count": 1e-9, "product-limit": 1e-9, "assumed-shape": 1e-9, "engines-counted": 1e-9,
     "weibull": 1e-6,  # maxima and crossings found by search
     "profile": 1e-6,
-    "open-shapes": 1e-5,  # the report's worst shape is the worst of a lattice
+    "open-shapes": 1e-8,  # hours powered by each shape are summed in another way there
 }  # fmt: skip
 LEAST_SHAPE, GREATEST_SHAPE = 0.05, 60.0
 FARTHEST = 1000.0  # a limit past so many times the oldest age is none
@@ -384,8 +384,10 @@ class OpenBounds:
     def __init__(self, d: LifeRows, given: dict[str, float], z: float) -> None:
         self.ref = float(d.high.max())
         low, high = math.log(given["shape_from"]), math.log(given["shape_to"])
-        span = (math.log(LEAST_SHAPE), math.log(GREATEST_SHAPE))
-        self.theta = np.union1d(np.linspace(*span, 3001), [low, high])
+        span = given["tried_from"], given["tried_to"]
+        self.theta = np.union1d(
+            np.linspace(*span, int(given["tried"])), np.clip([low, high], *span)
+        )
         worth = [equivalents(d, b, self.ref) for b in np.exp(self.theta)]
         power = np.log(np.maximum(worth, 1e-300))
         order = np.argsort(d.end[d.failed], kind="stable")
@@ -433,7 +435,7 @@ def figures_here(d: LifeRows, given: dict[str, float], asked: list[str]) -> dict
         fit = Weibull(d, given["life_share"])
         out.update(fit.figures())
     z = NormalDist().inv_cdf(given.get("one_sided", 0.5 * (1.0 + given["two_sided"])))
-    shapes = OpenBounds(d, given, z)
+    shapes = OpenBounds(d, given, z) if "tried" in given else None
     for key in asked:
         name, _, at = key.partition("@")
         if name in ("product_limit", "cumulative_hazard"):
@@ -441,7 +443,7 @@ def figures_here(d: LifeRows, given: dict[str, float], asked: list[str]) -> dict
         elif key in LIMITS and fit is not None:
             quantity, _, side = key.partition(".")
             out[key] = fit.limit(quantity, side, given["two_sided"])
-        elif key == "quoted_life_low":
+        elif key == "quoted_life_low" and shapes is not None:
             out[key] = shapes.life_low(1.0 - given["life_share"])
     if "claimed_h" in given:
         claim = given["claimed_h"]
@@ -454,7 +456,8 @@ def figures_here(d: LifeRows, given: dict[str, float], asked: list[str]) -> dict
             between = {*listed, *(math.exp(x) for x in np.linspace(*ends, 61))}
             out["failure_high_any"] = max(assumed(d, b, given) for b in between)
         out["settled"], out["failure_high_counted"] = settled(d, given)
-        out["failure_high_open"] = shapes.failure_high(claim)
+        if shapes is not None:
+            out["failure_high_open"] = shapes.failure_high(claim)
     return out
 
 
@@ -473,7 +476,8 @@ def read_answers(path: Path) -> tuple[dict[str, float], dict[str, dict[str, str]
                 number(path.name, i, row, "value")
             told[key] = row
     for key in ("two_sided", "least_at_risk", "start_at_risk", "life_share", "shape_from",
-                "shape_to", *(("one_sided",) if "claimed_h" in given else ())):  # fmt: skip
+                "shape_to", *(("one_sided",) if "claimed_h" in given else ()),
+                *(("tried_from", "tried_to") if "tried" in given else ())):  # fmt: skip
         if key not in given:
             raise Refused(f"{path.name}: no row '{key}' with the rule 'given'")
     return given, told
