@@ -258,6 +258,13 @@ def _deviance(
     return np.asarray(out - out.min(axis=1, keepdims=True))
 
 
+def shapes_tried(surface: Surface, lives: float) -> tuple[float, float, int]:
+    """Return least and greatest log shape that are tried for so many lives, and how many evenly."""
+    halvings = max(math.ceil(0.5 * math.log2(max(lives, 1.0) / FINER_PAST)), 0)
+    low, high = surface.sums.low, surface.sums.high
+    return low, high, math.ceil((high - low) / STEP * 2.0**halvings)
+
+
 def _lattice(
     surface: Surface, lives: float, shapes: tuple[float, ...], prior: ShapePrior | None
 ) -> Array:
@@ -265,9 +272,8 @@ def _lattice(
 
     No failure has a say in it: a maximum over other shapes could be less for one failure more.
     """
-    halvings = max(math.ceil(0.5 * math.log2(max(lives, 1.0) / FINER_PAST)), 0)
-    low, high = surface.sums.low, surface.sums.high
-    even = np.linspace(low, high, math.ceil((high - low) / STEP * 2.0**halvings))
+    low, high, count = shapes_tried(surface, lives)
+    even = np.linspace(low, high, count)
     known = [min(shapes), max(shapes)] if prior is None else [prior.median]
     return np.union1d(even, np.clip(np.log(known), low, high))
 

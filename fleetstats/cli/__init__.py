@@ -36,6 +36,7 @@ VERBS = {
     "export": ("fleetstats.cli.export", "Write the brief in one small page, for e-mail."),
     "bundle": ("fleetstats.cli.bundle", "Put inputs, results and report into one file."),
     "verify": ("fleetstats.cli.verify", "Run a bundle again and say what agrees."),
+    "selftest": ("fleetstats.cli.selftest", "Work out published cases here; say what agrees."),
     "demo": ("fleetstats.cli.demo", "Make the invented demo fleet here and run its study."),
 }
 """Verb: (module that holds a command named `command`, or CHAPTER; one line for the help page)."""

@@ -7,7 +7,7 @@ is kept, is told in `fleetstats.report.place`.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -18,6 +18,7 @@ from fleetstats.document.brief import DIGEST_OF
 from fleetstats.document.document import Document, Figure
 from fleetstats.document.parts import check_document, find_figures
 from fleetstats.report.brief_pdf import brief_pdf
+from fleetstats.report.checkers.answers import check_files
 from fleetstats.report.figures import Drawing, draw_figure, rasterise
 from fleetstats.report.html import page_html
 from fleetstats.report.json import document_json, write_json_text
@@ -78,11 +79,15 @@ def write_report(
 
 
 def render_files(
-    document: Document, results: Value | None, beside: Beside | None = None
+    document: Document,
+    results: Value | None,
+    beside: Beside | None = None,
+    *,
+    more: Mapping[str, bytes] | None = None,
 ) -> dict[str, bytes]:
-    """Return every file of the report: path within its folder = bytes."""
+    """Return every file of the report, and `more`: path within its folder = bytes."""
     check_document(document)
-    out: dict[str, bytes] = {}
+    out = dict(more or {})
     if results is not None:
         out[DIGEST_OF] = write_json_text(results).encode()
         document = with_digest(document, hashlib.sha256(out[DIGEST_OF]).hexdigest())
@@ -98,6 +103,7 @@ def render_files(
     out[PAGE] = page_html(document, drawings).encode()
     out["report.json"] = document_json(document).encode()
     out |= {name: text.encode() for name, text in all_csv(document).items()}
+    out |= check_files(results)
     out["tables.xlsx"] = tables_xlsx(document)
     out |= {f"figures/{key}.png": png for key, png in pictures.take().items()}
     if brief is not None:

@@ -11,11 +11,13 @@ import pytest
 PACKAGE = Path(__file__).parents[2] / "fleetstats"
 FLOORS = {f: i for i, f in enumerate((
     "core", "vocabulary", "study", "tables", "records", "spells", "survival", "bands", "advice",
-    "document", "chapters", "studies", "report", "portfolio", "cli",
-))} | {"demo": 14}  # fmt: skip
+    "selftest", "document", "chapters", "studies", "report", "portfolio", "cli",
+))} | {"demo": 15}  # fmt: skip
 HEAVY = {"pandas", "scipy", "matplotlib", "lifelines", "reliability", "openpyxl", "pyarrow",
          "jinja2", "typst", "statsmodels", "distributed", "rich", "polars", "duckdb"}  # fmt: skip
 LONGEST = 400
+ALONE = {"report/checkers/check": 580}
+"""A script that people read and run without the package, so that it cannot be cut in two."""
 FILES = sorted(PACKAGE.rglob("*.py"))
 
 
@@ -53,7 +55,9 @@ def test_heavy_libraries_load_only_when_used(path: Path) -> None:
 @pytest.mark.parametrize("path", FILES, ids=name)
 def test_a_file_is_one_idea(path: Path) -> None:
     lines = len(path.read_text(encoding="utf-8").splitlines())
-    assert lines <= LONGEST, f"{name(path)} has {lines} lines; at {LONGEST} it is two ideas"
+    assert lines <= ALONE.get(name(path), LONGEST), (
+        f"{name(path)} has {lines} lines; at {LONGEST} it is two ideas"
+    )
 
 
 def test_the_top_level_holds_only_what_it_should() -> None:

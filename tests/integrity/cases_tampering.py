@@ -18,6 +18,7 @@ RESULTS, DOCUMENT, MANIFEST = (
 )  # fmt: skip
 LIVES, STUDY = "study/lives.csv", "study/study.toml"
 SVG, PNG, FIGURE = (f"report/figures/survival.{e}" for e in ("svg", "png", "csv"))
+CHECK = "report/check/"
 Change = Callable[[Bundle], object]
 
 
@@ -195,6 +196,11 @@ FACES = (
     Tampering(name="drawings exchanged", change=exchange(SVG, "report/figures/risk.svg")),
     Tampering(name="pictures exchanged", change=exchange(PNG, "report/figures/risk.png")),
     Tampering(name="bytes after a picture", change=append(PNG, b"\0")),
+    Tampering(name="a checker that always agrees", change=swap(f"{CHECK}check.py", "return 1", "return 0")),  # noqa: E501
+    Tampering(name="a blank in the other checker", change=append(f"{CHECK}check.R", b" ")),
+    Tampering(name="an answer of the checkers", change=swap(
+        f"{CHECK}answers.csv", "engines,engines,3.0", "engines,engines,4.0")),
+    Tampering(name="a figure of the selftest", change=swap("report/selftest.csv", "606.528", "606.529")),  # noqa: E501
     Tampering(name="manifest as it was", change=both(
         swap(PAGE, "too few", "enough"), lambda b: setattr(b, "manifest_too", False))),
     Tampering(name="a doubled key in the manifest", change=both(

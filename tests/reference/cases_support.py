@@ -1,146 +1,21 @@
-"""Reads the reference cases kept under ``data/``: values published or computed elsewhere.
+"""The reference cases, as the package's own selftest reads them."""
 
-``data/cases.json`` and ``data/more/cases.json`` name, for each case, its table, the expected
-values, a relative tolerance, the source and how the values were computed (R's survival package,
-and likelihoods written out anew). ``data/README.md`` and ``data/more/README.md`` say more.
-"""
+from fleetstats.selftest.cases import (
+    DATA,
+    case,
+    columns,
+    expected,
+    never_failed,
+    numbers,
+    one_cause,
+    single_system,
+    spells,
+    three_systems,
+    tolerance,
+    valve_seats,
+)
 
-from __future__ import annotations
-
-import csv
-import json
-import math
-from functools import cache
-from pathlib import Path
-from typing import Any
-
-import numpy as np
-
-from fleetstats.spells import Event, Spells
-
-DATA = Path(__file__).with_name("data")
-
-
-@cache
-def _cases() -> dict[str, dict[str, Any]]:
-    out = {}
-    for part in (DATA, DATA / "more"):
-        for case in json.loads((part / "cases.json").read_text()):
-            out[case["id"]] = case
-    return out
-
-
-def case(name: str) -> dict[str, Any]:
-    """Return one case as a dictionary; ``["expected"]`` holds its values."""
-    return _cases()[name]
-
-
-def expected(name: str) -> dict[str, Any]:
-    """Return the expected values of one case."""
-    return dict(case(name)["expected"])
-
-
-def tolerance(name: str) -> float:
-    """Return the relative tolerance that the case states."""
-    c = case(name)
-    return float(c["rel_tolerance"] if "rel_tolerance" in c else c["tolerance"]["relative"])
-
-
-def columns(file: str) -> dict[str, list[str]]:
-    """Return the columns of a table as text; `file` is relative to ``data/``."""
-    with (DATA / file).open(newline="") as f:
-        rows = list(csv.DictReader(f))
-    return {k: [r[k] for r in rows] for k in rows[0]}
-
-
-def numbers(file: str) -> dict[str, np.ndarray]:
-    """Return the columns of a table as floats; blanks are NaN."""
-    return {
-        k: np.array([float(x) if x.strip() else math.nan for x in v])
-        for k, v in columns(file).items()
-    }
-
-
-def _plain(file: str, exit_name: str, entry_name: str | None = None) -> Spells:
-    t = numbers(file)
-    n = len(t[exit_name])
-    return Spells.of(
-        t[entry_name] if entry_name else np.zeros(n),
-        t[exit_name],
-        t["failed"] == 1,
-        weight=t.get("count", np.ones(n)),
-    )
-
-
-def _bounds(file: str) -> Spells:
-    t = numbers(file)
-    lower, upper = t["lower"], t["upper"]
-    entry = t.get("entry", np.zeros(len(lower)))
-    failed = ~np.isnan(upper)
-    # A lower of 0 says "failed before upper"; with late entry it failed after its entry.
-    return Spells.of(
-        entry,
-        np.where(failed, upper, lower),
-        failed,
-        exit_lower=np.maximum(np.where(failed, lower, lower), entry),
-    )
-
-
-def _wheels() -> Spells:
-    t = numbers("more/turbine_wheels.csv")
-    hours, cracked, sound = t["hours"], t["cracked"], t["inspected"] - t["cracked"]
-    stop = np.concatenate([hours, hours])
-    failed = np.arange(len(stop)) < len(hours)
-    weight = np.concatenate([cracked, sound])
-    keep = weight > 0
-    return Spells.of(
-        np.zeros(keep.sum()),
-        stop[keep],
-        failed[keep],
-        exit_lower=np.where(failed, 0.0, stop)[keep],
-        weight=weight[keep],
-    )
-
-
-def _shock() -> Spells:
-    t = columns("more/shock_absorber.csv")
-    km = np.array([float(x) for x in t["km"]])
-    mode = np.array(t["mode"])
-    event = np.where(mode == "", Event.CENSORED, Event.FAILED)
-    return Spells.of(np.zeros(len(km)), km, event, cause=mode)
-
-
-def _mgus2() -> Spells:
-    t = numbers("mgus2_F.csv")
-    cause = np.array(["", "1", "2"])[t["cause"].astype(int)]
-    event = np.where(t["cause"] == 0, Event.CENSORED, Event.FAILED)
-    return Spells.of(np.zeros(len(cause)), t["exit"], event, cause=cause)
-
-
-def spells(table: str) -> Spells:
-    """Return a reference table as spells, by the name of its file without the ending.
-
-    Tables with two causes give every cause as a failure with its name in `cause`; use `one_cause`
-    to make the others competing.
-    """
-    readers = {
-        "bearing_cage": lambda: _plain("bearing_cage.csv", "exit"),
-        "bearing_cage_fleet": lambda: _plain("more/bearing_cage_fleet.csv", "hours"),
-        "nist_weibull": lambda: _plain("nist_weibull.csv", "exit"),
-        "nist_ten_of_twenty": lambda: _plain("more/nist_ten_of_twenty.csv", "hours"),
-        "genfan": lambda: _plain("more/genfan.csv", "hours"),
-        "channing_men": lambda: _plain("channing_men.csv", "exit", "entry"),
-        "late_fleet_a": lambda: _plain("more/late_fleet_a.csv", "exit", "entry"),
-        "cosmesis_1": lambda: _bounds("cosmesis_1.csv"),
-        "mixed_fleet_a": lambda: _bounds("more/mixed_fleet_a.csv"),
-        "turbine_wheels": _wheels,
-        "shock_absorber": _shock,
-        "mgus2_F": _mgus2,
-    }
-    return readers[table]()
-
-
-def one_cause(lives: Spells, cause: str) -> Spells:
-    """Return the spells with only `cause` as the failure in question; others compete."""
-    other = lives.failed & (lives.cause != cause)
-    return lives.replace(event=np.where(other, int(Event.COMPETING), lives.event))
+__all__ = [
+    "DATA", "case", "columns", "expected", "never_failed", "numbers", "one_cause", "single_system",
+    "spells", "three_systems", "tolerance", "valve_seats",
+]  # fmt: skip

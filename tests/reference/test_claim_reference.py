@@ -9,7 +9,7 @@ shown. Two of its cells were rounded twice there (18.146 to 18.2, 3.549 to 3.6);
 import numpy as np
 import pytest
 from advice_fleets import made_settings, reference_fleet, young_fleet
-from cases_support import expected, tolerance
+from cases_support import expected, never_failed, tolerance
 
 from fleetstats.advice.equivalents import failure_bound, life_equivalents, poisson_allowance
 from fleetstats.advice.success_run import success_run
@@ -65,11 +65,10 @@ def test_tipping_counts_and_reporting_shares_of_the_reference_fleet():
 
 
 def test_zero_failures_case():
-    exits = [400, 650, 800, 900, 1100, 1200, 1350, 1500, 1500, 1600]
-    entries = {"all_from_new": 0, "late_entry": [0, 0, 200, 0, 500, 0, 700, 0, 900, 0]}
     want, rel = expected("zero-failures"), tolerance("zero-failures")
-    for name, entry in entries.items():
-        lives = Spells.of(entry, exits, np.zeros(10))
+    for name, late in {"all_from_new": False, "late_entry": True}.items():
+        lives = never_failed(late=late)
+        assert len(lives) == 10
         for shape in (1, 2, 3):
             for c in (0.9, 0.95):
                 (row,), _ = claim_rows(lives, (shape,), hours=1200, target=0.9, confidence=c)

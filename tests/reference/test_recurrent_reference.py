@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from cases_support import columns, expected, numbers, tolerance
+from cases_support import expected, single_system, three_systems, tolerance, valve_seats
 from scipy.stats import norm
 
 from fleetstats.spells.histories import Histories
@@ -20,27 +20,6 @@ HANDBOOK_40 = (
     1178.9, 1259.7, 1297.9, 1419.7, 1571.7, 1629.8, 1702.4, 1928.9, 2072.3, 2525.2, 2928.5,
     3016.4, 3181.0, 3256.3,
 )  # fmt: skip
-
-
-def valve_seats(file: str, unit: str, time: str) -> Histories:
-    names, hours = columns(file)[unit], numbers(file)[time]
-    event = np.array(columns(file)["event"]) == "1"
-    name = np.array(names)
-    units = np.unique(name)
-    end = np.array([hours[name == u].max() for u in units])
-    return Histories.of(units, np.zeros(len(units)), end, name[event], hours[event])
-
-
-def single(file: str, end_h: float | None) -> Histories:
-    t = numbers(f"more/{file}")["hours"]
-    end = t.max() if end_h is None else end_h
-    return Histories.of(["a"], [0.0], [end], ["a"] * len(t), t)
-
-
-def three_systems() -> Histories:
-    t = columns("more/three_systems_200h.csv")
-    hours = [float(x) for x in t["hours"]]
-    return Histories.of(["1", "2", "3"], [0.0] * 3, [200.0] * 3, t["system"], hours)
 
 
 @pytest.mark.parametrize(
@@ -91,9 +70,9 @@ def test_valve_seats_power_law_over_different_ends() -> None:
 
 
 GROWTH = [
-    ("growth-milhdbk189", lambda: single("growth_27_in_300h.csv", 300.0), "time"),
-    ("growth-nist", lambda: single("growth_nist_1500h.csv", 1500.0), "time"),
-    ("growth-milhdbk189-failure-terminated", lambda: single("growth_27_in_300h.csv", None),
+    ("growth-milhdbk189", lambda: single_system("growth_27_in_300h.csv", 300.0), "time"),
+    ("growth-nist", lambda: single_system("growth_nist_1500h.csv", 1500.0), "time"),
+    ("growth-milhdbk189-failure-terminated", lambda: single_system("growth_27_in_300h.csv", None),
      "failure"),
     ("three-systems-power-law", three_systems, "time"),
 ]  # fmt: skip

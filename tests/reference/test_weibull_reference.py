@@ -71,19 +71,6 @@ def test_fit(name: str, table: str) -> None:
         assert got[key] == pytest.approx(value, rel=min(TIGHT, tolerance(name))), key
 
 
-@pytest.mark.parametrize(
-    ("table", "shape", "scale_h", "digits"),
-    [("bearing_cage", 2.035, 11792, 0.5), ("nist_weibull", 1.7208, 606.528, 0.0005)],
-)
-def test_published_figures_from_memory(
-    table: str, shape: float, scale_h: float, digits: float
-) -> None:
-    """Meeker & Escobar (1998) and the NIST handbook, as recalled; to the digits printed there."""
-    fit = fit_weibull(spells(table))
-    assert fit.shape == pytest.approx(shape, abs=0.0005)
-    assert fit.scale_h == pytest.approx(scale_h, abs=digits)
-
-
 def test_entry_is_not_ignored() -> None:
     """The case holds the answer of a program that drops entry ages; ours must not be that."""
     wrong = expected("late-fleet-a-ignoring-entry")

@@ -9,10 +9,16 @@ from fleetstats.document.identity import report_id
 from fleetstats.document.table_of import col, table_of
 from fleetstats.vocabulary.caution import STANDING_NOTICE
 
+CHECKERS = "python check/check.py, or Rscript check/check.R, in the report's folder"
+"""How somebody works out the figures again from the table of lives, with a script that uses nothing
+of ours; not where lives are not listed one by one."""
+
 
 def compose_provenance(results: Results) -> Section:
     """Return files with digests, versions, seed and command."""
     p = results.provenance
+    whole = not results.how_read.by_chunks
+    alone = [("To check it without us", CHECKERS)] if whole else []
     blocks: list[Block] = [
         facts(
             "provenance",
@@ -22,6 +28,7 @@ def compose_provenance(results: Results) -> Section:
                 ("Command", p.command),
                 ("Seed of random draws", str(p.seed)),
                 ("Analysis date", str(results.settings.study.analysis_date or "not said")),
+                *alone,
             ],
             "Same files, settings, seed and versions give the same bytes. The report's number goes "
             "by the digests of the records, every setting of the study file, maps and rules "

@@ -20,6 +20,7 @@ from fleetstats.report.bundle.environment import environment_here
 from fleetstats.report.bundle.keys import SigningKey
 from fleetstats.report.bundle.seal import BESIDE, SIGNATURE, sign_list
 from fleetstats.report.write import render_files
+from fleetstats.selftest import run_selftest
 from fleetstats.studies.analyse import analyse
 from fleetstats.study.declared import DECLARED_FILE
 from fleetstats.study.history import HISTORY_FILE
@@ -27,6 +28,9 @@ from fleetstats.study.study import STUDY_FILE, Study
 
 LIST = "bundle.json"
 """The bundle's own list: every other member with its SHA-256."""
+
+SELFTEST = "selftest.csv"
+"""Among the report's files: published cases as worked out where the bundle was made."""
 
 SCHEMA = "fleetstats/bundle/1"
 FIXED_TIME = (1980, 1, 1, 0, 0, 0)
@@ -82,7 +86,7 @@ def study_members(study: Study) -> dict[str, bytes]:
 def report_members(
     study: Study, name: str, *, versions: Mapping[str, str] | None = None
 ) -> tuple[Results, dict[str, bytes]]:
-    """Run a study and return its results and the files of its report.
+    """Run a study and return its results and the files of its report, the selftest with them.
 
     `name` is printed as the study's command; it does not depend on where the study lies. `versions`
     are printed instead of those installed, so that a report made with others can be compared.
@@ -92,7 +96,8 @@ def report_members(
         told = replace(results.provenance, versions=dict(versions))
         results = replace(results, provenance=told)
     results, document = compose_checked(results)
-    return results, render_files(document, results)
+    tried = {SELFTEST: run_selftest().to_csv().encode()}
+    return results, render_files(document, results, more=tried)
 
 
 def pack_bundle(
