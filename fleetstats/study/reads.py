@@ -10,6 +10,7 @@ from __future__ import annotations
 import dataclasses
 import sys
 from dataclasses import fields
+from types import FrameType
 from typing import Any
 
 from fleetstats.study.settings import Settings
@@ -63,13 +64,18 @@ def reads_of(settings: Settings) -> tuple[str, ...]:
     return reads.keys if isinstance(reads, Reads) else ()
 
 
+def is_copying(caller: FrameType) -> bool:
+    """Return whether a value is asked by the code that copies it, which uses nothing of it."""
+    return caller.f_code is _COPY
+
+
 def _told(table: Any, name: str, reads: Reads) -> Any:
     """Return an equal table of keys whose class notes what is read from it."""
     plain = getattr(type(table), "_plain", type(table))
     keys = frozenset(f.name for f in fields(plain))
 
     def read(self: Any, key: str) -> Any:
-        if key in keys and sys._getframe(1).f_code is not _COPY:
+        if key in keys and not is_copying(sys._getframe(1)):
             reads.add(f"{name}.{key}")
         return object.__getattribute__(self, key)
 
