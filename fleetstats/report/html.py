@@ -11,7 +11,6 @@ import hashlib
 import math
 import re
 from collections.abc import Callable
-from importlib import resources
 from typing import Any
 
 import numpy as np
@@ -39,6 +38,9 @@ from fleetstats.document.tabulated import Readout, Tabulated
 from fleetstats.document.words import TONE_LABELS, verdict_face
 from fleetstats.report.figures import Drawing, draw_figure
 from fleetstats.report.json import script_json
+from fleetstats.report.lineage.first_screen import link_first_screen
+from fleetstats.report.lineage.links import FigureLinks
+from fleetstats.report.templates_read import read_template
 from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.caution import STANDING_NOTICE
 
@@ -87,7 +89,9 @@ def _figures(
 
 
 def page_html(
-    document: Document, drawings: dict[str, tuple[Drawing, Drawing]] | None = None
+    document: Document,
+    drawings: dict[str, tuple[Drawing, Drawing]] | None = None,
+    links: FigureLinks | None = None,
 ) -> str:
     """Return the report as one HTML page.
 
@@ -97,6 +101,8 @@ def page_html(
         The report.
     drawings : dict, optional
         Figure key = (wide, narrow) drawings already made; others are drawn here.
+    links : FigureLinks, optional
+        What links the figures of the first screen to what they rest on.
 
     Raises
     ------
@@ -108,15 +114,19 @@ def page_html(
 
     check_document(document)
     figures, letters, live = _figures(document, dict(drawings or {}))
+    finalize = _finalizer(document)
+    doc, tables = _Clean(document), {t.key: _table(t) for t in find_tables(document)}
+    if links is not None:
+        link_first_screen(doc, tables, document, links, finalize)
     env = jinja2.Environment(
-        loader=jinja2.FunctionLoader(_template),
+        loader=jinja2.FunctionLoader(read_template),
         autoescape=True,
         undefined=jinja2.StrictUndefined,
-        finalize=_finalizer(document),
+        finalize=finalize,
         trim_blocks=True,
         keep_trailing_newline=True,
     )
-    script = _template("page.js")
+    script = read_template("page.js")
     digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
     data = script_json({"figures": live, "tabulated": _tabulated(document.tabulated)})
     policy = (
@@ -125,16 +135,16 @@ def page_html(
     )
     foot = f"{document.report_id} · {document.method} · data {data_version(document)}"
     return env.get_template("page.html.j2").render(
-        doc=_Clean(document),
+        doc=doc,
         verdict=verdict_face(document),
         notice=STANDING_NOTICE,
         figures=figures,
-        tables={t.key: _table(t) for t in find_tables(document)},
+        tables=tables,
         terms=[_block(t) for t in find_explanations(document)],
         data_version=data_version(document),
         start_rows=_start_rows(document.tabulated),
         letters=Markup("".join(letters[k] for k in sorted(letters))),
-        css=Markup(_template("page.css")),
+        css=Markup(read_template("page.css")),
         js=Markup(script),
         data=Markup(data),
         policy=Markup(policy),
@@ -161,10 +171,6 @@ def _finalizer(document: Document) -> Callable[[Any], Any]:
         return Markup(find.sub(lambda m: links[m[0]], str(escape(text))))
 
     return finalize
-
-
-def _template(name: str) -> str:
-    return (resources.files("fleetstats.report") / "templates" / name).read_text("utf-8")
 
 
 def _css_string(text: str) -> str:

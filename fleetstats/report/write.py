@@ -18,6 +18,7 @@ import tempfile
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
+from fleetstats.advice.results import Results
 from fleetstats.core.beside import Beside
 from fleetstats.core.errors import ReportError
 from fleetstats.core.files import alone_in
@@ -27,8 +28,18 @@ from fleetstats.document.parts import check_document, find_figures
 from fleetstats.report.figures import Drawing, draw_figure, rasterise
 from fleetstats.report.html import page_html
 from fleetstats.report.json import document_json, write_json_text
+from fleetstats.report.lineage import (
+    LINEAGE_PAGE,
+    LIVES,
+    FigureLinks,
+    find_links,
+    lineage_html,
+    lineage_json,
+    lives_csv,
+)
 from fleetstats.report.pdf import report_pdf
 from fleetstats.report.tables import all_csv, tables_xlsx
+from fleetstats.studies.lineage import trace_figures
 
 MANIFEST = "manifest.json"
 PAGE = "report.html"
@@ -95,7 +106,9 @@ def render_files(
     whole = {k: d[0].svg for k, d in drawings.items()}
     pictures = beside.ask(rasterise, whole)
     out |= {f"figures/{key}.svg": svg.encode() for key, svg in whole.items()}
-    out[PAGE] = page_html(document, drawings).encode()
+    links, traced = trace_files(results)
+    out |= {name: text.encode() for name, text in traced.items()}
+    out[PAGE] = page_html(document, drawings, links).encode()
     out["report.json"] = document_json(document).encode()
     if results is not None:
         out["results.json"] = write_json_text(results).encode()
@@ -108,6 +121,20 @@ def render_files(
         {"schema": "fleetstats/manifest/1", "report_id": document.report_id, "files": listed}
     ).encode()
     return out
+
+
+def trace_files(results: Value | None) -> tuple[FigureLinks | None, dict[str, str]]:
+    """Return what links a page's figures, and the files that say what they rest on.
+
+    None, and no file, where the report is not that of one study.
+    """
+    if not isinstance(results, Results):
+        return None, {}
+    lineage = trace_figures(results)
+    out = {"lineage.json": lineage_json(lineage), LINEAGE_PAGE: lineage_html(lineage)}
+    if lineage.lives is not None:
+        out[LIVES] = lives_csv(lineage.lives)
+    return find_links(results, lineage), out
 
 
 def draw_figures(figures: Sequence[Figure]) -> dict[str, tuple[Drawing, Drawing]]:

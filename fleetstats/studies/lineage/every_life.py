@@ -7,6 +7,7 @@ are those of readers, rules and audit. So the table closes as the audit's accoun
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 from fleetstats.advice.results import Results
 from fleetstats.core.value import Value, value
@@ -130,7 +131,7 @@ class _Teller:
             **_hours(x),
         )
 
-    def _told(self, x: LifeRow, v: Ruling) -> dict[str, object]:
+    def _told(self, x: LifeRow, v: Ruling) -> dict[str, Any]:
         """Return the rows of a life, their words, what these were read as and by which rule."""
         lines = x.lines or ((x.origin.file, x.origin.sheet, x.origin.row or 0),)
         cause = f", {x.cause}" if x.cause else ""
@@ -217,7 +218,7 @@ def event_word(event: int, ending: str) -> str:
     return "running" if event == Event.CENSORED and ending in STAYED else "removed"
 
 
-def _hours(x: LifeRow) -> dict[str, float]:
+def _hours(x: LifeRow) -> dict[str, Any]:
     """Return the hours of a life that is in no spell, as they were read."""
     return {"entry_h": x.entry_h, "exit_low_h": x.exit_h, "exit_high_h": x.exit_h,
             "weight": float(x.count)}  # fmt: skip

@@ -10,7 +10,7 @@ from fleetstats.advice.judge import accepted_failure
 from fleetstats.bands.interval import Interval
 from fleetstats.chapters.answer import in_so_many
 from fleetstats.core.units import text_decided, text_hours, text_number
-from fleetstats.studies.lineage.tracing import Tracing, edges_of, only, rest_of
+from fleetstats.studies.lineage.tracing import Taken, Tracing, edges_of, only, only_of, rest_of
 from fleetstats.vocabulary.wording import at_least, at_most, chance, count, stated
 
 BOUND = (
@@ -77,7 +77,7 @@ def trace_verdict(t: Tracing) -> None:
             continue
         many = () if up is None else (in_so_many(p, accepted, up=up)[0],)
         t.part(
-            quantity, "verdict", lambda x, side=side: rest_of(x.reliability, side),
+            quantity, "verdict", _rest_on(side),
             printed=(write(p, accepted), *many), unit="share", rule=rule,
         )  # fmt: skip
     _beside(t, v)
@@ -86,6 +86,14 @@ def trace_verdict(t: Tracing) -> None:
 def _rest(x: Interval, side: str) -> float | None:
     edge = getattr(x, side)
     return None if edge is None else 1.0 - edge
+
+
+def _rest_on(side: str) -> Callable[[Verdict], Taken]:
+    return lambda v: rest_of(v.reliability, side)
+
+
+def _edge_on(take: Callable[[Any], Interval | None], side: str) -> Callable[[Any], Taken]:
+    return lambda x: edges_of(take(x), side)
 
 
 def _beside(t: Tracing, v: Verdict) -> None:
@@ -125,7 +133,7 @@ def trace_band(t: Tracing) -> None:
     band = t.results.advice.overhaul_band
     for quantity, (take, rule) in edges.items():
         t.part(
-            quantity, "band", lambda b, take=take: only(take(b)),
+            quantity, "band", only_of(take),
             printed=(text_hours(take(band)),), unit="h", rule=f"{rule}, {BAND_RULE}",
         )  # fmt: skip
 
@@ -155,7 +163,7 @@ def trace_answers(t: Tracing) -> None:
                 continue
             t.part(
                 quantity + tail, part,
-                lambda y, side=side, take=take: edges_of(take(y), side),
+                _edge_on(take, side),
                 printed=_of_answer(part, value), unit="number" if part == "wear-out" else "h",
                 rule=rule,
             )  # fmt: skip

@@ -10,7 +10,7 @@ from fleetstats.chapters.claim import Claim
 from fleetstats.chapters.decision import StopChance, add_months
 from fleetstats.chapters.weakest import Weakest, WeakPoint, figure_words, limit_words
 from fleetstats.core.units import text_number
-from fleetstats.studies.lineage.tracing import Taken, Tracing, only
+from fleetstats.studies.lineage.tracing import Taken, Tracing, only, only_of
 from fleetstats.vocabulary.wording import at_most, chance, count
 
 GROUPS = ("build", "source")
@@ -30,16 +30,19 @@ def trace_groups(t: Tracing) -> None:
         keep = labels == ("" if name == "not stated" and name not in labels else name)
         t.part(
             f"{group} {name}: chance of failure by the claim, upper bound", "claim",
-            lambda c, group=group, name=name: _of_subset(c, group, name), keep=keep,
+            _of_subset(group, name), keep=keep,
             printed=(at_most(subset.failure_high, accepted),), unit="share",
             of=f"lives of {group} {name}",
             rule="The bound of the verdict from the lives of this group alone.",
         )  # fmt: skip
 
 
-def _of_subset(c: Claim, group: str, name: str) -> Taken:
-    found = [s for s in c.subsets if (s.group, s.name) == (group, name)]
-    return only(found[0].failure_high if found else None)
+def _of_subset(group: str, name: str) -> Callable[[Claim], Taken]:
+    def take(c: Claim) -> Taken:
+        found = [s for s in c.subsets if (s.group, s.name) == (group, name)]
+        return only(found[0].failure_high if found else None)
+
+    return take
 
 
 def trace_weakest(t: Tracing) -> None:
@@ -54,14 +57,14 @@ def trace_weakest(t: Tracing) -> None:
             ("", lambda x: x.figure, figure_words), (": its limit", lambda x: x.limit, limit_words)
         ):  # fmt: skip
             t.part(
-                name + tail, "weakest", lambda w, i=i, take=take: _of_point(w, i, take),
+                name + tail, "weakest", _of_point(i, take),
                 printed=(write(p),), unit=units.get(p.unit, "count"),
                 rule=f"{p.sentence} Which points are weakest: chapters/weakest.",
             )  # fmt: skip
 
 
-def _of_point(w: Weakest, i: int, take: Callable[[WeakPoint], float]) -> Taken:
-    return only(take(w.points[i]) if i < len(w.points) else None)
+def _of_point(i: int, take: Callable[[WeakPoint], float]) -> Callable[[Weakest], Taken]:
+    return lambda w: only(take(w.points[i]) if i < len(w.points) else None)
 
 
 def trace_ahead(t: Tracing) -> None:
@@ -115,7 +118,7 @@ def _forecast(t: Tracing, forecast: Forecast) -> None:
     }  # fmt: skip
     for quantity, (take, printed, unit) in told.items():
         t.part(
-            quantity, "forecast", lambda x, take=take: only(take(x)), printed=printed, unit=unit,
+            quantity, "forecast", only_of(take), printed=printed, unit=unit,
             rule=f"{forecast.span}: sum over the engines in service of the chance of failing in "
             "the hours that each will run, averaged over the curves that the records leave open "
             "(chapters/ahead).",

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
 import numpy as np
 
 from fleetstats.advice.equivalents import exposure_past
@@ -9,6 +12,7 @@ from fleetstats.core.units import text_hours
 from fleetstats.core.value import Array
 from fleetstats.spells.funnel import count_engines
 from fleetstats.spells.spells import Spells
+from fleetstats.studies.lineage.parts import Asking
 from fleetstats.studies.lineage.tracing import Tracing, only
 from fleetstats.vocabulary.wording import count, hours_exact
 
@@ -81,8 +85,12 @@ def _at_claim(t: Tracing, s: Spells) -> None:
         return
     c = v.claimed_h
     there: Array = np.asarray((s.entry < c) & (c <= s.exit_upper))
-    told = {"of": "lives at risk at the claimed hours", "unit": "count", "keep": there,
-            "figures": ("claimed-hours",)}  # fmt: skip
+    told: dict[str, Any] = {
+        "of": "lives at risk at the claimed hours",
+        "unit": "count",
+        "keep": there,
+        "figures": ("claimed-hours",),
+    }
     if v.n_engines_reached is not None:
         t.count(
             "engines that reached the claim", v.n_engines_reached, lambda x: x.engines_at_risk(c),
@@ -104,6 +112,10 @@ def _at_claim(t: Tracing, s: Spells) -> None:
     )  # fmt: skip
 
 
+def _known(n: float) -> Callable[[Asking], float]:
+    return lambda _: n
+
+
 def _rows(t: Tracing) -> None:
     audit, lives = t.results.audit, t.workshop.lives
     known = {"rows read": audit.n_read, "rows used": audit.n_used,
@@ -118,8 +130,10 @@ def _rows(t: Tracing) -> None:
         "rows set aside": "Rows that became no life, each with its reason.",
     }
     for quantity, n in known.items():
-        told = {"figures": ("rows-used", "rows-set-aside")} if quantity == "rows read" else {}
+        told: dict[str, Any] = (
+            {"figures": ("rows-used", "rows-set-aside")} if quantity == "rows read" else {}
+        )
         t.setting(
-            quantity, n, lambda _, q=quantity: again[q], printed=(count(n, "row"), f"{n:,}"),
+            quantity, n, _known(again[quantity]), printed=(count(n, "row"),),
             unit="count", rule=rules[quantity], **told,
         )  # fmt: skip

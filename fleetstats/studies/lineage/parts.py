@@ -78,7 +78,7 @@ def _noting(results: Results, ask: Asking) -> Results:
                 ask.part(part)
         return object.__getattribute__(self, name)
 
-    told = type("Results", (Results,), {"__getattribute__": read})
+    told: type[Results] = type("Results", (Results,), {"__getattribute__": read})
     return told(**{f.name: getattr(results, f.name) for f in fields(Results)})
 
 

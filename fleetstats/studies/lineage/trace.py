@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from fleetstats.advice.results import Results
+from fleetstats.core.kept import kept
 from fleetstats.document.identity import report_id
 from fleetstats.studies.lineage.of_advice import (
     trace_answers,
@@ -46,6 +47,11 @@ def trace_figures(results: Results) -> Lineage:
     >>> lineage["end-of-the-evidence"].settings
     ('evidence.min_at_risk', 'study.claimed_interval_h')
     """
+    lineage: Lineage = kept(results, "lineage", lambda: _trace(results))
+    return lineage
+
+
+def _trace(results: Results) -> Lineage:
     t = Tracing(results=results)
     trace_asked(t)
     trace_verdict(t)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -50,6 +50,11 @@ class Taken:
 def only(value: float | str | None) -> Taken:
     """Return a value without an interval."""
     return Taken(value=value)
+
+
+def only_of(take: Callable[[Any], float | None]) -> Callable[[Any], Taken]:
+    """Return what takes a value without an interval from a part."""
+    return lambda part: only(take(part))
 
 
 def edges_of(x: Interval | None, side: str = "estimate") -> Taken:
@@ -164,7 +169,7 @@ class Tracing:
         listed = of and not self.results.how_read.by_chunks
         self.found.append(
             Figured(
-                key=slug(quantity),
+                key=self._key(quantity),
                 name=capital(quantity),
                 printed=tuple(dict.fromkeys(printed)),
                 value=own.value,
@@ -181,10 +186,15 @@ class Tracing:
             )
         )
 
+    def _key(self, quantity: str) -> str:
+        """Return the key of a figure; names that differ in signs alone are told apart."""
+        known, key, n = {f.key for f in self.found}, slug(quantity), 2
+        while key in known:
+            key, n = f"{slug(quantity)}-{n}", n + 1
+        return key
+
     def finish(self) -> tuple[Figured, ...]:
         """Return the figures found; inputs that are no figure of this study are left out."""
-        from dataclasses import replace
-
         keys = {f.key for f in self.found}
         return tuple(
             replace(f, figures=tuple(k for k in f.figures if k in keys)) for f in self.found
