@@ -22,6 +22,7 @@ Part = tuple[str, str]
 """A piece of a text, and the key of the figure that it prints; blank where it prints none."""
 
 _WORDS = r"(?:engines?|lives|life|failures?|engine hours|unreported failures?|in [\d,]+|h|%)"
+_HOURS = re.compile(r" h(?![a-z])")
 _PRINTED = re.compile(rf"[\d,.]+ {_WORDS}$")
 """What is told from all other numbers by the word or unit that it is printed with."""
 
@@ -36,9 +37,13 @@ class FigureLinks:
     def link_figures(self, text: str) -> tuple[Part, ...]:
         """Return a text in parts: each with the key of the figure that it prints, or none."""
         said = _as_said(text)
-        spans = [(m.start("v"), m.end("v"), slug(f.key)) for f in self.forms if f.needs in said
-                 for m in f.form.finditer(said) if not f.table]  # fmt: skip
-        spans = [s for s in spans if s[2] in self.lineage]
+        own = [f for f in self.forms if not f.table and f.needs in said]
+        spans = [
+            (m.start("v"), _with_unit(said, m.end("v")), slug(f.key))
+            for f in own
+            if slug(f.key) in self.lineage
+            for m in f.form.finditer(said)
+        ]
         taken = _apart(spans)
         for start, end, key in _printed(said, self._alone()):
             if all(end <= a or b <= start for a, b, _ in taken):
@@ -79,6 +84,12 @@ class FigureLinks:
 def find_links(results: Results, lineage: Lineage) -> FigureLinks:
     """Return what links the figures in a report's texts to what they rest on."""
     return FigureLinks(lineage=lineage, forms=tuple(list_forms(results)))
+
+
+def _with_unit(text: str, end: int) -> int:
+    """Return where a number ends with its unit, where that is hours."""
+    found = _HOURS.match(text, end)
+    return end if found is None else found.end()
 
 
 def _as_said(text: str) -> str:

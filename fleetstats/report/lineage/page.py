@@ -10,10 +10,11 @@ import base64
 import hashlib
 from typing import Any
 
-from fleetstats.core.units import text_hours, text_number, text_percent
+from fleetstats.core.units import text_decided, text_hours, text_number
 from fleetstats.document.cells import set_text
 from fleetstats.report.json import script_json
-from fleetstats.report.lineage.files import LIVES, LIVES_COLUMNS, cells_of
+from fleetstats.report.lineage.files import LIVES
+from fleetstats.report.lineage.shown import HEADS, USE, shown_line
 from fleetstats.report.templates_read import read_template
 from fleetstats.studies.lineage import Figured, Lineage, SettingUsed
 from fleetstats.study.assumptions import text_value
@@ -22,14 +23,6 @@ from fleetstats.vocabulary.wording import count
 
 MOST_LIVES = 2_000
 """Lines of the table of lives that the page holds; the rest stands in the table alone."""
-
-HEADS = {
-    "life": "Life", "engine": "Engine", "build": "Build", "source": "Source", "file": "File",
-    "row": "Row", "words": "Words as written", "meaning": "Read as", "rule": "By", "use": "Use",
-    "entry_h": "Entry, h", "exit_low_h": "Exit from, h", "exit_high_h": "Exit to, h",
-    "event": "Event", "weight": "Weight",
-}  # fmt: skip
-"""Heads of the columns of the table of lives, for readers."""
 
 
 def lineage_html(lineage: Lineage) -> str:
@@ -100,16 +93,16 @@ def _in_full(f: Figured) -> str:
 def _interval(f: Figured) -> str:
     if f.level is None:
         return ""
-    low, high = (_in_unit(x, f.unit) for x in (f.low, f.high))
+    low, high = _in_unit(f.low, f.unit, "low"), _in_unit(f.high, f.unit, "high")
     return f"{low} to {high} at {100 * f.level:g} % between both edges"
 
 
-def _in_unit(x: float | None, unit: str) -> str:
+def _in_unit(x: float | None, unit: str, edge: str) -> str:
     if x is None:
         return "no limit"
     if unit == "h":
         return text_hours(x)
-    return text_percent(x) if unit == "share" else text_number(x)
+    return text_decided(x, edge=edge) if unit == "share" else text_number(x)
 
 
 def _settings(keys: tuple[str, ...], lineage: Lineage) -> list[dict[str, str]]:
@@ -151,9 +144,9 @@ def _data(lineage: Lineage) -> dict[str, Any]:
     """Return what the page's script needs to show rows: heads, lines, and each figure's lives."""
     lines = () if lineage.lives is None else lineage.lives.lines[:MOST_LIVES]
     return {
-        "heads": [HEADS[c] for c in LIVES_COLUMNS],
-        "lines": [["" if c is None else set_text(c) if isinstance(c, str) else c
-                   for c in cells_of(x)] for x in lines],
+        "heads": HEADS,
+        "use": USE,
+        "lines": [shown_line(x) for x in lines],
         "of": {f.key: "every" if f.every else [str(i) for i in f.lives]
                for f in lineage.figures if f.of},
         "file": LIVES,

@@ -10,7 +10,7 @@
     if (key === "") return { lines: data.lines, all: data.lines.length };
     var of = data.of[key];
     if (of === "every") {
-      var counted = data.lines.filter(function (x) { return x[9] === "counted"; });
+      var counted = data.lines.filter(function (x) { return x[data.use] === "counted"; });
       return { lines: counted, all: counted.length };
     }
     var found = of.map(function (i) { return byLife[i]; }).filter(Boolean);
@@ -57,12 +57,14 @@
     show();
   }
   document.querySelectorAll("details.trace").forEach(function (part) {
-    part.addEventListener("toggle", function () {
+    function fillAll() {
       if (!part.open) return;
       part.querySelectorAll(".rows").forEach(function (place) {
         if (!place.dataset.filled) fill(place);
       });
-    });
+    }
+    part.addEventListener("toggle", fillAll);
+    fillAll();
   });
   function openTarget() {
     var target = location.hash ? document.getElementById(decodeURIComponent(location.hash.slice(1))) : null;
