@@ -20,8 +20,7 @@ from fleetstats.records.log_event import LogEvent, place_of
 from fleetstats.records.merging.merge import merge_returns
 from fleetstats.records.reading import Reading, Records
 from fleetstats.records.serials import read_serials
-from fleetstats.records.told import ToldFile, count_words, has_maps
-from fleetstats.records.written import words_written
+from fleetstats.records.told import ToldFile, count_words, has_maps, words_written
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.columns import match_columns

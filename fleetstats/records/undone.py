@@ -15,8 +15,7 @@ from fleetstats.core.value import Value, value
 from fleetstats.records.life import LifeRow
 from fleetstats.records.log.log_replay import removal_ending
 from fleetstats.records.rules import Ruling, judge_ending
-from fleetstats.records.told import ToldFile, ToldRows
-from fleetstats.records.written import maps_met
+from fleetstats.records.told import ToldFile, ToldRows, maps_met
 from fleetstats.study.key import FACT
 from fleetstats.study.schema import default_of
 from fleetstats.study.settings import QuestionKeys, Settings

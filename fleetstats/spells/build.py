@@ -92,7 +92,7 @@ class Built(Value):
         What each of these counts as, in the same order.
     settings_read : tuple of str
         Keys of the settings that were read on the way from the files to the spells, where that was
-        noted (`study.reads`).
+        noted (`studies.reads`).
     """
 
     spells: Spells

@@ -33,8 +33,8 @@ from fleetstats.spells.event import Event
 from fleetstats.spells.spells import Spells
 from fleetstats.studies.by_chunks import add_claim, lives_by_chunks
 from fleetstats.studies.how_read import choose_reading, option_of
+from fleetstats.studies.reads import Reads, telling
 from fleetstats.study.assumptions import assumptions
-from fleetstats.study.reads import Reads, telling
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
 from fleetstats.survival.counting.exposure import estimate_exposure

@@ -87,7 +87,9 @@ def find_links(results: Results, lineage: Lineage) -> FigureLinks:
 
 
 def _with_unit(text: str, end: int) -> int:
-    """Return where a number ends with its unit, where that is hours."""
+    """Return where a number ends: with its unit where that is hours, without a comma behind it."""
+    while text[end - 1] in ",.":
+        end -= 1
     found = _HOURS.match(text, end)
     return end if found is None else found.end()
 

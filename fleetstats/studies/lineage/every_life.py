@@ -15,7 +15,7 @@ from fleetstats.records.life import LifeRow, Line
 from fleetstats.records.readers import LIFE_SHAPES
 from fleetstats.records.rules import Ruling
 from fleetstats.records.set_aside import SetAside
-from fleetstats.records.written import Words, maps_met
+from fleetstats.records.told import Words, maps_met
 from fleetstats.spells.event import Event
 from fleetstats.studies.lineage.life_line import ASIDE, COUNTED, LifeLine
 from fleetstats.vocabulary.findings import FINDINGS

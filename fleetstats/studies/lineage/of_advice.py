@@ -37,7 +37,8 @@ def trace_asked(t: Tracing) -> None:
         )  # fmt: skip
         t.setting(
             "accepted chance of failure", v.accepted_failure,
-            lambda ask: accepted_failure(ask.settings), printed=(stated(v.accepted_failure),),
+            lambda ask: accepted_failure(ask.settings),
+            printed=(stated(v.accepted_failure), *_accepted_in_so_many(v)),
             unit="share", figures=("target-share",),
             rule="As the study states it, else 1 minus the target share.",
         )  # fmt: skip
@@ -52,6 +53,12 @@ def trace_asked(t: Tracing) -> None:
         printed=() if s.targets.risk_per_check is None else (stated(s.targets.risk_per_check),),
         unit="share", rule="As the study states it.",
     )  # fmt: skip
+
+
+def _accepted_in_so_many(v: Verdict) -> list[str]:
+    """Return the accepted chance as it stands beside either bound: "10 in 100"."""
+    edges = ((_rest(v.reliability, "low"), True), (_rest(v.reliability, "high"), False))
+    return [in_so_many(p, v.accepted_failure, up=up)[1] for p, up in edges if p is not None]
 
 
 def trace_verdict(t: Tracing) -> None:

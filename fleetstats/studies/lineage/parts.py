@@ -26,7 +26,7 @@ from fleetstats.chapters.registry import CHAPTERS
 from fleetstats.core.value import Value
 from fleetstats.spells.spells import Spells
 from fleetstats.studies.lineage.every_life import EveryLife
-from fleetstats.study.reads import Reads, is_copying, telling
+from fleetstats.studies.reads import Reads, is_copying, telling
 from fleetstats.study.settings import Settings
 
 
@@ -65,7 +65,7 @@ class Asking:
         if key not in results.chapters:
             return None
         base = replace(results, study=replace(results.study, settings=self.settings))
-        asked = _Asked(results.chapters, self._noted.chapters)
+        asked = _NotedChapters(results.chapters, self._noted.chapters)
         return CHAPTERS[key].work_out(_noting(base, self), asked)
 
 
@@ -82,7 +82,7 @@ def _noting(results: Results, ask: Asking) -> Results:
     return told(**{f.name: getattr(results, f.name) for f in fields(Results)})
 
 
-class _Asked(Mapping[str, Value]):
+class _NotedChapters(Mapping[str, Value]):
     """Chapters that note which of them are asked for."""
 
     def __init__(self, chapters: Mapping[str, Value], asked: list[str]) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from dataclasses import fields
 
 from fleetstats.advice.results import Results
 from fleetstats.core.kept import kept
@@ -17,7 +17,7 @@ from fleetstats.studies.lineage.of_chapters import trace_ahead, trace_groups, tr
 from fleetstats.studies.lineage.of_lives import trace_lives
 from fleetstats.studies.lineage.tracing import Tracing
 from fleetstats.studies.lineage.values import Lineage, SettingUsed
-from fleetstats.study.assumptions import assumptions
+from fleetstats.study.schema import default_of
 
 BY_CHUNKS = (
     "The records were read by chunks, in which no row is kept, so no table of single lives is "
@@ -78,9 +78,11 @@ def _trace(results: Results) -> Lineage:
 
 def _settings(results: Results, read: set[str]) -> tuple[SettingUsed, ...]:
     """Return the settings of those keys with value and default, in the order of the study file."""
-    told: Any = assumptions(results.settings, results.study.chosen)
+    chosen = results.study.chosen
     return tuple(
-        SettingUsed(key=a.key, value=a.value, default=a.default, chosen=a.chosen)
-        for a in told
-        if a.key in read
-    )
+        SettingUsed(key=key, value=getattr(getattr(results.settings, table.name), f.name),
+                    default=default_of(f), chosen=key in chosen)
+        for table in fields(results.settings)
+        for f in fields(getattr(results.settings, table.name))
+        if (key := f"{table.name}.{f.name}") in read
+    )  # fmt: skip

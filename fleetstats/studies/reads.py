@@ -48,7 +48,7 @@ def telling(settings: Settings, reads: Reads) -> Settings:
     Examples
     --------
     >>> import fleetstats as fs
-    >>> from fleetstats.study.reads import Reads, telling
+    >>> from fleetstats.studies.reads import Reads, telling
     >>> reads = Reads()
     >>> told = telling(fs.read_study("datasets/quiet-fleet").settings, reads)
     >>> told.study.confidence, reads.keys
