@@ -108,8 +108,8 @@ def _at_claim(t: Tracing, s: Spells) -> None:
         "hours past the claim", v.exposure_past_h, lambda x: exposure_past(x, c),
         keep=np.asarray(s.exit_lower > c), printed=(f"{v.exposure_past_h:,.0f} h",), unit="h",
         of="lives seen past the claimed hours", figures=("claimed-hours",),
-        rule="Sum over these lives of weight times the hours past the claimed ones; a failure known only to "
-        "lie between two ages counts to the first of them.",
+        rule="Sum over these lives of weight times the hours past the claimed ones; a failure "
+        "known only to lie between two ages counts to the first of them.",
     )  # fmt: skip
 
 
