@@ -20,7 +20,7 @@ from fleetstats.records.log_event import LogEvent, place_of
 from fleetstats.records.merging.merge import merge_returns
 from fleetstats.records.reading import Reading, Records
 from fleetstats.records.serials import read_serials
-from fleetstats.records.told import ToldFile, count_words, has_maps
+from fleetstats.records.told import ToldFile, count_words, has_maps, words_written
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.columns import match_columns
@@ -136,8 +136,9 @@ def _begin(study: Study, file: RecordFile, table: RawTable | None) -> Reading:
     aside = tuple(replace(s, sheet=table.sheet) for s in read.set_aside)
     told = _words_of(table, file) if has_maps(file) else None
     return replace(
-        read, sheet=table.sheet, set_aside=aside, findings=(*read.findings, *empty), told=told
-    )
+        read, sheet=table.sheet, set_aside=aside, findings=(*read.findings, *empty), told=told,
+        written=words_written(table, file),
+    )  # fmt: skip
 
 
 def _finish(study: Study, begun: Sequence[Reading]) -> list[Reading]:

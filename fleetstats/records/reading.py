@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
+from dataclasses import field, fields
 from typing import TYPE_CHECKING, Any
 
 from fleetstats.core.provenance import SourceFile
@@ -27,7 +27,8 @@ NOT_SHOWN = ("origin", "rows", "elsewhere", "log_file")
 class Reading(Value):
     """One file, read. Every line read is in a life's `rows` or in `set_aside`.
 
-    `told` counts the words of its endings as written, where the study maps any.
+    `told` counts the words of its endings as written, where the study maps any; `written` has those
+    of each row by its number in the file.
     """
 
     file: str
@@ -44,8 +45,9 @@ class Reading(Value):
     factors: tuple[Factor, ...] = ()
     told: ToldFile | None = None
     trouble: tuple[Hinted, ...] = ()
+    written: dict[int, tuple[str, str]] = field(default_factory=dict)
 
-    _not_in_dict = ("trouble",)
+    _not_in_dict = ("trouble", "written")
 
     @property
     def n_read(self) -> int:

@@ -15,7 +15,7 @@ from fleetstats.core.value import Value, value
 from fleetstats.records.life import LifeRow
 from fleetstats.records.log.log_replay import removal_ending
 from fleetstats.records.rules import Ruling, judge_ending
-from fleetstats.records.told import ToldFile, ToldRows
+from fleetstats.records.told import ToldFile, ToldRows, maps_met
 from fleetstats.study.key import FACT
 from fleetstats.study.schema import default_of
 from fleetstats.study.settings import QuestionKeys, Settings
@@ -159,12 +159,9 @@ def undo_maps(told: ToldFile, file: RecordFile, settings: Settings) -> dict[str,
     """
     judge, tally = Judge(settings), _Tally()
     end = "kinds" if file.shape == "log" else "endings"
-    maps = {table: {fold(w): w for w in getattr(file, table)} for table in (end, "causes")}
     for row in told.rows:
         life = _life(row, file, settings)
-        used = ((end, meaning_of(row.ending, maps[end])),
-                ("causes", maps["causes"].get(fold(row.cause))))  # fmt: skip
-        keys = [f"{table}.{word}" for table, word in used if word is not None]
+        keys = maps_met(row, file)
         tally.n.update(dict.fromkeys(keys, row.n))
         rank = judge.turned(life, _life(row, file, settings, undo=(end, "causes"))) if keys else 0
         if rank:

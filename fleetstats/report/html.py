@@ -39,6 +39,8 @@ from fleetstats.document.words import TONE_LABELS, verdict_face
 from fleetstats.report.brief_html import brief_face
 from fleetstats.report.figures import Drawing, draw_figure
 from fleetstats.report.json import script_json
+from fleetstats.report.lineage.first_screen import link_brief, link_first_screen
+from fleetstats.report.lineage.links import FigureLinks
 from fleetstats.report.template_text import read_template
 from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.caution import STANDING_NOTICE
@@ -88,7 +90,9 @@ def _figures(
 
 
 def page_html(
-    document: Document, drawings: dict[str, tuple[Drawing, Drawing]] | None = None
+    document: Document,
+    drawings: dict[str, tuple[Drawing, Drawing]] | None = None,
+    links: FigureLinks | None = None,
 ) -> str:
     """Return the report as one HTML page.
 
@@ -98,6 +102,8 @@ def page_html(
         The report.
     drawings : dict, optional
         Figure key = (wide, narrow) drawings already made; others are drawn here.
+    links : FigureLinks, optional
+        What links the figures of the first screen to what they rest on.
 
     Raises
     ------
@@ -109,11 +115,17 @@ def page_html(
 
     check_document(document)
     figures, letters, live = _figures(document, dict(drawings or {}))
+    finalize = _finalizer(document)
+    doc, tables = _Clean(document), {t.key: _table(t) for t in find_tables(document)}
+    brief = brief_face(document)
+    if links is not None:
+        link_first_screen(doc, tables, document, links, finalize)
+        link_brief(brief, links, finalize)
     env = jinja2.Environment(
         loader=jinja2.FunctionLoader(read_template),
         autoescape=True,
         undefined=jinja2.StrictUndefined,
-        finalize=_finalizer(document),
+        finalize=finalize,
         trim_blocks=True,
         keep_trailing_newline=True,
     )
@@ -126,16 +138,16 @@ def page_html(
     )
     foot = f"{document.report_id} · {document.method} · data {data_version(document)}"
     return env.get_template("page.html.j2").render(
-        doc=_Clean(document),
+        doc=doc,
         verdict=verdict_face(document),
         notice=STANDING_NOTICE,
         figures=figures,
-        tables={t.key: _table(t) for t in find_tables(document)},
+        tables=tables,
         terms=[_block(t) for t in find_explanations(document)],
         data_version=data_version(document),
         start_rows=_start_rows(document.tabulated),
         letters=Markup("".join(letters[k] for k in sorted(letters))),
-        brief=brief_face(document),
+        brief=brief,
         css=Markup(read_template("page.css") + read_template("brief.css")),
         js=Markup(script),
         data=Markup(data),

@@ -43,7 +43,8 @@ def _raw(value: Cell) -> str:
     return repr(int(x)) if x == round(x) and abs(x) < 1e15 else repr(x)
 
 
-def _csv(rows: Iterable[Sequence[Cell]]) -> str:
+def csv_text(rows: Iterable[Sequence[Cell]]) -> str:
+    """Return rows as CSV (RFC 4180); numbers in full, text no formula."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     for row in rows:
@@ -53,7 +54,7 @@ def _csv(rows: Iterable[Sequence[Cell]]) -> str:
 
 def table_csv(table: Table) -> str:
     """Return a table as CSV (RFC 4180); the first row has the columns' keys."""
-    return _csv([[c.key for c in table.columns], *table.rows])
+    return csv_text([[c.key for c in table.columns], *table.rows])
 
 
 def codebook_csv(document: Document) -> str:
@@ -66,7 +67,7 @@ def codebook_csv(document: Document) -> str:
             (t.key, t.title, c.key, column_head(c), c.kind, UNITS.get(c.kind, ""), c.help)
             for c in t.columns
         ]
-    return _csv(rows)
+    return csv_text(rows)
 
 
 def figure_csv(figure: Figure) -> str:
@@ -92,7 +93,7 @@ def figure_csv(figure: Figure) -> str:
                     (panel.title or str(i + 1), layer.label, layer.kind, layer.role, name,
                      *(at[k] for k in ("x", "x2", "y", "low", "high")), far)
                 )  # fmt: skip
-    return _csv(rows)
+    return csv_text(rows)
 
 
 def tables_xlsx(document: Document) -> bytes:

@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from fleetstats.advice.results import Results
 from fleetstats.core.beside import Beside
 from fleetstats.core.errors import ReportError
 from fleetstats.core.value import Value
@@ -22,9 +23,19 @@ from fleetstats.report.checkers.answers import check_files
 from fleetstats.report.figures import Drawing, draw_figure, rasterise
 from fleetstats.report.html import page_html
 from fleetstats.report.json import document_json, write_json_text
+from fleetstats.report.lineage import (
+    LINEAGE_PAGE,
+    LIVES,
+    FigureLinks,
+    find_links,
+    lineage_html,
+    lineage_json,
+    lives_csv,
+)
 from fleetstats.report.pdf import report_pdf
 from fleetstats.report.place import MANIFEST, MANIFEST_SCHEMA, place_files
 from fleetstats.report.tables import all_csv, tables_xlsx
+from fleetstats.studies.lineage import trace_figures
 
 PAGE = "report.html"
 BRIEF = "brief.pdf"
@@ -100,7 +111,9 @@ def render_files(
     whole = {k: d[0].svg for k, d in drawings.items()}
     pictures = beside.ask(rasterise, whole)
     out |= {f"figures/{key}.svg": svg.encode() for key, svg in whole.items()}
-    out[PAGE] = page_html(document, drawings).encode()
+    links, traced = trace_files(results)
+    out |= {name: text.encode() for name, text in traced.items()}
+    out[PAGE] = page_html(document, drawings, links).encode()
     out["report.json"] = document_json(document).encode()
     out |= {name: text.encode() for name, text in all_csv(document).items()}
     out |= check_files(results)
@@ -121,6 +134,20 @@ def with_digest(document: Document, digest: str) -> Document:
     if document.brief is None:
         return document
     return replace(document, brief=replace(document.brief, digest=digest))
+
+
+def trace_files(results: Value | None) -> tuple[FigureLinks | None, dict[str, str]]:
+    """Return what links a page's figures, and the files that say what they rest on.
+
+    None, and no file, where the report is not that of one study.
+    """
+    if not isinstance(results, Results):
+        return None, {}
+    lineage = trace_figures(results)
+    out = {"lineage.json": lineage_json(lineage), LINEAGE_PAGE: lineage_html(lineage)}
+    if lineage.lives is not None:
+        out[LIVES] = lives_csv(lineage.lives)
+    return find_links(results, lineage), out
 
 
 def draw_figures(figures: Sequence[Figure]) -> dict[str, tuple[Drawing, Drawing]]:

@@ -85,6 +85,14 @@ class Built(Value):
     before_rise : date or None
         The last day before a rise of the rate that the records show over the calendar, of which
         the spells know by `at_rise_h`.
+    out : tuple of LifeRow
+        The lives that are in no spell, since a rule or the date from which lives count leaves them
+        out.
+    out_verdicts : tuple of Ruling
+        What each of these counts as, in the same order.
+    settings_read : tuple of str
+        Keys of the settings that were read on the way from the files to the spells, where that was
+        noted (`studies.reads`).
     """
 
     spells: Spells
@@ -98,8 +106,11 @@ class Built(Value):
     trouble: Trouble = field(default_factory=Trouble)
     since: SinceCut | None = None
     before_rise: dt.date | None = None
+    out: tuple[LifeRow, ...] = ()
+    out_verdicts: tuple[Ruling, ...] = ()
+    settings_read: tuple[str, ...] = ()
 
-    _not_in_dict = ("rows", "verdicts", "before_rise")
+    _not_in_dict = ("rows", "verdicts", "before_rise", "out", "out_verdicts", "settings_read")
 
     def __post_init__(self) -> None:
         theirs = self.left_out
@@ -165,7 +176,8 @@ def build_spells(study: Study, records: Records, audit: Audit) -> Built:
     if settings.study.since is not None:
         judged, since = cut_since(judged, settings.study.since, settings.study.analysis_date)
     kept = [(x, v) for x, v in judged if v.counts_as not in NOT_COUNTED]
-    out = [(x, v.reason) for x, v in judged if v.counts_as in NOT_COUNTED]
+    left = [(x, v) for x, v in judged if v.counts_as in NOT_COUNTED]
+    out = [(x, v.reason) for x, v in left]
     rows = tuple(x for x, _ in kept)
     unknown = count_unknown(records, settings)
     trouble, left_out = ledger_of(study, records, audit, judged)
@@ -183,6 +195,8 @@ def build_spells(study: Study, records: Records, audit: Audit) -> Built:
         left_out=left_out,
         trouble=trouble,
         since=since,
+        out=tuple(x for x, _ in left),
+        out_verdicts=tuple(v for _, v in left),
     )
 
 

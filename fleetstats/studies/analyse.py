@@ -33,6 +33,7 @@ from fleetstats.spells.event import Event
 from fleetstats.spells.spells import Spells
 from fleetstats.studies.by_chunks import add_claim, lives_by_chunks
 from fleetstats.studies.how_read import choose_reading, option_of
+from fleetstats.studies.reads import Reads, telling
 from fleetstats.study.assumptions import assumptions
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
@@ -180,6 +181,8 @@ def read_lives_of(
             "The records hold many families (portfolio.family), which are not one fleet.",
             "Use 'fleetstats portfolio', which studies each by itself.",
         )
+    reads = Reads()
+    study = replace(study, settings=telling(study.settings, reads))
     stage("reading the records")
     records = read_records(study, opened)
     stage("auditing the records")
@@ -191,7 +194,8 @@ def read_lives_of(
             "No life is left to study: every row was set aside or excluded.",
             "See 'fleetstats check' for the reasons.",
         )
-    return records, audit, know_rise(built, study.settings)
+    built = know_rise(built, study.settings)
+    return records, audit, replace(built, settings_read=reads.keys)
 
 
 def lives_of(study: Study) -> Built:

@@ -5,5 +5,6 @@
 """
 
 from fleetstats.chapters.consistency.compare import check_figures
+from fleetstats.chapters.consistency.sightings import Form, list_forms
 
-__all__ = ["check_figures"]
+__all__ = ["Form", "check_figures", "list_forms"]

@@ -1,7 +1,15 @@
 """The weakest points of the answer in numbers, and what was not examined."""
 
 from fleetstats.chapters.weakest.compute import find_weakest
-from fleetstats.chapters.weakest.section import compose_weakest
+from fleetstats.chapters.weakest.section import compose_weakest, figure_words, limit_words
 from fleetstats.chapters.weakest.values import NotExamined, Weakest, WeakPoint
 
-__all__ = ["NotExamined", "WeakPoint", "Weakest", "compose_weakest", "find_weakest"]
+__all__ = [
+    "NotExamined",
+    "WeakPoint",
+    "Weakest",
+    "compose_weakest",
+    "figure_words",
+    "find_weakest",
+    "limit_words",
+]
