@@ -227,6 +227,15 @@ def test_the_digest_of_a_figure_is_that_of_its_lines(name: str) -> None:
         assert f["lives"]["count"] == len(mine)
 
 
+@pytest.mark.parametrize("name", ["no claim", "very few lives"])
+def test_a_study_with_little_in_it_is_traced_as_far_as_it_goes(name: str) -> None:
+    lineage = trace_figures(results_of(name))
+    assert [f.key for f in lineage.figures if not f.made_again] == []
+    assert ("claimed-hours" in lineage) == (results_of(name).advice.verdict is not None)
+    assert lineage.lives is not None
+    assert lineage.lives.holds
+
+
 def test_a_figure_that_is_not_what_its_computation_gives_says_so() -> None:
     results = results_of("quiet-fleet")
     v = results.advice.verdict
