@@ -25,7 +25,7 @@ COUNTED = "no shape assumed, engines counted"
 def counted_high(settled: Settled, what: Quantity, confidence: float) -> float | None:
     """Return the upper edge of a life (hours) or a reliability by count; None where it is none."""
     if what.kind == "life":
-        ages = settled.hours
+        ages = settled.ends
         over = settled.failure_low(ages, confidence) >= what.p
         return float(ages[over].min()) if over.any() else None
     low = float(settled.failure_low(np.array([what.hours]), confidence)[0])

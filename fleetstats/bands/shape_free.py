@@ -30,7 +30,11 @@ class Settled(Value):
         Least number at risk at any age up to just short of each, and up to it with those left out
         that fail there.
     failed : (k,) float
-        Failures by each age; one known to lie in an interval counts from its lower end.
+        Failures by each age; one known to lie in an interval counts from its lower end, as is
+        careful where failing is bounded from above.
+    ends, ended : (j,) float
+        Ages by which failures had surely happened, rising, and how many had by each; one known to
+        lie in an interval counts from its upper end.
     n_lives : float
         Lives that were ever seen.
     """
@@ -39,6 +43,8 @@ class Settled(Value):
     short: Array
     passed: Array
     failed: Array
+    ends: Array
+    ended: Array
     n_lives: float
 
     @classmethod
@@ -55,17 +61,22 @@ class Settled(Value):
         here = by - _up_to(stop[bad], w[bad], ages, "left")
         at_risk = _up_to(start, w, ages, "left") - _up_to(stop, w, ages, "left")
         passed = np.minimum.accumulate(at_risk - here)
-        before = np.concatenate([[np.inf], passed[:-1]])
+        before = np.concatenate([[np.inf], passed])[: len(ages)]
+        ends = np.unique(spells.exit_upper[bad])
         return cls(
             hours=ages,
             short=np.minimum(before, at_risk),
             passed=passed,
             failed=by,
+            ends=ends,
+            ended=_up_to(spells.exit_upper[bad], w[bad], ends, "right"),
             n_lives=count_lives(spells),
         )
 
     def _at(self, hours: Array) -> tuple[Array, Array]:
         """Return (m,) how many passed and how many failed by ages (m,)."""
+        if not len(self.hours):  # nothing is known but that some failed before an age
+            return np.zeros_like(hours), np.zeros_like(hours)
         i = np.searchsorted(self.hours, hours, side="left")
         known = i < len(self.hours)
         i = np.minimum(i, len(self.hours) - 1)
@@ -98,7 +109,9 @@ class Settled(Value):
         """
         from scipy.special import betaincinv
 
-        _, failed = self._at(hours)
+        failed = np.concatenate([[0.0], self.ended])[
+            np.searchsorted(self.ends, hours, side="right")
+        ]
         rest = np.maximum(self.n_lives - failed, 0.0) + 1.0
         out = betaincinv(np.maximum(failed, 1e-9), rest, 1.0 - confidence)
         return np.asarray(np.where(failed > 0.0, out, 0.0))

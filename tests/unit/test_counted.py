@@ -85,3 +85,26 @@ def test_failures_at_one_age_are_not_called_too_few() -> None:
     assert "may lie at one age" in advice.reliability.sentence
     assert "too few" not in repr(advice)
     assert advice.overhaul_band.state == "evidence-limit"
+
+
+def test_a_failure_known_to_lie_between_counts_where_that_is_careful() -> None:
+    """It may lie after the claim: then it contradicts nothing, and yet may have come before it."""
+    stop, good = np.full(6, 1100.0), np.array([900.0] * 4 + [1100.0] * 2)
+    lives = Spells.of(0.0, stop, np.arange(6) < 4, exit_lower=good)
+    settled = Settled.of_spells(lives)
+    at = np.array([CLAIM_H, 1100.0])
+    exact = binomtest(4, 6, alternative="greater").proportion_ci(0.95)
+    assert settled.failure_low(at, 0.95) == pytest.approx([0.0, exact.low])
+    most = binomtest(4, 6, alternative="less").proportion_ci(0.95)
+    assert settled.failure_high(at[:1], 0.95) == pytest.approx([most.high])
+    assert counted_high(settled, Quantity.reliability(CLAIM_H), 0.95) is None
+    assert counted_high(settled, Quantity.life(0.1), 0.95) == 1100.0
+
+
+def test_lives_of_which_nothing_is_known_but_a_failure_before_an_age_settle_nothing() -> None:
+    lives = Spells.of(0.0, np.full(3, 500.0), np.ones(3, bool), exit_lower=np.zeros(3))
+    settled = Settled.of_spells(lives)
+    assert settled.failure_high(np.array([400.0]), 0.95) == pytest.approx([1.0])
+    assert settled.n_settled(400.0) == 0.0
+    exact = binomtest(3, 3, alternative="greater").proportion_ci(0.95)
+    assert settled.failure_low(np.array([400.0, 500.0]), 0.95) == pytest.approx([0.0, exact.low])

@@ -42,7 +42,9 @@ def link_first_screen(
         return markup_of(parts, finalize)
 
     doc.answer = [linked(links.link_figures(set_text(a))) for a in document.answer]
-    for section, shown in zip(document.beside, doc.beside, strict=True):
+    told = {s.key: s for s in document.beside}
+    for shown in doc.beside:  # the brief carries others
+        section = told[shown["key"]]
         for block, face in zip(section.blocks, shown["blocks"], strict=True):
             if isinstance(block, Statement):
                 face["text"] = linked(links.link_figures(face["text"]))
