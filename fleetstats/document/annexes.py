@@ -125,7 +125,7 @@ def body_of(document: Document) -> tuple[BodyPart, ...]:
 
     A section that stands in an annex alone is reached from the part of the body that belongs to
     the same annex and stands before it; where there is none, from the next such part, and where
-    the body has nothing of its annex, from the last part of the body.
+    the body has nothing of its annex, from its first part.
     """
     shown = [s for s in document.sections if not s.annex or s.kept]
     carried: dict[str, list[str]] = {s.key: [] for s in shown}
@@ -134,7 +134,7 @@ def body_of(document: Document) -> tuple[BodyPart, ...]:
             continue
         before = _shown_of(section.annex, document.sections[: i + 1])
         after = _shown_of(section.annex, document.sections[i:])
-        home = before[-1] if before else after[0] if after else shown[-1].key
+        home = before[-1] if before else after[0] if after else shown[0].key
         carried[home].append(section.key)
     annexes = annexes_of(document)
     return tuple(
