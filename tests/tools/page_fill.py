@@ -32,7 +32,9 @@ def fill_of(pdf: Path) -> list[float]:
     tool = shutil.which("pdftoppm")
     if tool is None:
         raise RuntimeError("pdftoppm is not installed")
-    done = subprocess.run([tool, "-r", str(DPI), "-gray", str(pdf)], capture_output=True, check=True)
+    done = subprocess.run(
+        [tool, "-r", str(DPI), "-gray", str(pdf)], capture_output=True, check=True
+    )
     return [_used(page) for page in _pages(done.stdout)]
 
 
