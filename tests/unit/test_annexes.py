@@ -100,9 +100,11 @@ def test_an_annex_is_opened_from_the_part_before_it_else_after_it_else_the_first
 PLAYER = r"""
 (function () {
   var seen = {errors: window.playErrors};
-  var annex = document.getElementById("annex-lives"), table = document.querySelector("#table-lives-t");
+  var annex = document.getElementById("annex-lives");
+  var table = document.querySelector("#table-lives-t");
+  var folds = Array.from(document.querySelectorAll("details"));
   seen.shut = !annex.open;
-  seen.others = Array.from(document.querySelectorAll(".annex")).some(function (d) { return d.open; });
+  seen.others = folds.some(function (d) { return d.classList.contains("annex") && d.open; });
   document.querySelector("a[href='#lives-more']").click();
   seen.open = annex.open;
   seen.heads = getComputedStyle(table.querySelector("thead")).display;
@@ -110,7 +112,7 @@ PLAYER = r"""
     return getComputedStyle(c, "::before").content;
   });
   window.dispatchEvent(new Event("beforeprint"));
-  seen.printed = Array.from(document.querySelectorAll("details")).every(function (d) { return d.open; });
+  seen.printed = folds.every(function (d) { return d.open; });
   parent.postMessage(JSON.stringify(seen), "*");
 })();
 """
@@ -161,11 +163,11 @@ def test_how_full_a_page_is_measured(down_mm: float, tmp_path: Path) -> None:
     import typst
     from page_fill import FOOT_MM, HEAD_MM
 
+    bar = "rect(width: 50mm, height: 4mm, fill: black)"
+    foot = f"#place(bottom + left, dy: -8mm, {bar})"
     (tmp_path / "p.typ").write_text(
         '#set page(paper: "a4", margin: 0mm)\n'
-        f"#place(top + left, dy: {HEAD_MM + down_mm}mm, rect(width: 50mm, height: 4mm, fill: black))\n"
-        "#place(bottom + left, dy: -8mm, rect(width: 50mm, height: 4mm, fill: black))\n"
-        "#pagebreak()\n#place(bottom + left, dy: -8mm, rect(width: 5mm, height: 4mm, fill: black))\n",
+        f"#place(top + left, dy: {HEAD_MM + down_mm}mm, {bar})\n{foot}\n#pagebreak()\n{foot}\n",
         encoding="utf-8",
     )
     typst.compile(str(tmp_path / "p.typ"), output=str(tmp_path / "p.pdf"))

@@ -13,6 +13,7 @@ from made_studies import DEMOS, STUDIES, document_of, texts_of
 
 from fleetstats.chapters.registry import CHAPTERS
 from fleetstats.document.annexes import ANNEXES, annexes_of, body_of, in_order
+from fleetstats.document.cells import set_text
 from fleetstats.document.document import TONES, Document, Figure, Section, Statement, Table
 from fleetstats.document.parts import find_figures, find_tables
 from fleetstats.document.references import find_targets, point, resolve
@@ -134,10 +135,18 @@ def test_each_section_of_an_annex_is_opened_from_one_part_of_the_body(name: str)
     document = document_of(name)
     led = [(o.annex.key, s.key) for p in body_of(document) for o in p.onward for s in o.sections]
     assert sorted(led) == sorted((a.key, s.key) for a in annexes_of(document) for s in a.sections)
+    assert all(p.onward or p.section.annex == "" for p in body_of(document))
+
+
+def test_the_body_of_the_page_links_to_each_section_of_its_annexes() -> None:
+    document = document_of("quiet-fleet")
     page = page_html(document)
-    for annex, key in led:
-        assert f'<a href="#annex-{annex}">More in Annex ' in page
-        assert f'<a href="#{key}">' in page
+    body = page[: page.index('class="part annex"')]
+    for annex in annexes_of(document):
+        assert f'<a href="#{annex.anchor}">{annex.head}</a>' in body, "in the contents"
+        for s in annex.sections:
+            assert f'<a href="#{annex.anchor}">More in {annex.head}</a>: ' in body
+            assert f'<a href="#{s.key}">{set_text(s.title)}</a>' in body
 
 
 @pytest.mark.parametrize("name", DEMOS)
