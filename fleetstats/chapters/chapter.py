@@ -95,6 +95,10 @@ class Chapter:
         then needs no more than `Base`.
     long_tables : bool
         Whether its section stands in the report of a table read by chunks too.
+    annex : str
+        Key of the annex in which its section stands (`document.annexes.ANNEXES`); "": the body.
+    keeps : tuple of str
+        What of that section stands in the body all the same, as `document.annexes.split` reads it.
     """
 
     key: str
@@ -110,6 +114,8 @@ class Chapter:
     last: bool = False
     qualifies: bool = False
     long_tables: bool = False
+    annex: str = ""
+    keeps: tuple[str, ...] = ()
 
     def work_out(self, base: Any, done: Mapping[str, Value]) -> Value | None:
         """Return its value, from `base` and the chapters before; None where there is none."""

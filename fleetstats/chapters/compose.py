@@ -11,12 +11,14 @@ from fleetstats.chapters.analysis import method_words, survival_figure
 from fleetstats.chapters.answer import answer_sentences, compose_beside, compose_summaries
 from fleetstats.chapters.brief import compose_brief
 from fleetstats.chapters.cautions import qualify
+from fleetstats.chapters.chapter import Chapter
 from fleetstats.chapters.consistency import check_figures
 from fleetstats.chapters.decision import advice_figure
 from fleetstats.chapters.declared import declared_lines
 from fleetstats.chapters.departures import chosen_lines
 from fleetstats.chapters.registry import CHAPTERS
 from fleetstats.core.units import text_hours
+from fleetstats.document.annexes import split
 from fleetstats.document.blocks import clock_words
 from fleetstats.document.document import Document, Explain, Figure, Section
 from fleetstats.document.glossary import glossary_terms
@@ -46,13 +48,13 @@ def compose_report(results: Results) -> Document:
     "Ostrel T4, builder's fleet: none failed; what may be claimed?"
     """
     first = _first_figure(results)
-    sections = []
+    sections: list[tuple[Chapter, Section]] = []
     for chapter in CHAPTERS.values():
         if "bulk" in results.chapters and not chapter.long_tables:
             continue
         section = chapter.section(results)
         if section is not None and section.blocks:
-            sections.append(section)
+            sections.append((chapter, section))
     s = results.settings
     v = results.advice.verdict
     tabulated = results.chapters.get("tabulated")
@@ -65,7 +67,12 @@ def compose_report(results: Results) -> Document:
         answer=answer_sentences(results),
         verdict=v.word if v is not None else results.advice.overhaul_band.state,
         first_figure=first,
-        sections=_explain_once(tuple(sections), first),
+        sections=tuple(
+            split(section, chapter.annex, chapter.keeps)
+            for (chapter, _), section in zip(
+                sections, _explain_once(tuple(s for _, s in sections), first), strict=True
+            )
+        ),
         cautions=(*results.advice.cautions, *results.troubles),
         provenance=results.provenance,
         glossary=glossary_terms(),

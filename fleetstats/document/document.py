@@ -175,11 +175,17 @@ Block = Statement | Table | Figure | Explain
 
 @value
 class Section(Value):
-    """A headed part of the report. `key` is its anchor and stable name."""
+    """A headed part of the report. `key` is its anchor and stable name.
+
+    `annex` is the key of the annex to which it belongs, "" for the body of the report; of one that
+    belongs to an annex, the blocks at the places `kept` stand in the body (`document.annexes`).
+    """
 
     key: str
     title: str
     blocks: tuple[Block, ...]
+    annex: str = ""
+    kept: tuple[int, ...] = ()
 
 
 @value

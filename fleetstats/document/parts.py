@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterator
 
 from fleetstats.core.errors import ReportError
+from fleetstats.document.annexes import in_order
 from fleetstats.document.document import Block, Document, Explain, Figure, Section, Table
 from fleetstats.vocabulary.fold import fold
 
@@ -15,7 +16,7 @@ _KEY = re.compile(r"[a-z0-9]+(?:[-_][a-z0-9]+)*")
 
 def walk_blocks(document: Document) -> Iterator[tuple[Section, Block]]:
     """Yield every block of summaries and sections with its section, in reading order."""
-    for section in document.parts:
+    for section in in_order(document):
         for block in section.blocks:
             yield section, block
 
@@ -58,7 +59,7 @@ def check_document(document: Document) -> None:
     from fleetstats.document.cells import check_table
 
     seen: set[str] = set()
-    for section in document.parts:
+    for section in in_order(document):
         if not _KEY.fullmatch(section.key):
             raise ReportError(
                 f"Section key '{section.key}'.", "Use small letters, digits and dashes."

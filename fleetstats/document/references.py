@@ -10,9 +10,10 @@ from __future__ import annotations
 
 import dataclasses
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
+from fleetstats.document.annexes import Place, places_of
 from fleetstats.document.brief import map_texts
 from fleetstats.document.document import (
     Document,
@@ -72,21 +73,24 @@ def resolve(document: Document) -> Document:
 
 def find_targets(document: Document) -> Iterator[tuple[str, Pointer]]:
     """Yield key and pointer of all that a document can point to: sections, tables, figures."""
+    places = places_of(document)
     for section in document.sections:
         for block in section.blocks:
-            if isinstance(block, Table):
-                yield block.key, _to(block, f"table-{block.key}")
-            elif isinstance(block, Figure):
-                yield block.key, _to(block, f"fig-{block.key}")
+            if isinstance(block, Table | Figure):
+                yield block.key, _to(block, places)
     if document.first_figure is not None:
-        first = document.first_figure
-        yield first.key, _to(first, f"fig-{first.key}")
+        yield document.first_figure.key, _to(document.first_figure, places)
     for section in document.sections:  # last: of a key that both have, the section is meant
-        yield section.key, _to(section, section.key)
+        yield section.key, _to(section, places)
 
 
-def _to(target: Section | Table | Figure, anchor: str) -> Pointer:
-    return Pointer(words=f"“{target.title}”", key=target.key, anchor=anchor)
+def _to(target: Section | Table | Figure, places: Mapping[str, Place]) -> Pointer:
+    """Return a pointer by the title, and by the name of the annex in which its target stands."""
+    prefix = {Table: "table-", Figure: "fig-"}.get(type(target), "")
+    anchor = f"{prefix}{target.key}"
+    place = places.get(anchor)
+    annex = f" ({place.annex})" if place and place.annex else ""
+    return Pointer(words=f"“{target.title}”{annex}", key=target.key, anchor=anchor)
 
 
 def _section(section: Section, text: Callable[[str], str]) -> Section:

@@ -16,17 +16,12 @@ from typing import Any
 import numpy as np
 
 from fleetstats.core.units import text_decided, text_hours
+from fleetstats.document.annexes import Onward, annexes_of, body_of
 from fleetstats.document.cells import (
-    SHORT,
-    column_head,
-    drop_empty,
     format_cell,
-    is_number,
     set_text,
-    show_cell,
-    table_width,
 )
-from fleetstats.document.document import Column, Document, Explain, Figure, Panel, Statement, Table
+from fleetstats.document.document import Document, Explain, Figure, Panel, Statement
 from fleetstats.document.parts import (
     check_document,
     data_version,
@@ -38,6 +33,7 @@ from fleetstats.document.tabulated import Readout, Tabulated
 from fleetstats.document.words import TONE_LABELS, verdict_face
 from fleetstats.report.brief_html import brief_face
 from fleetstats.report.figures import Drawing, draw_figure
+from fleetstats.report.html_tables import css_string, page_table, stack_css
 from fleetstats.report.json import script_json
 from fleetstats.report.lineage.first_screen import link_brief, link_first_screen
 from fleetstats.report.lineage.links import FigureLinks
@@ -45,13 +41,6 @@ from fleetstats.report.template_text import read_template
 from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.caution import STANDING_NOTICE
 
-ROWS_SHOWN = 400
-"""Longer tables are cut in the page, with a note; their data files are whole."""
-BROAD, DENSE = 84, 122
-"""Letters across a table from which it may use the margin as well, and from which it is set in
-smaller letters."""
-LONG, LONGER = 40, 90
-"""Letters of the longest text from which a column is kept from being squeezed, a little or more."""
 POINTS_KEPT = 160
 """Points of a curve kept for readings under the pointer."""
 
@@ -116,7 +105,7 @@ def page_html(
     check_document(document)
     figures, letters, live = _figures(document, dict(drawings or {}))
     finalize = _finalizer(document)
-    doc, tables = _Clean(document), {t.key: _table(t) for t in find_tables(document)}
+    doc, tables = _Clean(document), {t.key: page_table(t) for t in find_tables(document)}
     brief = brief_face(document)
     if links is not None:
         link_first_screen(doc, tables, document, links, finalize)
@@ -148,11 +137,13 @@ def page_html(
         start_rows=_start_rows(document.tabulated),
         letters=Markup("".join(letters[k] for k in sorted(letters))),
         brief=brief,
-        css=Markup(read_template("page.css") + read_template("brief.css")),
+        css=Markup(
+            read_template("page.css") + read_template("brief.css") + stack_css(tables.values())
+        ),
         js=Markup(script),
         data=Markup(data),
         policy=Markup(policy),
-        foot_css=Markup(_css_string(foot)),
+        foot_css=Markup(css_string(foot)),
     )
 
 
@@ -177,11 +168,6 @@ def _finalizer(document: Document) -> Callable[[Any], Any]:
     return finalize
 
 
-def _css_string(text: str) -> str:
-    """Return text that may stand between quotes in a style sheet inside a page."""
-    return "".join(c if c.isalnum() or c in " .,-·:" else f"\\{ord(c):x} " for c in text)
-
-
 class _Clean:
     """The document as the template sees it: blocks as plain dictionaries, texts cleaned."""
 
@@ -198,7 +184,15 @@ class _Clean:
         self.tabulated = document.tabulated
         carried = () if document.brief is None else document.brief.carried
         self.beside = [_section(s) for s in document.beside if s.key not in carried]
-        self.sections = [_section(s) for s in document.sections]
+        self.sections = [
+            _section(p.section) | {"onward": [_onward(o) for o in p.onward]}
+            for p in body_of(document)
+        ]
+        self.annexes = [
+            {"anchor": a.anchor, "key": a.key, "head": a.head}
+            | {"sections": [_section(s) for s in a.sections]}
+            for a in annexes_of(document)
+        ]
         self.summaries = [_section(s) for s in document.summaries]
 
 
@@ -207,6 +201,14 @@ def _section(section: Any) -> dict[str, Any]:
         "key": section.key,
         "title": set_text(section.title),
         "blocks": [_block(b) for b in section.blocks],
+    }
+
+
+def _onward(onward: Onward) -> dict[str, Any]:
+    return {
+        "words": onward.words,
+        "anchor": onward.annex.anchor,
+        "sections": [{"key": s.key, "title": set_text(s.title)} for s in onward.sections],
     }
 
 
@@ -227,63 +229,6 @@ def _block(block: Any) -> dict[str, Any]:
     if isinstance(block, Figure):
         return {"kind": "figure", "key": block.key}
     return {"kind": "table", "key": block.key}
-
-
-def _table(table: Table) -> dict[str, Any]:
-    facts = len(table.columns) == 2 and all(c.kind == "text" for c in table.columns)
-    facts = facts and not any(c.title for c in table.columns)
-    table = drop_empty(table)
-    rows = []
-    shown = table.rows[:ROWS_SHOWN]
-    longest = [
-        max((len(str(row[j])) for row in shown if row[j] is not None), default=0)
-        for j in range(len(table.columns))
-    ]
-    for row in shown:
-        cells = []
-        for value, column, longest_text in zip(row, table.columns, longest, strict=True):
-            number = is_number(column)
-            sort: str | None = None
-            if number:
-                x = float(value) if isinstance(value, int | float) else math.nan
-                sort = "" if math.isnan(x) else repr(x)
-            text = show_cell(value, column)
-            short = not number and longest_text <= SHORT
-            cells.append({"text": set_text(text), "num": number, "sort": sort, "short": short})
-        rows.append(cells)
-    width = table_width(table, rows=ROWS_SHOWN)
-    cut = ""
-    if len(table.rows) > ROWS_SHOWN:
-        cut = f"The first {ROWS_SHOWN} of {len(table.rows):,} rows are shown."
-    return {
-        "key": table.key,
-        "title": set_text(table.title),
-        "see": set_text(table.see),
-        "folded": table.folded,
-        "facts": facts,
-        "broad": not facts and width > BROAD,
-        "dense": not facts and width > DENSE,
-        "live": len(table.rows) > 3 and not facts,
-        "row_heads": table.columns[0].kind == "text",
-        "cut": cut,
-        "columns": [
-            {
-                "title": column_head(c),
-                "num": is_number(c),
-                "help": set_text(c.help),
-                "long": _long(c, n),
-            }
-            for c, n in zip(table.columns, longest, strict=True)
-        ],
-        "rows": rows,
-    }
-
-
-def _long(column: Column, longest: int) -> str:
-    """Return how a column of long texts is kept from being squeezed: "", "long" or "longer"."""
-    if is_number(column) or longest <= LONG:
-        return ""
-    return "long" if longest <= LONGER else "longer"
 
 
 def _tabulated(tabulated: Tabulated | None) -> Any:

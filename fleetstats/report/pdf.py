@@ -7,14 +7,17 @@ tagged; equal content gives equal bytes.
 
 from __future__ import annotations
 
+import itertools
 import json
 import re
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 from fleetstats.core.errors import ReportError
 from fleetstats.core.value import plain
+from fleetstats.document.annexes import Onward, annexes_of, body_of
 from fleetstats.document.cells import (
     column_head,
     drop_empty,
@@ -22,7 +25,15 @@ from fleetstats.document.cells import (
     set_text,
     show_cell,
 )
-from fleetstats.document.document import Document, Explain, Figure, Section, Statement, Table
+from fleetstats.document.document import (
+    Document,
+    Explain,
+    Figure,
+    Pointer,
+    Section,
+    Statement,
+    Table,
+)
 from fleetstats.document.parts import check_document, data_version, find_explanations, find_figures
 from fleetstats.document.words import TONE_LABELS, verdict_face
 from fleetstats.report.brief_pdf import COLORS, TEMPLATES, fonts_of, lay_out_brief
@@ -35,7 +46,7 @@ ROWS_PRINTED = 60
 """Longer tables are cut on paper, with a note; their data files are whole."""
 
 COLUMNS_PRINTED = 14
-"""Wider tables lose their last columns on paper, with a note; page and data file are whole."""
+"""Wider tables are printed in parts, one under the other, each with the first column."""
 
 PAGE_PT = 470.0
 """Width of the text on the page: A4 less two margins of 22 mm."""
@@ -104,6 +115,8 @@ def _content(document: Document, numbers: dict[str, int]) -> dict[str, Any]:
     foot = f"{document.report_id} · {document.method} · data version {data_version(document)}"
     first = document.first_figure
     carried = () if document.brief is None else document.brief.carried
+    paper = _Paper(numbers, document.pointers)
+    annexes = annexes_of(document)
     return {
         "title": title,
         "short_title": title if len(title) <= 80 else title[:77] + "…",
@@ -114,8 +127,8 @@ def _content(document: Document, numbers: dict[str, int]) -> dict[str, Any]:
         "verdict": {"label": set_text(face.label), "text": face.text, "color": COLORS[face.tone]},
         "answer": [set_text(a) for a in document.answer],
         "chosen": [set_text(line) for line in document.chosen],
-        "first_figure": None if first is None else _figure(first, numbers),
-        "beside": [_section(s, numbers) for s in document.beside if s.key not in carried],
+        "first_figure": None if first is None else paper.figure(first),
+        "beside": [paper.section(s) for s in document.beside if s.key not in carried],
         "notice": list(STANDING_NOTICE),
         "cautions": [
             {
@@ -125,9 +138,17 @@ def _content(document: Document, numbers: dict[str, int]) -> dict[str, Any]:
             }
             for c in document.cautions
         ],
-        "summaries": [_section(s, numbers) for s in document.summaries],
-        "sections": [_section(s, numbers) for s in document.sections],
-        "terms": [_block(t, numbers) for t in find_explanations(document)],
+        "summaries": [paper.section(s) for s in document.summaries],
+        "sections": [
+            paper.section(p.section) | {"onward": [_onward(o) for o in p.onward]}
+            for p in body_of(document)
+        ],
+        "annexes": [
+            {"head": a.head, "anchor": a.anchor, "terms": a.key == "terms"}
+            | {"sections": [paper.section(s) for s in a.sections]}
+            for a in annexes
+        ],
+        "terms": [paper.block(t) for t in find_explanations(document)],
     }
 
 
@@ -136,77 +157,128 @@ def _more(where: str, value: str, limit: str) -> str:
     return " ".join(f"{k}: {v}." for k, v in parts if v)
 
 
-def _section(section: Section, numbers: dict[str, int]) -> dict[str, Any]:
-    blocks = [_block(b, numbers) for b in section.blocks]
-    return {"title": set_text(section.title), "blocks": blocks}
-
-
-def _block(block: Any, numbers: dict[str, int]) -> dict[str, Any]:
-    if isinstance(block, Statement):
-        return {
-            "kind": "statement",
-            "tone": block.tone,
-            "label": TONE_LABELS[block.tone],
-            "text": set_text(block.text),
-        }
-    if isinstance(block, Explain):
-        return {
-            "kind": "explain",
-            "term": capital(set_text(block.term)),
-            "text": set_text(block.text),
-        }
-    if isinstance(block, Figure):
-        return _figure(block, numbers)
-    return _table(block)
-
-
-def _figure(figure: Figure, numbers: dict[str, int]) -> dict[str, Any]:
+def _onward(onward: Onward) -> dict[str, Any]:
     return {
-        "kind": "figure",
-        "title": set_text(figure.title),
-        "see": set_text(figure.see),
-        "alt": set_text(figure.alt or figure.title),
-        "number": numbers[figure.key],
-        "file": f"{figure.key}.svg",
-        "data": f"figures/{figure.key}.csv",
+        "words": onward.words,
+        "anchor": onward.annex.anchor,
+        "sections": [{"title": set_text(s.title), "anchor": s.key} for s in onward.sections],
     }
 
 
-def _table(table: Table) -> dict[str, Any]:
-    facts = len(table.columns) == 2 and all(c.kind == "text" for c in table.columns)
-    facts = facts and not any(c.title for c in table.columns)
-    table = drop_empty(table)
-    columns = table.columns
-    printed = table.rows if table.uncut else table.rows[:ROWS_PRINTED]
-    cut = ""
-    if len(columns) > COLUMNS_PRINTED:
-        # set so small that all fit, nobody could read them
-        cut = f"The first {COLUMNS_PRINTED} of {len(columns)} columns are printed. "
-        columns = columns[:COLUMNS_PRINTED]
-    rows = [
-        [
-            {"text": _breakable(set_text(show_cell(v, c))), "num": is_number(c)}
-            for v, c in zip(row, columns, strict=False)
+class _Paper:
+    """Parts of a document as the template sees them: texts cleaned, pointers as links."""
+
+    def __init__(self, numbers: dict[str, int], pointers: tuple[Pointer, ...]) -> None:
+        self._numbers = numbers
+        self._anchors = {set_text(p.words): p.anchor for p in pointers}
+        words = sorted(self._anchors, key=len, reverse=True)
+        self._find = re.compile("(" + "|".join(re.escape(w) for w in words) + ")")
+
+    def _text(self, text: str, change: Callable[[str], str] = str) -> str | list[dict[str, str]]:
+        """Return a text, or its runs where some of them lead somewhere; each run changed."""
+        text = set_text(text)
+        if not self._anchors or "“" not in text:
+            return change(text)
+        runs = [r for r in self._find.split(text) if r]
+        if not any(r in self._anchors for r in runs):
+            return change(text)
+        return [{"text": change(r), "to": self._anchors.get(r, "")} for r in runs]
+
+    def section(self, section: Section) -> dict[str, Any]:
+        return {
+            "title": set_text(section.title),
+            "anchor": section.key,
+            "blocks": [self.block(b) for b in section.blocks],
+        }
+
+    def block(self, block: Any) -> dict[str, Any]:
+        if isinstance(block, Statement):
+            return {
+                "kind": "statement",
+                "tone": block.tone,
+                "label": TONE_LABELS[block.tone],
+                "text": self._text(block.text),
+            }
+        if isinstance(block, Explain):
+            return {
+                "kind": "explain",
+                "term": capital(set_text(block.term)),
+                "text": self._text(block.text),
+            }
+        if isinstance(block, Figure):
+            return self.figure(block)
+        return self.table(block)
+
+    def figure(self, figure: Figure) -> dict[str, Any]:
+        return {
+            "kind": "figure",
+            "anchor": f"fig-{figure.key}",
+            "title": set_text(figure.title),
+            "see": self._text(figure.see),
+            "alt": set_text(figure.alt or figure.title),
+            "number": self._numbers[figure.key],
+            "file": f"{figure.key}.svg",
+            "data": f"figures/{figure.key}.csv",
+        }
+
+    def table(self, table: Table) -> dict[str, Any]:
+        facts = len(table.columns) == 2 and all(c.kind == "text" for c in table.columns)
+        facts = facts and not any(c.title for c in table.columns)
+        table = drop_empty(table)
+        printed = table.rows if table.uncut else table.rows[:ROWS_PRINTED]
+        cut = ""
+        if len(table.rows) > len(printed):
+            cut = f"The first {ROWS_PRINTED} of {len(table.rows):,} rows are printed."
+        return {
+            "kind": "table",
+            "anchor": f"table-{table.key}",
+            "title": set_text(table.title),
+            "see": self._text(table.see),
+            "facts": facts,
+            "n_rows": len(printed),
+            "parts": [
+                self._part(table, printed, columns) for columns in _part_columns(len(table.columns))
+            ],
+            "cut": cut,
+            "data": f"tables/{table.key}.csv",
+        }
+
+    def _part(
+        self, table: Table, printed: tuple[tuple[Any, ...], ...], columns: list[int]
+    ) -> dict[str, Any]:
+        """Return some columns of a table, fitted to the page."""
+        shown = [table.columns[j] for j in columns]
+        rows = [
+            [
+                {"text": self._text(show_cell(row[j], c), _breakable), "num": is_number(c)}
+                for j, c in zip(columns, shown, strict=True)
+            ]
+            for row in printed
         ]
-        for row in printed
-    ]
-    if len(table.rows) > len(printed):
-        cut += f"The first {ROWS_PRINTED} of {len(table.rows):,} rows are printed."
-    heads = [set_text(column_head(c)) for c in columns]
-    texts = [[h, *(str(r[j]["text"]) for r in rows)] for j, h in enumerate(heads)]
-    size, widths = fit_columns(texts)
-    return {
-        "kind": "table",
-        "title": set_text(table.title),
-        "see": set_text(table.see),
-        "facts": facts,
-        "size": size,
-        "widths": widths,
-        "columns": [{"title": h, "num": is_number(c)} for h, c in zip(heads, columns, strict=True)],
-        "rows": rows,
-        "cut": cut,
-        "data": f"tables/{table.key}.csv",
-    }
+        heads = [set_text(column_head(c)) for c in shown]
+        texts = [[h, *(_bare(r[j]["text"]) for r in rows)] for j, h in enumerate(heads)]
+        size, widths = fit_columns(texts)
+        return {
+            "size": size,
+            "widths": widths,
+            "columns": [
+                {"title": h, "num": is_number(c)} for h, c in zip(heads, shown, strict=True)
+            ],
+            "rows": rows,
+        }
+
+
+def _bare(text: Any) -> str:
+    return text if isinstance(text, str) else "".join(run["text"] for run in text)
+
+
+def _part_columns(n: int) -> list[list[int]]:
+    """Return the columns of each part of a table: all, or an even share after the first."""
+    if n <= COLUMNS_PRINTED:
+        return [list(range(n))]
+    parts = -(-(n - 1) // (COLUMNS_PRINTED - 1))
+    edges = [1 + (n - 1) * k // parts for k in range(parts + 1)]
+    return [[0, *range(low, high)] for low, high in itertools.pairwise(edges)]
 
 
 def fit_columns(texts: list[list[str]]) -> tuple[float, list[float]]:

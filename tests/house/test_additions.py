@@ -251,10 +251,10 @@ assert whole.advice.verdict.word == whole.chapters["claim"].state == told["state
         "a chapter",
         {
             "chapters/registry.py": (
-                '        Chapter(key="failures", compose=compose_failures, long_tables=True),\n',
-                '        Chapter(key="failures", compose=compose_failures, long_tables=True),\n'
+                '        Chapter(key="failures", compose=compose_failures, long_tables=True,\n',
                 '        Chapter(key="oldest", stage="the oldest engine", compute=chapter_oldest,\n'
-                "                show=oldest_section, verb=OLDEST),\n",
+                "                show=oldest_section, verb=OLDEST),\n"
+                '        Chapter(key="failures", compose=compose_failures, long_tables=True,\n',
             ),
             "chapters/registry.py#2": (
                 "CHAPTERS: dict[str, Chapter] = {",

@@ -2,19 +2,29 @@
 
 from __future__ import annotations
 
+import functools
 import json
+import re
+import shutil
+import subprocess
 from pathlib import Path
 
 import pytest
+from browser import BROWSER, WIDTHS, play
+from page_fill import fill_of
 
 from fleetstats.chapters.compose import compose_report
 from fleetstats.core.value import plain
+from fleetstats.document.document import Document
 from fleetstats.document.words import FORBIDDEN
+from fleetstats.report.html import page_html
+from fleetstats.report.pdf import report_pdf
 from fleetstats.studies.analyse import analyse
 from fleetstats.study.study import read_study
 
 ROOT = Path(__file__).parents[2]
 RENDERED = ("tow-clubs", "quiet-fleet")
+EVERY = sorted(p.parent.name for p in (ROOT / "datasets").glob("*/study.toml"))
 
 
 def without_versions(told: dict[str, object]) -> dict[str, object]:
@@ -92,3 +102,39 @@ def test_no_sentence_of_a_committed_report_promises_too_much(name: str) -> None:
                     n += bool(text)
                     assert not FORBIDDEN.search(text), (key, text)
     assert n > 150
+
+
+@functools.cache
+def demo(name: str) -> Document:
+    return compose_report(analyse(read_study(ROOT / "datasets" / name)))
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(BROWSER is None, reason="no Chromium on this machine")
+@pytest.mark.parametrize("name", EVERY)
+def test_no_column_of_a_demo_lies_outside_a_page_of_400_pixels(name: str, tmp_path: Path) -> None:
+    seen = play(page_html(demo(name)), tmp_path, 400, WIDTHS)
+    assert (seen["page"], seen["window"]) == (400, 400)
+    assert seen["spill"] == seen["cut"] == []
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(
+    any(shutil.which(tool) is None for tool in ("pdftoppm", "pdftotext")),
+    reason="the tools that draw and read a PDF are not installed",
+)
+@pytest.mark.parametrize("name", EVERY)
+def test_the_printed_body_is_short_and_no_page_of_a_demo_is_nearly_empty(
+    name: str, tmp_path: Path
+) -> None:
+    """At least a third of each page is used; the annexes begin within ten pages of the contents."""
+    file = tmp_path / "r.pdf"
+    file.write_bytes(report_pdf(demo(name)))
+    fills = fill_of(file)
+    assert min(fills) >= 1 / 3, fills
+    text = subprocess.run(["pdftotext", "-layout", str(file), "-"], check=True, capture_output=True)
+    pages = text.stdout.decode().split("\f")
+    contents = next(i for i, page in enumerate(pages) if re.search(r"^\s*Contents", page, re.M))
+    annexes = [i for i, page in enumerate(pages) if re.search(r"^\s*Annex A: ", page, re.M)]
+    first = next(i for i in annexes if i > contents)
+    assert first - contents <= 9, (contents, first)

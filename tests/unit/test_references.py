@@ -11,7 +11,10 @@ import re
 import pytest
 from made_studies import DEMOS, STUDIES, document_of, texts_of
 
-from fleetstats.document.document import Document, Figure, Section, Statement, Table
+from fleetstats.chapters.registry import CHAPTERS
+from fleetstats.document.annexes import ANNEXES, annexes_of, body_of, in_order
+from fleetstats.document.cells import set_text
+from fleetstats.document.document import TONES, Document, Figure, Section, Statement, Table
 from fleetstats.document.parts import find_figures, find_tables
 from fleetstats.document.references import find_targets, point, resolve
 from fleetstats.report.html import page_html
@@ -106,3 +109,84 @@ def test_a_pointer_without_target_says_something_else() -> None:
     assert [r[1] for r in shown.rows] == ["“A table”", "nowhere"]
     assert {p.anchor for p in out.pointers} == {"here", "table-table-1"}
     assert not any(isinstance(b, Figure) for b in out.sections[0].blocks)
+
+
+@pytest.mark.parametrize("name", STUDIES)
+def test_each_block_stands_once_in_the_body_or_in_an_annex(name: str) -> None:
+    """Nothing is lost by the parting, nothing stands twice, and reading order holds it all."""
+    document = document_of(name)
+    body, annexes = body_of(document), annexes_of(document)
+    assert [a.letter for a in annexes] == list("ABCDEFGHI")[: len(annexes)]
+    order = [list(ANNEXES).index(a.key) for a in annexes]
+    assert order == sorted(order)
+    assert annexes[-1].key == "terms"
+    shown = [b for p in body for b in p.section.blocks]
+    shown += [b for a in annexes for s in a.sections for b in s.blocks]
+    whole = [b for s in document.sections for b in s.blocks]
+    assert sorted(map(id, shown)) == sorted(map(id, whole))
+    read = [b for s in in_order(document) for b in s.blocks]
+    assert len(read) == sum(len(s.blocks) for s in document.parts)
+    keys = [s.key for s in in_order(document)]
+    assert len(keys) == len(set(keys))
+
+
+@pytest.mark.parametrize("name", STUDIES)
+def test_each_section_of_an_annex_is_opened_from_one_part_of_the_body(name: str) -> None:
+    document = document_of(name)
+    led = [(o.annex.key, s.key) for p in body_of(document) for o in p.onward for s in o.sections]
+    assert sorted(led) == sorted((a.key, s.key) for a in annexes_of(document) for s in a.sections)
+    assert all(p.onward or p.section.annex == "" for p in body_of(document))
+
+
+def test_the_body_of_the_page_links_to_each_section_of_its_annexes() -> None:
+    document = document_of("quiet-fleet")
+    page = page_html(document)
+    body = page[: page.index('class="part annex"')]
+    for annex in annexes_of(document):
+        assert f'<a href="#{annex.anchor}">{annex.head}</a>' in body, "in the contents"
+        for s in annex.sections:
+            assert f'<a href="#{annex.anchor}">More in {annex.head}</a>: ' in body
+            assert f'<a href="#{s.key}">{set_text(s.title)}</a>' in body
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_a_pointer_into_an_annex_says_which(name: str) -> None:
+    document = document_of(name)
+    letters = {s.key: a.name for a in annexes_of(document) for s in a.sections}
+    pointers = dict(find_targets(document))
+    alone = [s for s in document.sections if s.annex and not s.kept]
+    assert alone
+    for s in alone:
+        assert pointers[s.key].words == f"“{s.title}” ({letters[s.key]})"
+    for part in body_of(document):
+        assert pointers[part.section.key].words == f"“{part.section.title}”"
+
+
+def test_what_a_chapter_keeps_in_the_body_is_there_in_some_report() -> None:
+    """A key that no report has would send a table to its annex without a word."""
+    there = set()
+    for name in STUDIES:
+        for part in body_of(document_of(name)):
+            for b in part.section.blocks:
+                if isinstance(b, Table | Figure):
+                    there.add(f"{'table' if isinstance(b, Table) else 'fig'}-{b.key}")
+    for chapter in CHAPTERS.values():
+        assert not chapter.annex or chapter.annex in ANNEXES, chapter.key
+        assert not chapter.keeps or chapter.annex, chapter.key
+        for kept in chapter.keeps:
+            assert kept in {"said", "first", *TONES} | there, (chapter.key, kept)
+
+
+def test_a_report_without_annexes_is_all_body() -> None:
+    """Comparisons and portfolios name none; their terms stand at the end, under their own head."""
+    base = document_of(DEMOS[0])
+    import dataclasses
+
+    plain = dataclasses.replace(
+        base, sections=tuple(dataclasses.replace(s, annex="", kept=()) for s in base.sections)
+    )
+    assert annexes_of(plain) == ()
+    assert [p.section for p in body_of(plain)] == list(plain.sections)
+    page = page_html(plain)
+    assert 'id="terms"' in page
+    assert 'class="part annex"' not in page

@@ -7,22 +7,15 @@ that copy and tested elsewhere.
 
 from __future__ import annotations
 
-import html
-import json
 import math
 import re
-import shutil
-import subprocess
-from pathlib import Path
 
 import pytest
+from browser import BROWSER, play
 from report_document import EVIL, make_document, tabulated
 
 from fleetstats.report.html import page_html
 
-BROWSER = next(
-    (b for b in ("chromium", "chromium-browser", "google-chrome") if shutil.which(b)), None
-)
 pytestmark = pytest.mark.skipif(
     BROWSER is None, reason="no Chromium on this machine, so the page cannot be tried in one"
 )
@@ -105,41 +98,6 @@ PLAYER = r"""
 })();
 """
 
-FRAME = """<!doctype html><meta charset="utf-8"><style>body {{ margin: 0 }}</style>
-<iframe src="{src}" style="border: 0; width: {width}px; height: 900px"></iframe>
-<script>window.onmessage = function (e) {{
-  var out = document.createElement("pre");
-  out.id = "seen";
-  out.textContent = e.data;
-  document.body.appendChild(out);
-}};</script>"""
-"""The page stands in a frame of the width in question: a window cannot be made so narrow."""
-
-WATCH = """<script>window.playErrors = [];
-window.onerror = function (m) { playErrors.push(String(m)); };</script>"""
-
-
-def play(page: str, folder: Path, width: int, *, dark: bool = False) -> dict[str, object]:
-    """Open the page, play the reader, and return what was seen."""
-    page = re.sub(r'<meta http-equiv="Content-Security-Policy"[^>]*>', "", page)
-    page = page.replace("<head>", "<head>" + WATCH, 1)
-    page = page.replace("</body>", f"<script>{PLAYER}</script></body>")
-    (folder / "page.html").write_text(page, encoding="utf-8")
-    file = folder / "frame.html"
-    file.write_text(FRAME.format(src="page.html", width=width), encoding="utf-8")
-    flags = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-             "--disable-background-networking", "--disable-component-update", "--disable-sync",
-             f"--user-data-dir={folder / 'profile'}", "--window-size=1400,950", "--hide-scrollbars",
-             "--virtual-time-budget=4000", "--dump-dom"]  # fmt: skip
-    if dark:
-        flags.append("--force-dark-mode")
-    done = subprocess.run(
-        [str(BROWSER), *flags, file.as_uri()], capture_output=True, timeout=120, check=False
-    )
-    found = re.search(r'<pre id="seen">(.*?)</pre>', done.stdout.decode("utf-8"), re.DOTALL)
-    assert found, done.stderr.decode("utf-8", "replace")[-2000:]
-    return dict(json.loads(html.unescape(found[1])))
-
 
 @pytest.fixture(scope="module")
 def page() -> str:
@@ -148,12 +106,12 @@ def page() -> str:
 
 @pytest.fixture(scope="module")
 def wide(page: str, tmp_path_factory: pytest.TempPathFactory) -> dict[str, object]:
-    return play(page, tmp_path_factory.mktemp("wide"), 1280)
+    return play(page, tmp_path_factory.mktemp("wide"), 1280, PLAYER)
 
 
 @pytest.fixture(scope="module")
 def narrow(page: str, tmp_path_factory: pytest.TempPathFactory) -> dict[str, object]:
-    return play(page, tmp_path_factory.mktemp("narrow"), 400, dark=True)
+    return play(page, tmp_path_factory.mktemp("narrow"), 400, PLAYER, dark=True)
 
 
 def test_no_error_at_either_width(wide: dict[str, object], narrow: dict[str, object]) -> None:

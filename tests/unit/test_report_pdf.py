@@ -2,20 +2,30 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 import shutil
 import subprocess
 import zlib
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from report_document import make_document
 
+from fleetstats.document.document import Column, Pointer, Statement, Table
 from fleetstats.document.table_of import col, table_of
 from fleetstats.report import pdf as pdf_module
-from fleetstats.report.pdf import PADDING_PT, PAGE_PT, SIZES_PT, fit_columns, report_pdf
+from fleetstats.report.pdf import (
+    COLUMNS_PRINTED,
+    PADDING_PT,
+    PAGE_PT,
+    SIZES_PT,
+    fit_columns,
+    report_pdf,
+)
 
 
 @pytest.fixture(scope="module")
@@ -86,21 +96,51 @@ def test_columns_fit_the_page(texts: list[list[str]]) -> None:
     assert all(w == 0.0 for w in widths) or all(w >= PADDING_PT for w in widths)
 
 
-def test_a_table_too_wide_for_paper_says_what_is_left_out() -> None:
-    """Twenty columns of five letters: fourteen are printed, and the note says so."""
-    from fleetstats.document.document import Column, Table
-    from fleetstats.report.pdf import COLUMNS_PRINTED, _table
+def printed_table(table: Table) -> dict[str, Any]:
+    return pdf_module._Paper({}, ()).table(table)
 
+
+@pytest.mark.parametrize("n", [15, 20, 27, 28, 41])
+def test_a_table_too_wide_for_paper_is_printed_in_parts(n: int) -> None:
+    """No column is lost: each stands in one part, and the first of the table begins each part."""
     table = Table(
         key="wide",
         title="Wide",
-        columns=tuple(Column(key=f"c{j}", title=f"Col {j}") for j in range(20)),
-        rows=tuple(tuple(f"{i}-{j}" for j in range(20)) for i in range(3)),
+        columns=tuple(Column(key=f"c{j}", title=f"Col {j}") for j in range(n)),
+        rows=tuple(tuple(f"{i}-{j}" for j in range(n)) for i in range(3)),
     )
-    told = _table(table)
-    assert len(told["columns"]) == len(told["rows"][0]) == len(told["widths"]) == COLUMNS_PRINTED
-    assert told["cut"].strip() == "The first 14 of 20 columns are printed."
-    assert told["size"] == SIZES_PT[0]
+    told = printed_table(table)
+    heads = [[c["title"] for c in part["columns"]] for part in told["parts"]]
+    assert all(h[0] == "Col 0" and len(h) <= COLUMNS_PRINTED for h in heads)
+    assert [h for part in heads for h in part[1:]] == [f"Col {j}" for j in range(1, n)]
+    for part, head in zip(told["parts"], heads, strict=True):
+        assert len(part["widths"]) == len(head)
+        for i, row in enumerate(part["rows"]):
+            assert [c["text"] for c in row] == [f"{i}-{h.removeprefix('Col ')}" for h in head]
+    assert told["cut"] == ""
+
+
+def test_a_pointer_on_paper_is_a_link(tmp_path: Path) -> None:
+    """The words lead to the place of the heading; what is around them is plain text."""
+    words, anchor = "“Every engine” (Annex A)", "table-engines"
+    paper = pdf_module._Paper({}, (Pointer(words=words, key="engines", anchor=anchor),))
+    told = paper.block(Statement(text=f"See {words}, then “another”."))
+    assert told["text"] == [
+        {"text": "See ", "to": ""},
+        {"text": words, "to": anchor},
+        {"text": ", then “another”.", "to": ""},
+    ]
+    document = make_document()
+    plain = len(re.findall(rb"/Subtype\s*/Link", streams(report_pdf(document))))
+    first, *others = document.sections
+    said = Statement(text=f"See {words}.")
+    document = dataclasses.replace(
+        document,
+        sections=(dataclasses.replace(first, blocks=(said, *first.blocks)), *others),
+        pointers=(Pointer(words=words, key=first.key, anchor=first.key),),
+    )
+    linked = len(re.findall(rb"/Subtype\s*/Link", streams(report_pdf(document))))
+    assert linked > plain
 
 
 def test_names_break_at_their_joints_and_count_as_their_parts() -> None:
@@ -136,6 +176,6 @@ def test_a_table_of_choices_is_printed_whole(uncut: bool) -> None:
         columns=(col("n", "N", str), col("x", "X", str)),
         uncut=uncut,
     )
-    printed = pdf_module._table(table)
-    assert len(printed["rows"]) == (100 if uncut else pdf_module.ROWS_PRINTED)
+    printed = printed_table(table)
+    assert len(printed["parts"][0]["rows"]) == (100 if uncut else pdf_module.ROWS_PRINTED)
     assert bool(printed["cut"]) is not uncut

@@ -354,6 +354,21 @@
     answer(false);
   }
 
+  // What a link leads to is opened on the way.
+  function openTo(id) {
+    var target = id && document.getElementById(id), shut = false;
+    for (var e = target; e; e = e.parentElement) {
+      if (e.tagName === "DETAILS" && !e.open) { e.open = true; shut = true; }
+    }
+    if (shut) target.scrollIntoView();
+  }
+  document.addEventListener("click", function (e) {
+    var link = e.target.closest && e.target.closest("a[href^='#']");
+    if (link) openTo(link.getAttribute("href").slice(1));
+  });
+  window.addEventListener("hashchange", function () { openTo(location.hash.slice(1)); });
+  openTo(location.hash.slice(1));
+
   // Nothing stays folded on paper.
   window.addEventListener("beforeprint", function () {
     document.querySelectorAll("details").forEach(function (d) { d.open = true; });
