@@ -18,6 +18,7 @@ from pathlib import Path
 from fleetstats.chapters.departures import list_departures
 from fleetstats.core.errors import ReportError
 from fleetstats.core.value import Value, value
+from fleetstats.records.audit.audit_fleet import misspelt_causes
 from fleetstats.records.audit.finding import Audit
 from fleetstats.records.reading import Records
 from fleetstats.records.spelling import named_causes
@@ -126,7 +127,8 @@ def pseudonymous_study(
     names.meet(_names(study, at_home[0], files))
     _check_kept(study, keep, names)
     bench = study.settings.bench
-    own = (*named_causes(study), bench.mode, *bench.field_causes)
+    slips = misspelt_causes(at_home[0].rows, study)  # nearly words of the study file
+    own = (*named_causes(study), *slips, bench.mode, *bench.field_causes)
     words = Words(names, study.settings.question, frozenset(fold(c) for c in own if c))
     hider = Hider(study.settings, steps, names, words)
     map_hours(files, hider)

@@ -120,14 +120,19 @@ def map_hours(files: Sequence[OpenFile], hider: Hider) -> None:
     """Fill in the coarsened hours of every engine, from all the files that tell of it."""
     found: dict[tuple[str, str], dict[float, bool]] = {}
     for f in files:
+        last: dict[tuple[str, str], float] = {}
         for raw in f.table.rows:
             row = f.row(hider, raw)
-            own = found.setdefault((normalise_id(row.engine), row.meter), {0.0: True})
-            for hours, ends in _hours_of(f, row):
-                own[same_hours(hours)] = own.get(same_hours(hours), False) or ends
-    for key, hours in found.items():
-        hours[max(hours)] = True  # an engine that only runs on was followed for some hours too
-        hider.maps[key] = rising(hours, hider.steps.hours_h)
+            key = (normalise_id(row.engine), row.meter)
+            own = found.setdefault(key, {0.0: True})
+            for told, ends in _hours_of(f, row):
+                hours = same_hours(told)
+                own[hours] = own.get(hours, False) or ends
+                last[key] = max(hours, last.get(key, 0.0))
+        for key, hours in last.items():
+            found[key][hours] = True  # the last that a file tells of an engine that runs on
+    for key, all_hours in found.items():
+        hider.maps[key] = rising(all_hours, hider.steps.hours_h)
 
 
 def _hours_of(f: OpenFile, row: RowHider) -> Iterator[tuple[float, bool]]:
@@ -233,6 +238,9 @@ def _row(
             out.append(row.hinting(raw.cells[at]))
     if reason == "totals-row" and "engine" in f.match.index:
         out[list(positions).index(f.match.index["engine"])] = "Total"  # no sum survives coarsening
+    if reason == "log-removed-twice" and "date" in f.match.index:
+        # two days of one month would be one day, and the event one that was told twice
+        out[list(positions).index(f.match.index["date"])] = ""
     if raw.row in f.table.short:
         out = [c for c, at in zip(out, positions, strict=True) if at < f.table.short[raw.row]]
     if raw.row in f.table.long:
