@@ -79,6 +79,8 @@ from fleetstats.chapters.looks.chapter import chapter_look_plan
 from fleetstats.chapters.looks.section import compose_look_plan
 from fleetstats.chapters.looks_made.chapter import chapter_looks
 from fleetstats.chapters.looks_made.section import compose_looks
+from fleetstats.chapters.origin.chapter import chapter_origin
+from fleetstats.chapters.origin.section import compose_origin
 from fleetstats.chapters.page_grid.compute import chapter_tabulated
 from fleetstats.chapters.plan.chapter import chapter_plan
 from fleetstats.chapters.plan.section import compose_plan
@@ -122,6 +124,8 @@ CHAPTERS: dict[str, Chapter] = {
         Chapter(key="answer", compose=compose_answer, long_tables=True),
         Chapter(key="population", compose=compose_population),
         Chapter(key="configuration", compose=compose_configuration),
+        Chapter(key="origin", stage="where the records come from", compute=chapter_origin,
+                show=compose_origin, long_tables=True),
         Chapter(key="data", compose=data_section, long_tables=True),
         Chapter(key="returns", compose=compose_returns),
         Chapter(key="clock-range", stage="both ends of the clocks", compute=chapter_clocks,

@@ -20,6 +20,7 @@ from fleetstats.chapters.data import Pairing
 from fleetstats.chapters.departures import chapter_departures
 from fleetstats.chapters.looks import chapter_look_plan
 from fleetstats.chapters.looks_made import chapter_looks
+from fleetstats.chapters.origin import chapter_origin
 from fleetstats.core.stages import silent
 from fleetstats.core.value import Value
 from fleetstats.records.audit.finding import Audit, FileAccount
@@ -81,11 +82,14 @@ def add_claim(base: Results, stage: Callable[[str], None] = silent) -> Results:
     looks = chapter_looks(base, chapters)
     if looks is not None:
         chapters["looks-made"] = looks
+    origin = chapter_origin(base, chapters)
+    if origin is not None:
+        chapters["origin"] = origin
     plan = chapter_look_plan(base, chapters)
     if plan is not None:
         chapters["looks"] = plan
     told = (base.description.product_limit, departures,
-            *(v for k, v in chapters.items() if k in ("claim", "looks", "looks-made")))  # fmt: skip
+            *(v for k, v in chapters.items() if k in ("claim", "looks", "looks-made", "origin")))  # fmt: skip
     found = collect_cautions(
         spells, base.fit, settings, base.advice, built=base.built, results=told
     )

@@ -134,13 +134,27 @@ def read_origin(folder: Path) -> StudyOrigin | None:
     try:
         if path.stat().st_size > MOST_BYTES:
             raise ValueError("it is too large")
-        return _origin(json.loads(path.read_bytes().decode("ascii")))
-    except (OSError, ValueError, KeyError, TypeError, RecursionError, AttributeError) as error:
+        return parse_origin(json.loads(path.read_bytes().decode("ascii")))
+    except (OSError, ValueError, RecursionError) as error:
         raise SettingError(
             f"'{ORIGIN_FILE}' is not what a pseudonymous study says of its original "
             f"({type(error).__name__}).",
             "Take the file as its maker sent it; in a study of your own there is none.",
         ) from None
+
+
+def parse_origin(told: Any) -> StudyOrigin:
+    """Return what a text that was read as JSON says of an original.
+
+    Raises
+    ------
+    ValueError
+        If it is anything else than what `write_origin` writes.
+    """
+    try:
+        return _origin(told)
+    except (KeyError, TypeError, AttributeError) as error:
+        raise ValueError(type(error).__name__) from None
 
 
 def _origin(told: Mapping[str, Any]) -> StudyOrigin:

@@ -20,6 +20,7 @@ from fleetstats.report.bundle.environment import environment_here
 from fleetstats.report.write import render_files
 from fleetstats.studies.analyse import analyse
 from fleetstats.study.history import HISTORY_FILE
+from fleetstats.study.origin import ORIGIN_FILE, read_origin
 from fleetstats.study.study import STUDY_FILE, Study
 
 LIST = "bundle.json"
@@ -59,6 +60,8 @@ def study_members(study: Study) -> dict[str, bytes]:
     ledger = study.folder / HISTORY_FILE
     if ledger.is_file() and not ledger.is_symlink():
         names.append(HISTORY_FILE)
+    if read_origin(study.folder) is not None:
+        names.append(ORIGIN_FILE)
     for name in dict.fromkeys(names):
         plain = name.replace("\\", "/")
         try:
@@ -92,7 +95,6 @@ def pack_bundle(
     out: Path,
     *,
     name: str | None = None,
-    origin: Mapping[str, object] | None = None,
 ) -> Packed:
     """Run a study and write its bundle.
 
@@ -104,8 +106,6 @@ def pack_bundle(
         The zip; an existing file is replaced in one move.
     name : str, optional
         Name of the study inside the bundle; default its folder's.
-    origin : mapping, optional
-        For pseudonymous bundles: how the records carried relate to those that were not.
 
     Raises
     ------
@@ -116,6 +116,8 @@ def pack_bundle(
     _, report = report_members(study, name)
     members = {f"study/{k}": v for k, v in study_members(study).items()}
     members |= {f"report/{k}": v for k, v in report.items()}
+    told = read_origin(study.folder)
+    origin = None if told is None else told.told
     return write_bundle(members, out, name=name, seed=study.settings.study.seed, origin=origin)
 
 

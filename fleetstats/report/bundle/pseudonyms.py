@@ -24,7 +24,13 @@ from fleetstats.records.reading import Records
 from fleetstats.records.spelling import named_causes
 from fleetstats.report.bundle.hiding.answers import answers_of, compare_answers
 from fleetstats.report.bundle.hiding.cells import Hider
-from fleetstats.report.bundle.hiding.files import OpenFile, Written, map_hours, open_files, write_file
+from fleetstats.report.bundle.hiding.files import (
+    OpenFile,
+    Written,
+    map_hours,
+    open_files,
+    write_file,
+)
 from fleetstats.report.bundle.hiding.names import Names
 from fleetstats.report.bundle.hiding.steps import Steps
 from fleetstats.report.bundle.hiding.study_text import FREE, SERIALS, hide_settings
@@ -258,4 +264,3 @@ def _key(path: str) -> str:
     table, _, rest = path.partition(".")
     plain = f"{table.partition('[')[0]}.{rest.partition('.')[0]}"
     return "".join(c if c.islower() or c.isdigit() or c == "." else "-" for c in plain).strip(".-")
-

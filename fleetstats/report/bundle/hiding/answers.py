@@ -42,9 +42,7 @@ def answers_of(study: Study, records: Records, built: Built) -> Answers:
 def compare_answers(at_home: Answers, here: Answers, step_h: int) -> tuple[AnswerTold, ...]:
     """Return answers side by side, hours of both to the step, so that none tells an engine's."""
     return tuple(
-        AnswerTold(
-            name=n, at_home=_told(n, at_home[n], step_h), here=_told(n, here[n], step_h)
-        )
+        AnswerTold(name=n, at_home=_told(n, at_home[n], step_h), here=_told(n, here[n], step_h))
         for n in ANSWERS
     )
 

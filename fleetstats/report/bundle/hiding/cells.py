@@ -14,7 +14,13 @@ from fleetstats.records.life import EXAMPLE_ENGINE
 from fleetstats.records.rows.meaning import MAX_ID, Meaning, Ways
 from fleetstats.records.told_values import read_told, write_told
 from fleetstats.report.bundle.hiding.names import Names
-from fleetstats.report.bundle.hiding.steps import Steps, few_digits, nearest, number_text, same_hours
+from fleetstats.report.bundle.hiding.steps import (
+    Steps,
+    few_digits,
+    nearest,
+    number_text,
+    same_hours,
+)
 from fleetstats.report.bundle.hiding.words import UNREAD, Words, hint_words, plain_note
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile

@@ -38,9 +38,7 @@ def count_unique(before: Sequence[LifeRow], after: Sequence[LifeRow]) -> tuple[U
     )
 
 
-def _groups(
-    lives: Sequence[LifeRow], seen: Callable[[LifeRow], Hashable]
-) -> tuple[int, int, int]:
+def _groups(lives: Sequence[LifeRow], seen: Callable[[LifeRow], Hashable]) -> tuple[int, int, int]:
     engines: dict[str, list[Hashable]] = defaultdict(list)
     for x in lives:
         engines[x.engine_id].append(seen(x))

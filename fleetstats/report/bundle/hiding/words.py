@@ -131,4 +131,3 @@ class Words:
         """Return what stands for a cause that the study's map knows."""
         stays = fold(cause) in NO_FAULT_CAUSES or names_parts(cause)
         return " ".join(cause.split()) if stays else self.numbered("cause", cause)
-
