@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 @click.option("--pseudonymous", "--pseudonyms", "pseudonyms", is_flag=True,
               help="Replace names, coarsen hours and dates.")  # fmt: skip
 @click.option("--coarse", default="1h,month", show_default=True, metavar="STEPS",
-              help="Steps: whole hours, and month, quarter or year; such as 10h,quarter.")  # fmt: skip
+              help="Whole hours, and month, quarter or year: 10h,quarter.")  # fmt: skip
 @click.option("--keep-text", "keep", multiple=True, metavar="SETTING",
               help="A setting of free text that leaves as it stands, such as base_rate.source; "
               "repeatable.")  # fmt: skip

@@ -69,6 +69,10 @@ def lives_by_chunks(
     )
 
 
+TELLING = ("claim", "looks", "looks-made", "origin")
+"""Chapters of a table read by chunks that bring cautions of their own."""
+
+
 def add_claim(base: Results, stage: Callable[[str], None] = silent) -> Results:
     """Return `base` with what may be claimed and its cautions, which ask for no single life."""
     stage("what may be claimed")
@@ -89,7 +93,7 @@ def add_claim(base: Results, stage: Callable[[str], None] = silent) -> Results:
     if plan is not None:
         chapters["looks"] = plan
     told = (base.description.product_limit, departures,
-            *(v for k, v in chapters.items() if k in ("claim", "looks", "looks-made", "origin")))  # fmt: skip
+            *(v for k, v in chapters.items() if k in TELLING))  # fmt: skip
     found = collect_cautions(
         spells, base.fit, settings, base.advice, built=base.built, results=told
     )

@@ -51,7 +51,7 @@ KEY_BYTES = 32
 
 
 @value
-class Made(Value):
+class MadeStudy(Value):
     """A pseudonymous study that was made.
 
     Parameters
@@ -99,7 +99,7 @@ def pseudonymous_study(
     coarse: Steps | None = None,
     key: bytes | None = None,
     keep: Collection[str] = (),
-) -> Made:
+) -> MadeStudy:
     """Write a study without identities into an empty folder and read it back.
 
     Parameters
@@ -130,7 +130,7 @@ def pseudonymous_study(
         files = open_files(study)
     except TableError as error:
         raise ReportError(str(error), "See 'fleetstats check' for what is wrong.") from None
-    names.meet(_names(study, at_home[0], files))
+    names.meet(_names(at_home[0], files))
     _check_kept(study, keep, names)
     bench = study.settings.bench
     slips = misspelt_causes(at_home[0].rows, study)  # nearly words of the study file
@@ -149,7 +149,7 @@ def pseudonymous_study(
     anew = read_study(folder)
     origin = _origin(study, anew, at_home, hider, key)
     write_origin(origin, folder)
-    return Made(study=anew, origin=origin)
+    return MadeStudy(study=anew, origin=origin)
 
 
 def _write(
@@ -164,7 +164,7 @@ def _write(
     return tuple(out)
 
 
-def _names(study: Study, records: Records, files: tuple[OpenFile, ...]) -> Iterator[str]:
+def _names(records: Records, files: tuple[OpenFile, ...]) -> Iterator[str]:
     """Yield every name that must not leave within a word."""
     yield from records.serials
     for f in files:

@@ -29,10 +29,10 @@ from fleetstats.vocabulary.endings import ENDINGS_BY_WORD
 from fleetstats.vocabulary.events import EVENTS_BY_WORD
 from fleetstats.vocabulary.fields.categories import NOT_GIVEN, known_levels, level_of
 from fleetstats.vocabulary.fields.headers import meaning_of
+from fleetstats.vocabulary.fields.parts import names_parts
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.ids import normalise_id
 from fleetstats.vocabulary.meters import meter_kind
-from fleetstats.vocabulary.parts import names_parts
 from fleetstats.vocabulary.totals import reads_as_total
 
 SINCE_START = ("since_overhaul_hours", "oil_hours")
@@ -122,7 +122,7 @@ class RowHider:
         if is_blank(cell) and m.kind not in ("cause", "ending", "word"):
             return ""
         try:
-            return getattr(self, f"_{m.kind}", self._text)(m, cell)  # type: ignore[no-any-return]
+            return getattr(self, f"_{m.kind}", self._text)(m, cell)
         except CellError:
             return self._unread(cell)
 
@@ -159,7 +159,7 @@ class RowHider:
             return UNREAD
         return self._number_text(x if m.whole else few_digits(x))
 
-    def _share(self, m: Meaning, cell: Any) -> str:
+    def _share(self, _m: Meaning, cell: Any) -> str:
         shown = text(cell)
         percent = shown.endswith("%")
         x = parse_number(shown[:-1].strip() if percent else cell, self.ways.decimal)
@@ -179,11 +179,11 @@ class RowHider:
             return steps.first_day(day)
         return steps.last_day(day, self.hider.settings.study.analysis_date)
 
-    def _flag(self, m: Meaning, cell: Any) -> str:
+    def _flag(self, _m: Meaning, cell: Any) -> str:
         told = parse_flag(cell)
         return "" if told is None else "yes" if told else "no"
 
-    def _engine(self, m: Meaning, cell: Any) -> str:
+    def _engine(self, _m: Meaning, cell: Any) -> str:
         raw = text(cell)
         if normalise_id(raw) == EXAMPLE_ENGINE:
             return EXAMPLE_ENGINE
@@ -193,10 +193,10 @@ class RowHider:
             return "X" * (MAX_ID + 1)
         return self.hider.names.engine(raw) or "#"
 
-    def _meter(self, m: Meaning, cell: Any) -> str:
+    def _meter(self, _m: Meaning, cell: Any) -> str:
         return meter_kind(text(cell)) or UNREAD
 
-    def _ending(self, m: Meaning, cell: Any) -> str:
+    def _ending(self, _m: Meaning, cell: Any) -> str:
         if is_blank(cell):
             return "n/a" if text(cell) else ""
         words = self.hider.words
@@ -211,7 +211,7 @@ class RowHider:
         told = meaning_of(text(cell), m.words)
         return self._unread(cell) if told is None else str(told)
 
-    def _cause(self, m: Meaning, cell: Any) -> str:
+    def _cause(self, _m: Meaning, cell: Any) -> str:
         return self.hider.words.cause(text(cell), self.file.causes)
 
     def _literal(self, m: Meaning, cell: Any) -> str:

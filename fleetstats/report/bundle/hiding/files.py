@@ -53,9 +53,9 @@ Cells = Callable[[RecordFile, Settings], tuple[Meaning, ...]]
 SHAPES: dict[str, tuple[tuple[Field, ...], Cells]] = {
     "lives": (LIFE_FIELDS, lambda f, s: (*life_cells(f, s), *more_cells(f, s))),
     "log": (LOG_FIELDS, log_cells),
-    "checks": (CHECK_FIELDS, lambda f, s: CHECK_CELLS),
-    "leakdown": (LEAKDOWN_FIELDS, lambda f, s: leakdown_cells(s.leakdown)),
-    "bench": (BENCH_FIELDS, lambda f, s: bench_cells("")),
+    "checks": (CHECK_FIELDS, lambda _f, _s: CHECK_CELLS),
+    "leakdown": (LEAKDOWN_FIELDS, lambda _f, s: leakdown_cells(s.leakdown)),
+    "bench": (BENCH_FIELDS, lambda _f, _s: bench_cells("")),
 }
 
 
@@ -154,9 +154,7 @@ def _hours_of(f: OpenFile, row: RowHider) -> Iterator[tuple[float, bool]]:
             yield end - hours, name == "since_overhaul_hours"
 
 
-def write_file(
-    f: OpenFile, hider: Hider, name: str, aside: dict[int, str], kept: frozenset[str] = frozenset()
-) -> Written:
+def write_file(f: OpenFile, hider: Hider, name: str, aside: dict[int, str]) -> Written:
     """Return a file written anew.
 
     Parameters
@@ -169,8 +167,6 @@ def write_file(
         What it is called from now on.
     aside : dict
         Rows that were set aside, with the reason.
-    kept : frozenset of str
-        Heads, as `fold` has them, that stay though no cell under them says anything.
     """
     heads, columns = _heads(f, hider)
     blocks: dict[str, list[tuple[int, list[str]]]] = {}

@@ -60,7 +60,12 @@ class Names:
         ways = self.ways.setdefault(own, {})
         if text not in ways:
             plain = pseudonym(own, self.secret, "engine")
-            forms = (plain, plain.lower(), plain.replace("-", " "), plain.replace("-", ""))
+            forms = (
+                plain,
+                plain.replace("-", " "),
+                plain.replace("-", ""),
+                plain.replace("-", "_"),
+            )
             ways[text] = forms[min(len(ways), len(forms) - 1)]
         return ways[text]
 

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 
 from fleetstats.core.errors import ReportError
 from fleetstats.core.value import Value, value
+from fleetstats.vocabulary.fold import fold
 
 MONTHS = {"month": 1, "quarter": 3, "year": 12}
 """Steps of dates, with their months."""
@@ -69,7 +70,7 @@ def read_steps(text: str) -> Steps:
     Steps(hours_h=10, dates='quarter')
     """
     told: dict[str, int | str] = {}
-    for part in (p.strip().lower() for p in text.split(",")):
+    for part in map(fold, text.split(",")):
         hours = re.fullmatch(r"(\d{1,3})\s*h", part)
         name, x = ("hours_h", int(hours[1])) if hours else ("dates", part)
         known = 1 <= int(x) <= LARGEST_STEP_H if hours else part in MONTHS

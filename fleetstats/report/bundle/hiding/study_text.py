@@ -58,11 +58,11 @@ def hide_settings(
     lines: list[str] = []
     for table in fields(s):
         keys, flat = getattr(s, table.name), FLAT_TABLES.get(table.name)
-        for f in fields(keys):
-            path, now = f"{table.name}.{f.name}", getattr(keys, f.name)
+        for x in fields(keys):
+            path, now = f"{table.name}.{x.name}", getattr(keys, x.name)
             if path not in study.chosen or path in LEFT_OUT or now is None:
                 continue
-            told = now.items() if f.name == flat else [(f.name, now)]
+            told = now.items() if x.name == flat else [(x.name, now)]
             if f"[{table.name}]" not in lines:
                 lines.append(f"[{table.name}]")
             lines += [f"{_key(k)} = {toml_value(v)}" for k, v in told]
@@ -84,11 +84,10 @@ def _hidden(
             now = default_of(next(f for f in fields(keys) if f.name == name))
         if getattr(keys, name):
             s = replace(s, **{table: replace(keys, **{name: now})})
-    q = replace(
-        s.question,
-        rules=tuple(_rule(r, i, h) for i, r in enumerate(s.question.rules, 1)),
-        **{n: tuple(cause(c) for c in getattr(s.question, n)) for n in CAUSES},
-    )
+    q = replace(s.question, rules=tuple(_rule(r, i, h) for i, r in enumerate(s.question.rules, 1)))
+    for name in CAUSES:
+        hidden: Any = {name: tuple(cause(c) for c in getattr(q, name))}
+        q = replace(q, **hidden)
     merge = replace(
         s.merge,
         same_population=tuple(h.names.source(x) for x in s.merge.same_population),

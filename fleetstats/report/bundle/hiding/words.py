@@ -14,8 +14,8 @@ from fleetstats.report.bundle.hiding.names import Names
 from fleetstats.report.bundle.hiding.steps import number_text
 from fleetstats.study.settings import QuestionKeys
 from fleetstats.vocabulary.fields.headers import meaning_of, plain_name
+from fleetstats.vocabulary.fields.parts import names_parts
 from fleetstats.vocabulary.fold import fold
-from fleetstats.vocabulary.parts import names_parts
 from fleetstats.vocabulary.totals import reads_as_total
 from fleetstats.vocabulary.trouble import FAILURE, NO_FAULT_CAUSES, hint_of
 from fleetstats.vocabulary.unknown import says_nothing
