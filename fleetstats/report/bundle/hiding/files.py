@@ -203,7 +203,7 @@ def _heads(f: OpenFile, hider: Hider) -> tuple[list[tuple[int, str]], dict[str, 
         if name is not None:
             own = f.file.columns.get(name)
             if own is not None:
-                heads.append((i, name if hider.names.tells(head) or not head else head))
+                heads.append((i, f"head {i + 1}" if hider.names.tells(head) else head))
                 columns[name] = heads[-1][1]
             else:
                 heads.append((i, name))
