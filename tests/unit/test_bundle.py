@@ -17,10 +17,10 @@ from fleetstats.chapters.departures import list_departures
 from fleetstats.core.errors import ReportError
 from fleetstats.report.bundle import verify as verify_module
 from fleetstats.report.bundle.figures import compare_figures
-from fleetstats.report.bundle.leaving import tell_leaving
-from fleetstats.report.bundle.pack import LIST, list_text, pack_bundle, write_bundle
 from fleetstats.report.bundle.hiding.names import pseudonym
 from fleetstats.report.bundle.hiding.study_text import toml_value
+from fleetstats.report.bundle.leaving import tell_leaving
+from fleetstats.report.bundle.pack import LIST, list_text, pack_bundle, write_bundle
 from fleetstats.report.bundle.pseudonyms import pseudonymous_study, read_key
 from fleetstats.report.bundle.unpack import unpack_bundle
 from fleetstats.report.bundle.verify import _departures as _told

@@ -38,6 +38,7 @@ from fleetstats.report.bundle.hiding.words import hint_words, plain_note
 from fleetstats.report.bundle.pack import pack_bundle
 from fleetstats.report.bundle.pseudonyms import MadeStudy, pseudonymous_study
 from fleetstats.studies.analyse import analyse, read_lives_of
+from fleetstats.study.history import LedgerLook, append_look
 from fleetstats.study.origin import ORIGIN_FILE, read_origin
 from fleetstats.study.study import read_study
 from fleetstats.vocabulary.trouble import hint_of
@@ -252,6 +253,24 @@ def test_pseudonyms_come_from_a_secret_that_is_not_kept(tmp_path: Path) -> None:
     with_key = pseudonymous_study(home, tmp_path / "d", key=KEY)
     assert set(with_key.origin.keyed_hashes or {}) == {"file 1", "file 2"}
     assert pseudonym("K7-1", KEY, "engine") != pseudonym("K7-1", bytes(32), "engine")
+
+
+def test_looks_at_home_are_counted_where_their_ledger_does_not_go(tmp_path: Path) -> None:
+    """A plan of four looks, two made: the bundle's is the third, not a first one."""
+    home = small(tmp_path / "home")
+    toml = home / "study.toml"
+    text = toml.read_text().replace("[[records]]", "[looks]\nplanned = 4\n[[records]]")
+    toml.write_text(text.replace("[looks]", "claimed_interval_h = 150\n[looks]", 1))
+    for year, known in ((2024, 0.41234), (2025, 0.8)):
+        look = LedgerLook(verb="study", date=f"{year}-01-01", data=str(year), verdict="supported",
+                          answers={"information": known})  # fmt: skip
+        append_look(home, look)
+    made = pseudonymous_study(read_study(home), tmp_path / "s")
+    looks = made.study.settings.looks
+    assert (looks.planned, looks.made) == (4, 3)
+    assert looks.information[:2] == (0.412, 0.8)
+    told = {x.name: x for x in made.origin.answers}
+    assert told["failure_high"].here == pytest.approx(told["failure_high"].at_home, abs=0.01)
 
 
 def test_larger_steps_make_fewer_engines_stand_alone(tmp_path: Path) -> None:

@@ -13,9 +13,11 @@ import hmac
 import secrets
 from collections import Counter
 from collections.abc import Collection, Iterator
+from dataclasses import replace
 from pathlib import Path
 
 from fleetstats.chapters.departures import list_departures
+from fleetstats.chapters.looks_made import with_looks_made
 from fleetstats.core.errors import ReportError
 from fleetstats.core.value import Value, value
 from fleetstats.records.audit.audit_fleet import misspelt_causes
@@ -32,7 +34,7 @@ from fleetstats.report.bundle.hiding.files import (
     write_file,
 )
 from fleetstats.report.bundle.hiding.names import Names
-from fleetstats.report.bundle.hiding.steps import Steps
+from fleetstats.report.bundle.hiding.steps import Steps, few_digits
 from fleetstats.report.bundle.hiding.study_text import FREE, SERIALS, hide_settings
 from fleetstats.report.bundle.hiding.unique import count_unique
 from fleetstats.report.bundle.hiding.words import Words
@@ -144,7 +146,9 @@ def pseudonymous_study(
     if serials:
         shown = sorted(names.engine(x) for x in serials)
         (folder / SERIALS).write_text("\n".join(["engine", *shown, ""]), "ascii", newline="")
-    told = hide_settings(study, hider, files, written, serials=bool(serials), keep=keep)
+    told = hide_settings(
+        _with_looks(study, at_home), hider, files, written, serials=bool(serials), keep=keep
+    )
     (folder / STUDY_FILE).write_text(told, encoding="utf-8", newline="")
     anew = read_study(folder)
     origin = _origin(study, anew, at_home, hider, key)
@@ -224,6 +228,20 @@ def _origin(
         looks={"made": ledger.n_looks, "as_written": not ledger.flaws},
         keyed_hashes=None if key is None else _hashes(study, key),
     )
+
+
+def _with_looks(study: Study, at_home: Lives) -> Study:
+    """Return the study with the looks that its ledger counts stated, since the ledger stays.
+
+    Otherwise a plan of looks would find a first look in every bundle.
+    """
+    s = with_looks_made(study, at_home[0].sources, at_home[2].spells).settings
+    if s.looks == study.settings.looks:
+        return study
+    information = tuple(few_digits(x) for x in s.looks.information)
+    s = replace(s, looks=replace(s.looks, information=information))
+    stated = {"looks.made", *(("looks.information",) if information else ())}
+    return replace(study, settings=s, chosen=study.chosen | stated)
 
 
 def _hashes(study: Study, key: bytes) -> dict[str, str]:
