@@ -38,6 +38,9 @@ from fleetstats.vocabulary.totals import reads_as_total
 SINCE_START = ("since_overhaul_hours", "oil_hours")
 """Columns of hours that are counted from an event of the engine and not by its clock."""
 
+NO_DATES = {"date-impossible": "2024-02-31", "date-ambiguous": "01/01/24"}
+"""Stand where a date was no day of the calendar, or could be two."""
+
 Map = Mapping[float, float]
 
 
@@ -123,8 +126,8 @@ class RowHider:
             return ""
         try:
             return getattr(self, f"_{m.kind}", self._text)(m, cell)
-        except CellError:
-            return self._unread(cell)
+        except CellError as error:
+            return NO_DATES.get(error.code) or self._unread(cell)
 
     def _unread(self, cell: Any) -> str:
         said = hint_words(text(cell), self._map)
@@ -139,8 +142,10 @@ class RowHider:
 
     def _hours(self, m: Meaning, cell: Any) -> str:
         hours = in_hours(cell, self.ways.decimal, self.ways.unit)
-        if hours is None or not math.isfinite(hours):
+        if hours is None:
             return UNREAD
+        if not math.isfinite(hours):
+            return str(hours)
         at = self._map
         if m.name in SINCE_START and 0.0 <= hours <= MAX_HOURS:
             end = next((h for n in END_OF for h in [self.hours(n)] if h is not None), None)
