@@ -190,9 +190,11 @@ def test_the_list_tells_what_coarsening_did_to_each_answer(sent: Sent) -> None:
 def test_digits_do_not_tell_converted_hours(sent: Sent) -> None:
     """Every hour that leaves is a whole step, whichever clock it was read from.
 
-    At home, hours with a fraction tell the tach rows from the workbook's; here a rule that looks
-    at digits alone sees one kind only.
+    At home more than one decimal gives a converted hour away; here a rule that looks at digits
+    alone sees one kind only.
     """
+    tach = [r for r in sent.at_home.audit.used if r.meter == "tach"]
+    assert sum(round(r.exit_h, 1) != r.exit_h for r in tach) > len(tach) / 2
     seen = set()
     for name, data in sent.members.items():
         if not re.fullmatch(r"study/file-\d\.csv", name):
