@@ -81,6 +81,8 @@ from fleetstats.chapters.looks.chapter import chapter_look_plan
 from fleetstats.chapters.looks.section import compose_look_plan
 from fleetstats.chapters.looks_made.chapter import chapter_looks
 from fleetstats.chapters.looks_made.section import compose_looks
+from fleetstats.chapters.origin.chapter import chapter_origin
+from fleetstats.chapters.origin.section import compose_origin
 from fleetstats.chapters.page_grid.compute import chapter_tabulated
 from fleetstats.chapters.plan.chapter import chapter_plan
 from fleetstats.chapters.plan.section import compose_plan
@@ -125,6 +127,8 @@ CHAPTERS: dict[str, Chapter] = {
         Chapter(key="population", compose=compose_population,
                 annex="records", keeps=("said", "table-funnel")),
         Chapter(key="configuration", compose=compose_configuration),
+        Chapter(key="origin", stage="where the records come from", compute=chapter_origin,
+                show=compose_origin, long_tables=True, annex="records", keeps=("said",)),
         Chapter(key="data", compose=data_section, long_tables=True,
                 annex="records", keeps=("said", "table-sources")),
         Chapter(key="returns", compose=compose_returns, annex="records"),

@@ -17,15 +17,15 @@ from fleetstats.cli.options import answer, folder_argument, output_options, prog
               help="The page.  [default: NAME-OF-FOLDER-brief.html]")  # fmt: skip
 @click.option("--pseudonymous", is_flag=True, help="Names of engines and sources replaced.")
 @click.option("--key-file", type=click.Path(path_type=Path, dir_okay=False),
-              default=Path("pseudonyms.key"), show_default=True,
-              help="Key of the pseudonyms; made where there is none, never sent.")  # fmt: skip
+              help="Keep the key of the pseudonyms here, never sent; by default it is "
+              "forgotten.")  # fmt: skip
 @output_options
 def command(
     folder: Path,
     short: bool,
     out: Path | None,
     pseudonymous: bool,
-    key_file: Path,
+    key_file: Path | None,
     as_json: bool,
     quiet: bool,
 ) -> None:
@@ -40,6 +40,8 @@ def command(
     name = "study-brief.html" if pseudonymous else f"{study.name}-brief.html"
     with progress(quiet) as stage, tempfile.TemporaryDirectory(prefix="fleetstats-export-") as at:
         stage("working out the brief")
-        key = read_key(key_file) if pseudonymous else None
-        exported = export_short(study, out or Path(name), key=key, place=Path(at))
+        key = None if key_file is None or not pseudonymous else read_key(key_file)
+        exported = export_short(
+            study, out or Path(name), pseudonymous=pseudonymous, key=key, place=Path(at)
+        )
     answer(exported.to_dict(), str(exported), as_json=as_json)

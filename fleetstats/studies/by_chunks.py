@@ -21,6 +21,7 @@ from fleetstats.chapters.declared import chapter_declared
 from fleetstats.chapters.departures import chapter_departures
 from fleetstats.chapters.looks import chapter_look_plan
 from fleetstats.chapters.looks_made import chapter_looks
+from fleetstats.chapters.origin import chapter_origin
 from fleetstats.chapters.weakest import find_weakest
 from fleetstats.core.stages import silent
 from fleetstats.core.value import Value
@@ -70,6 +71,10 @@ def lives_by_chunks(
     )
 
 
+TELLING = ("claim", "declared", "looks", "looks-made", "origin")
+"""Chapters of a table read by chunks that bring cautions of their own."""
+
+
 def add_claim(base: Results, stage: Callable[[str], None] = silent) -> Results:
     """Return `base` with what may be claimed and its cautions, which ask for no single life."""
     stage("what may be claimed")
@@ -86,13 +91,15 @@ def add_claim(base: Results, stage: Callable[[str], None] = silent) -> Results:
     looks = chapter_looks(base, chapters)
     if looks is not None:
         chapters["looks-made"] = looks
+    origin = chapter_origin(base, chapters)
+    if origin is not None:
+        chapters["origin"] = origin
     plan = chapter_look_plan(base, chapters)
     if plan is not None:
         chapters["looks"] = plan
     chapters["weakest"] = find_weakest(base, chapters)
-    qualifying = ("claim", "declared", "looks", "looks-made")
     told = (base.description.product_limit, departures,
-            *(v for k, v in chapters.items() if k in qualifying))  # fmt: skip
+            *(v for k, v in chapters.items() if k in TELLING))  # fmt: skip
     found = collect_cautions(
         spells, base.fit, settings, base.advice, built=base.built, results=told
     )

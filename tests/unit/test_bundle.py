@@ -12,21 +12,18 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner
 
-from fleetstats.cli import main
+from fleetstats.chapters.departures import list_departures
 from fleetstats.core.errors import ReportError
 from fleetstats.report.bundle import verify as verify_module
 from fleetstats.report.bundle.figures import compare_figures
+from fleetstats.report.bundle.hiding.names import pseudonym
+from fleetstats.report.bundle.hiding.study_text import toml_value
 from fleetstats.report.bundle.leaving import tell_leaving
 from fleetstats.report.bundle.pack import LIST, list_text, pack_bundle, write_bundle
-from fleetstats.report.bundle.pseudonyms import (
-    pseudonym,
-    read_key,
-    toml_value,
-    write_pseudonymous,
-)
+from fleetstats.report.bundle.pseudonyms import pseudonymous_study, read_key
 from fleetstats.report.bundle.unpack import unpack_bundle
+from fleetstats.report.bundle.verify import _departures as _told
 from fleetstats.report.bundle.verify import verify_bundle
 from fleetstats.studies.analyse import read_lives_of
 from fleetstats.study.study import read_study
@@ -270,15 +267,17 @@ def test_figures_are_compared_leaf_by_leaf() -> None:
 def test_pseudonyms_carry_no_identity_and_keep_the_lives(folder: Path, tmp_path: Path) -> None:
     study = read_study(folder)
     _, audit, built = read_lives_of(study)
-    anew, origin = write_pseudonymous(study, audit, tmp_path / "anew", key=KEY)
-    text = "".join(p.read_text("utf-8") for p in (tmp_path / "anew").iterdir()) + str(origin)
-    for secret in ("SN-77", "SN77", "Owner", "private note", "must not travel", "2026-01-03"):
+    made = pseudonymous_study(study, tmp_path / "anew", key=KEY)
+    text = "".join(p.read_text("utf-8") for p in (tmp_path / "anew").iterdir())
+    for secret in ("SN-77", "SN77", "Owner", "private note", "must not travel", "2026-01-03",
+                   "lives.csv", "Six"):  # fmt: skip
         assert secret not in text
-    again = read_lives_of(anew)[2]
-    assert sorted(again.spells.exit_upper) == sorted(built.spells.exit_upper)
+    again = read_lives_of(made.study)[2]
+    assert sorted(again.spells.exit_upper) == sorted(built.spells.exit_upper)  # whole hours
     assert sorted(again.spells.entry) == sorted(built.spells.entry)
     assert again.spells.n_failed == built.spells.n_failed
-    assert anew.settings.study.title == 'Six "lives"'
+    kept = pseudonymous_study(study, tmp_path / "kept", keep=("study.title",)).study
+    assert kept.settings.study.title == 'Six "lives"'
     assert "engine serials" in str(tell_leaving(study, audit))
 
 
@@ -294,16 +293,15 @@ def test_rules_about_sources_keep_their_effect_without_the_name(
         STUDY.replace("[[records]]", rule + "[[records]]"), encoding="utf-8"
     )
     study = read_study(folder)
-    _, audit, built = read_lives_of(study)
-    assert len(built.spells) == 1  # the rule holds in the original
-    anew, _ = write_pseudonymous(study, audit, tmp_path / "anew", key=KEY)
+    assert len(read_lives_of(study)[2].spells) == 1  # the rule holds in the original
+    anew = pseudonymous_study(study, tmp_path / "anew", key=KEY).study
     text = (tmp_path / "anew" / "study.toml").read_text("utf-8")
     assert "must not travel" not in text.lower()
-    assert "doubtful returns" in text
+    assert "doubtful returns" not in text
     assert len(read_lives_of(anew)[2].spells) == 1
 
 
-def test_a_list_of_serials_stays_and_its_count_travels(folder: Path, tmp_path: Path) -> None:
+def test_serials_go_as_pseudonyms_and_unknown_fates_stay(folder: Path, tmp_path: Path) -> None:
     serials = "\n".join(["serial", "SN-77", "SN-78", "SN-79", "SN-80", "SN-81"]) + "\n"
     (folder / "serials.csv").write_text(serials, encoding="utf-8")
     (folder / "study.toml").write_text(
@@ -311,25 +309,23 @@ def test_a_list_of_serials_stays_and_its_count_travels(folder: Path, tmp_path: P
         encoding="utf-8",
     )
     study = read_study(folder)
-    records, audit, built = read_lives_of(study)
-    assert built.n_fate_unknown == 2
-    anew, origin = write_pseudonymous(
-        study, audit, tmp_path / "anew", key=KEY, n_built=len(records.serials)
-    )
+    assert read_lives_of(study)[2].n_fate_unknown == 2
+    anew = pseudonymous_study(study, tmp_path / "anew", key=KEY).study
     assert read_lives_of(anew)[2].n_fate_unknown == 2
     assert "SN-8" not in "".join(p.read_text("utf-8") for p in (tmp_path / "anew").iterdir())
-    assert origin["meters"] == {"flight": 3}
 
 
 def test_what_leaves_is_said_with_what_could_be_guessed(folder: Path) -> None:
     study = read_study(folder)
-    told = tell_leaving(study, read_lives_of(study)[1])
+    audit = read_lives_of(study)[1]
+    assert tell_leaving(study, audit).texts == ()
+    told = tell_leaving(study, audit, keep=("study.title",))
     assert told.texts == ('study.title: Six "lives"',)
-    assert told.recognisable[0].startswith("every engine, by whoever knows its hours")
+    assert told.recognisable[0].startswith("engines, by whoever knows their hours to 1 h")
     assert told.recognisable[-1] == "engines with a cause told of once: piston and valve"
     assert "setting study.asked_by" in told.stays
     text = str(told)
-    assert text.index("Leaves:") < text.index("Texts that leave") < text.index("Stays:")
+    assert text.index("Leaves:") < text.index("Words that leave") < text.index("Stays:")
 
 
 @pytest.mark.parametrize(
@@ -394,8 +390,8 @@ def test_the_whole_road(folder: Path, tmp_path: Path) -> None:
     assert found.faces_equal
 
 
-def test_a_bundle_under_pseudonyms_tells_which_choices_stay_at_home(tmp_path: Path) -> None:
-    """The map has nothing left to act on in the bundle, so the lives alone would hide what it did.
+def test_choices_of_the_study_act_in_a_bundle_under_pseudonyms_too(tmp_path: Path) -> None:
+    """A map that makes failures planned overhauls is a departure there as at home.
 
     Forty invented engines, no source.
     """
@@ -408,20 +404,37 @@ def test_a_bundle_under_pseudonyms_tells_which_choices_stay_at_home(tmp_path: Pa
         '[treat]\nending-missing = "set-aside"\nhours-unreadable = "set-aside"\n'
         '[[records]]\nfile = "smith club.csv"\nendings = { failed = "planned-overhaul" }\n'
     )
-    out = tmp_path / "b.zip"
-    key = tmp_path / "key"
-    run = CliRunner().invoke(
-        main, ["bundle", str(home), "--out", str(out), "--pseudonyms", "--key-file", str(key)]
-    )
-    assert run.exit_code == 0, run.output
-    found = verify_bundle(out)
-    assert found.verdict == "agrees"
-    assert found.departures[-1] == (
-        "“failed” of file 1 is read as planned overhaul: 4 rows, all of them failures by the word "
-        "itself"
-    )
-    assert found.departures[-1] in str(found)
-    assert "smith" not in json.dumps(unpack_bundle(out).listed)
+    made = pseudonymous_study(read_study(home), tmp_path / "sent")
+    said = [
+        f"{d.said}: {d.effect}"
+        for d in list_departures(made.study, *read_lives_of(made.study)).items
+    ]
+    assert (
+        "“failed” of file-1.csv is read as planned overhaul: 4 rows, all of them failures by the "
+        "word itself"
+    ) in said
+    assert made.origin.unlike == ()
+    assert made.origin.account["set_aside"] == 1
+
+
+def test_what_a_list_says_of_its_origin_is_what_its_study_says(
+    folder: Path, tmp_path: Path, quick: None
+) -> None:
+    out, made = tmp_path / "b.zip", pseudonymous_study(read_study(folder), tmp_path / "study")
+    members = {f"study/{p.name}": p.read_bytes() for p in made.study.folder.iterdir()}
+    _, report = verify_module.report_members(made.study, "study")
+    members |= {f"report/{k}": v for k, v in report.items()}
+    told = made.origin.told
+    for origin, verdict in (
+        (told, "agrees"),
+        (told | {"moved_h": 0.1}, "altered"),
+        ({}, "altered"),
+    ):
+        write_bundle(members, out, name="study", seed=20260101, origin=origin)
+        found = verify_bundle(out)
+        assert found.verdict == verdict, found
+        assert ("its origin" in str(found)) == (verdict == "altered")
+    assert "Names of engines" in " ".join(_told(told))
 
 
 def test_the_ledger_of_looks_goes_along_and_the_bundle_agrees(folder: Path, tmp_path: Path) -> None:
@@ -451,12 +464,13 @@ def test_the_ledger_stays_at_home_with_pseudonyms(folder: Path, tmp_path: Path) 
     from fleetstats.study.history import HISTORY_FILE, LedgerLook, append_look
 
     study = read_study(folder)
-    audit = read_lives_of(study)[1]
-    before = write_pseudonymous(study, audit, tmp_path / "x", key=KEY)[1]
-    assert before["looks"] == {"made": 0, "as_written": True}
+    before = pseudonymous_study(study, tmp_path / "x", key=KEY).origin
+    assert before.looks == {"made": 0, "as_written": True}
     append_look(folder, LedgerLook(verb="study", date="2025-09-30", data="earlier"))
-    told = write_pseudonymous(study, audit, tmp_path / "y", key=KEY)[1]
-    assert told["looks"] == {"made": 1, "as_written": True}
-    assert told["keyed_hashes"] == before["keyed_hashes"]
+    told = pseudonymous_study(study, tmp_path / "y", key=KEY).origin
+    assert told.looks == {"made": 1, "as_written": True}
+    assert told.keyed_hashes == before.keyed_hashes
     assert not (tmp_path / "y" / HISTORY_FILE).exists()
-    assert any("ledger of earlier looks" in x for x in tell_leaving(study, audit).stays)
+    assert any(
+        "ledger of earlier looks" in x for x in tell_leaving(study, read_lives_of(study)[1]).stays
+    )

@@ -8,6 +8,7 @@ from fleetstats.advice.results import Results
 from fleetstats.advice.verdict import say_left_out_beside
 from fleetstats.chapters.clock_doubt import ClockDoubt
 from fleetstats.chapters.decision import NOT_CHOSEN, end_rows
+from fleetstats.chapters.origin import OriginTold
 from fleetstats.chapters.sources import Sources, side_rows
 from fleetstats.chapters.stress import Stress
 from fleetstats.core.units import text_hours
@@ -27,6 +28,7 @@ def compose_answer(results: Results) -> Section:
     rows = [
         ("Question", f"{s.question.name}, counted as: {_level(results)}"),
         ("Asked by", s.study.asked_by or "not said"),
+        *_names(results),
         ("Clock", clock_words(results)),
         ("Population", _population(results)),
         ("Seen", _seen(results)),
@@ -84,6 +86,11 @@ def accepted_words(results: Results, v: Verdict) -> str:
     else:
         said = f"the default, taken by {who}" if who else NOT_CHOSEN
     return f"at most {100 * v.accepted_failure:g} % with the failure by then ({said})"
+
+
+def _names(results: Results) -> list[tuple[str, str]]:
+    told = results.chapters.get("origin")
+    return [("Names", told.sentence)] if isinstance(told, OriginTold) else []
 
 
 def _population(results: Results) -> str:

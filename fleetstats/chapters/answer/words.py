@@ -11,6 +11,7 @@ import math
 from fleetstats.advice.advice import OverhaulBand, Verdict
 from fleetstats.advice.results import Results
 from fleetstats.advice.verdict import say_left_out_beside
+from fleetstats.chapters.origin import OriginTold
 from fleetstats.core.units import side_of, text_hours
 from fleetstats.vocabulary.provisos import but
 from fleetstats.vocabulary.wording import count, failures_told, hours_exact
@@ -19,13 +20,18 @@ from fleetstats.vocabulary.wording import count, failures_told, hours_exact
 def answer_sentences(results: Results) -> tuple[str, ...]:
     """Return the sentences of the first screen: claim (where there is one), hours, evidence.
 
-    The last says how many rows of the records hint at a failure, and where they were counted.
+    Where names were replaced, one says so. The last says how many rows of the records
+    hint at a failure, and where they were counted.
     """
     a = results.advice
     out = []
     if a.verdict is not None:
         out.append(say_verdict(a.verdict))
-    out += [say_band(a.overhaul_band), say_evidence(results), results.built.trouble.sentence]
+    out += [say_band(a.overhaul_band), say_evidence(results)]
+    origin = results.chapters.get("origin")
+    if isinstance(origin, OriginTold):
+        out.append(origin.sentence)
+    out.append(results.built.trouble.sentence)
     return tuple(out)
 
 

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 def chapter_declared(base: Base, _done: Mapping[str, Value]) -> DeclaredQuestion | None:
     """Return what was declared; None where nothing was. A broken chain is an error of the study."""
-    return _find(base.study, base.records.sources, len(base.records.serials))
+    return find_standing(base.study, base.records.sources, len(base.records.serials))
 
 
 def say_standing(study: Study, sources: Sequence[SourceFile], n_serials: int) -> str:
@@ -35,11 +35,14 @@ def say_standing(study: Study, sources: Sequence[SourceFile], n_serials: int) ->
     n_serials : int
         Serials on its list.
     """
-    told = _find(study, sources, n_serials)
+    told = find_standing(study, sources, n_serials)
     return late_line(None) if told is None else say_first(told)
 
 
-def _find(study: Study, sources: Sequence[SourceFile], n_serials: int) -> DeclaredQuestion | None:
+def find_standing(
+    study: Study, sources: Sequence[SourceFile], n_serials: int
+) -> DeclaredQuestion | None:
+    """Return how a study stands to what it declared; None where it declared nothing."""
     versions = read_declared(study.folder)
     if not versions:
         return None

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from fleetstats.chapters.declared import late_line
 from fleetstats.chapters.groups import Pooled
+from fleetstats.chapters.origin import OriginTold, say_declared_there
 from fleetstats.chapters.weakest.values import NotExamined
 from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.wording import count
@@ -123,7 +124,9 @@ def _rate(r: Results) -> str:
 
 
 def _declared(r: Results) -> str:
-    return late_line(r.chapters.get("declared"))
+    origin = r.chapters.get("origin")
+    there = say_declared_there(origin.origin) if isinstance(origin, OriginTold) else ""
+    return there or late_line(r.chapters.get("declared"))
 
 
 GAPS: tuple[tuple[str, str, Callable[[Results], str]], ...] = (

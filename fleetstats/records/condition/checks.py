@@ -36,7 +36,7 @@ _RESULTS = {
     "failed": "found", "positive": "found", "finding": "found", "rejected": "found",
     "doubtful": "doubtful", "watch": "doubtful", "suspect": "doubtful", "monitor": "doubtful",
 }  # fmt: skip
-_METHODS = {
+METHODS = {
     "plug": "plug", "chip plug": "plug", "magnetic plug": "plug", "mag plug": "plug",
     "leak down": "leak-down", "leakdown": "leak-down", "differential compression": "leak-down",
     "compression": "leak-down", "oil": "oil", "oil analysis": "oil", "oil use": "oil use",
@@ -155,7 +155,7 @@ def _check(
         told,
         origin=sheet.origin(row),
         hours_h=told["hours"] * factor,
-        method=_METHODS.get(fold(told["method"]), told["method"]),
+        method=METHODS.get(fold(told["method"]), told["method"]),
         mode=causes.get(fold(mode), mode),
         oil_hours_h=None if oil is None else oil * factor,
     )

@@ -8,14 +8,13 @@ import tempfile
 from pathlib import Path
 
 from fleetstats.chapters.compose import compose_checked
-from fleetstats.chapters.departures import list_departures
 from fleetstats.core.errors import ReportError
 from fleetstats.core.value import Value, value
 from fleetstats.report.brief_html import short_html
-from fleetstats.report.bundle.pseudonyms import write_pseudonymous
+from fleetstats.report.bundle.pseudonyms import pseudonymous_study
 from fleetstats.report.json import write_json_text
 from fleetstats.report.write import with_digest
-from fleetstats.studies.analyse import analyse, read_lives_of
+from fleetstats.studies.analyse import analyse
 from fleetstats.study.study import Study
 
 
@@ -39,7 +38,9 @@ class Exported(Value):
     __str__ = __repr__
 
 
-def export_short(study: Study, out: Path, *, key: bytes | None, place: Path) -> Exported:
+def export_short(
+    study: Study, out: Path, *, pseudonymous: bool, key: bytes | None = None, place: Path
+) -> Exported:
     """Run a study and write its brief as one page.
 
     Parameters
@@ -48,8 +49,10 @@ def export_short(study: Study, out: Path, *, key: bytes | None, place: Path) -> 
         The study.
     out : Path
         The page; an existing file is replaced in one move.
-    key : bytes or None
-        Key of the pseudonyms; None leaves names as they are.
+    pseudonymous : bool
+        Whether names are replaced, and hours and dates coarsened as a bundle's are by default.
+    key : bytes, optional
+        Secret of the pseudonyms; by default one is drawn and forgotten.
     place : Path
         A folder for the copy of the study under pseudonyms, which is the caller's to remove.
 
@@ -59,33 +62,20 @@ def export_short(study: Study, out: Path, *, key: bytes | None, place: Path) -> 
         If the brief is too large, or the page cannot be written.
     """
     name = study.name
-    if key is not None:
-        study, name = pseudonymous_copy(study, place / "study", key), "study"
+    if pseudonymous:
+        study, name = pseudonymous_study(study, place / "study", key=key).study, "study"
     results, document = compose_checked(analyse(study, command=f"fleetstats study {name}"))
     digest = hashlib.sha256(write_json_text(results).encode()).hexdigest()
     signed = with_digest(document, digest)
-    data = short_html(signed, names_replaced=key is not None).encode()
+    data = short_html(signed, names_replaced=pseudonymous).encode()
     _write(data, out)
     return Exported(
         path=out.name,
         size_bytes=len(data),
         report_id=document.report_id,
         figures_digest=digest,
-        pseudonymous=key is not None,
+        pseudonymous=pseudonymous,
     )
-
-
-def pseudonymous_copy(study: Study, folder: Path, key: bytes) -> Study:
-    """Write the study under pseudonyms into a folder and return it, as a bundle would carry it."""
-    records, audit, built = read_lives_of(study)
-    return write_pseudonymous(
-        study,
-        audit,
-        folder,
-        key=key,
-        n_built=len(records.serials) or None,
-        departures=list_departures(study, records, audit, built),
-    )[0]
 
 
 def _write(data: bytes, out: Path) -> None:

@@ -1,28 +1,25 @@
 """What would leave the house with a pseudonymous bundle: said before anything is written.
 
 Pseudonyms hide names, not lives: hours to the tenth are as good as a name to whoever knows them. So
-the statement also says what could still be recognised, and shows every free text that travels.
+hours and dates leave coarsened, and the statement says what could still be recognised, and shows
+every word that travels as it stands.
 """
 
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import fields
 
 from fleetstats.core.value import Value, value
 from fleetstats.records.audit.finding import Audit
+from fleetstats.records.spelling import named_causes
+from fleetstats.report.bundle.hiding.steps import Steps
+from fleetstats.report.bundle.hiding.study_text import FREE, LEFT_OUT
 from fleetstats.study.declared import DECLARED_FILE
 from fleetstats.study.history import read_history
-from fleetstats.study.leaves import leaves_of
 from fleetstats.study.study import Study
 from fleetstats.vocabulary.wording import count, listed
-
-LEFT_OUT = (
-    "study.asked_by", "study.decided_by", "fleet.serials_file", "treat.actions", "merge.decisions",
-    "categories.words", "categories.at", "clocks.doubts",
-)  # fmt: skip
-"""Settings that name people, engines or rows, or that have nothing left to act on."""
 
 FEW = 5
 """Engines of a build or source below which one of them is easily recognised."""
@@ -32,8 +29,7 @@ FEW = 5
 class Leaving(Value):
     """What would leave the house with a pseudonymous bundle, what stays, what could be guessed.
 
-    `texts` are the free texts that travel as they stand; names in them are the sender's to take
-    out.
+    `texts` are the words that travel as they stand; names in them are the sender's to take out.
     """
 
     leaves: tuple[str, ...]
@@ -44,7 +40,7 @@ class Leaving(Value):
     def __repr__(self) -> str:
         parts = (
             ("Leaves:", self.leaves),
-            ("Texts that leave as they stand, for you to look through:", self.texts),
+            ("Words that leave as they stand, for you to look through:", self.texts),
             ("Could still be recognised:", self.recognisable),
             ("Stays:", self.stays),
         )
@@ -53,64 +49,65 @@ class Leaving(Value):
         )
 
 
-def tell_leaving(study: Study, audit: Audit) -> Leaving:
+def tell_leaving(
+    study: Study, audit: Audit, coarse: Steps | None = None, keep: Collection[str] = ()
+) -> Leaving:
     """Return what a pseudonymous bundle of this study would carry and what it would not."""
-    s = study.settings
+    steps, s = coarse or Steps(), study.settings
     ledger = read_history(study.folder).there
     declared = (study.folder / DECLARED_FILE).exists()
-    other = [f"file '{f.file}' ({f.shape})" for f in study.files if f.shape not in ("lives", "log")]
     return Leaving(
         leaves=(
-            f"{len(audit.used)} lives: hours, ending, cause, build standard",
-            "a pseudonym for each engine and source; only the holder of the key can undo it",
-            "dates, coarsened to months",
-            f"numeric covariates: {', '.join(s.groups.covariates) or 'none'}",
+            f"{audit.n_read} rows of {count(len(study.files), 'file')}, those set aside as such: "
+            "hours, dates, ending, cause, build standard, kind of meter",
+            f"{steps.said}; other figures to three digits",
+            "a pseudonym for each engine, source and part; files by number",
+            "of a note or a column not used, the word of trouble in it",
             f"columns of words: {', '.join(s.categories.columns) or 'none'}; levels known, "
             "names as pseudonyms",
             "the study's settings, but those listed below",
-            "what each map and treatment of the files changed, in counts; files by number",
-            "a keyed hash of each original file",
+            "of the answers, what coarsening did to each; how many engines stand alone",
         ),
-        texts=tuple(_texts(study)),
-        recognisable=tuple(_recognisable(audit)),
+        texts=tuple(_texts(study, audit, keep)),
+        recognisable=tuple(_recognisable(audit, steps)),
         stays=(
             "engine serials, sources, owners and every column the study does not use",
-            "notes and component serials",
+            "notes, names of files and component serials",
             *(("the ledger of earlier looks; how many it holds is told",) if ledger else ()),
             *(("what was declared before the records were drawn",) if declared else ()),
-            f"{audit.n_set_aside} rows set aside, and the findings about rows",
-            *(f"setting {k}" for k in LEFT_OUT if k in study.chosen),
-            *other,
+            *(
+                f"setting {k}"
+                for k in (*LEFT_OUT, *(k for k in FREE if k not in keep))
+                if k in study.chosen
+            ),
         ),
     )
 
 
-def _texts(study: Study) -> Iterator[str]:
-    """Yield every chosen setting that holds words of the study's own."""
-    for x in leaves_of(study):
-        if x.number and x.name and x.departs:
-            yield f"{x.key}: {x.value}"
+def _texts(study: Study, audit: Audit, keep: Collection[str]) -> Iterator[str]:
+    """Yield the words that leave as they stand: of settings, of heads, of builds."""
     for table in fields(study.settings):
         keys = getattr(study.settings, table.name)
         for f in fields(keys):
             path = f"{table.name}.{f.name}"
-            value = getattr(keys, f.name)
-            if path not in study.chosen or path in LEFT_OUT or f.metadata["choices"]:
-                continue
-            if table.name == "hours" and f.name not in ("meter", "basis"):
-                continue
-            if isinstance(value, str) and value:
-                yield f"{path}: {value}"
-            elif isinstance(value, tuple) and any(isinstance(v, str) for v in value):
-                yield f"{path}: {', '.join(str(v) for v in value)}"
-            elif isinstance(value, tuple) and any(isinstance(v, dict) for v in value):
-                reasons = [str(v["reason"]) for v in value if v.get("reason")]
-                yield f"{path}: {count(len(value), 'rule')}; reasons: {listed(reasons) or 'none'}"
+            if path in keep and getattr(keys, f.name):
+                yield f"{path}: {getattr(keys, f.name)}"
+    causes = sorted({c for c in named_causes(study) if c})
+    if "question.causes" in study.chosen and causes:
+        yield f"causes that the study names: {', '.join(causes)}"
+    builds = sorted({r.build for r in audit.used if r.build})
+    if builds:
+        yield f"builds: {', '.join(builds)}"
+    heads = [h for f in study.files for h in f.columns.values()]
+    if heads:
+        yield f"heads of mapped columns: {', '.join(dict.fromkeys(heads))}"
 
 
-def _recognisable(audit: Audit) -> Iterator[str]:
+def _recognisable(audit: Audit, steps: Steps) -> Iterator[str]:
     """Yield what a reader who knows the fleet could still tell."""
-    yield "every engine, by whoever knows its hours: they travel as they were recorded"
+    yield f"engines, by whoever knows their hours to {steps.hours_h} h and dates to the " + (
+        f"{steps.dates}; the bundle counts those that stand alone"
+    )
     for label in ("build", "source"):
         engines: dict[str, set[str]] = defaultdict(set)
         for r in audit.used:

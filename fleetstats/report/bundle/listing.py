@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterator, Mapping
 from typing import Any
 
 from fleetstats.report.bundle.chains import flaws_of_chains
 from fleetstats.report.bundle.environment import wrong_in_environment
 from fleetstats.report.bundle.pack import list_text
-from fleetstats.report.bundle.pseudonyms import ORIGIN_KEYS, RECORDS
+from fleetstats.report.bundle.strict import read_strict
 from fleetstats.report.bundle.unpack import Unpacked
+from fleetstats.study.origin import ORIGIN_FILE
 
 KEYS = {"schema", "name", "command", "seed", "environment", "origin", "files"}
 
@@ -61,22 +60,14 @@ def _as_we_write(bundle: Unpacked) -> bool:
 
 
 def _of_origin(bundle: Unpacked, origin: object) -> Iterator[str]:
-    """Yield what cannot be so in the account of files that stayed at home.
+    """Yield what cannot be so in what is said of files that stayed at home.
 
-    The account itself is its maker's word: only its form and its number of lives can be judged.
+    It is its maker's word: only that the study in the bundle says the same can be judged.
     """
-    if origin == {}:
-        return
-    if not isinstance(origin, dict) or set(origin) != ORIGIN_KEYS:
-        yield "What its list says of its origin is not what a bundle under pseudonyms says."
-        return
-    text = bundle.members.get(f"study/{RECORDS}", b"").decode("utf-8", "replace")
+    member = bundle.members.get(f"study/{ORIGIN_FILE}")
     try:
-        lives = max(sum(1 for _ in csv.reader(io.StringIO(text))) - 1, 0)
-    except csv.Error:
-        lives = 0
-    read, used, aside = (origin[f"rows_{k}"] for k in ("read", "used", "set_aside"))
-    if used != lives:
-        yield f"Its list tells of {used} rows used; its records hold {lives}."
-    if not all(isinstance(n, int) for n in (read, aside)) or read != lives + aside:
-        yield "The rows read in its list are not those used and those set aside."
+        told = {} if member is None else read_strict(member).content
+    except ValueError:
+        told = None
+    if told is None or list_text({"origin": told}) != list_text({"origin": origin}):
+        yield "What its list says of its origin is not what its study says."

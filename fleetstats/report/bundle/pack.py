@@ -24,6 +24,7 @@ from fleetstats.selftest import run_selftest
 from fleetstats.studies.analyse import analyse
 from fleetstats.study.declared import DECLARED_FILE
 from fleetstats.study.history import HISTORY_FILE
+from fleetstats.study.origin import ORIGIN_FILE, read_origin
 from fleetstats.study.study import STUDY_FILE, Study
 
 LIST = "bundle.json"
@@ -71,6 +72,8 @@ def study_members(study: Study) -> dict[str, bytes]:
         path = study.folder / own
         if path.is_file() and not path.is_symlink():
             names.append(own)
+    if read_origin(study.folder) is not None:
+        names.append(ORIGIN_FILE)
     for name in dict.fromkeys(names):
         plain = name.replace("\\", "/")
         try:
@@ -105,7 +108,6 @@ def pack_bundle(
     out: Path,
     *,
     name: str | None = None,
-    origin: Mapping[str, object] | None = None,
     sign: SigningKey | None = None,
 ) -> Packed:
     """Run a study and write its bundle.
@@ -118,8 +120,6 @@ def pack_bundle(
         The zip; an existing file is replaced in one move.
     name : str, optional
         Name of the study inside the bundle; default its folder's.
-    origin : mapping, optional
-        For pseudonymous bundles: how the records carried relate to those that were not.
     sign : SigningKey, optional
         Key that signs the list: inside the bundle, and in a file of its own beside it.
 
@@ -132,6 +132,8 @@ def pack_bundle(
     _, report = report_members(study, name)
     members = {f"study/{k}": v for k, v in study_members(study).items()}
     members |= {f"report/{k}": v for k, v in report.items()}
+    told = read_origin(study.folder)
+    origin = None if told is None else told.told
     seed = study.settings.study.seed
     return write_bundle(members, out, name=name, seed=seed, origin=origin, sign=sign)
 

@@ -1,55 +1,73 @@
 """A study without identities: what may travel when members' names may not.
 
-The lives that the study uses are written anew in our own record shape, with pseudonyms for engines
-and sources, dates coarsened to months, and nothing else of the originals: no owner columns, notes,
-component serials or spellings. The originals stay at home; the bundle carries a keyed hash of each,
-so that whoever holds the key and the files can prove later that these are the ones.
+Every record file is written anew, row by row and cell by cell: names become pseudonyms, hours and
+dates go to stated steps, words that nobody needs go, and what was wrong with a row stays wrong with
+it, so that a run on the new files finds what the run at home found. What no longer comes out the
+same is counted and told. The originals stay at home.
 """
 
 from __future__ import annotations
 
-import calendar
-import csv
-import datetime as dt
 import hashlib
 import hmac
-import io
-import math
 import secrets
 from collections import Counter
-from dataclasses import fields, replace
+from collections.abc import Collection, Iterator
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
-from fleetstats.chapters.departures import DepartureList
+from fleetstats.chapters.declared import find_standing
+from fleetstats.chapters.departures import list_departures
+from fleetstats.chapters.looks_made import with_looks_made
 from fleetstats.core.errors import ReportError
+from fleetstats.core.value import Value, value
+from fleetstats.records.audit.audit_fleet import misspelt_causes
 from fleetstats.records.audit.finding import Audit
-from fleetstats.records.life import LifeRow
-from fleetstats.records.told_values import write_told
-from fleetstats.report.bundle.leaving import LEFT_OUT
+from fleetstats.records.reading import Records
+from fleetstats.records.spelling import named_causes
+from fleetstats.report.bundle.hiding.answers import answers_of, compare_answers
+from fleetstats.report.bundle.hiding.cells import Hider
+from fleetstats.report.bundle.hiding.files import (
+    OpenFile,
+    Written,
+    map_hours,
+    open_files,
+    write_file,
+)
+from fleetstats.report.bundle.hiding.names import Names
+from fleetstats.report.bundle.hiding.steps import Steps, few_digits
+from fleetstats.report.bundle.hiding.study_text import FREE, SERIALS, hide_settings
+from fleetstats.report.bundle.hiding.unique import count_unique
+from fleetstats.report.bundle.hiding.words import Words
 from fleetstats.report.bundle.pack import study_members
+from fleetstats.spells.build import Built
+from fleetstats.studies.analyse import read_lives_of
 from fleetstats.study.declared import DECLARED_FILE
 from fleetstats.study.history import HISTORY_FILE, read_history
-from fleetstats.study.settings import Settings
+from fleetstats.study.origin import StudyOrigin, Unlike, write_origin
+from fleetstats.study.record_settings import SHAPES
 from fleetstats.study.study import STUDY_FILE, Study, read_study
-from fleetstats.vocabulary.capitals import capital
-from fleetstats.vocabulary.fields.categories import NOT_GIVEN, known_levels, level_of
+from fleetstats.tables.cells import is_blank, text
+from fleetstats.tables.table import TableError
 from fleetstats.vocabulary.fold import fold
 
-RECORDS = "lives.csv"
 KEY_BYTES = 32
-STAYING = ("records[", "treat.", "merge.decisions", "hours.", "clocks.doubts")
-"""Settings that act on the original files, which stay at home."""
-ORIGIN_KEYS = frozenset({
-    "identities", "rows_read", "rows_used", "rows_set_aside", "reasons", "meters", "factors",
-    "departures", "looks", "keyed_hashes",
-})  # fmt: skip
-"""What a bundle's list says of the files that stayed at home."""
-HEAD = (
-    "engine", "source", "build", "entry_hours", "exit_hours", "last_good_hours", "ending", "cause",
-    "confirmed", "in_service_date", "last_reading_date", "ended_date", "found_at_teardown",
-    "overhauled_at_hours",
-)  # fmt: skip
+
+
+@value
+class MadeStudy(Value):
+    """A pseudonymous study that was made.
+
+    Parameters
+    ----------
+    study : Study
+        The new study, in its folder.
+    origin : StudyOrigin
+        What it says of the original, as it stands in its `origin.json`.
+    """
+
+    study: Study
+    origin: StudyOrigin
 
 
 def read_key(path: Path) -> bytes:
@@ -78,231 +96,206 @@ def read_key(path: Path) -> bytes:
     return key
 
 
-def pseudonym(text: str, key: bytes, kind: str) -> str:
-    """Return a stable pseudonym: the same text under the same key, nothing readable in it."""
-    if not text:
-        return ""
-    digest = hmac.new(key, f"{kind}\0{text}".encode(), hashlib.sha256).hexdigest()
-    return f"{capital(kind)[0]}-{digest[:12]}"
-
-
-def write_pseudonymous(
+def pseudonymous_study(
     study: Study,
-    audit: Audit,
     folder: Path,
     *,
-    key: bytes,
-    n_built: int | None = None,
-    departures: DepartureList | None = None,
-) -> tuple[Study, dict[str, Any]]:
-    """Write the study without identities into `folder` and read it back.
+    coarse: Steps | None = None,
+    key: bytes | None = None,
+    keep: Collection[str] = (),
+) -> MadeStudy:
+    """Write a study without identities into an empty folder and read it back.
 
     Parameters
     ----------
     study : Study
         The original.
-    audit : Audit
-        Its audit; the rows used travel.
     folder : Path
         Where the new study goes.
-    key : bytes
-        Key of the pseudonyms.
-    n_built : int, optional
-        Engines on the list of serials, which stays at home; their number takes its place, so that
-        engines of unknown fate stay counted.
-    departures : DepartureList, optional
-        What the original's own choices changed. Maps and treatments have nothing left to act on in
-        the bundle, so what they did is told with its origin.
+    coarse : Steps, optional
+        Steps of hours and dates; by default whole hours and months.
+    key : bytes, optional
+        Secret of the pseudonyms. By default one is drawn and forgotten, so that not even the maker
+        can undo them; with a kept one, the originals can be shown later to be the ones.
+    keep : collection of str
+        Settings of free text that leave as they stand, such as ``base_rate.source``.
 
-    Returns
-    -------
-    (Study, dict)
-        The new study, and what the bundle's list says of its origin.
+    Raises
+    ------
+    ReportError
+        If a setting to keep is none of free text, or its text holds a name of the records.
+    RecordError, SettingError
+        As the study itself.
     """
+    steps = coarse or Steps()
+    at_home = read_lives_of(study)
+    names = Names(key or secrets.token_bytes(KEY_BYTES))
+    try:
+        files = open_files(study)
+    except TableError as error:
+        raise ReportError(str(error), "See 'fleetstats check' for what is wrong.") from None
+    names.meet(_names(at_home[0], files))
+    _check_kept(study, keep, names)
+    bench = study.settings.bench
+    slips = misspelt_causes(at_home[0].rows, study)  # nearly words of the study file
+    own = (*named_causes(study), *slips, bench.mode, *bench.field_causes)
+    words = Words(names, study.settings.question, frozenset(fold(c) for c in own if c))
+    hider = Hider(study.settings, steps, names, words)
+    map_hours(files, hider)
     folder.mkdir(parents=True, exist_ok=True)
-    (folder / RECORDS).write_text(_records(study, audit, key), encoding="utf-8", newline="")
-    told = _settings(_without_names(study, audit, key, n_built))
-    (folder / STUDY_FILE).write_text(told, encoding="utf-8", newline="")
-    ledger = read_history(study.folder)
-    origin = {
-        "identities": "pseudonyms",
-        "rows_read": audit.n_read,
-        "rows_used": audit.n_used,
-        "rows_set_aside": audit.n_set_aside,
-        "reasons": audit.reasons,
-        "meters": dict(Counter(r.meter or study.settings.hours.meter for r in audit.used)),
-        "factors": study.settings.hours.factors,
-        "departures": [] if departures is None else tell_departures(departures),
-        # the ledger itself names sources and settings, so it stays at home
-        "looks": {"made": ledger.n_looks, "as_written": not ledger.flaws},
-        "keyed_hashes": {
-            f"file {i + 1}": hmac.new(key, data, hashlib.sha256).hexdigest()
-            for i, (_, data) in enumerate(
-                sorted(
-                    (k, v)
-                    for k, v in study_members(study).items()
-                    if k not in (DECLARED_FILE, HISTORY_FILE)
-                )
-            )
-        },
-    }
-    return read_study(folder), origin
-
-
-def tell_departures(departures: DepartureList) -> list[dict[str, object]]:
-    """Return the choices that stay at home with the files they act on, files by their numbers."""
-    out: list[dict[str, object]] = []
-    for d in departures.items:
-        if not d.key.startswith(STAYING):
-            continue
-        number = d.key.partition("[")[2].partition("]")[0]
-        said = d.said.replace(d.file, f"file {number}") if d.file else d.said
-        if d.key.startswith("merge.decisions"):  # it names an engine and rows
-            said = "A conflict between returns was decided on"
-        out.append({"key": d.key, "said": said, "effect": d.effect, "turned": d.turned})
-    return out
-
-
-def _records(study: Study, audit: Audit, key: bytes) -> str:
-    covariates = study.settings.groups.covariates
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    # hours travel on the standard clock: what was stated of a kind of meter goes with its engines
-    doubts = [_clock_doubt(r, study.settings) for r in audit.used]
-    told = any(doubts)
-    writer.writerow([*HEAD, *(("clock_doubt",) if told else ()), *covariates,
-                     *study.settings.categories.columns])  # fmt: skip
-    rows = [
-        _row(r, study, key, covariates, (d,) if told else ())
-        for r, d in zip(audit.used, doubts, strict=True)
-    ]
-    writer.writerows(sorted(rows))
-    return out.getvalue()
-
-
-def _clock_doubt(r: LifeRow, settings: Settings) -> str:
-    """Return the doubt of a life's clock as stated for its engine or kind of meter, else blank."""
-    told = settings.clocks.stated(r.clock_doubt, r.meter or settings.hours.meter)
-    return "" if math.isnan(told) else repr(told)
-
-
-def _row(
-    r: LifeRow, study: Study, key: bytes, covariates: tuple[str, ...], more: tuple[str, ...]
-) -> list[str]:
-    last = study.settings.study.analysis_date
-    since_overhaul = study.settings.hours.basis == "since-overhaul"
-    # a life since overhaul is told on the clock since new, so that lives of one engine stay apart
-    add = r.life_start_h if since_overhaul else 0.0
-    return [
-        pseudonym(r.engine_id, key, "engine"),
-        pseudonym(r.source, key, "source"),
-        r.build,
-        repr(r.entry_h + add),
-        repr(r.exit_h + add),
-        "" if r.last_good_h is None else repr(r.last_good_h + add),
-        r.ending,
-        r.cause,
-        _yes_no(r.confirmed),
-        _month_start(r.in_service),
-        _month_end(r.last_reading, last),
-        _month_end(r.ended, last),
-        _yes_no(r.found_at_teardown),
-        repr(r.life_start_h) if since_overhaul and r.life_start_h > 0 else "",
-        *more,
-        *(repr(r.extra[c]) if c in r.extra else "" for c in covariates),
-        *(_category(r, c, study, key, add) for c in study.settings.categories.columns),
-    ]
-
-
-def _category(r: LifeRow, column: str, study: Study, key: bytes, add_h: float) -> str:
-    """Return the levels of a life in a column of words; where any word may stand, pseudonyms."""
-    words = study.settings.categories.words
-    out = []
-    for hours, word in r.categories.get(column, ()):
-        level = level_of(column, word, words) or NOT_GIVEN
-        names = not known_levels(column, words) and level != NOT_GIVEN
-        out.append((hours, pseudonym(level, key, column) if names else level))
-    return write_told(tuple(out), add_h)
-
-
-def _yes_no(x: bool | None) -> str:
-    return "" if x is None else "yes" if x else "no"
-
-
-def _month_start(day: dt.date | None) -> str:
-    return "" if day is None else day.replace(day=1).isoformat()
-
-
-def _month_end(day: dt.date | None, last: dt.date | None) -> str:
-    """Return the month's last day, so that no coarsened date makes a life faster than it was."""
-    if day is None:
-        return ""
-    end = day.replace(day=calendar.monthrange(day.year, day.month)[1])
-    return (min(end, max(last, day)) if last is not None else end).isoformat()
-
-
-def _without_names(study: Study, audit: Audit, key: bytes, n_built: int | None) -> Study:
-    """Return the study with sources in its rules under pseudonyms, and a count for the serials."""
-    s, chosen = study.settings, study.chosen
-    known = {fold(r.source): r.source for r in audit.used}
-
-    def hidden(source: str) -> str:
-        return pseudonym(known.get(fold(source), source), key, "source")
-
-    rules = tuple(
-        r | {"source": hidden(str(r["source"]))} if r.get("source") else r for r in s.question.rules
+    written = _write(files, hider, at_home[1], folder)
+    serials = at_home[0].serials
+    if serials:
+        shown = sorted(names.engine(x) for x in serials)
+        (folder / SERIALS).write_text("\n".join(["engine", *shown, ""]), "ascii", newline="")
+    told = hide_settings(
+        _with_looks(study, at_home), hider, files, written, serials=bool(serials), keep=keep
     )
-    s = replace(s, question=replace(s.question, rules=rules))
-    if n_built is not None and s.fleet.built is None:
-        s = replace(s, fleet=replace(s.fleet, built=n_built))
-        chosen |= {"fleet.built"}
-    return replace(study, settings=s, chosen=chosen)
+    (folder / STUDY_FILE).write_text(told, encoding="utf-8", newline="")
+    anew = read_study(folder)
+    origin = _origin(study, anew, at_home, hider, key)
+    write_origin(origin, folder)
+    return MadeStudy(study=anew, origin=origin)
 
 
-def _settings(study: Study) -> str:
-    lines: list[str] = []
-    for table in fields(study.settings):
-        keys = getattr(study.settings, table.name)
-        chosen = [
-            (f.name, getattr(keys, f.name))
-            for f in fields(keys)
-            if f"{table.name}.{f.name}" in study.chosen
-            and f"{table.name}.{f.name}" not in LEFT_OUT
-            and getattr(keys, f.name) is not None
-        ]
-        if table.name == "hours":
-            chosen = [(k, v) for k, v in chosen if k in ("meter", "basis", "stale_days")]
-        if chosen:
-            lines += [f"[{table.name}]", *(f"{k} = {toml_value(v)}" for k, v in chosen), ""]
-    meter = study.settings.hours.meter
-    return "\n".join([
-        *lines, "[[records]]", f'file = "{RECORDS}"', 'shape = "lives"', f'meter = "{meter}"', ""
-    ])  # fmt: skip
-
-
-def toml_value(value: object) -> str:
-    """Write one value as TOML; strings are escaped, so that no text can become a key."""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, int | float):
-        return repr(value)
-    if isinstance(value, dt.date):
-        return value.isoformat()
-    if isinstance(value, tuple | list):
-        return "[" + ", ".join(toml_value(v) for v in value) + "]"
-    if isinstance(value, dict):
-        inner = ", ".join(f"{_quoted(str(k))} = {toml_value(v)}" for k, v in value.items())
-        return "{ " + inner + " }"
-    return _quoted(str(value))
-
-
-def _quoted(text: str) -> str:
+def _write(
+    files: tuple[OpenFile, ...], hider: Hider, audit: Audit, folder: Path
+) -> tuple[Written, ...]:
     out = []
-    for c in text:
-        if c in ('"', "\\"):
-            out.append("\\" + c)
-        elif ord(c) < 32 or ord(c) == 127:
-            out.append(f"\\u{ord(c):04x}")
-        else:
-            out.append(c)
-    return '"' + "".join(out) + '"'
+    for i, f in enumerate(files, start=1):
+        place = (f.file.file, f.table.sheet)
+        aside = {s.row: s.reason for s in audit.set_aside if (s.file, s.sheet) == place}
+        out.append(write_file(f, hider, f"file-{i}.csv", aside))
+        (folder / out[-1].name).write_bytes(out[-1].data)
+    return tuple(out)
+
+
+def _names(records: Records, files: tuple[OpenFile, ...]) -> Iterator[str]:
+    """Yield every name that must not leave within a word."""
+    yield from records.serials
+    for f in files:
+        yield f.file.source
+        stem = Path(f.file.file).stem
+        if fold(stem) not in SHAPES:
+            yield stem
+        for name in ("engine", "source", "serial", "specimen", "tester"):
+            at = f.match.index.get(name)
+            if at is not None:
+                yield from {text(r.cells[at]) for r in f.table.rows if not is_blank(r.cells[at])}
+
+
+def _check_kept(study: Study, keep: Collection[str], names: Names) -> None:
+    for path in keep:
+        if path not in FREE:
+            raise ReportError(
+                f"'{path}' is no setting of free text.", f"These are: {', '.join(FREE)}."
+            )
+        table, _, name = path.partition(".")
+        if names.tells(str(getattr(getattr(study.settings, table), name))):
+            raise ReportError(
+                f"The text of '{path}' holds the name of an engine, a source or a file.",
+                "Change the text in the study file, or do not keep it.",
+            )
+
+
+Lives = tuple[Records, Audit, Built]
+
+
+def _origin(
+    study: Study, anew: Study, at_home: Lives, hider: Hider, key: bytes | None
+) -> StudyOrigin:
+    here, audit = read_lives_of(anew), at_home[1]
+    ledger = read_history(study.folder)
+    steps = hider.steps
+    moved = (abs(a - b) for m in hider.maps.values() for a, b in m.items() if a >= 0)
+    return StudyOrigin(
+        hours_step_h=steps.hours_h,
+        dates=steps.dates,
+        moved_h=round(max(moved, default=0.0), 1),
+        account={
+            "read": audit.n_read,
+            "used": audit.n_used,
+            "set_aside": audit.n_set_aside,
+            "errors": audit.counts()["error"],
+        },
+        reasons=audit.reasons,
+        unlike=tuple(_unlike(study, at_home, anew, here)),
+        answers=compare_answers(
+            answers_of(study, at_home[0], at_home[2]),
+            answers_of(anew, here[0], here[2]),
+            steps.hours_h,
+        ),
+        unique=count_unique(audit.used, here[1].used),
+        # the ledger itself names sources and settings, so it stays at home
+        looks={"made": ledger.n_looks, "as_written": not ledger.flaws},
+        declared=_declared(study, at_home[0]),
+        keyed_hashes=None if key is None else _hashes(study, key),
+    )
+
+
+def _declared(study: Study, records: Records) -> dict[str, object] | None:
+    """Return how the original stands to what it declared, in counts; it names settings and days."""
+    told = find_standing(study, records.sources, len(records.serials))
+    if told is None:
+        return None
+    return {
+        "versions": len(told.versions),
+        "before": told.before,
+        "changed": len(told.changes),
+        "turning": len(told.turning),
+    }
+
+
+def _with_looks(study: Study, at_home: Lives) -> Study:
+    """Return the study with the looks that its ledger counts stated, since the ledger stays.
+
+    Otherwise a plan of looks would find a first look in every bundle.
+    """
+    s = with_looks_made(study, at_home[0].sources, at_home[2].spells).settings
+    if s.looks == study.settings.looks:
+        return study
+    information = tuple(few_digits(x) for x in s.looks.information)
+    s = replace(s, looks=replace(s.looks, information=information))
+    stated = {"looks.made", *(("looks.information",) if information else ())}
+    return replace(study, settings=s, chosen=study.chosen | stated)
+
+
+def _hashes(study: Study, key: bytes) -> dict[str, str]:
+    stays = (DECLARED_FILE, HISTORY_FILE)
+    members = sorted((k, v) for k, v in study_members(study).items() if k not in stays)
+    return {
+        f"file {i + 1}": hmac.new(key, data, hashlib.sha256).hexdigest()
+        for i, (_, data) in enumerate(members)
+    }
+
+
+def _unlike(study: Study, at_home: Lives, anew: Study, here: Lives) -> Iterator[Unlike]:
+    """Yield what the new records do not tell as often as the original."""
+    for what, count in (("finding", _findings), ("reason", _reasons)):
+        yield from _differing(what, count(at_home[1]), count(here[1]))
+    before, after = (
+        Counter(_key(d.key) for d in list_departures(s, *lives).items)
+        for s, lives in ((study, at_home), (anew, here))
+    )
+    yield from _differing("departure", before, after)
+
+
+def _differing(what: str, before: Counter[str], after: Counter[str]) -> Iterator[Unlike]:
+    for code in sorted({*before, *after}):
+        if before[code] != after[code]:
+            yield Unlike(what=what, code=code, at_home=before[code], here=after[code])
+
+
+def _findings(audit: Audit) -> Counter[str]:
+    return Counter(f.code for f in audit.findings)
+
+
+def _reasons(audit: Audit) -> Counter[str]:
+    return Counter(audit.reasons)
+
+
+def _key(path: str) -> str:
+    """Return a setting's path without the names in it: ``records.endings``."""
+    table, _, rest = path.partition(".")
+    plain = f"{table.partition('[')[0]}.{rest.partition('.')[0]}"
+    return "".join(c if c.islower() or c.isdigit() or c == "." else "-" for c in plain).strip(".-")

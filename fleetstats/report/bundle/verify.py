@@ -8,9 +8,9 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+from fleetstats.chapters.origin import say_account, say_declared_there, say_replaced, say_unlike
 from fleetstats.core.errors import FleetstatsError
 from fleetstats.core.value import Value, value
-from fleetstats.document.cells import plain_text
 from fleetstats.report.bundle.environment import other_versions, same_program, told_versions
 from fleetstats.report.bundle.faces import (
     OTHER_PROGRAM,
@@ -28,6 +28,7 @@ from fleetstats.report.bundle.strict import read_strict
 from fleetstats.report.bundle.tell import tell_verification
 from fleetstats.report.bundle.unpack import Unpacked, unpack_bundle
 from fleetstats.report.bundle.wrapping import wrapped_plainly
+from fleetstats.study.origin import parse_origin
 from fleetstats.study.study import read_study
 
 GOOD = ("unaltered", "agrees")
@@ -73,7 +74,7 @@ class Verification(Value):
     unsigned : bool
         Whether keys were given and none of them signed the list.
     departures : tuple of str
-        What was chosen in reading files that are not in the bundle, as its maker tells it.
+        What is told of files that are not in the bundle, by its maker's word.
     faces_equal : bool or None
         Whether every file of the report is the same to the byte; None when not run.
     faces_altered : tuple of str
@@ -288,13 +289,17 @@ def _run_again(bundle: Unpacked) -> _Again:
 
 
 def _departures(origin: object) -> tuple[str, ...]:
-    """Return the choices that a bundle's list tells of; whatever else stands there is none."""
+    """Return what a bundle's list tells of its original; whatever else stands there is nothing."""
     return tuple(_told(origin))
 
 
 def _told(origin: object) -> Iterator[str]:
-    told = origin.get("departures") if isinstance(origin, dict) else None
-    for d in told if isinstance(told, list) else ():
-        if isinstance(d, dict) and d.get("said"):
-            effect = f": {d['effect']}" if d.get("effect") else ""
-            yield plain_text(f"{d['said']}{effect}")
+    try:
+        told = parse_origin(origin)
+    except ValueError:
+        return
+    yield f"{say_replaced(told)}."
+    yield say_account(told, same=not any(x.what == "reason" for x in told.unlike))
+    yield say_unlike(told)
+    if declared := say_declared_there(told):
+        yield declared
