@@ -11,7 +11,6 @@ from __future__ import annotations
 import contextlib
 import errno
 import hashlib
-import json
 import os
 import shutil
 import tempfile
@@ -21,6 +20,8 @@ from pathlib import Path
 from fleetstats.core.beside import Beside
 from fleetstats.core.errors import ReportError
 from fleetstats.core.files import alone_in
+from fleetstats.core.json_text import load_json
+from fleetstats.core.plain_files import read_plain
 from fleetstats.core.value import Value
 from fleetstats.document.document import Document, Figure
 from fleetstats.document.parts import check_document, find_figures
@@ -194,7 +195,7 @@ def _keep_others(old: Path, fresh: Path, ours_now: set[str]) -> None:
 def _written_before(folder: Path) -> dict[str, str]:
     """Return the files that our last manifest in this folder lists, with their digests."""
     try:
-        content = json.loads((folder / MANIFEST).read_text("utf-8"))
+        content = load_json(read_plain(folder / MANIFEST, "json_bytes"))
     except (OSError, ValueError):
         return {}
     if not isinstance(content, dict) or content.get("schema") != "fleetstats/manifest/1":

@@ -23,6 +23,7 @@ from typing import Any
 
 from fleetstats.chapters.departures import DepartureList
 from fleetstats.core.errors import ReportError
+from fleetstats.core.plain_files import read_plain
 from fleetstats.records.audit.finding import Audit
 from fleetstats.records.life import LifeRow
 from fleetstats.records.told_values import write_told
@@ -59,7 +60,7 @@ def read_key(path: Path) -> bytes:
     """
     try:
         if path.exists():
-            key = bytes.fromhex(path.read_text(encoding="ascii").strip())
+            key = bytes.fromhex(read_plain(path, "key_bytes").decode("ascii").strip())
         else:
             key = secrets.token_bytes(KEY_BYTES)
             path.parent.mkdir(parents=True, exist_ok=True)
