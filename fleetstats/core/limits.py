@@ -157,9 +157,10 @@ LIMITS: dict[str, ReadingLimit] = {
         value=64 * MIB, unit="bytes", reason="A bundle's list, or results; ours have 1 MiB.",
     ),
     "verify_memory": ReadingLimit(
-        value=6144 * MIB, unit="bytes",
-        reason="Address space of the process that verifies a bundle. Libraries reserve 2 to 3 GiB "
-        "that they never fill.",
+        value=4096 * MIB,
+        unit="bytes",
+        reason="Address space of the process that verifies a bundle: our demos take 700 MiB, and "
+        "libraries reserve more on a machine of many processors.",
     ),
     "verify_seconds": ReadingLimit(
         value=600, unit="seconds",

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from fleetstats.core.units import text_number
+from fleetstats.document.screen import screen_line
 from fleetstats.report.bundle.figures import Difference
 
 if TYPE_CHECKING:
@@ -27,13 +28,7 @@ HEADS = {
 
 def tell_verification(found: Verification) -> str:
     """Return the text; nothing that came out of the bundle can steer a terminal."""
-    return "\n".join(_shown(line) for line in _lines(found))
-
-
-def _shown(line: str) -> str:
-    return "".join(
-        c if c.isprintable() else c.encode("unicode_escape", "surrogatepass").decode() for c in line
-    )
+    return "\n".join(screen_line(line) for line in _lines(found))
 
 
 def _lines(v: Verification) -> Iterator[str]:
