@@ -79,7 +79,7 @@ def check_member(info: zipfile.ZipInfo) -> None:
         raise ZipRefused(f"'{name}' is packed in an uncommon way ({info.compress_type})")
     if info.file_size > MIB:
         ratio = -(-info.file_size // max(info.compress_size, 1))
-        _keep(above(ratio, "ratio"), f"'{name}' is packed to less than one part in")
+        _keep(above(ratio, "ratio"), f"'{name}' grows, when unpacked,")
 
 
 def shown_name(name: str) -> str:

@@ -16,6 +16,8 @@ from fleetstats.core.limits import above
 from fleetstats.tables.table import TableError
 from fleetstats.vocabulary.finding import make_finding
 
+FEW_BYTES = 256 * 2**20
+MOST_AT_ONCE = 65_536
 CURE = "Write it again with plain columns, or save it as CSV."
 
 
@@ -53,7 +55,9 @@ def _check_columns(f: Any, name: str, size: int, *, whole: bool) -> list[str]:
     if not whole:
         _keep(name, metadata.num_rows, "chunked_rows", "The file states")
     flat = {x.name for x in f.schema_arrow if not _is_nested(x.type)}
-    sizes, texts = [0], []
+    sizes = [0]
+    texts: list[str] = []
+    prefixed: list[str] = []
     for i in range(metadata.num_columns):
         column = f.schema.column(i)
         chunks = [g.column(i) for g in groups]
@@ -67,8 +71,8 @@ def _check_columns(f: Any, name: str, size: int, *, whole: bool) -> list[str]:
         else:
             _keep(name, sum(c.num_values for c in chunks), "cells",
                   f"The lists in the column '{column.path[:80]}' hold")  # fmt: skip
-        if column.physical_type == "BYTE_ARRAY" and column.path in flat and not _prefixed(chunks):
-            texts.append(column.path)
+        if column.physical_type == "BYTE_ARRAY" and column.path in flat:
+            (prefixed if _prefixed(chunks) else texts).append(column.path)
         else:
             longest = _longest(column, chunks, whole=whole)
             _keep(name, longest, "parquet_text",
@@ -76,7 +80,24 @@ def _check_columns(f: Any, name: str, size: int, *, whole: bool) -> list[str]:
         sizes.append(sum(c.total_uncompressed_size for c in chunks))
     most_bytes = sum(sizes) if whole else max((g.total_byte_size for g in groups), default=0)
     _keep(name, most_bytes, "parquet_bytes", "The file unpacks to")
+    for path in prefixed:
+        _measure_prefixed(f, path, name, whole=whole)
     return texts
+
+
+def _measure_prefixed(f: Any, path: str, name: str, *, whole: bool) -> None:
+    """Count the texts of a column that stores what they have in common once, a few at a time.
+
+    No text is longer than all that its group of rows stores, so that a few never take much.
+    """
+    total = 0
+    for i in range(f.metadata.num_row_groups):
+        total = total if whole else 0
+        stored = max(f.metadata.row_group(i).total_byte_size, 1)
+        few = min(max(1, FEW_BYTES // stored), MOST_AT_ONCE)
+        for batch in f.iter_batches(few, row_groups=[i], columns=[path], use_threads=False):
+            total += batch.nbytes
+            _keep(name, total, "parquet_text", f"The column '{path[:80]}' has at least")
 
 
 def _is_nested(kind: Any) -> bool:

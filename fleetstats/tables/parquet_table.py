@@ -41,6 +41,7 @@ def read_parquet(path: Path, name: str) -> RawTable:
                         n_rows=n_rows,
                         n_columns=n_columns,
                         most_rows=MAX_ROWS,
+                        most_columns=MAX_COLUMNS,
                         most_cells=MAX_CELLS,
                     )
                 )

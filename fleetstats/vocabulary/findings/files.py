@@ -92,7 +92,10 @@ FILES = (
                 "The limit is {most_mb} MB for a file that is read whole; 'fleetstats study' reads "
                 "one CSV or Parquet file of lives by chunks."
             ),
-            "parquet": "The limits are {most_rows:,} rows and {most_cells:,} cells.",
+            "parquet": (
+                "The limits are {most_rows:,} rows, {most_columns} columns and {most_cells:,} "
+                "cells."
+            ),
             "sheet": "Split it, or save it as CSV.",
             "used-area": (
                 "The limits are {most_columns} columns and {most_cells:,} cells. Delete empty "
