@@ -107,7 +107,7 @@ class Verbs(click.Group):
     def _invoke(self, ctx: click.Context) -> Any:
         from fleetstats.cli.options import put_error
         from fleetstats.core.errors import FleetstatsError, SettingError
-        from fleetstats.document.screen import screen_line
+        from fleetstats.core.screen import screen_line
 
         try:
             return super().invoke(ctx)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from fleetstats.document.screen import screen_text
+from fleetstats.core.screen import screen_text
 from fleetstats.vocabulary.caution import STANDING_NOTICE
 
 if TYPE_CHECKING:

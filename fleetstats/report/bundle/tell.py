@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from fleetstats.core.screen import screen_line
 from fleetstats.core.units import text_number
-from fleetstats.document.screen import screen_line
 from fleetstats.report.bundle.figures import Difference
 
 if TYPE_CHECKING:

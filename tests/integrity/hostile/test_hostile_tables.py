@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from hostile_tables import PARQUETS, TABLES, TEXTS, WORKBOOKS, Hostile, prefix_bomb
+from hostile_tables import PARQUETS, TABLES, TEXTS, WORKBOOKS, Hostile, list_bomb, prefix_bomb
 
 from fleetstats.cli import main
 from fleetstats.core.limits import LIMITS
@@ -76,6 +76,15 @@ def test_texts_stored_by_what_they_have_in_common_are_measured_first(
         read_parquet(path, "a.parquet")
     with pytest.raises(TableError, match=r"has at least .*the limit is 1 MiB"):
         list(read_parquet_chunks(path, "a.parquet"))
+
+
+def test_a_long_list_in_one_cell_is_refused_before_it_is_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    list_bomb(tmp_path / "a.parquet")
+    monkeypatch.setitem(LIMITS, "cells", replace(LIMITS["cells"], value=1_000_000))
+    with pytest.raises(TableError, match="hold 2,000,000 cells, and the limit is 1,000,000"):
+        read_parquet(tmp_path / "a.parquet", "a.parquet")
 
 
 def test_a_dictionary_is_measured_by_chunks_as_well(tmp_path: Path) -> None:
