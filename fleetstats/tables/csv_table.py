@@ -53,7 +53,6 @@ def read_csv(
         If the bytes are no text in the encoding, or a quotation mark is never closed.
     """
     data = path.read_bytes()
-    check_lines(data, name)
     found: list[Finding] = []
     body, used = _decode(data, name, encoding)
     if not encoding and used == "cp1252":
@@ -142,6 +141,7 @@ def check_lines(data: bytes, name: str, *, first_line: int = 1) -> None:
 
 
 def _decode(data: bytes, name: str, encoding: str) -> tuple[str, str]:
+    check_lines(data, name)
     if encoding:
         try:
             return data.decode(encoding), encoding

@@ -84,8 +84,11 @@ def _check_kind(path: Path, name: str) -> None:
             return
         f.seek(0)
         locked = LOCKED in f.read(most("table_bytes"))
-    case = "locked" if locked else "old-workbook"
-    raise TableError(make_finding(f"file-unreadable/{case}", file=name))
+    raise TableError(
+        make_finding("file-unreadable/locked", file=name)
+        if locked
+        else make_finding("file-unreadable/old-workbook", file=name)
+    )
 
 
 class Cost:
@@ -146,8 +149,8 @@ def cells_of_area(area: str) -> int:
 
 def _column(letters: str | None, missing: int) -> int:
     n = 0
-    for c in (letters or "").upper():
-        n = 26 * n + ord(c) - 64
+    for c in letters or "":
+        n = 26 * n + int(c, 36) - 9  # A, in either case, is 10 among digits of base 36
     return n or missing
 
 
@@ -157,7 +160,7 @@ def _walk(archive: zipfile.ZipFile, info: zipfile.ZipInfo, cost: Cost) -> None:
         block = f.read(BLOCK)
         if b"<" not in block[:64]:
             return
-        walk = _Walk(info.filename, cost)
+        walk = _PartWalk(info.filename, cost)
         try:
             while block:
                 walk.parser.Parse(block, False)
@@ -167,7 +170,7 @@ def _walk(archive: zipfile.ZipFile, info: zipfile.ZipInfo, cost: Cost) -> None:
             return
 
 
-class _Walk:
+class _PartWalk:
     """One part under the parser; its counts go to the cost after each block of bytes."""
 
     def __init__(self, part: str, cost: Cost) -> None:

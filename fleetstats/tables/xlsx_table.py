@@ -50,9 +50,9 @@ def read_xlsx(path: Path, name: str, *, sheet: str = "", header_row: int = 0) ->
                     hint=did_you_mean(sheet, names),
                 )
             )
-        hidden = [w.title for w in book.worksheets if w.sheet_state != "visible"]
-        title = sheet or next((w.title for w in book.worksheets if w.title not in hidden), "")
-        if title not in [w.title for w in book.worksheets]:
+        title = sheet or next((w.title for w in book.worksheets if w.sheet_state == "visible"), "")
+        titles = [w.title for w in book.worksheets]
+        if title not in titles:
             raise TableError(make_finding("file-unreadable/no-cells", file=name, title=title))
         ws = book[title]
         n_rows, n_columns = int(ws.max_row or 0), int(ws.max_column or 0)
@@ -89,8 +89,9 @@ def read_xlsx(path: Path, name: str, *, sheet: str = "", header_row: int = 0) ->
     for i, j in errors:
         grid[i][j] = BadCell(shown=str(grid[i][j]), why=f"The sheet's error {grid[i][j]} stands")
     table = _table(name, title, grid, covered, {i + 1 for i, _ in formulas}, header_row)
-    if unread := [x for x in hidden if x != title]:
-        told = make_finding("sheets-hidden", file=name, sheet=title, hidden=", ".join(unread[:8]))
+    if not sheet and title != titles[0]:
+        passed = ", ".join(titles[: titles.index(title)][:8])
+        told = make_finding("sheets-hidden", file=name, sheet=title, hidden=passed)
         table = replace(table, findings=(*table.findings, told))
     return table
 

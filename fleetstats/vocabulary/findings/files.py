@@ -156,8 +156,8 @@ FILES = (
     ),
     note(
         "sheets-hidden",
-        "Sheets of a workbook that are hidden.",
-        says="The workbook has hidden sheets, which are not read: {hidden}.",
+        "Hidden sheets before the one that is read.",
+        says="The workbook begins with hidden sheets, which are not read: {hidden}.",
         cure="Name the sheet in the study file if a hidden one is meant.",
     ),
     note(
