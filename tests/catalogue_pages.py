@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+from fleetstats.core import limits
 from fleetstats.vocabulary.cautions import CAUTIONS, FIRST
 from fleetstats.vocabulary.cautions.entry import CautionEntry
 from fleetstats.vocabulary.findings import (
@@ -133,7 +134,21 @@ PAGES = {"findings.md": findings_page, "cautions.md": cautions_page}
 """Name of a page of the docs = what makes it."""
 
 
+LIMITED = "verify.md"
+"""The page with the table of the limits of readers."""
+LIMITS_HEAD = "| limit of | most | why |\n| --- | --- | --- |\n"
+LIMITS_TABLE = re.compile(re.escape(LIMITS_HEAD) + r"(?:\|.*\n)*")
+
+
+def with_limits(text: str) -> str:
+    """Return a page's text with its table of the limits of readers made anew."""
+    rows = [f"| {k.replace('_', ' ')} | {x} | {x.reason} |\n" for k, x in limits.LIMITS.items()]
+    return LIMITS_TABLE.sub(lambda _: LIMITS_HEAD + "".join(rows), text)
+
+
 def write_pages(folder: Path) -> None:
-    """Write both pages."""
+    """Write both pages, and the table of limits into the page that has it."""
     for name, make in PAGES.items():
         (folder / name).write_text(make(), encoding="utf-8")
+    page = folder / LIMITED
+    page.write_text(with_limits(page.read_text(encoding="utf-8")), encoding="utf-8")

@@ -262,8 +262,8 @@ MERGES = {
 """Code = further lines of the study file, for two returns that disagree on an engine."""
 
 
-def write_book(path: Path, *, formula: bool) -> None:
-    """Write a workbook of one life, with a merged cell or a formula."""
+def write_book(path: Path, *, formula: bool, hidden: bool = False) -> None:
+    """Write a workbook of one life, with a merged cell or a formula, and a hidden sheet or none."""
     from openpyxl import Workbook
 
     book = Workbook()
@@ -274,12 +274,16 @@ def write_book(path: Path, *, formula: bool) -> None:
     if not formula:
         sheet.append(["B", 90, "running", "y"])
         sheet.merge_cells("D2:D3")
+    if hidden:
+        book.create_sheet("Earlier", 0).sheet_state = "hidden"
+        book.active = 1
     book.save(path)
 
 
 WRITERS: dict[str, Callable[[Path], None]] = {
     "merged-cell": lambda p: write_book(p, formula=False),
     "formula-value": lambda p: write_book(p, formula=True),
+    "sheets-hidden": lambda p: write_book(p, formula=True, hidden=True),
 }
 """Code = what writes the workbook of lives."""
 

@@ -100,24 +100,31 @@ class Verbs(click.Group):
         try:
             return self._invoke(ctx)
         except KeyboardInterrupt:
-            from fleetstats.cli.options import STOPPED
+            from fleetstats.cli.options import STOPPED, put_error
 
-            click.echo("fleetstats: stopped; no half of a report was left behind.", err=True)
+            put_error("stopped; no half of a report was left behind.")
             ctx.exit(STOPPED)
         finally:
             sys.unraisablehook = earlier
 
     def _invoke(self, ctx: click.Context) -> Any:
+        from fleetstats.cli.options import put_error
         from fleetstats.core.errors import FleetstatsError, SettingError
+        from fleetstats.core.screen import screen_line
 
         try:
             return super().invoke(ctx)
         except FleetstatsError as error:
-            click.echo(f"fleetstats: {error}", err=True)
+            put_error(str(error))
             ctx.exit(2 if isinstance(error, SettingError) else 1)
         except OSError as error:
-            click.echo(f"fleetstats: {error.filename or 'file'}: {error.strerror}.", err=True)
+            put_error(f"{error.filename or 'file'}: {error.strerror}.")
             ctx.exit(1)
+        except click.UsageError as error:  # it quotes what was typed, or what a shell filled in
+            said = error.format_message()
+            if said.isprintable():
+                raise
+            raise click.UsageError(screen_line(said), error.ctx) from None
 
 
 @click.command(

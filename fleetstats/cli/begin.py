@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from fleetstats.cli.options import say
+from fleetstats.cli.options import put, say
 
 
 @click.command(
@@ -40,4 +40,4 @@ def command(folder: Path, old: Path | None, quiet: bool) -> None:
         write_scaffold(folder)
         say("Fill in study.toml and the record file, then: fleetstats check " + str(folder),
             quiet=quiet)  # fmt: skip
-    click.echo(folder)
+    put(str(folder))

@@ -133,7 +133,7 @@ def run_chapter(
         from fleetstats.report.chapter_tables import write_chapter_tables
 
         for path in write_chapter_tables(chapter.key, done, csv):
-            click.echo(f"wrote {path}", err=True)
+            say(f"wrote {path}")
     said = {getattr(value, name, "") for name in ("verdict", "state")}
     ctx.exit(NOT_ENOUGH if "not-enough-evidence" in said else 0)
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from fleetstats.core.screen import screen_text
 from fleetstats.vocabulary.caution import STANDING_NOTICE
 
 if TYPE_CHECKING:
@@ -95,15 +96,35 @@ def crew_of(workers: int | None, scheduler: str) -> Crew:
     return Crew(workers=workers, scheduler=scheduler)
 
 
+def put(text: str, *, err: bool = False) -> None:
+    """Write text to the screen; the one door to it, through which nothing steers a terminal."""
+    click.echo(screen_text(text), err=err)
+
+
+def put_error(text: str) -> None:
+    """Write an error to stderr; a line that something quoted in it begins is never its first."""
+    first, *others = text.split("\n")
+    put("\n".join([f"fleetstats: {first}", *(f"  {x.lstrip()}" for x in others)]), err=True)
+
+
 def say(text: str, *, quiet: bool = False) -> None:
     """Write a note to stderr, unless asked to be quiet."""
     if not quiet:
-        click.echo(text, err=True)
+        put(text, err=True)
 
 
 def answer(value: dict[str, Any], text: str, *, as_json: bool) -> None:
     """Write the answer to stdout, as JSON or as text."""
-    click.echo(json.dumps(value, indent=2, ensure_ascii=False) if as_json else text)
+    put(_as_json(value) if as_json else text)
+
+
+def _as_json(value: dict[str, Any]) -> str:
+    """Return JSON with every letter that a terminal would not show spelled as JSON spells it."""
+    text = json.dumps(value, indent=2, ensure_ascii=False)
+    if text.isprintable():
+        return text
+    shown = (c if c == "\n" or c.isprintable() else json.dumps(c)[1:-1] for c in text)
+    return "".join(shown)
 
 
 def full_text(said: str, cautions: Iterable[Caution] = ()) -> str:

@@ -13,6 +13,7 @@ from fleetstats.cli.options import (
     full_text,
     output_options,
     progress,
+    say,
     work_options,
 )
 
@@ -70,4 +71,4 @@ def command(
         from fleetstats.report.chapter_tables import write_chapter_tables
 
         for path in write_chapter_tables("stress", {"stress": stress}, csv):
-            click.echo(f"wrote {path}", err=True)
+            say(f"wrote {path}")

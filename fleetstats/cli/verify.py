@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from fleetstats.cli.options import answer, output_options, progress
+from fleetstats.cli.options import answer, output_options, progress, say
 
 
 @click.command("verify", epilog="Example: fleetstats verify my-club-2026.zip --expect 3f9a…")
@@ -32,14 +32,20 @@ def command(
     quiet: bool,
 ) -> None:
     """Check every byte of BUNDLE, run its study again, compare every figure and face."""
+    from fleetstats.report.bundle.guarded import verify_guarded
     from fleetstats.report.bundle.keys import read_public_keys
     from fleetstats.report.bundle.seal import read_signature
-    from fleetstats.report.bundle.verify import verify_bundle
 
     by = None if key is None else read_public_keys(key)
     detached = None if signature is None else (signature.name, read_signature(signature))
     with progress(quiet) as stage:
         stage("running the bundle's study again")
-        found = verify_bundle(bundle, tolerance=tolerance, expect=expect, by=by, signature=detached)
+        fenced = verify_guarded(
+            bundle, tolerance=tolerance, expect=expect, by=by, signature=detached
+        )
+    found = fenced.result
+    if fenced.not_held:
+        say(f"This system cannot limit {', '.join(fenced.not_held)}; the clock alone was held.",
+            quiet=quiet)  # fmt: skip
     answer(found.to_dict(), str(found), as_json=as_json)
     ctx.exit(0 if found.good else 1)

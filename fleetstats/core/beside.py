@@ -113,8 +113,8 @@ class Beside:
             if self._pool is None:
                 before = set(multiprocessing.active_children())
                 context = multiprocessing.get_context("spawn")
-                self._pool = ProcessPoolExecutor(1, mp_context=context, initializer=_leave_signals)
-                with _interrupts_held():
+                self._pool = ProcessPoolExecutor(1, mp_context=context, initializer=leave_signals)
+                with interrupts_held():
                     future = self._pool.submit(function, *arguments)
                 self._children = [c for c in multiprocessing.active_children() if c not in before]
                 return future
@@ -126,7 +126,7 @@ class Beside:
 
 
 @contextmanager
-def _interrupts_held() -> Iterator[None]:
+def interrupts_held() -> Iterator[None]:
     """Let Ctrl-C wait while a process starts: it inherits that, and has no other guard so early."""
     import signal
 
@@ -140,7 +140,7 @@ def _interrupts_held() -> Iterator[None]:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
-def _leave_signals() -> None:
+def leave_signals() -> None:
     """Let the first process alone decide what Ctrl-C means."""
     import signal
 

@@ -7,7 +7,6 @@ row it holds is ignored, and its family is done again.
 from __future__ import annotations
 
 import datetime as dt
-import json
 import math
 import types
 import typing
@@ -18,12 +17,13 @@ from typing import Any
 
 from fleetstats.core.errors import FleetstatsError, ReportError
 from fleetstats.core.files import write_whole
+from fleetstats.core.json_text import load_json
+from fleetstats.core.plain_files import read_plain
 from fleetstats.core.value import Value
 from fleetstats.portfolio.family import DONE, FamilyRow
 from fleetstats.report.json import write_json_text
 
 FOLDER = "kept"
-MOST_BYTES = 2**20
 
 
 def keep_row(folder: Path, row: FamilyRow) -> None:
@@ -55,9 +55,7 @@ def read_kept(folder: Path) -> dict[str, FamilyRow]:
 def _rows(place: Path) -> Iterator[FamilyRow]:
     for path in sorted(place.glob("*.json")) if place.is_dir() else []:
         try:
-            if path.stat().st_size > MOST_BYTES:
-                continue
-            data = json.loads(path.read_text("utf-8"))
+            data = load_json(read_plain(path, "kept_bytes"))
             row = revive(FamilyRow, data)
         except (OSError, ValueError, TypeError, KeyError, RecursionError, FleetstatsError):
             continue

@@ -13,7 +13,6 @@ import ctypes
 import errno
 import glob
 import hashlib
-import json
 import os
 import shutil
 import tempfile
@@ -23,6 +22,8 @@ from pathlib import Path, PurePosixPath
 
 from fleetstats.core.errors import ReportError
 from fleetstats.core.files import alone_in
+from fleetstats.core.json_text import load_json
+from fleetstats.core.plain_files import read_plain
 
 MANIFEST = "manifest.json"
 MANIFEST_SCHEMA = "fleetstats/manifest/1"
@@ -205,8 +206,8 @@ def _files_in(folder: Path) -> list[Path]:
 def written_before(folder: Path) -> dict[str, str]:
     """Return the files that our last manifest in a folder lists, with their digests."""
     try:
-        content = json.loads((folder / MANIFEST).read_text("utf-8"))
-    except (OSError, ValueError, RecursionError):
+        content = load_json(read_plain(folder / MANIFEST, "json_bytes"))
+    except (OSError, ValueError):
         return {}
     if not isinstance(content, dict) or content.get("schema") != MANIFEST_SCHEMA:
         return {}

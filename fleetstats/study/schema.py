@@ -14,6 +14,7 @@ from collections.abc import Mapping
 from dataclasses import MISSING, Field, fields
 from typing import Any, TypeVar
 
+from fleetstats.core.screen import screen_line
 from fleetstats.study.slips.likely import likely_value
 from fleetstats.vocabulary.nearest import did_you_mean
 
@@ -94,6 +95,7 @@ def show(value: Any) -> str:
         text = "{" + ", ".join(f"{k} = {show(v)}" for k, v in list(value.items())[:4]) + "}"
     else:
         text = repr(value)
+    text = screen_line(text)
     return text if len(text) <= 80 else text[:77] + "..."
 
 

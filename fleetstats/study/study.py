@@ -11,7 +11,10 @@ from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import TYPE_CHECKING, Any
 
 from fleetstats.core.errors import SettingError
+from fleetstats.core.limits import most
+from fleetstats.core.plain_files import read_plain
 from fleetstats.core.provenance import SourceFile
+from fleetstats.core.toml_text import load_toml
 from fleetstats.core.value import Value, value
 from fleetstats.study.assumptions import assumptions
 from fleetstats.study.record_settings import RecordKeys
@@ -27,8 +30,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 STUDY_FILE = "study.toml"
-MAX_STUDY_BYTES = 2**20
-MAX_FILES = 500
+MAX_FILES = most("study_files")
 
 
 @value
@@ -134,10 +136,12 @@ def read_study(folder_or_file: str | Path, *, drawn: bool = True) -> Study:
 def _read_toml(path: Path) -> tuple[dict[str, Any], SourceFile, str]:
     """Return the tables of a study file, the file with its digest (it has no rows), its text."""
     try:
-        data = path.read_bytes() if path.is_file() else None
+        there = path.exists()
+        data = read_plain(path, "study_bytes") if there else None
     except OSError as e:
         raise SettingError(
-            f"The study file '{path.name}' cannot be read ({e.strerror}).", "Check its rights."
+            f"The study file '{path.name}' cannot be read ({e.strerror}).",
+            "It is a text of some kB that may be read; records belong in files of their own.",
         ) from None
     except ValueError:
         raise SettingError("The study's path holds a character that no path can have.") from None
@@ -146,14 +150,9 @@ def _read_toml(path: Path) -> tuple[dict[str, Any], SourceFile, str]:
             f"There is no study file at '{path}'.",
             f"A study is a folder with a {STUDY_FILE}; 'fleetstats begin' makes one.",
         )
-    if len(data) > MAX_STUDY_BYTES:
-        raise SettingError(
-            f"The study file '{path.name}' has {len(data):,} bytes.",
-            f"The limit is {MAX_STUDY_BYTES:,}; records belong in files of their own.",
-        )
     try:
         text = data.removeprefix(b"\xef\xbb\xbf").decode("utf-8")
-        told = tomllib.loads(text)
+        told = load_toml(text)
     except UnicodeDecodeError as e:
         line = data[: e.start].count(b"\n") + 1
         raise SettingError(
@@ -161,8 +160,8 @@ def _read_toml(path: Path) -> tuple[dict[str, Any], SourceFile, str]:
         ) from None
     except tomllib.TOMLDecodeError as e:
         raise _no_toml(path.name, text, str(e)) from None
-    except RecursionError:
-        raise SettingError(f"{path.name}: brackets are nested too deeply.") from None
+    except ValueError as e:  # a limit was passed
+        raise SettingError(f"{path.name}: {e}.") from None
     digest = hashlib.sha256(data).hexdigest()
     return told, SourceFile(name=path.name, size_bytes=len(data), sha256=digest, rows=0), text
 

@@ -16,6 +16,7 @@ import numpy as np
 
 from fleetstats.core.value import Array
 from fleetstats.tables.coded import Coded, Numbers
+from fleetstats.tables.parquet_door import open_parquet, written_out
 from fleetstats.tables.parquet_table import not_parquet, plain_cell
 from fleetstats.tables.table import MAX_COLUMNS, MAX_TEXT, RawRow, TableError
 from fleetstats.vocabulary.finding import make_finding
@@ -216,20 +217,22 @@ def read_parquet_chunks(path: Path, name: str, rows: int = BATCH_ROWS) -> Iterat
         If it is no Parquet file, or has too many columns.
     """
     import pyarrow as pa
-    import pyarrow.parquet as pq
 
     try:
-        with pq.ParquetFile(path) as f:
+        with open_parquet(path, name, whole=False) as f:
             header = tuple(str(n) for n in f.schema_arrow.names)
             check_width(header, name)
             line, empty = 2, True
             for batch in f.iter_batches(batch_size=rows, use_threads=False):
                 n, empty = batch.num_rows, False
-                yield chunk_of(pa.Table.from_batches([batch]), np.arange(line, line + n), header)
+                table = written_out(pa.Table.from_batches([batch]), name)
+                yield chunk_of(table, np.arange(line, line + n), header)
                 line += n
             if empty:
-                yield chunk_of(f.schema_arrow.empty_table(), np.empty(0, np.int64), header)
-    except (pa.ArrowException, OSError, ValueError, OverflowError, NotImplementedError) as e:
+                table = written_out(f.schema_arrow.empty_table(), name)
+                yield chunk_of(table, np.empty(0, np.int64), header)
+    except (pa.ArrowException, OSError, ValueError, LookupError, OverflowError, TypeError,
+            NotImplementedError) as e:  # fmt: skip
         raise not_parquet(name, e) from None
 
 

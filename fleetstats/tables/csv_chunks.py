@@ -20,7 +20,7 @@ import numpy as np
 
 from fleetstats.core.value import Array
 from fleetstats.tables.chunks import Chunk, OtherRow, check_width, chunk_of
-from fleetstats.tables.csv_table import BOMS, find_delimiter, find_header, split_text
+from fleetstats.tables.csv_table import BOMS, check_lines, find_delimiter, find_header, split_text
 from fleetstats.tables.table import RawRow, TableError
 from fleetstats.vocabulary.finding import make_finding
 
@@ -70,6 +70,7 @@ def open_text(
         data += piece
         if len(data) >= HEAD:
             break
+    check_lines(data, name)
     cut = _last_line_end(data) if len(data) >= HEAD else len(data)
     text = _text(data[:cut], name, 1)
     mark = delimiter or find_delimiter(text)
@@ -229,6 +230,7 @@ class _Blocks:
     def _chunk(self, block: bytes, line: int) -> Chunk:
         import pyarrow as pa
 
+        check_lines(block, self.name, first_line=line)
         if not _is_simple(np.frombuffer(block, dtype=np.uint8), ord(self.delimiter)):
             return self._chunk_by_rows(block, line)
         try:

@@ -7,6 +7,7 @@ import csv
 import io
 from pathlib import Path
 
+from fleetstats.core.limits import LIMITS, above, most
 from fleetstats.tables.table import (
     MAX_CELLS,
     MAX_COLUMNS,
@@ -17,6 +18,7 @@ from fleetstats.tables.table import (
 )
 from fleetstats.vocabulary.finding import Finding, make_finding
 
+MOST_IN_LINE = most("line_cells")
 DELIMITERS = (",", ";", "\t", "|")
 BOMS = (
     (codecs.BOM_UTF8, "utf-8-sig"),
@@ -26,6 +28,7 @@ BOMS = (
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
 _SAMPLE_LINES = 60
+_SAMPLE_LETTERS = 2**20
 
 
 def read_csv(
@@ -108,7 +111,37 @@ def read_csv(
     )
 
 
+def check_lines(data: bytes, name: str, *, first_line: int = 1) -> None:
+    """Refuse a text that goes on without the end of a line; quick, whatever its length.
+
+    `first_line` is the number of the text's first line in its file.
+
+    Raises
+    ------
+    TableError
+    """
+    longest = most("line_bytes")
+    at = 0
+    while len(data) - at > longest:
+        end = data.rfind(b"\n", at, at + longest)
+        end = data.rfind(b"\r", at, at + longest) if end < 0 else end
+        if end < 0:
+            line = first_line + data[:at].count(b"\n")
+            raise TableError(
+                make_finding(
+                    "file-too-large/limit",
+                    file=name,
+                    row=line,
+                    what=f"Line {line} has more than",
+                    found=f"{LIMITS['line_bytes']}, which is the limit",
+                    right="End each line of the table with a line feed.",
+                )
+            )
+        at = end + 1
+
+
 def _decode(data: bytes, name: str, encoding: str) -> tuple[str, str]:
+    check_lines(data, name)
     if encoding:
         try:
             return data.decode(encoding), encoding
@@ -154,7 +187,7 @@ def _short(e: Exception) -> str:
 
 def find_delimiter(body: str) -> str:
     """Take the mark that parts the first lines into most cells, evenly."""
-    sample = "".join(body.splitlines(keepends=True)[:_SAMPLE_LINES])
+    sample = "".join(body[:_SAMPLE_LETTERS].splitlines(keepends=True)[:_SAMPLE_LINES])
     best, best_score = ",", 0.0
     for mark in DELIMITERS:
         try:
@@ -183,9 +216,12 @@ def split_text(
     """
     reader = csv.reader(io.StringIO(body, newline=""), delimiter=mark, strict=True)
     out: list[tuple[int, list[str]]] = []
-    start = 1
+    start, n_cells = 1, 0
     try:
         for cells in reader:
+            n_cells += len(cells)
+            if len(cells) > MOST_IN_LINE or n_cells > MAX_CELLS:
+                raise _too_many(name, start + first_line - 1, len(cells), n_cells)
             out.append((start, cells))
             start = reader.line_num + 1
     except csv.Error as e:
@@ -204,6 +240,20 @@ def split_text(
             )
         ) from None
     return out
+
+
+def _too_many(name: str, line: int, n_of_row: int, n_cells: int) -> TableError:
+    too_much = above(n_of_row, "line_cells")
+    return TableError(
+        make_finding(
+            "file-too-large/limit",
+            file=name,
+            row=line,
+            what=f"Line {line} has" if too_much else f"Down to line {line} the text has",
+            found=too_much or above(n_cells, "cells"),
+            right="Is the delimiter right? A line has one cell for each column.",
+        )
+    )
 
 
 def find_header(lines: list[tuple[int, list[str]]], header_row: int, name: str) -> int:

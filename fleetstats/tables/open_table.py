@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fleetstats.core.plain_files import kind_of_path
 from fleetstats.study.study import RecordFile
 from fleetstats.tables.table import MAX_BYTES, RawTable, TableError
 from fleetstats.vocabulary.finding import make_finding
@@ -24,11 +25,13 @@ def open_table(record_file: RecordFile) -> RawTable:
     path, name = record_file.path, record_file.file
     kind = suffix_of(name)
     try:
-        size = path.stat().st_size
+        odd, size = kind_of_path(path), path.stat().st_size
     except OSError as e:
         raise TableError(
             make_finding("file-unreadable/not-opened", file=name, problem=e.strerror)
         ) from None
+    if odd:
+        raise TableError(make_finding("file-unreadable/not-regular", file=name, what=odd))
     if size > MAX_BYTES:
         raise TableError(
             make_finding(

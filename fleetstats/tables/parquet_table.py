@@ -6,6 +6,7 @@ import decimal
 from pathlib import Path
 from typing import Any
 
+from fleetstats.tables.parquet_door import keep_texts, open_parquet
 from fleetstats.tables.table import (
     MAX_CELLS,
     MAX_COLUMNS,
@@ -27,10 +28,9 @@ def read_parquet(path: Path, name: str) -> RawTable:
         If it is no Parquet file, or the limits are passed.
     """
     import pyarrow as pa
-    import pyarrow.parquet as pq
 
     try:
-        with pq.ParquetFile(path) as f:
+        with open_parquet(path, name, whole=True) as f:
             n_rows, n_columns = f.metadata.num_rows, len(f.schema_arrow.names)
             too_many = n_rows > MAX_ROWS or n_columns > MAX_COLUMNS
             if too_many or n_rows * n_columns > MAX_CELLS:
@@ -41,13 +41,16 @@ def read_parquet(path: Path, name: str) -> RawTable:
                         n_rows=n_rows,
                         n_columns=n_columns,
                         most_rows=MAX_ROWS,
+                        most_columns=MAX_COLUMNS,
                         most_cells=MAX_CELLS,
                     )
                 )
-            table = f.read()
+            table = f.read(use_threads=False)
+            keep_texts(table, name)
             header = tuple(str(n) for n in table.column_names)
-            columns = [[plain_cell(v) for v in c.to_pylist()] for c in table.columns]
-    except (pa.ArrowException, OSError, ValueError, OverflowError, NotImplementedError) as e:
+            columns = [cells_of(c) for c in table.columns]
+    except (pa.ArrowException, OSError, ValueError, LookupError, OverflowError, TypeError,
+            NotImplementedError) as e:  # fmt: skip
         raise not_parquet(name, e) from None
     rows = []
     blank = 0
@@ -60,6 +63,19 @@ def read_parquet(path: Path, name: str) -> RawTable:
     if not header:
         raise TableError(make_finding("file-unreadable/no-columns", file=name))
     return RawTable(file=name, header=header, rows=tuple(rows), n_blank=blank)
+
+
+def cells_of(column: Any) -> list[Any]:
+    """Return the cells of a pyarrow column; a text that a dictionary repeats is held once."""
+    import pyarrow as pa
+
+    if not pa.types.is_dictionary(column.type):
+        return [plain_cell(v) for v in column.to_pylist()]
+    out: list[Any] = []
+    for chunk in column.chunks:
+        texts = [plain_cell(v) for v in chunk.dictionary.to_pylist()]
+        out += [None if i is None else texts[i] for i in chunk.indices.to_pylist()]
+    return out
 
 
 def plain_cell(value: Any) -> Any:

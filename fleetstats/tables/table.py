@@ -5,14 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
+from fleetstats.core.limits import most
 from fleetstats.core.value import Value, value
 from fleetstats.vocabulary.finding import Finding
 
-MAX_BYTES = 256 * 2**20
+MAX_BYTES = most("table_bytes")
 """Largest record file that is read whole; longer ones are read by chunks."""
-MAX_ROWS = 1_000_000
-MAX_COLUMNS = 500
-MAX_CELLS = 20_000_000
+MAX_ROWS = most("rows")
+MAX_COLUMNS = most("columns")
+MAX_CELLS = most("cells")
 MAX_TEXT = 2_000
 """Longest text kept of one cell, in characters."""
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 import warnings
-import zipfile
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from fleetstats.core.limits import most
 from fleetstats.tables.table import (
     MAX_CELLS,
     MAX_COLUMNS,
@@ -17,17 +18,16 @@ from fleetstats.tables.table import (
     RawTable,
     TableError,
 )
+from fleetstats.tables.workbook_scan import check_workbook
 from fleetstats.vocabulary.finding import Finding, make_finding
 from fleetstats.vocabulary.nearest import did_you_mean
 
-MAX_UNPACKED = 512 * 2**20
-"""Largest size of a workbook once unpacked, against archives made to fill the memory."""
-MAX_SHEET_CELLS = 5_000_000
+MAX_SHEET_CELLS = most("sheet_cells")
 """Largest used area of a sheet; far cells that were only coloured count, since they are stored."""
 
 
 def read_xlsx(path: Path, name: str, *, sheet: str = "", header_row: int = 0) -> RawTable:
-    """Read one sheet of a workbook (the first where `sheet` is empty).
+    """Read one sheet of a workbook (the first that is to be seen where `sheet` is empty).
 
     A formula gives the value that the sheet stored for it, with a note; without a stored value
     its cell is a `BadCell`. Cells hidden under a merged cell are named, since they look empty.
@@ -37,7 +37,7 @@ def read_xlsx(path: Path, name: str, *, sheet: str = "", header_row: int = 0) ->
     TableError
         If it is no workbook, the sheet is not there, or the limits are passed.
     """
-    _check_archive(path, name)
+    check_workbook(path, name)
     book = _load(path, name, values=False)
     try:
         names = book.sheetnames
@@ -50,8 +50,9 @@ def read_xlsx(path: Path, name: str, *, sheet: str = "", header_row: int = 0) ->
                     hint=did_you_mean(sheet, names),
                 )
             )
-        title = sheet or next((w.title for w in book.worksheets), "")
-        if title not in [w.title for w in book.worksheets]:
+        title = sheet or next((w.title for w in book.worksheets if w.sheet_state == "visible"), "")
+        titles = [w.title for w in book.worksheets]
+        if title not in titles:
             raise TableError(make_finding("file-unreadable/no-cells", file=name, title=title))
         ws = book[title]
         n_rows, n_columns = int(ws.max_row or 0), int(ws.max_column or 0)
@@ -87,7 +88,12 @@ def read_xlsx(path: Path, name: str, *, sheet: str = "", header_row: int = 0) ->
         _fill_formulas(path, name, title, grid, formulas)
     for i, j in errors:
         grid[i][j] = BadCell(shown=str(grid[i][j]), why=f"The sheet's error {grid[i][j]} stands")
-    return _table(name, title, grid, covered, {i + 1 for i, _ in formulas}, header_row)
+    table = _table(name, title, grid, covered, {i + 1 for i, _ in formulas}, header_row)
+    if not sheet and title != titles[0]:
+        passed = ", ".join(titles[: titles.index(title)][:8])
+        told = make_finding("sheets-hidden", file=name, sheet=title, hidden=passed)
+        table = replace(table, findings=(*table.findings, told))
+    return table
 
 
 def list_sheets(path: Path, name: str) -> tuple[str, ...]:
@@ -98,29 +104,12 @@ def list_sheets(path: Path, name: str) -> tuple[str, ...]:
     TableError
         If it is no workbook.
     """
-    _check_archive(path, name)
+    check_workbook(path, name)
     book = _load(path, name, values=True)
     try:
         return tuple(book.sheetnames)
     finally:
         book.close()
-
-
-def _check_archive(path: Path, name: str) -> None:
-    try:
-        with zipfile.ZipFile(path) as z:
-            size = sum(i.file_size for i in z.infolist())
-            entries = {i.filename for i in z.infolist()}
-    except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError):
-        raise TableError(make_finding("file-unreadable/not-workbook", file=name)) from None
-    if size > MAX_UNPACKED:
-        raise TableError(
-            make_finding(
-                "file-too-large/unpacked", file=name, mb=size / 2**20, most_mb=MAX_UNPACKED // 2**20
-            )
-        )
-    if "[Content_Types].xml" not in entries:
-        raise TableError(make_finding("file-unreadable/archive", file=name))
 
 
 def _load(path: Path, name: str, *, values: bool) -> Any:

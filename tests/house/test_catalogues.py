@@ -8,9 +8,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from catalogue_pages import PAGES
+from catalogue_pages import LIMITED, PAGES, with_limits
 from docs_pages import DOCS
 
+from fleetstats.core.limits import LIMITS as READING
 from fleetstats.vocabulary import limits
 from fleetstats.vocabulary.cautions import CAUTIONS, FIRST, SECOND, caution, rank_of
 from fleetstats.vocabulary.findings import (
@@ -226,3 +227,18 @@ def test_a_key_or_a_field_that_is_not_there_is_refused() -> None:
 def test_the_page_is_what_the_catalogue_says(name: str) -> None:
     told = "run python tests/docs_pages.py"
     assert (DOCS / name).read_text(encoding="utf-8") == PAGES[name](), told
+
+
+def test_the_limits_of_readers_stand_in_one_place_and_are_all_used() -> None:
+    page = (DOCS / LIMITED).read_text(encoding="utf-8")
+    assert page == with_limits(page), "run python tests/docs_pages.py"
+    sources = [
+        p.read_text(encoding="utf-8")
+        for p in PACKAGE.rglob("*.py")
+        if p != PACKAGE / "core" / "limits.py"
+    ]
+    for key, limit in READING.items():
+        assert f"| {key.replace('_', ' ')} | {limit} |" in page
+        assert any(f'"{key}"' in s for s in sources), f"{key} limits nothing"
+        assert limit.value > 0
+        assert limit.reason.endswith(".")

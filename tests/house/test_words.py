@@ -20,6 +20,7 @@ MAY = {
     "tables/cells.py": "composes characters (NFC) of a cell that is kept as written",
     "report/tables.py": "a workbook takes two sheets as one where they differ in case alone",
     "report/bundle/verify.py": "a digest in hexadecimal digits",
+    "report/bundle/unpack.py": "some systems take two names of members as one, or for a device",
 }
 """Files that may, each with its reason."""
 COMPARING = {'replace("-", " ")', 'replace("_", " ")', "replace('-', ' ')", "replace('_', ' ')"}

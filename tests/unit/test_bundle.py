@@ -177,13 +177,28 @@ def test_only_a_file_is_replaced(tmp_path: Path) -> None:
     assert not (tmp_path / "pipe").is_file()
 
 
-def test_a_study_that_cannot_be_laid_out_is_not_run(tmp_path: Path) -> None:
-    for name in ("study/a/b", f"study/{'a' * 300}/b"):
+def test_names_that_cannot_be_laid_out_are_refused(tmp_path: Path) -> None:
+    for name, why in (("study/a/b", "a file and a folder"), (f"study/{'a' * 300}/b", "308 char")):
         members = {"study/a": b"1", name: b"2", "report/results.json": b"{}"}
         write_bundle(members, tmp_path / "x.zip", name="x", seed=1)
-        found = verify_bundle(tmp_path / "x.zip")
-        assert found.verdict == "cannot-run"
-        assert "cannot be laid out here" in found.trouble
+        with pytest.raises(ReportError, match=why):
+            verify_bundle(tmp_path / "x.zip")
+
+
+def test_a_study_that_cannot_be_laid_out_is_not_run(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    write_bundle(
+        {"study/a": b"1", "report/results.json": b"{}"}, tmp_path / "x.zip", name="x", seed=1
+    )
+
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(Path, "write_bytes", full)
+    found = verify_bundle(tmp_path / "x.zip")
+    assert found.verdict == "cannot-run"
+    assert "cannot be laid out here (No space left" in found.trouble
 
 
 @pytest.mark.usefixtures("quick")
@@ -221,7 +236,7 @@ def test_links_twins_and_bombs_are_refused(tmp_path: Path) -> None:
         unpack_bundle(path)
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as z:
         z.writestr("a", bytes(4 * 2**20))
-    with pytest.raises(ReportError, match="packed more than"):
+    with pytest.raises(ReportError, match="grows, when unpacked"):
         unpack_bundle(path)
     path.write_bytes(b"PK not a zip")
     with pytest.raises(ReportError, match="cannot be read as a zip"):

@@ -11,7 +11,7 @@ import openpyxl
 import pandas as pd
 import pytest
 
-from fleetstats.tables import xlsx_table
+from fleetstats.core.limits import LIMITS, ReadingLimit
 from fleetstats.tables.csv_table import read_csv
 from fleetstats.tables.parquet_table import read_parquet
 from fleetstats.tables.table import BadCell, TableError
@@ -180,8 +180,9 @@ def test_a_sheet_with_a_cell_far_away_is_refused_not_filled(book):
 
 
 def test_an_archive_that_unpacks_too_large_is_not_unpacked(book, monkeypatch):
-    monkeypatch.setattr(xlsx_table, "MAX_UNPACKED", 1000)
-    with pytest.raises(TableError, match="unpacks to"):
+    low = ReadingLimit(value=1000, unit="bytes", reason="for this test")
+    monkeypatch.setitem(LIMITS, "workbook_bytes", low)
+    with pytest.raises(TableError, match="refused: it has"):
         read_xlsx(book([["engine"], ["E-1"]]), "a.xlsx")
 
 

@@ -243,7 +243,7 @@ def test_deep_brackets_and_long_files_are_refused(tmp_path):
     with pytest.raises(SettingError):
         read_study(tmp_path)
     (tmp_path / "study.toml").write_text("#" * (2**20 + 1), encoding="utf-8")
-    with pytest.raises(SettingError, match="The limit is"):
+    with pytest.raises(SettingError, match="1,048,577 bytes, and the limit is 1 MiB"):
         read_study(tmp_path)
 
 

@@ -85,8 +85,8 @@ def say_declared_there(origin: StudyOrigin) -> str:
     )
     turning = f", {told['turning']} of them able to turn the verdict" if told["changed"] else ""
     return (
-        f"The declaration of the question stays with the maker: declared {when}, {changed}{turning} "
-        f"({BY_ITS_MAKER})."
+        f"The declaration of the question stays with the maker: declared {when}, "
+        f"{changed}{turning} ({BY_ITS_MAKER})."
     )
 
 

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fleetstats.core.errors import SettingError
+from fleetstats.core.plain_files import kind_of_path
 from fleetstats.core.value import Value, value
 
 if TYPE_CHECKING:
@@ -229,6 +230,9 @@ def _no_public_key(path: Path, why: str) -> SettingError:
 
 def _read(path: Path) -> bytes:
     try:
+        kind = kind_of_path(path)
+        if kind:
+            raise OSError(None, f"it is {kind}")
         with path.open("rb") as f:
             data = f.read(MOST_BYTES + 1)
     except OSError as error:

@@ -20,6 +20,7 @@ from fleetstats.chapters.declared import find_standing
 from fleetstats.chapters.departures import list_departures
 from fleetstats.chapters.looks_made import with_looks_made
 from fleetstats.core.errors import ReportError
+from fleetstats.core.plain_files import read_plain
 from fleetstats.core.value import Value, value
 from fleetstats.records.audit.audit_fleet import misspelt_causes
 from fleetstats.records.audit.finding import Audit
@@ -78,7 +79,7 @@ def read_key(path: Path) -> bytes:
     """
     try:
         if path.exists():
-            key = bytes.fromhex(path.read_text(encoding="ascii").strip())
+            key = bytes.fromhex(read_plain(path, "key_bytes").decode("ascii").strip())
         else:
             key = secrets.token_bytes(KEY_BYTES)
             path.parent.mkdir(parents=True, exist_ok=True)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import json
 from typing import Any
 
+from fleetstats.core.json_text import load_json
+from fleetstats.core.limits import above
 from fleetstats.core.value import Value, value
 
 
@@ -22,7 +23,7 @@ def read_strict(text: bytes) -> Strict:
     Raises
     ------
     ValueError
-        If the text is no JSON, or nests deeper than can be read.
+        If the text is no JSON, or passes the limits of size, depth or digits.
     """
     doubled: list[str] = []
 
@@ -34,8 +35,7 @@ def read_strict(text: bytes) -> Strict:
             out[k] = v
         return out
 
-    try:
-        content = json.loads(text, object_pairs_hook=pairs)
-    except RecursionError:
-        raise ValueError("it nests too deep") from None
+    if too_long := above(len(text), "json_bytes"):
+        raise ValueError(f"it has {too_long}")
+    content = load_json(text, pairs=pairs)
     return Strict(content=content, doubled=tuple(dict.fromkeys(doubled)))

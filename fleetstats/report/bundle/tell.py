@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from fleetstats.core.screen import screen_line
 from fleetstats.core.units import text_number
 from fleetstats.report.bundle.figures import Difference
 
@@ -27,14 +28,8 @@ HEADS = {
 
 
 def tell_verification(found: Any) -> str:
-    """Return the text of a `Verification`; nothing out of the bundle can steer a terminal."""
-    return "\n".join(_shown(line) for line in _lines(found))
-
-
-def _shown(line: str) -> str:
-    return "".join(
-        c if c.isprintable() else c.encode("unicode_escape", "surrogatepass").decode() for c in line
-    )
+    """Return the text; nothing that came out of the bundle can steer a terminal."""
+    return "\n".join(screen_line(line) for line in _lines(found))
 
 
 def _lines(v: Any) -> Iterator[str]:

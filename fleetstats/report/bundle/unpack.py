@@ -4,23 +4,28 @@ from __future__ import annotations
 
 import hashlib
 import stat
+import unicodedata
 import zipfile
 import zlib
+from collections.abc import Iterable
 from pathlib import Path, PurePosixPath
 from typing import Any
 
 from fleetstats.core.errors import ReportError
+from fleetstats.core.limits import above
 from fleetstats.core.value import Value, value
+from fleetstats.core.zip_door import ZipRefused, open_zip, shown_name
 from fleetstats.report.bundle.pack import LIST, SCHEMA, zip_of
 from fleetstats.report.bundle.seal import SIGNATURE
 from fleetstats.report.bundle.strict import Strict, read_strict
 
-MOST_MEMBERS = 5_000
-MOST_BYTES = 512 * 2**20
-"""Unpacked size in all; a study's report is some megabytes."""
-MOST_LIST_BYTES = 8 * 2**20
-MOST_RATIO = 400
-"""Unpacked over packed size of one member above 1 MiB; text and tables stay far below."""
+DEVICES = frozenset(
+    ["con", "prn", "aux", "nul", "conin$", "conout$", "clock$"]
+    + [f"{kind}{n}" for kind in ("com", "lpt") for n in "0123456789\u00b9\u00b2\u00b3"]
+)
+"""Names that one common system takes for devices, whatever stands behind the first point."""
+MOST_DEEP = 16
+"""Folders within folders; ours go down three."""
 
 
 @value
@@ -70,9 +75,14 @@ def unpack_bundle(path: Path) -> Unpacked:
         that climb, links, encrypted members, more than the limits allow.
     """
     try:
-        with zipfile.ZipFile(path) as archive:
+        with open_zip(path, size="bundle_bytes", members="bundle_members") as archive:
             members, doubled = _read_members(archive)
         size = path.stat().st_size
+    except ZipRefused as error:
+        raise ReportError(
+            f"The bundle '{path.name}' was refused: {error}.",
+            "No bundle of ours holds such a thing.",
+        ) from None
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, ValueError) as error:
         raise ReportError(
             f"'{path.name}' cannot be read as a zip ({error}).",
@@ -116,64 +126,71 @@ def _wrapped_alike(path: Path, size: int, again: bytes) -> bool:
     return size == len(again) and path.read_bytes() == again
 
 
-def _refuse(what: str) -> ReportError:
-    return ReportError(f"The bundle was refused: {what}.", "No bundle of ours holds such a thing.")
-
-
 def _read_members(archive: zipfile.ZipFile) -> tuple[dict[str, bytes], tuple[str, ...]]:
-    infos = [i for i in archive.infolist() if not i.is_dir()]
-    if len(infos) > MOST_MEMBERS:
-        raise _refuse(f"it holds {len(infos):,} files, more than {MOST_MEMBERS:,}")
-    if sum(i.file_size for i in infos) > MOST_BYTES:
-        raise _refuse(f"it unpacks to more than {MOST_BYTES // 2**20} MiB")
     out: dict[str, bytes] = {}
     doubled: list[str] = []
-    left = MOST_BYTES
-    for info in infos:
+    for info in archive.infolist():
+        if info.is_dir():
+            continue
         name = _safe_name(info)
         if name in out:
             doubled.append(name)
             continue
-        if info.file_size > 2**20 and info.file_size > MOST_RATIO * max(info.compress_size, 1):
-            raise _refuse(f"'{name}' is packed more than {MOST_RATIO} times smaller than it is")
-        with archive.open(info) as f:
-            # the size in the header is the writer's word; read no more than the limit
-            data = f.read(min(left, info.file_size) + 1)
-        if len(data) > min(left, info.file_size):
-            raise _refuse(f"'{name}' is larger than it says")
-        left -= len(data)
-        out[name] = data
+        with archive.open(info) as f:  # gives no more than the member's entry says that it has
+            out[name] = f.read()
+    _refuse_clashes(out)
     return out, tuple(dict.fromkeys(doubled))
 
 
 def _safe_name(info: zipfile.ZipInfo) -> str:
     name = info.filename
-    shown = name.encode("unicode_escape").decode()[:120]
-    if info.flag_bits & 0x1:
-        raise _refuse(f"'{shown}' is encrypted")
+    shown = shown_name(name)
     if stat.S_ISLNK(info.external_attr >> 16):
-        raise _refuse(f"'{shown}' is a link")
-    path = PurePosixPath(name)
+        raise ZipRefused(f"'{shown}' is a link")
+    if too_long := above(len(name.encode("utf-8", "replace")), "bundle_name"):
+        raise ZipRefused(f"the name '{shown}' has {too_long}")
+    parts = name.split("/")
+    # what zipfile gives as a name ends at the first NUL; what was written may go on
     if (
         not name
+        or name != getattr(info, "orig_filename", name)
         or "\\" in name
         or ":" in name
-        or path.is_absolute()
-        or any(p in ("..", ".", "") for p in name.split("/"))
+        or PurePosixPath(name).is_absolute()
+        or any(p in ("..", ".", "") for p in parts)
+        or len(parts) > MOST_DEEP
         or not name.isprintable()
     ):
-        raise _refuse(f"the name '{shown}' leads out of its folder")
+        raise ZipRefused(f"the name '{shown}' leads out of its folder, or is no plain name")
+    for p in parts:
+        if p.partition(".")[0].rstrip(" ").lower() in DEVICES or p[-1] in ". ":
+            raise ZipRefused(f"the name '{shown}' means something else on another system")
     return name
 
 
+def _refuse_clashes(members: Iterable[str]) -> None:
+    """Refuse names that some system takes for one: capitals, accents, a file that is a folder."""
+    seen: dict[str, str] = {}
+    for name in members:
+        first = seen.setdefault(_folded(name), name)
+        if first != name:
+            raise ZipRefused(f"'{first}' and '{name}' are one name on some systems")
+    for name in members:
+        for folder in PurePosixPath(_folded(name)).parents:
+            if str(folder) in seen:
+                raise ZipRefused(f"'{seen[str(folder)]}' is a file and a folder")
+
+
+def _folded(name: str) -> str:
+    return unicodedata.normalize("NFKC", name).casefold()
+
+
 def _read_list(text: bytes) -> Strict:
-    wrong = "too long" if len(text) > MOST_LIST_BYTES else ""
-    strict = Strict(content=None, doubled=())
-    if not wrong:
-        try:
-            strict = read_strict(text)
-        except ValueError as error:
-            wrong = f"no JSON: {error}"
+    wrong, strict = "", Strict(content=None, doubled=())
+    try:
+        strict = read_strict(text)
+    except ValueError as error:
+        wrong = f"no JSON: {error}"
     wrong = wrong or _wrong_in_list(strict.content)
     if wrong:
         raise ReportError(

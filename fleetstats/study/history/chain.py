@@ -9,20 +9,21 @@ the file alone: reports and bundles made before say how many looks there were.
 from __future__ import annotations
 
 import hashlib
-import json
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import field
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from fleetstats.core.json_text import load_json
+from fleetstats.core.limits import most
 from fleetstats.core.value import Value, value
 from fleetstats.study.history.look import LedgerLook, look_of
 from fleetstats.vocabulary.wording import count, listed
 
 HISTORY_FILE = "history.jsonl"
 SCHEMA = "fleetstats/history/1"
-MOST_BYTES = 2**25
+MOST_BYTES = most("history_bytes")
 """A larger ledger is not read; ten thousand looks take less."""
 
 FOUND_EARLIER = "Found earlier: "
@@ -159,13 +160,9 @@ def ledger_of(raw: Raw) -> Ledger:
 
 
 def _object(raw: bytes) -> dict[str, Any] | None:
-    def refuse(word: str) -> None:
-        raise ValueError(word)
-
     try:
-        told = json.loads(raw.decode("utf-8"), parse_constant=refuse)
-        json.dumps(told, ensure_ascii=False).encode()  # halves of characters are no text
-    except (ValueError, RecursionError):
+        told = load_json(raw)
+    except ValueError:
         return None
     return told if isinstance(told, dict) else None
 

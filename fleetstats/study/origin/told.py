@@ -13,11 +13,12 @@ from pathlib import Path
 from typing import Any
 
 from fleetstats.core.errors import SettingError
+from fleetstats.core.json_text import load_json
+from fleetstats.core.plain_files import read_plain
 from fleetstats.core.value import Value, value
 
 ORIGIN_FILE = "origin.json"
 SCHEMA = "fleetstats/origin/1"
-MOST_BYTES = 2**20
 MOST_ITEMS = 10_000
 DATES = ("month", "quarter", "year")
 ANSWERS = (
@@ -137,8 +138,8 @@ def read_origin(folder: Path) -> StudyOrigin | None:
     if not path.is_file() or path.is_symlink():
         return None
     try:
-        return parse_origin(json.loads(path.read_bytes()[: MOST_BYTES + 1].decode("ascii")))
-    except (OSError, ValueError, RecursionError) as error:
+        return parse_origin(load_json(read_plain(path, "json_bytes")))
+    except (OSError, ValueError) as error:
         raise SettingError(
             f"'{ORIGIN_FILE}' is not what a pseudonymous study says of its original "
             f"({type(error).__name__}).",

@@ -22,6 +22,11 @@ FILES = (
             "kind": "Files that end in '{kind}' are not read.",
             "empty": "The file is empty.",
             "not-opened": "The file cannot be opened ({problem}).",
+            "not-regular": "What bears the name is {what}, no regular file.",
+            "locked": "The workbook is protected by a password.",
+            "old-workbook": "The workbook is of the older .xls kind, whatever its name says.",
+            "entities": "The workbook's part '{part}' declares entities of its own.",
+            "odd-part": "The workbook's part '{part}' is no text of cells ({problem}).",
             "not-read": "The file cannot be read ({problem}).",
             "parquet": "The file is not a readable Parquet file ({problem}).",
             "no-columns": "The file has no columns.",
@@ -50,6 +55,11 @@ FILES = (
             "kind": "Save it as one of {known}.",
             "empty": "Its first line must name the columns.",
             "not-opened": "",
+            "not-regular": "Copy its contents into a file and name that.",
+            "locked": "Save it without a password, or as CSV.",
+            "old-workbook": "Save it as .xlsx or CSV.",
+            "entities": "No program that writes workbooks does; save it anew, or as CSV.",
+            "odd-part": "Save it again, or as CSV.",
             "not-read": "",
             "parquet": "Write it again, or save it as CSV.",
             "no-columns": "",
@@ -66,23 +76,26 @@ FILES = (
         "file-too-large",
         "A file beyond the limits of the reader.",
         says={
+            "limit": "{what} {found}.",
             "header": "The header has {n_cut} columns.",
             "rows": "The file has more than {n_rows:,} rows of {n_cut} columns.",
             "bytes": "The file has {mb:,.0f} MB.",
             "parquet": "The file has {n_rows:,} rows of {n_columns} columns.",
-            "unpacked": "The workbook unpacks to {mb:,.0f} MB.",
             "sheet": "The sheet has {n_rows:,} rows of {width} columns.",
             "used-area": "The sheet's used area is {n_rows:,} rows by {n_columns:,} columns.",
         },
         cure={
+            "limit": "{right}",
             "header": "The limit is {most_columns}. Is the delimiter right?",
             "rows": "The limits are {most_rows:,} rows and {most_cells:,} cells; split the file.",
             "bytes": (
                 "The limit is {most_mb} MB for a file that is read whole; 'fleetstats study' reads "
                 "one CSV or Parquet file of lives by chunks."
             ),
-            "parquet": "The limits are {most_rows:,} rows and {most_cells:,} cells.",
-            "unpacked": "The limit is {most_mb} MB; save the sheet as CSV.",
+            "parquet": (
+                "The limits are {most_rows:,} rows, {most_columns} columns and {most_cells:,} "
+                "cells."
+            ),
             "sheet": "Split it, or save it as CSV.",
             "used-area": (
                 "The limits are {most_columns} columns and {most_cells:,} cells. Delete empty "
@@ -140,6 +153,12 @@ FILES = (
         "The encoding was guessed.",
         says="The text is not UTF-8; it was read as Windows-1252.",
         cure="State encoding in the study file if names look wrong.",
+    ),
+    note(
+        "sheets-hidden",
+        "Hidden sheets before the one that is read.",
+        says="The workbook begins with hidden sheets, which are not read: {hidden}.",
+        cure="Name the sheet in the study file if a hidden one is meant.",
     ),
     note(
         "column-unused",
