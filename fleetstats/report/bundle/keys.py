@@ -230,16 +230,17 @@ def _no_public_key(path: Path, why: str) -> SettingError:
 
 def _read(path: Path) -> bytes:
     try:
-        kind = kind_of_path(path)
-        if kind:
-            raise OSError(None, f"it is {kind}")
-        with path.open("rb") as f:
-            data = f.read(MOST_BYTES + 1)
+        kind, data = kind_of_path(path), b""
+        if not kind:
+            with path.open("rb") as f:
+                data = f.read(MOST_BYTES + 1)
     except OSError as error:
         raise SettingError(
             f"The key file '{path.name}' cannot be read: {error.strerror or error}.",
             "Check its name and rights.",
         ) from None
+    if kind:
+        raise SettingError(f"The key file '{path.name}' is {kind}.", MAKE_ONE)
     if len(data) > MOST_BYTES:
         raise SettingError(f"'{path.name}' is too large for a key file.", MAKE_ONE)
     return data
