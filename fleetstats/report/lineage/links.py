@@ -21,7 +21,7 @@ from fleetstats.vocabulary.slugs import slug
 Part = tuple[str, str]
 """A piece of a text, and the key of the figure that it prints; blank where it prints none."""
 
-_WORDS = r"(?:engines?|lives|life|failures?|engine hours|unreported failures?|in [\d,]+|h|%)"
+_WORDS = r"(?:engines?|lives|life|failures?|engine hours|unreported failures?|in [\d,]+|h)"
 _HOURS = re.compile(r" h(?![a-z])")
 _PRINTED = re.compile(rf"[\d,.]+ {_WORDS}$")
 """What is told from all other numbers by the word or unit that it is printed with."""
