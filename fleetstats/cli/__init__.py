@@ -21,7 +21,10 @@ CHAPTER = ""
 
 VERBS = {
     "begin": ("fleetstats.cli.begin", "Lay out a new study folder with commented templates."),
-    "declare": ("fleetstats.cli.declare", "Write down the question before the records are drawn."),
+    "declare": (
+        "fleetstats.cli.evidence.declare",
+        "Write down the question before the records are drawn.",
+    ),
     "check": ("fleetstats.cli.check", "Read and audit the records only."),
     "template": ("fleetstats.cli.template", "Write a workbook for members to fill in."),
     "check-return": ("fleetstats.cli.check_return", "Check one return alone, before it is sent."),
@@ -33,10 +36,13 @@ VERBS = {
     **{v.name: (CHAPTER, v.line) for v in CHAPTER_VERBS},
     "portfolio": ("fleetstats.cli.portfolio", "Study many families at once, and rank them."),
     "compare": ("fleetstats.cli.compare", "Say what changed between two studies, and why."),
-    "export": ("fleetstats.cli.export", "Write the brief in one small page, for e-mail."),
-    "bundle": ("fleetstats.cli.bundle", "Put inputs, results and report into one file."),
-    "verify": ("fleetstats.cli.verify", "Run a bundle again and say what agrees."),
-    "selftest": ("fleetstats.cli.selftest", "Work out published cases here; say what agrees."),
+    "export": ("fleetstats.cli.evidence.export", "Write the brief in one small page, for e-mail."),
+    "bundle": ("fleetstats.cli.evidence.bundle", "Put inputs, results and report into one file."),
+    "verify": ("fleetstats.cli.evidence.verify", "Run a bundle again and say what agrees."),
+    "selftest": (
+        "fleetstats.cli.evidence.selftest",
+        "Work out published cases here; say what agrees.",
+    ),
     "demo": ("fleetstats.cli.demo", "Make the invented demo fleet here and run its study."),
 }
 """Verb: (module that holds a command named `command`, or CHAPTER; one line for the help page)."""

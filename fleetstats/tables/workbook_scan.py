@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import zipfile
+import zlib
 from pathlib import Path
 from xml.parsers import expat
 
@@ -156,17 +157,17 @@ def _column(letters: str | None, missing: int) -> int:
 
 def _walk(archive: zipfile.ZipFile, info: zipfile.ZipInfo, cost: Cost) -> None:
     """Walk one part, if it is XML; what cannot be parsed is left to the loader to refuse."""
+    walk = _PartWalk(info.filename, cost)
     with archive.open(info) as f:
-        block = f.read(BLOCK)
-        if b"<" not in block[:64]:
-            return
-        walk = _PartWalk(info.filename, cost)
         try:
+            block = f.read(BLOCK)
+            if b"<" not in block[:64]:
+                return
             while block:
                 walk.parser.Parse(block, False)
                 walk.settle()
                 block = f.read(BLOCK)
-        except expat.ExpatError:
+        except (expat.ExpatError, zlib.error, zipfile.BadZipFile, EOFError):
             return
 
 

@@ -19,6 +19,7 @@ MAY = {
     "demo/write.py": "the invented clerk writes ids in small letters on purpose",
     "tables/cells.py": "composes characters (NFC) of a cell that is kept as written",
     "report/tables.py": "a workbook takes two sheets as one where they differ in case alone",
+    "study/slips/likely.py": "a value of the study file as TOML would have it; no records",
     "report/bundle/verify.py": "a digest in hexadecimal digits",
     "report/bundle/unpack.py": "some systems take two names of members as one, or for a device",
 }

@@ -277,7 +277,7 @@ def test_every_face_tells_the_departures(tmp_path: Path) -> None:
                            "records[1].endings.failed, ")  # fmt: skip
     assert report["chosen"][0] == found["lines"][0]
     assert "“failed” of lives.csv is read as planned overhaul: 12 rows, 11 of them" in page
-    assert '<a href="#departures">“Departures from default”</a>' in page
+    assert '<a href="#departures">“Departures from default” (Annex ' in page
     assert sum(c["code"] == "failing-word-mapped" for c in report["cautions"]) == 2
     study_file = results["provenance"]["study_file"]
     assert study_file["name"] == "study.toml"

@@ -15,15 +15,14 @@ from fleetstats.vocabulary.cautions.chapters import CHAPTERS
 from fleetstats.vocabulary.cautions.clocks import CLOCKS
 from fleetstats.vocabulary.cautions.covariates import COVARIATES
 from fleetstats.vocabulary.cautions.curve import CURVE
-from fleetstats.vocabulary.cautions.declared import DECLARED
 from fleetstats.vocabulary.cautions.departures import DEPARTURES
 from fleetstats.vocabulary.cautions.doubtful import DOUBTFUL
 from fleetstats.vocabulary.cautions.entry import FIRST, SECOND, Case, CautionEntry
 from fleetstats.vocabulary.cautions.evidence import EVIDENCE
 from fleetstats.vocabulary.cautions.fleet import FLEET
 from fleetstats.vocabulary.cautions.looks import LOOKS
-from fleetstats.vocabulary.cautions.origin import ORIGIN
 from fleetstats.vocabulary.cautions.planned_looks import PLANNED_LOOKS
+from fleetstats.vocabulary.cautions.provenance import DECLARED, ORIGIN
 from fleetstats.vocabulary.cautions.sources import SOURCES
 from fleetstats.vocabulary.cautions.trouble import TROUBLE
 from fleetstats.vocabulary.cautions.unreported import UNREPORTED

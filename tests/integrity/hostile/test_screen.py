@@ -106,7 +106,7 @@ def test_no_bundle_steers_the_screen(
     origin = {"departures": [{"said": STEERING, "effect": STEERING}]}
     write_bundle(members, tmp_path / "c\x07.zip", name="six", seed=1, origin=origin)
     for options in ([], ["--json"]):
-        assert "FORGED" in run(["verify", str(tmp_path / "c\x07.zip"), *options], 1)
+        assert "[31m" in run(["verify", str(tmp_path / "c\x07.zip"), *options], 1)
 
 
 def test_no_verdict_steers_the_screen() -> None:
@@ -170,4 +170,5 @@ def test_there_is_one_door_to_the_screen() -> None:
         text = path.read_text(encoding="utf-8")
         if re.search(r"click\.echo\(|^ *print\(|sys\.std(out|err)\.write\(", text, re.MULTILINE):
             doors.append(path.relative_to(SOURCE).as_posix())
-    assert doors == ["cli/options.py"]
+    # the script that an inspector runs uses nothing of ours, and cleans its lines by itself
+    assert sorted(doors) == ["cli/options.py", "report/checkers/check.py"]

@@ -1,4 +1,4 @@
-"""Cautions on what was declared before the records were drawn."""
+"""Cautions on what came before the records: the question declared, and names replaced."""
 
 from __future__ import annotations
 
@@ -31,5 +31,16 @@ DECLARED = (
             "now as they stood.",
             proviso="looks made before it was declared may be missing",
         ),
+    ),
+)
+
+ORIGIN = (
+    caution_entry(
+        "names-replaced",
+        FIRST,
+        "Names were replaced and figures coarsened before these records were sent.",
+        cure="Ask the maker to show the originals to somebody whom both trust; the section on "
+        "names replaced says what coarsening did to each answer.",
+        cases=Case("records", "{told}. Nobody can ask after an engine by these records alone."),
     ),
 )

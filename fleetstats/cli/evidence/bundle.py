@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from fleetstats.cli.keys import key_to_sign
+from fleetstats.cli.evidence.keys import key_to_sign
 from fleetstats.cli.options import answer, folder_argument, output_options, progress, say
 
 if TYPE_CHECKING:
