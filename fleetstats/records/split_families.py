@@ -19,9 +19,10 @@ from fleetstats.core.provenance import SourceFile, digest_file
 from fleetstats.core.value import Value, plain, value
 from fleetstats.records.lives.life_cells import DATE_COLUMNS, HOUR_COLUMNS
 from fleetstats.records.log.log_cells import LOG_HOURS
-from fleetstats.records.readers import LIFE_SHAPES, Opened
+from fleetstats.records.readers import Opened
 from fleetstats.records.set_aside import SetAside
 from fleetstats.study.leaves import settings_digest
+from fleetstats.study.record_settings import LIFE_SHAPES
 from fleetstats.study.study import STUDY_FILE, RecordFile, Study, read_study
 from fleetstats.tables.cells import is_blank, text
 from fleetstats.tables.columns import field_words, match_columns

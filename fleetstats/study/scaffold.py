@@ -29,7 +29,7 @@ from fleetstats.vocabulary.findings import FILE_FINDINGS, LIFE_FINDINGS
 WIDTH = 92
 LIVES_FILE, LOG_FILE = "lives.csv", "log.csv"
 GIVEN = ("file", "shape", "source")
-MAPPINGS = ("columns", "endings", "kinds", "causes")
+MAPPINGS = ("columns", "endings", "kinds", "causes", "renews")
 """Keys of a record file that are tables of their own, shown below the others."""
 
 EXAMPLE_LIVES = (

@@ -15,6 +15,7 @@ from fleetstats.records.audit.finding import Audit
 from fleetstats.study.declared import DECLARED_FILE
 from fleetstats.study.history import read_history
 from fleetstats.study.leaves import leaves_of
+from fleetstats.study.record_settings import LIFE_SHAPES
 from fleetstats.study.study import Study
 from fleetstats.vocabulary.wording import count, listed
 
@@ -58,7 +59,7 @@ def tell_leaving(study: Study, audit: Audit) -> Leaving:
     s = study.settings
     ledger = read_history(study.folder).there
     declared = (study.folder / DECLARED_FILE).exists()
-    other = [f"file '{f.file}' ({f.shape})" for f in study.files if f.shape not in ("lives", "log")]
+    other = [f"file '{f.file}' ({f.shape})" for f in study.files if f.shape not in LIFE_SHAPES]
     return Leaving(
         leaves=(
             f"{len(audit.used)} lives: hours, ending, cause, build standard",
