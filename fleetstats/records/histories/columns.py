@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
@@ -29,6 +28,16 @@ class HistoryColumns:
     table: RawTable
     match: ColumnMatch
     heads: tuple[Head, ...]
+
+    @property
+    def hour_names(self) -> tuple[str, ...]:
+        """Return the names of the columns of hours."""
+        return ("entry_hours", "hours_now", *self.of("hours"), *self.of("reading"))
+
+    @property
+    def date_names(self) -> tuple[str, ...]:
+        """Return the names of the columns of dates."""
+        return ("in_service_date", "observed_from_date", "last_reading_date", *self.of("date"))
 
     def of(self, told: str) -> tuple[str, ...]:
         """Return the names of the columns that tell one thing, such as hours."""
@@ -75,13 +84,18 @@ def find_columns(
 
 def _apart(header: tuple[str, ...]) -> tuple[str, ...]:
     """Return heads of which each stands once: the second of its kind is numbered."""
-    plains = [plain_name(h) for h in header]
-    seen: Counter[str] = Counter()
+    taken = {plain_name(h) for h in header}
+    seen: set[str] = set()
     out = []
-    for head, plain in zip(header, plains, strict=True):
-        seen[plain] += 1
-        again = seen[plain] > 1 and plain and read_head(head) is not None
-        out.append(f"{head} ({seen[plain]})" if again else head)
+    for head in header:
+        n, apart, plain = 1, head, plain_name(head)
+        if plain in seen and read_head(head) is not None:
+            while plain_name(apart) in taken:
+                n += 1
+                apart = f"{head} {n}"
+            taken.add(plain_name(apart))
+        seen.add(plain)
+        out.append(apart)
     return tuple(out)
 
 

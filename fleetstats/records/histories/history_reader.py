@@ -43,6 +43,7 @@ from fleetstats.tables.columns import match_columns
 from fleetstats.tables.settle import settle_file
 from fleetstats.tables.table import RawTable
 from fleetstats.vocabulary.endings import ENDINGS_BY_WORD
+from fleetstats.vocabulary.fields.histories import STATUS
 from fleetstats.vocabulary.fields.log import LOG_FIELDS
 from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.fold import fold
@@ -53,10 +54,6 @@ Replay = Callable[[tuple[LogEvent, ...], Settings], Reading]
 """What makes lives of the events of a log: lives, findings, rows set aside, events aligned."""
 
 ORDERS = {True: "day-first", False: "month-first", None: "auto"}
-
-STATUS = {"running": ("reading", ""), "failed": ("failed", ""), "removed": ("removed", ""),
-          "planned-overhaul": ("removed", "overhaul due"), "lost": ("lost", "")}  # fmt: skip
-"""How an engine stands now, as an event of a log and the cause that it implies."""
 
 NOT_TOLD_AGAIN = ("column-unused",)
 """Findings on the table of events that were told of the table of histories already."""
@@ -121,9 +118,7 @@ class _Rows:
 
     def __post_init__(self) -> None:
         c, f = self.columns, self.file
-        hours = ("entry_hours", "hours_now", *c.of("hours"), *c.of("reading"))
-        dates = ("in_service_date", "observed_from_date", "last_reading_date", *c.of("date"))
-        told, odd = settle_file(c.table, f, c.match.index, numbers=hours, dates=dates)
+        told, odd = settle_file(c.table, f, c.match.index, numbers=c.hour_names, dates=c.date_names)
         self.account.findings += odd
         unit = self.settings.hours.unit
         self.ways = Ways(decimal=told.decimal, day_first=told.day_first, unit=unit)
@@ -159,7 +154,7 @@ class _Rows:
         """Return the events of a row; what keeps it out goes to the row."""
         engine = normalise_id(row.engine)
         if not engine or engine == EXAMPLE_ENGINE or reads_as_total(row.engine):
-            return [self._entry_event(row)]  # the reader of logs says what the line is
+            return self._as_it_stands(row)  # the reader of logs says what the line is
         if engine in self.first:
             row.add("history-engine-twice", "engine", first=self.first[engine])
             return []

@@ -12,10 +12,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from fleetstats.records.histories.occasions import ENTRY, LEAVING, NOW, Occasion
-from fleetstats.records.log.log_state import READING_TOLERANCE_H
+from fleetstats.records.histories.occasions import (
+    ENTRY,
+    LEAVING,
+    NOW,
+    RANKS,
+    REPAIR_RANK,
+    Occasion,
+)
+from fleetstats.records.log.log_state import READING_TOLERANCE_H, SHOP_RUN_H
 
 METER = "meter changed"
+AFTER_LEAVING = (REPAIR_RANK, RANKS["back"])
+"""Ranks of what is done while an engine is out of service, at the hours at which it left."""
+
 MOST_METERS = 4
 """Changes of the meter whose places are looked for in one row."""
 
@@ -164,6 +174,8 @@ def _put(seq: list[Occasion], o: Occasion, rules: Rules) -> list[Occasion]:
             if _fall([*seq[:p], o, *seq[p:]], rules) is None]  # fmt: skip
     if not fits:
         raise OddOrder("history-order/place", o.column, what=o.label, h=o.hours or 0.0)
+    if o.rank in AFTER_LEAVING:
+        fits = [p for p in fits if _at_leaving(seq, p, o)] or fits
     if rules.after_change != "total":
         # at the very hours of the change it came before it
         changed = {p: sum(x.happening == METER for x in seq[:p]) for p in fits}
@@ -176,6 +188,16 @@ def _put(seq: list[Occasion], o: Occasion, rules: Rules) -> list[Occasion]:
             at = p
             break
     return [*seq[:at], o, *seq[at:]]
+
+
+def _at_leaving(seq: Sequence[Occasion], p: int, o: Occasion) -> bool:
+    """Return whether at a place the engine has just left service, at the hours of an occasion."""
+    while p > 1 and seq[p - 1].rank == REPAIR_RANK:
+        p -= 1
+    left = seq[p - 1]
+    if left.happening not in LEAVING or left.hours is None or o.hours is None:
+        return False
+    return abs(left.hours - o.hours) <= SHOP_RUN_H
 
 
 def _bounds(seq: Sequence[Occasion], o: Occasion) -> tuple[int, int]:

@@ -151,3 +151,40 @@ RENEWS_BY_WORD = {
     "top overhaul": "nothing",
 }
 """Repairs of which the word itself says what they renewed, as events of a log have it."""
+
+
+STATUS = {
+    "running": ("reading", ""),
+    "failed": ("failed", ""),
+    "removed": ("removed", ""),
+    "planned-overhaul": ("removed", "overhaul due"),
+    "lost": ("lost", ""),
+}
+"""How an engine stands now, as an event of a log and the cause that it implies."""
+
+TIMES_OFFERED = 3
+
+
+def _of_failure(n: int) -> tuple[Field, ...]:
+    return (
+        Field(name=f"failed_at_{n}", unit="h", doc=f"Hours at failure {n}, on the meter it had."),
+        Field(name=f"failure_{n}_date", doc=f"Day of failure {n}."),
+        Field(name=f"cause_{n}", doc=f"Cause of failure {n}."),
+        Field(name=f"work_done_{n}", doc=f"What was done after failure {n}, such as new crank or "
+              "overhaul; the study says what each renewed."),
+        Field(name=f"back_in_service_at_{n}", unit="h", doc="Hours when it came back from that."),
+        Field(name=f"back_in_service_{n}_date", doc="Day on which it came back."),
+    )  # fmt: skip
+
+
+OFFERED_FIELDS = (
+    *HISTORY_FIELDS[:-1],
+    *(f for n in range(1, TIMES_OFFERED + 1) for f in _of_failure(n)),
+    Field(name="prop_strike_at", unit="h", doc="Hours at a prop strike."),
+    Field(name="overhauled_at", unit="h", doc="Hours at an overhaul of the whole engine."),
+    Field(name="meter_changed_at", unit="h", doc="What the old meter showed when it was changed."),
+    Field(name="meter_changed_date", doc="Day on which the meter was changed."),
+    Field(name="new_meter_reading", unit="h", doc="What the new meter showed then."),
+    *HISTORY_FIELDS[-1:],
+)
+"""The columns of a new table of histories; more of a kind are added with the next number."""
