@@ -8,6 +8,7 @@ places fit that do not mean the same, nothing is guessed.
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -82,7 +83,7 @@ def _floor_after(o: Occasion, rules: Rules) -> float | None:
 
 def _fall(seq: Sequence[Occasion], rules: Rules) -> tuple[str, Occasion, Occasion] | None:
     """Return what falls in a sequence, ``"hours"`` or ``"dates"``, and between which two."""
-    floor, held, dated = -1.0, seq[0] if seq else None, None
+    floor, held, dated = -math.inf, seq[0] if seq else None, None
     for o in seq:
         if o.date is not None:
             if dated is not None and dated.date is not None and o.date < dated.date:
