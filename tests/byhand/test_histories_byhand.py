@@ -183,7 +183,8 @@ def test_the_status_ends_the_last_life(read: Any) -> None:
 
 def test_the_same_heads_again_are_the_next_of_their_kind(read: Any) -> None:
     audit = read(
-        "engine,failed at,cause,failed at,cause,2nd crank h,hours now", "A,300,piston,500,bearing,700,900",
+        "engine,failed at,cause,failed at,cause,2nd crank h,hours now",
+        "A,300,piston,500,bearing,700,900",
         keys='columns = {"failed at 3" = "2nd crank h"}',
     )[2]  # fmt: skip
     assert [(x[2], x[3], x[4]) for x in lives(audit)] == [
@@ -220,6 +221,18 @@ def test_an_odd_row_is_named_and_stays_in_the_ledger(
     assert ("crank" in row) == bool(built.trouble.rows)
     n_failures = sum(bool(x) for x in (row.split(",")[1], row.split(",")[4]))
     assert len(built.left_out) >= n_failures
+
+
+def test_a_row_is_used_whole_or_not_at_all(read: Any) -> None:
+    """A last reading of tomorrow keeps out the failure of the same row, which the ledger keeps."""
+    rows = ("engine,failed at,cause,back,hours now,as of", "A,800,crank,800,900,2026-06-01",
+            "B,,,,700,2025-06-01")  # fmt: skip
+    study, records, audit = read(*rows, head='[treat]\ndate-future = "set-aside"')
+    assert [(s.row, s.reason) for s in audit.set_aside] == [(2, "date-future")]
+    assert lives(audit) == [("B", 0.0, 700.0, "running", "")]
+    built = build_spells(study, records, audit)
+    assert [(r.place, r.hours) for r in built.trouble.rows] == [("set-aside", 800.0)]
+    assert [(x.low_h, x.high_h) for x in built.left_out] == [(800.0, 800.0)]
 
 
 def test_two_rows_of_one_engine_are_not_read_as_one(read: Any) -> None:

@@ -98,8 +98,8 @@ class Clerk:
             for line in x.lines or ((x.origin.file, x.origin.sheet, x.origin.row or 0),):
                 self.lives.setdefault(line, []).append((x, v))
         self.aside = {(s.file, s.sheet, s.row): s for s in audit.set_aside}
-        # of a row that tells of several lives one may stand in another's report alone
-        self.merged = {(s.file, s.sheet, s.row): s for s in records.set_aside if s.into}
+        # of a row that tells of several lives a merge may take one
+        self.in_part = {(s.file, s.sheet, s.row): s for s in records.set_aside}
         self.aside_at: dict[str, SetAside] = {}
         for s in audit.set_aside:
             self.note_aside(s)
@@ -124,7 +124,7 @@ class Clerk:
         own = [p for p in self.lives.get(key, ()) if h.own(p[0])]
         if own:
             return self.in_life(h, own)
-        return self.set_aside(h, self.aside.get(key) or self.merged.get(key))
+        return self.set_aside(h, self.aside.get(key) or self.in_part.get(key))
 
     # -- rows in lives ---------------------------------------------------------------------------
 
