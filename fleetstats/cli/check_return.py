@@ -13,7 +13,7 @@ from fleetstats.cli.options import NOT_ENOUGH, answer, output_options
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
 @click.option(
     "--shape",
-    type=click.Choice(["lives", "log"]),
+    type=click.Choice(["lives", "log", "histories"]),
     default=None,
     help="What a row stands for; told by sheet name or columns when left out.",
 )

@@ -18,10 +18,10 @@ from fleetstats.cli.options import answer, output_options
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
 @click.option(
     "--shape",
-    type=click.Choice(["lives", "log"]),
+    type=click.Choice(["lives", "log", "histories"]),
     default="lives",
     show_default=True,
-    help="One row per engine, or one row per event.",
+    help="One row per engine life, per event, or per engine with its history in columns.",
 )
 @click.option("--build", "builds", multiple=True, help="A build standard to offer; repeat it.")
 @click.option("--cause", "causes", multiple=True, help="A cause to offer; repeat it.")

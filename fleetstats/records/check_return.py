@@ -8,6 +8,7 @@ from pathlib import Path
 from fleetstats.core.errors import ReadError
 from fleetstats.records.audit.audit import audit_records
 from fleetstats.records.audit.finding import Audit
+from fleetstats.records.histories.columns import find_columns
 from fleetstats.records.readers import read_records
 from fleetstats.records.template_xlsx import SHEETS
 from fleetstats.study.settings import HoursKeys, Settings, StudyKeys
@@ -35,9 +36,9 @@ def check_return(
     ----------
     path : str or Path
         The return: a filled-in template, or any table with columns that the reader knows.
-    shape : {"", "lives", "log"}
+    shape : {"", "lives", "log", "histories"}
         What a row stands for; empty tells by the sheet's name, else by the columns, else one row
-        per engine.
+        per engine life.
     meter : str
         Standard clock. Hours of other meters are left as they are, since a return cannot know the
         study's factors.
@@ -87,13 +88,19 @@ NOT_A_MEMBERS = ("cause-undeclared", "meter-mixed")
 
 
 def _shape_of(path: Path) -> str:
-    """Tell a log: more of its columns serve for events than for lives, and it tells of some."""
+    """Tell a log: more of its columns serve for events than for lives, and it tells of some.
+
+    A table that is neither, and has columns of what happened to an engine, is one of histories.
+    """
     try:
         table = open_table(RecordFile(file=path.name, path=path, shape="lives"))
     except TableError:
         return "lives"  # the reader says what is wrong with it
     lives, log = (match_columns(table, fields, {}) for fields in (LIFE_FIELDS, LOG_FIELDS))
     better = not lives.usable or len(log.index) > len(lives.index)
+    if not lives.usable and not log.usable:
+        told = find_columns(table, RecordFile(file=path.name, path=path, shape="histories"))
+        return "histories" if told.match.usable and told.heads else "lives"
     if not (log.usable and better):
         return "lives"
     at = log.index["kind"]

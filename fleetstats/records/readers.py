@@ -10,6 +10,7 @@ from fleetstats.core.provenance import SourceFile, digest_file
 from fleetstats.core.value import Value, value
 from fleetstats.records.clocks.clocks import convert_clock, estimate_own_factors
 from fleetstats.records.clocks.usage import carry_readings
+from fleetstats.records.histories.history_reader import read_histories
 from fleetstats.records.lives.lives import read_lives
 from fleetstats.records.log.clock_events import align_events
 from fleetstats.records.log.components import replay_components
@@ -21,6 +22,7 @@ from fleetstats.records.merging.merge import merge_returns
 from fleetstats.records.reading import Reading, Records
 from fleetstats.records.serials import read_serials
 from fleetstats.records.told import ToldFile, count_words, has_maps, words_written
+from fleetstats.study.record_settings import LIFE_SHAPES
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.columns import match_columns
@@ -29,9 +31,6 @@ from fleetstats.tables.table import RawTable, TableError
 from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
 from fleetstats.vocabulary.fields.log import LOG_FIELDS
 from fleetstats.vocabulary.finding import make_finding
-
-LIFE_SHAPES = ("lives", "log")
-"""Shapes that become lives; files of other shapes are read by the chapters that need them."""
 
 
 @value
@@ -116,7 +115,7 @@ def read_files(
     files: Sequence[RecordFile],
     opened: Mapping[tuple[str, str], Opened] | None = None,
 ) -> tuple[Reading, ...]:
-    """Read files of shape "lives" or "log", one reading each; logs of one source are one log."""
+    """Read files of `LIFE_SHAPES`, one reading each; logs of one source are one log."""
     begun = []
     for file in files:
         hand = (opened or {}).get((file.file, file.sheet))
@@ -130,11 +129,15 @@ def _begin(study: Study, file: RecordFile, table: RawTable | None) -> Reading:
         table = open_table(file) if table is None else table
     except TableError as e:
         return Reading(file=file.file, shape=file.shape, source=file.source, findings=(e.finding,))
-    read = read_log_events(table, file, study.settings) if file.shape == "log" else read_lives(
-        study, file, table)  # fmt: skip
+    if file.shape == "histories":
+        read = read_histories(table, file, study.settings, _replay)
+    elif file.shape == "log":
+        read = read_log_events(table, file, study.settings)
+    else:
+        read = read_lives(study, file, table)
     empty = () if table.rows else (make_finding("file-empty", file=table.file, sheet=table.sheet),)
     aside = tuple(replace(s, sheet=table.sheet) for s in read.set_aside)
-    told = _words_of(table, file) if has_maps(file) else None
+    told = _words_of(table, file) if has_maps(file) and file.shape != "histories" else read.told
     return replace(
         read, sheet=table.sheet, set_aside=aside, findings=(*read.findings, *empty), told=told,
         written=words_written(table, file),
@@ -150,6 +153,9 @@ def _finish(study: Study, begun: Sequence[Reading]) -> list[Reading]:
         if r.shape == "log":
             first = not any(x.shape == "log" for x in out)
             out.append(_own_part(r, replays, first=first))
+            continue
+        if r.shape == "histories":  # replayed as it was read, each row by itself
+            out.append(r)
             continue
         converted = convert_clock(r.rows, settings)
         out.append(

@@ -17,11 +17,13 @@ from fleetstats import __version__
 from fleetstats.core.errors import ReadError, SettingError
 from fleetstats.core.provenance import SourceFile, digest_file
 from fleetstats.core.value import Value, plain, value
+from fleetstats.records.histories.columns import find_columns
 from fleetstats.records.lives.life_cells import DATE_COLUMNS, HOUR_COLUMNS
 from fleetstats.records.log.log_cells import LOG_HOURS
-from fleetstats.records.readers import LIFE_SHAPES, Opened
+from fleetstats.records.readers import Opened
 from fleetstats.records.set_aside import SetAside
 from fleetstats.study.leaves import settings_digest
+from fleetstats.study.record_settings import LIFE_SHAPES
 from fleetstats.study.study import STUDY_FILE, RecordFile, Study, read_study
 from fleetstats.tables.cells import is_blank, text
 from fleetstats.tables.columns import field_words, match_columns
@@ -30,6 +32,8 @@ from fleetstats.tables.settle import settle_file
 from fleetstats.tables.table import RawRow, RawTable, TableError
 from fleetstats.vocabulary.fields.categories import CATEGORIES, Category
 from fleetstats.vocabulary.fields.headers import plain_name
+from fleetstats.vocabulary.fields.histories import HISTORY_FIELDS
+from fleetstats.vocabulary.fields.history_heads import read_head
 from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
 from fleetstats.vocabulary.fields.log import LOG_FIELDS
 from fleetstats.vocabulary.findings.reasons import say_aside
@@ -248,16 +252,16 @@ def _settle(record_file: RecordFile, table: RawTable, study: Study) -> RecordFil
     """Return the file's description with what its whole table tells of decimals and dates."""
     log = record_file.shape == "log"
     covariates = study.settings.groups.covariates
-    fields = LOG_FIELDS if log else LIFE_FIELDS
     categories = study.settings.categories.columns
-    match = match_columns(table, fields, record_file.columns, covariates, categories)
-    told, odd = settle_file(
-        table,
-        record_file,
-        match.index,
-        numbers=LOG_HOURS if log else (*HOUR_COLUMNS, *covariates),
-        dates=("date",) if log else DATE_COLUMNS,
-    )
+    numbers: tuple[str, ...] = LOG_HOURS if log else (*HOUR_COLUMNS, *covariates)
+    dates: tuple[str, ...] = ("date",) if log else DATE_COLUMNS
+    if record_file.shape == "histories":
+        told_of = find_columns(table, record_file, categories)
+        match, numbers, dates = told_of.match, told_of.hour_names, told_of.date_names
+    else:
+        fields = LOG_FIELDS if log else LIFE_FIELDS
+        match = match_columns(table, fields, record_file.columns, covariates, categories)
+    told, odd = settle_file(table, record_file, match.index, numbers=numbers, dates=dates)
     order = {True: "day-first", False: "month-first", None: "auto"}[told.day_first]
     # what the whole file does not tell is left for each family to say of its own rows
     open_ = told.decimal == "mixed" or any(f.code == "decimal-ambiguous" for f in odd)
@@ -313,9 +317,15 @@ def _cut(
     )  # fmt: skip
 
 
+FIELDS_OF = {"lives": LIFE_FIELDS, "log": LOG_FIELDS, "histories": HISTORY_FIELDS}
+"""The columns of each shape that become lives."""
+
+
 def _is_read(header: str, file: RecordFile, study: Study) -> bool:
     """Return whether the family column is one that the readers use as well."""
-    fields = LOG_FIELDS if file.shape == "log" else LIFE_FIELDS
+    if file.shape == "histories" and read_head(header) is not None:
+        return True
+    fields = FIELDS_OF[file.shape]
     words = study.settings.categories.columns
     ours = (*file.columns.values(), *study.settings.groups.covariates, *words)
     heads = {plain_name(h) for n in words for h in CATEGORIES.get(n, Category()).headers}

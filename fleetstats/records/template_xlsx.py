@@ -19,6 +19,7 @@ from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.endings import ENDINGS
 from fleetstats.vocabulary.events import KINDS
 from fleetstats.vocabulary.fields.field import Field
+from fleetstats.vocabulary.fields.histories import OFFERED_FIELDS, STATUS
 from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
 from fleetstats.vocabulary.fields.log import LOG_FIELDS
 from fleetstats.vocabulary.meters import METER_WORDS
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
     from openpyxl import Workbook
     from openpyxl.worksheet.worksheet import Worksheet
 
-SHEETS = {"lives": "Engines", "log": "Events"}
+SHEETS = {"lives": "Engines", "log": "Events", "histories": "Histories"}
 """Name of the sheet to fill in, by record shape."""
 
 ROWS = 1000
@@ -42,9 +43,22 @@ COMMON_CAUSES = (
 
 COMPONENTS = ("crankshaft", "gearbox", "cylinder", "turbocharger")
 
+COLUMNS = {"lives": LIFE_FIELDS, "log": LOG_FIELDS, "histories": OFFERED_FIELDS}
+"""The columns of each shape."""
+
+WORDS = {"lives": ENDINGS, "log": KINDS, "histories": {w: ENDINGS[w] for w in STATUS}}
+"""The fixed words of each shape, with their meanings."""
+
+WORDS_HEAD = {
+    "lives": "Words for how an engine ended",
+    "log": "Words for what happened",
+    "histories": "Words for how an engine stands now",
+}
+
 LEFT_OUT = {
     "lives": ("count", "source", "since_overhaul_hours"),
     "log": ("source", "new_reading_hours"),
+    "histories": ("source",),
 }
 """Columns that a member need not see: one row is one engine, and the file says who sent it."""
 
@@ -74,6 +88,21 @@ EXAMPLES: dict[str, dict[str, Any]] = {
         "meter": "tach",
         "note": "An example: this row is never counted. Leave it or delete it.",
     },
+    "histories": {
+        "engine": EXAMPLE_ENGINE,
+        "build": "B1",
+        "in_service_date": dt.date(2014, 5, 12),
+        "failed_at_1": 812.4,
+        "failure_1_date": dt.date(2019, 6, 2),
+        "cause_1": "exhaust valve",
+        "work_done_1": "top overhaul",
+        "back_in_service_at_1": 812.4,
+        "hours_now": 1180,
+        "last_reading_date": dt.date(2025, 8, 9),
+        "ending": "running",
+        "meter": "tach",
+        "note": "An example: this row is never counted. Leave it or delete it.",
+    },
 }
 
 GUIDE = {
@@ -98,6 +127,17 @@ GUIDE = {
         "event of its own.",
         "A clean check is an event too: it says that the engine was good at those hours.",
         "For a part, name the component, its serial, and its place where an engine has several.",
+    ),
+    "histories": (
+        "One row is one engine, from new or from when you first knew its hours until now, whatever "
+        "happened in between.",
+        "List every engine that you have or had, above all those that never failed: without them "
+        "the failures say nothing.",
+        "Each failure has its hours, its cause and what was done; the engine goes on in the same "
+        "row. For a fourth failure add columns with the number 4.",
+        "Hours are what the meter of the day showed. Where it was changed, say at which hours, and "
+        "what the new one showed.",
+        "Write the date beside the hours where you have it: it settles what came first.",
     ),
 }
 """What the guide sheet says, by shape."""
@@ -125,8 +165,8 @@ def write_return_template(
     ----------
     path : str or Path
         File to write, ending in ``.xlsx``; replaced whole or not at all.
-    shape : {"lives", "log"}
-        One row per engine, or one row per event.
+    shape : {"lives", "log", "histories"}
+        One row per engine life, per event, or per engine with its history in columns.
     builds, causes : sequence of str
         Words to offer; others may be typed.
 
@@ -150,12 +190,11 @@ def write_return_template(
     book = Workbook()
     sheet: Worksheet = book.worksheets[0]
     sheet.title = SHEETS[shape]
-    all_fields = LIFE_FIELDS if shape == "lives" else LOG_FIELDS
-    fields = tuple(f for f in all_fields if f.name not in LEFT_OUT[shape])
+    fields = tuple(f for f in COLUMNS[shape] if f.name not in LEFT_OUT[shape])
     _heads(sheet, fields)
     _example(sheet, fields, EXAMPLES[shape])
     choices = {
-        "ending": (tuple(ENDINGS), True),
+        "ending": (tuple(WORDS[shape]), True),
         "kind": (tuple(KINDS), True),
         "confirmed": (("yes", "no"), True),
         "found_at_teardown": (("yes", "no"), True),
@@ -284,8 +323,6 @@ def _guide(book: Workbook, shape: str) -> None:
         cell = guide.cell(row=i, column=1, value=f"{i - 2}. {line}")
         cell.alignment = Alignment(wrap_text=True, vertical="top")
     row = len(lines) + 4
-    guide.cell(row=row, column=1, value="Words for how an engine ended" if shape == "lives" else
-               "Words for what happened").font = Font(bold=True)  # fmt: skip
-    words = ENDINGS if shape == "lives" else KINDS
-    for k, (word, meaning) in enumerate(words.items(), start=row + 1):
+    guide.cell(row=row, column=1, value=WORDS_HEAD[shape]).font = Font(bold=True)
+    for k, (word, meaning) in enumerate(WORDS[shape].items(), start=row + 1):
         guide.cell(row=k, column=1, value=f"{word}: {meaning}")

@@ -162,7 +162,7 @@ def words_written(table: RawTable, file: RecordFile) -> dict[int, Words]:
 
 def maps_met(row: ToldRows | Words, file: RecordFile) -> list[str]:
     """Return the entries of a file's maps that the words of a row meet: ``endings.failed``."""
-    end = "kinds" if file.shape == "log" else "endings"
+    end = "endings" if file.shape == "lives" else "kinds"
     ending, cause = row if isinstance(row, tuple) else (row.ending, row.cause)
     maps: Mapping[str, Mapping[str, str]] = {
         table: {fold(w): w for w in getattr(file, table)} for table in (end, "causes")

@@ -158,7 +158,7 @@ def undo_maps(told: ToldFile, file: RecordFile, settings: Settings) -> dict[str,
         The study's question.
     """
     judge, tally = Judge(settings), _Tally()
-    end = "kinds" if file.shape == "log" else "endings"
+    end = "endings" if file.shape == "lives" else "kinds"
     for row in told.rows:
         life = _life(row, file, settings)
         keys = maps_met(row, file)
@@ -256,7 +256,7 @@ def _life(
     causes = {} if "causes" in undo else {fold(w): c for w, c in file.causes.items()}
     cause = causes.get(fold(row.cause), row.cause)
     cause = cause if cause_known(cause) else ""
-    log = file.shape == "log"
+    log = file.shape != "lives"
     mapped = _event(row, file, cause, settings, undo) if log else _ending(row, file, undo)
     ending, implied = mapped
     return LifeRow(

@@ -83,7 +83,7 @@ def build_histories(
     logs: list[EngineLog] = []
     findings: list[Finding] = []
     seen: dict[str, int] = {}
-    for events in join_logs(records.readings):
+    for events in join_logs(records.readings, ("log", "histories")):
         replay = replay_log(events, settings)
         for log in convert_logs(replay.logs, settings, at=at, own=records.factors):
             key = log.steps[0][0].engine_id

@@ -10,6 +10,7 @@ from fleetstats.advice.results import HowRead
 from fleetstats.chapters.data import LEFT_OUT
 from fleetstats.core.errors import SettingError
 from fleetstats.spells.bulk.bulk_study import needed, only_file, unmet_conditions
+from fleetstats.study.record_settings import LIFE_SHAPES
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.open_table import PARQUETS
 from fleetstats.vocabulary.limits import CHUNKS_FROM_BYTES, CHUNKS_FROM_ROWS
@@ -48,7 +49,7 @@ def choose_reading(study: Study, chunks: bool | None = None, *, at_hand: bool = 
         return _by_chunks("asked", "Read by chunks, as asked.")
     if chunks is not None:
         return _whole("asked", "Read whole, as asked.")
-    long = next((told for f in study.of_shape("lives", "log") if (told := _long(f))), "")
+    long = next((told for f in study.of_shape(*LIFE_SHAPES) if (told := _long(f))), "")
     if not long:
         return _whole("size", f"Read whole; one table of lives is read by chunks {FROM}.")
     missing = unmet_conditions(study)

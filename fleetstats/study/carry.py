@@ -27,7 +27,7 @@ LEFT = (("study", "analysis_date"), ("forecast", "backtest_date"))
 FIRST_LINE = "# Begun from the study "
 LAST_LINE = "# (End of what was carried. Below stands the earlier study file, its dates left out.)"
 MAP_WORDS = {"columns": "column name", "endings": "word for an ending", "kinds": "kind of event",
-             "causes": "word for a cause"}  # fmt: skip
+             "causes": "word for a cause", "renews": "repair"}  # fmt: skip
 
 
 @value

@@ -15,6 +15,7 @@ from fleetstats.study.schema import FLAT_TABLES, default_of
 from fleetstats.vocabulary.endings import ENDINGS_BY_WORD
 from fleetstats.vocabulary.events import EVENTS_BY_WORD
 from fleetstats.vocabulary.fields.headers import meaning_of, plain_name
+from fleetstats.vocabulary.fields.histories import HISTORY_FIELDS, RENEWS_BY_WORD
 from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
 from fleetstats.vocabulary.fields.log import LOG_FIELDS
 from fleetstats.vocabulary.findings import FINDINGS
@@ -23,7 +24,7 @@ from fleetstats.vocabulary.fold import fold
 if TYPE_CHECKING:
     from fleetstats.study.study import RecordFile, Study
 
-MAPS = ("columns", "endings", "kinds", "causes")
+MAPS = ("columns", "endings", "kinds", "causes", "renews")
 """Maps of a record file."""
 
 UNMAPPED = "no word of ours"
@@ -147,9 +148,11 @@ def _by_itself(table: str, name: str, now: str) -> str:
         return UNMAPPED if told is None else told[0]
     if table == "kinds":
         return meaning_of(name, EVENTS_BY_WORD) or UNMAPPED
+    if table == "renews":
+        return RENEWS_BY_WORD.get(fold(name), UNMAPPED)
     if table == "causes":
         return now if fold(name) == fold(now) else name
-    words = {plain_name(w) for f in (*LIFE_FIELDS, *LOG_FIELDS) if f.name == name
+    words = {plain_name(w) for f in (*LIFE_FIELDS, *LOG_FIELDS, *HISTORY_FIELDS) if f.name == name
              for w in (f.name, *f.words)}  # fmt: skip
     return now if plain_name(now) in words else BY_NAME
 

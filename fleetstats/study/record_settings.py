@@ -10,11 +10,15 @@ from fleetstats.study.key import FACT, VERDICT, key
 SHAPES = {
     "lives": "one row per engine life",
     "log": "one row per event",
+    "histories": "one row per engine, its history in columns",
     "checks": "one row per check of an engine",
     "leakdown": "one row per leak-down reading of a cylinder",
     "bench": "one row per part run on the bench",
 }
 """Shapes of record files."""
+
+LIFE_SHAPES = ("lives", "log", "histories")
+"""Shapes that become lives; files of other shapes are read by the chapters that need them."""
 
 METERS = ("flight", "tach", "hobbs")
 """Meter kinds: time in flight, revolutions counted as time, time with the master or oil-pressure
@@ -61,6 +65,13 @@ class RecordKeys:
         "from new and needs entry hours.",
         role=FACT,
     )
+    after_meter_change: str = key(
+        "Histories: whose hours stand after a change of the meter, those that the new meter shows "
+        "or the engine's in total; asked for where hours do not fall.",
+        default="",
+        choices=("", "new-meter", "total"),
+        role=VERDICT,
+    )
     columns: dict[str, str] = key(
         "Our column name = the file's own header.", factory=dict, role=VERDICT
     )
@@ -72,4 +83,10 @@ class RecordKeys:
     )
     causes: dict[str, str] = key(
         "The file's word for a cause = the study's word.", factory=dict, role=VERDICT
+    )
+    renews: dict[str, str] = key(
+        "Histories: a repair, as its column or its cell names it = what it renewed: all, part or "
+        "nothing; left open where empty.",
+        factory=dict,
+        role=VERDICT,
     )

@@ -22,14 +22,15 @@ from fleetstats.study.schema import FLAT_TABLES, default_of, range_text
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import STUDY_FILE
 from fleetstats.vocabulary.endings import ENDINGS
+from fleetstats.vocabulary.fields.histories import OFFERED_FIELDS
 from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
 from fleetstats.vocabulary.fields.log import LOG_FIELDS
 from fleetstats.vocabulary.findings import FILE_FINDINGS, LIFE_FINDINGS
 
 WIDTH = 92
-LIVES_FILE, LOG_FILE = "lives.csv", "log.csv"
+LIVES_FILE, LOG_FILE, HISTORIES_FILE = "lives.csv", "log.csv", "histories.csv"
 GIVEN = ("file", "shape", "source")
-MAPPINGS = ("columns", "endings", "kinds", "causes")
+MAPPINGS = ("columns", "endings", "kinds", "causes", "renews")
 """Keys of a record file that are tables of their own, shown below the others."""
 
 EXAMPLE_LIVES = (
@@ -49,6 +50,14 @@ EXAMPLE_LOG = (
     {"engine": "E-0201", "date": "2024-05-17", "hours": "760", "kind": "check"},
     {"engine": "E-0201", "date": "2025-06-02", "hours": "812.4", "kind": "failed",
      "cause": "exhaust valve", "confirmed": "yes", "note": "example"},
+)  # fmt: skip
+EXAMPLE_HISTORIES = (
+    {"engine": "E-0301", "in_service_date": "2014-05-12", "failed_at_1": "812.4",
+     "failure_1_date": "2019-06-02", "cause_1": "exhaust valve", "work_done_1": "overhaul",
+     "back_in_service_at_1": "812.4", "hours_now": "1180", "last_reading_date": "2025-12-09",
+     "ending": "running", "note": "example: overhauled after a failure"},
+    {"engine": "E-0302", "in_service_date": "2016-03-01", "hours_now": "640",
+     "last_reading_date": "2025-12-11", "ending": "running", "note": "example: nothing happened"},
 )  # fmt: skip
 
 
@@ -77,6 +86,7 @@ def write_scaffold(folder: str | Path) -> tuple[Path, ...]:
         root / STUDY_FILE: study_template(title=title),
         root / LIVES_FILE: table_text([f.name for f in LIFE_FIELDS], EXAMPLE_LIVES),
         root / LOG_FILE: table_text([f.name for f in LOG_FIELDS], EXAMPLE_LOG),
+        root / HISTORIES_FILE: table_text([f.name for f in OFFERED_FIELDS], EXAMPLE_HISTORIES),
     }
     there = [p for p in texts if p.exists() or p.is_symlink()]
     if there:
@@ -148,6 +158,17 @@ def study_template(*, title: str = "Our fleet", day: dt.date = dt.date(2025, 12,
         f"# file = {toml_text(LOG_FILE)}",
         '# shape = "log"',
         '# source = "example log"',
+        "",
+        *_wrapped(
+            "Histories have one row for each engine, and columns for what happened to it, any "
+            "number of times; a map says what each repair renewed, all, part or nothing:"
+        ),
+        "# [[records]]",
+        f"# file = {toml_text(HISTORIES_FILE)}",
+        '# shape = "histories"',
+        '# source = "example histories"',
+        "# [records.renews]",
+        '# "overhaul" = "all"',
         "",
         *_condition(),
         "",

@@ -17,6 +17,8 @@ from fleetstats.study.schema import show
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.endings import ENDINGS
 from fleetstats.vocabulary.events import KINDS as LOG_KINDS
+from fleetstats.vocabulary.fields.histories import HISTORY_FIELDS, RENEWED
+from fleetstats.vocabulary.fields.history_heads import KNOWN_WORDS, read_head
 from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
 from fleetstats.vocabulary.findings import FILE_FINDINGS, LIFE_FINDINGS, LOG_FINDINGS
 from fleetstats.vocabulary.findings.entry import ACTIONS
@@ -216,13 +218,14 @@ def _check_file(f: RecordKeys, where: str, settings: Settings, problems: list[st
             for ours in f.columns
             if ours not in names
         ]
+    _check_history(f, where, settings, problems)
     for word, kind in f.kinds.items():
         if kind not in LOG_KINDS:
             problems.append(
                 f'{where}.kinds."{word}" = {show(kind)}: unknown event of a log. '
                 f"{did_you_mean(kind, LOG_KINDS)}"
             )
-    for table in ("endings", "kinds", "causes"):
+    for table in ("endings", "kinds", "causes", "renews"):
         _check_words(getattr(f, table), f"{where}.{table}", problems)
     theirs = [t.strip() for t in f.columns.values()]
     twice = sorted({t for t in theirs if theirs.count(t) > 1})
@@ -248,6 +251,26 @@ def _check_file(f: RecordKeys, where: str, settings: Settings, problems: list[st
             f"{where}.meter = {show(meter)}: hours.factors.{meter} is missing. Give the factor "
             f"that turns {meter} hours into {settings.hours.meter} hours, with its range."
         )
+
+
+def _check_history(f: RecordKeys, where: str, settings: Settings, problems: list[str]) -> None:
+    """Find columns and repairs of a history that are none."""
+    if f.shape == "histories":
+        names = [*(x.name for x in HISTORY_FIELDS), *settings.categories.columns]
+        words = [*names, *KNOWN_WORDS]
+        problems += [
+            f"{where}.columns.{show(ours)}: unknown column of ours. {did_you_mean(ours, words)}"
+            for ours in f.columns
+            if ours not in names and read_head(ours) is None
+        ]
+    elif f.renews or f.after_meter_change:
+        problems.append(f'{where}: renews and after_meter_change are for shape "histories" alone.')
+    problems += [
+        f"{where}.renews.{show(word)} = {show(renewed)}: must be one of {', '.join(RENEWED)}, or "
+        "empty where it is open."
+        for word, renewed in f.renews.items()
+        if renewed and renewed not in RENEWED
+    ]
 
 
 def _check_words(table: dict[str, str], where: str, problems: list[str]) -> None:

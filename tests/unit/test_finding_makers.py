@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from finding_makers import BYTES, CONDITION, LIVES, LOGS, MERGES, TWO, WRITERS
+from finding_makers_histories import HISTORIES
 from scipy.stats import binom
 
 from fleetstats.records.audit.audit import audit_records
@@ -43,6 +44,12 @@ def of_logs(code: str, folder: Path) -> tuple[Finding, ...]:
     rows, more = LOGS[code]
     (folder / "log.csv").write_text(rows, encoding="utf-8")
     return audit_of(folder, more + LOG_FILE)
+
+
+def of_histories_in_columns(code: str, folder: Path) -> tuple[Finding, ...]:
+    rows, more = HISTORIES[code]
+    (folder / "log.csv").write_text(rows, encoding="utf-8")
+    return audit_of(folder, LOG_FILE.replace('"log"', '"histories"') + more)
 
 
 def of_condition(code: str, folder: Path) -> tuple[Finding, ...]:
@@ -93,6 +100,7 @@ def of_histories(code: str, folder: Path) -> tuple[Finding, ...]:
 MAKERS: dict[str, Callable[[str, Path], tuple[Finding, ...]]] = {
     **dict.fromkeys(LIVES, of_lives),
     **dict.fromkeys(LOGS, of_logs),
+    **dict.fromkeys(HISTORIES, of_histories_in_columns),
     **dict.fromkeys(CONDITION, of_condition),
     **dict.fromkeys(MERGES, of_merges),
     **dict.fromkeys(WRITERS, of_books),

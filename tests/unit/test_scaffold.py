@@ -18,7 +18,7 @@ from fleetstats.study.study import read_study
 
 def test_a_new_study_is_read_and_audited_without_a_finding(tmp_path):
     paths = write_scaffold(tmp_path / "new")
-    assert [p.name for p in paths] == ["study.toml", "lives.csv", "log.csv"]
+    assert [p.name for p in paths] == ["study.toml", "lives.csv", "log.csv", "histories.csv"]
     study = read_study(tmp_path / "new")
     records = read_records(study)
     audit = audit_records(study, records)
@@ -30,13 +30,33 @@ def test_the_example_log_is_read_too(tmp_path):
     write_scaffold(tmp_path)
     text = (tmp_path / "study.toml").read_text(encoding="utf-8")
     for line in ("[[records]]", 'file = "log.csv"', 'shape = "log"', 'source = "example log"'):
-        text = text.replace(f"# {line}\n", f"{line}\n")
+        text = text.replace(f"# {line}\n", f"{line}\n", 1)
     (tmp_path / "study.toml").write_text(text, encoding="utf-8")
     study = read_study(tmp_path)
     assert [f.shape for f in study.files] == ["lives", "log"]
     audit = audit_records(study, read_records(study))
     assert audit.ok
     assert (audit.n_read, audit.n_set_aside) == (6, 0)
+
+
+def test_the_example_histories_are_read_too(tmp_path):
+    write_scaffold(tmp_path)
+    text = (tmp_path / "study.toml").read_text(encoding="utf-8")
+    block = text[text.index('# file = "histories.csv"') - len("# [[records]]\n") :]
+    block = block[: block.index('"overhaul" = "all"') + len('"overhaul" = "all"\n')]
+    bare = "".join(line.removeprefix("# ") + "\n" for line in block.splitlines())
+    (tmp_path / "study.toml").write_text(text.replace(block, bare), encoding="utf-8")
+    study = read_study(tmp_path)
+    assert [f.shape for f in study.files] == ["lives", "histories"]
+    assert study.files[1].renews == {"overhaul": "all"}
+    audit = audit_records(study, read_records(study))
+    assert audit.ok
+    assert (audit.n_read, audit.n_set_aside) == (5, 0)
+    told = [(x.engine, x.entry_h, x.exit_h, x.ending) for x in audit.used if "E-03" in x.engine]
+    assert told == [
+        ("E-0301", 0.0, 812.4, "failed"), ("E-0301", 812.4, 1180.0, "running"),
+        ("E-0302", 0.0, 640.0, "running"),
+    ]  # fmt: skip
 
 
 def test_every_setting_stands_in_the_template_with_its_default(tmp_path):

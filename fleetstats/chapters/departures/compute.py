@@ -27,6 +27,7 @@ from fleetstats.spells.splits import split_modified
 from fleetstats.study.assumptions import text_value
 from fleetstats.study.key import FACT, VERDICT
 from fleetstats.study.leaves import MAPS, Leaf, leaves_of
+from fleetstats.study.record_settings import LIFE_SHAPES
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.vocabulary.wording import count
 
@@ -99,7 +100,7 @@ def _maps(study: Study, records: Records, bulk: Bulk | None) -> dict[int, dict[s
     """Return what the maps of each file changed, by its number."""
     out = {}
     told = [r.told for r in records.readings] if bulk is None else [bulk.told]
-    files = [(i, f) for i, f in enumerate(study.files, 1) if f.shape in ("lives", "log")]
+    files = [(i, f) for i, f in enumerate(study.files, 1) if f.shape in LIFE_SHAPES]
     for (number, file), words in zip(files, told, strict=False):
         if words is not None:
             out[number] = undo_maps(words, file, study.settings)

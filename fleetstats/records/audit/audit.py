@@ -96,6 +96,7 @@ def audit_records(study: Study, records: Records) -> Audit:
     for f, i in marks:
         if i >= 0 and f.action != "accept":
             out.setdefault(i, f)
+    _whole_rows(lives, out)
     slips = misspelt_causes(lives, study)
     mended = [
         replace(x, cause=slips[fold(x.cause)]) if slips and fold(x.cause) in slips else x
@@ -144,6 +145,14 @@ def _decide(f: Finding, settings: Settings) -> Finding:
         return f
     action = settings.treat.actions.get(f.code, kind.usual)
     return f if action == f.action else replace(f, action=action)
+
+
+def _whole_rows(lives: Sequence[LifeRow], out: dict[int, Finding]) -> None:
+    """Add to the lives that are set aside those that the same single row tells of."""
+    gone = {lives[i].lines: f for i, f in reversed(out.items()) if len(lives[i].lines) == 1}
+    for i, x in enumerate(lives):
+        if x.lines in gone:
+            out.setdefault(i, gone[x.lines])
 
 
 def _rows_of(lives: Sequence[LifeRow], out: dict[int, Finding]) -> list[SetAside]:

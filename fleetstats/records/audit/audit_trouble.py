@@ -38,11 +38,11 @@ PLANNED_ENDS = ("planned-overhaul", "overhauled", "modified")
 
 def audit_trouble(records: Records, lives: Sequence[LifeRow], settings: Settings) -> Iterator[Mark]:
     """Yield rows that hint at a failure and are not read as one."""
-    at = {
-        (x.origin.file, x.origin.sheet, n): i
-        for i, x in reversed(list(enumerate(lives)))
-        for n in x.rows or (x.origin.row or 0,)
-    }
+    on: dict[tuple[str, str, int], list[int]] = {}
+    for i, x in enumerate(lives):
+        for n in x.rows or (x.origin.row or 0,):
+            on.setdefault((x.origin.file, x.origin.sheet, n), []).append(i)
+    at = {key: own[0] for key, own in on.items()}
     aside = {(s.file, s.sheet, s.row) for s in records.set_aside}
     faults = {
         at[h.file, h.sheet, h.row]
@@ -51,7 +51,7 @@ def audit_trouble(records: Records, lives: Sequence[LifeRow], settings: Settings
     }
     for h in records.trouble:
         key = (h.file, h.sheet, h.row)
-        i = at.get(key, -1)
+        i = next((k for k in on.get(key, ()) if h.own(lives[k])), -1)
         if key in aside or i < 0:
             continue
         yield from ((f, i) for f in tell_trouble(h, lives[i], settings, fault=i in faults))

@@ -7,10 +7,15 @@ from collections.abc import Iterable
 from fleetstats.study.scaffold import toml_text
 from fleetstats.vocabulary.endings import ENDINGS
 from fleetstats.vocabulary.events import KINDS
+from fleetstats.vocabulary.fields.histories import RENEWED
 from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.fold import fold
 
-MAPS = {"ending-unknown": ("endings", ENDINGS), "log-kind-unknown": ("kinds", KINDS)}
+MAPS: dict[str, tuple[str, Iterable[str]]] = {
+    "ending-unknown": ("endings", ENDINGS),
+    "log-kind-unknown": ("kinds", KINDS),
+    "history-repair-open": ("renews", RENEWED),
+}
 """Code of the finding = the map of ``[[records]]`` that cures it, and the words it may give."""
 
 ROWS_NAMED = 6

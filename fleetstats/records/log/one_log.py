@@ -16,7 +16,9 @@ REPEATABLE = ("reading", "check")
 """Events that a new file may carry over from the old one and still go on from it."""
 
 
-def join_logs(readings: Sequence[Reading]) -> list[tuple[LogEvent, ...]]:
+def join_logs(
+    readings: Sequence[Reading], shapes: tuple[str, ...] = ("log",)
+) -> list[tuple[LogEvent, ...]]:
     """Return the events of logs, those of one log together.
 
     Logs of one named source are one, in the order of their files. But an engine of which two of
@@ -26,7 +28,9 @@ def join_logs(readings: Sequence[Reading]) -> list[tuple[LogEvent, ...]]:
     Parameters
     ----------
     readings : sequence of Reading
-        Files read; those of other shapes than "log" are passed over.
+        Files read.
+    shapes : tuple of str
+        Those of other shapes are passed over; each file of histories is a log of its own.
 
     Returns
     -------
@@ -35,8 +39,9 @@ def join_logs(readings: Sequence[Reading]) -> list[tuple[LogEvent, ...]]:
     """
     by_source: dict[str, list[Reading]] = {}
     for i, r in enumerate(readings):
-        if r.shape == "log":
-            by_source.setdefault(fold(r.source) or f"#{i}", []).append(r)
+        if r.shape in shapes:
+            named = fold(r.source) if r.shape == "log" else ""
+            by_source.setdefault(named or f"#{i}", []).append(r)
     out: list[tuple[LogEvent, ...]] = []
     for group in by_source.values():
         out += _parted(group)

@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 from fleetstats.core.value import Value, value
+from fleetstats.records.life import LifeRow
 from fleetstats.vocabulary.finding import Origin
+
+SAME_H = 0.05
+"""Hours within which two ends of lives are one: half of what a meter shows."""
 
 
 @value
@@ -40,6 +44,9 @@ class Hinted(Value):
     meter : str
     count : int
         Engines that the row stands for.
+    life_end_h : float or None
+        Of a row that tells of several lives, the hours since new at which the life that the hint
+        is of ended; None elsewhere, and where it is of none.
     """
 
     file: str
@@ -65,8 +72,16 @@ class Hinted(Value):
     hours_h: float | None = None
     meter: str = ""
     count: int = 1
+    life_end_h: float | None = None
 
     @property
     def origin(self) -> Origin:
         """Return where the row stands."""
         return Origin(file=self.file, row=self.row, sheet=self.sheet)
+
+    def own(self, life: LifeRow) -> bool:
+        """Return whether a life that stands on the row is the one that the hint is of."""
+        if self.life_end_h is None:
+            return True
+        begun_h, end_h = life.life_start_h + life.entry_h, life.life_start_h + life.exit_h
+        return begun_h < self.life_end_h - SAME_H and self.life_end_h <= end_h + SAME_H

@@ -164,7 +164,7 @@ class Scanner:
             hours_h=self._hours(cells), meter=self._meter(cells), count=self._count(cells),
         )  # fmt: skip
 
-    def _beside(self, columns: list[str], naming: list[str]) -> dict[str, tuple[str, ...]]:
+    def _beside(self, columns: list[str], naming: list[str]) -> dict[str, Any]:
         own = {self._shown(n) for n in (self.end_name, "cause", *self.flags)}
         unused = {h for _, h in self.cells.unused}
         beside = tuple(dict.fromkeys(c for c in columns if c not in own))

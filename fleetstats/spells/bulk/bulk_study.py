@@ -7,6 +7,7 @@ give; the reader by chunks keeps no row.
 from __future__ import annotations
 
 from fleetstats.core.errors import SettingError
+from fleetstats.study.record_settings import LIFE_SHAPES
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.open_table import PARQUETS, TEXTS
 from fleetstats.vocabulary.slugs import suffix_of
@@ -32,7 +33,7 @@ def only_file(study: Study) -> RecordFile:
             f"A table is read by chunks only in {needed(missing)}.",
             "Change the study file, or leave out --chunks: files of ordinary size are read whole.",
         )
-    return study.of_shape("lives", "log")[0]
+    return study.of_shape(*LIFE_SHAPES)[0]
 
 
 def needed(missing: tuple[str, ...]) -> str:

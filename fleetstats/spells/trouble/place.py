@@ -98,6 +98,8 @@ class Clerk:
             for line in x.lines or ((x.origin.file, x.origin.sheet, x.origin.row or 0),):
                 self.lives.setdefault(line, []).append((x, v))
         self.aside = {(s.file, s.sheet, s.row): s for s in audit.set_aside}
+        # of a row that tells of several lives a merge may take one
+        self.in_part = {(s.file, s.sheet, s.row): s for s in records.set_aside}
         self.aside_at: dict[str, SetAside] = {}
         for s in audit.set_aside:
             self.note_aside(s)
@@ -119,10 +121,10 @@ class Clerk:
     def place(self, h: Hinted) -> Placed:
         """Return where a row was counted, by what became of it."""
         key = (h.file, h.sheet, h.row)
-        own = self.lives.get(key)
+        own = [p for p in self.lives.get(key, ()) if h.own(p[0])]
         if own:
             return self.in_life(h, own)
-        return self.set_aside(h, self.aside.get(key))
+        return self.set_aside(h, self.aside.get(key) or self.in_part.get(key))
 
     # -- rows in lives ---------------------------------------------------------------------------
 
@@ -132,9 +134,11 @@ class Clerk:
         life, v = next((p for p in own if str(p[0].origin) == here and p[1].counts_as in PLACE_OF),
                        own[-1])  # fmt: skip
         place, meaning = self.place_of(h, life, v), v.reason
-        ends = str(life.origin) == here or h.ending in ENDINGS_OF_LOGS
+        several = len(life.lines) > 1 or h.life_end_h is not None
+        at_end = str(life.origin) == here and h.life_end_h is None
+        ends = at_end or h.ending in ENDINGS_OF_LOGS
         led = h.ending == "finding" and life.ending in ("found-at-check", "removed-finding")
-        if not ends and not led and len(life.lines) > 1:
+        if not ends and not led and several:
             stayed = h.ending in STAYED
             place = "finding" if stayed else "not-counted"
             meaning = f"{h.ending}; the engine {'stayed in service' if stayed else 'went on'}"

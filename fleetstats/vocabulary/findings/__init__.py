@@ -12,6 +12,7 @@ from fleetstats.vocabulary.findings.doubtful import DOUBTFUL
 from fleetstats.vocabulary.findings.entry import FindingEntry, Said
 from fleetstats.vocabulary.findings.files import FILES
 from fleetstats.vocabulary.findings.fleet import FLEET
+from fleetstats.vocabulary.findings.histories import HISTORIES
 from fleetstats.vocabulary.findings.logs import LOGS
 from fleetstats.vocabulary.findings.parts import PARTS
 from fleetstats.vocabulary.findings.reasons import REASONS
@@ -19,9 +20,9 @@ from fleetstats.vocabulary.findings.rows import ROWS
 from fleetstats.vocabulary.findings.trouble import TROUBLE
 
 LIFE_FINDINGS: dict[str, FindingEntry] = {
-    e.code: e for e in (*FILES, *ROWS, *FLEET, *DOUBTFUL, *TROUBLE, *CATEGORY)
+    e.code: e for e in (*FILES, *ROWS, *FLEET, *DOUBTFUL, *TROUBLE, *CATEGORY, *HISTORIES)
 }
-"""Kinds found in tables of lives, by code; the audit settles what is done about them."""
+"""Kinds found in tables of lives and histories, by code; the audit settles what to do."""
 
 LOG_FINDINGS: dict[str, FindingEntry] = {e.code: e for e in (*LOGS, *PARTS, *CATEGORY_LOG)}
 """Kinds found in logs, parts, clocks and pooled returns, by code."""

@@ -13,6 +13,7 @@ import io
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 
+from fleetstats.core.errors import ReportError
 from fleetstats.core.seeds import stream
 from fleetstats.records.condition.bench_records import bench_cells
 from fleetstats.records.condition.checks import CHECK_CELLS
@@ -98,6 +99,11 @@ def open_files(study: Study) -> tuple[OpenFile, ...]:
 
 def _open(file: RecordFile, settings: Settings) -> OpenFile:
     table = open_table(file)
+    if file.shape not in SHAPES:
+        raise ReportError(
+            f"'{file.file}' is of shape '{file.shape}', which cannot travel under pseudonyms.",
+            "Bundle the study with its names, or write the file as a log first.",
+        )
     fields, cells = SHAPES[file.shape]
     covariates = settings.groups.covariates if file.shape == "lives" else ()
     categories = settings.categories.columns if file.shape in ("lives", "log") else ()
