@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fleetstats.vocabulary.limits import (
+    ABOUT_SHARE,
     APART_H,
     APART_SHARE,
     BEFORE_CLAIM,
@@ -68,6 +69,7 @@ from fleetstats.vocabulary.limits import (
     PRIOR_MOVED,
     RELATED_P,
     SECOND_BUILD_SHARE,
+    SHORT_YEARS_BACK,
     SHOWN_P,
     STALE_SHARE,
     SUM_STANDS_OUT,
@@ -384,6 +386,19 @@ LIMITS: dict[str, Limit] = {
         "times the claimed hours",
         "Overhauls before it did not wait for the hours claimed; later ones are the usual spread.",
         PRACTICE,
+    ),
+    "ABOUT_SHARE": Limit(
+        ABOUT_SHARE,
+        "of the figure, to either side",
+        "What 'about' means at the least; half the place of the last digit that is not 0, where "
+        "that is more: 800 is then told in hundreds, and means 750 to 850.",
+        OWN,
+    ),
+    "SHORT_YEARS_BACK": Limit(
+        SHORT_YEARS_BACK,
+        "years before the analysis date",
+        "A year of two digits that would lie further back is as likely a date still to come.",
+        OWN,
     ),
 }
 """Name of a constant of this file = what it is."""

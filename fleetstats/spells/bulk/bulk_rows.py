@@ -21,6 +21,7 @@ from fleetstats.records.lives.plain_rows import (
     day_of,
     find_plain,
 )
+from fleetstats.records.rows.doubted import WordsRead
 from fleetstats.records.rows.row import RowInHand, check_example, check_marks
 from fleetstats.records.rows.totals import ColumnSums, TotalLine, check_total
 from fleetstats.records.rules import Ruling, judge_ending
@@ -29,6 +30,7 @@ from fleetstats.records.trouble.scan import FAILING
 from fleetstats.spells.bulk.bulk_counts import FLAGS, count_fleet, stale_rows
 from fleetstats.spells.bulk.bulk_lives import COUNTS_AS, BulkLives, key_of
 from fleetstats.spells.bulk.bulk_totals import find_totals
+from fleetstats.spells.edges import edges_of
 from fleetstats.spells.splits import split_modified
 from fleetstats.spells.trouble.by_chunks import ChunkLedger
 from fleetstats.study.settings import Settings
@@ -54,7 +56,8 @@ class ChunkReader:
     counts engines by ending, cause, confirmed, what that counts as, and why. `many` counts engines
     of rows that stand for more than one; `named` holds those of rows that tell of no life; `words`
     counts how rows tell of their end, as written. `doubted` holds, by line, rows that may be totals
-    and are read as lives. `checked` says whether any life that counts names hours last known good.
+    and are read as lives; `in_words` notes hours and dates told in words. `checked` says whether
+    any life that counts names hours last known good.
     """
 
     study: Study
@@ -76,6 +79,7 @@ class ChunkReader:
     words: WordCount | None = None
     sums: ColumnSums = field(default_factory=ColumnSums)
     doubted: dict[int, TotalLine] = field(default_factory=dict)
+    in_words: WordsRead = field(default_factory=WordsRead)
     factors: dict[str, float] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -296,6 +300,7 @@ class ChunkReader:
             check_marks(row)
             no_engine = check_total(row, totals.get(r.row)) or check_example(row)
             life = None if no_engine else self.reader.read(row)
+            self.in_words.note(row)
             found[r.row] = row.findings
             if life is None or row.broken:
                 broken.append((row.broken, row.findings))
@@ -362,12 +367,10 @@ class ChunkReader:
                     continue
                 enters[k] = True
                 self.checked |= part.last_good_h is not None
-                lower = part.exit_h
-                if v.counts_as == "failure" and v.known_to == "interval":
-                    lower = max(part.last_good_h or part.entry_h, part.entry_h)
+                lower, upper = edges_of(part, v)
                 number = COUNTS_AS.index(v.counts_as)
                 sd = self.settings.clocks.stated(part.clock_doubt, part.meter)
-                out.append((part.entry_h, lower, part.exit_h, number, part.count, sd))
+                out.append((part.entry_h, lower, upper, number, part.count, sd))
             if enters[k] and life.count > 1:
                 self.many_entered += life.count
         columns = np.array(out, dtype=np.float64).reshape(len(out), 6).T
