@@ -15,7 +15,8 @@ from typing import Any
 
 from fleetstats.records.rows.row import RowInHand
 from fleetstats.records.rules import NO_EVENT
-from fleetstats.tables.doubt import DayDoubt, FigureDoubt
+from fleetstats.tables.doubt import FigureDoubt
+from fleetstats.tables.doubt_days import DayDoubt
 from fleetstats.vocabulary.endings import FAILING_ENDINGS
 from fleetstats.vocabulary.findings.cells import say_cell
 

@@ -21,7 +21,8 @@ from fleetstats.records.lives.life_cells import DATE_COLUMNS
 from fleetstats.records.lives.life_reader import LifeReader
 from fleetstats.tables.cells import CellError, text
 from fleetstats.tables.coded import Coded, Column, Numbers
-from fleetstats.tables.doubt import DayDoubt, FigureDoubt
+from fleetstats.tables.doubt import FigureDoubt
+from fleetstats.tables.doubt_days import DayDoubt
 from fleetstats.tables.memo import Memo
 from fleetstats.tables.table import MAX_TEXT
 

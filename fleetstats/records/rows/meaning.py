@@ -14,7 +14,8 @@ from typing import Any
 
 from fleetstats.records.hours import doubt_in_hours, in_hours
 from fleetstats.tables.cells import CellError, is_blank, parse_date, parse_flag, parse_number, text
-from fleetstats.tables.doubt import DayDoubt, FigureDoubt, read_day_doubt
+from fleetstats.tables.doubt import FigureDoubt
+from fleetstats.tables.doubt_days import DayDoubt, read_day_doubt
 from fleetstats.vocabulary.endings import ENDINGS
 from fleetstats.vocabulary.fields.headers import meaning_of
 from fleetstats.vocabulary.fold import fold

@@ -13,7 +13,8 @@ from fleetstats.records.rows.row import RowInHand
 from fleetstats.records.set_aside import SetAside
 from fleetstats.tables.cells import CellError
 from fleetstats.tables.columns import ColumnMatch
-from fleetstats.tables.doubt import DayDoubt, FigureDoubt
+from fleetstats.tables.doubt import FigureDoubt
+from fleetstats.tables.doubt_days import DayDoubt
 from fleetstats.tables.memo import Memo
 from fleetstats.tables.table import MAX_TEXT, RawTable
 from fleetstats.vocabulary.finding import Finding

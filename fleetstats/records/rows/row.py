@@ -9,7 +9,8 @@ from typing import Any
 from fleetstats.records.life import EXAMPLE_ENGINE
 from fleetstats.tables.cells import has_control, text
 from fleetstats.tables.columns import ColumnMatch
-from fleetstats.tables.doubt import DayDoubt, FigureDoubt
+from fleetstats.tables.doubt import FigureDoubt
+from fleetstats.tables.doubt_days import DayDoubt
 from fleetstats.tables.table import RawRow, RawTable
 from fleetstats.vocabulary.finding import Finding, make_finding
 from fleetstats.vocabulary.findings import entry_of, say_finding

@@ -186,6 +186,13 @@ def _clock_doubt(r: LifeRow, settings: Settings) -> str:
     return "" if math.isnan(told) else repr(told)
 
 
+def _exit_hours(r: LifeRow, add: float) -> str:
+    """Return the hours at exit; those known with a doubt as the range that reads as it again."""
+    high = repr(r.exit_h + add)
+    low = r.exit_h if r.exit_low_h is None else r.exit_low_h
+    return high if low >= r.exit_h else f"{low + add!r}-{high}"
+
+
 def _row(
     r: LifeRow, study: Study, key: bytes, covariates: tuple[str, ...], more: tuple[str, ...]
 ) -> list[str]:
@@ -198,7 +205,7 @@ def _row(
         pseudonym(r.source, key, "source"),
         r.build,
         repr(r.entry_h + add),
-        repr(r.exit_h + add),
+        _exit_hours(r, add),
         "" if r.last_good_h is None else repr(r.last_good_h + add),
         r.ending,
         r.cause,
