@@ -216,7 +216,7 @@ def spells_of(
     """
     n = len(rows)
     edges = [edges_of(x, v) for x, v in zip(rows, verdicts, strict=True)]
-    lower, upper = np.array(edges, dtype=np.float64).reshape(n, 2).T
+    lower, upper, in_words = np.array(edges, dtype=np.float64).reshape(n, 3).T
     # An engine that is written in two ways is one engine, under the name read first.
     names: dict[str, str] = {}
     for x in rows:
@@ -231,6 +231,7 @@ def spells_of(
         source=np.array([x.source for x in rows], dtype=np.str_),
         build=np.array([x.build for x in rows], dtype=np.str_),
         weight=np.array([x.count for x in rows], dtype=np.float64).reshape(n),
+        in_words=in_words,
         assumed_h=np.array([x.carried_h for x in rows], dtype=np.float64).reshape(n),
         clock_sd=np.array(
             [settings.clocks.stated(x.clock_doubt, x.meter or settings.hours.meter) for x in rows],

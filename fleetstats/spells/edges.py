@@ -3,13 +3,27 @@
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
+import numpy as np
+
+from fleetstats.core.kept import kept
+from fleetstats.core.value import Array
 from fleetstats.records.life import LifeRow
 from fleetstats.records.rules import Ruling
+from fleetstats.spells.spells import Spells
 
 
-def edges_of(life: LifeRow, ruling: Ruling) -> tuple[float, float]:
-    """Return the lowest and the highest hours of the end of a life.
+class Edges(NamedTuple):
+    """Lowest and highest hours of an end, and whether words alone tell a failure's interval."""
+
+    low_h: float
+    high_h: float
+    in_words: bool = False
+
+
+def edges_of(life: LifeRow, ruling: Ruling) -> Edges:
+    """Return the hours between which a life ended.
 
     A failure known only to lie in an interval begins it at the last hours known good, else at
     entry. One given as known at its very exit is exact, or lies between the edges of hours told in
@@ -26,11 +40,45 @@ def edges_of(life: LifeRow, ruling: Ruling) -> tuple[float, float]:
     if ruling.counts_as == "failure":
         if ruling.known_to == "interval":
             good = life.entry_h if life.last_good_h is None else life.last_good_h
-            return max(good, life.entry_h), life.exit_h
-        low = life.exit_h if life.exit_low_h is None else life.exit_low_h
-        return max(low, life.entry_h), life.exit_h
+            return Edges(max(good, life.entry_h), life.exit_h)
+        if life.exit_low_h is None:
+            return Edges(life.exit_h, life.exit_h)
+        low = max(life.exit_low_h, life.entry_h)
+        return Edges(low, life.exit_h, low < life.exit_h)
     if life.exit_low_h is None:
-        return life.exit_h, life.exit_h
+        return Edges(life.exit_h, life.exit_h)
     # a failure by its word that is none by the rules may have run no hour; a spell has some length
     at = min(max(life.exit_low_h, math.nextafter(life.entry_h, math.inf)), life.exit_h)
-    return at, at
+    return Edges(at, at)
+
+
+EARLIEST_SHARE = 0.01
+"""Least age of a failure held at its lower end, as a share of the upper: ages have logarithms."""
+
+POINT = 1e-6
+"""Hours that such a failure is watched at the least, as a share of its age: next to none."""
+
+
+def held_at_ends(spells: Spells) -> tuple[Spells, ...]:
+    """Return the spells with the failures told in words at their lower, and at their upper ends.
+
+    Without such failures there is none. All stand at the same end at once.
+    """
+    words = spells.in_words > 0.0
+    if not words.any():
+        return ()
+    return kept(spells, "in words at their ends", lambda: _at_ends(spells, words))
+
+
+def _at_ends(spells: Spells, words: Array) -> tuple[Spells, ...]:
+    low, high, none = spells.exit_lower, spells.exit_upper, np.zeros(len(spells))
+    # the lower end may be the very entry
+    early = np.maximum(low, np.maximum(spells.entry * (1.0 + POINT), EARLIEST_SHARE * high))
+    out = []
+    for age in (np.minimum(early, high), high):
+        at = {
+            "exit_lower": np.where(words, age, low),
+            "exit_upper": np.where(words, age, high),
+        }
+        out.append(spells.replace(**at, in_words=none))
+    return tuple(out)

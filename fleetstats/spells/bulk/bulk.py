@@ -286,7 +286,7 @@ def _add(tally: Tally, lives: BulkLives, sign: int) -> None:
     # what an ending counts as has the numbers of events: censored 0, failed 1, competing 2 …
     tally.add(
         lives.entry_h, lives.lower_h, lives.upper_h, lives.counts_as, sign * lives.weight,
-        lives.clock_sd,
+        lives.clock_sd, lives.in_words,
     )  # fmt: skip
 
 

@@ -245,6 +245,7 @@ class ChunkReader:
             counts_as=number[at][keep],
             weight=rows.count[used][keep],
             clock_sd=self._doubts(rows)[used][keep],
+            in_words=np.zeros(int(keep.sum())),
             key=none.astype(np.uint64),
             line=none,
             last_day=none,
@@ -354,7 +355,7 @@ class ChunkReader:
 
     def lives_of(self, lives: Sequence[tuple[LifeRow, bool]]) -> BulkLives:
         """Return lives read one by one; those not used have a key only."""
-        out: list[tuple[float, float, float, int, int, float]] = []
+        out: list[tuple[float, float, float, int, int, float, bool]] = []
         enters = np.zeros(len(lives), dtype=bool)
         for k, (life, used) in enumerate(lives):
             parts = [(p, self.verdict_of(p)) for p in split_modified(life)] if used else []
@@ -367,13 +368,13 @@ class ChunkReader:
                     continue
                 enters[k] = True
                 self.checked |= part.last_good_h is not None
-                lower, upper = edges_of(part, v)
+                low, high, words = edges_of(part, v)
                 number = COUNTS_AS.index(v.counts_as)
                 sd = self.settings.clocks.stated(part.clock_doubt, part.meter)
-                out.append((part.entry_h, lower, upper, number, part.count, sd))
+                out.append((part.entry_h, low, high, number, part.count, sd, words))
             if enters[k] and life.count > 1:
                 self.many_entered += life.count
-        columns = np.array(out, dtype=np.float64).reshape(len(out), 6).T
+        columns = np.array(out, dtype=np.float64).reshape(len(out), 7).T
         single = [x for x, _ in lives if x.count == 1]
         return BulkLives(
             entry_h=columns[0],
@@ -382,6 +383,7 @@ class ChunkReader:
             counts_as=columns[3].astype(np.int8),
             weight=columns[4].astype(np.int64),
             clock_sd=columns[5],
+            in_words=columns[6],
             key=key_of([x.engine_id for x in single]),
             line=np.array([x.origin.row or 0 for x in single], dtype=np.int64),
             last_day=np.array([day_of(x.last_date) for x in single], dtype=np.int64),
