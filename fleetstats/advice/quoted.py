@@ -29,7 +29,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fleetstats.advice.clock_doubt.held import hold_to_clocks
-from fleetstats.advice.doubts.in_words import hold_to_words, low_held_to_words
+from fleetstats.advice.in_words.held import hold_to_words, low_held_to_words
 from fleetstats.bands.choose import Asked, shape_prior
 from fleetstats.bands.counted import (
     COUNTED,

@@ -14,7 +14,7 @@ from fleetstats.records.rules import Ruling
 from fleetstats.spells.spells import Spells
 
 
-class Edges(NamedTuple):
+class EndHours(NamedTuple):
     """Lowest and highest hours of an end, and whether words alone tell a failure's interval."""
 
     low_h: float
@@ -22,7 +22,7 @@ class Edges(NamedTuple):
     in_words: bool = False
 
 
-def edges_of(life: LifeRow, ruling: Ruling) -> Edges:
+def edges_of(life: LifeRow, ruling: Ruling) -> EndHours:
     """Return the hours between which a life ended.
 
     A failure known only to lie in an interval begins it at the last hours known good, else at
@@ -40,16 +40,16 @@ def edges_of(life: LifeRow, ruling: Ruling) -> Edges:
     if ruling.counts_as == "failure":
         if ruling.known_to == "interval":
             good = life.entry_h if life.last_good_h is None else life.last_good_h
-            return Edges(max(good, life.entry_h), life.exit_h)
+            return EndHours(max(good, life.entry_h), life.exit_h)
         if life.exit_low_h is None:
-            return Edges(life.exit_h, life.exit_h)
+            return EndHours(life.exit_h, life.exit_h)
         low = max(life.exit_low_h, life.entry_h)
-        return Edges(low, life.exit_h, low < life.exit_h)
+        return EndHours(low, life.exit_h, low < life.exit_h)
     if life.exit_low_h is None:
-        return Edges(life.exit_h, life.exit_h)
+        return EndHours(life.exit_h, life.exit_h)
     # a failure by its word that is none by the rules may have run no hour; a spell has some length
     at = min(max(life.exit_low_h, math.nextafter(life.entry_h, math.inf)), life.exit_h)
-    return Edges(at, at)
+    return EndHours(at, at)
 
 
 EARLIEST_SHARE = 0.01

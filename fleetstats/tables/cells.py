@@ -10,9 +10,9 @@ from collections.abc import Iterable
 from typing import Any
 
 from fleetstats.tables.table import MAX_TEXT, BadCell
+from fleetstats.vocabulary.doubt.months import MONTHS
 from fleetstats.vocabulary.findings.cells import say_cell
 from fleetstats.vocabulary.fold import fold
-from fleetstats.vocabulary.months import MONTHS
 from fleetstats.vocabulary.unknown import says_nothing
 
 _SPACES = "\u00a0\u2007\u2009\u202f "

@@ -19,7 +19,7 @@ from fleetstats.tables.cells import (
     parse_number,
     text,
 )
-from fleetstats.vocabulary.doubt import (
+from fleetstats.vocabulary.doubt.words import (
     ABOUT,
     AT_LEAST,
     AT_MOST,
@@ -142,8 +142,9 @@ def _in_hours(found: re.Match[str]) -> bool:
 
 def half_place(figure: float) -> float:
     """Return half the place of the last digit of a figure that is not 0: 50 for 800."""
-    exponent = Decimal(repr(figure)).normalize().as_tuple().exponent
-    return 0.5 * 10.0 ** int(exponent)
+    told = Decimal(repr(figure)).as_tuple()
+    zeros = next(k for k, digit in enumerate(reversed(told.digits)) if digit)
+    return 0.5 * 10.0 ** (int(told.exponent) + zeros)
 
 
 def _about(figure: float) -> float:

@@ -13,10 +13,10 @@ from typing import Any
 
 from fleetstats.tables.cells import FIRST_YEAR, CellError, parse_date, text
 from fleetstats.tables.doubt import LONGEST
-from fleetstats.vocabulary.doubt import ABOUT, PART_OF, alternatives
+from fleetstats.vocabulary.doubt.months import MONTHS
+from fleetstats.vocabulary.doubt.words import ABOUT, PART_OF, alternatives
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.limits import SHORT_YEARS_BACK
-from fleetstats.vocabulary.months import MONTHS
 
 ABOUT_DAYS = 15
 """To either side of a day told as "about" it: half a month."""

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from fleetstats.vocabulary.doubt.reasons import WORDS_LIMITS
 from fleetstats.vocabulary.limits import (
-    ABOUT_SHARE,
     APART_H,
     APART_SHARE,
     BEFORE_CLAIM,
@@ -69,7 +69,6 @@ from fleetstats.vocabulary.limits import (
     PRIOR_MOVED,
     RELATED_P,
     SECOND_BUILD_SHARE,
-    SHORT_YEARS_BACK,
     SHOWN_P,
     STALE_SHARE,
     SUM_STANDS_OUT,
@@ -387,18 +386,6 @@ LIMITS: dict[str, Limit] = {
         "Overhauls before it did not wait for the hours claimed; later ones are the usual spread.",
         PRACTICE,
     ),
-    "ABOUT_SHARE": Limit(
-        ABOUT_SHARE,
-        "of the figure, to either side",
-        "What 'about' means at the least; half the place of the last digit that is not 0, where "
-        "that is more: 800 is then told in hundreds, and means 750 to 850.",
-        OWN,
-    ),
-    "SHORT_YEARS_BACK": Limit(
-        SHORT_YEARS_BACK,
-        "years before the analysis date",
-        "A year of two digits that would lie further back is as likely a date still to come.",
-        OWN,
-    ),
+    **WORDS_LIMITS,
 }
 """Name of a constant of this file = what it is."""

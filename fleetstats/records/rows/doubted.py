@@ -12,10 +12,18 @@ from fleetstats.tables.doubt import FigureDoubt
 from fleetstats.vocabulary.finding import Finding, make_finding
 
 WAYS = {
-    "figure": ("about", "range", "thousands", "at-least", "at-most"),
-    "day": ("short-year", "month", "quarter", "year", "about"),
+    ("figure", "about"): "hours-in-words/about",
+    ("figure", "range"): "hours-in-words/range",
+    ("figure", "thousands"): "hours-in-words/thousands",
+    ("figure", "at-least"): "hours-in-words/at-least",
+    ("figure", "at-most"): "hours-in-words/at-most",
+    ("day", "short-year"): "dates-in-words/short-year",
+    ("day", "month"): "dates-in-words/month",
+    ("day", "quarter"): "dates-in-words/quarter",
+    ("day", "year"): "dates-in-words/year",
+    ("day", "about"): "dates-in-words/about",
 }
-"""Kinds of doubt, and the ways in which each is read."""
+"""Kinds of doubt and the ways in which each is read = the finding that tells of it."""
 
 
 @dataclass(slots=True)
@@ -41,17 +49,14 @@ class WordsRead:
     def findings(self, file: str, sheet: str = "") -> list[Finding]:
         """Return one finding for each way in which cells were read."""
         return [
-            self._finding(kind, how, file, sheet)
-            for kind, ways in WAYS.items()
-            for how in ways
-            if (kind, how) in self.cells
+            self._finding(kind, how, file, sheet) for kind, how in WAYS if (kind, how) in self.cells
         ]
 
     def _finding(self, kind: str, how: str, file: str, sheet: str) -> Finding:
         _, column, shown = self.first[kind, how]
         n = len(self.cells[kind, how])
         return make_finding(
-            f"{'hours' if kind == 'figure' else 'dates'}-in-words/{how}",
+            WAYS[kind, how],
             file=file,
             sheet=sheet,
             column=column,

@@ -228,8 +228,9 @@ class ChunkReader:
                 self.trouble.count(life, v, lines[x], rows.exit_h[x], rows.last_good_h[x])
             number[i] = COUNTS_AS.index(v.counts_as)
             between[i] = v.counts_as == "failure" and v.known_to == "interval"
-            told_as = (ending, life.cause, life.confirmed, v.counts_as, v.reason)
-            self.endings[told_as] += int(engines[i])
+            self.endings[ending, life.cause, life.confirmed, v.counts_as, v.reason] += int(
+                engines[i]
+            )
         keep = number[at] != COUNTS_AS.index("excluded")
         enters = used.copy()
         enters[used] = keep
