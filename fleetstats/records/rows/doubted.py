@@ -9,7 +9,10 @@ from dataclasses import dataclass, field
 
 from fleetstats.records.rows.row import RowInHand
 from fleetstats.tables.doubt import FigureDoubt
+from fleetstats.tables.doubt_days import ABOUT_DAYS
 from fleetstats.vocabulary.finding import Finding, make_finding
+from fleetstats.vocabulary.limits import ABOUT_SHARE
+from fleetstats.vocabulary.wording import count
 
 WAYS = {
     ("figure", "about"): "hours-in-words/about",
@@ -54,15 +57,14 @@ class WordsRead:
 
     def _finding(self, kind: str, how: str, file: str, sheet: str) -> Finding:
         _, column, shown = self.first[kind, how]
-        n = len(self.cells[kind, how])
         return make_finding(
             WAYS[kind, how],
             file=file,
             sheet=sheet,
             column=column,
             value=shown,
-            n=n,
-            are="is" if n == 1 else "are",
-            cells=("hour cell" if kind == "figure" else "date") + ("" if n == 1 else "s"),
+            cells=count(len(self.cells[kind, how]), "cell"),
             shown=shown,
+            share=ABOUT_SHARE,
+            days=ABOUT_DAYS,
         )

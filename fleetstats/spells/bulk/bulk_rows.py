@@ -228,17 +228,15 @@ class ChunkReader:
                 self.trouble.count(life, v, lines[x], rows.exit_h[x], rows.last_good_h[x])
             number[i] = COUNTS_AS.index(v.counts_as)
             between[i] = v.counts_as == "failure" and v.known_to == "interval"
-            self.endings[ending, life.cause, life.confirmed, v.counts_as, v.reason] += int(
-                engines[i]
-            )
+            told_as = (ending, life.cause, life.confirmed, v.counts_as, v.reason)
+            self.endings[told_as] += int(engines[i])
         keep = number[at] != COUNTS_AS.index("excluded")
         enters = used.copy()
         enters[used] = keep
         self.many_entered += int(rows.count[enters & (rows.count > 1)].sum())
-        entry, stop = rows.entry_h[used], rows.exit_h[used]
+        entry, stop, none = rows.entry_h[used], rows.exit_h[used], np.empty(0, dtype=np.int64)
         self.checked |= bool(np.isfinite(rows.last_good_h[used][keep]).any())
         good = np.fmax(rows.last_good_h[used], entry)
-        none = np.empty(0, dtype=np.int64)
         return BulkLives(
             entry_h=entry[keep],
             lower_h=np.where(between[at], good, stop)[keep],

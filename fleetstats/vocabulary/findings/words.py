@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from fleetstats.vocabulary.findings.entry import note, warning
 
-_ENDS = (
-    "A failure is counted between the two ends, any other end at the lower one, and an engine "
-    "enters at the upper one, so that no hours are counted that may not have been run."
+_FIGURE = (
+    "Give the figures where the log book has them. A failure is counted between the two ends, any "
+    "other end at the lower one, and an engine enters at the upper one, so that no hours are "
+    "counted that may not have been run."
 )
-_FIGURE = "Give the figures where the log book has them. " + _ENDS
 _DAY = (
     "Give the day where it is known. Where one day is needed, as for the order of events or the "
     "year of exposure, it is the middle one."
@@ -20,23 +20,21 @@ WORDS = (
         "Hours told in words: read as an interval.",
         says={
             "about": (
-                "{n:,} {cells} {are} words for “about”, as '{shown}': read as intervals, by half "
-                "the place of the last digit that is not 0, or by 5 % where that is more, to "
-                "either side."
+                "Words for “about” in {cells}, as '{shown}': read as an interval, to either side "
+                "half the place of the last digit that is not 0, or {share:.0%} where that is more."
             ),
-            "range": "{n:,} {cells} {are} ranges, as '{shown}': read as intervals.",
+            "range": "A range in {cells}, as '{shown}': read as an interval.",
             "thousands": (
-                "{n:,} {cells} {are} in thousands, as '{shown}': read as intervals, by half the "
-                "place of the last digit to either side."
+                "Thousands in {cells}, as '{shown}': read as an interval, to either side half the "
+                "place of the last digit."
             ),
             "at-least": (
-                "{n:,} {cells} {are} words for “at least”, as '{shown}': read as lower limits. A "
-                "failure told so is counted at its limit, the earliest that it can be; it may "
-                "have come later."
+                "Words for “at least” in {cells}, as '{shown}': read as a lower limit. A failure "
+                "told so counts at its limit, the earliest that it can be; it may have come later."
             ),
             "at-most": (
-                "{n:,} {cells} {are} words for “at most”, as '{shown}': read as intervals from 0, "
-                "so that such an engine, unless it failed, says nothing."
+                "Words for “at most” in {cells}, as '{shown}': read as an interval from 0, so that "
+                "an engine that did not fail says nothing."
             ),
         },
         cure=_FIGURE,
@@ -44,18 +42,18 @@ WORDS = (
     ),
     note(
         "dates-in-words",
-        "Dates told without a day or with a short year: read as intervals of days.",
+        "Dates told without a day or with a short year: read as a span of days.",
         says={
             "short-year": (
-                "{n:,} {cells} {are} with a year of two digits, as '{shown}': read as the latest "
-                "year that is not after the analysis date."
+                "A year of two digits in {cells}, as '{shown}': read as the latest year that "
+                "makes no date after the analysis date."
             ),
-            "month": "{n:,} {cells} {are} a month, as '{shown}': read as any day of it.",
-            "quarter": "{n:,} {cells} {are} a quarter, as '{shown}': read as any day of it.",
-            "year": "{n:,} {cells} {are} a year, as '{shown}': read as any day of it.",
+            "month": "A month for a date in {cells}, as '{shown}': read as any day of it.",
+            "quarter": "A quarter for a date in {cells}, as '{shown}': read as any day of it.",
+            "year": "A year for a date in {cells}, as '{shown}': read as any day of it.",
             "about": (
-                "{n:,} {cells} {are} words for “about”, as '{shown}': read as one such span more "
-                "to either side, or 15 days about a day."
+                "Words for “about” a date in {cells}, as '{shown}': read as one such span more to "
+                "either side, or {days} days about a day."
             ),
         },
         cure=_DAY,
