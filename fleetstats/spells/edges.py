@@ -60,9 +60,11 @@ POINT = 1e-6
 
 
 def held_at_ends(spells: Spells) -> tuple[Spells, ...]:
-    """Return the spells with the failures told in words at their lower, and at their upper ends.
+    """Return the spells with the failures told in words at the ends of their intervals.
 
-    Without such failures there is none. All stand at the same end at once.
+    All at the lower, all at the upper ends; and, as these say most of the shape of the curve, those
+    of younger ages at the upper and of older at the lower, and the other way about. Without such
+    failures there is none.
     """
     words = spells.in_words > 0.0
     if not words.any():
@@ -74,11 +76,17 @@ def _at_ends(spells: Spells, words: Array) -> tuple[Spells, ...]:
     low, high, none = spells.exit_lower, spells.exit_upper, np.zeros(len(spells))
     # the lower end may be the very entry
     early = np.maximum(low, np.maximum(spells.entry * (1.0 + POINT), EARLIEST_SHARE * high))
-    out = []
-    for age in (np.minimum(early, high), high):
-        at = {
-            "exit_lower": np.where(words, age, low),
-            "exit_upper": np.where(words, age, high),
-        }
-        out.append(spells.replace(**at, in_words=none))
-    return tuple(out)
+    early = np.minimum(early, high)
+    middle = 0.5 * (low + high)
+    young = middle < np.median(middle[words])
+    places = [early, high]
+    if young[words].any():
+        places += [np.where(young, high, early), np.where(young, early, high)]
+    return tuple(
+        spells.replace(
+            exit_lower=np.where(words, age, low),
+            exit_upper=np.where(words, age, high),
+            in_words=none,
+        )
+        for age in places
+    )

@@ -2,9 +2,10 @@
 
 A failure "at about 800 h" may have come at 750 h or at 850 h. The likelihood of the interval stands
 between the two; a bound that is quoted must hold for either, and a wider doubt must not better it.
-So the fleet is asked as it stands, with all such failures at their lower, and with all at their
-upper ends, and the worst edge counts. That truths between the ends, and some at one and some at the
-other, are no worse is measured by ``tests/laws/test_words_laws.py``.
+So the fleet is asked as it stands and with these failures at the ends of their intervals, in the
+ways of `held_at_ends`, and the worst edge counts. Not every mixture of ends is tried: against
+truths drawn within, and from one width to a greater, ``tests/laws/test_words_laws.py`` measures
+what that leaves, a tenth of a point.
 """
 
 from __future__ import annotations
