@@ -7,6 +7,7 @@ from pathlib import Path
 
 from finding_makers_categories import CATEGORY, CATEGORY_LOG
 from finding_makers_doubtful import DOUBTFUL
+from finding_makers_words import WORDS
 
 LIFE = "engine,exit_hours,ending\n"
 LONG = "engine,entry_hours,exit_hours,last_good_hours,ending,cause,confirmed,count,note\n"
@@ -293,5 +294,5 @@ BYTES = {
 }
 """Code = the bytes of a table of lives."""
 
-LIVES |= DOUBTFUL | CATEGORY
+LIVES |= WORDS | DOUBTFUL | CATEGORY
 LOGS |= CATEGORY_LOG

@@ -29,6 +29,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fleetstats.advice.clock_doubt.held import hold_to_clocks
+from fleetstats.advice.in_words.held import hold_to_words, low_held_to_words
 from fleetstats.bands.choose import Asked, shape_prior
 from fleetstats.bands.counted import (
     COUNTED,
@@ -134,6 +135,14 @@ def reliability_low(
     for what the records say by themselves. `recorded` as in `Quoter`; `left_out` as in
     `open_shapes`.
     """
+    how = (settings, hours, confidence, left_out)
+    return low_held_to_words(lambda s, seen: _low_as_it_stands(s, seen, *how), spells, recorded)
+
+
+def _low_as_it_stands(
+    spells: Spells, recorded: Spells | None, settings: Settings, hours: float, confidence: float,
+    left_out: bool,
+) -> float:  # fmt: skip
     at = np.array([hours])
     seen = spells if recorded is None else recorded
     added = spells.n_failed + (spells.n_left_out if left_out else 0.0) - seen.n_failed
@@ -285,6 +294,10 @@ class Quoter:
 
     def sure(self, what: Quantity) -> Interval:
         """Return the same, if every clock is right."""
+        return hold_to_words(self, self.as_it_stands(what), what)
+
+    def as_it_stands(self, what: Quantity) -> Interval:
+        """Return the interval with those of failures as they stand."""
         out = self.asked.interval(what)
         if no_best_shape(self.spells if self.placed_from is None else self.placed_from):
             return by_count_alone(out, self.settled, what, self._confidence, low=self._free(what))

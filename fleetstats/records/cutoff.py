@@ -101,6 +101,7 @@ def rows_as_of(rows: Iterable[LifeRow], date: dt.date) -> AsOf:
                 replace(
                     row,
                     exit_h=hours,
+                    exit_low_h=None,
                     ending="running",
                     cause="",
                     confirmed=None,

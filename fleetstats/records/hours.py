@@ -6,10 +6,12 @@ hours and never against minutes.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any, TypeVar
 
 from fleetstats.core.value import Array
 from fleetstats.tables.cells import names_its_unit, parse_number
+from fleetstats.tables.doubt import FigureDoubt, read_figure_doubt
 
 MAX_HOURS = 100_000.0
 """No piston engine reaches these hours; more is a slip of the pen or of the unit (common practice,
@@ -54,3 +56,15 @@ def in_hours(
     if figure is None or names_its_unit(cell):
         return figure
     return to_hours(figure, unit)
+
+
+def doubt_in_hours(cell: Any, decimal: str, unit: str) -> FigureDoubt | None:
+    """Return what a cell tells of its hours in words, or None where that is not understood.
+
+    As with numbers, words without a unit of their own are in the study's.
+    """
+    doubt = read_figure_doubt(cell, decimal)
+    if doubt is None or doubt.in_hours:
+        return doubt
+    low, high = to_hours(doubt.low, unit), to_hours(doubt.high, unit)
+    return replace(doubt, low=low, high=high, in_hours=True)

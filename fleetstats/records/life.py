@@ -34,6 +34,9 @@ class LifeRow(Value):
         The engine as written. `engine_id` is the form in which engines are compared.
     entry_h, exit_h : float
         Hours on the study's standard clock and life basis: when observation began and ended.
+    exit_low_h : float or None
+        The lowest hours at which it may have ended, where words told them with a doubt; `exit_h`
+        is then the highest. None where the hours at exit are one number.
     last_good_h : float or None
         Last hours at which the engine was known good, on the same clock and basis.
     life_start_h : float
@@ -50,6 +53,9 @@ class LifeRow(Value):
     in_service, observed_from, last_reading, ended : date or None
         Calendar dates where given: when the life began, when observation began, of the last
         reading, of the end.
+    coarse : dict
+        For a date that was told as a span of days, by our names: its first and its last day; the
+        date itself is a day between.
     found_at_teardown : bool or None
         Whether a teardown at the end of the life found a fault; None when there was no teardown.
     modified_h : float or None
@@ -83,6 +89,7 @@ class LifeRow(Value):
     source: str = ""
     build: str = ""
     entry_h: float = 0.0
+    exit_low_h: float | None = None
     last_good_h: float | None = None
     life_start_h: float = 0.0
     life: int = 0
@@ -93,6 +100,7 @@ class LifeRow(Value):
     observed_from: dt.date | None = None
     last_reading: dt.date | None = None
     ended: dt.date | None = None
+    coarse: dict[str, tuple[dt.date, dt.date]] = field(default_factory=dict)
     found_at_teardown: bool | None = None
     note: str = ""
     modified_h: float | None = None
@@ -116,6 +124,14 @@ class LifeRow(Value):
         at = self.origin
         here = tuple((at.file, at.sheet, n) for n in self.rows)
         return here + tuple((o.file, o.sheet, o.row or 0) for o in self.elsewhere)
+
+    def days_of(self, name: str) -> tuple[dt.date, dt.date] | None:
+        """Return the first and the last day that a date of ours may be; None where not told."""
+        day: dt.date | None = getattr(self, name)
+        if day is None:
+            return None
+        low, high = self.coarse.get(name, (day, day))
+        return (low, high) if low <= day <= high else (day, day)
 
     @property
     def last_date(self) -> dt.date | None:

@@ -37,6 +37,11 @@ class LogEvent(Value):
         A word of `KINDS`.
     hours : float or None
         The meter's reading in hours, on the log's clock.
+    doubt_h : tuple of float or None
+        By how many hours fewer, and how many more, than `hours` the reading may be, where words
+        told it; the second may be infinite.
+    days : tuple of date or None
+        First and last day that `date`, told as a span, may be.
     since_new_h, since_overhaul_h : float or None
         Hours that tie the meter to the engine's (or component's) own age.
     new_reading_h : float or None
@@ -51,7 +56,9 @@ class LogEvent(Value):
     engine: str
     kind: str
     hours: float | None = None
+    doubt_h: tuple[float, float] | None = None
     date: dt.date | None = None
+    days: tuple[dt.date, dt.date] | None = None
     cause: str = ""
     confirmed: bool | None = None
     component: str = ""

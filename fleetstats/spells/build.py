@@ -19,6 +19,7 @@ from fleetstats.records.reading import Records
 from fleetstats.records.rules import Ruling, judge_endings
 from fleetstats.spells.asserted import Asserted, find_asserted
 from fleetstats.spells.days.since import NOT_COUNTED, SinceCut, cut_since
+from fleetstats.spells.edges import edges_of
 from fleetstats.spells.event import Event
 from fleetstats.spells.funnel import Funnel, build_funnel
 from fleetstats.spells.heaping import widen_rounded
@@ -225,15 +226,11 @@ def spells_of(
 ) -> Spells:
     """Return the spells of lives whose endings were judged.
 
-    A failure known only to lie in an interval begins it at the last hours known good, else at
-    entry. A failure given as known at its very exit is exact.
+    Each ends between its `edges_of`.
     """
     n = len(rows)
-    upper = np.array([x.exit_h for x in rows], dtype=np.float64).reshape(n)
-    lower = upper.copy()
-    for i, (x, v) in enumerate(zip(rows, verdicts, strict=True)):
-        if v.counts_as == "failure" and v.known_to == "interval":
-            lower[i] = x.entry_h if x.last_good_h is None else max(x.last_good_h, x.entry_h)
+    edges = [edges_of(x, v) for x, v in zip(rows, verdicts, strict=True)]
+    lower, upper, in_words = np.array(edges, dtype=np.float64).reshape(n, 3).T
     # An engine that is written in two ways is one engine, under the name read first.
     names: dict[str, str] = {}
     for x in rows:
@@ -248,6 +245,7 @@ def spells_of(
         source=np.array([x.source for x in rows], dtype=np.str_),
         build=np.array([x.build for x in rows], dtype=np.str_),
         weight=np.array([x.count for x in rows], dtype=np.float64).reshape(n),
+        in_words=in_words,
         assumed_h=np.array([x.carried_h for x in rows], dtype=np.float64).reshape(n),
         clock_sd=np.array(
             [settings.clocks.stated(x.clock_doubt, x.meter or settings.hours.meter) for x in rows],

@@ -60,4 +60,5 @@ def check_columns(columns: Mapping[str, Array]) -> None:
         "assumed_h",
         "0 or more, and no more than the hours of the spell",
     )
+    refuse(~np.isin(columns["in_words"], (0.0, 1.0)), "in_words", "0 or 1")
     refuse((clock_sd < 0) | np.isinf(clock_sd), "clock_sd", "0 or more, finite, or NaN if not said")

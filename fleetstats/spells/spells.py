@@ -46,6 +46,9 @@ class Spells(Value):
         Labels; empty when unknown.
     weight : (n,) float
         How many equal lives a row stands for; positive.
+    in_words : (n,) float
+        1 for a failure whose interval was told in words, which quoted edges hold at its worst end;
+        0 unless given.
     left_out : tuple of LeftOut
         Failures of the same records that no spell counts. They go with the spells wherever these
         are cut, joined or changed, so that nobody who quotes a bound can forget them.
@@ -84,15 +87,17 @@ class Spells(Value):
     assumed_h: Floats = field(default_factory=lambda: np.zeros(0))
     clock_sd: Floats = field(default_factory=lambda: np.zeros(0))
     at_rise_h: Floats = field(default_factory=lambda: np.zeros(0))
+    in_words: Floats = field(default_factory=lambda: np.zeros(0))
     left_out: tuple[LeftOut, ...] = ()
 
     _not_in_dict: ClassVar[tuple[str, ...]] = (
-        "assumed_h", "clock_sd", "at_rise_h", "left_out",
+        "assumed_h", "clock_sd", "at_rise_h", "in_words", "left_out",
     )  # fmt: skip
 
     def __post_init__(self) -> None:
-        if not len(self.assumed_h):
-            object.__setattr__(self, "assumed_h", frozen_array(np.zeros(len(self.unit))))
+        for name in ("assumed_h", "in_words"):
+            if not len(getattr(self, name)):
+                object.__setattr__(self, name, frozen_array(np.zeros(len(self.unit))))
         for name in ("clock_sd", "at_rise_h"):
             if not len(getattr(self, name)):
                 object.__setattr__(self, name, frozen_array(np.full(len(self.unit), np.nan)))
@@ -356,6 +361,7 @@ class Spells(Value):
             self.assumed_h,
             np.nan_to_num(self.clock_sd, nan=-1.0),
             np.nan_to_num(self.at_rise_h, nan=-1.0),
+            self.in_words,
             *(
                 np.unique(getattr(self, f), return_inverse=True)[1]
                 for f in ("cause", "source", "build")
@@ -380,5 +386,6 @@ COLUMNS = (
     "assumed_h",
     "clock_sd",
     "at_rise_h",
+    "in_words",
 )
 """Column order of spells in tables and files."""

@@ -22,7 +22,7 @@ def split_life(row: LifeRow, modified_h: float, build_after: str) -> tuple[LifeR
     good = row.last_good_h
     assumed = max(modified_h - (row.exit_h - row.carried_h), 0.0)
     before = replace(
-        row, exit_h=modified_h, carried_h=assumed, modified_h=None, build_after="",
+        row, exit_h=modified_h, exit_low_h=None, carried_h=assumed, modified_h=None, build_after="",
         ending="modified", cause="", confirmed=None, found_at_teardown=None, last_reading=None,
         ended=None,
         last_good_h=None if good is None else min(good, modified_h),
@@ -30,6 +30,7 @@ def split_life(row: LifeRow, modified_h: float, build_after: str) -> tuple[LifeR
     after = replace(
         row, entry_h=modified_h, carried_h=row.carried_h - assumed, build=build_after,
         modified_h=None, build_after="",
+        exit_low_h=None if row.exit_low_h is None else max(row.exit_low_h, modified_h),
         observed_from=None, last_good_h=good if good is not None and good >= modified_h else None,
     )  # fmt: skip
     return (before, after)

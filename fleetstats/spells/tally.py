@@ -23,8 +23,8 @@ GROWTH = 2.0
 class Tally:
     """Spells added up.
 
-    Each row is (entry, lower end, upper end, event, clock sd or -1 for none), with how many spells
-    it stands for.
+    Each row is (entry, lower end, upper end, event, clock sd or -1 for none, in words), with how
+    many spells it stands for.
     """
 
     rows: list[Array] = field(default_factory=list)
@@ -34,20 +34,21 @@ class Tally:
 
     def add(
         self, entry_h: Array, lower_h: Array, upper_h: Array, event: Array, weight: Array,
-        clock_sd: Array | None = None,
+        clock_sd: Array | None = None, in_words: Array | None = None,
     ) -> None:  # fmt: skip
         """Add spells; a negative weight takes some away that were added before.
 
         Parameters
         ----------
-        entry_h, lower_h, upper_h, event, weight, clock_sd : (n,)
+        entry_h, lower_h, upper_h, event, weight, clock_sd, in_words : (n,)
             As the columns of `Spells`.
         """
         if not len(entry_h):
             return
         # NaN is equal to nothing, and equal rows are put together
         sd = np.full(len(entry_h), -1.0) if clock_sd is None else np.nan_to_num(clock_sd, nan=-1.0)
-        table = np.column_stack([entry_h, lower_h, upper_h, event, sd]).astype(np.float64)
+        words = np.zeros(len(entry_h)) if in_words is None else in_words
+        table = np.column_stack([entry_h, lower_h, upper_h, event, sd, words]).astype(np.float64)
         merged = _merge(table, np.asarray(weight, dtype=np.float64))
         self.rows.append(merged[0])
         self.weights.append(merged[1])
@@ -73,7 +74,7 @@ class Tally:
         """
         if len(self.rows) > 1:
             self._settle()
-        table = self.rows[0] if self.rows else np.empty((0, 5))
+        table = self.rows[0] if self.rows else np.empty((0, 6))
         weight = self.weights[0] if self.weights else np.empty(0)
         if (weight < 0).any():
             raise SpellError("More spells were taken away than were added.", "Report this.")
@@ -93,6 +94,7 @@ class Tally:
             build=blank,
             weight=weight,
             clock_sd=np.where(table[:, 4] < 0.0, np.nan, table[:, 4]),
+            in_words=table[:, 5],
         )
 
 

@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from fleetstats.tables.table import MAX_TEXT, BadCell
+from fleetstats.vocabulary.doubt.months import MONTHS
 from fleetstats.vocabulary.findings.cells import say_cell
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.unknown import says_nothing
@@ -21,15 +22,17 @@ _PLAIN = re.compile(
 _DIGITS = re.compile(r"[0-9]+")
 _SIMPLE = re.compile(r"[0-9]+\.[0-9]*")
 _CLOCK = re.compile(r"([0-9]+):([0-5][0-9])(?::([0-5][0-9]))?")
-_UNIT = re.compile(r"\s*(?:h|hr|hrs|hours?|std\.?)$", re.IGNORECASE)
+UNIT_WORDS = r"hours?|hrs?\.?|h|stunden?|std\.?|heures?|horas?|ore|uren|uur"
+"""Words behind a number that say that it is hours, as pieces of an expression."""
+
+_UNIT = re.compile(rf"\s*(?:{UNIT_WORDS})$", re.IGNORECASE)
+_AROUND = re.compile(r"^(?:[^\d.,+-][^\d]*(?=\d))|(?<=\d)[^\d.,]+$")
 _YES = {"yes", "y", "true", "1", "x", "ja", "j", "oui", "confirmed", "found", "si", "sí"}
 _NO = {"no", "n", "false", "0", "nein", "non", "not confirmed", "not found", "clean"}
-_MONTHS = {
-    m: i + 1
-    for i, m in enumerate(
-        "jan feb mar apr may jun jul aug sep oct nov dec".split()  # noqa: SIM905
-    )
-}
+_NAMED = re.compile(
+    r"(?:(?P<a>[0-9]{1,2})(?:\.|st|nd|rd|th|er|º)?[ -]?(?:de |of )?)?(?P<name>[^\W\d_]{3,})\.?"
+    r"(?(a)|[ ](?P<b>[0-9]{1,2})(?:st|nd|rd|th)?,)[ -]?(?:de |del )?(?P<y>[0-9]{4})"
+)
 FIRST_YEAR = 1900
 
 
@@ -206,7 +209,7 @@ def find_decimal(cells: Iterable[Any], delimiter: str = "") -> str:
     for cell in cells:
         if not isinstance(cell, str):
             continue
-        s = _UNIT.sub("", cell.strip()).lstrip("+-")
+        s = _UNIT.sub("", _AROUND.sub("", cell.strip())).lstrip("+-")
         if not re.fullmatch(r"[0-9][0-9.,]*|[.,][0-9]+", s) or not re.search(r"[.,]", s):
             continue
         if "," in s and "." in s:
@@ -237,7 +240,7 @@ def find_day_first(cells: Iterable[Any]) -> bool | None:
     """Say whether dates such as 03/04/2021 put the day first; None when nothing tells."""
     day = month = False
     for cell in cells:
-        m = re.fullmatch(r"([0-9]{1,2})[/-]([0-9]{1,2})[/-][0-9]{4}", str(cell).strip())
+        m = re.fullmatch(r"([0-9]{1,2})[/-]([0-9]{1,2})[/-](?:[0-9]{2}){1,2}", str(cell).strip())
         if m:
             a, b = int(m[1]), int(m[2])
             day |= a > 12 >= b
@@ -248,8 +251,8 @@ def find_day_first(cells: Iterable[Any]) -> bool | None:
 def parse_date(cell: Any, day_first: bool | None = None) -> dt.date | None:
     """Return a cell as a date, or None when it is blank.
 
-    Year-first dates, dates with points (day first, as everywhere they are used) and dates with an
-    English month are read as they stand; dates with slashes need `day_first` unless one of the
+    Year-first dates, dates with points (day first, as everywhere they are used) and dates with a
+    month's name are read as they stand; dates with slashes need `day_first` unless one of the
     numbers is above 12.
 
     Raises
@@ -277,8 +280,11 @@ def parse_date(cell: Any, day_first: bool | None = None) -> dt.date | None:
     if m:
         return _make(int(m[3]), int(m[2]), int(m[1]), shown)
     m = re.fullmatch(r"([0-9]{1,2})[ -]([A-Za-z]{3})[a-z]*\.?[ -]([0-9]{4})", s)
-    if m and fold(m[2]) in _MONTHS:
-        return _make(int(m[3]), _MONTHS[fold(m[2])], int(m[1]), shown)
+    if m and fold(m[2]) in MONTHS:
+        return _make(int(m[3]), MONTHS[fold(m[2])], int(m[1]), shown)
+    m = _NAMED.fullmatch(s)
+    if m and fold(m["name"]) in MONTHS:
+        return _make(int(m["y"]), MONTHS[fold(m["name"])], int(m["a"] or m["b"]), shown)
     m = re.fullmatch(r"([0-9]{1,2})[/-]([0-9]{1,2})[/-]([0-9]{4})", s)
     if m:
         a, b, year = int(m[1]), int(m[2]), int(m[3])

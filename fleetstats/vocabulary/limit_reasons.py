@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fleetstats.vocabulary.doubt.reasons import WORDS_LIMITS
 from fleetstats.vocabulary.limits import (
     APART_H,
     APART_SHARE,
@@ -385,5 +386,6 @@ LIMITS: dict[str, Limit] = {
         "Overhauls before it did not wait for the hours claimed; later ones are the usual spread.",
         PRACTICE,
     ),
+    **WORDS_LIMITS,
 }
 """Name of a constant of this file = what it is."""

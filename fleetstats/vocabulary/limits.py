@@ -30,6 +30,8 @@ LEAST_FOR_HEAPS: Final = 30
 HEAP_CHANCE: Final = 1e-4
 HEAP_SHARE: Final = 3.0
 CONDITION_SLACK_H: Final = 1.0
+ABOUT_SHARE: Final = 0.05
+SHORT_YEARS_BACK: Final = 80
 
 # -- findings: rows and lives that cannot be what they say they are --------------------------------
 

@@ -66,14 +66,22 @@ def audit_dates(life: LifeRow, settings: Settings) -> Iterator[Finding]:
                 last=end,
             )
         else:
-            yield from _use(life, name, start, end)
+            yield from _use(life, name, *_widest(life, name, start, end))
     if day is not None and not future:
         yield from stale_reading(life, day, settings)
 
 
+def _widest(life: LifeRow, name: str, start: dt.date, end: dt.date) -> tuple[dt.date, dt.date]:
+    """Return the first day that a start, and the last that an end may be."""
+    first = life.days_of(name)
+    last = [d[1] for n in ("last_reading", "ended") if (d := life.days_of(n)) is not None]
+    return start if first is None else first[0], max([end, *last])
+
+
 def _use(life: LifeRow, name: str, start: dt.date, last: dt.date) -> Iterator[Finding]:
     days = (last - start).days
-    hours = life.exit_h - (life.entry_h if name == "observed_from" else 0.0)
+    least = life.exit_h if life.exit_low_h is None else life.exit_low_h
+    hours = least - (life.entry_h if name == "observed_from" else 0.0)
     if hours > 24.0 * (days + 1):
         yield life_finding(
             "hours-exceed-calendar",

@@ -12,6 +12,9 @@ from fleetstats.study.study import RecordFile
 from fleetstats.vocabulary.endings import ENDINGS_BY_WORD
 from fleetstats.vocabulary.fold import fold
 
+TOLD_IN_WORDS = ("entry_hours", "exit_hours", "last_good_hours")
+"""Columns of hours that may be told in words; the others move whole clocks."""
+
 HOUR_COLUMNS = (
     "entry_hours",
     "exit_hours",
@@ -42,8 +45,8 @@ def life_cells(file: RecordFile, settings: Settings) -> tuple[Meaning, ...]:
     endings = {fold(w): (e, "") for w, e in file.endings.items()}
     return (
         Meaning("engine", "engine", missing="engine-missing", unreadable="engine-unreadable"),
-        *(engine_hours(n) for n in HOUR_COLUMNS),
-        *(Meaning(n, "date") for n in DATE_COLUMNS),
+        *(engine_hours(n, doubt=n in TOLD_IN_WORDS) for n in HOUR_COLUMNS),
+        *(Meaning(n, "date", doubt=True) for n in DATE_COLUMNS),
         *(Meaning(n, "flag") for n in FLAG_COLUMNS),
         Meaning(
             "meter", "meter", blank=file.meter or settings.hours.meter, unreadable="meter-unknown"

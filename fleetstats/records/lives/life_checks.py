@@ -44,8 +44,12 @@ def find_overhaul(row: RowInHand, hours: dict[str, float | None], basis: str) ->
     return 0.0, 1
 
 
-def check_order(row: RowInHand, entry_h: float, exit_h: float, ending: str) -> None:
-    """Look at the order of a life's ends."""
+def check_order(
+    row: RowInHand, entry_h: float, exit_h: float, ending: str, *, may_be_none: bool = False
+) -> None:
+    """Look at the order of a life's ends; `may_be_none`: by their doubt it may have run no hour."""
+    if may_be_none:
+        exit_h = entry_h
     if exit_h < entry_h:
         row.add("exit-before-entry", "exit_hours", exit_h=exit_h, entry_h=entry_h)
     elif exit_h == entry_h and ending in FAILING_ENDINGS:

@@ -15,6 +15,7 @@ from fleetstats.records.lives.life_checks import (
     find_modification,
     find_overhaul,
 )
+from fleetstats.records.lives.life_doubts import settle_doubts
 from fleetstats.records.rows.meaning import MAX_ID, Meaning, Ways
 from fleetstats.records.rows.reader import RowReader
 from fleetstats.records.rows.row import RowInHand
@@ -56,7 +57,8 @@ class LifeReader:
         self.file = record_file
         self.match = match
         self.decimal = conventions.decimal
-        ways = Ways(decimal=self.decimal, day_first=conventions.day_first, unit=settings.hours.unit)
+        ways = Ways(decimal=self.decimal, day_first=conventions.day_first,
+                    unit=settings.hours.unit, until=settings.study.analysis_date)  # fmt: skip
         self.cells = RowReader(life_cells(record_file, settings), match.index, ways)
         self.more = RowReader(more_cells(record_file, settings), match.index, ways)
         self.schema: dict[str, Meaning] = self.cells.schema | self.more.schema
@@ -69,6 +71,7 @@ class LifeReader:
         if not is_blank(row.cell("engine")):
             row.engine = row.text("engine")[:MAX_ID]
         told = self.cells.read(row)
+        doubt = settle_doubts(row, told)
         if told["exit_hours"] is None and is_blank(row.cell("exit_hours")):
             ending = told["ending"][0]
             failed = ending in FAILING_ENDINGS
@@ -82,7 +85,7 @@ class LifeReader:
         ending, implied = told["ending"]
         exit_h = (told["exit_hours"] or 0.0) - shift
         entry_h = max((told["entry_hours"] or 0.0) - shift, 0.0)
-        check_order(row, entry_h, exit_h, ending)
+        check_order(row, entry_h, exit_h, ending, may_be_none=doubt.may_be_none)
         modified_h = find_modification(row, told["modified_at_hours"], shift, entry_h, exit_h)
         good = find_last_good(row, told, shift, entry_h, exit_h, ending)
         if ending == "running" and told["ended_date"] is not None:
@@ -96,6 +99,7 @@ class LifeReader:
             build=told["build"],
             entry_h=entry_h,
             exit_h=exit_h,
+            exit_low_h=doubt.exit_low(shift),
             last_good_h=good,
             life_start_h=shift,
             life=life,
@@ -107,6 +111,7 @@ class LifeReader:
             observed_from=told["observed_from_date"],
             last_reading=told["last_reading_date"],
             ended=told["ended_date"],
+            coarse=doubt.days,
             found_at_teardown=told["found_at_teardown"],
             note=told["note"],
             modified_h=modified_h,

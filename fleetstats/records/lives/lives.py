@@ -85,6 +85,7 @@ def read_lives(study: Study, record_file: RecordFile, table: RawTable) -> Readin
             account.take(row, _read_row(reader, row, totals.get(i), most_h))
             if row.engine:
                 engines.setdefault(normalise_id(row.engine), row.engine)
+        account.tell_words()
     else:
         account.take_none(match)
     return Reading(

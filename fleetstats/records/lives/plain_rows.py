@@ -21,6 +21,8 @@ from fleetstats.records.lives.life_cells import DATE_COLUMNS
 from fleetstats.records.lives.life_reader import LifeReader
 from fleetstats.tables.cells import CellError, text
 from fleetstats.tables.coded import Coded, Column, Numbers
+from fleetstats.tables.doubt import FigureDoubt
+from fleetstats.tables.doubt_days import DayDoubt
 from fleetstats.tables.memo import Memo
 from fleetstats.tables.table import MAX_TEXT
 
@@ -116,7 +118,7 @@ class _Columns:
     def parse(
         self, name: str, blank: Any, dtype: Any, parse: Callable[[Any], Any] | None = None
     ) -> Array:
-        """Return a column as numbers; rows whose cell is refused are plain no more."""
+        """Return a column as numbers; rows with a cell refused or in words are plain no more."""
         coded = self.coded(name)
         parse = parse or self.reader.parse[name]
         if coded is None:
@@ -129,7 +131,9 @@ class _Columns:
                 value = None
                 bad.append(True)
             else:
-                bad.append(False)
+                in_words = isinstance(value, FigureDoubt | DayDoubt)
+                value = None if in_words else value
+                bad.append(in_words)
             values.append(blank if value is None else value)
         self.plain &= ~np.array(bad, dtype=bool)[coded.codes]
         return np.asarray(np.array(values, dtype=dtype)[coded.codes])
@@ -244,12 +248,12 @@ def _is_filled(cell: Any) -> bool:
     return cell is not None and bool(text(cell))
 
 
-def _ordinal(reader: LifeReader) -> Callable[[Any], int | None]:
+def _ordinal(reader: LifeReader) -> Callable[[Any], int | DayDoubt | None]:
     # the columns of dates share their days
-    as_day = Memo(reader.parse[DATE_COLUMNS[0]])
+    as_day: Memo[dt.date | DayDoubt | None] = Memo(reader.parse[DATE_COLUMNS[0]])
 
-    def parse(cell: Any) -> int | None:
+    def parse(cell: Any) -> int | DayDoubt | None:
         day = as_day(cell)
-        return None if day is None else day.toordinal()
+        return day.toordinal() if isinstance(day, dt.date) else day
 
     return parse

@@ -106,7 +106,8 @@ def _scaled(e: LogEvent, k: float) -> LogEvent:
     if k == 1.0:
         return e
     hours = {n: getattr(e, n) for n in HOUR_FIELDS if getattr(e, n) is not None}
-    return replace(e, **{n: h * k for n, h in hours.items()})
+    doubt = None if e.doubt_h is None else (e.doubt_h[0] * k, e.doubt_h[1] * k)
+    return replace(e, doubt_h=doubt, **{n: h * k for n, h in hours.items()})
 
 
 def _anchors(

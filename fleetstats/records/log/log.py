@@ -6,6 +6,7 @@ Every event taken in is in a life or set aside.
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import replace
 
 from fleetstats.core.value import Value, value
@@ -206,6 +207,7 @@ def _life(
         build=s.build,
         entry_h=s.start_h - zero,
         exit_h=s.end_h - zero,
+        exit_low_h=None if s.low_h is None else max(s.low_h - zero, 0.0),
         last_good_h=max(good) - zero if good else None,
         life_start_h=zero,
         life=s.life,
@@ -217,11 +219,25 @@ def _life(
         observed_from=s.started,
         last_reading=s.ended if running else None,
         ended=None if running else s.ended,
+        coarse=_spans(s, begun),
         found_at_teardown=s.teardown,
         note=s.note,
         entry_told=True,
         categories=moved(s.told, less=zero),
     )
+
+
+def _spans(s: Stretch, begun: LogEvent | None) -> dict[str, tuple[dt.date, dt.date]]:
+    """Return the spans of those dates of a life that were told as such."""
+    end = "last_reading" if s.ending == "running" else "ended"
+    told = {"in_service": [begun] if begun else [], "observed_from": s.events, end: s.events[::-1]}
+    days = {"in_service": begun.date if begun else None, "observed_from": s.started, end: s.ended}
+    out: dict[str, tuple[dt.date, dt.date]] = {}
+    for name, events in told.items():
+        e = next((e for e in events if e.date is not None and e.date == days[name]), None)
+        if e is not None and e.days is not None:
+            out[name] = e.days
+    return out
 
 
 FOUND = ("found-at-check", "failed")

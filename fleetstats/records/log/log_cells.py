@@ -31,7 +31,12 @@ def log_cells(file: RecordFile, settings: Settings) -> tuple[Meaning, ...]:
             unreadable="log-kind-unknown/word",
         ),
         *(
-            engine_hours(n, unreadable="log-hours-unreadable", impossible="log-hours-impossible")
+            engine_hours(
+                n,
+                unreadable="log-hours-unreadable",
+                impossible="log-hours-impossible",
+                doubt=n == "hours" and not settings.hours.component,
+            )
             for n in LOG_HOURS
         ),
         Meaning(
@@ -40,7 +45,7 @@ def log_cells(file: RecordFile, settings: Settings) -> tuple[Meaning, ...]:
             blank=file.meter or settings.hours.meter,
             unreadable="log-meter-unknown",
         ),
-        Meaning("date", "date", unreadable=LEFT_OUT, soft=True),
+        Meaning("date", "date", unreadable=LEFT_OUT, soft=True, doubt=True),
         Meaning("confirmed", "flag", unreadable=LEFT_OUT, soft=True),
         Meaning(
             "cost",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from fleetstats.records.log.log_cells import LOG_HOURS, log_cells
+from fleetstats.records.log.log_doubts import settle_day, settle_hours
 from fleetstats.records.log_event import LogEvent
 from fleetstats.records.reading import Reading
 from fleetstats.records.rows.meaning import Ways
@@ -57,7 +58,8 @@ def read_log_events(table: RawTable, file: RecordFile, settings: Settings) -> Re
         told, odd = settle_file(table, file, match.index, numbers=LOG_HOURS, dates=("date",))
         account.findings += odd
         trouble.decimal = told.decimal
-        ways = Ways(decimal=told.decimal, day_first=told.day_first, unit=settings.hours.unit)
+        ways = Ways(decimal=told.decimal, day_first=told.day_first, unit=settings.hours.unit,
+                    until=settings.study.analysis_date)  # fmt: skip
         reader = RowReader(log_cells(file, settings), match.index, ways, first_only=True)
         places: dict[str, str] = {}
         totals = _find_totals(table, match, reader, ways)
@@ -70,6 +72,7 @@ def read_log_events(table: RawTable, file: RecordFile, settings: Settings) -> Re
                 if check_total(row, totals[i]):
                     row.engine = ""
             account.take(row, None if row.broken else _read(row, reader, settings, places))
+        account.tell_words()
     else:
         why = next(f for f in match.findings if f.severity == "error")
         account.take_none(match, why.message)
@@ -114,9 +117,11 @@ def _read(
     if check_example(row, "log-example-row"):
         return None
     told = reader.read(row)
+    settle_hours(row, told)
     if row.broken:
         return None
     reader.read_soft(row, told)
+    settle_day(told)
     return fill(
         LogEvent,
         told,

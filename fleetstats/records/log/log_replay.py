@@ -221,7 +221,8 @@ def _removed(state: EngineState, e: LogEvent, h: float) -> bool:
         found = confirmed is True
         at = state.fault_h if found and state.fault_h > state.open.start_h else h
         ending = "found-at-check" if found else "removed-finding"
-        state.end(ending, at, e, cause=cause or fault.cause)
+        told_by = fault if at < h else e
+        state.end(ending, at, e, cause=cause or fault.cause, told_by=told_by)
         state.stretches[-1].confirmed = confirmed
     else:
         state.end(removal_ending(cause, e.confirmed, state.settings), h, e, cause=cause)

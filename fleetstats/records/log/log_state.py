@@ -9,6 +9,7 @@ a life there changes no estimate, since the next stretch enters at the hours of 
 from __future__ import annotations
 
 import datetime as dt
+import math
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -50,6 +51,7 @@ class Stretch:
     life: int
     build: str
     end_h: float = 0.0
+    low_h: float | None = None
     ended: dt.date | None = None
     last: LogEvent | None = None
     ending: str = "running"
@@ -114,6 +116,9 @@ class EngineState:
 
     def forwards(self, e: LogEvent, h: float) -> float | None:
         """Return the hours, unless they fall below those of the event before."""
+        above = 0.0 if e.doubt_h is None else e.doubt_h[1]
+        if h < self.h - READING_TOLERANCE_H <= h + above:
+            return self.h  # its words leave room for the hours of the event before
         if h < self.h - READING_TOLERANCE_H:
             restarts = self.life > 0 and self.settings.hours.log_hours == "since-new"
             self.aside(
@@ -126,6 +131,13 @@ class EngineState:
             return None
         return max(self.compare(e, h), self.h)
 
+    def lowest(self, e: LogEvent, h: float) -> float | None:
+        """Return the lowest hours that an event at `h` may have; None where it has no doubt."""
+        if e.doubt_h is None or self.open is None:
+            return None
+        seen = self.open.start_h if e is self.fault else max(self.h, self.open.start_h)
+        return min(max(h - e.doubt_h[0], seen), h)
+
     def first_hours(self, e: LogEvent) -> float | None:
         """Tie the meter to the engine's age at its first event."""
         # An earlier row may have been set aside after it tied the clocks.
@@ -135,7 +147,9 @@ class EngineState:
         reading = e.since_new_h if e.hours is None else e.hours
         if reading is None and restarts:
             reading = 0.0 if e.kind == "overhauled" else e.since_overhaul_h
-        if reading is None:
+        if reading is not None and e.hours is not None and e.doubt_h is not None:
+            reading += e.doubt_h[1]  # an engine counts from the highest hours at which it began
+        if reading is None or math.isinf(reading):
             self.aside("log-hours-missing/first", e)
             return None
         if restarts and (e.hours is not None or e.since_new_h is None):
@@ -215,6 +229,7 @@ class EngineState:
         for s in [*self.stretches, *([self.open] if self.open else [])]:
             s.start_h += by
             s.end_h += by
+            s.low_h = None if s.low_h is None else s.low_h + by
             s.renewed_h += by
             s.good_h = [g + by for g in s.good_h]
             s.told = moved(s.told, less=-by)
@@ -276,11 +291,21 @@ class EngineState:
                           old=before or values[-1][1], new=word, since_h=self.h)  # fmt: skip
             s.told = {**s.told, column: (*values, (self.h if ends else h, word))}
 
-    def end(self, ending: str, h: float, e: LogEvent | None, *, cause: str = "") -> None:
-        """Close the open stretch at `h`."""
+    def end(
+        self,
+        ending: str,
+        h: float,
+        e: LogEvent | None,
+        *,
+        cause: str = "",
+        told_by: LogEvent | None = None,
+    ) -> None:
+        """Close the open stretch at `h`, the hours of `told_by`, or else of `e`."""
         s = self.open
         assert s is not None
+        at = told_by or e
         s.ending, s.end_h = ending, h
+        s.low_h = None if at is None else self.lowest(at, h)
         s.cause = cause
         if e is not None:
             s.confirmed = e.confirmed
@@ -323,7 +348,7 @@ class EngineState:
             after = next((i + 1 for i, x in enumerate(s.events) if x is f), len(s.events))
             rest, last, day = s.events[after:], s.last, s.ended
             good = [g for g in s.good_h if g > self.fault_h]
-            self.end("found-at-check", self.fault_h, None, cause=f.cause)
+            self.end("found-at-check", self.fault_h, None, cause=f.cause, told_by=f)
             s.confirmed, s.ended, s.last, s.events = f.confirmed, f.date, f, s.events[:after]
             new = self.begin(f, self.fault_h)
             new.events, new.last, new.ended, new.good_h = rest, last, day, good

@@ -184,6 +184,7 @@ def _begun_at(row: LifeRow, hours: float) -> LifeRow:
             row,
             life_start_h=hours,
             exit_h=row.exit_h - shift,
+            exit_low_h=None if row.exit_low_h is None else max(row.exit_low_h - shift, 0.0),
             last_good_h=None if good is None else max(good - shift, 0.0),
             modified_h=None if at is None else at - shift,
             categories=moved(row.categories, less=shift),
@@ -194,4 +195,7 @@ def _begun_at(row: LifeRow, hours: float) -> LifeRow:
 
 def _ended_at(row: LifeRow, hours: float) -> LifeRow:
     end, good = hours - row.life_start_h, row.last_good_h
-    return replace(row, exit_h=end, last_good_h=None if good is None else min(good, end))
+    low = None if row.exit_low_h is None else min(row.exit_low_h, end)
+    return replace(
+        row, exit_h=end, exit_low_h=low, last_good_h=None if good is None else min(good, end)
+    )

@@ -6,13 +6,16 @@ value, row by row or by whole columns, from a table at hand or from chunks.
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import KW_ONLY, dataclass, field
 from typing import Any
 
-from fleetstats.records.hours import in_hours
+from fleetstats.records.hours import doubt_in_hours, in_hours
 from fleetstats.tables.cells import CellError, is_blank, parse_date, parse_flag, parse_number, text
+from fleetstats.tables.doubt import FigureDoubt
+from fleetstats.tables.doubt_days import DayDoubt, read_day_doubt
 from fleetstats.vocabulary.endings import ENDINGS
 from fleetstats.vocabulary.fields.headers import meaning_of
 from fleetstats.vocabulary.fold import fold
@@ -27,11 +30,15 @@ MAX_ID = 80
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ways:
-    """How a file writes: decimal mark, whether days stand before months, unit of its hours."""
+    """How a file writes: decimal mark, whether days stand before months, unit of its hours.
+
+    `until` is the analysis date, after which no year of two digits can lie.
+    """
 
     decimal: str
     day_first: bool | None
     unit: str = "h"
+    until: dt.date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +76,9 @@ class Meaning:
         Whether the row is used without a cell that cannot be read.
     cut : bool
         Whether a text that is too long is told.
+    doubt : bool
+        Whether hours or a date may be told in words; the value is then a `FigureDoubt` or
+        `DayDoubt`, of which the reader of the shape takes what it needs.
     """
 
     name: str
@@ -88,6 +98,7 @@ class Meaning:
     right: str = ""
     soft: bool = False
     cut: bool = False
+    doubt: bool = False
 
 
 def read_cell(m: Meaning, ways: Ways, cell: Any, told: Mapping[str, Any] | None = None) -> Any:
@@ -102,14 +113,19 @@ def read_cell(m: Meaning, ways: Ways, cell: Any, told: Mapping[str, Any] | None 
     try:
         value = _value(m, ways, cell)
     except CellError as e:
-        e.key = m.unreadable or e.key
-        raise
+        doubted = _doubt(m, ways, cell) if m.doubt else None
+        if doubted is None:
+            e.key = m.unreadable or e.key
+            raise
+        value = doubted
     if value is None:
         if m.missing:
             raise CellError(m.missing, what=m.what, **_proposals(m, ""), **_limits(m, told))
         return m.blank
     if m.impossible and not _possible(m, value, told):
         limits = {"most": m.most} if m.trouble else _limits(m, told)
+        if isinstance(value, FigureDoubt):
+            value = value.low if math.isinf(value.high) else value.high
         raise CellError(m.impossible, m.trouble, x=value, what=m.what, **limits)
     return int(value) if m.whole else value
 
@@ -118,7 +134,18 @@ def _most(m: Meaning, told: Mapping[str, Any] | None) -> float:
     return (told or {})[m.most] if isinstance(m.most, str) else m.most
 
 
-def _possible(m: Meaning, x: float, told: Mapping[str, Any] | None) -> bool:
+def _doubt(m: Meaning, ways: Ways, cell: Any) -> FigureDoubt | DayDoubt | None:
+    """Return what a cell tells in words, or None where that is not understood."""
+    if m.kind == "date":
+        return read_day_doubt(cell, ways.day_first, ways.until)
+    return doubt_in_hours(cell, ways.decimal, ways.unit)
+
+
+def _possible(m: Meaning, x: Any, told: Mapping[str, Any] | None) -> bool:
+    if isinstance(x, FigureDoubt):
+        return m.least <= x.low <= _most(m, told) and (
+            x.high <= _most(m, told) or math.isinf(x.high)
+        )
     inside = math.isfinite(x) and m.least <= x <= _most(m, told)
     return inside and not (m.whole and x != int(x))
 

@@ -7,11 +7,14 @@ from dataclasses import dataclass, field, fields, replace
 from functools import partial
 from typing import Any, Generic, TypeVar
 
+from fleetstats.records.rows.doubted import WordsRead
 from fleetstats.records.rows.meaning import Meaning, Ways, read_cell
 from fleetstats.records.rows.row import RowInHand
 from fleetstats.records.set_aside import SetAside
 from fleetstats.tables.cells import CellError
 from fleetstats.tables.columns import ColumnMatch
+from fleetstats.tables.doubt import FigureDoubt
+from fleetstats.tables.doubt_days import DayDoubt
 from fleetstats.tables.memo import Memo
 from fleetstats.tables.table import MAX_TEXT, RawTable
 from fleetstats.vocabulary.finding import Finding
@@ -95,6 +98,8 @@ class RowReader:
                     if row.broken and self.first_only:
                         return
             told[m.name] = value
+            if m.doubt and isinstance(value, FigureDoubt | DayDoubt):
+                row.doubts[m.name] = value
             if m.cut and type(cell) is str and len(cell) > MAX_TEXT:
                 row.add("text-cut", m.name, n=len(cell), most=MAX_TEXT)
 
@@ -114,10 +119,12 @@ class Account(Generic[T]):
     rows: list[T] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
     set_aside: list[SetAside] = field(default_factory=list)
+    words: WordsRead = field(default_factory=WordsRead)
 
     def take(self, row: RowInHand, made: T | None) -> None:
         """Take in a row that was read, and what was made of it."""
         self.findings += row.findings
+        self.words.note(row)
         if made is not None and not row.broken:
             self.rows.append(made)
             return
@@ -129,6 +136,10 @@ class Account(Generic[T]):
         code = next(f.code for f in match.findings if f.severity == "error")
         for raw in self.table.rows:
             self._put_aside(raw.row, code, message or say_aside("columns"), "", self.source)
+
+    def tell_words(self) -> None:
+        """Add the findings on cells that were read from words, once all rows are taken in."""
+        self.findings += self.words.findings(self.table.file, self.table.sheet)
 
     def _put_aside(self, row: int, reason: str, message: str, engine: str, source: str) -> None:
         self.set_aside.append(

@@ -9,6 +9,8 @@ from typing import Any
 from fleetstats.records.life import EXAMPLE_ENGINE
 from fleetstats.tables.cells import has_control, text
 from fleetstats.tables.columns import ColumnMatch
+from fleetstats.tables.doubt import FigureDoubt
+from fleetstats.tables.doubt_days import DayDoubt
 from fleetstats.tables.table import RawRow, RawTable
 from fleetstats.vocabulary.finding import Finding, make_finding
 from fleetstats.vocabulary.findings import entry_of, say_finding
@@ -34,7 +36,8 @@ def by_need(_key: str, hard: bool) -> tuple[str, bool]:
 class RowInHand:
     """The findings of one row while it is read.
 
-    `broken` is the code that keeps it out, `message` why, without advice.
+    `broken` is the code that keeps it out, `message` why, without advice. `doubts` holds, by our
+    names, what its cells tell in words.
     """
 
     table: RawTable
@@ -45,6 +48,7 @@ class RowInHand:
     findings: list[Finding] = field(default_factory=list)
     broken: str = ""
     message: str = ""
+    doubts: dict[str, FigureDoubt | DayDoubt] = field(default_factory=dict)
 
     def cell(self, name: str) -> Any:
         """Return the cell of one of our columns; None where the file has no such column."""

@@ -176,7 +176,10 @@ def build_bulk(study: Study, *, stage: Callable[[str], None] = silent) -> Bulk:
         engines, engines_used = _engines(file, reader, tally, marks, stage)
     except TableError as e:
         raise ReadError(str(e.finding)) from None
-    for finding in reader.fleet.findings(file.file, study.settings):
+    for finding in (
+        *reader.in_words.findings(file.file),
+        *reader.fleet.findings(file.file, study.settings),
+    ):
         tallies.add_many(finding, 1)
     unknown = _beside_built(tallies, engines, study.settings.fleet.built)
     refuse_stopped(tallies)
@@ -283,7 +286,7 @@ def _add(tally: Tally, lives: BulkLives, sign: int) -> None:
     # what an ending counts as has the numbers of events: censored 0, failed 1, competing 2 …
     tally.add(
         lives.entry_h, lives.lower_h, lives.upper_h, lives.counts_as, sign * lives.weight,
-        lives.clock_sd,
+        lives.clock_sd, lives.in_words,
     )  # fmt: skip
 
 

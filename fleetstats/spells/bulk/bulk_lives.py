@@ -27,7 +27,7 @@ class BulkLives:
         Number in `COUNTS_AS`, never "excluded".
     weight : (n,) int
         Engines that each stands for.
-    clock_sd : (n,) float
+    clock_sd, in_words : (n,) float
         As in `Spells`.
     key, line, last_day : (m,) int
         For each row that stands for one engine: its number (`id_key`), its line, and the day of
@@ -48,6 +48,7 @@ class BulkLives:
     counts_as: Array
     weight: Array
     clock_sd: Array
+    in_words: Array
     key: Array
     line: Array
     last_day: Array

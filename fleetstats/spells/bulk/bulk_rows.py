@@ -21,6 +21,7 @@ from fleetstats.records.lives.plain_rows import (
     day_of,
     find_plain,
 )
+from fleetstats.records.rows.doubted import WordsRead
 from fleetstats.records.rows.row import RowInHand, check_example, check_marks
 from fleetstats.records.rows.totals import ColumnSums, TotalLine, check_total
 from fleetstats.records.rules import Ruling, judge_ending
@@ -29,6 +30,7 @@ from fleetstats.records.trouble.scan import FAILING
 from fleetstats.spells.bulk.bulk_counts import FLAGS, count_fleet, stale_rows
 from fleetstats.spells.bulk.bulk_lives import COUNTS_AS, BulkLives, key_of
 from fleetstats.spells.bulk.bulk_totals import find_totals
+from fleetstats.spells.edges import edges_of
 from fleetstats.spells.splits import split_modified
 from fleetstats.spells.trouble.by_chunks import ChunkLedger
 from fleetstats.study.settings import Settings
@@ -54,7 +56,8 @@ class ChunkReader:
     counts engines by ending, cause, confirmed, what that counts as, and why. `many` counts engines
     of rows that stand for more than one; `named` holds those of rows that tell of no life; `words`
     counts how rows tell of their end, as written. `doubted` holds, by line, rows that may be totals
-    and are read as lives. `checked` says whether any life that counts names hours last known good.
+    and are read as lives; `in_words` notes hours and dates told in words. `checked` says whether
+    any life that counts names hours last known good.
     """
 
     study: Study
@@ -76,6 +79,7 @@ class ChunkReader:
     words: WordCount | None = None
     sums: ColumnSums = field(default_factory=ColumnSums)
     doubted: dict[int, TotalLine] = field(default_factory=dict)
+    in_words: WordsRead = field(default_factory=WordsRead)
     factors: dict[str, float] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -230,10 +234,9 @@ class ChunkReader:
         enters = used.copy()
         enters[used] = keep
         self.many_entered += int(rows.count[enters & (rows.count > 1)].sum())
-        entry, stop = rows.entry_h[used], rows.exit_h[used]
+        entry, stop, none = rows.entry_h[used], rows.exit_h[used], np.empty(0, dtype=np.int64)
         self.checked |= bool(np.isfinite(rows.last_good_h[used][keep]).any())
         good = np.fmax(rows.last_good_h[used], entry)
-        none = np.empty(0, dtype=np.int64)
         return BulkLives(
             entry_h=entry[keep],
             lower_h=np.where(between[at], good, stop)[keep],
@@ -241,6 +244,7 @@ class ChunkReader:
             counts_as=number[at][keep],
             weight=rows.count[used][keep],
             clock_sd=self._doubts(rows)[used][keep],
+            in_words=np.zeros(int(keep.sum())),
             key=none.astype(np.uint64),
             line=none,
             last_day=none,
@@ -296,6 +300,7 @@ class ChunkReader:
             check_marks(row)
             no_engine = check_total(row, totals.get(r.row)) or check_example(row)
             life = None if no_engine else self.reader.read(row)
+            self.in_words.note(row)
             found[r.row] = row.findings
             if life is None or row.broken:
                 broken.append((row.broken, row.findings))
@@ -349,7 +354,7 @@ class ChunkReader:
 
     def lives_of(self, lives: Sequence[tuple[LifeRow, bool]]) -> BulkLives:
         """Return lives read one by one; those not used have a key only."""
-        out: list[tuple[float, float, float, int, int, float]] = []
+        out: list[tuple[float, float, float, int, int, float, bool]] = []
         enters = np.zeros(len(lives), dtype=bool)
         for k, (life, used) in enumerate(lives):
             parts = [(p, self.verdict_of(p)) for p in split_modified(life)] if used else []
@@ -362,15 +367,13 @@ class ChunkReader:
                     continue
                 enters[k] = True
                 self.checked |= part.last_good_h is not None
-                lower = part.exit_h
-                if v.counts_as == "failure" and v.known_to == "interval":
-                    lower = max(part.last_good_h or part.entry_h, part.entry_h)
+                low, high, words = edges_of(part, v)
                 number = COUNTS_AS.index(v.counts_as)
                 sd = self.settings.clocks.stated(part.clock_doubt, part.meter)
-                out.append((part.entry_h, lower, part.exit_h, number, part.count, sd))
+                out.append((part.entry_h, low, high, number, part.count, sd, words))
             if enters[k] and life.count > 1:
                 self.many_entered += life.count
-        columns = np.array(out, dtype=np.float64).reshape(len(out), 6).T
+        columns = np.array(out, dtype=np.float64).reshape(len(out), 7).T
         single = [x for x, _ in lives if x.count == 1]
         return BulkLives(
             entry_h=columns[0],
@@ -379,6 +382,7 @@ class ChunkReader:
             counts_as=columns[3].astype(np.int8),
             weight=columns[4].astype(np.int64),
             clock_sd=columns[5],
+            in_words=columns[6],
             key=key_of([x.engine_id for x in single]),
             line=np.array([x.origin.row or 0 for x in single], dtype=np.int64),
             last_day=np.array([day_of(x.last_date) for x in single], dtype=np.int64),

@@ -14,6 +14,8 @@ In this order, for each life:
    the 5th, 50th and 95th percentile of the engines with both dates (of the same source where it
    has ten of them), and never past the analysis date, nor past a dated neighbour.
 
+5. A date told as a span, "May 2023", stands in the middle; its first and last day are limits.
+
 A life of which neither end is placed so stays without days.
 """
 
@@ -36,6 +38,10 @@ records together give none (common practice, no source)."""
 
 RATE_SHARES = (0.05, 0.50, 0.95)
 """Slow, usual and fast use, as shares of the engines with both dates (no source)."""
+
+
+DATES_OF_ENDS = {"entry": ("observed_from", "in_service"), "exit": ("ended", "last_reading")}
+"""The dates of a life that may place its entry and its end."""
 
 
 def place_lives(rows: Sequence[LifeRow], until: dt.date | None) -> dict[str, Array]:
@@ -65,6 +71,7 @@ def place_lives(rows: Sequence[LifeRow], until: dt.date | None) -> dict[str, Arr
     slow, usual, fast = _rates(rows, hours, entry, exit_)
     _heard_late(rows, out, slow, fast)
     _one_end(rows, out, hours, (slow, usual, fast), until)
+    _coarse_days(rows, out)
     _drop_backward(out)
     return out
 
@@ -81,6 +88,21 @@ def _told(rows: Sequence[LifeRow], until: dt.date | None) -> tuple[Array, Array]
         elif x.in_service is not None and x.entry_h <= 0.0:
             entry[i] = x.in_service.toordinal()
     return entry, exit_
+
+
+def _coarse_days(rows: Sequence[LifeRow], out: dict[str, Array]) -> None:
+    """Widen the days of lives whose dates were told as spans, where those days are the dates."""
+    for i, x in enumerate(rows):
+        if not x.coarse:
+            continue
+        for end, names in DATES_OF_ENDS.items():
+            for name in names:
+                day, span = getattr(x, name), x.days_of(name)
+                if span is None or out[f"{end}_day"][i] != day.toordinal():
+                    continue
+                out[f"{end}_day_low"][i] = min(out[f"{end}_day_low"][i], span[0].toordinal())
+                out[f"{end}_day_high"][i] = max(out[f"{end}_day_high"][i], span[1].toordinal())
+                break
 
 
 def _share_ends(rows: Sequence[LifeRow], entry: Array, exit_: Array) -> None:

@@ -166,5 +166,6 @@ def _last_hour(x: LifeRow, v: Ruling) -> LifeRow:
     low = x.exit_h - KEPT_RUN_H
     if v.known_to == "interval":
         low = min(low, x.entry_h if x.last_good_h is None else x.last_good_h)
+    low = low if x.exit_low_h is None else min(low, x.exit_low_h)
     entry = max(x.entry_h, low)
     return replace(x, entry_h=entry, entry_told=True, last_good_h=None)

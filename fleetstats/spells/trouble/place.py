@@ -258,7 +258,7 @@ class Clerk:
 
     @staticmethod
     def _exact(life: LifeRow) -> tuple[float, float]:
-        low = life.exit_h
+        low = life.exit_h if life.exit_low_h is None else life.exit_low_h
         if life.ending == "found-at-check":
             low = max(life.last_good_h or life.entry_h, life.entry_h)
         return low, life.exit_h

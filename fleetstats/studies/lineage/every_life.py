@@ -12,12 +12,12 @@ from typing import Any
 from fleetstats.advice.results import Results
 from fleetstats.core.value import Value, value
 from fleetstats.records.life import LifeRow, Line
-from fleetstats.records.readers import LIFE_SHAPES
 from fleetstats.records.rules import Ruling
 from fleetstats.records.set_aside import SetAside
 from fleetstats.records.told import Words, maps_met
 from fleetstats.spells.event import Event
 from fleetstats.studies.lineage.life_line import ASIDE, COUNTED, LifeLine
+from fleetstats.study.record_settings import LIFE_SHAPES
 from fleetstats.vocabulary.findings import FINDINGS
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.unknown import cause_known

@@ -18,9 +18,10 @@ from fleetstats.vocabulary.findings.parts import PARTS
 from fleetstats.vocabulary.findings.reasons import REASONS
 from fleetstats.vocabulary.findings.rows import ROWS
 from fleetstats.vocabulary.findings.trouble import TROUBLE
+from fleetstats.vocabulary.findings.words import WORDS
 
 LIFE_FINDINGS: dict[str, FindingEntry] = {
-    e.code: e for e in (*FILES, *ROWS, *FLEET, *DOUBTFUL, *TROUBLE, *CATEGORY, *HISTORIES)
+    e.code: e for e in (*FILES, *ROWS, *WORDS, *FLEET, *DOUBTFUL, *TROUBLE, *CATEGORY, *HISTORIES)
 }
 """Kinds found in tables of lives and histories, by code; the audit settles what to do."""
 

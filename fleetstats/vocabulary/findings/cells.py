@@ -36,6 +36,14 @@ CELLS: dict[str, Said] = {
         "'{shown}' is not {what}.",
         "This file uses decimal commas; state decimal = '.' if it does not.",
     ),
+    "entry-open": Said(
+        "'{shown}' names no highest hours at which the engine was first seen.",
+        "Give the hours of entry, or a range; an engine may count from its highest hours only.",
+    ),
+    "clock-in-words": Said(
+        "'{shown}' is no single number, which an event that begins or ties a clock needs.",
+        "Give the reading in digits.",
+    ),
     "number-for-date": Said("'{shown}' is a number where a date should be.", _DATES),
     "day-or-month": Said(
         "'{shown}' may be read with the day or the month first.",

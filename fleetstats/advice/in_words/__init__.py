@@ -1,0 +1,1 @@
+"""Failures whose hours are told in words: what a quoted edge makes of them."""

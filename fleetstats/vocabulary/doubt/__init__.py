@@ -1,0 +1,1 @@
+"""Words that say how surely a number or a date is known, and words for months."""
