@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from fleetstats.records.condition.checks import METHODS, NOT_MENDED
-from fleetstats.records.hours import MAX_HOURS, PER_HOUR, in_hours
+from fleetstats.records.hours import MAX_HOURS, PER_HOUR, doubt_in_hours, in_hours
 from fleetstats.records.life import EXAMPLE_ENGINE
 from fleetstats.records.rows.meaning import MAX_ID, Meaning, Ways
 from fleetstats.records.told_values import read_told, write_told
@@ -25,6 +25,7 @@ from fleetstats.report.bundle.hiding.words import UNREAD, Words, hint_words, pla
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile
 from fleetstats.tables.cells import CellError, is_blank, parse_date, parse_flag, parse_number, text
+from fleetstats.tables.doubt import FigureDoubt
 from fleetstats.vocabulary.endings import ENDINGS_BY_WORD
 from fleetstats.vocabulary.events import EVENTS_BY_WORD
 from fleetstats.vocabulary.fields.categories import NOT_GIVEN, known_levels, level_of
@@ -141,7 +142,13 @@ class RowHider:
         return number_text(x).replace(".", self.ways.decimal if self.ways.decimal == "," else ".")
 
     def _hours(self, m: Meaning, cell: Any) -> str:
-        hours = in_hours(cell, self.ways.decimal, self.ways.unit)
+        try:
+            hours = in_hours(cell, self.ways.decimal, self.ways.unit)
+        except CellError:
+            doubt = doubt_in_hours(cell, self.ways.decimal, self.ways.unit)
+            if doubt is None:
+                raise
+            return self._doubt(doubt)
         if hours is None:
             return UNREAD
         if not math.isfinite(hours):
@@ -271,6 +278,14 @@ class RowHider:
                 shown = self.hider.names.other(level, "level")
             out.append((self._map(hours) * PER_HOUR[self.ways.unit] if hours else 0.0, shown))
         return write_told(tuple(out))
+
+    def _doubt(self, doubt: FigureDoubt) -> str:
+        """Return hours known between two as words for such, both ends coarsened."""
+        ends = (doubt.low, doubt.high)
+        low, high = (number_text(self._map(x)) if math.isfinite(x) else "" for x in ends)
+        if not high:
+            return f">{low} h"
+        return f"{low}-{high} h" if low != high else f"{low} h"
 
     def hinting(self, cell: Any) -> str:
         """Return what leaves of a cell that the study does not use: its word of trouble."""
