@@ -63,7 +63,11 @@ def lives_by_chunks(
     if abs(float(spells.weight.sum()) - bulk.engines_used) > 1e-9:  # then a row is no engine
         spells = spells.replace(unit=np.char.add(PAIRED, spells.unit))
     return (
-        Records(rows=(), sources=(bulk.source,)),
+        Records(
+            rows=(),
+            mended=bulk.mended,
+            sources=(bulk.source, *(() if bulk.mend_source is None else (bulk.mend_source,))),
+        ),
         _audit(bulk, study),
         _built(bulk, spells, study.settings),
         {"bulk": bulk, "pairing": Pairing(n_rows=len(spells), rounded_to_h=rounded)},

@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
 STUDY_FILE = "study.toml"
+MENDS_FILE = "mends.csv"
+"""What was decided about odd cells; applied as the record files are read."""
 MAX_STUDY_BYTES = 2**20
 MAX_FILES = 500
 

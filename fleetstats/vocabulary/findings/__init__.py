@@ -13,13 +13,14 @@ from fleetstats.vocabulary.findings.entry import FindingEntry, Said
 from fleetstats.vocabulary.findings.files import FILES
 from fleetstats.vocabulary.findings.fleet import FLEET
 from fleetstats.vocabulary.findings.logs import LOGS
+from fleetstats.vocabulary.findings.mends import MENDS
 from fleetstats.vocabulary.findings.parts import PARTS
 from fleetstats.vocabulary.findings.reasons import REASONS
 from fleetstats.vocabulary.findings.rows import ROWS
 from fleetstats.vocabulary.findings.trouble import TROUBLE
 
 LIFE_FINDINGS: dict[str, FindingEntry] = {
-    e.code: e for e in (*FILES, *ROWS, *FLEET, *DOUBTFUL, *TROUBLE, *CATEGORY)
+    e.code: e for e in (*FILES, *MENDS, *ROWS, *FLEET, *DOUBTFUL, *TROUBLE, *CATEGORY)
 }
 """Kinds found in tables of lives, by code; the audit settles what is done about them."""
 
