@@ -81,6 +81,8 @@ from fleetstats.chapters.looks.chapter import chapter_look_plan
 from fleetstats.chapters.looks.section import compose_look_plan
 from fleetstats.chapters.looks_made.chapter import chapter_looks
 from fleetstats.chapters.looks_made.section import compose_looks
+from fleetstats.chapters.mends.chapter import chapter_mends
+from fleetstats.chapters.mends.section import compose_mends
 from fleetstats.chapters.page_grid.compute import chapter_tabulated
 from fleetstats.chapters.plan.chapter import chapter_plan
 from fleetstats.chapters.plan.section import compose_plan
@@ -125,6 +127,8 @@ CHAPTERS: dict[str, Chapter] = {
         Chapter(key="population", compose=compose_population),
         Chapter(key="configuration", compose=compose_configuration),
         Chapter(key="data", compose=data_section, long_tables=True),
+        Chapter(key="mends", stage="what was decided about cells", compute=chapter_mends,
+                compose=compose_mends, long_tables=True, qualifies=True),
         Chapter(key="returns", compose=compose_returns),
         Chapter(key="clock-range", stage="both ends of the clocks", compute=chapter_clocks,
                 show=compose_clock_range),

@@ -21,6 +21,7 @@ from fleetstats.chapters.declared import chapter_declared
 from fleetstats.chapters.departures import chapter_departures
 from fleetstats.chapters.looks import chapter_look_plan
 from fleetstats.chapters.looks_made import chapter_looks
+from fleetstats.chapters.mends import list_mends
 from fleetstats.chapters.weakest import find_weakest
 from fleetstats.core.stages import silent
 from fleetstats.core.value import Value
@@ -84,6 +85,9 @@ def add_claim(base: Results, stage: Callable[[str], None] = silent) -> Results:
             spells, settings, fit=base.fit, asserted=base.built.asserted
         )
     chapters["departures"] = departures = chapter_departures(base, chapters)
+    mends = list_mends(base.records.mended)
+    if mends is not None:
+        chapters["mends"] = mends
     declared = chapter_declared(base, chapters)
     if declared is not None:
         chapters["declared"] = declared
@@ -94,7 +98,7 @@ def add_claim(base: Results, stage: Callable[[str], None] = silent) -> Results:
     if plan is not None:
         chapters["looks"] = plan
     chapters["weakest"] = find_weakest(base, chapters)
-    qualifying = ("claim", "declared", "looks", "looks-made")
+    qualifying = ("claim", "declared", "looks", "looks-made", "mends")
     told = (base.description.product_limit, departures,
             *(v for k, v in chapters.items() if k in qualifying))  # fmt: skip
     found = collect_cautions(

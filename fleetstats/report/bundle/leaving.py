@@ -15,7 +15,7 @@ from fleetstats.records.audit.finding import Audit
 from fleetstats.study.declared import DECLARED_FILE
 from fleetstats.study.history import read_history
 from fleetstats.study.leaves import leaves_of
-from fleetstats.study.study import Study
+from fleetstats.study.study import MENDS_FILE, Study
 from fleetstats.vocabulary.wording import count, listed
 
 LEFT_OUT = (
@@ -58,6 +58,7 @@ def tell_leaving(study: Study, audit: Audit) -> Leaving:
     s = study.settings
     ledger = read_history(study.folder).there
     declared = (study.folder / DECLARED_FILE).exists()
+    mends = (study.folder / MENDS_FILE).exists()
     other = [f"file '{f.file}' ({f.shape})" for f in study.files if f.shape not in ("lives", "log")]
     return Leaving(
         leaves=(
@@ -78,6 +79,7 @@ def tell_leaving(study: Study, audit: Audit) -> Leaving:
             "notes and component serials",
             *(("the ledger of earlier looks; how many it holds is told",) if ledger else ()),
             *(("what was declared before the records were drawn",) if declared else ()),
+            *(("the mends; the lives hold what they say",) if mends else ()),
             f"{audit.n_set_aside} rows set aside, and the findings about rows",
             *(f"setting {k}" for k in LEFT_OUT if k in study.chosen),
             *other,

@@ -31,15 +31,15 @@ from fleetstats.report.bundle.pack import study_members
 from fleetstats.study.declared import DECLARED_FILE
 from fleetstats.study.history import HISTORY_FILE, read_history
 from fleetstats.study.settings import Settings
-from fleetstats.study.study import STUDY_FILE, Study, read_study
+from fleetstats.study.study import MENDS_FILE, STUDY_FILE, Study, read_study
 from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.fields.categories import NOT_GIVEN, known_levels, level_of
 from fleetstats.vocabulary.fold import fold
 
 RECORDS = "lives.csv"
 KEY_BYTES = 32
-STAYING = ("records[", "treat.", "merge.decisions", "hours.", "clocks.doubts")
-"""Settings that act on the original files, which stay at home."""
+STAYING = ("records[", "treat.", "merge.decisions", "hours.", "clocks.doubts", MENDS_FILE)
+"""Settings and decisions that act on the original files, which stay at home."""
 ORIGIN_KEYS = frozenset({
     "identities", "rows_read", "rows_used", "rows_set_aside", "reasons", "meters", "factors",
     "departures", "looks", "keyed_hashes",
@@ -141,7 +141,7 @@ def write_pseudonymous(
                 sorted(
                     (k, v)
                     for k, v in study_members(study).items()
-                    if k not in (DECLARED_FILE, HISTORY_FILE)
+                    if k not in (DECLARED_FILE, HISTORY_FILE, MENDS_FILE)
                 )
             )
         },
