@@ -63,7 +63,8 @@ def command(
         from fleetstats.records.mending.book import write_mend_book
 
         book = write_mend_book(study, out)
-        answer(book.to_dict(), str(book), as_json=as_json)
+        then = f"Then: fleetstats check {folder} --take {out}"
+        answer(book.to_dict(), f"{book}\n{then}", as_json=as_json)
         return
     done, said = _decide(study, take, by, untake)
     told, text, severities = _audited(study, quiet=quiet)

@@ -91,6 +91,10 @@ def test_every_odd_cell_is_proposed_with_its_reason_and_a_plain_value(folder: Pa
     assert found[3, "ending"].severity == "error"
     assert "faild" in found[3, "ending"].reason
     assert all(p.digest for p in found.values())
+    lives = (folder / "lives.csv").read_text(encoding="utf-8")
+    (folder / "lives.csv").write_text(lives.replace("1O50,5", "99999,5"), encoding="utf-8")
+    (far,) = [p for p in propose_mends(read_study(folder)) if p.row == 2 and p.column]
+    assert (far.value, far.proposed) == ("99999,5", ""), "read well, and odd for what it says"
 
 
 def test_the_id_with_more_digits_is_proposed(folder: Path) -> None:

@@ -56,8 +56,7 @@ class MendBook(Value):
         """Return it in a line for a person."""
         return (
             f"{self.path}: {self.n_listed} findings listed, {self.n_proposed} with a proposed "
-            f"value. Fill in the column 'decision' of the sheet '{LIST}', save, and run "
-            f"'fleetstats check … --take {self.path}'."
+            f"value. Fill in the column 'decision' of the sheet '{LIST}' and save."
         )
 
 

@@ -28,6 +28,9 @@ DECIDED = ("mended-aside", "mend-refused")
 
 ALIKE = "ids-alike"
 
+UNREAD = ("unreadable", "unread", "date-ambiguous", "date-impossible")
+"""How the codes of findings end that tell of a cell which could not be read."""
+
 WORDS = ("ending-unknown", "log-kind-unknown")
 
 
@@ -163,6 +166,8 @@ def _plain(
         return near_word(shown, shape)
     if f.code == "meter-unknown":
         return near_meter(shown)
+    if not f.code.endswith(UNREAD):  # what was read is odd for what it says, not how it is written
+        return ""
     if kind == NUMBER:
         return plain_number(shown)
     return plain_date(shown) if kind == DATE else ""

@@ -27,7 +27,7 @@ class Mend(Value):
     row : int
         Line in the file, as findings name it.
     column : str
-        Head of the column as written; blank where the row as a whole is set aside.
+        Head of the column as written; it may be blank where the row is set aside.
     act : str
         `VALUE` or `ASIDE`.
     old : str
