@@ -180,7 +180,9 @@ def _other_mends(
         try:
             found = with_mends(open_table(file), file, study, log)
         except TableError:
-            findings += [refuse(m, "unread") for m in log.holding if m.file == file.file]
+            findings += [
+                refuse(m, "mend-refused/unread") for m in log.holding if m.file == file.file
+            ]
             sheets.setdefault(file.file, set()).update(m.sheet for m in log.holding)
             continue
         sheets.setdefault(file.file, set()).add(found.table.sheet)

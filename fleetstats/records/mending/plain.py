@@ -11,15 +11,13 @@ import re
 from fleetstats.tables.cells import CellError, parse_date
 from fleetstats.vocabulary.endings import ENDINGS_BY_WORD, FAILING_ENDINGS
 from fleetstats.vocabulary.events import EVENTS_BY_WORD
+from fleetstats.vocabulary.ids import with_digits
 from fleetstats.vocabulary.meters import METER_WORDS
 from fleetstats.vocabulary.nearest import nearest
 from fleetstats.vocabulary.trouble import hint_of
 
 NEAR = 0.8
 """Likeness from which an unknown word is taken for a slip of a known one (0 to 1); no source."""
-
-LETTERS = str.maketrans("OoIl", "0011")
-"""Letters that are typed for digits."""
 
 _UNIT = re.compile(r"(?<=[0-9])\s*(h|hr|hrs|hour|hours|std|stunden)\.?$", re.IGNORECASE)
 _SWAPPED = (
@@ -39,7 +37,7 @@ def plain_number(shown: str) -> str:
     s = _UNIT.sub("", shown.strip())
     if not re.fullmatch(r"[0-9OoIl][0-9OoIl.,'’ \u00a0\u202f]*", s) or not re.search("[0-9]", s):
         return ""
-    s = re.sub(r"(?<=[0-9])['’ \u00a0\u202f](?=[0-9]{3}(?![0-9]))", "", s.translate(LETTERS))
+    s = re.sub(r"(?<=[0-9])['’ \u00a0\u202f](?=[0-9]{3}(?![0-9]))", "", with_digits(s))
     marks = [c for c in s if c in ".,"]
     if len(set(marks)) == 2:
         decimal = marks[-1]

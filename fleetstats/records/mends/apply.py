@@ -106,7 +106,9 @@ class TableMends:
         self.by_row: dict[int, list[Mend]] = {}
         for m in mends:
             if m.digest != digest:
-                self.findings.append(refuse(m, "digest", was=m.digest[:12], now=digest[:12]))
+                self.findings.append(
+                    refuse(m, "mend-refused/digest", was=m.digest[:12], now=digest[:12])
+                )
             else:
                 self.by_row.setdefault(m.row, []).append(m)
 
@@ -117,11 +119,11 @@ class TableMends:
         for m in self.by_row.get(raw.row, ()):
             at = column_at(self.head.header, m.column) if m.column else None
             if m.column and at is None:
-                self.findings.append(refuse(m, "column"))
+                self.findings.append(refuse(m, "mend-refused/column"))
                 continue
             stands = "" if at is None else text(raw.cells[at])
             if at is not None and stands != m.old:
-                self.findings.append(refuse(m, "old", was=m.old[:60], now=stands[:60]))
+                self.findings.append(refuse(m, "mend-refused/old", was=m.old[:60], now=stands[:60]))
                 continue
             if m.act == ASIDE:
                 self.aside[raw.row] = (m.by, m.why)
@@ -138,7 +140,7 @@ class TableMends:
         refused = {f.row for f in self.findings}
         for row, mends in self.by_row.items():
             if row not in self.done and row not in refused:
-                self.findings += [refuse(m, "row") for m in mends]
+                self.findings += [refuse(m, "mend-refused/row") for m in mends]
 
     def told(self, scanner: Any) -> tuple[Mended, ...]:
         """Return what the mends did; `scanner` makes the search for trouble where it is needed."""
@@ -152,11 +154,11 @@ class TableMends:
         )
 
 
-def refuse(m: Mend, case: str, **fields: str) -> Finding:
+def refuse(m: Mend, key: str, **fields: str) -> Finding:
     """Return the finding that a mend is not applied."""
     told: dict[str, Any] = {"number": m.number, "was": "", "now": "", "theirs": ""}
     return make_finding(
-        f"mend-refused/{case}", file=m.file, sheet=m.sheet, row=m.row, column=m.column,
+        key, file=m.file, sheet=m.sheet, row=m.row, column=m.column,
         value=m.new[:80], **(told | fields),
     )  # fmt: skip
 
@@ -196,7 +198,7 @@ def stray_mends(study: Study, log: MendLog, sheets: Mapping[str, Iterable[str]])
     files = {f.file for f in study.files}
     for m in log.holding:
         if m.file not in files:
-            out.append(refuse(m, "file", theirs=m.file))
+            out.append(refuse(m, "mend-refused/file", theirs=m.file))
         elif m.sheet not in sheets.get(m.file, (m.sheet,)):
-            out.append(refuse(m, "sheet", theirs=m.sheet))
+            out.append(refuse(m, "mend-refused/sheet", theirs=m.sheet))
     return out

@@ -7,8 +7,6 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-from fleetstats.records.lives.life_cells import DATE_COLUMNS, HOUR_COLUMNS
-from fleetstats.records.log.log_cells import LOG_HOURS
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile
 from fleetstats.tables.columns import ColumnMatch, match_columns
@@ -31,15 +29,6 @@ FIELDS: Mapping[str, tuple[Field, ...]] = {
 }
 """Columns that each shape of records knows."""
 
-HOURS: Mapping[str, tuple[str, ...]] = {
-    "lives": HOUR_COLUMNS,
-    "log": LOG_HOURS,
-    "checks": ("hours",),
-    "leakdown": ("hours",),
-    "bench": ("hours",),
-}
-"""Columns of hours of each shape."""
-
 PLAIN_NUMBER = re.compile(r"-?[0-9]+(\.[0-9]+)?")
 PLAIN_DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 
@@ -55,14 +44,13 @@ def match_of(table: RawTable, file: RecordFile, settings: Settings) -> ColumnMat
 
 def kinds_of(match: ColumnMatch, file: RecordFile, settings: Settings) -> dict[int, str]:
     """Return the positions that hold numbers and dates, with which of both."""
-    numbers = {*HOURS.get(file.shape, ()), "count"}
-    if file.shape == "lives":
-        numbers |= set(settings.groups.covariates)
+    hours = {f.name for f in FIELDS.get(file.shape, ()) if f.unit == "h"}
+    numbers = {*hours, "count", *settings.groups.covariates}
     out = {}
     for name, at in match.index.items():
         if name in numbers:
             out[at] = NUMBER
-        elif name in DATE_COLUMNS or name == "date":
+        elif name == "date" or name.endswith("_date"):
             out[at] = DATE
     return out
 

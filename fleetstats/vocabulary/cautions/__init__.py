@@ -22,7 +22,6 @@ from fleetstats.vocabulary.cautions.entry import FIRST, SECOND, Case, CautionEnt
 from fleetstats.vocabulary.cautions.evidence import EVIDENCE
 from fleetstats.vocabulary.cautions.fleet import FLEET
 from fleetstats.vocabulary.cautions.looks import LOOKS
-from fleetstats.vocabulary.cautions.mends import MENDS
 from fleetstats.vocabulary.cautions.planned_looks import PLANNED_LOOKS
 from fleetstats.vocabulary.cautions.sources import SOURCES
 from fleetstats.vocabulary.cautions.trouble import TROUBLE
@@ -35,7 +34,7 @@ CAUTIONS: dict[str, CautionEntry] = {
     for e in (
         *EVIDENCE, *FLEET, *CHAPTERS, *DEPARTURES, *DOUBTFUL, *CENSORING, *ASSERTIONS, *TROUBLE,
         *UNREPORTED, *SOURCES, *CURVE, *CLOCKS, *LOOKS, *PLANNED_LOOKS, *COVARIATES, *CALENDAR,
-        *CHANGE, *DECLARED, *MENDS,
+        *CHANGE, *DECLARED,
     )
 }  # fmt: skip
 """All kinds by code."""
