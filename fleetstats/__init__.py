@@ -16,6 +16,8 @@ _HOME = {
     "read_study": "study.study",
     "read_records": "records.readers",
     "audit_records": "records.audit.audit",
+    "propose_mends": "records.mending.propose",
+    "take_mends": "records.mending.take",
     "build_spells": "spells.build",
     "Spells": "spells.spells",
     "Event": "spells.spells",

@@ -81,6 +81,8 @@ from fleetstats.chapters.looks.chapter import chapter_look_plan
 from fleetstats.chapters.looks.section import compose_look_plan
 from fleetstats.chapters.looks_made.chapter import chapter_looks
 from fleetstats.chapters.looks_made.section import compose_looks
+from fleetstats.chapters.mends.chapter import chapter_mends
+from fleetstats.chapters.mends.section import compose_mends
 from fleetstats.chapters.origin.chapter import chapter_origin
 from fleetstats.chapters.origin.section import compose_origin
 from fleetstats.chapters.page_grid.compute import chapter_tabulated
@@ -131,6 +133,9 @@ CHAPTERS: dict[str, Chapter] = {
                 show=compose_origin, long_tables=True, annex="records", keeps=("said",)),
         Chapter(key="data", compose=data_section, long_tables=True,
                 annex="records", keeps=("said", "table-sources")),
+        Chapter(key="mends", stage="what was decided about cells", compute=chapter_mends,
+                compose=compose_mends, long_tables=True, qualifies=True, annex="records",
+                keeps=("said",)),
         Chapter(key="returns", compose=compose_returns, annex="records"),
         Chapter(key="clock-range", stage="both ends of the clocks", compute=chapter_clocks,
                 show=compose_clock_range, annex="records"),

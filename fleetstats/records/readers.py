@@ -18,6 +18,9 @@ from fleetstats.records.log.log import replay_log
 from fleetstats.records.log.log_reader import read_log_events
 from fleetstats.records.log.one_log import join_logs
 from fleetstats.records.log_event import LogEvent, place_of
+from fleetstats.records.mends.apply import MendedTable, refuse, stray_mends, with_mends
+from fleetstats.records.mends.log import MendLog, read_mends
+from fleetstats.records.mends.mend import Mended
 from fleetstats.records.merging.merge import merge_returns
 from fleetstats.records.reading import Reading, Records
 from fleetstats.records.serials import read_serials
@@ -30,15 +33,16 @@ from fleetstats.tables.open_table import open_table
 from fleetstats.tables.table import RawTable, TableError
 from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
 from fleetstats.vocabulary.fields.log import LOG_FIELDS
-from fleetstats.vocabulary.finding import make_finding
+from fleetstats.vocabulary.finding import Finding, make_finding
 
 
 @value
 class Opened(Value):
-    """A table that is at hand already, and the file that it came from."""
+    """A table that is at hand already, the file that it came from, and the mends that are in it."""
 
     table: RawTable
     source: SourceFile
+    mended: tuple[Mended, ...] = ()
 
 
 @collection_paused()
@@ -54,12 +58,17 @@ def read_records(study: Study, opened: Mapping[tuple[str, str], Opened] | None =
         The study.
     opened : mapping, optional
         Tables that are at hand, by file and sheet as the study names them; such a file is not
-        opened again.
+        opened again, and what was decided about its cells is in the table already.
 
     Returns
     -------
     Records
-        Lives on the standard clock and the study's life basis.
+        Lives on the standard clock and the study's life basis, with the study's mends in them.
+
+    Raises
+    ------
+    ReadError
+        If the study's table of mends is none.
 
     Examples
     --------
@@ -69,7 +78,8 @@ def read_records(study: Study, opened: Mapping[tuple[str, str], Opened] | None =
     (260, 'running')
     """
     files = study.of_shape(*LIFE_SHAPES)
-    readings = read_files(study, files, opened)
+    log = read_mends(study)
+    readings = read_files(study, files, opened, log)
     sources: list[SourceFile] = []
     for file, reading in zip(files, readings, strict=True):
         hand = (opened or {}).get((file.file, file.sheet))
@@ -79,16 +89,19 @@ def read_records(study: Study, opened: Mapping[tuple[str, str], Opened] | None =
         name = study.settings.fleet.serials_file
         path = study.folder.joinpath(*name.replace("\\", "/").split("/"))
         sources.append(_source(RecordFile(file=name, path=path), len(serials)))
+    sources += [] if log.source is None else [log.source]
+    mended, refused = ((), ()) if opened or not log.mends else _other_mends(study, log, readings)
     records = Records(
         rows=tuple(r for reading in readings for r in reading.rows),
         events=tuple(e for reading in readings for e in reading.events),
-        findings=(*(f for reading in readings for f in reading.findings), *odd),
+        findings=(*(f for reading in readings for f in reading.findings), *odd, *refused),
         set_aside=tuple(s for reading in readings for s in reading.set_aside),
         readings=readings,
         sources=tuple(sources),
         serials=serials,
         factors=tuple(f for reading in readings for f in reading.factors),
         trouble=tuple(h for reading in readings for h in reading.trouble),
+        mended=(*(m for reading in readings for m in reading.mended), *mended),
     )
     if study.settings.merge.returns:
         merged = merge_returns(records.rows, study.settings)
@@ -114,21 +127,29 @@ def read_files(
     study: Study,
     files: Sequence[RecordFile],
     opened: Mapping[tuple[str, str], Opened] | None = None,
+    log: MendLog | None = None,
 ) -> tuple[Reading, ...]:
-    """Read files of `LIFE_SHAPES`, one reading each; logs of one source are one log."""
+    """Read files of `LIFE_SHAPES`, one reading each; logs of one source are one log.
+
+    `log` holds the mends that are applied; none where it is left out.
+    """
     begun = []
     for file in files:
         hand = (opened or {}).get((file.file, file.sheet))
-        begun.append(_begin(study, file, None if hand is None else hand.table))
+        begun.append(_begin(study, file, hand, log or MendLog()))
     return tuple(_finish(study, begun))
 
 
-def _begin(study: Study, file: RecordFile, table: RawTable | None) -> Reading:
+def _begin(study: Study, file: RecordFile, hand: Opened | None, log: MendLog) -> Reading:
     """Read one file: its lives, or its events as they stand."""
     try:
-        table = open_table(file) if table is None else table
+        if hand is not None:
+            mends = MendedTable(table=hand.table, mended=hand.mended)
+        else:
+            mends = with_mends(open_table(file), file, study, log)
     except TableError as e:
         return Reading(file=file.file, shape=file.shape, source=file.source, findings=(e.finding,))
+    table = mends.table
     if file.shape == "histories":
         read = read_histories(table, file, study.settings, _replay)
     elif file.shape == "log":
@@ -139,9 +160,39 @@ def _begin(study: Study, file: RecordFile, table: RawTable | None) -> Reading:
     aside = tuple(replace(s, sheet=table.sheet) for s in read.set_aside)
     told = _words_of(table, file) if has_maps(file) and file.shape != "histories" else read.told
     return replace(
-        read, sheet=table.sheet, set_aside=aside, findings=(*read.findings, *empty), told=told,
+        read, sheet=table.sheet, set_aside=aside, told=told, mended=mends.mended,
         written=words_written(table, file),
+        findings=(*read.findings, *empty, *mends.findings),
     )  # fmt: skip
+
+
+def _other_mends(
+    study: Study, log: MendLog, readings: Sequence[Reading]
+) -> tuple[tuple[Mended, ...], tuple[Finding, ...]]:
+    """Return mends of files of other shapes, and what is wrong with those and with strays.
+
+    Such files are read by their chapters; here it is asked whether their mends hold, since a mend
+    that does not must stop the study whatever chapter reads it.
+    """
+    sheets: dict[str, set[str]] = {}
+    for r in readings:
+        sheets.setdefault(r.file, set()).add(r.sheet)
+    mended: list[Mended] = []
+    findings: list[Finding] = []
+    of = {m.file for m in log.holding}
+    for file in (f for f in study.files if f.shape not in LIFE_SHAPES and f.file in of):
+        try:
+            found = with_mends(open_table(file), file, study, log)
+        except TableError:
+            findings += [
+                refuse(m, "mend-refused/unread") for m in log.holding if m.file == file.file
+            ]
+            sheets.setdefault(file.file, set()).update(m.sheet for m in log.holding)
+            continue
+        sheets.setdefault(file.file, set()).add(found.table.sheet)
+        mended += found.mended
+        findings += found.findings
+    return tuple(mended), (*findings, *stray_mends(study, log, sheets))
 
 
 def _finish(study: Study, begun: Sequence[Reading]) -> list[Reading]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from fleetstats.core.provenance import SourceFile
 from fleetstats.core.value import Value, value
 from fleetstats.records.life import LifeRow
+from fleetstats.records.mends.mend import Mended
 from fleetstats.records.set_aside import SetAside
 from fleetstats.records.trouble.hinted import Hinted
 from fleetstats.vocabulary.finding import Finding
@@ -46,8 +47,9 @@ class Reading(Value):
     told: ToldFile | None = None
     trouble: tuple[Hinted, ...] = ()
     written: dict[int, tuple[str, str]] = field(default_factory=dict)
+    mended: tuple[Mended, ...] = ()
 
-    _not_in_dict = ("trouble", "written")
+    _not_in_dict = ("trouble", "written", "mended")
 
     @property
     def n_read(self) -> int:
@@ -81,6 +83,8 @@ class Records(Value):
         Hours added by carrying readings to the analysis date; 0 unless the study asks for it.
     trouble : tuple of Hinted
         Every row that hints at trouble, whatever became of it.
+    mended : tuple of Mended
+        What was decided about cells and rows, of files of every shape.
     """
 
     rows: tuple[LifeRow, ...]
@@ -94,8 +98,9 @@ class Records(Value):
     merged: Merged | None = None
     hours_carried: float = 0.0
     trouble: tuple[Hinted, ...] = ()
+    mended: tuple[Mended, ...] = ()
 
-    _not_in_dict = ("rows", "events", "trouble")
+    _not_in_dict = ("rows", "events", "trouble", "mended")
 
     def to_frame(self) -> pd.DataFrame:
         """Return the lives as read, one row each, with the file and row that each stands on."""

@@ -20,6 +20,8 @@ from fleetstats.core.value import Value, plain, value
 from fleetstats.records.histories.columns import find_columns
 from fleetstats.records.lives.life_cells import DATE_COLUMNS, HOUR_COLUMNS
 from fleetstats.records.log.log_cells import LOG_HOURS
+from fleetstats.records.mends.apply import MendedTable, with_mends
+from fleetstats.records.mends.log import MendLog, read_mends
 from fleetstats.records.readers import Opened
 from fleetstats.records.set_aside import SetAside
 from fleetstats.study.leaves import settings_digest
@@ -188,17 +190,19 @@ def _from_table(study: Study) -> FamilyList:
         )
     parts: dict[str, dict[tuple[str, str], list[RawRow]]] = {}
     names: dict[str, str] = {}
-    tables: dict[tuple[str, str], tuple[RecordFile, RawTable, SourceFile, int]] = {}
+    tables: dict[tuple[str, str], tuple[RecordFile, MendedTable, SourceFile, int]] = {}
     aside: list[SetAside] = []
+    log = read_mends(study)
     for record_file in study.of_shape(*LIFE_SHAPES):
-        table, at = _open(record_file, header)
+        mends, at = _open(record_file, header, study, log)
+        table = mends.table
         file = _settle(record_file, table, study)
         source = SourceFile(
             name=file.file, size_bytes=file.path.stat().st_size, sha256=digest_file(file.path),
             rows=table.n_read,
         )  # fmt: skip
         place = (file.file, file.sheet)
-        tables[place] = (file, table, source, at)
+        tables[place] = (file, mends, source, at)
         for row in table.rows:
             name = "" if is_blank(row.cells[at]) else text(row.cells[at])[:MAX_NAME]
             if not fold(name):
@@ -223,24 +227,29 @@ def _from_table(study: Study) -> FamilyList:
         families=tuple(families),
         study=study,
         sources=tuple(t[2] for t in tables.values()),
-        n_read=sum(t[1].n_read for t in tables.values()),
+        n_read=sum(t[1].table.n_read for t in tables.values()),
         set_aside=tuple(aside),
-        n_blank=sum(t[1].n_blank for t in tables.values()),
+        n_blank=sum(t[1].table.n_blank for t in tables.values()),
     )
 
 
-def _open(record_file: RecordFile, header: str) -> tuple[RawTable, int]:
-    """Return a table and the place of its family column."""
+def _open(
+    record_file: RecordFile, header: str, study: Study, log: MendLog
+) -> tuple[MendedTable, int]:
+    """Return a table, mended, and the place of its family column."""
     try:
-        table = open_table(record_file)
+        mends = with_mends(open_table(record_file), record_file, study, log)
     except TableError as e:
         raise ReadError(str(e.finding)) from None
+    if mends.findings:
+        raise ReadError("\n".join(str(f) for f in mends.findings))
+    table = mends.table
     heads = [h.strip() for h in table.header]
     plains = [plain_name(h) for h in heads]
     if header.strip() in heads:
-        return table, heads.index(header.strip())
+        return mends, heads.index(header.strip())
     if plain_name(header) in plains:
-        return table, plains.index(plain_name(header))
+        return mends, plains.index(plain_name(header))
     shown = ", ".join(f"'{h[:40]}'" for h in heads[:12] if h)
     raise ReadError(
         f"{record_file.file}: there is no column '{header}' to name the family.",
@@ -273,7 +282,7 @@ def _cut(
     study: Study,
     name: str,
     parts: Mapping[
-        tuple[str, str], tuple[tuple[RecordFile, RawTable, SourceFile, int], list[RawRow]]
+        tuple[str, str], tuple[tuple[RecordFile, MendedTable, SourceFile, int], list[RawRow]]
     ],
 ) -> Family:
     """Return one family as a study of its own rows."""
@@ -285,7 +294,8 @@ def _cut(
     )
     opened = {}
     told = []
-    for place, ((file, table, source, at), rows) in parts.items():
+    for place, ((file, mends, source, at), rows) in parts.items():
+        table = mends.table
         drop = not _is_read(table.header[at], file, study)
         kept = tuple(_without(r, at) for r in rows) if drop else tuple(rows)
         numbers = {r.row for r in rows}
@@ -301,9 +311,12 @@ def _cut(
                 long={k: n for k, n in table.long.items() if k in numbers},
                 merged=table.merged & numbers,
                 formulas=table.formulas & numbers,
+                aside={k: why for k, why in table.aside.items() if k in numbers},
             ),
+            mended=tuple(m for m in mends.mended if m.mend.row in numbers),
         )
         told.append([file, [(r.row, [repr(c) for c in r.cells]) for r in kept]])
+        told += [[*opened[place].table.aside.items()]] if opened[place].table.aside else []
     own = Study(
         folder=study.folder,
         settings=settings,

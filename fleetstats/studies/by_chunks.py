@@ -21,6 +21,7 @@ from fleetstats.chapters.declared import chapter_declared
 from fleetstats.chapters.departures import chapter_departures
 from fleetstats.chapters.looks import chapter_look_plan
 from fleetstats.chapters.looks_made import chapter_looks
+from fleetstats.chapters.mends import list_mends
 from fleetstats.chapters.origin import chapter_origin
 from fleetstats.chapters.weakest import find_weakest
 from fleetstats.core.stages import silent
@@ -64,14 +65,18 @@ def lives_by_chunks(
     if abs(float(spells.weight.sum()) - bulk.engines_used) > 1e-9:  # then a row is no engine
         spells = spells.replace(unit=np.char.add(PAIRED, spells.unit))
     return (
-        Records(rows=(), sources=(bulk.source,)),
+        Records(
+            rows=(),
+            mended=bulk.mended,
+            sources=(bulk.source, *(() if bulk.mend_source is None else (bulk.mend_source,))),
+        ),
         _audit(bulk, study),
         _built(bulk, spells, study.settings),
         {"bulk": bulk, "pairing": Pairing(n_rows=len(spells), rounded_to_h=rounded)},
     )
 
 
-TELLING = ("claim", "declared", "looks", "looks-made", "origin")
+TELLING = ("claim", "declared", "looks", "looks-made", "mends", "origin")
 """Chapters of a table read by chunks that bring cautions of their own."""
 
 
@@ -85,6 +90,9 @@ def add_claim(base: Results, stage: Callable[[str], None] = silent) -> Results:
             spells, settings, fit=base.fit, asserted=base.built.asserted
         )
     chapters["departures"] = departures = chapter_departures(base, chapters)
+    mends = list_mends(base.records.mended)
+    if mends is not None:
+        chapters["mends"] = mends
     declared = chapter_declared(base, chapters)
     if declared is not None:
         chapters["declared"] = declared

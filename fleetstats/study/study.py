@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 
 STUDY_FILE = "study.toml"
 MAX_FILES = most("study_files")
+MENDS_FILE = "mends.csv"
+"""What was decided about odd cells; applied as the record files are read."""
 
 
 @value

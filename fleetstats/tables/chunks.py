@@ -183,6 +183,16 @@ class Chunk:
             return np.zeros(self.n, dtype=bool)
         return _bools(pc.invert(pc.fill_null(pc.utf8_is_printable(array), True)))
 
+    def without(self, gone: Array, others: tuple[OtherRow, ...]) -> Chunk:
+        """Return the chunk with some rows taken out of its columns, and other rows beside them."""
+        import pyarrow as pa
+
+        table = self._table.filter(pa.array(~gone))
+        return Chunk(
+            n=table.num_rows, lines=self.lines[~gone], others=others, n_blank=self.n_blank,
+            header=self.header, _table=table,
+        )  # fmt: skip
+
     def raw_rows(self, which: Sequence[int]) -> list[RawRow]:
         """Return some rows as the row reader knows them."""
         import pyarrow as pa

@@ -268,3 +268,17 @@ def find_header(lines: list[tuple[int, list[str]]], header_row: int, name: str) 
     raise TableError(
         make_finding("file-unreadable/no-header", file=name, row=header_row or None, where=where)
     )
+
+
+def csv_lines(
+    path: Path, name: str, *, encoding: str = "", delimiter: str = ""
+) -> list[tuple[int, list[str]]]:
+    """Return every line of a delimited text as it stands, those above its header too.
+
+    Raises
+    ------
+    TableError
+        If it is no text in its encoding, or a quotation mark is never closed.
+    """
+    body, _ = _decode(path.read_bytes(), name, encoding)
+    return split_text(body, delimiter or find_delimiter(body), name)

@@ -49,7 +49,7 @@ class RawTable(Value):
     `rows` have exactly as many cells as `header`; lines that had more are in `long` too, lines
     that had fewer in `short` (row number: cells found). `merged` holds the rows that a merged
     cell leaves partly empty, `formulas` those with a formula. `delimiter` is empty unless the
-    file is text.
+    file is text. `aside` holds the rows that are set aside by decision: by whom, and why.
     """
 
     file: str
@@ -63,6 +63,7 @@ class RawTable(Value):
     long: dict[int, int] = field(default_factory=dict)
     merged: frozenset[int] = frozenset()
     formulas: frozenset[int] = frozenset()
+    aside: dict[int, tuple[str, str]] = field(default_factory=dict)
     findings: tuple[Finding, ...] = ()
 
     _not_in_dict = ("rows",)

@@ -215,3 +215,22 @@ def _head(cell: Any) -> str:
     if isinstance(cell, dt.datetime):
         cell = cell.date()
     return "" if cell is None else " ".join(str(cell).split())
+
+
+def xlsx_lines(path: Path, name: str, sheet: str) -> list[tuple[int, list[Any]]]:
+    """Return every line of a sheet as it stands, those above its header too, with their numbers.
+
+    Formulas give the values that the sheet stored. For a file that `read_xlsx` took, whose limits
+    it has passed.
+
+    Raises
+    ------
+    TableError
+        If it is no workbook.
+    """
+    check_workbook(path, name)
+    book = _load(path, name, values=True)
+    try:
+        return [(i, list(r)) for i, r in enumerate(book[sheet].iter_rows(values_only=True), 1)]
+    finally:
+        book.close()

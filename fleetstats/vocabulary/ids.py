@@ -54,3 +54,15 @@ def look_alike(text: str) -> str:
     True
     """
     return normalise_id(unicodedata.normalize("NFKC", text).upper().translate(_LOOK_ALIKE))
+
+
+_TYPED_FOR_DIGITS = str.maketrans("OoIl", "0011")
+
+
+def with_digits(number: str) -> str:
+    """Return a number with the letters that are typed for digits as digits.
+
+    >>> with_digits("1O5l")
+    '1051'
+    """
+    return number.translate(_TYPED_FOR_DIGITS)

@@ -14,6 +14,7 @@ import caution_makers_declared  # noqa: F401
 import caution_makers_doubtful  # noqa: F401
 import caution_makers_integrity  # noqa: F401  (enters its makers)
 import caution_makers_looks  # noqa: F401
+import caution_makers_mends  # noqa: F401
 import caution_makers_planned_looks  # noqa: F401
 import caution_makers_sources  # noqa: F401
 import pytest

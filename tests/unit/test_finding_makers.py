@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -83,6 +84,20 @@ def of_bytes(code: str, folder: Path) -> tuple[Finding, ...]:
     return audit_of(folder, FILE.format("lives.csv", "club"))
 
 
+def of_mends(code: str, folder: Path) -> tuple[Finding, ...]:
+    """A row set aside by decision, and a decision on another version of the file."""
+    (folder / "lives.csv").write_text(
+        "engine,exit_hours,ending\nA,500,running\nB,9,lost\n", "utf-8"
+    )
+    own = hashlib.sha256((folder / "lives.csv").read_bytes()).hexdigest()
+    digest = "0" * 64 if code == "mend-refused" else own
+    (folder / "mends.csv").write_text(
+        "file,digest,sheet,row,column,act,old,new,why,by,when\n"
+        f"lives.csv,{digest},,3,,set-aside,,,not ours,records keeper,2026-01-05\n", "utf-8",
+    )  # fmt: skip
+    return audit_of(folder, FILE.format("lives.csv", "club"))
+
+
 def of_histories(code: str, folder: Path) -> tuple[Finding, ...]:
     """Two logs of one engine, or an event between two watches."""
     head = "engine,date,hours,kind\n"
@@ -105,6 +120,7 @@ MAKERS: dict[str, Callable[[str, Path], tuple[Finding, ...]]] = {
     **dict.fromkeys(MERGES, of_merges),
     **dict.fromkeys(WRITERS, of_books),
     **dict.fromkeys(BYTES, of_bytes),
+    **dict.fromkeys(("mend-refused", "mended-aside"), of_mends),
     **dict.fromkeys(("log-engine-twice", "log-event-outside"), of_histories),
 }
 

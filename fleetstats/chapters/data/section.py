@@ -8,8 +8,11 @@ from collections.abc import Mapping
 from fleetstats.advice.results import Results
 from fleetstats.document.blocks import METERS, say
 from fleetstats.document.document import Block, Section, Table
+from fleetstats.document.references import point
 from fleetstats.document.table_of import col, table_of
 from fleetstats.records.clocks.clocks import stated_factors
+from fleetstats.records.mends.words import say_mends
+from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.findings import meaning_of
 from fleetstats.vocabulary.wording import count
 
@@ -28,6 +31,7 @@ def compose_data(results: Results) -> Section:
             f"{a.n_read:,} rows read = {a.n_used:,} used + {a.n_set_aside:,} set aside"
             + (f"; {no_rows(a.n_blank)}." if a.n_blank else ".")
         ),
+        *_mends(results),
         say(results.how_read.sentence),
         say(
             f"The audit found {count(c['error'], 'error')}, {count(c['warning'], 'warning')} and "
@@ -59,6 +63,16 @@ def compose_data(results: Results) -> Section:
             )
         )
     return Section(key="data", title="Data and audit", blocks=tuple(blocks))
+
+
+def _mends(results: Results) -> list[Block]:
+    mended = results.records.mended
+    if not mended:
+        return []
+    return [
+        say(f"{capital(say_mends(mended))}: each stands, with its reason, in "
+            f"{point('mends', otherwise='mends.csv')}.")
+    ]  # fmt: skip
 
 
 def no_rows(n_blank: int) -> str:

@@ -19,6 +19,7 @@ from fleetstats.chapters.departures.words import (
 )
 from fleetstats.records.audit.finding import Audit
 from fleetstats.records.life import LifeRow
+from fleetstats.records.mends.words import say_effects, say_mends
 from fleetstats.records.reading import Records
 from fleetstats.records.undone import Undone, lives_told, undo_maps, undo_settings
 from fleetstats.spells.build import Built
@@ -28,7 +29,7 @@ from fleetstats.study.assumptions import text_value
 from fleetstats.study.key import FACT, VERDICT
 from fleetstats.study.leaves import MAPS, Leaf, leaves_of
 from fleetstats.study.record_settings import LIFE_SHAPES
-from fleetstats.study.study import RecordFile, Study
+from fleetstats.study.study import MENDS_FILE, RecordFile, Study
 from fleetstats.vocabulary.wording import count
 
 PART = "Departures from default"
@@ -86,13 +87,32 @@ def list_departures(
         study=study, records=records, audit=audit, built=built, bulk=bulk,
         maps=_maps(study, records, bulk), question=_question(study, audit, bulk, leaves),
     )  # fmt: skip
-    items = tuple(_departure(x, counted) for x in leaves)
+    items = (*(_departure(x, counted) for x in leaves), *_mends(records))
     return DepartureList(
         items=items,
         stated=_stated(every),
         lines=short_lines(items, f"“{PART}” in the report"),
         prompt_lines=(prompt_line(items),),
         cautions=caution_mapped(leaves, counted.maps, counted.question, lives=bulk is None),
+    )
+
+
+def _mends(records: Records) -> tuple[Departure, ...]:
+    """Return what was decided about cells and rows as one departure, which no setting holds."""
+    mended = records.mended
+    if not mended:
+        return ()
+    return (
+        Departure(
+            key=MENDS_FILE,
+            said=f"By decision {say_mends(mended)}",
+            value=count(len(mended), "mend"),
+            default="none",
+            effect=say_effects(mended),
+            turns=any(m.effect for m in mended),
+            n=len(mended),
+            turned=sum(m.effect == "removed" for m in mended),
+        ),
     )
 
 

@@ -5,12 +5,11 @@ from __future__ import annotations
 from fleetstats.advice.results import Results
 from fleetstats.chapters.departures.compute import PART
 from fleetstats.chapters.departures.values import DepartureList
-from fleetstats.chapters.departures.words import NONE_TURNS, every_line, short_lines
+from fleetstats.chapters.departures.words import NONE_TURNS, every_line, how_many, short_lines
 from fleetstats.document.blocks import say
 from fleetstats.document.document import Block, Section
 from fleetstats.document.references import point
 from fleetstats.document.table_of import col, table_of
-from fleetstats.vocabulary.wording import count
 
 
 def chosen_lines(results: Results) -> tuple[str, ...]:
@@ -88,7 +87,7 @@ def _how_many(told: DepartureList) -> str:
         "the answer must be or what is believed beforehand"
     )  # fmt: skip
     return (
-        f"{count(n, 'setting')} {'differs' if n == 1 else 'differ'} from the documented defaults; "
+        f"{how_many(told.items)} {'differs' if n == 1 else 'differ'} from the documented defaults; "
         f"{can}. Titles, dates, names of files, the claim and what is known of the fleet are the "
         "question, no departures."
     )

@@ -12,6 +12,7 @@ from fleetstats.document.blocks import METERS
 from fleetstats.records.undone import Undone
 from fleetstats.study.assumptions import text_value
 from fleetstats.study.leaves import Leaf
+from fleetstats.study.study import MENDS_FILE
 from fleetstats.study.study_checks import read_factor
 from fleetstats.vocabulary.endings import ENDINGS
 from fleetstats.vocabulary.findings import FINDINGS
@@ -213,12 +214,20 @@ def _rest(n: int, turning: int, otherwise: str) -> tuple[str, ...]:
     return (f"{n} further {more}{can}: see {otherwise}.",)
 
 
+def how_many(items: Sequence[Departure]) -> str:
+    """Say how many settings depart, and whether cells were decided on beside them."""
+    n = sum(d.key != MENDS_FILE for d in items)
+    if n == len(items):
+        return count(n, "setting")
+    return f"{count(n, 'setting')} and {MENDS_FILE}" if n else MENDS_FILE
+
+
 def prompt_line(items: Sequence[Departure]) -> str:
     """Say at a prompt how many departures there are and which can turn the verdict."""
     turning = sorted((d for d in items if d.turns), key=lambda d: (-d.turned, _place(d)))
-    n = count(len(items), "setting")
     if not items:
         return "Departures from default: none."
+    n = how_many(items)
     if not turning:
         return f"Departures from default: {n}, none of which can turn a verdict."
     names = [d.key for d in turning[:NAMED]]

@@ -15,6 +15,8 @@ from fleetstats.records.condition.condition_audit import audit_condition
 from fleetstats.records.condition.condition_table import ConditionReading
 from fleetstats.records.condition.leakdown import LeakRow, read_leakdown
 from fleetstats.records.life import LifeRow
+from fleetstats.records.mends.apply import with_mends
+from fleetstats.records.mends.log import MendLog, read_mends
 from fleetstats.study.condition_checks import coldest_stress
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.open_table import open_table
@@ -114,8 +116,9 @@ def read_condition(study: Study, lives: Iterable[LifeRow] | None = None) -> Cond
     """
     readings: list[ConditionReading] = []
     sources: list[SourceFile] = []
+    log = read_mends(study)
     for file in study.of_shape(*CONDITION_SHAPES):
-        reading = _read(study, file)
+        reading = _read(study, file, log)
         readings.append(reading)
         sources.append(_source(file, reading.n_read))
     rows = {s: tuple(x for r in readings if r.shape == s for x in r.rows) for s in CONDITION_SHAPES}
@@ -142,9 +145,10 @@ def _named(rows: tuple[Reported, ...], names: dict[str, str]) -> tuple[Reported,
     )
 
 
-def _read(study: Study, file: RecordFile) -> ConditionReading:
+def _read(study: Study, file: RecordFile, log: MendLog) -> ConditionReading:
     try:
-        table = open_table(file)
+        # whether the mends hold was asked when the lives were read
+        table = with_mends(open_table(file), file, study, log).table
     except TableError as e:
         return _unread(file, e.finding)
     settings = study.settings

@@ -14,7 +14,7 @@ from fleetstats.core.value import Value, value
 from fleetstats.records.hours import MAX_HOURS
 from fleetstats.records.rows.meaning import Meaning, Ways
 from fleetstats.records.rows.reader import Account, RowReader
-from fleetstats.records.rows.row import RowInHand, by_need
+from fleetstats.records.rows.row import RowInHand, by_need, check_decided
 from fleetstats.records.set_aside import SetAside
 from fleetstats.study.record_settings import RecordKeys
 from fleetstats.tables.cells import is_blank
@@ -95,6 +95,9 @@ class Sheet:
                 n = self.table.long[raw.row]
                 row.add("row-long", n_cells=n, n_header=len(self.table.header))
             row.engine = "" if is_blank(row.cell(engine)) else row.text(engine)
+            if check_decided(row):
+                self.account.take(row, None)
+                continue
             yield row, self.reader.read(row)
 
     def origin(self, row: RowInHand) -> Origin:

@@ -14,7 +14,7 @@ from fleetstats.records.lives.life_reader import LifeReader, is_plain_id
 from fleetstats.records.lives.plain_rows import NO, NO_DAY, UNKNOWN, YES, find_plain
 from fleetstats.records.reading import Reading
 from fleetstats.records.rows.reader import Account
-from fleetstats.records.rows.row import RowInHand, check_example, check_marks
+from fleetstats.records.rows.row import RowInHand, check_decided, check_example, check_marks
 from fleetstats.records.rows.totals import (
     ColumnSums,
     TotalLine,
@@ -106,6 +106,8 @@ def _read_row(
     reader: LifeReader, row: RowInHand, line: TotalLine | None, most_h: float
 ) -> LifeRow | None:
     """Return the life of a row that is not plain; `line` is what makes it look like a total."""
+    if check_decided(row):
+        return None
     check_marks(row)
     if check_total(row, line) or check_example(row):
         return None
@@ -185,7 +187,7 @@ def _plain_lives(
 
 def _usable(table: RawTable, engine_at: int) -> Array:
     """Return (n,) bool: the engine id is plain, and the line has no mark of its own."""
-    odd = table.short.keys() | table.long.keys() | table.merged | table.formulas
+    odd = {*table.short, *table.long, *table.merged, *table.formulas, *table.aside}
     out = np.empty(len(table.rows), dtype=bool)
     for k, raw in enumerate(table.rows):
         texts = [c for c in raw.cells if type(c) is str]

@@ -10,7 +10,7 @@ from fleetstats.records.log_event import LogEvent
 from fleetstats.records.reading import Reading
 from fleetstats.records.rows.meaning import Ways
 from fleetstats.records.rows.reader import Account, RowReader, fill
-from fleetstats.records.rows.row import RowInHand, check_example, check_marks
+from fleetstats.records.rows.row import RowInHand, check_decided, check_example, check_marks
 from fleetstats.records.rows.totals import (
     ColumnSums,
     TotalLine,
@@ -66,6 +66,9 @@ def read_log_events(table: RawTable, file: RecordFile, settings: Settings) -> Re
         for i, raw in enumerate(table.rows):
             row = RowInHand(table=table, row=raw, match=match)
             row.engine = "" if is_blank(row.cell("engine")) else row.text("engine")
+            if check_decided(row):
+                account.take(row, None)
+                continue
             check_marks(row)
             if i in totals and not row.broken:
                 row.handle = lambda key, _hard: _by_study(key, settings)

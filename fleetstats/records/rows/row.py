@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from fleetstats.records.life import EXAMPLE_ENGINE
+from fleetstats.records.rows.meaning import MAX_ID
 from fleetstats.tables.cells import has_control, text
 from fleetstats.tables.columns import ColumnMatch
 from fleetstats.tables.doubt import FigureDoubt
@@ -85,6 +86,16 @@ def check_example(row: RowInHand, key: str = "example-row") -> bool:
         return False
     row.engine = row.text("engine")
     row.add(key, "engine")
+    return True
+
+
+def check_decided(row: RowInHand) -> bool:
+    """Return whether a decision sets the row aside, whatever stands in it; it is then said so."""
+    told = row.table.aside.get(row.row.row) if row.table.aside else None
+    if told is None:
+        return False
+    row.engine = row.engine or row.text("engine")[:MAX_ID]
+    row.add("mended-aside", by=told[0], why=told[1].rstrip(". "))
     return True
 
 

@@ -18,7 +18,7 @@ from fleetstats.report.bundle.hiding.steps import Steps
 from fleetstats.report.bundle.hiding.study_text import FREE, LEFT_OUT
 from fleetstats.study.declared import DECLARED_FILE
 from fleetstats.study.history import read_history
-from fleetstats.study.study import Study
+from fleetstats.study.study import MENDS_FILE, Study
 from fleetstats.vocabulary.wording import count, listed
 
 FEW = 5
@@ -56,6 +56,7 @@ def tell_leaving(
     steps, s = coarse or Steps(), study.settings
     ledger = read_history(study.folder).there
     declared = (study.folder / DECLARED_FILE).exists()
+    mends = (study.folder / MENDS_FILE).exists()
     return Leaving(
         leaves=(
             f"{audit.n_read} rows of {count(len(study.files), 'file')}, those set aside as such: "
@@ -75,6 +76,7 @@ def tell_leaving(
             "notes, names of files and component serials",
             *(("the ledger of earlier looks; how many it holds is told",) if ledger else ()),
             *(("what was declared before the records were drawn",) if declared else ()),
+            *(("the mends; the lives hold what they say",) if mends else ()),
             *(
                 f"setting {k}"
                 for k in (*LEFT_OUT, *(k for k in FREE if k not in keep))

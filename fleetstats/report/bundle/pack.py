@@ -25,7 +25,7 @@ from fleetstats.studies.analyse import analyse
 from fleetstats.study.declared import DECLARED_FILE
 from fleetstats.study.history import HISTORY_FILE
 from fleetstats.study.origin import ORIGIN_FILE, read_origin
-from fleetstats.study.study import STUDY_FILE, Study
+from fleetstats.study.study import MENDS_FILE, STUDY_FILE, Study
 
 LIST = "bundle.json"
 """The bundle's own list: every other member with its SHA-256."""
@@ -56,8 +56,8 @@ class Packed(Value):
 
 
 def study_members(study: Study) -> dict[str, bytes]:
-    """Return a study's own files: name within the study = bytes; its declaration and its
-    ledger of looks with them.
+    """Return a study's own files: name within the study = bytes; its declaration, its
+    ledger of looks and its mends with them.
 
     Raises
     ------
@@ -68,7 +68,7 @@ def study_members(study: Study) -> dict[str, bytes]:
     names = [STUDY_FILE, *(f.file for f in study.files)]
     if study.settings.fleet.serials_file:
         names.append(study.settings.fleet.serials_file)
-    for own in (DECLARED_FILE, HISTORY_FILE):
+    for own in (DECLARED_FILE, HISTORY_FILE, MENDS_FILE):
         path = study.folder / own
         if path.is_file() and not path.is_symlink():
             names.append(own)

@@ -47,7 +47,7 @@ from fleetstats.study.declared import DECLARED_FILE
 from fleetstats.study.history import HISTORY_FILE, read_history
 from fleetstats.study.origin import StudyOrigin, Unlike, write_origin
 from fleetstats.study.record_settings import SHAPES
-from fleetstats.study.study import STUDY_FILE, Study, read_study
+from fleetstats.study.study import MENDS_FILE, STUDY_FILE, Study, read_study
 from fleetstats.tables.cells import is_blank, text
 from fleetstats.tables.table import TableError
 from fleetstats.vocabulary.fold import fold
@@ -262,7 +262,7 @@ def _with_looks(study: Study, at_home: Lives) -> Study:
 
 
 def _hashes(study: Study, key: bytes) -> dict[str, str]:
-    stays = (DECLARED_FILE, HISTORY_FILE)
+    stays = (DECLARED_FILE, HISTORY_FILE, MENDS_FILE)
     members = sorted((k, v) for k, v in study_members(study).items() if k not in stays)
     return {
         f"file {i + 1}": hmac.new(key, data, hashlib.sha256).hexdigest()

@@ -8,7 +8,7 @@ others is not looked for; `NOT_LOOKED_FOR` names them.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -26,6 +26,7 @@ from fleetstats.records.lives.life_cells import DATE_COLUMNS, HOUR_COLUMNS
 from fleetstats.records.lives.life_reader import LifeReader
 from fleetstats.records.lives.lives import tell_all_from_new
 from fleetstats.records.lives.plain_rows import NO_DAY
+from fleetstats.records.mends.mend import Mended
 from fleetstats.records.spelling import named_causes
 from fleetstats.records.told import ToldFile, WordCount, has_maps
 from fleetstats.records.trouble.scan import Scanner
@@ -36,23 +37,20 @@ from fleetstats.spells.bulk.bulk_doubts import Doubts
 from fleetstats.spells.bulk.bulk_lives import BulkLives
 from fleetstats.spells.bulk.bulk_rows import ChunkReader, Ending
 from fleetstats.spells.bulk.bulk_study import only_file
+from fleetstats.spells.bulk.bulk_table import BulkTable
 from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.spells import Spells
 from fleetstats.spells.tally import Tally
 from fleetstats.spells.trouble.by_chunks import ChunkLedger
 from fleetstats.spells.trouble.values import Trouble
 from fleetstats.study.leaves import leaves_of
-from fleetstats.study.study import RecordFile, Study
-from fleetstats.tables.chunks import Chunk, read_parquet_chunks
+from fleetstats.study.study import Study
 from fleetstats.tables.columns import match_columns
-from fleetstats.tables.csv_chunks import open_text
-from fleetstats.tables.open_table import PARQUETS
 from fleetstats.tables.settle import settle_file
 from fleetstats.tables.table import RawTable, TableError
 from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
 from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.fold import fold
-from fleetstats.vocabulary.slugs import suffix_of
 from fleetstats.vocabulary.spelling import one_spelling
 
 NOT_LOOKED_FOR = (
@@ -103,6 +101,10 @@ class Bulk(Value):
     not_looked_for : tuple of str
     told : ToldFile
         In which words rows tell of their end, as written.
+    mended : tuple of Mended
+        What was decided about cells and rows.
+    mend_source : SourceFile or None
+        The table of those decisions.
     """
 
     spells: Spells
@@ -123,8 +125,10 @@ class Bulk(Value):
     left_out: tuple[LeftOut, ...] = ()
     not_looked_for: tuple[str, ...] = NOT_LOOKED_FOR
     told: ToldFile | None = None
+    mended: tuple[Mended, ...] = ()
+    mend_source: SourceFile | None = None
 
-    _not_in_dict = ("spells", "told")
+    _not_in_dict = ("spells", "told", "mended", "mend_source")
 
     def summary(self) -> str:
         """Return the account of rows on one line."""
@@ -164,16 +168,17 @@ def build_bulk(study: Study, *, stage: Callable[[str], None] = silent) -> Bulk:
     file = only_file(study)
     tallies = Tallies(settings=study.settings)
     try:
-        reader = _reader(study, file, tallies)
+        table = BulkTable(study, file)
+        reader = _reader(study, table, tallies)
         tally = Tally()
         marks: list[tuple[Array, ...]] = []
-        for chunk in _chunks(file)[1]:
+        for chunk in table.chunks():
             lives = reader.read(chunk)
             _add(tally, lives, 1)
             marks.append((lives.key, lives.line, lives.last_day, lives.start_h, lives.stop_h,
                           lives.enters, lives.life_h, lives.new_day))  # fmt: skip
             stage(f"reading the records: {reader.n_read:,} rows")
-        engines, engines_used = _engines(file, reader, tally, marks, stage)
+        engines, engines_used = _engines(table, reader, tally, marks, stage)
     except TableError as e:
         raise ReadError(str(e.finding)) from None
     for finding in (
@@ -213,6 +218,8 @@ def build_bulk(study: Study, *, stage: Callable[[str], None] = silent) -> Bulk:
             rows=reader.n_read,
         ),
         told=None if reader.words is None else reader.words.told(),
+        mended=table.mended(reader.trouble.scanner),
+        mend_source=table.log.source,
     )  # fmt: skip
 
 
@@ -230,37 +237,15 @@ def _alike(endings: Counter[Ending], study: Study) -> Counter[Ending]:
     return out
 
 
-def _chunks(file: RecordFile) -> tuple[RawTable, Iterator[Chunk]]:
-    """Return the file's header as a table without rows, and its chunks."""
-    if suffix_of(file.file) in PARQUETS:
-        chunks = read_parquet_chunks(file.path, file.file)
-        first = next(chunks)
-
-        def all_chunks() -> Iterator[Chunk]:
-            yield first
-            yield from chunks
-
-        return RawTable(file=file.file, header=first.header, rows=()), all_chunks()
-    text = open_text(
-        file.path, file.file, encoding=file.encoding, delimiter=file.delimiter,
-        header_row=file.header_row,
-    )  # fmt: skip
-    head = RawTable(
-        file=file.file, header=text.header, header_row=text.header_line, rows=(),
-        delimiter=text.delimiter,
-    )  # fmt: skip
-    return head, text.chunks
-
-
-def _reader(study: Study, file: RecordFile, tallies: Tallies) -> ChunkReader:
+def _reader(study: Study, table: BulkTable, tallies: Tallies) -> ChunkReader:
     """Return the reader, its conventions settled on the first rows."""
     covariates = study.settings.groups.covariates
-    head, chunks = _chunks(file)
+    file, head = table.file, table.head()
     match = match_columns(head, LIFE_FIELDS, file.columns, covariates)
     if not match.usable:
         errors = [str(f) for f in match.findings if f.severity == "error"]
         raise ReadError("\n".join(errors))
-    first = next(chunks, None)
+    first = next(table.chunks(), None)
     n = 0 if first is None else min(first.n, SETTLED_ON)
     rows = () if first is None else (*first.raw_rows(range(n)), *(o.row for o in first.others))
     told, odd = settle_file(
@@ -278,8 +263,9 @@ def _reader(study: Study, file: RecordFile, tallies: Tallies) -> ChunkReader:
     scanner = Scanner(study.settings, file, "lives", match, head, told.decimal)
     ledger = ChunkLedger(study.settings, scanner)
     return ChunkReader(
-        study=study, match=match, reader=reader, tallies=tallies, words=words, trouble=ledger
-    )
+        study=study, match=match, reader=reader, tallies=tallies, words=words, trouble=ledger,
+        aside=table.aside,
+    )  # fmt: skip
 
 
 def _add(tally: Tally, lives: BulkLives, sign: int) -> None:
@@ -291,7 +277,7 @@ def _add(tally: Tally, lives: BulkLives, sign: int) -> None:
 
 
 def _engines(
-    file: RecordFile, reader: ChunkReader, tally: Tally, marks: list[tuple[Array, ...]],
+    table: BulkTable, reader: ChunkReader, tally: Tally, marks: list[tuple[Array, ...]],
     stage: Callable[[str], None],
 ) -> tuple[int, int]:  # fmt: skip
     """Audit the rows of engines told more than once; return the engines named, and those used."""
@@ -316,7 +302,7 @@ def _engines(
     far = Doubts(reader, line, find_far_lives(life_h, life_h, days))
     lines = np.union1d(lines, far.lines)
     if len(lines):
-        gone = _look_again(file, reader, tally, lines, far, stage)
+        gone = _look_again(table, reader, tally, lines, far, stage)
         enters &= ~np.isin(line, gone)
     return n_engines, len(np.unique(key[enters])) + reader.many_entered
 
@@ -363,12 +349,12 @@ def _doubtful(
 
 
 def _look_again(
-    file: RecordFile, reader: ChunkReader, tally: Tally, lines: Array, doubts: Doubts,
+    table: BulkTable, reader: ChunkReader, tally: Tally, lines: Array, doubts: Doubts,
     stage: Callable[[str], None],
 ) -> list[int]:  # fmt: skip
     """Audit some rows against each other; return the lines of lives that are set aside for it."""
     stage(f"looking again at {len(lines):,} rows of engines told twice or beyond all others")
-    lives = [x for chunk in _chunks(file)[1] for x in reader.read_again(chunk, lines)]
+    lives = [x for chunk in table.chunks() for x in reader.read_again(chunk, lines)]
     lives.sort(key=lambda x: x[0].origin.row or 0)
     gone: dict[int, Finding] = {}
     read = [x for x, _ in lives]

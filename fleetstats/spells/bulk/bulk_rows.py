@@ -22,7 +22,7 @@ from fleetstats.records.lives.plain_rows import (
     find_plain,
 )
 from fleetstats.records.rows.doubted import WordsRead
-from fleetstats.records.rows.row import RowInHand, check_example, check_marks
+from fleetstats.records.rows.row import RowInHand, check_decided, check_example, check_marks
 from fleetstats.records.rows.totals import ColumnSums, TotalLine, check_total
 from fleetstats.records.rules import Ruling, judge_ending
 from fleetstats.records.told import WordCount
@@ -56,8 +56,9 @@ class ChunkReader:
     counts engines by ending, cause, confirmed, what that counts as, and why. `many` counts engines
     of rows that stand for more than one; `named` holds those of rows that tell of no life; `words`
     counts how rows tell of their end, as written. `doubted` holds, by line, rows that may be totals
-    and are read as lives; `in_words` notes hours and dates told in words. `checked` says whether
-    any life that counts names hours last known good.
+    and are read as lives; `in_words` notes hours and dates told in words; `aside` holds those that
+    are set aside by decision. `checked` says whether any life that counts names hours last known
+    good.
     """
 
     study: Study
@@ -77,6 +78,7 @@ class ChunkReader:
     verdicts: dict[tuple[object, ...], Ruling] = field(default_factory=dict)
     slips: dict[str, str] = field(default_factory=dict)
     words: WordCount | None = None
+    aside: dict[int, tuple[str, str]] = field(default_factory=dict)
     sums: ColumnSums = field(default_factory=ColumnSums)
     doubted: dict[int, TotalLine] = field(default_factory=dict)
     in_words: WordsRead = field(default_factory=WordsRead)
@@ -287,7 +289,7 @@ class ChunkReader:
         """Return lives, findings by line, and code and findings of rows that are no life."""
         raw = chunk.raw_rows(np.flatnonzero(left).tolist())
         stub = RawTable(
-            file=self.file, header=chunk.header, rows=(),
+            file=self.file, header=chunk.header, rows=(), aside=self.aside,
             short={o.row.row: o.short for o in chunk.others if o.short},
             long={o.row.row: o.long for o in chunk.others if o.long},
         )  # fmt: skip
@@ -297,9 +299,7 @@ class ChunkReader:
         for r in (*raw, *(o.row for o in chunk.others)):
             self.trouble.scan(r)
             row = RowInHand(table=stub, row=r, match=self.match)
-            check_marks(row)
-            no_engine = check_total(row, totals.get(r.row)) or check_example(row)
-            life = None if no_engine else self.reader.read(row)
+            life = None if check_decided(row) else self._read_life(row, totals.get(r.row))
             self.in_words.note(row)
             found[r.row] = row.findings
             if life is None or row.broken:
@@ -309,6 +309,10 @@ class ChunkReader:
             else:
                 lives.append(life)
         return lives, found, broken
+
+    def _read_life(self, row: RowInHand, line: TotalLine | None) -> LifeRow | None:
+        check_marks(row)
+        return None if check_total(row, line) or check_example(row) else self.reader.read(row)
 
     def read_again(self, chunk: Chunk, lines: Array) -> list[tuple[LifeRow, bool]]:
         """Return some lives of a chunk that was read, each with whether it is used; count none."""

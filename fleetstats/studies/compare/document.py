@@ -31,6 +31,7 @@ from fleetstats.studies.compare.engines import (
     engine_changes,
 )
 from fleetstats.studies.compare.figure import walk_figure
+from fleetstats.studies.compare.mends_apart import say_mends_apart
 from fleetstats.studies.compare.settings import SettingChange
 from fleetstats.studies.compare.year import compose_year
 from fleetstats.study.leaves import settings_digest
@@ -221,6 +222,7 @@ def _advice(walk: Walk) -> Table:
 
 def _settings(walk: Walk, old: Side, new: Side) -> tuple[Block, ...]:
     declared = [say(x) for x in say_declarations(old.study, old.sources, new.study, new.sources)]
+    declared += [say(x) for x in say_mends_apart(old.study, new.study)]
     if not walk.settings:
         return (say("Both studies have the same settings, title and dates apart."), *declared)
     told = [say(trouble_sentence(walk), "missing")] if walk.trouble else []

@@ -13,7 +13,7 @@ from fleetstats import __version__
 from fleetstats.core.provenance import SourceFile, digest_file
 from fleetstats.core.value import Value, plain, value
 from fleetstats.study.leaves import leaves_of
-from fleetstats.study.study import Study
+from fleetstats.study.study import MENDS_FILE, Study
 
 NO_ANSWER = (
     "study.title", "study.asked_by", "study.decided_by", "study.reader", "cost.currency", "stress.",
@@ -139,6 +139,7 @@ def digest_data(study: Study, sources: Sequence[SourceFile] = ()) -> str:
     serials = study.settings.fleet.serials_file
     if serials:
         paths[serials] = study.folder / serials
+    paths[MENDS_FILE] = study.folder / MENDS_FILE
     for name, path in paths.items():
         if name not in known and path.is_file():
             known[name] = digest_file(path)

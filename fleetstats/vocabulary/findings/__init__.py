@@ -14,6 +14,7 @@ from fleetstats.vocabulary.findings.files import FILES
 from fleetstats.vocabulary.findings.fleet import FLEET
 from fleetstats.vocabulary.findings.histories import HISTORIES
 from fleetstats.vocabulary.findings.logs import LOGS
+from fleetstats.vocabulary.findings.mends import MENDS
 from fleetstats.vocabulary.findings.parts import PARTS
 from fleetstats.vocabulary.findings.reasons import REASONS
 from fleetstats.vocabulary.findings.rows import ROWS
@@ -21,7 +22,18 @@ from fleetstats.vocabulary.findings.trouble import TROUBLE
 from fleetstats.vocabulary.findings.words import WORDS
 
 LIFE_FINDINGS: dict[str, FindingEntry] = {
-    e.code: e for e in (*FILES, *ROWS, *WORDS, *FLEET, *DOUBTFUL, *TROUBLE, *CATEGORY, *HISTORIES)
+    e.code: e
+    for e in (
+        *FILES,
+        *MENDS,
+        *ROWS,
+        *WORDS,
+        *FLEET,
+        *DOUBTFUL,
+        *TROUBLE,
+        *CATEGORY,
+        *HISTORIES,
+    )
 }
 """Kinds found in tables of lives and histories, by code; the audit settles what to do."""
 

@@ -20,6 +20,8 @@ from fleetstats.records.condition.checks import CHECK_CELLS
 from fleetstats.records.condition.leakdown import leakdown_cells
 from fleetstats.records.lives.life_cells import HOUR_COLUMNS, life_cells, more_cells
 from fleetstats.records.log.log_cells import LOG_HOURS, log_cells
+from fleetstats.records.mends.apply import with_mends
+from fleetstats.records.mends.log import read_mends
 from fleetstats.records.rows.meaning import Meaning, Ways
 from fleetstats.report.bundle.hiding.cells import END_OF, SINCE_START, Hider, RowHider
 from fleetstats.report.bundle.hiding.steps import rising, same_hours
@@ -94,11 +96,14 @@ def open_files(study: Study) -> tuple[OpenFile, ...]:
     TableError
         If one cannot be read as a table; the study would not run either.
     """
-    return tuple(_open(f, study.settings) for f in study.files)
+    log = read_mends(study)  # names stand in it, so it stays at home, and what it says is carried
+    return tuple(
+        _open(with_mends(open_table(f), f, study, log).table, f, study.settings)
+        for f in study.files
+    )
 
 
-def _open(file: RecordFile, settings: Settings) -> OpenFile:
-    table = open_table(file)
+def _open(table: RawTable, file: RecordFile, settings: Settings) -> OpenFile:
     if file.shape not in SHAPES:
         raise ReportError(
             f"'{file.file}' is of shape '{file.shape}', which cannot travel under pseudonyms.",
