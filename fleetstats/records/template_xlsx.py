@@ -43,7 +43,7 @@ COMMON_CAUSES = (
 COMPONENTS = ("crankshaft", "gearbox", "cylinder", "turbocharger")
 
 LEFT_OUT = {
-    "lives": ("count", "source", "since_overhaul_hours"),
+    "lives": ("count", "source", "since_overhaul_hours", "call"),
     "log": ("source", "new_reading_hours"),
 }
 """Columns that a member need not see: one row is one engine, and the file says who sent it."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
@@ -34,7 +35,8 @@ def by_need(_key: str, hard: bool) -> tuple[str, bool]:
 class RowInHand:
     """The findings of one row while it is read.
 
-    `broken` is the code that keeps it out, `message` why, without advice.
+    `broken` is the code that keeps it out, `message` why, without advice. `ending` and `in_service`
+    as in `SetAside`.
     """
 
     table: RawTable
@@ -45,6 +47,8 @@ class RowInHand:
     findings: list[Finding] = field(default_factory=list)
     broken: str = ""
     message: str = ""
+    ending: str = ""
+    in_service: dt.date | None = None
 
     def cell(self, name: str) -> Any:
         """Return the cell of one of our columns; None where the file has no such column."""
@@ -81,6 +85,21 @@ def check_example(row: RowInHand, key: str = "example-row") -> bool:
         return False
     row.engine = row.text("engine")
     row.add(key, "engine")
+    return True
+
+
+ANSWERS = ("exit_hours", "ending", "cause", "confirmed", "last_reading_date", "ended_date", "note")
+"""Boxes of a list of calls; with all of them empty, nobody answered."""
+
+
+def check_unanswered(row: RowInHand) -> bool:
+    """Return whether the row is a call that was not answered; it is set aside with a note.
+
+    Its engine does not count as heard of: the row was written by whoever made the list.
+    """
+    if not row.text("call") or any(row.text(name) for name in ANSWERS):
+        return False
+    row.add("call-unanswered", "exit_hours", shown=row.text("engine"))
     return True
 
 

@@ -21,7 +21,7 @@ from fleetstats.records.lives.plain_rows import (
     day_of,
     find_plain,
 )
-from fleetstats.records.rows.row import RowInHand, check_example, check_marks
+from fleetstats.records.rows.row import RowInHand, check_example, check_marks, check_unanswered
 from fleetstats.records.rows.totals import ColumnSums, TotalLine, check_total
 from fleetstats.records.rules import Ruling, judge_ending
 from fleetstats.records.told import WordCount
@@ -294,7 +294,9 @@ class ChunkReader:
             self.trouble.scan(r)
             row = RowInHand(table=stub, row=r, match=self.match)
             check_marks(row)
-            no_engine = check_total(row, totals.get(r.row)) or check_example(row)
+            no_engine = (
+                check_total(row, totals.get(r.row)) or check_example(row) or check_unanswered(row)
+            )
             life = None if no_engine else self.reader.read(row)
             found[r.row] = row.findings
             if life is None or row.broken:
