@@ -42,9 +42,10 @@ def command(
 ) -> None:
     """Say whom to ask in FOLDER for a fresh reading, by how much it would move the claim."""
     from fleetstats.chapters.calls import list_calls
-    from fleetstats.report.call_sheet import check_place, write_call_sheet
+    from fleetstats.report.call_sheet import SHEET, check_place, write_call_sheet
     from fleetstats.studies.single import read_base
     from fleetstats.study.study import read_study
+    from fleetstats.vocabulary.slugs import suffix_of
 
     if out is not None:
         check_place(out)
@@ -58,8 +59,9 @@ def command(
     answer(calls.to_dict(), calls.sentence if quiet else full_text(text), as_json=as_json)
     if out is not None:
         write_call_sheet(calls, out)
+        sheet = f'\nsheet = "{SHEET}"' if suffix_of(out) == ".xlsx" else ""
         say(
-            f"wrote {out}: fill in what you are told, put it into the study's folder and add it "
-            f'as a file of its own: [[records]] file = "{out.name}"',
+            f"wrote {out}. Fill in what you are told, put it into the study's folder and add to "
+            f'study.toml:\n\n[[records]]\nfile = "{out.name}"{sheet}',
             quiet=quiet,
         )

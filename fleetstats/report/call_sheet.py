@@ -22,6 +22,9 @@ from fleetstats.vocabulary.slugs import suffix_of
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
 
+SHEET = "Calls"
+"""Name of the sheet to fill in."""
+
 KNOWN = (
     "Call no.", "Engine", "Reported by", "Build", "Known hours [h]", "Known on",
     "Overhauled at hours [h]", "Expected hours today [h]",
@@ -117,7 +120,7 @@ def _xlsx(calls: CallList, rows: Sequence[tuple[Any, ...]]) -> bytes:
 
     book = Workbook()
     sheet: Worksheet = book.worksheets[0]
-    sheet.title = "Calls"
+    sheet.title = SHEET
     line = Side(style="thin", color="FF808080")
     for i, head in enumerate((*KNOWN, *BOXES), start=1):
         cell = sheet.cell(row=1, column=i, value=head)
