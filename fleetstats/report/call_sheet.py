@@ -32,7 +32,7 @@ KNOWN = (
 """What is known; the reader takes number, engine, owner, build and overhaul."""
 
 BOXES = (
-    "Hours now [h]", "Date of reading", "Meter", "What happened", "Since when", "Reason",
+    "Hours now [h]", "Date of reading", "Meter", "Outcome", "Since when", "Reason",
     "Remarks",
 )  # fmt: skip
 """What is asked."""
@@ -159,7 +159,7 @@ def _offer(sheet: Worksheet, last: int) -> None:
     from openpyxl.utils import get_column_letter
     from openpyxl.worksheet.datavalidation import DataValidation
 
-    for head, words, strict in (("What happened", ANSWERS, True), ("Meter", METER_WORDS, False)):
+    for head, words, strict in (("Outcome", ANSWERS, True), ("Meter", METER_WORDS, False)):
         rule = DataValidation(
             type="list",
             formula1='"' + ",".join(words) + '"',

@@ -17,11 +17,12 @@ from fleetstats.advice.judge import judge_claim
 from fleetstats.advice.quoted import Quoter
 from fleetstats.chapters.calls import CallList, list_calls
 from fleetstats.chapters.calls.answers import answered
-from fleetstats.chapters.calls.whom import find_asked
+from fleetstats.chapters.calls.whom import Asked, find_asked
 from fleetstats.core.errors import SettingError
 from fleetstats.report.call_sheet import BOXES, KNOWN, write_call_sheet
 from fleetstats.studies.single import LightBase, read_base
 from fleetstats.study.study import read_study
+from fleetstats.survival.weibull.fit_weibull import try_fit
 
 HEADS = (*KNOWN, *BOXES)
 DAY = "2026-06-30"
@@ -133,6 +134,27 @@ def test_who_has_run_longest_unread_near_the_claim_comes_first(calls: CallList) 
     assert calls.calls[-1].name == "S-3"  # eleven hours, far below the claim
 
 
+def test_what_a_call_alone_changes_is_that_of_its_two_answers(stale: Path, calls: CallList) -> None:
+    base = base_of(stale)
+    asked = {x.engine: x for x in find_asked(base).asked}
+
+    def bound(x: Asked, end_h: float, *, failed: bool) -> float:
+        told = answered(base.spells, [x], np.array([end_h]), np.array([failed]))
+        fit = try_fit(told)
+        return judge_claim(Quoter.of(told, fit, base.settings), 1000.0, calls.target).failure_high
+
+    exact = {}
+    for c in calls.calls:
+        x = asked[c.name]
+        ages = x.from_h + (np.arange(8) + 0.5) / 8 * x.unread_h
+        bad = np.mean([bound(x, h, failed=True) for h in ages])
+        good = bound(x, x.to_h, failed=False)
+        exact[c.name] = (1.0 - c.chance_bad) * good + c.chance_bad * bad - calls.high_now
+        # failures are spread evenly here, and the effect of one is interpolated there
+        assert c.change == pytest.approx(exact[c.name], rel=0.2, abs=2e-4)
+    assert calls.calls[0].name == max(exact, key=lambda n: abs(exact[n]))
+
+
 def test_the_sentence_says_both_bounds_and_the_chance_of_bad_news(calls: CallList) -> None:
     t = calls.together
     assert t is not None
@@ -200,9 +222,9 @@ def test_an_impossible_question_is_refused(stale: Path) -> None:
 
 ANSWERS: dict[str, dict[str, Any]] = {
     "S-1": {"Hours now [h]": 1250, "Date of reading": dt.date(2026, 6, 20),
-            "What happened": "running"},
+            "Outcome": "running"},
     "S-2": {"Hours now [h]": 1010.5, "Date of reading": dt.date(2024, 9, 1),
-            "What happened": "failed", "Since when": dt.date(2024, 9, 1), "Reason": "piston"},
+            "Outcome": "failed", "Since when": dt.date(2024, 9, 1), "Reason": "piston"},
 }  # fmt: skip
 
 
@@ -294,7 +316,7 @@ def test_hours_since_overhaul_are_asked_since_new_and_find_their_life(tmp_path: 
     assert (line.known_h, line.overhauled_at_h) == (1500.0, 1200.0)
     write_call_sheet(calls, at / "calls.csv")
     fill_csv(at / "calls.csv", {"B-1": {"Hours now [h]": 1900, "Date of reading": "2026-06-29",
-                                        "What happened": "running"}})  # fmt: skip
+                                        "Outcome": "running"}})  # fmt: skip
     after = read_with(at, "calls.csv")
     assert len(after.spells) == len(before.spells)
     mine = [r for r in after.built.rows if r.engine == "B-1"]
@@ -312,7 +334,7 @@ def test_an_owner_reads_the_meter_that_the_records_name(tmp_path: Path) -> None:
     assert (line.known_h, line.meter) == (800.0, "tach")
     write_call_sheet(calls, at / "calls.csv")
     fill_csv(at / "calls.csv", {"T-1": {"Hours now [h]": 1000, "Date of reading": "2026-06-29",
-                                        "What happened": "running"}})  # fmt: skip
+                                        "Outcome": "running"}})  # fmt: skip
     after = read_with(at, "calls.csv")
     assert [r.exit_h for r in after.built.rows if r.engine == "T-1"] == pytest.approx([1100.0])
 

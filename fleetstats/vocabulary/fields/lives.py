@@ -57,8 +57,7 @@ LIFE_FIELDS = (
         name="ending",
         doc="How it ended: running, failed, found-at-check, removed-finding (removed because of a "
         "finding), planned-overhaul, removed (for another reason), lost, modified.",
-        words=("status", "event", "outcome", "what happened", "how it ended",
-               "end", "fate", "reason for end"),
+        words=("status", "event", "outcome", "how it ended", "end", "fate", "reason for end"),
         required=True,
         example="running",
     ),
