@@ -28,6 +28,7 @@ LIVES: dict[str, tuple[str, str]] = {
     "file-empty": (LIFE, ""),
     "column-unused": ("engine,exit_hours,ending,colour\nA,5,running,red\n", ""),
     "example-row": (LIFE + "EXAMPLE,5,running\nA,5,running\n", ""),
+    "call-unanswered": ("call,engine,exit_hours,ending\n1,B,,\n2,A,5,running\n", ""),
     "row-long": (LONG + GOOD + "E-1,,100,,running,,,,,,extra\n", ""),
     "row-short": (LONG + GOOD + "E-1,,100\n", ""),
     "engine-missing": (LIFE + ",100,running\n", ""),

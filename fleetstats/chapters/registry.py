@@ -24,6 +24,8 @@ from fleetstats.chapters.bench.section import compose_bench
 from fleetstats.chapters.between_sources.chapter import chapter_between
 from fleetstats.chapters.calendar_plane.chapter import chapter_calendar_plane
 from fleetstats.chapters.calendar_plane.section import compose_plane
+from fleetstats.chapters.calls.chapter import chapter_calls
+from fleetstats.chapters.calls.section import compose_calls
 from fleetstats.chapters.causes.chapter import chapter_causes
 from fleetstats.chapters.causes.section import compose_causes
 from fleetstats.chapters.cautions.chapter import chapter_cautions
@@ -236,6 +238,8 @@ CHAPTERS: dict[str, Chapter] = {
                 annex="ahead", keeps=("said", "fig-claim-bound")),
         Chapter(key="plan", stage="what would show more", compute=chapter_plan,
                 compose=compose_plan, annex="ahead", keeps=("answer", "table-plan-needs")),
+        Chapter(key="calls", stage="whom to ask", compute=chapter_calls, show=compose_calls,
+                annex="ahead"),
         Chapter(key="stress", stage="fleets made up under other truths", compute=chapter_stress,
                 show=compose_stress, annex="doubts"),
         Chapter(key="tabulated", stage="answers at other settings", compute=chapter_tabulated,

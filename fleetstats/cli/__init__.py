@@ -32,6 +32,7 @@ VERBS = {
     "claim": ("fleetstats.cli.claim", "Say what may honestly be claimed at given hours."),
     "watch": ("fleetstats.cli.watch", "Say whether failures come faster than they did."),
     "plan": ("fleetstats.cli.plan", "Say what further evidence would show more."),
+    "calls": ("fleetstats.cli.calls", "Say whom to ask for a fresh reading, and print the list."),
     "stress": ("fleetstats.cli.stress", "Say how often a claim would be wrong were lives not so."),
     **{v.name: (CHAPTER, v.line) for v in CHAPTER_VERBS},
     "portfolio": ("fleetstats.cli.portfolio", "Study many families at once, and rank them."),

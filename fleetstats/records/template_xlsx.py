@@ -56,7 +56,7 @@ WORDS_HEAD = {
 }
 
 LEFT_OUT = {
-    "lives": ("count", "source", "since_overhaul_hours"),
+    "lives": ("count", "source", "since_overhaul_hours", "call"),
     "log": ("source", "new_reading_hours"),
     "histories": ("source",),
 }

@@ -61,7 +61,14 @@ def find_running(rows: Iterable[LifeRow], settings: Settings) -> tuple[RunningEn
     -------
     tuple of RunningEngine
     """
-    last: dict[tuple[str, int], LifeRow] = {}
+    return tuple(e for _, e in find_running_at(rows, settings))
+
+
+def find_running_at(
+    rows: Iterable[LifeRow], settings: Settings
+) -> tuple[tuple[int, RunningEngine], ...]:
+    """Return the same, each engine with the place of its last life among the rows."""
+    last: dict[tuple[str, int], tuple[int, LifeRow]] = {}
     ended: set[str] = set()
     listed = list(rows)
     for i, row in enumerate(listed):
@@ -69,19 +76,19 @@ def find_running(rows: Iterable[LifeRow], settings: Settings) -> tuple[RunningEn
             continue
         key = (row.engine_id, 0) if row.count == 1 else (row.engine_id, i + 1)
         old = last.get(key)
-        if old is None or old.life_start_h + old.exit_h < row.life_start_h + row.exit_h:
-            last[key] = row
+        if old is None or old[1].life_start_h + old[1].exit_h < row.life_start_h + row.exit_h:
+            last[key] = (i, row)
     for row in listed:
         if row.ending in ("failed", "lost", "removed"):
             mine = last.get((row.engine_id, 0))
             now = row.life_start_h + row.exit_h
-            if mine is not None and now >= mine.life_start_h + mine.exit_h:
+            if mine is not None and now >= mine[1].life_start_h + mine[1].exit_h:
                 ended.add(row.engine_id)
-    rates = {k: _own_rate(r, settings) for k, r in last.items()}
+    rates = {k: _own_rate(r, settings) for k, (_, r) in last.items()}
     known = [u for u in rates.values() if np.isfinite(u)]
     stated = settings.fleet.hours_per_year
     out = []
-    for key, row in last.items():
+    for key, (i, row) in last.items():
         if row.engine_id in ended and row.count == 1:
             continue
         use, how = rates[key], "own"
@@ -91,8 +98,8 @@ def find_running(rows: Iterable[LifeRow], settings: Settings) -> tuple[RunningEn
             use, how = float(np.median(known)), "fleet"
         elif not np.isfinite(use):
             how = "none"
-        out.append(_engine(row, use, how, settings))
-    return tuple(sorted(out, key=lambda e: (-e.age_h, id_order(e.engine))))
+        out.append((i, _engine(row, use, how, settings)))
+    return tuple(sorted(out, key=lambda x: (-x[1].age_h, id_order(x[1].engine))))
 
 
 def _engine(row: LifeRow, use: float, how: str, settings: Settings) -> RunningEngine:

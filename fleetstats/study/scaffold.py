@@ -84,7 +84,9 @@ def write_scaffold(folder: str | Path) -> tuple[Path, ...]:
     title = re.sub(r"[^\w\- ]+", "", root.resolve().name, flags=re.ASCII).strip() or "Our fleet"
     texts = {
         root / STUDY_FILE: study_template(title=title),
-        root / LIVES_FILE: table_text([f.name for f in LIFE_FIELDS], EXAMPLE_LIVES),
+        root / LIVES_FILE: table_text(
+            [f.name for f in LIFE_FIELDS if f.name != "call"], EXAMPLE_LIVES
+        ),
         root / LOG_FILE: table_text([f.name for f in LOG_FIELDS], EXAMPLE_LOG),
         root / HISTORIES_FILE: table_text([f.name for f in OFFERED_FIELDS], EXAMPLE_HISTORIES),
     }

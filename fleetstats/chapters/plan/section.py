@@ -16,8 +16,16 @@ from fleetstats.document.document import (
     Statement,
     Table,
 )
+from fleetstats.document.references import point
 from fleetstats.document.table_of import col, table_of
 from fleetstats.vocabulary.wording import shape_words, stated
+
+READ_FIRST = (
+    "Hours that were flown and that nobody read cost no flying: see "
+    + point("calls", otherwise="the verb 'calls'")
+    + "."
+)
+"""What stands beside every plan: the cheapest evidence there is."""
 
 
 def compose_plan(results: Results) -> Section | None:
@@ -37,6 +45,7 @@ def compose_plan(results: Results) -> Section | None:
     blocks += [
         _success_runs(plan),
         Statement(text=f"Chances of a setback rest on {plan.truth}.", tone="assumption"),
+        Statement(text=READ_FIRST),
         Explain(
             term="success run",
             text=(

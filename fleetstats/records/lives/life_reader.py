@@ -77,6 +77,7 @@ class LifeReader:
             failed = ending in FAILING_ENDINGS
             row.add("hours-missing/failed" if failed else "hours-missing", "exit_hours",
                     ending=row.text("ending"))  # fmt: skip
+            row.ending, row.in_service = ending, told["in_service_date"]
         check_from_new(row, told, self.file.observed_from)
         told |= self.more.read(row)
         shift, life = find_overhaul(row, told, self.settings.hours.basis)

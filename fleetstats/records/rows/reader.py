@@ -130,6 +130,10 @@ class Account(Generic[T]):
             return
         source = row.text("source") or self.source
         self._put_aside(row.row.row, row.broken, row.message, row.engine, source)
+        if row.ending or row.in_service is not None:
+            self.set_aside[-1] = replace(
+                self.set_aside[-1], ending=row.ending, in_service=row.in_service
+            )
 
     def take_none(self, match: ColumnMatch, message: str = "") -> None:
         """Set every row aside, since the columns do not tell what they hold."""

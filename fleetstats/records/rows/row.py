@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
@@ -38,7 +39,7 @@ class RowInHand:
     """The findings of one row while it is read.
 
     `broken` is the code that keeps it out, `message` why, without advice. `doubts` holds, by our
-    names, what its cells tell in words.
+    names, what its cells tell in words; `ending` and `in_service` as in `SetAside`.
     """
 
     table: RawTable
@@ -50,6 +51,8 @@ class RowInHand:
     broken: str = ""
     message: str = ""
     doubts: dict[str, FigureDoubt | DayDoubt] = field(default_factory=dict)
+    ending: str = ""
+    in_service: dt.date | None = None
 
     def cell(self, name: str) -> Any:
         """Return the cell of one of our columns; None where the file has no such column."""
@@ -96,6 +99,21 @@ def check_decided(row: RowInHand) -> bool:
         return False
     row.engine = row.engine or row.text("engine")[:MAX_ID]
     row.add("mended-aside", by=told[0], why=told[1].rstrip(". "))
+    return True
+
+
+ANSWERS = ("exit_hours", "ending", "cause", "confirmed", "last_reading_date", "ended_date", "note")
+"""Boxes of a list of calls; with all of them empty, nobody answered."""
+
+
+def check_unanswered(row: RowInHand) -> bool:
+    """Return whether the row is a call that was not answered; it is set aside with a note.
+
+    Its engine does not count as heard of: the row was written by whoever made the list.
+    """
+    if not row.text("call") or any(row.text(name) for name in ANSWERS):
+        return False
+    row.add("call-unanswered", "exit_hours", shown=row.text("engine"))
     return True
 
 

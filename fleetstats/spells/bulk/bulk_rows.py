@@ -22,7 +22,13 @@ from fleetstats.records.lives.plain_rows import (
     find_plain,
 )
 from fleetstats.records.rows.doubted import WordsRead
-from fleetstats.records.rows.row import RowInHand, check_decided, check_example, check_marks
+from fleetstats.records.rows.row import (
+    RowInHand,
+    check_decided,
+    check_example,
+    check_marks,
+    check_unanswered,
+)
 from fleetstats.records.rows.totals import ColumnSums, TotalLine, check_total
 from fleetstats.records.rules import Ruling, judge_ending
 from fleetstats.records.told import WordCount
@@ -312,7 +318,8 @@ class ChunkReader:
 
     def _read_life(self, row: RowInHand, line: TotalLine | None) -> LifeRow | None:
         check_marks(row)
-        return None if check_total(row, line) or check_example(row) else self.reader.read(row)
+        no_engine = check_total(row, line) or check_example(row) or check_unanswered(row)
+        return None if no_engine else self.reader.read(row)
 
     def read_again(self, chunk: Chunk, lines: Array) -> list[tuple[LifeRow, bool]]:
         """Return some lives of a chunk that was read, each with whether it is used; count none."""

@@ -98,7 +98,7 @@ LIFE_FIELDS = (
         name="ended_date",
         doc="Date of the failure or the removal.",
         words=("ended", "end date", "failure date", "removal date", "date ended", "date removed",
-               "date of removal", "date of failure"),
+               "date of removal", "date of failure", "since when"),
         example="2026-05-11",
     ),
     Field(
@@ -150,6 +150,11 @@ LIFE_FIELDS = (
         name="count",
         doc="Number of equal engines that the row stands for; empty means 1.",
         words=("number of engines", "quantity", "qty", "units"),
+    ),
+    Field(
+        name="call",
+        doc="Number on a list of calls; a row with one and no answer is not counted.",
+        words=("call no", "call number"),
     ),
     Field(name="note", doc="Anything else.", words=("notes", "remark", "remarks", "comment",
                                                   "comments")),

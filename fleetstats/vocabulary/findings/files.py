@@ -184,4 +184,11 @@ FILES = (
         usual="set-aside",
         may_accept=False,
     ),
+    note(
+        "call-unanswered",
+        "A line of a list of calls without an answer.",
+        says="No answer was written beside '{shown}'; what the other files say of it stands.",
+        usual="set-aside",
+        may_accept=False,
+    ),
 )

@@ -1,0 +1,6 @@
+"""Whom to ask for a fresh reading."""
+
+from fleetstats.chapters.calls.compute import list_calls
+from fleetstats.chapters.calls.values import Call, CallLine, CallList, Together
+
+__all__ = ["Call", "CallLine", "CallList", "Together", "list_calls"]
