@@ -51,7 +51,7 @@ def read_csv(
     """
     data = path.read_bytes()
     found: list[Finding] = []
-    body, used = _decode(data, name, encoding)
+    body, used = decode_text(data, name, encoding)
     if not encoding and used == "cp1252":
         found.append(make_finding("encoding-guessed", file=name))
     mark = delimiter or find_delimiter(body)
@@ -108,7 +108,14 @@ def read_csv(
     )
 
 
-def _decode(data: bytes, name: str, encoding: str) -> tuple[str, str]:
+def decode_text(data: bytes, name: str, encoding: str = "") -> tuple[str, str]:
+    """Return a file's text, and the encoding that was used: the one named, or one that fits.
+
+    Raises
+    ------
+    TableError
+        If the bytes are no text in it.
+    """
     if encoding:
         try:
             return data.decode(encoding), encoding

@@ -37,7 +37,7 @@ def read_xlsx(path: Path, name: str, *, sheet: str = "", header_row: int = 0) ->
     TableError
         If it is no workbook, the sheet is not there, or the limits are passed.
     """
-    _check_archive(path, name)
+    check_archive(path, name)
     book = _load(path, name, values=False)
     try:
         names = book.sheetnames
@@ -98,7 +98,7 @@ def list_sheets(path: Path, name: str) -> tuple[str, ...]:
     TableError
         If it is no workbook.
     """
-    _check_archive(path, name)
+    check_archive(path, name)
     book = _load(path, name, values=True)
     try:
         return tuple(book.sheetnames)
@@ -106,7 +106,8 @@ def list_sheets(path: Path, name: str) -> tuple[str, ...]:
         book.close()
 
 
-def _check_archive(path: Path, name: str) -> None:
+def check_archive(path: Path, name: str) -> None:
+    """Raise TableError where a file is no workbook, or one that would fill the memory."""
     try:
         with zipfile.ZipFile(path) as z:
             size = sum(i.file_size for i in z.infolist())
