@@ -19,7 +19,6 @@ from fleetstats.vocabulary.fields.headers import meaning_of, plain_name
 from fleetstats.vocabulary.tongues.bare import bare
 from fleetstats.vocabulary.tongues.ends import ENDING_OF, EVENT_OF, OVERHAULED
 from fleetstats.vocabulary.tongues.heads import HEAD_FILLERS
-from fleetstats.vocabulary.wording import count
 
 LEAST_SCORE: Final = 0.45
 """Score of 1 from which on a column is taken for one of ours."""
@@ -202,19 +201,25 @@ def guess_columns(found: Columns, columns: Sequence[Profile]) -> tuple[Guess, ..
     for c in columns:
         firsts.setdefault(plain_name(c.head), c.at)
     reader = field_words(FIELDS_OF[found.shape])
+    taken = Counter(reader.get(plain_name(c.head), "") for c in columns)
+    twice = frozenset(ours for ours, n in taken.items() if n > 1)
     for field in FIELDS_OF[found.shape]:
         fit = found.fits.get(field.name)
         others = found.others[field.name]
         heads = tuple(dict.fromkeys(f.column.head for f in others if f.column.head))[:4]
         if fit is not None:
-            out.append(_stated(fit, heads, reader, firsts))
+            out.append(_stated(fit, heads, reader, firsts, twice))
         elif field.required:
             out.append(_lacking(field, heads, found, columns))
     return tuple(out)
 
 
 def _stated(
-    fit: Fit, others: tuple[str, ...], reader: Mapping[str, str], firsts: Mapping[str, int]
+    fit: Fit,
+    others: tuple[str, ...],
+    reader: Mapping[str, str],
+    firsts: Mapping[str, int],
+    twice: frozenset[str],
 ) -> Guess:
     c, name = fit.column, fit.field.name
     plain = plain_name(c.head)
@@ -227,7 +232,8 @@ def _stated(
         sure, reason = OPEN, f"{reason}; another column has the same name: rename one in the file"
     elif part or (c.n and fit.cells < 0.3):
         sure = OPEN
-    known = reader.get(plain) == name and sure != OPEN
+    # two heads that the reader takes for one column of ours need a word on which is meant
+    known = reader.get(plain) == name and sure != OPEN and name not in twice
     return Guess(
         what=name,
         value=c.head,

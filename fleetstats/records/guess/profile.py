@@ -11,6 +11,7 @@ from functools import lru_cache
 from typing import Any
 
 from fleetstats.tables.cells import CellError, is_blank, parse_flag, parse_number, text
+from fleetstats.vocabulary.tongues.heads import ABOUT
 
 MOST_LOOKED_AT = 400
 """Different cells of a column that are looked at, spread evenly over it."""
@@ -23,8 +24,11 @@ _DATE = re.compile(
     r"\d{1,4}([./-])\s?\d{1,2}\1\s?\d{1,4}(?:[T ]\d\d:.*)?|\d{1,2}[./-](?:19|20)\d\d|"
     r"(?:\d{1,2}[. -]+)?[^\W\d]{3,9}\.?[ -]+(?:19|20)\d\d|[^\W\d]{3,9}\.? \d{1,2},? (?:19|20)\d\d"
 )
-_ABOUT = re.compile(r"[^\d]{0,9}\d[\d.,'’ ]*(?: ?[-–] ?\d[\d.,]*)? ?[^\W\d]{0,7}\.?")
-_NEEDS_NO_ID = re.compile(r"[<>≥≤~]|\b(?:h|hrs?|std|k)\b", re.IGNORECASE)
+_ABOUT = re.compile(
+    rf"(?:[<>≥≤~=± ]|(?:{'|'.join(ABOUT)})[. ])*\d[\d.,'’ ]*(?: ?[-–+] ?(?:\d[\d.,]*)?)? ?"
+    rf"(?:k|[^\W\d]{{1,2}}|hrs?|std|hours?|stunden|heures|horas|uren|ore)?\.?",
+    re.IGNORECASE,
+)
 _ID = re.compile(r"(?=.*\d)[^\s]{1,20}(?: [^\s]{1,12})?")
 
 
@@ -41,11 +45,7 @@ def kind_of_text(shown: str) -> str:
         for decimal in (".", ","):
             if _reads(parse_number, shown, decimal):
                 return "number"
-        if (
-            len(shown) <= 24
-            and _ABOUT.fullmatch(shown)
-            and (" " in shown or _NEEDS_NO_ID.search(shown))
-        ):
+        if len(shown) <= 24 and _ABOUT.fullmatch(shown):
             return "number"
         if _ID.fullmatch(shown):
             return "id"

@@ -45,7 +45,11 @@ def guess_shape(columns: Sequence[Profile]) -> tuple[Guess, Columns] | str:
         return "No column names engines."
     per_engine = _per_engine(lives)
     events = _events_only(log, columns)
-    if "kind" in log.index and events >= EVENTS_ONLY and {"date", "hours"} & log.index.keys():
+    if (
+        {"kind", "engine"} <= log.index.keys()
+        and events >= EVENTS_ONLY
+        and {"date", "hours"} & log.index.keys()
+    ):
         sure = SURE if per_engine >= REPEATED else LIKELY
         why = (
             f"{per_engine:.1f} rows to an engine, and {events:.0%} of the words are events that "
@@ -53,6 +57,8 @@ def guess_shape(columns: Sequence[Profile]) -> tuple[Guess, Columns] | str:
         )
         return Guess(what="shape", value="log", reason=why, sure=sure,
                      alternatives=("lives",)), log  # fmt: skip
+    if "engine" not in lives.index:
+        return "No column is plainly the engines'."
     if not {"exit_hours", "ending", "cause", "last_reading_date"} & lives.index.keys():
         return "A column names engines, but none tells of hours, of an ending, or of a date."
     return _lives(lives, log, per_engine), lives

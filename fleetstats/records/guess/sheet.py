@@ -46,7 +46,7 @@ class ReadSheet:
     """A sheet guessed, with what the study as a whole is guessed from."""
 
     sheet: GuessedSheet
-    dates: frozenset[dt.date]
+    dates: Mapping[dt.date, int]
     meter: str
     meter_head: str
     minutes: str
@@ -108,7 +108,7 @@ def _unless_trouble(grid: Grid, at: int, reason: str) -> ReadSheet | PassedSheet
         endings=(), kinds=(), causes=(), treat=(), unused=(),
         counts=GuessedCounts(n_rows=len(grid.lines) - at, n_engines=0, by_word={}),
     )  # fmt: skip
-    return ReadSheet(sheet=sheet, dates=frozenset(), meter="", meter_head="", minutes="",
+    return ReadSheet(sheet=sheet, dates={}, meter="", meter_head="", minutes="",
                      engines=frozenset())  # fmt: skip
 
 
@@ -164,7 +164,7 @@ def _read(
     )  # fmt: skip
     return ReadSheet(
         sheet=sheet,
-        dates=frozenset(dates_of(found, rows, first)),
+        dates=dates_of(found, rows, first),
         meter="" if "meter" in found.index else meter,
         meter_head=head,
         minutes=counts_minutes(found),
@@ -253,6 +253,6 @@ def _blank_endings(n: int, of: int) -> tuple[Guess, ...]:
             reason=f"{n} of {of} rows have no word for their ending: still running, or not told?",
             alternatives=("accept", "set-aside"),
             n_rows=n,
-            effect='"accept" counts them as running',
+            effect='these rows stop the study; "accept" counts them as running',
         ),
     )

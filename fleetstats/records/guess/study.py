@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -118,7 +119,10 @@ def _shared(
     """Return the settings that the sheets share, and the sheets with their own meters."""
     hours = [r for r in read if r.sheet.shape.value in HOUR_SHAPES and r.engines]
     meters = guess_meter([(r.meter, r.meter_head, r.sheet.counts.n_rows) for r in hours])
-    out = [guess_analysis_date({d for r in read for d in r.dates}, today), *meters]
+    days: Counter[dt.date] = Counter()
+    for r in read:
+        days.update(r.dates)
+    out = [guess_analysis_date(days, today), *meters]
     out += _minutes(hours)
     standard = meters[0].value
     sheets = []

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import PurePath
 from typing import Any, Final
 
@@ -24,7 +24,7 @@ _DOTTED = re.compile(r"\d{1,2}\.\s?\d{1,2}\.\s?\d{4}")
 _METERS = {form: m for m, words in METERS_IN_HEADS.items() for w in words for form in spellings(w)}
 
 FAR_DAYS: Final = 400
-"""A last date this far after the one before it is rather a slip of the pen, in days."""
+"""A last date that stands once, so far after all others, is rather a slip of the pen, in days."""
 
 Lines = Sequence[RawRow]
 
@@ -115,20 +115,22 @@ def counts_minutes(found: Columns) -> str:
     return fit.column.head if words & set(MINUTES) else ""
 
 
-def dates_of(found: Columns, rows: Lines, day_first: bool | None) -> set[dt.date]:
-    """Return every date that a sheet's columns of dates hold."""
-    out = set()
-    for cell in cells_at(rows, of_kind(found, "date")):
+def dates_of(found: Columns, rows: Lines, day_first: bool | None) -> Counter[dt.date]:
+    """Return every date that a sheet's columns of dates hold, with how often it stands there."""
+    at = of_kind(found, "date")
+    cells = Counter(r.cells[i] for i in at for r in rows if i < len(r.cells))
+    out: Counter[dt.date] = Counter()
+    for cell, n in cells.items():
         try:
             day = parse_date(cell, day_first)
         except CellError:
             continue
         if day is not None:
-            out.add(day)
+            out[day] += n
     return out
 
 
-def guess_analysis_date(dates: Iterable[dt.date], today: dt.date) -> Guess:
+def guess_analysis_date(dates: Mapping[dt.date, int], today: dt.date) -> Guess:
     """Return the day to which the records are complete: the last that stands in them."""
     days = sorted(d for d in dates if d <= today)
     if not days:
@@ -136,7 +138,7 @@ def guess_analysis_date(dates: Iterable[dt.date], today: dt.date) -> Guess:
                      reason="the records hold no date that can be read",
                      effect="no study is made without it")  # fmt: skip
     last = days[-1]
-    if len(days) > 1 and (last - days[-2]).days > FAR_DAYS:
+    if len(days) > 1 and dates[last] == 1 and (last - days[-2]).days > FAR_DAYS:
         return Guess(what="study.analysis_date", value="", sure=OPEN,
                      alternatives=(last.isoformat(), days[-2].isoformat()),
                      reason=f"{last} is the last date of the records, long after all others",

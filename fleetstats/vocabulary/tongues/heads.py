@@ -161,7 +161,8 @@ LIFE_HEADS: dict[str, tuple[str, ...]] = {
     "since_overhaul_hours": SINCE_OVERHAUL,
     "modified_at_hours": ("umgebaut bei", "modifié à", "modificado a", "modificato a"),
     "modified_to": ("umgebaut auf", "modifié en", "modificado a versión", "modificato in"),
-    "count": ("number", "anzahl", "nombre", "quantité", "cantidad", "quantità", "aantal"),
+    "count": ("number", "engines", "motoren", "moteurs", "motores", "motori", "anzahl",
+              "nombre", "quantité", "cantidad", "quantità", "aantal"),
     "note": NOTE,
 }  # fmt: skip
 
@@ -228,3 +229,8 @@ HEAD_FILLERS = frozenset(
     del la le les el di da van h hrs t""".split()  # noqa: SIM905
 )
 """Words of a head that change nothing of what it names."""
+
+ABOUT = ("approx", "about", "around", "circa", "ca", "c", "est", "over", "more than", "at least",
+         "etwa", "ungefähr", "rund", "über", "mehr als", "env", "environ", "plus de", "aprox",
+         "unos", "más de", "oltre", "più di", "ongeveer", "meer dan")  # fmt: skip
+"""Words before a figure that is not exact; a column of such cells is one of figures."""
