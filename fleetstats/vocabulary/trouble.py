@@ -138,6 +138,18 @@ NO_FAULT_CAUSES = frozenset(
 """Words, folded, that are no fault of an engine where they stand as its cause."""
 
 
+_MAY = re.compile("|".join(_STEMS), re.IGNORECASE)
+
+
+def may_hint(text: str) -> bool:
+    """Return whether a text may hint; False is certain, and quick to come by.
+
+    >>> may_hint("failed at 766 h"), may_hint("annual inspection")
+    (True, False)
+    """
+    return not text.isascii() or _MAY.search(text) is not None
+
+
 class Hint(NamedTuple):
     """What a text hints at: the grade of its worst word, that word as folded, and hours told."""
 

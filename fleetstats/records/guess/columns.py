@@ -38,6 +38,8 @@ LEAST_KNOWN: Final = 0.6
 
 LONG_WORD: Final = 6
 FEW_WORDS: Final = 60
+MOST_ASKED: Final = 200
+"""Different words of a column that are asked whether they are known, the commonest first."""
 
 _OVERHAUL = {bare(w) for w in OVERHAULED}
 _TRIED_FOR = {"number": "numbers", "date": "dates", "id": "serials", "word": "words",
@@ -172,7 +174,7 @@ def _by_cells(field: Field, p: Profile) -> tuple[float, str]:
     """Return how far the cells alone say what a column is, and why."""
     if not p.n:
         return 0.0, ""
-    if field.name in ("ending", "kind"):
+    if field.name in ("ending", "kind") and len(p.texts) <= FEW_WORDS:
         share = known_share(field.name, p.texts)
         if share >= LEAST_KNOWN and p.share.get("flag", 0.0) < 0.5:
             return 0.3 + 0.3 * share, f"{share:.0%} of its cells are words for it"
@@ -188,7 +190,7 @@ def known_share(name: str, texts: Counter[str]) -> float:
     words: Mapping[str, object] = EVENTS_BY_WORD if name == "kind" else ENDINGS_BY_WORD
     abroad = EVENT_OF if name == "kind" else ENDING_OF
     n = sum(
-        k for t, k in texts.items()
+        k for t, k in texts.most_common(MOST_ASKED)
         if meaning_of(t, words) or bare(t) in abroad or bare(t) in _OVERHAUL
     )  # fmt: skip
     return n / sum(texts.values()) if texts else 0.0

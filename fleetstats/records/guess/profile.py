@@ -16,6 +16,11 @@ from fleetstats.vocabulary.tongues.heads import ABOUT
 MOST_LOOKED_AT = 400
 """Different cells of a column that are looked at, spread evenly over it."""
 
+MOST_OF_ALL = 30_000
+"""Such cells of all the columns of a sheet together, against sheets made to take long."""
+
+LEAST_LOOKED_AT = 30
+
 N_SAMPLES = 3
 LONGEST_WORD = 48
 """Longest text that may be a word of a list, in characters; longer ones are prose."""
@@ -122,8 +127,9 @@ class Profile:
         return tuple(t[:40] for t in list(self.texts)[:N_SAMPLES])
 
 
-def profile(at: int, head: str, above: str, cells: Iterable[Any]) -> Profile:
-    """Look at a column's cells."""
+def profile(at: int, head: str, above: str, cells: Iterable[Any], *, n_columns: int = 1) -> Profile:
+    """Look at a column's cells; the more columns the sheet has, the fewer cells of each."""
+    most = min(MOST_LOOKED_AT, max(LEAST_LOOKED_AT, MOST_OF_ALL // n_columns))
     n_rows = 0
     counted: Counter[Any] = Counter()
     for c in cells:
@@ -137,7 +143,7 @@ def profile(at: int, head: str, above: str, cells: Iterable[Any]) -> Profile:
         if not is_blank(cell):
             texts[text(cell)] += n
             told.append((cell, n))
-    step = max(1, len(told) // MOST_LOOKED_AT)
+    step = max(1, len(told) // most)
     looked = told[::step]
     kinds: Counter[str] = Counter()
     numbers = []

@@ -35,7 +35,7 @@ from fleetstats.tables.table import RawRow
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.ids import normalise_id
 from fleetstats.vocabulary.totals import reads_as_total
-from fleetstats.vocabulary.trouble import FAILURE, hint_of, names_failure
+from fleetstats.vocabulary.trouble import FAILURE, hint_of, may_hint, names_failure
 from fleetstats.vocabulary.wording import count
 
 ROWS_NAMED: Final = 4
@@ -116,7 +116,8 @@ def _profiles(header: Header, body: Sequence[RawRow]) -> list[Profile]:
     width = len(header.heads)
     cells = zip(*(r.cells[:width] + (None,) * (width - len(r.cells)) for r in body), strict=True)
     return [
-        profile(at, header.heads[at], header.above[at], column) for at, column in enumerate(cells)
+        profile(at, header.heads[at], header.above[at], column, n_columns=width)
+        for at, column in enumerate(cells)
     ]
 
 
@@ -235,7 +236,7 @@ def row_hints(
             if i in naming:
                 if not is_blank(c) and fold(text(c)) not in PLAIN_NO:
                     out.setdefault(r.row, f"{heads[i]}: {text(c)}")
-            elif type(c) is str and len(c) > 2:
+            elif type(c) is str and may_hint(c):
                 hint = hint_of(c)
                 if hint is not None and hint.grade == FAILURE:
                     out.setdefault(r.row, text(c))
