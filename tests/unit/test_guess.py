@@ -129,6 +129,26 @@ def test_rows_without_a_word_stop_the_study_until_answered(tmp_path: Path) -> No
     assert audit_records(study, read_records(study)).ok
 
 
+def test_a_column_of_failures_that_is_not_used_is_told(tmp_path: Path) -> None:
+    path = text_file(tmp_path, "Serial no,TT,Status,Failed at,Fuse failed", "A-1,500,running,,no",
+                     "A-2,600,running,480,no")  # fmt: skip
+    guessed = guess_study([path], today=TODAY)
+    told = {g.what: g for _, g in guessed.open_guesses}
+    assert "Fuse failed" not in told
+    assert told["Failed at"].reason == "its head tells of failures, and 1 cell is filled"
+    assert '# OPEN: not used: "Failed at"' in study_text(guessed)
+
+
+def test_what_another_meaning_would_do_to_the_counts(tmp_path: Path) -> None:
+    rows = [f"A-{i},500,{w},,2025-01-01," for i, w in enumerate(["running", "kaputt", "verkauft"])]
+    sheet = only(text_file(tmp_path, HEAD, *rows))
+    assert (sheet.counts.by_word, sheet.counts.n_open) == ({"removed": 1, "running": 1}, 1)
+    failed = sheet.if_meant("kaputt", "failed")
+    assert (failed.by_word["failed"], failed.n_open) == (1, 0)
+    left = sheet.if_meant("verkauft", "")
+    assert (left.by_word, left.n_open) == ({"running": 1}, 2)
+
+
 def test_yes_and_no_mean_what_the_head_asks(tmp_path: Path) -> None:
     asks = "Serial no,TT,{}", "A-1,500,yes", "A-2,600,no"
     failed = named(only(text_file(tmp_path, asks[0].format("Failed?"), *asks[1:])).endings)

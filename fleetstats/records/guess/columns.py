@@ -10,15 +10,19 @@ from typing import Final
 from fleetstats.records.guess.guess import LIKELY, OPEN, SURE, Guess
 from fleetstats.records.guess.profile import Profile
 from fleetstats.records.guess.shapes import FIELDS_OF, heads_of, kind_of_field
+from fleetstats.records.trouble.scan import PLAIN_NO
 from fleetstats.tables.columns import field_words
 from fleetstats.vocabulary.capitals import small
 from fleetstats.vocabulary.endings import ENDINGS_BY_WORD
 from fleetstats.vocabulary.events import EVENTS_BY_WORD
 from fleetstats.vocabulary.fields.field import Field
 from fleetstats.vocabulary.fields.headers import meaning_of, plain_name
+from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.tongues.bare import bare
 from fleetstats.vocabulary.tongues.ends import ENDING_OF, EVENT_OF, OVERHAULED
 from fleetstats.vocabulary.tongues.heads import HEAD_FILLERS
+from fleetstats.vocabulary.trouble import names_failure
+from fleetstats.vocabulary.wording import count
 
 LEAST_SCORE: Final = 0.45
 """Score of 1 from which on a column is taken for one of ours."""
@@ -271,12 +275,29 @@ def _lacking(
 def unused_columns(found: Columns, columns: Sequence[Profile]) -> tuple[Guess, ...]:
     """Return the heads that nothing is made of, with what their cells seem to be."""
     taken = set(found.index.values())
-    return tuple(
-        Guess(what=c.head or f"column {c.at + 1}", value="", reason=_seen(c), sure=LIKELY,
-              n_rows=c.n, samples=c.samples)
-        for c in columns
-        if c.at not in taken and (c.head or c.n)
-    )  # fmt: skip
+    return tuple(_unused(c) for c in columns if c.at not in taken and (c.head or c.n))
+
+
+def _unused(c: Profile) -> Guess:
+    """Return what is said of a column that is not used; one that tells of failures is left open."""
+    told = c.n if names_failure(c.head) and _says_yes(c) else 0
+    return Guess(
+        what=c.head or f"column {c.at + 1}",
+        value="",
+        reason=f"its head tells of failures, and {count(told, 'cell')} "
+        f"{'are' if told > 1 else 'is'} filled"
+        if told
+        else _seen(c),
+        sure=OPEN if told else LIKELY,
+        n_rows=c.n,
+        effect="no life counts them; the ledger of trouble lists their rows" if told else "",
+        samples=c.samples,
+    )
+
+
+def _says_yes(c: Profile) -> bool:
+    """Return whether any cell of a column says more than no."""
+    return any(fold(t) not in PLAIN_NO for t in c.texts)
 
 
 def _seen(c: Profile) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
@@ -127,6 +128,33 @@ class GuessedSheet(Value):
         for part in (self.columns, self.settings, self.endings, self.kinds, self.causes):
             yield from part
         yield from self.treat
+        yield from (g for g in self.unused if not g.stands)
+
+    def if_meant(self, word: str, ours: str) -> GuessedCounts:
+        """Return the counts if a word of the endings or events meant another word of ours.
+
+        Parameters
+        ----------
+        word : str
+            As it stands in ``what`` of one of `endings` or `kinds`.
+        ours : str
+            The word of ours; empty leaves it open.
+
+        Raises
+        ------
+        KeyError
+            If no such word was found.
+        """
+        by_what = {g.what: g for g in (*self.endings, *self.kinds)}
+        g, c = by_what[word], self.counts
+        rows = dict(c.by_word)
+        if g.stands:
+            rows[g.value] = rows.get(g.value, 0) - g.n_rows
+        if ours:
+            rows[ours] = rows.get(ours, 0) + g.n_rows
+        more = (0 if ours else g.n_rows) - (0 if g.stands else g.n_rows)
+        kept = {w: n for w, n in rows.items() if n}
+        return replace(c, by_word=kept, n_open=c.n_open + more)
 
 
 @value

@@ -186,7 +186,8 @@ def _sheet(s: GuessedSheet) -> Iterator[str]:
     for g in s.columns:
         yield _line(g.what, g)
     for g in s.unused:
-        yield f"# Not used: {toml_text(_plain(g.what))}, {_plain(g.reason)}{_samples(g)}."
+        mark = "# Not used" if g.stands else f"{OPEN_MARK} not used"
+        yield f"{mark}: {toml_text(_plain(g.what))}, {_plain(g.reason)}{_samples(g)}."
     for name, told in (("endings", s.endings), ("kinds", s.kinds), ("causes", s.causes)):
         if told:
             yield ""
