@@ -11,29 +11,49 @@ from fleetstats.cli.options import put, say
 
 @click.command(
     "begin",
-    epilog="Examples: fleetstats begin my-club; fleetstats begin my-club-2026 --from my-club-2025",
+    epilog="Examples: fleetstats begin my-club; fleetstats begin my-club --from engines.xlsx; "
+    "fleetstats begin my-club-2026 --from my-club-2025",
 )
 @click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("more", nargs=-1, type=click.Path(path_type=Path), metavar="[FILE]...")
 @click.option(
     "--from",
-    "old",
+    "given",
+    multiple=True,
     type=click.Path(path_type=Path),
-    metavar="OLD",
-    help="Earlier study whose settings, maps, decisions and ledger of looks are carried on.",
+    metavar="OLD|FILE...",
+    help="Earlier study whose settings, maps, decisions and ledger of looks are carried on; or "
+    "tables (CSV, XLSX, Parquet) whose meaning is guessed.",
 )
 @click.option("--quiet", is_flag=True, help="Print the folder only.")
-def command(folder: Path, old: Path | None, quiet: bool) -> None:
+def command(folder: Path, given: tuple[Path, ...], more: tuple[Path, ...], quiet: bool) -> None:
     """Lay out FOLDER as a new study: study.toml with every setting explained, and templates.
 
-    With --from, the study file is OLD's word for word, but for its dates; nothing of its records is
-    copied.
+    With --from and an earlier study's folder, the study file is OLD's word for word, but for its
+    dates; nothing of its records is copied. With --from and files, they are copied, and columns,
+    words and ways of writing are guessed: each guess stands in study.toml with its reason, and
+    those that could hide a failure are left open.
     """
-    if old is not None:
+    sources = (*given, *more)
+    if more and not given:
+        raise click.UsageError("Files are named after --from: begin FOLDER --from FILE ...")
+    studies = [p for p in sources if p.is_dir() or p.name == "study.toml"]
+    if studies and len(sources) > 1:
+        raise click.UsageError(
+            "--from takes one earlier study, or files: begin from the study and put this year's "
+            "files into its folder, or begin from the files."
+        )
+    missing = next((p for p in sources if not p.exists()), None)
+    if missing is not None and (len(sources) > 1 or missing.suffix):
+        raise click.UsageError(f"There is no file or folder at '{missing}'.")
+    if studies or missing is not None:
         from fleetstats.study.carry import begin_from
 
-        for line in begin_from(folder, old).lines:
+        for line in begin_from(folder, sources[0]).lines:
             say(line, quiet=quiet)
         say("Then: fleetstats check " + str(folder), quiet=quiet)
+    elif sources:
+        _guess(folder, sources, quiet=quiet)
     else:
         from fleetstats.study.scaffold import write_scaffold
 
@@ -41,3 +61,16 @@ def command(folder: Path, old: Path | None, quiet: bool) -> None:
         say("Fill in study.toml and the record file, then: fleetstats check " + str(folder),
             quiet=quiet)  # fmt: skip
     put(str(folder))
+
+
+def _guess(folder: Path, files: tuple[Path, ...], *, quiet: bool) -> None:
+    from fleetstats.records.guess.write import begin_from_files
+
+    guessed = begin_from_files(folder, files)
+    for line in guessed.lines:
+        say(line, quiet=quiet)
+    for place, g in guessed.open_guesses:
+        where = f"{place}: " if place else ""
+        say(f"OPEN: {where}{g.what}: {g.reason}.", quiet=quiet)
+    first = "Fill in the lines marked OPEN in study.toml, then" if guessed.open_guesses else "Then"
+    say(f"{first}: fleetstats check {folder}", quiet=quiet)

@@ -9,7 +9,7 @@ import json
 import re
 import textwrap
 import typing
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import Field, fields
 from pathlib import Path
 from typing import Any
@@ -183,6 +183,35 @@ def _condition() -> list[str]:
     for shape, columns in CONDITION_FIELDS.items():
         names = ", ".join(f.name for f in columns)
         out += _wrapped(f'shape = "{shape}": {names}')
+    return out
+
+
+def setting_lines(
+    name: str, given: Mapping[str, Any], notes: Mapping[str, str], left: Mapping[str, str]
+) -> list[str]:
+    """Return the lines of one table of settings, each key with its meaning, limits and value.
+
+    Parameters
+    ----------
+    name : str
+        The table.
+    given : mapping
+        Values that are stated, by ``table.key``; every other key stands as a comment.
+    notes : mapping
+        What to say beside a value, by ``table.key``.
+    left : mapping
+        Keys that are left to be filled in, each with what to say.
+    """
+    lines = _table(name, typing.get_type_hints(Settings)[name], dict(given))
+    out = []
+    for line in lines:
+        told = re.match(r"(?:# )?([a-z_0-9]+) =", line)
+        key = f"{name}.{told[1]}" if told else ""
+        if key in left:
+            line = f'# {key.partition(".")[2]} = "…"    {left[key]}'
+        elif key in given and key in notes:
+            line = f"{line}    {notes[key]}"
+        out.append(line)
     return out
 
 

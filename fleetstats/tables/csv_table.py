@@ -54,7 +54,7 @@ def read_csv(
     """
     data = path.read_bytes()
     found: list[Finding] = []
-    body, used = _decode(data, name, encoding)
+    body, used = decode_text(data, name, encoding)
     if not encoding and used == "cp1252":
         found.append(make_finding("encoding-guessed", file=name))
     mark = delimiter or find_delimiter(body)
@@ -140,7 +140,14 @@ def check_lines(data: bytes, name: str, *, first_line: int = 1) -> None:
         at = end + 1
 
 
-def _decode(data: bytes, name: str, encoding: str) -> tuple[str, str]:
+def decode_text(data: bytes, name: str, encoding: str = "") -> tuple[str, str]:
+    """Return a file's text, and the encoding that was used: the one named, or one that fits.
+
+    Raises
+    ------
+    TableError
+        If the bytes are no text in it, or a line has no end.
+    """
     check_lines(data, name)
     if encoding:
         try:
@@ -280,5 +287,5 @@ def csv_lines(
     TableError
         If it is no text in its encoding, or a quotation mark is never closed.
     """
-    body, _ = _decode(path.read_bytes(), name, encoding)
+    body, _ = decode_text(path.read_bytes(), name, encoding)
     return split_text(body, delimiter or find_delimiter(body), name)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from fleetstats.core.plain_files import kind_of_path
 from fleetstats.study.study import RecordFile
 from fleetstats.tables.table import MAX_BYTES, RawTable, TableError
@@ -24,22 +26,7 @@ def open_table(record_file: RecordFile) -> RawTable:
     """
     path, name = record_file.path, record_file.file
     kind = suffix_of(name)
-    try:
-        odd, size = kind_of_path(path), path.stat().st_size
-    except OSError as e:
-        raise TableError(
-            make_finding("file-unreadable/not-opened", file=name, problem=e.strerror)
-        ) from None
-    if odd:
-        raise TableError(make_finding("file-unreadable/not-regular", file=name, what=odd))
-    if size > MAX_BYTES:
-        raise TableError(
-            make_finding(
-                "file-too-large/bytes", file=name, mb=size / 2**20, most_mb=MAX_BYTES // 2**20
-            )
-        )
-    if size == 0:
-        raise TableError(make_finding("file-unreadable/empty", file=name))
+    check_size(path, name)
     try:
         if kind in WORKBOOKS:
             from fleetstats.tables.xlsx_table import read_xlsx
@@ -63,5 +50,32 @@ def open_table(record_file: RecordFile) -> RawTable:
         raise TableError(
             make_finding("file-unreadable/not-read", file=name, problem=e.strerror)
         ) from None
+    raise unknown_kind(name)
+
+
+def check_size(path: Path, name: str) -> None:
+    """Raise TableError where a file cannot be opened, is empty, or too large to be read whole."""
+    try:
+        odd, size = kind_of_path(path), path.stat().st_size
+    except OSError as e:
+        raise TableError(
+            make_finding("file-unreadable/not-opened", file=name, problem=e.strerror)
+        ) from None
+    if odd:
+        raise TableError(make_finding("file-unreadable/not-regular", file=name, what=odd))
+    if size > MAX_BYTES:
+        raise TableError(
+            make_finding(
+                "file-too-large/bytes", file=name, mb=size / 2**20, most_mb=MAX_BYTES // 2**20
+            )
+        )
+    if size == 0:
+        raise TableError(make_finding("file-unreadable/empty", file=name))
+
+
+def unknown_kind(name: str) -> TableError:
+    """Return the error on a file of a kind that cannot be read."""
     known = ", ".join((*TEXTS, *WORKBOOKS, *PARQUETS))
-    raise TableError(make_finding("file-unreadable/kind", file=name, kind=kind, known=known))
+    return TableError(
+        make_finding("file-unreadable/kind", file=name, kind=suffix_of(name), known=known)
+    )

@@ -29,3 +29,17 @@ def fold(word: str) -> str:
     # Folding the case may leave a compatibility form that the first pass could not see.
     plain = unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", word).casefold())
     return " ".join(plain.casefold().translate(_JOINTS).split())
+
+
+def without_accents(word: str) -> str:
+    """Return a folded word without accents, for words of several languages only.
+
+    A build "É1" is not "E1": what the records name is compared by `fold`.
+
+    >>> without_accents("überholung")
+    'uberholung'
+    """
+    if word.isascii():
+        return word
+    apart = unicodedata.normalize("NFD", word)
+    return "".join(c for c in apart if not unicodedata.combining(c))

@@ -42,7 +42,13 @@ FAILURE_WORDS = (
     "shut ?down in flight|in ?flight shut ?down",
     "(?:loss of|lost|total loss of) (?:all )?power|power loss",
     "forced landing|dead ?stick",
-    "kaputt|gebrochen|ausgefallen|ausfall|motorschaden|panne|casse|cassé",
+    "kaputt|gebrochen|ausgefallen|ausfall|motorausfall|motorschaden|panne|casse|cassée?",
+    "versagt|versagen|fresser|kolbenfresser|festgefressen",
+    "défaillance|défaillante?|rupture|rompue?|grippée?|grippage",
+    "avería|averia|averiad[oa]|fall[oó] de|falló|fallad[oa]|gripad[oa]",
+    "roto|rotura|(?:biela|v[aá]lvula|pieza) rota",
+    "guast[oa]|avaria|rott[oa]|rottura|grippat[oa]",
+    "storing|motorstoring|kapot|uitgevallen|vastgelopen|gebroken",
 )
 """Words that say that something failed, as `fold` has them; each a pattern of whole words."""
 
@@ -81,7 +87,7 @@ _FILLERS = (
 )
 _NOT = (
     r"(?:no(?! ?\.? ?\d)|not|none|never|nil|without|neither|nor|zero|free (?:of|from)|nothing|"
-    r"keine?|nicht|ohne|sans|aucune?|pas de)"
+    r"keine?|nicht|ohne|sans|aucune?|pas de|sin|senza|nessun[oa]?|ningun[oa]?|geen|niet)"
 )
 _ANY = "|".join((*FAILURE_WORDS, *SIGN_WORDS))
 _WORDS = {
@@ -111,7 +117,10 @@ _STEMS = (
     "stop", "quit", "shut", "power", "forced", "stick", "crack", "metal", "swarf", "chip", "shav",
     "ferrous", "filing", "compression", "leak", "service", "limit", "defect", "damage", "burn",
     "kaputt", "gebroch", "ausf", "ausgef", "schaden", "panne", "casse", "cass\u00e9", "riss",
-    "defekt", "fissur", "stuck", "scor", "scuff", "spall", "gall", "knock", "out",
+    "defekt", "versag", "fresse", "d\u00e9faillan", "ruptur", "rompu", "gripp", "gripa",
+    "aver\u00ed", "averia", "fall\u00f3", "fallo", "fallad", "roto", "rota", "rotura",
+    "guast", "avaria", "rott", "storing", "kapot", "uitgevallen", "vastgelop", "gebrok",
+    "fissur", "stuck", "scor", "scuff", "spall", "gall", "knock", "out",
 )  # fmt: skip
 # full-width letters and ligatures fold to plain ones, so texts with them are looked at one by one
 MAY_HINT = rf"(?i){'|'.join(_STEMS)}|[\x{{FB00}}-\x{{FB06}}]|[\x{{FF00}}-\x{{FF5E}}]"
@@ -127,6 +136,18 @@ NO_FAULT_CAUSES = frozenset(
     | {w for w, k in EVENTS_BY_WORD.items() if k not in ("failed", "finding", "unscheduled")}
 )
 """Words, folded, that are no fault of an engine where they stand as its cause."""
+
+
+_MAY = re.compile("|".join(_STEMS), re.IGNORECASE)
+
+
+def may_hint(text: str) -> bool:
+    """Return whether a text may hint; False is certain, and quick to come by.
+
+    >>> may_hint("failed at 766 h"), may_hint("annual inspection")
+    (True, False)
+    """
+    return not text.isascii() or _MAY.search(text) is not None
 
 
 class Hint(NamedTuple):

@@ -1,0 +1,1 @@
+"""What raw files most likely mean: columns, shape, words, ways of writing; guesses, never facts."""
