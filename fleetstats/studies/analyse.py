@@ -184,6 +184,11 @@ def read_lives_of(
     records = read_records(study, opened)
     stage("auditing the records")
     audit = audit_records(study, records)
+    return records, audit, build_lives(study, records, audit)
+
+
+def build_lives(study: Study, records: Records, audit: Audit) -> Built:
+    """Return the lives of records that are read and audited; raises RecordError as `analyse`."""
     refuse_stopped(audit, study.name)
     built = build_spells(study, records, audit)
     if len(built.spells) == 0:
@@ -191,7 +196,7 @@ def read_lives_of(
             "No life is left to study: every row was set aside or excluded.",
             "See 'fleetstats check' for the reasons.",
         )
-    return records, audit, know_rise(built, study.settings)
+    return know_rise(built, study.settings)
 
 
 def lives_of(study: Study) -> Built:

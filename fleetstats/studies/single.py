@@ -63,7 +63,11 @@ def run_single(
 
 def read_base(study: Study) -> LightBase:
     """Read a study's lives for single chapters; raises RecordError as `analyse` does."""
-    records, audit, built = read_lives_of(study)
+    return base_of(study, *read_lives_of(study))
+
+
+def base_of(study: Study, records: Records, audit: Audit, built: Built) -> LightBase:
+    """Return the base of single chapters from lives that are at hand."""
     study = with_looks_made(study, records.sources, built.spells)
     fit, _ = fit_or_reason(built.spells)
     return LightBase(study=study, records=records, built=built, fit=fit, audit=audit)

@@ -54,7 +54,7 @@ class _Section:
 
 
 def set_key(text: str, path: Path, value: Any, *, comment: str = "") -> str:
-    """Return a study file's text with one key set.
+    r"""Return a study file's text with one key set.
 
     Parameters
     ----------
@@ -75,7 +75,7 @@ def set_key(text: str, path: Path, value: Any, *, comment: str = "") -> str:
     Examples
     --------
     >>> from fleetstats.study.edit import set_key
-    >>> print(set_key("[study]  # ours\\nseed = 1  # any\\n", ("study", "seed"), 2), end="")
+    >>> print(set_key("[study]  # ours\nseed = 1  # any\n", ("study", "seed"), 2), end="")
     [study]  # ours
     seed = 2  # any
     """
