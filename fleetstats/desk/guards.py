@@ -7,8 +7,10 @@ what each answers is in the docstrings below.
 
 from __future__ import annotations
 
+import contextlib
 import hmac
 import secrets
+import time
 from collections.abc import Awaitable, Callable, MutableMapping
 from dataclasses import dataclass, field
 from http.cookies import CookieError, SimpleCookie
@@ -158,10 +160,12 @@ class Guard:
         if not (length.isascii() and length.isdecimal()) or int(length) > most:
             await self._say(send, 413)
             return
-        begun = False
+        begun, body = False, _Body(receive, most)
 
         async def safe(message: Message) -> None:
             nonlocal begun
+            if body.refused and not begun:
+                return  # the frame's own page for errors; ours comes below
             if message["type"] == "http.response.start":
                 begun = True
                 told = {name for name, _ in message["headers"]}
@@ -169,39 +173,41 @@ class Guard:
                 message = {**message, "headers": [*message["headers"], *more]}
             await send(message)
 
-        try:
-            await self.app(scope, _limited(receive, most), safe)
-        except TooLarge:
-            if not begun:
-                await self._say(send, 413)
+        with contextlib.suppress(TooLarge):
+            await self.app(scope, body.receive, safe)
+        if body.refused and not begun:
+            await self._say(send, 413)
 
     async def _say(self, send: Send, status: int) -> None:
         heads = [(b"content-type", b"text/html; charset=utf-8"), (b"connection", b"close")]
         await _start(send, status, heads, self.refuse(status))
 
 
-def _limited(receive: Receive, most: int) -> Receive:
-    """Return `receive` that stops at too many bytes, or when they take too long."""
-    import anyio
+class _Body:
+    """A request's body as it comes: it stops at too many bytes, or when they take too long."""
 
-    seen, more = 0, True
+    def __init__(self, receive: Receive, most: int) -> None:
+        self.source, self.left, self.more, self.refused = receive, most, True, False
+        self.end = time.monotonic() + SECONDS_TO_SEND
 
-    async def limited() -> Message:
-        nonlocal seen, more
-        if not more:
-            return await receive()
+    async def receive(self) -> Message:
+        """Return the next part; raises TooLarge."""
+        import anyio
+
+        if not self.more:
+            return await self.source()
         try:
-            with anyio.fail_after(SECONDS_TO_SEND):
-                message = await receive()
+            with anyio.fail_after(max(self.end - time.monotonic(), 0.0)):
+                message = await self.source()
         except TimeoutError:
+            self.refused = True
             raise TooLarge from None
-        seen += len(message.get("body", b""))
-        more = bool(message.get("more_body", False))
-        if seen > most:
+        self.left -= len(message.get("body", b""))
+        self.more = bool(message.get("more_body", False))
+        if self.left < 0:
+            self.refused = True
             raise TooLarge
         return message
-
-    return limited
 
 
 async def _start(

@@ -48,6 +48,7 @@ class Question:
     choices: tuple[str, ...]
     unit: str
     stated: bool
+    required: bool
     first: bool
 
 
@@ -88,6 +89,7 @@ def _question(study: Study, table: str, f: Field[Any], told: Any) -> Question | 
         choices=f.metadata["choices"],
         unit=f.metadata["unit"],
         stated=f"{table}.{f.name}" in study.chosen,
+        required=bool(f.metadata["required"]),
         first=told is not None,
     )
 

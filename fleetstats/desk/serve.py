@@ -17,6 +17,8 @@ from fleetstats.desk.words import words
 if TYPE_CHECKING:
     import uvicorn
 
+    from fleetstats.desk.guards import App
+
 LEFT_S = 75.0
 """After the last page was left: browsers let a page in the background speak once a minute."""
 SILENT_S = 900.0
@@ -64,8 +66,6 @@ def serve(folder: Path, *, browser: bool, say: Callable[[str], None]) -> None:
     SettingError
         If the folder is a file or cannot be made.
     """
-    import uvicorn
-
     from fleetstats.desk.app import make_app
     from fleetstats.desk.guards import Keys
 
@@ -80,14 +80,7 @@ def serve(folder: Path, *, browser: bool, say: Callable[[str], None]) -> None:
         listening.bind(("127.0.0.1", 0))
         keys, life = Keys(port=listening.getsockname()[1]), Life()
         app = make_app(folder, keys, life)
-        server = uvicorn.Server(
-            uvicorn.Config(
-                app, log_config=None, access_log=False, lifespan="off", server_header=False,
-                ws="none", http="h11", limit_concurrency=64, timeout_keep_alive=5,
-                timeout_graceful_shutdown=2, h11_max_incomplete_event_size=32_768,
-                proxy_headers=False,
-            )
-        )  # fmt: skip
+        server = make_server(app)
         say(words("frame", "address", address=keys.address))
         say(words("frame", "how_to_end"))
         threading.Thread(target=_watch, args=(server, life), daemon=True).start()
@@ -100,6 +93,20 @@ def serve(folder: Path, *, browser: bool, say: Callable[[str], None]) -> None:
             return
         finally:
             app.stop()
+
+
+def make_server(app: App) -> uvicorn.Server:
+    """Return the server of a desk, which a run gives its listening socket."""
+    import uvicorn
+
+    return uvicorn.Server(
+        uvicorn.Config(
+            app, log_config=None, access_log=False, lifespan="off", server_header=False,
+            ws="none", http="h11", limit_concurrency=64, timeout_keep_alive=5,
+            timeout_graceful_shutdown=2, h11_max_incomplete_event_size=32_768,
+            proxy_headers=False,
+        )
+    )  # fmt: skip
 
 
 def _open(server: uvicorn.Server, address: str) -> None:

@@ -61,7 +61,8 @@
     if (button && !button.id) button.id = "pressed";
     var data = new FormData(form);
     var files = form.enctype === "multipart/form-data";
-    fetch_in(form.getAttribute("action"), {
+    var to = (button && button.getAttribute("formaction")) || form.getAttribute("action");
+    fetch_in(to, {
       method: "POST", body: files ? data : new URLSearchParams(data)
     }, true).then(function () {
       if (document.activeElement === document.body) {
