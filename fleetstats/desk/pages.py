@@ -70,7 +70,7 @@ def _frame(place: Place, keys: Keys, now: Standing) -> dict[str, Any]:
         "form_key": keys.form,
         "has_study": now.study is not None,
         "wrong": now.wrong,
-        "halted": now.stopped,
+        "halted": now.broken,
         "trouble": trouble,
         "trouble_rows": () if trouble is None else trouble.rows[:MOST_TROUBLE],
         "n_open": now.n_open,

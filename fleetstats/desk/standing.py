@@ -38,6 +38,8 @@ class Standing:
         Digest of its study file.
     study : Study or None
         None while the study file is missing or wrong; `wrong` then says why, sentence by sentence.
+    broken, stopped : str
+        Why its records cannot be read to their end, and why there is no answer; blank where not.
     """
 
     version: str
@@ -50,6 +52,7 @@ class Standing:
     trouble: Trouble | None = None
     left_out: tuple[LeftOut, ...] = ()
     base: LightBase | None = None
+    broken: str = ""
     stopped: str = ""
 
     @property
@@ -123,7 +126,7 @@ class Reader:
             now.audit = audit_records(study, now.records)
             now.trouble, now.left_out = ledger_of(study, now.records, now.audit)
         except FleetstatsError as error:
-            now.stopped = str(error)
+            now.broken = now.stopped = str(error)
         return now
 
     def _table(self, file: RecordFile) -> RawTable | str:

@@ -23,9 +23,12 @@ def show(place: Place, form: Form) -> dict[str, Any]:
     """Return the answer at the settings tried, or why there is none."""
     now = place.reader.with_base()
     if now.base is None:
-        return {"answered": None, "why_not": now.stopped}
+        stops = now.audit is not None and not now.audit.ok
+        why = words("answer", "stopped") if stops else now.broken or now.stopped
+        return {"answered": None, "why_not": why, "stops": stops}
     s = now.base.settings
-    out: dict[str, Any] = {"answered": None, "why_not": "", "builds": builds_in_service(now.base),
+    out: dict[str, Any] = {"answered": None, "why_not": "", "stops": False,
+                           "builds": builds_in_service(now.base),
                            "causes": _causes(now.base), "more": (), "notice": STANDING_NOTICE,
                            "more_wrong": ""}  # fmt: skip
     try:

@@ -79,7 +79,7 @@ def _kind(code: str, found: list[Finding], now: Standing) -> OddKind:
         n_more=max(len(found) - MOST_ROWS, 0),
         action="stop" if "stop" in actions else actions[0],
         stated=code in treat,
-        actions=actions_for(code),
+        actions=actions_for(code) if found[0].severity != "note" or code in treat else (),
         words=code in MAPS,
     )
 

@@ -15,10 +15,19 @@
   }
 
   // Put a page that came back in place of the one shown; where the reader was is kept.
-  function take_in(text, address, focus) {
+  function take_in(text, address, focus, parts) {
     var page = new DOMParser().parseFromString(text, "text/html");
     var fresh = page.getElementById("swap"), old = document.getElementById("swap");
     if (!fresh) { document.open(); document.write(text); document.close(); return; }
+    if (parts) { // a slider that is held must not be taken away: only the rest changes
+      old.querySelectorAll("[data-part]").forEach(function (part) {
+        var now = fresh.querySelector("#" + part.id);
+        if (now) part.replaceWith(now);
+      });
+      old.removeAttribute("aria-busy");
+      if (address) history.replaceState(null, "", address);
+      return;
+    }
     var held = focus && document.activeElement && document.activeElement.id;
     var opened = open_details();
     old.replaceWith(fresh);
@@ -37,19 +46,19 @@
     ready();
   }
 
-  function fetch_in(address, options, focus) {
+  function fetch_in(address, options, focus, parts) {
     var mine = ++trying, swap = document.getElementById("swap");
     swap.setAttribute("aria-busy", "true");
     return fetch(address, Object.assign({credentials: "same-origin"}, options)).then(function (r) {
       return r.text().then(function (text) {
-        if (mine === trying) take_in(text, r.url.replace(location.origin, ""), focus);
+        if (mine === trying) take_in(text, r.url.replace(location.origin, ""), focus, parts);
       });
     }).catch(function () { swap.removeAttribute("aria-busy"); });
   }
 
-  function try_out(form) {
+  function try_out(form, parts) {
     var asked = new URLSearchParams(new FormData(form)).toString();
-    fetch_in(form.getAttribute("action").split("#")[0] + "?" + asked, {}, true);
+    fetch_in(form.getAttribute("action").split("#")[0] + "?" + asked, {}, true, parts);
   }
 
   document.addEventListener("submit", function (event) {
@@ -75,10 +84,12 @@
   document.addEventListener("input", function (event) {
     var at = event.target;
     if (at.dataset && at.dataset.for) document.getElementById(at.dataset.for).value = at.value;
+    var slide = at.id && document.querySelector('[data-for="' + at.id + '"]');
+    if (slide) slide.value = at.value;
     var form = at.closest && at.closest("form[data-live]");
     if (!form) return;
     clearTimeout(timer);
-    timer = setTimeout(function () { try_out(form); }, 250);
+    timer = setTimeout(function () { try_out(form, true); }, 250);
   });
 
   function drop_on(form) {
