@@ -84,7 +84,7 @@ def answer_at(base: LightBase, tried: Tried) -> Answered:
     if settings.study.claimed_interval_h is None:
         return Answered(claim=None, advice=advice, cautions=(), settings=settings)
     claim = _claim(there)
-    found = cautions_at(there, claim.hours)
+    found = cautions_at(there, claim.hours, advice=advice)
     claim = qualify_claim(claim, settings, found)
     return Answered(claim=claim, advice=advice, cautions=found, settings=settings)
 

@@ -165,7 +165,7 @@ def test_two_windows_of_one_browser_lose_nothing(
             page.keyboard.press("Enter")
             settled(page)
             page.wait_for_selector("#said p")
-        assert "Nothing was written" in second.inner_text("#said")
+        second.wait_for_selector('#said p:has-text("Nothing was written")')
         assert second.input_value('[id="in-study.claimed_interval_h"]') == "800"
         assert tomllib.loads(desk.study())["study"]["claimed_interval_h"] == 800
 
