@@ -187,6 +187,12 @@ def read_lives_of(
     records = read_records(study, opened)
     stage("auditing the records")
     audit = audit_records(study, records)
+    built = build_lives(study, records, audit)
+    return records, audit, replace(built, settings_read=reads.keys)
+
+
+def build_lives(study: Study, records: Records, audit: Audit) -> Built:
+    """Return the lives of records that are read and audited; raises RecordError as `analyse`."""
     refuse_stopped(audit, study.name)
     built = build_spells(study, records, audit)
     if len(built.spells) == 0:
@@ -194,8 +200,7 @@ def read_lives_of(
             "No life is left to study: every row was set aside or excluded.",
             "See 'fleetstats check' for the reasons.",
         )
-    built = know_rise(built, study.settings)
-    return records, audit, replace(built, settings_read=reads.keys)
+    return know_rise(built, study.settings)
 
 
 def lives_of(study: Study) -> Built:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
+from fleetstats.advice.advice import Advice
 from fleetstats.advice.advise import advise_hours
 from fleetstats.chapters.cautions import collect_cautions
 from fleetstats.chapters.looks_made import with_looks_made
@@ -63,7 +64,11 @@ def run_single(
 
 def read_base(study: Study) -> LightBase:
     """Read a study's lives for single chapters; raises RecordError as `analyse` does."""
-    records, audit, built = read_lives_of(study)
+    return base_of(study, *read_lives_of(study))
+
+
+def base_of(study: Study, records: Records, audit: Audit, built: Built) -> LightBase:
+    """Return the base of single chapters from lives that are at hand."""
     study = with_looks_made(study, records.sources, built.spells)
     fit, _ = fit_or_reason(built.spells)
     return LightBase(study=study, records=records, built=built, fit=fit, audit=audit)
@@ -83,13 +88,19 @@ def work_some(
 
 
 def cautions_at(
-    base: LightBase, hours: float, plan: Plan | None = None, *, reliability: float | None = None
+    base: LightBase,
+    hours: float,
+    plan: Plan | None = None,
+    *,
+    reliability: float | None = None,
+    advice: Advice | None = None,
 ) -> tuple[Caution, ...]:
     """Return what qualifies an answer at `hours`, which stand in place of the claimed interval.
 
     A `reliability` stands in place of the one that the study asks there.
     The chapters whose cautions may qualify a claim are asked too; one that cannot be worked out is
-    a caution itself, as in a study.
+    a caution itself, as in a study. `advice` is that at these very hours and share, where it is at
+    hand.
     """
     s = base.settings
     settings = replace(s, study=replace(s.study, claimed_interval_h=hours))
@@ -107,7 +118,8 @@ def cautions_at(
         except FleetstatsError as error:
             stage = CHAPTERS[key].stage
             failed.append(caution("chapter-failed", chapter=key, title=stage, reason=error))
-    advice = advise_hours(base.spells, base.fit, settings)
+    if advice is None:
+        advice = advise_hours(base.spells, base.fit, settings)
     found = collect_cautions(
         base.spells, base.fit, settings, advice, built=base.built, plan=plan, results=told
     )

@@ -11,10 +11,11 @@ import pytest
 PACKAGE = Path(__file__).parents[2] / "fleetstats"
 FLOORS = {f: i for i, f in enumerate((
     "core", "vocabulary", "study", "tables", "records", "spells", "survival", "bands", "advice",
-    "selftest", "document", "chapters", "studies", "report", "portfolio", "cli",
-))} | {"demo": 15}  # fmt: skip
+    "selftest", "document", "chapters", "studies", "report", "portfolio", "desk", "cli",
+))} | {"demo": 16}  # fmt: skip
 HEAVY = {"pandas", "scipy", "matplotlib", "lifelines", "reliability", "openpyxl", "pyarrow",
-         "jinja2", "typst", "statsmodels", "distributed", "rich", "polars", "duckdb"}  # fmt: skip
+         "jinja2", "typst", "statsmodels", "distributed", "rich", "polars", "duckdb",
+         "starlette", "uvicorn", "python_multipart"}  # fmt: skip
 LONGEST = 400
 ALONE = {"report/checkers/check": 580}
 """A script that people read and run without the package, so that it cannot be cut in two."""

@@ -1,0 +1,158 @@
+"""The folder as state: its study file at one moment, edits of it, and how each is undone."""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import threading
+import tomllib
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from fleetstats.core.errors import SettingError
+from fleetstats.core.files import alone_in, write_whole
+from fleetstats.core.limits import most
+from fleetstats.desk.words import words
+from fleetstats.study.scaffold import toml_text
+from fleetstats.study.study import STUDY_FILE, parse_study
+
+MOST_ACTS = 200
+NONE_YET = "none-yet"
+"""Version of a study file that is not there."""
+
+
+class Conflict(SettingError):
+    """The study file is not what the form was made from: nothing was written."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Act:
+    """One edit: the line that tells it, the text before it, and the version that it made."""
+
+    said: str
+    before: str | None
+    made: str
+
+
+@dataclass(slots=True)
+class Desk:
+    """One open folder.
+
+    Parameters
+    ----------
+    folder : Path
+        The study's folder, resolved.
+    acts : list of Act
+        What was done since the desk was opened, the oldest first.
+    """
+
+    folder: Path
+    acts: list[Act] = field(default_factory=list)
+    lock: threading.RLock = field(default_factory=threading.RLock)
+
+    @property
+    def path(self) -> Path:
+        """Return the study file's place."""
+        return self.folder / STUDY_FILE
+
+    def text(self) -> str | None:
+        """Return the study file's text; None where there is none.
+
+        Raises
+        ------
+        SettingError
+            If it is no plain file, too long, or not UTF-8.
+        """
+        path = self.path
+        if path.is_symlink() or (path.exists() and not path.is_file()):
+            raise SettingError(words("frame", "no_plain_file", name=STUDY_FILE))
+        try:
+            data = path.read_bytes()
+        except FileNotFoundError:
+            return None
+        except OSError as e:
+            raise SettingError(words("frame", "unreadable", name=STUDY_FILE, why=e.strerror)) from e
+        if len(data) > most("study_bytes"):
+            raise SettingError(words("frame", "too_long", name=STUDY_FILE))
+        try:
+            return data.decode("utf-8")
+        except UnicodeDecodeError:
+            raise SettingError(words("frame", "not_utf8", name=STUDY_FILE)) from None
+
+    def version(self) -> str:
+        """Return the digest of the study file, which each form carries."""
+        return version_of(self.text())
+
+    def edit(self, version: str, said: str, change: Callable[[str], str]) -> None:
+        """Change the study file, if it is what the form was made from.
+
+        Parameters
+        ----------
+        version : str
+            What the form carries.
+        said : str
+            The act as a line of text.
+        change : callable
+            From the text to the new text.
+
+        Raises
+        ------
+        Conflict
+            If the file was changed meanwhile, in another window or by hand.
+        SettingError
+            If the edit would make the study wrong, or cannot be made; nothing is written.
+        """
+        with self.lock, alone_in(self.folder):
+            before = self.text()
+            if version_of(before) != version:
+                raise Conflict(words("frame", "conflict"))
+            after = change(first_text(self.folder) if before is None else before)
+            if after == before:
+                return
+            wrong = problems_of(after, self.folder)
+            if len(wrong) > len(problems_of(before, self.folder)):
+                raise SettingError(" ".join(wrong))
+            write_whole(self.path, after)
+            self.acts.append(Act(said=said, before=before, made=version_of(after)))
+            del self.acts[:-MOST_ACTS]
+
+    def undo(self, version: str) -> str:
+        """Take the last act back, if nothing came after it; return its line."""
+        with self.lock, alone_in(self.folder):
+            if not self.acts:
+                raise SettingError(words("frame", "nothing_to_undo"))
+            last, now = self.acts[-1], self.version()
+            if not version == now == last.made:
+                raise Conflict(words("frame", "conflict"))
+            if last.before is None:
+                self.path.unlink()
+            else:
+                write_whole(self.path, last.before)
+            self.acts.pop()
+            return last.said
+
+
+def version_of(text: str | None) -> str:
+    """Return a text's digest; a name of its own where there is no file."""
+    return NONE_YET if text is None else hashlib.sha256(text.encode("utf-8")).hexdigest()
+
+
+def problems_of(text: str | None, folder: Path) -> list[str]:
+    """Return everything that is wrong with a study file's text; a missing one has no fault yet."""
+    if text is None:
+        return []
+    try:
+        raw = tomllib.loads(text.removeprefix("\ufeff"))
+    except (tomllib.TOMLDecodeError, RecursionError) as e:
+        return [str(e)]
+    told = parse_study(raw, folder)
+    return told if isinstance(told, list) else []
+
+
+def first_text(folder: Path) -> str:
+    """Return the head of a new study file: its title, and today as the day of its records."""
+    title = folder.name.strip() or words("frame", "untitled")
+    day = dt.datetime.now(tz=dt.UTC).date()
+    why = words("frame", "date_guessed")
+    return f"[study]\ntitle = {toml_text(title)}\nanalysis_date = {day.isoformat()}  # {why}\n"

@@ -1,0 +1,128 @@
+// The desk's own script. Without it every form still works, by loading whole pages.
+"use strict";
+(function () {
+  var body = document.body, trying = 0, timer = null;
+
+  function sign(what) {
+    try { navigator.sendBeacon("/sign/" + what); } catch (e) { /* an old browser: the desk waits longer */ }
+  }
+  setInterval(function () { sign("here"); }, 15000);
+  window.addEventListener("pagehide", function () { sign("leave"); });
+  window.addEventListener("pageshow", function () { sign("here"); });
+
+  function open_details() {
+    return Array.from(document.querySelectorAll("details[id][open]")).map(function (d) { return d.id; });
+  }
+
+  // Put a page that came back in place of the one shown; where the reader was is kept.
+  function take_in(text, address, focus, parts) {
+    var page = new DOMParser().parseFromString(text, "text/html");
+    var fresh = page.getElementById("swap"), old = document.getElementById("swap");
+    if (!fresh) { document.open(); document.write(text); document.close(); return; }
+    if (parts) { // a slider that is held must not be taken away: only the rest changes
+      old.querySelectorAll("[data-part]").forEach(function (part) {
+        var now = fresh.querySelector("#" + part.id);
+        if (now) part.replaceWith(now);
+      });
+      old.removeAttribute("aria-busy");
+      if (address) history.replaceState(null, "", address);
+      return;
+    }
+    var held = focus && document.activeElement && document.activeElement.id;
+    var opened = open_details();
+    old.replaceWith(fresh);
+    opened.forEach(function (id) { var d = document.getElementById(id); if (d) d.open = true; });
+    document.title = page.title;
+    var way = page.querySelector(".ways"), old_way = document.querySelector(".ways");
+    if (way && old_way) old_way.replaceWith(way);
+    if (address) history.replaceState(null, "", address);
+    var at = held && document.getElementById(held);
+    if (at) at.focus({preventScroll: true});
+    var said = document.querySelector("#said p"), line = said && said.textContent;
+    if (said) { // a status that is filled after it is there is read aloud
+      said.textContent = "";
+      setTimeout(function () { said.textContent = line; }, 60);
+    }
+    ready();
+  }
+
+  function fetch_in(address, options, focus, parts) {
+    var mine = ++trying, swap = document.getElementById("swap");
+    swap.setAttribute("aria-busy", "true");
+    return fetch(address, Object.assign({credentials: "same-origin"}, options)).then(function (r) {
+      return r.text().then(function (text) {
+        if (mine === trying) take_in(text, r.url.replace(location.origin, ""), focus, parts);
+      });
+    }).catch(function () { swap.removeAttribute("aria-busy"); });
+  }
+
+  function try_out(form, parts) {
+    var asked = new URLSearchParams(new FormData(form)).toString();
+    fetch_in(form.getAttribute("action").split("#")[0] + "?" + asked, {}, true, parts);
+  }
+
+  document.addEventListener("submit", function (event) {
+    var form = event.target;
+    if (form.hasAttribute("data-whole")) return;
+    event.preventDefault();
+    if (form.method === "get") { try_out(form); return; }
+    var button = event.submitter;
+    if (button && !button.id) button.id = "pressed";
+    var data = new FormData(form);
+    var files = form.enctype === "multipart/form-data";
+    var to = (button && button.getAttribute("formaction")) || form.getAttribute("action");
+    fetch_in(to, {
+      method: "POST", body: files ? data : new URLSearchParams(data)
+    }, true).then(function () {
+      if (document.activeElement === document.body) {
+        var room = document.getElementById("room");
+        if (room) room.focus({preventScroll: true});
+      }
+    });
+  });
+
+  document.addEventListener("input", function (event) {
+    var at = event.target;
+    if (at.dataset && at.dataset.for) document.getElementById(at.dataset.for).value = at.value;
+    var slide = at.id && document.querySelector('[data-for="' + at.id + '"]');
+    if (slide) slide.value = at.value;
+    var form = at.closest && at.closest("form[data-live]");
+    if (!form) return;
+    clearTimeout(timer);
+    timer = setTimeout(function () { try_out(form, true); }, 250);
+  });
+
+  function drop_on(form) {
+    ["dragenter", "dragover"].forEach(function (name) {
+      form.addEventListener(name, function (e) { e.preventDefault(); form.classList.add("over"); });
+    });
+    form.addEventListener("dragleave", function () { form.classList.remove("over"); });
+    form.addEventListener("drop", function (e) {
+      e.preventDefault();
+      form.classList.remove("over");
+      var input = form.querySelector("input[type=file]");
+      input.files = e.dataTransfer.files;
+      if (input.files.length) form.requestSubmit();
+    });
+  }
+
+  function follow() {
+    var job = document.querySelector("[data-follow]");
+    if (!job) return;
+    fetch(job.dataset.follow, {credentials: "same-origin"}).then(function (r) { return r.json(); }).then(function (now) {
+      if (!document.contains(job)) return;
+      if (now.state !== "running") { fetch_in(location.pathname, {}, true); return; }
+      var stage = job.querySelector("[data-stage]");
+      if (stage.textContent !== now.stage) stage.textContent = now.stage;
+      job.querySelector("[data-seconds]").textContent = Math.round(now.seconds) + " s";
+      setTimeout(follow, 500);
+    }).catch(function () { setTimeout(follow, 2000); });
+  }
+
+  function ready() {
+    document.querySelectorAll("form[data-drop]").forEach(drop_on);
+    follow();
+  }
+  ready();
+  body.dataset.ready = "yes";
+})();
