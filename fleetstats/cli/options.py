@@ -103,7 +103,9 @@ def say(text: str, *, quiet: bool = False) -> None:
 
 def answer(value: dict[str, Any], text: str, *, as_json: bool) -> None:
     """Write the answer to stdout, as JSON or as text."""
-    click.echo(json.dumps(value, indent=2, ensure_ascii=False) if as_json else text)
+    # a console of an old encoding gets letters that it has not as JSON's own escapes
+    plain = not (sys.stdout.encoding or "").lower().startswith("utf")
+    click.echo(json.dumps(value, indent=2, ensure_ascii=plain) if as_json else text)
 
 
 def full_text(said: str, cautions: Iterable[Caution] = ()) -> str:

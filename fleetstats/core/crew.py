@@ -13,6 +13,7 @@ from concurrent.futures.process import BrokenProcessPool
 from multiprocessing import get_context
 from typing import Any, TypeVar
 
+from fleetstats.core.child import begin_as_child
 from fleetstats.core.errors import FleetstatsError, SettingError
 from fleetstats.core.provenance import installed_versions
 from fleetstats.core.value import Value, value
@@ -122,13 +123,6 @@ def _give_up(task: T, on_lost: Callable[[T], R] | None) -> R:
     )
 
 
-def _ignore_interrupts() -> None:
-    """Let the first process alone decide what Ctrl-C means."""
-    import signal
-
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-
-
 def _in_processes(
     function: Callable[[T], R],
     tasks: Sequence[T],
@@ -151,9 +145,7 @@ def _one_pool(
     function: Callable[[T], R], tasks: Sequence[T], waiting: list[int], workers: int
 ) -> Generator[tuple[int, R], None, list[int]]:
     """Work off `waiting` from its end; return the tasks in hand when a worker died, else none."""
-    pool = ProcessPoolExecutor(
-        workers, mp_context=get_context("spawn"), initializer=_ignore_interrupts
-    )
+    pool = ProcessPoolExecutor(workers, mp_context=get_context("spawn"), initializer=begin_as_child)
     in_hand: dict[Future[R], int] = {}
     try:
         while waiting or in_hand:

@@ -161,6 +161,10 @@ def _read_toml(path: Path) -> tuple[dict[str, Any], SourceFile, str]:
         ) from None
     except tomllib.TOMLDecodeError as e:
         raise _no_toml(path.name, text, str(e)) from None
+    except ValueError:
+        raise SettingError(
+            f"{path.name}: a number has more digits than any reader takes.", "Shorten it."
+        ) from None
     except RecursionError:
         raise SettingError(f"{path.name}: brackets are nested too deeply.") from None
     digest = hashlib.sha256(data).hexdigest()

@@ -173,6 +173,8 @@ def build_bulk(study: Study, *, stage: Callable[[str], None] = silent) -> Bulk:
             marks.append((lives.key, lives.line, lives.last_day, lives.start_h, lives.stop_h,
                           lives.enters, lives.life_h, lives.new_day, lives.failed))  # fmt: skip
             stage(f"reading the records: {reader.n_read:,} rows")
+        if not marks:
+            raise RecordError(f"'{file.file}' has a header and no rows: there is nothing to study.")
         engines, engines_used = _engines(file, reader, tally, marks, stage)
     except TableError as e:
         raise ReadError(str(e.finding)) from None

@@ -153,7 +153,7 @@ class ChunkReader:
             lives, key=hash_ids(sign_matrix(data, offsets))[single], line=chunk.lines[single],
             last_day=last[single], start_h=scaled.entry_h[single], stop_h=scaled.exit_h[single],
             life_h=scaled.exit_h[single], new_day=rows.days["in_service_date"][single],
-            failed=np.array([e in FAILING["lives"] for e, _ in rows.ends])[rows.end[single]],
+            failed=np.array([e in FAILING["lives"] for e, _ in rows.ends], bool)[rows.end[single]],
             enters=enters[single],
         ), ~plain  # fmt: skip
 
@@ -249,7 +249,7 @@ class ChunkReader:
             stop_h=none,
             life_h=none,
             new_day=none,
-            failed=none,
+            failed=none.astype(bool),
             enters=none.astype(bool),
         ), enters
 
