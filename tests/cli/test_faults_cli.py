@@ -109,21 +109,21 @@ def test_warnings_of_libraries_do_not_reach_the_screen(
 @pytest.mark.parametrize("encoding", ["cp1252", "latin-1"])
 def test_a_console_of_an_old_encoding_is_no_fault(encoding: str, tmp_path: Path) -> None:
     """A title and an id in Cyrillic letters on a console that has none."""
-    folder = lay_out(tmp_path / "s", "Вилга-1,100,running\nВилга-1,100,running\n")
+    folder = lay_out(tmp_path / "s", "Вилга-1,100,running\nВилга-2,100,упала\n")
     env = {**os.environ, "PYTHONIOENCODING": encoding}
     got = subprocess.run(
         [sys.executable, "-m", "fleetstats", "check", str(folder)],
         env=env, capture_output=True, check=False,
     )  # fmt: skip
     assert b"Traceback" not in got.stderr
-    assert b"duplicate-row" in got.stdout
+    assert b"ending-unknown" in got.stdout
     text = got.stdout.decode(encoding)
     got = subprocess.run(
         [sys.executable, "-m", "fleetstats", "check", str(folder), "--json"],
         env=env, capture_output=True, check=False,
     )  # fmt: skip
     assert "Вилга" in json.dumps(json.loads(got.stdout.decode(encoding)), ensure_ascii=False)
-    assert "\\u0412" in text
+    assert "\\u0443" in text
 
 
 def test_a_table_with_a_header_only_is_told_by_chunks_too(tmp_path: Path) -> None:
