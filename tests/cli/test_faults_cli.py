@@ -181,3 +181,35 @@ def test_a_clock_before_1980_writes_workbooks(
     path = write_return_template(tmp_path / "t.xlsx")
     with zipfile.ZipFile(path) as book:
         assert "xl/workbook.xml" in book.namelist()
+
+
+DRAWN = """
+from fleetstats.report.figures import glyphs
+from fleetstats.survival import second_opinion
+print(glyphs.set_line("AVA To 12.5 h"), glyphs.measure("AVA To W", 8.0))
+"""
+
+
+@pytest.mark.parametrize("rc", [b"text.kerning_factor: 6\nno.such.key: 1\n", b"\xff\xfe\x00bad"])
+@pytest.mark.parametrize("where", ["folder", "user"])
+def test_settings_of_the_drawing_library_neither_restyle_nor_stop_a_report(
+    rc: bytes, where: str, tmp_path: Path
+) -> None:
+    """A file of settings in the folder at hand or of the user, odd or damaged."""
+    said = []
+    for n, data in enumerate((None, rc)):
+        folder = tmp_path / str(n)
+        folder.mkdir()
+        env = dict(os.environ)
+        if data is not None:
+            (folder / "matplotlibrc").write_bytes(data)
+        if where == "user":
+            env["MATPLOTLIBRC"] = str(folder / "matplotlibrc")
+        at = folder if where == "folder" else tmp_path
+        got = subprocess.run(
+            [sys.executable, "-c", DRAWN], cwd=at, env=env, capture_output=True, check=False
+        )
+        said.append((got.returncode, got.stdout, got.stderr))
+    assert said[0] == said[1]
+    assert said[0][0] == 0
+    assert said[0][2] == b""
