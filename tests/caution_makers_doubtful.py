@@ -28,6 +28,22 @@ def _(over: bool) -> Iterable[Caution]:
     return caution_far(spells, (), made_settings(), CLAIM)  # type: ignore[arg-type]
 
 
+@maker("low-failure")
+def _(over: bool) -> Iterable[Caution]:
+    """Thirty engines at some 100 h a year, and a failure at 5 or 40 h in 15 years."""
+    rows = [
+        LifeRow(
+            origin=Origin(file="a.csv", row=k + 2), engine=f"K-{k:03d}", exit_h=h,
+            ending="failed" if k % 3 == 0 else "running", in_service=dt.date(2010, 1, 1),
+            last_reading=dt.date(2025, 1, 1),
+        )
+        for k, h in enumerate([*np.linspace(600.0, 1900.0, 30), 5.0 if over else 400.0])
+    ]  # fmt: skip
+    settings = made_settings()
+    spells = spells_for(tuple(rows), tuple(judge_endings(rows, settings)), settings)
+    return caution_far(spells, rows, settings, CLAIM)  # type: ignore[arg-type]
+
+
 @maker("copied-lives")
 def _(over: bool) -> Iterable[Caution]:
     """Thirty lives, and twenty of them again: to the digit, or with other dates."""

@@ -38,6 +38,7 @@ LIVES: dict[str, tuple[str, str]] = {
     "hours-impossible": (LIFE + "A,-5,running\n", ""),
     "exit-before-entry": (LONG + "A,600,100,,running,,,,\n", ""),
     "failure-without-exposure": (LONG + "A,100,100,,failed,,,,\n", ""),
+    "hours-below-meter": (LONG + "A,,2.3e-13,,failed,,,,\n", ""),
     "last-good-after-exit": (LONG + "A,,100,150,found-at-check,,,,\n", ""),
     "ending-unknown": (LIFE + "A,100,faild\n", ""),
     "meter-unknown": ("engine,exit_hours,ending,meter\nA,100,running,sundial\n", ""),

@@ -16,6 +16,12 @@ DOUBTFUL = {
     "totals-row-failed": (LIFE + "A,5,running\nTotal loss,500,failed\n", ""),
     "sum-of-rows": (LIFE + TEN + "E-77,5505.5,running\n", ""),
     "hours-far": (LIFE + TEN + "E-77,12791,running\n", ""),
+    "hours-low": (
+        DATED
+        + "".join(f"E-{k},{100.1 * k:.1f},running,2010-01-01,2025-01-01\n" for k in range(5, 16))
+        + "E-77,5,failed,2010-01-01,2025-01-01\n",
+        "",
+    ),
     "copied-life": (DATED + COPIED, ""),
     "ids-alike": (LIFE + "E-101,5,running\nE-1O1,900,running\n", ""),
 }

@@ -9,6 +9,7 @@ import _thread
 import importlib
 import sys
 import threading
+import warnings
 from typing import Any
 
 import click
@@ -61,8 +62,29 @@ def _stop_after_all(lost: Any) -> None:
         sys.__unraisablehook__(lost)
 
 
+def _print_anything() -> None:
+    """Let a console of an old encoding show the code of a letter that it has not, and go on."""
+    for stream in (sys.stdout, sys.stderr):
+        if getattr(stream, "errors", "") == "strict" and hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="backslashreplace")
+
+
+def _was_stopped(error: BaseException | None) -> bool:
+    """Return whether Ctrl-C is behind an error: it may fall into an import, which turns it."""
+    while error is not None:
+        if isinstance(error, KeyboardInterrupt):
+            return True
+        error = error.__cause__ or error.__context__
+    return False
+
+
 class Verbs(click.Group):
     """A group that lists its verbs without importing them."""
+
+    def main(self, *args: Any, **kwargs: Any) -> Any:
+        """Run from a prompt."""
+        _print_anything()
+        return super().main(*args, **kwargs)
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """Return the verbs in the order of the work."""
@@ -106,8 +128,15 @@ class Verbs(click.Group):
         """Run a verb; turn the package's own errors into a message and an exit code."""
         earlier, sys.unraisablehook = sys.unraisablehook, _stop_after_all
         try:
-            return self._invoke(ctx)
-        except KeyboardInterrupt:
+            with warnings.catch_warnings():
+                if not sys.warnoptions:  # what a reader must know is a caution, in words
+                    warnings.simplefilter("ignore")
+                return self._invoke(ctx)
+        except (click.exceptions.Exit, click.ClickException):
+            raise
+        except BaseException as error:
+            if not _was_stopped(error):
+                raise
             from fleetstats.cli.options import STOPPED, put_error
 
             put_error("stopped; no half of a report was left behind.")
@@ -125,6 +154,12 @@ class Verbs(click.Group):
         except FleetstatsError as error:
             put_error(str(error))
             ctx.exit(2 if isinstance(error, SettingError) else 1)
+        except MemoryError:
+            put_error(
+                "there is not enough memory for this. Use fewer --workers, or "
+                "'fleetstats study --chunks' for a long table."
+            )
+            ctx.exit(1)
         except OSError as error:
             put_error(f"{error.filename or 'file'}: {error.strerror}.")
             ctx.exit(1)

@@ -120,7 +120,9 @@ def answer(value: dict[str, Any], text: str, *, as_json: bool) -> None:
 
 def _as_json(value: dict[str, Any]) -> str:
     """Return JSON with every letter that a terminal would not show spelled as JSON spells it."""
-    text = json.dumps(value, indent=2, ensure_ascii=False)
+    # a console of an old encoding gets letters that it has not as JSON's own escapes
+    plain = not (sys.stdout.encoding or "").lower().startswith("utf")
+    text = json.dumps(value, indent=2, ensure_ascii=plain)
     if text.isprintable():
         return text
     shown = (c if c == "\n" or c.isprintable() else json.dumps(c)[1:-1] for c in text)

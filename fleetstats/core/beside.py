@@ -16,6 +16,8 @@ from dataclasses import dataclass
 from types import TracebackType
 from typing import Any, Generic, TypeVar
 
+from fleetstats.core.child import begin_as_child
+
 R = TypeVar("R")
 
 
@@ -57,7 +59,8 @@ class Beside:
     """A process beside this one, started at the first question; a context manager.
 
     Where there is one processor only, or no process can be started, all work is done here. At the
-    end, an interrupt or an error the process is ended at once; it never writes anything.
+    end, an interrupt or an error the process is ended at once; it ends by itself when this one is
+    killed. It never writes anything.
 
     Parameters
     ----------
@@ -113,7 +116,7 @@ class Beside:
             if self._pool is None:
                 before = set(multiprocessing.active_children())
                 context = multiprocessing.get_context("spawn")
-                self._pool = ProcessPoolExecutor(1, mp_context=context, initializer=leave_signals)
+                self._pool = ProcessPoolExecutor(1, mp_context=context, initializer=begin_as_child)
                 with interrupts_held():
                     future = self._pool.submit(function, *arguments)
                 self._children = [c for c in multiprocessing.active_children() if c not in before]

@@ -7,12 +7,20 @@ hand is done again; a task that keeps taking its worker with it is given up, alo
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable, Generator, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures import (
+    FIRST_COMPLETED,
+    CancelledError,
+    Future,
+    ProcessPoolExecutor,
+    wait,
+)
 from concurrent.futures.process import BrokenProcessPool
 from multiprocessing import get_context
 from typing import Any, TypeVar
 
+from fleetstats.core.child import begin_as_child
 from fleetstats.core.errors import FleetstatsError, SettingError
 from fleetstats.core.provenance import installed_versions
 from fleetstats.core.value import Value, value
@@ -27,7 +35,7 @@ MOST_DEATHS = 2
 """Workers that one task may take with it before it is given up."""
 
 MOST_WORKERS = 256
-CONNECT_SECONDS = 15
+CONNECT_SECONDS, CLOSE_SECONDS = 15, 5
 LOOK_SECONDS, PATIENCE_SECONDS = 10, 120
 """How often a silent scheduler is asked for its workers, and how long it may have none."""
 
@@ -99,7 +107,8 @@ def do_work(
     """
     who = crew or Crew()
     if who.scheduler:
-        yield from _on_scheduler(function, tasks, who.scheduler, on_lost)
+        with _library_quiet():
+            yield from _on_scheduler(function, tasks, who.scheduler, on_lost)
     elif who.workers == 1:
         for i, task in enumerate(tasks):
             yield i, function(task)
@@ -120,13 +129,6 @@ def _give_up(task: T, on_lost: Callable[[T], R] | None) -> R:
         f"A task ended its worker {MOST_DEATHS} times.",
         "It may need more memory than there is; use fewer workers.",
     )
-
-
-def _ignore_interrupts() -> None:
-    """Let the first process alone decide what Ctrl-C means."""
-    import signal
-
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def _in_processes(
@@ -151,9 +153,7 @@ def _one_pool(
     function: Callable[[T], R], tasks: Sequence[T], waiting: list[int], workers: int
 ) -> Generator[tuple[int, R], None, list[int]]:
     """Work off `waiting` from its end; return the tasks in hand when a worker died, else none."""
-    pool = ProcessPoolExecutor(
-        workers, mp_context=get_context("spawn"), initializer=_ignore_interrupts
-    )
+    pool = ProcessPoolExecutor(workers, mp_context=get_context("spawn"), initializer=begin_as_child)
     in_hand: dict[Future[R], int] = {}
     try:
         while waiting or in_hand:
@@ -212,9 +212,41 @@ def _on_scheduler(
             (future,) = _next_done(client, in_hand)
             in_hand.pop(future)
             yield i, _give_up(tasks[i], on_lost) if _killed(future) else future.result()
+    except (OSError, RuntimeError, TypeError, TimeoutError, CancelledError):
+        # A task's own error stands; without a scheduler there are no results and no errors either.
+        if _answers(client):
+            raise
+        raise WorkerLost(
+            f"The scheduler at '{address}' is gone.",
+            "Start it and run again; what was finished is not lost where it was kept.",
+        ) from None
     finally:
-        client.cancel(list(in_hand))
-        client.close()
+        with contextlib.suppress(Exception):
+            client.cancel(list(in_hand))
+        with contextlib.suppress(Exception):
+            client.close(timeout=CLOSE_SECONDS)
+
+
+def _answers(client: Any) -> bool:
+    """Return whether the scheduler of a client is there."""
+    try:
+        client.sync(client.scheduler.identity, callback_timeout=CLOSE_SECONDS)
+    except Exception:
+        return False
+    return bool(client.status == "running")
+
+
+@contextlib.contextmanager
+def _library_quiet() -> Iterator[None]:
+    """Keep the library's own log off the screen: what went wrong is told by an error, in words."""
+    import logging
+
+    before = logging.root.manager.disable
+    logging.disable(logging.CRITICAL)
+    try:
+        yield
+    finally:
+        logging.disable(before)
 
 
 def _next_done(client: Any, in_hand: dict[Any, int]) -> set[Any]:

@@ -40,13 +40,33 @@ def write_whole(path: Path, data: bytes | str, *, replace: bool = True) -> None:
             f.flush()
             os.fsync(f.fileno())
         # mkstemp makes files that only their owner may read; a report is meant to be read.
-        part.chmod(0o644)
+        with contextlib.suppress(OSError):  # a FAT stick keeps no modes
+            part.chmod(0o644)
         if replace:
             part.replace(path)
         else:
-            os.link(part, path)
+            _put_new(part, path)
     finally:
         part.unlink(missing_ok=True)
+
+
+def _put_new(part: Path, path: Path) -> None:
+    """Give a file its name unless that is taken; also where a disk knows no second name of one."""
+    try:
+        os.link(part, path)
+    except FileExistsError:
+        raise
+    except OSError:
+        # The name is taken first, so that no file of another run is ever written over.
+        try:
+            os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY))
+        except OSError as error:
+            raise OSError(error.errno, error.strerror, str(path)) from None
+        try:
+            part.replace(path)
+        except BaseException:
+            path.unlink(missing_ok=True)
+            raise
 
 
 @contextlib.contextmanager

@@ -1,12 +1,15 @@
 """Finished families kept on disk, so that a portfolio goes on where it stopped.
 
-One JSON file a family, written whole or not at all. A file that cannot be read back to the very
-row it holds is ignored, and its family is done again.
+One JSON file a family, written whole or not at all, with the versions of what computed it and the
+digest of both. A file that cannot be read back to the very row it holds, that was edited, or that
+another version made is ignored, and its family is done again.
 """
 
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
+import json
 import math
 import types
 import typing
@@ -19,6 +22,8 @@ from fleetstats.core.errors import FleetstatsError, ReportError
 from fleetstats.core.files import write_whole
 from fleetstats.core.json_text import load_json
 from fleetstats.core.plain_files import read_plain
+from fleetstats.core.program import PROGRAM, program_digest
+from fleetstats.core.provenance import installed_versions
 from fleetstats.core.value import Value
 from fleetstats.portfolio.family import DONE, FamilyRow
 from fleetstats.report.json import write_json_text
@@ -36,7 +41,7 @@ def keep_row(folder: Path, row: FamilyRow) -> None:
     place = folder / FOLDER
     try:
         place.mkdir(parents=True, exist_ok=True)
-        write_whole(place / f"{row.slug}.json", write_json_text(row))
+        write_whole(place / f"{row.slug}.json", _sealed(row))
     except OSError as e:
         raise ReportError(
             f"'{row.slug}.json' cannot be kept in '{place}' ({e.strerror}).",
@@ -52,10 +57,30 @@ def read_kept(folder: Path) -> dict[str, FamilyRow]:
     return out
 
 
+def _versions() -> dict[str, str]:
+    return {**installed_versions(), PROGRAM: program_digest()}
+
+
+def _seal(row: dict[str, Any], versions: dict[str, str]) -> str:
+    """Return the SHA-256 over a row and the versions that made it."""
+    text = json.dumps({"row": row, "versions": versions}, sort_keys=True)
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _sealed(row: FamilyRow) -> str:
+    """Return the text of a kept file."""
+    held, versions = json.loads(write_json_text(row)), _versions()
+    file = {"row": held, "versions": versions, "sha256": _seal(held, versions)}
+    return json.dumps(file, indent=2, ensure_ascii=False) + "\n"
+
+
 def _rows(place: Path) -> Iterator[FamilyRow]:
     for path in sorted(place.glob("*.json")) if place.is_dir() else []:
         try:
-            data = load_json(read_plain(path, "kept_bytes"))
+            file = load_json(read_plain(path, "kept_bytes"))
+            data, versions = file["row"], file["versions"]
+            if versions != _versions() or file["sha256"] != _seal(data, versions):
+                continue
             row = revive(FamilyRow, data)
         except (OSError, ValueError, TypeError, KeyError, RecursionError, FleetstatsError):
             continue

@@ -7,7 +7,6 @@ aside by the reader, by its engine id.
 from __future__ import annotations
 
 import datetime as dt
-import io
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 from fleetstats.core.errors import SettingError
 from fleetstats.core.files import write_whole
 from fleetstats.records.life import EXAMPLE_ENGINE
+from fleetstats.tables.saved_book import saved_book
 from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.endings import ENDINGS
 from fleetstats.vocabulary.events import KINDS
@@ -210,9 +210,7 @@ def write_return_template(
     book.active = 1
     for other in book.worksheets:
         other.sheet_view.tabSelected = other is book.worksheets[1]
-    data = io.BytesIO()
-    book.save(data)
-    write_whole(path, data.getvalue())
+    write_whole(path, saved_book(book))
     return path
 
 

@@ -18,6 +18,7 @@ import numpy as np
 from fleetstats.document.cells import UNITS, Cell, column_head, neutral_text, plain_text
 from fleetstats.document.document import Document, Figure, Table
 from fleetstats.document.parts import find_figures, find_tables
+from fleetstats.tables.saved_book import FIRST_TIME, saved_book
 from fleetstats.vocabulary.caution import STANDING_NOTICE
 
 XLSX_ROWS = 1_048_575
@@ -145,9 +146,7 @@ def tables_xlsx(document: Document) -> bytes:
         for row in t.rows[:XLSX_ROWS]:
             sheet.append([_sheet_cell(sheet, v, c.kind, text_cell)
                           for v, c in zip(row, t.columns, strict=True)])  # fmt: skip
-    raw = io.BytesIO()
-    book.save(raw)
-    return _fix_clock(raw.getvalue())
+    return _fix_clock(saved_book(book))
 
 
 def _sheet_cell(sheet: object, value: Cell, kind: str, text_cell: object) -> object:
@@ -199,7 +198,7 @@ def _fix_clock(book: bytes) -> bytes:
                               rb"\g<1>" + FIXED_DATE.encode(), data)  # fmt: skip
                 data = re.sub(rb"<dc:creator>[^<]*</dc:creator>",
                               b"<dc:creator>fleetstats</dc:creator>", data)  # fmt: skip
-            new.writestr(zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0)), data, zipfile.ZIP_DEFLATED)
+            new.writestr(zipfile.ZipInfo(name, FIRST_TIME), data, zipfile.ZIP_DEFLATED)
     return out.getvalue()
 
 

@@ -19,6 +19,7 @@ from fleetstats.study.look_settings import LookKeys
 from fleetstats.study.pool_settings import MergeKeys
 from fleetstats.study.portfolio_settings import PortfolioKeys
 from fleetstats.study.stress_settings import StressKeys
+from fleetstats.vocabulary.limits import LEAST_READ_H
 
 LEVELS = {
     "power-loss": "loss of power or shutdown in flight",
@@ -209,7 +210,7 @@ class CheckKeys:
     """[check]: the recurring condition check."""
 
     interval_h: float = key(
-        "Hours between checks.", default=50.0, low=0.0, open_low=True, unit="h", role=FACT
+        "Hours between checks.", default=50.0, low=LEAST_READ_H, unit="h", role=FACT
     )
     undetectable_causes: tuple[str, ...] = key(
         "Causes that give no warning at the checks.", default=()

@@ -14,6 +14,7 @@ from typing import Any
 
 import numpy as np
 
+from fleetstats.core.plain_library import load_drawing_library
 from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.survival.distribution import DISTRIBUTIONS
 from fleetstats.survival.fit import Fit
@@ -268,6 +269,7 @@ def _why_not_reliability(fit: Fit, most: int) -> str:
 
 
 def _reliability(fit: Fit) -> Answer:
+    load_drawing_library()
     import reliability.Fitters as Fitters
 
     name, attributes = _RELIABILITY[fit.family]

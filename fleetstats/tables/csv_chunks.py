@@ -71,10 +71,11 @@ def open_text(
         if len(data) >= HEAD:
             break
     check_lines(data, name)
-    cut = _last_line_end(data) if len(data) >= HEAD else len(data)
-    text = _text(data[:cut], name, 1)
-    mark = delimiter or find_delimiter(text)
-    rows = split_text(text, mark, name)
+    whole = len(data) < HEAD
+    lines = data if whole else data[: data.rfind(b"\n") + 1]
+    mark = delimiter or find_delimiter(_text(lines, name, 1))
+    cut = len(data) if whole else _last_line_end(data, mark)
+    rows = split_text(_text(data[:cut] if cut else lines, name, 1), mark, name)
     first = find_header(rows, header_row, name)
     line, header = rows[first]
     width = len(header)
@@ -231,7 +232,10 @@ class _Blocks:
         import pyarrow as pa
 
         check_lines(block, self.name, first_line=line)
-        if not _is_simple(np.frombuffer(block, dtype=np.uint8), ord(self.delimiter)):
+        signs = np.frombuffer(block, dtype=np.uint8)
+        if _longest_line(signs) > csv.field_size_limit() or not _is_simple(
+            signs, ord(self.delimiter)
+        ):
             return self._chunk_by_rows(block, line)
         try:
             return self._chunk_by_columns(block, line)
@@ -322,6 +326,12 @@ class _Blocks:
 
 def _n_lines(block: bytes) -> int:
     return block.count(b"\n") + (not block.endswith(b"\n"))
+
+
+def _longest_line(signs: Array) -> int:
+    """Return the bytes of the longest line: one as long as no cell may be is read row by row."""
+    ends = np.concatenate([[-1], np.flatnonzero(signs == FEED), [len(signs)]])
+    return int(np.diff(ends).max())
 
 
 def _is_simple(signs: Array, delimiter: int) -> bool:

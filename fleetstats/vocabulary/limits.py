@@ -35,6 +35,7 @@ SHORT_YEARS_BACK: Final = 80
 
 # -- findings: rows and lives that cannot be what they say they are --------------------------------
 
+LEAST_READ_H: Final = 0.01
 SUM_TOLERANCE_H: Final = 0.051
 FEWEST_SUMMED: Final = 2
 FEWEST_SUMMED_BY_ID: Final = 5
@@ -46,6 +47,9 @@ FAR_QUANTILE: Final = 0.90
 LEAST_FOR_FAR: Final = 3
 LEAST_FOR_QUANTILE: Final = 10
 FAR_MOST_SHARE: Final = 0.05
+SERIAL_FROM_NEXT: Final = 2.0
+MARKED_SHARE: Final = 0.80
+BARE_FROM_NEXT: Final = 2.0
 COPIES_CHANCE: Final = 1e-3
 NEAR_COPIES_CHANCE: Final = 0.01
 ODD_MOVES_BOUND: Final = 0.10

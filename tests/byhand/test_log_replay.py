@@ -5,6 +5,7 @@ import re
 
 import pytest
 
+from fleetstats.records.audit.audit_dates import audit_dates
 from fleetstats.records.log.log import replay_log
 from fleetstats.records.log_event import LogEvent
 from fleetstats.study.settings import HoursKeys, QuestionKeys, Settings, StudyKeys, TreatKeys
@@ -516,3 +517,29 @@ def test_an_engine_may_run_five_hours_in_the_shop(shop_h, said):
         ("A", "2022-02-01", shop_h, "overhauled"),
     )
     assert bool(codes_of(*rows, log_hours="since-overhaul")) is said
+
+
+RETURN_UNWRITTEN = [
+    ("A", "2010-01-01", 0, "installed"),
+    ("A", "2012-01-01", 300, "reading"),
+    ("A", "2015-06-28", 358, "overhauled"),
+    ("A", "2016-01-14", 508, "reading"),
+]
+
+
+@pytest.mark.parametrize(
+    ("basis", "zero"), [("since-new", "2010-01-01"), ("since-overhaul", "2015-06-28")]
+)
+def test_the_day_of_a_clock_s_zero_is_that_of_the_clock_and_no_reading_s(basis, zero):
+    # Counted by hand: 150 h flown in the 200 days after the overhaul, 508 h in six years.
+    r = replay_log(log(*RETURN_UNWRITTEN), settings(basis=basis))
+    assert r.rows[-1].in_service == dt.date.fromisoformat(zero)
+    assert r.rows[-1].observed_from == dt.date(2015, 6, 28)
+    assert not [f for x in r.rows for f in audit_dates(x, settings(basis=basis))
+                if f.code in ("hours-exceed-calendar", "use-implausible")]  # fmt: skip
+
+
+def test_a_return_unwritten_after_an_overhaul_without_a_date_has_no_day_of_zero():
+    rows = [(*r[:1], None if r[3] == "overhauled" else r[1], *r[2:]) for r in RETURN_UNWRITTEN]
+    r = replay_log(log(*rows), settings(basis="since-overhaul"))
+    assert r.rows[-1].in_service is None

@@ -17,6 +17,7 @@ from portfolio_tables import family_lines, write_table
 
 from fleetstats.cli import main
 from fleetstats.portfolio import ranking as portfolio_module
+from fleetstats.portfolio import store
 from fleetstats.portfolio.family import FamilyRow, advise_family
 from fleetstats.portfolio.store import keep_row, read_kept, revive
 from fleetstats.records.split_families import read_portfolio
@@ -141,6 +142,24 @@ def test_a_row_comes_back_from_disk_as_it_was(folder: Path, tmp_path: Path) -> N
         keep_row(tmp_path, row)
     assert read_kept(tmp_path) == {r.digest: r for r in rows}
     assert revive(FamilyRow, rows[1].to_dict()) == rows[1]
+
+
+def test_a_kept_row_that_was_edited_or_that_other_versions_made_is_done_again(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    row = advise_family(read_portfolio(folder).families[1])
+    keep_row(tmp_path, row)
+    path = tmp_path / "kept" / f"{row.slug}.json"
+    kept = path.read_text()
+    assert list(read_kept(tmp_path).values()) == [row]
+    assert row.n_failed != 0
+    edited = json.loads(kept)
+    edited["row"]["n_failed"] = 0
+    path.write_text(json.dumps(edited))
+    assert read_kept(tmp_path) == {}
+    path.write_text(kept)
+    monkeypatch.setattr(store, "installed_versions", lambda: {"scipy": "9.9"})
+    assert read_kept(tmp_path) == {}
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from fleetstats.tables import csv_chunks
@@ -152,3 +152,49 @@ def test_plain_ids_are_those_that_raise_no_question(tmp_path: Path) -> None:
     shown = [bytes(data[a:b]).decode() for a, b in itertools.pairwise(offsets)]
     assert shown == ["E-1", "", "", "", "", "", "", "", "e 2", ""]
     assert plain.tolist() == [s != "" for s in shown]
+
+
+INCHES = st.sampled_from(
+    ['12"', 'a 12" prop', '"two\nlines"', '"say ""x"", y"', "plain", "", '"a\n12"" b\nc"', '14"']
+)
+
+
+@settings(max_examples=150, deadline=None,
+          suppress_health_check=[HealthCheck.function_scoped_fixture])  # fmt: skip
+@given(
+    notes=st.lists(st.tuples(INCHES, INCHES), min_size=1, max_size=40),
+    head=st.sampled_from([40, 100, 1000]),
+    block=st.sampled_from([200, 500]),
+)
+@example(notes=[('14"', "x"), ('"two\nlines"', 'a 12" prop'), ('"a\n12"" b\nc"', '12"')] * 5,
+         head=40, block=200)  # fmt: skip
+def test_inches_beside_notes_of_many_lines_are_read_by_blocks_as_whole(
+    tmp_path: Path, notes: list[tuple[str, str]], head: int, block: int
+) -> None:
+    path = tmp_path / "x.csv"
+    rows = "".join(f"E{i},{i}.5,{a},{b}\n" for i, (a, b) in enumerate(notes))
+    path.write_text("id,h,note,more\n" + rows)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(csv_chunks, "BLOCK", block)
+        patch.setattr(csv_chunks, "HEAD", head)
+        got = rows_of(list(open_text(path, "x.csv").chunks))
+    assert [r for r, _, _ in got] == list(read_csv(path, "x.csv").rows)
+
+
+def test_a_cell_that_is_too_long_is_refused_by_blocks_as_whole(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Past the head, where whole columns are read at once."""
+    monkeypatch.setattr(csv_chunks, "HEAD", 100)
+    path = tmp_path / "x.csv"
+    body = "id,h,note\n" + "E0,1,\n" * 50
+    for n, refused in ((131_072, False), (131_073, True)):
+        path.write_text(body + f"E1,2,{'x' * n}\n")
+        said = []
+        for read in (read_csv, lambda *a: list(open_text(*a).chunks)):
+            try:
+                read(path, "x.csv")
+            except TableError as e:
+                said.append(e.finding.message)
+        assert len(said) == (2 if refused else 0)
+        assert len(set(said)) <= 1

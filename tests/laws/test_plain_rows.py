@@ -78,6 +78,7 @@ def agree(
         ({"entry_hours": "", "observed_from_date": "2024-07-01"}, "entry-missing"),
         ({"entry_hours": "200"}, "exit-before-entry"),
         ({"entry_hours": "100.5"}, "failure-without-exposure"),
+        ({"entry_hours": "100.499"}, "hours-below-meter"),
         ({"exit_hours": ""}, "hours-missing"),
         ({"exit_hours": "200000"}, "hours-impossible"),
         ({"last_good_hours": "101"}, "last-good-after-exit"),

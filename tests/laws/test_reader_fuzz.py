@@ -41,7 +41,7 @@ LENIENT = HEAD + "\n".join(
         "engine-missing", "engine-unreadable", "hours-missing", "hours-unreadable",
         "hours-impossible", "exit-before-entry", "failure-without-exposure",
         "last-good-after-exit", "ending-unknown", "meter-unknown", "count-unreadable", "row-long",
-        "clock-doubt-unreadable",
+        "clock-doubt-unreadable", "hours-below-meter",
         "row-short", "merged-cell", "ending-missing", "entry-missing", "overhaul-within-life",
         "duplicate-row", "duplicate-life", "hours-backwards", "hours-exceed-calendar",
         "totals-row-failed", "sum-of-rows",

@@ -168,3 +168,46 @@ def test_a_real_interrupt_of_a_study_leaves_nothing_behind(tmp_path: Path) -> No
     while is_alive(process.pid):  # the keeper of resources ends a moment after the last of us
         assert time.monotonic() < deadline
         time.sleep(0.05)
+
+
+@pytest.mark.skipif(not Path("/proc/self/task").is_dir(), reason="needs the list of children")
+@pytest.mark.parametrize("how", [signal.SIGKILL, signal.SIGTERM])
+def test_a_child_ends_with_its_parent(how: signal.Signals, tmp_path: Path) -> None:
+    """A killed parent tells its child nothing: the child sees that it is gone."""
+    mark = tmp_path / "child"
+    code = """
+import os, sys, time
+from pathlib import Path
+from fleetstats.core.beside import Beside
+
+def note_and_sleep(mark):
+    Path(mark).write_text(f"{os.getpid()};")
+    time.sleep(300)
+
+if __name__ == "__main__":
+    with Beside(wanted=True) as beside:
+        beside.ask(note_and_sleep, sys.argv[1])
+        time.sleep(300)
+"""
+    script = tmp_path / "parent.py"
+    script.write_text(code)
+    parent = subprocess.Popen([sys.executable, str(script), str(mark)])
+    end = time.monotonic() + 60
+    while not mark.is_file() or not mark.read_text().endswith(";"):
+        assert time.monotonic() < end
+        time.sleep(0.05)
+    child = int(mark.read_text()[:-1])
+    parent.send_signal(how)
+    parent.wait(timeout=20)
+    end = time.monotonic() + 20
+    while _runs(child):
+        assert time.monotonic() < end, "the child goes on for nobody"
+        time.sleep(0.05)
+
+
+def _runs(pid: int) -> bool:
+    """Return whether a process runs; one that ended and that nobody asks after does not."""
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] != "Z"
+    except FileNotFoundError:
+        return False

@@ -5,6 +5,8 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import subprocess
+import sys
 import time
 from pathlib import Path
 
@@ -99,3 +101,42 @@ def test_a_missing_library_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "distributed", None)
     with pytest.raises(SettingError, match=r"Install fleetstats\[scheduler\]"):
         gather(draw, range(2), Crew(scheduler="tcp://127.0.0.1:9"))
+
+
+SCHEDULER = """
+import asyncio
+from distributed import Scheduler, Worker
+
+async def go():
+    async with Scheduler(port=0, dashboard_address=":0", host="127.0.0.1") as s:
+        async with Worker(s.address, nthreads=1):
+            print(s.address, flush=True)
+            await asyncio.sleep(300)
+
+asyncio.run(go())
+"""
+
+
+def test_a_scheduler_that_dies_is_told_and_what_was_done_is_given(
+    capfd: pytest.CaptureFixture[str],
+) -> None:
+    pytest.importorskip("distributed", reason="the extra 'scheduler' is not installed")
+    there = subprocess.Popen(
+        [sys.executable, "-c", SCHEDULER], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
+        text=True,
+    )  # fmt: skip
+    assert there.stdout is not None
+    address = there.stdout.readline().strip()
+    done = []
+    try:
+        work = do_work(time.sleep, [0.1] * 100, Crew(scheduler=address))
+        done.append(next(work)[0])
+        there.kill()
+        with pytest.raises(WorkerLost, match=f"scheduler at '{address}' is gone"):
+            done.extend(i for i, _ in work)
+    finally:
+        there.kill()
+        there.wait()
+        there.stdout.close()
+    assert 1 <= len(done) < 100
+    assert "Traceback" not in capfd.readouterr().err

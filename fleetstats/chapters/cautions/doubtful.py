@@ -16,6 +16,7 @@ from fleetstats.records.audit.copied import find_copies
 from fleetstats.records.audit.far_lives import days_in_service, far_beyond, find_far_lives
 from fleetstats.records.life import LifeRow
 from fleetstats.records.lives.plain_rows import day_of
+from fleetstats.records.trouble.scan import FAILING
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.weibull.fit_weibull import try_fit
@@ -67,44 +68,94 @@ def _without(
 def caution_far(
     spells: Spells, rows: Sequence[LifeRow], settings: Settings, advice: Advice
 ) -> list[Caution]:
-    """Return the caution that lives far beyond all others carry the bound.
+    """Return the cautions that lives far from all others carry the bound.
 
     Without the rows behind the spells only their hours are looked at, not their rates of use.
+    Several lives are named by how far each alone moves the bound.
     """
-    far = _far(spells, rows, settings)
+    far, low = _find_far(spells, rows, settings)
+    out: list[Caution] = []
     told = _without(spells, far, settings, advice)
-    if told is None:
-        return []
-    whole, part = told
-    hours = spells.exit_upper[far]
-    n = float(spells.weight[far].sum())
-    one = n == 1.0
-    least = f"{float(hours.min()):,.0f} h"
-    return [
-        caution(
-            "far-life",
-            value=whole.says,
-            limit=f"{part.says} without",
-            what=f"one life of {least}" if one else f"{count(n, 'life', 'lives')} from {least} on",
-            is_are="is" if one else "are",
-            next_h=float(spells.exit_upper[~far].max()),
-            without=part.says,
+    if told is not None:
+        whole, part = told
+        n = float(spells.weight[far].sum())
+        one = n == 1.0
+        least = f"{float(spells.exit_upper[far].min()):,.0f} h"
+        many = f"{count(n, 'life', 'lives')} from {least} on"
+        out.append(
+            caution(
+                "far-life",
+                value=whole.says,
+                limit=f"{part.says} without",
+                what=f"one life of {least}" if one else many,
+                is_are="is" if one else "are",
+                next_h=float(spells.exit_upper[~far].max(initial=0.0)),
+                without=part.says,
+                alone=_each_alone(spells, rows, far, settings, advice),
+            )
         )
-    ]
+    told = _without(spells, low, settings, advice)
+    if told is not None:
+        whole, part = told
+        n_low = int(low.sum())
+        out.append(
+            caution(
+                "low-failure",
+                value=whole.says,
+                limit=f"{part.says} without",
+                what=count(n_low, "failure", "failures"),
+                lies="lies" if n_low == 1 else "lie",
+                most_h=float(spells.exit_upper[low].max()),
+                without=part.says,
+                alone=_each_alone(spells, rows, low, settings, advice),
+            )
+        )
+    return out
 
 
-def _far(spells: Spells, rows: Sequence[LifeRow], settings: Settings) -> Array:
+MOST_RANKED = 5
+"""Doubtful lives tried one by one: each costs one estimate."""
+
+
+def _each_alone(
+    spells: Spells, rows: Sequence[LifeRow], odd: Array, settings: Settings, advice: Advice
+) -> str:
+    """Say what the bound is without each doubtful life alone, the one that moves it most first."""
+    at = np.flatnonzero(odd)
+    if not 1 < len(at) <= MOST_RANKED or not rows:
+        return ""
+    whole = bound_of(Quoter.of(spells, try_fit(spells), settings), advice).figure
+    tried = []
+    for i in at.tolist():
+        rest = spells.select(np.arange(len(spells)) != i)
+        part = bound_of(Quoter.of(rest, try_fit(rest), settings), advice)
+        tried.append((-abs(part.figure - whole), i, part.says))
+    return (
+        " Without one alone, most to least: "
+        + "; ".join(
+            f"'{rows[i].engine}' ({hours_exact(rows[i].exit_h)}) {says}"
+            for _, i, says in sorted(tried)
+        )
+        + "."
+    )
+
+
+def _find_far(spells: Spells, rows: Sequence[LifeRow], settings: Settings) -> tuple[Array, Array]:
+    """Return which spells are far beyond all others, and which failures far below."""
+    none = np.zeros(len(spells), dtype=bool)
     if len(rows) != len(spells):
-        return far_beyond(spells.exit_upper, spells.weight).far
+        return far_beyond(spells.exit_upper, spells.weight).far, none
     new = np.array([day_of(x.in_service) for x in rows], dtype=np.int64)
     last = np.array([day_of(x.last_date) for x in rows], dtype=np.int64)
-    days = days_in_service(new, last, settings.study.analysis_date)
+    day = settings.study.analysis_date
+    days = days_in_service(new, last, day)
     single = np.array([x.count == 1 for x in rows], dtype=bool)
-    hours = spells.exit_upper
-    found = find_far_lives(hours[single], hours[single], days[single])
-    far = np.zeros(len(rows), dtype=bool)
+    failed = np.array([x.ending in FAILING["lives"] for x in rows], dtype=bool)
+    found = find_far_lives(spells.exit_upper[single], days[single], failed[single], day)
+    far, low = none.copy(), none.copy()
     far[single] = found.by_hours.far | found.by_rate.far
-    return far
+    low[single] = found.low.far
+    return far, low
 
 
 def caution_copies(

@@ -1,4 +1,4 @@
-"""Lives, and rates of use, far beyond all others of a fleet: the marks of a digit too many.
+"""Lives, and rates of use, far from all others of a fleet: the marks of a slip.
 
 One rule for every driver: the audit asks it of lives, a table read by chunks of its columns, and
 the cautions of the spells in use.
@@ -7,14 +7,16 @@ the cautions of the spells in use.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
 from fleetstats.core.value import Array, Value, value
 from fleetstats.records.audit.audit_dates import life_finding
+from fleetstats.records.audit.slips import bare_beyond, date_serials, day_of_serial, say_meant
 from fleetstats.records.life import LifeRow
 from fleetstats.records.lives.plain_rows import NO_DAY, day_of
+from fleetstats.records.trouble.scan import FAILING
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.limits import (
@@ -75,45 +77,97 @@ def far_beyond(x: Array, weight: Array | None = None) -> Far:
 
 @value
 class FarLives(Value):
-    """Lives far beyond the others: by hours, and by rate of use.
+    """Lives far beyond the others: by hours, by rate of use, or failed far before their time.
 
     Parameters
     ----------
-    by_hours, by_rate : Far
-        Of each life; one that is far by its hours is not told again by its rate.
+    by_hours, by_rate, low : Far
+        Of each life; one that is far by its hours is not told again by its rate. `low` are
+        failures at a rate of use far below all others, whose least is its `next`.
+    serial, bare : (n,) bool
+        Those of `by_hours` that are numbers of dates, and those of `by_hours` and `by_rate` that
+        are whole in a fleet told in tenths.
     rate : (n,) float
         Hours a year since it was put into service; 0 where that is not known.
+    least_h, usual_h : float
+        Least and median hours of the lives that are not far; NaN without any.
     """
 
     by_hours: Far
     by_rate: Far
+    low: Far
+    serial: Array
+    bare: Array
     rate: Array
+    least_h: float
+    usual_h: float
+
+    @property
+    def any(self) -> Array:
+        """Return which lives are far in any way (n, bool)."""
+        return np.asarray(self.by_hours.far | self.by_rate.far | self.low.far)
 
 
-def find_far_lives(hours: Array, since_new_h: Array, days: Array) -> FarLives:
+def find_far_lives(hours: Array, days: Array, failed: Array, day: dt.date | None) -> FarLives:
     """Return the lives of a fleet that lie far beyond all others.
 
-    A rate of use counts from one year in service on, and only for an engine whose hours are among
-    the highest tenth: a rate alone does not make a bound.
+    A rate of use counts from one year in service on, and a high one only for an engine whose hours
+    are among the highest tenth: a rate alone does not make a bound. A low one counts for a failure
+    alone: engines that stand idle are honest.
 
     Parameters
     ----------
     hours : (n,) float
-        Length of each life on its own clock.
-    since_new_h : (n,) float
-        Hours gathered since `days` ago.
+        Length of each life on its own clock, gathered since `days` ago.
     days : (n,) float
         Days in service; NaN where not known.
+    failed : (n,) bool
+        Lives that ended in a failure.
+    day : date or None
+        The analysis date.
     """
-    by_hours = far_beyond(hours)
+    serial = date_serials(hours, day)
+    whole = ~serial
+    far_h = serial.copy()
+    far_h[whole] = far_beyond(hours[whole]).far
     known = np.isfinite(days) & (np.nan_to_num(days) >= YEAR_DAYS)
-    rate = np.where(known, since_new_h / np.where(known, days, 1.0) * YEAR_DAYS, 0.0)
-    far = np.zeros(len(hours), dtype=bool)
-    rated = far_beyond(rate[known])
-    far[known] = rated.far
-    if len(hours):
-        far &= ~by_hours.far & (hours >= np.quantile(hours, FAR_QUANTILE))
-    return FarLives(by_hours=by_hours, by_rate=Far(far=far, next=rated.next), rate=rate)
+    # with dates the rate of use decides: many hours in many years are a long life
+    bare = np.zeros(len(hours), dtype=bool)
+    bare[~far_h] = bare_beyond(hours[~far_h], hours[~far_h])
+    bare &= ~known
+    far_h |= bare
+    rest = hours[~far_h]
+    rate = np.where(known, hours / np.where(known, days, 1.0) * YEAR_DAYS, 0.0)
+    by_rate = _among(known & ~serial, far_beyond, rate)
+    high = ~far_h & (hours >= (np.quantile(hours, FAR_QUANTILE) if len(hours) else 0.0))
+    bare_rate = np.zeros(len(hours), dtype=bool)
+    told = known & ~far_h
+    bare_rate[told] = bare_beyond(rate[told], hours[told])
+    used = known & (rate > 0.0)
+    low = _among(used, far_beyond, 1.0 / np.where(used, rate, 1.0))
+    return FarLives(
+        by_hours=Far(far=far_h, next=float(rest.max(initial=0.0))),
+        by_rate=Far(far=(by_rate.far | bare_rate) & high, next=_next(rate, by_rate, bare_rate)),
+        low=Far(far=low.far & failed, next=1.0 / low.next),
+        serial=serial,
+        bare=bare | (bare_rate & ~by_rate.far & high),
+        rate=rate,
+        least_h=float(rest.min()) if len(rest) else float("nan"),
+        usual_h=float(np.median(rest)) if len(rest) else float("nan"),
+    )
+
+
+def _among(which: Array, find: Callable[[Array], Far], x: Array) -> Far:
+    """Return what is far among some of the values; the others are not."""
+    found = find(x[which])
+    far = np.zeros(len(x), dtype=bool)
+    far[which] = found.far
+    return Far(far=far, next=found.next)
+
+
+def _next(rate: Array, found: Far, bare: Array) -> float:
+    """Return the greatest rate of those that are not far."""
+    return float(rate[~(found.far | bare)].max(initial=0.0))
 
 
 def days_in_service(new: Array, last: Array, day: dt.date | None) -> Array:
@@ -140,23 +194,33 @@ def far_findings(lives: Sequence[LifeRow], settings: Settings) -> list[tuple[Fin
     hours = np.array([x.exit_h for x in single], dtype=np.float64)
     new = np.array([day_of(x.in_service) for x in single], dtype=np.int64)
     last = np.array([day_of(x.last_date) for x in single], dtype=np.int64)
-    found = find_far_lives(hours, hours, days_in_service(new, last, settings.study.analysis_date))
+    day = settings.study.analysis_date
+    failed = np.array([x.ending in FAILING["lives"] for x in single], dtype=bool)
+    found = find_far_lives(hours, days_in_service(new, last, day), failed, day)
     return [
-        (tell_far(single[k], found, k, settings), at[k])
-        for k in np.flatnonzero(found.by_hours.far | found.by_rate.far).tolist()
+        (tell_far(single[k], found, k, settings), at[k]) for k in np.flatnonzero(found.any).tolist()
     ]
 
 
 def tell_far(life: LifeRow, found: FarLives, k: int, settings: Settings) -> Finding:
     """Return the finding on one life, the one at place `k` of those that were looked at."""
     where = {"column": "exit_hours", "value": f"{life.exit_h:g}", "hours": life.exit_h}
+    next_h = found.by_hours.next
+    if found.serial[k]:
+        shown = day_of_serial(life.exit_h)
+        return life_finding("hours-far/serial", life, date=shown, next_h=next_h, **where)
     if found.by_hours.far[k]:
-        next_h = found.by_hours.next
-        return life_finding("hours-far", life, times=life.exit_h / next_h, next_h=next_h, **where)
+        key = "hours-far/bare" if found.bare[k] else "hours-far"
+        meant = say_meant(life.exit_h, found.least_h, found.usual_h, next_h)
+        return life_finding(
+            key, life, times=life.exit_h / next_h, next_h=next_h, meant=meant, **where
+        )
     end = life.last_date or settings.study.analysis_date
-    rate = float(found.rate[k])
     days = 0 if end is None or life.in_service is None else (end - life.in_service).days
-    return life_finding(
-        "hours-far/rate", life, times=rate / found.by_rate.next, rate=rate, days=days,
-        start=life.in_service, **where,
-    )  # fmt: skip
+    where |= {"days": days, "start": life.in_service, "rate": float(found.rate[k])}
+    if found.low.far[k]:
+        times = found.low.next / float(found.rate[k])
+        return life_finding("hours-low", life, times=times, least=found.low.next, **where)
+    key = "hours-far/bare-rate" if found.bare[k] else "hours-far/rate"
+    times = float(found.rate[k]) / found.by_rate.next
+    return life_finding(key, life, times=times, **where)

@@ -8,6 +8,7 @@ from typing import Any
 from fleetstats.records.rows.row import RowInHand
 from fleetstats.tables.cells import is_blank
 from fleetstats.vocabulary.endings import FAILING_ENDINGS
+from fleetstats.vocabulary.limits import LEAST_READ_H
 
 
 def check_from_new(row: RowInHand, told: dict[str, Any], file_from: dt.date | None) -> None:
@@ -56,6 +57,9 @@ def check_order(
         row.add("failure-without-exposure", "entry_hours", exit_h=exit_h)
     elif exit_h == entry_h:
         row.add("no-exposure", "exit_hours", exit_h=exit_h)
+    elif exit_h - entry_h < LEAST_READ_H:
+        key = "hours-below-meter/failed" if ending in FAILING_ENDINGS else "hours-below-meter"
+        row.add(key, "exit_hours", length=exit_h - entry_h)
 
 
 def find_last_good(

@@ -25,6 +25,7 @@ from fleetstats.tables.doubt import FigureDoubt
 from fleetstats.tables.doubt_days import DayDoubt
 from fleetstats.tables.memo import Memo
 from fleetstats.tables.table import MAX_TEXT
+from fleetstats.vocabulary.limits import LEAST_READ_H
 
 PLAIN_HOURS = ("entry_hours", "exit_hours", "last_good_hours")
 """Columns of hours that are read as they stand."""
@@ -225,7 +226,7 @@ def find_plain(reader: LifeReader, n: int, column: Column, usable: Array) -> Pla
     new = days["in_service_date"]
     heard_late = np.isnan(entry_blank) & (new != NO_DAY) & (new < from_day)
     with np.errstate(invalid="ignore"):
-        c.plain &= exit_h > entry
+        c.plain &= exit_h - entry >= LEAST_READ_H
         c.plain &= np.where(np.isnan(good), ~found, (entry <= good) & (good <= exit_h))
     c.plain &= ~heard_late & ~(running & (days["ended_date"] != NO_DAY))
     return PlainRows(

@@ -161,14 +161,14 @@ def _lives(
     ]
     lives: list[LifeRow] = []
     carried: list[LogEvent] = []
-    origins = _life_dates(state)
+    zeros = _days_of_zero(state, since_overhaul)
     for s in state.stretches:
         s.events = [*carried, *s.events]
         carried = []
         if s.end_h - s.start_h <= READING_TOLERANCE_H:
             carried = s.events
             continue
-        lives.append(replace(_life(s, since_overhaul, origins), log_file=log_file))
+        lives.append(replace(_life(s, since_overhaul, zeros), log_file=log_file))
     if carried and lives:
         last = lives[-1]
         more = lines_beside(last.origin, carried)
@@ -180,23 +180,35 @@ def _lives(
     return lives, findings
 
 
-def _life_dates(state: EngineState) -> dict[tuple[int, float], LogEvent | None]:
-    """Return, for each life, the event that began it where the log shows it."""
-    out: dict[tuple[int, float], LogEvent | None] = {}
+def _days_of_zero(
+    state: EngineState, since_overhaul: bool
+) -> dict[tuple[int, float], dt.date | None]:
+    """Return the day at which each clock of the study stood at 0, where the log shows it.
+
+    Where hours count since overhaul each life has a clock, else the engine has one.
+    """
+    out: dict[tuple[int, float], dt.date | None] = {}
     for s in state.stretches:
-        k = (s.life, s.renewed_h)
-        if k not in out:
-            begun = s.start_h - s.renewed_h <= READING_TOLERANCE_H
-            out[k] = s.events[0] if begun and s.events else None
+        clock = _clock(s, since_overhaul)
+        if clock not in out:
+            shown = s.start_h - clock[1] <= READING_TOLERANCE_H
+            out[clock] = s.zero_day if shown else None
     return out
 
 
+def _clock(s: Stretch, since_overhaul: bool) -> tuple[int, float]:
+    """Return the clock that a stretch is counted on: its life, and its zero in hours since new."""
+    return (s.life, s.renewed_h) if since_overhaul else (0, 0.0)
+
+
 def _life(
-    s: Stretch, since_overhaul: bool, origins: dict[tuple[int, float], LogEvent | None]
+    s: Stretch, since_overhaul: bool, zeros: dict[tuple[int, float], dt.date | None]
 ) -> LifeRow:
-    zero = s.renewed_h if since_overhaul else 0.0
+    clock = _clock(s, since_overhaul)
+    zero = clock[1]
     first, last = s.events[0], s.last or s.events[-1]
-    begun = origins.get((s.life, s.renewed_h))
+    start = zeros.get(clock)
+    begun = next((e for e in s.events if e.date == start), None) if start else None
     good = [g for g in s.good_h if s.start_h <= g < s.end_h or s.ending not in FOUND]
     running = s.ending == "running"
     return LifeRow(
@@ -215,7 +227,7 @@ def _life(
         cause=s.cause,
         confirmed=s.confirmed,
         meter=next((e.meter for e in s.events if e.meter), ""),
-        in_service=begun.date if begun is not None else None,
+        in_service=start,
         observed_from=s.started,
         last_reading=s.ended if running else None,
         ended=None if running else s.ended,

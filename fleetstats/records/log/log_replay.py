@@ -273,7 +273,7 @@ def _overhauled(state: EngineState, e: LogEvent, h: float) -> bool:
         s = state.stretches[-1]
         if s.ending == "removed" and not s.cause and not s.confirmed and not s.teardown:
             s.ending = "planned-overhaul"
-    state.renewed_h = h
+    state.renewed_h, state.renewed_day = h, e.date
     state.life = state.life + 1 if state.life >= 0 else -1
     state.restarting = state.settings.hours.log_hours == "since-overhaul"
     state.build = e.build or state.build

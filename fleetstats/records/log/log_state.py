@@ -43,10 +43,14 @@ LEAVING = ("removed", "overhauled", "failed")
 
 @dataclass(slots=True)
 class Stretch:
-    """Hours since new in service without a break, and how they ended."""
+    """Hours since new in service without a break, and how they ended.
+
+    `started` is the last day known at its start, `zero_day` the day of that start itself.
+    """
 
     start_h: float
     started: dt.date | None
+    zero_day: dt.date | None
     renewed_h: float
     life: int
     build: str
@@ -84,6 +88,7 @@ class EngineState:
         self.offset = 0.0
         self.restarting = False
         self.renewed_h = 0.0
+        self.renewed_day: dt.date | None = None
         self.life = 0
         self.since_new_known = True
         self.installed = False
@@ -251,10 +256,11 @@ class EngineState:
     # -- stretches -----------------------------------------------------------------------------
 
     def begin(self, e: LogEvent | None, h: float) -> Stretch:
-        """Put the engine in service at `h`."""
+        """Put the engine in service at `h`; without an event, where its overhaul left it."""
         self.open = Stretch(
             start_h=h,
             started=e.date if e is not None else self.day,
+            zero_day=e.date if e is not None else self.renewed_day,
             renewed_h=self.renewed_h,
             life=self.life,
             build=self.build,

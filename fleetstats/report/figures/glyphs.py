@@ -10,6 +10,7 @@ import re
 from pathlib import Path
 from typing import Any
 
+from fleetstats.core.plain_library import load_drawing_library
 from fleetstats.report.figures.style import BOLD_FILE, FONT_FILE, SMALL_PT
 
 UNITS = 6400.0
@@ -36,6 +37,7 @@ def _drawable(letter: str, bold: bool) -> str:
 
 def font_folder() -> Path:
     """Return the folder of the drawing library's own fonts."""
+    load_drawing_library()
     import matplotlib as mpl
 
     return Path(mpl.get_data_path()) / "fonts" / "ttf"
@@ -48,6 +50,7 @@ def measure(text: str, size_pt: float = SMALL_PT, *, bold: bool = False) -> floa
 
 @functools.lru_cache(_KEPT)
 def _width_em(text: str, bold: bool) -> float:
+    load_drawing_library()
     from matplotlib.ft2font import LoadFlags
 
     font = _face(bold)
@@ -65,6 +68,7 @@ def set_line(text: str, *, bold: bool = False) -> tuple[tuple[str, int, int], ..
         Each letter that leaves ink: its name for `outline`, and its place from the line's begin,
         rightward and downward, in `UNITS` of the type size.
     """
+    load_drawing_library()
     from matplotlib.textpath import TextToPath
 
     words = clean(text, bold=bold)
@@ -95,6 +99,7 @@ def _outlines() -> dict[str, str]:
 @functools.cache
 def _face(bold: bool) -> Any:
     """Return the library's font; its file is named, so no folder of the machine is searched."""
+    load_drawing_library()
     from matplotlib.ft2font import FT2Font
 
     font = FT2Font(str(font_folder() / (BOLD_FILE if bold else FONT_FILE)))

@@ -176,8 +176,10 @@ def build_bulk(study: Study, *, stage: Callable[[str], None] = silent) -> Bulk:
             lives = reader.read(chunk)
             _add(tally, lives, 1)
             marks.append((lives.key, lives.line, lives.last_day, lives.start_h, lives.stop_h,
-                          lives.enters, lives.life_h, lives.new_day))  # fmt: skip
+                          lives.enters, lives.life_h, lives.new_day, lives.failed))  # fmt: skip
             stage(f"reading the records: {reader.n_read:,} rows")
+        if not marks:
+            raise RecordError(f"'{file.file}' has a header and no rows: there is nothing to study.")
         engines, engines_used = _engines(table, reader, tally, marks, stage)
     except TableError as e:
         raise ReadError(str(e.finding)) from None
@@ -283,7 +285,7 @@ def _engines(
     """Audit the rows of engines told more than once; return the engines named, and those used."""
     columns: list[Any] = [np.concatenate(x) for x in zip(*marks, strict=True)]
     marks.clear()
-    key, line, last, start, stop, enters, life_h, new = columns
+    key, line, last, start, stop, enters, life_h, new, failed = columns
     order = np.lexsort((start, key))
     sorted_key = key[order]
     again = np.zeros(len(key), dtype=bool)
@@ -298,8 +300,8 @@ def _engines(
                 f"{len(lines):,} rows tell of engines that other rows tell of over the same hours.",
                 "Is the table in the file twice? Take the duplicates out first.",
             )
-    days = days_in_service(new, last, reader.settings.study.analysis_date)
-    far = Doubts(reader, line, find_far_lives(life_h, life_h, days))
+    day = reader.settings.study.analysis_date
+    far = Doubts(reader, line, find_far_lives(life_h, days_in_service(new, last, day), failed, day))
     lines = np.union1d(lines, far.lines)
     if len(lines):
         gone = _look_again(table, reader, tally, lines, far, stage)

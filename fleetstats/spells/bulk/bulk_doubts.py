@@ -32,7 +32,7 @@ class Doubts:
         self.reader = reader
         self.far = far
         self.most_h = reader.sums.most_h
-        at = np.flatnonzero(far.by_hours.far | far.by_rate.far)
+        at = np.flatnonzero(far.any)
         self.place: dict[int, int] = dict(zip(line[at].tolist(), at.tolist(), strict=True))
         self.sums: dict[int, TotalLine] = {
             n: x for n, x in reader.doubted.items() if x.why == "id" and stands_out(x, self.most_h)

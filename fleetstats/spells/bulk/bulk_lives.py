@@ -38,8 +38,9 @@ class BulkLives:
         Hours at its end on the clock of its own life.
     new_day : (m,) int
         Day on which it was put into service, `NO_DAY` where not told.
-    enters : (m,) bool
-        Whether its life, or a part of it, is among the lives.
+    failed, enters : (m,) bool
+        Whether its life ended in what may be a failure, and whether it, or a part of it, is among
+        the lives.
     """
 
     entry_h: Array
@@ -56,6 +57,7 @@ class BulkLives:
     stop_h: Array
     life_h: Array
     new_day: Array
+    failed: Array
     enters: Array
 
 

@@ -165,6 +165,7 @@ class ChunkReader:
             lives, key=hash_ids(sign_matrix(data, offsets))[single], line=chunk.lines[single],
             last_day=last[single], start_h=scaled.entry_h[single], stop_h=scaled.exit_h[single],
             life_h=scaled.exit_h[single], new_day=rows.days["in_service_date"][single],
+            failed=np.array([e in FAILING["lives"] for e, _ in rows.ends], bool)[rows.end[single]],
             enters=enters[single],
         ), ~plain  # fmt: skip
 
@@ -260,6 +261,7 @@ class ChunkReader:
             stop_h=none,
             life_h=none,
             new_day=none,
+            failed=none.astype(bool),
             enters=none.astype(bool),
         ), enters
 
@@ -401,5 +403,6 @@ class ChunkReader:
             stop_h=np.array([x.life_start_h + x.exit_h for x in single], dtype=np.float64),
             life_h=np.array([x.exit_h for x in single], dtype=np.float64),
             new_day=np.array([day_of(x.in_service) for x in single], dtype=np.int64),
+            failed=np.array([x.ending in FAILING["lives"] for x in single], dtype=bool),
             enters=enters[[k for k, (x, _) in enumerate(lives) if x.count == 1]],
         )

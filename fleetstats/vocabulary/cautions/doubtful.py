@@ -13,8 +13,11 @@ DOUBTFUL = (
         cases=Case(
             "records",
             "The answer rests on {what}, far beyond all others, whose longest is {next_h:,.0f} h, "
-            "or used far more than any other. Without: {without}.",
+            "or used far more than any other. Without: {without}.{alone}",
             (
+                "SERIAL_FROM_NEXT",
+                "BARE_FROM_NEXT",
+                "MARKED_SHARE",
                 "FAR_FOLD",
                 "LEAST_FOR_FAR",
                 "FAR_FROM_NEXT",
@@ -25,6 +28,28 @@ DOUBTFUL = (
                 "ODD_MOVES_BOUND",
             ),
             "{what} {is_are} far beyond all others",
+        ),
+    ),
+    caution_entry(
+        "low-failure",
+        FIRST,
+        "A failure at far fewer hours than its dates tell carries the answer.",
+        cure="Look at the log of what is named; a digit may be missing.",
+        cases=Case(
+            "records",
+            "{what} by {most_h:,.0f} h {lies} far below what the dates and any other engine's use "
+            "would have. Without: {without}.{alone}",
+            (
+                "FAR_FOLD",
+                "LEAST_FOR_FAR",
+                "FAR_FROM_NEXT",
+                "FAR_FROM_MOST",
+                "LEAST_FOR_QUANTILE",
+                "FAR_QUANTILE",
+                "FAR_MOST_SHARE",
+                "ODD_MOVES_BOUND",
+            ),
+            "{what} by {most_h:,.0f} h {lies} far below what dates would have",
         ),
     ),
     caution_entry(

@@ -2,7 +2,16 @@
 
 from __future__ import annotations
 
-from fleetstats.vocabulary.findings.entry import error, warning
+from fleetstats.vocabulary.findings.entry import FAILURE_ASIDE, error, warning
+
+_LOOK = (
+    "Look at the log: a digit too many, or hours of an airframe? One such life can carry "
+    "a bound. treat.hours-far = 'set-aside' leaves it out."
+)
+_MARK = (
+    "Look at the log: was the decimal mark lost? One such life can carry a bound. "
+    "treat.hours-far = 'set-aside' leaves it out."
+)
 
 DOUBTFUL = (
     error(
@@ -52,16 +61,50 @@ DOUBTFUL = (
         says={
             "": (
                 "{hours:,g} h is far beyond every other life: {times:,.3g} times the longest of "
-                "the rest, {next_h:,g} h."
+                "the rest, {next_h:,g} h.{meant}"
+            ),
+            "bare": (
+                "{hours:,g} h is {times:,.3g} times the longest other life, {next_h:,g} h, and "
+                "whole where the others have tenths.{meant}"
+            ),
+            "serial": (
+                "{hours:,g} h is the number by which a spreadsheet keeps the date {date}; the "
+                "longest other life is {next_h:,g} h."
             ),
             "rate": (
                 "{hours:,g} h in the {days:,} days since {start} is {rate:,.0f} h a year, "
                 "{times:,.3g} times the most of any other engine."
             ),
+            "bare-rate": (
+                "{hours:,g} h, whole where the others have tenths, in the {days:,} days since "
+                "{start} is {rate:,.0f} h a year, {times:,.3g} times the most of any other engine."
+            ),
         },
+        cure={
+            "": _LOOK,
+            "rate": _LOOK,
+            "bare": _MARK,
+            "bare-rate": _MARK,
+            "serial": (
+                "Enter the hours; the cell may hold a date. treat.hours-far = 'set-aside' leaves "
+                "the life out. " + FAILURE_ASIDE
+            ),
+        },
+        limit=(
+            "FAR_FOLD, LEAST_FOR_FAR, FAR_FROM_NEXT, FAR_FROM_MOST, LEAST_FOR_QUANTILE, "
+            "SERIAL_FROM_NEXT, BARE_FROM_NEXT, MARKED_SHARE"
+        ),
+    ),
+    warning(
+        "hours-low",
+        "A failure after far fewer hours than its dates and the fleet's use would have.",
+        says=(
+            "The engine failed at {hours:,g} h, {days:,} days after {start}: {rate:,.3g} h a year, "
+            "where no other engine has less than {least:,.3g}."
+        ),
         cure=(
-            "Look at the log: a digit too many, or hours of an airframe? One such life can carry "
-            "a bound. treat.hours-far = 'set-aside' leaves it out."
+            "Look at the log: is a digit missing, or do the hours count from elsewhere? "
+            "treat.hours-low = 'set-aside' leaves it out. " + FAILURE_ASIDE
         ),
         limit="FAR_FOLD, LEAST_FOR_FAR, FAR_FROM_NEXT, FAR_FROM_MOST, LEAST_FOR_QUANTILE",
     ),

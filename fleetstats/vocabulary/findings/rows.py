@@ -79,6 +79,22 @@ ROWS = (
         ),
     ),
     error(
+        "hours-below-meter",
+        "A life shorter than any meter shows.",
+        says={
+            "": "The life lasts {length:.2g} h; no meter shows so little.",
+            "failed": "The engine failed after {length:.2g} h; no meter shows so little.",
+        },
+        cure={
+            "": ("A formula may have left a remainder where 0 was meant: enter the hours as read."),
+            "failed": (
+                "A formula may have left a remainder where 0 was meant: enter the hours as read. "
+                + FAILURE_ASIDE
+            ),
+        },
+        limit="LEAST_READ_H",
+    ),
+    error(
         "last-good-after-exit",
         "The last hours known good lie after the end.",
         says="Known good at {good:g} h, but the life ends at {exit_h:g} h.",
