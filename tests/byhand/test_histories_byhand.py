@@ -16,6 +16,7 @@ from fleetstats.records.audit.finding import Audit
 from fleetstats.records.readers import read_records
 from fleetstats.records.reading import Records
 from fleetstats.spells.build import build_spells
+from fleetstats.spells.running import find_running
 from fleetstats.study.study import Study, read_study
 
 STUDY = """[study]
@@ -90,11 +91,21 @@ def test_two_failures_are_three_lives(read: Any) -> None:
 )
 def test_an_engine_is_as_old_as_its_last_renewal(read: Any, crank: str, told: Any) -> None:
     """Failed at 800 h, a new crank there, 1,500 h now: 1,500 h old, or 700 h where all is new."""
-    audit = read(
+    study, records, audit = read(
         "engine,failed at,cause,new crank at,hours now", "A,800,crank,800,1500",
         head='[hours]\nbasis = "since-overhaul"', crank=crank,
-    )[2]  # fmt: skip
+    )  # fmt: skip
     assert [(x.entry_h, x.exit_h, x.life_start_h) for x in audit.used] == told
+    assert "history-age-since-new" not in codes(audit)
+    (engine,) = find_running(build_spells(study, records, audit).rows, study.settings)
+    assert engine.age_h == told[-1][1]  # what forecasts and the list of engines go by
+
+
+def test_a_renewal_that_the_study_does_not_count_by_is_named(read: Any) -> None:
+    rows = ("engine,failed at,cause,new crank at,hours now", "A,800,crank,800,1500")
+    (f,) = [f for f in read(*rows, crank="all")[2].findings if f.code == "history-age-since-new"]
+    assert f.message.startswith("1 of its engines came back renewed as a whole")
+    assert "history-age-since-new" not in codes(read(*rows, crank="part")[2])
 
 
 def test_a_repair_of_an_open_meaning_stops_and_says_the_lines_to_add(read: Any) -> None:
