@@ -11,12 +11,14 @@ from typing import Any
 
 import pytest
 
+from fleetstats.chapters.departures.compute import list_departures
 from fleetstats.records.audit.audit import audit_records
 from fleetstats.records.audit.finding import Audit
 from fleetstats.records.readers import read_records
 from fleetstats.records.reading import Records
 from fleetstats.spells.build import build_spells
 from fleetstats.spells.running import find_running
+from fleetstats.studies.analyse import read_lives_of
 from fleetstats.study.study import Study, read_study
 
 STUDY = """[study]
@@ -164,7 +166,6 @@ def test_a_prop_strike_is_a_removal_for_its_cause(read: Any) -> None:
         ("A", 0.0, 600.0, "removed", "prop strike"), ("A", 600.0, 900.0, "running", ""),
     ]  # fmt: skip
     assert build_spells(study, records, audit).spells.n_failed == 0
-    # the same cause asked about is a failure, as it is in a log with a confirmed fault
     assert audit.ok
 
 
@@ -259,6 +260,15 @@ def test_words_of_trouble_beside_a_history_are_seen(read: Any) -> None:
     assert [f.row for f in audit.findings if f.code == "trouble-unread"] == [2, 3]
     rows = build_spells(study, records, audit).trouble.rows
     assert [(r.row, r.place) for r in rows] == [(2, "not-counted"), (3, "not-counted")]
+
+
+def test_what_renewals_were_stated_is_told_in_words_and_counts_nothing_false(read: Any) -> None:
+    rows = [f"E{i},{300 + 50 * i},crank,{300 + 50 * i},{900 + i}" for i in range(12)]
+    study = read("engine,failed at,cause,new crank at,hours now", *rows, crank="part")[0]
+    items = {x.key: x for x in list_departures(study, *read_lives_of(study)).items}
+    told = items['records[1].renews."new crank"']
+    assert told.said == "“new crank” of h.csv is taken to have renewed one part of it"
+    assert (told.effect, told.n) == ("", None)
 
 
 def test_chunks_are_not_for_histories(read: Any) -> None:
