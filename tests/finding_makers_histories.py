@@ -24,6 +24,9 @@ HISTORIES: dict[str, tuple[str, str]] = {
     "history-repair-open": (_rows("A,,800,,,800,,,,900"), ""),
     "history-return-assumed": (_rows("A,,800,,,,,,,900"), KNOWN),
     "history-repair-unexplained": (_rows("A,,,,,,500,,,900"), KNOWN),
+    "history-age-since-new": (
+        _rows("A,,800,,,,800,,,900"), KNOWN.replace('"part"', '"all"'),
+    ),
     "history-ending": (_rows("A,,,,,,,,,900,modified"), KNOWN),
     "history-engine-twice": (_rows("A,,,,,,,,,900", "A,,,,,,,,,950"), KNOWN),
 }  # fmt: skip

@@ -66,8 +66,8 @@ class RecordKeys:
         role=FACT,
     )
     after_meter_change: str = key(
-        "Histories: whose hours stand after a change of the meter, those that the new meter shows "
-        "or the engine's in total; asked for where hours do not fall.",
+        "Whose hours stand after a change of the meter in histories: those that the new meter "
+        "shows or the engine's in total; asked for where hours do not fall.",
         default="",
         choices=("", "new-meter", "total"),
         role=VERDICT,
@@ -85,7 +85,7 @@ class RecordKeys:
         "The file's word for a cause = the study's word.", factory=dict, role=VERDICT
     )
     renews: dict[str, str] = key(
-        "Histories: a repair, as its column or its cell names it = what it renewed: all, part or "
+        "A repair of a history, as its column or its cell names it = what it renewed: all, part or "
         "nothing; left open where empty.",
         factory=dict,
         role=VERDICT,

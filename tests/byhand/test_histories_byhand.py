@@ -11,11 +11,14 @@ from typing import Any
 
 import pytest
 
+from fleetstats.chapters.departures.compute import list_departures
 from fleetstats.records.audit.audit import audit_records
 from fleetstats.records.audit.finding import Audit
 from fleetstats.records.readers import read_records
 from fleetstats.records.reading import Records
 from fleetstats.spells.build import build_spells
+from fleetstats.spells.running import find_running
+from fleetstats.studies.analyse import read_lives_of
 from fleetstats.study.study import Study, read_study
 
 STUDY = """[study]
@@ -90,11 +93,21 @@ def test_two_failures_are_three_lives(read: Any) -> None:
 )
 def test_an_engine_is_as_old_as_its_last_renewal(read: Any, crank: str, told: Any) -> None:
     """Failed at 800 h, a new crank there, 1,500 h now: 1,500 h old, or 700 h where all is new."""
-    audit = read(
+    study, records, audit = read(
         "engine,failed at,cause,new crank at,hours now", "A,800,crank,800,1500",
         head='[hours]\nbasis = "since-overhaul"', crank=crank,
-    )[2]  # fmt: skip
+    )  # fmt: skip
     assert [(x.entry_h, x.exit_h, x.life_start_h) for x in audit.used] == told
+    assert "history-age-since-new" not in codes(audit)
+    (engine,) = find_running(build_spells(study, records, audit).rows, study.settings)
+    assert engine.age_h == told[-1][1]  # what forecasts and the list of engines go by
+
+
+def test_a_renewal_that_the_study_does_not_count_by_is_named(read: Any) -> None:
+    rows = ("engine,failed at,cause,new crank at,hours now", "A,800,crank,800,1500")
+    (f,) = [f for f in read(*rows, crank="all")[2].findings if f.code == "history-age-since-new"]
+    assert f.message.startswith("1 of its engines came back renewed as a whole")
+    assert "history-age-since-new" not in codes(read(*rows, crank="part")[2])
 
 
 def test_a_repair_of_an_open_meaning_stops_and_says_the_lines_to_add(read: Any) -> None:
@@ -153,7 +166,6 @@ def test_a_prop_strike_is_a_removal_for_its_cause(read: Any) -> None:
         ("A", 0.0, 600.0, "removed", "prop strike"), ("A", 600.0, 900.0, "running", ""),
     ]  # fmt: skip
     assert build_spells(study, records, audit).spells.n_failed == 0
-    # the same cause asked about is a failure, as it is in a log with a confirmed fault
     assert audit.ok
 
 
@@ -248,6 +260,15 @@ def test_words_of_trouble_beside_a_history_are_seen(read: Any) -> None:
     assert [f.row for f in audit.findings if f.code == "trouble-unread"] == [2, 3]
     rows = build_spells(study, records, audit).trouble.rows
     assert [(r.row, r.place) for r in rows] == [(2, "not-counted"), (3, "not-counted")]
+
+
+def test_what_renewals_were_stated_is_told_in_words_and_counts_nothing_false(read: Any) -> None:
+    rows = [f"E{i},{300 + 50 * i},crank,{300 + 50 * i},{900 + i}" for i in range(12)]
+    study = read("engine,failed at,cause,new crank at,hours now", *rows, crank="part")[0]
+    items = {x.key: x for x in list_departures(study, *read_lives_of(study)).items}
+    told = items['records[1].renews."new crank"']
+    assert told.said == "“new crank” of h.csv is taken to have renewed one part of it"
+    assert (told.effect, told.n) == ("", None)
 
 
 def test_chunks_are_not_for_histories(read: Any) -> None:

@@ -198,6 +198,8 @@ def _effect(leaf: Leaf, c: Counted) -> tuple[str, int | None, int]:
 
 
 def _effect_of_file(leaf: Leaf, c: Counted, table: str) -> tuple[str, int | None, int]:
+    if table == "renews" or (table == "endings" and _shape_of(leaf, c) == "histories"):
+        return "", None, 0  # what a status or a repair means is not counted by its words
     if table in MAPS:
         undone = c.maps.get(leaf.number, {}).get(f"{table}.{leaf.name}", Undone())
         if table == "columns" and not undone.turned:
@@ -209,6 +211,10 @@ def _effect_of_file(leaf: Leaf, c: Counted, table: str) -> tuple[str, int | None
     if table in ("meter", "decimal", "date_order"):
         return f"{count(c.rows_of(leaf.file), 'row')} read so", c.rows_of(leaf.file), 0
     return "", None, 0
+
+
+def _shape_of(leaf: Leaf, c: Counted) -> str:
+    return c.study.files[leaf.number - 1].shape
 
 
 def _widened(built: Built) -> int:

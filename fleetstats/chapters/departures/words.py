@@ -32,6 +32,10 @@ TREATED = {"set-aside": "set aside", "accept": "used all the same", "stop": "not
 NONE_TURNS = "Every setting that can turn a verdict stands at its documented default."
 
 
+RENEWED_SAID = {"all": "the whole engine", "part": "one part of it", "nothing": "nothing"}
+"""What a repair renewed, in words."""
+
+
 def say_setting(leaf: Leaf) -> str:
     """Say what a setting that departs does, as a sentence without its full stop."""
     now, file = text_value(leaf.value), f" of {leaf.file}" if leaf.file else ""
@@ -40,6 +44,8 @@ def say_setting(leaf: Leaf) -> str:
         return f"“{leaf.name}”{file} is read as {ours(now)}"
     if leaf.name and table == "causes":
         return f"The cause “{leaf.name}”{file} is read as {ours(now)}"
+    if leaf.name and table == "renews":
+        return f"“{leaf.name}”{file} is taken to have renewed {RENEWED_SAID.get(now, now)}"
     if leaf.name and table == "columns":
         return f"The column “{now}”{file} is read as {leaf.name.replace('_', ' ')}"
     if leaf.name and table == "treat":

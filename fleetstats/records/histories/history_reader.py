@@ -45,7 +45,7 @@ from fleetstats.tables.table import RawTable
 from fleetstats.vocabulary.endings import ENDINGS_BY_WORD
 from fleetstats.vocabulary.fields.histories import STATUS
 from fleetstats.vocabulary.fields.log import LOG_FIELDS
-from fleetstats.vocabulary.finding import Finding
+from fleetstats.vocabulary.finding import Finding, make_finding
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.ids import normalise_id
 from fleetstats.vocabulary.totals import reads_as_total
@@ -135,6 +135,7 @@ class _Rows:
         table = self.columns.table
         if "entry_hours" not in self.columns.match.index and table.rows:
             self.account.findings.append(tell_all_from_new(self.settings, table.file, table.sheet))
+        renewed = 0
         for raw in table.rows:
             row = RowInHand(table=table, row=raw, match=self.columns.match, handle=self._handle)
             row.engine = "" if is_blank(row.cell("engine")) else row.text("engine")
@@ -145,6 +146,11 @@ class _Rows:
                 self.odd.add(raw, self._as_it_stands(row))
             else:
                 self.log.add(raw, told)
+                renewed += any(t.cells["kind"] == "overhauled" for t in told)
+        hours = self.settings.hours
+        if renewed and hours.basis == "since-new" and not hours.component:
+            where = {"file": table.file, "sheet": table.sheet}
+            self.account.findings.append(make_finding("history-age-since-new", n=renewed, **where))
 
     def _handle(self, key: str, hard: bool) -> tuple[str, bool]:
         action = action_of(key, self.settings)

@@ -89,6 +89,16 @@ HISTORIES = (
         says="'{what}' at {h:g} h, and no failure is told that it mended; none is counted.",
         cure="If a failure led to it, enter the hours of the failure and its cause.",
     ),
+    warning(
+        "history-age-since-new",
+        "Engines renewed as a whole, in a study that counts hours since new all the same.",
+        says=(
+            "{n} of its engines came back renewed as a whole, and the study counts hours since "
+            "new: their ages, in the list of engines to look at too, go on as if nothing was "
+            "renewed."
+        ),
+        cure='State [hours] basis = "since-overhaul" to ask about hours since the renewal.',
+    ),
     error(
         "history-ending",
         "A status now that says more than a history can tell by it.",
