@@ -22,6 +22,7 @@ from fleetstats.records.mending.take import GIVE, LEAVE, SET_ASIDE, TAKE, Decisi
 from fleetstats.records.mends.log import read_mends, remove_mend
 from fleetstats.records.mends.words import say_mends
 from fleetstats.records.readers import read_records
+from fleetstats.records.split_families import read_portfolio
 from fleetstats.report.bundle.pack import study_members
 from fleetstats.report.bundle.pseudonyms import write_pseudonymous
 from fleetstats.spells.build import build_spells
@@ -343,3 +344,57 @@ def test_a_comparison_names_what_one_study_mends(folder: Path, tmp_path: Path) -
     assert first == "Earlier study: no cell mended."
     assert "2 cells mended; only here lives.csv row 2" in second
     assert "“faild” read as “failed”" in second
+
+
+def test_events_of_a_log_are_mended(tmp_path: Path) -> None:
+    """An event set aside is no failure any more; the kind of another is a slip of ours."""
+    (tmp_path / "study.toml").write_text(
+        '[study]\ntitle = "made"\nanalysis_date = 2025-12-31\n'
+        '[[records]]\nfile = "log.csv"\nsource = "club"\nshape = "log"\n',
+        encoding="utf-8",
+    )
+    (tmp_path / "log.csv").write_text(
+        "engine,date,hours,kind,cause\n"
+        "A,2020-01-01,0,installed,\nA,2021-01-01,4OO,reading,\nA,2022-01-01,500,failed,piston\n"
+        "B,2020-01-01,0,installed,\nB,2021-01-01,300,readng,\n",
+        encoding="utf-8",
+    )
+    study = read_study(tmp_path)
+    found = {(p.row, p.column): p.proposed for p in propose_mends(study) if p.proposed}
+    assert found == {(3, "hours"): "400", (6, "kind"): "reading"}
+    own = {"file": "log.csv", **KEEPER}
+    take_mends(study, [
+        Decision(row=3, column="hours", act=TAKE, new="400", **own),
+        Decision(row=4, act=SET_ASIDE, **own),
+        Decision(row=6, column="kind", act=TAKE, new="reading", **own),
+    ])  # fmt: skip
+    records = read_records(study)
+    audit = audit_records(study, records)
+    assert audit.ok
+    assert {r.engine: (r.exit_h, r.ending) for r in records.rows} == {
+        "A": (400.0, "running"), "B": (300.0, "running"),
+    }  # fmt: skip
+    assert (audit.n_read, audit.n_used, audit.reasons) == (5, 4, {"mended-aside": 1})
+    assert [m.effect for m in records.mended] == ["", "removed", ""]
+
+
+def test_a_table_of_many_families_is_mended_before_it_is_parted(folder: Path) -> None:
+    text = (folder / "study.toml").read_text(encoding="utf-8")
+    rows = LIVES.splitlines()
+    rows = [f"{rows[0]};family", *(f"{r};{'X' if i < 3 else 'Y'}" for i, r in enumerate(rows[1:]))]
+    (folder / "lives.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
+    usable(folder)
+    (folder / "study.toml").write_text(f'{text}[portfolio]\nfamily = "family"\n', "utf-8")
+    parts = {f.name: f for f in read_portfolio(folder).families}
+    records = read_records(parts["X"].study, parts["X"].opened)
+    assert sorted(r.exit_h for r in records.rows) == [700.0, 900.0, 1050.5]
+    assert len(records.mended) == 2
+    assert read_records(parts["Y"].study, parts["Y"].opened).mended == ()
+
+
+def test_a_link_is_no_table_of_mends(folder: Path) -> None:
+    usable(folder)
+    (folder / MENDS_FILE).rename(folder / "elsewhere.csv")
+    (folder / MENDS_FILE).symlink_to(folder / "elsewhere.csv")
+    with pytest.raises(ReadError, match="is a link"):
+        read_records(read_study(folder))

@@ -53,7 +53,9 @@ def read_mends(study: Study) -> MendLog:
         If the table is no table of mends; every line that is wrong is named.
     """
     path = study.folder / MENDS_FILE
-    if not path.is_file() or path.is_symlink():
+    if path.is_symlink():
+        raise ReadError(f"{MENDS_FILE} is a link.", "Put the table itself into the study's folder.")
+    if not path.is_file():
         return MendLog()
     if any(f.file.replace("\\", "/") == MENDS_FILE for f in study.files):
         raise ReadError(
