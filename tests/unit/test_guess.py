@@ -70,11 +70,41 @@ def test_names_stand_under_titles_and_spanning_cells(tmp_path: Path) -> None:
     assert (sheet.header_row, sheet.header_stated) == (5, True)
 
 
+def test_known_names_weigh_more_than_figures_below_a_line(tmp_path: Path) -> None:
+    lines = ["Form,Year,Page,Issue", "7,2025,1,2", "Serial no,TT,Status,Cause",
+             "A-1,500,running,", "A-2,600,failed,piston", "A-3,600,running,"]  # fmt: skip
+    assert only(text_file(tmp_path, *lines)).header_row == 3
+
+
+def test_marks_of_quotation_stay_text_in_the_study_file(tmp_path: Path) -> None:
+    head = 'Stunden "alt"'
+    book = openpyxl.Workbook()
+    book.active.title = 'The "best"'
+    book.active.append(["Serial no", head, "Status", "Last reading"])
+    for k in range(3):
+        book.active.append([f"A-{k}", 500.5 + k, "running", dt.date(2025, 1, 1)])
+    book.save(tmp_path / "fleet.xlsx")
+    begin_from_files(tmp_path / "new", [tmp_path / "fleet.xlsx"], today=TODAY)
+    (file,) = read_study(tmp_path / "new").files
+    assert (file.sheet, file.columns["exit_hours"]) == ('The "best"', head)
+
+
 def test_figures_in_words_make_a_column_of_hours(tmp_path: Path) -> None:
     cells = ["approx 800", "~1050", "ca. 900", ">1500", "1200-1300", "771hrs", "1.2k"]
     sheet = only(text_file(tmp_path, "Serial no,TT,Status",
                            *(f"A-{i},{c},running" for i, c in enumerate(cells))))  # fmt: skip
     assert named(sheet.columns)["exit_hours"].sure == "sure"
+
+
+def test_figures_in_words_are_each_told_by_the_audit(tmp_path: Path) -> None:
+    """The present finding: such cells are refused one by one, and none is read as one number."""
+    cells = ["approx 800", "~1050", ">1500", "1200-1300"]
+    rows = [f"A-{i},{c},running,2025-01-01" for i, c in enumerate(["500", *cells])]
+    path = text_file(tmp_path, "Serial no,TT,Status,Last reading", *rows)
+    begin_from_files(tmp_path / "new", [path], today=TODAY)
+    study = read_study(tmp_path / "new")
+    found = audit_records(study, read_records(study)).findings
+    assert {f.row for f in found if f.code == "hours-unreadable"} == {3, 4, 5, 6}
 
 
 def test_the_cells_tell_where_the_name_does_not(tmp_path: Path) -> None:
