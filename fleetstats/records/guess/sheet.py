@@ -30,7 +30,7 @@ from fleetstats.records.guess.words import (
 )
 from fleetstats.records.trouble.scan import PLAIN_NO
 from fleetstats.tables.cells import is_blank, text
-from fleetstats.tables.grid import Grid
+from fleetstats.tables.grid import SheetGrid
 from fleetstats.tables.table import RawRow
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.ids import normalise_id
@@ -53,7 +53,7 @@ class ReadSheet:
     engines: frozenset[str]
 
 
-def read_sheet(grid: Grid, source: Guess) -> ReadSheet | PassedSheet:
+def read_sheet(grid: SheetGrid, source: Guess) -> ReadSheet | PassedSheet:
     """Guess one sheet, or say why it holds no records.
 
     A sheet that is no table of records while a cell of it says that something failed is not passed
@@ -74,11 +74,11 @@ def read_sheet(grid: Grid, source: Guess) -> ReadSheet | PassedSheet:
     return _read(grid, header, body, columns, shape, source)
 
 
-def _passed(grid: Grid, reason: str) -> PassedSheet:
+def _passed(grid: SheetGrid, reason: str) -> PassedSheet:
     return PassedSheet(file=grid.file, sheet=grid.sheet, reason=reason)
 
 
-def _unless_trouble(grid: Grid, at: int, reason: str) -> ReadSheet | PassedSheet:
+def _unless_trouble(grid: SheetGrid, at: int, reason: str) -> ReadSheet | PassedSheet:
     """Pass a sheet over, unless a cell below a line says that something failed."""
     hints = row_hints(grid.lines[at:], {}, ())
     if not hints:
@@ -122,7 +122,7 @@ def _profiles(header: Header, body: Sequence[RawRow]) -> list[Profile]:
 
 
 def _read(
-    grid: Grid,
+    grid: SheetGrid,
     header: Header,
     body: Sequence[RawRow],
     columns: list[Profile],
