@@ -17,6 +17,8 @@ from fleetstats.vocabulary.slugs import suffix_of
 MAX_SHEETS = 60
 """Sheets of a workbook that are looked at."""
 
+TOO_MANY = f"Only {MAX_SHEETS} sheets of a workbook are looked at."
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SheetGrid:
@@ -98,10 +100,7 @@ def _of_workbook(path: Path, name: str) -> tuple[SheetGrid, ...]:
                     continue
                 out.append(SheetGrid(file=name, sheet=ws.title, lines=lines))
             out += [
-                SheetGrid(
-                    file=name, sheet=ws.title, problem=f"only {MAX_SHEETS} sheets are looked at"
-                )
-                for ws in sheets[MAX_SHEETS:]
+                SheetGrid(file=name, sheet=ws.title, problem=TOO_MANY) for ws in sheets[MAX_SHEETS:]
             ]
             book.close()
     except TableError:
