@@ -18,9 +18,11 @@ from fleetstats.vocabulary.slugs import suffix_of
 MAX_SHEETS = 60
 """Sheets of a workbook that are looked at."""
 
+TOO_MANY = f"Only {MAX_SHEETS} sheets of a workbook are looked at."
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Grid:
+class SheetGrid:
     """One sheet: its lines that are not blank, with their numbers.
 
     `names_at` is the line of the column names where the kind of file says it (0: to be found);
@@ -35,7 +37,7 @@ class Grid:
     problem: str = ""
 
 
-def open_grids(path: Path, name: str) -> tuple[Grid, ...]:
+def open_grids(path: Path, name: str) -> tuple[SheetGrid, ...]:
     """Read every sheet of a file; formulas give the value that the sheet stored for them.
 
     Raises
@@ -60,28 +62,28 @@ def open_grids(path: Path, name: str) -> tuple[Grid, ...]:
     raise unknown_kind(name)
 
 
-def _of_text(path: Path, name: str) -> Grid:
+def _of_text(path: Path, name: str) -> SheetGrid:
     from fleetstats.tables.csv_table import decode_text, find_delimiter, split_text
 
     body, _ = decode_text(path.read_bytes(), name)
     mark = find_delimiter(body)
     lines = _kept(split_text(body, mark, name), name, "", MAX_CELLS)
-    return Grid(file=name, lines=lines, delimiter=mark)
+    return SheetGrid(file=name, lines=lines, delimiter=mark)
 
 
-def _of_parquet(path: Path, name: str) -> Grid:
+def _of_parquet(path: Path, name: str) -> SheetGrid:
     from fleetstats.tables.parquet_table import read_parquet
 
     table = read_parquet(path, name)
     names = RawRow(row=1, cells=table.header)
-    return Grid(file=name, lines=(names, *table.rows), names_at=1)
+    return SheetGrid(file=name, lines=(names, *table.rows), names_at=1)
 
 
-def _of_workbook(path: Path, name: str) -> tuple[Grid, ...]:
+def _of_workbook(path: Path, name: str) -> tuple[SheetGrid, ...]:
     import openpyxl
 
     check_workbook(path, name)
-    out: list[Grid] = []
+    out: list[SheetGrid] = []
     try:
         # openpyxl leaves a file open that it fails on; so it is given one that we close.
         with path.open("rb") as f, warnings.catch_warnings():
@@ -95,12 +97,11 @@ def _of_workbook(path: Path, name: str) -> tuple[Grid, ...]:
                 try:
                     lines = _kept(rows, name, ws.title, MAX_SHEET_CELLS)
                 except TableError as e:
-                    out.append(Grid(file=name, sheet=ws.title, problem=e.finding.message))
+                    out.append(SheetGrid(file=name, sheet=ws.title, problem=e.finding.message))
                     continue
-                out.append(Grid(file=name, sheet=ws.title, lines=lines))
+                out.append(SheetGrid(file=name, sheet=ws.title, lines=lines))
             out += [
-                Grid(file=name, sheet=ws.title, problem=f"only {MAX_SHEETS} sheets are looked at")
-                for ws in sheets[MAX_SHEETS:]
+                SheetGrid(file=name, sheet=ws.title, problem=TOO_MANY) for ws in sheets[MAX_SHEETS:]
             ]
             book.close()
     except TableError:

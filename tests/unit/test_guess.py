@@ -223,6 +223,21 @@ def test_a_sheet_of_prose_that_tells_of_a_failure_is_not_passed_over(tmp_path: P
         read_study(tmp_path / "new")
 
 
+def test_a_sheet_that_was_not_read_stops_the_study(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("fleetstats.tables.grid.MAX_SHEETS", 1)
+    book = openpyxl.Workbook()
+    for sheet in (book.active, book.create_sheet("More")):
+        sheet.append(["Serial no", "TT", "Status", "Last reading"])
+        sheet.append(["A-1", 500, "failed", dt.date(2025, 1, 1)])
+    book.save(tmp_path / "fleet.xlsx")
+    guessed = begin_from_files(tmp_path / "new", [tmp_path / "fleet.xlsx"], today=TODAY)
+    assert "was not read" in guessed.sheets[1].shape.reason
+    with pytest.raises(SettingError, match="shape"):
+        read_study(tmp_path / "new")
+
+
 def test_a_last_date_far_after_all_others_is_not_taken(tmp_path: Path) -> None:
     rows = ["A-1,500,running,,2023-01-01,", "A-2,600,running,,2023-01-02,",
             "A-3,600,running,,2025-12-30,", "A-4,600,running,,2052-01-02,"]  # fmt: skip

@@ -51,7 +51,7 @@ _TRIED_FOR = {"number": "numbers", "date": "dates", "id": "serials", "word": "wo
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Fit:
+class HeadFit:
     """How well a column is one of ours: by its head, by its cells, in all; and why."""
 
     field: Field
@@ -68,8 +68,8 @@ class Columns:
 
     shape: str
     index: dict[str, int]
-    fits: dict[str, Fit]
-    others: dict[str, tuple[Fit, ...]]
+    fits: dict[str, HeadFit]
+    others: dict[str, tuple[HeadFit, ...]]
 
 
 def match_heads(shape: str, columns: Sequence[Profile]) -> Columns:
@@ -78,7 +78,7 @@ def match_heads(shape: str, columns: Sequence[Profile]) -> Columns:
     order = {f.name: i for i, f in enumerate(FIELDS_OF[shape])}
     fits.sort(key=lambda f: (-f.score, order[f.field.name], f.column.at))
     index: dict[str, int] = {}
-    taken: dict[str, Fit] = {}
+    taken: dict[str, HeadFit] = {}
     for f in fits:
         if f.score < LEAST_SCORE or f.field.name in index or f.column.at in index.values():
             continue
@@ -91,7 +91,7 @@ def match_heads(shape: str, columns: Sequence[Profile]) -> Columns:
     return Columns(shape=shape, index=index, fits=taken, others=others)
 
 
-def _fits(shape: str, column: Profile) -> list[Fit]:
+def _fits(shape: str, column: Profile) -> list[HeadFit]:
     named = _named(shape, column)
     out = []
     for field in FIELDS_OF[shape]:
@@ -104,7 +104,7 @@ def _fits(shape: str, column: Profile) -> list[Fit]:
             score, why = _by_cells(field, column)
         if score > 0:
             out.append(
-                Fit(field=field, column=column, name=name, cells=cells, score=score, why=why)
+                HeadFit(field=field, column=column, name=name, cells=cells, score=score, why=why)
             )
     return out
 
@@ -221,7 +221,7 @@ def guess_columns(found: Columns, columns: Sequence[Profile]) -> tuple[Guess, ..
 
 
 def _stated(
-    fit: Fit,
+    fit: HeadFit,
     others: tuple[str, ...],
     reader: Mapping[str, str],
     firsts: Mapping[str, int],

@@ -10,7 +10,7 @@ from fleetstats.records.guess.profile import kind_of_cell
 from fleetstats.records.guess.shapes import heads_of
 from fleetstats.study.record_settings import SHAPES
 from fleetstats.tables.cells import is_blank, text
-from fleetstats.tables.grid import Grid
+from fleetstats.tables.grid import SheetGrid
 from fleetstats.vocabulary.tongues.bare import bare
 
 LINES_LOOKED_AT = 40
@@ -36,7 +36,7 @@ def _known() -> frozenset[str]:
     return frozenset(w for shape in SHAPES for w in heads_of(shape))
 
 
-def find_header(grid: Grid) -> Header | None:
+def find_header(grid: SheetGrid) -> Header | None:
     """Find the line of the column names; None where no line looks like one.
 
     A line counts for each cell that is a known head, for texts, and for how the cells below differ
@@ -62,7 +62,7 @@ def _n_known(cells: tuple[Any, ...]) -> int:
     return sum(bare(text(c)[:LONGEST_HEAD]) in known for c in cells if isinstance(c, str))
 
 
-def _score(grid: Grid, i: int, cells: tuple[Any, ...]) -> float:
+def _score(grid: SheetGrid, i: int, cells: tuple[Any, ...]) -> float:
     filled = [j for j, c in enumerate(cells) if not is_blank(c)]
     if not filled:
         return 0.0
@@ -92,7 +92,7 @@ def _score(grid: Grid, i: int, cells: tuple[Any, ...]) -> float:
     return (3.0 * n_known + 1.5 * under - 2.0 * repeats) * cover + 0.1 * len(texts) * cover
 
 
-def _header(grid: Grid, at: int, reason: str, n_known: int) -> Header:
+def _header(grid: SheetGrid, at: int, reason: str, n_known: int) -> Header:
     line = grid.lines[at]
     heads = tuple(text(c) for c in line.cells)
     above = [""] * len(heads)

@@ -30,7 +30,7 @@ from fleetstats.records.guess.words import (
 )
 from fleetstats.records.trouble.scan import PLAIN_NO
 from fleetstats.tables.cells import is_blank, text
-from fleetstats.tables.grid import Grid
+from fleetstats.tables.grid import SheetGrid
 from fleetstats.tables.table import RawRow
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.ids import normalise_id
@@ -53,14 +53,15 @@ class ReadSheet:
     engines: frozenset[str]
 
 
-def read_sheet(grid: Grid, source: Guess) -> ReadSheet | PassedSheet:
+def read_sheet(grid: SheetGrid, source: Guess) -> ReadSheet | PassedSheet:
     """Guess one sheet, or say why it holds no records.
 
     A sheet that is no table of records while a cell of it says that something failed is not passed
-    over: it stands in the study with what it lacks, until a person takes it out.
+    over, nor is one that could not be read: it stands in the study with what it lacks, until a
+    person takes it out.
     """
     if grid.problem:
-        return _passed(grid, grid.problem)
+        return _stop(grid, 0, f"It was not read: {grid.problem}", ())
     header = find_header(grid) if grid.lines else None
     if header is None:
         return _unless_trouble(grid, 0, "No line of it looks like column names over rows.")
@@ -74,27 +75,32 @@ def read_sheet(grid: Grid, source: Guess) -> ReadSheet | PassedSheet:
     return _read(grid, header, body, columns, shape, source)
 
 
-def _passed(grid: Grid, reason: str) -> PassedSheet:
+def _passed(grid: SheetGrid, reason: str) -> PassedSheet:
     return PassedSheet(file=grid.file, sheet=grid.sheet, reason=reason)
 
 
-def _unless_trouble(grid: Grid, at: int, reason: str) -> ReadSheet | PassedSheet:
+def _unless_trouble(grid: SheetGrid, at: int, reason: str) -> ReadSheet | PassedSheet:
     """Pass a sheet over, unless a cell below a line says that something failed."""
     hints = row_hints(grid.lines[at:], {}, ())
     if not hints:
         return _passed(grid, reason)
     row, said = next(iter(hints.items()))
     n = count(len(hints), "row")
+    told = f"{n} hint{'s' if len(hints) == 1 else ''} at a failure (row {row}: '{said[:60]}')"
+    return _stop(grid, at, f"{reason} But {told}", tuple(hints))
+
+
+def _stop(grid: SheetGrid, at: int, reason: str, rows: tuple[int, ...]) -> ReadSheet:
+    """Return a sheet at which the study stops until a person has looked at it."""
     shape = Guess(
         what="shape",
         value="lives",
         sure=OPEN,
-        reason=f"{reason} But {n} hint{'s' if len(hints) == 1 else ''} at a failure (row {row}: "
-        f"'{said[:60]}'). Take these lines out if they are no records; else say which column is "
-        "which",
+        reason=f"{reason.rstrip('.')}. Take these lines out if they are no records; else say which "
+        "column is which",
         alternatives=("lives", "log"),
-        rows=tuple(list(hints)[:ROWS_NAMED]),
-        n_rows=len(hints),
+        rows=rows[:ROWS_NAMED],
+        n_rows=len(rows),
         effect="the study stops here",
     )
     lacking = tuple(
@@ -102,11 +108,12 @@ def _unless_trouble(grid: Grid, at: int, reason: str) -> ReadSheet | PassedSheet
         for f in FIELDS_OF["lives"]
         if f.required
     )
+    row = grid.lines[at].row if grid.lines else 1
     sheet = GuessedSheet(
-        file=grid.file, sheet=grid.sheet, header_row=grid.lines[at].row, header_stated=False,
+        file=grid.file, sheet=grid.sheet, header_row=row, header_stated=False,
         header_reason="the first line with content", shape=shape, columns=lacking, settings=(),
         endings=(), kinds=(), causes=(), treat=(), unused=(),
-        counts=GuessedCounts(n_rows=len(grid.lines) - at, n_engines=0, by_word={}),
+        counts=GuessedCounts(n_rows=max(0, len(grid.lines) - at), n_engines=0, by_word={}),
     )  # fmt: skip
     return ReadSheet(sheet=sheet, dates={}, meter="", meter_head="", minutes="",
                      engines=frozenset())  # fmt: skip
@@ -122,7 +129,7 @@ def _profiles(header: Header, body: Sequence[RawRow]) -> list[Profile]:
 
 
 def _read(
-    grid: Grid,
+    grid: SheetGrid,
     header: Header,
     body: Sequence[RawRow],
     columns: list[Profile],
