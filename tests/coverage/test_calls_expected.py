@@ -56,7 +56,8 @@ def test_answers_drawn_from_the_laws_give_the_expected_bound_and_chance(fleet: P
     high = np.array([rule.of(answered(base.spells, first, ends[i], failed[i])) for i in bad])
     error = np.hypot(high.std(ddof=1) / np.sqrt(len(high)), t.error / t.chance_bad)
     assert abs(high.mean() - t.if_bad) < 3.5 * error
-    assert t.if_good < high.min()
+    # not for each answer: a failure past the claimed hours speaks for a steeper curve before them
+    assert t.if_good < high.mean()
 
 
 def test_truths_revealed_agree_with_what_was_expected(tmp_path: Path) -> None:
