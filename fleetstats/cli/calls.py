@@ -41,7 +41,7 @@ def command(
     quiet: bool,
 ) -> None:
     """Say whom to ask in FOLDER for a fresh reading, by how much it would move the claim."""
-    from fleetstats.chapters.calls import list_calls
+    from fleetstats.chapters.calls import list_calls, list_text
     from fleetstats.report.call_sheet import SHEET, check_place, write_call_sheet
     from fleetstats.studies.single import read_base
     from fleetstats.study.study import read_study
@@ -55,7 +55,7 @@ def command(
         base = read_base(study)
         stage("working out what each call would show")
         calls = list_calls(base, hours=hours, most=most, by=by)
-    text = repr(calls)
+    text = list_text(calls)
     answer(calls.to_dict(), calls.sentence if quiet else full_text(text), as_json=as_json)
     if out is not None:
         write_call_sheet(calls, out)

@@ -13,7 +13,7 @@ import pytest
 from fleetstats.chapters.calls import list_calls
 from fleetstats.chapters.calls.answers import answered
 from fleetstats.chapters.calls.compute import parties_of
-from fleetstats.chapters.calls.weigh import Rule, Weighing
+from fleetstats.chapters.calls.weigh import CallWeighing, Rule
 from fleetstats.chapters.calls.whom import find_asked
 from fleetstats.core.seeds import stream
 from fleetstats.studies.single import read_base
@@ -26,7 +26,7 @@ CALLS = 12
 @pytest.fixture(scope="module")
 def fleet(tmp_path_factory: pytest.TempPathFactory) -> Path:
     at = tmp_path_factory.mktemp("calls")
-    write_stale_fleet(at, stream(3, "calls test"), engines=70, chance=0.08, shape=2.0, most_years=5)
+    write_stale_fleet(at, stream(3, "calls test"), engines=70, chance=0.02, shape=2.0, most_years=5)
     return at
 
 
@@ -40,7 +40,7 @@ def test_answers_drawn_from_the_laws_give_the_expected_bound_and_chance(fleet: P
     first = tuple(asked[c.name] for c in calls.calls[:CALLS])
     rule = Rule(settings=base.settings, hours=calls.hours, confidence=0.95)
     assert base.settings.study.confidence == pytest.approx(0.90)
-    weighing = Weighing(base.spells, first, parties_of(first, "engine")[1], rule)
+    weighing = CallWeighing(base.spells, first, parties_of(first, "engine")[1], rule)
     rng = stream(11, "calls, law by law")
     rows = rng.choice(len(weighing.laws), size=4000)
     on = weighing.laws.select(rows).further(
@@ -56,7 +56,8 @@ def test_answers_drawn_from_the_laws_give_the_expected_bound_and_chance(fleet: P
     high = np.array([rule.of(answered(base.spells, first, ends[i], failed[i])) for i in bad])
     error = np.hypot(high.std(ddof=1) / np.sqrt(len(high)), t.error / t.chance_bad)
     assert abs(high.mean() - t.if_bad) < 3.5 * error
-    assert t.if_good < high.min()
+    # not for each answer: a failure past the claimed hours speaks for a steeper curve before them
+    assert t.if_good < high.mean()
 
 
 def test_truths_revealed_agree_with_what_was_expected(tmp_path: Path) -> None:

@@ -17,7 +17,7 @@ from fleetstats.advice.judge import judge_claim
 from fleetstats.advice.quoted import Quoter
 from fleetstats.chapters.calls import CallList, list_calls
 from fleetstats.chapters.calls.answers import answered
-from fleetstats.chapters.calls.whom import Asked, find_asked
+from fleetstats.chapters.calls.whom import Askable, find_asked
 from fleetstats.core.errors import SettingError
 from fleetstats.report.call_sheet import BOXES, KNOWN, write_call_sheet
 from fleetstats.studies.single import LightBase, read_base
@@ -138,7 +138,7 @@ def test_what_a_call_alone_changes_is_that_of_its_two_answers(stale: Path, calls
     base = base_of(stale)
     asked = {x.engine: x for x in find_asked(base).asked}
 
-    def bound(x: Asked, end_h: float, *, failed: bool) -> float:
+    def bound(x: Askable, end_h: float, *, failed: bool) -> float:
         told = answered(base.spells, [x], np.array([end_h]), np.array([failed]))
         fit = try_fit(told)
         return judge_claim(Quoter.of(told, fit, base.settings), 1000.0, calls.target).failure_high

@@ -6,14 +6,14 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from fleetstats.chapters.calls.whom import Asked
+from fleetstats.chapters.calls.whom import Askable
 from fleetstats.core.value import Array
 from fleetstats.spells.event import Event
 from fleetstats.spells.placings import POINT
 from fleetstats.spells.spells import Spells
 
 
-def answered(spells: Spells, asked: Sequence[Asked], end_h: Array, failed: Array) -> Spells:
+def answered(spells: Spells, asked: Sequence[Askable], end_h: Array, failed: Array) -> Spells:
     """Return the spells with answers: each engine's hours, and whether it failed at them.
 
     A life that is known goes on to what was told; an engine without one brings its hours from new.
@@ -23,7 +23,7 @@ def answered(spells: Spells, asked: Sequence[Asked], end_h: Array, failed: Array
     ----------
     spells : Spells
         The fleet today.
-    asked : sequence of Asked
+    asked : sequence of Askable
         Engines asked about, each once.
     end_h : (n,) float
         Hours told, on the life's clock.

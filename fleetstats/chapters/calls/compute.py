@@ -11,8 +11,8 @@ from fleetstats.advice.looks.at_look import settings_at_look
 from fleetstats.advice.quoted import Quoter
 from fleetstats.chapters.calls.answers import answered
 from fleetstats.chapters.calls.values import Call, CallLine, CallList, Together
-from fleetstats.chapters.calls.weigh import Chosen, Rule, Weighing, draw_bad_news
-from fleetstats.chapters.calls.whom import Asked, Whom, find_asked, own_meter
+from fleetstats.chapters.calls.weigh import CallWeighing, Chosen, Rule, draw_bad_news
+from fleetstats.chapters.calls.whom import Askable, Whom, find_asked, own_meter
 from fleetstats.chapters.calls.words import assumption_words, list_sentence
 from fleetstats.chapters.chapter import Base
 from fleetstats.core.errors import SettingError
@@ -105,7 +105,7 @@ def _listed(out: CallList, base: Base, whom: Whom, most: int) -> CallList:
     )
     by_rule = rule.of(base.spells)
     rule = replace(rule, scale=out.high_now / by_rule if by_rule > 0.0 else 1.0)
-    weighing = Weighing(base.spells, whom.asked, parties, rule)
+    weighing = CallWeighing(base.spells, whom.asked, parties, rule)
     chosen = weighing.choose(most)
     calls, lines = [], []
     for n, c in enumerate(chosen, start=1):
@@ -122,7 +122,7 @@ def _listed(out: CallList, base: Base, whom: Whom, most: int) -> CallList:
     )
 
 
-def parties_of(asked: tuple[Asked, ...], by: str) -> tuple[list[str], list[Array]]:
+def parties_of(asked: tuple[Askable, ...], by: str) -> tuple[list[str], list[Array]]:
     """Return the names of the parties to ask, and the numbers of the engines of each."""
     if by == "engine":
         return [x.engine for x in asked], [np.array([i]) for i in range(len(asked))]
@@ -142,7 +142,7 @@ def _high(judged: Judgement) -> float:
     return judged.failure_high if held is None else max(judged.failure_high, held)
 
 
-def _call(n: int, name: str, c: Chosen, which: Array, weighing: Weighing) -> Call:
+def _call(n: int, name: str, c: Chosen, which: Array, weighing: CallWeighing) -> Call:
     engines = [weighing.asked[i] for i in which]
     return Call(
         call=n,
@@ -157,7 +157,7 @@ def _call(n: int, name: str, c: Chosen, which: Array, weighing: Weighing) -> Cal
     )
 
 
-def _line(n: int, i: int, weighing: Weighing, base: Base) -> CallLine:
+def _line(n: int, i: int, weighing: CallWeighing, base: Base) -> CallLine:
     x = weighing.asked[i]
     meter, factor = own_meter(x, base)
     start_h = 0.0 if x.row is None else x.row.life_start_h
@@ -181,7 +181,7 @@ def _line(n: int, i: int, weighing: Weighing, base: Base) -> CallLine:
 
 
 def _together(
-    out: CallList, settings: Settings, weighing: Weighing, n: int, which: Array
+    out: CallList, settings: Settings, weighing: CallWeighing, n: int, which: Array
 ) -> Together:
     """Return what the first calls may show together, over the answers that they may bring."""
     good = _judge(weighing.good(which), settings, out.hours, out.target)

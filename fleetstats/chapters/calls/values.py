@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
 from fleetstats.core.value import Value, value
 
@@ -170,8 +170,6 @@ class CallList(Value):
     unread_h: float
     assumptions: tuple[str, ...]
 
-    _not_in_dict: ClassVar[tuple[str, ...]] = ()
-
     def to_frame(self) -> pd.DataFrame:
         """Return the engines as a table, one row each, in the order of the list."""
         import pandas as pd
@@ -180,6 +178,4 @@ class CallList(Value):
         return pd.DataFrame({n: [getattr(x, n) for x in self.lines] for n in names})
 
     def __repr__(self) -> str:
-        from fleetstats.chapters.calls.words import list_text
-
-        return list_text(self)
+        return "\n".join((self.sentence, *self.assumptions))

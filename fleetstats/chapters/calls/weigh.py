@@ -27,7 +27,7 @@ from fleetstats.advice.quoted import open_shapes
 from fleetstats.bands.averaged.curves import LifeCurves
 from fleetstats.chapters.ahead import draw_for_forecast
 from fleetstats.chapters.calls.answers import answered, one_more_failure
-from fleetstats.chapters.calls.whom import Asked
+from fleetstats.chapters.calls.whom import Askable
 from fleetstats.core.value import Array
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
@@ -75,14 +75,14 @@ class Chosen:
     chance_bad: float | None = None
 
 
-class Weighing:
+class CallWeighing:
     """Parties that can be asked, each of one engine or several, before one rule.
 
     Parameters
     ----------
     spells : Spells
         The fleet today.
-    asked : sequence of Asked
+    asked : sequence of Askable
         Engines.
     parties : sequence of (k,) int
         The engines of each party, by their numbers.
@@ -91,7 +91,7 @@ class Weighing:
     """
 
     def __init__(
-        self, spells: Spells, asked: Sequence[Asked], parties: Sequence[Array], rule: Rule
+        self, spells: Spells, asked: Sequence[Askable], parties: Sequence[Array], rule: Rule
     ) -> None:
         self.spells, self.asked, self.parties, self.rule = spells, asked, parties, rule
         self.from_h = np.array([x.from_h for x in asked])
@@ -201,7 +201,7 @@ class Weighing:
 
 
 def draw_bad_news(
-    laws: LifeCurves, weighing: Weighing, which: Array, n: int, rng: np.random.Generator
+    laws: LifeCurves, weighing: CallWeighing, which: Array, n: int, rng: np.random.Generator
 ) -> list[tuple[Array, Array]]:
     """Draw what engines tell, given that one or more of them failed unheard.
 
@@ -212,7 +212,7 @@ def draw_bad_news(
     ----------
     laws : LifeCurves
         What the law of life may be.
-    weighing : Weighing
+    weighing : CallWeighing
         Chances and hours of the engines.
     which : (k,) int
         The engines asked, by their numbers.
@@ -241,7 +241,7 @@ def draw_bad_news(
 
 def _told(
     laws: LifeCurves,
-    weighing: Weighing,
+    weighing: CallWeighing,
     which: Array,
     law: int,
     failed: Array,

@@ -37,7 +37,7 @@ NO_HOURS = ("hours-missing",)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
+class Askable:
     """An engine that can be asked about.
 
     `at` is its place among the spells, None where it has none; `known_h` its hours when last read,
@@ -72,7 +72,7 @@ class Whom:
     `several` stand in rows of several engines, `unnamed` were built and are named nowhere.
     """
 
-    asked: tuple[Asked, ...]
+    asked: tuple[Askable, ...]
     undated: int = 0
     no_use: int = 0
     several: int = 0
@@ -86,7 +86,7 @@ def find_asked(base: Base) -> Whom:
         return Whom(asked=())
     # an engine lost to follow-up may be running, for all that is known of it
     rows = [replace(r, ending="running") if r.ending == "lost" else r for r in base.built.rows]
-    out: list[Asked] = []
+    out: list[Askable] = []
     undated = no_use = several = 0
     uses: list[float] = []
     for at, e in find_running_at(rows, base.settings):
@@ -139,8 +139,8 @@ def _expected_h(row: LifeRow, e: RunningEngine, day: dt.date) -> float | None:
     return hours - start_h + e.use_h * max((day - begun).days, 0) / DAYS_PER_YEAR
 
 
-def _known(at: int, row: LifeRow, e: RunningEngine, to_h: float) -> Asked:
-    return Asked(
+def _known(at: int, row: LifeRow, e: RunningEngine, to_h: float) -> Askable:
+    return Askable(
         engine=row.engine,
         source=row.source,
         build=row.build,
@@ -155,7 +155,7 @@ def _known(at: int, row: LifeRow, e: RunningEngine, to_h: float) -> Asked:
     )
 
 
-def _without_hours(base: Base) -> Iterator[Asked]:
+def _without_hours(base: Base) -> Iterator[Askable]:
     """Yield engines set aside for want of hours, and serials built that are in no record."""
     lives = {r.engine_id for r in base.records.rows}
     seen = set(lives)
@@ -174,27 +174,27 @@ def _is_asked(s: SetAside) -> bool:
     return s.reason in NO_HOURS and s.ending in ("running", "lost")
 
 
-def _bare(engine: str, source: str, kind: str, in_service: dt.date | None) -> Asked:
-    return Asked(
+def _bare(engine: str, source: str, kind: str, in_service: dt.date | None) -> Askable:
+    return Askable(
         engine=engine, source=source, build="", kind=kind, from_h=0.0, to_h=0.0, use_h=0.0,
         use_from="", in_service=in_service,
     )  # fmt: skip
 
 
-def _failed(base: Base) -> Iterator[Asked]:
+def _failed(base: Base) -> Iterator[Askable]:
     """Yield failures without hours of named engines that have no life: their hours can be told."""
     lives = {normalise_id(u) for u in base.spells.unit.tolist()}
     oldest = base.spells.oldest_h
     for x in base.built.left_out:
         if x.count == 1 and x.engine and normalise_id(x.engine) not in lives:
-            yield Asked(
+            yield Askable(
                 engine=x.engine, source=x.source, build=x.build, kind="failed-no-hours",
                 from_h=earliest_h(x, oldest), to_h=latest_h(x, oldest), use_h=0.0, use_from="",
                 left_out=x,
             )  # fmt: skip
 
 
-def own_meter(x: Asked, base: Base) -> tuple[str, float]:
+def own_meter(x: Askable, base: Base) -> tuple[str, float]:
     """Return the kind of meter that an engine's hours are read from, and its hours for one."""
     standard = base.settings.hours.meter
     meter = x.row.meter if x.row is not None and x.row.meter else standard

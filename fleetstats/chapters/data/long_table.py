@@ -35,8 +35,10 @@ CHAPTERS_LEFT_OUT: dict[str, tuple[str, ...]] = {
     "a second look, and whether lives were followed from their start": (
         "removals", "sources", "unreported", "integrity",
     ),
-    "what may be hidden, fact by fact; the plan for more evidence; answers at other settings; "
-    "other routes and the libraries' own fits": ("hidden", "plan", "tabulated", "routes"),
+    "what may be hidden, fact by fact; the plan for more evidence, and whom to ask for it; answers "
+    "at other settings; other routes and the libraries' own fits": (
+        "hidden", "plan", "calls", "tabulated", "routes",
+    ),
     "whether the failures follow the fitted curve, and what a doubt of the clocks moves": (
         "curve-fit", "clock-doubt",
     ),
