@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from starlette.requests import Request
     from starlette.responses import Response
 
-    from fleetstats.desk.serve import Life
+    from fleetstats.desk.life import Life
 
 MOST_FIELDS, MOST_FILES = 40, 20
 LONGEST_FIELD = 64 * 2**10

@@ -36,7 +36,11 @@ def show(place: Place, form: Form) -> dict[str, Any]:
         answered = answer_at(now.base, tried)
     except FleetstatsError as error:
         return out | {"why_not": str(error), "at": _fields(s), "tried": False}
-    out |= {"answered": answered, "at": _fields(answered.settings), "tried": bool(tried.keys)}
+    out |= {
+        "answered": answered,
+        "at": _fields(answered.settings),
+        "tried": bool(_changed(tried, s)),
+    }
     if answered.claim is not None:
         out["word"], out["face"] = said_of(answered.claim), tone_of(answered.claim)
         out["subsets"] = answered.claim.subsets
@@ -89,7 +93,7 @@ def keep(place: Place, form: Form) -> str:
     if now.study is None:
         raise DataError(words("frame", "no_such_form"))
     s = now.study.settings
-    changed = {(t, k): v for (t, k), v in tried.keys.items() if not _holds(s, t, k, v)}
+    changed = _changed(tried, s)
     if not changed:
         return words("answer", "nothing_changed")
 
@@ -106,6 +110,11 @@ def keep(place: Place, form: Form) -> str:
 
 
 ACTS = {"keep": keep}
+
+
+def _changed(tried: Tried, settings: Any) -> dict[tuple[str, str], float]:
+    """Return what is tried and differs from what the study has."""
+    return {(t, k): v for (t, k), v in tried.keys.items() if not _holds(settings, t, k, v)}
 
 
 def _holds(settings: Any, table: str, key: str, told: float) -> bool:
