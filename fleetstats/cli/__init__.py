@@ -21,7 +21,7 @@ CHAPTER = ""
 
 VERBS = {
     "begin": ("fleetstats.cli.begin", "Lay out a new study folder with commented templates."),
-    "open": ("fleetstats.cli.open", "Open a study in the browser, on this machine alone."),
+    "open": ("fleetstats.cli.desk.open", "Open a study in the browser, on this machine alone."),
     "declare": ("fleetstats.cli.declare", "Write down the question before the records are drawn."),
     "check": ("fleetstats.cli.check", "Read and audit the records only."),
     "template": ("fleetstats.cli.template", "Write a workbook for members to fill in."),

@@ -30,7 +30,7 @@ def serve(folder: Path, *, browser: bool, say: Callable[[str], None]) -> None:
     browser : bool
         Whether to open the browser; the address is told either way.
     say : callable
-        Told the address and how to end.
+        Sent the address and how to end.
 
     Raises
     ------
