@@ -17,7 +17,8 @@ from urllib.parse import parse_qs, urlencode, urlsplit
 
 from fleetstats.desk.app import DeskApp, make_app
 from fleetstats.desk.guards import Keys
-from fleetstats.desk.serve import Life, make_server
+from fleetstats.desk.life import Life
+from fleetstats.desk.serve import make_server
 
 
 @dataclass(frozen=True)

@@ -22,7 +22,7 @@ CHAPTER = ""
 
 VERBS = {
     "begin": ("fleetstats.cli.begin", "Lay out a new study folder with commented templates."),
-    "open": ("fleetstats.cli.open", "Open a study in the browser, on this machine alone."),
+    "open": ("fleetstats.cli.desk.open", "Open a study in the browser, on this machine alone."),
     "declare": (
         "fleetstats.cli.evidence.declare",
         "Write down the question before the records are drawn.",

@@ -12,10 +12,10 @@ from fleetstats.core.errors import FleetstatsError
 from fleetstats.desk.files import inside
 from fleetstats.desk.guards import REPORT_POLICY, App, Guard, Keys, Receive, Scope, Send, same
 from fleetstats.desk.pages import render_page, render_refusal
-from fleetstats.desk.place import Form, Place
+from fleetstats.desk.place import Place, Sent
 from fleetstats.desk.rooms import ROOMS
 from fleetstats.desk.rooms.report import GIVEN
-from fleetstats.desk.state import Conflict
+from fleetstats.desk.state import ChangedMeanwhile
 from fleetstats.desk.words import words
 from fleetstats.report.template_text import read_template
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from starlette.requests import Request
     from starlette.responses import Response
 
-    from fleetstats.desk.serve import Life
+    from fleetstats.desk.life import Life
 
 MOST_FIELDS, MOST_FILES = 40, 20
 LONGEST_FIELD = 64 * 2**10
@@ -63,7 +63,7 @@ def make_app(folder: Path, keys: Keys, life: Life) -> DeskApp:
     keys : Keys
         The secrets of this run.
     life : Life
-        Told of every sign of a page, and of its close.
+        Sent of every sign of a page, and of its close.
     """
     from starlette.applications import Starlette
     from starlette.routing import Route
@@ -114,7 +114,7 @@ class _Handlers:
         if name not in ROOMS:
             raise HTTPException(404)
         self.life.sign()
-        form = Form(texts=dict(request.query_params))
+        form = Sent(texts=dict(request.query_params))
         page = await run_in_threadpool(render_page, self.place, self.keys, name, form)
         return HTMLResponse(page)
 
@@ -130,12 +130,12 @@ class _Handlers:
     async def undo(self, request: Request) -> Response:
         """Take the last act back."""
 
-        def back(place: Place, form: Form) -> str:
+        def back(place: Place, form: Sent) -> str:
             return words("frame", "undone", said=place.desk.undo(form.version))
 
         return await self._do(request, "", back)
 
-    async def _do(self, request: Request, room: str, act: Callable[[Place, Form], str]) -> Response:
+    async def _do(self, request: Request, room: str, act: Callable[[Place, Sent], str]) -> Response:
         from starlette.concurrency import run_in_threadpool
         from starlette.responses import RedirectResponse
 
@@ -146,7 +146,7 @@ class _Handlers:
         tone = "done"
         try:
             said = await run_in_threadpool(act, self.place, form)
-        except Conflict as error:
+        except ChangedMeanwhile as error:
             said, tone = str(error), "conflict"
         except (FleetstatsError, OSError) as error:
             said, tone = str(error), "wrong"
@@ -218,7 +218,7 @@ class _Handlers:
         return FileResponse(path, headers=headers, media_type=kind)
 
 
-async def _read_form(request: Request) -> Form:
+async def _read_form(request: Request) -> Sent:
     """Return a form with its files, within its limits.
 
     Raises
@@ -238,7 +238,7 @@ async def _read_form(request: Request) -> Form:
                     files.append((told.filename, await told.read()))
             else:
                 texts[name] = told[:LONGEST_FIELD]
-    return Form(texts=texts, files=tuple(files))
+    return Sent(texts=texts, files=tuple(files))
 
 
 def _refused(status: int) -> Response:

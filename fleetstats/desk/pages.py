@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from fleetstats.advice.advice import say_word
 from fleetstats.desk.guards import Keys
-from fleetstats.desk.place import Form, Place
+from fleetstats.desk.place import Place, Sent
 from fleetstats.desk.rooms import ROOMS
 from fleetstats.desk.standing import Standing
 from fleetstats.desk.words import words, words_of
@@ -47,7 +47,7 @@ def _environment() -> jinja2.Environment:
     return env
 
 
-def render_page(place: Place, keys: Keys, room: str, form: Form) -> str:
+def render_page(place: Place, keys: Keys, room: str, form: Sent) -> str:
     """Return a room as a page, at what its address says is tried there."""
     shown = ROOMS[room].show(place, form)
     now = place.reader.stand()

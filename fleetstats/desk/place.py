@@ -29,7 +29,7 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
-class Form:
+class Sent:
     """What a form or an address said: texts by name, and files with the names that they had."""
 
     texts: Mapping[str, str]

@@ -22,7 +22,7 @@ NONE_YET = "none-yet"
 """Version of a study file that is not there."""
 
 
-class Conflict(SettingError):
+class ChangedMeanwhile(SettingError):
     """The study file is not what the form was made from: nothing was written."""
 
 
@@ -98,7 +98,7 @@ class Desk:
 
         Raises
         ------
-        Conflict
+        ChangedMeanwhile
             If the file was changed meanwhile, in another window or by hand.
         SettingError
             If the edit would make the study wrong, or cannot be made; nothing is written.
@@ -106,7 +106,7 @@ class Desk:
         with self.lock, alone_in(self.folder):
             before = self.text()
             if version_of(before) != version:
-                raise Conflict(words("frame", "conflict"))
+                raise ChangedMeanwhile(words("frame", "conflict"))
             after = change(first_text(self.folder) if before is None else before)
             if after == before:
                 return
@@ -124,7 +124,7 @@ class Desk:
                 raise SettingError(words("frame", "nothing_to_undo"))
             last, now = self.acts[-1], self.version()
             if not version == now == last.made:
-                raise Conflict(words("frame", "conflict"))
+                raise ChangedMeanwhile(words("frame", "conflict"))
             if last.before is None:
                 self.path.unlink()
             else:

@@ -313,7 +313,7 @@ def test_closing_ends_the_desk(desk: Served) -> None:
 
 
 def test_a_page_that_is_left_ends_the_desk_later_and_one_never_opened_does_not() -> None:
-    from fleetstats.desk.serve import LEFT_S, SILENT_S, Life
+    from fleetstats.desk.life import LEFT_S, SILENT_S, Life
 
     life = Life()
     assert not life.over(1e9)

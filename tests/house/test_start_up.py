@@ -19,6 +19,9 @@ HEAVY = [
     "typst",
     "rich",
     "cryptography",
+    "starlette",
+    "uvicorn",
+    "anyio",
 ]
 
 

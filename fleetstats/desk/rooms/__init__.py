@@ -6,11 +6,11 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from fleetstats.desk.place import Form, Place
+from fleetstats.desk.place import Place, Sent
 from fleetstats.desk.rooms import answer, odd, question, records, report, years
 
-Show = Callable[[Place, Form], dict[str, Any]]
-Does = Callable[[Place, Form], str]
+Show = Callable[[Place, Sent], dict[str, Any]]
+Does = Callable[[Place, Sent], str]
 
 
 @dataclass(frozen=True, slots=True)

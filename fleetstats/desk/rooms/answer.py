@@ -8,7 +8,7 @@ from fleetstats.advice.advice import say_word
 from fleetstats.chapters.claim import Claim
 from fleetstats.core.errors import DataError, FleetstatsError
 from fleetstats.desk.answers import Tried, answer_at, builds_in_service, one_more
-from fleetstats.desk.place import Form, Place
+from fleetstats.desk.place import Place, Sent
 from fleetstats.desk.words import words
 from fleetstats.study.edit import set_key
 from fleetstats.study.scaffold import toml_text
@@ -19,7 +19,7 @@ TONES = {"supported": "supported", "contradicted": "against"}
 """Verdict's word: the tone of its mark, as in the report; else it is open."""
 
 
-def show(place: Place, form: Form) -> dict[str, Any]:
+def show(place: Place, form: Sent) -> dict[str, Any]:
     """Return the answer at the settings tried, or why there is none."""
     now = place.reader.with_base()
     if now.base is None:
@@ -36,7 +36,11 @@ def show(place: Place, form: Form) -> dict[str, Any]:
         answered = answer_at(now.base, tried)
     except FleetstatsError as error:
         return out | {"why_not": str(error), "at": _fields(s), "tried": False}
-    out |= {"answered": answered, "at": _fields(answered.settings), "tried": bool(tried.keys)}
+    out |= {
+        "answered": answered,
+        "at": _fields(answered.settings),
+        "tried": bool(_changed(tried, s)),
+    }
     if answered.claim is not None:
         out["word"], out["face"] = said_of(answered.claim), tone_of(answered.claim)
         out["subsets"] = answered.claim.subsets
@@ -59,7 +63,7 @@ def tone_of(claim: Claim) -> str:
     return TONES.get(claim.state, "open")
 
 
-def tried_of(form: Form) -> Tried:
+def tried_of(form: Sent) -> Tried:
     """Return what is tried; percentages on the page are shares within.
 
     Raises
@@ -82,14 +86,14 @@ def tried_of(form: Form) -> Tried:
     return tried
 
 
-def keep(place: Place, form: Form) -> str:
+def keep(place: Place, form: Sent) -> str:
     """Write what is tried into the study file, where it differs from what stands there."""
     now = place.reader.stand()
     tried = tried_of(form)
     if now.study is None:
         raise DataError(words("frame", "no_such_form"))
     s = now.study.settings
-    changed = {(t, k): v for (t, k), v in tried.keys.items() if not _holds(s, t, k, v)}
+    changed = _changed(tried, s)
     if not changed:
         return words("answer", "nothing_changed")
 
@@ -106,6 +110,11 @@ def keep(place: Place, form: Form) -> str:
 
 
 ACTS = {"keep": keep}
+
+
+def _changed(tried: Tried, settings: Any) -> dict[tuple[str, str], float]:
+    """Return what is tried and differs from what the study has."""
+    return {(t, k): v for (t, k), v in tried.keys.items() if not _holds(settings, t, k, v)}
 
 
 def _holds(settings: Any, table: str, key: str, told: float) -> bool:

@@ -10,7 +10,7 @@ from typing import Any
 from fleetstats.core.errors import DataError
 from fleetstats.desk.child import BUNDLE_NAME, REPORT_FOLDER
 from fleetstats.desk.files import inside
-from fleetstats.desk.place import Form, Place
+from fleetstats.desk.place import Place, Sent
 from fleetstats.desk.words import words
 
 GIVEN = {
@@ -34,7 +34,7 @@ class Written:
     old: bool
 
 
-def show(place: Place, form: Form) -> dict[str, Any]:
+def show(place: Place, form: Sent) -> dict[str, Any]:
     """Return what is written, and how far the job is."""
     del form
     now = place.reader.stand()
@@ -58,26 +58,26 @@ def show(place: Place, form: Form) -> dict[str, Any]:
     return {"files": files, "job": None if job is None else job.to_dict(), "ready": ready}
 
 
-def write(place: Place, form: Form) -> str:
+def write(place: Place, form: Sent) -> str:
     """Begin to write the report."""
     del form
     return _begin(place, "report", str(place.desk.folder))
 
 
-def bundle(place: Place, form: Form) -> str:
+def bundle(place: Place, form: Sent) -> str:
     """Begin to write the bundle."""
     del form
     return _begin(place, "bundle", str(place.desk.folder))
 
 
-def stop(place: Place, form: Form) -> str:
+def stop(place: Place, form: Sent) -> str:
     """Stop the job."""
     del form
     place.jobs.stop()
     return words("report", "stopped")
 
 
-def verify(place: Place, form: Form) -> str:
+def verify(place: Place, form: Sent) -> str:
     """Begin to verify a bundle that was dropped; it is kept outside the study, for this run."""
     if len(form.files) != 1:
         raise DataError(words("report", "one_bundle"))

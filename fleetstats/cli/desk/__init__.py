@@ -1,0 +1,1 @@
+"""The verb that opens the page."""
