@@ -6,7 +6,6 @@ from fleetstats.vocabulary.doubt.reasons import WORDS_LIMITS
 from fleetstats.vocabulary.limits import (
     APART_H,
     APART_SHARE,
-    BARE_FROM_NEXT,
     BEFORE_CLAIM,
     BEYOND_SHARE,
     CALENDAR_YEARS,
@@ -55,10 +54,8 @@ from fleetstats.vocabulary.limits import (
     LEAST_LEVELS,
     LEAST_MIN_AT_RISK,
     LEAST_OF_KIND,
-    LEAST_READ_H,
     LEAST_TO_CHANGE,
     LOOKS_UNPLANNED,
-    MARKED_SHARE,
     MOST_ACCEPTED,
     MUCH_NOT_GIVEN,
     NEAR_COPIES_CHANCE,
@@ -72,7 +69,6 @@ from fleetstats.vocabulary.limits import (
     PRIOR_MOVED,
     RELATED_P,
     SECOND_BUILD_SHARE,
-    SERIAL_FROM_NEXT,
     SHOWN_P,
     STALE_SHARE,
     SUM_STANDS_OUT,
@@ -80,6 +76,7 @@ from fleetstats.vocabulary.limits import (
     UNKNOWN_CAUSE_SHARE,
     Limit,
 )
+from fleetstats.vocabulary.slip_limits import SLIP_LIMITS
 
 LIMITS: dict[str, Limit] = {
     "CURVE_DOUBT_P": Limit(
@@ -103,12 +100,7 @@ LIMITS: dict[str, Limit] = {
         "Hours past the end of a life that are still the same event; meters are read to 0.1 h.",
         PRACTICE,
     ),
-    "LEAST_READ_H": Limit(
-        LEAST_READ_H,
-        "h",
-        "Meters show tenths of an hour, the finest hundredths; what is less was never read.",
-        PRACTICE,
-    ),
+    **SLIP_LIMITS,
     "SUM_TOLERANCE_H": Limit(
         SUM_TOLERANCE_H, "h", "Sums are printed to 0.1 h, so they may be half of that off.", OWN
     ),
@@ -160,25 +152,6 @@ LIMITS: dict[str, Limit] = {
         "share of lives",
         "More lives than that far beyond the rest are a second kind of engine, not slips.",
         OWN,
-    ),
-    "SERIAL_FROM_NEXT": Limit(
-        SERIAL_FROM_NEXT,
-        "times the longest life that is no date's number",
-        "Days since 1990 have the numbers from 32,874 on, more than light engines live.",
-        OWN,
-    ),
-    "MARKED_SHARE": Limit(
-        MARKED_SHARE,
-        "share of lives",
-        "One reading in ten on a meter of tenths is whole; more are from another habit.",
-        OWN,
-    ),
-    "BARE_FROM_NEXT": Limit(
-        BARE_FROM_NEXT,
-        "times the greatest of those told in tenths",
-        "Of honest fleets of 30 with a steady risk fewer than 1 in 100 have a whole longest life "
-        "so far off.",
-        "measured in tests/unit/test_slips.py",
     ),
     "COPIES_CHANCE": Limit(
         COPIES_CHANCE,
