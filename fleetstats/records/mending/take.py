@@ -112,6 +112,12 @@ def take_mends(
         or the role is missing, or a cell is decided in two ways. All are named and none is written.
     ReadError
         If the mends cannot be read or written.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> print(fs.take_mends(fs.read_study("datasets/quiet-fleet"), ()))
+    0 mends written to mends.csv; 0 stood there already; 0 left as they are.
     """
     every = tuple(decisions)
     asked = [d for d in every if d.act != LEAVE]
