@@ -149,8 +149,9 @@ class _Rows:
                 renewed += any(t.cells["kind"] == "overhauled" for t in told)
         hours = self.settings.hours
         if renewed and hours.basis == "since-new" and not hours.component:
-            where = {"file": table.file, "sheet": table.sheet}
-            self.account.findings.append(make_finding("history-age-since-new", n=renewed, **where))
+            self.account.findings.append(
+                make_finding("history-age-since-new", file=table.file, sheet=table.sheet, n=renewed)
+            )
 
     def _handle(self, key: str, hard: bool) -> tuple[str, bool]:
         action = action_of(key, self.settings)
