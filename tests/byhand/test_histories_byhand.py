@@ -140,6 +140,16 @@ def test_hours_go_on_over_a_new_meter(read: Any) -> None:
     assert (f.code, f.row, f.column) == ("history-meter-place", 4, "meter changed at")
 
 
+def test_hours_below_those_of_a_new_meter_were_on_the_old_one(read: Any) -> None:
+    """The new meter began at 250 h and shows 400 h: 200 h were the old one's, 850 h are run."""
+    audit = read(
+        "engine,meter changed at,new meter reading,failed at,back,hours now", "A,700,250,200,,400"
+    )[2]
+    assert [(x.entry_h, x.exit_h, x.ending) for x in audit.used] == [
+        (0.0, 200.0, "failed"), (200.0, 850.0, "running"),
+    ]  # fmt: skip
+
+
 def test_a_date_says_which_meter_it_was(read: Any) -> None:
     head = "engine,meter changed at,meter changed on,failed at,failed on,back,hours now"
     audit = read(

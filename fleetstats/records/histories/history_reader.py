@@ -30,7 +30,7 @@ from fleetstats.records.log_event import LogEvent
 from fleetstats.records.reading import Reading
 from fleetstats.records.rows.meaning import Meaning, Ways, read_cell
 from fleetstats.records.rows.reader import Account
-from fleetstats.records.rows.row import RowInHand, check_marks
+from fleetstats.records.rows.row import RowInHand, check_decided, check_marks
 from fleetstats.records.set_aside import SetAside
 from fleetstats.records.told import count_words, has_maps
 from fleetstats.records.treated import action_of
@@ -139,8 +139,8 @@ class _Rows:
         for raw in table.rows:
             row = RowInHand(table=table, row=raw, match=self.columns.match, handle=self._handle)
             row.engine = "" if is_blank(row.cell("engine")) else row.text("engine")
+            told = [] if check_decided(row) else self._read(row)
             check_marks(row)
-            told = self._read(row)
             self.account.take(row, None if row.broken else raw.row)
             if row.broken:
                 self.odd.add(raw, self._as_it_stands(row))
@@ -150,7 +150,7 @@ class _Rows:
         hours = self.settings.hours
         if renewed and hours.basis == "since-new" and not hours.component:
             self.account.findings.append(
-                make_finding("history-age-since-new", n=renewed, file=table.file, sheet=table.sheet)
+                make_finding("history-age-since-new", file=table.file, sheet=table.sheet, n=renewed)
             )
 
     def _handle(self, key: str, hard: bool) -> tuple[str, bool]:
