@@ -103,6 +103,17 @@ def test_plans_hold_the_same_edge() -> None:
     assert held_at_ends(fleet) == ()
 
 
+def test_a_fleet_beside_that_tells_other_words_stands_as_it_is() -> None:
+    """As where the failures told in words are cut away, or one failure alone is told so."""
+    fleet = made_fleet(80, scale_h=1500.0, seed=4)
+    spells = told(fleet, np.arange(80) % 3 == 0, 1.0)[0]
+    (first, *_) = np.flatnonzero(spells.in_words)
+    one = told(fleet, np.arange(80) == first, 1.0)[0]
+    assert (len(held_at_ends(spells)), len(held_at_ends(one))) == (4, 2)
+    for a, b in ((fleet, spells), (spells, fleet), (one, spells), (spells, one)):
+        assert 0.0 < reliability_low(a, SETTINGS, 900.0, 0.9, recorded=b) < 1.0
+
+
 @pytest.mark.parametrize(
     ("counts_as", "known_to", "more", "edges"),
     [

@@ -139,8 +139,9 @@ def test_a_life_written_out_reads_as_itself_again(built: tuple[Any, Any, Any]) -
 def test_the_study_answers(folder: Path) -> None:
     results = analyse(read_study(folder))
     assert isinstance(results, Results)
-    whole = analyse(read_study(folder), chunks=True)
-    assert whole.spells.in_words.sum() == results.spells.in_words.sum() == 4.0
+    assert results.spells.in_words.sum() == 4.0
+    claim = results.chapters["claim"]
+    assert claim.failure_low < claim.failure_high < 1.0
 
 
 DATED = "engine,exit_hours,ending,in_service,observed_from,last_reading\n"

@@ -113,5 +113,6 @@ def _fit_of(spells: Spells) -> Fit | None:
 
 def _beside(spells: Spells, other: Spells | None) -> tuple[Spells | None, ...]:
     """Return what stands beside each of the ends of `spells`: the other fleet at the same."""
+    n = len(held_at_ends(spells))
     ends = () if other is None else held_at_ends(other)
-    return ends or (other,) * len(held_at_ends(spells))
+    return ends if len(ends) == n else (other,) * n

@@ -65,6 +65,6 @@ class WordsRead:
             value=shown,
             cells=count(len(self.cells[kind, how]), "cell"),
             shown=shown,
-            share=ABOUT_SHARE,
+            percent=100.0 * ABOUT_SHARE,
             days=ABOUT_DAYS,
         )

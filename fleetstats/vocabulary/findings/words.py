@@ -21,7 +21,8 @@ WORDS = (
         says={
             "about": (
                 "Words for “about” in {cells}, as '{shown}': read as an interval, to either side "
-                "half the place of the last digit that is not 0, or {share:.0%} where that is more."
+                "half the place of the last digit that is not 0, or {percent:g} % where that is "
+                "more."
             ),
             "range": "A range in {cells}, as '{shown}': read as an interval.",
             "thousands": (
