@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fleetstats.vocabulary.doubt.reasons import WORDS_LIMITS
+from fleetstats.vocabulary.findings.slip_limits import SLIP_LIMITS
 from fleetstats.vocabulary.limits import (
     APART_H,
     APART_SHARE,
@@ -76,7 +77,6 @@ from fleetstats.vocabulary.limits import (
     UNKNOWN_CAUSE_SHARE,
     Limit,
 )
-from fleetstats.vocabulary.slip_limits import SLIP_LIMITS
 
 LIMITS: dict[str, Limit] = {
     "CURVE_DOUBT_P": Limit(

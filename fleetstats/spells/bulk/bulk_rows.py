@@ -245,10 +245,9 @@ class ChunkReader:
         self.many_entered += int(rows.count[enters & (rows.count > 1)].sum())
         entry, stop, none = rows.entry_h[used], rows.exit_h[used], np.empty(0, dtype=np.int64)
         self.checked |= bool(np.isfinite(rows.last_good_h[used][keep]).any())
-        good = np.fmax(rows.last_good_h[used], entry)
         return BulkLives(
             entry_h=entry[keep],
-            lower_h=np.where(between[at], good, stop)[keep],
+            lower_h=np.where(between[at], np.fmax(rows.last_good_h[used], entry), stop)[keep],
             upper_h=stop[keep],
             counts_as=number[at][keep],
             weight=rows.count[used][keep],
