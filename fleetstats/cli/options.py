@@ -14,6 +14,7 @@ import click
 
 from fleetstats.core.screen import screen_text
 from fleetstats.vocabulary.caution import STANDING_NOTICE
+from fleetstats.vocabulary.fold import fold
 
 if TYPE_CHECKING:
     from fleetstats.core.crew import Crew
@@ -121,7 +122,7 @@ def answer(value: dict[str, Any], text: str, *, as_json: bool) -> None:
 def _as_json(value: dict[str, Any]) -> str:
     """Return JSON with every letter that a terminal would not show spelled as JSON spells it."""
     # a console of an old encoding gets letters that it has not as JSON's own escapes
-    plain = not (sys.stdout.encoding or "").lower().startswith("utf")
+    plain = not fold(sys.stdout.encoding or "").startswith("utf")
     text = json.dumps(value, indent=2, ensure_ascii=plain)
     if text.isprintable():
         return text

@@ -12,7 +12,7 @@ from fleetstats.core.errors import FleetstatsError
 from fleetstats.desk.files import inside
 from fleetstats.desk.guards import REPORT_POLICY, App, Guard, Keys, Receive, Scope, Send, same
 from fleetstats.desk.pages import render_page, render_refusal
-from fleetstats.desk.place import Place, Sent
+from fleetstats.desk.place import DeskPlace, Sent
 from fleetstats.desk.rooms import ROOMS
 from fleetstats.desk.rooms.report import GIVEN
 from fleetstats.desk.state import ChangedMeanwhile
@@ -41,7 +41,7 @@ STATIC = {"desk.css": "text/css", "desk.js": "text/javascript"}
 class DeskApp:
     """The desk as an ASGI application: the guard before everything, and what ends with it."""
 
-    def __init__(self, inner: App, keys: Keys, place: Place) -> None:
+    def __init__(self, inner: App, keys: Keys, place: DeskPlace) -> None:
         self.guard, self.place = Guard(inner, keys, render_refusal), place
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -68,7 +68,7 @@ def make_app(folder: Path, keys: Keys, life: Life) -> DeskApp:
     from starlette.applications import Starlette
     from starlette.routing import Route
 
-    place = Place.of(folder.resolve())
+    place = DeskPlace.of(folder.resolve())
     desk = _Handlers(place, keys, life)
     inner = Starlette(
         routes=[
@@ -91,7 +91,7 @@ def make_app(folder: Path, keys: Keys, life: Life) -> DeskApp:
 class _Handlers:
     """What each address answers."""
 
-    def __init__(self, place: Place, keys: Keys, life: Life) -> None:
+    def __init__(self, place: DeskPlace, keys: Keys, life: Life) -> None:
         self.place, self.keys, self.life = place, keys, life
 
     async def first(self, request: Request) -> Response:
@@ -130,12 +130,14 @@ class _Handlers:
     async def undo(self, request: Request) -> Response:
         """Take the last act back."""
 
-        def back(place: Place, form: Sent) -> str:
+        def back(place: DeskPlace, form: Sent) -> str:
             return words("frame", "undone", said=place.desk.undo(form.version))
 
         return await self._do(request, "", back)
 
-    async def _do(self, request: Request, room: str, act: Callable[[Place, Sent], str]) -> Response:
+    async def _do(
+        self, request: Request, room: str, act: Callable[[DeskPlace, Sent], str]
+    ) -> Response:
         from starlette.concurrency import run_in_threadpool
         from starlette.responses import RedirectResponse
 

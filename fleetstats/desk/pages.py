@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from fleetstats.advice.advice import say_word
 from fleetstats.desk.guards import Keys
-from fleetstats.desk.place import Place, Sent
+from fleetstats.desk.place import DeskPlace, Sent
 from fleetstats.desk.rooms import ROOMS
 from fleetstats.desk.standing import Standing
 from fleetstats.desk.words import words, words_of
@@ -47,7 +47,7 @@ def _environment() -> jinja2.Environment:
     return env
 
 
-def render_page(place: Place, keys: Keys, room: str, form: Sent) -> str:
+def render_page(place: DeskPlace, keys: Keys, room: str, form: Sent) -> str:
     """Return a room as a page, at what its address says is tried there."""
     shown = ROOMS[room].show(place, form)
     now = place.reader.stand()
@@ -57,7 +57,7 @@ def render_page(place: Place, keys: Keys, room: str, form: Sent) -> str:
     )  # fmt: skip
 
 
-def _frame(place: Place, keys: Keys, now: Standing) -> dict[str, Any]:
+def _frame(place: DeskPlace, keys: Keys, now: Standing) -> dict[str, Any]:
     """Return what stands around every room: the way between rooms, trouble, acts, what is wrong."""
     acts = place.desk.acts
     trouble = now.trouble

@@ -14,7 +14,7 @@ from fleetstats.desk.words import words
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class DeskPlace:
     """One open folder with all that works on it."""
 
     desk: Desk
@@ -22,7 +22,7 @@ class Place:
     jobs: Jobs
 
     @classmethod
-    def of(cls, folder: Path) -> Place:
+    def of(cls, folder: Path) -> DeskPlace:
         """Return the place of a folder."""
         desk = Desk(folder=folder)
         return cls(desk=desk, reader=Reader(desk=desk), jobs=Jobs(folder=folder))

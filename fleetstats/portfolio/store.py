@@ -18,10 +18,10 @@ from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
+from fleetstats.core.doors.json_text import load_json
+from fleetstats.core.doors.plain_files import read_plain
 from fleetstats.core.errors import FleetstatsError, ReportError
 from fleetstats.core.files import write_whole
-from fleetstats.core.json_text import load_json
-from fleetstats.core.plain_files import read_plain
 from fleetstats.core.program import PROGRAM, program_digest
 from fleetstats.core.provenance import installed_versions
 from fleetstats.core.value import Value

@@ -20,10 +20,10 @@ import zlib
 from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path, PurePosixPath
 
+from fleetstats.core.doors.json_text import load_json
+from fleetstats.core.doors.plain_files import read_plain
 from fleetstats.core.errors import ReportError
 from fleetstats.core.files import alone_in
-from fleetstats.core.json_text import load_json
-from fleetstats.core.plain_files import read_plain
 
 MANIFEST = "manifest.json"
 MANIFEST_SCHEMA = "fleetstats/manifest/1"

@@ -10,11 +10,11 @@ from dataclasses import fields, replace
 from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import TYPE_CHECKING, Any
 
+from fleetstats.core.doors.plain_files import read_plain
+from fleetstats.core.doors.toml_text import load_toml
 from fleetstats.core.errors import SettingError
 from fleetstats.core.limits import most
-from fleetstats.core.plain_files import read_plain
 from fleetstats.core.provenance import SourceFile
-from fleetstats.core.toml_text import load_toml
 from fleetstats.core.value import Value, value
 from fleetstats.study.assumptions import assumptions
 from fleetstats.study.record_settings import RecordKeys

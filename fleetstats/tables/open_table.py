@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from fleetstats.core.plain_files import kind_of_path
+from fleetstats.core.doors.plain_files import kind_of_path
 from fleetstats.study.study import RecordFile
 from fleetstats.tables.table import MAX_BYTES, RawTable, TableError
 from fleetstats.vocabulary.finding import make_finding

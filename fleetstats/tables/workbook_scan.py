@@ -12,8 +12,8 @@ import zlib
 from pathlib import Path
 from xml.parsers import expat
 
+from fleetstats.core.doors.zip_door import ZipRefused, open_zip, shown_name
 from fleetstats.core.limits import above, most
-from fleetstats.core.zip_door import ZipRefused, open_zip, shown_name
 from fleetstats.tables.table import TableError
 from fleetstats.vocabulary.finding import make_finding
 

@@ -6,11 +6,11 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from fleetstats.desk.place import Place, Sent
+from fleetstats.desk.place import DeskPlace, Sent
 from fleetstats.desk.rooms import answer, odd, question, records, report, years
 
-Show = Callable[[Place, Sent], dict[str, Any]]
-Does = Callable[[Place, Sent], str]
+Show = Callable[[DeskPlace, Sent], dict[str, Any]]
+Does = Callable[[DeskPlace, Sent], str]
 
 
 @dataclass(frozen=True, slots=True)

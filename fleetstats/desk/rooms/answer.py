@@ -8,7 +8,7 @@ from fleetstats.advice.advice import say_word
 from fleetstats.chapters.claim import Claim
 from fleetstats.core.errors import DataError, FleetstatsError
 from fleetstats.desk.answers import Tried, answer_at, builds_in_service, one_more
-from fleetstats.desk.place import Place, Sent
+from fleetstats.desk.place import DeskPlace, Sent
 from fleetstats.desk.words import words
 from fleetstats.study.edit import set_key
 from fleetstats.study.scaffold import toml_text
@@ -19,7 +19,7 @@ TONES = {"supported": "supported", "contradicted": "against"}
 """Verdict's word: the tone of its mark, as in the report; else it is open."""
 
 
-def show(place: Place, form: Sent) -> dict[str, Any]:
+def show(place: DeskPlace, form: Sent) -> dict[str, Any]:
     """Return the answer at the settings tried, or why there is none."""
     now = place.reader.with_base()
     if now.base is None:
@@ -86,7 +86,7 @@ def tried_of(form: Sent) -> Tried:
     return tried
 
 
-def keep(place: Place, form: Sent) -> str:
+def keep(place: DeskPlace, form: Sent) -> str:
     """Write what is tried into the study file, where it differs from what stands there."""
     now = place.reader.stand()
     tried = tried_of(form)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from fleetstats.core.errors import DataError
-from fleetstats.desk.place import Place, Sent
+from fleetstats.desk.place import DeskPlace, Sent
 from fleetstats.desk.standing import Standing
 from fleetstats.desk.words import words
 from fleetstats.records.audit.lines_to_add import MAPS
@@ -53,7 +53,7 @@ class OddKind:
     words: bool
 
 
-def show(place: Place, form: Sent) -> dict[str, Any]:
+def show(place: DeskPlace, form: Sent) -> dict[str, Any]:
     """Return the kinds of findings, the worst first, and the account of rows."""
     del form
     now = place.reader.stand()
@@ -106,7 +106,7 @@ def _row_of(f: Finding, now: Standing) -> tuple[tuple[str, str], ...]:
     return ()
 
 
-def treat(place: Place, form: Sent) -> str:
+def treat(place: DeskPlace, form: Sent) -> str:
     """Say what is done about a kind of finding, and why; blank takes the study's say back."""
     code, action = form.text("code"), form.text("action")
     path = ("treat", code)

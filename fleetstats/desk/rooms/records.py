@@ -7,7 +7,7 @@ from typing import Any
 
 from fleetstats.core.errors import DataError
 from fleetstats.desk.files import keep_file
-from fleetstats.desk.place import Place, Sent
+from fleetstats.desk.place import DeskPlace, Sent
 from fleetstats.desk.sheets import FIELDS_OF, SheetSeen, see_sheet
 from fleetstats.desk.standing import Standing
 from fleetstats.desk.words import words
@@ -21,7 +21,7 @@ from fleetstats.vocabulary.slugs import suffix_of
 LIFE_SHAPES = tuple(FIELDS_OF)
 
 
-def show(place: Place, form: Sent) -> dict[str, Any]:
+def show(place: DeskPlace, form: Sent) -> dict[str, Any]:
     """Return the files of the study, each as read."""
     del form
     now = place.reader.stand()
@@ -44,7 +44,7 @@ def show(place: Place, form: Sent) -> dict[str, Any]:
     return {"sheets": sheets, "unread": unread, "more": more, "shapes": SHAPES}
 
 
-def drop(place: Place, form: Sent) -> str:
+def drop(place: DeskPlace, form: Sent) -> str:
     """Keep the files that were dropped, and name each in the study file."""
     if not form.files:
         raise DataError(words("records", "no_file"))
@@ -64,7 +64,7 @@ def drop(place: Place, form: Sent) -> str:
     return " ".join(told)
 
 
-def sheet(place: Place, form: Sent) -> str:
+def sheet(place: DeskPlace, form: Sent) -> str:
     """Name another sheet of a workbook in the study file."""
     file, name = form.text("file"), form.text("sheet")
     now = place.reader.stand()
@@ -76,7 +76,7 @@ def sheet(place: Place, form: Sent) -> str:
     return words("records", "sheet_added", name=name)
 
 
-def shape(place: Place, form: Sent) -> str:
+def shape(place: DeskPlace, form: Sent) -> str:
     """Say what a row of a file stands for."""
     number, told = form.whole("number"), form.text("shape")
     if told not in SHAPES:
@@ -85,20 +85,20 @@ def shape(place: Place, form: Sent) -> str:
     return words("records", "done")
 
 
-def header(place: Place, form: Sent) -> str:
+def header(place: DeskPlace, form: Sent) -> str:
     """Say in which line of a file the names of its columns stand."""
     number, row = form.whole("number"), form.whole("row")
     _set(place, form, number, "header_row", row)
     return words("records", "header_set", row=row)
 
 
-def source(place: Place, form: Sent) -> str:
+def source(place: DeskPlace, form: Sent) -> str:
     """Say who sent a file."""
     _set(place, form, form.whole("number"), "source", form.text("source").strip())
     return words("records", "done")
 
 
-def column(place: Place, form: Sent) -> str:
+def column(place: DeskPlace, form: Sent) -> str:
     """Say which of our columns one of the file's is; blank takes the study's say back."""
     number, ours = form.whole("number"), form.text("ours")
     now, file = _file(place, number)
@@ -124,7 +124,7 @@ def column(place: Place, form: Sent) -> str:
     return words("records", "column_set", head=head, ours=ours or words("records", "by_itself"))
 
 
-def word(place: Place, form: Sent) -> str:
+def word(place: DeskPlace, form: Sent) -> str:
     """Say what a word of the records means; blank takes the study's say back."""
     number, name, told = form.whole("number"), form.text("map"), form.text("word")
     meaning = form.text("meaning")
@@ -158,14 +158,14 @@ ACTS = {
 }
 
 
-def _file(place: Place, number: int) -> tuple[Standing, RecordFile]:
+def _file(place: DeskPlace, number: int) -> tuple[Standing, RecordFile]:
     now = place.reader.stand()
     if now.study is None or not 1 <= number <= len(now.study.files):
         raise DataError(words("frame", "no_such_form"))
     return now, now.study.files[number - 1]
 
 
-def _set(place: Place, form: Sent, number: int, key: str, value: Any) -> None:
+def _set(place: DeskPlace, form: Sent, number: int, key: str, value: Any) -> None:
     _, file = _file(place, number)
     said = f"study.toml, {file.file}: {key} = {toml_text(value)}"
     place.desk.edit(form.version, said, lambda t: set_key(t, ("records", number, key), value))

@@ -10,7 +10,7 @@ from typing import Any
 from fleetstats.core.errors import DataError
 from fleetstats.desk.child import BUNDLE_NAME, REPORT_FOLDER
 from fleetstats.desk.files import inside
-from fleetstats.desk.place import Place, Sent
+from fleetstats.desk.place import DeskPlace, Sent
 from fleetstats.desk.words import words
 
 GIVEN = {
@@ -25,7 +25,7 @@ GIVEN = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Written:
+class WrittenFile:
     """A file that can be taken: its name, what it is for, its size in kB, whether it is old."""
 
     name: str
@@ -34,7 +34,7 @@ class Written:
     old: bool
 
 
-def show(place: Place, form: Sent) -> dict[str, Any]:
+def show(place: DeskPlace, form: Sent) -> dict[str, Any]:
     """Return what is written, and how far the job is."""
     del form
     now = place.reader.stand()
@@ -46,7 +46,7 @@ def show(place: Place, form: Sent) -> dict[str, Any]:
         if path is not None:
             told = path.stat()
             files.append(
-                Written(
+                WrittenFile(
                     name=name,
                     says=words("report", "for_" + name.replace(".", "_")),
                     kb=max(round(told.st_size / 1024), 1),
@@ -58,26 +58,26 @@ def show(place: Place, form: Sent) -> dict[str, Any]:
     return {"files": files, "job": None if job is None else job.to_dict(), "ready": ready}
 
 
-def write(place: Place, form: Sent) -> str:
+def write(place: DeskPlace, form: Sent) -> str:
     """Begin to write the report."""
     del form
     return _begin(place, "report", str(place.desk.folder))
 
 
-def bundle(place: Place, form: Sent) -> str:
+def bundle(place: DeskPlace, form: Sent) -> str:
     """Begin to write the bundle."""
     del form
     return _begin(place, "bundle", str(place.desk.folder))
 
 
-def stop(place: Place, form: Sent) -> str:
+def stop(place: DeskPlace, form: Sent) -> str:
     """Stop the job."""
     del form
     place.jobs.stop()
     return words("report", "stopped")
 
 
-def verify(place: Place, form: Sent) -> str:
+def verify(place: DeskPlace, form: Sent) -> str:
     """Begin to verify a bundle that was dropped; it is kept outside the study, for this run."""
     if len(form.files) != 1:
         raise DataError(words("report", "one_bundle"))
@@ -87,7 +87,7 @@ def verify(place: Place, form: Sent) -> str:
     return _begin(place, "verify", file.name)
 
 
-def _begin(place: Place, kind: str, argument: str) -> str:
+def _begin(place: DeskPlace, kind: str, argument: str) -> str:
     if not place.jobs.start(kind, argument):
         raise DataError(words("report", "one_at_a_time"))
     return words("report", "begun")

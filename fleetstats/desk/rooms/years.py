@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from fleetstats.advice.advice import VERDICT_WORDS
-from fleetstats.desk.place import Place, Sent
+from fleetstats.desk.place import DeskPlace, Sent
 from fleetstats.study.history import read_history
 
 
-def show(place: Place, form: Sent) -> dict[str, Any]:
+def show(place: DeskPlace, form: Sent) -> dict[str, Any]:
     """Return the ledger of looks, the latest first, and what is wrong with it."""
     del form
     ledger = read_history(place.desk.folder)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from fleetstats.records.histories.columns import HistoryColumns
-from fleetstats.records.histories.unfold import Told
+from fleetstats.records.histories.unfold import ToldEvent
 from fleetstats.records.life import LifeRow
 from fleetstats.records.log_event import LogEvent
 from fleetstats.records.set_aside import SetAside
@@ -45,7 +45,7 @@ class AsLog:
     lines: list[Line] = field(default_factory=list)
     cells: list[tuple[Any, ...]] = field(default_factory=list)
 
-    def add(self, raw: RawRow, told: Sequence[Told]) -> None:
+    def add(self, raw: RawRow, told: Sequence[ToldEvent]) -> None:
         """Add the events of a row, in their order."""
         index, shown = self.columns.match.index, self.columns.match.shown
         alike = {n: raw.cells[index[n]] for n in (*ALIKE, *self.categories) if n in index}

@@ -22,7 +22,7 @@ from fleetstats.records.histories.occasions import (
     hours_of,
 )
 from fleetstats.records.histories.order import OddOrder, Rules, in_order_told
-from fleetstats.records.histories.unfold import WHY, Told, Unfolding
+from fleetstats.records.histories.unfold import WHY, ToldEvent, Unfolding
 from fleetstats.records.life import EXAMPLE_ENGINE
 from fleetstats.records.lives.lives import tell_all_from_new
 from fleetstats.records.log.log_reader import read_log_events
@@ -93,7 +93,7 @@ def read_histories(
         account.take_none(columns.match)
         return replace(reading, findings=tuple(account.findings),
                        set_aside=tuple(account.set_aside))  # fmt: skip
-    rows = _Rows(columns, file, settings, account)
+    rows = _HistoryRows(columns, file, settings, account)
     rows.read()
     stated = replace(file, shape="log", columns={}, kinds={}, decimal=rows.ways.decimal,
                      date_order=ORDERS[rows.ways.day_first])  # fmt: skip
@@ -101,7 +101,7 @@ def read_histories(
 
 
 @dataclass(slots=True)
-class _Rows:
+class _HistoryRows:
     """The rows of one file, told as events one after the other."""
 
     columns: HistoryColumns
@@ -157,7 +157,7 @@ class _Rows:
         action = action_of(key, self.settings)
         return action, (hard and action != "accept") or action == "set-aside"
 
-    def _read(self, row: RowInHand) -> list[Told]:
+    def _read(self, row: RowInHand) -> list[ToldEvent]:
         """Return the events of a row; what keeps it out goes to the row."""
         engine = normalise_id(row.engine)
         if not engine or engine == EXAMPLE_ENGINE or reads_as_total(row.engine):
@@ -184,7 +184,7 @@ class _Rows:
             row.add("history-hours-missing/told", "ending", what=NOW, word=row.text("ending")[:40])
         return out
 
-    def _as_it_stands(self, row: RowInHand) -> list[Told]:
+    def _as_it_stands(self, row: RowInHand) -> list[ToldEvent]:
         """Return what a row that is not used tells, for the ledger of trouble alone."""
         bare = replace(row, findings=[])
         walk = Unfolding(bare, self.renews, self.rules)
@@ -194,7 +194,7 @@ class _Rows:
         out = [self._entry_event(row), *walk.out]
         if not is_blank(word):
             kind = {"kind": word, "hours": row.cell("hours_now")}
-            out.append(Told(kind, {"kind": "ending", "hours": "hours_now"}))
+            out.append(ToldEvent(kind, {"kind": "ending", "hours": "hours_now"}))
         return out
 
     def _entry(self, row: RowInHand) -> Occasion:
@@ -211,10 +211,10 @@ class _Rows:
         date = date_of(row.cell(day), self.ways)
         return Occasion(ENTRY, hours=hours, date=date, names=told.names, cells=told.cells)
 
-    def _entry_event(self, row: RowInHand, *, seen: bool = False) -> Told:
+    def _entry_event(self, row: RowInHand, *, seen: bool = False) -> ToldEvent:
         day = "observed_from_date" if seen else "in_service_date"
         cell = row.cell("entry_hours")
-        return Told(
+        return ToldEvent(
             {"kind": "reading" if seen else "installed", "hours": 0 if is_blank(cell) else cell,
              "date": row.cell(day)},
             {"kind": "entry_hours", "hours": "entry_hours", "date": day},
@@ -257,7 +257,7 @@ class _Rows:
         return kind, implied or cause
 
 
-def _replayed(reading: Reading, rows: _Rows, stated: RecordFile, replay: Replay) -> Reading:
+def _replayed(reading: Reading, rows: _HistoryRows, stated: RecordFile, replay: Replay) -> Reading:
     """Return what the events of the rows tell, given back to their rows."""
     log, account, settings = rows.log, rows.account, rows.settings
     table = log.table()
@@ -286,7 +286,7 @@ def _replayed(reading: Reading, rows: _Rows, stated: RecordFile, replay: Replay)
     )
 
 
-def _hints_of_odd(rows: _Rows, stated: RecordFile) -> tuple[Hinted, ...]:
+def _hints_of_odd(rows: _HistoryRows, stated: RecordFile) -> tuple[Hinted, ...]:
     """Return what hints at trouble in rows that are not used."""
     table = rows.odd.table()
     match = match_columns(table, LOG_FIELDS, {}, categories=rows.settings.categories.columns)

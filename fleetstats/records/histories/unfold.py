@@ -34,7 +34,7 @@ WHY = ("cause", "confirmed")
 
 
 @dataclass(slots=True)
-class Told:
+class ToldEvent:
     """One event of a log made of a row: its cells, and our columns of the row that they are of."""
 
     cells: dict[str, Any]
@@ -66,13 +66,13 @@ class Unfolding:
     rules: Rules
     end: str = "reading"
     end_cause: str = ""
-    out: list[Told] = field(default_factory=list)
+    out: list[ToldEvent] = field(default_factory=list)
     left: Occasion | None = None
     repairs: list[Occasion] = field(default_factory=list)
     stands_h: float = 0.0
     since_h: float = 0.0
 
-    def walk(self, told: list[Occasion]) -> list[Told]:
+    def walk(self, told: list[Occasion]) -> list[ToldEvent]:
         """Return the events of a row.
 
         Raises
@@ -100,7 +100,7 @@ class Unfolding:
     def _take(self, o: Occasion) -> None:
         if o.happening == ENTRY:
             self.since_h = o.hours or 0.0
-            self.out.append(Told(dict(o.cells), dict(o.names)))
+            self.out.append(ToldEvent(dict(o.cells), dict(o.names)))
         elif o.happening in LEAVING or o.happening == NOW:
             self._leave_or_stay(o)
         elif o.happening == "back":
@@ -255,4 +255,4 @@ class Unfolding:
             shown["kind"] = o.column
         if kind == "meter-changed" and self.rules.after_change == "total":
             cells["new_reading_hours"] = cells.get("hours")
-        self.out.append(Told({"kind": kind, **cells}, shown))
+        self.out.append(ToldEvent({"kind": kind, **cells}, shown))

@@ -14,17 +14,11 @@ from fleetstats.records.lives.life_reader import LifeReader, is_plain_id
 from fleetstats.records.lives.plain_rows import NO, NO_DAY, UNKNOWN, YES, find_plain
 from fleetstats.records.reading import Reading
 from fleetstats.records.rows.reader import Account
-from fleetstats.records.rows.row import (
-    RowInHand,
-    check_decided,
-    check_example,
-    check_marks,
-    check_unanswered,
-)
+from fleetstats.records.rows.row import RowInHand, check_decided, check_marks
 from fleetstats.records.rows.totals import (
     ColumnSums,
     TotalLine,
-    check_total,
+    is_no_engine,
     stands_out,
     summed_hours,
     tell_sum,
@@ -115,7 +109,7 @@ def _read_row(
     if check_decided(row):
         return None
     check_marks(row)
-    if check_total(row, line) or check_example(row) or check_unanswered(row):
+    if is_no_engine(row, line):
         return None
     life = reader.read(row)
     if line is not None and line.why == "id" and not row.broken:

@@ -16,7 +16,7 @@ import numpy as np
 
 from fleetstats.core.value import Array
 from fleetstats.records.hours import in_hours
-from fleetstats.records.rows.row import RowInHand
+from fleetstats.records.rows.row import RowInHand, check_example, check_unanswered
 from fleetstats.tables.cells import CellError, is_blank, text
 from fleetstats.tables.columns import ColumnMatch
 from fleetstats.tables.table import RawRow
@@ -138,6 +138,11 @@ def check_total(row: RowInHand, line: TotalLine | None) -> bool:
     else:
         row.add("totals-row/elsewhere", "engine")
     return True
+
+
+def is_no_engine(row: RowInHand, line: TotalLine | None) -> bool:
+    """Return whether a row tells of no engine; it is then said why and set aside."""
+    return check_total(row, line) or check_example(row) or check_unanswered(row)
 
 
 def summed_hours(cell: Any, decimal: str, unit: str) -> float:

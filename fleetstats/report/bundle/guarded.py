@@ -5,10 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from fleetstats.core.doors.plain_files import kind_of_path
 from fleetstats.core.errors import ReportError
 from fleetstats.core.fenced import Fence, Fenced, FenceReached, Refused, call_fenced
 from fleetstats.core.limits import MIB, most
-from fleetstats.core.plain_files import kind_of_path
 
 if TYPE_CHECKING:
     from fleetstats.report.bundle.verify import Verification

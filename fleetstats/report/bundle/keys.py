@@ -15,8 +15,8 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from fleetstats.core.doors.plain_files import kind_of_path
 from fleetstats.core.errors import SettingError
-from fleetstats.core.plain_files import kind_of_path
 from fleetstats.core.value import Value, value
 
 if TYPE_CHECKING:

@@ -19,8 +19,8 @@ from pathlib import Path
 from fleetstats.chapters.declared import find_standing
 from fleetstats.chapters.departures import list_departures
 from fleetstats.chapters.looks_made import with_looks_made
+from fleetstats.core.doors.plain_files import read_plain
 from fleetstats.core.errors import ReportError
-from fleetstats.core.plain_files import read_plain
 from fleetstats.core.value import Value, value
 from fleetstats.records.audit.audit_fleet import misspelt_causes
 from fleetstats.records.audit.finding import Audit

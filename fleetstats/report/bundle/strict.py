@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from fleetstats.core.json_text import load_json
+from fleetstats.core.doors.json_text import load_json
 from fleetstats.core.limits import above
 from fleetstats.core.value import Value, value
 

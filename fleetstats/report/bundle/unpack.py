@@ -11,10 +11,10 @@ from collections.abc import Iterable
 from pathlib import Path, PurePosixPath
 from typing import Any
 
+from fleetstats.core.doors.zip_door import ZipRefused, open_zip, shown_name
 from fleetstats.core.errors import ReportError
 from fleetstats.core.limits import above
 from fleetstats.core.value import Value, value
-from fleetstats.core.zip_door import ZipRefused, open_zip, shown_name
 from fleetstats.report.bundle.pack import LIST, SCHEMA, zip_of
 from fleetstats.report.bundle.seal import SIGNATURE
 from fleetstats.report.bundle.strict import Strict, read_strict

@@ -22,14 +22,8 @@ from fleetstats.records.lives.plain_rows import (
     find_plain,
 )
 from fleetstats.records.rows.doubted import WordsRead
-from fleetstats.records.rows.row import (
-    RowInHand,
-    check_decided,
-    check_example,
-    check_marks,
-    check_unanswered,
-)
-from fleetstats.records.rows.totals import ColumnSums, TotalLine, check_total
+from fleetstats.records.rows.row import RowInHand, check_decided, check_marks
+from fleetstats.records.rows.totals import ColumnSums, TotalLine, is_no_engine
 from fleetstats.records.rules import Ruling, judge_ending
 from fleetstats.records.told import WordCount
 from fleetstats.records.trouble.scan import FAILING
@@ -223,8 +217,10 @@ class ChunkReader:
             for _, size in reversed(parts):
                 kind, place = divmod(kind, size)
                 places.append(place)
-            build, source, teardown, confirmed, end = places
-            ending, cause = rows.ends[end]
+            build, source, teardown, confirmed, (ending, cause) = (
+                *places[:4],
+                rows.ends[places[4]],
+            )
             life = LifeRow(
                 origin=Origin(file=self.file), engine="", exit_h=1.0, ending=ending,
                 cause=self._taken_as(cause), confirmed=FLAGS[confirmed - 1],
@@ -319,8 +315,7 @@ class ChunkReader:
 
     def _read_life(self, row: RowInHand, line: TotalLine | None) -> LifeRow | None:
         check_marks(row)
-        no_engine = check_total(row, line) or check_example(row) or check_unanswered(row)
-        return None if no_engine else self.reader.read(row)
+        return None if is_no_engine(row, line) else self.reader.read(row)
 
     def read_again(self, chunk: Chunk, lines: Array) -> list[tuple[LifeRow, bool]]:
         """Return some lives of a chunk that was read, each with whether it is used; count none."""

@@ -15,7 +15,7 @@ from dataclasses import field
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from fleetstats.core.json_text import load_json
+from fleetstats.core.doors.json_text import load_json
 from fleetstats.core.limits import most
 from fleetstats.core.value import Value, value
 from fleetstats.study.history.look import LedgerLook, look_of

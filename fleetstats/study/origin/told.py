@@ -12,9 +12,9 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
+from fleetstats.core.doors.json_text import load_json
+from fleetstats.core.doors.plain_files import read_plain
 from fleetstats.core.errors import SettingError
-from fleetstats.core.json_text import load_json
-from fleetstats.core.plain_files import read_plain
 from fleetstats.core.value import Value, value
 
 ORIGIN_FILE = "origin.json"

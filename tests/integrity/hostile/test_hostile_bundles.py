@@ -12,8 +12,8 @@ from hostile_bundles import ARCHIVES, INSIDES, LISTS, MEMBERS, Hostile
 from hostile_tables import PARQUETS, TEXTS, WORKBOOKS
 
 from fleetstats.cli import main
+from fleetstats.core.doors.json_text import load_json
 from fleetstats.core.errors import ReportError, SettingError
-from fleetstats.core.json_text import load_json
 from fleetstats.report.bundle.pack import write_bundle
 from fleetstats.report.bundle.pseudonyms import read_key
 from fleetstats.report.bundle.verify import verify_bundle

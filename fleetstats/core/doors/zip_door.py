@@ -8,8 +8,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from fleetstats.core.doors.plain_files import kind_of_path
 from fleetstats.core.limits import MIB, above, most
-from fleetstats.core.plain_files import kind_of_path
 
 KNOWN_WAYS = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 """Ways of packing that take no more memory than what they unpack."""
