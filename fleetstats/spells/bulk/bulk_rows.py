@@ -217,10 +217,8 @@ class ChunkReader:
             for _, size in reversed(parts):
                 kind, place = divmod(kind, size)
                 places.append(place)
-            build, source, teardown, confirmed, (ending, cause) = (
-                *places[:4],
-                rows.ends[places[4]],
-            )
+            build, source, teardown, confirmed, end = places
+            ending, cause = rows.ends[end]
             life = LifeRow(
                 origin=Origin(file=self.file), engine="", exit_h=1.0, ending=ending,
                 cause=self._taken_as(cause), confirmed=FLAGS[confirmed - 1],
@@ -249,16 +247,9 @@ class ChunkReader:
             weight=rows.count[used][keep],
             clock_sd=self._doubts(rows)[used][keep],
             in_words=np.zeros(int(keep.sum())),
-            key=none.astype(np.uint64),
-            line=none,
-            last_day=none,
-            start_h=none,
-            stop_h=none,
-            life_h=none,
-            new_day=none,
-            failed=none.astype(bool),
-            enters=none.astype(bool),
-        ), enters
+            key=none.astype(np.uint64), line=none, last_day=none, start_h=none, stop_h=none,
+            life_h=none, new_day=none, failed=none.astype(bool), enters=none.astype(bool),
+        ), enters  # fmt: skip
 
     def _doubts(self, rows: PlainRows) -> Array:
         """Return (n,) doubts stated for the kinds of meter of plain rows; as in `Spells`."""

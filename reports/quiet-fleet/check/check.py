@@ -59,7 +59,7 @@ class LifeRows(NamedTuple):
         return np.asarray(self.failed & (self.low < self.high))
 
 
-class Refused(Exception):
+class CannotCheck(Exception):
     """A file that cannot be read, with where and why."""
 
 
@@ -74,7 +74,7 @@ def find_folder(asked: list[str]) -> Path:
         if (folder / "lives.csv").is_file():
             return folder
     places = ", ".join(str(f) for f in tried)
-    raise Refused(f"no lives.csv in {places}; name the folder of the report")
+    raise CannotCheck(f"no lives.csv in {places}; name the folder of the report")
 
 
 def rows_of(path: Path) -> list[dict[str, str]]:
@@ -83,7 +83,7 @@ def rows_of(path: Path) -> list[dict[str, str]]:
         with path.open(encoding="utf-8-sig", newline="") as f:
             return list(csv.DictReader(f))
     except (OSError, UnicodeDecodeError, csv.Error) as error:
-        raise Refused(f"{path.name} cannot be read: {error}") from error
+        raise CannotCheck(f"{path.name} cannot be read: {error}") from error
 
 
 def number(path: str, line: int, row: dict[str, str], column: str) -> float:
@@ -94,7 +94,7 @@ def number(path: str, line: int, row: dict[str, str], column: str) -> float:
     except ValueError:
         x = math.nan
     if not math.isfinite(x):
-        raise Refused(f"{path}, row {line}, column {column}: '{text}' is no number")
+        raise CannotCheck(f"{path}, row {line}, column {column}: '{text}' is no number")
     return x
 
 
@@ -108,11 +108,11 @@ def read_lives(path: Path) -> tuple[LifeRows, int]:
     events = [(r.get("event") or "") for _, r in used]
     for (i, _), event, (entry, low, high, weight) in zip(used, events, table, strict=True):
         if event not in ("failed", "running", "removed", "competing"):
-            raise Refused(f"{path.name}, row {i}, column event: '{event}' is none of the four")
+            raise CannotCheck(f"{path.name}, row {i}, column event: '{event}' is none of the four")
         if not (0 <= entry <= low <= high and entry < high and weight > 0):
-            raise Refused(f"{path.name}, row {i}: hours out of order, or no weight")
+            raise CannotCheck(f"{path.name}, row {i}: hours out of order, or no weight")
         if event != "failed" and low < high:
-            raise Refused(f"{path.name}, row {i}: only a failure may lie between two ages")
+            raise CannotCheck(f"{path.name}, row {i}: only a failure may lie between two ages")
     lives = LifeRows(
         [r.get("engine") or "" for _, r in used], table[:, 0], table[:, 1], table[:, 2],
         np.array([e == "failed" for e in events], dtype=bool),
@@ -468,7 +468,7 @@ def read_answers(path: Path) -> tuple[dict[str, float], dict[str, dict[str, str]
     for i, row in enumerate(rows_of(path), 2):
         key = row.get("key") or ""
         if not key or key in given or key in told:
-            raise Refused(f"{path.name}, row {i}, column key: '{key}' is blank or stands twice")
+            raise CannotCheck(f"{path.name}, row {i}, column key: '{key}' is blank or stands twice")
         if row.get("rule") == "given":
             given[key] = number(path.name, i, row, "value")
         else:
@@ -479,7 +479,7 @@ def read_answers(path: Path) -> tuple[dict[str, float], dict[str, dict[str, str]
                 "shape_to", *(("one_sided",) if "claimed_h" in given else ()),
                 *(("tried_from", "tried_to") if "tried" in given else ())):  # fmt: skip
         if key not in given:
-            raise Refused(f"{path.name}: no row '{key}' with the rule 'given'")
+            raise CannotCheck(f"{path.name}: no row '{key}' with the rule 'given'")
     return given, told
 
 
@@ -554,7 +554,7 @@ def main(asked: list[str]) -> int:
         folder = find_folder(asked)
         lives, other = read_lives(folder / "lives.csv")
         given, told = read_answers(folder / "check" / "answers.csv")
-    except Refused as error:
+    except CannotCheck as error:
         say(f"Cannot check: {error}.")
         return 2
     if not len(lives.weight):
