@@ -31,7 +31,7 @@ MESSY = {
         PLAIN + "E-0,450,500,failed,recall lot,club\n", 12, ""
     ),
     "set aside for want of hours": (
-        PLAIN + "S-1,0,,running,,club\nS-2,0,about 500,running,,club\n", 20,
+        PLAIN + "S-1,0,,running,,club\nS-2,0,see the book,running,,club\n", 20,
         '[treat]\nhours-missing = "set-aside"\nhours-unreadable = "set-aside"\n',
     ),
     "set aside, and every engine built is named": (

@@ -168,24 +168,25 @@ def test_a_day_with_the_month_in_words_is_that_day(cell: str) -> None:
         parse_date(cell.replace("2021", "21x"))
 
 
-def _told(column: int) -> list[list[str]]:
-    """Return the cells of the tables of words in the docs, of those with a head of that name."""
+def _told(head: str) -> list[list[str]]:
+    """Return the cells of the table in the docs whose first column has a head."""
     page = Path(__file__).parents[2] / "reports" / "docs" / "messy-returns.md"
     tables = re.findall(r"(?m)^\|.+\|$(?:\n^\|.+\|$)+", page.read_text(encoding="utf-8"))
     return [
-        [c.strip() for c in line.strip("|").split("|")] for line in tables[column].split("\n")[2:]
+        [c.strip() for c in line.strip("|").split("|")]
+        for line in next(t for t in tables if head in t.split("\n")[0]).split("\n")[2:]
     ]
 
 
 def test_the_page_of_docs_says_how_words_are_read() -> None:
     n = 0
-    for words, read_as, _ in _told(0):
+    for words, read_as, _ in _told("hours as written"):
         for word in re.findall("`(.+?)`", words):
             told = read_figure_doubt(word, ".")
             assert told is not None
             assert read_as in (f"{told.low:g} to {told.high:g}", f"{told.low:g} or more"), word
             n += 1
-    for words, read_as, _ in _told(1):
+    for words, read_as, _ in _told("date as written"):
         for word in re.findall("`(.+?)`", words):
             day = read_day_doubt(word, None, UNTIL)
             assert day is not None

@@ -41,7 +41,7 @@ WRONG = [
         'question.level = "power-lost": must be one of "power-loss", "confirmed-removal", '
         '"beyond-limits", "top-end", "accessory". Did you mean \'power-loss\'?',
     ),
-    ("[check]\ninterval_h = 0\n", "check.interval_h = 0: must be above 0."),
+    ("[check]\ninterval_h = 0\n", "check.interval_h = 0: must be at least 0.01."),
     ("[check]\ninterval_h = '50'\n", 'check.interval_h = "50": must be a number, without'),
     ("[check]\ninterval_h = nan\n", "check.interval_h = nan: must be a finite number."),
     ("[check]\ninterval_h = inf\n", "check.interval_h = inf: must be a finite number."),

@@ -14,7 +14,8 @@ import numpy as np
 import pytest
 
 from fleetstats.advice.results import Results
-from fleetstats.report.bundle.pseudonyms import _exit_hours
+from fleetstats.records.readers import read_records
+from fleetstats.report.bundle.pseudonyms import pseudonymous_study
 from fleetstats.spells import Spells
 from fleetstats.spells.build import build_spells
 from fleetstats.spells.bulk.bulk import build_bulk
@@ -129,11 +130,19 @@ def test_whole_and_by_chunks_say_the_same(folder: Path, built: tuple[Any, Any, A
     assert bulk.n_read == bulk.n_used == len(ROWS)
 
 
-def test_a_life_written_out_reads_as_itself_again(built: tuple[Any, Any, Any]) -> None:
-    """The bundle's table of lives tells a doubtful end as the range that reads as it."""
-    life = built[2].rows[6]
-    assert _exit_hours(life, 0.0) == "850.0-950.0"
-    assert _exit_hours(built[2].rows[0], 0.0) == "750.0"
+def test_hours_in_words_go_through_a_pseudonymous_copy(
+    folder: Path, built: tuple[Any, Any, Any], tmp_path: Path
+) -> None:
+    """The copy tells a doubtful end as the range that reads as it."""
+    anew = read_records(pseudonymous_study(read_study(folder), tmp_path / "anew").study).rows
+    at_home = built[2].rows
+
+    def ends(rows: Any) -> list[tuple[float, float]]:
+        return sorted((r.exit_h if r.exit_low_h is None else r.exit_low_h, r.exit_h) for r in rows)
+
+    assert sum(low < high for low, high in ends(at_home)) >= 2
+    for was, now in zip(ends(at_home), ends(anew), strict=True):
+        assert now == pytest.approx(was, abs=1.0)
 
 
 def test_the_study_answers(folder: Path) -> None:

@@ -170,5 +170,8 @@ def test_there_is_one_door_to_the_screen() -> None:
         text = path.read_text(encoding="utf-8")
         if re.search(r"click\.echo\(|^ *print\(|sys\.std(out|err)\.write\(", text, re.MULTILINE):
             doors.append(path.relative_to(SOURCE).as_posix())
-    # the script that an inspector runs uses nothing of ours, and cleans its lines by itself
-    assert sorted(doors) == ["cli/options.py", "report/checkers/check.py"]
+    # the script that an inspector runs uses nothing of ours, and cleans its own lines; a child
+    # of the desk writes JSON to its parent; a stop during imports has one fixed sentence
+    assert sorted(doors) == [
+        "__main__.py", "cli/options.py", "desk/child.py", "report/checkers/check.py",
+    ]  # fmt: skip
