@@ -89,6 +89,17 @@ def test_marks_of_quotation_stay_text_in_the_study_file(tmp_path: Path) -> None:
     assert (file.sheet, file.columns["exit_hours"]) == ('The "best"', head)
 
 
+def test_days_on_which_engines_began_set_no_day_of_analysis(tmp_path: Path) -> None:
+    """ "Last heard" is a day up to which the records tell; a day in service is none."""
+    rows = ("A-1,500,running,2019-05-01,2025-03-02", "A-2,610,running,2024-04-01,2025-02-01")
+    head = "Serial no,TT,Status,In service since,"
+    heard = guess_study([text_file(tmp_path, f"{head}Last heard", *rows)], today=TODAY)
+    assert named(heard.settings)["study.analysis_date"].value == "2025-03-02"
+    (tmp_path / "b").mkdir()
+    bare = guess_study([text_file(tmp_path / "b", f"{head}Whatever", *rows)], today=TODAY)
+    assert named(bare.settings)["study.analysis_date"].sure == "open"
+
+
 def test_figures_in_words_make_a_column_of_hours(tmp_path: Path) -> None:
     cells = ["approx 800", "~1050", "ca. 900", ">1500", "1200-1300", "771hrs", "1.2k"]
     sheet = only(text_file(tmp_path, "Serial no,TT,Status",

@@ -116,8 +116,12 @@ def counts_minutes(found: Columns) -> str:
 
 
 def dates_of(found: Columns, rows: Lines, day_first: bool | None) -> Counter[dt.date]:
-    """Return every date that a sheet's columns of dates hold, with how often it stands there."""
-    at = of_kind(found, "date")
+    """Return every date up to which a sheet's columns tell, with how often it stands there.
+
+    Days on which engines began say nothing of how long their records go on.
+    """
+    begun = {found.index.get(n) for n in ("in_service_date", "observed_from_date")}
+    at = [i for i in of_kind(found, "date") if i not in begun]
     cells = Counter(r.cells[i] for i in at for r in rows if i < len(r.cells))
     out: Counter[dt.date] = Counter()
     for cell, n in cells.items():
@@ -135,7 +139,8 @@ def guess_analysis_date(dates: Mapping[dt.date, int], today: dt.date) -> Guess:
     days = sorted(d for d in dates if d <= today)
     if not days:
         return Guess(what="study.analysis_date", value="", sure=OPEN,
-                     reason="the records hold no date that can be read",
+                     reason="the records hold no date that can be read, or only days on which "
+                     "engines began",
                      effect="no study is made without it")  # fmt: skip
     last = days[-1]
     if len(days) > 1 and dates[last] == 1 and (last - days[-2]).days > FAR_DAYS:

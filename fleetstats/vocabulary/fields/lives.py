@@ -91,7 +91,8 @@ LIFE_FIELDS = (
         name="last_reading_date",
         doc="Date of the last hour reading.",
         words=("last reading", "reading date", "date of reading", "date of last reading",
-               "last report", "last update", "as of"),
+               "last report", "last update", "last heard", "last heard of", "last contact",
+               "as of"),
         example="2026-10-31",
     ),
     Field(
