@@ -141,10 +141,3 @@ def interrupts_held() -> Iterator[None]:
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
-
-
-def leave_signals() -> None:
-    """Let the first process alone decide what Ctrl-C means."""
-    import signal
-
-    signal.signal(signal.SIGINT, signal.SIG_IGN)

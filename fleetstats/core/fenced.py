@@ -12,7 +12,6 @@ import os
 import signal
 import sys
 import tempfile
-import threading
 import time
 import traceback
 from collections.abc import Callable, Mapping
@@ -22,7 +21,8 @@ from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
-from fleetstats.core.beside import interrupts_held, leave_signals
+from fleetstats.core.beside import interrupts_held
+from fleetstats.core.child import begin_as_child
 from fleetstats.core.errors import FleetstatsError
 
 R = TypeVar("R")
@@ -96,22 +96,19 @@ def call_fenced(
     """
     context = multiprocessing.get_context("spawn")
     told, tell = context.Pipe(duplex=False)
-    alive, line = context.Pipe(duplex=False)
     with tempfile.TemporaryDirectory(prefix="fleetstats-", ignore_cleanup_errors=True) as place:
-        work = (tell, alive, place, fence, function, arguments, dict(named))
+        work = (tell, place, fence, function, arguments, dict(named))
         process = context.Process(target=_work, args=work, daemon=True)
         try:
             with interrupts_held():
                 process.start()
             tell.close()
-            alive.close()
             answer = _wait(told, fence.seconds)
         finally:
             if process.pid is not None:
                 # nothing that it still does is wanted, and it writes only into its folder
                 process.kill()
                 process.join()
-            line.close()
             told.close()
     if answer is None:
         answer = ("reached", _why_ended(process.exitcode), "")
@@ -145,7 +142,6 @@ def _taken(answer: tuple[str, Any, Any]) -> Fenced[Any]:
 
 def _work(
     tell: Connection,
-    alive: Connection,
     place: str,
     fence: Fence,
     function: Callable[..., Any],
@@ -153,8 +149,7 @@ def _work(
     named: dict[str, Any],
 ) -> None:
     """Do the work in the other process and tell what came of it."""
-    leave_signals()
-    threading.Thread(target=_end_with, args=(alive,), daemon=True).start()
+    begin_as_child()
     os.environ.update(TMPDIR=place, TEMP=place, TMP=place)
     tempfile.tempdir = place
     _be_silent()
@@ -175,13 +170,6 @@ def _work(
     tell.send(answer)
     tell.close()
     time.sleep(60)  # until it is ended; leaving by itself would only cost the time of tidying up
-
-
-def _end_with(alive: Connection) -> None:
-    """End this process when the one that started it has ended: then its end of the line closes."""
-    with suppress(EOFError, OSError):
-        alive.recv_bytes()
-    os._exit(1)
 
 
 def _be_silent() -> None:
