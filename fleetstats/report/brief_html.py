@@ -13,7 +13,7 @@ from fleetstats.document.parts import check_document, data_version
 from fleetstats.document.words import verdict_face
 from fleetstats.report.brief_pdf import signed_for
 from fleetstats.report.figures import Drawing, draw_figure
-from fleetstats.report.template_text import read_template
+from fleetstats.report.template_text import page_environment, read_template
 
 SMALL_BYTES = 300_000
 """Bytes that the page for e-mail stays under: what a mail carries without a thought."""
@@ -69,7 +69,6 @@ def short_html(
 
 
 def _render(document: Document, face: dict[str, Any], drawing: Drawing | None) -> str:
-    import jinja2
     from markupsafe import Markup
 
     first = document.first_figure
@@ -77,13 +76,8 @@ def _render(document: Document, face: dict[str, Any], drawing: Drawing | None) -
     letters: dict[str, str] = {}
     if drawing is not None and first is not None:
         svg, letters = drawing.inline("f0n-", set_text(first.alt or first.title))
-    env = jinja2.Environment(
-        loader=jinja2.FunctionLoader(read_template),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        finalize=lambda v: v if not isinstance(v, str) or isinstance(v, Markup) else set_text(v),
-        trim_blocks=True,
-        keep_trailing_newline=True,
+    env = page_environment(
+        lambda v: v if not isinstance(v, str) or isinstance(v, Markup) else set_text(v)
     )
     return env.get_template("short.html.j2").render(
         brief=face,

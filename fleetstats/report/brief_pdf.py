@@ -61,21 +61,32 @@ def brief_pdf(document: Document, drawing: Drawing | None = None) -> bytes:
     ReportError
         When the report has no brief, or the brief cannot be typeset or does not fit.
     """
-    import typst
-
     with tempfile.TemporaryDirectory(prefix="fleetstats-") as name:
         folder = Path(name)
         lay_out_brief(document, folder, drawing)
-        try:
-            out = typst.compile(
-                str(folder / "brief_alone.typ"),
-                format="pdf",
-                pdf_standards=["ua-1"],
-                timestamp=0,
-                **fonts_of(folder),
-            )
-        except typst.TypstError as error:
-            raise ReportError(f"The brief cannot be typeset: {error.message}") from error
+        return typeset(folder, "brief_alone.typ", "brief")
+
+
+def typeset(folder: Path, template: str, what: str) -> bytes:
+    """Return a tagged PDF (PDF/UA-1) of a template in a folder that holds all it reads.
+
+    Raises
+    ------
+    ReportError
+        When it cannot be typeset; `what` is what it is called.
+    """
+    import typst
+
+    try:
+        out = typst.compile(
+            str(folder / template),
+            format="pdf",
+            pdf_standards=["ua-1"],
+            timestamp=0,
+            **fonts_of(folder),
+        )
+    except typst.TypstError as error:
+        raise ReportError(f"The {what} cannot be typeset: {error.message}") from error
     return bytes(out)
 
 

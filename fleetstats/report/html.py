@@ -6,8 +6,6 @@ page's policy allows no script but the one that is written into it and nothing f
 
 from __future__ import annotations
 
-import base64
-import hashlib
 import math
 import re
 from collections.abc import Callable
@@ -37,7 +35,7 @@ from fleetstats.report.html_tables import css_string, page_table, stack_css
 from fleetstats.report.json import script_json
 from fleetstats.report.lineage.first_screen import link_brief, link_first_screen
 from fleetstats.report.lineage.links import FigureLinks
-from fleetstats.report.template_text import read_template
+from fleetstats.report.template_text import page_environment, page_policy, read_template
 from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.caution import STANDING_NOTICE
 
@@ -99,7 +97,6 @@ def page_html(
     ReportError
         When keys are unsafe or shared, tables are ragged or a figure cannot be drawn.
     """
-    import jinja2
     from markupsafe import Markup
 
     check_document(document)
@@ -110,21 +107,9 @@ def page_html(
     if links is not None:
         link_first_screen(doc, tables, document, links, finalize)
         link_brief(brief, links, finalize)
-    env = jinja2.Environment(
-        loader=jinja2.FunctionLoader(read_template),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        finalize=finalize,
-        trim_blocks=True,
-        keep_trailing_newline=True,
-    )
+    env = page_environment(finalize)
     script = read_template("page.js")
-    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
     data = script_json({"figures": live, "tabulated": _tabulated(document.tabulated)})
-    policy = (
-        f"default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-{digest}'; "
-        "img-src data:; base-uri 'none'; form-action 'none'"
-    )
     foot = f"{document.report_id} · {document.method} · data {data_version(document)}"
     return env.get_template("page.html.j2").render(
         doc=doc,
@@ -142,7 +127,7 @@ def page_html(
         ),
         js=Markup(script),
         data=Markup(data),
-        policy=Markup(policy),
+        policy=Markup(page_policy(script)),
         foot_css=Markup(css_string(foot)),
     )
 

@@ -15,7 +15,6 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from fleetstats.core.errors import ReportError
 from fleetstats.core.value import plain
 from fleetstats.document.annexes import Onward, annexes_of, body_of
 from fleetstats.document.cells import (
@@ -36,7 +35,7 @@ from fleetstats.document.document import (
 )
 from fleetstats.document.parts import check_document, data_version, find_explanations, find_figures
 from fleetstats.document.words import TONE_LABELS, verdict_face
-from fleetstats.report.brief_pdf import COLORS, TEMPLATES, fonts_of, lay_out_brief
+from fleetstats.report.brief_pdf import COLORS, TEMPLATES, lay_out_brief, typeset
 from fleetstats.report.figures import Drawing, draw_figure
 from fleetstats.report.template_text import read_template
 from fleetstats.vocabulary.capitals import capital
@@ -77,8 +76,6 @@ def report_pdf(
     ReportError
         When the document cannot be typeset.
     """
-    import typst
-
     check_document(document)
     drawn = dict(drawings or {})
     numbers: dict[str, int] = {}
@@ -96,17 +93,7 @@ def report_pdf(
         )
         (folder / "data.json").write_text(json.dumps(plain(content), allow_nan=False), "utf-8")
         (folder / "report.typ").write_text(read_template("report.typ"), "utf-8")
-        try:
-            out = typst.compile(
-                str(folder / "report.typ"),
-                format="pdf",
-                pdf_standards=["ua-1"],
-                timestamp=0,
-                **fonts_of(folder),
-            )
-        except typst.TypstError as error:
-            raise ReportError(f"The PDF cannot be typeset: {error.message}") from error
-    return bytes(out)
+        return typeset(folder, "report.typ", "PDF")
 
 
 def _content(document: Document, numbers: dict[str, int]) -> dict[str, Any]:

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import hashlib
-import os
-import tempfile
 from pathlib import Path
 
 from fleetstats.chapters.compose import compose_checked
 from fleetstats.core.errors import ReportError
+from fleetstats.core.files import write_whole
 from fleetstats.core.value import Value, value
 from fleetstats.report.brief_html import short_html
 from fleetstats.report.bundle.pseudonyms import pseudonymous_study
@@ -79,18 +78,9 @@ def export_short(
 
 
 def _write(data: bytes, out: Path) -> None:
-    """Write the page beside its place and move it there."""
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
-        handle, temporary = tempfile.mkstemp(prefix=f".{out.name}-", dir=out.parent)
-        try:
-            with os.fdopen(handle, "wb") as f:
-                f.write(data)
-            Path(temporary).chmod(0o644)
-            Path(temporary).replace(out)
-        except BaseException:
-            Path(temporary).unlink(missing_ok=True)
-            raise
+        write_whole(out, data)
     except OSError as error:
         raise ReportError(
             f"The page '{out.name}' cannot be written: {error.strerror}.",

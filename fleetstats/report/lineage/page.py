@@ -6,8 +6,6 @@ figures open all the same; the rows then stand in the table of lives.
 
 from __future__ import annotations
 
-import base64
-import hashlib
 from typing import Any
 
 from fleetstats.core.units import text_decided, text_hours, text_number
@@ -15,7 +13,7 @@ from fleetstats.document.cells import set_text
 from fleetstats.report.json import script_json
 from fleetstats.report.lineage.files import LIVES
 from fleetstats.report.lineage.shown import HEADS, USE, shown_line
-from fleetstats.report.template_text import read_template
+from fleetstats.report.template_text import page_environment, page_policy, read_template
 from fleetstats.studies.lineage import Figured, Lineage, SettingUsed
 from fleetstats.study.assumptions import text_value
 from fleetstats.vocabulary.caution import STANDING_NOTICE
@@ -33,22 +31,10 @@ def lineage_html(lineage: Lineage) -> str:
     lineage : Lineage
         What each figure rests on.
     """
-    import jinja2
     from markupsafe import Markup
 
-    env = jinja2.Environment(
-        loader=jinja2.FunctionLoader(read_template),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        keep_trailing_newline=True,
-    )
+    env = page_environment()
     script = read_template("lineage.js")
-    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
-    policy = (
-        f"default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-{digest}'; "
-        "img-src data:; base-uri 'none'; form-action 'none'"
-    )
     return env.get_template("lineage.html.j2").render(
         title=set_text(lineage.title),
         report_id=lineage.report_id,
@@ -60,7 +46,7 @@ def lineage_html(lineage: Lineage) -> str:
         css=Markup(read_template("page.css") + read_template("lineage.css")),
         js=Markup(script),
         data=Markup(script_json(_data(lineage))),
-        policy=Markup(policy),
+        policy=Markup(page_policy(script)),
     )
 
 
