@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import warnings
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -104,10 +106,17 @@ def list_sheets(path: Path, name: str) -> tuple[str, ...]:
     TableError
         If it is no workbook.
     """
+    with _values_of(path, name) as book:
+        return tuple(book.sheetnames)
+
+
+@contextlib.contextmanager
+def _values_of(path: Path, name: str) -> Iterator[Any]:
+    """Hold a workbook open whose formulas give the values that it stored, within the limits."""
     check_workbook(path, name)
     book = _load(path, name, values=True)
     try:
-        return tuple(book.sheetnames)
+        yield book
     finally:
         book.close()
 
@@ -228,9 +237,5 @@ def xlsx_lines(path: Path, name: str, sheet: str) -> list[tuple[int, list[Any]]]
     TableError
         If it is no workbook.
     """
-    check_workbook(path, name)
-    book = _load(path, name, values=True)
-    try:
+    with _values_of(path, name) as book:
         return [(i, list(r)) for i, r in enumerate(book[sheet].iter_rows(values_only=True), 1)]
-    finally:
-        book.close()

@@ -7,6 +7,10 @@ number of them may stand in a file.
 from __future__ import annotations
 
 from fleetstats.vocabulary.fields.field import Field
+from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
+
+AS_OF_A_LIFE = {f.name: f for f in LIFE_FIELDS}
+"""Columns that mean in a history what they mean in a table of lives."""
 
 HISTORY_FIELDS = (
     Field(
@@ -17,31 +21,10 @@ HISTORY_FIELDS = (
         required=True,
         example="E-0101",
     ),
-    Field(
-        name="source",
-        doc="Who reported the row; the file's source where empty.",
-        words=("reported by", "club", "shop", "reporter"),
-        example="club A",
-    ),
-    Field(
-        name="build",
-        doc="Build standard of the engine.",
-        words=("build standard", "build std", "standard", "variant", "model", "version"),
-        example="B1",
-    ),
-    Field(
-        name="meter",
-        doc="Meter kind of the hours: flight, tach or hobbs; the file's where empty.",
-        words=("meter kind", "clock", "hour meter", "meter type"),
-        example="tach",
-    ),
-    Field(
-        name="in_service_date",
-        doc="Date on which the engine entered service.",
-        words=("in service", "date in service", "entry into service", "installed", "date new",
-               "installation date", "first flight"),
-        example="2015-04-01",
-    ),
+    AS_OF_A_LIFE["source"],
+    AS_OF_A_LIFE["build"],
+    AS_OF_A_LIFE["meter"],
+    AS_OF_A_LIFE["in_service_date"],
     Field(
         name="entry_hours",
         doc="Hours when observation began. Empty means 0: the engine was followed from new.",
