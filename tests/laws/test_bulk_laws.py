@@ -252,6 +252,15 @@ def test_engines_are_counted_as_in_a_study(tmp_path: Path) -> None:
     assert bulk.counts["more-than-built"] == 1
 
 
+def test_a_row_set_aside_under_the_label_of_equal_engines_tells_of_one(tmp_path: Path) -> None:
+    aside = PLAIN | {"engine": "batch", "exit_hours": "x"}
+    many = PLAIN | RUNS | {"engine": "batch", "count": "3"}
+    compare(make(tmp_path, [aside, many]))
+    assert build_bulk(read_study(tmp_path)).n_fate_unknown == 5
+    compare(make(tmp_path, [many]))
+    assert build_bulk(read_study(tmp_path)).n_fate_unknown == 6
+
+
 def test_equal_rows_of_very_short_lives_are_found(tmp_path: Path) -> None:
     row = PLAIN | {"entry_hours": "0", "exit_hours": "0.02", "ended_date": "2025-06-30"}
     compare(make(tmp_path, [row, row, PLAIN | {"engine": "E9"}]))

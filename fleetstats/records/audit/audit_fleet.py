@@ -192,8 +192,12 @@ def seen_engines(records: Records) -> int:
     """Return how many engines the records name, rows set aside included."""
     single = {x.engine_id for x in records.rows if x.count == 1}
     # an engine that returns name otherwise, or that is told apart, is counted by its lives alone
-    with_lives = {x.engine: x.engine_id for r in records.readings for x in r.rows}
+    with_lives = {x.engine: x.engine_id for r in records.readings for x in r.rows if x.count == 1}
     named = {e for r in records.readings for e in r.engines} - with_lives.keys()
+    # the label of equal engines is none of theirs, but a row set aside under it tells of one
+    aside = {normalise_id(s.engine) for s in records.set_aside}
+    equal = {x.engine for r in records.readings for x in r.rows if x.count > 1}
+    named -= {e for e in equal if normalise_id(e) not in aside}
     bare = {normalise_id(e) for e in named} - set(with_lives.values()) - {""}
     return len(single | bare) + sum(x.count for x in records.rows if x.count > 1)
 
