@@ -490,6 +490,22 @@ def test_b19_failures_recalled_without_their_exposure_enter_no_rate():
     ]  # fmt: skip
 
 
+def test_b19_a_failure_at_the_hours_of_its_return_is_listed():
+    """It failed on the first run after the shop: no hours were watched, but it did fail."""
+    log = (
+        event(2, "X", "2010-01-01", 0, "installed"),
+        event(3, "X", "2012-01-01", 400, "overhauled"),
+        event(4, "X", "2012-02-01", 400, "returned"),
+        event(5, "X", "2012-02-02", 400, "failed", cause="gears"),
+        event(6, "X", "2012-03-01", 400, "returned"),
+        event(7, "X", "2014-01-01", 900, "reading"),
+    )
+    r = replay_log(log, settings())
+    assert [x.ending for x in r.rows] == ["planned-overhaul", "running"]
+    assert [f.code for f in r.findings] == ["log-failure-without-exposure"]
+    assert [(s.row, s.reason) for s in r.set_aside] == [(5, "log-failure-without-exposure")]
+
+
 def test_b19_a_row_of_that_kind_is_set_aside_with_its_reason(tmp_path):
     path = tmp_path / "club.csv"
     path.write_text(

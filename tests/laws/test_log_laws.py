@@ -110,6 +110,9 @@ def test_every_log_replays_to_possible_lives_and_no_row_is_lost(log, s):
     replay = replay_log(aligned.events, s)
     assert replay.n_used + len(replay.set_aside) == replay.n_read
     each_row_once(replay.rows, (*aligned.set_aside, *replay.set_aside), len(log))
+    aside = {x.row for x in (*aligned.set_aside, *replay.set_aside)}
+    failed = [e for e in log if e.kind == "failed" and e.row not in aside]
+    assert len(failed) <= sum(r.ending == "failed" for r in replay.rows)
     for r in replay.rows:
         assert 0 <= r.entry_h < r.exit_h
         assert r.last_good_h is None or r.entry_h <= r.last_good_h <= r.exit_h

@@ -18,6 +18,7 @@ from fleetstats.records.set_aside import SetAside
 from fleetstats.records.told_values import moved
 from fleetstats.records.treated import log_finding
 from fleetstats.study.settings import Settings
+from fleetstats.vocabulary.endings import FAILING_ENDINGS
 from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.findings.reasons import say_aside
 
@@ -167,6 +168,9 @@ def _lives(
         carried = []
         if s.end_h - s.start_h <= READING_TOLERANCE_H:
             carried = s.events
+            if s.ending in (*FAILING_ENDINGS, "removed-finding") and s.last is not None:
+                state.aside("log-failure-without-exposure/at-once", s.last, column="kind")
+                carried = [e for e in carried if e is not s.last]
             continue
         lives.append(replace(_life(s, since_overhaul, zeros), log_file=log_file))
     if carried and lives:

@@ -168,6 +168,7 @@ LOGS = (
         says={
             "": "engine '{engine}' is '{kind}' as its first event.",
             "lost": "engine '{engine}' is '{kind}' after it was lost sight of.",
+            "at-once": "engine '{engine}' is '{kind}' at the hours at which it was put in service.",
         },
         cure=(
             "A failure told without the hours observed before it cannot enter a rate; it is "
