@@ -107,6 +107,22 @@ def test_no_demo_report_contradicts_itself(name: str) -> None:
     assert not found, "\n".join(c.text for c in found)
 
 
+def test_a_report_of_three_lives_does_not_contradict_itself(tmp_path: Path) -> None:
+    """At no age are enough at risk: the evidence ends nowhere, in the figures of causes too."""
+    (tmp_path / "study.toml").write_text(
+        '[study]\ntitle = "Three"\nanalysis_date = 2025-12-31\n'
+        '[evidence]\nresamples = 200\n[[records]]\nfile = "l.csv"\n',
+        encoding="utf-8",
+    )
+    (tmp_path / "l.csv").write_text(
+        "engine,hours,ending,cause\nA,500,running,\nB,700,failed,crankshaft\nC,900,running,\n",
+        encoding="utf-8",
+    )
+    results = analyse(read_study(tmp_path))
+    assert results.advice.horizon.supported_h == 0.0
+    assert check_figures(results, compose_report(results)) == ()
+
+
 @pytest.mark.parametrize("name", DEMOS)
 def test_the_check_sees_each_quantity_in_many_places(name: str) -> None:
     seen: dict[str, int] = {}

@@ -81,6 +81,7 @@ def advise_causes(
         without=without,
         n_unknown=n_unknown,
         sentence=causes_sentence(lines, renewed, n_unknown, spells),
+        supported_h=spells.horizon_h(least=settings.evidence.min_at_risk),
         cautions=(
             *_not_renewed(lines, base, spells.n_failed),
             *_cautions(lines, without, n_unknown, spells.n_failed),

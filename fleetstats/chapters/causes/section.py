@@ -65,7 +65,6 @@ def _caution(text: str, value: str) -> str:
 def _figure(causes: Causes) -> Figure:
     layers: list[Layer] = []
     table = causes.incidence
-    horizon = causes.lines[0].share_h
     shown = [x.cause for x in causes.lines][:_GROUPS]
     end = max(table.oldest_h, float(table.hours[-1]))
     x = np.concatenate([[0.0], table.hours, [end]])
@@ -78,10 +77,11 @@ def _figure(causes: Causes) -> Figure:
                 label=cause,
                 x=x,
                 y=np.concatenate([[0.0], row, row[-1:]]),
-                extrapolated_from=horizon,
+                extrapolated_from=causes.supported_h,
             )
         )
-    layers.append(evidence_ends(horizon))
+    if causes.supported_h > 0.0:
+        layers.append(evidence_ends(causes.supported_h))
     first = causes.lines[0]
     return Figure(
         key="incidence",

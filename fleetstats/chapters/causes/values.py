@@ -77,6 +77,8 @@ class Causes(Value):
     n_unknown : float
     sentence : str
         What to take from the chapter.
+    supported_h : float
+        Hours at which the evidence ends; 0 where no age had enough at risk.
     """
 
     lines: tuple[CauseLine, ...]
@@ -87,6 +89,7 @@ class Causes(Value):
     without: tuple[WithoutCause, ...]
     n_unknown: float
     sentence: str
+    supported_h: float
     cautions: tuple[Caution, ...] = ()
 
     def __repr__(self) -> str:
