@@ -84,7 +84,9 @@ class Desk:
         """Return the digest of the study file, which each form carries."""
         return version_of(self.text())
 
-    def edit(self, version: str, said: str, change: Callable[[str], str]) -> None:
+    def edit(
+        self, version: str, said: str, change: Callable[[str], str], *, unfinished: bool = False
+    ) -> None:
         """Change the study file, if it is what the form was made from.
 
         Parameters
@@ -95,6 +97,8 @@ class Desk:
             The act as a line of text.
         change : callable
             From the text to the new text.
+        unfinished : bool
+            Whether the study may lack what the page asks for next; what it lacks is told there.
 
         Raises
         ------
@@ -111,7 +115,7 @@ class Desk:
             if after == before:
                 return
             wrong = problems_of(after, self.folder)
-            if len(wrong) > len(problems_of(before, self.folder)):
+            if not unfinished and len(wrong) > len(problems_of(before, self.folder)):
                 raise SettingError(" ".join(wrong))
             write_whole(self.path, after)
             self.acts.append(Act(said=said, before=before, made=version_of(after)))
