@@ -80,6 +80,12 @@ class Ask:
     n_rows: int = 0
     stops: bool = True
 
+    @property
+    def because(self) -> str:
+        """Return the reason as a sentence."""
+        told = self.reason.rstrip(". ")
+        return told if told.endswith("?") else f"{told}."
+
     def allows(self, value: str) -> bool:
         """Return whether an answer is one of those offered."""
         return any(c.value == value for c in (*self.choices, *self.rest))

@@ -15,8 +15,10 @@ from pathlib import Path
 from typing import Any
 
 from fleetstats.core.errors import SettingError
+from fleetstats.core.pause import collection_paused
 from fleetstats.desk.files import inside
 from fleetstats.desk.matching.named import NamedFile
+from fleetstats.desk.words import words
 from fleetstats.records.guess.guess import (
     Given,
     Guess,
@@ -25,9 +27,8 @@ from fleetstats.records.guess.guess import (
     PassedSheet,
 )
 from fleetstats.records.guess.shapes import FIELDS_OF
-from fleetstats.records.guess.sheet import ReadSheet, read_sheet
-from fleetstats.records.guess.study import gather, read_grids, share_settings
-from fleetstats.records.guess.ways import guess_source
+from fleetstats.records.guess.sheet import NOTHING_GIVEN, ReadSheet
+from fleetstats.records.guess.study import gather, read_grid, read_grids, share_settings
 from fleetstats.tables.grid import SheetGrid, open_grids
 from fleetstats.tables.table import TableError
 
@@ -78,7 +79,7 @@ class Guesses:
     grids: OrderedDict[tuple[Any, ...], tuple[SheetGrid, ...] | str] = field(
         default_factory=OrderedDict
     )
-    sheets: OrderedDict[tuple[Any, ...], tuple[SheetGrid, ReadSheet | None]] = field(
+    sheets: OrderedDict[tuple[Any, ...], tuple[SheetGrid, ReadSheet | PassedSheet]] = field(
         default_factory=OrderedDict
     )
     lock: threading.RLock = field(default_factory=threading.RLock)
@@ -99,7 +100,7 @@ class Guesses:
                 grids = self.open(name)
                 if isinstance(grids, str):
                     raise SettingError(grids)
-                mine, none = read_grids(grids)
+                mine, none = read_grids(grids, self._guess)
                 read, passed = [*read, *mine], [*passed, *none]
                 paths[name] = self.folder / name
             return gather(read, passed, paths)
@@ -128,7 +129,8 @@ class Guesses:
         key = (name, told.st_mtime_ns, told.st_size)
         if key not in self.grids:
             try:
-                self.grids[key] = open_grids(path, name)
+                with collection_paused():
+                    self.grids[key] = open_grids(path, name)
             except TableError as e:
                 self.grids[key] = str(e.finding)
             _forget(self.grids, MOST_FILES)
@@ -142,22 +144,20 @@ class Guesses:
         grid = next((g for g in grids if named.sheet in ("", g.sheet)), None)
         if grid is None:
             return FileGuess(named=named)
-        free = self._guess(grid, Given())
+        told = self._guess(grid)
+        free = told if isinstance(told, ReadSheet) else None
         given = _given(named, grid, free)
-        sheet = free if given == Given() else self._guess(grid, given)
-        if named.shape and named.shape not in FIELDS_OF:
-            sheet = None
-        return FileGuess(
-            named=named, grid=grid, free=free,
-            sheet=None if sheet is None else sheet.sheet.with_words(named.endings | named.kinds),
-        )  # fmt: skip
+        sheet = told if given == NOTHING_GIVEN else self._guess(grid, given)
+        if isinstance(sheet, PassedSheet) or (named.shape and named.shape not in FIELDS_OF):
+            return FileGuess(named=named, grid=grid, free=free)
+        stated = named.endings | named.kinds
+        return FileGuess(named=named, grid=grid, free=free, sheet=sheet.sheet.with_words(stated))
 
-    def _guess(self, grid: SheetGrid, given: Given) -> ReadSheet | None:
+    def _guess(self, grid: SheetGrid, given: Given = NOTHING_GIVEN) -> ReadSheet | PassedSheet:
         key = (id(grid), given.header_row, given.shape, *sorted(given.columns.items()))
         if key not in self.sheets:
-            told = read_sheet(grid, guess_source(grid.file, grid.sheet, bool(grid.sheet)), given)
             # the grid is kept beside, so that its identity stays its own
-            self.sheets[key] = (grid, told if isinstance(told, ReadSheet) else None)
+            self.sheets[key] = grid, read_grid(grid, given)
             _forget(self.sheets, MOST_SHEETS)
         self.sheets.move_to_end(key)
         return self.sheets[key][1]
@@ -172,9 +172,11 @@ class Guesses:
             grids = self.open(file)
             if isinstance(grids, str):
                 continue
-            for p in read_grids(grids)[1]:
-                if p.sheet not in sheets:
-                    yield file, p.sheet, p.reason
+            for grid in grids:
+                if grid.sheet not in sheets:
+                    told = self._guess(grid)
+                    why = told.reason if isinstance(told, PassedSheet) else ""
+                    yield file, grid.sheet, why or words("records", "left_out")
 
 
 def _given(named: NamedFile, grid: SheetGrid, free: ReadSheet | None) -> Given:

@@ -48,6 +48,11 @@ class NamedFile:
         told = self.own.get("header_row", 0)
         return told if isinstance(told, int) else 0
 
+    @property
+    def place(self) -> str:
+        """Return the file with its sheet."""
+        return f"{self.file} [{self.sheet}]" if self.sheet else self.file
+
     def text(self, name: str) -> str:
         """Return a key of the file that is a text."""
         told = self.own.get(name, "")

@@ -33,6 +33,7 @@ ODD_SHOWN = 30
 SAMPLES = 4
 MOST_WORDS = 60
 LONGEST_CELL = 60
+LONGEST_FOUND = 110
 MOST_COLUMNS = 60
 """Columns of a sheet that are shown beside each other; wider sheets are cut on the page alone."""
 
@@ -52,6 +53,13 @@ class ColumnSeen:
     ours: str
     mapped: bool
     guess: Guess | None = None
+
+    @property
+    def part(self) -> str:
+        """Return whether the column is used, idle, or has no content at all."""
+        if self.ours or self.guess is not None:
+            return "used"
+        return "idle" if self.samples else "empty"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -203,7 +211,7 @@ def _columns(
     at = {i: ours for ours, i in index.items()}
     for i, head in enumerate(header[:MOST_COLUMNS]):
         ours = at.get(i, "")
-        guess = by_head.get(head)
+        guess = by_head.pop(head, None)  # of two columns of one name the first is meant
         yield ColumnSeen(
             number=i, head=head, samples=_samples(body, i), ours=ours,
             mapped=ours in named.columns,
@@ -312,7 +320,7 @@ def _line(
         cells=tuple(_shown(c) for c in line.cells[:MOST_COLUMNS]),
         part=part,
         severity=found[0].severity if found else "",
-        found=tuple(dict.fromkeys(f.message for f in found)),
+        found=tuple(dict.fromkeys(_shown(f.message, LONGEST_FOUND) for f in found)),
         odd=frozenset(odd) if part == "row" else frozenset(),
     )
 
@@ -328,6 +336,6 @@ def _samples(body: tuple[RawRow, ...], at: int) -> tuple[str, ...]:
     return tuple(seen)
 
 
-def _shown(cell: Any) -> str:
+def _shown(cell: Any, most: int = LONGEST_CELL) -> str:
     said = text(cell)
-    return said if len(said) <= LONGEST_CELL else said[: LONGEST_CELL - 1] + "…"
+    return said if len(said) <= most else said[: most - 1] + "…"

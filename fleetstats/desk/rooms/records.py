@@ -63,7 +63,7 @@ def show(place: DeskPlace, form: Sent) -> dict[str, Any]:
         ],
         "more": v.guess.more,
         "shapes": SHAPES,
-        "sheet_names": {n.number: f"{n.sheet or n.file}:" for n in v.named},
+        "sheet_names": {n.number: f"{n.place}:" for n in v.named},
         "asks": v.asks,
         "unkept": {n.number: count_guesses(v.text, n.number) for n in v.named},
         "audit": v.now.audit,
@@ -137,7 +137,7 @@ def sheet(place: DeskPlace, form: Sent) -> str:
 def remove(place: DeskPlace, form: Sent) -> str:
     """Take a file or sheet out of the study; the file itself stays in the folder."""
     named = _named(place, form.whole("number"))
-    said = words("records", "act_removed", file=named.file, sheet=named.sheet)
+    said = words("records", "act_removed", place=named.place)
     place.desk.edit(form.version, said, lambda t: remove_file(t, named.number), unfinished=True)
     return words("records", "removed", name=named.sheet or named.file)
 
@@ -148,7 +148,7 @@ def keep(place: DeskPlace, form: Sent) -> str:
     n = count_guesses(place.desk.text() or "", named.number)
     if not n:
         return words("records", "none_to_keep")
-    said = words("records", "act_kept", file=named.file, sheet=named.sheet, n=n)
+    said = words("records", "act_kept", place=named.place, n=n)
     place.desk.edit(form.version, said, lambda t: keep_guesses(t, named.number), unfinished=True)
     return words("records", "kept_guesses", n=n)
 
@@ -168,7 +168,7 @@ def answer(place: DeskPlace, form: Sent) -> str:
     if number and table not in ("treat", "merge"):
         path = ("records", number, key) if table == "file" else ("records", number, table, key)
         file = next(n for n in v.named if n.number == number)
-        where = f"{file.file}{f' [{file.sheet}]' if file.sheet else ''}: {key}"
+        where = f"{file.place}: {key}"
     if ask.kind == "factor":
         path = ("hours", "factors", key)
     if table == "merge":

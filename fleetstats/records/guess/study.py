@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path, PurePath
 
@@ -12,12 +12,13 @@ from fleetstats.core.errors import SettingError
 from fleetstats.records.guess.guess import (
     LIKELY,
     OPEN,
+    Given,
     Guess,
     GuessedSheet,
     GuessedStudy,
     PassedSheet,
 )
-from fleetstats.records.guess.sheet import ReadSheet, read_sheet
+from fleetstats.records.guess.sheet import NOTHING_GIVEN, ReadSheet, read_sheet
 from fleetstats.records.guess.ways import guess_analysis_date, guess_meter, guess_source
 from fleetstats.study.record_settings import METERS
 from fleetstats.study.study import MAX_FILES, STUDY_FILE
@@ -66,9 +67,20 @@ def guess_study(files: Sequence[str | Path], *, today: dt.date | None = None) ->
     return gather(read, passed, named, today=today)
 
 
-def read_grids(grids: Sequence[SheetGrid]) -> tuple[list[ReadSheet], list[PassedSheet]]:
-    """Guess every sheet of one file; return those that hold records, and those that do not."""
-    told = [read_sheet(g, guess_source(g.file, g.sheet, False)) for g in grids]
+def read_grid(grid: SheetGrid, given: Given = NOTHING_GIVEN) -> ReadSheet | PassedSheet:
+    """Guess one sheet by itself, which is then taken to be sent under its file's name."""
+    return read_sheet(grid, guess_source(grid.file, grid.sheet, False), given)
+
+
+def read_grids(
+    grids: Sequence[SheetGrid],
+    read: Callable[[SheetGrid], ReadSheet | PassedSheet] = read_grid,
+) -> tuple[list[ReadSheet], list[PassedSheet]]:
+    """Guess every sheet of one file; return those that hold records, and those that do not.
+
+    `read` guesses one sheet; a caller that keeps what was guessed hands its own.
+    """
+    told = [read(g) for g in grids]
     mine = _named_apart([r for r in told if not isinstance(r, PassedSheet)])
     return mine, [p for p in told if isinstance(p, PassedSheet)]
 
