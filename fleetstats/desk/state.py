@@ -115,7 +115,9 @@ class Desk:
             if after == before:
                 return
             wrong = problems_of(after, self.folder)
-            if not unfinished and len(wrong) > len(problems_of(before, self.folder)):
+            if unfinished:
+                _must_parse(after)
+            elif len(wrong) > len(problems_of(before, self.folder)):
                 raise SettingError(" ".join(wrong))
             write_whole(self.path, after)
             self.acts.append(Act(said=said, before=before, made=version_of(after)))
@@ -140,6 +142,14 @@ class Desk:
 def version_of(text: str | None) -> str:
     """Return a text's digest; a name of its own where there is no file."""
     return NONE_YET if text is None else hashlib.sha256(text.encode("utf-8")).hexdigest()
+
+
+def _must_parse(text: str) -> None:
+    """Raise SettingError where a text is no study file at all."""
+    try:
+        tomllib.loads(text.removeprefix("\ufeff"))
+    except (tomllib.TOMLDecodeError, RecursionError) as e:
+        raise SettingError(str(e)) from None
 
 
 def problems_of(text: str | None, folder: Path) -> list[str]:

@@ -28,6 +28,9 @@ from fleetstats.vocabulary.wording import count
 MEANINGS: Mapping[str, Mapping[str, str]] = {"endings": ENDINGS, "kinds": KINDS}
 HOURS_OF = {"endings": ("exit_hours", "ending"), "kinds": ("hours", "kind")}
 RUN = "running"
+LATE = "date-future"
+"""The finding that a date lies after the day to which the records are complete."""
+
 NO_RECORDS = "no-records"
 """The choice that takes a sheet out of the study."""
 
@@ -86,9 +89,9 @@ class Ask:
         told = self.reason.rstrip(". ")
         return told if told.endswith("?") else f"{told}."
 
-    def allows(self, value: str) -> bool:
-        """Return whether an answer is one of those offered."""
-        return any(c.value == value for c in (*self.choices, *self.rest))
+    def shown(self, value: str) -> str:
+        """Return how an answer is shown; blank where it is none of those offered."""
+        return next((c.shown for c in (*self.choices, *self.rest) if c.value == value), "")
 
 
 def asks_of(guess: FolderGuess, now: Standing, raw: dict[str, Any]) -> tuple[Ask, ...]:
@@ -113,7 +116,7 @@ def asks_of(guess: FolderGuess, now: Standing, raw: dict[str, Any]) -> tuple[Ask
             asks += _of_file(f, f.sheet)
             asks += _of_blanks(f, f.sheet, raw)
     asks += _of_findings(now, asks)
-    asks += _of_study(guess, raw)
+    asks += _of_study(guess, raw, now)
     order = ("endings", "kinds", "causes", "study", "file", "columns", "hours")
     rank = {name: i for i, name in enumerate(order)}
     return tuple(sorted(asks, key=lambda a: (rank.get(a.table, len(rank)), a.number)))
@@ -308,15 +311,15 @@ def _of_finding(number: int, table: str, key: str, found: list[Finding]) -> Ask:
     )  # fmt: skip
 
 
-def _of_study(guess: FolderGuess, raw: dict[str, Any]) -> Iterator[Ask]:
+def _of_study(guess: FolderGuess, raw: dict[str, Any], now: Standing) -> Iterator[Ask]:
     """Yield the settings that all files share and nobody has stated."""
     labels = words_of("records")["labels"]
     for g in guess.settings:
         table, _, key = g.what.partition(".")
         held = stated(raw, g.what)
         if g.what == "study.analysis_date":
-            if held is None or (g.stands and isinstance(held, dt.date)
-                                and held.isoformat() < g.value):  # fmt: skip
+            late = now.audit is not None and any(f.code == LATE for f in now.audit.stops)
+            if held is None or (late and g.stands and str(held) < g.value):
                 yield _of_day(g, held)
         elif g.what == "hours.factors":
             yield from _of_factors(guess, raw, g)

@@ -32,7 +32,7 @@ from fleetstats.records.guess.study import gather, read_grid, read_grids, share_
 from fleetstats.tables.grid import SheetGrid, open_grids
 from fleetstats.tables.table import TableError
 
-MOST_FILES, MOST_SHEETS = 16, 64
+MOST_FILES, MOST_SHEETS = 64, 256
 """Files and sheets kept as they were read and guessed; more are read again."""
 
 

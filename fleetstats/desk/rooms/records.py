@@ -176,11 +176,12 @@ def answer(place: DeskPlace, form: Sent) -> str:
 
     def change(text: str) -> str:
         out = set_key(text, path, value, comment=words("records", "chosen"))
-        return drop_open(out, number, table, key)
+        return drop_open(out, number, table, "factors" if ask.kind == "factor" else key)
 
     said = f"study.toml, {where} = {toml_text(value)}"
-    place.desk.edit(form.version, said, change, unfinished=True)
-    shown = value if isinstance(value, str) else form.text("value") or str(value)
+    # a shape may open questions that could not be asked before it
+    place.desk.edit(form.version, said, change, unfinished=(table, key) == ("file", "shape"))
+    shown = ask.shown(form.text("value")) or form.text("value") or toml_text(value)
     return words("records", "answered", asks=ask.asks, value=shown)
 
 
@@ -193,11 +194,11 @@ def _value(ask: Ask, form: Sent) -> Any:
         except ValueError:
             raise DataError(words("records", "no_date", told=told[:40])) from None
     if ask.kind == "factor":
-        numbers = {n: form.number(n) for n in ("factor", "low", "high")}
-        if any(x is None for x in numbers.values()):
+        factor, low, high = (form.number(n) or 0.0 for n in ("factor", "low", "high"))
+        if not 0.0 < low <= factor <= high:
             raise DataError(words("records", "no_factor"))
-        return numbers
-    if not ask.allows(told):
+        return {"factor": factor, "low": low, "high": high}
+    if not ask.shown(told):
         raise DataError(words("frame", "no_such_form"))
     return told
 

@@ -153,7 +153,7 @@ def remove_file(text: str, number: int) -> str:
     end = max(s.end for s in mine)
     while end < len(lines) and lines[end].lstrip().startswith("#"):
         end += 1
-    while end < len(lines) and not lines[end].strip():
+    while end < len(lines) - 1 and not lines[end].strip():  # the last is the end of the text
         end += 1
     del lines[mine[0].line : end]
     return _checked(mark + "\n".join(lines), want, (RECORDS, number), emptied=True)
