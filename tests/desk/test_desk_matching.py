@@ -285,7 +285,7 @@ def measured(desk: Served, tmp_path: Path, n: int) -> float:
     assert desk.drop({"r.xlsx": data}).tone == "done"
     page = desk.see("/records")
     took = time.process_time() - at
-    assert f"{n} rows read" in page
+    assert f"{n:,} rows read" in page
     print(f"{n} engines matched in {took:.2f} s of processor time")
     return took
 

@@ -49,7 +49,7 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ask:
+class OpenThing:
     """One open thing, answered by one act.
 
     Parameters
@@ -94,7 +94,7 @@ class Ask:
         return next((c.shown for c in (*self.choices, *self.rest) if c.value == value), "")
 
 
-def asks_of(guess: FolderGuess, now: Standing, raw: dict[str, Any]) -> tuple[Ask, ...]:
+def asks_of(guess: FolderGuess, now: Standing, raw: dict[str, Any]) -> tuple[OpenThing, ...]:
     """Return everything that is open, what may hide a failure first.
 
     Parameters
@@ -108,7 +108,7 @@ def asks_of(guess: FolderGuess, now: Standing, raw: dict[str, Any]) -> tuple[Ask
     """
     sheets = {f.named.number: f.sheet for f in guess.files if f.sheet is not None}
     failed = {n: _failed(s.counts.by_word) for n, s in sheets.items()}
-    asks: list[Ask] = []
+    asks: list[OpenThing] = []
     for f in guess.files:
         if f.sheet is not None:
             elsewhere = sum(failed.values()) - failed[f.named.number]
@@ -122,7 +122,7 @@ def asks_of(guess: FolderGuess, now: Standing, raw: dict[str, Any]) -> tuple[Ask
     return tuple(sorted(asks, key=lambda a: (rank.get(a.table, len(rank)), a.number)))
 
 
-def _of_words(f: FileGuess, sheet: GuessedSheet, elsewhere: int) -> Iterator[Ask]:
+def _of_words(f: FileGuess, sheet: GuessedSheet, elsewhere: int) -> Iterator[OpenThing]:
     """Yield the words of endings, events and causes that nobody has given a meaning."""
     named = f.named
     for table in ("endings", "kinds", "causes"):
@@ -138,7 +138,7 @@ def _of_words(f: FileGuess, sheet: GuessedSheet, elsewhere: int) -> Iterator[Ask
                           does=_does(sheet, g, x, elsewhere, most_h) if known else "")
                 for x in (*g.alternatives, *rest)
             }  # fmt: skip
-            yield Ask(
+            yield OpenThing(
                 number=named.number, table=table, key=g.what,
                 asks=words("records", f"ask_{table}", word=g.what),
                 reason=g.reason, effect=g.effect, samples=g.samples, rows=g.rows, n_rows=g.n_rows,
@@ -189,7 +189,7 @@ def most_hours(f: FileGuess, sheet: GuessedSheet, table: str) -> dict[str, float
     return out
 
 
-def _of_file(f: FileGuess, sheet: GuessedSheet) -> Iterator[Ask]:
+def _of_file(f: FileGuess, sheet: GuessedSheet) -> Iterator[OpenThing]:
     """Yield what is open on how a file is read: its shape, its columns, how it writes."""
     named, labels = f.named, words_of("records")["labels"]
     if not named.shape:
@@ -218,8 +218,8 @@ def _of_file(f: FileGuess, sheet: GuessedSheet) -> Iterator[Ask]:
 def _ask(
     f: FileGuess, table: str, g: Guess, what: str, choices: tuple[Choice, ...],
     rest: tuple[Choice, ...] = (), *, stops: bool = True,
-) -> Ask:  # fmt: skip
-    return Ask(
+) -> OpenThing:  # fmt: skip
+    return OpenThing(
         number=f.named.number, table=table, key=g.what,
         asks=words("records", f"ask_{what}", word=g.what), reason=g.reason, effect=g.effect,
         choices=choices, rest=rest, samples=g.samples, rows=g.rows, n_rows=g.n_rows, stops=stops,
@@ -250,7 +250,7 @@ def _samples_of(f: FileGuess, sheet: GuessedSheet) -> dict[str, str]:
     return out
 
 
-def _of_blanks(f: FileGuess, sheet: GuessedSheet, raw: dict[str, Any]) -> Iterator[Ask]:
+def _of_blanks(f: FileGuess, sheet: GuessedSheet, raw: dict[str, Any]) -> Iterator[OpenThing]:
     """Yield what is to be done about rows that say nothing, if the study does not tell."""
     for g in sheet.treat:
         if not g.stands and stated(raw, f"treat.{g.what}") is None:
@@ -259,12 +259,12 @@ def _of_blanks(f: FileGuess, sheet: GuessedSheet, raw: dict[str, Any]) -> Iterat
                 Choice(value=a, shown=labels.get(f"{g.what} {a}", a),
                        does=count(g.n_rows, "row")) for a in g.alternatives
             )  # fmt: skip
-            yield Ask(number=f.named.number, table="treat", key=g.what, reason=g.reason,
+            yield OpenThing(number=f.named.number, table="treat", key=g.what, reason=g.reason,
                       asks=words("records", "ask_treat"), effect=g.effect, choices=may,
                       n_rows=g.n_rows)  # fmt: skip
 
 
-def _of_findings(now: Standing, told: list[Ask]) -> Iterator[Ask]:
+def _of_findings(now: Standing, told: list[OpenThing]) -> Iterator[OpenThing]:
     """Yield what the audit stopped at and a choice settles, that is not asked already."""
     if now.audit is None or now.study is None:
         return
@@ -291,7 +291,7 @@ def _settles(f: Finding) -> tuple[str, str]:
     return "", ""
 
 
-def _of_finding(number: int, table: str, key: str, found: list[Finding]) -> Ask:
+def _of_finding(number: int, table: str, key: str, found: list[Finding]) -> OpenThing:
     labels = words_of("records")["labels"]
     values: Iterable[str]
     if table == "merge":
@@ -301,7 +301,7 @@ def _of_finding(number: int, table: str, key: str, found: list[Finding]) -> Ask:
     else:
         values, what = MAPS[found[0].code][1], table
     rows = tuple(f.row for f in found if f.row is not None)
-    return Ask(
+    return OpenThing(
         number=number, table=table, key=key, asks=words("records", f"ask_{what}", word=key),
         reason=found[0].message, rows=rows[:4], n_rows=len(found),
         choices=tuple(
@@ -311,7 +311,7 @@ def _of_finding(number: int, table: str, key: str, found: list[Finding]) -> Ask:
     )  # fmt: skip
 
 
-def _of_study(guess: FolderGuess, raw: dict[str, Any], now: Standing) -> Iterator[Ask]:
+def _of_study(guess: FolderGuess, raw: dict[str, Any], now: Standing) -> Iterator[OpenThing]:
     """Yield the settings that all files share and nobody has stated."""
     labels = words_of("records")["labels"]
     for g in guess.settings:
@@ -325,14 +325,14 @@ def _of_study(guess: FolderGuess, raw: dict[str, Any], now: Standing) -> Iterato
             yield from _of_factors(guess, raw, g)
         elif not g.stands and held is None:
             may = tuple(Choice(value=v, shown=labels.get(f"{key} {v}", v)) for v in g.alternatives)
-            yield Ask(number=0, table=table, key=key, asks=words("records", f"ask_{key}"),
+            yield OpenThing(number=0, table=table, key=key, asks=words("records", f"ask_{key}"),
                       reason=g.reason, effect=g.effect, choices=may, stops=False)  # fmt: skip
 
 
-def _of_day(g: Guess, held: Any) -> Ask:
+def _of_day(g: Guess, held: Any) -> OpenThing:
     """Return the question up to which day the records are complete."""
     days = (g.value,) if g.value else g.alternatives or (dt.date.today().isoformat(),)
-    return Ask(
+    return OpenThing(
         number=0, table="study", key="analysis_date", kind="date",
         asks=words("records", "ask_analysis_date"),
         reason=g.reason if held is None else words("records", "day_passed", day=held, last=g.value),
@@ -341,18 +341,18 @@ def _of_day(g: Guess, held: Any) -> Ask:
     )  # fmt: skip
 
 
-def _of_factors(guess: FolderGuess, raw: dict[str, Any], g: Guess) -> Iterator[Ask]:
+def _of_factors(guess: FolderGuess, raw: dict[str, Any], g: Guess) -> Iterator[OpenThing]:
     """Yield the question for the factor of each meter that is not the study's."""
     standard = stated(raw, "hours.meter") or "flight"
     known = stated(raw, "hours.factors")
     have = {standard, *(known if isinstance(known, dict) else {})}
     for meter in sorted({f.named.text("meter") for f in guess.files} - {""} - have):
-        yield Ask(number=0, table="hours", key=meter, kind="factor", reason=g.reason,
+        yield OpenThing(number=0, table="hours", key=meter, kind="factor", reason=g.reason,
                   asks=words("records", "ask_factors", word=meter, standard=standard),
                   effect=g.effect)  # fmt: skip
 
 
-def find_ask(asks: Iterable[Ask], number: int, table: str, key: str) -> Ask | None:
+def find_ask(asks: Iterable[OpenThing], number: int, table: str, key: str) -> OpenThing | None:
     """Return the open thing of a place, if it is open still."""
     same = (a for a in asks if (a.number, a.table, a.key) == (number, table, key))
     return next(same, None)

@@ -8,7 +8,7 @@ from typing import Any
 
 from fleetstats.core.errors import DataError, SettingError
 from fleetstats.desk.files import keep_file
-from fleetstats.desk.matching.asks import NO_RECORDS, Ask, asks_of, find_ask
+from fleetstats.desk.matching.asks import NO_RECORDS, OpenThing, asks_of, find_ask
 from fleetstats.desk.matching.guesses import FolderGuess
 from fleetstats.desk.matching.named import NamedFile, named_files, raw_study, stated
 from fleetstats.desk.matching.sheets import HEADS_OF, see_sheet
@@ -33,7 +33,7 @@ class RecordsView:
     named: tuple[NamedFile, ...]
     now: Standing
     guess: FolderGuess
-    asks: tuple[Ask, ...]
+    asks: tuple[OpenThing, ...]
 
 
 def view_of(place: DeskPlace) -> RecordsView:
@@ -185,7 +185,7 @@ def answer(place: DeskPlace, form: Sent) -> str:
     return words("records", "answered", asks=ask.asks, value=shown)
 
 
-def _value(ask: Ask, form: Sent) -> Any:
+def _value(ask: OpenThing, form: Sent) -> Any:
     """Return an answer as a value of the study file; raises DataError where it is none."""
     told = form.text("value")
     if ask.kind == "date":
