@@ -8,6 +8,7 @@ from pathlib import Path
 
 from fleetstats.core.errors import DataError
 from fleetstats.desk.jobs import Jobs
+from fleetstats.desk.matching.guesses import Guesses
 from fleetstats.desk.standing import Reader
 from fleetstats.desk.state import Desk
 from fleetstats.desk.words import words
@@ -20,12 +21,16 @@ class DeskPlace:
     desk: Desk
     reader: Reader
     jobs: Jobs
+    guesses: Guesses
 
     @classmethod
     def of(cls, folder: Path) -> DeskPlace:
         """Return the place of a folder."""
         desk = Desk(folder=folder)
-        return cls(desk=desk, reader=Reader(desk=desk), jobs=Jobs(folder=folder))
+        return cls(
+            desk=desk, reader=Reader(desk=desk), jobs=Jobs(folder=folder),
+            guesses=Guesses(folder=folder),
+        )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

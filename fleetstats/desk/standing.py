@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from fleetstats.core.errors import FleetstatsError, SettingError
+from fleetstats.core.pause import collection_paused
 from fleetstats.desk.state import Desk, version_of
 from fleetstats.study.study import RecordFile, Study, read_study
 from fleetstats.tables.table import RawTable, TableError
@@ -137,7 +138,8 @@ class Reader:
         key = self._key(file)
         if key not in self.tables:
             try:
-                self.tables[key] = open_table(file)
+                with collection_paused():  # many cells and no cycles among them
+                    self.tables[key] = open_table(file)
             except TableError as error:
                 self.tables[key] = str(error.finding)
             while len(self.tables) > MOST_TABLES:

@@ -84,7 +84,9 @@ class Desk:
         """Return the digest of the study file, which each form carries."""
         return version_of(self.text())
 
-    def edit(self, version: str, said: str, change: Callable[[str], str]) -> None:
+    def edit(
+        self, version: str, said: str, change: Callable[[str], str], *, unfinished: bool = False
+    ) -> None:
         """Change the study file, if it is what the form was made from.
 
         Parameters
@@ -95,6 +97,8 @@ class Desk:
             The act as a line of text.
         change : callable
             From the text to the new text.
+        unfinished : bool
+            Whether the study may lack what the page asks for next; what it lacks is told there.
 
         Raises
         ------
@@ -111,7 +115,9 @@ class Desk:
             if after == before:
                 return
             wrong = problems_of(after, self.folder)
-            if len(wrong) > len(problems_of(before, self.folder)):
+            if unfinished:
+                _must_parse(after)
+            elif len(wrong) > len(problems_of(before, self.folder)):
                 raise SettingError(" ".join(wrong))
             write_whole(self.path, after)
             self.acts.append(Act(said=said, before=before, made=version_of(after)))
@@ -136,6 +142,14 @@ class Desk:
 def version_of(text: str | None) -> str:
     """Return a text's digest; a name of its own where there is no file."""
     return NONE_YET if text is None else hashlib.sha256(text.encode("utf-8")).hexdigest()
+
+
+def _must_parse(text: str) -> None:
+    """Raise SettingError where a text is no study file at all."""
+    try:
+        tomllib.loads(text.removeprefix("\ufeff"))
+    except (tomllib.TOMLDecodeError, RecursionError) as e:
+        raise SettingError(str(e)) from None
 
 
 def problems_of(text: str | None, folder: Path) -> list[str]:

@@ -23,13 +23,13 @@ PATIENCE_MS = 120_000
 """A busy machine is slow; no test here is about speed."""
 ROOMS = ("records", "odd", "question", "answer", "report", "years")
 SHEET = """\
-Serial;Total time;Status;Reason;Build
-A1;812;in service;;std
-A2;1204;kaputt;valve;std
-A3;990;in service;;mod 2
-A3;990;in service;;mod 2
-A4;1310;sold;;std
-A5;1050;in service;;mod 2
+Serial;Total time;Status;Reason;Build;Last reading
+A1;812;in service;;std;2025-11-30
+A2;1204;kaputt;valve;std;2025-06-01
+A3;990;in service;;mod 2;2025-12-31
+A3;990;in service;;mod 2;2025-12-31
+A4;1310;sold;;std;2025-05-05
+A5;1050;in service;;mod 2;2025-10-10
 """
 
 

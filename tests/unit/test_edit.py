@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleetstats.core.errors import SettingError
-from fleetstats.study.edit import add_file, set_key, unset_key
+from fleetstats.study.edit import add_file, remove_file, set_key, unset_key
 from fleetstats.study.leaves import leaves_of
 from fleetstats.study.scaffold import study_template
 from fleetstats.study.study import read_study
@@ -156,3 +156,47 @@ def test_any_word_is_set_as_it_stands_or_refused(word: str, value: str) -> None:
         return
     assert tomllib.loads(got)["records"][1]["endings"] == {word: value}
     assert unset_key(got, ("records", 2, "endings", word)).startswith(TEXT.rstrip("\n"))
+
+
+THREE = """\
+[study]
+title = "T"
+
+# the first
+[[records]]
+file = "a.csv"
+[records.columns]
+engine = "Serial"
+# not used: "Colour"
+
+[[records]]
+file = "b.csv"  # by post
+
+[treat]
+[[records]]
+file = "c.csv"
+"""
+
+
+@pytest.mark.parametrize(
+    ("number", "gone"),
+    [
+        (1, '[[records]]\nfile = "a.csv"\n[records.columns]\nengine = "Serial"\n'
+            '# not used: "Colour"\n\n'),
+        (2, '[[records]]\nfile = "b.csv"  # by post\n\n'),
+        (3, '[[records]]\nfile = "c.csv"\n'),
+    ],
+)  # fmt: skip
+def test_a_file_goes_with_its_tables_and_their_remarks_and_nothing_else(
+    number: int, gone: str
+) -> None:
+    assert remove_file(THREE, number) == THREE.replace(gone, "")
+    again = add_file(remove_file(THREE, number), {"file": "d.csv"})
+    assert [f["file"] for f in tomllib.loads(again)["records"]][-1] == "d.csv"
+
+
+def test_a_file_that_is_not_there_or_no_table_is_not_taken_away() -> None:
+    with pytest.raises(SettingError):
+        remove_file(THREE, 4)
+    with pytest.raises(SettingError):
+        remove_file('records = [{file = "a.csv"}]\n', 1)

@@ -6,6 +6,7 @@ Words of other languages are common practice, no source; the sheets are invented
 from __future__ import annotations
 
 import datetime as dt
+import tomllib
 from pathlib import Path
 
 import openpyxl
@@ -15,12 +16,16 @@ from click.testing import CliRunner
 from fleetstats.cli import main
 from fleetstats.core.errors import SettingError
 from fleetstats.records.audit.audit import audit_records
-from fleetstats.records.guess.guess import Guess, GuessedSheet
-from fleetstats.records.guess.study import guess_study, name_files
+from fleetstats.records.guess.guess import Given, Guess, GuessedSheet
+from fleetstats.records.guess.kept import count_guesses, drop_open, keep_guesses
+from fleetstats.records.guess.sheet import ReadSheet
+from fleetstats.records.guess.study import guess_study, name_files, read_grid
 from fleetstats.records.guess.write import begin_from_files, study_text
 from fleetstats.records.readers import read_records
 from fleetstats.study.carry import begin_from
+from fleetstats.study.scaffold import toml_text
 from fleetstats.study.study import read_study
+from fleetstats.tables.grid import open_grids
 from fleetstats.vocabulary.trouble import FAILURE, hint_of, may_hint
 
 TODAY = dt.date(2026, 1, 31)
@@ -190,6 +195,68 @@ def test_what_another_meaning_would_do_to_the_counts(tmp_path: Path) -> None:
     assert (failed.by_word["failed"], failed.n_open) == (1, 0)
     left = sheet.if_meant("verkauft", "")
     assert (left.by_word, left.n_open) == ({"running": 1}, 2)
+
+
+def test_a_word_that_somebody_gave_a_meaning_is_counted_so(tmp_path: Path) -> None:
+    rows = [f"A-{i},500,{w},,2025-01-01," for i, w in enumerate(["running", "kaputt", "verkauft"])]
+    sheet = only(text_file(tmp_path, HEAD, *rows))
+    told = sheet.with_words({"KAPUTT": "failed", "verkauft": "lost", "not there": "failed"})
+    assert told.counts.by_word == {"running": 1, "failed": 1, "lost": 1}
+    assert told.counts.n_open == 0
+    assert {g.what: (g.value, g.stands) for g in told.endings}["kaputt"] == ("failed", True)
+    assert sheet.with_words({}) == sheet
+
+
+def test_what_is_given_of_a_sheet_is_not_guessed(tmp_path: Path) -> None:
+    """A line, a shape and a column that are said win over every guess, and the rest follows."""
+    path = text_file(tmp_path, "Serial no,Hours,Status,Fate", "A-1,500,running,kaputt",
+                     "A-2,600,sold,in service")  # fmt: skip
+    (grid,) = open_grids(path, "raw.csv")
+    free, said = read_grid(grid), read_grid(grid, Given(columns={"ending": "Fate"}))
+    assert isinstance(free, ReadSheet)
+    assert isinstance(said, ReadSheet)
+    assert {g.what for g in free.sheet.endings} == {"running", "sold"}
+    assert {g.what for g in said.sheet.endings} == {"kaputt", "in service"}
+    assert named(said.sheet.columns)["ending"].sure == "sure"
+    lower = read_grid(grid, Given(header_row=2, shape="log"))
+    assert isinstance(lower, ReadSheet)
+    assert (lower.sheet.header_row, lower.sheet.shape.value) == (2, "log")
+    nowhere = read_grid(grid, Given(header_row=9))  # a cell tells of a failure: not passed over
+    assert isinstance(nowhere, ReadSheet)
+    assert not nowhere.sheet.shape.stands
+
+
+def test_guesses_that_were_looked_at_are_marked_and_nothing_else_changes(tmp_path: Path) -> None:
+    word = toml_text('gone"    # likely: "')
+    evil = f'{word} = "lost"    # likely: a word made to look like a remark.'
+    rows = ("A-1,500,verkauft,,2025-01-01,", "A-2,600,kaputt,,2025-01-02,")
+    path = text_file(tmp_path, HEAD, *rows)
+    text = study_text(guess_study([path], today=TODAY))
+    text = text.replace("[records.endings]\n", f"[records.endings]\n{evil}\n")
+    kept = keep_guesses(text, 1)
+    assert tomllib.loads(kept) == tomllib.loads(text)
+    assert (count_guesses(kept, 1), count_guesses(text, 2)) == (0, 0)
+    changed = [(a, b) for a, b in zip(text.split("\n"), kept.split("\n"), strict=True) if a != b]
+    assert len(changed) == count_guesses(text, 1) >= 4
+    for before, after in changed:
+        at = before.rindex("    # ")  # behind the value
+        assert after[: at + 6] == before[: at + 6]
+        assert after[at + 6 :].startswith("kept: ")
+    assert keep_guesses(text, 2) == text
+
+
+def test_an_open_line_goes_once_it_is_answered(tmp_path: Path) -> None:
+    path = text_file(
+        tmp_path, HEAD, "A-1,500,kaputt,,2025-01-01,", "A-2,600,gone west,,2025-01-02,"
+    )
+    text = study_text(guess_study([path], today=TODAY))
+    assert text.count('= "…"') == 2
+    out = drop_open(text, 1, "endings", "kaputt")
+    assert [x for x in text.split("\n") if x not in out.split("\n")] == [
+        x for x in text.split("\n") if x.startswith('# "kaputt"')
+    ]
+    for place in ((2, "endings", "kaputt"), (1, "kinds", "kaputt"), (1, "endings", "other")):
+        assert drop_open(text, *place) == text
 
 
 def test_yes_and_no_mean_what_the_head_asks(tmp_path: Path) -> None:

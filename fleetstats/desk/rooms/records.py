@@ -1,79 +1,213 @@
-"""Records: files are dropped, columns and words get their meaning by a choice."""
+"""Records: files are dropped and guessed; columns and words get their meaning by a choice."""
 
 from __future__ import annotations
 
-from functools import partial
+import datetime as dt
+from dataclasses import dataclass
 from typing import Any
 
-from fleetstats.core.errors import DataError
+from fleetstats.core.errors import DataError, SettingError
 from fleetstats.desk.files import keep_file
+from fleetstats.desk.matching.asks import NO_RECORDS, OpenThing, asks_of, find_ask
+from fleetstats.desk.matching.guesses import FolderGuess
+from fleetstats.desk.matching.named import NamedFile, named_files, raw_study, stated
+from fleetstats.desk.matching.sheets import HEADS_OF, see_sheet
 from fleetstats.desk.place import DeskPlace, Sent
-from fleetstats.desk.sheets import FIELDS_OF, SheetSeen, see_sheet
 from fleetstats.desk.standing import Standing
 from fleetstats.desk.words import words
-from fleetstats.study.edit import add_file, set_key, unset_key
+from fleetstats.records.guess.kept import count_guesses, drop_open, keep_guesses
+from fleetstats.records.guess.study import plain_name
+from fleetstats.records.guess.write import add_sheets, study_text
+from fleetstats.study.edit import add_file, remove_file, set_key, unset_key
 from fleetstats.study.record_settings import SHAPES
 from fleetstats.study.scaffold import toml_text
-from fleetstats.study.study import RecordFile
-from fleetstats.tables.open_table import WORKBOOKS
-from fleetstats.vocabulary.slugs import suffix_of
+from fleetstats.study.study import MAX_FILES
 
-LIFE_SHAPES = tuple(FIELDS_OF)
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordsView:
+    """The study file, what it names, how it stands, what was guessed, and what is open."""
+
+    text: str
+    raw: dict[str, Any]
+    named: tuple[NamedFile, ...]
+    now: Standing
+    guess: FolderGuess
+    asks: tuple[OpenThing, ...]
+
+
+def view_of(place: DeskPlace) -> RecordsView:
+    """Return what the room works on."""
+    try:
+        text = place.desk.text() or ""
+    except SettingError:
+        text = ""
+    raw = raw_study(text)
+    named, now = named_files(raw), place.reader.stand()
+    meter = stated(raw, "hours.meter")
+    guess = place.guesses.look(named, meter if isinstance(meter, str) else "")
+    return RecordsView(text=text, raw=raw, named=named, now=now, guess=guess,
+                       asks=asks_of(guess, now, raw))  # fmt: skip
 
 
 def show(place: DeskPlace, form: Sent) -> dict[str, Any]:
-    """Return the files of the study, each as read."""
+    """Return the files of the study, each as supplied, guessed and read."""
     del form
-    now = place.reader.stand()
-    sheets: list[SheetSeen] = []
-    unread: list[tuple[int, RecordFile, str]] = []
-    more: list[tuple[str, str]] = []
-    if now.study is not None:
-        named = {(f.file, f.sheet) for f in now.study.files}
-        for i, file in enumerate(now.study.files, start=1):
-            table = now.tables.get((file.file, file.sheet))
-            if table is None:
-                unread.append((i, file, now.unread.get((file.file, file.sheet), "")))
-                continue
-            sheets.append(see_sheet(i, file, table, now.study.settings))
-        for file in {f.file: f for f in now.study.files}.values():
-            first = (file.file, "") in named
-            for n, name in enumerate(_sheets_of(file)):
-                if (file.file, name) not in named and not (first and n == 0):
-                    more.append((file.file, name))
-    return {"sheets": sheets, "unread": unread, "more": more, "shapes": SHAPES}
+    v = view_of(place)
+    seen = [(f, see_sheet(f, v.now)) for f in v.guess.files]
+    return {
+        "sheets": [s for _, s in seen if s is not None],
+        "unread": [
+            (f.named, v.now.unread.get((f.named.file, f.named.sheet), ""))
+            for f, s in seen if s is None
+        ],
+        "more": v.guess.more,
+        "shapes": SHAPES,
+        "sheet_names": {n.number: f"{n.place}:" for n in v.named},
+        "asks": v.asks,
+        "unkept": {n.number: count_guesses(v.text, n.number) for n in v.named},
+        "audit": v.now.audit,
+        "today": dt.date.today().isoformat(),
+        "excused": _excused(v),
+    }  # fmt: skip
+
+
+def _excused(v: RecordsView) -> bool:
+    """Return whether what is wrong with the study file is asked on the page, and nothing else."""
+    asked = [a for a in v.asks if a.stops and a.table in ("study", "file", "hours")]
+    return bool(v.now.wrong) and len(v.now.wrong) <= len(asked)
 
 
 def drop(place: DeskPlace, form: Sent) -> str:
-    """Keep the files that were dropped, and name each in the study file."""
+    """Keep the files that were dropped, and write what they most likely mean."""
     if not form.files:
         raise DataError(words("records", "no_file"))
-    told = []
-    version = form.version
+    here = {n.file for n in named_files(raw_study(place.desk.text()))}
+    told, fresh, new = [], [], []
     for name, data in form.files:
-        kept, new = keep_file(place.desk.folder, name, data)
-        now = place.reader.stand()
-        named = now.study is not None and any(f.file == kept for f in now.study.files)
-        if named:
+        kept, is_new = keep_file(place.desk.folder, plain_name(_last(name)), data)
+        new += [kept] if is_new else []
+        if kept in here or kept in fresh:
             told.append(words("records", "there_already", name=kept))
             continue
-        said = f"study.toml: [[records]] file = {toml_text(kept)}"
-        place.desk.edit(version, said, partial(add_file, keys={"file": kept}))
-        version = place.desk.version()
-        told.append(words("records", "kept" if new else "named", name=kept))
+        fresh.append(kept)
+        told.append(words("records", "kept" if is_new else "named", name=kept))
+    if fresh:
+        try:
+            told += _take(place, form.version, fresh, len(here))
+        except (DataError, SettingError):
+            for kept in new:  # what is no part of the study is not left behind
+                (place.desk.folder / kept).unlink(missing_ok=True)
+            raise
     return " ".join(told)
+
+
+def _last(told: str) -> str:
+    return told.replace("\\", "/").rpartition("/")[2].strip()
+
+
+def _take(place: DeskPlace, version: str, names: list[str], n_here: int) -> list[str]:
+    """Write guessed files into the study file, which is begun where there is none."""
+    guessed = place.guesses.begin(names)
+    if len(guessed.sheets) + n_here > MAX_FILES:
+        raise SettingError(words("records", "too_many", most=MAX_FILES))
+    title = place.desk.folder.name.strip() or words("frame", "untitled")
+    begun = place.desk.text() is None
+    said = ", ".join(toml_text(s.place) for s in guessed.sheets)
+    place.desk.edit(
+        version,
+        words("records", "act_begun" if begun else "act_added", files=said),
+        lambda t: study_text(guessed, title=title) if begun else add_sheets(t, guessed),
+        unfinished=True,
+    )
+    return [words("records", "passed", place=p.place, reason=p.reason) for p in guessed.passed]
 
 
 def sheet(place: DeskPlace, form: Sent) -> str:
     """Name another sheet of a workbook in the study file."""
     file, name = form.text("file"), form.text("sheet")
-    now = place.reader.stand()
-    known = [f for f in (now.study.files if now.study else ()) if f.file == file]
-    if not known or name not in _sheets_of(known[0]):
+    v = view_of(place)
+    if (file, name) not in {(f, s) for f, s, _ in v.guess.more}:
         raise DataError(words("frame", "no_such_form"))
     said = f"study.toml: [[records]] file = {toml_text(file)}, sheet = {toml_text(name)}"
     place.desk.edit(form.version, said, lambda t: add_file(t, {"file": file, "sheet": name}))
     return words("records", "sheet_added", name=name)
+
+
+def remove(place: DeskPlace, form: Sent) -> str:
+    """Take a file or sheet out of the study; the file itself stays in the folder."""
+    named = _named(place, form.whole("number"))
+    said = words("records", "act_removed", place=named.place)
+    place.desk.edit(form.version, said, lambda t: remove_file(t, named.number), unfinished=True)
+    return words("records", "removed", name=named.sheet or named.file)
+
+
+def keep(place: DeskPlace, form: Sent) -> str:
+    """Keep all guesses on a file that stand: somebody has looked at them."""
+    named = _named(place, form.whole("number"))
+    n = count_guesses(place.desk.text() or "", named.number)
+    if not n:
+        return words("records", "none_to_keep")
+    said = words("records", "act_kept", place=named.place, n=n)
+    place.desk.edit(form.version, said, lambda t: keep_guesses(t, named.number), unfinished=True)
+    return words("records", "kept_guesses", n=n)
+
+
+def answer(place: DeskPlace, form: Sent) -> str:
+    """Answer one thing that is open, by one of the choices that it has."""
+    number, table, key = form.whole("number"), form.text("table"), form.text("key")
+    v = view_of(place)
+    ask = find_ask(v.asks, number, table, key)
+    if ask is None:
+        raise DataError(words("frame", "no_such_form"))
+    value = _value(ask, form)
+    if value == NO_RECORDS:
+        return remove(place, form)
+    path: tuple[str | int, ...] = (table, key)
+    where = f"[{table}] {key}"
+    if number and table not in ("treat", "merge"):
+        path = ("records", number, key) if table == "file" else ("records", number, table, key)
+        file = next(n for n in v.named if n.number == number)
+        where = f"{file.place}: {key}"
+    if ask.kind == "factor":
+        path = ("hours", "factors", key)
+    if table == "merge":
+        path, value = ("merge", "decisions"), _decided(v.raw, key, str(value))
+
+    def change(text: str) -> str:
+        out = set_key(text, path, value, comment=words("records", "chosen"))
+        return drop_open(out, number, table, "factors" if ask.kind == "factor" else key)
+
+    said = f"study.toml, {where} = {toml_text(value)}"
+    # a shape may open questions that could not be asked before it
+    place.desk.edit(form.version, said, change, unfinished=(table, key) == ("file", "shape"))
+    shown = ask.shown(form.text("value")) or form.text("value") or toml_text(value)
+    return words("records", "answered", asks=ask.asks, value=shown)
+
+
+def _value(ask: OpenThing, form: Sent) -> Any:
+    """Return an answer as a value of the study file; raises DataError where it is none."""
+    told = form.text("value")
+    if ask.kind == "date":
+        try:
+            return dt.date.fromisoformat(told)
+        except ValueError:
+            raise DataError(words("records", "no_date", told=told[:40])) from None
+    if ask.kind == "factor":
+        factor, low, high = (form.number(n) or 0.0 for n in ("factor", "low", "high"))
+        if not 0.0 < low <= factor <= high:
+            raise DataError(words("records", "no_factor"))
+        return {"factor": factor, "low": low, "high": high}
+    if not ask.shown(told):
+        raise DataError(words("frame", "no_such_form"))
+    return told
+
+
+def _decided(raw: dict[str, Any], engine: str, take: str) -> list[dict[str, Any]]:
+    held = stated(raw, "merge.decisions")
+    reason = words("records", "chosen")
+    more = {"engine": engine, "take": take, "reason": reason}
+    return [*(held if isinstance(held, list) else []), more]
 
 
 def shape(place: DeskPlace, form: Sent) -> str:
@@ -81,7 +215,16 @@ def shape(place: DeskPlace, form: Sent) -> str:
     number, told = form.whole("number"), form.text("shape")
     if told not in SHAPES:
         raise DataError(words("frame", "no_such_form"))
-    _set(place, form, number, "shape", told)
+    file = _named(place, number)
+    ours = {f.name for f in HEADS_OF.get(told, ())}
+
+    def change(text: str) -> str:
+        for name in file.columns.keys() - ours if ours else ():
+            text = unset_key(text, ("records", number, "columns", name))
+        return set_key(text, ("records", number, "shape"), told)
+
+    said = f"study.toml, {file.file}: shape = {toml_text(told)}"
+    place.desk.edit(form.version, said, change)
     return words("records", "done")
 
 
@@ -101,14 +244,14 @@ def source(place: DeskPlace, form: Sent) -> str:
 def column(place: DeskPlace, form: Sent) -> str:
     """Say which of our columns one of the file's is; blank takes the study's say back."""
     number, ours = form.whole("number"), form.text("ours")
-    now, file = _file(place, number)
-    table = now.tables.get((file.file, file.sheet))
+    v = view_of(place)
+    seen = next((see_sheet(f, v.now) for f in v.guess.files if f.named.number == number), None)
     at = form.whole("column")
-    if table is None or at >= len(table.header):
+    if seen is None or at >= len(seen.columns):
         raise DataError(words("frame", "no_such_form"))
-    head = table.header[at]
-    mapped = next((k for k, v in file.columns.items() if v.strip() == head.strip()), "")
-    if ours and ours not in {f.name for f in FIELDS_OF.get(file.shape, ())}:
+    head, file = seen.columns[at].head, seen.named
+    mapped = next((k for k, h in file.columns.items() if h.strip() == head.strip()), "")
+    if ours and ours not in {f.name for f in HEADS_OF.get(file.shape, ())}:
         raise DataError(words("frame", "no_such_form"))
     if not ours and not mapped:
         return words("records", "no_change")
@@ -116,7 +259,10 @@ def column(place: DeskPlace, form: Sent) -> str:
     def change(text: str) -> str:
         if mapped and mapped != ours:
             text = unset_key(text, ("records", number, "columns", mapped))
-        return set_key(text, ("records", number, "columns", ours), head) if ours else text
+        if not ours:
+            return text
+        text = set_key(text, ("records", number, "columns", ours), head)
+        return drop_open(text, number, "columns", ours)
 
     said = f"study.toml, {file.file}: [records.columns] "
     said += f"{ours} = {toml_text(head)}" if ours else f"{mapped}: {words('frame', 'taken_out')}"
@@ -128,28 +274,32 @@ def word(place: DeskPlace, form: Sent) -> str:
     """Say what a word of the records means; blank takes the study's say back."""
     number, name, told = form.whole("number"), form.text("map"), form.text("word")
     meaning = form.text("meaning")
-    now, file = _file(place, number)
-    table = now.tables.get((file.file, file.sheet))
-    seen = see_sheet(number, file, table, now.study.settings) if table and now.study else None
+    v = view_of(place)
+    seen = next((see_sheet(f, v.now) for f in v.guess.files if f.named.number == number), None)
     words_seen = next((t for t in seen.tables if t.map == name), None) if seen else None
-    if words_seen is None or (meaning and meaning not in words_seen.choices):
+    if seen is None or words_seen is None or (meaning and meaning not in words_seen.choices):
         raise DataError(words("frame", "no_such_form"))
-    own = next((k for k in getattr(file, name) if k == told), told)
-    path: tuple[str | int, ...] = ("records", number, name, str(own))
-    if meaning:
-        said = f"{toml_text(own)} = {toml_text(meaning)}"
-        place.desk.edit(form.version, f"study.toml, {file.file}: [records.{name}] {said}",
-                        lambda t: set_key(t, path, meaning))  # fmt: skip
-    else:
-        said = f"{toml_text(own)}: {words('frame', 'taken_out')}"
-        place.desk.edit(form.version, f"study.toml, {file.file}: [records.{name}] {said}",
-                        lambda t: unset_key(t, path))  # fmt: skip
+    file, mine = seen.named, seen.named.map(name)
+    own = next((k for k in mine if k == told), told)
+    path: tuple[str | int, ...] = ("records", number, name, own)
+    said = f"study.toml, {file.file}: [records.{name}] {toml_text(own)}"
+
+    def change(text: str) -> str:
+        if not meaning:
+            return unset_key(text, path)
+        return drop_open(set_key(text, path, meaning), number, name, own)
+
+    said += f" = {toml_text(meaning)}" if meaning else f": {words('frame', 'taken_out')}"
+    place.desk.edit(form.version, said, change)
     return words("records", "word_set", word=told, meaning=meaning or words("records", "by_itself"))
 
 
 ACTS = {
     "drop": drop,
     "sheet": sheet,
+    "remove": remove,
+    "keep": keep,
+    "answer": answer,
     "shape": shape,
     "header": header,
     "source": source,
@@ -158,27 +308,16 @@ ACTS = {
 }
 
 
-def _file(place: DeskPlace, number: int) -> tuple[Standing, RecordFile]:
-    now = place.reader.stand()
-    if now.study is None or not 1 <= number <= len(now.study.files):
+def _named(place: DeskPlace, number: int) -> NamedFile:
+    named = named_files(raw_study(place.desk.text()))
+    found = next((n for n in named if n.number == number), None)
+    if found is None:
         raise DataError(words("frame", "no_such_form"))
-    return now, now.study.files[number - 1]
+    return found
 
 
 def _set(place: DeskPlace, form: Sent, number: int, key: str, value: Any) -> None:
-    _, file = _file(place, number)
+    file = _named(place, number)
     said = f"study.toml, {file.file}: {key} = {toml_text(value)}"
-    place.desk.edit(form.version, said, lambda t: set_key(t, ("records", number, key), value))
-
-
-def _sheets_of(file: RecordFile) -> tuple[str, ...]:
-    """Return the names of a workbook's sheets; none where it is no workbook or cannot be read."""
-    if suffix_of(file.file) not in WORKBOOKS:
-        return ()
-    from fleetstats.tables.table import TableError
-    from fleetstats.tables.xlsx_table import list_sheets
-
-    try:
-        return list_sheets(file.path, file.file)
-    except (TableError, OSError):
-        return ()
+    place.desk.edit(form.version, said, lambda t: set_key(t, ("records", number, key), value),
+                    unfinished=True)  # fmt: skip

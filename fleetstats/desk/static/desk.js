@@ -66,18 +66,23 @@
     if (form.hasAttribute("data-whole")) return;
     event.preventDefault();
     if (form.method === "get") { try_out(form); return; }
-    var button = event.submitter;
+    var button = event.submitter, asked = form.hasAttribute("data-ask");
     if (button && !button.id) button.id = "pressed";
+    if (asked && document.activeElement && document.activeElement.blur) document.activeElement.blur();
     var data = new FormData(form);
+    if (button && button.name) data.append(button.name, button.value); // a button may be the answer
     var files = form.enctype === "multipart/form-data";
     var to = (button && button.getAttribute("formaction")) || form.getAttribute("action");
     fetch_in(to, {
       method: "POST", body: files ? data : new URLSearchParams(data)
     }, true).then(function () {
-      if (document.activeElement === document.body) {
-        var room = document.getElementById("room");
-        if (room) room.focus({preventScroll: true});
-      }
+      if (document.activeElement !== document.body) return;
+      // an open question is gone once it is answered: the next one takes its place
+      var next = asked && (document.querySelector("[data-ask] button, [data-ask] input:not([type=hidden])")
+        || document.getElementById("open"));
+      if (next) { next.focus(); return; }
+      var room = document.getElementById("room");
+      if (room) room.focus({preventScroll: true});
     });
   });
 

@@ -27,6 +27,9 @@ from fleetstats.vocabulary.wording import count
 LEAST_SCORE: Final = 0.45
 """Score of 1 from which on a column is taken for one of ours."""
 
+MOST_SCORE: Final = 2.0
+"""Score of a column of which somebody said what it is; above all that are guessed."""
+
 NAME_WEIGHT: Final = 0.7
 """What the head counts beside the cells, which count the rest."""
 
@@ -72,9 +75,14 @@ class Columns:
     others: dict[str, tuple[HeadFit, ...]]
 
 
-def match_heads(shape: str, columns: Sequence[Profile]) -> Columns:
-    """Find which column is which under a shape; each column and each name is used once."""
-    fits = [f for c in columns for f in _fits(shape, c)]
+def match_heads(
+    shape: str, columns: Sequence[Profile], given: Mapping[str, str] | None = None
+) -> Columns:
+    """Find which column is which under a shape; each column and each name is used once.
+
+    `given` names columns of ours with the heads that are said to be theirs, which are not guessed.
+    """
+    fits = [f for c in columns for f in _said(shape, c, given or {}) or _fits(shape, c)]
     order = {f.name: i for i, f in enumerate(FIELDS_OF[shape])}
     fits.sort(key=lambda f: (-f.score, order[f.field.name], f.column.at))
     index: dict[str, int] = {}
@@ -89,6 +97,16 @@ def match_heads(shape: str, columns: Sequence[Profile]) -> Columns:
         for n in order
     }
     return Columns(shape=shape, index=index, fits=taken, others=others)
+
+
+def _said(shape: str, column: Profile, given: Mapping[str, str]) -> list[HeadFit]:
+    """Return the one fit of a column of which it was said what it is."""
+    ours = next((o for o, head in given.items() if head.strip() == column.head), "")
+    return [
+        HeadFit(field=f, column=column, name=1.0, cells=1.0, score=MOST_SCORE, why="it was said so")
+        for f in FIELDS_OF[shape]
+        if ours and f.name == ours
+    ]
 
 
 def _fits(shape: str, column: Profile) -> list[HeadFit]:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import replace
+from collections.abc import Iterator, Mapping
+from dataclasses import field, replace
 from pathlib import Path
 from typing import Final
 
 from fleetstats.core.value import Value, value
+from fleetstats.vocabulary.fold import fold
 
 SURE: Final = "sure"
 LIKELY: Final = "likely"
@@ -58,6 +59,25 @@ class Guess(Value):
     def stands(self) -> bool:
         """Return whether the guess is used as it is."""
         return self.sure != OPEN
+
+
+@value
+class Given(Value):
+    """What is known of a sheet before it is guessed: by a study file, or by a person.
+
+    Parameters
+    ----------
+    header_row : int
+        Line of the column names, as a spreadsheet numbers lines; 0 where it is to be found.
+    shape : str
+        What a row stands for; empty where it is to be found.
+    columns : dict
+        Column of ours = the sheet's own header.
+    """
+
+    header_row: int = 0
+    shape: str = ""
+    columns: dict[str, str] = field(default_factory=dict)
 
 
 @value
@@ -129,6 +149,28 @@ class GuessedSheet(Value):
             yield from part
         yield from self.treat
         yield from (g for g in self.unused if not g.stands)
+
+    def with_words(self, stated: Mapping[str, str]) -> GuessedSheet:
+        """Return the sheet with words of endings or events that somebody gave a meaning.
+
+        Parameters
+        ----------
+        stated : mapping
+            Words as written, however spelt, with words of ours; others are passed over.
+        """
+        meant = {fold(w): ours for w, ours in stated.items()}
+        out = self
+        for g in (*self.endings, *self.kinds):
+            ours = meant.get(fold(g.what), "")
+            if ours and ours != g.value:
+                told = replace(g, value=ours, sure=SURE, known=False)
+                counts = out.if_meant(g.what, ours)
+                endings, kinds = (
+                    tuple(told if x.what == g.what else x for x in part)
+                    for part in (out.endings, out.kinds)
+                )
+                out = replace(out, endings=endings, kinds=kinds, counts=counts)
+        return out
 
     def if_meant(self, word: str, ours: str) -> GuessedCounts:
         """Return the counts if a word of the endings or events meant another word of ours.

@@ -16,6 +16,7 @@ from fleetstats.vocabulary.tongues.bare import bare
 LINES_LOOKED_AT = 40
 """Lines of content among which the column names are looked for."""
 
+SAID = "it was said so"
 LINES_BELOW = 12
 LONGEST_HEAD = 80
 
@@ -36,13 +37,18 @@ def _known() -> frozenset[str]:
     return frozenset(w for shape in SHAPES for w in heads_of(shape))
 
 
-def find_header(grid: SheetGrid) -> Header | None:
+def find_header(grid: SheetGrid, row: int = 0) -> Header | None:
     """Find the line of the column names; None where no line looks like one.
+
+    `row` is the line as a spreadsheet numbers it where somebody said which it is, else 0.
 
     A line counts for each cell that is a known head, for texts, and for how the cells below differ
     from it: names stand over numbers and dates.
     """
     lines = grid.lines
+    if row:
+        at = next((i for i, line in enumerate(lines) if line.row == row), -1)
+        return None if at < 0 else _header(grid, at, SAID, _n_known(lines[at].cells))
     if grid.names_at:
         return _header(grid, 0, "the file says so", _n_known(lines[0].cells))
     best, best_score = -1, 0.0

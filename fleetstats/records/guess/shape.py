@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from typing import Final
 
 from fleetstats.records.guess.columns import Columns, known_share, match_heads
-from fleetstats.records.guess.guess import LIKELY, OPEN, SURE, Guess
+from fleetstats.records.guess.guess import LIKELY, OPEN, SURE, Given, Guess
+from fleetstats.records.guess.header import SAID
 from fleetstats.records.guess.profile import Profile
 from fleetstats.records.guess.shapes import FIELDS_OF
 from fleetstats.study.record_settings import SHAPES
@@ -32,9 +33,12 @@ _BY_NAME = {
 }
 
 
-def guess_shape(columns: Sequence[Profile]) -> tuple[Guess, Columns] | str:
+def guess_shape(columns: Sequence[Profile], given: Given) -> tuple[Guess, Columns] | str:
     """Return the shape with its columns, or why the sheet holds no records."""
-    found = {shape: match_heads(shape, columns) for shape in FIELDS_OF}
+    if given.shape in FIELDS_OF:
+        told = Guess(what="shape", value=given.shape, reason=SAID, sure=SURE)
+        return told, match_heads(given.shape, columns, given.columns)
+    found = {shape: match_heads(shape, columns, given.columns) for shape in FIELDS_OF}
     lives, log = found["lives"], found["log"]
     for shape, (names, what) in _BY_NAME.items():
         if shape in SHAPES and _all_named(found[shape], names) and _told_apart(shape, found):

@@ -11,6 +11,7 @@ from typing import Final
 from fleetstats.records.guess.columns import Columns, guess_columns, unused_columns
 from fleetstats.records.guess.guess import (
     OPEN,
+    Given,
     Guess,
     GuessedCounts,
     GuessedSheet,
@@ -39,6 +40,7 @@ from fleetstats.vocabulary.trouble import FAILURE, hint_of, may_hint, names_fail
 from fleetstats.vocabulary.wording import count
 
 ROWS_NAMED: Final = 4
+NOTHING_GIVEN: Final = Given()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,8 +55,10 @@ class ReadSheet:
     engines: frozenset[str]
 
 
-def read_sheet(grid: SheetGrid, source: Guess) -> ReadSheet | PassedSheet:
-    """Guess one sheet, or say why it holds no records.
+def read_sheet(
+    grid: SheetGrid, source: Guess, given: Given = NOTHING_GIVEN
+) -> ReadSheet | PassedSheet:
+    """Guess one sheet, or say why it holds no records; what is `given` of it is not guessed.
 
     A sheet that is no table of records while a cell of it says that something failed is not passed
     over, nor is one that could not be read: it stands in the study with what it lacks, until a
@@ -62,14 +66,14 @@ def read_sheet(grid: SheetGrid, source: Guess) -> ReadSheet | PassedSheet:
     """
     if grid.problem:
         return _stop(grid, 0, f"It was not read: {grid.problem}", ())
-    header = find_header(grid) if grid.lines else None
+    header = find_header(grid, given.header_row) if grid.lines else None
     if header is None:
         return _unless_trouble(grid, 0, "No line of it looks like column names over rows.")
     body = grid.lines[header.at + 1 :]
     if not body:
         return _passed(grid, "It has column names and no row.")
     columns = _profiles(header, body)
-    shape = guess_shape(columns)
+    shape = guess_shape(columns, given)
     if isinstance(shape, str):
         return _unless_trouble(grid, header.at, f"{shape} {count(len(body), 'row')}.")
     return _read(grid, header, body, columns, shape, source)

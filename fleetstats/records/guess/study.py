@@ -4,25 +4,26 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from pathlib import Path
+from pathlib import Path, PurePath
 
 from fleetstats.core.errors import SettingError
 from fleetstats.records.guess.guess import (
     LIKELY,
     OPEN,
+    Given,
     Guess,
     GuessedSheet,
     GuessedStudy,
     PassedSheet,
 )
-from fleetstats.records.guess.sheet import ReadSheet, read_sheet
+from fleetstats.records.guess.sheet import NOTHING_GIVEN, ReadSheet, read_sheet
 from fleetstats.records.guess.ways import guess_analysis_date, guess_meter, guess_source
 from fleetstats.study.record_settings import METERS
 from fleetstats.study.study import MAX_FILES, STUDY_FILE
 from fleetstats.tables.cells import text
-from fleetstats.tables.grid import open_grids
+from fleetstats.tables.grid import SheetGrid, open_grids
 from fleetstats.tables.table import TableError
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.slugs import slug, suffix_of
@@ -60,14 +61,35 @@ def guess_study(files: Sequence[str | Path], *, today: dt.date | None = None) ->
             grids = open_grids(path, name)
         except TableError as e:
             raise SettingError(f"{name}: {e.finding.message}", e.finding.advice) from None
-        mine: list[ReadSheet] = []
-        for grid in grids:
-            told = read_sheet(grid, guess_source(name, grid.sheet, False))
-            if isinstance(told, PassedSheet):
-                passed.append(told)
-            else:
-                mine.append(told)
-        read += _named_apart(mine)
+        mine, none = read_grids(grids)
+        read += mine
+        passed += none
+    return gather(read, passed, named, today=today)
+
+
+def read_grid(grid: SheetGrid, given: Given = NOTHING_GIVEN) -> ReadSheet | PassedSheet:
+    """Guess one sheet by itself, which is then taken to be sent under its file's name."""
+    return read_sheet(grid, guess_source(grid.file, grid.sheet, False), given)
+
+
+def read_grids(
+    grids: Sequence[SheetGrid],
+    read: Callable[[SheetGrid], ReadSheet | PassedSheet] = read_grid,
+) -> tuple[list[ReadSheet], list[PassedSheet]]:
+    """Guess every sheet of one file; return those that hold records, and those that do not.
+
+    `read` guesses one sheet; a caller that keeps what was guessed hands its own.
+    """
+    told = [read(g) for g in grids]
+    mine = _named_apart([r for r in told if not isinstance(r, PassedSheet)])
+    return mine, [p for p in told if isinstance(p, PassedSheet)]
+
+
+def gather(
+    read: Sequence[ReadSheet], passed: Sequence[PassedSheet], named: Mapping[str, Path], *,
+    today: dt.date | None = None,
+) -> GuessedStudy:  # fmt: skip
+    """Return the study of sheets that were guessed; raises as `guess_study`."""
     if not read:
         why = " ".join(f"{p.place}: {p.reason}" for p in passed[:6])
         raise SettingError(
@@ -76,7 +98,7 @@ def guess_study(files: Sequence[str | Path], *, today: dt.date | None = None) ->
         )
     if len(read) > MAX_FILES:
         raise SettingError(f"{len(read)} sheets hold records; the limit is {MAX_FILES}.")
-    settings, sheets = _shared(read, today or dt.date.today())
+    settings, sheets = share_settings(read, today or dt.date.today())
     return GuessedStudy(
         sheets=sheets, passed=tuple(passed), settings=tuple(settings), paths=dict(named)
     )
@@ -87,10 +109,7 @@ def name_files(paths: Sequence[Path]) -> dict[str, Path]:
     out: dict[str, Path] = {}
     taken = {fold(STUDY_FILE)}
     for path in paths:
-        own = path.name
-        plain = text(own)
-        if plain != own or own.startswith("~") or any(c in own for c in '\\/:*?"<>|'):
-            plain = f"{slug(path.stem) or 'records'}{suffix_of(path)}"
+        plain = plain_name(path.name)
         stem, kind = plain[: -len(path.suffix) or None][:LONGEST_NAME], path.suffix
         name, k = f"{stem}{kind}", 1
         while fold(name) in taken:
@@ -99,6 +118,13 @@ def name_files(paths: Sequence[Path]) -> dict[str, Path]:
         taken.add(fold(name))
         out[name] = path
     return out
+
+
+def plain_name(own: str) -> str:
+    """Return a file's own name, or one of plain letters where its own holds odd signs."""
+    if text(own) == own and not own.startswith("~") and not any(c in own for c in '\\/:*?"<>|'):
+        return own
+    return f"{slug(PurePath(own).stem) or 'records'}{suffix_of(own)}"
 
 
 def _named_apart(read: list[ReadSheet]) -> list[ReadSheet]:
@@ -113,10 +139,13 @@ def _named_apart(read: list[ReadSheet]) -> list[ReadSheet]:
     return out
 
 
-def _shared(
-    read: Sequence[ReadSheet], today: dt.date
+def share_settings(
+    read: Sequence[ReadSheet], today: dt.date, *, standard: str = ""
 ) -> tuple[list[Guess], tuple[GuessedSheet, ...]]:
-    """Return the settings that the sheets share, and the sheets with their own meters."""
+    """Return the settings that the sheets share, and the sheets with their own meters.
+
+    `standard` is the study's meter where it is settled.
+    """
     hours = [r for r in read if r.sheet.shape.value in HOUR_SHAPES and r.engines]
     meters = guess_meter([(r.meter, r.meter_head, r.sheet.counts.n_rows) for r in hours])
     days: Counter[dt.date] = Counter()
@@ -124,7 +153,7 @@ def _shared(
         days.update(r.dates)
     out = [guess_analysis_date(days, today), *meters]
     out += _minutes(hours)
-    standard = meters[0].value
+    standard = standard or meters[0].value
     sheets = []
     for r in read:
         own: tuple[Guess, ...] = ()

@@ -25,6 +25,8 @@ LONGEST_REMARK: Final = 260
 LONGEST_KEY: Final = 200
 """Longest word that gets a line of its own, in characters; longer ones are prose."""
 
+ADDED: Final = "# Guessed as the files were added; each guess says why and how sure it is."
+
 FIRST_TABLES = ("study", "hours")
 """Tables of settings that stand above the record files, since guesses concern them."""
 
@@ -119,7 +121,7 @@ def study_text(guessed: GuessedStudy, *, title: str = "Our fleet") -> str:
     for table in FIRST_TABLES:
         out += setting_lines(table, given, notes, left)
     for sheet in guessed.sheets:
-        out += [*_sheet(sheet), ""]
+        out += [*sheet_lines(sheet), ""]
     out += ["# Every other setting, with its default.", ""]
     treat = [g for s in guessed.sheets for g in s.treat]
     for f in fields(Settings):
@@ -168,7 +170,18 @@ def _line(key: str, g: Guess) -> str:
     return f"# {line} It is read so without a line." if g.known else line
 
 
-def _sheet(s: GuessedSheet) -> Iterator[str]:
+def add_sheets(text: str, guessed: GuessedStudy) -> str:
+    """Return the text of a study file with the sheets of more files at its end."""
+    added = [ADDED]
+    for sheet in guessed.sheets:
+        added += [*sheet_lines(sheet), ""]
+    joint = "" if not text or text.endswith("\n") else "\n"
+    whole = f"{joint}\n" + "\n".join(added)
+    return text + (whole.replace("\n", "\r\n") if "\r\n" in text else whole)
+
+
+def sheet_lines(s: GuessedSheet) -> Iterator[str]:
+    """Yield the lines of a study file on one sheet, each guess with its reason."""
     yield "[[records]]"
     yield f"file = {toml_text(s.file)}"
     if s.sheet:

@@ -134,6 +134,31 @@ def add_file(text: str, keys: dict[str, Any]) -> str:
     return _checked(f"{text}{joint}{gap}{added}", want, (RECORDS,))
 
 
+def remove_file(text: str, number: int) -> str:
+    """Return a study file's text without one ``[[records]]``, files counted from 1.
+
+    Raises
+    ------
+    SettingError
+        If the text is no TOML, there is no such file, or its files are not written as tables.
+    """
+    raw = _parse(text)
+    want = copy.deepcopy(raw)
+    _at(want, (RECORDS, number, "file"))
+    del want[RECORDS][number - 1]
+    mark, lines = _lines_of(text)
+    mine = [s for s in _sections(lines) if s.path[:2] == (RECORDS, number)]
+    if not mine:
+        raise _refused((RECORDS, number))
+    end = max(s.end for s in mine)
+    while end < len(lines) and lines[end].lstrip().startswith("#"):
+        end += 1
+    while end < len(lines) - 1 and not lines[end].strip():  # the last is the end of the text
+        end += 1
+    del lines[mine[0].line : end]
+    return _checked(mark + "\n".join(lines), want, (RECORDS, number), emptied=True)
+
+
 def _lines_of(text: str) -> tuple[str, list[str]]:
     """Return the mark of UTF-8 before a text, blank where there is none, and its lines."""
     bare = text.removeprefix("\ufeff")

@@ -133,7 +133,7 @@ LIFE_HEADS: dict[str, tuple[str, ...]] = {
         "inbedrijfstelling", "in dienst", "datum in dienst", "ingebouwd",
     ),
     "last_reading_date": (
-        *DATE, "read on", "hours as of", "hours on",
+        *DATE, "read on", "hours as of", "hours on", "last seen",
         "letzte ablesung", "datum ablesung", "stand vom", "ablesedatum", "letzte meldung",
         "abgelesen am", "stand",
         "date de relevé", "date du relevé", "dernier relevé", "relevé le",

@@ -1,0 +1,1 @@
+"""A file as supplied beside what is made of it: guesses, open questions, columns and words."""
