@@ -14,12 +14,14 @@ from typing import TYPE_CHECKING, Any
 
 from fleetstats.core.errors import FleetstatsError, SettingError
 from fleetstats.core.pause import collection_paused
-from fleetstats.desk.state import Desk, version_of
+from fleetstats.desk.state import Desk
 from fleetstats.study.study import RecordFile, Study, read_study
 from fleetstats.tables.table import RawTable, TableError
 
 if TYPE_CHECKING:
     from fleetstats.records.audit.finding import Audit
+    from fleetstats.records.mending.propose import Proposal
+    from fleetstats.records.mending.supplied import Supplied
     from fleetstats.records.reading import Records
     from fleetstats.spells.left_out import LeftOut
     from fleetstats.spells.trouble.values import Trouble
@@ -36,7 +38,7 @@ class Standing:
     Parameters
     ----------
     version : str
-        Digest of its study file.
+        Digest of its study file and its mends.
     study : Study or None
         None while the study file is missing or wrong; `wrong` then says why, sentence by sentence.
     broken, stopped : str
@@ -53,6 +55,8 @@ class Standing:
     trouble: Trouble | None = None
     left_out: tuple[LeftOut, ...] = ()
     base: LightBase | None = None
+    supplied: dict[tuple[str, str], Supplied] | None = None
+    proposals: tuple[Proposal, ...] | None = None
     broken: str = ""
     stopped: str = ""
 
@@ -75,10 +79,9 @@ class Reader:
         """Return how the study stands, its records read and audited where that can be."""
         with self.lock:
             try:
-                text = self.desk.text()
+                text, version = self.desk.text(), self.desk.version()
             except SettingError as error:
                 return Standing(version="unreadable", wrong=(str(error),))
-            version = version_of(text)
             if text is None:
                 return Standing(version=version)
             try:
@@ -105,6 +108,18 @@ class Reader:
                     now.stopped = str(error)
             return now
 
+    def with_proposals(self) -> Standing:
+        """Return how the study stands with its tables as supplied, and what may be mended."""
+        with self.lock:
+            now = self.stand()
+            if now.proposals is None and now.study and now.records and now.audit:
+                from fleetstats.records.mending.propose import propose_from
+                from fleetstats.records.mending.supplied import supplied_of
+
+                now.supplied = supplied_of(now.study, now.tables)
+                now.proposals = propose_from(now.study, now.supplied, now.records, now.audit)
+            return now
+
     def _read(self, version: str, study: Study) -> Standing:
         from fleetstats.core.provenance import SourceFile, digest_file
         from fleetstats.records.audit.audit import audit_records
@@ -122,7 +137,7 @@ class Reader:
             if file.shape in LIFE_SHAPES:
                 source = SourceFile(name=file.file, size_bytes=file.path.stat().st_size,
                                     sha256=digest_file(file.path), rows=table.n_read)  # fmt: skip
-                opened[place] = Opened(table=table, source=source)
+                opened[place] = Opened(table=table, source=source, as_supplied=True)
         try:
             now.records = read_records(study, opened)
             now.audit = audit_records(study, now.records)

@@ -38,11 +38,15 @@ from fleetstats.vocabulary.finding import Finding, make_finding
 
 @value
 class Opened(Value):
-    """A table that is at hand already, the file that it came from, and the mends that are in it."""
+    """A table that is at hand already, the file that it came from, and the mends that are in it.
+
+    `as_supplied` says that none is: the study's mends are still to be applied.
+    """
 
     table: RawTable
     source: SourceFile
     mended: tuple[Mended, ...] = ()
+    as_supplied: bool = False
 
 
 @collection_paused()
@@ -58,7 +62,8 @@ def read_records(study: Study, opened: Mapping[tuple[str, str], Opened] | None =
         The study.
     opened : mapping, optional
         Tables that are at hand, by file and sheet as the study names them; such a file is not
-        opened again, and what was decided about its cells is in the table already.
+        opened again, and what was decided about its cells is in the table already, unless it is
+        as supplied.
 
     Returns
     -------
@@ -90,7 +95,8 @@ def read_records(study: Study, opened: Mapping[tuple[str, str], Opened] | None =
         path = study.folder.joinpath(*name.replace("\\", "/").split("/"))
         sources.append(_source(RecordFile(file=name, path=path), len(serials)))
     sources += [] if log.source is None else [log.source]
-    mended, refused = ((), ()) if opened or not log.mends else _other_mends(study, log, readings)
+    apart = any(not x.as_supplied for x in (opened or {}).values())
+    mended, refused = ((), ()) if apart or not log.mends else _other_mends(study, log, readings)
     records = Records(
         rows=tuple(r for reading in readings for r in reading.rows),
         events=tuple(e for reading in readings for e in reading.events),
@@ -143,10 +149,11 @@ def read_files(
 def _begin(study: Study, file: RecordFile, hand: Opened | None, log: MendLog) -> Reading:
     """Read one file: its lives, or its events as they stand."""
     try:
-        if hand is not None:
+        if hand is not None and not hand.as_supplied:
             mends = MendedTable(table=hand.table, mended=hand.mended)
         else:
-            mends = with_mends(open_table(file), file, study, log)
+            table = open_table(file) if hand is None else hand.table
+            mends = with_mends(table, file, study, log)
     except TableError as e:
         return Reading(file=file.file, shape=file.shape, source=file.source, findings=(e.finding,))
     table = mends.table

@@ -2,108 +2,53 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 from fleetstats.core.errors import DataError
+from fleetstats.desk.odd_cells import MOST_ROWS, actions_for, failed_word, odd_kinds, say_decision
 from fleetstats.desk.place import DeskPlace, Sent
 from fleetstats.desk.standing import Standing
-from fleetstats.desk.words import words
-from fleetstats.records.audit.lines_to_add import MAPS
+from fleetstats.desk.words import words, words_of
+from fleetstats.records.mending.take import GIVE, SET_ASIDE, TAKE, Decision, take_mends
 from fleetstats.study.edit import set_key, unset_key
 from fleetstats.study.scaffold import toml_text
-from fleetstats.vocabulary.finding import Finding
-from fleetstats.vocabulary.findings import FILE_FINDINGS, FINDINGS, LIFE_FINDINGS, LOG_FINDINGS
-from fleetstats.vocabulary.findings.entry import SEVERITIES
+from fleetstats.vocabulary.findings import FINDINGS
 
-MOST_ROWS = 40
+ASIDE_REASONS = ("told_twice", "no_engine", "nobody_knows", "not_ours")
+"""Keys of the words that say why a row is set aside, without typing."""
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OddKind:
-    """All findings of one kind.
-
-    Parameters
-    ----------
-    code, severity, meaning : str
-        From the catalogue.
-    shown : tuple of (Finding, tuple)
-        The first findings, each with its row as the file has it: head and cell.
-    n, n_more : int
-        How many there are, and how many of them are not shown.
-    action : str
-        What is done about the kind now.
-    stated : bool
-        Whether the study file says so.
-    actions : tuple of str
-        What may be chosen; empty where only the file itself, or its maps, can mend it.
-    words : bool
-        Whether giving words a meaning mends it.
-    """
-
-    code: str
-    severity: str
-    meaning: str
-    shown: tuple[tuple[Finding, tuple[tuple[str, str], ...]], ...]
-    n: int
-    n_more: int
-    action: str
-    stated: bool
-    actions: tuple[str, ...]
-    words: bool
+ANSWERS = ("take", "give", "aside", "failed", "not_failed")
 
 
 def show(place: DeskPlace, form: Sent) -> dict[str, Any]:
-    """Return the kinds of findings, the worst first, and the account of rows."""
-    del form
-    now = place.reader.stand()
+    """Return the kinds of findings, the worst first, the mends, and the account of rows."""
+    now = place.reader.with_proposals()
+    told = words_of("odd")
+    shown: dict[str, Any] = {
+        "kinds": [], "account": "", "stops": 0, "mends": (),
+        "role": _role(place),
+        "most_rows": MOST_ROWS,
+        "reasons": [told[f"why_{key}"] for key in ASIDE_REASONS],
+    }  # fmt: skip
     if now.audit is None or now.study is None:
-        return {"kinds": [], "account": "", "stops": 0}
-    by_code: dict[str, list[Finding]] = {}
-    for f in sorted(now.audit.findings, key=lambda f: SEVERITIES.index(f.severity)):
-        by_code.setdefault(f.code, []).append(f)
-    kinds = [_kind(code, found, now) for code, found in by_code.items()]
-    kinds.sort(key=lambda k: k.action != "stop")
-    return {"kinds": kinds, "account": now.audit.summary(), "stops": len(now.audit.stops)}
+        return shown
+    first = int(form.text("from")) if form.text("from").isdecimal() else 0
+    return shown | {
+        "kinds": odd_kinds(now, form.text("of"), first),
+        "account": now.audit.summary(),
+        "stops": len(now.audit.stops),
+        "mends": _mends(now),
+    }
 
 
-def _kind(code: str, found: list[Finding], now: Standing) -> OddKind:
-    treat = {} if now.study is None else now.study.settings.treat.actions
-    actions = sorted({f.action for f in found})
-    return OddKind(
-        code=code,
-        severity=found[0].severity,
-        meaning=FINDINGS[code].meaning,
-        shown=tuple((f, _row_of(f, now)) for f in found[:MOST_ROWS]),
-        n=len(found),
-        n_more=max(len(found) - MOST_ROWS, 0),
-        action="stop" if "stop" in actions else actions[0],
-        stated=code in treat,
-        actions=actions_for(code) if found[0].severity != "note" or code in treat else (),
-        words=code in MAPS,
-    )
+def _mends(now: Standing) -> tuple[Any, ...]:
+    from fleetstats.core.errors import ReadError
+    from fleetstats.records.mends.log import read_mends
 
-
-def actions_for(code: str) -> tuple[str, ...]:
-    """Return what the study may say is done about a kind of finding."""
-    if code in FILE_FINDINGS or code not in LIFE_FINDINGS | LOG_FINDINGS:
+    try:
+        return () if now.study is None else read_mends(now.study).mends
+    except ReadError:  # the audit says so
         return ()
-    accept = ("accept",) if FINDINGS[code].may_accept else ()
-    return (*accept, "set-aside", "stop")
-
-
-def _row_of(f: Finding, now: Standing) -> tuple[tuple[str, str], ...]:
-    """Return the row of a finding as its file has it."""
-    from fleetstats.tables.cells import text
-
-    for (file, sheet), table in now.tables.items():
-        if file != f.file or (f.sheet and f.sheet not in (sheet, table.sheet)):
-            continue
-        row = next((r for r in table.rows if r.row == f.row), None)
-        if row is not None:
-            told = ((h, text(c)) for h, c in zip(table.header, row.cells, strict=False))
-            return tuple((h, c) for h, c in told if c)
-    return ()
 
 
 def treat(place: DeskPlace, form: Sent) -> str:
@@ -116,7 +61,7 @@ def treat(place: DeskPlace, form: Sent) -> str:
         said = f"study.toml: [treat] {code}: {words('frame', 'taken_out')}"
         place.desk.edit(form.version, said, lambda t: unset_key(t, path))
         return words("odd", "taken_back", code=code)
-    why = " ".join(form.text("why").split())[:300]
+    why = _why(form)
     if action == "set-aside" and not why:
         raise DataError(words("odd", "say_why"))
     said = f"study.toml: [treat] {code} = {toml_text(action)}{f'  # {why}' if why else ''}"
@@ -124,4 +69,82 @@ def treat(place: DeskPlace, form: Sent) -> str:
     return words("odd", "treated", code=code, action=words("odd", f"done_{action}"))
 
 
-ACTS = {"treat": treat}
+def mend(place: DeskPlace, form: Sent) -> str:
+    """Decide about one cell: take what is proposed, give another value, or set its row aside."""
+    answer = form.text("answer")
+    if answer not in ANSWERS:
+        raise DataError(words("frame", "no_such_form"))
+    column, new, why = form.text("column"), "", _why(form)
+    if answer == "take":
+        new, why = form.text("proposed"), why or words("odd", "why_take")
+    elif answer == "give":
+        new, why = form.text("new").strip(), why or words("odd", "why_give")
+    elif answer == "failed":
+        column, new = form.text("failed_in"), failed_word()
+        why = why or words("odd", "why_failed")
+    elif answer == "not_failed":
+        column, new = form.text("confirmed_in"), "no"
+        why = why or words("odd", "why_not_failed")
+    act = {"take": TAKE, "aside": SET_ASIDE}.get(answer, GIVE)
+    return _decide(place, form, [
+        Decision(
+            file=form.text("file"), sheet=form.text("sheet"), row=form.whole("row"),
+            column="" if act == SET_ASIDE else column, act=act, new=new, why=why,
+            by=_role(place), digest=form.text("digest"),
+        )
+    ])  # fmt: skip
+
+
+def take_all(place: DeskPlace, form: Sent) -> str:
+    """Take every value that is proposed for one kind of finding."""
+    now = place.reader.with_proposals()
+    why = _why(form) or words("odd", "why_take")
+    return _decide(place, form, [
+        Decision(file=p.file, sheet=p.sheet, row=p.row, column=p.column, act=TAKE,
+                 new=p.proposed, why=why, by=_role(place), digest=p.digest)
+        for p in now.proposals or () if p.code == form.text("code") and p.proposed
+    ])  # fmt: skip
+
+
+def untake(place: DeskPlace, form: Sent) -> str:
+    """Take one line of the mends back."""
+    from fleetstats.records.mends.log import remove_mend
+
+    now, number = place.reader.stand(), form.whole("number")
+    study = now.study
+    if study is None:
+        raise DataError(words("frame", "no_such_form"))
+    said = words("odd", "mend_back", number=number)
+    place.desk.mend(form.version, f"mends.csv: {said}", lambda: remove_mend(study, number))
+    return said
+
+
+def role(place: DeskPlace, form: Sent) -> str:
+    """Say in which role the next decisions are made."""
+    place.desk.role = " ".join(form.text("role").split())[:80]
+    return words("odd", "role_set", role=_role(place))
+
+
+def _decide(place: DeskPlace, form: Sent, decisions: list[Decision]) -> str:
+    """Write decisions into the study's mends, by the prompt's own rule."""
+    now = place.reader.with_proposals()
+    study = now.study
+    if study is None or not decisions:
+        raise DataError(words("frame", "no_such_form"))
+    said = say_decision(decisions[0])
+    if len(decisions) > 1:
+        said = words("odd", "and_more", said=said, n=len(decisions) - 1)
+    place.desk.mend(form.version, said, lambda: take_mends(study, decisions, supplied=now.supplied))
+    return words("odd", "mended", n=len(decisions)) if len(decisions) > 1 else said
+
+
+def _why(form: Sent) -> str:
+    """Return the reason that was given: in words of one's own, or else the one chosen."""
+    return " ".join((form.text("why").strip() or form.text("reason")).split())[:300]
+
+
+def _role(place: DeskPlace) -> str:
+    return place.desk.role or words("odd", "role_default")
+
+
+ACTS = {"treat": treat, "mend": mend, "take": take_all, "untake": untake, "role": role}

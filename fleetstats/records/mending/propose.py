@@ -11,12 +11,14 @@ from dataclasses import replace
 from fleetstats.core.value import Value, value
 from fleetstats.records.audit.audit import audit_records
 from fleetstats.records.audit.audit_fleet import misspelt_causes
+from fleetstats.records.audit.finding import Audit
 from fleetstats.records.condition.condition import read_condition
 from fleetstats.records.life import LifeRow
 from fleetstats.records.mending.plain import near_meter, near_word, plain_date, plain_number
 from fleetstats.records.mending.supplied import Supplied, open_supplied
 from fleetstats.records.mends.cells import DATE, NUMBER
 from fleetstats.records.readers import read_records
+from fleetstats.records.reading import Records
 from fleetstats.study.study import Study
 from fleetstats.tables.cells import text
 from fleetstats.vocabulary.finding import Finding
@@ -95,7 +97,13 @@ def propose_mends(study: Study) -> tuple[Proposal, ...]:
 def propose_of(study: Study, supplied: Mapping[tuple[str, str], Supplied]) -> tuple[Proposal, ...]:
     """Return what `propose_mends` does, of tables that are at hand."""
     records = read_records(study)
-    audit = audit_records(study, records)
+    return propose_from(study, supplied, records, audit_records(study, records))
+
+
+def propose_from(
+    study: Study, supplied: Mapping[tuple[str, str], Supplied], records: Records, audit: Audit
+) -> tuple[Proposal, ...]:
+    """Return what `propose_mends` does, of records that are read and audited."""
     findings = [*audit.findings, *read_condition(study, audit.used).findings]
     lives = {str(x.origin): x for x in records.rows}
     causes = misspelt_causes(records.rows, study)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+from collections.abc import Mapping
 from typing import Any
 
 from fleetstats.core.provenance import digest_file
@@ -75,11 +77,21 @@ def open_supplied(study: Study) -> dict[tuple[str, str], Supplied]:
 
     What is wrong with those is a finding of the audit.
     """
+    tables: dict[tuple[str, str], RawTable] = {}
+    for file in study.files:
+        with contextlib.suppress(TableError):
+            tables[file.file, file.sheet] = open_table(file)
+    return supplied_of(study, tables)
+
+
+def supplied_of(
+    study: Study, tables: Mapping[tuple[str, str], RawTable]
+) -> dict[tuple[str, str], Supplied]:
+    """Return what `open_supplied` does, of tables that are open, by file and sheet of the study."""
     out: dict[tuple[str, str], Supplied] = {}
     for file in study.files:
-        try:
-            table = open_table(file)
-        except TableError:
+        table = tables.get((file.file, file.sheet))
+        if table is None:
             continue
         match = match_of(table, file, study.settings)
         out[file.file, table.sheet] = Supplied(

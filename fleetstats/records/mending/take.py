@@ -88,7 +88,11 @@ class MendsTaken(Value):
 
 
 def take_mends(
-    study: Study, decisions: Iterable[Decision], *, today: dt.date | None = None
+    study: Study,
+    decisions: Iterable[Decision],
+    *,
+    today: dt.date | None = None,
+    supplied: Mapping[tuple[str, str], Supplied] | None = None,
 ) -> MendsTaken:
     """Write decisions into a study's mends, which are applied whenever its records are read.
 
@@ -100,6 +104,8 @@ def take_mends(
         Those that leave a cell, and those that stand already, change nothing.
     today : date, optional
         Day to write; by default the clock's, in universal time.
+    supplied : mapping of (file, sheet) to Supplied, optional
+        The study's tables, where they are open; else they are opened.
 
     Returns
     -------
@@ -124,7 +130,8 @@ def take_mends(
     day = (today or dt.datetime.now(dt.UTC).date()).isoformat()
     with alone_in(study.folder):
         log = read_mends(study)
-        supplied = open_supplied(study) if asked else {}
+        if supplied is None:
+            supplied = open_supplied(study) if asked else {}
         mends, wrong = _mends(asked, supplied, day)
         if len(log.mends) + len(mends) > MOST_MENDS:
             wrong.append(f"{MENDS_FILE} would have more than {MOST_MENDS:,} lines.")
