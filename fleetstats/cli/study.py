@@ -88,6 +88,11 @@ def run(
         lines = (*lines, "", at_values)
     answer(results.to_dict(), "\n".join(lines), as_json=as_json)
     say(f"Report: {page}", quiet=quiet)
+    if not (quiet or as_json):
+        from fleetstats.cli.next_steps import after_study, tell
+
+        all_years = not since and not isinstance(bulk, Bulk)
+        tell(after_study(results, document.brief, folder, out, all_years=all_years))
     return 0 if results.enough else NOT_ENOUGH
 
 
