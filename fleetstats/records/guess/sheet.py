@@ -20,6 +20,7 @@ from fleetstats.records.guess.header import Header, find_header
 from fleetstats.records.guess.profile import Profile, profile
 from fleetstats.records.guess.shape import guess_shape
 from fleetstats.records.guess.shapes import FIELDS_OF
+from fleetstats.records.guess.titles import TitleDay, find_title_day
 from fleetstats.records.guess.ways import counts_minutes, dates_of, guess_ways, meter_in_heads
 from fleetstats.records.guess.words import (
     TROUBLED,
@@ -51,6 +52,7 @@ class ReadSheet:
     meter_head: str
     minutes: str
     engines: frozenset[str]
+    title_day: TitleDay | None = None
 
 
 def read_sheet(grid: SheetGrid, source: Guess) -> ReadSheet | PassedSheet:
@@ -177,6 +179,7 @@ def _read(
         meter_head=head,
         minutes=counts_minutes(found),
         engines=frozenset(engines),
+        title_day=find_title_day(grid.lines[: header.at], sheet.place, first),
     )
 
 

@@ -122,7 +122,8 @@ def _shared(
     days: Counter[dt.date] = Counter()
     for r in read:
         days.update(r.dates)
-    out = [guess_analysis_date(days, today), *meters]
+    titles = [r.title_day for r in read if r.title_day is not None]
+    out = [guess_analysis_date(days, today, titles), *meters]
     out += _minutes(hours)
     standard = meters[0].value
     sheets = []
