@@ -29,7 +29,7 @@ from fleetstats.vocabulary.slugs import slug, suffix_of
 from fleetstats.vocabulary.wording import count
 
 LONGEST_NAME = 120
-HOUR_SHAPES = ("lives", "log", "checks", "leakdown")
+HOUR_SHAPES = ("lives", "log", "histories", "checks", "leakdown")
 
 
 def guess_study(files: Sequence[str | Path], *, today: dt.date | None = None) -> GuessedStudy:
