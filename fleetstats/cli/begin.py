@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from fleetstats.cli.next_steps import after_begin, tell
 from fleetstats.cli.options import put, say
 
 
@@ -51,15 +52,14 @@ def command(folder: Path, given: tuple[Path, ...], more: tuple[Path, ...], quiet
 
         for line in begin_from(folder, sources[0]).lines:
             say(line, quiet=quiet)
-        say("Then: fleetstats check " + str(folder), quiet=quiet)
+        tell([after_begin(folder)], quiet=quiet)
     elif sources:
         _guess(folder, sources, quiet=quiet)
     else:
         from fleetstats.study.scaffold import write_scaffold
 
         write_scaffold(folder)
-        say("Fill in study.toml and the record file, then: fleetstats check " + str(folder),
-            quiet=quiet)  # fmt: skip
+        tell([after_begin(folder, first="fill in study.toml and the record file")], quiet=quiet)
     put(str(folder))
 
 
@@ -72,5 +72,5 @@ def _guess(folder: Path, files: tuple[Path, ...], *, quiet: bool) -> None:
     for place, g in guessed.open_guesses:
         where = f"{place}: " if place else ""
         say(f"OPEN: {where}{g.what}: {g.reason}.", quiet=quiet)
-    first = "Fill in the lines marked OPEN in study.toml, then" if guessed.open_guesses else "Then"
-    say(f"{first}: fleetstats check {folder}", quiet=quiet)
+    first = "fill in the lines marked OPEN in study.toml" if guessed.open_guesses else ""
+    tell([after_begin(folder, first=first)], quiet=quiet)

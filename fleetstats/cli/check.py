@@ -51,6 +51,7 @@ def command(
     quiet: bool,
 ) -> None:
     """Read and audit the records of FOLDER: every finding, and the account of every row."""
+    from fleetstats.cli.next_steps import after_book, after_check, tell
     from fleetstats.study.study import read_study
 
     if sum(x is not None for x in (out, take, untake)) > 1 or (by and take is None):
@@ -63,12 +64,14 @@ def command(
         from fleetstats.records.mending.book import write_mend_book
 
         book = write_mend_book(study, out)
-        then = f"Then: fleetstats check {folder} --take {out}"
-        answer(book.to_dict(), f"{book}\n{then}", as_json=as_json)
+        answer(book.to_dict(), str(book), as_json=as_json)
+        tell([after_book(folder, out)], quiet=quiet or as_json)
         return
     done, said = _decide(study, take, by, untake)
-    told, text, severities = _audited(study, quiet=quiet)
+    told, text, severities, words = _audited(study, quiet=quiet)
     answer(done | told, "\n".join([*said, text]), as_json=as_json)
+    steps = after_check(folder, severities.count("error"), words=words)
+    tell(steps, quiet=quiet or as_json)
     worst = FAIL_ON[: FAIL_ON.index(fail_on) + 1] if fail_on != "never" else ()
     ctx.exit(NOT_ENOUGH if any(s in worst for s in severities) else 0)
 
@@ -91,9 +94,10 @@ def _decide(
     return {}, []
 
 
-def _audited(study: Study, *, quiet: bool) -> tuple[dict[str, Any], str, list[str]]:
-    """Return the audit for JSON and in words, and the severities of what was found."""
+def _audited(study: Study, *, quiet: bool) -> tuple[dict[str, Any], str, list[str], bool]:
+    """Return the audit for JSON and in words, severities found, and whether lines are proposed."""
     from fleetstats.records.audit.audit import audit_records
+    from fleetstats.records.audit.lines_to_add import lines_to_add
     from fleetstats.records.condition.condition import CONDITION_SHAPES, read_condition
     from fleetstats.records.mends.words import say_mends
     from fleetstats.records.readers import read_records
@@ -113,4 +117,4 @@ def _audited(study: Study, *, quiet: bool) -> tuple[dict[str, Any], str, list[st
         findings += condition.findings
         told["condition"] = condition.to_dict()
         text += f"\n{condition!r}" if quiet else f"\n{condition}"
-    return told, text, [f.severity for f in findings]
+    return told, text, [f.severity for f in findings], bool(lines_to_add(audit.findings))

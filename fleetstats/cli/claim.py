@@ -39,6 +39,7 @@ def command(
     from fleetstats.chapters.between_sources import advise_sources
     from fleetstats.chapters.claim import advise_claim, qualify_claim, write_brochure
     from fleetstats.chapters.looks_made import look_of_claim
+    from fleetstats.cli.next_steps import after_claim, tell
     from fleetstats.studies.single import cautions_at, read_base
     from fleetstats.study.since import with_since
     from fleetstats.study.study import read_study
@@ -63,4 +64,6 @@ def command(
     if not no_history:
         look = look_of_claim(study, base.records.sources, base.spells, claim)
         note_look(study.folder, look, quiet=quiet)
+    steps = after_claim(folder, claim.state, claim.hours, reliability=reliability, since=since)
+    tell(steps, quiet=quiet or as_json)
     ctx.exit(0 if claim.state == "supported" else NOT_ENOUGH)

@@ -32,6 +32,7 @@ def command(
     quiet: bool,
 ) -> None:
     """Write an invented fleet's records here, run their study, and say where the report is."""
+    from fleetstats.cli.next_steps import after_demo, tell
     from fleetstats.cli.study import run
     from fleetstats.demo.fleets import write_demo
 
@@ -44,4 +45,7 @@ def command(
         into / name, quiet_fleet=quiet_fleet, on_condition=on_condition, new_mode=new_mode
     )
     say(f"The demo's records are in {folder}", quiet=quiet)
-    ctx.exit(run(folder, into / "reports" / name, as_json=as_json, quiet=quiet))
+    code = run(folder, into / "reports" / name, as_json=as_json, quiet=quiet)
+    if not (quiet or as_json):
+        tell(after_demo(folder))
+    ctx.exit(code)

@@ -81,13 +81,17 @@ def run(
         from fleetstats.chapters.looks_made import look_of_study
 
         note_look(study.folder, look_of_study(results, document.report_id), quiet=quiet)
-    lines, bulk = results.answer_lines(), results.chapters.get("bulk")
-    if isinstance(bulk, Bulk):
-        lines = (f"{bulk.summary()}.", "", *lines)
-    if at_values := getattr(results.chapters.get("effects"), "at_sentence", ""):
-        lines = (*lines, "", at_values)
+    bulk = results.chapters.get("bulk")
+    head = (f"{bulk.summary()}.", "") if isinstance(bulk, Bulk) else ()
+    at_values = getattr(results.chapters.get("effects"), "at_sentence", "")
+    lines = (*head, *results.answer_lines(), *(("", at_values) if at_values else ()))
     answer(results.to_dict(), "\n".join(lines), as_json=as_json)
     say(f"Report: {page}", quiet=quiet)
+    if not (quiet or as_json):
+        from fleetstats.cli.next_steps import after_study, tell
+
+        all_years = not since and not isinstance(bulk, Bulk)
+        tell(after_study(results, document.brief, folder, out, all_years=all_years))
     return 0 if results.enough else NOT_ENOUGH
 
 

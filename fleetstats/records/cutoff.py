@@ -102,6 +102,7 @@ def rows_as_of(rows: Iterable[LifeRow], date: dt.date) -> AsOf:
                     row,
                     exit_h=hours,
                     exit_low_h=None,
+                    exit_high_h=None,
                     ending="running",
                     cause="",
                     confirmed=None,

@@ -37,6 +37,9 @@ class LifeRow(Value):
     exit_low_h : float or None
         The lowest hours at which it may have ended, where words told them with a doubt; `exit_h`
         is then the highest. None where the hours at exit are one number.
+    exit_high_h : float or None
+        The highest hours that words leave open where `exit_h` is the lowest, which is what counts
+        of a life that did not fail; infinite for "at least". None where the hours are one number.
     last_good_h : float or None
         Last hours at which the engine was known good, on the same clock and basis.
     life_start_h : float
@@ -90,6 +93,7 @@ class LifeRow(Value):
     build: str = ""
     entry_h: float = 0.0
     exit_low_h: float | None = None
+    exit_high_h: float | None = None
     last_good_h: float | None = None
     life_start_h: float = 0.0
     life: int = 0

@@ -22,9 +22,9 @@ def split_life(row: LifeRow, modified_h: float, build_after: str) -> tuple[LifeR
     good = row.last_good_h
     assumed = max(modified_h - (row.exit_h - row.carried_h), 0.0)
     before = replace(
-        row, exit_h=modified_h, exit_low_h=None, carried_h=assumed, modified_h=None, build_after="",
-        ending="modified", cause="", confirmed=None, found_at_teardown=None, last_reading=None,
-        ended=None,
+        row, exit_h=modified_h, exit_low_h=None, exit_high_h=None, carried_h=assumed,
+        modified_h=None, build_after="", ending="modified", cause="", confirmed=None,
+        found_at_teardown=None, last_reading=None, ended=None,
         last_good_h=None if good is None else min(good, modified_h),
     )  # fmt: skip
     after = replace(

@@ -97,7 +97,7 @@ def test_from_a_raw_sheet_to_an_answer_by_clicks(
         )
         page.get_by_role("link", name="Next: Odd cells").click()
         page.locator("#duplicate-row").get_by_label("Set them aside").check()
-        page.locator("#duplicate-row").get_by_label("Why").fill("typed twice")
+        page.locator("#reason-duplicate-row").select_option("told twice")
         page.locator("#duplicate-row").get_by_role("button", name="Decide").click()
         done(4)
         assert "Nothing stops the study" in page.inner_text("main")

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -19,12 +20,15 @@ from fleetstats.advice.quoted import Quoter
 from fleetstats.chapters.cautions import collect_cautions
 from fleetstats.chapters.cautions.doubtful import caution_copies
 from fleetstats.core.units import text_decided
+from fleetstats.records.audit.audit import audit_records
 from fleetstats.records.audit.copied import find_copies, poisson_tail
 from fleetstats.records.audit.near_names import alike_findings, slip_findings
 from fleetstats.records.life import LifeRow
+from fleetstats.records.readers import read_records
 from fleetstats.records.reading import Reading
 from fleetstats.records.rules import judge_endings
 from fleetstats.spells.build import spells_for
+from fleetstats.study.study import read_study
 from fleetstats.vocabulary.finding import Origin
 from fleetstats.vocabulary.ids import look_alike, normalise_id
 
@@ -264,3 +268,29 @@ def test_the_list_of_cautions_holds_it(make_study, audited):
     advice = advise_hours(built.spells, None, study.settings, curves=False)
     found = collect_cautions(built.spells, None, study.settings, advice, built=built)
     assert [c.code for c in found if c.code == "copied-lives"] == ["copied-lives"]
+
+
+def test_hours_in_words_that_two_rows_share_are_no_copy_by_themselves(tmp_path: Path) -> None:
+    """ "approx 830" is a way of speaking; with the engine's own days the same it is compared."""
+
+    def found(*more: str) -> set[str]:
+        rows = [f"K-{i},{437.3 + 61.7 * i:.1f},running,2025-{i % 9 + 1:02d}-11,{2000 + i}-01-05"
+                for i in range(20)]  # fmt: skip
+        lines = ["engine,exit_hours,ending,last_reading_date,in_service_date", *rows, *more]
+        (tmp_path / "lives.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+        (tmp_path / "study.toml").write_text(
+            '[study]\ntitle = "made"\nanalysis_date = 2025-12-31\n'
+            '[[records]]\nfile = "lives.csv"\nsource = "a"\n',
+            encoding="utf-8",
+        )
+        study = read_study(tmp_path)
+        audit = audit_records(study, read_records(study))
+        return {f.code for f in audit.findings}
+
+    words, day = "approx 834.7 h", "2025-11-30"
+    apart = found(f"P-17,{words},running,{day},", f"R-58,{words},running,{day},")
+    assert "copied-life" not in apart
+    alike = found(
+        f"P-17,{words},running,{day},2011-04-02", f"R-58,{words},running,{day},2011-04-02"
+    )
+    assert "copied-life" in alike

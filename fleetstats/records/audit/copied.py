@@ -12,7 +12,8 @@ rounding (multiples of 100, 50, 10, 1 and 0.1 h), since rounded hours meet far m
 number seen is held against a Poisson law with that mean.
 
 Round hours without any date say nothing of two engines (many come out at a limit, to the hour), so
-of multiples of 10 h only lives with a date in common are compared.
+of multiples of 10 h only lives with a date in common are compared. Hours told with a doubt, such as
+"approx 800", are compared only where the engine has a day of its own.
 """
 
 from __future__ import annotations
@@ -91,7 +92,7 @@ def find_copies(lives: Sequence[LifeRow], settings: Settings) -> Copies:
         Stated factors between clocks; readings are rounded on the clock that they were read on.
     """
     factors = stated_factors(settings)
-    at = [i for i, x in enumerate(lives) if x.count == 1]
+    at = [i for i, x in enumerate(lives) if x.count == 1 and not _only_about(x)]
     single = [lives[i] for i in at]
     known = [factors.get(x.meter) for x in single]
     scale = np.array([1.0 if f is None else f.factor for f in known], dtype=np.float64)
@@ -159,6 +160,16 @@ def poisson_tail(seen: int, expected: float) -> float:
     from scipy.special import gammainc
 
     return float(gammainc(seen, expected)) if seen > 0 else 1.0
+
+
+def _only_about(x: LifeRow) -> bool:
+    """Return whether hours told with a doubt are all that one engine could share with another.
+
+    "approx 800" twice is a way of speaking, and a common day of reading is the return's, not the
+    engine's. A day on which it entered service or ended is its own, and with that it is compared.
+    """
+    about = x.exit_low_h is not None or x.exit_high_h is not None
+    return about and x.in_service is None and x.ended is None
 
 
 def _days(x: LifeRow) -> tuple[int, int, int, int]:

@@ -333,6 +333,7 @@ def scale_row(row: LifeRow, by: float) -> LifeRow:
         exit_h=row.exit_h * by,
         carried_h=row.carried_h * by,
         exit_low_h=None if row.exit_low_h is None else row.exit_low_h * by,
+        exit_high_h=None if row.exit_high_h is None else row.exit_high_h * by,
         last_good_h=good,
         life_start_h=row.life_start_h * by,
         modified_h=None if row.modified_h is None else row.modified_h * by,

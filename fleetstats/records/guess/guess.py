@@ -117,6 +117,8 @@ class GuessedSheet(Value):
         What is to be done about findings that the sheet will give.
     unused : tuple of Guess
         Headers that nothing is made of, with what they seem to hold.
+    renews : tuple of Guess
+        Repairs of a history, each open: what it renewed.
     counts : GuessedCounts
         What this makes of the rows.
     """
@@ -135,6 +137,7 @@ class GuessedSheet(Value):
     treat: tuple[Guess, ...]
     unused: tuple[Guess, ...]
     counts: GuessedCounts
+    renews: tuple[Guess, ...] = ()
 
     @property
     def place(self) -> str:
@@ -147,6 +150,7 @@ class GuessedSheet(Value):
         yield self.shape
         for part in (self.columns, self.settings, self.endings, self.kinds, self.causes):
             yield from part
+        yield from self.renews
         yield from self.treat
         yield from (g for g in self.unused if not g.stands)
 

@@ -7,6 +7,7 @@ from typing import Final
 
 from fleetstats.records.guess.columns import Columns, known_share, match_heads
 from fleetstats.records.guess.guess import LIKELY, OPEN, SURE, Given, Guess
+from fleetstats.records.guess.happenings import happenings_of, tells_histories
 from fleetstats.records.guess.header import SAID
 from fleetstats.records.guess.profile import Profile
 from fleetstats.records.guess.shapes import FIELDS_OF
@@ -35,10 +36,16 @@ _BY_NAME = {
 
 def guess_shape(columns: Sequence[Profile], given: Given) -> tuple[Guess, Columns] | str:
     """Return the shape with its columns, or why the sheet holds no records."""
+    happen = happenings_of(columns)
+    once = [c for c in columns if c.at not in happen]
+
+    def matched(shape: str) -> Columns:
+        return match_heads(shape, once if shape == "histories" else columns, given.columns)
+
     if given.shape in FIELDS_OF:
         told = Guess(what="shape", value=given.shape, reason=SAID, sure=SURE)
-        return told, match_heads(given.shape, columns, given.columns)
-    found = {shape: match_heads(shape, columns, given.columns) for shape in FIELDS_OF}
+        return told, matched(given.shape)
+    found = {shape: matched(shape) for shape in FIELDS_OF}
     lives, log = found["lives"], found["log"]
     for shape, (names, what) in _BY_NAME.items():
         if shape in SHAPES and _all_named(found[shape], names) and _told_apart(shape, found):
@@ -48,6 +55,9 @@ def guess_shape(columns: Sequence[Profile], given: Given) -> tuple[Guess, Column
     if "engine" not in lives.index and "engine" not in log.index:
         return "No column names engines."
     per_engine = _per_engine(lives)
+    if per_engine < REPEATED and (why := tells_histories(columns)):
+        return Guess(what="shape", value="histories", reason=why, sure=LIKELY,
+                     alternatives=("lives",)), found["histories"]  # fmt: skip
     events = _events_only(log, columns)
     if (
         {"kind", "engine"} <= log.index.keys()

@@ -9,6 +9,7 @@ from fleetstats.records.lives.life_cells import FLAG_COLUMNS
 from fleetstats.study.condition_checks import FIELDS as CONDITION_FIELDS
 from fleetstats.tables.columns import field_words
 from fleetstats.vocabulary.fields.field import Field
+from fleetstats.vocabulary.fields.histories import HISTORY_FIELDS
 from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
 from fleetstats.vocabulary.fields.log import LOG_FIELDS
 from fleetstats.vocabulary.tongues.bare import bare, spellings
@@ -22,12 +23,16 @@ from fleetstats.vocabulary.tongues.heads import (
 FIELDS_OF: dict[str, tuple[Field, ...]] = {
     "lives": LIFE_FIELDS,
     "log": LOG_FIELDS,
+    "histories": HISTORY_FIELDS,
     **{shape: tuple(CONDITION_FIELDS[shape]) for shape in CONDITION_SHAPES},
 }
 """The columns of each shape that is guessed."""
 
-HEADS_OF = {"lives": LIFE_HEADS, "log": LOG_HEADS, "checks": CHECK_HEADS,
-            "leakdown": LEAKDOWN_HEADS}  # fmt: skip
+_HISTORY_HEADS = {f.name: LIFE_HEADS[f.name] for f in HISTORY_FIELDS if f.name in LIFE_HEADS}
+_HISTORY_HEADS["hours_now"] = LIFE_HEADS["exit_hours"]
+
+HEADS_OF = {"histories": _HISTORY_HEADS, "lives": LIFE_HEADS, "log": LOG_HEADS,
+            "checks": CHECK_HEADS, "leakdown": LEAKDOWN_HEADS}  # fmt: skip
 
 _KINDS = {
     "engine": "id",

@@ -17,10 +17,12 @@ from fleetstats.records.guess.guess import (
     GuessedSheet,
     PassedSheet,
 )
+from fleetstats.records.guess.happenings import happenings_of
 from fleetstats.records.guess.header import Header, find_header
 from fleetstats.records.guess.profile import Profile, profile
 from fleetstats.records.guess.shape import guess_shape
 from fleetstats.records.guess.shapes import FIELDS_OF
+from fleetstats.records.guess.titles import TitleDay, find_title_day
 from fleetstats.records.guess.ways import counts_minutes, dates_of, guess_ways, meter_in_heads
 from fleetstats.records.guess.words import (
     TROUBLED,
@@ -53,6 +55,7 @@ class ReadSheet:
     meter_head: str
     minutes: str
     engines: frozenset[str]
+    title_day: TitleDay | None = None
 
 
 def read_sheet(
@@ -143,12 +146,13 @@ def _read(
     shape, found = told
     engine_at = found.index.get("engine", found.index.get("specimen"))
     rows = [r for r in body if not _is_total(r, engine_at)]
+    happen = happenings_of(columns) if found.shape == "histories" else {}
+    left = [c for c in columns if c.at not in happen]
     words, n_open, n_blank, by_word = _words(found, rows, header)
     ways, first = guess_ways(found, rows, grid.delimiter)
     meter, head = meter_in_heads(found)
     settings = [*ways] if "source" in found.index else [source, *ways]
-    names = "kind" if shape.value == "log" else "ending"
-    treat = _blank_endings(n_blank, len(rows)) if names == "ending" else ()
+    treat = _blank_endings(n_blank, len(rows)) if found.shape == "lives" else ()
     engines = {
         normalise_id(text(c))
         for r in rows
@@ -168,7 +172,7 @@ def _read(
         kinds=words["kinds"],
         causes=words["causes"],
         treat=treat,
-        unused=unused_columns(found, columns),
+        unused=unused_columns(found, left),
         counts=GuessedCounts(
             n_rows=len(rows), n_engines=len(engines), by_word=by_word, n_open=n_open,
             n_blank=n_blank,
@@ -181,6 +185,7 @@ def _read(
         meter_head=head,
         minutes=counts_minutes(found),
         engines=frozenset(engines),
+        title_day=find_title_day(grid.lines[: header.at], sheet.place, first),
     )
 
 
@@ -202,7 +207,7 @@ def _words(
     n_open = 0
     blank: list[int] = []
     failing: set[int] = set(hints)
-    if at is not None and found.shape in ("lives", "log"):
+    if at is not None and found.shape in ("lives", "log", "histories"):
         words, blank = words_of(rows, at, hints)
         head = header.heads[at]
         told = guess_endings(words, head) if name == "ending" else guess_kinds(words)

@@ -30,7 +30,7 @@ from fleetstats.vocabulary.slugs import slug, suffix_of
 from fleetstats.vocabulary.wording import count
 
 LONGEST_NAME = 120
-HOUR_SHAPES = ("lives", "log", "checks", "leakdown")
+HOUR_SHAPES = ("lives", "log", "histories", "checks", "leakdown")
 
 
 def guess_study(files: Sequence[str | Path], *, today: dt.date | None = None) -> GuessedStudy:
@@ -151,7 +151,8 @@ def share_settings(
     days: Counter[dt.date] = Counter()
     for r in read:
         days.update(r.dates)
-    out = [guess_analysis_date(days, today), *meters]
+    titles = [r.title_day for r in read if r.title_day is not None]
+    out = [guess_analysis_date(days, today, titles), *meters]
     out += _minutes(hours)
     standard = standard or meters[0].value
     sheets = []

@@ -12,6 +12,7 @@ from typing import Any, Final
 from fleetstats.records.guess.columns import Columns
 from fleetstats.records.guess.guess import LIKELY, OPEN, SURE, Guess
 from fleetstats.records.guess.shapes import FIELDS_OF, kind_of_field
+from fleetstats.records.guess.titles import TitleDay
 from fleetstats.study.record_settings import METERS
 from fleetstats.tables.cells import CellError, find_day_first, find_decimal, parse_date, text
 from fleetstats.tables.table import RawRow
@@ -134,9 +135,20 @@ def dates_of(found: Columns, rows: Lines, day_first: bool | None) -> Counter[dt.
     return out
 
 
-def guess_analysis_date(dates: Mapping[dt.date, int], today: dt.date) -> Guess:
-    """Return the day to which the records are complete: the last that stands in them."""
+def guess_analysis_date(
+    dates: Mapping[dt.date, int], today: dt.date, titles: Sequence[TitleDay] = ()
+) -> Guess:
+    """Return the day to which the records are complete: a title's, or the last in the records.
+
+    Of several titles the last day counts. One before the last day of the records is not believed:
+    the sheet was written on since.
+    """
     days = sorted(d for d in dates if d <= today)
+    told = max((t for t in titles if t.day <= today), key=lambda t: t.day, default=None)
+    if told is not None and (not days or days[-1] <= told.day):
+        return Guess(what="study.analysis_date", value=told.day.isoformat(), sure=LIKELY,
+                     reason=f"the title '{told.shown}' says so ({told.place}), and no date of the "
+                     "records is later")  # fmt: skip
     if not days:
         return Guess(what="study.analysis_date", value="", sure=OPEN,
                      reason="the records hold no date that can be read, or only days on which "

@@ -12,6 +12,7 @@ from typing import Any, Final
 from fleetstats.core.errors import SettingError
 from fleetstats.core.files import write_whole
 from fleetstats.records.guess.guess import Guess, GuessedSheet, GuessedStudy
+from fleetstats.records.guess.repairs import ask_repairs
 from fleetstats.records.guess.study import guess_study
 from fleetstats.study.scaffold import setting_lines, toml_text
 from fleetstats.study.settings import Settings
@@ -85,6 +86,10 @@ def begin_from_files(
             write_whole(target, path.read_bytes(), replace=False)
             written.append(target)
         write_whole(root / STUDY_FILE, study_text(guessed, title=title), replace=False)
+        asked = ask_repairs(guessed, root)
+        if asked is not guessed:
+            guessed = asked
+            write_whole(root / STUDY_FILE, study_text(guessed, title=title), replace=True)
     except OSError as e:
         for target in written:
             target.unlink(missing_ok=True)
@@ -201,7 +206,12 @@ def sheet_lines(s: GuessedSheet) -> Iterator[str]:
     for g in s.unused:
         mark = "# Not used" if g.stands else f"{OPEN_MARK} not used"
         yield f"{mark}: {toml_text(_plain(g.what))}, {_plain(g.reason)}{_samples(g)}."
-    for name, told in (("endings", s.endings), ("kinds", s.kinds), ("causes", s.causes)):
+    for name, told in (
+        ("endings", s.endings),
+        ("kinds", s.kinds),
+        ("causes", s.causes),
+        ("renews", s.renews),
+    ):
         if told:
             yield ""
             yield f"[records.{name}]"

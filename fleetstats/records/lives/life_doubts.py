@@ -34,7 +34,9 @@ ENDS = ("last_reading_date", "ended_date")
 
 @dataclass(frozen=True, slots=True)
 class LifeDoubts:
-    """What of a life is known with a doubt: lowest hours at exit, and the spans of its dates.
+    """What of a life is known with a doubt: hours at exit, and the spans of its dates.
+
+    `high_h` are the highest hours at exit where the lowest are counted.
 
     `may_be_none` says that the doubts of entry and exit leave no hour that it surely ran.
     """
@@ -42,6 +44,11 @@ class LifeDoubts:
     low_h: float | None = None
     may_be_none: bool = False
     days: dict[str, tuple[dt.date, dt.date]] = field(default_factory=dict)
+    high_h: float | None = None
+
+    def exit_high(self, shift: float) -> float | None:
+        """Return the highest hours at exit on a clock that began at `shift`."""
+        return None if self.high_h is None else self.high_h - shift
 
     def exit_low(self, shift: float) -> float | None:
         """Return the lowest hours at exit on a clock that began at `shift`."""
@@ -58,7 +65,8 @@ def settle_doubts(row: RowInHand, told: dict[str, Any]) -> LifeDoubts:
     highest = end.high if isinstance(end, FigureDoubt) else end or 0.0
     sure = told["exit_hours"] if low_h is None or told["ending"][0] in FAILING_ENDINGS else low_h
     none = lowest < highest and (sure or 0.0) <= (told["entry_hours"] or 0.0)
-    return LifeDoubts(low_h, none, _settle_days(told))
+    high = end.high if isinstance(end, FigureDoubt) and low_h is None else None
+    return LifeDoubts(low_h, none, _settle_days(told), high)
 
 
 def _settle_hours(row: RowInHand, told: dict[str, Any]) -> float | None:

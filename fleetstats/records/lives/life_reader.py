@@ -101,6 +101,7 @@ class LifeReader:
             entry_h=entry_h,
             exit_h=exit_h,
             exit_low_h=doubt.exit_low(shift),
+            exit_high_h=doubt.exit_high(shift),
             last_good_h=good,
             life_start_h=shift,
             life=life,

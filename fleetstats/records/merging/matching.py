@@ -185,6 +185,7 @@ def _begun_at(row: LifeRow, hours: float) -> LifeRow:
             life_start_h=hours,
             exit_h=row.exit_h - shift,
             exit_low_h=None if row.exit_low_h is None else max(row.exit_low_h - shift, 0.0),
+            exit_high_h=None if row.exit_high_h is None else row.exit_high_h - shift,
             last_good_h=None if good is None else max(good - shift, 0.0),
             modified_h=None if at is None else at - shift,
             categories=moved(row.categories, less=shift),
@@ -197,5 +198,9 @@ def _ended_at(row: LifeRow, hours: float) -> LifeRow:
     end, good = hours - row.life_start_h, row.last_good_h
     low = None if row.exit_low_h is None else min(row.exit_low_h, end)
     return replace(
-        row, exit_h=end, exit_low_h=low, last_good_h=None if good is None else min(good, end)
+        row,
+        exit_h=end,
+        exit_low_h=low,
+        exit_high_h=None,
+        last_good_h=None if good is None else min(good, end),
     )

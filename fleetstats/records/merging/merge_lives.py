@@ -146,6 +146,7 @@ def _since(row: LifeRow, start_h: float) -> LifeRow:
         entry_h=max(row.entry_h - shift, 0.0),
         exit_h=row.exit_h - shift,
         exit_low_h=None if row.exit_low_h is None else max(row.exit_low_h - shift, 0.0),
+        exit_high_h=None if row.exit_high_h is None else row.exit_high_h - shift,
         last_good_h=good - shift if good is not None and good >= shift else None,
         modified_h=None if at is None else at - shift,
         categories=moved(row.categories, less=shift),
