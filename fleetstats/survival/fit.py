@@ -89,6 +89,16 @@ class Fit(Value):
         return float(math.sqrt(self.covariance[i, i]))
 
     @property
+    def aic(self) -> float:
+        """Return ``2k - 2 log L`` (Akaike 1974); k parameters."""
+        return 2.0 * len(self.names) - 2.0 * self.log_likelihood
+
+    @property
+    def bic(self) -> float:
+        """Return ``k log n - 2 log L`` (Schwarz 1978); n counts lives, not failures, as in AICc."""
+        return len(self.names) * math.log(self.n) - 2.0 * self.log_likelihood
+
+    @property
     def shape(self) -> float:
         """Return the shape (Weibull, gamma, log-logistic)."""
         return self.parameter("shape")

@@ -92,14 +92,28 @@ class CountLaw(Value):
         return float(self.probability @ np.arange(len(self.probability)))
 
     @property
+    def sd(self) -> float:
+        """Return the standard deviation of the count."""
+        k = np.arange(len(self.probability))
+        return float(np.sqrt(self.probability @ (k - self.mean) ** 2))
+
+    @property
     def none(self) -> float:
         """Return the chance of no failure at all."""
         return float(self.probability[0])
 
     def quantile(self, q: float) -> int:
-        """Return the least count k with ``P(N <= k) >= q``."""
+        """Return the least count k with ``P(N <= k) >= q``.
+
+        Raises
+        ------
+        FitError
+            If `q` is not a number from 0 to 1.
+        """
+        if not 0.0 <= q <= 1.0:
+            raise FitError(f"A count is asked for at a chance of {q:g}.", "Use a number 0 to 1.")
         total = np.cumsum(self.probability)
-        return int(np.searchsorted(total, q - 1e-12))
+        return min(int(np.searchsorted(total, q - 1e-12)), len(total) - 1)
 
     def at_least(self, k: int) -> float:
         """Return the chance of `k` or more."""

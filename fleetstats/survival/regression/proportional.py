@@ -17,6 +17,8 @@ from fleetstats.spells import Spells
 from fleetstats.survival.last_steps import has_settled
 from fleetstats.survival.regression.covariates import Covariates
 
+TIES = ("efron", "breslow")
+
 MOST_LAST_STEPS = 20
 """Newton steps from where the library stopped; two or three are enough."""
 
@@ -92,9 +94,9 @@ def _start(lives: Spells, standard: Array) -> Array:
 
 
 def fit_proportional(
-    spells: Spells, covariates: Covariates, *, level: float = 0.90
+    spells: Spells, covariates: Covariates, *, level: float = 0.90, ties: str = "efron"
 ) -> Proportional:
-    """Fit a Cox model by partial likelihood (ties by Efron), late entry allowed.
+    """Fit a Cox model by partial likelihood, late entry allowed.
 
     Parameters
     ----------
@@ -105,18 +107,24 @@ def fit_proportional(
         As `build_covariates` returns them.
     level : float
         Two-sided confidence.
+    ties : {"efron", "breslow"}
+        How failures at one age share the risk set; the two agree without ties, and Efron's is the
+        closer to the exact likelihood with many.
 
     Raises
     ------
     FitError
-        If lifelines finds no maximum, as when a group has no failure.
+        If `ties` is neither word, or lifelines finds no maximum, as when a group has no failure.
 
     References
     ----------
-    .. [1] Cox, D. R. (1972). J. R. Statist. Soc. B 34, 187-220. Ties: Efron (1977).
+    .. [1] Cox, D. R. (1972). J. R. Statist. Soc. B 34, 187-220. Ties: Efron (1977),
+       Breslow (1974), Biometrics 30, 89-99.
     .. [2] Grambsch, P. M. and Therneau, T. M. (1994). Biometrika 81, 515-526 (the check; here as a
        score test with log age).
     """
+    if ties not in TIES:
+        raise FitError(f"Ties are not taken by '{ties}'.", f"Use {' or '.join(TIES)}.")
     lives = spells.select(covariates.keep)
     k = len(covariates.names)
     for name, x in zip(covariates.names, covariates.values.T, strict=True):
@@ -130,10 +138,10 @@ def fit_proportional(
 
     spread = covariates.deviation
     standard = covariates.values / spread
-    near, covariance = _climb_on(lives, standard, _start(lives, standard))
+    near, covariance = _climb_on(lives, standard, _start(lives, standard), ties)
     coef = near / spread
     se = np.sqrt(np.diag(covariance)) / spread
-    null = partial_log_likelihood(lives, covariates.values, np.zeros(k))
+    null = partial_log_likelihood(lives, covariates.values, np.zeros(k), ties)
     each, together = check_proportional(lives, covariates.values, coef)
     z = float(special.ndtri(0.5 + 0.5 * level))
     moved = int(lives.interval_known.sum())
@@ -152,7 +160,7 @@ def fit_proportional(
             )
             for j in range(k)
         ),
-        log_likelihood=partial_log_likelihood(lives, covariates.values, coef),
+        log_likelihood=partial_log_likelihood(lives, covariates.values, coef, ties),
         log_likelihood_without=null,
         proportional_p=together,
         n=round(float(lives.weight.sum())),
@@ -178,16 +186,18 @@ def _risk_sums(lives: Spells, values: Array, ages: Array) -> Array:
     return tail(lives.exit_upper) - tail(lives.entry)
 
 
-def partial_log_likelihood(lives: Spells, x: Array, coef: Array) -> float:
-    """Return Efron's partial log-likelihood with late entry; at risk when entry < t <= exit."""
-    return partial_parts(lives, x, coef)[0]
+def partial_log_likelihood(lives: Spells, x: Array, coef: Array, ties: str = "efron") -> float:
+    """Return the partial log-likelihood with late entry; at risk when entry < t <= exit."""
+    return partial_parts(lives, x, coef, ties)[0]
 
 
-def partial_parts(lives: Spells, x: Array, coef: Array) -> tuple[float, Array, Array]:
+def partial_parts(
+    lives: Spells, x: Array, coef: Array, ties: str = "efron"
+) -> tuple[float, Array, Array]:
     """Return the partial log-likelihood, its slope (k,) and minus its second derivatives (k, k).
 
     Efron's (1977) ties: the j-th of d tied failures sees the risk set less j/d of what the tied
-    ones bring, each with their mean weight.
+    ones bring, each with their mean weight. Breslow's (1974) see the whole risk set, all of them.
     """
     k = x.shape[1]
     eta = x @ coef
@@ -199,7 +209,7 @@ def partial_parts(lives: Spells, x: Array, coef: Array) -> tuple[float, Array, A
     np.add.at(tied, place, risk[dead])
     weight = np.repeat(np.bincount(place, weights=lives.weight[dead]) / count, count)
     j = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
-    share = (j / np.repeat(count, count))[:, None]
+    share = (j / np.repeat(count, count))[:, None] * (ties == "efron")
     sums = np.repeat(_risk_sums(lives, risk, ages), count, axis=0)
     sums = sums - share * np.repeat(tied, count, axis=0)
     mean = sums[:, 1 : 1 + k] / sums[:, :1]
@@ -210,11 +220,11 @@ def partial_parts(lives: Spells, x: Array, coef: Array) -> tuple[float, Array, A
     return value, slope, np.einsum("i,ijk->jk", weight, spread)
 
 
-def _climb_on(lives: Spells, x: Array, coef: Array) -> tuple[Array, Array]:
+def _climb_on(lives: Spells, x: Array, coef: Array, ties: str) -> tuple[Array, Array]:
     """Return the coefficients at the maximum and their covariance, from close beside it."""
     before = np.inf
     for _ in range(MOST_LAST_STEPS):
-        _, slope, information = partial_parts(lives, x, coef)
+        _, slope, information = partial_parts(lives, x, coef, ties)
         step = np.linalg.solve(information, slope)
         decrement = float(step @ slope)
         if has_settled(decrement, before):
