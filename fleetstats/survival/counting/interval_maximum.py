@@ -34,7 +34,7 @@ MOST_STEPS = 500
 """Newton steps before it is given up; twenty are usual."""
 
 
-class Rows:
+class _IntervalRows:
     """Rows of a problem over columns that cost something and that some row still needs.
 
     Parameters
@@ -134,7 +134,7 @@ def maximise(
     NotConverged
         If the optimality conditions cannot be met to `TOLERANCE`.
     """
-    rows = Rows(problem, cost)
+    rows = _IntervalRows(problem, cost)
     rise = np.where(rows.free, np.inf, 0.0)
     if not rows.used.any():
         return rise, 0.0, 0.0
@@ -157,7 +157,7 @@ def is_settled(problem: IntervalProblem, rise: Array, breach: float) -> bool:
     The likelihood fixes the sum over each row. So the increments that may be above 0 are fixed
     where rows tie all points between them together (Gentleman & Geyer 1994 ask for the rank).
     """
-    rows = Rows(problem, problem.cost)
+    rows = _IntervalRows(problem, problem.cost)
     if rows.free.any() and not _first_free_is_needed(problem, rows.free):
         return False
     if not rows.used.any():
@@ -189,7 +189,7 @@ def _in_one_piece(first: Array, past: Array, n: int) -> bool:
     return bool(connected_components(ties.tocsr(), directed=False)[0] == 1)
 
 
-def climb(rows: Rows, y: Array) -> tuple[Array, float, float]:
+def climb(rows: _IntervalRows, y: Array) -> tuple[Array, float, float]:
     """Climb from `y` by constrained Newton steps until the conditions hold or no step helps."""
     s = rows.sums(y)
     value, quiet, breach = rows.value(s, y), 0, np.inf
@@ -217,7 +217,7 @@ def climb(rows: Rows, y: Array) -> tuple[Array, float, float]:
     return y, value, breach
 
 
-def _ahead(rows: Rows, y: Array, s: Array, odds: Array, slope: Array) -> Array:
+def _ahead(rows: _IntervalRows, y: Array, s: Array, odds: Array, slope: Array) -> Array:
     """Return where the quadratic model is greatest, on columns in use and promising ones."""
     at = _columns(y, slope)
     place = np.zeros(rows.k + 1, dtype=np.int64)

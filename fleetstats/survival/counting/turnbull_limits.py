@@ -141,7 +141,7 @@ def estimate_turnbull_limits(
     best, top, _ = maximise(problem, problem.cost)
     for i in np.flatnonzero(inside):
         before = int(np.searchsorted(problem.high_h, ages[i], side="right"))
-        profile = _Profile(problem, before, best, top, far)
+        profile = _HazardProfile(problem, before, best, top, far)
         low[i], high[i] = profile.least(level), profile.most()
     return TurnbullLimits(
         hours=ages,
@@ -162,7 +162,7 @@ def _ages(curve: TurnbullCurve) -> Array:
     return np.unique(curve.high_h[pick])
 
 
-class _Profile:
+class _HazardProfile:
     """The greatest likelihood as a function of cumulative hazard before column `before`."""
 
     def __init__(
