@@ -22,6 +22,7 @@ from fleetstats.cli.options import (
 )
 
 if TYPE_CHECKING:
+    from fleetstats.advice.results import Results
     from fleetstats.study.study import Study
 
 
@@ -82,10 +83,8 @@ def run(
 
         note_look(study.folder, look_of_study(results, document.report_id), quiet=quiet)
     bulk = results.chapters.get("bulk")
-    head = (f"{bulk.summary()}.", "") if isinstance(bulk, Bulk) else ()
-    at_values = getattr(results.chapters.get("effects"), "at_sentence", "")
-    lines = (*head, *results.answer_lines(), *(("", at_values) if at_values else ()))
-    answer(results.to_dict(), "\n".join(lines), as_json=as_json)
+    account = f"{bulk.summary()}.\n\n" if isinstance(bulk, Bulk) else ""
+    answer(results.to_dict(), account + answer_text(results), as_json=as_json)
     say(f"Report: {page}", quiet=quiet)
     if not (quiet or as_json):
         from fleetstats.cli.next_steps import after_study, tell
@@ -93,6 +92,12 @@ def run(
         all_years = not since and not isinstance(bulk, Bulk)
         tell(after_study(results, document.brief, folder, out, all_years=all_years))
     return 0 if results.enough else NOT_ENOUGH
+
+
+def answer_text(results: Results) -> str:
+    """Return a study's answer as lines, and what holds at the values of `--at` below it."""
+    at_values = getattr(results.chapters.get("effects"), "at_sentence", "")
+    return "\n".join((*results.answer_lines(), *(("", at_values) if at_values else ())))
 
 
 def command_line(study: Study, chunks: bool | None, since: str) -> str:

@@ -21,7 +21,7 @@ _PHRASE = "|".join(
     re.escape(without_accents(w)).replace(r"\ ", r"\s+")
     for w in sorted(AS_OF, key=len, reverse=True)
 )
-_AS_OF = re.compile(rf"(?<!\w)(?:{_PHRASE})(?!\w)\s*[:.]?\s*(?P<rest>.*)$")
+_AS_OF = re.compile(rf"(?<!\w)(?:{_PHRASE})(?!\w)\s*[:.]?\s*(?P<rest>.*)$", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +54,7 @@ def find_title_day(lines: Sequence[RawRow], place: str, day_first: bool | None) 
         filled = [c for c in line.cells if not is_blank(c)]
         for i, cell in enumerate(filled):
             shown = text(cell)[:LONGEST_TITLE]
-            said = _AS_OF.search(without_accents(shown.casefold()))
+            said = _AS_OF.search(without_accents(shown))
             if not isinstance(cell, str) or said is None:
                 continue
             told: object = said["rest"].strip()
