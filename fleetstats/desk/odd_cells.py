@@ -196,7 +196,8 @@ def _open_rows(now: Standing) -> list[Proposal]:
         out.append(
             Proposal(
                 file=r.file, sheet=r.sheet, digest="" if of is None else of.digest, row=r.row,
-                severity=FINDINGS["trouble-unread"].severity, code=OPEN_ROW, reason=r.meaning, engine=r.engine,
+                severity=FINDINGS["trouble-unread"].severity, code=OPEN_ROW, reason=r.meaning,
+                engine=r.engine,
                 column=r.columns[0] if r.columns else "", value="; ".join(r.words),
             )
         )  # fmt: skip
