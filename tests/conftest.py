@@ -1,4 +1,4 @@
-"""What tests of every kind share: a study made of a few lines of text."""
+"""What tests of every kind share: a study made of a few lines of text, and workers' turns."""
 
 from __future__ import annotations
 
@@ -18,6 +18,56 @@ title = "Test fleet"
 analysis_date = 2025-12-31
 """
 RECORDS = '\n[[records]]\nfile = "lives.csv"\nsource = "club A"\n'
+
+LONGEST = (
+    "unit/test_pseudonymous.py",
+    "laws/test_one_verdict.py",
+    "metamorphic/test_metamorphic.py",
+    "integrity/test_bent_evidence.py",
+    "laws/test_plan_from_laws.py",
+    "laws/test_advice_odd_fleets.py",
+    "desk/test_desk_browser.py",
+    "desk/test_desk_rooms.py",
+    "shops/test_shops.py",
+    "unit/test_looks_made.py",
+    "cli/test_trouble_cli.py",
+    "integrity/test_tampered_bundles.py",
+    "laws/test_prior_against_data.py",
+    "unit/test_stress.py",
+    "unit/test_beside.py",
+    "cli/test_portfolio_cli.py",
+    "house/test_additions.py",
+    "coverage/test_source_coverage.py",
+    "unit/test_by_chunks.py",
+    "metamorphic/test_levels.py",
+)
+"""Files whose tests or fixtures take longest: begun first, so that no worker ends alone on one."""
+
+APART = frozenset(
+    {
+        "integrity/test_bent_evidence.py",
+        "laws/test_plan_from_laws.py",
+        "laws/test_advice_odd_fleets.py",
+    }
+)
+"""Those of them whose tests share nothing, so that workers may take them one by one."""
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Keep a file's tests on one worker, which makes its fixtures once, the longest first.
+
+    Does nothing where tests do not run beside each other; heeded with ``--dist loadgroup``.
+    """
+    if not hasattr(config, "workerinput"):
+        return
+    turns: dict[int, int] = {}
+    for item in items:
+        file = item.path.relative_to(Path(__file__).parent).as_posix()
+        turns[id(item)] = LONGEST.index(file) if file in LONGEST else len(LONGEST)
+        if file not in APART and item.get_closest_marker("xdist_group") is None:
+            item.add_marker(pytest.mark.xdist_group(file))
+    items.sort(key=lambda item: turns[id(item)])
 
 
 @pytest.fixture

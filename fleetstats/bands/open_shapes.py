@@ -283,10 +283,14 @@ def _log_rates(deviance: Array, r: Array, log_power: Array, confidence: float) -
     from scipy.special import gammaincinv, ndtr, ndtri
 
     c = 1.0 + LIFT * r / (r + LIFT_AT) ** 2
-    left = c[:, None] * float(ndtri(confidence)) ** 2 - deviance
-    row, column = np.nonzero(left >= 0.0)
+    full = c * float(ndtri(confidence)) ** 2
+    left = full[:, None] - deviance
+    # failures of unknown age leave many shapes of a row without any deviance: one bound for all
+    mean = np.repeat(gammaincinv(r + 1.0, ndtr(np.sqrt(full)))[:, None], len(log_power), axis=1)
+    row, column = np.nonzero((left >= 0.0) & (deviance != 0.0))
+    mean[row, column] = gammaincinv(r[row] + 1.0, ndtr(np.sqrt(left[row, column])))
     out = np.full(deviance.shape, -np.inf)
+    row, column = np.nonzero(left >= 0.0)
     with np.errstate(divide="ignore"):
-        mean = gammaincinv(r[row] + 1.0, ndtr(np.sqrt(left[row, column])))
-        out[row, column] = np.log(mean) - log_power[column]
+        out[row, column] = np.log(mean[row, column]) - log_power[column]
     return out

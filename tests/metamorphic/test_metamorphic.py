@@ -79,7 +79,13 @@ def answers(tmp_path_factory: pytest.TempPathFactory) -> Answers:
 
 def _pairs() -> list[Any]:
     return [
-        pytest.param(change, name, id=f"{change.name}-{name}".replace(" ", "_"))
+        pytest.param(
+            change,
+            name,
+            id=f"{change.name}-{name}".replace(" ", "_"),
+            # answers of a data set are kept, so one worker asks them all
+            marks=pytest.mark.xdist_group(f"answers of {name}"),
+        )
         for change in CHANGES
         for name in SETS
         if change.applies(text_of(name))
