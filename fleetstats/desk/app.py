@@ -11,7 +11,7 @@ from urllib.parse import urlencode
 from fleetstats.core.errors import FleetstatsError
 from fleetstats.desk.files import inside
 from fleetstats.desk.guards import REPORT_POLICY, App, Guard, Keys, Receive, Scope, Send, same
-from fleetstats.desk.in_time import TookTooLong, in_time
+from fleetstats.desk.in_time import DeskClosed, TookTooLong, in_time
 from fleetstats.desk.pages import render_page, render_refusal
 from fleetstats.desk.place import DeskPlace, Sent
 from fleetstats.desk.rooms import ROOMS
@@ -84,7 +84,12 @@ def make_app(folder: Path, keys: Keys, life: Life) -> DeskApp:
             Route("/{room}", desk.show, methods=["GET"]),
             Route("/{room}/{act}", desk.act, methods=["POST"]),
         ],
-        exception_handlers={404: _not_there, 500: _broken, TookTooLong: _too_long},
+        exception_handlers={
+            404: _not_there,
+            500: _broken,
+            TookTooLong: _too_long,
+            DeskClosed: _closed,
+        },
     )
     return DeskApp(inner, keys, place)
 
@@ -260,3 +265,10 @@ async def _broken(request: Request, error: Any) -> Response:
 async def _too_long(request: Request, error: Any) -> Response:
     del request, error
     return _refused(503)
+
+
+async def _closed(request: Request, error: Any) -> Response:
+    from starlette.responses import HTMLResponse
+
+    del request, error
+    return HTMLResponse(render_refusal(0), status_code=503)

@@ -23,6 +23,10 @@ class TookTooLong(Exception):
     """A request had no answer within `guards.SECONDS_TO_ANSWER`."""
 
 
+class DeskClosed(Exception):
+    """The desk was closed while a request was worked on."""
+
+
 async def in_time(work: Callable[P, T], *args: P.args, **named: P.kwargs) -> T:
     """Return what a piece of work returns.
 
@@ -30,6 +34,8 @@ async def in_time(work: Callable[P, T], *args: P.args, **named: P.kwargs) -> T:
     ------
     TookTooLong
         If it takes longer than `guards.SECONDS_TO_ANSWER` (s); it is not broken off.
+    DeskClosed
+        If the server ends meanwhile.
     """
     loop = asyncio.get_running_loop()
     done: asyncio.Future[T] = loop.create_future()
@@ -53,7 +59,10 @@ async def in_time(work: Callable[P, T], *args: P.args, **named: P.kwargs) -> T:
             loop.call_soon_threadsafe(settle, told, failed)
 
     threading.Thread(target=run, daemon=True).start()
-    finished, _ = await asyncio.wait({done}, timeout=guards.SECONDS_TO_ANSWER)
+    try:
+        finished, _ = await asyncio.wait({done}, timeout=guards.SECONDS_TO_ANSWER)
+    except asyncio.CancelledError:  # by the server alone, once it has waited for its end
+        raise DeskClosed from None
     if not finished:
         done.cancel()
         raise TookTooLong

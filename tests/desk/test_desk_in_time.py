@@ -90,17 +90,44 @@ def test_a_long_answer_ends_in_a_sentence_and_the_rest_is_served_meanwhile(
 def test_a_long_fit_holds_up_no_room_that_needs_none(
     desk: Served, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    slow = Slow("base_lock")
-    monkeypatch.setitem(ROOMS, "answer", Room(slow, {}))
+    """The fit itself is slow here, wherever the page asks for it."""
+    from fleetstats.studies import single
+
+    begun, go, fit = threading.Event(), threading.Event(), single.base_of
+
+    def slow(*args: Any) -> Any:
+        begun.set()
+        go.wait(30)
+        return fit(*args)
+
+    monkeypatch.setattr(single, "base_of", slow)
+    monkeypatch.setattr(guards, "SECONDS_TO_ANSWER", 5.0)
     out: list[Any] = []
     asking = in_background(desk, "/answer", out)
-    assert slow.begun.wait(5)
-    monkeypatch.setattr(guards, "SECONDS_TO_ANSWER", 20.0)
+    assert begun.wait(10)
     for room in ("records", "odd", "question", "report", "years"):
         assert desk.ask("GET", f"/{room}").status == 200
-    slow.go.set()
+    assert not out
+    go.set()
     asking.join(10)
-    assert out
+    assert out[0][0].status == 200
+
+
+def test_a_desk_that_is_closed_does_not_wait_for_a_long_answer(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    slow, out = Slow("lock"), []  # type: ignore[var-annotated]
+    monkeypatch.setitem(ROOMS, "answer", Room(slow, {}))
+    with served(tmp_path) as client:
+        asking = in_background(client, "/answer", out)
+        assert slow.begun.wait(5)
+        begun = time.monotonic()
+    assert time.monotonic() - begun < 10.0  # the server gives requests two seconds to end
+    asking.join(5)
+    slow.go.set()
+    assert out[0][0].status == 503
+    assert words("refusals", "title_0") in out[0][0].text
+    assert "Traceback" not in caplog.text
 
 
 def test_who_waits_for_the_records_is_sent_away_and_not_heaped_up(

@@ -6,6 +6,7 @@ import os
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -80,15 +81,24 @@ def test_a_job_that_ended_by_itself_was_not_stopped(tmp_path: Path) -> None:
     assert current(jobs).state == "running"  # whoever follows it tells its end
 
 
-def test_a_stop_and_an_end_at_once_give_one_state(tmp_path: Path) -> None:
-    """Whoever tells the end waits for whoever stops: `stopped` is not written over."""
-    import threading
-
-    jobs = sleeping(tmp_path, "verify")
+def test_a_stop_and_an_end_at_once_give_one_state(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whoever tells the end waits for whoever stops: no state is told that is then taken back."""
+    jobs, told = sleeping(tmp_path, "verify"), []
     following = threading.Thread(target=jobs._follow, args=(current(jobs),))
+    look = Jobs._what_is_left
+
+    def slowly(self: Jobs, job: Job) -> str:
+        time.sleep(0.3)  # the process is dead by now, and its follower knows
+        told.append(job.state)
+        return look(self, job)
+
+    monkeypatch.setattr(Jobs, "_what_is_left", slowly)
     following.start()
     jobs.stop()
     following.join(10)
+    assert told == ["running"]
     assert (current(jobs).state, current(jobs).told) == (
         "stopped", words("report", "stopped_verify")
     )  # fmt: skip
