@@ -11,6 +11,7 @@ from urllib.parse import urlencode
 from fleetstats.core.errors import FleetstatsError
 from fleetstats.desk.files import inside
 from fleetstats.desk.guards import REPORT_POLICY, App, Guard, Keys, Receive, Scope, Send, same
+from fleetstats.desk.in_time import DeskClosed, TookTooLong, in_time
 from fleetstats.desk.pages import render_page, render_refusal
 from fleetstats.desk.place import DeskPlace, Sent
 from fleetstats.desk.rooms import ROOMS
@@ -83,7 +84,12 @@ def make_app(folder: Path, keys: Keys, life: Life) -> DeskApp:
             Route("/{room}", desk.show, methods=["GET"]),
             Route("/{room}/{act}", desk.act, methods=["POST"]),
         ],
-        exception_handlers={404: _not_there, 500: _broken},
+        exception_handlers={
+            404: _not_there,
+            500: _broken,
+            TookTooLong: _too_long,
+            DeskClosed: _closed,
+        },
     )
     return DeskApp(inner, keys, place)
 
@@ -96,17 +102,15 @@ class _Handlers:
 
     async def first(self, request: Request) -> Response:
         """Lead to the room where there is something to do."""
-        from starlette.concurrency import run_in_threadpool
         from starlette.responses import RedirectResponse
 
         del request
-        now = await run_in_threadpool(self.place.reader.stand)
+        now = await in_time(self.place.reader.stand)
         room = "records" if now.audit is None else "answer" if now.audit.ok else "odd"
         return RedirectResponse(f"/{room}", status_code=303)
 
     async def show(self, request: Request) -> Response:
         """Show a room."""
-        from starlette.concurrency import run_in_threadpool
         from starlette.exceptions import HTTPException
         from starlette.responses import HTMLResponse
 
@@ -115,7 +119,7 @@ class _Handlers:
             raise HTTPException(404)
         self.life.sign()
         form = Sent(texts=dict(request.query_params))
-        page = await run_in_threadpool(render_page, self.place, self.keys, name, form)
+        page = await in_time(render_page, self.place, self.keys, name, form)
         return HTMLResponse(page)
 
     async def act(self, request: Request) -> Response:
@@ -138,7 +142,6 @@ class _Handlers:
     async def _do(
         self, request: Request, room: str, act: Callable[[DeskPlace, Sent], str]
     ) -> Response:
-        from starlette.concurrency import run_in_threadpool
         from starlette.responses import RedirectResponse
 
         form = await _read_form(request)
@@ -147,7 +150,7 @@ class _Handlers:
         room = room or (form.text("room") if form.text("room") in ROOMS else "records")
         tone = "done"
         try:
-            said = await run_in_threadpool(act, self.place, form)
+            said = await in_time(act, self.place, form)
         except ChangedMeanwhile as error:
             said, tone = str(error), "conflict"
         except (FleetstatsError, OSError) as error:
@@ -257,3 +260,15 @@ async def _not_there(request: Request, error: Any) -> Response:
 async def _broken(request: Request, error: Any) -> Response:
     del request, error
     return _refused(500)
+
+
+async def _too_long(request: Request, error: Any) -> Response:
+    del request, error
+    return _refused(503)
+
+
+async def _closed(request: Request, error: Any) -> Response:
+    from starlette.responses import HTMLResponse
+
+    del request, error
+    return HTMLResponse(render_refusal(0), status_code=503)

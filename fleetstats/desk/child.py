@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 import os
+import signal
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 from fleetstats.core.errors import FleetstatsError
@@ -12,6 +14,8 @@ from fleetstats.core.errors import FleetstatsError
 REPORT_FOLDER = "report"
 """Folder of the report within the study's: the page writes nothing outside."""
 BUNDLE_NAME = "bundle.zip"
+TOLD_TO_STOP = 143
+"""Status of a process that ended because it was told to (128 and the number of SIGTERM)."""
 NO_HISTORY = "FLEETSTATS_NO_HISTORY"
 """Set, it keeps looks out of the study's ledger, as at a prompt."""
 
@@ -69,13 +73,34 @@ def verify(path: Path) -> str:
     return str(verify_bundle(path))
 
 
-WORK = {"report": write, "bundle": bundle, "verify": verify}
+def compare(folder: Path, earlier: Path) -> str:
+    """Compare an earlier study with the folder's, as the verb does; return the verb's lines.
+
+    `earlier` is a study's folder, or a bundle, which is laid out beside itself.
+    """
+    from fleetstats.report.bundle.verify import study_of_bundle
+    from fleetstats.studies.compare.compared import compare_folders
+
+    if earlier.is_file():
+        stage("looking at the bundle")
+        earlier = study_of_bundle(earlier, earlier.parent / "laid-out")
+    return "\n".join(compare_folders(earlier, folder, stage).lines())
 
 
-def main(kind: str, place: str) -> None:
+WORK: dict[str, Callable[..., str]] = {
+    "report": write,
+    "bundle": bundle,
+    "verify": verify,
+    "compare": compare,
+}
+
+
+def main(kind: str, *places: str) -> None:
     """Do one job, and tell how it ended."""
+    # what is told to stop clears up behind itself, as after Ctrl-C
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(TOLD_TO_STOP))
     try:
-        told = WORK[kind](Path(place))
+        told = WORK[kind](*(Path(p) for p in places))
     except (FleetstatsError, OSError) as error:
         tell(state="failed", told=str(error))
         return
@@ -83,4 +108,4 @@ def main(kind: str, place: str) -> None:
 
 
 if __name__ == "__main__":
-    main(*sys.argv[1:3])
+    main(*sys.argv[1:])

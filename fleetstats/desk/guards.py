@@ -29,6 +29,8 @@ MOST_FILE_BYTES = 64 * 2**20
 """Largest form with files: a workbook of a fleet has a few megabytes."""
 SECONDS_TO_SEND = 60.0
 """How long a form may take to arrive; on one machine it takes moments."""
+SECONDS_TO_ANSWER = 60.0
+"""How long a request may be worked on: the largest fleet that was tried needs a tenth of it."""
 
 PAGE_POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; "

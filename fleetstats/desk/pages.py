@@ -7,6 +7,7 @@ from importlib import resources
 from typing import TYPE_CHECKING, Any
 
 from fleetstats.advice.advice import say_word
+from fleetstats.desk import guards
 from fleetstats.desk.guards import Keys
 from fleetstats.desk.place import DeskPlace, Sent
 from fleetstats.desk.rooms import ROOMS
@@ -84,10 +85,13 @@ def _frame(place: DeskPlace, keys: Keys, now: Standing) -> dict[str, Any]:
 
 def render_refusal(status: int) -> bytes:
     """Return the page of a request that is not answered; status 0: the desk was closed."""
-    told = words_of("refusals")
     page = (
         _environment()
         .get_template("refusal.html.j2")
-        .render(status=status, title=told[f"title_{status}"], text=told[f"text_{status}"])
+        .render(
+            status=status,
+            title=words("refusals", f"title_{status}"),
+            text=words("refusals", f"text_{status}", seconds=f"{guards.SECONDS_TO_ANSWER:g}"),
+        )
     )
     return page.encode("utf-8")

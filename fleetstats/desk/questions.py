@@ -12,19 +12,25 @@ import types
 import typing
 from collections.abc import Callable
 from dataclasses import Field, dataclass, fields
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from fleetstats.core.errors import DataError
+from fleetstats.desk.files import KINDS as FILES
 from fleetstats.desk.standing import Standing
 from fleetstats.desk.words import words, words_of
-from fleetstats.records.life import LifeRow
 from fleetstats.study.key import FACT, OTHER
+from fleetstats.study.record_settings import LIFE_SHAPES
 from fleetstats.study.scaffold import toml_text
 from fleetstats.study.schema import FLAT_TABLES, default_of
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
 from fleetstats.vocabulary.endings import FAILING_ENDINGS
+from fleetstats.vocabulary.limits import FEW_FOR_SHAPE
+from fleetstats.vocabulary.slugs import suffix_of
 from fleetstats.vocabulary.unknown import cause_known
+
+if TYPE_CHECKING:
+    from fleetstats.records.reading import Records
 
 KINDS = {bool: "yes", int: "whole", float: "number", str: "text", dt.date: "date"}
 """How a key of a type is asked."""
@@ -176,46 +182,93 @@ def _matters(path: str, now: Standing) -> bool:
     study = now.study
     if study is None or path in study.chosen or now.records is None:
         return True
-    lives = now.records.rows
     rule = MATTERS.get(path)
-    return True if rule is None else rule(lives, study)
+    return True if rule is None else rule(now.records, study)
 
 
-Rule = Callable[[tuple[LifeRow, ...], Study], bool]
+Rule = Callable[["Records", Study], bool]
 
 
-def _failed(lives: tuple[LifeRow, ...], _: Study) -> bool:
-    return any(x.ending in (*FAILING_ENDINGS, "removed-finding") for x in lives)
+def _failures(records: Records) -> int:
+    """Return how many lives may end in the failure in question, as the records tell them."""
+    failing = (*FAILING_ENDINGS, "removed-finding")
+    return sum(x.count for x in records.rows if x.ending in failing)
 
 
-def _caused(lives: tuple[LifeRow, ...], _: Study) -> bool:
-    return any(cause_known(x.cause) for x in lives)
+def _failed(records: Records, _: Study) -> bool:
+    return _failures(records) > 0
 
 
-def _log(_: tuple[LifeRow, ...], study: Study) -> bool:
+def _caused(records: Records, _: Study) -> bool:
+    return any(cause_known(x.cause) for x in records.rows)
+
+
+def _uncaused(records: Records, _: Study) -> bool:
+    return any(x.ending in FAILING_ENDINGS and not cause_known(x.cause) for x in records.rows)
+
+
+def _log(_: Records, study: Study) -> bool:
     return bool(study.of_shape("log"))
 
 
-def _dated(lives: tuple[LifeRow, ...], _: Study) -> bool:
-    return any(x.last_date is not None for x in lives)
+def _dated(records: Records, _: Study) -> bool:
+    return any(x.last_date is not None for x in records.rows)
+
+
+def _rated(_: Records, study: Study) -> bool:
+    return study.settings.base_rate.per_10000_h is not None
+
+
+def _in_service(records: Records, _: Study) -> bool:
+    return any(x.ending == "running" for x in records.rows)
+
+
+def _other_meter(records: Records, study: Study) -> bool:
+    """Return whether some hours are of no stated meter, or of another than the study counts."""
+    standard = study.settings.hours.meter
+    files = study.of_shape(*LIFE_SHAPES)
+    return any(not f.meter for f in files) or any(x.meter != standard for x in records.rows)
+
+
+def _overhauled(records: Records, study: Study) -> bool:
+    """Return whether hours since new may be others than hours since overhaul.
+
+    Only a log that follows each engine from its first hour, and tells of no overhaul, says no.
+    """
+    files = study.of_shape(*LIFE_SHAPES)
+    if study.settings.hours.component or len(files) != len(study.of_shape("log")):
+        return True
+    told = any(e.kind == "overhauled" for e in records.events)
+    return told or any(x.life != 0 or x.entry_h or x.life_start_h for x in records.rows)
+
+
+def _unnamed_file(_: Records, study: Study) -> bool:
+    """Return whether a file lies in the folder that a list of serials could be."""
+    named = {f.path.name for f in study.files}
+    return any(suffix_of(p.name) in FILES and p.name not in named for p in study.folder.iterdir())
 
 
 MATTERS: dict[str, Rule] = {
     "question.causes": _caused,
     "question.censoring_causes": _caused,
     "question.outside_causes": _caused,
-    "question.not_renewed_causes": lambda lives, study: (
-        _caused(lives, study) and _failed(lives, study)
-    ),
-    "question.unknown_cause": lambda lives, _: any(
-        x.ending in FAILING_ENDINGS and not cause_known(x.cause) for x in lives
-    ),
+    "question.not_renewed_causes": lambda r, s: _caused(r, s) and _failed(r, s),
+    "question.unknown_cause": _uncaused,
+    "hours.meter": _other_meter,
+    "hours.basis": _overhauled,
     "hours.rounded": _failed,
     "hours.log_hours": _log,
     "hours.component": _log,
     "hours.carry_to_analysis_date": _dated,
     "study.since": _dated,
-    "base_rate.source": lambda _, study: study.settings.base_rate.per_10000_h is not None,
-    "base_rate.definition": lambda _, study: study.settings.base_rate.per_10000_h is not None,
+    "fleet.built": lambda records, _: not records.serials,
+    "fleet.serials_file": _unnamed_file,
+    "fleet.hours_per_year": _in_service,
+    "cost.ratio": lambda records, _: _failures(records) >= FEW_FOR_SHAPE,
+    "base_rate.source": _rated,
+    "base_rate.definition": _rated,
 }
-"""Questions that some records make idle, each with the rule that says when it matters."""
+"""Questions that some records make idle, each with the rule that says when it matters.
+
+`check.interval_h` has none: the chance of failing before the next check is answered of every fleet.
+"""

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from fleetstats.core.errors import FleetstatsError, SettingError
 from fleetstats.core.pause import collection_paused
+from fleetstats.desk.in_time import its_turn
 from fleetstats.desk.state import Desk
 from fleetstats.study.study import RecordFile, Study, read_study
 from fleetstats.tables.table import RawTable, TableError
@@ -68,16 +69,21 @@ class Standing:
 
 @dataclass(slots=True)
 class Reader:
-    """Reads a desk's folder, and remembers what has not changed."""
+    """Reads a desk's folder, and remembers what has not changed.
+
+    Each of the three looks has its lock, so that a long fit holds up no room that needs none.
+    """
 
     desk: Desk
     tables: OrderedDict[tuple[Any, ...], RawTable | str] = field(default_factory=OrderedDict)
     last: tuple[Any, Standing] | None = None
     lock: threading.RLock = field(default_factory=threading.RLock)
+    base_lock: threading.RLock = field(default_factory=threading.RLock)
+    proposals_lock: threading.RLock = field(default_factory=threading.RLock)
 
     def stand(self) -> Standing:
         """Return how the study stands, its records read and audited where that can be."""
-        with self.lock:
+        with its_turn(self.lock):
             try:
                 text, version = self.desk.text(), self.desk.version()
             except SettingError as error:
@@ -95,7 +101,7 @@ class Reader:
 
     def with_base(self) -> Standing:
         """Return how the study stands with its lives and fit, or what stops it."""
-        with self.lock:
+        with its_turn(self.base_lock):
             now = self.stand()
             if now.base is None and not now.stopped and now.study and now.records and now.audit:
                 from fleetstats.studies.analyse import build_lives
@@ -110,7 +116,7 @@ class Reader:
 
     def with_proposals(self) -> Standing:
         """Return how the study stands with its tables as supplied, and what may be mended."""
-        with self.lock:
+        with its_turn(self.proposals_lock):
             now = self.stand()
             if now.proposals is None and now.study and now.records and now.audit:
                 from fleetstats.records.mending.propose import propose_from

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import threading
+import time
 import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -48,11 +49,15 @@ class Desk:
         What was done since the desk was opened, the oldest first.
     role : str
         In which role decisions about cells are made; blank until it is said.
+    changed : float
+        When an act last changed the folder, by the system's clock: a file that was taken away
+        leaves no time of its own. 0 before the first.
     """
 
     folder: Path
     acts: list[Act] = field(default_factory=list)
     role: str = ""
+    changed: float = 0.0
     lock: threading.RLock = field(default_factory=threading.RLock)
 
     @property
@@ -165,6 +170,7 @@ class Desk:
 
     def _note(self, act: Act) -> None:
         self.acts.append(act)
+        self.changed = time.time()
         del self.acts[:-MOST_ACTS]
 
     def undo(self, version: str) -> str:
@@ -180,6 +186,7 @@ class Desk:
             else:
                 write_whole(self.folder / last.file, last.before)
             self.acts.pop()
+            self.changed = time.time()
             return last.said
 
 

@@ -114,6 +114,25 @@ def place_files(files: Mapping[str, bytes], folder: Path) -> Path:
     return folder
 
 
+def sweep(folder: Path) -> list[str]:
+    """Finish or remove what killed runs left on the way to a folder, as the next run would.
+
+    Parameters
+    ----------
+    folder : Path
+        Where their report was to go; it need not exist.
+
+    Returns
+    -------
+    list of str
+        Names of what still lies there: of runs that go on, or of another machine.
+    """
+    home, prefix = _home_of_stage(folder)
+    with alone_in(home):
+        _sweep(home, prefix, folder)
+    return [p.name for p in home.glob(f"{glob.escape(prefix)}*")]
+
+
 def _home_of_stage(folder: Path) -> tuple[Path, str]:
     """Return where files are staged, and how stages for this folder begin their names there."""
     parent = folder.parent

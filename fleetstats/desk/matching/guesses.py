@@ -17,6 +17,7 @@ from typing import Any
 from fleetstats.core.errors import SettingError
 from fleetstats.core.pause import collection_paused
 from fleetstats.desk.files import inside
+from fleetstats.desk.in_time import its_turn
 from fleetstats.desk.matching.named import NamedFile
 from fleetstats.desk.words import words
 from fleetstats.records.guess.guess import (
@@ -92,7 +93,7 @@ class Guesses:
         SettingError
             If a file cannot be read, or none of them holds records.
         """
-        with self.lock:
+        with its_turn(self.lock):
             read: list[ReadSheet] = []
             passed: list[PassedSheet] = []
             paths: dict[str, Path] = {}
@@ -107,7 +108,7 @@ class Guesses:
 
     def look(self, named: Iterable[NamedFile], meter: str) -> FolderGuess:
         """Return the guesses on the study's files; `meter` is the study's where it is stated."""
-        with self.lock:
+        with its_turn(self.lock):
             files = [self._of(n) for n in named]
             read = [f.free for f in files if f.free is not None]
             settings, sheets = (

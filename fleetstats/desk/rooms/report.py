@@ -12,7 +12,9 @@ from fleetstats.desk.child import BUNDLE_NAME, REPORT_FOLDER
 from fleetstats.desk.files import inside
 from fleetstats.desk.place import DeskPlace, Sent
 from fleetstats.desk.rooms.answer import CALL_SHEET
-from fleetstats.desk.words import words
+from fleetstats.desk.words import words, words_of
+from fleetstats.desk.work import begin, stop
+from fleetstats.study.study import MENDS_FILE, Study
 
 GIVEN = {
     "brief.pdf": (REPORT_FOLDER, "brief.pdf"),
@@ -40,8 +42,9 @@ def show(place: DeskPlace, form: Sent) -> dict[str, Any]:
     """Return what is written, and how far the job is."""
     del form
     now = place.reader.stand()
-    changed = [place.desk.path, *(f.path for f in (now.study.files if now.study else ()))]
+    changed = _read_for_it(place, now.study)
     newest = max((p.stat().st_mtime for p in changed if p.is_file()), default=0.0)
+    newest = max(newest, place.desk.changed)
     files = []
     for name, parts in GIVEN.items():
         path = inside(place.desk.folder, *parts)
@@ -57,26 +60,30 @@ def show(place: DeskPlace, form: Sent) -> dict[str, Any]:
             )
     job = place.jobs.current
     ready = now.audit is not None and now.audit.ok
-    return {"files": files, "job": None if job is None else job.to_dict(), "ready": ready}
+    return {"files": files, "job": None if job is None else job.to_dict(), "ready": ready,
+            "j": words_of("report")}  # fmt: skip
+
+
+def _read_for_it(place: DeskPlace, study: Study | None) -> list[Path]:
+    """Return the files from which a report is made."""
+    paths = [place.desk.path, place.desk.folder / MENDS_FILE]
+    if study is not None:
+        paths += [f.path for f in study.files]
+        serials = study.settings.fleet.serials_file
+        paths += [study.folder / serials] if serials else []
+    return paths
 
 
 def write(place: DeskPlace, form: Sent) -> str:
     """Begin to write the report."""
     del form
-    return _begin(place, "report", str(place.desk.folder))
+    return begin(place, "report", str(place.desk.folder))
 
 
 def bundle(place: DeskPlace, form: Sent) -> str:
     """Begin to write the bundle."""
     del form
-    return _begin(place, "bundle", str(place.desk.folder))
-
-
-def stop(place: DeskPlace, form: Sent) -> str:
-    """Stop the job."""
-    del form
-    place.jobs.stop()
-    return words("report", "stopped")
+    return begin(place, "bundle", str(place.desk.folder))
 
 
 def verify(place: DeskPlace, form: Sent) -> str:
@@ -85,14 +92,7 @@ def verify(place: DeskPlace, form: Sent) -> str:
         raise DataError(words("report", "one_bundle"))
     with tempfile.NamedTemporaryFile(prefix="bundle-", suffix=".zip", delete=False) as file:
         file.write(form.files[0][1])
-    place.jobs.leavings.append(Path(file.name))
-    return _begin(place, "verify", file.name)
-
-
-def _begin(place: DeskPlace, kind: str, argument: str) -> str:
-    if not place.jobs.start(kind, argument):
-        raise DataError(words("report", "one_at_a_time"))
-    return words("report", "begun")
+    return begin(place, "verify", file.name, given=Path(file.name))
 
 
 ACTS = {"write": write, "bundle": bundle, "stop": stop, "verify": verify}

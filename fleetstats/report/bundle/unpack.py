@@ -122,6 +122,25 @@ def unpack_bundle(path: Path) -> Unpacked:
     )
 
 
+def lay_out_study(bundle: Unpacked, place: Path) -> Path:
+    """Write the study's own files of a bundle into a folder of its name; return that folder.
+
+    Parameters
+    ----------
+    bundle : Unpacked
+        The bundle; its names were judged when it was read.
+    place : Path
+        A folder outside every study.
+    """
+    folder = place / bundle.name
+    for name, data in bundle.members.items():
+        if name.startswith("study/"):
+            target = folder.joinpath(*name.split("/")[1:])
+            target.parent.mkdir(parents=True, exist_ok=True)
+            target.write_bytes(data)
+    return folder
+
+
 def _wrapped_alike(path: Path, size: int, again: bytes) -> bool:
     return size == len(again) and path.read_bytes() == again
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from fleetstats.chapters.origin import say_account, say_declared_there, say_replaced, say_unlike
-from fleetstats.core.errors import FleetstatsError
+from fleetstats.core.errors import FleetstatsError, ReportError
 from fleetstats.core.value import Value, value
 from fleetstats.report.bundle.environment import other_versions, same_program, told_versions
 from fleetstats.report.bundle.faces import (
@@ -26,7 +26,7 @@ from fleetstats.report.bundle.pack import report_members, study_members
 from fleetstats.report.bundle.seal import Seal, judge_seals
 from fleetstats.report.bundle.strict import read_strict
 from fleetstats.report.bundle.tell import tell_verification
-from fleetstats.report.bundle.unpack import Unpacked, unpack_bundle
+from fleetstats.report.bundle.unpack import Unpacked, lay_out_study, unpack_bundle
 from fleetstats.report.bundle.wrapping import wrapped_plainly
 from fleetstats.study.origin import parse_origin
 from fleetstats.study.study import read_study
@@ -204,6 +204,53 @@ def verify_bundle(
     return _judge(bundle, again, wrong_list, common)
 
 
+def study_of_bundle(path: Path, place: Path) -> Path:
+    """Lay the study of a bundle out, if its members are what `verify_bundle` asks of them.
+
+    Its list, the digest of every member and which files a study has are judged; its figures are
+    not worked out again, which verifying does.
+
+    Parameters
+    ----------
+    path : Path
+        The zip.
+    place : Path
+        An empty folder outside every study.
+
+    Returns
+    -------
+    Path
+        The folder of the study, within `place`.
+
+    Raises
+    ------
+    ReportError
+        If the file is no bundle, or is not as its list says.
+    SettingError
+        If the study in it cannot be read.
+    """
+    bundle = unpack_bundle(path)
+    folder = lay_out_study(bundle, place) if bundle.intact else None
+    study = None if folder is None else read_study(folder)
+    wrong = [*(f"'{n}' is not as its list says" for n in bundle.altered),
+             *(f"'{n}' is missing" for n in bundle.missing),
+             *(f"'{n}' is not in its list" for n in bundle.extra),
+             *(f"'{n}' stands there twice" for n in bundle.doubled),
+             *(f.rstrip(".") for f in flaws_of_list(
+                 bundle, None if study is None else study.settings.study.seed))]  # fmt: skip
+    if study is not None:
+        due = {f"study/{k}" for k in study_members(study)}
+        there = {k for k in bundle.members if k.startswith("study/")}
+        wrong += [f"'{n}' belongs to no study" for n in sorted(there - due)]
+    if folder is None or wrong:
+        more = f", and {len(wrong) - 1} more like it" if len(wrong) > 1 else ""
+        raise ReportError(
+            f"The bundle '{path.name}' is not as it was packed: {wrong[0]}{more}.",
+            "Ask its maker for the bundle again.",
+        )
+    return folder
+
+
 def _judge(
     bundle: Unpacked, again: _Again, wrong_list: bool, common: dict[str, Any]
 ) -> Verification:
@@ -273,13 +320,7 @@ def _no_run(bundle: Unpacked, wrong_list: bool, common: dict[str, Any], why: str
 
 def _run_again(bundle: Unpacked) -> _Again:
     with tempfile.TemporaryDirectory(prefix="fleetstats-verify-") as place:
-        folder = Path(place) / bundle.name
-        for name, data in bundle.members.items():
-            if name.startswith("study/"):
-                target = folder.joinpath(*name.split("/")[1:])
-                target.parent.mkdir(parents=True, exist_ok=True)
-                target.write_bytes(data)
-        study = read_study(folder)
+        study = read_study(lay_out_study(bundle, Path(place)))
         versions = told_versions(bundle.listed.get("environment"))
         return _Again(
             seed=study.settings.study.seed,
