@@ -105,6 +105,16 @@ def acts_table(hand: Hand) -> str:
     return "\n".join([*lines, f"| all | | {len(hand.acts)} |"])
 
 
+def rough_way(went: Went) -> str:
+    """Return the acts of the rough register's way, and what comes out of it."""
+    return "\n".join([
+        acts_table(went.hand), "",
+        f"Out of it comes, with {CLAIMED_H:,.0f} h claimed: **{went.word}**.", "",
+        f"> {_code(went.may)}", "",
+        went.band,
+    ])  # fmt: skip
+
+
 def _room(name: str) -> str:
     return {"odd": "Odd cells"}.get(name, name.capitalize())
 
@@ -197,7 +207,7 @@ def main() -> None:
         went = go_through(browser, shop, Path(place) / "rough", ROUGH_SETTLED)
         _put(GUIDE, "shops", summary(ways))
         _put(GUIDE, "each", "\n\n".join(section(w) for w in ways))
-        _put(DESK, "acts", acts_table(went.hand))
+        _put(DESK, "acts", rough_way(went))
 
 
 if __name__ == "__main__":

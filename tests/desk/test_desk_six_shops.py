@@ -20,9 +20,9 @@ from desk_pages import (
     GUIDE,
     ROUGH_SETTLED,
     Went,
-    acts_table,
     between,
     go_through,
+    rough_way,
     section,
     summary,
 )
@@ -149,4 +149,4 @@ def test_the_guides_show_what_the_hand_did_and_the_page_said(
     guide = GUIDE.read_text(encoding="utf-8")
     assert between("shops", guide) == summary(list(ways.values()))
     assert between("each", guide) == "\n\n".join(section(w) for w in ways.values())
-    assert between("acts", DESK.read_text(encoding="utf-8")) == acts_table(by_hand[0].hand)
+    assert between("acts", DESK.read_text(encoding="utf-8")) == rough_way(by_hand[0])
