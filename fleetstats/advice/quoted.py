@@ -298,7 +298,8 @@ class Quoter:
 
     def as_it_stands(self, what: Quantity) -> Interval:
         """Return the interval with those of failures as they stand."""
-        out = self.asked.interval(what)
+        # the mixture's own lower edge is never quoted: the count or the shapes left open set it
+        out = self.asked.interval(what, lower=self.asked.method != "shape-mixture")
         if no_best_shape(self.spells if self.placed_from is None else self.placed_from):
             return by_count_alone(out, self.settled, what, self._confidence, low=self._free(what))
         out = self._held_near(self._of_curve(out, what), what)

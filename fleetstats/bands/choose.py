@@ -204,10 +204,10 @@ class Asked(Value):
             seed=self.seed,
         )
 
-    def interval(self, quantity: Quantity) -> Interval:
-        """Return one quantity with its band."""
+    def interval(self, quantity: Quantity, *, lower: bool = True) -> Interval:
+        """Return one quantity with its band; without `lower`, a mixture seeks no lower edge."""
         if self.mixture is not None:
-            return self._mixed(quantity)
+            return self._mixed(quantity, lower=lower)
         assert self.fit is not None
         try:
             if self.method in ("profile", "wald"):
@@ -255,12 +255,12 @@ class Asked(Value):
         sides = (PESSIMISTIC, OPTIMISTIC) if falls else (OPTIMISTIC, PESSIMISTIC)
         return tail, 1.0 - tail, *sides
 
-    def _mixed(self, quantity: Quantity) -> Interval:
+    def _mixed(self, quantity: Quantity, *, lower: bool) -> Interval:
         mixed, r = self.mixture, self.spells.n_failed
         assert mixed is not None
         low_p, high_p, low_add, high_add = self._edges(quantity.falls_with_rate)
-        low: float | None = float(mixed.bound(quantity, low_p, added=low_add)[0])
-        high: float | None = float(mixed.bound(quantity, high_p, added=high_add)[0])
+        low = mixed.bound_of_one(quantity, low_p, added=low_add) if lower else None
+        high: float | None = mixed.bound_of_one(quantity, high_p, added=high_add)
         estimate = self._estimate(quantity) if r > 0 else None
         if r == 0 and quantity.kind == "shape":
             low = high = None
@@ -292,7 +292,7 @@ class Asked(Value):
             theta = float(np.log(fit.shape))
             u = -fit.shape * float(np.log(fit.scale_h / ref))
             return float(quantity.value(theta, u, ref))
-        return float(self.mixture.bound(quantity, 0.5, added=MIDDLE)[0])
+        return self.mixture.bound_of_one(quantity, 0.5, added=MIDDLE)
 
     def _mixed_curve(self, kind: str, hours: Array, width_h: float) -> Band:
         mixed, r = self.mixture, self.spells.n_failed

@@ -35,24 +35,17 @@ def command(
     quiet: bool,
 ) -> None:
     """Say how many further hours or engines of FOLDER would show the reliability asked for."""
-    import numpy as np
-
-    from fleetstats.chapters.plan import plan_evidence
-    from fleetstats.studies.single import cautions_at, read_base
+    from fleetstats.studies.single import cautions_at, plan_at, read_base
     from fleetstats.study.study import read_study
 
-    study = read_study(folder)
-    base = read_base(study)
-    plan = plan_evidence(
-        base.spells,
-        study.settings,
+    base = read_base(read_study(folder))
+    plan = plan_at(
+        base,
         hours=hours,
         reliability=reliability,
         failures=failures,
         engines=engines,
         run_to_h=run_to_h,
-        running=np.array([r.ending == "running" for r in base.built.rows], dtype=bool),
-        fit=base.fit,
     )
     found = cautions_at(base, plan.hours, plan)
     text = str(plan) if quiet else full_text(str(plan), found)

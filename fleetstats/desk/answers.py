@@ -67,6 +67,11 @@ class Answered:
     settings: Settings
 
 
+def base_at(base: LightBase, tried: Tried) -> LightBase:
+    """Return a study's lives with settings that are tried in place of its own."""
+    return replace(base, study=replace(base.study, settings=tried.over(base.settings)))
+
+
 def answer_at(base: LightBase, tried: Tried) -> Answered:
     """Return the answer of a study's lives at settings that are tried.
 
@@ -78,11 +83,12 @@ def answer_at(base: LightBase, tried: Tried) -> Answered:
     from fleetstats.advice.advise import advise_hours
     from fleetstats.studies.single import cautions_at
 
-    settings = tried.over(base.settings)
-    there = replace(base, study=replace(base.study, settings=settings))
+    there = base_at(base, tried)
+    settings = there.settings
     advice = advise_hours(base.spells, base.fit, settings)
     if settings.study.claimed_interval_h is None:
-        return Answered(claim=None, advice=advice, cautions=(), settings=settings)
+        found = cautions_at(there, None, advice=advice)
+        return Answered(claim=None, advice=advice, cautions=found, settings=settings)
     claim = _claim(there)
     found = cautions_at(there, claim.hours, advice=advice)
     claim = qualify_claim(claim, settings, found)

@@ -22,7 +22,11 @@ MOST_ROWS = 40
 
 OPEN_FAILURE = "failure-or-not"
 FAILED = "failed"
-CONFIRMED = "confirmed"
+OPEN_ROW = "not-counted"
+"""Place in the ledger of trouble of a row that hints at a failure and counts as none."""
+
+DENYING = ("confirmed", "found_at_teardown")
+"""Columns of ours in which a "no" says that there was no failure, the first that a file has."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,8 +161,9 @@ def _cell(p: Proposal, now: Standing, key: str) -> OddCell:
         told = ((h, text(c)) for h, c in zip(of.table.header, raw.cells, strict=False))
         row = tuple((h, c) for h, c in told if c)
     placed = bool(row) and p.code not in DECIDED
-    asked = placed and p.code == OPEN_FAILURE and of is not None
+    asked = placed and p.code in (OPEN_FAILURE, OPEN_ROW)
     index = of.match.index if asked and of is not None else {}
+    denied = next((c for c in DENYING if c in index), "")
     return OddCell(
         told=p,
         row=row,
@@ -166,8 +171,36 @@ def _cell(p: Proposal, now: Standing, key: str) -> OddCell:
         may_give=placed and bool(p.column),
         may_set_aside=placed,
         failed_in=of.name(index["ending"]) if of is not None and "ending" in index else "",
-        confirmed_in=of.name(index[CONFIRMED]) if of is not None and CONFIRMED in index else "",
+        confirmed_in=of.name(index[denied]) if of is not None and denied else "",
     )
+
+
+def open_cells(now: Standing) -> tuple[OddCell, ...]:
+    """Return the first rows that hint at a failure, count as none, and are asked nowhere else."""
+    found = _open_rows(now)[:MOST_ROWS]
+    return tuple(_cell(p, now, f"{OPEN_ROW}-{i}") for i, p in enumerate(found, start=1))
+
+
+def n_open_rows(now: Standing) -> int:
+    """Return how many such rows there are."""
+    return len(_open_rows(now))
+
+
+def _open_rows(now: Standing) -> list[Proposal]:
+    asked = {(p.file, p.sheet, p.row) for p in now.proposals or () if p.code == OPEN_FAILURE}
+    out = []
+    for r in now.trouble.rows if now.trouble is not None else ():
+        of = (now.supplied or {}).get((r.file, r.sheet))
+        if r.place != OPEN_ROW or (r.file, r.sheet, r.row) in asked:
+            continue
+        out.append(
+            Proposal(
+                file=r.file, sheet=r.sheet, digest="" if of is None else of.digest, row=r.row,
+                severity="warning", code=OPEN_ROW, reason=r.meaning, engine=r.engine,
+                column=r.columns[0] if r.columns else "", value="; ".join(r.words),
+            )
+        )  # fmt: skip
+    return out
 
 
 def actions_for(code: str) -> tuple[str, ...]:

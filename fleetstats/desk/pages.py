@@ -13,7 +13,7 @@ from fleetstats.desk.rooms import ROOMS
 from fleetstats.desk.standing import Standing
 from fleetstats.desk.words import words, words_of
 from fleetstats.spells.trouble.values import PLACES
-from fleetstats.vocabulary.wording import at_most, count
+from fleetstats.vocabulary.wording import at_most, chance, count
 
 if TYPE_CHECKING:
     import jinja2
@@ -42,6 +42,7 @@ def _environment() -> jinja2.Environment:
     env.globals |= {
         "count": count,
         "at_most": at_most,
+        "chance": chance,
         "say_state": lambda s: say_word(s.state, extrapolated=s.extrapolated),
     }
     return env

@@ -140,7 +140,7 @@ class Desk:
         said : str
             The act as a line of text.
         write : callable
-            Writes the study's mends, all of them or none; it holds the folder by itself.
+            Writes the study's mends, all of them or none; the folder is held for it.
 
         Raises
         ------
@@ -149,7 +149,7 @@ class Desk:
         DataError
             Whatever `write` raises; nothing is written then.
         """
-        with self.lock:
+        with self.lock, alone_in(self.folder):
             self._unchanged(version)
             before = self._bytes(MENDS_FILE)
             write()

@@ -87,9 +87,36 @@ def work_some(
     return done
 
 
+def plan_at(
+    base: LightBase,
+    *,
+    hours: float | None = None,
+    reliability: float | None = None,
+    failures: int = 0,
+    engines: int = 30,
+    run_to_h: float | None = None,
+) -> Plan:
+    """Return what further evidence of a study's engines would show more; see `plan_evidence`."""
+    import numpy as np
+
+    from fleetstats.chapters.plan import plan_evidence
+
+    return plan_evidence(
+        base.spells,
+        base.settings,
+        hours=hours,
+        reliability=reliability,
+        failures=failures,
+        engines=engines,
+        run_to_h=run_to_h,
+        running=np.array([r.ending == "running" for r in base.built.rows], dtype=bool),
+        fit=base.fit,
+    )
+
+
 def cautions_at(
     base: LightBase,
-    hours: float,
+    hours: float | None,
     plan: Plan | None = None,
     *,
     reliability: float | None = None,
@@ -97,7 +124,8 @@ def cautions_at(
 ) -> tuple[Caution, ...]:
     """Return what qualifies an answer at `hours`, which stand in place of the claimed interval.
 
-    A `reliability` stands in place of the one that the study asks there.
+    Without hours the answer claims none. A `reliability` stands in place of the one that the study
+    asks there.
     The chapters whose cautions may qualify a claim are asked too; one that cannot be worked out is
     a caution itself, as in a study. `advice` is that at these very hours and share, where it is at
     hand.

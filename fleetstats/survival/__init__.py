@@ -15,6 +15,7 @@ from fleetstats.survival.counting.product_limit import (
     estimate_product_limit,
 )
 from fleetstats.survival.counting.turnbull import TurnbullCurve, estimate_turnbull
+from fleetstats.survival.counting.turnbull_limits import TurnbullLimits, estimate_turnbull_limits
 from fleetstats.survival.families.families import FAMILIES, Comparison, fit_families, fit_family
 from fleetstats.survival.fit import Fit
 from fleetstats.survival.second_opinion import Opinion, second_opinions
@@ -36,6 +37,7 @@ __all__ = [
     "PlotPoints",
     "StepCurve",
     "TurnbullCurve",
+    "TurnbullLimits",
     "estimate_cumulative_hazard",
     "estimate_exposure",
     "estimate_incidence",
@@ -43,6 +45,7 @@ __all__ = [
     "estimate_plot_points",
     "estimate_product_limit",
     "estimate_turnbull",
+    "estimate_turnbull_limits",
     "fit_families",
     "fit_family",
     "fit_weibull",

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from fleetstats.core import FitError
+from fleetstats.core.errors import NotConverged
 from fleetstats.spells import Event, Spells
 from fleetstats.survival import (
     estimate_cumulative_hazard,
@@ -161,6 +162,9 @@ def test_turnbull_with_delayed_entry() -> None:
     assert curve.low_h.tolist() == [40]
     assert curve.high_h.tolist() == [60]
     assert curve.log_likelihood == pytest.approx(0.0, abs=1e-12)
+    # The other life was watched later: the curve has nothing left for it, and says so.
+    assert "the curve is 0 from there and says nothing of lives watched later" in curve.note
+    assert curve.unique
 
 
 def test_turnbull_of_exact_ages_is_the_product_limit() -> None:
@@ -177,9 +181,13 @@ def test_plot_points() -> None:
     assert points.start_h == 300
 
 
-def test_plot_points_with_too_many_intervals(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Where the interval estimate is too large the product limit stands in, and says so."""
-    monkeypatch.setattr("fleetstats.survival.counting.turnbull.MOST_CELLS", 0)
+def test_plot_points_without_an_interval_estimate(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the interval estimate does not settle the product limit stands in, and says so."""
+
+    def never(spells: Spells) -> None:
+        raise NotConverged("The interval estimate did not settle.", "Look at the weights.")
+
+    monkeypatch.setattr("fleetstats.survival.counting.plotting.estimate_turnbull", never)
     lives = Spells.of(np.zeros(3), [100, 150, 200], np.ones(3), exit_lower=[0, 50, 120])
     points = estimate_plot_points(lives)
     assert points.hours.tolist() == [50, 100, 160]

@@ -165,6 +165,62 @@ def test_a_mend_of_the_prompt_shows_at_the_next_look_and_is_not_undone_from_here
     assert len(mends(desk.folder)) == 2
 
 
+def test_undo_waits_for_the_prompt_and_takes_back_no_line_of_its(
+    desk: Served, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Between the look at the folder and the writing no other run can come in."""
+    import threading
+
+    from fleetstats.desk.rooms import odd
+
+    begun, ended = threading.Event(), threading.Event()
+    other = Decision(file="club.csv", row=2, act=SET_ASIDE, why="sold", by="keeper")
+
+    def prompt() -> None:
+        begun.wait(20)
+        take_mends(read_study(desk.folder), [other])
+        ended.set()
+
+    inner = odd.take_held
+
+    def slow(*args: object, **how: object) -> object:
+        begun.set()
+        assert not ended.wait(0.3)  # the prompt is kept out until the page has written
+        return inner(*args, **how)
+
+    thread = threading.Thread(target=prompt)
+    thread.start()
+    monkeypatch.setattr(odd, "take_held", slow)
+    assert (
+        desk.act("/odd/mend", **cell(desk.folder, "ending-unknown"), answer="take").tone == "done"
+    )
+    thread.join(20)
+    assert len(mends(desk.folder)) == 2
+    assert desk.act("/undo").tone == "conflict"
+    assert len(mends(desk.folder)) == 2
+
+
+def test_a_row_that_counts_as_none_is_answered_in_the_ledger(tmp_path: Path) -> None:
+    (tmp_path / "study.toml").write_text(STUDY, encoding="utf-8")
+    (tmp_path / "club.csv").write_text(
+        "engine;hours;status;cause;last reading;remark\n"
+        + "".join(f"A{i};{600 + i};running;;2025-11-02;\n" for i in range(9))
+        + "B1;812;running;;2025-11-02;crankshaft broke, engine seized\n",
+        encoding="utf-8",
+    )
+    with served(tmp_path) as desk:
+        page = desk.see("/odd")
+        assert "1 not counted" in page
+        part = page[page.index('id="open-failures"') :]
+        form = {n: re.search(rf'name="{n}" value="([^"]*)"', part).group(1)  # type: ignore[union-attr]
+                for n in ("file", "sheet", "row", "column", "digest", "failed_in")}  # fmt: skip
+        assert form["failed_in"] == "status"
+        assert desk.act("/odd/mend", **form, answer="failed").tone == "done"
+        assert 'id="open-failures"' not in desk.see("/odd")
+    study = read_study(tmp_path)
+    assert [x.engine for x in read_records(study).rows if x.ending == "failed"] == ["B1"]
+
+
 def test_page_and_prompt_write_the_same_mends(
     desk: Served, tmp_path_factory: pytest.TempPathFactory
 ) -> None:

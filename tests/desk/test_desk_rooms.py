@@ -113,6 +113,53 @@ def test_tried_settings_are_answered_as_the_prompt_does_and_written_nowhere(quie
     assert not (quiet.folder / "history.jsonl").exists()
 
 
+def test_plan_and_calls_are_those_of_the_prompt(quiet: Served) -> None:
+    plan = prompt("plan", str(quiet.folder), "--quiet").strip().splitlines()
+    page = plain(quiet.see("/answer?evidence=plan"))
+    assert len(plan) >= 3
+    assert all(plain(line) in page for line in plan)
+    calls = json.loads(prompt("calls", str(quiet.folder), "--json"))
+    page = plain(quiet.see("/answer?evidence=calls"))
+    assert calls["sentence"] in page
+    told = [c["name"] for c in calls["calls"] if c["high_if_good"] is not None]
+    assert len(told) == 20
+    at = [page.index(name, page.index("Bound if all so far are good")) for name in told]
+    assert at == sorted(at)
+    assert all(line in page for line in calls["assumptions"])
+
+
+def test_the_list_of_calls_can_be_taken_and_is_what_the_prompt_writes(
+    quiet: Served, tmp_path: Path
+) -> None:
+    import openpyxl
+
+    assert quiet.act("/answer/sheet").tone == "done"
+    prompt("calls", str(quiet.folder), "--quiet", "--out", str(tmp_path / "calls.xlsx"))
+    reply = quiet.ask("GET", "/take/calls-to-make.xlsx")
+    assert reply.status == 200
+    (tmp_path / "taken.xlsx").write_bytes(reply.body)
+    own, theirs = (
+        [[c.value for c in row] for row in openpyxl.load_workbook(tmp_path / name).active.rows]
+        for name in ("taken.xlsx", "calls.xlsx")
+    )
+    assert own == theirs
+    assert len(own) > 20
+
+
+def test_a_band_without_a_claim_keeps_its_cautions_and_its_notice(quiet: Served) -> None:
+    text = quiet.study()
+    (quiet.folder / "study.toml").write_text(
+        re.sub(r"^claimed_interval_h = .*$", "", text, flags=re.M), encoding="utf-8"
+    )
+    page = plain(quiet.see("/answer"))
+    assert "No hours are claimed" in page
+    assert "Cautions that qualify it" in page
+    assert "maker's instructions" in page
+    (quiet.folder / "study.toml").write_text("[study]\n", encoding="utf-8")
+    assert "maker's instructions" in plain(quiet.see("/answer"))
+    (quiet.folder / "study.toml").write_text(text, encoding="utf-8")
+
+
 def test_tried_settings_are_kept_line_by_line_and_taken_back(quiet: Served) -> None:
     before = quiet.study()
     reply = quiet.act("/answer/keep", hours="900", accepted="5", confidence="95", check="50")

@@ -138,3 +138,24 @@ def test_refusals_are_plain() -> None:
         Quantity.reliability(-5.0)
     with pytest.raises(BandError, match="Quantity 'age'"):
         Quantity(kind="age")
+
+
+@pytest.mark.parametrize("few", [True, False], ids=["few", "some"])
+def test_what_a_mixture_keeps_is_what_it_was_asked(few: bool) -> None:
+    """Kept bounds are told apart by all that is asked; an edge not asked moves no other."""
+    lives = young() if few else SOME
+    fit = fit_weibull(lives) if lives.n_failed else None
+    asked = Asked.of(
+        lives, fit, level=0.9, method="shape-mixture", settings=EvidenceKeys(), seed=0
+    )  # fmt: skip
+    assert asked.mixture is not None
+    whats = [Quantity.life(0.1), Quantity.life(0.2), *map(Quantity.reliability, (300.0, 900.0))]
+    whats.append(Quantity.conditional(300.0, 50.0))
+    for what in (*whats, *whats):
+        for p in (0.05, 0.5, 0.95):
+            for added in (1e-9, 0.5, 1.0):
+                fresh = float(asked.mixture.bound(what, p, added=added)[0])
+                assert asked.mixture.bound_of_one(what, p, added=added) == fresh
+        both, upper = asked.interval(what), asked.interval(what, lower=False)
+        assert (upper.estimate, upper.high) == (both.estimate, both.high)
+        assert upper.low is None

@@ -200,6 +200,12 @@ class ShapeMixture(Value):
             s = self._solve(q, added, factor=factor)
         return np.asarray(quantity.of_score(s, self.reference_h))
 
+    def bound_of_one(self, quantity: Quantity, probability: float, *, added: float) -> float:
+        """Return `bound` of a single fleet, sought once: every claim and level asks it again."""
+        q = quantity
+        key = ("bound", q.kind, q.p, q.hours, q.width_h, probability, added)
+        return kept(self, key, lambda: float(self.bound(quantity, probability, added=added)[0]))
+
     def bound_curve(
         self, kind: str, hours: Array, width_h: float, probability: float, *, added: float
     ) -> Array:

@@ -5,15 +5,21 @@ from __future__ import annotations
 from typing import Any
 
 from fleetstats.advice.advice import say_word
+from fleetstats.chapters.calls import list_calls
 from fleetstats.chapters.claim import Claim
 from fleetstats.core.errors import DataError, FleetstatsError
-from fleetstats.desk.answers import Tried, answer_at, builds_in_service, one_more
+from fleetstats.desk.answers import Tried, answer_at, base_at, builds_in_service, one_more
 from fleetstats.desk.place import DeskPlace, Sent
 from fleetstats.desk.words import words
+from fleetstats.report.call_sheet import write_call_sheet
+from fleetstats.studies.single import LightBase, plan_at
 from fleetstats.study.edit import set_key
 from fleetstats.study.scaffold import toml_text
 from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.caution import STANDING_NOTICE
+
+CALL_SHEET = "calls-to-make.xlsx"
+"""The list of calls in the study's folder."""
 
 TONES = {"supported": "supported", "contradicted": "against"}
 """Verdict's word: the tone of its mark, as in the report; else it is open."""
@@ -25,12 +31,21 @@ def show(place: DeskPlace, form: Sent) -> dict[str, Any]:
     if now.base is None:
         stops = now.audit is not None and not now.audit.ok
         why = words("answer", "stopped") if stops else now.broken or now.stopped
-        return {"answered": None, "why_not": why, "stops": stops}
+        return {"answered": None, "why_not": why, "stops": stops, "notice": STANDING_NOTICE}
     s = now.base.settings
-    out: dict[str, Any] = {"answered": None, "why_not": "", "stops": False,
-                           "builds": builds_in_service(now.base),
-                           "causes": _causes(now.base), "more": (), "notice": STANDING_NOTICE,
-                           "more_wrong": ""}  # fmt: skip
+    out: dict[str, Any] = {
+        "answered": None,
+        "why_not": "",
+        "stops": False,
+        "builds": builds_in_service(now.base),
+        "causes": _causes(now.base),
+        "more": (),
+        "notice": STANDING_NOTICE,
+        "more_wrong": "",
+        "plan": (),
+        "calls": None,
+        "evidence_wrong": "",
+    }
     try:
         tried = tried_of(form)
         answered = answer_at(now.base, tried)
@@ -50,7 +65,31 @@ def show(place: DeskPlace, form: Sent) -> dict[str, Any]:
             out["more"] = [(m, said_of(m.claim)) for m in told]
         except FleetstatsError as error:
             out["more_wrong"] = str(error)
-    return out
+    return out | _evidence(now.base, tried, form.text("evidence"))
+
+
+def _evidence(base: LightBase, tried: Tried, asked: str) -> dict[str, Any]:
+    """Return what further evidence would show, where it is asked: a plan, or whom to call."""
+    try:
+        if asked == "plan":
+            return {"plan": str(plan_at(base_at(base, tried))).splitlines()}
+        if asked == "calls":
+            return {"calls": list_calls(base_at(base, tried))}
+    except FleetstatsError as error:
+        return {"evidence_wrong": str(error)}
+    return {}
+
+
+def sheet(place: DeskPlace, form: Sent) -> str:
+    """Write the list of calls into the folder, with boxes for the answers."""
+    now = place.reader.with_base()
+    if now.base is None:
+        raise DataError(words("answer", "none"))
+    path = place.desk.folder / CALL_SHEET
+    if path.is_symlink():
+        raise DataError(words("frame", "no_plain_file", name=CALL_SHEET))
+    write_call_sheet(list_calls(base_at(now.base, tried_of(form))), path)
+    return words("answer", "sheet_written", name=CALL_SHEET)
 
 
 def said_of(claim: Claim) -> str:
@@ -109,7 +148,7 @@ def keep(place: DeskPlace, form: Sent) -> str:
     return words("answer", "kept")
 
 
-ACTS = {"keep": keep}
+ACTS = {"keep": keep, "sheet": sheet}
 
 
 def _changed(tried: Tried, settings: Any) -> dict[tuple[str, str], float]:

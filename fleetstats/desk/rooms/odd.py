@@ -5,11 +5,19 @@ from __future__ import annotations
 from typing import Any
 
 from fleetstats.core.errors import DataError
-from fleetstats.desk.odd_cells import MOST_ROWS, actions_for, failed_word, odd_kinds, say_decision
+from fleetstats.desk.odd_cells import (
+    MOST_ROWS,
+    actions_for,
+    failed_word,
+    n_open_rows,
+    odd_kinds,
+    open_cells,
+    say_decision,
+)
 from fleetstats.desk.place import DeskPlace, Sent
 from fleetstats.desk.standing import Standing
 from fleetstats.desk.words import words, words_of
-from fleetstats.records.mending.take import GIVE, SET_ASIDE, TAKE, Decision, take_mends
+from fleetstats.records.mending.take import GIVE, SET_ASIDE, TAKE, Decision, take_held
 from fleetstats.study.edit import set_key, unset_key
 from fleetstats.study.scaffold import toml_text
 from fleetstats.vocabulary.findings import FINDINGS
@@ -28,6 +36,8 @@ def show(place: DeskPlace, form: Sent) -> dict[str, Any]:
         "kinds": [], "account": "", "stops": 0, "mends": (),
         "role": _role(place),
         "most_rows": MOST_ROWS,
+        "open_cells": (),
+        "n_open_rows": 0,
         "reasons": [told[f"why_{key}"] for key in ASIDE_REASONS],
     }  # fmt: skip
     if now.audit is None or now.study is None:
@@ -38,6 +48,8 @@ def show(place: DeskPlace, form: Sent) -> dict[str, Any]:
         "account": now.audit.summary(),
         "stops": len(now.audit.stops),
         "mends": _mends(now),
+        "open_cells": open_cells(now),
+        "n_open_rows": n_open_rows(now),
     }
 
 
@@ -108,14 +120,14 @@ def take_all(place: DeskPlace, form: Sent) -> str:
 
 def untake(place: DeskPlace, form: Sent) -> str:
     """Take one line of the mends back."""
-    from fleetstats.records.mends.log import remove_mend
+    from fleetstats.records.mends.log import remove_held
 
     now, number = place.reader.stand(), form.whole("number")
     study = now.study
     if study is None:
         raise DataError(words("frame", "no_such_form"))
     said = words("odd", "mend_back", number=number)
-    place.desk.mend(form.version, f"mends.csv: {said}", lambda: remove_mend(study, number))
+    place.desk.mend(form.version, f"mends.csv: {said}", lambda: remove_held(study, number))
     return said
 
 
@@ -134,7 +146,7 @@ def _decide(place: DeskPlace, form: Sent, decisions: list[Decision]) -> str:
     said = say_decision(decisions[0])
     if len(decisions) > 1:
         said = words("odd", "and_more", said=said, n=len(decisions) - 1)
-    place.desk.mend(form.version, said, lambda: take_mends(study, decisions, supplied=now.supplied))
+    place.desk.mend(form.version, said, lambda: take_held(study, decisions, supplied=now.supplied))
     return words("odd", "mended", n=len(decisions)) if len(decisions) > 1 else said
 
 

@@ -11,6 +11,7 @@ from fleetstats.core.errors import DataError
 from fleetstats.desk.child import BUNDLE_NAME, REPORT_FOLDER
 from fleetstats.desk.files import inside
 from fleetstats.desk.place import DeskPlace, Sent
+from fleetstats.desk.rooms.answer import CALL_SHEET
 from fleetstats.desk.words import words
 
 GIVEN = {
@@ -20,6 +21,7 @@ GIVEN = {
     "tables.xlsx": (REPORT_FOLDER, "tables.xlsx"),
     "results.json": (REPORT_FOLDER, "results.json"),
     "bundle.zip": (BUNDLE_NAME,),
+    CALL_SHEET: (CALL_SHEET,),
 }
 """Files that the page gives, and where each lies in the study's folder. No other is given."""
 
@@ -48,7 +50,7 @@ def show(place: DeskPlace, form: Sent) -> dict[str, Any]:
             files.append(
                 WrittenFile(
                     name=name,
-                    says=words("report", "for_" + name.replace(".", "_")),
+                    says=words("report", "for_" + name.replace(".", "_").replace("-", "_")),
                     kb=max(round(told.st_size / 1024), 1),
                     old=told.st_mtime < newest,
                 )

@@ -61,12 +61,26 @@
     fetch_in(form.getAttribute("action").split("#")[0] + "?" + asked, {}, true, parts);
   }
 
+  // Which of the open things a form belongs to; several forms of one thing share its place.
+  function place_of(form) {
+    var item = form.closest("li"), first = item ? item.querySelector("[data-ask]") : form;
+    return Array.from(document.querySelectorAll("[data-ask]")).indexOf(first);
+  }
+
+  function next_asked(place) {
+    var forms = document.querySelectorAll("[data-ask]");
+    if (!forms.length) return null;
+    var form = forms[Math.min(place, forms.length - 1)], shut = null;
+    for (var d = form.closest("details"); d; d = d.parentElement.closest("details")) if (!d.open) shut = d;
+    return shut ? shut.querySelector("summary") : form.querySelector("button, input:not([type=hidden])");
+  }
+
   document.addEventListener("submit", function (event) {
     var form = event.target;
     if (form.hasAttribute("data-whole")) return;
     event.preventDefault();
     if (form.method === "get") { try_out(form); return; }
-    var button = event.submitter, asked = form.hasAttribute("data-ask");
+    var button = event.submitter, asked = form.hasAttribute("data-ask"), place = asked ? place_of(form) : 0;
     if (button && !button.id) button.id = "pressed";
     if (asked && document.activeElement && document.activeElement.blur) document.activeElement.blur();
     var data = new FormData(form);
@@ -78,8 +92,7 @@
     }, true).then(function () {
       if (document.activeElement !== document.body) return;
       // an open question is gone once it is answered: the next one takes its place
-      var next = asked && (document.querySelector("[data-ask] button, [data-ask] input:not([type=hidden])")
-        || document.getElementById("open"));
+      var next = asked && (next_asked(place) || document.getElementById("open"));
       if (next) { next.focus(); return; }
       var room = document.getElementById("room");
       if (room) room.focus({preventScroll: true});

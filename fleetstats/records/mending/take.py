@@ -125,27 +125,37 @@ def take_mends(
     >>> print(fs.take_mends(fs.read_study("datasets/quiet-fleet"), ()))
     0 mends written to mends.csv; 0 stood there already; 0 left as they are.
     """
+    with alone_in(study.folder):
+        return take_held(study, decisions, today=today, supplied=supplied)
+
+
+def take_held(
+    study: Study,
+    decisions: Iterable[Decision],
+    *,
+    today: dt.date | None = None,
+    supplied: Mapping[tuple[str, str], Supplied] | None = None,
+) -> MendsTaken:
+    """Do what `take_mends` does in a folder that the caller holds (`core.files.alone_in`)."""
     every = tuple(decisions)
     asked = [d for d in every if d.act != LEAVE]
     day = (today or dt.datetime.now(dt.UTC).date()).isoformat()
-    with alone_in(study.folder):
-        log = read_mends(study)
-        if supplied is None:
-            supplied = open_supplied(study) if asked else {}
-        mends, wrong = _mends(asked, supplied, day)
-        if len(log.mends) + len(mends) > MOST_MENDS:
-            wrong.append(f"{MENDS_FILE} would have more than {MOST_MENDS:,} lines.")
-        if wrong:
-            more = [f"… and {len(wrong) - TOLD} more"] if len(wrong) > TOLD else []
-            raise RecordError(
-                "Nothing was taken; to be put right first:\n  "
-                + "\n  ".join([*wrong[:TOLD], *more])
-            )
-        held = {m.place: m for m in log.holding}
-        new = [m for m in mends if not _holds(held.get(m.place), m)]
-        whole = added_to(log, new)
-        if new:
-            write_mends(study.folder, whole.mends)
+    log = read_mends(study)
+    if supplied is None:
+        supplied = open_supplied(study) if asked else {}
+    mends, wrong = _mends(asked, supplied, day)
+    if len(log.mends) + len(mends) > MOST_MENDS:
+        wrong.append(f"{MENDS_FILE} would have more than {MOST_MENDS:,} lines.")
+    if wrong:
+        more = [f"… and {len(wrong) - TOLD} more"] if len(wrong) > TOLD else []
+        raise RecordError(
+            "Nothing was taken; to be put right first:\n  " + "\n  ".join([*wrong[:TOLD], *more])
+        )
+    held = {m.place: m for m in log.holding}
+    new = [m for m in mends if not _holds(held.get(m.place), m)]
+    whole = added_to(log, new)
+    if new:
+        write_mends(study.folder, whole.mends)
     written = whole.mends[len(log.mends) :]
     return MendsTaken(written=written, again=len(mends) - len(new), left=len(every) - len(asked))
 

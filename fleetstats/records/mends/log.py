@@ -169,16 +169,20 @@ def remove_mend(study: Study, number: int) -> Mend:
         If there is no line of that number.
     """
     with alone_in(study.folder):
-        log = read_mends(study)
-        if not 1 <= number <= len(log.mends):
-            n = len(log.mends)
-            raise ReadError(
-                f"There is no mend {number}: {MENDS_FILE} holds {n or 'none'}.",
-                f"They are numbered from 1 to {n}." if n else "",
-            )
-        gone = log.mends[number - 1]
-        write_mends(study.folder, (m for m in log.mends if m.number != number))
-    return gone
+        return remove_held(study, number)
+
+
+def remove_held(study: Study, number: int) -> Mend:
+    """Do what `remove_mend` does in a folder that the caller holds."""
+    log = read_mends(study)
+    if not 1 <= number <= len(log.mends):
+        n = len(log.mends)
+        raise ReadError(
+            f"There is no mend {number}: {MENDS_FILE} holds {n or 'none'}.",
+            f"They are numbered from 1 to {n}." if n else "",
+        )
+    write_mends(study.folder, (m for m in log.mends if m.number != number))
+    return log.mends[number - 1]
 
 
 def added_to(log: MendLog, new: Iterable[Mend]) -> MendLog:
