@@ -6,11 +6,13 @@ import re
 from pathlib import Path
 
 import pytest
+from desk_pictures import HEIGHT, MOST_BYTES, WIDTH
 from docs_pages import DOCS, ROOT, agrees, find_commands, run_command, workplace
 
 PAGES = sorted(DOCS.glob("*.md"))
 SLOW = {"verify"}
 """Pages whose commands render whole reports."""
+PICTURE = re.compile(r"!\[[^\]]+\]\(([^)]+)\)")
 LINK = re.compile(r"\[[^\]]+\]\(([^)#]+)(?:#[^)]*)?\)")
 
 
@@ -38,6 +40,21 @@ def test_the_index_lists_every_page() -> None:
     for page in PAGES:
         assert page.name == "README.md" or f"({page.name})" in text, page.name
     assert "reports/docs/README.md" in (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def test_the_readmes_pictures_are_there_small_and_of_the_width_that_the_page_is_tested_at() -> None:
+    from PIL import Image
+
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    shown = {ROOT / p for p in PICTURE.findall(text)}
+    own = set((DOCS / "pictures").iterdir())
+    assert own <= shown
+    assert len(own) == 2
+    for path in own:
+        assert path.stat().st_size <= MOST_BYTES, path.name
+        with Image.open(path) as picture:
+            assert picture.size == (WIDTH, HEIGHT), path.name
+    assert all(p.exists() for p in shown)
 
 
 def test_a_gap_stands_for_any_lines_and_nothing_else_does() -> None:
