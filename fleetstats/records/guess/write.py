@@ -28,6 +28,14 @@ LONGEST_KEY: Final = 200
 
 ADDED: Final = "# Guessed as the files were added; each guess says why and how sure it is."
 
+STOPPING: Final = ("merge.returns",)
+"""Settings whose default could hide a failure: left open, they stand as no value, and it stops."""
+
+OPEN_SIGN: Final = "…"
+"""What stands in place of a value that is open where nothing may go on without it."""
+
+FLAGS: Final = {"true": True, "false": False}
+
 FIRST_TABLES = ("study", "hours")
 """Tables of settings that stand above the record files, since guesses concern them."""
 
@@ -120,6 +128,8 @@ def study_text(guessed: GuessedStudy, *, title: str = "Our fleet") -> str:
         if g.stands and not g.known:
             given[g.what] = _typed(g.value)
             notes[g.what] = _remark(g)
+        elif not g.stands and g.what in STOPPING:
+            given[g.what], notes[g.what] = OPEN_SIGN, _remark(g)
         elif not g.stands:
             left[g.what] = _remark(g)
     out = [*_HEAD, "#", *(f"# {_plain(x)}" for x in guessed.lines), ""]
@@ -140,6 +150,8 @@ def study_text(guessed: GuessedStudy, *, title: str = "Our fleet") -> str:
 
 
 def _typed(value: str) -> Any:
+    if value in FLAGS:
+        return FLAGS[value]
     return dt.date.fromisoformat(value) if re.fullmatch(r"\d{4}-\d\d-\d\d", value) else value
 
 
@@ -159,7 +171,7 @@ def _remark(g: Guess) -> str:
     if g.stands:
         effect = f" {_plain(g.effect)}." if g.effect else ""
         return f"# {g.sure}: {reason}{effect}"
-    may = ", ".join(toml_text(_plain(a)) for a in g.alternatives)
+    may = ", ".join(a if a in FLAGS else toml_text(_plain(a)) for a in g.alternatives)
     choices = f" One of {may}." if len(g.alternatives) > 1 else f" Perhaps {may}." if may else ""
     effect = f" Until then: {_plain(g.effect)}." if g.effect else ""
     return f"{OPEN_MARK} {reason}{choices}{effect}"
