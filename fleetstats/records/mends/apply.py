@@ -13,7 +13,7 @@ from typing import Any
 from fleetstats.core.provenance import digest_file
 from fleetstats.core.value import Value, value
 from fleetstats.records.mends.cells import column_at, kinds_of, match_of, typed
-from fleetstats.records.mends.effect import told_of
+from fleetstats.records.mends.effect import HistoryTells, told_of
 from fleetstats.records.mends.log import MendLog
 from fleetstats.records.mends.mend import ASIDE, Mend, Mended
 from fleetstats.records.trouble.scan import FAILING, Scanner
@@ -165,8 +165,10 @@ def refuse(m: Mend, key: str, **fields: str) -> Finding:
 
 def _scanner(
     table: RawTable, file: RecordFile, settings: Settings, match: ColumnMatch
-) -> Scanner | None:
+) -> Scanner | HistoryTells | None:
     """Return the search for trouble of a table as supplied; None where its shape has none."""
+    if file.shape == "histories" and match.usable:
+        return HistoryTells(match, file)
     if file.shape not in FAILING or not match.usable:
         return None
     numbers = [n for n in match.index if n in ("hours", "exit_hours", "entry_hours")]
