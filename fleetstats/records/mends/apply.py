@@ -19,7 +19,7 @@ from fleetstats.records.mends.mend import ASIDE, Mend, Mended
 from fleetstats.records.trouble.scan import FAILING, Scanner
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile, Study
-from fleetstats.tables.cells import text
+from fleetstats.tables.cells import exact_text
 from fleetstats.tables.columns import ColumnMatch
 from fleetstats.tables.settle import settle_file
 from fleetstats.tables.table import RawRow, RawTable
@@ -121,7 +121,7 @@ class TableMends:
             if m.column and at is None:
                 self.findings.append(refuse(m, "mend-refused/column"))
                 continue
-            stands = "" if at is None else text(raw.cells[at])
+            stands = "" if at is None else exact_text(raw.cells[at])
             if at is not None and stands != m.old:
                 self.findings.append(refuse(m, "mend-refused/old", was=m.old[:60], now=stands[:60]))
                 continue
