@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 
 import numpy as np
@@ -30,6 +31,8 @@ class RunningEngine(Value):
     `age_h` are its hours at the last reading; `use_h` hours a year, with `use_from` ``"own"``,
     ``"fleet"`` (median of the others), ``"stated"`` (in the study) or ``"none"`` (then NaN);
     `stale` that the last reading is older than the study allows; `count` how many equal engines.
+    `age_high_h` are the highest hours that words leave open where `age_h` is the lowest, infinite
+    for "at least"; None where the hours are one number.
     """
 
     engine: str
@@ -41,6 +44,12 @@ class RunningEngine(Value):
     read_on: str
     stale: bool
     count: int = 1
+    age_high_h: float | None = None
+
+    @property
+    def told_between(self) -> bool:
+        """Return whether its hours are told as lying between two that are known."""
+        return self.age_high_h is not None and self.age_h < self.age_high_h < math.inf
 
 
 def find_running(rows: Iterable[LifeRow], settings: Settings) -> tuple[RunningEngine, ...]:
@@ -118,6 +127,7 @@ def _engine(row: LifeRow, use: float, how: str, settings: Settings) -> RunningEn
         read_on=read.isoformat() if read is not None else "",
         stale=days is not None and days > settings.hours.stale_days,
         count=row.count,
+        age_high_h=None if row.exit_high_h is None else row.exit_high_h + age - row.exit_h,
     )
 
 

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -74,34 +75,71 @@ def begin_from(new: str | Path, old: str | Path) -> CarriedStudy:
         If the earlier study cannot be read, its dates stand where they cannot be taken out, a file
         is there already, or the folder cannot be written to. Nothing is then left behind.
     """
+    earlier = read_earlier(old)
+    told = tell_carried(earlier)
+    lay_out_carried(new, earlier, told, earlier.text)
+    return told
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EarlierStudy:
+    """An earlier study at hand: itself, its file's text without dates, and its ledger."""
+
+    study: Study
+    text: str
+    n_looks: int
+    flaws: tuple[str, ...]
+
+
+def read_earlier(old: str | Path) -> EarlierStudy:
+    """Read an earlier study, its folder or its `study.toml`; raises as `begin_from`."""
     study = read_study(old)
     source = Path(old) / STUDY_FILE if Path(old).is_dir() else Path(old)
+    text = source.read_bytes().removeprefix(b"\xef\xbb\xbf").decode("utf-8")
+    ledger = read_history(study.folder)
+    return EarlierStudy(study=study, text=_without_dates(text.replace("\r\n", "\n")),
+                        n_looks=len(ledger.looks), flaws=ledger.flaws)  # fmt: skip
+
+
+def lay_out_carried(
+    new: str | Path, earlier: EarlierStudy, told: CarriedStudy, text: str,
+    copies: Mapping[str, Path] | None = None,
+) -> None:  # fmt: skip
+    """Write a carried study file, the ledger, and copies of files by name; raises as `begin_from`.
+
+    A file that lies in the folder already stays where it is.
+    """
     root = Path(new)
-    there = [root / n for n in (STUDY_FILE, HISTORY_FILE, DECLARED_FILE) if (root / n).exists()]
+    if root.is_file():
+        raise SettingError(f"'{root}' is a file, and no folder for a study.", "Name a new folder.")
+    fresh = {root / n: p for n, p in (copies or {}).items()
+             if not ((root / n).exists() and (root / n).samefile(p))}  # fmt: skip
+    kept = [root / n for n in (STUDY_FILE, HISTORY_FILE, DECLARED_FILE)]
+    there = [p for p in (*kept, *fresh) if p.exists() or p.is_symlink()]
     if there:
         raise SettingError(
             f"'{there[0]}' is there already; nothing was written.",
             "Name a new folder, or move the file away.",
         )
-    text = source.read_bytes().removeprefix(b"\xef\xbb\xbf").decode("utf-8")
-    bare = _without_dates(text.replace("\r\n", "\n"))
-    ledger = read_history(study.folder)
-    told = _tell(study, len(ledger.looks), ledger.flaws)
     path = root / STUDY_FILE
+    written: list[Path] = []
     try:
         root.mkdir(parents=True, exist_ok=True)
-        write_whole(path, _head(study, told) + bare, replace=False)
-    except OSError as error:
+        for target, source in fresh.items():
+            write_whole(target, source.read_bytes(), replace=False)
+            written.append(target)
+        write_whole(path, _head(earlier.study, told) + text, replace=False)
+        written.append(path)
+        copy_history(earlier.study.folder, root)
+    except (OSError, SettingError) as error:
+        for target in written:
+            target.unlink(missing_ok=True)
+        if isinstance(error, SettingError):
+            raise
         raise SettingError(
             f"The study cannot be laid out in '{root}' ({error.strerror or error}).",
             "Name a folder that you may write to.",
         ) from None
-    try:
-        copy_history(study.folder, root)
-    except SettingError:
-        path.unlink(missing_ok=True)
-        raise
-    return told
 
 
 def _without_dates(text: str) -> str:
@@ -144,13 +182,33 @@ def _head(study: Study, told: CarriedStudy) -> str:
     return "\n".join(lines) + "\n\n"
 
 
-def _tell(study: Study, n_looks: int, flaws: tuple[str, ...]) -> CarriedStudy:
+def tell_carried(
+    earlier: EarlierStudy, placed: Mapping[int, str] | None = None, *, day: str = "",
+    more: Sequence[str] = (),
+) -> CarriedStudy:  # fmt: skip
+    """Say what a new study takes over, and what is left to the user.
+
+    Parameters
+    ----------
+    earlier : EarlierStudy
+        The earlier study.
+    placed : mapping, optional
+        Record files, counted from 1, that this year's file or sheet stands in for.
+    day : str
+        The new date of analysis where it is known.
+    more : sequence of str
+        What else is left to the user.
+    """
+    placed = placed or {}
     return CarriedStudy(
-        carried=tuple(_carried(study, n_looks, flaws)), left=tuple(_left(study)), n_looks=n_looks
+        carried=tuple(_carried(earlier, placed)),
+        left=(*_left(earlier.study, placed, day), *more),
+        n_looks=earlier.n_looks,
     )
 
 
-def _carried(study: Study, n_looks: int, flaws: tuple[str, ...]) -> Iterator[str]:
+def _carried(earlier: EarlierStudy, placed: Mapping[int, str]) -> Iterator[str]:
+    study, n_looks, flaws = earlier.study, earlier.n_looks, earlier.flaws
     s = study.settings
     dates = {f"{t}.{k}" for t, k in LEFT}
     apart = {"treat.actions", "merge.decisions", "question.rules"}
@@ -165,10 +223,11 @@ def _carried(study: Study, n_looks: int, flaws: tuple[str, ...]) -> Iterator[str
     ]  # fmt: skip
     if any(parts):
         yield f"{listed([p for p in parts if p])}."
-    for f in study.files:
+    for i, f in enumerate(study.files, start=1):
         maps = [_counted(len(getattr(f, m)), MAP_WORDS[m]) for m in MAPS if getattr(f, m)]
         read = f", with {listed(maps)}" if maps else ""
-        yield f"how {f.file} is read ({_who(f)}){read}."
+        now = f"; {placed[i]} is read so now" if i in placed else ""
+        yield f"how {f.file} is read ({_who(f)}){read}{now}."
     if n_looks:
         yield (
             f"{count(n_looks, 'earlier look')} ({HISTORY_FILE}), so that looks over the years are "
@@ -178,13 +237,14 @@ def _carried(study: Study, n_looks: int, flaws: tuple[str, ...]) -> Iterator[str
         yield f"what is wrong with {HISTORY_FILE}, as it is: {flaws[0]}"
 
 
-def _left(study: Study) -> Iterator[str]:
+def _left(study: Study, placed: Mapping[int, str], day: str) -> Iterator[str]:
     s = study.settings
     was = s.study.analysis_date
-    yield (
-        "analysis_date under [study], the date to which this year's records are complete (the "
-        f"earlier study's: {was})."
-    )
+    if not day:
+        yield (
+            "analysis_date under [study], the date to which this year's records are complete (the "
+            f"earlier study's: {was})."
+        )
     if (study.folder / DECLARED_FILE).exists():
         yield (
             f"declare this year's question before its records are drawn; {DECLARED_FILE} is not "
@@ -196,7 +256,9 @@ def _left(study: Study) -> Iterator[str]:
             f"study's: {s.forecast.backtest_date})."
         )
     year = "" if was is None else str(was.year)
-    for f in study.files:
+    for i, f in enumerate(study.files, start=1):
+        if i in placed:
+            continue
         dated = f"; its name holds {year}: name this year's file" if year and year in f.file else ""
         yield f"put this year's {f.file} into the folder ({_who(f)}){dated}."
     if s.fleet.serials_file:

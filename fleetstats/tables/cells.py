@@ -60,8 +60,26 @@ class CellError(Exception):
         return self.key.partition("/")[0]
 
 
+SHOWN_DIGITS = 10
+SAME_FLOAT = 1e-13
+"""Digits of a number that is shown, where it differs from them by no more than this share: what a
+sheet's sum carries beyond them is how floats are held and nothing that somebody wrote."""
+
+
 def text(cell: Any) -> str:
-    """Return a cell as clean text: no control characters, one line, at most `MAX_TEXT` long."""
+    """Return a cell as clean text: no control characters, one line, at most `MAX_TEXT` long.
+
+    A sum that a sheet holds as 192125.4999999999 is 192125.5; `exact_text` keeps every digit.
+    """
+    if type(cell) is float and math.isfinite(cell):
+        short = float(f"{cell:.{SHOWN_DIGITS}g}")
+        if abs(short - cell) <= SAME_FLOAT * abs(cell):
+            cell = short
+    return exact_text(cell)
+
+
+def exact_text(cell: Any) -> str:
+    """Return a cell as `text` does, a number with all digits that it is held with."""
     if cell is None:
         return ""
     if isinstance(cell, str) and cell.isascii() and cell.isprintable() and "  " not in cell:

@@ -17,6 +17,7 @@ from desk_client import Served, served
 from shop_made import Shop, draw, write_sheets
 from shop_makers import SHOPS
 
+from fleetstats.core.errors import SettingError
 from fleetstats.records.audit.audit import audit_records
 from fleetstats.records.guess.write import begin_from_files
 from fleetstats.records.readers import read_records
@@ -202,6 +203,25 @@ WAYS = {
     "a.csv": "Serial,Tach time,Status,Date\nA1,812,running,2025-03-04\nA2,900,failed,2025-05-06\n",
     "b.csv": 'Serial,Hobbs,Status,Date\nB1,812,running,03/04/2025\nB2,"1,200",,05/06/2025\n',
 }
+
+
+def test_numbers_that_two_lists_give_to_failures_are_asked_and_answered_as_at_the_prompt(
+    desk: Served,
+) -> None:
+    head = "Serial no,Hours,Status,Cause,Last reading"
+    desk.drop({
+        f"{name}.csv": f"{head}\n2,{hours},failed,crankshaft,2025-05-01\n"
+        f"{name},90,running,,2025-05-01\n".encode()
+        for name, hours in (("north", 710), ("south", 712))
+    }, day="")  # fmt: skip
+    with pytest.raises(SettingError, match=r"merge\.returns"):
+        read_study(desk.folder)
+    assert [h["key"] for h, _ in asks(desk)] == ["returns"]
+    click(desk, "returns", "false")
+    assert asks(desk) == []
+    study = read_study(desk.folder)
+    assert study.settings.merge.returns is False
+    assert sum(r.ending == "failed" for r in read_records(study).rows) == 2
 
 
 def test_ways_of_writing_the_clock_and_the_day_are_asked_by_choice(desk: Served) -> None:

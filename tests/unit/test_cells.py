@@ -9,6 +9,7 @@ import pytest
 
 from fleetstats.tables.cells import (
     CellError,
+    exact_text,
     find_day_first,
     find_decimal,
     parse_date,
@@ -187,3 +188,22 @@ def test_the_hint_writes_numbers_as_the_file_does():
         with pytest.raises(CellError) as refused:
             parse_number("1.234.5", decimal)
         assert refused.value.advice == f"Give digits, as {shown}."
+
+
+@pytest.mark.parametrize(
+    ("cell", "shown"),
+    [
+        (192125.4999999999, "192125.5"),
+        (0.1 + 0.2, "0.3"),
+        (1234.5, "1234.5"),
+        (812.0, "812"),
+        (1234567.891234, "1234567.891234"),  # more digits than 10, and somebody wrote them
+        (1.0 / 3.0, "0.3333333333333333"),
+        (-0.30000000000000004, "-0.3"),
+        (math.inf, "inf"),
+    ],
+)
+def test_a_float_is_shown_without_what_only_its_storage_adds(cell: float, shown: str) -> None:
+    """IEEE 754 doubles hold no tenth; the shares are our own choice, no source."""
+    assert text(cell) == shown
+    assert float(exact_text(cell)) == cell

@@ -200,3 +200,16 @@ def test_a_file_that_is_not_there_or_no_table_is_not_taken_away() -> None:
         remove_file(THREE, 4)
     with pytest.raises(SettingError):
         remove_file('records = [{file = "a.csv"}]\n', 1)
+
+
+def test_a_new_table_of_a_file_leaves_remarks_in_the_table_above() -> None:
+    """A line left open below the last value belongs to its table, and is filled in there."""
+    text = (
+        '[[records]]\nfile = "a.csv"\n[records.endings]\nup = "running"\n# "peng" = "…"\n\n'
+        "# of all\n[study]\nseed = 1\n"
+    )
+    out = set_key(text, ("records", 1, "causes", "Kolben"), "piston")
+    raw = tomllib.loads(out.replace('# "peng" = "…"', '"peng" = "failed"'))
+    assert raw["records"][0]["endings"] == {"up": "running", "peng": "failed"}
+    assert raw["records"][0]["causes"] == {"Kolben": "piston"}
+    assert "# of all\n[study]" in out

@@ -9,6 +9,7 @@ import datetime as dt
 import hashlib
 from pathlib import Path
 
+import openpyxl
 import pytest
 
 from fleetstats.chapters.departures import list_departures
@@ -393,3 +394,23 @@ def test_a_link_is_no_table_of_mends(folder: Path) -> None:
     (folder / MENDS_FILE).symlink_to(folder / "elsewhere.csv")
     with pytest.raises(ReadError, match="is a link"):
         read_records(read_study(folder))
+
+
+def test_the_digits_of_a_float_decide_nothing_about_its_mend(tmp_path: Path) -> None:
+    """A page shows 1125.5 where a sheet holds 1125.499999999999, which is stored and compared."""
+    book = openpyxl.Workbook()
+    book.active.append(["engine", "exit_hours", "ending"])
+    book.active.append(["A", 1125.499999999999, "running"])
+    book.active.append(["B", 500.0, "running"])
+    book.save(tmp_path / "lives.xlsx")
+    (tmp_path / "study.toml").write_text(
+        '[study]\ntitle = "made"\nanalysis_date = 2025-12-31\n[[records]]\nfile = "lives.xlsx"\n',
+        encoding="utf-8",
+    )
+    study = read_study(tmp_path)
+    for seen in ("1125.5", "1125.499999999999"):
+        take_mends(study, [Decision(file="lives.xlsx", sheet="Sheet", row=2, column="exit_hours",
+                                    act=GIVE, new="300", old=seen, **KEEPER)])  # fmt: skip
+        (mend,) = read_mends(study).holding
+        assert mend.old == "1125.499999999999"
+        assert {r.engine: r.exit_h for r in read_records(study).rows} == {"A": 300.0, "B": 500.0}

@@ -6,11 +6,12 @@ import math
 import numpy as np
 import pytest
 
-from fleetstats.chapters.ahead.forecast import draws_ahead
+from fleetstats.chapters.ahead.forecast import draws_ahead, forecast_fleet
 from fleetstats.chapters.ahead.outlook import DRAWS, look_ahead
 from fleetstats.chapters.ahead.outlook_section import compose_outlook
 from fleetstats.chapters.ahead.outlook_values import Sign
 from fleetstats.chapters.ahead.shrunk import shrunk_chance
+from fleetstats.chapters.ahead.told_between import at_worse_edge
 from fleetstats.core.errors import FitError
 from fleetstats.document.words import FORBIDDEN
 from fleetstats.records.life import LifeRow
@@ -96,6 +97,71 @@ def fleet():
     spells = Spells.of(np.zeros(150), np.minimum(t, age), failed)
     rows = [life(f"E{i}", float(a), last_reading=TODAY) for i, a in enumerate(age) if not failed[i]]
     return spells, rows
+
+
+def test_hours_told_as_a_range_take_the_worse_edge_and_say_so(fleet):
+    """Asked both ways: the range has the chance of the same engine at the worse of its edges."""
+    spells, rows = fleet
+    s, fit = settings(), fit_weibull(spells)
+    alone = [r for r in rows if r.exit_h < 900.0]
+
+    def one(low, high):
+        told = life("R", low, last_reading=TODAY, exit_high_h=high)
+        o = look_ahead(spells, fit, find_running([*alone, told], s), s)
+        return next(e for e in o.engines if e.engine == "R")
+
+    between, low, high = one(500.0, 800.0), one(500.0, None), one(800.0, None)
+    assert low.next_100.high < high.next_100.high  # these engines wear
+    for name in ("next_check", "next_100"):
+        mine, worse = getattr(between, name), getattr(high, name)
+        assert (mine.estimate, mine.low, mine.high) == pytest.approx(
+            (worse.estimate, worse.low, worse.high), rel=1e-9
+        )
+    assert between.remaining_h == pytest.approx(min(low.remaining_h, high.remaining_h), rel=1e-9)
+    assert (between.age_h, between.age_high_h) == (500.0, 800.0)
+    assert "its hours are told as 500 to 800: its chance is that at the edge" in between.reason
+    assert low.signs == high.signs == ()
+    open_end = one(500.0, math.inf)
+    assert open_end.next_100.high == pytest.approx(low.next_100.high, rel=1e-9)
+    assert "at least 500" in open_end.reason
+    assert open_end.age_high_h is None
+
+
+def test_a_range_past_the_evidence_counts_up_to_its_end(fleet):
+    spells, rows = fleet
+    s, horizon = settings(), spells.horizon_h(least=settings().evidence.min_at_risk)
+    told = life("R", horizon - 200.0, last_reading=TODAY, exit_high_h=horizon + 400.0)
+    o = look_ahead(spells, fit_weibull(spells), find_running([*rows, told], s), s)
+    (mine,) = (e for e in o.engines if e.engine == "R")
+    assert not mine.beyond
+    assert "as far as the evidence reaches" in mine.reason
+
+
+def test_the_forecast_counts_a_range_at_its_worse_edge(fleet):
+    """Asked both ways: the range is forecast as the same engine at the worse of its edges."""
+    spells, rows = fleet
+    s, fit = settings(forecast=ForecastKeys(hours=100.0)), fit_weibull(spells)
+    few = [r for r in rows if r.exit_h < 300.0][:3]
+
+    def told(low, high):
+        mine = life("R", low, last_reading=TODAY, exit_high_h=high)
+        return forecast_fleet(spells, fit, find_running([*few, mine], s), s)
+
+    between, at_high, at_low = told(500.0, 1000.0), told(1000.0, None), told(500.0, None)
+    assert between.failures.expected == pytest.approx(at_high.failures.expected, rel=1e-9)
+    assert between.failures.expected > 1.2 * at_low.failures.expected
+    assert (between.n_between, at_high.n_between) == (1, 0)
+    assert any("told as a range" in x for x in between.sentences)
+    assert not any("told as a range" in x for x in at_high.sentences)
+
+
+def test_the_worse_edge_is_that_of_the_higher_chance(fleet):
+    spells, _ = fleet
+    s = settings()
+    draws = draws_ahead(spells, s, 400, top_h=1000.0)
+    told = find_running([life("R", 500.0, exit_high_h=800.0), life("S", 600.0)], s)
+    at = {e.engine: e.age_h for e in at_worse_edge(told, draws, np.full(2, 100.0))}
+    assert at == {"R": 800.0, "S": 600.0}
 
 
 def test_rank_is_by_signs_then_by_the_upper_edge_and_past_the_horizon_apart(fleet):

@@ -17,6 +17,7 @@ from fleetstats.chapters.ahead.forecast_values import (
     Spares,
 )
 from fleetstats.chapters.ahead.forecast_words import forecast_sentences
+from fleetstats.chapters.ahead.told_between import at_worse_edge, upper_edges
 from fleetstats.chapters.curve_fit import caution_curve
 from fleetstats.core.seeds import stream
 from fleetstats.core.units import text_percent
@@ -89,9 +90,12 @@ def forecast_fleet(
     hours = keys.hours
     if hours is None and any(e.use_from == "none" for e in engines):
         hours = FALLBACK_H
-    age = ages_of(engines)
     width = widths_of(engines, months=keys.months, hours=hours)
-    draws = at_rate_now(draw_for_forecast(spells, settings, age, width), now)
+    top = np.repeat(upper_edges(engines), [e.count for e in engines])
+    draws = at_rate_now(draw_for_forecast(spells, settings, top, width), now)
+    once = tuple(dataclasses.replace(e, count=1) for e in engines)
+    engines = at_worse_edge(engines, draws, widths_of(once, months=keys.months, hours=hours))
+    age = ages_of(engines)
     planned = keys.planned_overhaul_h or settings.study.claimed_interval_h
     p_fail = draws.conditional_failure(age, width)
     failures = CountForecast.of("failures", CountLaw.of_draws(p_fail), level)
@@ -123,6 +127,7 @@ def forecast_fleet(
         share_beyond=_share_beyond(draws, age, width, horizon),
         horizon_h=horizon,
         n_stale=int(sum(e.count for e in engines if e.stale)),
+        n_between=int(sum(e.count for e in engines if e.age_high_h is not None)),
         n_use_assumed=int(sum(e.count for e in engines if e.use_from != "own")),
         season=season,
         spares=_spares(draws, spells, engines, hours, planned, settings),

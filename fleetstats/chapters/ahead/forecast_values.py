@@ -163,6 +163,7 @@ class Forecast(Value):
     horizon_h: float = 0.0
     n_stale: int = 0
     n_use_assumed: int = 0
+    n_between: int = 0
     n_builds: int = 1
     season: Season | None = None
     spares: Spares | None = None

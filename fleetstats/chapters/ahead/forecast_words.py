@@ -60,6 +60,12 @@ def forecast_sentences(f: Forecast) -> tuple[str, ...]:
             f"{text_decided(f.share_beyond, 0.01)} of the expected failures lie past "
             f"{text_hours(f.horizon_h)}, where the evidence ends: that part is extrapolation."
         )
+    if f.n_between:
+        out.append(
+            f"The hours of {count(f.n_between, 'engine')} are told as a range or as “at least”: "
+            "each counts at the edge where failing is likelier, and what it ran beyond “at least” "
+            "is in no figure."
+        )
     builds = (
         f"One life law serves {'both' if f.n_builds == 2 else f'all {f.n_builds}'} builds. "
         if f.n_builds > 1

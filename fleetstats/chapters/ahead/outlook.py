@@ -6,14 +6,17 @@ engines would rank them by an extrapolation.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
+from typing import TypeVar
 
 import numpy as np
 
+from fleetstats.bands.averaged.curves import LifeCurves
 from fleetstats.chapters.ahead.forecast import draws_ahead
-from fleetstats.chapters.ahead.outlook_curves import Curves
+from fleetstats.chapters.ahead.outlook_curves import Chance, Curves
 from fleetstats.chapters.ahead.outlook_values import EngineOutlook, Outlook, Sign
 from fleetstats.chapters.ahead.outlook_words import outlook_sentences, reason_words
+from fleetstats.chapters.ahead.told_between import sign_of, upper_edges, worse_of
 from fleetstats.core.value import Array
 from fleetstats.spells.running import RunningEngine, ages_of, refuse_too_many
 from fleetstats.spells.spells import Spells
@@ -23,6 +26,8 @@ from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.ids import id_order, normalise_id
 from fleetstats.vocabulary.wording import count
+
+OneChance = TypeVar("OneChance", Chance, Chance | None)
 
 NEXT_H = 100.0
 """Hours of the second outlook beside the next check (a common planning step, no source)."""
@@ -74,17 +79,24 @@ def look_ahead(
     planned = settings.forecast.planned_overhaul_h or settings.study.claimed_interval_h
     horizon = spells.horizon_h(least=settings.evidence.min_at_risk)
     age = np.array([e.age_h for e in engines])
-    top = float(age.max()) + max(check_h, NEXT_H)
+    # past the evidence nothing is said, so that an upper edge there counts up to its end
+    high = np.maximum(np.minimum(upper_edges(engines), horizon), age)
+    top = float(high.max()) + max(check_h, NEXT_H)
     draws = draws_ahead(spells, settings, DRAWS, top_h=max(top, planned or 0.0))
     curves = Curves(spells=spells, fit=fit, settings=settings, draws=draws)
-    within_check, within_next = curves.within(age, check_h), curves.within(age, NEXT_H)
-    to_planned = curves.until(age, planned) if planned is not None else [None] * len(age)
-    left = _edges(draws.remaining_life(age, REMAINING_SHARE), level)
+    within_check = _at_both(age, high, lambda t: curves.within(t, check_h))
+    within_next = _at_both(age, high, lambda t: curves.within(t, NEXT_H))
+    to_planned: list[Chance | None] = [None] * len(age)
+    if planned is not None:
+        to_planned = _at_both(age, high, lambda t: curves.until(t, planned))
+    left = _left(draws, age, high, level)
     everyone = np.sort(ages_of(engines))
     worn = np.searchsorted(everyone, age, side="left") / len(everyone)
     rows = []
     for i, e in enumerate(engines):
-        mine = _weighed((*(signs or {}).get(normalise_id(e.engine), ()), *_doubts(e, settings)))
+        mine = _weighed(
+            (*(signs or {}).get(normalise_id(e.engine), ()), *_doubts(e, settings, horizon))
+        )
         beyond = bool(age[i] > horizon)
         low, mid, high = (float(x[i]) if age[i] + x[i] <= horizon else None for x in left)
         rows.append(
@@ -101,6 +113,7 @@ def look_ahead(
                 remaining_h=mid,
                 remaining_high_h=high,
                 worn=float(worn[i]),
+                age_high_h=e.age_high_h if e.told_between else None,
                 beyond=beyond,
                 signs=mine,
                 reason=reason_words(mine, within_next[i], beyond, horizon),
@@ -125,6 +138,12 @@ def _weighed(signs: tuple[Sign, ...]) -> tuple[Sign, ...]:
     return tuple(sorted(signs, key=lambda s: -s.weight))
 
 
+def _left(draws: LifeCurves, low: Array, high: Array, level: float) -> tuple[Array, ...]:
+    """Return the hours left with their band, at the edge where fewer are left."""
+    told = [_edges(draws.remaining_life(t, REMAINING_SHARE), level) for t in (low, high)]
+    return tuple(np.minimum(a, b) for a, b in zip(*told, strict=True))
+
+
 def _edges(values: Array, level: float) -> tuple[Array, Array, Array]:
     """Lower edge, median and upper edge over the draws (B, n)."""
     tail = (1.0 - level) / 2.0
@@ -132,12 +151,30 @@ def _edges(values: Array, level: float) -> tuple[Array, Array, Array]:
     return low, mid, high
 
 
-def _doubts(e: RunningEngine, settings: Settings) -> tuple[Sign, ...]:
+def _at_both(
+    low: Array, high: Array, chances: Callable[[Array], Sequence[OneChance]]
+) -> list[OneChance]:
+    """Return each engine's chance, at the worse edge where its hours lie between two."""
+    between = np.flatnonzero(high > low)
+    told = chances(np.concatenate([low, high[between]]))
+    out = list(told[: len(low)])
+    for i, other in zip(between, told[len(low) :], strict=True):
+        mine = out[i]
+        if other is not None:  # none is told past the planned overhaul, which the low edge is not
+            out[i] = other if mine is None else worse_of(mine, other)
+    return out
+
+
+def _doubts(e: RunningEngine, settings: Settings, horizon: float) -> tuple[Sign, ...]:
+    out = sign_of(e, horizon)
     if e.stale:
-        return (Sign(weight=1, text=f"last read on {e.read_on}: its hours are not known today"),)
+        return (
+            Sign(weight=1, text=f"last read on {e.read_on}: its hours are not known today"),
+            *out,
+        )
     if not e.read_on and settings.study.analysis_date is not None:
-        return (Sign(weight=1, text="the last reading has no date"),)
-    return ()
+        return (Sign(weight=1, text="the last reading has no date"), *out)
+    return out
 
 
 def _upper(e: EngineOutlook) -> float:

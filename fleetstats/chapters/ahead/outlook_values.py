@@ -29,6 +29,9 @@ class EngineOutlook(Value):
 
     Parameters
     ----------
+    age_h, age_high_h : float, float or None
+        Hours at the last reading; where they are told as a range its edges, and a chance is then
+        that at the edge where it is higher.
     next_check, next_100 : Chance
         Chance of the failure in question within the next check and the next 100 h.
     to_overhaul : Chance or None
@@ -63,6 +66,7 @@ class EngineOutlook(Value):
     reason: str
     rank: int | None = None
     count: int = 1
+    age_high_h: float | None = None
 
 
 @value

@@ -17,6 +17,7 @@ from fleetstats.desk.standing import Standing
 from fleetstats.desk.words import words, words_of
 from fleetstats.records.audit.lines_to_add import MAPS
 from fleetstats.records.guess.guess import Guess, GuessedSheet
+from fleetstats.records.guess.write import OPEN_SIGN, STOPPING
 from fleetstats.study.record_settings import SHAPES
 from fleetstats.tables.cells import CellError, parse_date, parse_number, text
 from fleetstats.vocabulary.endings import ENDINGS, FAILING_ENDINGS
@@ -323,6 +324,11 @@ def _of_study(guess: FolderGuess, raw: dict[str, Any], now: Standing) -> Iterato
                 yield _of_day(g, held)
         elif g.what == "hours.factors":
             yield from _of_factors(guess, raw, g)
+        elif g.what in STOPPING and not g.stands and held in (None, OPEN_SIGN):
+            may = tuple(Choice(value=v, shown=labels[f"{key} {v}"]) for v in g.alternatives)
+            till = g.effect if held else words("records", "merged_till_then")
+            yield OpenThing(number=0, table=table, key=key, asks=words("records", f"ask_{key}"),
+                      reason=g.reason, effect=till, choices=may, stops=bool(held))  # fmt: skip
         elif not g.stands and held is None:
             may = tuple(Choice(value=v, shown=labels.get(f"{key} {v}", v)) for v in g.alternatives)
             yield OpenThing(number=0, table=table, key=key, asks=words("records", f"ask_{key}"),

@@ -6,9 +6,9 @@ import tomllib
 from dataclasses import dataclass, field
 from typing import Any
 
+from fleetstats.records.guess.write import OPEN_SIGN
+
 MAPS = ("columns", "endings", "kinds", "causes", "renews")
-OPEN_SIGN = "…"
-"""What stands in a line of the study file that a person has to fill in."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

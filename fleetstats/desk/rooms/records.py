@@ -17,7 +17,7 @@ from fleetstats.desk.standing import Standing
 from fleetstats.desk.words import words
 from fleetstats.records.guess.kept import count_guesses, drop_open, keep_guesses
 from fleetstats.records.guess.study import plain_name
-from fleetstats.records.guess.write import add_sheets, study_text
+from fleetstats.records.guess.write import FLAGS, STOPPING, add_sheets, study_text
 from fleetstats.study.edit import add_file, remove_file, set_key, unset_key
 from fleetstats.study.record_settings import SHAPES
 from fleetstats.study.scaffold import toml_text
@@ -74,7 +74,7 @@ def show(place: DeskPlace, form: Sent) -> dict[str, Any]:
 
 def _excused(v: RecordsView) -> bool:
     """Return whether what is wrong with the study file is asked on the page, and nothing else."""
-    asked = [a for a in v.asks if a.stops and a.table in ("study", "file", "hours")]
+    asked = [a for a in v.asks if a.stops and a.table in ("study", "file", "hours", "merge")]
     return bool(v.now.wrong) and len(v.now.wrong) <= len(asked)
 
 
@@ -171,7 +171,9 @@ def answer(place: DeskPlace, form: Sent) -> str:
         where = f"{file.place}: {key}"
     if ask.kind == "factor":
         path = ("hours", "factors", key)
-    if table == "merge":
+    if not number and f"{table}.{key}" in STOPPING:
+        value = FLAGS[value]
+    elif table == "merge":
         path, value = ("merge", "decisions"), _decided(v.raw, key, str(value))
 
     def change(text: str) -> str:

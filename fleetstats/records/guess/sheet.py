@@ -47,7 +47,10 @@ NOTHING_GIVEN: Final = Given()
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReadSheet:
-    """A sheet guessed, with what the study as a whole is guessed from."""
+    """A sheet guessed, with what the study as a whole is guessed from.
+
+    `troubled` are the engines of rows that tell of a failure, or whose word is open.
+    """
 
     sheet: GuessedSheet
     dates: Mapping[dt.date, int]
@@ -56,6 +59,7 @@ class ReadSheet:
     minutes: str
     engines: frozenset[str]
     title_day: TitleDay | None = None
+    troubled: frozenset[str] = frozenset()
 
 
 def read_sheet(
@@ -148,17 +152,18 @@ def _read(
     rows = [r for r in body if not _is_total(r, engine_at)]
     happen = happenings_of(columns) if found.shape == "histories" else {}
     left = [c for c in columns if c.at not in happen]
-    words, n_open, n_blank, by_word = _words(found, rows, header)
+    words, n_open, n_blank, by_word, ill = _words(found, rows, header)
     ways, first = guess_ways(found, rows, grid.delimiter)
     meter, head = meter_in_heads(found)
     settings = [*ways] if "source" in found.index else [source, *ways]
     treat = _blank_endings(n_blank, len(rows)) if found.shape == "lives" else ()
-    engines = {
-        normalise_id(text(c))
+    named = {
+        r.row: normalise_id(text(c))
         for r in rows
         if engine_at is not None and engine_at < len(r.cells)
         and not is_blank(c := r.cells[engine_at])
     }  # fmt: skip
+    engines = frozenset(named.values())
     sheet = GuessedSheet(
         file=grid.file,
         sheet=grid.sheet,
@@ -184,7 +189,8 @@ def _read(
         meter="" if "meter" in found.index else meter,
         meter_head=head,
         minutes=counts_minutes(found),
-        engines=frozenset(engines),
+        engines=engines,
+        troubled=frozenset(e for row, e in named.items() if row in ill),
         title_day=find_title_day(grid.lines[: header.at], sheet.place, first),
     )
 
@@ -197,8 +203,12 @@ def _is_total(row: RawRow, at: int | None) -> bool:
 
 def _words(
     found: Columns, rows: Sequence[RawRow], header: Header
-) -> tuple[dict[str, tuple[Guess, ...]], int, int, dict[str, int]]:
-    """Return the guesses on words by kind, rows whose word is open, rows without, rows by word."""
+) -> tuple[dict[str, tuple[Guess, ...]], int, int, dict[str, int], frozenset[int]]:
+    """Return the guesses on words by kind, and counts of rows.
+
+    The counts are rows whose word is open, rows without one and rows by word; the rows at the end
+    are those that tell of a failure, or may.
+    """
     out: dict[str, tuple[Guess, ...]] = {"endings": (), "kinds": (), "causes": ()}
     hints = row_hints(rows, found.index, header.heads)
     name = "kind" if found.shape == "log" else "ending"
@@ -226,7 +236,7 @@ def _words(
         causes, _ = words_of(rows, cause_at, {})
         out["causes"] = guess_causes(causes, frozenset(failing))
     ordered = dict(sorted(by_word.items(), key=lambda kv: (-kv[1], kv[0])))
-    return out, n_open, len(blank), ordered
+    return out, n_open, len(blank), ordered, frozenset(failing)
 
 
 def row_hints(

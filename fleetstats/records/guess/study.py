@@ -18,6 +18,7 @@ from fleetstats.records.guess.guess import (
     GuessedStudy,
     PassedSheet,
 )
+from fleetstats.records.guess.returns import guess_returns
 from fleetstats.records.guess.sheet import NOTHING_GIVEN, ReadSheet, read_sheet
 from fleetstats.records.guess.ways import guess_analysis_date, guess_meter, guess_source
 from fleetstats.study.record_settings import METERS
@@ -154,6 +155,7 @@ def share_settings(
     titles = [r.title_day for r in read if r.title_day is not None]
     out = [guess_analysis_date(days, today, titles), *meters]
     out += _minutes(hours)
+    out += guess_returns(read)
     standard = standard or meters[0].value
     sheets = []
     for r in read:

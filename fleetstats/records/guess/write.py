@@ -28,6 +28,14 @@ LONGEST_KEY: Final = 200
 
 ADDED: Final = "# Guessed as the files were added; each guess says why and how sure it is."
 
+STOPPING: Final = ("merge.returns",)
+"""Settings whose default could hide a failure: left open, they stand as no value, and it stops."""
+
+OPEN_SIGN: Final = "…"
+"""What stands in place of a value that is open where nothing may go on without it."""
+
+FLAGS: Final = {"true": True, "false": False}
+
 FIRST_TABLES = ("study", "hours")
 """Tables of settings that stand above the record files, since guesses concern them."""
 
@@ -119,9 +127,11 @@ def study_text(guessed: GuessedStudy, *, title: str = "Our fleet") -> str:
     for g in guessed.settings:
         if g.stands and not g.known:
             given[g.what] = _typed(g.value)
-            notes[g.what] = _remark(g)
+            notes[g.what] = remark_of(g)
+        elif not g.stands and g.what in STOPPING:
+            given[g.what], notes[g.what] = OPEN_SIGN, remark_of(g)
         elif not g.stands:
-            left[g.what] = _remark(g)
+            left[g.what] = remark_of(g)
     out = [*_HEAD, "#", *(f"# {_plain(x)}" for x in guessed.lines), ""]
     for table in FIRST_TABLES:
         out += setting_lines(table, given, notes, left)
@@ -140,6 +150,8 @@ def study_text(guessed: GuessedStudy, *, title: str = "Our fleet") -> str:
 
 
 def _typed(value: str) -> Any:
+    if value in FLAGS:
+        return FLAGS[value]
     return dt.date.fromisoformat(value) if re.fullmatch(r"\d{4}-\d\d-\d\d", value) else value
 
 
@@ -149,7 +161,7 @@ def _plain(shown: str) -> str:
     return out if len(out) <= LONGEST_REMARK else f"{out[:LONGEST_REMARK]} …"
 
 
-def _remark(g: Guess) -> str:
+def remark_of(g: Guess) -> str:
     """Return what stands beside a guess: how sure, why, what it does; the choices if it is open."""
     rows = ", ".join(str(r) for r in g.rows)
     more = f" and {g.n_rows - len(g.rows)} more" if g.n_rows > len(g.rows) else ""
@@ -159,7 +171,7 @@ def _remark(g: Guess) -> str:
     if g.stands:
         effect = f" {_plain(g.effect)}." if g.effect else ""
         return f"# {g.sure}: {reason}{effect}"
-    may = ", ".join(toml_text(_plain(a)) for a in g.alternatives)
+    may = ", ".join(a if a in FLAGS else toml_text(_plain(a)) for a in g.alternatives)
     choices = f" One of {may}." if len(g.alternatives) > 1 else f" Perhaps {may}." if may else ""
     effect = f" Until then: {_plain(g.effect)}." if g.effect else ""
     return f"{OPEN_MARK} {reason}{choices}{effect}"
@@ -168,10 +180,10 @@ def _remark(g: Guess) -> str:
 def _line(key: str, g: Guess) -> str:
     """Return the line of one guess: stated, as a remark where the reader knows, or left open."""
     if len(key) > LONGEST_KEY:
-        return f"{OPEN_MARK} {_plain(key)}: a long text where a word belongs. {_remark(g)[2:]}"
+        return f"{OPEN_MARK} {_plain(key)}: a long text where a word belongs. {remark_of(g)[2:]}"
     if not g.stands:
-        return f'# {key} = "…"    {_remark(g)}'
-    line = f"{key} = {toml_text(g.value)}    {_remark(g)}"
+        return f'# {key} = "…"    {remark_of(g)}'
+    line = f"{key} = {toml_text(g.value)}    {remark_of(g)}"
     return f"# {line} It is read so without a line." if g.known else line
 
 
@@ -196,7 +208,7 @@ def sheet_lines(s: GuessedSheet) -> Iterator[str]:
     if s.shape.stands:
         yield _line("shape", s.shape)
     else:
-        yield f'shape = "…"    {_remark(s.shape)}'
+        yield f'shape = "…"    {remark_of(s.shape)}'
     for g in s.settings:
         yield _line(g.what, g)
     yield ""
@@ -227,5 +239,5 @@ def _treat(guesses: Sequence[Guess]) -> list[str]:
     """Return the lines left open under [treat], one for each finding, whatever sheets have it."""
     by_code: dict[str, list[str]] = {}
     for g in guesses:
-        by_code.setdefault(g.what, []).append(_remark(g))
+        by_code.setdefault(g.what, []).append(remark_of(g))
     return [f'# {code} = "…"    {told[0]}' for code, told in by_code.items()]

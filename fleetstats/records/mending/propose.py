@@ -30,7 +30,7 @@ DECIDED = ("mended-aside", "mend-refused")
 
 ALIKE = "ids-alike"
 
-UNREAD = ("unreadable", "unread", "date-ambiguous", "date-impossible")
+UNREAD = ("unreadable", "unread", "date-ambiguous", "date-impossible", "cell-left-out")
 """How the codes of findings end that tell of a cell which could not be read."""
 
 WORDS = ("ending-unknown", "log-kind-unknown")

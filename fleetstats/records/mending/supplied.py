@@ -55,7 +55,10 @@ class Supplied(Value):
             return self.match.index[column]
         heads = [i for i, h in enumerate(self.table.header) if h.strip() == column.strip()]
         own = {i for n, i in self.match.index.items() if self.match.shown.get(n) == column}
-        return at if at is not None else next((i for i in heads if i in own), None)
+        if at is None:
+            at = next((i for i in heads if i in own), None)
+        # of heads that stand twice in a history, the reader numbers the second
+        return min(own) if at is None and len(own) == 1 else at
 
     def name(self, at: int) -> str:
         """Return the name by which mends know the column at a position."""

@@ -17,7 +17,7 @@ from fleetstats.records.mends.cells import DATE, NUMBER
 from fleetstats.records.mends.log import MOST_MENDS, added_to, read_mends, write_mends
 from fleetstats.records.mends.mend import ASIDE, VALUE, Mend
 from fleetstats.study.study import MENDS_FILE, Study
-from fleetstats.tables.cells import text
+from fleetstats.tables.cells import exact_text, text
 
 TAKE, GIVE, SET_ASIDE, LEAVE = "take it", "give another", "set aside", "leave"
 CHOICES: Mapping[str, str] = {
@@ -207,8 +207,9 @@ def _mend(d: Decision, of: Supplied | None, day: str) -> Mend | str:
     at = of.position(d.column) if d.column else None
     if d.column and at is None:
         return f"column '{d.column[:60]}' is not in the file, or stands there twice."
-    stands = "" if at is None else text(raw.cells[at])
-    if d.old is not None and at is not None and stands != text(d.old):
+    stands = "" if at is None else exact_text(raw.cells[at])
+    seen = () if at is None else (stands, text(raw.cells[at]))  # a proposal shows fewer digits
+    if d.old is not None and at is not None and text(d.old) not in seen:
         return f"column '{d.column}': '{text(d.old)[:60]}' was seen, '{stands[:60]}' stands there."
     new, why, by = (text(x)[:MOST_TEXT] for x in (d.new, d.why, d.by))
     if at is not None:

@@ -13,13 +13,13 @@ from typing import Any
 from fleetstats.core.provenance import digest_file
 from fleetstats.core.value import Value, value
 from fleetstats.records.mends.cells import column_at, kinds_of, match_of, typed
-from fleetstats.records.mends.effect import told_of
+from fleetstats.records.mends.effect import HistoryTells, told_of
 from fleetstats.records.mends.log import MendLog
 from fleetstats.records.mends.mend import ASIDE, Mend, Mended
 from fleetstats.records.trouble.scan import FAILING, Scanner
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile, Study
-from fleetstats.tables.cells import text
+from fleetstats.tables.cells import exact_text
 from fleetstats.tables.columns import ColumnMatch
 from fleetstats.tables.settle import settle_file
 from fleetstats.tables.table import RawRow, RawTable
@@ -121,7 +121,7 @@ class TableMends:
             if m.column and at is None:
                 self.findings.append(refuse(m, "mend-refused/column"))
                 continue
-            stands = "" if at is None else text(raw.cells[at])
+            stands = "" if at is None else exact_text(raw.cells[at])
             if at is not None and stands != m.old:
                 self.findings.append(refuse(m, "mend-refused/old", was=m.old[:60], now=stands[:60]))
                 continue
@@ -165,8 +165,10 @@ def refuse(m: Mend, key: str, **fields: str) -> Finding:
 
 def _scanner(
     table: RawTable, file: RecordFile, settings: Settings, match: ColumnMatch
-) -> Scanner | None:
+) -> Scanner | HistoryTells | None:
     """Return the search for trouble of a table as supplied; None where its shape has none."""
+    if file.shape == "histories" and match.usable:
+        return HistoryTells(match, file)
     if file.shape not in FAILING or not match.usable:
         return None
     numbers = [n for n in match.index if n in ("hours", "exit_hours", "entry_hours")]

@@ -7,6 +7,7 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
+from fleetstats.records.histories.columns import find_columns
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile
 from fleetstats.tables.columns import ColumnMatch, match_columns
@@ -14,6 +15,8 @@ from fleetstats.tables.table import RawTable
 from fleetstats.vocabulary.fields.bench import BENCH_FIELDS
 from fleetstats.vocabulary.fields.checks import CHECK_FIELDS
 from fleetstats.vocabulary.fields.field import Field
+from fleetstats.vocabulary.fields.histories import HISTORY_FIELDS
+from fleetstats.vocabulary.fields.history_heads import read_name
 from fleetstats.vocabulary.fields.leakdown import LEAKDOWN_FIELDS
 from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
 from fleetstats.vocabulary.fields.log import LOG_FIELDS
@@ -23,11 +26,12 @@ NUMBER, DATE = "number", "date"
 FIELDS: Mapping[str, tuple[Field, ...]] = {
     "lives": LIFE_FIELDS,
     "log": LOG_FIELDS,
+    "histories": HISTORY_FIELDS,
     "checks": CHECK_FIELDS,
     "leakdown": LEAKDOWN_FIELDS,
     "bench": BENCH_FIELDS,
 }
-"""Columns that each shape of records knows."""
+"""Columns that each shape of records knows; those of a history's happenings come by its heads."""
 
 PLAIN_NUMBER = re.compile(r"-?[0-9]+(\.[0-9]+)?")
 PLAIN_DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
@@ -36,6 +40,8 @@ PLAIN_DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 def match_of(table: RawTable, file: RecordFile, settings: Settings) -> ColumnMatch:
     """Return the columns of a table as the readers of its shape find them."""
     fields = FIELDS.get(file.shape, ())
+    if file.shape == "histories":
+        return find_columns(table, file, settings.categories.columns).match
     if file.shape != "lives":
         return match_columns(table, fields, file.columns)
     covariates, words = settings.groups.covariates, settings.categories.columns
@@ -48,9 +54,11 @@ def kinds_of(match: ColumnMatch, file: RecordFile, settings: Settings) -> dict[i
     numbers = {*hours, "count", *settings.groups.covariates}
     out = {}
     for name, at in match.index.items():
-        if name in numbers:
+        happening = read_name(name) if file.shape == "histories" else None
+        told = "" if happening is None else happening.told
+        if name in numbers or told in ("hours", "reading"):
             out[at] = NUMBER
-        elif name == "date" or name.endswith("_date"):
+        elif name == "date" or name.endswith("_date") or told == "date":
             out[at] = DATE
     return out
 

@@ -185,6 +185,8 @@ def _set(lines: list[str], raw: dict[str, Any], path: Path, value: Any, comment:
     kin = [s for s in sections if s.path[: _owner(path)] == path[: _owner(path)]]
     others = [s for s in sections if s.path[:1] != (RECORDS,)]
     at = max(s.end for s in (kin or others or sections))
+    while at < len(lines) and lines[at].lstrip().startswith("#"):  # a remark stays in its table
+        at += 1
     gap = [mark] if at > 0 else []
     lines[at:at] = [*gap, f"[{head}]{mark}", new]
     if at + len(gap) + 2 < len(lines) and lines[at + len(gap) + 2].strip().startswith("["):

@@ -36,6 +36,15 @@ class Head:
         return f"{self.happening} {self.told or 'work'} {self.number}"
 
 
+def read_name(name: str) -> Head | None:
+    """Return the head whose `Head.name` is given; None where it is no name of a happening."""
+    happening, _, rest = name.rpartition(" ")[0].rpartition(" ")
+    number = name.rpartition(" ")[2]
+    if not happening or rest not in TOLD or not number.isdigit():
+        return None
+    return Head(happening, rest, int(number))
+
+
 def read_head(header: str) -> Head | None:
     """Return what a head tells; None where it names no happening.
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -26,6 +27,7 @@ from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile
 from fleetstats.tables.cells import CellError, is_blank, parse_date, parse_flag, parse_number, text
 from fleetstats.tables.doubt import FigureDoubt
+from fleetstats.tables.doubt_days import DayDoubt, read_day_doubt
 from fleetstats.vocabulary.endings import ENDINGS_BY_WORD
 from fleetstats.vocabulary.events import EVENTS_BY_WORD
 from fleetstats.vocabulary.fields.categories import NOT_GIVEN, known_levels, level_of
@@ -178,7 +180,13 @@ class RowHider:
         return UNREAD if x is None else self._number_text(few_digits(x)) + (" %" * percent)
 
     def _date(self, m: Meaning, cell: Any) -> str:
-        day = parse_date(cell, self.ways.day_first)
+        try:
+            day = parse_date(cell, self.ways.day_first)
+        except CellError:
+            told = read_day_doubt(cell, self.ways.day_first, self.ways.until) if m.doubt else None
+            if told is None:
+                raise
+            return self._doubtful_day(m.name, told)
         return "" if day is None else self.day(m.name, day).isoformat()
 
     def day(self, name: str, day: dt.date) -> dt.date:
@@ -190,6 +198,28 @@ class RowHider:
         if name in ("in_service_date", "observed_from_date"):
             return steps.first_day(day)
         return steps.last_day(day, self.hider.settings.study.analysis_date)
+
+    def _doubtful_day(self, name: str, told: DayDoubt) -> str:
+        """Return words for a span of days: those of its own kind whose span holds it, coarsened."""
+        steps, until = self.hider.steps, self.ways.until
+        if told.low == told.high:
+            day = self.day(name, told.low)
+            short = day.strftime("%d.%m.%y")
+            read = read_day_doubt(short, True, until)
+            return short if read is not None and read.low == day else day.isoformat()
+        low, high = steps.first_day(told.low), steps.last_day(told.high, until)
+        for words in day_words(told):
+            span = read_day_doubt(words, self.ways.day_first, until)
+            if span is not None and (span.low, span.high) == (low, high):
+                return words
+        wide = (
+            day_words(DayDoubt(told.low, told.high, how)) for how in ("quarter", "year", "about")
+        )
+        for words in itertools.chain.from_iterable(wide):
+            span = read_day_doubt(words, self.ways.day_first, until)
+            if span is not None and span.low <= low and high <= span.high:
+                return words
+        return UNREAD
 
     def _flag(self, _m: Meaning, cell: Any) -> str:
         told = parse_flag(cell)
@@ -300,6 +330,21 @@ class RowHider:
         if hours is None or not math.isfinite(hours):
             return "told"
         return self._number_text(self._map(hours) * PER_HOUR[self.ways.unit])
+
+
+def day_words(told: DayDoubt) -> Iterator[str]:
+    """Yield words that name spans of days around one, of its kind, the narrowest first."""
+    day = told.middle
+    month, quarter = f"{day:%Y-%m}", f"Q{(day.month + 2) // 3} {day.year}"
+    if told.how == "month":
+        yield month
+    elif told.how == "quarter":
+        yield quarter
+    elif told.how == "year":
+        yield str(day.year)
+        yield from (f"{y}/{y + 1}" for y in (told.low.year, day.year - 1))
+    else:
+        yield from (f"about {w}" for w in (month, quarter, str(day.year)))
 
 
 END_OF = ("exit_hours", "since_new_hours", "hours")

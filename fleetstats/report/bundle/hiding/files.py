@@ -123,7 +123,8 @@ def _open(table: RawTable, file: RecordFile, settings: Settings) -> OpenFile:
         numbers=hours.get(file.shape, tuple(numbers)),
         dates=[m.name for m in schema.values() if m.kind == "date"],
     )
-    ways = Ways(decimal=told.decimal, day_first=told.day_first, unit=settings.hours.unit)
+    ways = Ways(decimal=told.decimal, day_first=told.day_first, unit=settings.hours.unit,
+                until=settings.study.analysis_date)  # fmt: skip
     return OpenFile(file, table, match, ways, schema)
 
 
