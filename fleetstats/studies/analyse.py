@@ -17,10 +17,11 @@ from fleetstats.bands.likelihood.wald import band_normal
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.cautions import qualify
 from fleetstats.chapters.change import know_rise
+from fleetstats.chapters.failing import fail_chapter, miss_chapter
 from fleetstats.chapters.looks_made import with_looks_made
 from fleetstats.chapters.registry import CHAPTERS, work_order
 from fleetstats.core.beside import Beside, Later
-from fleetstats.core.errors import FitError, FleetstatsError, RecordError, SettingError
+from fleetstats.core.errors import FitError, RecordError, SettingError
 from fleetstats.core.provenance import Provenance, SourceFile, installed_versions
 from fleetstats.core.stages import silent
 from fleetstats.core.value import Array, Value
@@ -50,7 +51,6 @@ from fleetstats.survival.fit import Fit
 from fleetstats.survival.second_opinion import Opinion, open_libraries, second_opinions
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
 from fleetstats.vocabulary.caution import Caution
-from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.wording import count
 
 CURVE_POINTS = 97
@@ -305,8 +305,9 @@ def add_chapters(
 ) -> Results:
     """Return `base` with every further chapter that its records and settings allow.
 
-    A chapter that fails leaves a caution with its reason; it never stops the others. The
-    libraries' opinions, where they were asked for, are waited for as late as can be.
+    A chapter that fails, whatever it raises, leaves a caution with its reason; it never stops the
+    others, but for those that rest on it. The libraries' opinions, where they were asked for, are
+    waited for as late as can be.
     """
     keys = work_order(CHAPTERS)
     long = sorted((k for k in keys if CHAPTERS[k].apart), key=lambda k: -CHAPTERS[k].apart)
@@ -319,13 +320,16 @@ def add_chapters(
 
     def work(key: str) -> None:
         chapter = CHAPTERS[key]
+        if missing := [k for k in chapter.needs if k in failed]:
+            failed[key] = miss_chapter(chapter, CHAPTERS[missing[0]])
+            return
         stage(chapter.stage)
         try:
             value = apart[key].take() if key in apart else chapter.work_out(base, in_order())
         except SettingError:
             raise  # what was asked for cannot be, as a value that no life has
-        except FleetstatsError as error:
-            failed[key] = caution("chapter-failed", chapter=key, title=chapter.stage, reason=error)
+        except Exception as error:
+            failed[key] = fail_chapter(chapter, error)
             return
         if value is not None:
             found[key] = value
@@ -349,4 +353,6 @@ def add_chapters(
                  if isinstance(f, SourceFile))  # fmt: skip
     provenance = replace(base.provenance, files=(*base.provenance.files, *more))
     base = replace(base, chapters=chapters, troubles=tuple(troubles), provenance=provenance)
-    return base if cautions is None else qualify(base, cautions.items)  # type: ignore[attr-defined]
+    if cautions is None and not troubles:
+        return base
+    return qualify(base, (*troubles, *getattr(cautions, "items", ())))

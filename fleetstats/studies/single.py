@@ -8,10 +8,11 @@ from dataclasses import dataclass, field, replace
 from fleetstats.advice.advice import Advice
 from fleetstats.advice.advise import advise_hours
 from fleetstats.chapters.cautions import collect_cautions
+from fleetstats.chapters.failing import fail_chapter
 from fleetstats.chapters.looks_made import with_looks_made
 from fleetstats.chapters.plan import Plan
 from fleetstats.chapters.registry import CHAPTERS, needed_by
-from fleetstats.core.errors import FleetstatsError, SettingError
+from fleetstats.core.errors import SettingError
 from fleetstats.core.stages import silent
 from fleetstats.core.value import Value
 from fleetstats.records.audit.finding import Audit
@@ -23,7 +24,6 @@ from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
 from fleetstats.survival.fit import Fit
 from fleetstats.vocabulary.caution import Caution
-from fleetstats.vocabulary.cautions import caution
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,9 +115,8 @@ def cautions_at(
             told += [v for k, v in work_some(there, [key]).items() if CHAPTERS[k].qualifies]
         except SettingError:
             raise
-        except FleetstatsError as error:
-            stage = CHAPTERS[key].stage
-            failed.append(caution("chapter-failed", chapter=key, title=stage, reason=error))
+        except Exception as error:
+            failed.append(fail_chapter(CHAPTERS[key], error))
     if advice is None:
         advice = advise_hours(base.spells, base.fit, settings)
     found = collect_cautions(
