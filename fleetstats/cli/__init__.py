@@ -156,7 +156,7 @@ class Verbs(click.Group):
             ctx.exit(2 if isinstance(error, SettingError) else 1)
         except MemoryError:
             put_error(
-                "there is not enough memory for this. Use fewer --workers, or "
+                "there is not enough memory for this. Use fewer --workers, a larger --memory, or "
                 "'fleetstats study --chunks' for a long table."
             )
             ctx.exit(1)

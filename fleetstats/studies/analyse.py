@@ -33,6 +33,7 @@ from fleetstats.spells.build import Built, build_spells
 from fleetstats.spells.event import Event
 from fleetstats.spells.spells import Spells
 from fleetstats.studies.by_chunks import add_claim, lives_by_chunks
+from fleetstats.studies.costs import REPORT, say_costs, say_reading, stage_words
 from fleetstats.studies.how_read import choose_reading, option_of
 from fleetstats.studies.reads import Reads, telling
 from fleetstats.study.assumptions import assumptions
@@ -72,6 +73,8 @@ def analyse(
     command: str = "",
     opened: Tables | None = None,
     beside: Beside | None = None,
+    memory: int | None = None,
+    tell: Callable[[str], None] = silent,
 ) -> Results:
     """Run a study from its records to its advice.
 
@@ -90,6 +93,10 @@ def analyse(
         Tables at hand, as for `read_records`; they are whole.
     beside : Beside, optional
         A process that asks the libraries meanwhile; no result depends on it.
+    memory : int, optional
+        Bytes that the work may take, as for `choose_reading`; whoever calls holds it to them.
+    tell : callable
+        Told how long the work takes, where that is long, before it begins.
 
     Returns
     -------
@@ -114,7 +121,9 @@ def analyse(
     Bulk: 260 rows read = 260 used + 0 set aside; 260 engines, 255 different spells
     """
     settings = study.settings
-    how = choose_reading(study, chunks, at_hand=opened is not None)
+    how = choose_reading(study, chunks, at_hand=opened is not None, memory=memory)
+    if opened is None and (told := say_reading(study, by_chunks=how.by_chunks)):
+        tell(told)
     chapters: dict[str, Value] = {}
     if how.by_chunks:
         records, audit, built, chapters = lives_by_chunks(study, stage)
@@ -123,6 +132,8 @@ def analyse(
     study = with_looks_made(study, records.sources, built.spells)
     settings = study.settings
     beside = beside or Beside(wanted=False)
+    if told := say_costs(len(built.spells), () if how.by_chunks else (*CHAPTERS, REPORT)):
+        tell(told)
     asks = not how.by_chunks  # the libraries take rows of single lives
     if asks and built.spells.n_failed > 0:
         beside.begin(open_libraries)
@@ -323,7 +334,7 @@ def add_chapters(
         if missing := [k for k in chapter.needs if k in failed]:
             failed[key] = miss_chapter(chapter, CHAPTERS[missing[0]])
             return
-        stage(chapter.stage)
+        stage(stage_words(key, len(base.spells)))
         try:
             value = apart[key].take() if key in apart else chapter.work_out(base, in_order())
         except SettingError:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import json
 from contextlib import nullcontext
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -14,6 +15,7 @@ from fleetstats.chapters import registry
 from fleetstats.chapters.compose import compose_checked
 from fleetstats.core.errors import FitError, SettingError
 from fleetstats.document.document import Statement
+from fleetstats.report.checkers.answers import FOLDER, check_files
 from fleetstats.studies.analyse import analyse
 from fleetstats.study.study import Study, read_study
 
@@ -145,3 +147,18 @@ def test_by_chunks_too_a_chapter_that_fails_leaves_the_answer(
     assert results.advice.verdict is not None
     assert any("could not be worked out" in p for p in results.advice.verdict.provisos)
     assert statements(results, "claim")[0].startswith("A part of the report could not be made")
+
+
+def test_a_fit_beyond_the_shapes_that_bands_look_at_gives_a_report(tmp_path: Path) -> None:
+    """All within 40 h of each other: the best shape is steeper than any wear."""
+    rows = [f"A{i},{900 + i},{'running' if i % 9 else 'failed'}" for i in range(40)]
+    (tmp_path / "study.toml").write_text(STUDY, "utf-8")
+    lives = "\n".join(["engine,exit_hours,ending", *rows, ""])
+    (tmp_path / "lives.csv").write_text(lives, "utf-8")
+    results, document = compose_checked(analyse(read_study(tmp_path)))
+    assert results.fit is not None
+    assert document.answer
+    told = check_files(results)[f"{FOLDER}/answers.csv"].decode()
+    line = next(x for x in told.splitlines() if x.startswith("no_limits,"))
+    assert "limits of the Weibull fit: there are none" in line
+    assert not any(x.startswith("shape.low,") for x in told.splitlines())
