@@ -132,7 +132,8 @@ def analyse(
     study = with_looks_made(study, records.sources, built.spells)
     settings = study.settings
     beside = beside or Beside(wanted=False)
-    if told := say_costs(len(built.spells), () if how.by_chunks else (*CHAPTERS, REPORT)):
+    work = () if how.by_chunks else (*CHAPTERS, REPORT)
+    if told := say_costs(len(built.spells), work, settings.stress.fleets):
         tell(told)
     asks = not how.by_chunks  # the libraries take rows of single lives
     if asks and built.spells.n_failed > 0:

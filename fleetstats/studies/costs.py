@@ -25,7 +25,7 @@ REPORT: Final = "report"
 BYTES_OF_LIFE: Final = 62
 """Size of a line of the record files of which the costs were measured."""
 
-CHUNKS_S_PER_MB: Final = 0.4
+CHUNKS_S_PER_MB: Final = 0.22
 """Seconds of reading a table by chunks, for each MB of text."""
 
 STRESS_S: Final = (0.13, 0.40)
@@ -89,7 +89,7 @@ def stage_words(key: str, lives: float) -> str:
     return said if seconds < TOLD_FROM_S else f"{said} (up to {say_seconds(seconds)})"
 
 
-def say_costs(lives: int, keys: tuple[str, ...]) -> str:
+def say_costs(lives: int, keys: tuple[str, ...], fleets: int = 0) -> str:
     """Return how long these chapters take of so many lives; blank where that is not long.
 
     Parameters
@@ -98,8 +98,12 @@ def say_costs(lives: int, keys: tuple[str, ...]) -> str:
         Lives, not weighted.
     keys : tuple of str
         Chapters, and `REPORT` where it is written.
+    fleets : int
+        Fleets made up under each truth, where the study asks for that.
     """
     costs = {k: seconds_of(k, lives) for k in keys}
+    if "stress" in keys:
+        costs["stress"] = fleets * stress_seconds(lives)
     total = sum(costs.values())
     if total < TOLD_FROM_S:
         return ""

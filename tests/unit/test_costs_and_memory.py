@@ -60,6 +60,7 @@ def test_short_work_is_not_announced_and_long_work_is_with_its_longest_parts() -
     assert said.startswith("Up to about 3 min of work on 20,000 lives lie ahead, of it ")
     assert said.index("writing the report about 60 s") < said.index("forecast about 40 s")
     assert "whom to ask" not in said
+    assert "made up under other truths about 50 s" in costs.say_costs(260, everything, 400)
     assert costs.stage_words("forecast", 20_000) == "the fleet's forecast (up to about 40 s)"
     assert costs.stage_words("forecast", 2_000) == "the fleet's forecast"
     assert costs.say_tasks("studying 900 families", 900, 0.1, workers=2).startswith("About 40 s: ")
