@@ -351,6 +351,7 @@ def _(over: bool) -> Iterable[Caution]:
     with (
         mock.patch.object(analyse, "CHAPTERS", {"claim": chapter}),
         mock.patch.object(analyse, "replace", lambda x, **k: NS(**{"files": (), **k})),
+        mock.patch.object(analyse, "qualify", lambda base, _: base),
     ):
         base = NS(advice=None, provenance=provenance)
         return analyse.add_chapters(base).troubles  # type: ignore[arg-type]

@@ -16,6 +16,7 @@ from fleetstats.chapters.consistency import check_figures
 from fleetstats.chapters.decision import advice_figure
 from fleetstats.chapters.declared import declared_lines
 from fleetstats.chapters.departures import chosen_lines
+from fleetstats.chapters.failing import by_chapter, fail_chapter, keeps_of, mark_section
 from fleetstats.chapters.registry import CHAPTERS
 from fleetstats.core.units import text_hours
 from fleetstats.document.annexes import split
@@ -26,6 +27,7 @@ from fleetstats.document.identity import report_id
 from fleetstats.document.references import resolve
 from fleetstats.document.tabulated import Tabulated
 from fleetstats.vocabulary.capitals import capital
+from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.provisos import but_open
 from fleetstats.vocabulary.wording import listed
@@ -47,14 +49,49 @@ def compose_report(results: Results) -> Document:
     >>> report.title
     "Ostrel T4, builder's fleet: none failed; what may be claimed?"
     """
-    first = _first_figure(results)
+    return _composed(results)[1]
+
+
+def _composed(results: Results) -> tuple[Results, Document]:
+    """Return the report, and the results with what of it could not be composed."""
+    sections, failed = _sections_of(results)
+    if failed:
+        results = dataclasses.replace(results, troubles=(*results.troubles, *failed))
+        results = qualify(results, (*failed, *results.advice.cautions))
+        sections, _ = _sections_of(results)
+    return results, _document(results, sections)
+
+
+def _sections_of(
+    results: Results,
+) -> tuple[list[tuple[Chapter, Section]], list[Caution]]:
+    """Return every section with its chapter, and of those that broke only now the cautions.
+
+    A section that could not be made says so in its place.
+    """
+    known = by_chapter(results.troubles)
     sections: list[tuple[Chapter, Section]] = []
-    for chapter in CHAPTERS.values():
+    failed: list[Caution] = []
+    for key, chapter in CHAPTERS.items():
         if "bulk" in results.chapters and not chapter.long_tables:
             continue
-        section = chapter.section(results)
+        trouble = known.get(key)
+        section: Section | None = None
+        try:
+            section = chapter.section(results)
+        except Exception as error:
+            if trouble is None:
+                trouble = fail_chapter(chapter, error)
+                failed.append(trouble)
+        if trouble is not None:
+            section = mark_section(chapter, section, trouble)
         if section is not None and section.blocks:
             sections.append((chapter, section))
+    return sections, failed
+
+
+def _document(results: Results, sections: list[tuple[Chapter, Section]]) -> Document:
+    first = _first_figure(results)
     s = results.settings
     v = results.advice.verdict
     tabulated = results.chapters.get("tabulated")
@@ -68,12 +105,12 @@ def compose_report(results: Results) -> Document:
         verdict=v.word if v is not None else results.advice.overhaul_band.state,
         first_figure=first,
         sections=tuple(
-            split(section, chapter.annex, chapter.keeps)
+            split(section, chapter.annex, keeps_of(chapter, results.troubles))
             for (chapter, _), section in zip(
                 sections, _explain_once(tuple(s for _, s in sections), first), strict=True
             )
         ),
-        cautions=(*results.advice.cautions, *results.troubles),
+        cautions=results.advice.cautions,
         provenance=results.provenance,
         glossary=glossary_terms(),
         summaries=compose_summaries(results),
@@ -103,7 +140,7 @@ def compose_checked(results: Results) -> tuple[Results, Document]:
     results : Results
         As for `compose_report`.
     """
-    document = compose_report(results)
+    results, document = _composed(results)
     found = check_figures(results, document)
     if not found:
         return results, document

@@ -156,18 +156,28 @@ class Verbs(click.Group):
             ctx.exit(2 if isinstance(error, SettingError) else 1)
         except MemoryError:
             put_error(
-                "there is not enough memory for this. Use fewer --workers, or "
+                "there is not enough memory for this. Use fewer --workers, a larger --memory, or "
                 "'fleetstats study --chunks' for a long table."
             )
             ctx.exit(1)
         except OSError as error:
-            put_error(f"{error.filename or 'file'}: {error.strerror}.")
+            put_error(_say_refused(error))
             ctx.exit(1)
         except click.UsageError as error:  # it quotes what was typed, or what a shell filled in
             said = error.format_message()
             if said.isprintable():
                 raise
             raise click.UsageError(screen_line(said), error.ctx) from None
+
+
+def _say_refused(error: OSError) -> str:
+    """Say what the system refused; what has no name is most often a file made for a moment."""
+    from tempfile import gettempdir
+
+    why = error.strerror or str(error) or type(error).__name__
+    if error.filename:
+        return f"{error.filename}: {why}."
+    return f"a file could not be written or read, here or in {gettempdir()}: {why}."
 
 
 @click.command(

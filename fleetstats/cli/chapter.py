@@ -121,7 +121,7 @@ def run_chapter(
 
         study = with_asked(study, at)
     with progress(quiet) as stage:
-        done = run_single(study, (chapter.key,), stage)
+        done = run_single(study, (chapter.key,), stage, lambda told: say(told, quiet=quiet))
     _tell_rows(done, quiet=quiet)
     value: Value | None = done.get(chapter.key)
     if value is None:

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from fleetstats.core.crew import Crew
     from fleetstats.vocabulary.caution import Caution
 
+NOT_HELD = "This system cannot hold a process to a bound of memory; --memory chooses how is read."
+
 F = TypeVar("F", bound=Callable[..., Any])
 
 NOT_ENOUGH = 3
@@ -67,6 +69,16 @@ def since_option(function: F) -> F:
         "--since", default="", metavar="DATE",
         help="Count only what happened after DATE, such as 2024-09-01: every engine enters at the "
         "age then reached.  [default: study.since]",
+    )(function)  # fmt: skip
+
+
+def memory_option(function: F) -> F:
+    """Add --memory, a bound on what the computing may take."""
+    return click.option(
+        "--memory", default="", metavar="SIZE",
+        help="Hold the computing to so much memory, such as 2GB: tables are read by chunks from a "
+        "smaller size on, and what does not fit says so in its place. Writing a report takes up "
+        "to 1 GB besides.",
     )(function)  # fmt: skip
 
 

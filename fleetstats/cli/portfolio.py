@@ -9,10 +9,12 @@ import click
 
 from fleetstats.cli.options import (
     NOT_ENOUGH,
+    NOT_HELD,
     STOPPED,
     answer,
     crew_of,
     folder_argument,
+    memory_option,
     output_options,
     progress,
     report_folder,
@@ -44,6 +46,7 @@ SHOWN = 25
               help="Share of false alarms accepted among families called worse.  "
               "[default: the study file's, or 0.1]")  # fmt: skip
 @click.option("--again", is_flag=True, help="Do finished families again as well.")
+@memory_option
 @work_options
 @output_options
 @click.pass_context
@@ -55,6 +58,7 @@ def command(
     every: bool,
     share: float | None,
     again: bool,
+    memory: str,
     workers: int | None,
     scheduler: str,
     as_json: bool,
@@ -65,14 +69,18 @@ def command(
     FOLDER holds study folders, or is a study whose [portfolio] names the family column of its
     table. Exit code 1 means that some family has no answer; the ranking of the rest is written.
     """
+    from fleetstats.core.memory import held_to, read_memory
     from fleetstats.portfolio.document import compose_portfolio
     from fleetstats.portfolio.pages import choose_families
     from fleetstats.portfolio.ranking import run_portfolio
     from fleetstats.portfolio.store import keep_row, read_kept
     from fleetstats.records.split_families import read_portfolio
     from fleetstats.report.write import write_report
+    from fleetstats.studies.costs import FAMILY_S, say_tasks
 
     crew = crew_of(workers, scheduler)
+    processes = 1 if crew.workers == 1 or scheduler else crew.workers + 1
+    bound = read_memory(memory, processes=processes) if memory else None
     with progress(quiet) as stage:
         stage("reading the records")
         families = read_portfolio(folder)
@@ -88,15 +96,21 @@ def command(
             done = n
             stage(f"family {n:,} of {len(families.families):,}")
 
+        n = len(families.families)
+        if said := say_tasks(f"studying {n:,} families", n, FAMILY_S, crew.workers):
+            say(said, quiet=quiet)
         try:
-            portfolio = run_portfolio(
-                families,
-                crew=crew,
-                kept={} if again else read_kept(out),
-                keep=lambda row: keep_row(out, row),
-                told=told,
-                share=share,
-            )
+            with held_to(bound) as held:
+                if bound and not held:
+                    say(NOT_HELD, quiet=quiet)
+                portfolio = run_portfolio(
+                    families,
+                    crew=crew,
+                    kept={} if again else read_kept(out),
+                    keep=lambda row: keep_row(out, row),
+                    told=told,
+                    share=share,
+                )
             call = f"fleetstats portfolio {folder}"
             slugs = _write_pages(pages, out, crew, stage, call)
             stage("writing the ranking")

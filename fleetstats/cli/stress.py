@@ -46,6 +46,7 @@ def command(
     from dataclasses import replace
 
     from fleetstats.chapters.stress import stress_claim, stress_lines, with_stress
+    from fleetstats.studies.costs import say_tasks, stress_seconds
     from fleetstats.studies.single import read_base
     from fleetstats.study.study import read_study
 
@@ -56,13 +57,17 @@ def command(
     with progress(quiet) as stage:
         stage("reading the records")
         base = read_base(study)
+        n, crew = settings.stress.fleets if fleets is None else fleets, crew_of(workers, scheduler)
+        each = stress_seconds(len(base.spells))
+        if told := say_tasks(f"studying {n:,} made-up fleets", n, each, crew.workers):
+            say(told, quiet=quiet)
         stress = stress_claim(
             base.spells,
             base.built.rows,
             base.fit,
             settings,
-            fleets=settings.stress.fleets if fleets is None else fleets,
-            crew=crew_of(workers, scheduler),
+            fleets=n,
+            crew=crew,
             told=lambda done, n: stage(f"made-up fleets, part {done:,} of {n:,}"),
         )
     lines = "\n".join(stress_lines(stress))

@@ -10,9 +10,11 @@ import click
 from fleetstats.cli.history import history_option, note_look
 from fleetstats.cli.options import (
     NOT_ENOUGH,
+    NOT_HELD,
     answer,
     at_option,
     folder_argument,
+    memory_option,
     output_options,
     progress,
     report_folder,
@@ -37,18 +39,21 @@ def run(
     history: bool = True,
     at: tuple[str, ...] = (),
     since: str = "",
+    memory: str = "",
 ) -> int:
     """Run one study, write its report to `out` and its answer to stdout; return the exit code.
 
     `chunks` says whether its table is read by chunks; None leaves that to its size. `stress` adds
     the chapter on made-up fleets, where the study file leaves it out; `at` asks for life at values
     of covariates, each "name=value". `history` writes the look down in the study's ledger. `since`
-    counts only what happened after a date.
+    counts only what happened after a date. `memory` bounds what the computing may take.
     """
     from fleetstats.core.beside import Beside, count_processors
+    from fleetstats.core.memory import held_to, read_memory
     from fleetstats.report.place import check_place
     from fleetstats.study.study import read_study
 
+    bound = read_memory(memory) if memory else None
     study = read_study(folder)
     if since:
         from fleetstats.study.since import with_since
@@ -64,7 +69,8 @@ def run(
         study = with_asked(study, at)
     out = report_folder(out, study.folder)
     check_place(out)  # before the work, not after it
-    with progress(quiet) as stage, Beside() as beside:
+    # a bound holds for one process: what would be done beside is then done here, one by one
+    with progress(quiet) as stage, Beside(wanted=False if bound else None) as beside:
         beside.begin(count_processors)  # it starts while this process imports
         from fleetstats.chapters.compose import compose_checked
         from fleetstats.report.write import write_report
@@ -72,11 +78,17 @@ def run(
         from fleetstats.studies.analyse import analyse
         from fleetstats.studies.how_read import choose_reading
 
-        say(choose_reading(study, chunks).sentence, quiet=quiet)
-        asked = command_line(study, chunks, since)
-        results = analyse(study, chunks, stage=stage, beside=beside, command=asked)
+        say(choose_reading(study, chunks, memory=bound).sentence, quiet=quiet)
+        asked = command_line(study, chunks, since, memory)
+        with held_to(bound) as held:
+            if bound and not held:
+                say(NOT_HELD, quiet=quiet)
+            results = analyse(
+                study, chunks, stage=stage, beside=beside, command=asked, memory=bound,
+                tell=lambda told: say(told, quiet=quiet),
+            )  # fmt: skip
+            results, document = compose_checked(results)
         stage("writing the report")
-        results, document = compose_checked(results)
         page = out / write_report(document, results, out, beside=beside).name
     if history:
         from fleetstats.chapters.looks_made import look_of_study
@@ -100,11 +112,12 @@ def answer_text(results: Results) -> str:
     return "\n".join((*results.answer_lines(), *(("", at_values) if at_values else ())))
 
 
-def command_line(study: Study, chunks: bool | None, since: str) -> str:
+def command_line(study: Study, chunks: bool | None, since: str, memory: str = "") -> str:
     """Return the command line to print under *Provenance*; blank where it is the usual one."""
     from fleetstats.studies.how_read import option_of
 
-    return f"fleetstats study {study.name}{option_of(chunks)} --since {since}" if since else ""
+    more = (f" --since {since}" if since else "") + (f" --memory '{memory}'" if memory else "")
+    return f"fleetstats study {study.name}{option_of(chunks)}{more}" if more else ""
 
 
 @click.command(
@@ -125,6 +138,7 @@ def command_line(study: Study, chunks: bool | None, since: str) -> str:
 @history_option
 @at_option
 @since_option
+@memory_option
 @report_option
 @output_options
 @click.pass_context
@@ -136,6 +150,7 @@ def command(
     no_history: bool,
     at: tuple[str, ...],
     since: str,
+    memory: str,
     out: Path | None,
     as_json: bool,
     quiet: bool,
@@ -147,6 +162,6 @@ def command(
     """
     code = run(
         folder, out, as_json=as_json, quiet=quiet, chunks=chunks, stress=stress,
-        history=not no_history, at=at, since=since,
+        history=not no_history, at=at, since=since, memory=memory,
     )  # fmt: skip
     ctx.exit(code)

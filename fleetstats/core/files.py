@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 
-def write_whole(path: Path, data: bytes | str, *, replace: bool = True) -> None:
+def write_whole(path: Path, data: bytes | str, *, replace: bool = True, mode: int = 0o644) -> None:
     """Write a file so that no reader ever sees part of it: temporary file, sync, rename.
 
     Parameters
@@ -20,34 +20,38 @@ def write_whole(path: Path, data: bytes | str, *, replace: bool = True) -> None:
         Text is written as UTF-8 with line feeds.
     replace : bool
         False refuses to take the place of a file that is there.
+    mode : int
+        Who may read it, where the disk keeps that.
 
     Raises
     ------
     FileExistsError
         If the file is there and `replace` is false.
     OSError
-        If the folder cannot be written to; it names the file asked for, not the temporary one.
+        If the disk refuses; it names the file asked for, not the temporary one, and what bore that
+        name is as it was.
     """
     raw = data.encode("utf-8") if isinstance(data, str) else data
+    part: Path | None = None
     try:
         handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
-    except OSError as error:
-        raise OSError(error.errno, error.strerror, str(path)) from None
-    part = Path(name)
-    try:
+        part = Path(name)
         with os.fdopen(handle, "wb") as f:
             f.write(raw)
             f.flush()
             os.fsync(f.fileno())
         # mkstemp makes files that only their owner may read; a report is meant to be read.
         with contextlib.suppress(OSError):  # a FAT stick keeps no modes
-            part.chmod(0o644)
+            part.chmod(mode)
         if replace:
             part.replace(path)
         else:
             _put_new(part, path)
+    except OSError as error:
+        raise OSError(error.errno, error.strerror or str(error), str(path)) from None
     finally:
-        part.unlink(missing_ok=True)
+        if part is not None:
+            part.unlink(missing_ok=True)
 
 
 def _put_new(part: Path, path: Path) -> None:
@@ -58,10 +62,7 @@ def _put_new(part: Path, path: Path) -> None:
         raise
     except OSError:
         # The name is taken first, so that no file of another run is ever written over.
-        try:
-            os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY))
-        except OSError as error:
-            raise OSError(error.errno, error.strerror, str(path)) from None
+        os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY))
         try:
             part.replace(path)
         except BaseException:

@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from fleetstats.core.errors import ReportError
+from fleetstats.core.files import write_whole
 from fleetstats.core.seeds import stream
 from fleetstats.demo.truth import CLAIM_H, SEED, draw_lives
 from fleetstats.demo.write import ANALYSIS_DATE, FIRST_DAY, write_ledger, write_lowland, write_north
@@ -213,7 +214,7 @@ def write_demo(
             )
     folder.mkdir(parents=True, exist_ok=True)
     for name, text in files.items():
-        (folder / name).write_text(text, encoding="utf-8", newline="")
+        write_whole(folder / name, text)
     return folder
 
 

@@ -110,6 +110,10 @@ def advise_family(family: Family) -> FamilyRow:
         return _advise(family)
     except FleetstatsError as e:
         return _without_answer(family, STOPPED, str(e))
+    except MemoryError:
+        return _without_answer(
+            family, FAILED, "There was not enough memory for it; use fewer --workers."
+        )
     except Exception as e:
         # One family of thousands must not stop the rest, whatever is wrong with it.
         return _without_answer(family, FAILED, f"{type(e).__name__}: {e}")

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from fleetstats.chapters.registry import CHAPTERS
+from fleetstats.core.files import write_whole
 from fleetstats.core.value import Value
 from fleetstats.document.document import Table
 from fleetstats.report.tables import table_csv
@@ -34,8 +35,6 @@ def write_chapter_tables(key: str, done: Mapping[str, Value], folder: Path) -> t
     section = CHAPTERS[key].section_of(done)
     for table in (b for b in (section.blocks if section else ()) if isinstance(b, Table)):
         path = folder / f"{table.key}.csv"
-        fresh = path.with_suffix(".csv.part")
-        fresh.write_bytes(table_csv(table).encode("utf-8"))
-        fresh.replace(path)
+        write_whole(path, table_csv(table))
         out.append(path)
     return tuple(out)

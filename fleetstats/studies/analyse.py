@@ -17,10 +17,11 @@ from fleetstats.bands.likelihood.wald import band_normal
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.cautions import qualify
 from fleetstats.chapters.change import know_rise
+from fleetstats.chapters.failing import fail_chapter, miss_chapter
 from fleetstats.chapters.looks_made import with_looks_made
 from fleetstats.chapters.registry import CHAPTERS, work_order
 from fleetstats.core.beside import Beside, Later
-from fleetstats.core.errors import FitError, FleetstatsError, RecordError, SettingError
+from fleetstats.core.errors import FitError, RecordError, SettingError
 from fleetstats.core.provenance import Provenance, SourceFile, installed_versions
 from fleetstats.core.stages import silent
 from fleetstats.core.value import Array, Value
@@ -32,6 +33,7 @@ from fleetstats.spells.build import Built, build_spells
 from fleetstats.spells.event import Event
 from fleetstats.spells.spells import Spells
 from fleetstats.studies.by_chunks import add_claim, lives_by_chunks
+from fleetstats.studies.costs import REPORT, say_costs, say_reading, stage_words
 from fleetstats.studies.how_read import choose_reading, option_of
 from fleetstats.studies.reads import Reads, telling
 from fleetstats.study.assumptions import assumptions
@@ -50,7 +52,6 @@ from fleetstats.survival.fit import Fit
 from fleetstats.survival.second_opinion import Opinion, open_libraries, second_opinions
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
 from fleetstats.vocabulary.caution import Caution
-from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.wording import count
 
 CURVE_POINTS = 97
@@ -72,6 +73,8 @@ def analyse(
     command: str = "",
     opened: Tables | None = None,
     beside: Beside | None = None,
+    memory: int | None = None,
+    tell: Callable[[str], None] = silent,
 ) -> Results:
     """Run a study from its records to its advice.
 
@@ -90,6 +93,10 @@ def analyse(
         Tables at hand, as for `read_records`; they are whole.
     beside : Beside, optional
         A process that asks the libraries meanwhile; no result depends on it.
+    memory : int, optional
+        Bytes that the work may take, as for `choose_reading`; whoever calls holds it to them.
+    tell : callable
+        Told how long the work takes, where that is long, before it begins.
 
     Returns
     -------
@@ -114,7 +121,9 @@ def analyse(
     Bulk: 260 rows read = 260 used + 0 set aside; 260 engines, 255 different spells
     """
     settings = study.settings
-    how = choose_reading(study, chunks, at_hand=opened is not None)
+    how = choose_reading(study, chunks, at_hand=opened is not None, memory=memory)
+    if opened is None and (told := say_reading(study, by_chunks=how.by_chunks)):
+        tell(told)
     chapters: dict[str, Value] = {}
     if how.by_chunks:
         records, audit, built, chapters = lives_by_chunks(study, stage)
@@ -123,6 +132,9 @@ def analyse(
     study = with_looks_made(study, records.sources, built.spells)
     settings = study.settings
     beside = beside or Beside(wanted=False)
+    work = () if how.by_chunks else (*CHAPTERS, REPORT)
+    if told := say_costs(len(built.spells), work, settings.stress.fleets):
+        tell(told)
     asks = not how.by_chunks  # the libraries take rows of single lives
     if asks and built.spells.n_failed > 0:
         beside.begin(open_libraries)
@@ -305,8 +317,9 @@ def add_chapters(
 ) -> Results:
     """Return `base` with every further chapter that its records and settings allow.
 
-    A chapter that fails leaves a caution with its reason; it never stops the others. The
-    libraries' opinions, where they were asked for, are waited for as late as can be.
+    A chapter that fails, whatever it raises, leaves a caution with its reason; it never stops the
+    others, but for those that rest on it. The libraries' opinions, where they were asked for, are
+    waited for as late as can be.
     """
     keys = work_order(CHAPTERS)
     long = sorted((k for k in keys if CHAPTERS[k].apart), key=lambda k: -CHAPTERS[k].apart)
@@ -319,13 +332,16 @@ def add_chapters(
 
     def work(key: str) -> None:
         chapter = CHAPTERS[key]
-        stage(chapter.stage)
+        if missing := [k for k in chapter.needs if k in failed]:
+            failed[key] = miss_chapter(chapter, CHAPTERS[missing[0]])
+            return
+        stage(stage_words(key, len(base.spells)))
         try:
             value = apart[key].take() if key in apart else chapter.work_out(base, in_order())
         except SettingError:
             raise  # what was asked for cannot be, as a value that no life has
-        except FleetstatsError as error:
-            failed[key] = caution("chapter-failed", chapter=key, title=chapter.stage, reason=error)
+        except Exception as error:
+            failed[key] = fail_chapter(chapter, error)
             return
         if value is not None:
             found[key] = value
@@ -349,4 +365,6 @@ def add_chapters(
                  if isinstance(f, SourceFile))  # fmt: skip
     provenance = replace(base.provenance, files=(*base.provenance.files, *more))
     base = replace(base, chapters=chapters, troubles=tuple(troubles), provenance=provenance)
-    return base if cautions is None else qualify(base, cautions.items)  # type: ignore[attr-defined]
+    if cautions is None and not troubles:
+        return base
+    return qualify(base, (*troubles, *getattr(cautions, "items", ())))

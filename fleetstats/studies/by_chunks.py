@@ -15,15 +15,18 @@ import numpy as np
 
 from fleetstats.advice.results import Results
 from fleetstats.chapters.cautions import collect_cautions, qualify
-from fleetstats.chapters.claim import advise_claim
+from fleetstats.chapters.claim import Claim, advise_claim
 from fleetstats.chapters.data import Pairing
 from fleetstats.chapters.declared import chapter_declared
 from fleetstats.chapters.departures import chapter_departures
+from fleetstats.chapters.failing import fail_chapter
 from fleetstats.chapters.looks import chapter_look_plan
 from fleetstats.chapters.looks_made import chapter_looks
 from fleetstats.chapters.mends import list_mends
 from fleetstats.chapters.origin import chapter_origin
+from fleetstats.chapters.registry import CHAPTERS
 from fleetstats.chapters.weakest import find_weakest
+from fleetstats.core.errors import SettingError
 from fleetstats.core.stages import silent
 from fleetstats.core.value import Value
 from fleetstats.records.audit.finding import Audit, FileAccount
@@ -36,6 +39,7 @@ from fleetstats.spells.funnel import NO_SOURCE, Funnel, FunnelLine
 from fleetstats.spells.spells import PAIRED, Spells
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
+from fleetstats.vocabulary.caution import Caution
 
 MOST_ROWS = 500_000
 """More rows than that are rounded, since hours with so many digits come from no meter."""
@@ -76,7 +80,7 @@ def lives_by_chunks(
     )
 
 
-TELLING = ("claim", "declared", "looks", "looks-made", "mends", "origin")
+TELLING = ("claim", "declared", "departures", "looks", "looks-made", "mends", "origin")
 """Chapters of a table read by chunks that bring cautions of their own."""
 
 
@@ -85,35 +89,40 @@ def add_claim(base: Results, stage: Callable[[str], None] = silent) -> Results:
     stage("what may be claimed")
     spells, settings = base.spells, base.settings
     chapters = dict(base.chapters)
-    if settings.study.claimed_interval_h is not None:
-        chapters["claim"] = advise_claim(
-            spells, settings, fit=base.fit, asserted=base.built.asserted
-        )
-    chapters["departures"] = departures = chapter_departures(base, chapters)
-    mends = list_mends(base.records.mended)
-    if mends is not None:
-        chapters["mends"] = mends
-    declared = chapter_declared(base, chapters)
-    if declared is not None:
-        chapters["declared"] = declared
-    looks = chapter_looks(base, chapters)
-    if looks is not None:
-        chapters["looks-made"] = looks
-    origin = chapter_origin(base, chapters)
-    if origin is not None:
-        chapters["origin"] = origin
-    plan = chapter_look_plan(base, chapters)
-    if plan is not None:
-        chapters["looks"] = plan
-    chapters["weakest"] = find_weakest(base, chapters)
-    told = (base.description.product_limit, departures,
-            *(v for k, v in chapters.items() if k in TELLING))  # fmt: skip
+    troubles: list[Caution] = []
+
+    def claim() -> Claim | None:
+        if settings.study.claimed_interval_h is None:
+            return None
+        return advise_claim(spells, settings, fit=base.fit, asserted=base.built.asserted)
+
+    def work(key: str, make: Callable[[], Value | None]) -> None:
+        try:
+            value = make()
+        except SettingError:
+            raise  # what was asked for cannot be
+        except Exception as error:
+            troubles.append(fail_chapter(CHAPTERS[key], error))
+            return
+        if value is not None:
+            chapters[key] = value
+
+    work("claim", claim)
+    work("departures", lambda: chapter_departures(base, chapters))
+    work("mends", lambda: list_mends(base.records.mended))
+    work("declared", lambda: chapter_declared(base, chapters))
+    work("looks-made", lambda: chapter_looks(base, chapters))
+    work("origin", lambda: chapter_origin(base, chapters))
+    work("looks", lambda: chapter_look_plan(base, chapters))
+    work("weakest", lambda: find_weakest(base, chapters))
+    told = (base.description.product_limit, *(chapters[k] for k in chapters if k in TELLING))
     found = collect_cautions(
         spells, base.fit, settings, base.advice, built=base.built, results=told
     )
     # an entry paired with another's end is no engine that could be left out
     items = tuple(c for c in found if c.code != "one-unit")
-    return qualify(dataclasses.replace(base, chapters=chapters), items)
+    base = dataclasses.replace(base, chapters=chapters, troubles=tuple(troubles))
+    return qualify(base, (*troubles, *items))
 
 
 def _few_rows(spells: Spells) -> tuple[Spells, float | None]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from fleetstats.advice.results import HowRead
 from fleetstats.chapters.data import LEFT_OUT
 from fleetstats.core.errors import SettingError
+from fleetstats.core.memory import say_memory
 from fleetstats.spells.bulk.bulk_study import needed, only_file, unmet_conditions
 from fleetstats.study.record_settings import LIFE_SHAPES
 from fleetstats.study.study import RecordFile, Study
@@ -16,10 +17,20 @@ from fleetstats.tables.open_table import PARQUETS
 from fleetstats.vocabulary.limits import CHUNKS_FROM_BYTES, CHUNKS_FROM_ROWS
 from fleetstats.vocabulary.slugs import suffix_of
 
+BASE_BYTES, BYTES_A_ROW, TEXT_A_ROW = 300_000_000, 16_000, 62
+"""Memory of a study before it reads, and of each row of a table read whole with all chapters, as
+measured at 5,000 and 20,000 rows of so many bytes of text."""
+
 FROM = f"from {CHUNKS_FROM_BYTES / 2**20:g} MB of text or {CHUNKS_FROM_ROWS:,} rows of Parquet on"
 
 
-def choose_reading(study: Study, chunks: bool | None = None, *, at_hand: bool = False) -> HowRead:
+def choose_reading(
+    study: Study,
+    chunks: bool | None = None,
+    *,
+    at_hand: bool = False,
+    memory: int | None = None,
+) -> HowRead:
     """Decide how a study's record files are read.
 
     Parameters
@@ -30,6 +41,8 @@ def choose_reading(study: Study, chunks: bool | None = None, *, at_hand: bool = 
         What is asked for; default, by the size of the study's tables.
     at_hand : bool
         Whether the rows have been read already.
+    memory : int, optional
+        Bytes that the work may take: shorter tables are then read by chunks too.
 
     Returns
     -------
@@ -49,13 +62,28 @@ def choose_reading(study: Study, chunks: bool | None = None, *, at_hand: bool = 
         return _by_chunks("asked", "Read by chunks, as asked.")
     if chunks is not None:
         return _whole("asked", "Read whole, as asked.")
-    long = next((told for f in study.of_shape(*LIFE_SHAPES) if (told := _long(f))), "")
+    n_bytes, n_rows = chunks_from(memory)
+    files = study.of_shape(*LIFE_SHAPES)
+    long = next((told for f in files if (told := _long(f, n_bytes, n_rows))), "")
+    rule = FROM
+    if (n_bytes, n_rows) != (CHUNKS_FROM_BYTES, CHUNKS_FROM_ROWS):
+        rule = (
+            f"from {n_bytes / 2**20:.2g} MB of text on within a memory of {say_memory(memory or 0)}"
+        )
     if not long:
-        return _whole("size", f"Read whole; one table of lives is read by chunks {FROM}.")
+        return _whole("size", f"Read whole; one table of lives is read by chunks {rule}.")
     missing = unmet_conditions(study)
     if missing:
         return _whole("needs", f"Read whole, though {long}: by chunks only {needed(missing)}.")
-    return _by_chunks("size", f"Read by chunks, since {long}; it is the rule {FROM}.")
+    return _by_chunks("size", f"Read by chunks, since {long}; it is the rule {rule}.")
+
+
+def chunks_from(memory: int | None) -> tuple[int, int]:
+    """Return the bytes of text and the rows of Parquet from which on chunks are the rule."""
+    if memory is None:
+        return CHUNKS_FROM_BYTES, CHUNKS_FROM_ROWS
+    rows = max(memory - BASE_BYTES, 0) // BYTES_A_ROW
+    return min(CHUNKS_FROM_BYTES, rows * TEXT_A_ROW), min(CHUNKS_FROM_ROWS, rows)
 
 
 def option_of(chunks: bool | None) -> str:
@@ -71,7 +99,7 @@ def _by_chunks(reason: str, sentence: str) -> HowRead:
     return HowRead(by_chunks=True, reason=reason, sentence=sentence, left_out=LEFT_OUT)
 
 
-def _long(file: RecordFile) -> str:
+def _long(file: RecordFile, from_bytes: int, from_rows: int) -> str:
     """Return how long a table is, in words; "" below the size from which chunks are the rule.
 
     What cannot be opened is not long; the reader says what is wrong with it.
@@ -79,11 +107,11 @@ def _long(file: RecordFile) -> str:
     try:
         if suffix_of(file.file) in PARQUETS:
             n_rows = _parquet_rows(file)
-            return f"{file.file} has {n_rows:,} rows" if n_rows >= CHUNKS_FROM_ROWS else ""
+            return f"{file.file} has {n_rows:,} rows" if n_rows >= from_rows else ""
         size = file.path.stat().st_size
     except OSError:
         return ""
-    return f"{file.file} has {size / 2**20:,.1f} MB" if size >= CHUNKS_FROM_BYTES else ""
+    return f"{file.file} has {size / 2**20:,.1f} MB" if size >= from_bytes else ""
 
 
 def _parquet_rows(file: RecordFile) -> int:

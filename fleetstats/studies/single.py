@@ -8,10 +8,11 @@ from dataclasses import dataclass, field, replace
 from fleetstats.advice.advice import Advice
 from fleetstats.advice.advise import advise_hours
 from fleetstats.chapters.cautions import collect_cautions
+from fleetstats.chapters.failing import fail_chapter
 from fleetstats.chapters.looks_made import with_looks_made
 from fleetstats.chapters.plan import Plan
 from fleetstats.chapters.registry import CHAPTERS, needed_by
-from fleetstats.core.errors import FleetstatsError, SettingError
+from fleetstats.core.errors import SettingError
 from fleetstats.core.stages import silent
 from fleetstats.core.value import Value
 from fleetstats.records.audit.finding import Audit
@@ -19,11 +20,11 @@ from fleetstats.records.reading import Records
 from fleetstats.spells.build import Built
 from fleetstats.spells.spells import Spells
 from fleetstats.studies.analyse import fit_or_reason, read_lives_of
+from fleetstats.studies.costs import say_costs, say_reading, stage_words
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
 from fleetstats.survival.fit import Fit
 from fleetstats.vocabulary.caution import Caution
-from fleetstats.vocabulary.cautions import caution
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,17 +50,29 @@ class LightBase:
 
 
 def run_single(
-    study: Study, keys: tuple[str, ...], stage: Callable[[str], None]
+    study: Study,
+    keys: tuple[str, ...],
+    stage: Callable[[str], None],
+    tell: Callable[[str], None] = silent,
 ) -> dict[str, Value]:
     """Work out some chapters and what they need; their values by key, absent where there is none.
+
+    `stage` is told the name of each stage as it begins; `tell`, before, how long the work takes
+    where that is long.
 
     Raises
     ------
     RecordError
         If the audit stops the study, as `analyse` does.
     """
+    if told := say_reading(study, by_chunks=False):
+        tell(told)
     stage("reading the records")
-    return work_some(read_base(study), keys, stage)
+    base = read_base(study)
+    asked = tuple(dict.fromkeys(k for key in keys for k in needed_by(key)))
+    if told := say_costs(len(base.spells), asked):
+        tell(told)
+    return work_some(base, keys, stage)
 
 
 def read_base(study: Study) -> LightBase:
@@ -80,7 +93,7 @@ def work_some(
     """Work out some chapters and what they need; values by key, absent where there is none."""
     done: dict[str, Value] = {}
     for key in dict.fromkeys(k for asked in keys for k in needed_by(asked)):
-        stage(CHAPTERS[key].stage)
+        stage(stage_words(key, len(base.spells)))
         value = CHAPTERS[key].work_out(base, done)
         if value is not None:
             done[key] = value
@@ -143,9 +156,8 @@ def cautions_at(
             told += [v for k, v in work_some(there, [key]).items() if CHAPTERS[k].qualifies]
         except SettingError:
             raise
-        except FleetstatsError as error:
-            stage = CHAPTERS[key].stage
-            failed.append(caution("chapter-failed", chapter=key, title=stage, reason=error))
+        except Exception as error:
+            failed.append(fail_chapter(CHAPTERS[key], error))
     if advice is None:
         advice = advise_hours(base.spells, base.fit, settings)
     found = collect_cautions(

@@ -102,9 +102,11 @@ def write_scaffold(folder: str | Path) -> tuple[Path, ...]:
         for path, text in texts.items():
             write_whole(path, text, replace=False)
             written.append(path)
-    except OSError as e:
+    except BaseException as e:  # also on Ctrl-C: half a study would be in the way of the next
         for path in written:
             path.unlink(missing_ok=True)
+        if not isinstance(e, OSError):
+            raise
         raise SettingError(
             f"The study cannot be laid out in '{root}' ({e.strerror or type(e).__name__}).",
             "Name a folder that you may write to.",

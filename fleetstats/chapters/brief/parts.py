@@ -17,7 +17,6 @@ from fleetstats.document.cells import column_head, drop_empty, is_number, show_c
 from fleetstats.document.document import Section, Statement, Table
 from fleetstats.document.population_words import say_sum_of_built
 from fleetstats.document.references import point
-from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import CAUTIONS, FIRST, rank_of
 
 ALL_CAUTIONS = "“Cautions that apply to this report”"
@@ -76,7 +75,7 @@ def not_examined_part(results: Results) -> BriefPart | None:
 def first_cautions_part(results: Results) -> BriefPart | None:
     """Return the cautions that may turn the answer, each with what to do about it."""
     told, cures = [], set()
-    for c in _cautions(results):
+    for c in results.advice.cautions:
         if rank_of(c.code) == FIRST:
             cure = CAUTIONS[c.code].cure
             told.append(c.text if cure in cures else f"{c.text} {cure}")
@@ -86,7 +85,7 @@ def first_cautions_part(results: Results) -> BriefPart | None:
 
 def cautions_part(results: Results) -> BriefPart | None:
     """Return the cautions that say under what conditions the answer holds."""
-    told = [c for c in _cautions(results) if rank_of(c.code) != FIRST]
+    told = [c for c in results.advice.cautions if rank_of(c.code) != FIRST]
     return _caution_part("cautions", "Further cautions", [c.text for c in told])
 
 
@@ -97,10 +96,6 @@ def _caution_part(key: str, title: str, told: Sequence[str]) -> BriefPart | None
     return BriefPart(
         key=key, title=title, lines=lines, listed=True, more=say_more(left, ALL_CAUTIONS)
     )
-
-
-def _cautions(results: Results) -> tuple[Caution, ...]:
-    return (*results.advice.cautions, *results.troubles)
 
 
 def departures_part(results: Results) -> BriefPart | None:

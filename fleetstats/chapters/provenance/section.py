@@ -47,8 +47,6 @@ def compose_provenance(results: Results) -> Section:
         ),
     ]
     if results.troubles:
-        blocks += [
-            say(f"A chapter could not be computed. {c.text}", "missing") for c in results.troubles
-        ]
+        blocks += [say(c.text, "missing") for c in results.troubles]
     blocks += [say(line, "caution") for line in STANDING_NOTICE]
     return Section(key="provenance", title="Provenance", blocks=tuple(blocks))

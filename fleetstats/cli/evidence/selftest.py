@@ -20,13 +20,14 @@ def command(ctx: click.Context, out: Path | None, as_json: bool, quiet: bool) ->
     Exit code 1 where one does not: then the libraries on this machine give other figures than those
     that this package was tried with, and its answers here are not to be used.
     """
+    from fleetstats.core.files import write_whole
     from fleetstats.selftest import run_selftest
 
     with progress(quiet) as stage:
         stage("working out published cases")
         found = run_selftest()
     if out is not None:
-        out.write_text(found.to_csv(), encoding="utf-8", newline="")
+        write_whole(out, found.to_csv())
         say(f"Written: {out}", quiet=quiet)
     answer(found.to_dict(), found.sentence if quiet else str(found), as_json=as_json)
     ctx.exit(0 if found.good else 1)

@@ -98,9 +98,11 @@ def begin_from_files(
         if asked is not guessed:
             guessed = asked
             write_whole(root / STUDY_FILE, study_text(guessed, title=title), replace=True)
-    except OSError as e:
+    except BaseException as e:  # also on Ctrl-C: half a study would be in the way of the next
         for target in written:
             target.unlink(missing_ok=True)
+        if not isinstance(e, OSError):
+            raise
         raise SettingError(
             f"The study cannot be laid out in '{root}' ({e.strerror or type(e).__name__}).",
             "Name a folder that you may write to.",

@@ -21,6 +21,7 @@ from fleetstats.chapters.departures import list_departures
 from fleetstats.chapters.looks_made import with_looks_made
 from fleetstats.core.doors.plain_files import read_plain
 from fleetstats.core.errors import ReportError
+from fleetstats.core.files import write_whole
 from fleetstats.core.value import Value, value
 from fleetstats.records.audit.audit_fleet import misspelt_causes
 from fleetstats.records.audit.finding import Audit
@@ -83,8 +84,7 @@ def read_key(path: Path) -> bytes:
         else:
             key = secrets.token_bytes(KEY_BYTES)
             path.parent.mkdir(parents=True, exist_ok=True)
-            path.touch(mode=0o600, exist_ok=False)
-            path.write_text(key.hex() + "\n", encoding="ascii")
+            write_whole(path, key.hex() + "\n", replace=False, mode=0o600)
     except (OSError, ValueError) as error:
         raise ReportError(
             f"The key file '{path.name}' cannot be used ({error}).",

@@ -25,6 +25,7 @@ from fleetstats.bands.likelihood.surface import Surface
 from fleetstats.bands.open_shapes import shapes_tried
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.claim import Claim
+from fleetstats.core.errors import FitError
 from fleetstats.core.value import Value, value
 from fleetstats.spells import Event
 from fleetstats.vocabulary.limits import LEAST_AT_RISK
@@ -190,7 +191,12 @@ def _fitted(results: Results) -> Iterator[Answer]:
         ("scale_h", "Weibull scale in hours", Quantity.scale()),
         ("life_h", life, Quantity.life(1.0 - share)),
     ):
-        limits = band_quantity(fit, what, level=level)
+        try:
+            limits = band_quantity(fit, what, level=level)
+        except FitError as error:  # a fit may lie beyond the shapes that bands look at
+            why = f"limits of the Weibull fit: there are none. {error.message.removesuffix('.')}"
+            yield Answer(key="no_limits", label=why, amount=None, rule=NOT_CHECKED)
+            return
         for side, x in (("low", limits.low), ("high", limits.high)):
             yield Answer(
                 key=f"{key}.{side}", label=f"{label}, {side} profile limit", amount=x, rule=PROFILE

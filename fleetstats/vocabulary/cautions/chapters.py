@@ -150,7 +150,11 @@ CHAPTERS = (
         FIRST,
         "A chapter could not be made.",
         cure="Mend what the reason names, and run the study again.",
-        cases=Case("{chapter}", "{title}: {reason}"),
+        cases=Case(
+            "{chapter}",
+            "A part of the report could not be made, {title}: {reason}",
+            proviso="this could not be worked out: {title}",
+        ),
     ),
     caution_entry(
         "figures-disagree",
