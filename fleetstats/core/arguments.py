@@ -185,6 +185,30 @@ def of_kind(value: object, name: str, kind: type[T], right: str) -> T:
     raise wrong_kind(name, value, right)
 
 
+def column(values: Any, name: str, right: str) -> Array:
+    """Return numbers in one dimension as floats, finite or not, whatever list they came in."""
+    if type(values) is np.ndarray and values.dtype == np.float64 and values.ndim == 1:
+        return values
+    if isinstance(values, str | bytes | Mapping | set | frozenset) or values is None:
+        raise wrong_kind(name, values, right)
+    if np.ma.is_masked(values):
+        raise wrong(name, values, f"Some of it is masked. {right}")
+    try:
+        x = np.asarray(values)
+    except Exception:  # ragged lists, and what other libraries' tables raise
+        raise wrong_kind(name, values, right) from None
+    if x.dtype.kind == "O":
+        for i, v in enumerate(x.ravel().tolist()):
+            if isinstance(v, bool | np.bool_) or not isinstance(v, Real):
+                raise wrong_kind(f"{name}[{i}]" if x.ndim else name, v, right)
+    elif x.dtype.kind not in "fiu":
+        raise wrong_kind(name, values, right)
+    try:
+        return _flat(x, name, right).astype(np.float64)
+    except OverflowError:
+        raise wrong(name, values, right) from None
+
+
 def numbers(
     values: ArrayLike,
     name: str,
@@ -211,7 +235,7 @@ def numbers(
     infinite : bool
         Whether infinity is allowed.
     """
-    x = _column(values, name, right)
+    x = column(values, name, right)
     bad = np.isnan(x) if infinite else ~np.isfinite(x)
     if bad.any():
         raise _element(x, bad, name, right)
@@ -245,6 +269,24 @@ def hours_of(
     return x
 
 
+def amounts(values: ArrayLike, name: str, *, least: int = 0, n: int | None = None) -> Array:
+    """Return finite amounts, 0 or more, as a float array (m,); parameters as for `numbers`."""
+    right = "Give finite numbers, 0 or more, in one dimension."
+    x = numbers(values, name, right=right, least=least, n=n)
+    if (bad := x < 0.0).any():
+        raise _element(x, bad, name, right)
+    return x
+
+
+def positives(values: ArrayLike, name: str) -> Array:
+    """Return finite numbers above 0 as a float array (m,)."""
+    right = "Give finite numbers above 0, in one dimension."
+    x = numbers(values, name, right=right)
+    if (bad := x <= 0.0).any():
+        raise _element(x, bad, name, right)
+    return x
+
+
 def probabilities(
     values: ArrayLike, name: str, *, ends: bool = False, least: int = 0, n: int | None = None
 ) -> Array:
@@ -262,7 +304,7 @@ def flags_of(values: ArrayLike, name: str, *, n: int | None = None) -> Array:
     right = "Give True or False (or 1 and 0) for each, in one dimension."
     x = np.asarray(values)
     if x.dtype.kind != "b":
-        x = _column(values, name, right)
+        x = column(values, name, right)
         bad = (x != 0.0) & (x != 1.0)
         if bad.any():
             raise _element(x, bad, name, right)
@@ -275,12 +317,15 @@ def flags_of(values: ArrayLike, name: str, *, n: int | None = None) -> Array:
 
 
 def texts_of(values: ArrayLike, name: str, *, n: int | None = None) -> Array:
-    """Return labels as an array (m,) of texts; a single one stands for all `n`."""
-    right = "Give one text for each life, or a single one for all."
-    x = np.asarray(values)
-    if x.dtype.kind not in "UTO" or (
-        x.dtype.kind == "O" and not all(isinstance(v, str) for v in x.ravel().tolist())
-    ):
+    """Return labels as an array (m,) of texts, whole numbers written out; one stands for all."""
+    right = "Give one text for each, blank where unknown, or a single one for all."
+    try:
+        x = np.asarray(values)
+    except Exception:  # ragged lists
+        raise wrong_kind(name, values, right) from None
+    # a list of texts and NaN becomes an array of texts, "nan" among them
+    held = values if isinstance(values, list | tuple) and x.ndim == 1 else x.ravel().tolist()
+    if (x.dtype.kind not in "UTOiu" and x.size) or not all(map(_is_label, held)):
         raise wrong_kind(name, values, right)
     x = _flat(x, name, right).astype(np.str_)
     if n is None or len(x) == n:
@@ -305,28 +350,8 @@ def same_length(columns: Mapping[str, Array]) -> int:
     return next(iter(sizes.values()), 0)
 
 
-def _column(values: Any, name: str, right: str) -> Array:
-    """Return numbers in one dimension as floats, whatever table or list they came in."""
-    if type(values) is np.ndarray and values.dtype == np.float64 and values.ndim == 1:
-        return values
-    if isinstance(values, str | bytes | Mapping | set | frozenset) or values is None:
-        raise wrong_kind(name, values, right)
-    if np.ma.is_masked(values):
-        raise wrong(name, values, f"Some of it is masked. {right}")
-    try:
-        x = np.asarray(values)
-    except Exception:  # ragged lists, and what other libraries' tables raise
-        raise wrong_kind(name, values, right) from None
-    if x.dtype.kind == "O":
-        for i, v in enumerate(x.ravel().tolist()):
-            if isinstance(v, bool | np.bool_) or not isinstance(v, Real):
-                raise wrong_kind(f"{name}[{i}]" if x.ndim else name, v, right)
-    elif x.dtype.kind not in "fiu":
-        raise wrong_kind(name, values, right)
-    try:
-        return _flat(x, name, right).astype(np.float64)
-    except OverflowError:
-        raise wrong(name, values, right) from None
+def _is_label(value: object) -> bool:
+    return isinstance(value, str | int | np.integer) and not isinstance(value, bool)
 
 
 def _flat(x: Array, name: str, right: str) -> Array:

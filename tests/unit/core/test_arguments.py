@@ -137,7 +137,8 @@ def test_probabilities_flags_and_texts_of_many() -> None:
         with pytest.raises(ArgumentError, match=r"^failed"):
             arguments.flags_of(v, "failed")
     assert arguments.texts_of("a", "unit", n=2).tolist() == ["a", "a"]
-    for v in ([1, 2], [None, "a"], [["a"]]):
+    assert arguments.texts_of([101, 102], "unit").tolist() == ["101", "102"]
+    for v in ([1.0, 2.0], [None, "a"], [NAN, "a"], [True], [["a"]], None):
         with pytest.raises(ArgumentError, match=r"^unit"):
             arguments.texts_of(v, "unit")
     with pytest.raises(ArgumentError, match="unit has 2 values"):
