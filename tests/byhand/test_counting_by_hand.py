@@ -118,7 +118,7 @@ def test_incidence_and_outer_band() -> None:
     censoring: R = 4/5 until 400, 2/5 after. Outer: 1 - 1/5 - 1/5 = 3/5 to 4/5 at 200 h.
     """
     kinds = [Event.FAILED, Event.FINDING, Event.CENSORED, Event.FAILED, Event.FAILED]
-    lives = Spells.of(np.zeros(5), [100, 200, 300, 400, 500], np.array(kinds))
+    lives = Spells.of(np.zeros(5), [100, 200, 300, 400, 500], kinds)
     table = estimate_incidence(lives)
     assert table.labels == ("failed", "removed on a finding")
     assert table.at("failed", [100, 200, 400, 500]).tolist() == pytest.approx([0.2, 0.2, 0.5, 0.8])
