@@ -17,9 +17,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError, NotConverged
+from fleetstats.core.gate import HOURS_ANY, gate
 from fleetstats.core.units import text_hours
 from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.spells import Spells
+from fleetstats.survival.lives import LIVES
 
 TOLERANCE = 1e-9
 """Greatest breach of the optimality conditions, per failure."""
@@ -58,6 +60,7 @@ class TurnbullCurve(Value):
     start_h: float
     oldest_h: float
 
+    @gate(hours=HOURS_ANY)
     def at(self, hours: ArrayLike) -> Array:
         """Return reliability at each of `hours`; within an interval the value before it.
 
@@ -65,6 +68,7 @@ class TurnbullCurve(Value):
         """
         return self.bounds(hours)[1]
 
+    @gate(hours=HOURS_ANY)
     def bounds(self, hours: ArrayLike) -> tuple[Array, Array]:
         """Return the least and the greatest reliability at each of `hours`.
 
@@ -104,6 +108,7 @@ def _innermost(spells: Spells) -> tuple[Array, Array, Array, Array]:
     return keys[inner, 0], keys[inner, 1], keys[inner + 1, 0], keys[inner + 1, 1]
 
 
+@gate(spells=LIVES)
 def estimate_turnbull(spells: Spells) -> TurnbullCurve:
     """Estimate reliability by counting, for exact, running, interval- and left-known lives.
 

@@ -15,11 +15,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fleetstats.core.errors import FitError, NoMaximum, NotConverged
+from fleetstats.core.errors import NoMaximum, NotConverged
+from fleetstats.core.gate import FLAG, FLAGS, HOURS_EACH, LEVEL, PROBABILITIES, gate
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
+from fleetstats.survival.lives import LIVES
 from fleetstats.survival.regression.accelerated import Problem, climb_through
-from fleetstats.survival.regression.covariates import Covariates
+from fleetstats.survival.regression.covariates import COVARIATES, Covariates
 from fleetstats.survival.regression.fitted import Fitted, bare_levels, level_columns
 
 FIRST_STEP = 0.25
@@ -116,6 +118,15 @@ class _At:
         )[1]
 
 
+@gate(
+    spells=LIVES,
+    covariates=COVARIATES,
+    like=FLAGS,
+    shares=PROBABILITIES,
+    ages_h=HOURS_EACH,
+    level=LEVEL,
+    held_back=FLAG,
+)
 def quote_at(
     spells: Spells,
     covariates: Covariates,
@@ -249,8 +260,6 @@ def _exp(x: float | None) -> float | None:
 
 
 def _life(at: _At, p: float) -> Edged:
-    if not 0.0 < p < 1.0:
-        raise FitError(f"Share {p:g}.", "A share failed lies between 0 and 1.")
     w = math.log(-math.log1p(-p))
     best = at.best_centre + w / at.best_shape
 

@@ -8,8 +8,10 @@ from collections.abc import Mapping
 import numpy as np
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import TABLE, TEXTS, an, gate
 from fleetstats.core.value import Array, Bools, Floats, Matrix, Value, value
 from fleetstats.spells import Spells
+from fleetstats.survival.lives import LIVES
 from fleetstats.vocabulary.fields.categories import NOT_GIVEN
 
 SOME = 1e-6
@@ -54,6 +56,10 @@ class Covariates(Value):
         return np.column_stack([np.ones(len(self.values)), self.values])
 
 
+COVARIATES = an(Covariates, "Build them by build_covariates(spells, numbers).")
+
+
+@gate(spells=LIVES, numbers=TABLE, groups=TEXTS, labels=TABLE.or_none)
 def build_covariates(
     spells: Spells,
     numbers: Mapping[str, Array],

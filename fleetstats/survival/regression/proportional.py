@@ -12,10 +12,12 @@ import warnings
 import numpy as np
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import LEVEL, gate
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.last_steps import has_settled
-from fleetstats.survival.regression.covariates import Covariates
+from fleetstats.survival.lives import LIVES
+from fleetstats.survival.regression.covariates import COVARIATES, Covariates
 
 MOST_LAST_STEPS = 20
 """Newton steps from where the library stopped; two or three are enough."""
@@ -91,6 +93,7 @@ def _start(lives: Spells, standard: Array) -> Array:
     return np.asarray(fitter.params_.to_numpy())
 
 
+@gate(spells=LIVES, covariates=COVARIATES, level=LEVEL)
 def fit_proportional(
     spells: Spells, covariates: Covariates, *, level: float = 0.90
 ) -> Proportional:

@@ -9,10 +9,12 @@ from __future__ import annotations
 import numpy as np
 
 from fleetstats.core.errors import FitError, NoMaximum
+from fleetstats.core.gate import AMOUNT, LEVEL, PROBABILITY, gate
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
+from fleetstats.survival.lives import LIVES
 from fleetstats.survival.regression.accelerated import Problem, Solution, solve_accelerated
-from fleetstats.survival.regression.covariates import Covariates
+from fleetstats.survival.regression.covariates import COVARIATES, Covariates
 from fleetstats.survival.regression.fitted import Fitted, bare_levels, limit_bare
 from fleetstats.survival.regression.varying_shape import compare_shapes
 from fleetstats.vocabulary.caution import Caution
@@ -100,6 +102,7 @@ class Regression(Value):
         ]
         return "\n".join(lines)
 
+    @gate(p=PROBABILITY)
     def life_h(self, p: float) -> float:
         """Return hours by which a share `p` has failed, at mean covariates and reference levels."""
         return float(np.exp(self.intercept) * (-np.log1p(-p)) ** (1.0 / self.shape))
@@ -109,6 +112,7 @@ def _text(x: float | None) -> str:
     return "no limit" if x is None else f"{x:.3g}"
 
 
+@gate(spells=LIVES, covariates=COVARIATES, level=LEVEL, plain_from=AMOUNT, refused_below=AMOUNT)
 def fit_accelerated(
     spells: Spells,
     covariates: Covariates,

@@ -10,10 +10,12 @@ from __future__ import annotations
 import numpy as np
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import LEVEL, TEXTS, gate
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.last_steps import has_settled
-from fleetstats.survival.regression.covariates import Covariates
+from fleetstats.survival.lives import LIVES
+from fleetstats.survival.regression.covariates import COVARIATES, Covariates
 from fleetstats.survival.regression.proportional import HazardRatio, partial_parts
 
 MOST_STEPS = 100
@@ -34,6 +36,7 @@ class Stratified(Value):
     left_out: tuple[str, ...] = ()
 
 
+@gate(spells=LIVES, covariates=COVARIATES, strata=TEXTS, level=LEVEL)
 def fit_stratified(
     spells: Spells, covariates: Covariates, strata: Array, *, level: float = 0.90
 ) -> Stratified:

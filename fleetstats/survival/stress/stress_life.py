@@ -17,6 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import FLAG, POSITIVE, PROBABILITY, an, gate, one_of
 from fleetstats.core.value import Array, Bools, Floats, Value, value
 from fleetstats.spells.spells import Spells
 from fleetstats.survival.last_steps import CLOSE, has_settled
@@ -101,10 +102,12 @@ class StressLifeFit(Value):
     n_failed: int
     ratio: float | None = None
 
+    @gate(stress=POSITIVE)
     def scale(self, stress: float) -> float:
         """Return the Weibull scale at a stress, in the bench's life."""
         return float(math.exp(self.intercept + self.slope * transform(stress, self.relation)))
 
+    @gate(p=PROBABILITY, stress=POSITIVE)
     def life(self, p: float, stress: float) -> float:
         """Return the life by which a share `p` has failed at a stress."""
         return float(self.scale(stress) * (-math.log1p(-p)) ** (1.0 / self.shape))
@@ -117,6 +120,10 @@ class FieldLives:
     spells: Spells
     stress: float
     per_h: float
+
+
+RUNS = an(StressRuns, "Make runs by StressRuns.of(stress, life, failed).")
+FIELD = an(FieldLives, "Make it by FieldLives(spells=..., stress=..., per_h=...).")
 
 
 def transform(stress: float, relation: str) -> float:
@@ -304,6 +311,7 @@ def _climb(
     )
 
 
+@gate(runs=RUNS, relation=one_of(*RELATIONS), field=FIELD.or_none, own_ratio=FLAG)
 def fit_stress_life(
     runs: StressRuns,
     *,
@@ -352,10 +360,6 @@ def stress_likelihood(
     runs: StressRuns, relation: str, p: float, stress: float, field: FieldLives | None = None
 ) -> StressLikelihood:
     """Return the likelihood about the life of a share `p` at a stress, or say why there is none."""
-    if relation not in RELATIONS:
-        raise FitError(
-            f"Relation '{relation}' is not known.", "Use 'power', 'exponential' or 'arrhenius'."
-        )
     broken = np.unique(runs.stress[runs.failed])
     if len(broken) < 2:
         raise FitError(
