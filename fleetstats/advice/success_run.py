@@ -13,9 +13,13 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.advice.equivalents import failures_within, poisson_allowance
+from fleetstats.core.arguments import wrong
 from fleetstats.core.errors import SettingError
 from fleetstats.core.gate import POSITIVE, PROBABILITY, counted, gate
 from fleetstats.core.value import Array
+
+LEAST_WORTH = 1e-12
+"""What one engine adds, in lives to the target age, below which no fleet is large enough."""
 
 MOST_FAILURES = 10_000
 """Failures up to which a plan is worked out."""
@@ -67,11 +71,16 @@ def success_run(
     bound, with the engines that fail counted as adding nothing, since their ages are not known yet.
     """
     need = -math.log(reliability)
-    if failures == 0:
-        return math.ceil(-math.log1p(-confidence) / (float(run_share**shape) * need) - 1e-12)
-    if run_share != 1.0:
+    try:
         worth = float(run_share**shape) * need
-        return failures + math.ceil(poisson_allowance(failures, confidence) / worth)
+    except OverflowError:  # one engine shows it many times over
+        worth = math.inf
+    if worth < LEAST_WORTH:
+        raise wrong("run_share", run_share, "No number of engines run so far shows it.")
+    if failures == 0:
+        return max(1, math.ceil(-math.log1p(-confidence) / worth - 1e-12))
+    if run_share != 1.0:
+        return failures + max(1, math.ceil(poisson_allowance(failures, confidence) / worth))
     low, high = failures, failures + 1
     while _binomial_tail(high, failures, 1.0 - reliability) > 1.0 - confidence:
         low, high = high, 2 * high

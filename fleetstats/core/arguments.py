@@ -278,10 +278,10 @@ def amounts(values: ArrayLike, name: str, *, least: int = 0, n: int | None = Non
     return x
 
 
-def positives(values: ArrayLike, name: str) -> Array:
-    """Return finite numbers above 0 as a float array (m,)."""
+def positives(values: ArrayLike, name: str, *, n: int | None = None) -> Array:
+    """Return finite numbers above 0 as a float array (m,); `n` as for `numbers`."""
     right = "Give finite numbers above 0, in one dimension."
-    x = numbers(values, name, right=right)
+    x = numbers(values, name, right=right, n=n)
     if (bad := x <= 0.0).any():
         raise _element(x, bad, name, right)
     return x

@@ -14,7 +14,7 @@ import pytest
 from advice_fleets import made_settings
 
 import fleetstats as fs
-from fleetstats.core.errors import ArgumentError, ArgumentTypeError, SpellError
+from fleetstats.core.errors import ArgumentError, ArgumentTypeError, FitError, SpellError
 from fleetstats.spells.histories import Histories
 from fleetstats.survival.groups.equal_ages import compare_equal_ages
 from fleetstats.survival.recurrent.power_law import fit_power_law
@@ -216,3 +216,67 @@ def test_a_level_in_percent_is_refused_before_anything_is_allocated() -> None:
         fit_power_law(seen, level=95)
     assert tracemalloc.get_traced_memory()[1] < 1e6
     tracemalloc.stop()
+
+
+def test_covariates_of_other_lives_are_refused() -> None:
+    from fleetstats.survival.regression.covariates import build_covariates
+    from fleetstats.survival.regression.proportional import fit_proportional
+    from fleetstats.survival.regression.regression import fit_accelerated
+    from fleetstats.survival.regression.stratified import fit_stratified
+
+    built = build_covariates(LIVES, {"power": np.arange(30.0) % 7})
+    few = LIVES.select(np.arange(10))
+    for fit in (fit_accelerated, fit_proportional):
+        with pytest.raises(ArgumentError, match=r"^covariates = .* 30 lives, not for the 10"):
+            fit(few, built)
+    with pytest.raises(ArgumentError, match=r"^covariates = .* 30 lives, not for the 10"):
+        fit_stratified(few, built, np.full(10, "a"))
+    with pytest.raises(ArgumentError, match="strata has 3 values"):
+        fit_stratified(LIVES, built, np.array(["a", "b", "a"]))
+    for column in (["a"] * 30, None, np.ones((30, 2)), [True] * 30):
+        with pytest.raises(ArgumentError, match=r"^numbers\['power'\]"):
+            build_covariates(LIVES, {"power": column})
+    bare = build_covariates(LIVES, {"power": np.ones(30)})
+    for fit in (fit_accelerated, fit_proportional):
+        with pytest.raises(FitError, match="no covariate"):
+            fit(LIVES, bare)
+
+
+def test_runs_and_histories_are_made_of_columns_that_fit_together() -> None:
+    from fleetstats.survival.recurrent.trend import estimate_trend
+    from fleetstats.survival.stress.stress_life import StressRuns, fit_stress_life
+
+    good: dict[str, Any] = {"stress": [1.0, 2.0], "life": [90.0, 40.0], "failed": [True, True]}
+    assert len(StressRuns.of(**good)) == 2
+    assert StressRuns.of(2.0, [90.0, 40.0], True).stress.tolist() == [2.0, 2.0]
+    for name in good:
+        for v in (["a", "b"], [1.0], [float("nan"), 1.0], [-1.0, 2.0], None, [[1.0, 1.0]]):
+            with pytest.raises(ArgumentError, match=f"^{name}"):
+                StressRuns.of(**(good | {name: v}))
+    with pytest.raises(FitError, match="0 stresses"):
+        fit_stress_life(StressRuns.of([], [], []))
+    seen: dict[str, Any] = {
+        "unit": ["a", "b"], "start_h": [0.0, 0.0], "end_h": [900.0, 800.0], "event_unit": ["a"],
+        "event_h": [100.0],
+    }  # fmt: skip
+    assert len(Histories.of(**seen).unit) == 2
+    for name in ("start_h", "end_h"):
+        for v in (["a", "b"], [1.0], [float("nan"), 1.0], [-1.0, 2.0], None):
+            with pytest.raises(ArgumentError, match=f"^{name}"):
+                Histories.of(**(seen | {name: v}))
+    with pytest.raises(ArgumentError, match="event_unit has 1 values"):
+        Histories.of(**(seen | {"event_h": [100.0, 200.0]}))
+    nobody = Histories.of([], [], [], [], [])
+    for ask in (fit_power_law, estimate_trend):
+        with pytest.raises(FitError, match="No engine was watched"):
+            ask(nobody)
+
+
+def test_a_plan_of_engines_that_show_nothing_is_refused_and_not_divided_by_zero() -> None:
+    from fleetstats.advice.success_run import success_run
+
+    # 0.95 = 0.9 ** n: n = 21.9 lives, rounded up (common practice, no source)
+    assert success_run(0.9, 0.9) == 22
+    assert success_run(0.9, 0.9, run_share=1e300, shape=9.0) == 1
+    with pytest.raises(ArgumentError, match=r"^run_share"):
+        success_run(0.9, 0.9, run_share=1e-300, shape=5.0)

@@ -126,6 +126,8 @@ def watched(histories: Histories, terminated: str) -> Watched:
     """
     if terminated not in ("time", "failure"):
         raise FitError(f"A history cannot be terminated by '{terminated}'.", "Use time or failure.")
+    if not len(histories.unit):
+        raise FitError("No engine was watched.", "Recurrent events need hours under observation.")
     names, unit = np.unique(histories.unit, return_inverse=True)
     order = np.lexsort((histories.start_h, unit))
     u, a, b = unit[order], histories.start_h[order], histories.end_h[order]

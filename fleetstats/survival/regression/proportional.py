@@ -17,7 +17,7 @@ from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.last_steps import has_settled
 from fleetstats.survival.lives import LIVES
-from fleetstats.survival.regression.covariates import COVARIATES, Covariates
+from fleetstats.survival.regression.covariates import COVARIATES, Covariates, lives_behind
 
 MOST_LAST_STEPS = 20
 """Newton steps from where the library stopped; two or three are enough."""
@@ -120,7 +120,7 @@ def fit_proportional(
     .. [2] Grambsch, P. M. and Therneau, T. M. (1994). Biometrika 81, 515-526 (the check; here as a
        score test with log age).
     """
-    lives = spells.select(covariates.keep)
+    lives = lives_behind(spells, covariates)
     k = len(covariates.names)
     for name, x in zip(covariates.names, covariates.values.T, strict=True):
         if ": " in name and len(np.unique(x[lives.failed])) < 2:

@@ -15,7 +15,9 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from fleetstats.core import arguments
 from fleetstats.core.errors import FitError
 from fleetstats.core.gate import FLAG, POSITIVE, PROBABILITY, an, gate, one_of
 from fleetstats.core.value import Array, Bools, Floats, Value, value
@@ -59,9 +61,21 @@ class StressRuns(Value):
             )
 
     @classmethod
-    def of(cls, stress: Array, life: Array, failed: Array) -> StressRuns:
-        """Build from plain arrays, each run counting once."""
-        return cls(stress=stress, life=life, failed=failed, weight=np.ones(len(stress)))
+    def of(cls, stress: ArrayLike, life: ArrayLike, failed: ArrayLike) -> StressRuns:
+        """Build from plain arrays, each run counting once; one value stands for all runs.
+
+        Raises
+        ------
+        ArgumentError
+            If a column is not what it stands for, or lengths differ.
+        """
+        n = max(np.size(stress), np.size(life), np.size(failed))
+        return cls(
+            stress=arguments.positives(stress, "stress", n=n),
+            life=arguments.positives(life, "life", n=n),
+            failed=arguments.flags_of(failed, "failed", n=n),
+            weight=np.ones(n),
+        )
 
     def __len__(self) -> int:
         return len(self.stress)
@@ -341,7 +355,7 @@ def fit_stress_life(
     FitError
         If the relation is unknown, or fewer than two stresses have a failure.
     """
-    p, middle = 1.0 - math.exp(-1.0), float(np.median(runs.stress))
+    p, middle = 1.0 - math.exp(-1.0), float(np.median(runs.stress)) if len(runs) else 1.0
     like = stress_likelihood(runs, relation, p, middle, field)
     best = like.peak(Held(log_ratio=None if own_ratio and field is not None else 0.0))
     return StressLifeFit(
