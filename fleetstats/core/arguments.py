@@ -261,6 +261,10 @@ def hours_of(
 
     Without `zero` above 0.
     """
+    if n is None and not infinite and _all_within(values, zero=zero) and np.size(values) >= least:
+        return np.asarray(values)
+    if n is None and type(values) is float and 0.0 < values < math.inf and least < 2:
+        return np.array([values])
     right = f"Give finite hours, {'0 or more' if zero else 'above 0'}, in one dimension."
     x = numbers(values, name, right=right, least=least, n=n, infinite=infinite)
     bad = x < 0.0 if zero else x <= 0.0
@@ -352,6 +356,19 @@ def same_length(columns: Mapping[str, Array]) -> int:
 
 def _is_label(value: object) -> bool:
     return isinstance(value, str | int | np.integer) and not isinstance(value, bool)
+
+
+def _all_within(values: object, *, zero: bool) -> bool:
+    """Return whether it is an array of floats, 0 or more and finite: the common case, in a glance.
+
+    NaN is the least and the greatest of what it is among, and no comparison with it holds.
+    """
+    if type(values) is not np.ndarray or values.dtype != np.float64 or values.ndim != 1:
+        return False
+    if not len(values):
+        return True
+    low, high = np.minimum.reduce(values), np.maximum.reduce(values)
+    return bool((low >= 0.0 if zero else low > 0.0) and high < math.inf)
 
 
 def _flat(x: Array, name: str, right: str) -> Array:

@@ -125,7 +125,8 @@ class Fit(Value):
     @gate(hours=HOURS_ANY)
     def reliability(self, hours: ArrayLike) -> Array:
         """Return the chance of reaching each of `hours` without the failure in question."""
-        return np.asarray(np.exp(-self.cumulative_hazard(hours)))
+        t = np.asarray(hours, dtype=np.float64)
+        return np.asarray(np.exp(-self.distribution.cumulative_hazard(t, self.estimate)))
 
     @gate(hours=HOURS_ANY)
     def hazard(self, hours: ArrayLike) -> Array:
@@ -145,7 +146,8 @@ class Fit(Value):
         """Return the chance of failing within `width_h` more hours, having reached `hours`."""
         t = np.asarray(hours, dtype=np.float64)
         w = np.asarray(width_h, dtype=np.float64)
-        rise = self.cumulative_hazard(t + w) - self.cumulative_hazard(t)
+        of, natural = self.distribution, self.estimate
+        rise = of.cumulative_hazard(t + w, natural) - of.cumulative_hazard(t, natural)
         return np.asarray(-np.expm1(-np.maximum(rise, 0.0)))
 
     def band(self, quantity: Any, *, level: float, method: str = "auto", **options: Any) -> Any:
