@@ -263,8 +263,9 @@ def hours_of(
     """
     if n is None and not infinite and _all_within(values, zero=zero) and np.size(values) >= least:
         return np.asarray(values)
-    if n is None and type(values) is float and 0.0 < values < math.inf and least < 2:
-        return np.array([values])
+    one: Any = values
+    if n is None and type(one) is float and 0.0 < one < math.inf and least < 2:
+        return np.array([one])
     right = f"Give finite hours, {'0 or more' if zero else 'above 0'}, in one dimension."
     x = numbers(values, name, right=right, least=least, n=n, infinite=infinite)
     bad = x < 0.0 if zero else x <= 0.0
