@@ -24,7 +24,7 @@ R = TypeVar("R")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Kind:
+class ArgumentKind:
     """One kind of argument.
 
     Parameters
@@ -46,7 +46,7 @@ class Kind:
     none: bool = False
 
     @property
-    def or_none(self) -> Kind:
+    def or_none(self) -> ArgumentKind:
         """Return the same kind with None let through."""
         return replace(self, none=True)
 
@@ -86,60 +86,66 @@ def _any_shape(check: Callable[[Any, str], Any]) -> Callable[[Any, str], Any]:
     return look
 
 
-LEVEL = Kind(word="level", check=arguments.level)
-PROBABILITY = Kind(word="probability", check=arguments.probability)
-SHARE = Kind(word="share", check=lambda v, n: arguments.probability(v, n, ends=True))
-HOURS = Kind(word="hours", check=arguments.hours)
-HOURS_ABOVE_0 = Kind(word="hours-above-0", check=lambda v, n: arguments.hours(v, n, zero=False))
-AMOUNT = Kind(word="amount", check=lambda v, n: arguments.positive(v, n, zero=True))
-POSITIVE = Kind(word="positive", check=arguments.positive)
-SEED = Kind(word="seed", check=arguments.seed)
-FLAG = Kind(word="flag", check=arguments.flag)
-TEXT = Kind(word="text", check=_one_text)
-PATH = Kind(word="path", check=_path, settles=False)
-TABLE = Kind(word="table", check=_table, settles=False)
+LEVEL = ArgumentKind(word="level", check=arguments.level)
+PROBABILITY = ArgumentKind(word="probability", check=arguments.probability)
+SHARE = ArgumentKind(word="share", check=lambda v, n: arguments.probability(v, n, ends=True))
+HOURS = ArgumentKind(word="hours", check=arguments.hours)
+HOURS_ABOVE_0 = ArgumentKind(
+    word="hours-above-0", check=lambda v, n: arguments.hours(v, n, zero=False)
+)
+AMOUNT = ArgumentKind(word="amount", check=lambda v, n: arguments.positive(v, n, zero=True))
+POSITIVE = ArgumentKind(word="positive", check=arguments.positive)
+SEED = ArgumentKind(word="seed", check=arguments.seed)
+FLAG = ArgumentKind(word="flag", check=arguments.flag)
+TEXT = ArgumentKind(word="text", check=_one_text)
+PATH = ArgumentKind(word="path", check=_path, settles=False)
+TABLE = ArgumentKind(word="table", check=_table, settles=False)
 
-HOURS_EACH = Kind(word="hours-each", check=arguments.hours_of, settles=False)
-HOURS_ANY = Kind(word="hours-any", check=_any_shape(arguments.hours_of), settles=False)
-POSITIVES_ANY = Kind(word="positives-any", check=_any_shape(arguments.positives), settles=False)
-AMOUNTS = Kind(word="amounts", check=arguments.amounts, settles=False)
-PROBABILITIES = Kind(word="probabilities", check=arguments.probabilities, settles=False)
-PROBABILITIES_ANY = Kind(
+HOURS_EACH = ArgumentKind(word="hours-each", check=arguments.hours_of, settles=False)
+HOURS_ANY = ArgumentKind(word="hours-any", check=_any_shape(arguments.hours_of), settles=False)
+POSITIVES_ANY = ArgumentKind(
+    word="positives-any", check=_any_shape(arguments.positives), settles=False
+)
+AMOUNTS = ArgumentKind(word="amounts", check=arguments.amounts, settles=False)
+PROBABILITIES = ArgumentKind(word="probabilities", check=arguments.probabilities, settles=False)
+PROBABILITIES_ANY = ArgumentKind(
     word="probabilities-any", check=_any_shape(arguments.probabilities), settles=False
 )
-FLAGS = Kind(word="flags", check=arguments.flags_of, settles=False)
-TEXTS = Kind(word="texts", check=_texts, settles=False)
+FLAGS = ArgumentKind(word="flags", check=arguments.flags_of, settles=False)
+TEXTS = ArgumentKind(word="texts", check=_texts, settles=False)
 
 
-def counted(least: int = 0, most: int = arguments.MOST_SIZE) -> Kind:
+def counted(least: int = 0, most: int = arguments.MOST_SIZE) -> ArgumentKind:
     """Return the kind of whole numbers from `least` to `most`."""
-    return Kind(word="count", check=lambda v, n: arguments.count(v, n, least=least, most=most))
+    return ArgumentKind(
+        word="count", check=lambda v, n: arguments.count(v, n, least=least, most=most)
+    )
 
 
-def number_within(low: float, high: float) -> Kind:
+def number_within(low: float, high: float) -> ArgumentKind:
     """Return the kind of numbers from `low` to `high`."""
-    return Kind(word="within", check=lambda v, n: arguments.within(v, n, low, high))
+    return ArgumentKind(word="within", check=lambda v, n: arguments.within(v, n, low, high))
 
 
-def one_of(*words: str) -> Kind:
+def one_of(*words: str) -> ArgumentKind:
     """Return the kind of one of these words."""
-    return Kind(word="choice", check=lambda v, n: arguments.choice(v, n, words))
+    return ArgumentKind(word="choice", check=lambda v, n: arguments.choice(v, n, words))
 
 
-def an(kind: type, right: str) -> Kind:
+def an(kind: type, right: str) -> ArgumentKind:
     """Return the kind of a value of our class `kind`; `right` is a sentence on how one is made."""
-    return Kind(
+    return ArgumentKind(
         word="object", check=lambda v, n: arguments.of_kind(v, n, kind, right), settles=False
     )
 
 
-def gate(**kinds: Kind) -> Callable[[Callable[P, R]], Callable[P, R]]:
+def gate(**kinds: ArgumentKind) -> Callable[[Callable[P, R]], Callable[P, R]]:
     """Check the arguments of a function, each by its kind, before it runs.
 
     Parameters
     ----------
-    **kinds : Kind
-        Kind of each parameter; one that is not named is not looked at.
+    **kinds : ArgumentKind
+        ArgumentKind of each parameter; one that is not named is not looked at.
 
     Examples
     --------

@@ -14,11 +14,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import SpellError
-from fleetstats.core.gate import AMOUNT, HOURS, HOURS_ANY, gate
+from fleetstats.core.gate import HOURS, HOURS_ANY, gate
 from fleetstats.core.value import Array, Floats, Texts, Value, frozen_array, value
 from fleetstats.spells.column_checks import check_columns
 from fleetstats.spells.event import Event
-from fleetstats.spells.given import columns_given
+from fleetstats.spells.given.columns import columns_given
 from fleetstats.spells.left_out import LeftOut, those_of
 
 READING_DECIMALS = 9
@@ -134,12 +134,10 @@ class Spells(Value):
 
         Parameters
         ----------
-        entry, exit, exit_lower : (n,) float
-            Hours as in `Spells`; `exit` is the end.
+        entry, exit, exit_lower, unit, cause, source, build, weight
+            As in `Spells`; `exit` is the end in hours.
         failed : (n,) bool or Event
             Whether the failure in question ended the life; 1 and 0 are read so, no other number.
-        unit, cause, source, build, weight
-            As in `Spells`.
         data : DataFrame or mapping, optional
             Table whose columns the other arguments name. One of another library than pandas is
             read where `narwhals` is installed.
@@ -250,7 +248,6 @@ class Spells(Value):
         """Return whether each engine has one life, so that lives counted are engines counted."""
         return self.engines_known and abs(float(self.weight.sum()) - self.n_engines) < 1e-9
 
-    @gate(hours=HOURS)
     def engines_at_risk(self, hours: float) -> float | None:
         """Return how many engines have a life at risk at `hours`; see `at_risk` for lives.
 
@@ -265,7 +262,6 @@ class Spells(Value):
         part = self.select(keep)
         return part.n_engines if len(part) else 0.0
 
-    @gate(least=AMOUNT)
     def horizon_h(self, *, least: float = 10.0) -> float:
         """Return the greatest hours at which at least `least` lives were at risk; 0 if never."""
         ends = np.unique(self.exit_upper)

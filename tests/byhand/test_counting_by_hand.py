@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from fleetstats.core import FitError
+from fleetstats.core.errors import ArgumentError
 from fleetstats.spells import Event, Spells
 from fleetstats.survival import (
     estimate_cumulative_hazard,
@@ -106,7 +107,7 @@ def test_exposure() -> None:
     assert table.rate_high_per_h[2] == pytest.approx(-math.log(0.05) / 200, rel=1e-12)
     assert table.exposure_h.sum() == SIX.exposure_h
     assert estimate_exposure(SIX).exposure_h.sum() == pytest.approx(SIX.exposure_h)
-    with pytest.raises(FitError, match="rising"):
+    with pytest.raises(ArgumentError, match="rising"):
         estimate_exposure(SIX, [0, 500, 500])
 
 
@@ -129,7 +130,7 @@ def test_incidence_and_outer_band() -> None:
     assert low.tolist() == pytest.approx([0.6, 0.3])
     assert middle.tolist() == pytest.approx([0.8, 0.4])
     assert high.tolist() == pytest.approx([0.8, 0.5])
-    with pytest.raises(FitError, match="No ending"):
+    with pytest.raises(ArgumentError, match="lost"):
         table.at("lost", 100)
 
 

@@ -19,7 +19,7 @@ from wrong_arguments import WRONG
 
 import fleetstats
 from fleetstats.core.errors import ArgumentError, FleetstatsError
-from fleetstats.core.gate import Kind
+from fleetstats.core.gate import ArgumentKind
 
 PACKAGE = Path(fleetstats.__file__).parent
 LONGEST_S = 0.5
@@ -90,8 +90,8 @@ def door(name: str) -> tuple[Any, Any]:
     return held, getattr(held, "__func__", held)
 
 
-def gates(name: str) -> dict[str, Kind]:
-    found: dict[str, Kind] = door(name)[1].__gate__
+def gates(name: str) -> dict[str, ArgumentKind]:
+    found: dict[str, ArgumentKind] = door(name)[1].__gate__
     return found
 
 
