@@ -174,7 +174,7 @@ def choice(value: object, name: str, among: Iterable[str]) -> str:
         return value
     from difflib import get_close_matches
 
-    near = get_close_matches(value[:LONGEST_SHOWN].lower(), known, n=1)
+    near = get_close_matches(value[:LONGEST_SHOWN], known, n=1)
     raise wrong(name, value, f"Did you mean '{near[0]}'? {right}" if near else right)
 
 
