@@ -12,10 +12,12 @@ import warnings
 import numpy as np
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import LEVEL, gate
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.last_steps import has_settled
-from fleetstats.survival.regression.covariates import Covariates
+from fleetstats.survival.lives import LIVES
+from fleetstats.survival.regression.covariates import COVARIATES, Covariates, lives_behind
 
 TIES = ("efron", "breslow")
 
@@ -93,6 +95,7 @@ def _start(lives: Spells, standard: Array) -> Array:
     return np.asarray(fitter.params_.to_numpy())
 
 
+@gate(spells=LIVES, covariates=COVARIATES, level=LEVEL)
 def fit_proportional(
     spells: Spells, covariates: Covariates, *, level: float = 0.90, ties: str = "efron"
 ) -> Proportional:
@@ -125,7 +128,7 @@ def fit_proportional(
     """
     if ties not in TIES:
         raise FitError(f"Ties are not taken by '{ties}'.", f"Use {' or '.join(TIES)}.")
-    lives = spells.select(covariates.keep)
+    lives = lives_behind(spells, covariates)
     k = len(covariates.names)
     for name, x in zip(covariates.names, covariates.values.T, strict=True):
         if ": " in name and len(np.unique(x[lives.failed])) < 2:
