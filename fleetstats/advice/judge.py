@@ -141,8 +141,10 @@ def claim_asked(
 
     Raises
     ------
+    ArgumentError
+        If hours or reliability are impossible.
     SettingError
-        If no hours are given anywhere, or hours or reliability are impossible.
+        If no hours are given anywhere.
     """
     hours = settings.study.claimed_interval_h if hours is None else hours
     if hours is None:

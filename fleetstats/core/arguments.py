@@ -157,7 +157,7 @@ def flag(value: object, name: str) -> bool:
 
 
 def choice(value: object, name: str, among: Iterable[str]) -> str:
-    """Return a text that is one of `among`; the error tells the nearest.
+    """Return a text that is one of `among`; the error tells the nearest, whatever its capitals.
 
     Examples
     --------
@@ -174,8 +174,9 @@ def choice(value: object, name: str, among: Iterable[str]) -> str:
         return value
     from difflib import get_close_matches
 
-    near = get_close_matches(value[:LONGEST_SHOWN], known, n=1)
-    raise wrong(name, value, f"Did you mean '{near[0]}'? {right}" if near else right)
+    written = {k.casefold(): k for k in known}
+    near = get_close_matches(value[:LONGEST_SHOWN].casefold(), written, n=1)
+    raise wrong(name, value, f"Did you mean '{written[near[0]]}'? {right}" if near else right)
 
 
 def of_kind(value: object, name: str, kind: type[T], right: str) -> T:

@@ -103,6 +103,11 @@ TABLE = ArgumentKind(word="table", check=_table, settles=False)
 
 HOURS_EACH = ArgumentKind(word="hours-each", check=arguments.hours_of, settles=False)
 HOURS_ANY = ArgumentKind(word="hours-any", check=_any_shape(arguments.hours_of), settles=False)
+HOURS_SIGNED = ArgumentKind(
+    word="hours-signed",
+    check=_any_shape(lambda v, n: arguments.numbers(v, n, right="Give finite hours.")),
+    settles=False,
+)
 POSITIVES_ANY = ArgumentKind(
     word="positives-any", check=_any_shape(arguments.positives), settles=False
 )

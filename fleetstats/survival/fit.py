@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
-from fleetstats.core.gate import HOURS_ANY, PROBABILITIES_ANY, gate
+from fleetstats.core.gate import HOURS_ANY, HOURS_SIGNED, PROBABILITIES_ANY, gate
 from fleetstats.core.units import text_number
 from fleetstats.core.value import Array, Floats, Matrix, Value, value
 from fleetstats.spells import Spells
@@ -126,22 +126,28 @@ class Fit(Value):
             }
         )
 
-    @gate(hours=HOURS_ANY)
+    def _ages(self, hours: ArrayLike) -> Array:
+        """Return `hours` as the law is asked at; below 0 h only one that has lives there."""
+        if not self.distribution.below_zero:
+            HOURS_ANY.check(hours, "hours")
+        return np.asarray(hours, dtype=np.float64)
+
+    @gate(hours=HOURS_SIGNED)
     def cumulative_hazard(self, hours: ArrayLike) -> Array:
         """Return minus log reliability at each of `hours`."""
-        t = np.asarray(hours, dtype=np.float64)
+        t = self._ages(hours)
         return np.asarray(self.distribution.cumulative_hazard(t, self.estimate))
 
-    @gate(hours=HOURS_ANY)
+    @gate(hours=HOURS_SIGNED)
     def reliability(self, hours: ArrayLike) -> Array:
         """Return the chance of reaching each of `hours` without the failure in question."""
-        t = np.asarray(hours, dtype=np.float64)
+        t = self._ages(hours)
         return np.asarray(np.exp(-self.distribution.cumulative_hazard(t, self.estimate)))
 
-    @gate(hours=HOURS_ANY)
+    @gate(hours=HOURS_SIGNED)
     def hazard(self, hours: ArrayLike) -> Array:
         """Return the hazard per hour at each of `hours`."""
-        t = np.asarray(hours, dtype=np.float64)
+        t = self._ages(hours)
         with np.errstate(over="ignore"):
             return np.exp(self.distribution.log_hazard(t, self.estimate))
 
@@ -151,10 +157,10 @@ class Fit(Value):
         q = np.asarray(p, dtype=np.float64)
         return np.asarray(self.distribution.quantile(q, self.estimate))
 
-    @gate(hours=HOURS_ANY, width_h=HOURS_ANY)
+    @gate(hours=HOURS_SIGNED, width_h=HOURS_ANY)
     def conditional_failure(self, hours: ArrayLike, width_h: ArrayLike) -> Array:
         """Return the chance of failing within `width_h` more hours, having reached `hours`."""
-        t = np.asarray(hours, dtype=np.float64)
+        t = self._ages(hours)
         w = np.asarray(width_h, dtype=np.float64)
         of, natural = self.distribution, self.estimate
         rise = of.cumulative_hazard(t + w, natural) - of.cumulative_hazard(t, natural)

@@ -36,6 +36,16 @@ NOT_LOOKED_AT = {
 
 MACHINERY = (
     "survival.counting.turnbull:estimate_turnbull",
+    "survival.counting.turnbull_limits:estimate_turnbull_limits",
+    "survival.counting.simultaneous:estimate_simultaneous_band",
+    "survival.counting.brownian_bounds:critical_bridge",
+    "survival.counting.brownian_bounds:critical_scaled_bridge",
+    "survival.counting.rank_limits:estimate_rank_limits",
+    "survival.counting.count_law:CountLaw.quantile",
+    "bands.whole_curve:band_whole_curve",
+    "survival.change.scan:scan_change",
+    "survival.delay.delay_fit:fit_delay",
+    "chapters.calls.compute:list_calls",
     "survival.counting.incidence:estimate_incidence",
     "survival.counting.product_limit:estimate_cumulative_hazard",
     "survival.groups.causes:fit_causes",
@@ -142,3 +152,5 @@ def test_a_door_that_takes_a_level_checks_it_as_one(name: str) -> None:
             assert kind.word.startswith(words[argument]), (argument, kind.word)
         if argument == "hours" or argument.endswith("_h"):
             assert kind.word.startswith("hours") or argument in OTHER_UNITS, (argument, kind.word)
+        if kind.word == "hours-signed":
+            assert name.startswith("survival.fit:Fit."), "only a law may have lives below 0 h"

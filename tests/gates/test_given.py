@@ -272,6 +272,20 @@ def test_runs_and_histories_are_made_of_columns_that_fit_together() -> None:
             ask(nobody)
 
 
+def test_a_prior_and_a_chance_of_detection_of_nothing_are_refused() -> None:
+    from fleetstats.bands.bayes.prior import ShapePrior
+    from fleetstats.survival.delay.delay import CheckLives
+    from fleetstats.survival.delay.delay_fit import fit_delay
+
+    for name in ("median", "log_sd"):
+        for v in (0.0, -1.0, float("nan"), float("inf"), None, "3"):
+            with pytest.raises(ArgumentError, match=f"^{name} = "):
+                ShapePrior(**{name: v})
+    seen: Any = object.__new__(CheckLives)  # refused before the lives are looked at
+    with pytest.raises(ArgumentError, match=r"^detection = 0\.0"):
+        fit_delay(seen, detection=0.0)
+
+
 def test_a_plan_of_engines_that_show_nothing_is_refused_and_not_divided_by_zero() -> None:
     from fleetstats.advice.success_run import success_run
 

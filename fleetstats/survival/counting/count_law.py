@@ -112,11 +112,9 @@ class CountLaw(Value):
 
         Raises
         ------
-        FitError
+        ArgumentError
             If `q` is not a number from 0 to 1.
         """
-        if not 0.0 <= q <= 1.0:
-            raise FitError(f"A count is asked for at a chance of {q:g}.", "Use a number 0 to 1.")
         total = np.cumsum(self.probability)
         return min(int(np.searchsorted(total, q - 1e-12)), len(total) - 1)
 

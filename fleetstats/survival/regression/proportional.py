@@ -12,7 +12,7 @@ import warnings
 import numpy as np
 
 from fleetstats.core.errors import FitError
-from fleetstats.core.gate import LEVEL, gate
+from fleetstats.core.gate import LEVEL, gate, one_of
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.last_steps import has_settled
@@ -95,7 +95,7 @@ def _start(lives: Spells, standard: Array) -> Array:
     return np.asarray(fitter.params_.to_numpy())
 
 
-@gate(spells=LIVES, covariates=COVARIATES, level=LEVEL)
+@gate(spells=LIVES, covariates=COVARIATES, level=LEVEL, ties=one_of(*TIES))
 def fit_proportional(
     spells: Spells, covariates: Covariates, *, level: float = 0.90, ties: str = "efron"
 ) -> Proportional:
@@ -116,8 +116,10 @@ def fit_proportional(
 
     Raises
     ------
+    ArgumentError
+        If an argument is not what it stands for; `ties` is one of the two words.
     FitError
-        If `ties` is neither word, or lifelines finds no maximum, as when a group has no failure.
+        If lifelines finds no maximum, as when a group has no failure.
 
     References
     ----------
@@ -126,8 +128,6 @@ def fit_proportional(
     .. [2] Grambsch, P. M. and Therneau, T. M. (1994). Biometrika 81, 515-526 (the check; here as a
        score test with log age).
     """
-    if ties not in TIES:
-        raise FitError(f"Ties are not taken by '{ties}'.", f"Use {' or '.join(TIES)}.")
     lives = lives_behind(spells, covariates)
     k = len(covariates.names)
     for name, x in zip(covariates.names, covariates.values.T, strict=True):
