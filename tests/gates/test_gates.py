@@ -45,7 +45,6 @@ MACHINERY = (
     "bands.whole_curve:band_whole_curve",
     "survival.change.scan:scan_change",
     "survival.delay.delay_fit:fit_delay",
-    "chapters.calls.compute:list_calls",
     "survival.counting.incidence:estimate_incidence",
     "survival.counting.product_limit:estimate_cumulative_hazard",
     "survival.groups.causes:fit_causes",

@@ -16,7 +16,7 @@ from fleetstats.chapters.calls.whom import Askable, Whom, find_asked, own_meter
 from fleetstats.chapters.calls.words import assumption_words, list_sentence
 from fleetstats.chapters.chapter import Base
 from fleetstats.core.errors import SettingError
-from fleetstats.core.gate import HOURS_ABOVE_0, an, counted, gate, one_of
+from fleetstats.core.gate import HOURS_ABOVE_0, counted, gate, one_of
 from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array
 from fleetstats.spells.spells import Spells
@@ -33,12 +33,7 @@ BAD_DRAWS = 48
 BY = ("engine", "owner")
 
 
-@gate(
-    base=an(Base, "Read one by read_base(study)."),
-    hours=HOURS_ABOVE_0.or_none,
-    most=counted(1),
-    by=one_of(*BY),
-)
+@gate(hours=HOURS_ABOVE_0.or_none, most=counted(1), by=one_of(*BY))
 def list_calls(
     base: Base, *, hours: float | None = None, most: int = MOST, by: str = "engine"
 ) -> CallList:
