@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from fleetstats.core.errors import RecordError
 from fleetstats.core.files import alone_in
-from fleetstats.core.gate import gate
+from fleetstats.core.gate import TABLE, gate
 from fleetstats.core.value import Value, value
 from fleetstats.records.mending.plain import plain_date, plain_number
 from fleetstats.records.mending.supplied import Supplied, open_supplied
@@ -88,7 +88,7 @@ class MendsTaken(Value):
         )
 
 
-@gate(study=STUDY)
+@gate(study=STUDY, supplied=TABLE.or_none)
 def take_mends(
     study: Study,
     decisions: Iterable[Decision],
