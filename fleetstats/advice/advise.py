@@ -15,12 +15,22 @@ from fleetstats.advice.risk import advise_risk
 from fleetstats.advice.verdict import advise_verdict
 from fleetstats.advice.wear_out import advise_wear_out
 from fleetstats.core.errors import SettingError
+from fleetstats.core.gate import FLAG, LEVEL, gate
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
+from fleetstats.survival.lives import FIT, LIVES, SETTINGS, fit_of_lives
 from fleetstats.survival.weibull.fit_weibull import try_fit
 
 
+@gate(
+    spells=LIVES,
+    fit=FIT.or_none,
+    settings=SETTINGS,
+    level=LEVEL.or_none,
+    curves=FLAG,
+    judged_by=SETTINGS.or_none,
+)
 def advise_hours(
     spells: Spells,
     fit: Fit | None,
@@ -55,8 +65,10 @@ def advise_hours(
 
     Raises
     ------
+    ArgumentError
+        If an argument is not what it stands for, or the fit is one of other lives.
     SettingError
-        If the fit is not a Weibull, or the level is impossible.
+        If the fit is not a Weibull.
 
     Notes
     -----
@@ -75,13 +87,12 @@ def advise_hours(
     >>> advice.overhaul_band.state, advice.verdict.word
     ('not-enough-evidence', 'contradicted')
     """
+    fit = fit_of_lives(fit, spells)
     if fit is not None and fit.family != "weibull":
         raise SettingError(
             f"Advice was asked from a {fit.family} fit.", "Give the Weibull fit of the spells."
         )
     if level is not None:
-        if not 0.0 < level < 1.0:
-            raise SettingError(f"Confidence level {level}.", "It must lie between 0 and 1.")
         settings = replace(settings, study=replace(settings.study, confidence=level))
     horizon = advise_horizon(spells, settings)
     own = Quoter.of(spells, fit, settings)

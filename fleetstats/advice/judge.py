@@ -55,6 +55,7 @@ from fleetstats.advice.wear_out import weigh_shape
 from fleetstats.bands.counted import COUNTED
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
+from fleetstats.core import arguments
 from fleetstats.core.errors import SettingError
 from fleetstats.core.value import Value, value
 from fleetstats.spells.left_out import LeftOut
@@ -140,18 +141,19 @@ def claim_asked(
 
     Raises
     ------
+    ArgumentError
+        If hours or reliability are impossible.
     SettingError
-        If no hours are given anywhere, or hours or reliability are impossible.
+        If no hours are given anywhere.
     """
     hours = settings.study.claimed_interval_h if hours is None else hours
-    if hours is None or not 0.0 < hours < float("inf"):
+    if hours is None:
         raise SettingError(
-            f"Claimed hours: {hours}.", "Set study.claimed_interval_h or give hours above 0."
+            "No hours are claimed.", "Set study.claimed_interval_h or give hours above 0."
         )
+    hours = arguments.hours(hours, "hours", zero=False)
     target = 1.0 - accepted_failure(settings) if reliability is None else reliability
-    if not 0.0 < target < 1.0:
-        raise SettingError(f"Target reliability {target}.", "It must lie between 0 and 1.")
-    return hours, target
+    return hours, arguments.probability(target, "reliability")
 
 
 def is_shown(low: float | None, target: float, *, extrapolated: bool) -> bool:

@@ -7,8 +7,8 @@ from dataclasses import field, fields
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from fleetstats.advice.advice import Advice
-from fleetstats.bands.choose import MethodChoice
 from fleetstats.bands.interval import Band, Interval
+from fleetstats.bands.method import MethodChoice
 from fleetstats.core.provenance import Provenance
 from fleetstats.core.value import Value, plain, value
 from fleetstats.records.audit.finding import Audit

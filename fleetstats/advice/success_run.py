@@ -13,8 +13,16 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.advice.equivalents import failures_within, poisson_allowance
+from fleetstats.core.arguments import wrong
 from fleetstats.core.errors import SettingError
+from fleetstats.core.gate import POSITIVE, PROBABILITY, counted, gate
 from fleetstats.core.value import Array
+
+LEAST_WORTH = 1e-12
+"""What one engine adds, in lives to the target age, below which no fleet is large enough."""
+
+MOST_FAILURES = 10_000
+"""Failures up to which a plan is worked out."""
 
 
 def _checked(reliability: float, confidence: float) -> None:
@@ -23,6 +31,13 @@ def _checked(reliability: float, confidence: float) -> None:
             raise SettingError(f"Planned {name} is {x:g}.", "It must lie between 0 and 1.")
 
 
+@gate(
+    reliability=PROBABILITY,
+    confidence=PROBABILITY,
+    failures=counted(0, MOST_FAILURES),
+    run_share=POSITIVE,
+    shape=POSITIVE,
+)
 def success_run(
     reliability: float,
     confidence: float,
@@ -46,7 +61,7 @@ def success_run(
 
     Raises
     ------
-    SettingError
+    ArgumentError
         If reliability, confidence, failures, share or shape are impossible.
 
     Notes
@@ -55,18 +70,17 @@ def success_run(
     exact binomial (Clopper & Pearson 1934), else r + m_C(r) / (share^shape · -ln R): the Poisson
     bound, with the engines that fail counted as adding nothing, since their ages are not known yet.
     """
-    _checked(reliability, confidence)
-    if failures < 0 or not run_share > 0 or not shape > 0:
-        raise SettingError(
-            f"Plan with {failures} failures, run share {run_share:g}, shape {shape:g}.",
-            "Failures must be 0 or more, share and shape above 0.",
-        )
     need = -math.log(reliability)
-    if failures == 0:
-        return math.ceil(-math.log1p(-confidence) / (float(run_share**shape) * need) - 1e-12)
-    if run_share != 1.0:
+    try:
         worth = float(run_share**shape) * need
-        return failures + math.ceil(poisson_allowance(failures, confidence) / worth)
+    except OverflowError:  # one engine shows it many times over
+        worth = math.inf
+    if worth < LEAST_WORTH:
+        raise wrong("run_share", run_share, "No number of engines run so far shows it.")
+    if failures == 0:
+        return max(1, math.ceil(-math.log1p(-confidence) / worth - 1e-12))
+    if run_share != 1.0:
+        return failures + max(1, math.ceil(poisson_allowance(failures, confidence) / worth))
     low, high = failures, failures + 1
     while _binomial_tail(high, failures, 1.0 - reliability) > 1.0 - confidence:
         low, high = high, 2 * high

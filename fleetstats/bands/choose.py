@@ -8,14 +8,13 @@ another family than the Weibull has its profile limits.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import ClassVar
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.bands.bayes.mixture import MIDDLE, OPTIMISTIC, PESSIMISTIC, ShapeMixture
-from fleetstats.bands.bayes.prior import ShapePrior, count_lives
-from fleetstats.bands.coverage_table import measured_coverage
 from fleetstats.bands.interval import Band, Interval
 from fleetstats.bands.likelihood.profile import (
     band_quantity,
@@ -23,111 +22,26 @@ from fleetstats.bands.likelihood.profile import (
     make_curve,
     trim_edges,
 )
+from fleetstats.bands.method import FEW, METHODS, method_of_call, shape_prior
 from fleetstats.bands.quantity import Quantity
+from fleetstats.core import arguments
 from fleetstats.core.errors import BandError, NoMaximum
+from fleetstats.core.gate import HOURS, HOURS_EACH, LEVEL, SEED, an, gate, one_of
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import EvidenceKeys
 from fleetstats.survival.fit import Fit
+from fleetstats.survival.lives import EVIDENCE, FIT, LIVES, fit_of_lives, lives_of_call
 
-FEW = 4.0
-"""Failures from which the maximum of the likelihood is quoted as the estimate; with fewer its shape
-is noise, and the median of the mixture stands in its place."""
+QUANTITY = an(Quantity, "Ask for one, as fs.Quantity.life(0.10).")
+
 
 PRIOR_DRIVEN = 0.8
 """Share of the prior's spread of log shape still there, above which an edge of the shape is said to
 be the prior's."""
 
-METHODS = ("profile", "shape-mixture", "weights", "weights-bca", "parametric",
-           "calibrated-profile", "posterior", "wald")  # fmt: skip
 
-
-@value
-class MethodChoice(Value):
-    """Which method, why, and the coverage measured in the nearest cells of the calibration study.
-
-    `measured_coverage` is the least over true shapes and over the edges that a claim rests on, of
-    edges that promise 95 % one-sided; None where the study did not measure the method.
-    `coverage_table.measured_coverage` tells the cell.
-    """
-
-    method: str
-    why: str
-    measured_coverage: float | None
-
-
-def shape_prior(settings: EvidenceKeys | None) -> ShapePrior:
-    """Return the shape prior of a study: stated if any of its keys differs from the default."""
-    keys, usual = settings or EvidenceKeys(), EvidenceKeys()
-    names = ("prior_shape_median", "prior_shape_log_sd", "prior_source")
-    return ShapePrior(
-        median=keys.prior_shape_median,
-        log_sd=keys.prior_shape_log_sd,
-        stated=any(getattr(keys, n) != getattr(usual, n) for n in names),
-        source=keys.prior_source,
-    )
-
-
-def choose_method(
-    spells: Spells, settings: EvidenceKeys | None = None, *, family: str = "weibull"
-) -> MethodChoice:
-    """Choose the method of the bands by what is in hand.
-
-    Parameters
-    ----------
-    spells : Spells
-        The lives.
-    settings : EvidenceKeys, optional
-        A method other than "auto" is obeyed; a stated shape prior is used as it stands.
-    family : str
-        Family of the fit that bands are asked for.
-    """
-    keys = settings or EvidenceKeys()
-    method = method_name(keys, family)
-    if keys.method != "auto":
-        why = "The study asks for this method."
-        return MethodChoice(method=method, why=why, measured_coverage=_measured(method, spells))
-    if family != "weibull":
-        why = "Limits of a family other than the Weibull come from its own likelihood."
-        return MethodChoice(method=method, why=why, measured_coverage=None)
-    r = spells.n_failed
-    if shape_prior(keys).stated:
-        why = "Shapes are mixed with the prior that the study states, weighed by the data."
-        return MethodChoice(method=method, why=why, measured_coverage=None)
-    if r == 0:
-        why = "Nothing failed, so the bounds for each assumed shape are mixed by a wide prior."
-    elif r < FEW:
-        why = (
-            f"{r:g} failed, too few to tell the shape: bounds for each shape are mixed by a wide "
-            "prior and by what the failures say."
-        )
-    else:
-        why = (
-            f"With {r:g} failures the shapes are mixed by the likelihood; the prior has all but "
-            "vanished. In the calibration study its edges were the truest."
-        )
-    return MethodChoice(method=method, why=why, measured_coverage=_measured(method, spells))
-
-
-def method_name(settings: EvidenceKeys, family: str) -> str:
-    """Return the method that a study's settings and the family of its fit lead to."""
-    if settings.method != "auto":
-        return settings.method
-    return "shape-mixture" if family == "weibull" else "profile"
-
-
-TABLE_NAMES = {"weights": "weights-percentile"}
-"""Where the table of measured coverage names a method otherwise than the settings."""
-
-
-def _measured(method: str, spells: Spells) -> float | None:
-    near = measured_coverage(
-        TABLE_NAMES.get(method, method),
-        n_engines=count_lives(spells),
-        n_failed=spells.n_failed,
-        late=bool(np.any(spells.entry > 0.0)),
-    )
-    return None if near is None else near.coverage
+CURVES = ("reliability", "hazard", "conditional")
 
 
 @value
@@ -171,19 +85,16 @@ class Asked(Value):
 
         Raises
         ------
+        ArgumentError
+            If level or method is none that there is, or the method is not for the fit's family.
         BandError
-            If level or method is none that there is, or the spells hold no exposure.
+            If there are no lives.
         """
-        if not 0.0 < level < 1.0:
-            raise BandError(f"Confidence level {level}.", "Use a number between 0 and 1.")
+        level = arguments.level(level)
         if len(spells) == 0:
             raise BandError("There are no lives to ask.", "Give at least one spell.")
         keys = settings or EvidenceKeys()
-        use = method
-        if method == "auto":
-            use = method_name(keys, "weibull" if fit is None else fit.family)
-        if use not in METHODS:
-            raise BandError(f"Method '{use}' is not known.", "Use one of " + ", ".join(METHODS))
+        use = method_of_call(method, "weibull" if fit is None else fit.family, keys)
         if use != "shape-mixture" and fit is None:
             # every other method needs a maximum; without one only the mixture can answer
             use = "shape-mixture"
@@ -195,6 +106,11 @@ class Asked(Value):
         )
 
     def _without_maximum(self) -> Asked:
+        if self.fit is not None and self.fit.family != "weibull":
+            raise BandError(
+                f"The {self.fit.family} has no maximum among the resamples that were asked.",
+                "Ask method 'profile' of it.",
+            )
         return Asked.of(
             self.spells,
             None,
@@ -278,8 +194,6 @@ class Asked(Value):
             method="shape-mixture",
         )
         if quantity.kind == "shape" and r > 0 and float(mixed.prior_driven[0]) > PRIOR_DRIVEN:
-            from dataclasses import replace
-
             note = "mostly the prior's: too few failures to tell the shape"
             return replace(out, note_low=note, note_high=note)
         return out
@@ -319,6 +233,15 @@ class Asked(Value):
         )  # fmt: skip
 
 
+@gate(
+    spells=LIVES,
+    fit=FIT.or_none,
+    quantity=QUANTITY,
+    level=LEVEL,
+    method=one_of("auto", *METHODS),
+    settings=EVIDENCE.or_none,
+    seed=SEED,
+)
 def band(
     spells: Spells,
     fit: Fit | None,
@@ -349,8 +272,11 @@ def band(
 
     Raises
     ------
+    ArgumentError
+        If an argument is not what it stands for, the fit is one of other lives, or the method
+        knows the Weibull alone and the fit is of another family.
     BandError
-        If level or method is none that there is, or the family has no such quantity.
+        If the family has no such quantity.
 
     Examples
     --------
@@ -359,10 +285,21 @@ def band(
     >>> print(fs.band(lives, fs.fit_weibull(lives), fs.Quantity.life(0.1), level=0.9))
     B10 life: 721 h (377 h to 1,054 h, 90 %, shape-mixture)
     """
-    asked = Asked.of(spells, fit, level=level, method=method, settings=settings, seed=seed)
-    return asked.interval(quantity)
+    asked = _asked_of_call(spells, fit, level, method, settings, seed)
+    return replace(asked.interval(quantity), fit=fit)
 
 
+@gate(
+    spells=LIVES,
+    fit=FIT.or_none,
+    kind=one_of(*CURVES),
+    hours=HOURS_EACH,
+    level=LEVEL,
+    width_h=HOURS,
+    method=one_of("auto", *METHODS),
+    settings=EVIDENCE.or_none,
+    seed=SEED,
+)
 def band_curve(
     spells: Spells,
     fit: Fit | None,
@@ -395,5 +332,17 @@ def band_curve(
     >>> print(fs.band_curve(lives, fs.fit_weibull(lives), "hazard", [500, 900], level=0.9))
     failure rate: 2 ages to 900 h, 90 % shape-mixture band, evidence to 1,100 h
     """
-    asked = Asked.of(spells, fit, level=level, method=method, settings=settings, seed=seed)
-    return asked.curve(kind, hours, width_h=width_h)
+    if kind == "conditional":
+        width_h = arguments.hours(width_h, "width_h", zero=False)
+    ages = arguments.hours_of(hours, "hours", least=1)
+    asked = _asked_of_call(spells, fit, level, method, settings, seed)
+    return replace(asked.curve(kind, ages, width_h=width_h), fit=fit)
+
+
+def _asked_of_call(
+    spells: Spells, fit: Fit | None, level: float, method: str, settings: EvidenceKeys | None,
+    seed: int,
+) -> Asked:  # fmt: skip
+    """Return the bands that a call of `band` or `band_curve` asks, once its arguments hold."""
+    fit = fit_of_lives(fit, lives_of_call(spells, least=1))
+    return Asked.of(spells, fit, level=level, method=method, settings=settings, seed=seed)

@@ -14,7 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleetstats.bands.bayes.mixture import MIDDLE, OPTIMISTIC, PESSIMISTIC
-from fleetstats.bands.choose import FEW, Asked
+from fleetstats.bands.choose import Asked
+from fleetstats.bands.method import FEW
 from fleetstats.core.value import Array
 
 AGES = 25

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.bands.bayes.mixture import ShapeMixture
-from fleetstats.bands.choose import shape_prior
+from fleetstats.bands.method import shape_prior
 from fleetstats.bands.resampling.refit import refit
 from fleetstats.core.errors import FitError
 from fleetstats.core.seeds import stream

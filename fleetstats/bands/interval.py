@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import final
+from typing import ClassVar, final
 
-from fleetstats.core.errors import BandError
+from fleetstats.core import arguments
 from fleetstats.core.units import text_hours, text_number, text_percent
 from fleetstats.core.value import Floats, Value, value
+from fleetstats.survival.fit import Fit
 
 
 @final
@@ -34,6 +35,8 @@ class Interval(Value):
         ``"h"``, ``""`` (a plain number), ``"probability"`` or ``"per h"``.
     note_low, note_high : str
         Why an edge is missing, or what it rests on; empty when there is nothing to say.
+    fit : Fit or None
+        The fit that was asked, with its lives, where `band` was.
 
     Examples
     --------
@@ -53,10 +56,12 @@ class Interval(Value):
     unit: str
     note_low: str = ""
     note_high: str = ""
+    fit: Fit | None = None
+
+    _carried: ClassVar[tuple[str, ...]] = ("fit",)
 
     def __post_init__(self) -> None:
-        if not 0.0 < self.level < 1.0:
-            raise BandError(f"Confidence level {self.level} for {self.name}.", "Use 0 to 1.")
+        arguments.level(self.level)
 
     def _text(self, x: float | None) -> str:
         if x is None:
@@ -89,6 +94,8 @@ class Band(Value):
         NaN where there is none.
     supported_to_h : float
         Hours beyond which the curve is extrapolation.
+    fit : Fit or None
+        As for `Interval`.
 
     Examples
     --------
@@ -108,6 +115,9 @@ class Band(Value):
     method: str
     unit: str
     supported_to_h: float
+    fit: Fit | None = None
+
+    _carried: ClassVar[tuple[str, ...]] = ("fit",)
 
     def __repr__(self) -> str:
         return (

@@ -10,7 +10,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
+from fleetstats.core import arguments
 from fleetstats.core.errors import BandError
+from fleetstats.core.gate import HOURS, HOURS_ABOVE_0, PROBABILITY, gate
 from fleetstats.core.units import text_hours
 from fleetstats.core.value import Array, Value, value
 
@@ -34,7 +36,7 @@ class Quantity(Value):
 
     Raises
     ------
-    BandError
+    ArgumentError
         If the kind is unknown, `p` is not within 0 and 1, or hours are not positive.
 
     Examples
@@ -52,41 +54,38 @@ class Quantity(Value):
     width_h: float = 0.0
 
     def __post_init__(self) -> None:
-        if self.kind not in KINDS:
-            raise BandError(
-                f"Quantity '{self.kind}' is not known.", "Use one of " + ", ".join(KINDS)
-            )
-        if self.kind == "life" and not 0.0 < self.p < 1.0:
-            raise BandError(f"Share failed is {self.p}.", "It must lie between 0 and 1.")
-        if self.kind in ("reliability", "hazard") and not 0.0 < self.hours < np.inf:
-            raise BandError(f"Hours are {self.hours}.", "They must be positive and finite.")
-        if self.kind == "conditional" and not (
-            0.0 <= self.hours < np.inf and 0.0 < self.width_h < np.inf
-        ):
-            raise BandError(
-                f"Hours are {self.hours} and width {self.width_h} h.",
-                "Hours must be 0 or more, the width positive, both finite.",
-            )
+        arguments.choice(self.kind, "kind", KINDS)
+        if self.kind == "life":
+            arguments.probability(self.p, "p")
+        elif self.kind == "conditional":
+            arguments.hours(self.hours, "hours")
+            arguments.hours(self.width_h, "width_h", zero=False)
+        elif self.kind in ("reliability", "hazard"):
+            arguments.hours(self.hours, "hours", zero=False)
 
     @classmethod
+    @gate(p=PROBABILITY)
     def life(cls, p: float) -> Quantity:
         """Ask for the hours by which a share `p` has failed; 0.10 is the B10 life."""
-        return cls(kind="life", p=float(p))
+        return cls(kind="life", p=p)
 
     @classmethod
+    @gate(hours=HOURS_ABOVE_0)
     def reliability(cls, hours: float) -> Quantity:
         """Ask for the chance of reaching `hours` without the failure in question."""
-        return cls(kind="reliability", hours=float(hours))
+        return cls(kind="reliability", hours=hours)
 
     @classmethod
+    @gate(hours=HOURS, width_h=HOURS_ABOVE_0)
     def conditional(cls, hours: float, width_h: float) -> Quantity:
         """Ask for the chance of failing within `width_h` hours after surviving to `hours`."""
-        return cls(kind="conditional", hours=float(hours), width_h=float(width_h))
+        return cls(kind="conditional", hours=hours, width_h=width_h)
 
     @classmethod
+    @gate(hours=HOURS_ABOVE_0)
     def hazard(cls, hours: float) -> Quantity:
         """Ask for the failure rate at `hours`, per hour."""
-        return cls(kind="hazard", hours=float(hours))
+        return cls(kind="hazard", hours=hours)
 
     @classmethod
     def shape(cls) -> Quantity:

@@ -5,17 +5,21 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-import numpy as np
 from numpy.typing import ArrayLike
 
+from fleetstats.bands.choose import CURVES
 from fleetstats.bands.interval import Band
 from fleetstats.bands.likelihood.profile import region_curve
 from fleetstats.bands.likelihood.region import Region, find_maximum
 from fleetstats.bands.likelihood.surface import Surface
+from fleetstats.core import arguments
 from fleetstats.core.errors import BandError
+from fleetstats.core.gate import HOURS, HOURS_EACH, LEVEL, gate, one_of
 from fleetstats.survival.fit import Fit
+from fleetstats.survival.lives import FIT
 
 
+@gate(fit=FIT, kind=one_of(*CURVES), hours=HOURS_EACH, width_h=HOURS, level=LEVEL)
 def band_whole_curve(
     fit: Fit, kind: str, hours: ArrayLike, width_h: float = 0.0, *, level: float = 0.90
 ) -> Band:
@@ -36,8 +40,10 @@ def band_whole_curve(
 
     Raises
     ------
+    ArgumentError
+        If an argument is not what it stands for.
     BandError
-        If the fit is of another family, or the level is not within 0 and 1.
+        If the fit is of another family.
 
     Notes
     -----
@@ -60,11 +66,11 @@ def band_whole_curve(
         raise BandError(
             f"No band of a whole curve for a {fit.distribution.title} fit.", "Fit a Weibull."
         )
-    if not 0.0 < level < 1.0:
-        raise BandError(f"Confidence level {level}.", "Use a number between 0 and 1.")
+    if kind == "conditional":
+        width_h = arguments.hours(width_h, "width_h", zero=False)
+    t = arguments.hours_of(hours, "hours", least=1)
     surface = Surface.of_spells(fit.spells)
     # half of chi2(level; 2) in closed form
     region = Region.of_surface(surface, drop=-math.log1p(-level), maximum=find_maximum(surface))
-    t = np.atleast_1d(np.asarray(hours, dtype=np.float64))
     band = region_curve(region, fit.spells, kind, t, width_h, level=level)
     return replace(band, method="whole-curve")

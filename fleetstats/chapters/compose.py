@@ -18,6 +18,7 @@ from fleetstats.chapters.declared import declared_lines
 from fleetstats.chapters.departures import chosen_lines
 from fleetstats.chapters.failing import by_chapter, fail_chapter, keeps_of, mark_section
 from fleetstats.chapters.registry import CHAPTERS
+from fleetstats.core.gate import an, gate
 from fleetstats.core.units import text_hours
 from fleetstats.document.annexes import split
 from fleetstats.document.blocks import clock_words
@@ -32,7 +33,10 @@ from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.provisos import but_open
 from fleetstats.vocabulary.wording import listed
 
+RESULTS = an(Results, "Make them by fs.analyse(study).")
 
+
+@gate(results=RESULTS)
 def compose_report(results: Results) -> Document:
     """Return the whole report, format-free.
 

@@ -1,6 +1,8 @@
 """Floor 0: what everything stands on. Values, errors, units, provenance, seeds."""
 
 from fleetstats.core.errors import (
+    ArgumentError,
+    ArgumentTypeError,
     BandError,
     DataError,
     FitError,
@@ -16,6 +18,8 @@ from fleetstats.core.errors import (
 from fleetstats.core.value import Array, Value
 
 __all__ = [
+    "ArgumentError",
+    "ArgumentTypeError",
     "Array",
     "BandError",
     "DataError",

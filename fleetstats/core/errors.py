@@ -40,6 +40,14 @@ class SettingError(FleetstatsError, ValueError):
         self.problems = problems
 
 
+class ArgumentError(FleetstatsError, ValueError):
+    """An argument of a function has a value that cannot be meant."""
+
+
+class ArgumentTypeError(ArgumentError, TypeError):
+    """An argument of a function is of a kind that cannot be read as what it stands for."""
+
+
 class DataError(FleetstatsError, ValueError):
     """The input cannot mean what it says."""
 

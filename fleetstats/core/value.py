@@ -170,10 +170,12 @@ class Value:
     """Mix-in of every result dataclass (``frozen=True, eq=False``).
 
     `to_dict` opens with ``"schema": "fleetstats/<name>/1"``. Names in `_not_in_dict` are carried
-    for computation only and stay out of it.
+    for computation only and stay out of it. Those in `_carried` tell what was asked and are no part
+    of the answer: they stay out of its dictionary, its table and its comparison.
     """
 
     _not_in_dict: ClassVar[tuple[str, ...]] = ()
+    _carried: ClassVar[tuple[str, ...]] = ()
     __hash__ = None  # type: ignore[assignment]  # equal arrays cannot promise equal hashes
 
     def to_dict(self) -> dict[str, Any]:
@@ -181,7 +183,7 @@ class Value:
         name = re.sub(r"(?<!^)(?=[A-Z])", "-", type(self).__name__).lower()
         out: dict[str, Any] = {"schema": f"fleetstats/{name}/1"}
         for f in fields(self):  # type: ignore[arg-type]
-            if f.name not in self._not_in_dict:
+            if f.name not in self._not_in_dict and f.name not in self._carried:
                 out[f.name] = plain(getattr(self, f.name))
         return out
 
@@ -197,6 +199,8 @@ class Value:
                 n = max(n, len(v))
         for f in fields(self):  # type: ignore[arg-type]
             v = getattr(self, f.name)
+            if f.name in self._carried:
+                continue
             if isinstance(v, np.ndarray):
                 if v.ndim == 1 and len(v) == n:
                     data[f.name] = v
@@ -211,6 +215,7 @@ class Value:
         inside = ", ".join(
             f"{f.name}={_brief(getattr(self, f.name))}"
             for f in fields(self)  # type: ignore[arg-type]
+            if f.name not in self._carried
         )
         return f"{type(self).__name__}({inside})"
 
@@ -230,4 +235,5 @@ class Value:
         return all(
             _same(getattr(self, f.name), getattr(other, f.name))
             for f in fields(self)  # type: ignore[arg-type]
+            if f.name not in self._carried
         )

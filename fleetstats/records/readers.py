@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from fleetstats.core.gate import gate
 from fleetstats.core.pause import collection_paused
 from fleetstats.core.provenance import SourceFile, digest_file
 from fleetstats.core.value import Value, value
@@ -27,7 +28,7 @@ from fleetstats.records.serials import read_serials
 from fleetstats.records.told import ToldFile, count_words, has_maps, words_written
 from fleetstats.study.record_settings import LIFE_SHAPES
 from fleetstats.study.settings import Settings
-from fleetstats.study.study import RecordFile, Study
+from fleetstats.study.study import STUDY, RecordFile, Study
 from fleetstats.tables.columns import match_columns
 from fleetstats.tables.open_table import open_table
 from fleetstats.tables.table import RawTable, TableError
@@ -50,6 +51,7 @@ class Opened(Value):
 
 
 @collection_paused()
+@gate(study=STUDY)
 def read_records(study: Study, opened: Mapping[tuple[str, str], Opened] | None = None) -> Records:
     """Read every file of a study that tells of lives.
 

@@ -14,6 +14,7 @@ from pathlib import Path
 from fleetstats.advice.results import Results
 from fleetstats.core.beside import Beside
 from fleetstats.core.errors import ReportError
+from fleetstats.core.gate import PATH, an, gate
 from fleetstats.core.value import Value
 from fleetstats.document.brief import DIGEST_OF
 from fleetstats.document.document import Document, Figure
@@ -37,10 +38,14 @@ from fleetstats.report.place import MANIFEST, MANIFEST_SCHEMA, place_files
 from fleetstats.report.tables import all_csv, tables_xlsx
 from fleetstats.studies.lineage import trace_figures
 
+DOCUMENT = an(Document, "Make one by fs.compose_report(results).")
+
+
 PAGE = "report.html"
 BRIEF = "brief.pdf"
 
 
+@gate(document=DOCUMENT, folder=PATH)
 def write_report(
     document: Document, results: Value | None, folder: Path, *, beside: Beside | None = None
 ) -> Path:

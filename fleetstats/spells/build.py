@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fleetstats.core.errors import RecordError, SpellError
+from fleetstats.core.gate import an, gate
 from fleetstats.core.pause import collection_paused
 from fleetstats.core.value import Value, value
 from fleetstats.records.audit.audit_fleet import count_unknown
@@ -29,10 +30,14 @@ from fleetstats.spells.splits import split_modified
 from fleetstats.spells.trouble.place import ledger_of
 from fleetstats.spells.trouble.values import Trouble
 from fleetstats.study.settings import Settings
-from fleetstats.study.study import Study
+from fleetstats.study.study import STUDY, Study
 
 if TYPE_CHECKING:
     import pandas as pd
+
+AUDIT = an(Audit, "Make one by fs.audit_records(study, records).")
+RECORDS = an(Records, "Read them by fs.read_records(study).")
+
 
 EVENTS = {
     "failure": Event.FAILED,
@@ -140,6 +145,7 @@ class Built(Value):
 
 
 @collection_paused()
+@gate(study=STUDY, records=RECORDS, audit=AUDIT)
 def build_spells(study: Study, records: Records, audit: Audit) -> Built:
     """Build the spells for a study's question.
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
+from fleetstats.core import arguments
 from fleetstats.core.errors import SpellError
 from fleetstats.core.value import Array, Floats, Texts, Value, value
 
@@ -127,18 +128,35 @@ class Histories(Value):
         source: ArrayLike | None = None,
         build: ArrayLike | None = None,
     ) -> Histories:
-        """Build histories from plain arrays; costs default to 1 and labels to blank."""
-        n, m = len(np.atleast_1d(unit)), len(np.atleast_1d(event_unit))
+        """Build histories from plain arrays; costs default to 1 and labels to blank.
+
+        One value stands for all stretches, or for all events.
+
+        Raises
+        ------
+        ArgumentError
+            If a column is not what it stands for, or lengths differ.
+        SpellError
+            If a stretch or an event cannot be.
+        """
+        n = max(np.size(v) for v in (unit, start_h, end_h))
+        m = max(np.size(v) for v in (event_unit, event_h))
+
+        def texts(values: ArrayLike | None, name: str, many: int, blank: str = "") -> Array:
+            return arguments.texts_of(blank if values is None else values, name, n=many)
+
         return cls(
-            unit=np.atleast_1d(unit),
-            start_h=np.broadcast_to(np.asarray(start_h, dtype=np.float64), (n,)),
-            end_h=np.atleast_1d(end_h),
-            source=np.full(n, "") if source is None else np.asarray(source),
-            build=np.full(n, "") if build is None else np.asarray(build),
-            event_unit=np.atleast_1d(event_unit),
-            event_h=np.atleast_1d(event_h),
-            event_cost=np.ones(m) if event_cost is None else np.asarray(event_cost),
-            event_kind=np.full(m, "event") if event_kind is None else np.asarray(event_kind),
+            unit=texts(unit, "unit", n),
+            start_h=arguments.hours_of(start_h, "start_h", n=n),
+            end_h=arguments.hours_of(end_h, "end_h", n=n),
+            source=texts(source, "source", n),
+            build=texts(build, "build", n),
+            event_unit=texts(event_unit, "event_unit", m),
+            event_h=arguments.hours_of(event_h, "event_h", n=m),
+            event_cost=arguments.numbers(
+                1.0 if event_cost is None else event_cost, "event_cost", n=m
+            ),
+            event_kind=texts(event_kind, "event_kind", m, "event"),
         )
 
     def __repr__(self) -> str:

@@ -14,9 +14,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import SpellError
+from fleetstats.core.gate import HOURS, HOURS_ANY, gate
 from fleetstats.core.value import Array, Floats, Texts, Value, frozen_array, value
 from fleetstats.spells.column_checks import check_columns
 from fleetstats.spells.event import Event
+from fleetstats.spells.given.columns import columns_given
 from fleetstats.spells.left_out import LeftOut, those_of
 
 READING_DECIMALS = 9
@@ -124,36 +126,41 @@ class Spells(Value):
         source: ArrayLike | None = None,
         build: ArrayLike | None = None,
         weight: ArrayLike | None = None,
+        data: object = None,
     ) -> Spells:
-        """Build spells from plain arrays in hours; `failed` holds booleans or `Event` numbers.
+        """Build spells from plain columns in hours, or from a table and the names of its columns.
 
-        `exit_lower` gives, for failures found at a check, the last hours known good. A single
-        `entry` holds for all.
+        Columns are taken by position, without an index. A single value stands for all lives.
+
+        Parameters
+        ----------
+        entry, exit, exit_lower, unit, cause, source, build, weight
+            As in `Spells`; `exit` is the end in hours.
+        failed : (n,) bool or Event
+            Whether the failure in question ended the life; 1 and 0 are read so, no other number.
+        data : DataFrame or mapping, optional
+            Table whose columns the other arguments name. One of another library than pandas is
+            read where `narwhals` is installed.
 
         Raises
         ------
+        ArgumentError
+            If a column cannot be read as what it stands for, or lengths differ.
         SpellError
-            If the columns differ in length, or a spell cannot be.
+            If `failed` holds a number that is neither 0 nor 1, or a spell cannot be.
+
+        Examples
+        --------
+        >>> import fleetstats as fs
+        >>> table = {"new_h": [0, 300], "gone_h": [400, 900], "broke": [True, False]}
+        >>> print(fs.Spells.of(entry="new_h", exit="gone_h", failed="broke", data=table))
+        Spells: 2 lives of 2 engines, 1 failed, 1,000 h at risk
         """
-        stop = np.atleast_1d(np.asarray(exit, dtype=np.float64))
-        n = len(stop)
-        if np.size(entry) not in (1, n):
-            raise SpellError(
-                f"There are {np.size(entry)} entries for {n} exits.",
-                "Give one entry for each spell, or a single one for all.",
-            )
-        blank = np.full(n, "")
-        return cls(
-            unit=np.array([f"u{i + 1}" for i in range(n)]) if unit is None else np.asarray(unit),
-            entry=np.broadcast_to(np.asarray(entry, dtype=np.float64), (n,)),
-            exit_lower=stop if exit_lower is None else np.asarray(exit_lower, dtype=np.float64),
-            exit_upper=stop,
-            event=np.asarray(failed).astype(np.int8),
-            cause=blank if cause is None else np.asarray(cause),
-            source=blank if source is None else np.asarray(source),
-            build=blank if build is None else np.asarray(build),
-            weight=np.ones(n) if weight is None else np.asarray(weight, dtype=np.float64),
-        )
+        told = {
+            "entry": entry, "exit": exit, "failed": failed, "exit_lower": exit_lower, "unit": unit,
+            "cause": cause, "source": source, "build": build, "weight": weight,
+        }  # fmt: skip
+        return cls(**columns_given(data, told))
 
     def __len__(self) -> int:
         return len(self.unit)
@@ -218,6 +225,7 @@ class Spells(Value):
         """Return the greatest hours that any spell reached; 0 when there are none."""
         return float(self.exit_upper.max()) if len(self) else 0.0
 
+    @gate(hours=HOURS_ANY)
     def at_risk(self, hours: ArrayLike) -> Array:
         """Return (m,) weighted counts with ``entry < hours <= exit_upper`` for each of `hours`."""
         t = np.atleast_1d(np.asarray(hours, dtype=np.float64))
@@ -327,6 +335,7 @@ class Spells(Value):
             left_out=self.left_out + more,
         )
 
+    @gate(hours=HOURS)
     def split_at(self, hours: float) -> Spells:
         """Cut every spell that spans `hours` into two; no estimate changes by it.
 

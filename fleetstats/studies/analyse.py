@@ -11,9 +11,10 @@ from fleetstats.advice.advise import advise_hours
 from fleetstats.advice.quoted import Quoter, no_best_shape
 from fleetstats.advice.results import Description, Results, Sureness
 from fleetstats.advice.risk import chance_curve
-from fleetstats.bands.choose import band, band_curve, choose_method
+from fleetstats.bands.choose import Asked
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.likelihood.wald import band_normal
+from fleetstats.bands.method import choose_method
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.cautions import qualify
 from fleetstats.chapters.change import know_rise
@@ -22,6 +23,7 @@ from fleetstats.chapters.looks_made import with_looks_made
 from fleetstats.chapters.registry import CHAPTERS, work_order
 from fleetstats.core.beside import Beside, Later
 from fleetstats.core.errors import FitError, RecordError, SettingError
+from fleetstats.core.gate import FLAG, TEXT, gate
 from fleetstats.core.provenance import Provenance, SourceFile, installed_versions
 from fleetstats.core.stages import silent
 from fleetstats.core.value import Array, Value
@@ -38,7 +40,7 @@ from fleetstats.studies.how_read import choose_reading, option_of
 from fleetstats.studies.reads import Reads, telling
 from fleetstats.study.assumptions import assumptions
 from fleetstats.study.settings import Settings
-from fleetstats.study.study import Study
+from fleetstats.study.study import STUDY, Study
 from fleetstats.survival.counting.exposure import estimate_exposure
 from fleetstats.survival.counting.incidence import estimate_outer_band
 from fleetstats.survival.counting.plotting import estimate_plot_points
@@ -65,6 +67,7 @@ PAST = 1.1
 """How far past the oldest engine or the claim the curves run, to show where evidence ends."""
 
 
+@gate(study=STUDY, chunks=FLAG.or_none, command=TEXT)
 def analyse(
     study: Study,
     chunks: bool | None = None,
@@ -279,19 +282,14 @@ def work_alone(key: str, base: Results) -> Value | None:
 def be_sure(spells: Spells, fit: Fit | None, settings: Settings) -> Sureness:
     """Return the bands of all numbers and curves that the report shows."""
     level, keys, seed = settings.study.confidence, settings.evidence, settings.study.seed
-
-    def ask(quantity: Quantity) -> Interval:
-        return band(spells, fit, quantity, level=level, settings=keys, seed=seed)
-
+    fleet = Asked.of(spells, fit, level=level, settings=keys, seed=seed)
+    ask = fleet.interval
     lives = Quoter.of(spells, fit, settings)
     # where no shape is the best a prior would make up a sharp one
     ask_life = lives.interval if no_best_shape(spells) else ask
     hours = curve_hours(spells, settings)
     shares = sorted({0.01, 0.05, 0.10, round(1 - settings.targets.reliability, 6)})
-    curves = {
-        kind: band_curve(spells, fit, kind, hours, level=level, settings=keys, seed=seed)
-        for kind in ("reliability", "hazard")
-    }
+    curves = {kind: fleet.curve(kind, hours) for kind in ("reliability", "hazard")}
     normal: tuple[Interval, ...] = ()
     if fit is not None:
         asked = [Quantity.shape(), Quantity.scale(), *(Quantity.life(p) for p in shares)]

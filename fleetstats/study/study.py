@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from fleetstats.core.doors.plain_files import read_plain
 from fleetstats.core.doors.toml_text import load_toml
 from fleetstats.core.errors import SettingError
+from fleetstats.core.gate import FLAG, PATH, an, gate
 from fleetstats.core.limits import most
 from fleetstats.core.provenance import SourceFile
 from fleetstats.core.value import Value, value
@@ -92,6 +93,10 @@ class Study(Value):
         return f"Study '{s.title}', as of {s.analysis_date}: {len(self.files)} record files"
 
 
+STUDY = an(Study, "Read one by fs.read_study(folder).")
+
+
+@gate(folder_or_file=PATH, drawn=FLAG)
 def read_study(folder_or_file: str | Path, *, drawn: bool = True) -> Study:
     """Read a study file strictly.
 

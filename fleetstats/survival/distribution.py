@@ -20,7 +20,8 @@ class Distribution:
 
     `cumulative_hazard` and `log_hazard` take hours (m,) and the natural parameters (k,); `quantile`
     takes probabilities of failure (m,) and the parameters, and returns hours. `title` is the name
-    in a sentence.
+    in a sentence. `below_zero` tells whether the law lays some of its lives below 0 h, so that its
+    curves may be asked there.
     """
 
     family: str
@@ -29,6 +30,7 @@ class Distribution:
     cumulative_hazard: Callable[[Array, Array], Array]
     log_hazard: Callable[[Array, Array], Array]
     quantile: Callable[[Array, Array], Array]
+    below_zero: bool = False
 
 
 def _log(t: Array) -> Array:
@@ -195,6 +197,7 @@ DISTRIBUTIONS = {
             cumulative_hazard=_extreme_hazard_sum,
             log_hazard=_extreme_log_hazard,
             quantile=_extreme_quantile,
+            below_zero=True,
         ),
     )
 }

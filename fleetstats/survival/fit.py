@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import HOURS_ANY, HOURS_SIGNED, PROBABILITIES_ANY, gate
 from fleetstats.core.units import text_number
 from fleetstats.core.value import Array, Floats, Matrix, Value, value
 from fleetstats.spells import Spells
@@ -125,34 +126,72 @@ class Fit(Value):
             }
         )
 
+    def _ages(self, hours: ArrayLike) -> Array:
+        """Return `hours` as the law is asked at; below 0 h only one that has lives there."""
+        if not self.distribution.below_zero:
+            HOURS_ANY.check(hours, "hours")
+        return np.asarray(hours, dtype=np.float64)
+
+    @gate(hours=HOURS_SIGNED)
     def cumulative_hazard(self, hours: ArrayLike) -> Array:
         """Return minus log reliability at each of `hours`."""
-        t = np.asarray(hours, dtype=np.float64)
+        t = self._ages(hours)
         return np.asarray(self.distribution.cumulative_hazard(t, self.estimate))
 
+    @gate(hours=HOURS_SIGNED)
     def reliability(self, hours: ArrayLike) -> Array:
         """Return the chance of reaching each of `hours` without the failure in question."""
-        return np.exp(-self.cumulative_hazard(hours))
+        t = self._ages(hours)
+        return np.asarray(np.exp(-self.distribution.cumulative_hazard(t, self.estimate)))
 
+    @gate(hours=HOURS_SIGNED)
     def hazard(self, hours: ArrayLike) -> Array:
         """Return the hazard per hour at each of `hours`."""
-        t = np.asarray(hours, dtype=np.float64)
+        t = self._ages(hours)
         with np.errstate(over="ignore"):
             return np.exp(self.distribution.log_hazard(t, self.estimate))
 
+    @gate(p=PROBABILITIES_ANY)
     def quantile(self, p: ArrayLike) -> Array:
         """Return the hours by which a share `p` of lives has failed; p in (0, 1)."""
         q = np.asarray(p, dtype=np.float64)
-        if not np.all((q > 0) & (q < 1)):
-            raise FitError("A life is asked for at a probability outside 0 to 1.", "Use 0 < p < 1.")
         return np.asarray(self.distribution.quantile(q, self.estimate))
 
+    @gate(hours=HOURS_SIGNED, width_h=HOURS_ANY)
     def conditional_failure(self, hours: ArrayLike, width_h: ArrayLike) -> Array:
         """Return the chance of failing within `width_h` more hours, having reached `hours`."""
-        t = np.asarray(hours, dtype=np.float64)
+        t = self._ages(hours)
         w = np.asarray(width_h, dtype=np.float64)
-        rise = self.cumulative_hazard(t + w) - self.cumulative_hazard(t)
+        of, natural = self.distribution, self.estimate
+        rise = of.cumulative_hazard(t + w, natural) - of.cumulative_hazard(t, natural)
         return np.asarray(-np.expm1(-np.maximum(rise, 0.0)))
+
+    def band(self, quantity: Any, *, level: float, method: str = "auto", **options: Any) -> Any:
+        """Return one quantity of this fit with its band: `fleetstats.band` of its own lives.
+
+        Parameters
+        ----------
+        quantity : Quantity
+            What is asked, such as ``Quantity.life(0.10)``.
+        level : float
+            Two-sided.
+        method, **options
+            As for `fleetstats.band`.
+
+        Returns
+        -------
+        Interval
+            Its `fit` is this one.
+        """
+        import fleetstats  # the front door, since bands lie on a floor above
+
+        return fleetstats.band(self.spells, self, quantity, level=level, method=method, **options)
+
+    def band_curve(self, kind: str, hours: ArrayLike, *, level: float, **options: Any) -> Any:
+        """Return a `Band` of this fit at `hours` (m,): `fleetstats.band_curve` of its own lives."""
+        import fleetstats
+
+        return fleetstats.band_curve(self.spells, self, kind, hours, level=level, **options)
 
     def __repr__(self) -> str:
         rows = [

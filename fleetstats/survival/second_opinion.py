@@ -14,10 +14,12 @@ from typing import Any
 
 import numpy as np
 
+from fleetstats.core.gate import counted, gate
 from fleetstats.core.plain_library import load_drawing_library
 from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.survival.distribution import DISTRIBUTIONS
 from fleetstats.survival.fit import Fit
+from fleetstats.survival.lives import FIT
 
 MOST_LIVES = 100_000
 """Lives above which the libraries are not asked by default: they need seconds and much memory."""
@@ -86,6 +88,7 @@ class Opinion(Value):
         )
 
 
+@gate(fit=FIT, most_lives=counted(1, 10**9))
 def second_opinions(fit: Fit, *, most_lives: int = MOST_LIVES) -> tuple[Opinion, ...]:
     """Ask lifelines and reliability for the same fit, where they can answer it.
 

@@ -24,7 +24,7 @@ from fleetstats.advice.equivalents import (
     shape_grid,
 )
 from fleetstats.advice.success_run import failures_allowed, poisson_at_most, success_run
-from fleetstats.core import SettingError
+from fleetstats.core.errors import ArgumentError
 from fleetstats.spells import Spells
 
 
@@ -137,5 +137,5 @@ def test_chance_of_counts():
     ],
 )
 def test_impossible_plans_are_refused(wrong):
-    with pytest.raises(SettingError):
+    with pytest.raises(ArgumentError):
         success_run(wrong.pop("reliability"), wrong.pop("confidence"), **wrong)

@@ -156,7 +156,7 @@ class TestB13InformativeRemoval:
         life, stop = lives(rng, n), rng.uniform(300, 2200, n)
         caught = (rng.random(n) < 0.5) & (life <= stop)
         end = np.where(caught, np.maximum(life - rng.uniform(0, 60, n), 1), np.minimum(life, stop))
-        event = np.where(caught, Event.FINDING, np.where(life <= stop, Event.FAILED, 0))
+        event = list(map(Event, np.where(caught, Event.FINDING, life <= stop)))
         return Spells.of(np.zeros(n), end, event)
 
     def test_harm(self, fleet: Spells) -> None:

@@ -26,7 +26,7 @@ import numpy as np
 import pytest
 
 from fleetstats.chapters.recurrence.compute import rate_per_1000_h
-from fleetstats.core.errors import FitError
+from fleetstats.core.errors import ArgumentError, FitError
 from fleetstats.spells.histories import Histories
 from fleetstats.survival.recurrent.power_law import fit_power_law
 from fleetstats.survival.recurrent.recurrent import estimate_mean_cumulative, worst_engines
@@ -164,7 +164,7 @@ def test_what_has_no_answer_says_so(hours: list[float], words: str) -> None:
 def test_failure_terminated_needs_whole_histories(three: Histories) -> None:
     with pytest.raises(FitError, match="without gaps"):
         fit_power_law(three, terminated="failure")
-    with pytest.raises(FitError, match="lunch"):
+    with pytest.raises(ArgumentError, match="lunch"):
         fit_power_law(three, terminated="lunch")
-    with pytest.raises(FitError, match="apples"):
+    with pytest.raises(ArgumentError, match="apples"):
         estimate_mean_cumulative(three, of="apples")

@@ -196,11 +196,11 @@ assert "square" in [f.family for f in fs.fit_families(lives).fits]
     Addition(
         "a kind of band",
         {
-            "bands/choose.py": (
+            "bands/method.py": (
                 '           "calibrated-profile", "posterior", "wald")',
                 '           "calibrated-profile", "posterior", "wald", "double")',
             ),
-            "bands/choose.py#2": (
+            "bands/choose.py": (
                 '            if self.method in ("profile", "wald"):\n',
                 '            if self.method == "double":\n'
                 "                from fleetstats.bands.double import band_double\n\n"

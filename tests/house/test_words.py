@@ -15,6 +15,7 @@ FOLDING = {"casefold", "lower", "upper", "swapcase", "title",
 """Calls that fold text, of strings and of whole columns. `capitalize` makes a sentence of a phrase
 and is no way to compare."""
 MAY = {
+    "core/arguments.py": "the nearest of our own words to one misspelt in a call; no records",
     "core/value.py": "names of classes and enumerations to the names that JSON shows; no records",
     "demo/write.py": "the invented clerk writes ids in small letters on purpose",
     "tables/cells.py": "composes characters (NFC) of a cell that is kept as written",

@@ -14,7 +14,7 @@ from fleetstats.chapters.cautions.compute import collect_cautions
 from fleetstats.chapters.claim.compute import advise_claim
 from fleetstats.chapters.hidden.compute import estimate_hidden
 from fleetstats.chapters.plan.compute import plan_evidence
-from fleetstats.spells import Spells
+from fleetstats.spells import Event, Spells
 from fleetstats.survival.weibull.fit_weibull import try_fit
 
 RNG = np.random.default_rng(0)
@@ -34,7 +34,9 @@ FLEETS = {
     "never seen good": Spells.of(
         0, [300.0, 400, 500, 600] * 5, [1, 0, 1, 1] * 5, exit_lower=[0.0, 400, 0, 550] * 5
     ),
-    "every ending": Spells.of(0, RNG.uniform(100, 1500, 60), RNG.integers(0, 4, 60)),
+    "every ending": Spells.of(
+        0, RNG.uniform(100, 1500, 60), [Event(int(k)) for k in RNG.integers(0, 4, 60)]
+    ),
 }
 
 

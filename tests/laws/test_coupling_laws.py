@@ -28,7 +28,11 @@ def spells_of(rows: list[tuple[int, int, int, int, int]]) -> Spells:
     # every other failure is known to the hour
     exact = np.arange(len(a)) % 2 == 0
     return Spells.of(
-        entry, upper, a[:, 3], exit_lower=np.where(exact, upper, lower), weight=a[:, 4]
+        entry,
+        upper,
+        list(map(Event, a[:, 3])),
+        exit_lower=np.where(exact, upper, lower),
+        weight=a[:, 4],
     )
 
 
@@ -132,7 +136,8 @@ def test_rounded_hours_stay_near_and_every_life_keeps_its_kind(
     lower = entry + a[:, 2]
     upper = np.maximum(lower + a[:, 1], entry + 1e-6)
     between = (a[:, 3] == Event.FAILED) & (lower < upper)
-    each = Spells.of(entry, upper, a[:, 3], exit_lower=np.where(between, lower, upper))
+    kind = list(map(Event, a[:, 3]))
+    each = Spells.of(entry, upper, kind, exit_lower=np.where(between, lower, upper))
     got = round_ages(each)
     step = fine_step(each)
     np.testing.assert_array_equal(got.interval_known, each.interval_known)

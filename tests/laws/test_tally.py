@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleetstats.core.errors import FitError, SpellError
+from fleetstats.spells.event import Event
 from fleetstats.spells.spells import Spells
 from fleetstats.spells.tally import Tally
 from fleetstats.survival.counting.product_limit import estimate_product_limit
@@ -43,7 +44,8 @@ def test_any_cut_collapses_to_the_same_rows(
     for a, b in itertools.pairwise(edges):
         tally.add(entry[a:b], lower[a:b], upper[a:b], event[a:b], weight[a:b])
     got = tally.spells()
-    want = Spells.of(entry, upper, event, exit_lower=lower, weight=weight).collapse()
+    kind = list(map(Event, event))
+    want = Spells.of(entry, upper, kind, exit_lower=lower, weight=weight).collapse()
     assert row_set(got) == row_set(want)
     assert got.weight.sum() == weight.sum()
 

@@ -19,6 +19,7 @@ from fleetstats.advice.cost.rates import (
     optimum_age,
 )
 from fleetstats.core import SettingError
+from fleetstats.core.errors import ArgumentError
 
 AGE = {  # (shape, ratio): age / scale, cost rate · scale, run-to-failure rate · scale, saving
     (1.5, 2): (2.1746413797351973, 2.211999797559709, 2.215464334864945, 0.0015637973722773253),
@@ -135,5 +136,5 @@ def test_regret_is_nil_at_the_optimum_of_a_single_draw_and_grows_away_from_it():
 def test_impossible_costs_are_refused():
     with pytest.raises(SettingError, match="ratio 1"):
         optimum_age(2.0, 1000.0, 1.0)
-    with pytest.raises(SettingError, match="shape"):
+    with pytest.raises(ArgumentError, match=r"^shape"):
         optimum_age(-1.0, 1000.0, 2.0)

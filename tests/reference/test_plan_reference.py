@@ -16,6 +16,7 @@ from advice_fleets import made_fleet, made_settings, reference_fleet
 from fleetstats.chapters.claim.compute import advise_claim
 from fleetstats.chapters.plan.compute import plan_evidence
 from fleetstats.core import SettingError
+from fleetstats.core.errors import ArgumentError
 from fleetstats.spells import Spells
 from fleetstats.survival.weibull.fit_weibull import try_fit
 
@@ -159,7 +160,7 @@ def test_nothing_running_leaves_only_new_engines():
               {"reliability": 1.0}, {"step_h": 0.0}]
 )  # fmt: skip
 def test_impossible_plans_are_refused(wrong):
-    with pytest.raises(SettingError):
+    with pytest.raises(ArgumentError, match=f"^{next(iter(wrong))} = "):
         plan_evidence(reference_fleet(), made_settings(), **wrong)
 
 

@@ -32,7 +32,7 @@ from fleetstats.chapters.cautions.rules import caution_calendar, caution_prior, 
 from fleetstats.chapters.checks.compliance import count_checks
 from fleetstats.chapters.claim.first_failures import PATTERNS
 from fleetstats.chapters.plan.rule import hours_by_rule
-from fleetstats.core.errors import SettingError
+from fleetstats.core.errors import ArgumentError
 from fleetstats.records.condition.checks import CHECK_CELLS, CheckRow
 from fleetstats.records.condition.condition_audit import audit_condition
 from fleetstats.records.life import Origin
@@ -136,7 +136,7 @@ def test_a_level_asked_for_lies_between_0_and_1() -> None:
     fleet, settings = reference_fleet(), made_settings()
     assert advise_hours(fleet, None, settings, level=0.8, curves=False).level == 0.8
     for level in (0.0, 1.0, 90.0):
-        with pytest.raises(SettingError, match="between 0 and 1"):
+        with pytest.raises(ArgumentError, match=r"level = .* between 0 and 1"):
             advise_hours(fleet, None, settings, level=level, curves=False)
 
 
@@ -218,8 +218,7 @@ def test_a_build_with_a_fifth_of_the_hours_is_a_second(second_h: float, said: li
     [(1, 20, []), (1, 19, ["informative-removal"]), (2, 40, []), (4, 79, ["informative-removal"])],
 )
 def test_one_exit_in_twenty_may_be_on_a_finding(findings: int, exits: int, said: list[str]) -> None:
-    event = np.full(exits, int(Event.FAILED))
-    event[:findings] = int(Event.FINDING)
+    event = [Event.FINDING] * findings + [Event.FAILED] * (exits - findings)
     assert codes(_informative(Spells.of(0.0, np.full(exits, 500.0), event), ())) == said
 
 

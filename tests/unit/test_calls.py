@@ -18,7 +18,7 @@ from fleetstats.advice.quoted import Quoter
 from fleetstats.chapters.calls import CallList, list_calls
 from fleetstats.chapters.calls.answers import answered
 from fleetstats.chapters.calls.whom import Askable, find_asked
-from fleetstats.core.errors import SettingError
+from fleetstats.core.errors import ArgumentError, SettingError
 from fleetstats.report.call_sheet import BOXES, KNOWN, write_call_sheet
 from fleetstats.studies.single import LightBase, read_base
 from fleetstats.study.study import read_study
@@ -214,7 +214,7 @@ def test_who_is_not_on_the_list_is_counted(tmp_path: Path) -> None:
 def test_an_impossible_question_is_refused(stale: Path) -> None:
     base = base_of(stale)
     for wrong in ({"by": "colour"}, {"most": 0}, {"hours": -1.0}):
-        with pytest.raises(SettingError):
+        with pytest.raises(ArgumentError, match=f"^{next(iter(wrong))} = "):
             list_calls(base, **wrong)  # type: ignore[arg-type]
 
 

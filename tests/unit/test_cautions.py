@@ -245,7 +245,7 @@ def test_every_code_has_been_made_to_appear():
     event[[3, 50]] = 1
     event[60:64] = Event.FINDING
     bad = Spells.of(
-        np.where(np.arange(260) % 2, 0.4, 0.0) * ages, ages, event,
+        np.where(np.arange(260) % 2, 0.4, 0.0) * ages, ages, list(map(Event, event)),
         source=np.where(ages > 1000, "o", "y"), build=np.where(np.arange(260) % 2, "A", "B"),
     )  # fmt: skip
     rows = made_rows(

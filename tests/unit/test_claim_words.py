@@ -9,6 +9,7 @@ from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.claim.compute import advise_claim
 from fleetstats.chapters.claim.first_failures import weigh_first_failures
 from fleetstats.core import SettingError
+from fleetstats.core.errors import ArgumentError
 from fleetstats.spells import Spells
 from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.wording import at_least, at_most
@@ -84,9 +85,12 @@ def test_subsets_show_less_than_the_whole():
     assert claim(fleet, by=()).subsets == ()
 
 
-@pytest.mark.parametrize("wrong", [(-5.0,), (float("nan"),), (1200.0, 1.0)])
-def test_impossible_claims_are_refused(wrong):
-    with pytest.raises(SettingError):
+@pytest.mark.parametrize(
+    ("wrong", "named"),
+    [((-5.0,), "hours"), ((float("nan"),), "hours"), ((1200.0, 1.0), "reliability")],
+)
+def test_impossible_claims_are_refused(wrong, named):
+    with pytest.raises(ArgumentError, match=f"^{named} = "):
         claim(reference_fleet(), *wrong)
 
 

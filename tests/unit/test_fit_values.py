@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from fleetstats.core import FitError, NoMaximum
+from fleetstats.core.errors import ArgumentError
 from fleetstats.spells import Spells
 from fleetstats.survival import FAMILIES, Fit, fit_families, fit_family, fit_weibull
 from fleetstats.survival.distribution import log_upper_gamma
@@ -38,8 +39,23 @@ def test_quantile_is_the_inverse(fit: Fit) -> None:
     t = fit.quantile(p)
     np.testing.assert_allclose(-np.expm1(-fit.cumulative_hazard(t)), p, rtol=1e-9)
     for bad in (0.0, 1.0, -0.1, math.nan):
-        with pytest.raises(FitError, match="0 < p < 1"):
+        with pytest.raises(ArgumentError, match=r"^p = .* strictly between 0 and 1"):
             fit.quantile(bad)
+
+
+def test_ages_below_0_h_are_for_the_law_that_has_lives_there(fit: Fit) -> None:
+    """The smallest extreme value lies on the whole line (Lawless 2003, section 1.3)."""
+    asks = (fit.cumulative_hazard, fit.reliability, fit.hazard,
+            lambda t: fit.conditional_failure(t, 50.0))  # fmt: skip
+    for ask in asks:
+        for ages in (-1.0, [100.0, -1.0]):
+            if fit.family == "smallest-extreme-value":
+                assert np.all(np.asarray(ask(ages)) > 0.0)
+            else:
+                with pytest.raises(ArgumentError, match=r"^hours(\[1\])? = -1\.0"):
+                    ask(ages)
+        with pytest.raises(ArgumentError, match=r"^hours = nan"):
+            ask(math.nan)
 
 
 def test_conditional_failure(fit: Fit) -> None:
@@ -134,7 +150,7 @@ def test_comparison_names_what_could_not_be_fitted() -> None:
         got.fit("weibull")
     with pytest.raises(NoMaximum):
         fit_families(at_top.replace(event=[0, 0, 0]))
-    with pytest.raises(FitError, match="No family is called"):
+    with pytest.raises(ArgumentError, match=r"^family = 'hypothetical'\. Known are: weibull"):
         fit_family(at_top, "hypothetical")
 
 

@@ -36,7 +36,7 @@ def make(seed, *, n=150, shape=2.5, scale=1800.0, findings=0, use=USE):
     end = np.minimum(t, age)
     event = np.where(failed, Event.FAILED, Event.CENSORED)
     event[np.flatnonzero(~failed)[:findings]] = Event.FINDING
-    spells = Spells.of(np.zeros(n), end, event)
+    spells = Spells.of(np.zeros(n), end, [Event(int(k)) for k in event])
     rows = []
     for i in range(n):
         new = TODAY - dt.timedelta(days=round(age[i] / use * 365.25))

@@ -7,7 +7,7 @@ import pytest
 from advice_fleets import made_fleet, made_settings
 
 from fleetstats.advice.advise import advise_hours
-from fleetstats.core.errors import SpellError
+from fleetstats.core.errors import ArgumentError
 from fleetstats.spells.spells import Spells
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
 
@@ -47,10 +47,10 @@ def test_fit_and_advice_are_tables_of_parameters_and_answers():
 
 
 def test_columns_of_spells_must_be_of_one_length():
-    with pytest.raises(SpellError, match="2 entries for 3 exits"):
+    with pytest.raises(ArgumentError, match="entry has 2, exit has 3"):
         Spells.of([0.0, 5.0], [10.0, 20.0, 30.0], [1, 0, 0])
-    with pytest.raises(SpellError, match="event"):
+    with pytest.raises(ArgumentError, match="exit has 3, failed has 2"):
         Spells.of(0.0, [10.0, 20.0, 30.0], [1, 0])
-    with pytest.raises(SpellError, match="weight"):
+    with pytest.raises(ArgumentError, match="weight"):
         Spells.of(0.0, [10.0, 20.0, 30.0], [1, 0, 0], weight=[1.0, 2.0])
     assert len(Spells.of(0.0, np.array([10.0, 20.0]), [1, 0])) == 2

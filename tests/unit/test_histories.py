@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from fleetstats.core.errors import SpellError
+from fleetstats.core.errors import ArgumentError, SpellError
 from fleetstats.spells.histories import Histories
 
 
@@ -44,7 +44,6 @@ def test_selecting_takes_the_events_along():
         ([0, 300], [300, 400], [500], "outside the hours"),
         ([0, 300], [200, 400], [250], "outside the hours"),
         ([0, 300], [300, 300], [100], "later than they start"),
-        ([0, np.nan], [300, 400], [100], "finite"),
     ],
 )
 def test_what_cannot_be_is_refused_by_name(start, end, event, says):
@@ -54,6 +53,11 @@ def test_what_cannot_be_is_refused_by_name(start, end, event, says):
     # who knows the rows puts the place before it, where one stretch is at fault
     placed = str(e.value.at(["log.csv row 2", "log.csv row 5"]))
     assert placed.startswith("log.csv row ") is (says != "outside the hours")
+
+
+def test_hours_that_are_no_number_are_refused_with_their_place():
+    with pytest.raises(ArgumentError, match=r"^start_h\[1\] = nan\. Give finite hours"):
+        Histories.of(["a", "a"], [0, np.nan], [300, 400], ["a"], [100])
 
 
 def test_an_event_at_the_start_of_observation_was_not_seen():

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import optimize, special, stats
 
-from fleetstats.core.errors import FitError
+from fleetstats.core.errors import ArgumentError, FitError
 from fleetstats.spells import Spells
 from fleetstats.survival.groups.groups import compare_groups, split_groups
 from fleetstats.survival.groups.pooling import compare_scales, share_of_error
@@ -134,10 +134,15 @@ def test_failures_needed_give_the_chance_they_promise() -> None:
     assert abs(inside / 50 - 0.80) < 0.17
 
 
-@pytest.mark.parametrize("margin", [(1.1, 1.3), (0.8, 0.9), (0.0, 1.2)])
+@pytest.mark.parametrize("margin", [(1.1, 1.3), (0.8, 0.9)])
 def test_a_margin_must_hold_one(margin: tuple[float, float]) -> None:
     with pytest.raises(FitError, match="margin"):
         compare_scales(idle(), idle(), names=AB, margin=margin)
+
+
+def test_a_margin_is_of_numbers_above_0() -> None:
+    with pytest.raises(ArgumentError, match=r"^margin\[0\] = 0\.0\. Give finite numbers above 0"):
+        compare_scales(idle(), idle(), names=AB, margin=(0.0, 1.2))
 
 
 def test_group_tests_are_differences_of_fits() -> None:

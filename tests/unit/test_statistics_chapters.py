@@ -74,7 +74,7 @@ SPARED = made_settings(question={"not_renewed_causes": ("Ignition",)})
 
 def test_causes_are_compared_without_clerks_differences() -> None:
     spells = Spells.of(
-        np.zeros(5), [1, 2, 3, 4, 5], [1, 2, 1, 1, 0],
+        np.zeros(5), [1, 2, 3, 4, 5], list(map(Event, [1, 2, 1, 1, 0])),
         cause=["Crank-bearing", "crank bearing", "?", "gear", "sold"],
     )  # fmt: skip
     assert cause_of(spells).tolist() == ["Crank-bearing", "Crank-bearing", UNKNOWN, "gear", ""]

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from fleetstats.bands.whole_curve import band_whole_curve
-from fleetstats.core.errors import BandError, FitError
+from fleetstats.core.errors import ArgumentError, BandError
 from fleetstats.core.seeds import stream
 from fleetstats.spells import Spells
 from fleetstats.survival.counting.count_law import CountLaw, poisson_law
@@ -52,7 +52,7 @@ def test_wrong_whole_bands_are_refused() -> None:
     lives = _fleet(stream(2, "whole"))
     with pytest.raises(BandError, match="No band of a whole curve"):
         band_whole_curve(fit_family(lives, "lognormal"), "reliability", [500.0])
-    with pytest.raises(BandError, match="Confidence level 90"):
+    with pytest.raises(ArgumentError, match=r"^level = 90"):
         band_whole_curve(fit_weibull(lives), "reliability", [500.0], level=90)
 
 
@@ -83,7 +83,7 @@ def test_ties_agree_with_another_library(
 def test_unknown_ties_are_refused() -> None:
     lives = _fleet(stream(2, "whole"))
     table = build_covariates(lives, {"x": np.arange(60.0)})
-    with pytest.raises(FitError, match="Ties are not taken by 'exact'"):
+    with pytest.raises(ArgumentError, match=r"^ties = 'exact'\. Known are: "):
         fit_proportional(lives, table, ties="exact")
 
 
@@ -102,5 +102,5 @@ def test_a_count_has_its_spread_and_quantiles() -> None:
     law = CountLaw(probability=np.array([0.2, 0.5, 0.3]))
     assert [law.quantile(q) for q in (0.0, 0.2, 0.21, 0.7, 1.0)] == [0, 0, 1, 1, 2]
     for wrong in (-0.1, 1.5, math.nan):
-        with pytest.raises(FitError, match="A count is asked for"):
+        with pytest.raises(ArgumentError, match=r"^q = "):
             law.quantile(wrong)

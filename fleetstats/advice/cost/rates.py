@@ -21,6 +21,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import SettingError
+from fleetstats.core.gate import HOURS_ABOVE_0, POSITIVE, POSITIVES_ANY, gate
 from fleetstats.core.value import Array
 
 FLAT_SHARE = 0.05
@@ -120,6 +121,7 @@ def _gain_far(a: Array, log_z: Array) -> Array:
     return np.where(far, limit, near)
 
 
+@gate(shape=POSITIVES_ANY, scale_h=POSITIVES_ANY, ratio=POSITIVE)
 def optimum_age(shape: ArrayLike, scale_h: ArrayLike, ratio: float) -> Array:
     """Return the age in hours with the least cost per hour; ``inf`` where there is none.
 
@@ -136,6 +138,7 @@ def optimum_age(shape: ArrayLike, scale_h: ArrayLike, ratio: float) -> Array:
         return np.asarray(np.asarray(scale_h, dtype=np.float64) * np.exp(log_z / b))
 
 
+@gate(shape=POSITIVES_ANY, ratio=POSITIVE)
 def has_practical_optimum(shape: ArrayLike, ratio: float) -> Array:
     """Return whether an optimum exists that at least 1 engine in 1,000 would reach."""
     log_z = optimum_log_z(shape, ratio)
@@ -162,6 +165,7 @@ def cost_rate(hours: ArrayLike, shape: ArrayLike, scale_h: ArrayLike, ratio: flo
     return np.asarray((1.0 - (ratio - 1.0) * np.expm1(-z)) / mean_time)
 
 
+@gate(shape=POSITIVE, scale_h=HOURS_ABOVE_0, ratio=POSITIVE, share=POSITIVE)
 def flat_range(
     shape: float, scale_h: float, ratio: float, *, share: float = FLAT_SHARE
 ) -> tuple[float, float]:

@@ -17,7 +17,7 @@ import numpy as np
 from fleetstats.advice.doubts.values import PriorWeight
 from fleetstats.advice.equivalents import life_equivalents, shape_grid
 from fleetstats.advice.quoted import Quoter, reliability_low
-from fleetstats.bands.choose import shape_prior
+from fleetstats.bands.method import shape_prior
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.kept import Same, kept
 from fleetstats.study.settings import EvidenceKeys, Settings

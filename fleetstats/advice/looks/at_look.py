@@ -6,9 +6,9 @@ from dataclasses import dataclass, fields, replace
 
 from fleetstats.advice.looks.look import look_of
 from fleetstats.advice.quoted import Quoter
-from fleetstats.bands.choose import shape_prior
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.looks.any_number import any_number_edges
+from fleetstats.bands.method import shape_prior
 from fleetstats.bands.quantity import Quantity
 from fleetstats.study.look_settings import LookKeys
 from fleetstats.study.settings import Settings

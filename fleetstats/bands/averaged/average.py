@@ -17,8 +17,8 @@ from fleetstats.bands.averaged.cells import AgeCells
 from fleetstats.bands.averaged.curves import LifeCurves
 from fleetstats.bands.averaged.evidence import WeighedLaw, weigh_law
 from fleetstats.bands.averaged.laws import LAWS
-from fleetstats.bands.choose import shape_prior
 from fleetstats.bands.draws import LifeDraws, draw_lives
+from fleetstats.bands.method import shape_prior
 from fleetstats.core.kept import kept
 from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array

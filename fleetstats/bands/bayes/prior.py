@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from fleetstats.core.errors import BandError
+from fleetstats.core import arguments
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells
 
@@ -25,6 +25,11 @@ class ShapePrior(Value):
         weakened by what the data say.
     source : str
         Where it comes from, in words.
+
+    Raises
+    ------
+    ArgumentError
+        If median or spread is no finite number above 0.
     """
 
     median: float = 3.0
@@ -33,11 +38,9 @@ class ShapePrior(Value):
     source: str = ""
 
     def __post_init__(self) -> None:
-        if not (self.median > 0.0 and self.log_sd > 0.0):
-            raise BandError(
-                f"Shape prior with median {self.median} and log-sd {self.log_sd}.",
-                "Both must be positive.",
-            )
+        arguments.positive(self.median, "median")
+        arguments.positive(self.log_sd, "log_sd")
+        arguments.flag(self.stated, "stated")
 
     def log_density(self, theta: Array, n_failed: Array) -> Array:
         """Return (F, G) log densities over log shape (G,), up to constants of each fleet."""

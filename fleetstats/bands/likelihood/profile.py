@@ -15,6 +15,7 @@ from fleetstats.bands.likelihood.contour import Contour
 from fleetstats.bands.likelihood.region import Region, find_maximum
 from fleetstats.bands.likelihood.surface import Surface
 from fleetstats.bands.quantity import Quantity, log_hazard_factor
+from fleetstats.core import arguments
 from fleetstats.core.errors import BandError
 from fleetstats.core.kept import kept
 from fleetstats.core.value import Array
@@ -38,8 +39,7 @@ def likelihood_drop(level: float) -> float:
     """
     from scipy.special import ndtri
 
-    if not 0.0 < level < 1.0:
-        raise BandError(f"Confidence level {level}.", "Use a number between 0 and 1.")
+    level = arguments.level(level)
     return 0.5 * float(ndtri(0.5 * (1.0 + level))) ** 2
 
 

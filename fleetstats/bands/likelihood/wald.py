@@ -12,7 +12,7 @@ import numpy as np
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.likelihood.contour import family_value
 from fleetstats.bands.quantity import Quantity
-from fleetstats.core.errors import BandError
+from fleetstats.core import arguments
 from fleetstats.survival.fit import Fit
 
 STEP = 1e-5
@@ -25,12 +25,11 @@ def band_normal(fit: Fit, quantity: Quantity, *, level: float) -> Interval:
     Raises
     ------
     BandError
-        If the level is out of range or the family has no such quantity.
+        If the family has no such quantity.
     """
     from scipy.special import ndtri
 
-    if not 0.0 < level < 1.0:
-        raise BandError(f"Confidence level {level}.", "Use a number between 0 and 1.")
+    level = arguments.level(level)
 
     def scaled(natural: np.ndarray) -> float:
         v = family_value(fit.distribution, natural, quantity)

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleetstats.bands.averaged.curves import LifeCurves
-from fleetstats.bands.choose import band, band_curve, choose_method
+from fleetstats.bands.choose import Asked
+from fleetstats.bands.method import choose_method
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.ahead.shrunk import shrunk_chance
 from fleetstats.core.value import Array, Value, value
@@ -53,21 +54,21 @@ class Curves:
         """Return why it is that method."""
         return choose_method(self.spells, self.settings.evidence).why
 
+    def _asked(self) -> Asked:
+        return Asked.of(
+            self.spells,
+            self.fit,
+            level=self.settings.study.confidence,
+            settings=self.settings.evidence,
+            seed=self.settings.study.seed,
+        )
+
     def within(self, age: Array, width_h: float) -> list[Chance]:
         """Return the chance of failing within `width_h` for each of `age` (n,)."""
         top = max(float(age.max()), 1.0)
         nodes = np.geomspace(max(float(age.min()), 0.01 * top), top, NODES)
         nodes = np.unique(nodes)
-        curve = band_curve(
-            self.spells,
-            self.fit,
-            "conditional",
-            nodes,
-            level=self.settings.study.confidence,
-            width_h=width_h,
-            settings=self.settings.evidence,
-            seed=self.settings.study.seed,
-        )
+        curve = self._asked().curve("conditional", nodes, width_h=width_h)
         edges = [_between(age, nodes, v) for v in (curve.low, curve.high)]
         return self._chances(age, np.full(len(age), width_h), *edges)
 
@@ -79,17 +80,8 @@ class Curves:
         low = max(float(age[before].min()), 0.01 * planned_h)
         nodes = np.unique(np.geomspace(min(low, 0.99 * planned_h), 0.999 * planned_h,
                                        NODES_TO_OVERHAUL))  # fmt: skip
-        rows = [
-            band(
-                self.spells,
-                self.fit,
-                Quantity.conditional(float(t), planned_h - float(t)),
-                level=self.settings.study.confidence,
-                settings=self.settings.evidence,
-                seed=self.settings.study.seed,
-            )
-            for t in nodes
-        ]
+        asked = self._asked()
+        rows = [asked.interval(Quantity.conditional(float(t), planned_h - float(t))) for t in nodes]
         left = planned_h - nodes
         at = []
         for f in ("low", "high"):

@@ -16,6 +16,7 @@ from fleetstats.chapters.calls.whom import Askable, Whom, find_asked, own_meter
 from fleetstats.chapters.calls.words import assumption_words, list_sentence
 from fleetstats.chapters.chapter import Base
 from fleetstats.core.errors import SettingError
+from fleetstats.core.gate import HOURS_ABOVE_0, counted, gate, one_of
 from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array
 from fleetstats.spells.spells import Spells
@@ -32,6 +33,7 @@ BAD_DRAWS = 48
 BY = ("engine", "owner")
 
 
+@gate(hours=HOURS_ABOVE_0.or_none, most=counted(1), by=one_of(*BY))
 def list_calls(
     base: Base, *, hours: float | None = None, most: int = MOST, by: str = "engine"
 ) -> CallList:
@@ -50,8 +52,10 @@ def list_calls(
 
     Raises
     ------
+    ArgumentError
+        If an argument is not what it stands for.
     SettingError
-        If no hours are claimed, there is no analysis date, or an option is impossible.
+        If no hours are claimed, or there is no analysis date.
 
     Examples
     --------
@@ -64,10 +68,6 @@ def list_calls(
     """
     settings = base.settings
     hours, target = claim_asked(settings, hours, None)
-    if by not in BY:
-        raise SettingError(f"by = '{by}'.", f"It must be one of {', '.join(BY)}.")
-    if most < 1:
-        raise SettingError(f"most = {most}.", "It must be 1 or more.")
     if settings.study.analysis_date is None:
         raise SettingError(
             "The study has no analysis date, so no reading can be told to be old.",

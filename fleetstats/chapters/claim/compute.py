@@ -41,11 +41,13 @@ from fleetstats.chapters.claim.values import (
     ClaimSubset,
 )
 from fleetstats.chapters.claim.words import may_not_quote, may_quote
+from fleetstats.core.gate import HOURS_ABOVE_0, PROBABILITY, TEXTS, gate
 from fleetstats.core.value import Array
 from fleetstats.spells import Spells
 from fleetstats.spells.asserted import Asserted
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
+from fleetstats.survival.lives import FIT, LIVES, SETTINGS, fit_of_lives
 from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.provisos import provisos_of
@@ -159,6 +161,14 @@ def _curve(
     return ages, bound.max(axis=1), bound.min(axis=1)
 
 
+@gate(
+    spells=LIVES,
+    settings=SETTINGS,
+    hours=HOURS_ABOVE_0.or_none,
+    reliability=PROBABILITY.or_none,
+    by=TEXTS.or_none,
+    fit=FIT.or_none,
+)
 def advise_claim(
     spells: Spells,
     settings: Settings,
@@ -216,7 +226,7 @@ def advise_claim(
     """
     hours, reliability = claim_asked(settings, hours, reliability)
     look, settings = look_to_tell(settings), settings_at_look(settings)
-    fit = try_fit(spells) if fit is None else fit
+    fit = try_fit(spells) if fit is None else fit_of_lives(fit, spells)
     confidence = 0.5 * (1.0 + settings.study.confidence)
     shapes = shapes_in_use(spells, fit, settings)
     rows, worst = claim_rows(spells, shapes, hours=hours, target=reliability, confidence=confidence)

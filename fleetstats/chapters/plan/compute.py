@@ -8,7 +8,6 @@ gathering evidence may also upset the claim.
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 
 from numpy.typing import ArrayLike
@@ -16,7 +15,7 @@ from numpy.typing import ArrayLike
 from fleetstats.advice.judge import Judgement, claim_asked, judge_claim
 from fleetstats.advice.looks.at_look import settings_at_look
 from fleetstats.advice.quoted import Quoter, shapes_in_use
-from fleetstats.advice.success_run import success_run
+from fleetstats.advice.success_run import MOST_FAILURES, success_run
 from fleetstats.chapters.plan.assumed_truth import assumed_truth
 from fleetstats.chapters.plan.rule import engines_by_rule, hours_by_rule
 from fleetstats.chapters.plan.steps import plan_steps
@@ -29,11 +28,12 @@ from fleetstats.chapters.plan.words import (
     rule_sentence,
     steps_sentence,
 )
-from fleetstats.core.errors import SettingError
+from fleetstats.core.gate import FLAGS, HOURS, HOURS_ABOVE_0, PROBABILITY, counted, gate
 from fleetstats.core.value import Array
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
+from fleetstats.survival.lives import FIT, LIVES, SETTINGS, fit_of_lives
 from fleetstats.survival.weibull.fit_weibull import try_fit
 
 __all__ = ["Plan", "PlanNeed", "PlanOption", "PlanStep", "SuccessRun", "plan_evidence"]
@@ -45,6 +45,21 @@ STEP_H = 100.0
 """Default height of a step in hours: two checks of 50 h (common practice, no source)."""
 
 
+@gate(
+    spells=LIVES,
+    settings=SETTINGS,
+    hours=HOURS_ABOVE_0.or_none,
+    reliability=PROBABILITY.or_none,
+    confidence=PROBABILITY.or_none,
+    failures=counted(0, MOST_FAILURES),
+    engines=counted(1),
+    run_to_h=HOURS_ABOVE_0.or_none,
+    true_failure=PROBABILITY.or_none,
+    running=FLAGS.or_none,
+    start_h=HOURS.or_none,
+    step_h=HOURS_ABOVE_0,
+    fit=FIT.or_none,
+)
 def plan_evidence(
     spells: Spells,
     settings: Settings,
@@ -111,7 +126,8 @@ def plan_evidence(
     'planned'
     """
     hours, reliability = claim_asked(settings, hours, reliability)
-    settings, fit = settings_at_look(settings), fit or try_fit(spells)
+    fit = fit_of_lives(fit, spells) or try_fit(spells)
+    settings = settings_at_look(settings)
     ask = Ask(
         hours=hours,
         target=reliability,
@@ -120,7 +136,6 @@ def plan_evidence(
         run_to_h=1.25 * hours if run_to_h is None else run_to_h,
         truth=assumed_truth(spells, fit, hours=hours, true_failure=true_failure),
     )
-    _check(ask, engines, step_h)
     mask = running_of(spells, running)
     shapes = shapes_in_use(spells, fit, settings)
     needs, worst = _needs(spells, mask, settings, ask, shapes)
@@ -154,14 +169,6 @@ def plan_evidence(
         rule_hours_each=rule,
         rule_new_engines=new,
     )
-
-
-def _check(ask: Ask, engines: int, step_h: float) -> None:
-    if not 0 < ask.run_to_h < math.inf or engines < 1 or ask.failures < 0 or not step_h > 0:
-        raise SettingError(
-            f"Plan of {engines} engines to {ask.run_to_h:g} h with {ask.failures} failures.",
-            "Give at least 1 engine, hours above 0 and 0 failures or more.",
-        )
 
 
 def _needs(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from fleetstats.bands.choose import band
+from fleetstats.bands.choose import Asked
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
 from fleetstats.chapters.routes.values import BandRoute, FitRoute, Routes
@@ -123,7 +123,11 @@ NAMES = {
 def _bands(
     spells: Spells, fit: Fit | None, quantity: Quantity, level: float, keys: EvidenceKeys, seed: int
 ) -> tuple[BandRoute, ...]:
-    ours = band(spells, fit, quantity, level=level, settings=keys, seed=seed)
+    def by(method: str) -> Interval:
+        asked = Asked.of(spells, fit, level=level, method=method, settings=keys, seed=seed)
+        return asked.interval(quantity)
+
+    ours = by("auto")
     out = [BandRoute(name=NAMES["auto"], interval=ours, agrees=None, note="")]
     for method in ("profile", "weights", "posterior"):
         if fit is None:
@@ -131,7 +135,7 @@ def _bands(
             out.append(BandRoute(name=NAMES[method], interval=None, agrees=None, note=note))
             continue
         try:
-            one = band(spells, fit, quantity, level=level, method=method, settings=keys, seed=seed)
+            one = by(method)
         except (BandError, FitError) as error:
             out.append(
                 BandRoute(name=NAMES[method], interval=None, agrees=None, note=error.message)

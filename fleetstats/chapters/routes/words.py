@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fleetstats.bands.choose import FEW
+from fleetstats.bands.method import FEW
 from fleetstats.chapters.routes.values import BandRoute, FitRoute
 from fleetstats.spells.spells import Spells
 from fleetstats.survival.second_opinion import CLOSE

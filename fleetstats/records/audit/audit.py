@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 
+from fleetstats.core.gate import an, gate
 from fleetstats.core.pause import collection_paused
 from fleetstats.records.audit.audit_categories import audit_categories
 from fleetstats.records.audit.audit_dates import audit_dates
@@ -29,10 +30,13 @@ from fleetstats.records.reading import Reading, Records
 from fleetstats.records.set_aside import SetAside
 from fleetstats.records.spelling import spell_alike
 from fleetstats.study.settings import Settings
-from fleetstats.study.study import Study
+from fleetstats.study.study import STUDY, Study
 from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.findings import LIFE_FINDINGS
 from fleetstats.vocabulary.fold import fold
+
+RECORDS = an(Records, "Read them by fs.read_records(study).")
+
 
 NO_LIFE = "not-part-of-a-life"
 """Reason of a line that no life was made from and that no finding speaks of."""
@@ -54,6 +58,7 @@ LOG_COLUMNS = {
 
 
 @collection_paused()
+@gate(study=STUDY, records=RECORDS)
 def audit_records(study: Study, records: Records) -> Audit:
     """Audit records: collect every finding, decide what is done, and account for every row.
 

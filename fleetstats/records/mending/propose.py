@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
+from fleetstats.core.gate import gate
 from fleetstats.core.value import Value, value
 from fleetstats.records.audit.audit import audit_records
 from fleetstats.records.audit.audit_fleet import misspelt_causes
@@ -19,7 +20,7 @@ from fleetstats.records.mending.supplied import Supplied, open_supplied
 from fleetstats.records.mends.cells import DATE, NUMBER
 from fleetstats.records.readers import read_records
 from fleetstats.records.reading import Records
-from fleetstats.study.study import Study
+from fleetstats.study.study import STUDY, Study
 from fleetstats.tables.cells import text
 from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.findings.entry import SEVERITIES
@@ -72,6 +73,7 @@ class Proposal(Value):
     proposed: str = ""
 
 
+@gate(study=STUDY)
 def propose_mends(study: Study) -> tuple[Proposal, ...]:
     """Return everything odd in a study's records, worst first, with what may be read instead.
 

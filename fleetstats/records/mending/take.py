@@ -10,13 +10,14 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from fleetstats.core.errors import RecordError
 from fleetstats.core.files import alone_in
+from fleetstats.core.gate import TABLE, gate
 from fleetstats.core.value import Value, value
 from fleetstats.records.mending.plain import plain_date, plain_number
 from fleetstats.records.mending.supplied import Supplied, open_supplied
 from fleetstats.records.mends.cells import DATE, NUMBER
 from fleetstats.records.mends.log import MOST_MENDS, added_to, read_mends, write_mends
 from fleetstats.records.mends.mend import ASIDE, VALUE, Mend
-from fleetstats.study.study import MENDS_FILE, Study
+from fleetstats.study.study import MENDS_FILE, STUDY, Study
 from fleetstats.tables.cells import exact_text, text
 
 TAKE, GIVE, SET_ASIDE, LEAVE = "take it", "give another", "set aside", "leave"
@@ -87,6 +88,7 @@ class MendsTaken(Value):
         )
 
 
+@gate(study=STUDY, supplied=TABLE.or_none)
 def take_mends(
     study: Study,
     decisions: Iterable[Decision],

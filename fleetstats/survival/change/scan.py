@@ -11,6 +11,7 @@ import math
 
 import numpy as np
 
+from fleetstats.core.gate import LEVEL, PROBABILITY, SEED, TEXT, an, counted, gate
 from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.survival.change.ratio import ratio_by_count
@@ -80,6 +81,14 @@ class Change(Value):
         return self.n_before == 0
 
 
+@gate(
+    shares=an(MonthShares, "Make them by month_shares."),
+    seed=SEED,
+    name=TEXT,
+    level=LEVEL,
+    n=counted(1),
+    flag=PROBABILITY,
+)
 def scan_change(
     shares: MonthShares,
     *,

@@ -29,9 +29,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import LEVEL, TEXTS, gate
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.counting.product_limit import ends
+from fleetstats.survival.lives import LIVES
 
 SHAPES = (0.02, 1e5)
 """Shapes among which the estimate and its limits are looked for; past them there is none."""
@@ -64,6 +66,7 @@ class Ageing(Value):
     level: float
 
 
+@gate(spells=LIVES, by=TEXTS.or_none, level=LEVEL)
 def estimate_ageing(spells: Spells, by: ArrayLike | None = None, *, level: float = 0.90) -> Ageing:
     """Return the shape of the hazard of the failures of `spells`, and the test against no rise.
 
@@ -89,8 +92,6 @@ def estimate_ageing(spells: Spells, by: ArrayLike | None = None, *, level: float
     >>> late.shape > 5.0, late.p_rising < 0.01
     (True, True)
     """
-    if not 0.0 < level < 1.0:
-        raise FitError(f"Confidence level {level}.", "Use a number between 0 and 1, such as 0.90.")
     family = _Family.of(spells, by)
     low, high = SHAPES
     if family.gap(low) >= 0.0 or family.gap(high) <= 0.0:

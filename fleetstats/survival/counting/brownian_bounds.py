@@ -12,6 +12,7 @@ from functools import cache
 import numpy as np
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import LEVEL, SHARE, gate
 from fleetstats.core.value import Array
 
 _NODES = 160
@@ -89,13 +90,16 @@ def chance_scaled_bridge_within(bound: float, start: float, end: float) -> float
     return min(1.0, max(0.0, float((share**2 * np.exp(-rates * span)).sum())))
 
 
+@gate(level=LEVEL, start=SHARE, end=SHARE)
 def critical_bridge(level: float, start: float, end: float) -> float:
     """Return the bound that a bridge keeps from `start` to `end` with the chance `level`.
 
     Raises
     ------
+    ArgumentError
+        If `level`, `start` or `end` is not within 0 and 1.
     FitError
-        If `level` or the part of the way is out of range.
+        If the part of the way is too short.
 
     Examples
     --------
@@ -105,10 +109,10 @@ def critical_bridge(level: float, start: float, end: float) -> float:
     """
     from scipy import optimize
 
-    if not (0.0 < level < 1.0 and 0.0 <= start <= end - NARROWEST <= 1.0 - NARROWEST):
+    if start > end - NARROWEST:
         raise FitError(
-            f"No bound of a bridge at level {level:g} from {start:g} to {end:g}.",
-            "Use a level between 0 and 1, and a part of 0 to 1 no less than a thousandth.",
+            f"No bound of a bridge from {start:g} to {end:g}.",
+            "Use a part of 0 to 1 no less than a thousandth.",
         )
     return float(
         optimize.brentq(
@@ -117,13 +121,16 @@ def critical_bridge(level: float, start: float, end: float) -> float:
     )
 
 
+@gate(level=LEVEL, start=SHARE, end=SHARE)
 def critical_scaled_bridge(level: float, start: float, end: float) -> float:
     """Return the bound that a scaled bridge keeps from `start` to `end` with the chance `level`.
 
     Raises
     ------
+    ArgumentError
+        If `level`, `start` or `end` is not within 0 and 1.
     FitError
-        If `level` is out of range, or the part of the way touches 0 or 1.
+        If the part of the way is too short, or touches 0 or 1.
 
     Examples
     --------
@@ -133,10 +140,10 @@ def critical_scaled_bridge(level: float, start: float, end: float) -> float:
     """
     from scipy import optimize
 
-    if not (0.0 < level < 1.0 and 0.0 < start <= end - NARROWEST < 1.0 - NARROWEST):
+    if not 0.0 < start <= end - NARROWEST < 1.0 - NARROWEST:
         raise FitError(
-            f"No bound of a scaled bridge at level {level:g} from {start:g} to {end:g}.",
-            "Use a level between 0 and 1, and a part inside 0 to 1 no less than a thousandth.",
+            f"No bound of a scaled bridge from {start:g} to {end:g}.",
+            "Use a part inside 0 to 1 no less than a thousandth.",
         )
     return float(
         optimize.brentq(

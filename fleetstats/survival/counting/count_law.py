@@ -5,7 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import LEVEL, PROBABILITY, SHARE, counted, gate, number_within
 from fleetstats.core.value import Array, Value, frozen_array, value
+
+MOST_MEAN = 1e6
+"""Mean of a law of counts up to which its probabilities are written out."""
 
 _CELLS = 40_000_000
 """Array cells worked on at once, to bound memory."""
@@ -102,23 +106,24 @@ class CountLaw(Value):
         """Return the chance of no failure at all."""
         return float(self.probability[0])
 
+    @gate(q=SHARE)
     def quantile(self, q: float) -> int:
         """Return the least count k with ``P(N <= k) >= q``.
 
         Raises
         ------
-        FitError
+        ArgumentError
             If `q` is not a number from 0 to 1.
         """
-        if not 0.0 <= q <= 1.0:
-            raise FitError(f"A count is asked for at a chance of {q:g}.", "Use a number 0 to 1.")
         total = np.cumsum(self.probability)
         return min(int(np.searchsorted(total, q - 1e-12)), len(total) - 1)
 
+    @gate(k=counted())
     def at_least(self, k: int) -> float:
         """Return the chance of `k` or more."""
         return float(self.probability[k:].sum()) if k < len(self.probability) else 0.0
 
+    @gate(level=LEVEL)
     def interval(self, level: float) -> tuple[int, int]:
         """Return the counts between which the outcome lies with at least the chance `level`.
 
@@ -127,6 +132,7 @@ class CountLaw(Value):
         tail = (1.0 - level) / 2.0
         return self.quantile(tail), self.quantile(1.0 - tail)
 
+    @gate(false_alarm=PROBABILITY)
     def alert(self, false_alarm: float) -> int:
         """Return the least count whose chance of being reached is at most `false_alarm`."""
         k = 1
@@ -139,6 +145,7 @@ class CountLaw(Value):
         return CountLaw(probability=np.convolve(self.probability, other.probability))
 
 
+@gate(mean=number_within(0.0, MOST_MEAN))
 def poisson_law(mean: float) -> CountLaw:
     """Return the Poisson law of a mean, a tail of less than 1e-12 left out."""
     from scipy.special import gammaln
@@ -150,6 +157,7 @@ def poisson_law(mean: float) -> CountLaw:
     return CountLaw(probability=np.exp(log_p))
 
 
+@gate(shape=number_within(0.0, MOST_MEAN), exposure=number_within(0.0, MOST_MEAN))
 def negative_binomial_law(shape: float, exposure: float) -> CountLaw:
     """Return the law of a Poisson count whose mean is `exposure` times a gamma of `shape`.
 

@@ -9,9 +9,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from fleetstats.core.gate import HOURS, SEED, gate
 from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
+from fleetstats.survival.lives import LIVES
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.limits import RELATED_P
@@ -65,6 +67,7 @@ class EntryCheck(Value):
         return self.sentence
 
 
+@gate(spells=LIVES, seed=SEED)
 def estimate_entry_check(spells: Spells, *, seed: int = 0) -> EntryCheck:
     """Test whether entry age and life are independent, given that entry comes first.
 
@@ -202,6 +205,7 @@ def _caution(reading: str, p: float) -> tuple[Caution, ...]:
     return (caution("late-entry/related", value=f"p {p:.2g}", limit=f"p {RELATED_P:g}"),)
 
 
+@gate(spells=LIVES, hours_h=HOURS)
 def drop_settling(spells: Spells, hours_h: float = SETTLING_H) -> Spells:
     """Return the lives without the first `hours_h` after joining, for those that joined late.
 

@@ -5,14 +5,18 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
+from fleetstats.core.arguments import hours_of, wrong
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import AMOUNTS, HOURS_EACH, LEVEL, gate
 from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.counting.product_limit import ends
+from fleetstats.survival.lives import LIVES
 
 MOST_BANDS = 10
 
 
+@gate(count=AMOUNTS, level=LEVEL)
 def poisson_limits(count: ArrayLike, *, level: float) -> tuple[Array, Array]:
     """Return exact two-sided limits of a Poisson mean, given the count seen.
 
@@ -75,6 +79,7 @@ def choose_edges(oldest_h: float, *, most: int = MOST_BANDS) -> Array:
     return np.asarray(step * np.arange(int(np.ceil(oldest_h / step - 1e-12)) + 1))
 
 
+@gate(spells=LIVES, edges=HOURS_EACH.or_none, level=LEVEL)
 def estimate_exposure(
     spells: Spells, edges: ArrayLike | None = None, *, level: float = 0.90
 ) -> ExposureTable:
@@ -91,7 +96,7 @@ def estimate_exposure(
 
     Raises
     ------
-    FitError
+    ArgumentError
         If edges do not rise or the level is outside 0 to 1.
 
     Examples
@@ -101,11 +106,9 @@ def estimate_exposure(
     >>> print(fs.estimate_exposure(lives, [0, 600, 1200]))
     Exposure: 2 age bands, 5,050 h at risk, 3 failed
     """
-    if not 0.0 < level < 1.0:
-        raise FitError(f"Confidence level {level}.", "Use a number between 0 and 1, such as 0.90.")
-    cut = choose_edges(spells.oldest_h) if edges is None else np.asarray(edges, dtype=np.float64)
-    if cut.ndim != 1 or len(cut) < 2 or not np.all(np.diff(cut) > 0):
-        raise FitError(f"Age bands with edges {cut.tolist()}.", "Give two or more rising hours.")
+    cut = choose_edges(spells.oldest_h) if edges is None else hours_of(edges, "edges")
+    if len(cut) < 2 or not np.all(np.diff(cut) > 0):
+        raise wrong("edges", cut.tolist(), "Give two or more rising hours.")
     end, w = ends(spells), spells.weight
     lived = _hours_below(end, w, cut) - _hours_below(spells.entry, w, cut)
     exposure = np.diff(lived)

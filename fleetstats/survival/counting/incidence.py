@@ -12,10 +12,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from fleetstats.core.arguments import choice, texts_of
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import HOURS_ANY, TEXT, TEXTS, gate, one_of
 from fleetstats.core.value import Array, Floats, Matrix, Value, value
 from fleetstats.spells import Event, Spells
 from fleetstats.survival.counting.product_limit import ends, estimate_product_limit, read_steps
+from fleetstats.survival.lives import LIVES
 from fleetstats.vocabulary.fold import fold
 
 MOST_INFLUENCES = 200_000_000
@@ -62,20 +65,18 @@ class Incidence(Value):
     oldest_h: float
 
     def _row(self, label: str) -> int:
-        if label not in self.labels:
-            raise FitError(f"No ending is called '{label}'.", f"Known: {', '.join(self.labels)}.")
-        return self.labels.index(label)
+        return self.labels.index(choice(label, "label", self.labels))
 
+    @gate(label=TEXT, hours=HOURS_ANY)
     def at(self, label: str, hours: ArrayLike) -> Array:
         """Return the incidence of one ending at each of `hours`; NaN past the oldest age."""
         column = self.incidence[self._row(label)]
         return read_steps(self.hours, column, 0.0, hours, 0.0, self.oldest_h)
 
+    @gate(label=TEXT, hours=HOURS_ANY, method=one_of("delta", "jackknife"))
     def std_error_at(self, label: str, hours: ArrayLike, *, method: str = "delta") -> Array:
         """Return a standard error at each of `hours`; `method` is ``delta`` or ``jackknife``."""
         table = {"delta": self.std_error_delta, "jackknife": self.std_error_jackknife}
-        if method not in table:
-            raise FitError(f"No standard error is called '{method}'.", "Use delta or jackknife.")
         column = table[method][self._row(label)]
         return read_steps(self.hours, column, 0.0, hours, 0.0, self.oldest_h)
 
@@ -86,6 +87,7 @@ class Incidence(Value):
         return f"Incidence at {self.oldest_h:,.0f} h: {last if len(self.hours) else 'nothing seen'}"
 
 
+@gate(spells=LIVES, endings=TEXTS.or_none)
 def estimate_incidence(spells: Spells, endings: ArrayLike | None = None) -> Incidence:
     """Estimate the cumulative incidence of each ending, with delayed entry.
 
@@ -100,7 +102,7 @@ def estimate_incidence(spells: Spells, endings: ArrayLike | None = None) -> Inci
     Raises
     ------
     FitError
-        If there are no lives, or `endings` has another length.
+        If there are no lives.
     """
     if len(spells) == 0:
         raise FitError("There are no lives to count.", "Add records.")
@@ -108,9 +110,7 @@ def estimate_incidence(spells: Spells, endings: ArrayLike | None = None) -> Inci
         names = np.array(["", *KINDS.values()])
         how = names[spells.event.astype(int)]
     else:
-        how = np.asarray(endings).astype(np.str_)
-    if how.shape != (len(spells),):
-        raise FitError(f"{how.size} endings for {len(spells)} lives.", "Give one for each life.")
+        how = texts_of(endings, "endings", n=len(spells))
     # in the order of folded words, so that it does not hang on how one is spelt
     labels = tuple(sorted((str(x) for x in np.unique(how[how != ""])), key=fold))
     lives = _merge(spells, how, labels)
@@ -239,6 +239,7 @@ class OuterBand(Value):
     n_findings: float
     oldest_h: float
 
+    @gate(hours=HOURS_ANY)
     def at(self, hours: ArrayLike) -> tuple[Array, Array, Array]:
         """Return (low, reliability, high) at each of `hours`; NaN past the oldest age."""
         a, b, c = (
@@ -257,6 +258,7 @@ class OuterBand(Value):
         )
 
 
+@gate(spells=LIVES)
 def estimate_outer_band(spells: Spells) -> OuterBand:
     """Bound reliability without assuming anything of removals on a finding (Peterson 1976).
 

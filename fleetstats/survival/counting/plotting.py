@@ -5,12 +5,14 @@ from __future__ import annotations
 import numpy as np
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import gate, one_of
 from fleetstats.core.units import text_hours
 from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.counting.product_limit import estimate_product_limit
 from fleetstats.survival.counting.turnbull import estimate_turnbull
 from fleetstats.survival.fit import Fit
+from fleetstats.survival.lives import LIVES
 
 
 @value
@@ -77,6 +79,7 @@ def _steps(spells: Spells) -> tuple[Array, Array, float, str]:
     return curve.hours, curve.reliability, curve.start_h, note
 
 
+@gate(spells=LIVES)
 def estimate_plot_points(spells: Spells) -> PlotPoints:
     """Return a point for each failure age, midway down the step of the estimated curve.
 
@@ -134,6 +137,7 @@ class MedianRanks(Value):
         return f"Median ranks ({self.method}) of {len(self.hours)} failures among {self.n} lives"
 
 
+@gate(spells=LIVES, method=one_of("exact", "benard"))
 def estimate_median_ranks(spells: Spells, *, method: str = "exact") -> MedianRanks:
     """Rank failures among running lives and give each its median rank.
 
@@ -210,6 +214,11 @@ class RankLine(Value):
         )
 
 
+@gate(
+    spells=LIVES,
+    method=one_of("exact", "benard"),
+    direction=one_of("hours-on-rank", "rank-on-hours"),
+)
 def estimate_rank_line(
     spells: Spells, *, method: str = "exact", direction: str = "hours-on-rank"
 ) -> RankLine:

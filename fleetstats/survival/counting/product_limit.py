@@ -14,9 +14,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import AMOUNT, HOURS_ANY, LEVEL, gate
 from fleetstats.core.units import text_hours
 from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.spells import Spells
+from fleetstats.survival.lives import LIVES
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.limits import LEAST_AT_RISK
@@ -86,8 +88,6 @@ def _up_to(ages: Array, weight: Array, hours: Array) -> Array:
 
 
 def _normal(level: float) -> float:
-    if not 0.0 < level < 1.0:
-        raise FitError(f"Confidence level {level}.", "Use a number between 0 and 1, such as 0.90.")
     return NormalDist().inv_cdf(0.5 + 0.5 * level)
 
 
@@ -127,14 +127,17 @@ class StepCurve(Value):
     oldest_h: float
     cautions: tuple[Caution, ...] = ()
 
+    @gate(hours=HOURS_ANY)
     def at(self, hours: ArrayLike) -> Array:
         """Return reliability at each of `hours`; NaN before `start_h` and past `oldest_h`."""
         return self._read(self.reliability, 1.0, hours)
 
+    @gate(hours=HOURS_ANY)
     def std_error_at(self, hours: ArrayLike) -> Array:
         """Return the standard error at each of `hours`; 0 before the first failure."""
         return self._read(self.std_error, 0.0, hours)
 
+    @gate(hours=HOURS_ANY)
     def limits_at(self, hours: ArrayLike) -> tuple[Array, Array]:
         """Return the limits at each of `hours`; NaN before the first failure."""
         return self._read(self.low, np.nan, hours), self._read(self.high, np.nan, hours)
@@ -186,6 +189,7 @@ def _start(spells: Spells, least_at_risk: float) -> tuple[float, tuple[Caution, 
     return start, tuple(cautions)
 
 
+@gate(spells=LIVES, level=LEVEL, least_at_risk=AMOUNT)
 def estimate_product_limit(
     spells: Spells, *, level: float = 0.90, least_at_risk: float = LEAST_AT_RISK
 ) -> StepCurve:
@@ -271,12 +275,14 @@ class HazardCurve(Value):
     oldest_h: float
     cautions: tuple[Caution, ...] = ()
 
+    @gate(hours=HOURS_ANY)
     def at(self, hours: ArrayLike) -> Array:
         """Return the cumulative hazard at each of `hours`; NaN outside the ages seen."""
         return read_steps(
             self.hours, self.cumulative_hazard, 0.0, hours, self.start_h, self.oldest_h
         )
 
+    @gate(hours=HOURS_ANY)
     def std_error_at(self, hours: ArrayLike) -> Array:
         """Return the standard error at each of `hours`; 0 before the first failure."""
         return read_steps(self.hours, self.std_error, 0.0, hours, self.start_h, self.oldest_h)
@@ -289,6 +295,7 @@ class HazardCurve(Value):
         )
 
 
+@gate(spells=LIVES, level=LEVEL, least_at_risk=AMOUNT)
 def estimate_cumulative_hazard(
     spells: Spells, *, level: float = 0.90, least_at_risk: float = LEAST_AT_RISK
 ) -> HazardCurve:

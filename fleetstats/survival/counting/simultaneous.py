@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import AMOUNT, HOURS, HOURS_ANY, LEVEL, gate, one_of
 from fleetstats.core.units import text_hours
 from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.spells import Spells
@@ -20,6 +21,7 @@ from fleetstats.survival.counting.product_limit import (
     estimate_product_limit,
     read_steps,
 )
+from fleetstats.survival.lives import LIVES
 from fleetstats.vocabulary.limits import LEAST_AT_RISK
 
 METHODS = ("equal-precision", "hall-wellner")
@@ -70,10 +72,12 @@ class SimultaneousBand(Value):
     share_to: float
     n: float
 
+    @gate(hours=HOURS_ANY)
     def at(self, hours: ArrayLike) -> Array:
         """Return reliability at each of `hours`; NaN outside the range."""
         return self._read(self.estimate, hours)
 
+    @gate(hours=HOURS_ANY)
     def limits_at(self, hours: ArrayLike) -> tuple[Array, Array]:
         """Return the edges at each of `hours`; NaN outside the range."""
         return self._read(self.low, hours), self._read(self.high, hours)
@@ -89,6 +93,15 @@ class SimultaneousBand(Value):
         )
 
 
+@gate(
+    spells=LIVES,
+    method=one_of(*METHODS),
+    level=LEVEL,
+    from_h=HOURS.or_none,
+    to_h=HOURS.or_none,
+    transform=one_of(*TRANSFORMS),
+    least_at_risk=AMOUNT,
+)
 def estimate_simultaneous_band(
     spells: Spells,
     *,
@@ -123,8 +136,10 @@ def estimate_simultaneous_band(
 
     Raises
     ------
+    ArgumentError
+        If a word, the level or an age is none that there is.
     FitError
-        If nothing failed in the range, the range is out of sight, or a word or the level is wrong.
+        If nothing failed in the range, or the range is out of sight.
 
     Notes
     -----
@@ -153,11 +168,6 @@ def estimate_simultaneous_band(
     >>> [x.round(2).tolist() for x in (band.at([400, 900]), *band.limits_at([400, 900]))]
     [[0.89, 0.75], [0.55, 0.38], [0.98, 0.92]]
     """
-    if method not in METHODS or transform not in TRANSFORMS:
-        raise FitError(
-            f"No band of a whole curve is called '{method}' on the scale '{transform}'.",
-            f"Use {' or '.join(METHODS)}, and {', '.join(TRANSFORMS[:-1])} or {TRANSFORMS[-1]}.",
-        )
     curve = estimate_product_limit(spells, level=level, least_at_risk=least_at_risk)
     first, last = _range(curve, from_h, to_h)
     inside = (curve.hours > first) & (curve.hours <= last)

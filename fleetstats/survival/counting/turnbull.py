@@ -17,11 +17,13 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import HOURS_ANY, gate
 from fleetstats.core.units import text_hours
 from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.counting.innermost import IntervalProblem, interval_problem
 from fleetstats.survival.counting.interval_maximum import is_settled, maximise
+from fleetstats.survival.lives import LIVES
 
 LEAST_MASS = 1e-14
 """Share of lives below which an interval holds nothing but rounding."""
@@ -70,6 +72,7 @@ class TurnbullCurve(Value):
     unique: bool = True
     note: str = ""
 
+    @gate(hours=HOURS_ANY)
     def at(self, hours: ArrayLike) -> Array:
         """Return reliability at each of `hours`; within an interval the value before it.
 
@@ -77,6 +80,7 @@ class TurnbullCurve(Value):
         """
         return self.bounds(hours)[1]
 
+    @gate(hours=HOURS_ANY)
     def bounds(self, hours: ArrayLike) -> tuple[Array, Array]:
         """Return the least and the greatest reliability at each of `hours`.
 
@@ -99,6 +103,7 @@ class TurnbullCurve(Value):
         )
 
 
+@gate(spells=LIVES)
 def estimate_turnbull(spells: Spells) -> TurnbullCurve:
     """Estimate reliability by counting, for exact, running, interval- and left-known lives.
 

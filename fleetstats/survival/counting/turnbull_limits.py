@@ -19,12 +19,13 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import ArrayLike
 
-from fleetstats.core.errors import FitError
+from fleetstats.core.gate import HOURS_ANY, HOURS_EACH, LEVEL, gate
 from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.counting.innermost import IntervalProblem, interval_problem
 from fleetstats.survival.counting.interval_maximum import maximise
 from fleetstats.survival.counting.turnbull import TurnbullCurve, estimate_turnbull
+from fleetstats.survival.lives import LIVES
 
 MOST_AGES = 24
 """Ages at which limits are found when none are asked for."""
@@ -68,10 +69,12 @@ class TurnbullLimits(Value):
     oldest_h: float
     curve: TurnbullCurve
 
+    @gate(hours=HOURS_ANY)
     def at(self, hours: ArrayLike) -> Array:
         """Return reliability at each of `hours`; NaN before `start_h` and past `oldest_h`."""
         return self.curve.at(hours)
 
+    @gate(hours=HOURS_ANY)
     def limits_at(self, hours: ArrayLike) -> tuple[Array, Array]:
         """Return limits at each of `hours`; NaN before `start_h` and past `oldest_h`.
 
@@ -92,6 +95,7 @@ class TurnbullLimits(Value):
         )
 
 
+@gate(spells=LIVES, hours=HOURS_EACH.or_none, level=LEVEL)
 def estimate_turnbull_limits(
     spells: Spells, hours: ArrayLike | None = None, *, level: float = 0.90
 ) -> TurnbullLimits:
@@ -116,8 +120,10 @@ def estimate_turnbull_limits(
 
     Raises
     ------
+    ArgumentError
+        If `level` is not between 0 and 1, or an age is no number of hours.
     FitError
-        If there are no lives, `level` is not between 0 and 1, or an age is no number.
+        If there are no lives.
     NotConverged
         If the optimality conditions cannot be met.
 
@@ -127,12 +133,8 @@ def estimate_turnbull_limits(
     Annals of Statistics 25, 1471-1509. Banerjee & Wellner (2001), Annals of Statistics 29,
     1699-1731. Sen & Xu (2015), Scandinavian J. Statistics 42, 63-77.
     """
-    if not 0.0 < level < 1.0:
-        raise FitError(f"Confidence level {level}.", "Use a number between 0 and 1, such as 0.90.")
     curve = estimate_turnbull(spells)
     ages = _ages(curve) if hours is None else np.unique(np.asarray(hours, dtype=np.float64))
-    if np.isnan(ages).any():
-        raise FitError("An age is no number.", "Give ages in hours.")
     inside = (ages >= curve.start_h) & (ages <= curve.oldest_h)
     low, high = np.full(len(ages), np.nan), np.full(len(ages), np.nan)
     # The root of the chi-squared quantile of one degree of freedom.

@@ -12,7 +12,9 @@ import math
 
 import numpy as np
 
+from fleetstats.core import arguments
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import HOURS_ABOVE_0, SHARE, an, counted, gate, one_of
 from fleetstats.survival.delay.delay import CheckLives
 from fleetstats.survival.delay.delay_fitted import DelayFit
 from fleetstats.survival.delay.delay_laws import (
@@ -37,6 +39,16 @@ def typical_gap_h(lives: CheckLives) -> float:
     return float(np.median(gaps[gaps > 0])) if np.any(gaps > 0) else 0.05 * lives.oldest_h
 
 
+@gate(
+    lives=an(CheckLives, "Make them by CheckLives.of(rows)."),
+    detection=SHARE,
+    arrival=one_of("steady", "weibull"),
+    delay=one_of(*LAWS),
+    prior=an(DelayPrior, "Make one by DelayPrior(...).").or_none,
+    prepared=an(Prepared, "Make one by prepare_delay(lives).").or_none,
+    grid=counted(2),
+    at_h=HOURS_ABOVE_0.or_none,
+)
 def fit_delay(
     lives: CheckLives,
     *,
@@ -75,9 +87,13 @@ def fit_delay(
 
     Raises
     ------
+    ArgumentError
+        If an argument is not what it stands for.
     FitError
         If no fault was seen at all.
     """
+    if detection == 0.0:
+        raise arguments.wrong("detection", detection, "A check that finds nothing is none.")
     if lives.n_found + lives.n_failed == 0:
         raise FitError(
             "No fault was found at a check and none failed.",

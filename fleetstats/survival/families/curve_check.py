@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from fleetstats.core.gate import HOURS_ABOVE_0, SEED, gate
 from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.survival.counting.product_limit import ends
@@ -27,6 +28,7 @@ from fleetstats.survival.families.goodness import (
     is_vague,
 )
 from fleetstats.survival.fit import Fit
+from fleetstats.survival.lives import FIT
 from fleetstats.vocabulary.limits import CURVE_DOUBT_P, FEW_FOR_SHAPE
 
 WINDOWS = ((0.0, 1.0), (0.5, 1.0), (0.8, 1.25))
@@ -86,6 +88,7 @@ class CurveCheck(Value):
         return float(low[i]), float(high[i]), float(seen[i]), float(expected[i])
 
 
+@gate(fit=FIT, hours=HOURS_ABOVE_0.or_none, seed=SEED)
 def check_curve(fit: Fit, hours: float | None = None, *, seed: int = 1) -> CurveCheck:
     """Hold the failures against the curve fitted to them, over all ages and about given hours.
 

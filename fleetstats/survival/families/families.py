@@ -8,12 +8,14 @@ from typing import ClassVar
 import numpy as np
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import TEXTS, gate
 from fleetstats.core.units import text_hours
 from fleetstats.core.value import Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.distribution import DISTRIBUTIONS
 from fleetstats.survival.families.family_fits import FAMILIES, fit_family
 from fleetstats.survival.fit import Fit
+from fleetstats.survival.lives import LIVES
 from fleetstats.vocabulary.limits import FEW_FOR_TWO
 
 __all__ = ["FAMILIES", "Comparison", "fit_families", "fit_family"]
@@ -136,6 +138,7 @@ def _consequence(fits: list[Fit], spells: Spells) -> list[str]:
     ]
 
 
+@gate(spells=LIVES, families=TEXTS.or_none)
 def fit_families(spells: Spells, families: tuple[str, ...] | None = None) -> Comparison:
     """Fit every family to the same lives and say what the data can and cannot tell apart.
 

@@ -7,7 +7,8 @@ from collections.abc import Callable
 
 import numpy as np
 
-from fleetstats.core.errors import FitError, NoMaximum
+from fleetstats.core.errors import NoMaximum
+from fleetstats.core.gate import gate, one_of
 from fleetstats.core.value import Array
 from fleetstats.spells import Spells
 from fleetstats.survival.ascent import best_level, maximise
@@ -23,6 +24,7 @@ from fleetstats.survival.families.location_scale import (
     prepare_rows,
 )
 from fleetstats.survival.fit import Fit, corrected_criterion
+from fleetstats.survival.lives import LIVES
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
 from fleetstats.survival.weibull.weibull_general import evaluate, prepare_lives, refuse_hopeless
 
@@ -136,6 +138,7 @@ FAMILIES: dict[str, Callable[[Spells], Fit]] = {
 """Every family that can be fitted, by name, in the order in which they are shown."""
 
 
+@gate(spells=LIVES, family=one_of(*FAMILIES))
 def fit_family(spells: Spells, family: str) -> Fit:
     """Fit one family to spells of any kind.
 
@@ -156,8 +159,10 @@ def fit_family(spells: Spells, family: str) -> Fit:
     ------
     NoMaximum
         When the likelihood has no maximum; `reason` says why.
+    ArgumentError
+        When the family is unknown.
     FitError
-        When the family is unknown or the fit does not settle.
+        When the fit does not settle.
 
     Examples
     --------
@@ -169,8 +174,6 @@ def fit_family(spells: Spells, family: str) -> Fit:
       sigma     0.5463 (std error 0.235)
       log likelihood -23.9140, AICc 55.828
     """
-    if family not in FAMILIES:
-        raise FitError(f"No family is called '{family}'.", f"Known: {', '.join(FAMILIES)}.")
     if len(spells) == 0:
         raise NoMaximum("There are no lives to fit.", "Add records.", reason="no-failures")
     return FAMILIES[family](spells)

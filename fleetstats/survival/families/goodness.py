@@ -11,10 +11,12 @@ from __future__ import annotations
 
 import numpy as np
 
+from fleetstats.core.gate import gate
 from fleetstats.core.units import text_hours, text_percent
 from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.survival.counting.product_limit import ends
 from fleetstats.survival.fit import Fit
+from fleetstats.survival.lives import FIT
 from fleetstats.vocabulary.limits import FEW_FOR_TWO
 
 PER_BAND = 5.0
@@ -112,6 +114,7 @@ def is_vague(fit: Fit, edges: Array) -> bool:
     return float(s.weight[over].sum()) > MOST_SPREAD * fit.n_failed
 
 
+@gate(fit=FIT)
 def check_goodness(fit: Fit) -> Goodness:
     """Compare failures seen and expected by age band, and test whether the family is contradicted.
 

@@ -12,9 +12,19 @@ from collections.abc import Sequence
 import numpy as np
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import (
+    HOURS_EACH,
+    LEVEL,
+    POSITIVE,
+    POSITIVES_ANY,
+    PROBABILITY,
+    gate,
+    one_of,
+)
 from fleetstats.core.value import Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.groups.between_grid import Grid, Source, integrate, prepare_source
+from fleetstats.survival.lives import LIVES
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.limits import FEW_SOURCES
@@ -141,6 +151,16 @@ def _disagree(lows_h: list[float]) -> bool:
     return bool(lows_h and max(lows_h) / min(lows_h) > 1.1)
 
 
+@gate(
+    spells=LIVES,
+    by=one_of("source", "build"),
+    level=LEVEL,
+    p=PROBABILITY,
+    prior_tau=POSITIVE,
+    prior_shape=POSITIVES_ANY,
+    rivals=POSITIVES_ANY,
+    hours=HOURS_EACH,
+)
 def fit_between(
     spells: Spells,
     *,

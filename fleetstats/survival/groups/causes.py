@@ -11,9 +11,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import FLAGS, HOURS_ANY, TEXT, TEXTS, counted, gate
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Event, Spells
 from fleetstats.survival.fit import Fit
+from fleetstats.survival.lives import LIVES
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.unknown import cause_known
@@ -59,6 +61,7 @@ def cause_of(spells: Spells) -> Array:
     return np.array(out, dtype=np.str_) if out else np.zeros(0, dtype=np.str_)
 
 
+@gate(spells=LIVES, failing=FLAGS)
 def count_as(spells: Spells, failing: ArrayLike) -> Spells:
     """Return the lives with exactly the failures where `failing` (n,) is true in question.
 
@@ -75,6 +78,7 @@ def count_as(spells: Spells, failing: ArrayLike) -> Spells:
     return spells.replace(event=event, exit_lower=lower, exit_upper=upper)
 
 
+@gate(spells=LIVES, not_renewed=TEXTS)
 def fit_causes(spells: Spells, *, not_renewed: tuple[str, ...] = ()) -> tuple[CauseFit, ...]:
     """Fit a Weibull to each cause, most failures first.
 
@@ -112,6 +116,7 @@ def fit_causes(spells: Spells, *, not_renewed: tuple[str, ...] = ()) -> tuple[Ca
     return tuple(sorted(out, key=lambda c: (c.cause == UNKNOWN, -c.n_failed, fold(c.cause))))
 
 
+@gate(hours=HOURS_ANY)
 def reliability_of_all(fits: tuple[CauseFit, ...], hours: ArrayLike) -> Array:
     """Return the chance of no failure from any fitted cause, if causes strike independently."""
     t = np.asarray(hours, dtype=float)
@@ -122,6 +127,7 @@ def reliability_of_all(fits: tuple[CauseFit, ...], hours: ArrayLike) -> Array:
     return np.asarray(np.exp(-total))
 
 
+@gate(cause=TEXT, hours=HOURS_ANY, steps=counted(1, 100_000))
 def parametric_incidence(
     fits: tuple[CauseFit, ...], cause: str, hours: ArrayLike, *, steps: int = 64
 ) -> Array:

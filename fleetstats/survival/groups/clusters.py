@@ -9,9 +9,11 @@ from __future__ import annotations
 import numpy as np
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import SEED, TEXT, TEXTS, counted, gate
 from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.spells import Spells
+from fleetstats.survival.lives import LIVES
 from fleetstats.survival.weibull.fit_weibull import fit_weibull, solve_weibull
 
 FEWEST_CLUSTERS = 5
@@ -46,6 +48,7 @@ class ClusterDraws(Value):
         return np.asarray(self.scale_h * (-np.log1p(-p)) ** (1.0 / self.shape))
 
 
+@gate(spells=LIVES, by=TEXT, labels=TEXTS.or_none, n=counted(1), seed=SEED)
 def resample_clusters(
     spells: Spells, *, by: str = "source", labels: Array | None = None, n: int = 400, seed: int
 ) -> ClusterDraws:

@@ -18,10 +18,13 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import ArrayLike
 
+from fleetstats.core.arguments import flags_of
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import FLAGS, LEVEL, gate
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.counting.product_limit import count_at_risk, lives_at_risk
+from fleetstats.survival.lives import LIVES
 
 FARTHEST = 1e6
 """Hazard ratios beyond this, or below its inverse, are no limit."""
@@ -69,6 +72,7 @@ class EqualAges(Value):
     level: float | None
 
 
+@gate(spells=LIVES, group=FLAGS, level=LEVEL.or_none)
 def compare_equal_ages(
     spells: Spells, group: ArrayLike, *, level: float | None = 0.90
 ) -> EqualAges:
@@ -87,7 +91,7 @@ def compare_equal_ages(
     Raises
     ------
     FitError
-        If group or others are empty, or the level is outside 0 to 1.
+        If group or others are empty.
 
     Examples
     --------
@@ -100,9 +104,7 @@ def compare_equal_ages(
     >>> silent.n, round(silent.expected, 1), round(silent.p_fewer, 3)
     (0.0, 4.4, 0.046)
     """
-    mine = np.asarray(group, dtype=bool)
-    if level is not None and not 0.0 < level < 1.0:
-        raise FitError(f"Confidence level {level}.", "Use a number between 0 and 1, such as 0.90.")
+    mine = flags_of(group, "group", n=len(spells))
     if not mine.any() or mine.all():
         raise FitError("A group without lives cannot be compared.", "Both sides need lives.")
     inside = spells.select(mine)

@@ -10,8 +10,10 @@ from __future__ import annotations
 import numpy as np
 
 from fleetstats.core.errors import FitError, NoMaximum
+from fleetstats.core.gate import gate, one_of
 from fleetstats.core.value import Value, value
 from fleetstats.spells import Spells
+from fleetstats.survival.lives import LIVES
 from fleetstats.survival.regression.accelerated import Problem, solve_accelerated
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
 from fleetstats.vocabulary.capitals import small
@@ -73,6 +75,7 @@ def split_groups(spells: Spells, by: str) -> dict[str, Spells]:
     return {(name or "not given"): spells.of_group(by, name) for name in names}
 
 
+@gate(spells=LIVES, by=one_of("unit", "source", "build", "cause"))
 def compare_groups(spells: Spells, by: str) -> GroupComparison:
     """Fit each group alone and with a common shape, and test for one shape and one scale.
 

@@ -14,9 +14,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import LEVEL, POSITIVES_ANY, TEXTS, gate
 from fleetstats.core.units import text_decided
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
+from fleetstats.survival.lives import LIVES
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
 from fleetstats.vocabulary.limits import FEW_FOR_SHAPE, FEWEST_EVENTS
 
@@ -85,6 +87,7 @@ class Growth(Value):
         return self.sentence
 
 
+@gate(spells=LIVES, order=TEXTS, level=LEVEL, shapes=POSITIVES_ANY)
 def estimate_growth(
     spells: Spells,
     order: tuple[str, ...],

@@ -18,10 +18,12 @@ import math
 import numpy as np
 
 from fleetstats.core.errors import FitError, NoMaximum
+from fleetstats.core.gate import LEVEL, POSITIVE, POSITIVES_ANY, TEXTS, counted, gate
 from fleetstats.core.units import text_decided
 from fleetstats.core.value import Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.groups.to_tell import Needed, say_needed
+from fleetstats.survival.lives import LIVES
 from fleetstats.survival.regression.accelerated import Problem, Solution, solve_accelerated
 from fleetstats.survival.regression.regression import profile_coefficient
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
@@ -94,6 +96,16 @@ class ScaleRatio(Value):
         return self.sentence
 
 
+@gate(
+    group=LIVES,
+    against=LIVES,
+    names=TEXTS,
+    margin=POSITIVES_ANY,
+    level=LEVEL,
+    shapes=POSITIVES_ANY,
+    public_rate_per_h=POSITIVE.or_none,
+    comparisons=counted(1),
+)
 def compare_scales(
     group: Spells,
     against: Spells,

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import AMOUNT, LEVEL, POSITIVE, gate
 from fleetstats.core.value import Array, Value, value
 
 
@@ -47,6 +48,7 @@ class RateRatio(Value):
     level: float
 
 
+@gate(count=AMOUNT, exposure=POSITIVE, count0=AMOUNT, exposure0=POSITIVE, level=LEVEL)
 def compare_rates(
     count: float, exposure: float, count0: float, exposure0: float, *, level: float = 0.90
 ) -> RateRatio:
@@ -63,19 +65,11 @@ def compare_rates(
 
     Raises
     ------
-    FitError
+    ArgumentError
         If an exposure is not positive, a count negative, or the level outside 0 to 1.
     """
     from scipy.special import betainc, betaincinv
 
-    numbers = (count, count0, exposure, exposure0)
-    if not all(map(math.isfinite, numbers)) or min(count, count0) < 0 or min(numbers[2:]) <= 0:
-        raise FitError(
-            f"Rates of {count:g} over {exposure:g} and {count0:g} over {exposure0:g}.",
-            "Counts are 0 or more, exposures positive.",
-        )
-    if not 0.0 < level < 1.0:
-        raise FitError(f"Confidence level {level}.", "Use a number between 0 and 1, such as 0.90.")
     share = exposure / (exposure + exposure0)
     tail = 0.5 * (1.0 - level)
     scale = exposure0 / exposure

@@ -7,6 +7,7 @@ from typing import final
 
 import numpy as np
 
+from fleetstats.core.gate import LEVEL, POSITIVE, POSITIVES_ANY, PROBABILITY, gate
 from fleetstats.core.value import Value, value
 from fleetstats.spells import Spells
 
@@ -30,6 +31,7 @@ class Needed(Value):
     sentence: str
 
 
+@gate(shape=POSITIVE, margin=POSITIVES_ANY, level=LEVEL, power=PROBABILITY)
 def failures_to_tell(
     shape: float, margin: tuple[float, float], *, level: float = 0.90, power: float = POWER
 ) -> float:

@@ -13,8 +13,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import HOURS_ANY, LEVEL, SEED, gate, one_of
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.histories import Histories
+from fleetstats.survival.lives import HISTORIES
 from fleetstats.survival.recurrent.power_limits import (
     cramer_von_mises,
     exact_mtbf,
@@ -82,6 +84,7 @@ class PowerLaw(Value):
     level: float
     exact: bool
 
+    @gate(hours=HOURS_ANY)
     def mean(self, hours: ArrayLike) -> Array:
         """Return the expected events per system up to each of `hours`."""
         return np.asarray(self.lam * np.asarray(hours, dtype=float) ** self.shape)
@@ -123,6 +126,8 @@ def watched(histories: Histories, terminated: str) -> Watched:
     """
     if terminated not in ("time", "failure"):
         raise FitError(f"A history cannot be terminated by '{terminated}'.", "Use time or failure.")
+    if not len(histories.unit):
+        raise FitError("No engine was watched.", "Recurrent events need hours under observation.")
     names, unit = np.unique(histories.unit, return_inverse=True)
     order = np.lexsort((histories.start_h, unit))
     u, a, b = unit[order], histories.start_h[order], histories.end_h[order]
@@ -155,6 +160,7 @@ def watched(histories: Histories, terminated: str) -> Watched:
     )
 
 
+@gate(histories=HISTORIES, level=LEVEL, terminated=one_of("time", "failure"), seed=SEED)
 def fit_power_law(
     histories: Histories, *, level: float = 0.90, terminated: str = "time", seed: int = 0
 ) -> PowerLaw:

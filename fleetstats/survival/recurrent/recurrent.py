@@ -11,8 +11,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import AMOUNT, HOURS_EACH, LEVEL, counted, gate, one_of
 from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.spells.histories import Histories
+from fleetstats.survival.lives import HISTORIES
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.ids import id_order
@@ -73,6 +75,7 @@ class MeanCumulative(Value):
             f"{self.n_events} events on {self.n_units} engines"
         )
 
+    @gate(hours=HOURS_EACH)
     def at(self, hours: ArrayLike) -> Array:
         """Return (k, 4) mean, standard error, low and high at each of `hours`; 0 before the first.
 
@@ -90,6 +93,7 @@ def _z(level: float) -> float:
     return float(special.ndtri(0.5 + 0.5 * level))
 
 
+@gate(histories=HISTORIES, level=LEVEL, of=one_of("count", "cost"), min_at_risk=AMOUNT)
 def estimate_mean_cumulative(
     histories: Histories, *, level: float = 0.90, of: str = "count", min_at_risk: float = 10.0
 ) -> MeanCumulative:
@@ -109,7 +113,7 @@ def estimate_mean_cumulative(
     Raises
     ------
     FitError
-        If `of` is not a known word, or no engine was watched at all.
+        If no engine was watched at all.
 
     Notes
     -----
@@ -123,8 +127,6 @@ def estimate_mean_cumulative(
     .. [2] Lawless, J. F. and Nadeau, C. (1995). Some simple robust methods for the analysis of
        recurrent events. Technometrics 37, 158-168, section 2.
     """
-    if of not in ("count", "cost"):
-        raise FitError(f"Cannot add up '{of}'.", "Use 'count' or 'cost'.")
     if not len(histories.unit):
         raise FitError("No engine was watched.", "Recurrent events need hours under observation.")
     size = np.ones(len(histories.event_h)) if of == "count" else histories.event_cost
@@ -208,6 +210,7 @@ def _cautions(histories: Histories) -> tuple[Caution, ...]:
     return tuple(out)
 
 
+@gate(histories=HISTORIES, n=counted())
 def worst_engines(histories: Histories, n: int = 5) -> tuple[tuple[str, int, float, float], ...]:
     """Return up to `n` engines with most events: name, events, cost, hours watched."""
     names = np.unique(histories.unit)

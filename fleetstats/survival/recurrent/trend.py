@@ -5,8 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import counted, gate, one_of
 from fleetstats.core.value import Value, value
 from fleetstats.spells.histories import Histories
+from fleetstats.survival.lives import HISTORIES
 from fleetstats.survival.recurrent.power_law import watched
 
 STEADY_P = 0.05
@@ -56,6 +58,7 @@ class TrendTests(Value):
         )
 
 
+@gate(histories=HISTORIES, terminated=one_of("time", "failure"), fewest=counted())
 def estimate_trend(
     histories: Histories, *, terminated: str = "time", fewest: int = 5
 ) -> TrendTests:

@@ -15,11 +15,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fleetstats.core.errors import FitError, NoMaximum, NotConverged
+from fleetstats.core.arguments import flags_of
+from fleetstats.core.errors import NoMaximum, NotConverged
+from fleetstats.core.gate import FLAG, FLAGS, HOURS_EACH, LEVEL, PROBABILITIES, gate
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
+from fleetstats.survival.lives import LIVES
 from fleetstats.survival.regression.accelerated import Problem, climb_through
-from fleetstats.survival.regression.covariates import Covariates
+from fleetstats.survival.regression.covariates import COVARIATES, Covariates, lives_behind
 from fleetstats.survival.regression.fitted import Fitted, bare_levels, level_columns
 
 FIRST_STEP = 0.25
@@ -116,6 +119,15 @@ class _At:
         )[1]
 
 
+@gate(
+    spells=LIVES,
+    covariates=COVARIATES,
+    like=FLAGS,
+    shares=PROBABILITIES,
+    ages_h=HOURS_EACH,
+    level=LEVEL,
+    held_back=FLAG,
+)
 def quote_at(
     spells: Spells,
     covariates: Covariates,
@@ -153,8 +165,8 @@ def quote_at(
     FitError
         If there is no fit to quote from.
     """
-    lives = spells.select(covariates.keep)
-    mine = lives.select(np.asarray(like)[covariates.keep])
+    lives = lives_behind(spells, covariates)
+    mine = lives.select(flags_of(like, "like", n=len(spells))[covariates.keep])
     at = _about(lives, covariates, asked, level, held_back)
     reached = mine.oldest_h
     told_lives = []
@@ -249,8 +261,6 @@ def _exp(x: float | None) -> float | None:
 
 
 def _life(at: _At, p: float) -> Edged:
-    if not 0.0 < p < 1.0:
-        raise FitError(f"Share {p:g}.", "A share failed lies between 0 and 1.")
     w = math.log(-math.log1p(-p))
     best = at.best_centre + w / at.best_shape
 

@@ -7,9 +7,13 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from fleetstats.core import arguments
+from fleetstats.core.arguments import wrong
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import TABLE, TEXTS, an, gate
 from fleetstats.core.value import Array, Bools, Floats, Matrix, Value, value
 from fleetstats.spells import Spells
+from fleetstats.survival.lives import LIVES
 from fleetstats.vocabulary.fields.categories import NOT_GIVEN
 
 SOME = 1e-6
@@ -54,6 +58,10 @@ class Covariates(Value):
         return np.column_stack([np.ones(len(self.values)), self.values])
 
 
+COVARIATES = an(Covariates, "Build them by build_covariates(spells, numbers).")
+
+
+@gate(spells=LIVES, numbers=TABLE, groups=TEXTS, labels=TABLE.or_none)
 def build_covariates(
     spells: Spells,
     numbers: Mapping[str, Array],
@@ -87,13 +95,19 @@ def build_covariates(
     for it. A numeric column without spread is refused by name, and so is a column that says what
     others before it say already, as where every engine of a build has one use.
     """
+    numbers = {
+        k: arguments.column(
+            v, f"numbers['{k}']", "Give one number for each life, NaN where it has none."
+        )
+        for k, v in numbers.items()
+    }
     keep, aside = _complete(spells, numbers, groups)
     names: list[str] = []
     columns: list[Array] = []
     steps: list[float] = []
     centres: list[float] = []
-    for name, column in numbers.items():
-        x = np.asarray(column, dtype=float)[keep]
+    for name, told in numbers.items():
+        x = told[keep]
         if not len(x) or np.ptp(x) == 0.0:
             aside.append((f"column {name} without spread left out", 0))
             continue
@@ -221,3 +235,24 @@ def plain_step(deviation: float) -> float:
     power = 10.0 ** math.floor(math.log10(deviation))
     lead = deviation / power
     return power * (1.0 if lead < 1.5 else 2.0 if lead < 3.5 else 5.0 if lead < 7.5 else 10.0)
+
+
+def lives_behind(spells: Spells, covariates: Covariates) -> Spells:
+    """Return the lives of the rows of `covariates`, of those that they were built from.
+
+    Raises
+    ------
+    ArgumentError
+        If they were built from another number of lives.
+    FitError
+        If no column is left in them.
+    """
+    if len(covariates.keep) != len(spells):
+        raise wrong(
+            "covariates", covariates,
+            f"They were built for {len(covariates.keep)} lives, not for the {len(spells)} of "
+            "spells: build them from the same.",
+        )  # fmt: skip
+    if not covariates.names:
+        raise FitError("There is no covariate to fit.", "Name at least one with some spread.")
+    return spells.select(covariates.keep)

@@ -14,10 +14,11 @@ import math
 
 import numpy as np
 
-from fleetstats.core.errors import FitError
+from fleetstats.core.gate import HOURS_EACH, LEVEL, POSITIVE, PROBABILITY, TEXT, TEXTS, gate
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.counting.exposure import poisson_limits
+from fleetstats.survival.lives import LIVES
 from fleetstats.survival.regression.at_values import AgeAt, Edged
 
 FARTHEST_LOG = 80.0
@@ -86,6 +87,16 @@ def power_hours(spells: Spells, shape: float, unit_h: float) -> Array:
     return np.asarray(spells.weight * (end**shape - (spells.entry / unit_h) ** shape))
 
 
+@gate(
+    spells=LIVES,
+    labels=TEXTS,
+    strata=TEXTS,
+    name=TEXT,
+    level_word=TEXT,
+    reference=TEXT,
+    shape=POSITIVE,
+    level=LEVEL,
+)
 def compare_level(
     spells: Spells,
     labels: Array,
@@ -116,11 +127,9 @@ def compare_level(
 
     Raises
     ------
-    FitError
+    ArgumentError
         If the shape is not positive, or the confidence not between 0 and 1.
     """
-    if not (shape > 0 and 0 < level < 1):
-        raise FitError(f"Shape {shape:g} and confidence {level:g}.", "Both must be possible.")
     unit = max(spells.oldest_h, 1.0)
     hours = power_hours(spells, shape, unit)
     failed = np.where(spells.failed, spells.weight, 0.0)
@@ -206,6 +215,7 @@ def _binomial(n: int, share: float) -> Array:
     return np.asarray(np.exp(logs))
 
 
+@gate(spells=LIVES, p=PROBABILITY, shape=POSITIVE, level=LEVEL, ages_h=HOURS_EACH)
 def life_at_shape(
     spells: Spells, p: float, *, shape: float, level: float, ages_h: tuple[float, ...] = ()
 ) -> ShapeLife:

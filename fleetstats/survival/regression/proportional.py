@@ -12,10 +12,12 @@ import warnings
 import numpy as np
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import LEVEL, gate, one_of
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.last_steps import has_settled
-from fleetstats.survival.regression.covariates import Covariates
+from fleetstats.survival.lives import LIVES
+from fleetstats.survival.regression.covariates import COVARIATES, Covariates, lives_behind
 
 TIES = ("efron", "breslow")
 
@@ -93,6 +95,7 @@ def _start(lives: Spells, standard: Array) -> Array:
     return np.asarray(fitter.params_.to_numpy())
 
 
+@gate(spells=LIVES, covariates=COVARIATES, level=LEVEL, ties=one_of(*TIES))
 def fit_proportional(
     spells: Spells, covariates: Covariates, *, level: float = 0.90, ties: str = "efron"
 ) -> Proportional:
@@ -113,8 +116,10 @@ def fit_proportional(
 
     Raises
     ------
+    ArgumentError
+        If an argument is not what it stands for; `ties` is one of the two words.
     FitError
-        If `ties` is neither word, or lifelines finds no maximum, as when a group has no failure.
+        If lifelines finds no maximum, as when a group has no failure.
 
     References
     ----------
@@ -123,9 +128,7 @@ def fit_proportional(
     .. [2] Grambsch, P. M. and Therneau, T. M. (1994). Biometrika 81, 515-526 (the check; here as a
        score test with log age).
     """
-    if ties not in TIES:
-        raise FitError(f"Ties are not taken by '{ties}'.", f"Use {' or '.join(TIES)}.")
-    lives = spells.select(covariates.keep)
+    lives = lives_behind(spells, covariates)
     k = len(covariates.names)
     for name, x in zip(covariates.names, covariates.values.T, strict=True):
         if ": " in name and len(np.unique(x[lives.failed])) < 2:

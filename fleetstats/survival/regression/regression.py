@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from fleetstats.core.errors import FitError, NoMaximum
+from fleetstats.core.errors import NoMaximum
+from fleetstats.core.gate import AMOUNT, LEVEL, PROBABILITY, gate
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
+from fleetstats.survival.lives import LIVES
 from fleetstats.survival.regression.accelerated import Problem, Solution, solve_accelerated
-from fleetstats.survival.regression.covariates import Covariates
+from fleetstats.survival.regression.covariates import COVARIATES, Covariates, lives_behind
 from fleetstats.survival.regression.fitted import Fitted, bare_levels, limit_bare
 from fleetstats.survival.regression.varying_shape import compare_shapes
 from fleetstats.vocabulary.caution import Caution
@@ -100,6 +102,7 @@ class Regression(Value):
         ]
         return "\n".join(lines)
 
+    @gate(p=PROBABILITY)
     def life_h(self, p: float) -> float:
         """Return hours by which a share `p` has failed, at mean covariates and reference levels."""
         return float(np.exp(self.intercept) * (-np.log1p(-p)) ** (1.0 / self.shape))
@@ -109,6 +112,7 @@ def _text(x: float | None) -> str:
     return "no limit" if x is None else f"{x:.3g}"
 
 
+@gate(spells=LIVES, covariates=COVARIATES, level=LEVEL, plain_from=AMOUNT, refused_below=AMOUNT)
 def fit_accelerated(
     spells: Spells,
     covariates: Covariates,
@@ -132,8 +136,10 @@ def fit_accelerated(
 
     Raises
     ------
+    ArgumentError
+        If the covariates belong to other spells.
     FitError
-        If the covariates belong to other spells, or there is no covariate or no failure.
+        If there is no covariate or no failure.
 
     References
     ----------
@@ -141,15 +147,8 @@ def fit_accelerated(
     .. [2] Kalbfleisch, J. D. and Prentice, R. L. (2002). The Statistical Analysis of Failure Time
        Data, chapter 3.
     """
-    if len(covariates.keep) != len(spells):
-        raise FitError(
-            f"The covariates were built for {len(covariates.keep)} lives, not {len(spells)}.",
-            "Build them from the same spells.",
-        )
-    lives = spells.select(covariates.keep)
+    lives = lives_behind(spells, covariates)
     k = len(covariates.names)
-    if k == 0:
-        raise FitError("There is no covariate to fit.", "Name at least one with some spread.")
     problem = Problem.of(lives)
     without = solve_accelerated(problem, np.ones((len(lives), 1)))
     open_ = bare_levels(lives, covariates)

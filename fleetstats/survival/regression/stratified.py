@@ -9,11 +9,14 @@ from __future__ import annotations
 
 import numpy as np
 
+from fleetstats.core.arguments import texts_of
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import LEVEL, TEXTS, gate
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.last_steps import has_settled
-from fleetstats.survival.regression.covariates import Covariates
+from fleetstats.survival.lives import LIVES
+from fleetstats.survival.regression.covariates import COVARIATES, Covariates, lives_behind
 from fleetstats.survival.regression.proportional import HazardRatio, partial_parts
 
 MOST_STEPS = 100
@@ -34,6 +37,7 @@ class Stratified(Value):
     left_out: tuple[str, ...] = ()
 
 
+@gate(spells=LIVES, covariates=COVARIATES, strata=TEXTS, level=LEVEL)
 def fit_stratified(
     spells: Spells, covariates: Covariates, strata: Array, *, level: float = 0.90
 ) -> Stratified:
@@ -57,8 +61,8 @@ def fit_stratified(
     """
     from scipy import special
 
-    lives = spells.select(covariates.keep)
-    mine = np.asarray(strata)[covariates.keep]
+    lives = lives_behind(spells, covariates)
+    mine = texts_of(strata, "strata", n=len(spells))[covariates.keep]
     names = sorted(set(mine.tolist()))
     parts = [(lives.select(mine == s), np.flatnonzero(mine == s)) for s in names]
     parts = [(part, at) for part, at in parts if part.failed.any()]

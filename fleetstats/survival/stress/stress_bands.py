@@ -8,16 +8,23 @@ from collections.abc import Callable
 import numpy as np
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import LEVEL, POSITIVE, PROBABILITY, an, gate, one_of
 from fleetstats.core.value import Array, Value, value
 from fleetstats.survival.stress.signed_root import PLAIN, RootShift
 from fleetstats.survival.stress.stress_life import (
     BOLTZMANN_EV,
+    FIELD,
+    RELATIONS,
+    RUNS,
     FieldLives,
     Held,
     StressRuns,
     stress_likelihood,
     transform,
 )
+
+SHIFT = an(RootShift, "Estimate one by estimate_root_shift.")
+
 
 FARTHEST = 40.0
 """Distance in logs at which the search for an edge stops and says that there is none."""
@@ -32,6 +39,15 @@ class Edges(Value):
     high: float | None
 
 
+@gate(
+    runs=RUNS,
+    p=PROBABILITY,
+    stress=POSITIVE,
+    relation=one_of(*RELATIONS),
+    level=LEVEL,
+    field=FIELD.or_none,
+    shift=SHIFT,
+)
 def limits_life(
     runs: StressRuns,
     p: float,
@@ -83,6 +99,16 @@ def limits_life(
     )
 
 
+@gate(
+    runs=RUNS,
+    p=PROBABILITY,
+    stress=POSITIVE,
+    required=POSITIVE,
+    relation=one_of(*RELATIONS),
+    level=LEVEL,
+    field=FIELD.or_none,
+    shift=SHIFT,
+)
 def limits_margin(
     runs: StressRuns,
     p: float,
@@ -138,6 +164,7 @@ def limits_margin(
     )
 
 
+@gate(runs=RUNS, field=FIELD, relation=one_of(*RELATIONS), level=LEVEL)
 def limits_ratio(
     runs: StressRuns, field: FieldLives, *, relation: str, level: float
 ) -> tuple[Edges, float, float]:
@@ -205,6 +232,7 @@ def _edge(fall: Fall, best: float, drop: float, sign: float, step: float) -> flo
     return float(brentq(short, inner, outer, xtol=1e-6, rtol=1e-9))
 
 
+@gate(runs=RUNS, relation=one_of(*RELATIONS))
 def levels_agree(runs: StressRuns, *, relation: str) -> tuple[float, float, int, float, float, int]:
     """Test the law and the common shape against freer models.
 

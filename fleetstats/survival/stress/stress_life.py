@@ -15,8 +15,11 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from fleetstats.core import arguments
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import FLAG, POSITIVE, PROBABILITY, an, gate, one_of
 from fleetstats.core.value import Array, Bools, Floats, Value, value
 from fleetstats.spells.spells import Spells
 from fleetstats.survival.last_steps import CLOSE, has_settled
@@ -58,9 +61,21 @@ class StressRuns(Value):
             )
 
     @classmethod
-    def of(cls, stress: Array, life: Array, failed: Array) -> StressRuns:
-        """Build from plain arrays, each run counting once."""
-        return cls(stress=stress, life=life, failed=failed, weight=np.ones(len(stress)))
+    def of(cls, stress: ArrayLike, life: ArrayLike, failed: ArrayLike) -> StressRuns:
+        """Build from plain arrays, each run counting once; one value stands for all runs.
+
+        Raises
+        ------
+        ArgumentError
+            If a column is not what it stands for, or lengths differ.
+        """
+        n = max(np.size(stress), np.size(life), np.size(failed))
+        return cls(
+            stress=arguments.positives(stress, "stress", n=n),
+            life=arguments.positives(life, "life", n=n),
+            failed=arguments.flags_of(failed, "failed", n=n),
+            weight=np.ones(n),
+        )
 
     def __len__(self) -> int:
         return len(self.stress)
@@ -101,10 +116,12 @@ class StressLifeFit(Value):
     n_failed: int
     ratio: float | None = None
 
+    @gate(stress=POSITIVE)
     def scale(self, stress: float) -> float:
         """Return the Weibull scale at a stress, in the bench's life."""
         return float(math.exp(self.intercept + self.slope * transform(stress, self.relation)))
 
+    @gate(p=PROBABILITY, stress=POSITIVE)
     def life(self, p: float, stress: float) -> float:
         """Return the life by which a share `p` has failed at a stress."""
         return float(self.scale(stress) * (-math.log1p(-p)) ** (1.0 / self.shape))
@@ -117,6 +134,10 @@ class FieldLives:
     spells: Spells
     stress: float
     per_h: float
+
+
+RUNS = an(StressRuns, "Make runs by StressRuns.of(stress, life, failed).")
+FIELD = an(FieldLives, "Make it by FieldLives(spells=..., stress=..., per_h=...).")
 
 
 def transform(stress: float, relation: str) -> float:
@@ -304,6 +325,7 @@ def _climb(
     )
 
 
+@gate(runs=RUNS, relation=one_of(*RELATIONS), field=FIELD.or_none, own_ratio=FLAG)
 def fit_stress_life(
     runs: StressRuns,
     *,
@@ -333,7 +355,7 @@ def fit_stress_life(
     FitError
         If the relation is unknown, or fewer than two stresses have a failure.
     """
-    p, middle = 1.0 - math.exp(-1.0), float(np.median(runs.stress))
+    p, middle = 1.0 - math.exp(-1.0), float(np.median(runs.stress)) if len(runs) else 1.0
     like = stress_likelihood(runs, relation, p, middle, field)
     best = like.peak(Held(log_ratio=None if own_ratio and field is not None else 0.0))
     return StressLifeFit(
@@ -352,10 +374,6 @@ def stress_likelihood(
     runs: StressRuns, relation: str, p: float, stress: float, field: FieldLives | None = None
 ) -> StressLikelihood:
     """Return the likelihood about the life of a share `p` at a stress, or say why there is none."""
-    if relation not in RELATIONS:
-        raise FitError(
-            f"Relation '{relation}' is not known.", "Use 'power', 'exponential' or 'arrhenius'."
-        )
     broken = np.unique(runs.stress[runs.failed])
     if len(broken) < 2:
         raise FitError(

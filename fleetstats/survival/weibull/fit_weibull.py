@@ -8,8 +8,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError, NoMaximum
+from fleetstats.core.gate import AMOUNTS, FLAGS, HOURS_ABOVE_0, HOURS_EACH, POSITIVE, gate
 from fleetstats.spells import Spells
 from fleetstats.survival.fit import Fit, corrected_criterion
+from fleetstats.survival.lives import LIVES
 from fleetstats.survival.weibull.weibull_general import (
     covariance_at,
     evaluate,
@@ -27,6 +29,15 @@ __all__ = [
 ]
 
 
+@gate(
+    shape=POSITIVE,
+    scale_h=HOURS_ABOVE_0,
+    entry=HOURS_EACH,
+    lower=HOURS_EACH,
+    upper=HOURS_EACH,
+    failed=FLAGS,
+    weight=AMOUNTS.or_none,
+)
 def weibull_log_likelihood(
     shape: float,
     scale_h: float,
@@ -78,6 +89,7 @@ def _interval_start(spells: Spells) -> float:
         return 1.0
 
 
+@gate(spells=LIVES)
 def fit_weibull(spells: Spells) -> Fit:
     """Fit a Weibull to spells of any kind: exact, running, interval- and left-known, late entry.
 

@@ -11,9 +11,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fleetstats.core.gate import LEVEL, gate
 from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.fit import Fit
+from fleetstats.survival.lives import FIT
 
 DIRECTIONS = 96
 
@@ -38,6 +40,7 @@ class JointRegion(Value):
     is_open: bool
 
 
+@gate(fit=FIT, level=LEVEL)
 def estimate_joint_region(fit: Fit, *, level: float = 0.90) -> JointRegion:
     """Return the edge where twice the log-likelihood has fallen by chi-square(level; 2).
 

@@ -1,0 +1,1 @@
+"""Lives as a caller gives them."""
