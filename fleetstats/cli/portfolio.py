@@ -76,7 +76,6 @@ def command(
     from fleetstats.portfolio.store import keep_row, read_kept
     from fleetstats.records.split_families import read_portfolio
     from fleetstats.report.write import write_report
-    from fleetstats.studies.costs import FAMILY_S, say_tasks
 
     crew = crew_of(workers, scheduler)
     processes = 1 if crew.workers == 1 or scheduler else crew.workers + 1
@@ -96,9 +95,6 @@ def command(
             done = n
             stage(f"family {n:,} of {len(families.families):,}")
 
-        n = len(families.families)
-        if said := say_tasks(f"studying {n:,} families", n, FAMILY_S, crew.workers):
-            say(said, quiet=quiet)
         try:
             with held_to(bound) as held:
                 if bound and not held:

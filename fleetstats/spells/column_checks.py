@@ -13,6 +13,9 @@ from fleetstats.spells.event import Event
 ROUNDING = 1.0 + 1e-9
 """How far sums of hours may miss each other by rounding."""
 
+LEAST_WEIGHT, MOST_WEIGHT = 1e-150, 1e150
+"""Beyond these the square of a weight comes to nothing or to no number, and sums of them too."""
+
 
 def check_columns(columns: Mapping[str, Array]) -> None:
     """Refuse spells that cannot be, by their columns of one length; see `Spells`.
@@ -55,6 +58,11 @@ def check_columns(columns: Mapping[str, Array]) -> None:
         "equal to exit_upper unless the spell failed",
     )
     refuse(~np.isfinite(weight) | (weight <= 0), "weight", "positive, finite")
+    refuse(
+        (weight < LEAST_WEIGHT) | (weight > MOST_WEIGHT),
+        "weight",
+        f"between {LEAST_WEIGHT:g} and {MOST_WEIGHT:g}",
+    )
     refuse(
         ~(assumed >= 0) | (assumed > (upper - entry) * ROUNDING),
         "assumed_h",

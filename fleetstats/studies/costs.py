@@ -31,9 +31,6 @@ CHUNKS_S_PER_MB: Final = 0.22
 STRESS_S: Final = (0.13, 0.40)
 """Seconds of one made-up fleet under every truth, of 250 and of 5,000 lives."""
 
-FAMILY_S: Final = 0.1
-"""Seconds of one family of a portfolio."""
-
 WHOLE_S: Final = (2.55, 13.7)
 """Seconds of reading and auditing whole tables of `AT` lives."""
 

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from fleetstats.core import FitError, NoMaximum
+from fleetstats.core.errors import SpellError
 from fleetstats.spells import Spells
 from fleetstats.survival import Fit, fit_weibull, solve_weibull
 
@@ -197,3 +198,17 @@ def test_rows_of_no_weight_do_not_count() -> None:
     with pytest.raises(NoMaximum) as caught:
         solve_weibull(None, exit_h, failed, [1, 0, 1, 0])
     assert caught.value.reason == "one-failure-at-oldest-age"
+
+
+@pytest.mark.parametrize("weight", [1e-320, 1e-160, 1e160, 1e308])
+def test_weights_that_come_to_nothing_or_to_no_number_are_refused(weight: float) -> None:
+    with pytest.raises(SpellError, match="It must be between 1e-150 and 1e"):
+        Spells.of([0, 0, 0], [100, 200, 300], [True, False, True], weight=[weight] * 3)
+
+
+@pytest.mark.parametrize("weight", [1e-149, 1e149])
+def test_the_smallest_and_largest_weights_leave_shape_and_curve_as_they_are(weight: float) -> None:
+    lives = ([0, 0, 0, 0], [100, 200, 300, 400], [True, False, True, True])
+    one, other = Spells.of(*lives), Spells.of(*lives, weight=[weight] * 4)
+    assert fit_weibull(other).shape == pytest.approx(fit_weibull(one).shape, rel=1e-6)
+    assert fit_weibull(other).scale_h == pytest.approx(fit_weibull(one).scale_h, rel=1e-6)
