@@ -100,7 +100,9 @@ def revive(cls: type[V], data: dict[str, Any]) -> V:
         If the data are not those of such a value.
     """
     hints = typing.get_type_hints(cls)
-    return cls(**{f.name: _revived(hints[f.name], data[f.name]) for f in fields(cls)})  # type: ignore[arg-type]
+    apart = (*cls._carried, *cls._not_in_dict)
+    told = [f.name for f in fields(cls) if f.name not in apart]  # type: ignore[arg-type]
+    return cls(**{name: _revived(hints[name], data[name]) for name in told})
 
 
 def _revived(hint: Any, value: Any) -> Any:
