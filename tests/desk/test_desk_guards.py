@@ -236,6 +236,7 @@ def test_no_link_leads_out(desk: Served, tmp_path: Path) -> None:
     secret = tmp_path / "secret.csv"
     secret.write_bytes(b"engine,exit_hours,ending\nSECRET,1,running\n")
     (desk.folder / "linked.csv").symlink_to(secret)
+    (desk.folder / "report").mkdir(exist_ok=True)
     (desk.folder / "report" / "report.pdf").symlink_to(secret)
     try:
         assert desk.ask("GET", "/take/report.pdf").status == 404
