@@ -31,12 +31,7 @@ import numpy as np
 from fleetstats.advice.clock_doubt.held import hold_to_clocks
 from fleetstats.advice.in_words.held import hold_to_words, low_held_to_words
 from fleetstats.bands.choose import Asked
-from fleetstats.bands.counted import (
-    COUNTED,
-    by_count_alone,
-    high_beside_curve,
-    hold_to_count,
-)
+from fleetstats.bands.counted import COUNTED, by_count_alone, high_beside_curve, hold_to_count
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.method import shape_prior
 from fleetstats.bands.near_claim import NearClaim

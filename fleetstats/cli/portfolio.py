@@ -30,10 +30,12 @@ if TYPE_CHECKING:
 
     from fleetstats.core.crew import Crew
     from fleetstats.portfolio.ranking import Portfolio, Ranked
-    from fleetstats.records.split_families import Family
+    from fleetstats.records.split_families import Family, FamilyList
 
 SHOWN = 25
 """Families printed; the report has all."""
+
+CALL = "fleetstats portfolio"
 
 
 @click.command("portfolio", epilog="Example: fleetstats portfolio parts --page 'crank bearing'")
@@ -78,22 +80,20 @@ def command(
     from fleetstats.report.write import write_report
 
     crew = crew_of(workers, scheduler)
-    processes = 1 if crew.workers == 1 or scheduler else crew.workers + 1
-    bound = read_memory(memory, processes=processes) if memory else None
+    n_held = 1 if crew.workers == 1 or scheduler else crew.workers + 1
+    bound = read_memory(memory, processes=n_held) if memory else None
     with progress(quiet) as stage:
         stage("reading the records")
         families = read_portfolio(folder)
         pages = families.families if every else choose_families(families, names)
-        if share is None:
-            own = families.study
-            share = own.settings.portfolio.false_discovery if own is not None else 0.10
+        share = _share(families) if share is None else share
         out = report_folder(out, Path(folder))
-        done = 0
+        done, n = 0, len(families.families)
 
-        def told(n: int) -> None:
+        def told(i: int) -> None:
             nonlocal done
-            done = n
-            stage(f"family {n:,} of {len(families.families):,}")
+            done = i
+            stage(f"family {i:,} of {n:,}")
 
         try:
             with held_to(bound) as held:
@@ -107,21 +107,32 @@ def command(
                     told=told,
                     share=share,
                 )
-            call = f"fleetstats portfolio {folder}"
-            slugs = _write_pages(pages, out, crew, stage, call)
+            slugs = _write_pages(pages, out, crew, stage, f"{CALL} {folder}")
             stage("writing the ranking")
-            document = compose_portfolio(portfolio, families, command=call, pages=slugs)
+            document = compose_portfolio(
+                portfolio, families, command=f"{CALL} {folder}", pages=slugs
+            )
             page = write_report(document, portfolio, out / "ranking")
         except KeyboardInterrupt:
-            say(
-                f"Stopped. {done:,} of {len(families.families):,} families are kept in "
-                f"{out / 'kept'}; the same command goes on from there. No ranking was written.",
-                quiet=False,
-            )
+            _say_stopped(done, n, out / "kept")
             ctx.exit(STOPPED)
     answer(portfolio.to_dict(), _text(portfolio, quiet=quiet), as_json=as_json)
     say(f"Report: {page}", quiet=quiet)
     ctx.exit(_code(portfolio, pages_missing=len(slugs) < len(pages)))
+
+
+def _share(families: FamilyList) -> float:
+    """Return the share of false alarms that the study of the families accepts."""
+    own = families.study
+    return own.settings.portfolio.false_discovery if own is not None else 0.10
+
+
+def _say_stopped(done: int, n: int, kept: Path) -> None:
+    say(
+        f"Stopped. {done:,} of {n:,} families are kept in {kept}; the same command goes on from "
+        "there. No ranking was written.",
+        quiet=False,
+    )
 
 
 def _write_pages(

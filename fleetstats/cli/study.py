@@ -54,19 +54,7 @@ def run(
     from fleetstats.study.study import read_study
 
     bound = read_memory(memory) if memory else None
-    study = read_study(folder)
-    if since:
-        from fleetstats.study.since import with_since
-
-        study = with_since(study, since)
-    if stress:
-        from fleetstats.chapters.stress import with_stress
-
-        study = with_stress(study)
-    if at:
-        from fleetstats.chapters.covariates import with_asked
-
-        study = with_asked(study, at)
+    study = asked_of(read_study(folder), stress=stress, at=at, since=since)
     out = report_folder(out, study.folder)
     check_place(out)  # before the work, not after it
     # a bound holds for one process: what would be done beside is then done here, one by one
@@ -104,6 +92,23 @@ def run(
         all_years = not since and not isinstance(bulk, Bulk)
         tell(after_study(results, document.brief, folder, out, all_years=all_years))
     return 0 if results.enough else NOT_ENOUGH
+
+
+def asked_of(study: Study, *, stress: bool, at: tuple[str, ...], since: str) -> Study:
+    """Return a study with what the command line asks of it besides."""
+    if since:
+        from fleetstats.study.since import with_since
+
+        study = with_since(study, since)
+    if stress:
+        from fleetstats.chapters.stress import with_stress
+
+        study = with_stress(study)
+    if at:
+        from fleetstats.chapters.covariates import with_asked
+
+        study = with_asked(study, at)
+    return study
 
 
 def answer_text(results: Results) -> str:

@@ -8,12 +8,12 @@ from pathlib import Path
 from fleetstats.core.errors import ReadError
 from fleetstats.records.audit.audit import audit_records
 from fleetstats.records.audit.finding import Audit
-from fleetstats.records.histories.columns import find_columns
 from fleetstats.records.readers import read_records
 from fleetstats.records.template_xlsx import SHEETS
 from fleetstats.study.settings import HoursKeys, Settings, StudyKeys
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.columns import match_columns
+from fleetstats.tables.history_columns import find_columns
 from fleetstats.tables.open_table import open_table
 from fleetstats.tables.table import TableError
 from fleetstats.tables.xlsx_table import list_sheets

@@ -17,7 +17,6 @@ from fleetstats import __version__
 from fleetstats.core.errors import ReadError, SettingError
 from fleetstats.core.provenance import SourceFile, digest_file
 from fleetstats.core.value import Value, plain, value
-from fleetstats.records.histories.columns import find_columns
 from fleetstats.records.lives.life_cells import DATE_COLUMNS, HOUR_COLUMNS
 from fleetstats.records.log.log_cells import LOG_HOURS
 from fleetstats.records.mends.apply import MendedTable, with_mends
@@ -29,6 +28,7 @@ from fleetstats.study.record_settings import LIFE_SHAPES
 from fleetstats.study.study import STUDY_FILE, RecordFile, Study, read_study
 from fleetstats.tables.cells import is_blank, text
 from fleetstats.tables.columns import field_words, match_columns
+from fleetstats.tables.history_columns import find_columns
 from fleetstats.tables.open_table import open_table
 from fleetstats.tables.settle import settle_file
 from fleetstats.tables.table import RawRow, RawTable, TableError

@@ -67,6 +67,9 @@ PAST = 1.1
 """How far past the oldest engine or the claim the curves run, to show where evidence ends."""
 
 
+USUAL = "fleetstats study"
+
+
 @gate(study=STUDY, chunks=FLAG.or_none, command=TEXT)
 def analyse(
     study: Study,
@@ -134,8 +137,7 @@ def analyse(
         records, audit, built = read_lives_of(study, stage, opened)
     study = with_looks_made(study, records.sources, built.spells)
     settings = study.settings
-    beside = beside or Beside(wanted=False)
-    work = () if how.by_chunks else (*CHAPTERS, REPORT)
+    beside, work = beside or Beside(wanted=False), () if how.by_chunks else (*CHAPTERS, REPORT)
     if told := say_costs(len(built.spells), work, settings.stress.fleets):
         tell(told)
     asks = not how.by_chunks  # the libraries take rows of single lives
@@ -164,12 +166,8 @@ def analyse(
         opinions=(),
         sureness=sureness,
         advice=advice,
-        provenance=Provenance(
-            files=records.sources,
-            versions=installed_versions(),
-            seed=settings.study.seed,
-            command=command or f"fleetstats study {study.name}{option_of(chunks)}",
-            study_file=study.source,
+        provenance=_provenance(
+            study, records, command or f"{USUAL} {study.name}{option_of(chunks)}"
         ),
         how_read=how,
         chapters=chapters,
@@ -177,6 +175,16 @@ def analyse(
     if how.by_chunks:
         return add_claim(base, stage)
     return add_chapters(base, stage, beside, opinions)
+
+
+def _provenance(study: Study, records: Records, command: str) -> Provenance:
+    return Provenance(
+        files=records.sources,
+        versions=installed_versions(),
+        seed=study.settings.study.seed,
+        command=command,
+        study_file=study.source,
+    )
 
 
 def read_lives_of(

@@ -87,9 +87,7 @@ def forecast_fleet(
         return None
     refuse_too_many(engines)
     keys, level = settings.forecast, settings.study.confidence
-    hours = keys.hours
-    if hours is None and any(e.use_from == "none" for e in engines):
-        hours = FALLBACK_H
+    hours = _hours_ahead(engines, keys.hours)
     width = widths_of(engines, months=keys.months, hours=hours)
     top = np.repeat(upper_edges(engines), [e.count for e in engines])
     draws = at_rate_now(draw_for_forecast(spells, settings, top, width), now)
@@ -104,8 +102,7 @@ def forecast_fleet(
     both = CountLaw.of_draws(_either(draws, age, width, planned))
     removals = both if found is None else both.plus(found.law)
     horizon = spells.horizon_h(least=settings.evidence.min_at_risk)
-    beyond = age + width > horizon
-    expected = p_fail.mean(axis=0)
+    beyond, expected = age + width > horizon, p_fail.mean(axis=0)
     season = None if hours is not None else _season(draws, age, width, settings)
     reserve, no_reserve = _reserve(draws, age, width, planned, found, settings)
     out = Forecast(
@@ -139,6 +136,12 @@ def forecast_fleet(
         rate_now=now_words(now),
     )
     return dataclasses.replace(out, sentences=tell_now(forecast_sentences(out), out.rate_now))
+
+
+def _hours_ahead(engines: tuple[RunningEngine, ...], hours: float | None) -> float | None:
+    """Return the hours that each engine is looked ahead; None where its own use says them."""
+    unknown = hours is None and any(e.use_from == "none" for e in engines)
+    return FALLBACK_H if unknown else hours
 
 
 def draw_for_forecast(

@@ -66,6 +66,11 @@ def forecast_sentences(f: Forecast) -> tuple[str, ...]:
             "each counts at the edge where failing is likelier, and what it ran beyond “at least” "
             "is in no figure."
         )
+    return (*out, _said_of_doubt(f))
+
+
+def _said_of_doubt(f: Forecast) -> str:
+    """Say which doubts the intervals carry, and what they suppose."""
     builds = (
         f"One life law serves {'both' if f.n_builds == 2 else f'all {f.n_builds}'} builds. "
         if f.n_builds > 1
@@ -76,11 +81,10 @@ def forecast_sentences(f: Forecast) -> tuple[str, ...]:
         if f.n_use_assumed and f.season is not None
         else ""
     )
-    out.append(
+    return (
         f"Parameters and chance are both in these intervals: {f.why} {builds}{assumed}No engine is "
         "replaced and none joins within the forecast."
     )
-    return tuple(out)
 
 
 def _range(f: CountForecast) -> str:

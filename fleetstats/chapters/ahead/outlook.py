@@ -86,40 +86,24 @@ def look_ahead(
     curves = Curves(spells=spells, fit=fit, settings=settings, draws=draws)
     within_check = _at_both(age, high, lambda t: curves.within(t, check_h))
     within_next = _at_both(age, high, lambda t: curves.within(t, NEXT_H))
-    to_planned: list[Chance | None] = [None] * len(age)
-    if planned is not None:
-        to_planned = _at_both(age, high, lambda t: curves.until(t, planned))
+    to_planned = _to_planned(curves, age, high, planned)
     left = _left(draws, age, high, level)
-    everyone = np.sort(ages_of(engines))
-    worn = np.searchsorted(everyone, age, side="left") / len(everyone)
+    worn = _worn(engines, age)
     rows = []
     for i, e in enumerate(engines):
-        mine = _weighed(
-            (*(signs or {}).get(normalise_id(e.engine), ()), *_doubts(e, settings, horizon))
-        )
+        told = (signs or {}).get(normalise_id(e.engine), ())
+        mine = _weighed((*told, *_doubts(e, settings, horizon)))
         beyond = bool(age[i] > horizon)
         low, mid, high = (float(x[i]) if age[i] + x[i] <= horizon else None for x in left)
         rows.append(
             EngineOutlook(
-                engine=e.engine,
-                source=e.source,
-                build=e.build,
-                age_h=e.age_h,
-                read_on=e.read_on,
-                next_check=within_check[i],
-                next_100=within_next[i],
-                to_overhaul=to_planned[i],
-                remaining_low_h=low,
-                remaining_h=mid,
-                remaining_high_h=high,
-                worn=float(worn[i]),
-                age_high_h=e.age_high_h if e.told_between else None,
-                beyond=beyond,
-                signs=mine,
-                reason=reason_words(mine, within_next[i], beyond, horizon),
-                count=e.count,
+                engine=e.engine, source=e.source, build=e.build, age_h=e.age_h, read_on=e.read_on,
+                next_check=within_check[i], next_100=within_next[i], to_overhaul=to_planned[i],
+                remaining_low_h=low, remaining_h=mid, remaining_high_h=high, worn=float(worn[i]),
+                age_high_h=e.age_high_h if e.told_between else None, beyond=beyond, signs=mine,
+                reason=reason_words(mine, within_next[i], beyond, horizon), count=e.count,
             )
-        )
+        )  # fmt: skip
     ordered = _ranked(rows)
     return Outlook(
         engines=ordered,
@@ -132,6 +116,21 @@ def look_ahead(
         why=curves.why,
         cautions=_cautions(ordered, horizon),
     )
+
+
+def _worn(engines: tuple[RunningEngine, ...], age: Array) -> Array:
+    """Return the share of engines that ran less than each."""
+    everyone = np.sort(ages_of(engines))
+    return np.asarray(np.searchsorted(everyone, age, side="left") / len(everyone))
+
+
+def _to_planned(
+    curves: Curves, age: Array, high: Array, planned: float | None
+) -> list[Chance | None]:
+    """Return each engine's chance of failing before its planned overhaul, where one is planned."""
+    if planned is None:
+        return [None] * len(age)
+    return list(_at_both(age, high, lambda t: curves.until(t, planned)))
 
 
 def _weighed(signs: tuple[Sign, ...]) -> tuple[Sign, ...]:

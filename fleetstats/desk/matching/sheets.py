@@ -187,7 +187,7 @@ def _index(guess: FileGuess, table: RawTable | None, study: Study | None) -> dic
     if table is not None and study is not None:
         file = study.files[named.number - 1]
         if file.shape == "histories":
-            from fleetstats.records.histories.columns import find_columns
+            from fleetstats.tables.history_columns import find_columns
 
             return dict(find_columns(table, file).match.index)
         fields = HEADS_OF.get(file.shape, ())

@@ -6,12 +6,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from fleetstats.records.histories.columns import HistoryColumns
 from fleetstats.records.histories.unfold import ToldEvent
 from fleetstats.records.life import LifeRow
 from fleetstats.records.log_event import LogEvent
 from fleetstats.records.set_aside import SetAside
 from fleetstats.records.trouble.hinted import Hinted
+from fleetstats.tables.history_columns import HistoryColumns
 from fleetstats.tables.table import RawRow, RawTable
 from fleetstats.vocabulary.fields.log import LOG_FIELDS
 from fleetstats.vocabulary.finding import Finding

@@ -11,7 +11,6 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from fleetstats.records.histories.as_log import AsLog
-from fleetstats.records.histories.columns import HistoryColumns, find_columns
 from fleetstats.records.histories.occasions import (
     ENTRY,
     NOW,
@@ -40,6 +39,7 @@ from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile
 from fleetstats.tables.cells import CellError, is_blank
 from fleetstats.tables.columns import match_columns
+from fleetstats.tables.history_columns import HistoryColumns, find_columns
 from fleetstats.tables.settle import settle_file
 from fleetstats.tables.table import RawTable
 from fleetstats.vocabulary.endings import ENDINGS_BY_WORD

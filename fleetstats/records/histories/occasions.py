@@ -7,12 +7,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from fleetstats.records.histories.columns import HistoryColumns
 from fleetstats.records.hours import in_hours
 from fleetstats.records.rows.meaning import Ways
 from fleetstats.records.rows.row import RowInHand
 from fleetstats.records.trouble.scan import PLAIN_NO
 from fleetstats.tables.cells import CellError, is_blank, parse_date, text
+from fleetstats.tables.history_columns import HistoryColumns
 from fleetstats.vocabulary.fold import fold
 
 ENTRY, NOW = "entry", "now"

@@ -7,10 +7,10 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-from fleetstats.records.histories.columns import find_columns
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile
 from fleetstats.tables.columns import ColumnMatch, match_columns
+from fleetstats.tables.history_columns import find_columns
 from fleetstats.tables.table import RawTable
 from fleetstats.vocabulary.fields.bench import BENCH_FIELDS
 from fleetstats.vocabulary.fields.checks import CHECK_FIELDS

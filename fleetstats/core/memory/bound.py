@@ -37,8 +37,8 @@ def read_memory(text: str, *, processes: int = 1) -> int:
     1000000000
     """
     found = _SIZE.fullmatch(text)
-    unit = "" if found is None else found[2].upper()
-    if found is None or unit not in UNITS:
+    unit = next((u for u in UNITS if found and re.fullmatch(u, found[2], re.IGNORECASE)), None)
+    if found is None or unit is None:
         raise SettingError(
             f"'{text[:40]}' is no size of memory.", "Give a number with MB or GB, such as 2GB."
         )
