@@ -353,7 +353,7 @@ def _(over: bool) -> Iterable[Caution]:
         mock.patch.object(analyse, "replace", lambda x, **k: NS(**{"files": (), **k})),
         mock.patch.object(analyse, "qualify", lambda base, _: base),
     ):
-        base = NS(advice=None, provenance=provenance)
+        base = NS(advice=None, provenance=provenance, spells=())
         return analyse.add_chapters(base).troubles  # type: ignore[arg-type]
 
 

@@ -71,7 +71,7 @@ def command(
     FOLDER holds study folders, or is a study whose [portfolio] names the family column of its
     table. Exit code 1 means that some family has no answer; the ranking of the rest is written.
     """
-    from fleetstats.core.memory import held_to, read_memory
+    from fleetstats.core.memory import held_to
     from fleetstats.portfolio.document import compose_portfolio
     from fleetstats.portfolio.pages import choose_families
     from fleetstats.portfolio.ranking import run_portfolio
@@ -80,8 +80,7 @@ def command(
     from fleetstats.report.write import write_report
 
     crew = crew_of(workers, scheduler)
-    n_held = 1 if crew.workers == 1 or scheduler else crew.workers + 1
-    bound = read_memory(memory, processes=n_held) if memory else None
+    bound = _bound(memory, 1 if scheduler else crew.workers)
     with progress(quiet) as stage:
         stage("reading the records")
         families = read_portfolio(folder)
@@ -119,6 +118,13 @@ def command(
     answer(portfolio.to_dict(), _text(portfolio, quiet=quiet), as_json=as_json)
     say(f"Report: {page}", quiet=quiet)
     ctx.exit(_code(portfolio, pages_missing=len(slugs) < len(pages)))
+
+
+def _bound(memory: str, workers: int) -> int | None:
+    """Return the bytes that each process may take; workers stand beside the one that asks them."""
+    from fleetstats.core.memory import read_memory
+
+    return read_memory(memory, processes=workers + (workers > 1)) if memory else None
 
 
 def _share(families: FamilyList) -> float:
