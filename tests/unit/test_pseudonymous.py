@@ -30,6 +30,7 @@ from messy_fleet import NAMES, SERIALS, make_messy
 from fleetstats.advice.results import Results
 from fleetstats.cli import main
 from fleetstats.core.errors import ReportError, SettingError
+from fleetstats.records.mending.take import SET_ASIDE, Decision, take_mends
 from fleetstats.report.bundle import pack
 from fleetstats.report.bundle.hiding.names import pseudonym
 from fleetstats.report.bundle.hiding.steps import Steps, nearest, read_steps, rising
@@ -397,3 +398,76 @@ def test_demos_keep_their_cautions(demo: str, tmp_path: Path) -> None:
     before = analyse(home)
     assert {c.code for c in here.advice.cautions} - OWN == {c.code for c in before.advice.cautions}
     assert set(here.chapters) - {"origin"} == set(before.chapters)
+
+
+DOUBTFUL = """\
+engine,exit_hours,ending,cause,in_service_date,last_reading_date
+A-1,900,running,,May 2013,2025-05-01
+A-2,approx 800,running,,2010,2025-05-02
+A-3,1200-1300,running,,Q2 2014,2025-05-03
+A-4,650,failed,crankshaft,about 2012,2025-05-04
+A-5,710,running,,2015-02-03,31.05.25
+A-6,820,running,,about May 2016,06/2025
+A-7,930,running,,2012/13,2025-05-05
+A-8,300,failed,crankshaft,2019-05-01,2025-05-06
+A-9,300,failed,crankshaft,2019-05-01,2025-05-06
+"""
+
+
+@pytest.fixture
+def doubtful(tmp_path: Path) -> Path:
+    home = tmp_path / "home"
+    home.mkdir()
+    (home / "lives.csv").write_text(DOUBTFUL, encoding="utf-8")
+    (home / "study.toml").write_text(
+        '[study]\ntitle = "t"\nanalysis_date = 2025-12-31\nclaimed_interval_h = 1000\n'
+        '[[records]]\nfile = "lives.csv"\nsource = "club"\n',
+        encoding="utf-8",
+    )
+    return home
+
+
+def _spans(folder: Path) -> list[str]:
+    rows = read_lives_of(read_study(folder))[0].rows
+    return sorted(str(r.coarse) for r in rows if r.coarse)
+
+
+def test_dates_and_hours_in_words_leave_as_words(doubtful: Path, tmp_path: Path) -> None:
+    """Spans of months, quarters and years hold no day, so that coarsened they are the same."""
+    made = pseudonymous_study(read_study(doubtful), tmp_path / "away", key=KEY)
+    data = (tmp_path / "away" / "file-1.csv").read_text("utf-8")
+    assert "unreadable" not in data
+    assert len(_spans(doubtful)) == 6
+    assert _spans(tmp_path / "away") == _spans(doubtful)
+    assert [u.code for u in made.origin.unlike] == []
+    a, b = (read_lives_of(read_study(p))[1] for p in (doubtful, tmp_path / "away"))
+    assert (a.reasons, a.n_read, a.n_used) == (b.reasons, b.n_read, b.n_used)
+
+
+@pytest.mark.parametrize("dates", ["quarter", "year"])
+def test_spans_of_days_are_coarsened_with_the_dates(
+    doubtful: Path, tmp_path: Path, dates: str
+) -> None:
+    pseudonymous_study(read_study(doubtful), tmp_path / "away", coarse=Steps(dates=dates), key=KEY)
+    data = (tmp_path / "away" / "file-1.csv").read_text("utf-8")
+    assert "2013-05" not in data
+    assert "unreadable" not in data
+    assert ("Q2 2013" in data) == (dates == "quarter")
+
+
+def test_rows_set_aside_by_decision_stay_so_and_the_reason_stays_at_home(
+    doubtful: Path, tmp_path: Path
+) -> None:
+    take_mends(read_study(doubtful), [
+        Decision(file="lives.csv", row=10, column="", act=SET_ASIDE,
+                 why="told by Bert Meyer for A-9", by="Bert Meyer")
+    ])  # fmt: skip
+    made = pseudonymous_study(read_study(doubtful), tmp_path / "away", key=KEY)
+    home, away = (read_lives_of(read_study(p)) for p in (doubtful, tmp_path / "away"))
+    assert home[1].reasons == away[1].reasons == {"mended-aside": 1}
+    assert (home[1].n_used, home[2].spells.n_failed) == (8, 2)
+    assert (away[1].n_used, away[2].spells.n_failed) == (8, 2)
+    assert [u.code for u in made.origin.unlike] == []
+    mends = (tmp_path / "away" / "mends.csv").read_text("utf-8")
+    assert "Meyer" not in mends
+    assert "A-9" not in mends

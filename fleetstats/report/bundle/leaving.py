@@ -76,7 +76,7 @@ def tell_leaving(
             "notes, names of files and component serials",
             *(("the ledger of earlier looks; how many it holds is told",) if ledger else ()),
             *(("what was declared before the records were drawn",) if declared else ()),
-            *(("the mends; the lives hold what they say",) if mends else ()),
+            *(("the mends with their reasons; the lives hold what they say",) if mends else ()),
             *(
                 f"setting {k}"
                 for k in (*LEFT_OUT, *(k for k in FREE if k not in keep))

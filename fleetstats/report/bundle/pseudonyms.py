@@ -25,6 +25,8 @@ from fleetstats.core.files import write_whole
 from fleetstats.core.value import Value, value
 from fleetstats.records.audit.audit_fleet import misspelt_causes
 from fleetstats.records.audit.finding import Audit
+from fleetstats.records.mends.log import write_mends
+from fleetstats.records.mends.mend import ASIDE, Mend
 from fleetstats.records.reading import Records
 from fleetstats.records.spelling import named_causes
 from fleetstats.report.bundle.hiding.answers import answers_of, compare_answers
@@ -54,6 +56,9 @@ from fleetstats.tables.table import TableError
 from fleetstats.vocabulary.fold import fold
 
 KEY_BYTES = 32
+REASON_AT_HOME = "a decision that stays with the originals"
+ROLE_AT_HOME = "who holds the originals"
+"""What stands for the reason and the role of a decision, which may name owners and engines."""
 
 
 @value
@@ -162,13 +167,27 @@ def pseudonymous_study(
 def _write(
     files: tuple[OpenFile, ...], hider: Hider, audit: Audit, folder: Path
 ) -> tuple[Written, ...]:
-    out = []
+    out: list[Written] = []
+    decided: list[Mend] = []
     for i, f in enumerate(files, start=1):
         place = (f.file.file, f.table.sheet)
         aside = {s.row: s.reason for s in audit.set_aside if (s.file, s.sheet) == place}
         out.append(write_file(f, hider, f"file-{i}.csv", aside))
         (folder / out[-1].name).write_bytes(out[-1].data)
+        decided += _decided(f, out[-1], hider)
+    write_mends(folder, decided)
     return tuple(out)
+
+
+def _decided(f: OpenFile, written: Written, hider: Hider) -> Iterator[Mend]:
+    """Yield that rows are set aside by decision, without who decided, why and on which day."""
+    day = hider.settings.study.analysis_date
+    digest = hashlib.sha256(written.data).hexdigest()
+    for row in sorted(f.table.aside, key=lambda was: written.places[was]):
+        yield Mend(
+            file=written.name, digest=digest, row=written.places[row], act=ASIDE,
+            why=REASON_AT_HOME, by=ROLE_AT_HOME, when="" if day is None else day.isoformat(),
+        )  # fmt: skip
 
 
 def _names(records: Records, files: tuple[OpenFile, ...]) -> Iterator[str]:

@@ -6,7 +6,7 @@ import datetime as dt
 import itertools
 import math
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from fleetstats.records.condition.checks import METHODS, NOT_MENDED
@@ -16,6 +16,7 @@ from fleetstats.records.rows.meaning import MAX_ID, Meaning, Ways
 from fleetstats.records.told_values import read_told, write_told
 from fleetstats.report.bundle.hiding.names import Names
 from fleetstats.report.bundle.hiding.steps import (
+    MONTHS,
     Steps,
     few_digits,
     nearest,
@@ -207,19 +208,17 @@ class RowHider:
             short = day.strftime("%d.%m.%y")
             read = read_day_doubt(short, True, until)
             return short if read is not None and read.low == day else day.isoformat()
-        low, high = steps.first_day(told.low), steps.last_day(told.high, until)
-        for words in day_words(told):
-            span = read_day_doubt(words, self.ways.day_first, until)
-            if span is not None and (span.low, span.high) == (low, high):
-                return words
-        wide = (
-            day_words(DayDoubt(told.low, told.high, how)) for how in ("quarter", "year", "about")
-        )
-        for words in itertools.chain.from_iterable(wide):
-            span = read_day_doubt(words, self.ways.day_first, until)
-            if span is not None and span.low <= low and high <= span.high:
-                return words
-        return UNREAD
+        least = MONTHS[steps.dates]
+        wider = (day_words(replace(told, how=how)) for how in ("quarter", "year", "about"))
+        spans = [
+            (words, span)
+            for words, months in itertools.chain(day_words(told), *wider)
+            if months >= least  # what names no less than a step tells no more than a coarsened day
+            and (span := read_day_doubt(words, self.ways.day_first, until)) is not None
+        ]
+        same = (words for words, span in spans if span == told)
+        holds = (w for w, span in spans if span.low <= told.low and told.high <= span.high)
+        return next(itertools.chain(same, holds), UNREAD)
 
     def _flag(self, _m: Meaning, cell: Any) -> str:
         told = parse_flag(cell)
@@ -315,6 +314,11 @@ class RowHider:
         low, high = (number_text(self._map(x)) if math.isfinite(x) else "" for x in ends)
         if not high:
             return f">{low} h"
+        about = f"about {number_text(0.5 * (float(low) + float(high)))}"
+        read = doubt_in_hours(about, self.ways.decimal, self.ways.unit)
+        if doubt.how == "about" and read is not None and (read.low, read.high) == (
+            float(low), float(high)):  # fmt: skip
+            return about
         return f"{low}-{high} h" if low != high else f"{low} h"
 
     def hinting(self, cell: Any) -> str:
@@ -332,19 +336,22 @@ class RowHider:
         return self._number_text(self._map(hours) * PER_HOUR[self.ways.unit])
 
 
-def day_words(told: DayDoubt) -> Iterator[str]:
-    """Yield words that name spans of days around one, of its kind, the narrowest first."""
+def day_words(told: DayDoubt) -> Iterator[tuple[str, int]]:
+    """Yield words that name spans of days around one, of its kind, with the months that they name.
+
+    The narrowest come first.
+    """
     day = told.middle
     month, quarter = f"{day:%Y-%m}", f"Q{(day.month + 2) // 3} {day.year}"
     if told.how == "month":
-        yield month
+        yield month, 1
     elif told.how == "quarter":
-        yield quarter
+        yield quarter, 3
     elif told.how == "year":
-        yield str(day.year)
-        yield from (f"{y}/{y + 1}" for y in (told.low.year, day.year - 1))
+        yield str(day.year), 12
+        yield from ((f"{y}/{y + 1}", 24) for y in (day.year, day.year - 1))
     else:
-        yield from (f"about {w}" for w in (month, quarter, str(day.year)))
+        yield from ((f"about {w}", n) for w, n in ((month, 1), (quarter, 3), (str(day.year), 12)))
 
 
 END_OF = ("exit_hours", "since_new_hours", "hours")
