@@ -79,7 +79,7 @@ def command(
     from fleetstats.records.split_families import read_portfolio
     from fleetstats.report.write import write_report
 
-    crew = crew_of(workers, scheduler)
+    crew, call = crew_of(workers, scheduler), f"{CALL} {folder}"
     bound = _bound(memory, 1 if scheduler else crew.workers)
     with progress(quiet) as stage:
         stage("reading the records")
@@ -106,11 +106,9 @@ def command(
                     told=told,
                     share=share,
                 )
-            slugs = _write_pages(pages, out, crew, stage, f"{CALL} {folder}")
+            slugs = _write_pages(pages, out, crew, stage, call)
             stage("writing the ranking")
-            document = compose_portfolio(
-                portfolio, families, command=f"{CALL} {folder}", pages=slugs
-            )
+            document = compose_portfolio(portfolio, families, command=call, pages=slugs)
             page = write_report(document, portfolio, out / "ranking")
         except KeyboardInterrupt:
             _say_stopped(done, n, out / "kept")
