@@ -282,9 +282,11 @@ def _connect(address: str) -> Any:
             "A scheduler was named, and the library that speaks to it is not installed.",
             "Install fleetstats[scheduler], or leave the option out: local processes then work.",
         ) from None
+    client = Client.__new__(Client)
     try:
-        client = Client(address, timeout=CONNECT_SECONDS, set_as_default=False)
+        Client.__init__(client, address, timeout=CONNECT_SECONDS, set_as_default=False)
     except (OSError, ValueError, TypeError) as e:
+        _let_go(client)
         raise SettingError(
             f"No scheduler answers at '{address}' ({type(e).__name__}).",
             "Give its address as it prints it, such as tcp://127.0.0.1:8786.",
@@ -301,6 +303,17 @@ def _connect(address: str) -> Any:
         client.close()
         raise
     return client
+
+
+def _let_go(client: Any) -> None:
+    """Close a client that was half made, here and now.
+
+    Left to itself it closes when it is collected: at the end of the program, where that waits for
+    nothing, or in the midst of the next client's start, where both wait for each other.
+    """
+    with contextlib.suppress(Exception):
+        client.close(timeout=CLOSE_SECONDS)
+    client.status = "closed"
 
 
 def versions_here() -> dict[str, str]:
