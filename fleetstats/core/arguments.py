@@ -98,16 +98,16 @@ def probability(value: object, name: str, *, ends: bool = False) -> float:
 
 def hours(value: object, name: str, *, zero: bool = True) -> float:
     """Return finite hours, 0 or more; without `zero`, above 0."""
-    right = f"Give finite hours, {'0 or more' if zero else 'above 0'}."
-    x = number(value, name, right)
-    if x < 0.0 or (x == 0.0 and not zero):
-        raise wrong(name, value, right)
-    return x
+    return _from_zero(value, name, "finite hours", zero=zero)
 
 
 def positive(value: object, name: str, *, zero: bool = False) -> float:
     """Return a finite number above 0; with `zero`, 0 too."""
-    right = f"Give a finite number, {'0 or more' if zero else 'above 0'}."
+    return _from_zero(value, name, "a finite number", zero=zero)
+
+
+def _from_zero(value: object, name: str, what: str, *, zero: bool) -> float:
+    right = f"Give {what}, {'0 or more' if zero else 'above 0'}."
     x = number(value, name, right)
     if x < 0.0 or (x == 0.0 and not zero):
         raise wrong(name, value, right)
@@ -242,11 +242,7 @@ def numbers(
         raise _element(x, bad, name, right)
     if len(x) < least:
         raise wrong(name, values, f"Give at least {least}.")
-    if n is None or len(x) == n:
-        return x
-    if np.ndim(values) == 0:
-        return np.full(n, x[0])
-    raise ArgumentError(f"{name} has {len(x):,} values.", f"It needs {n:,}, or a single number.")
+    return _for_each(x, values, name, n, ", or a single number")
 
 
 def hours_of(
@@ -315,11 +311,7 @@ def flags_of(values: ArrayLike, name: str, *, n: int | None = None) -> Array:
         if bad.any():
             raise _element(x, bad, name, right)
     x = _flat(x, name, right).astype(bool)
-    if n is None or len(x) == n:
-        return x
-    if np.ndim(values) == 0:
-        return np.full(n, x[0])
-    raise ArgumentError(f"{name} has {len(x):,} values.", f"It needs {n:,}.")
+    return _for_each(x, values, name, n)
 
 
 def texts_of(values: ArrayLike, name: str, *, n: int | None = None) -> Array:
@@ -334,11 +326,7 @@ def texts_of(values: ArrayLike, name: str, *, n: int | None = None) -> Array:
     if (x.dtype.kind not in "UTOiu" and x.size) or not all(map(_is_label, held)):
         raise wrong_kind(name, values, right)
     x = _flat(x, name, right).astype(np.str_)
-    if n is None or len(x) == n:
-        return x
-    if np.ndim(values) == 0:
-        return np.full(n, x[0])
-    raise ArgumentError(f"{name} has {len(x):,} values.", f"It needs {n:,}, or a single text.")
+    return _for_each(x, values, name, n, ", or a single text")
 
 
 def same_length(columns: Mapping[str, Array]) -> int:
@@ -378,6 +366,15 @@ def _flat(x: Array, name: str, right: str) -> Array:
         size = " x ".join(map(str, x.shape))
         raise ArgumentError(f"{name} has {x.ndim} dimensions ({size}).", right)
     return np.atleast_1d(x)
+
+
+def _for_each(x: Array, values: object, name: str, n: int | None, instead: str = "") -> Array:
+    """Return one value for each of `n`, a single one for all; any number where `n` is not given."""
+    if n is None or len(x) == n:
+        return x
+    if np.ndim(values) == 0:  # type: ignore[arg-type]  # whatever it is, it became an array
+        return np.full(n, x[0])
+    raise ArgumentError(f"{name} has {len(x):,} values.", f"It needs {n:,}{instead}.")
 
 
 def _element(x: Array, bad: Array, name: str, right: str) -> ArgumentError:

@@ -69,7 +69,7 @@ class Answered:
 
 def base_at(base: LightBase, tried: Tried) -> LightBase:
     """Return a study's lives with settings that are tried in place of its own."""
-    return replace(base, study=replace(base.study, settings=tried.over(base.settings)))
+    return base.under(tried.over(base.settings))
 
 
 def answer_at(base: LightBase, tried: Tried) -> Answered:
@@ -127,7 +127,8 @@ def one_more(base: LightBase, build: str, cause: str, tried: Tried) -> tuple[One
     """
     from fleetstats.studies.single import cautions_at
 
-    settings = tried.over(base.settings)
+    tried_base = base_at(base, tried)
+    settings = tried_base.settings
     claim_asked(settings, None, None)
     lives = [i for i, x in enumerate(base.audit.used)
              if x.ending == "running" and fold(x.build) == fold(build)]  # fmt: skip
@@ -137,7 +138,7 @@ def one_more(base: LightBase, build: str, cause: str, tried: Tried) -> tuple[One
     found: list[tuple[OneMore, LightBase]] = []
     for i in dict.fromkeys((lives[0], lives[len(lives) // 2], lives[-1])):
         life = base.audit.used[i]
-        anew = _failed(replace(base, study=replace(base.study, settings=settings)), i, cause)
+        anew = _failed(tried_base, i, cause)
         more = OneMore(
             engine=life.engine, hours=life.exit_h, claim=_claim(anew),
             counts=anew.spells.n_failed > base.spells.n_failed,

@@ -13,7 +13,6 @@ from fleetstats.records.audit.lines_to_add import MAPS
 from fleetstats.records.mending.propose import DECIDED, Proposal
 from fleetstats.records.mending.take import Decision
 from fleetstats.tables.cells import text
-from fleetstats.vocabulary.endings import ENDINGS
 from fleetstats.vocabulary.findings import FILE_FINDINGS, FINDINGS, LIFE_FINDINGS, LOG_FINDINGS
 from fleetstats.vocabulary.findings.entry import SEVERITIES
 
@@ -22,6 +21,8 @@ MOST_ROWS = 40
 
 OPEN_FAILURE = "failure-or-not"
 FAILED = "failed"
+"""The word by which an ending tells of a failure."""
+
 OPEN_ROW = "not-counted"
 """Place in the ledger of trouble of a row that hints at a failure and counts as none."""
 
@@ -175,15 +176,14 @@ def _cell(p: Proposal, now: Standing, key: str) -> OddCell:
     )
 
 
-def open_cells(now: Standing) -> tuple[OddCell, ...]:
-    """Return the first rows that hint at a failure, count as none, and are asked nowhere else."""
-    found = _open_rows(now)[:MOST_ROWS]
-    return tuple(_cell(p, now, f"{OPEN_ROW}-{i}") for i, p in enumerate(found, start=1))
+def open_cells(now: Standing) -> tuple[tuple[OddCell, ...], int]:
+    """Return rows that hint at a failure, count as none, and are asked nowhere else.
 
-
-def n_open_rows(now: Standing) -> int:
-    """Return how many such rows there are."""
-    return len(_open_rows(now))
+    The first of them, and how many there are.
+    """
+    found = _open_rows(now)
+    first = enumerate(found[:MOST_ROWS], start=1)
+    return tuple(_cell(p, now, f"{OPEN_ROW}-{i}") for i, p in first), len(found)
 
 
 def _open_rows(now: Standing) -> list[Proposal]:
@@ -210,12 +210,6 @@ def actions_for(code: str) -> tuple[str, ...]:
         return ()
     accept = ("accept",) if FINDINGS[code].may_accept else ()
     return (*accept, "set-aside", "stop")
-
-
-def failed_word() -> str:
-    """Return the word by which an ending tells of a failure."""
-    assert FAILED in ENDINGS
-    return FAILED
 
 
 def say_decision(d: Decision) -> str:

@@ -48,6 +48,10 @@ class LightBase:
         """Return the study's settings."""
         return self.study.settings
 
+    def under(self, settings: Settings) -> LightBase:
+        """Return the same lives under other settings; what was worked out of them stays."""
+        return replace(self, study=replace(self.study, settings=settings))
+
 
 def run_single(
     study: Study,
@@ -148,7 +152,7 @@ def cautions_at(
     if reliability is not None:
         asked = replace(s.targets, accepted_failure_at_claim=1.0 - reliability)
         settings = replace(settings, targets=asked)
-    there = replace(base, study=replace(base.study, settings=settings))
+    there = base.under(settings)
     told: list[Value] = []
     failed: list[Caution] = []
     for key in (k for k, c in CHAPTERS.items() if c.qualifies):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -35,6 +35,11 @@ class SheetGrid:
     delimiter: str = ""
     names_at: int = 0
     problem: str = ""
+
+
+def place_of_row(lines: Sequence[RawRow], row: int) -> int:
+    """Return where the line of a number stands among lines; -1 where none has it."""
+    return next((i for i, line in enumerate(lines) if line.row == row), -1)
 
 
 def open_grids(path: Path, name: str) -> tuple[SheetGrid, ...]:

@@ -94,12 +94,13 @@ def look_ahead(
         told = (signs or {}).get(normalise_id(e.engine), ())
         mine = _weighed((*told, *_doubts(e, settings, horizon)))
         beyond = bool(age[i] > horizon)
-        low, mid, high = (float(x[i]) if age[i] + x[i] <= horizon else None for x in left)
+        least, middle, most = (float(x[i]) if age[i] + x[i] <= horizon else None for x in left)
         rows.append(
             EngineOutlook(
                 engine=e.engine, source=e.source, build=e.build, age_h=e.age_h, read_on=e.read_on,
                 next_check=within_check[i], next_100=within_next[i], to_overhaul=to_planned[i],
-                remaining_low_h=low, remaining_h=mid, remaining_high_h=high, worn=float(worn[i]),
+                remaining_low_h=least, remaining_h=middle, remaining_high_h=most,
+                worn=float(worn[i]),
                 age_high_h=e.age_high_h if e.told_between else None, beyond=beyond, signs=mine,
                 reason=reason_words(mine, within_next[i], beyond, horizon), count=e.count,
             )

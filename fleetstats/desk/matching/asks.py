@@ -20,6 +20,7 @@ from fleetstats.records.guess.guess import Guess, GuessedSheet
 from fleetstats.records.guess.write import OPEN_SIGN, STOPPING
 from fleetstats.study.record_settings import SHAPES
 from fleetstats.tables.cells import CellError, parse_date, parse_number, text
+from fleetstats.tables.grid import place_of_row
 from fleetstats.vocabulary.endings import ENDINGS, FAILING_ENDINGS
 from fleetstats.vocabulary.events import KINDS
 from fleetstats.vocabulary.finding import Finding
@@ -168,7 +169,7 @@ def most_hours(f: FileGuess, sheet: GuessedSheet, table: str) -> dict[str, float
     hours_name, word_name = HOURS_OF[table]
     heads = {g.what: g.value for g in sheet.columns} | f.named.columns
     lines = () if f.grid is None else f.grid.lines
-    at = next((i for i, line in enumerate(lines) if line.row == sheet.header_row), -1)
+    at = place_of_row(lines, sheet.header_row)
     if at < 0:
         return {}
     names = [text(c) for c in lines[at].cells]
@@ -200,9 +201,9 @@ def _of_file(f: FileGuess, sheet: GuessedSheet) -> Iterator[OpenThing]:
         out = Choice(value=NO_RECORDS, shown=words("records", "leave_out"))
         n = len(g.alternatives)
         yield _ask(f, "file", g, "shape", (*every[:n], out), every[n:])
+    samples = _samples_of(f, sheet)
     for g in sheet.columns:
         if not g.stands and g.what not in named.columns:
-            samples = _samples_of(f, sheet)
             heads = tuple(
                 Choice(value=h, shown=h, does=samples.get(h, "")) for h in g.alternatives if h
             )
@@ -241,7 +242,7 @@ def _reads(g: Guess, order: str) -> str:
 def _samples_of(f: FileGuess, sheet: GuessedSheet) -> dict[str, str]:
     """Return the first contents below each head."""
     lines = () if f.grid is None else f.grid.lines
-    at = next((i for i, line in enumerate(lines) if line.row == sheet.header_row), -1)
+    at = place_of_row(lines, sheet.header_row)
     if at < 0:
         return {}
     out: dict[str, str] = {}

@@ -16,6 +16,7 @@ from fleetstats.records.guess.shapes import FIELDS_OF
 from fleetstats.study.study import Study
 from fleetstats.tables.cells import text
 from fleetstats.tables.columns import match_columns
+from fleetstats.tables.grid import place_of_row
 from fleetstats.tables.table import RawRow, RawTable
 from fleetstats.vocabulary.endings import ENDINGS, ENDINGS_BY_WORD
 from fleetstats.vocabulary.events import EVENTS_BY_WORD, KINDS
@@ -139,7 +140,7 @@ def see_sheet(guess: FileGuess, now: Standing) -> SheetSeen | None:
         return None
     header_row = table.header_row if table else sheet.header_row if sheet else 0
     lines = _lines_of(guess, table)
-    at = next((i for i, line in enumerate(lines) if line.row == header_row), -1)
+    at = place_of_row(lines, header_row)
     header = table.header if table else tuple(text(c) for c in lines[at].cells) if at >= 0 else ()
     body = table.rows if table else lines[at + 1 :] if at >= 0 else ()
     index = _index(guess, table, study)
@@ -195,10 +196,10 @@ def _index(guess: FileGuess, table: RawTable | None, study: Study | None) -> dic
         return dict(match_columns(table, fields, file.columns, columns).index) if fields else {}
     if guess.sheet is None or guess.grid is None:
         return {}
-    row = guess.sheet.header_row
-    heads = next((line.cells for line in guess.grid.lines if line.row == row), ())
+    lines = guess.grid.lines
+    header = place_of_row(lines, guess.sheet.header_row)
     at: dict[str, int] = {}
-    for i, head in enumerate(heads):
+    for i, head in enumerate(lines[header].cells if header >= 0 else ()):
         at.setdefault(plain_name(text(head)), i)
     told = {g.what: g.value for g in guess.sheet.columns if g.stands} | named.columns
     return {ours: at[plain_name(h)] for ours, h in told.items() if plain_name(h) in at}

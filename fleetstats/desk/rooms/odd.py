@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from fleetstats.core.errors import DataError
+from fleetstats.core.errors import DataError, ReadError
 from fleetstats.desk.odd_cells import (
+    FAILED,
     MOST_ROWS,
     actions_for,
-    failed_word,
-    n_open_rows,
     odd_kinds,
     open_cells,
     say_decision,
@@ -42,19 +41,19 @@ def show(place: DeskPlace, form: Sent) -> dict[str, Any]:
     }  # fmt: skip
     if now.audit is None or now.study is None:
         return shown
+    cells, n_open = open_cells(now)
     first = int(form.text("from")) if form.text("from").isdecimal() else 0
     return shown | {
         "kinds": odd_kinds(now, form.text("of"), first),
         "account": now.audit.summary(),
         "stops": len(now.audit.stops),
         "mends": _mends(now),
-        "open_cells": open_cells(now),
-        "n_open_rows": n_open_rows(now),
+        "open_cells": cells,
+        "n_open_rows": n_open,
     }
 
 
 def _mends(now: Standing) -> tuple[Any, ...]:
-    from fleetstats.core.errors import ReadError
     from fleetstats.records.mends.log import read_mends
 
     try:
@@ -92,7 +91,7 @@ def mend(place: DeskPlace, form: Sent) -> str:
     elif answer == "give":
         new, why = form.text("new").strip(), why or words("odd", "why_give")
     elif answer == "failed":
-        column, new = form.text("failed_in"), failed_word()
+        column, new = form.text("failed_in"), FAILED
         why = why or words("odd", "why_failed")
     elif answer == "not_failed":
         column, new = form.text("confirmed_in"), "no"

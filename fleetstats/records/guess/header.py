@@ -10,7 +10,7 @@ from fleetstats.records.guess.profile import kind_of_cell
 from fleetstats.records.guess.shapes import heads_of
 from fleetstats.study.record_settings import SHAPES
 from fleetstats.tables.cells import is_blank, text
-from fleetstats.tables.grid import SheetGrid
+from fleetstats.tables.grid import SheetGrid, place_of_row
 from fleetstats.vocabulary.tongues.bare import bare
 
 LINES_LOOKED_AT = 40
@@ -47,7 +47,7 @@ def find_header(grid: SheetGrid, row: int = 0) -> Header | None:
     """
     lines = grid.lines
     if row:
-        at = next((i for i, line in enumerate(lines) if line.row == row), -1)
+        at = place_of_row(lines, row)
         return None if at < 0 else _header(grid, at, SAID, _n_known(lines[at].cells))
     if grid.names_at:
         return _header(grid, 0, "the file says so", _n_known(lines[0].cells))

@@ -7,6 +7,7 @@ motion, the bridge over its own standard deviation by those of an Ornstein-Uhlen
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from functools import cache
 
 import numpy as np
@@ -107,18 +108,12 @@ def critical_bridge(level: float, start: float, end: float) -> float:
     >>> round(critical_bridge(0.95, 0.0, 1.0), 4)
     1.3581
     """
-    from scipy import optimize
-
     if start > end - NARROWEST:
         raise FitError(
             f"No bound of a bridge from {start:g} to {end:g}.",
             "Use a part of 0 to 1 no less than a thousandth.",
         )
-    return float(
-        optimize.brentq(
-            lambda c: chance_bridge_within(c, start, end) - level, 0.05, 12.0, xtol=1e-9
-        )
-    )
+    return _bound_of(lambda c: chance_bridge_within(c, start, end), level, 0.05)
 
 
 @gate(level=LEVEL, start=SHARE, end=SHARE)
@@ -138,15 +133,16 @@ def critical_scaled_bridge(level: float, start: float, end: float) -> float:
     >>> round(critical_scaled_bridge(0.95, 0.1, 0.6), 4)
     2.8873
     """
-    from scipy import optimize
-
     if not 0.0 < start <= end - NARROWEST < 1.0 - NARROWEST:
         raise FitError(
             f"No bound of a scaled bridge from {start:g} to {end:g}.",
             "Use a part inside 0 to 1 no less than a thousandth.",
         )
-    return float(
-        optimize.brentq(
-            lambda c: chance_scaled_bridge_within(c, start, end) - level, 0.1, 12.0, xtol=1e-9
-        )
-    )
+    return _bound_of(lambda c: chance_scaled_bridge_within(c, start, end), level, 0.1)
+
+
+def _bound_of(chance: Callable[[float], float], level: float, least: float) -> float:
+    """Return the bound, from `least` on, that is kept with the chance `level`."""
+    from scipy import optimize
+
+    return float(optimize.brentq(lambda c: chance(c) - level, least, 12.0, xtol=1e-9))
