@@ -13,9 +13,18 @@ from fleetstats.bands.likelihood.profile import region_curve
 from fleetstats.bands.likelihood.region import Region, find_maximum
 from fleetstats.bands.likelihood.surface import Surface
 from fleetstats.core.errors import BandError
+from fleetstats.core.gate import HOURS, HOURS_EACH, LEVEL, gate, one_of
 from fleetstats.survival.fit import Fit
+from fleetstats.survival.lives import FIT
 
 
+@gate(
+    fit=FIT,
+    kind=one_of("reliability", "hazard", "conditional"),
+    hours=HOURS_EACH,
+    width_h=HOURS,
+    level=LEVEL,
+)
 def band_whole_curve(
     fit: Fit, kind: str, hours: ArrayLike, width_h: float = 0.0, *, level: float = 0.90
 ) -> Band:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import LEVEL, gate
 from fleetstats.core.value import Floats, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.counting.plotting import estimate_median_ranks
+from fleetstats.survival.lives import LIVES
 
 
 @value
@@ -39,6 +41,7 @@ class RankLimits(Value):
         )
 
 
+@gate(spells=LIVES, level=LEVEL)
 def estimate_rank_limits(spells: Spells, *, level: float = 0.90) -> RankLimits:
     """Give each failure its median rank and the ranks at both edges of a level.
 

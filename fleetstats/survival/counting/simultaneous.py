@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import AMOUNT, HOURS, LEVEL, gate, one_of
 from fleetstats.core.units import text_hours
 from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.spells import Spells
@@ -20,6 +21,7 @@ from fleetstats.survival.counting.product_limit import (
     estimate_product_limit,
     read_steps,
 )
+from fleetstats.survival.lives import LIVES
 from fleetstats.vocabulary.limits import LEAST_AT_RISK
 
 METHODS = ("equal-precision", "hall-wellner")
@@ -89,6 +91,15 @@ class SimultaneousBand(Value):
         )
 
 
+@gate(
+    spells=LIVES,
+    method=one_of(*METHODS),
+    level=LEVEL,
+    from_h=HOURS.or_none,
+    to_h=HOURS.or_none,
+    transform=one_of(*TRANSFORMS),
+    least_at_risk=AMOUNT,
+)
 def estimate_simultaneous_band(
     spells: Spells,
     *,

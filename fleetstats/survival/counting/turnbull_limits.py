@@ -20,11 +20,13 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import HOURS_EACH, LEVEL, gate
 from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.counting.innermost import IntervalProblem, interval_problem
 from fleetstats.survival.counting.interval_maximum import maximise
 from fleetstats.survival.counting.turnbull import TurnbullCurve, estimate_turnbull
+from fleetstats.survival.lives import LIVES
 
 MOST_AGES = 24
 """Ages at which limits are found when none are asked for."""
@@ -92,6 +94,7 @@ class TurnbullLimits(Value):
         )
 
 
+@gate(spells=LIVES, hours=HOURS_EACH.or_none, level=LEVEL)
 def estimate_turnbull_limits(
     spells: Spells, hours: ArrayLike | None = None, *, level: float = 0.90
 ) -> TurnbullLimits:

@@ -13,6 +13,7 @@ import math
 import numpy as np
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import HOURS, an, counted, gate, number_within, one_of
 from fleetstats.survival.delay.delay import CheckLives
 from fleetstats.survival.delay.delay_fitted import DelayFit
 from fleetstats.survival.delay.delay_laws import (
@@ -24,6 +25,9 @@ from fleetstats.survival.delay.delay_laws import (
 from fleetstats.survival.delay.delay_likelihood import Prepared, prepare_delay
 from fleetstats.survival.delay.delay_profile import DelayPrior, Row, refit_arrival, sharpen
 from fleetstats.survival.delay.delay_surface import lay_surface
+
+LEAST_DETECTION = 1e-6
+"""Chance of detection below which a check finds nothing in any fleet, so that none is fitted."""
 
 MEANS = 18
 """Mean warning times on the profile's grid, even in log."""
@@ -37,6 +41,16 @@ def typical_gap_h(lives: CheckLives) -> float:
     return float(np.median(gaps[gaps > 0])) if np.any(gaps > 0) else 0.05 * lives.oldest_h
 
 
+@gate(
+    lives=an(CheckLives, "Make them by fs.CheckLives.of(…)."),
+    detection=number_within(LEAST_DETECTION, 1.0),
+    arrival=one_of("steady", "weibull"),
+    delay=one_of("averaged", "exponential", "weibull"),
+    prior=an(DelayPrior, "Make one by fs.DelayPrior(median_h=…, log_sd=…, source=…).").or_none,
+    prepared=an(Prepared, "Make it by prepare_delay(lives, …).").or_none,
+    grid=counted(3, 10_000),
+    at_h=HOURS.or_none,
+)
 def fit_delay(
     lives: CheckLives,
     *,
