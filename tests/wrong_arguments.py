@@ -36,6 +36,7 @@ WRONG: dict[str, tuple[Any, ...]] = {
     "object": (None, True, 1, "a", [1.0], {"a": 1}, np.ones(3)),
     "hours-each": ([1.0, -1.0], -1.0, *NO_COLUMN, *TWO_D),
     "hours-any": ([1.0, -1.0], -1.0, *NO_COLUMN),
+    "numbers": (*NO_COLUMN, *TWO_D),
     "amounts": ([1.0, -1.0], -1.0, *NO_COLUMN),
     "positives-any": ([1.0, 0.0], -1.0, *NO_COLUMN),
     "probabilities": ([0.1, 1.0], 0.0, 90, *NO_COLUMN, *TWO_D),

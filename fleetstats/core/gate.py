@@ -106,6 +106,7 @@ HOURS_ANY = ArgumentKind(word="hours-any", check=_any_shape(arguments.hours_of),
 POSITIVES_ANY = ArgumentKind(
     word="positives-any", check=_any_shape(arguments.positives), settles=False
 )
+NUMBERS = ArgumentKind(word="numbers", check=arguments.numbers, settles=False)
 AMOUNTS = ArgumentKind(word="amounts", check=_any_shape(arguments.amounts), settles=False)
 PROBABILITIES = ArgumentKind(word="probabilities", check=arguments.probabilities, settles=False)
 PROBABILITIES_ANY = ArgumentKind(

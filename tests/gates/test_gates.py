@@ -31,6 +31,7 @@ NOT_LOOKED_AT = {
     "take_mends": {"decisions", "today"},
     "write_report": {"results", "beside"},
     "advise_claim": {"asserted"},
+    "make_settings": {"tables"},
     "merge_returns": {"rows"},
     "watch_fleet": {"since", "on", "today"},
     "forecast_fleet": {"engines", "now"},

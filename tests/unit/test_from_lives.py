@@ -62,7 +62,7 @@ def test_arrays_give_the_digits_of_a_folder(made: Any, tmp_path: Path) -> None:
     entry, last, failed = made()
     spells, settings = through_folder(tmp_path, (entry, last, failed))
     assert spells.n_failed == failed.sum()
-    lives = fs.Spells.of(entry, last, failed)
+    lives = fs.Spells.of(entry, last, failed, cause=np.where(failed, "crankshaft", ""))
     asked = {"claimed_h": 900, "accepted": 0.2, "level": 0.8}
     others = fs.make_settings(targets={"risk_per_check": 0.01}, cost={"ratio": 6.0})
     fit = fs.fit_weibull(spells) if spells.n_failed else None
