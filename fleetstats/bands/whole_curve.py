@@ -46,7 +46,9 @@ def band_whole_curve(
     Raises
     ------
     BandError
-        If the fit is of another family, or the level is not within 0 and 1.
+        If the fit is of another family.
+    ArgumentError
+        If the level is not within 0 and 1.
 
     Notes
     -----
@@ -69,8 +71,6 @@ def band_whole_curve(
         raise BandError(
             f"No band of a whole curve for a {fit.distribution.title} fit.", "Fit a Weibull."
         )
-    if not 0.0 < level < 1.0:
-        raise BandError(f"Confidence level {level}.", "Use a number between 0 and 1.")
     surface = Surface.of_spells(fit.spells)
     # half of chi2(level; 2) in closed form
     region = Region.of_surface(surface, drop=-math.log1p(-level), maximum=find_maximum(surface))

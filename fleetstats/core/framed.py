@@ -28,8 +28,8 @@ def frame_of(held: Any) -> pd.DataFrame:
 
     names = [f.name for f in fields(held) if f.name not in held._carried]
     if held._lines:
-        parts = [line.to_frame() for line in getattr(held, held._lines)]
-        frame = pd.concat(parts, ignore_index=True) if parts else pd.DataFrame()
+        lines = getattr(held, held._lines)
+        frame = pd.DataFrame([row for x in lines for row in x.to_frame().to_dict("records")])
         for name in names:
             if name != held._lines:
                 for column, x in _alone(name, getattr(held, name)):

@@ -188,7 +188,7 @@ def plan(
     --------
     >>> import fleetstats as fs
     >>> lives = fs.Spells.of(0, range(50, 1500, 10), False)
-    >>> fs.plan(lives, 1200, accepted=0.05).needs[0].hours
+    >>> fs.plan(lives, 1200, accepted=0.05).hours
     1200.0
     """
     return plan_evidence(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from fleetstats.core.errors import FitError
+from fleetstats.core.errors import ArgumentError
 from fleetstats.spells import Spells
 from fleetstats.survival.counting.plotting import estimate_median_ranks
 from fleetstats.survival.counting.rank_limits import estimate_rank_limits
@@ -38,5 +38,5 @@ def test_running_lives_move_ranks_as_they_move_medians() -> None:
 
 
 def test_wrong_levels_are_refused() -> None:
-    with pytest.raises(FitError, match="Confidence level 90"):
+    with pytest.raises(ArgumentError, match="level = 90"):
         estimate_rank_limits(Spells.of(0, [100, 200], [1, 1]), level=90)

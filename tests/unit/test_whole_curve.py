@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from fleetstats.bands.whole_curve import band_whole_curve
-from fleetstats.core.errors import BandError, FitError
+from fleetstats.core.errors import ArgumentError, BandError, FitError
 from fleetstats.core.seeds import stream
 from fleetstats.spells import Spells
 from fleetstats.survival.counting.count_law import CountLaw, poisson_law
@@ -52,7 +52,7 @@ def test_wrong_whole_bands_are_refused() -> None:
     lives = _fleet(stream(2, "whole"))
     with pytest.raises(BandError, match="No band of a whole curve"):
         band_whole_curve(fit_family(lives, "lognormal"), "reliability", [500.0])
-    with pytest.raises(BandError, match="Confidence level 90"):
+    with pytest.raises(ArgumentError, match="level = 90"):
         band_whole_curve(fit_weibull(lives), "reliability", [500.0], level=90)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from fleetstats.core.errors import FitError
 from fleetstats.core.gate import LEVEL, gate
 from fleetstats.core.value import Floats, Value, value
 from fleetstats.spells import Spells
@@ -55,7 +54,9 @@ def estimate_rank_limits(spells: Spells, *, level: float = 0.90) -> RankLimits:
     Raises
     ------
     FitError
-        As `estimate_median_ranks`; or if the level is not within 0 and 1.
+        As `estimate_median_ranks`.
+    ArgumentError
+        If the level is not within 0 and 1.
 
     Notes
     -----
@@ -73,8 +74,6 @@ def estimate_rank_limits(spells: Spells, *, level: float = 0.90) -> RankLimits:
     """
     from scipy.special import betaincinv
 
-    if not 0.0 < level < 1.0:
-        raise FitError(f"Confidence level {level}.", "Use a number between 0 and 1, such as 0.90.")
     middle = estimate_median_ranks(spells)
     rank, n = middle.rank, middle.n
     tail = 0.5 * (1.0 - level)

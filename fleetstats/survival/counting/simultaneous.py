@@ -135,7 +135,9 @@ def estimate_simultaneous_band(
     Raises
     ------
     FitError
-        If nothing failed in the range, the range is out of sight, or a word or the level is wrong.
+        If nothing failed in the range, or the range is out of sight.
+    ArgumentError
+        If a word or the level is wrong.
 
     Notes
     -----
@@ -164,11 +166,6 @@ def estimate_simultaneous_band(
     >>> [x.round(2).tolist() for x in (band.at([400, 900]), *band.limits_at([400, 900]))]
     [[0.89, 0.75], [0.55, 0.38], [0.98, 0.92]]
     """
-    if method not in METHODS or transform not in TRANSFORMS:
-        raise FitError(
-            f"No band of a whole curve is called '{method}' on the scale '{transform}'.",
-            f"Use {' or '.join(METHODS)}, and {', '.join(TRANSFORMS[:-1])} or {TRANSFORMS[-1]}.",
-        )
     curve = estimate_product_limit(spells, level=level, least_at_risk=least_at_risk)
     first, last = _range(curve, from_h, to_h)
     inside = (curve.hours > first) & (curve.hours <= last)

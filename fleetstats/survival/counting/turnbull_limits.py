@@ -120,7 +120,9 @@ def estimate_turnbull_limits(
     Raises
     ------
     FitError
-        If there are no lives, `level` is not between 0 and 1, or an age is no number.
+        If there are no lives.
+    ArgumentError
+        If `level` is not between 0 and 1, or an age is no number.
     NotConverged
         If the optimality conditions cannot be met.
 
@@ -130,8 +132,6 @@ def estimate_turnbull_limits(
     Annals of Statistics 25, 1471-1509. Banerjee & Wellner (2001), Annals of Statistics 29,
     1699-1731. Sen & Xu (2015), Scandinavian J. Statistics 42, 63-77.
     """
-    if not 0.0 < level < 1.0:
-        raise FitError(f"Confidence level {level}.", "Use a number between 0 and 1, such as 0.90.")
     curve = estimate_turnbull(spells)
     ages = _ages(curve) if hours is None else np.unique(np.asarray(hours, dtype=np.float64))
     if np.isnan(ages).any():
