@@ -1,8 +1,9 @@
 """From records of engine hours and removals to advisable overhaul hours, with their evidence.
 
 One call to a floor: `read_study`, `read_records`, `audit_records`, `build_spells`, `fit_weibull`,
-`band`, `advise_hours`, `compose_report`, `write_report`; `analyse` runs them all. Names are loaded
-on first use, so that the import stays quick.
+`band`, `advise_hours`, `compose_report`, `write_report`; `analyse` runs them all. Lives in plain
+arrays need no folder: `advise`, `claim`, `plan`. The names stand by group in `names.py`; they are
+loaded on first use, so that the import stays quick.
 """
 
 from __future__ import annotations
@@ -10,35 +11,11 @@ from __future__ import annotations
 import importlib
 from typing import Any
 
+from fleetstats.names import GROUPS
+
 __version__ = "0.1.0"
 
-_HOME = {
-    "read_study": "study.study",
-    "read_records": "records.readers",
-    "audit_records": "records.audit.audit",
-    "propose_mends": "records.mending.propose",
-    "take_mends": "records.mending.take",
-    "build_spells": "spells.build",
-    "Spells": "spells.spells",
-    "Event": "spells.spells",
-    "estimate_product_limit": "survival.counting.product_limit",
-    "estimate_exposure": "survival.counting.exposure",
-    "fit_weibull": "survival.weibull.fit_weibull",
-    "fit_family": "survival.families.families",
-    "fit_families": "survival.families.families",
-    "second_opinions": "survival.second_opinion",
-    "Quantity": "bands.quantity",
-    "Interval": "bands.interval",
-    "Band": "bands.interval",
-    "band": "bands.choose",
-    "band_curve": "bands.choose",
-    "advise_hours": "advice.advise",
-    "advise_claim": "chapters.claim.compute",
-    "plan_evidence": "chapters.plan.compute",
-    "analyse": "studies.analyse",
-    "compose_report": "chapters.compose",
-    "write_report": "report.write",
-}
+_HOME = {name: home for group in GROUPS.values() for name, home in group.items()}
 
 __all__ = sorted(_HOME)
 
@@ -46,7 +23,8 @@ __all__ = sorted(_HOME)
 def __getattr__(name: str) -> Any:
     if name not in _HOME:
         raise AttributeError(f"module 'fleetstats' has no attribute '{name}'")
-    return getattr(importlib.import_module(f"fleetstats.{_HOME[name]}"), name)
+    module, _, inner = _HOME[name].partition(":")
+    return getattr(importlib.import_module(f"fleetstats.{module}"), inner or name)
 
 
 def __dir__() -> list[str]:

@@ -37,6 +37,7 @@ WRONG: dict[str, tuple[Any, ...]] = {
     "hours-each": ([1.0, -1.0], -1.0, *NO_COLUMN, *TWO_D),
     "hours-any": ([1.0, -1.0], -1.0, *NO_COLUMN),
     "hours-signed": (*NO_COLUMN, *TWO_D[::2]),
+    "numbers": (*NO_COLUMN, *TWO_D),
     "amounts": ([1.0, -1.0], -1.0, *NO_COLUMN),
     "positives-any": ([1.0, 0.0], -1.0, *NO_COLUMN),
     "probabilities": ([0.1, 1.0], 0.0, 90, *NO_COLUMN, *TWO_D),

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from typing import ClassVar, final
 
+import numpy as np
+from numpy.typing import ArrayLike
+
 from fleetstats.core import arguments
+from fleetstats.core.gate import HOURS_ANY, gate
 from fleetstats.core.units import text_hours, text_number, text_percent
-from fleetstats.core.value import Floats, Value, value
+from fleetstats.core.value import Array, Floats, Value, as_asked, value
 from fleetstats.survival.fit import Fit
 
 
@@ -118,6 +122,23 @@ class Band(Value):
     fit: Fit | None = None
 
     _carried: ClassVar[tuple[str, ...]] = ("fit",)
+
+    @gate(hours=HOURS_ANY)
+    def at(self, hours: ArrayLike) -> Array:
+        """Return the estimate at each of `hours`, between the band's own ages by straight lines.
+
+        NaN before the first of them and past the last.
+        """
+        return self._read(self.estimate, hours)
+
+    @gate(hours=HOURS_ANY)
+    def limits_at(self, hours: ArrayLike) -> tuple[Array, Array]:
+        """Return both edges at each of `hours`, as `at` has the estimate."""
+        return self._read(self.low, hours), self._read(self.high, hours)
+
+    def _read(self, column: Array, hours: ArrayLike) -> Array:
+        t = np.asarray(hours, dtype=np.float64)
+        return as_asked(np.interp(t, self.hours, column, left=np.nan, right=np.nan))
 
     def __repr__(self) -> str:
         return (

@@ -111,6 +111,7 @@ HOURS_SIGNED = ArgumentKind(
 POSITIVES_ANY = ArgumentKind(
     word="positives-any", check=_any_shape(arguments.positives), settles=False
 )
+NUMBERS = ArgumentKind(word="numbers", check=arguments.numbers, settles=False)
 AMOUNTS = ArgumentKind(word="amounts", check=_any_shape(arguments.amounts), settles=False)
 PROBABILITIES = ArgumentKind(word="probabilities", check=arguments.probabilities, settles=False)
 PROBABILITIES_ANY = ArgumentKind(

@@ -98,6 +98,15 @@ def frozen_array(values: ArrayLike, dtype: Any = np.float64, *, ndim: int = 1) -
     return out
 
 
+def as_asked(out: Array) -> Array:
+    """Return an answer in the shape of the question: a single number as a float, not as an array.
+
+    numpy's float64 is a float; the static type stays that of the many.
+    """
+    held: Array = np.asarray(out)[()]
+    return held
+
+
 def plain(value: Any) -> Any:
     """Turn a value into what JSON can hold, strictly.
 
@@ -162,6 +171,9 @@ def _brief(value: Any) -> str:
     return text if len(text) <= LONGEST_IN_REPR else text[: LONGEST_IN_REPR - 1] + "…"
 
 
+MOST_ROWS_SHOWN = 20
+"""Rows of a table that a notebook shows without being asked for more."""
+
 MOST_IN_REPR = 4
 LONGEST_IN_REPR = 120
 
@@ -171,12 +183,13 @@ class Value:
 
     `to_dict` opens with ``"schema": "fleetstats/<name>/1"``. Names in `_not_in_dict` are carried
     for computation only and stay out of it. Those in `_carried` tell what was asked and are no part
-    of the answer: they stay out of its dictionary, its table and its comparison.
+    of the answer: they stay out of its dictionary, its table and its comparison. `_lines` names
+    the field whose values are the rows of its table.
     """
 
     _not_in_dict: ClassVar[tuple[str, ...]] = ()
     _carried: ClassVar[tuple[str, ...]] = ()
-    __hash__ = None  # type: ignore[assignment]  # equal arrays cannot promise equal hashes
+    _lines: ClassVar[str] = ""
 
     def to_dict(self) -> dict[str, Any]:
         """Return the value as JSON-ready dictionaries, lists, numbers and strings."""
@@ -188,27 +201,31 @@ class Value:
         return out
 
     def to_frame(self) -> pd.DataFrame:
-        """Return a tidy table: one row per element of the arrays, or one row in all."""
-        import pandas as pd
+        """Return a tidy table: one row per element of the arrays or per line, or one row in all."""
+        from fleetstats.core.framed import frame_of
 
-        data: dict[str, Any] = {}
-        n = 1
-        for f in fields(self):  # type: ignore[arg-type]
-            v = getattr(self, f.name)
-            if isinstance(v, np.ndarray) and v.ndim == 1:
-                n = max(n, len(v))
-        for f in fields(self):  # type: ignore[arg-type]
-            v = getattr(self, f.name)
-            if f.name in self._carried:
-                continue
-            if isinstance(v, np.ndarray):
-                if v.ndim == 1 and len(v) == n:
-                    data[f.name] = v
-            elif isinstance(v, float | int | str | bool) or v is None:
-                data[f.name] = [v] * n
-            elif isinstance(v, enum.Enum | dt.date):
-                data[f.name] = [plain(v)] * n
-        return pd.DataFrame(data)
+        return frame_of(self)
+
+    def _repr_html_(self) -> str:
+        """Return what a notebook shows: the value's own line, and the head of its table."""
+        import html
+
+        frame = self.to_frame()
+        told = f"<p style='white-space: pre-line'>{html.escape(repr(self))}</p>"
+        if not len(frame) or not len(frame.columns):
+            return told
+        shown = frame if len(frame) > 1 else frame.T.rename(columns={0: ""})
+        left = len(shown) - MOST_ROWS_SHOWN
+        more = f"<p>… and {left:,} rows more; see to_frame()</p>" if left > 0 else ""
+        table: str = shown.head(MOST_ROWS_SHOWN).to_html(index=shown is not frame)
+        return told + table + more
+
+    def __hash__(self) -> int:
+        """Refuse: equal arrays cannot promise equal hashes, since NaN equals NaN here."""
+        raise TypeError(
+            f"{type(self).__name__} has no hash, since it may hold arrays and compares them by "
+            "content. Use one of its numbers or names as a key, or id(…) for the object itself."
+        )
 
     def __repr__(self) -> str:
         """Name the value and its fields in one line; arrays and inner values in a word each."""

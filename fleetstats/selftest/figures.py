@@ -127,7 +127,8 @@ def _mean_cumulative() -> Figures:
     )
     out: Figures = {}
     for age in (200, 400, 646):
-        mean, error, low, high = curve.at(float(age))[0]
+        t = float(age)
+        mean, error, (low, high) = curve.at(t), curve.std_error_at(t), curve.limits_at(t)
         out |= {
             f"at{age}_mcf": float(mean),
             f"at{age}_robust_se": float(error),

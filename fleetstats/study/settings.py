@@ -375,7 +375,7 @@ class TreatKeys:
 class Settings:
     """All tables of a study file but its record files."""
 
-    study: StudyKeys
+    study: StudyKeys = field(default_factory=StudyKeys)
     hours: HoursKeys = field(default_factory=HoursKeys)
     clocks: ClockKeys = field(default_factory=ClockKeys)
     question: QuestionKeys = field(default_factory=QuestionKeys)

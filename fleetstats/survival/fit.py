@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 from fleetstats.core.errors import FitError
 from fleetstats.core.gate import HOURS_ANY, HOURS_SIGNED, PROBABILITIES_ANY, gate
 from fleetstats.core.units import text_number
-from fleetstats.core.value import Array, Floats, Matrix, Value, value
+from fleetstats.core.value import Array, Floats, Matrix, Value, as_asked, value
 from fleetstats.spells import Spells
 from fleetstats.survival.distribution import DISTRIBUTIONS, Distribution
 
@@ -136,26 +136,26 @@ class Fit(Value):
     def cumulative_hazard(self, hours: ArrayLike) -> Array:
         """Return minus log reliability at each of `hours`."""
         t = self._ages(hours)
-        return np.asarray(self.distribution.cumulative_hazard(t, self.estimate))
+        return as_asked(self.distribution.cumulative_hazard(t, self.estimate))
 
     @gate(hours=HOURS_SIGNED)
     def reliability(self, hours: ArrayLike) -> Array:
         """Return the chance of reaching each of `hours` without the failure in question."""
         t = self._ages(hours)
-        return np.asarray(np.exp(-self.distribution.cumulative_hazard(t, self.estimate)))
+        return as_asked(np.exp(-self.distribution.cumulative_hazard(t, self.estimate)))
 
     @gate(hours=HOURS_SIGNED)
     def hazard(self, hours: ArrayLike) -> Array:
         """Return the hazard per hour at each of `hours`."""
         t = self._ages(hours)
         with np.errstate(over="ignore"):
-            return np.exp(self.distribution.log_hazard(t, self.estimate))
+            return as_asked(np.exp(self.distribution.log_hazard(t, self.estimate)))
 
     @gate(p=PROBABILITIES_ANY)
     def quantile(self, p: ArrayLike) -> Array:
         """Return the hours by which a share `p` of lives has failed; p in (0, 1)."""
         q = np.asarray(p, dtype=np.float64)
-        return np.asarray(self.distribution.quantile(q, self.estimate))
+        return as_asked(self.distribution.quantile(q, self.estimate))
 
     @gate(hours=HOURS_SIGNED, width_h=HOURS_ANY)
     def conditional_failure(self, hours: ArrayLike, width_h: ArrayLike) -> Array:
@@ -164,7 +164,7 @@ class Fit(Value):
         w = np.asarray(width_h, dtype=np.float64)
         of, natural = self.distribution, self.estimate
         rise = of.cumulative_hazard(t + w, natural) - of.cumulative_hazard(t, natural)
-        return np.asarray(-np.expm1(-np.maximum(rise, 0.0)))
+        return as_asked(-np.expm1(-np.maximum(rise, 0.0)))
 
     def band(self, quantity: Any, *, level: float, method: str = "auto", **options: Any) -> Any:
         """Return one quantity of this fit with its band: `fleetstats.band` of its own lives.

@@ -78,7 +78,7 @@ def test_nothing_failed() -> None:
     assert estimate_cumulative_hazard(lives).at(600) == 0
     assert len(estimate_plot_points(lives).hours) == 0
     assert len(estimate_turnbull(lives).mass) == 0
-    assert estimate_outer_band(lives).at(600)[0] == 1
+    assert estimate_outer_band(lives).limits_at(600)[0] == 1
 
 
 def test_last_life_fails() -> None:
@@ -126,7 +126,7 @@ def test_incidence_and_outer_band() -> None:
     assert table.at("removed on a finding", 500) == pytest.approx(0.2)
     assert table.reliability[-1] == 0
     band = estimate_outer_band(lives)
-    low, middle, high = band.at([200, 400])
+    middle, (low, high) = band.at([200, 400]), band.limits_at([200, 400])
     assert low.tolist() == pytest.approx([0.6, 0.3])
     assert middle.tolist() == pytest.approx([0.8, 0.4])
     assert high.tolist() == pytest.approx([0.8, 0.5])

@@ -169,7 +169,7 @@ class TestB13InformativeRemoval:
         """The outer band, which assumes nothing, holds the truth; here near its lower edge."""
         band = estimate_outer_band(fleet)
         for hours in (800.0, 1200.0, 1500.0):
-            low, _, high = (float(x[0]) for x in band.at([hours]))
+            low, high = band.limits_at(hours)
             truth = np.exp(-((hours / SCALE) ** SHAPE))
             # Three standard errors of a share of 500.
             assert low - 3 * np.sqrt(truth * (1 - truth) / 500) <= truth <= high

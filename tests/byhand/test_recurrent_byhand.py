@@ -56,7 +56,7 @@ def test_mean_and_robust_error(three: Histories) -> None:
     z = 1.6448536269514722
     assert curve.high[2] == pytest.approx(1.5 * math.exp(z * math.sqrt(1 / 8) / 1.5))
     assert curve.low[2] * curve.high[2] == pytest.approx(1.5**2)
-    assert curve.at([1.9, 2.0, 7.5])[:, 0] == pytest.approx([0, 1 / 2, 5 / 6])
+    assert curve.at([1.9, 2.0, 7.5]) == pytest.approx([0, 1 / 2, 5 / 6])
 
 
 def test_costs_add_up(three: Histories) -> None:

@@ -1,43 +1,67 @@
-"""The public names exist, and the README's Python runs as written."""
+"""What a chapter works with has one public name, told in the guide; our own rules, no source."""
 
 from __future__ import annotations
 
-import re
+import ast
+import importlib
+import inspect
+from collections import Counter
 from pathlib import Path
 
 import pytest
+from names_page import first_line, with_names
 
 import fleetstats
+from fleetstats.names import GROUPS
 
-ROOT = Path(__file__).parents[2]
-
-
-@pytest.mark.parametrize("name", fleetstats.__all__)
-def test_public_name_loads(name: str) -> None:
-    assert getattr(fleetstats, name).__doc__
+PACKAGE = Path(fleetstats.__file__).parent
+GUIDE = PACKAGE.parent / "reports" / "docs" / "api.md"
+HOMES = {n: h for group in GROUPS.values() for n, h in group.items()}
 
 
-def test_unknown_name_is_an_attribute_error() -> None:
-    with pytest.raises(AttributeError, match="no attribute 'fit_everything'"):
-        fleetstats.fit_everything  # noqa: B018
+def of_home(home: str, name: str) -> object:
+    module, _, inner = home.partition(":")
+    return getattr(importlib.import_module(f"fleetstats.{module}"), inner or name)
 
 
-def test_readme_opens_with_the_job_and_two_commands() -> None:
-    text = (ROOT / "README.md").read_text(encoding="utf-8")
-    blocks = re.findall(r"```\n(.*?)```", text, re.DOTALL)
-    commands = blocks[0].strip().splitlines()
-    assert len(commands) == 2
-    assert all(c.startswith("python3 -m venv ") for c in commands)
-    assert commands[0].endswith("fleetstats demo")
-    assert commands[1].endswith("-m pytest")
-    assert text.index("fleetstats reads a fleet's records") < text.index("```")
+def called_by_chapters() -> dict[str, object]:
+    """Return functions with a gate that chapters and advice take from the floors below."""
+    found: dict[str, object] = {}
+    for path in [*PACKAGE.glob("chapters/*/*.py"), *PACKAGE.glob("advice/**/*.py")]:
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            module = getattr(node, "module", None) or ""
+            if isinstance(node, ast.ImportFrom) and module.startswith(
+                ("fleetstats.survival", "fleetstats.bands", "fleetstats.records.merging")
+            ):
+                for a in node.names:
+                    held = getattr(importlib.import_module(module), a.name)
+                    if inspect.isfunction(held) and hasattr(held, "__gate__"):
+                        found[a.name] = held
+    return found
 
 
-def test_readme_python_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    text = (ROOT / "README.md").read_text(encoding="utf-8")
-    code = re.findall(r"```python\n(.*?)```", text, re.DOTALL)[0]
-    (tmp_path / "datasets").symlink_to(ROOT / "datasets")
-    monkeypatch.chdir(tmp_path)
-    names: dict[str, object] = {}
-    exec(code, names)
-    assert (tmp_path / "reports" / "tow-clubs" / "report.html").is_file()
+def test_every_gated_function_that_a_chapter_calls_is_public() -> None:
+    public = {id(getattr(fleetstats, n)) for n in fleetstats.__all__}
+    called = called_by_chapters()
+    assert len(called) > 20
+    assert not [n for n, held in called.items() if id(held) not in public]
+
+
+def test_a_thing_has_one_public_name() -> None:
+    assert sum(map(len, GROUPS.values())) == len(HOMES) == len(fleetstats.__all__)
+    held = Counter(id(getattr(fleetstats, n)) for n in fleetstats.__all__)
+    assert max(held.values()) == 1
+
+
+@pytest.mark.parametrize("name", sorted(HOMES))
+def test_a_public_name_says_what_it_is_in_one_line(name: str) -> None:
+    held = getattr(fleetstats, name)
+    assert held is of_home(HOMES[name], name)
+    assert 10 < len(first_line(held)) < 160
+    assert name in dir(fleetstats)
+
+
+def test_the_guide_lists_the_names_as_they_are() -> None:
+    text = GUIDE.read_text(encoding="utf-8")
+    assert with_names(text) == text, "run: python tests/docs_pages.py reports/docs/api.md"
+    assert with_names(text.replace("`fs.fit_weibull`", "`fs.fit`")) == text

@@ -9,7 +9,7 @@ from fleetstats.bands.resampling import refit as refit_module
 from fleetstats.bands.resampling import weights
 from fleetstats.bands.resampling.refit import Draws, refit
 from fleetstats.bands.resampling.weights import Resampling
-from fleetstats.core.errors import BandError, NoMaximum
+from fleetstats.core.errors import ArgumentError, NoMaximum
 from fleetstats.spells import Spells
 from fleetstats.survival.families.families import fit_family
 from fleetstats.survival.weibull.fit_weibull import solve_weibull
@@ -124,11 +124,11 @@ def test_refusals_say_why() -> None:
     with pytest.raises(NoMaximum):
         refit(Spells.of([0, 0], [100, 200], [0, 0]), 10, seed=1)
     lives = fleet(8, 30, 1500.0, False)
-    with pytest.raises(BandError, match="not known"):
+    with pytest.raises(ArgumentError, match="scheme = 'rows'"):
         refit(lives, 10, seed=1, scheme="rows")
-    with pytest.raises(BandError, match="0 resamples"):
+    with pytest.raises(ArgumentError, match="n = 0"):
         refit(lives, 0, seed=1)
-    with pytest.raises(BandError, match="not known"):
+    with pytest.raises(ArgumentError, match="family = 'uniform'"):
         refit(lives, 10, seed=1, family="uniform")
 
 

@@ -150,7 +150,7 @@ def test_outer_band_holds_the_product_limit() -> None:
     )
     band = estimate_outer_band(found)
     for t in (13150, 20900, 27490):
-        low, middle, high = band.at(t)
+        middle, (low, high) = band.at(t), band.limits_at(t)
         failed, removed = want[f"CIF_mode1({t})"], want[f"CIF_mode2({t})"]
         assert float(high) == pytest.approx(1.0 - failed, rel=1e-9)
         assert float(low) == pytest.approx(1.0 - failed - removed, rel=1e-9)

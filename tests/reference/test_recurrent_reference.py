@@ -39,7 +39,8 @@ def test_mean_cumulative(name: str, histories) -> None:
     ages = {k.split("_")[0][2:] for k in want if k.startswith("at")}
     assert len(ages) >= 3
     for age in ages:
-        mean, se, log_low, log_high = curve.at(float(age))[0]
+        t = float(age)
+        mean, se, (log_low, log_high) = curve.at(t), curve.std_error_at(t), curve.limits_at(t)
         i = np.searchsorted(curve.hours, float(age), side="right") - 1
         got = {
             "mcf": mean,
@@ -56,7 +57,8 @@ def test_mean_cumulative(name: str, histories) -> None:
 def test_valve_seats_as_counted_in_r() -> None:
     want, rel = expected("valve-seat"), tolerance("valve-seat")
     curve = estimate_mean_cumulative(valve_seats("valve_seat.csv", "unit", "time"), level=0.95)
-    got = curve.at(want["at_days"])
+    t = want["at_days"]
+    got = np.column_stack([curve.at(t), curve.std_error_at(t), *curve.limits_at(t)])
     assert got[:, 0] == pytest.approx(want["mcf"], rel=rel)
     assert got[:, 1] == pytest.approx(want["se_robust"], rel=rel)
 

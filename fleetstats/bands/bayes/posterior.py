@@ -17,9 +17,11 @@ from fleetstats.bands.likelihood.profile import trim_edges
 from fleetstats.bands.likelihood.surface import Surface
 from fleetstats.bands.quantity import Quantity
 from fleetstats.core.errors import BandError
+from fleetstats.core.gate import LEVEL, an, gate
 from fleetstats.core.kept import kept
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells
+from fleetstats.survival.lives import LIVES
 
 SHAPES, RATES = 160, 240
 FALL = 35.0
@@ -112,6 +114,11 @@ class Posterior(Value):
         return float(quantity.of_score(score, self.reference_h))
 
 
+@gate(
+    spells=LIVES,
+    shape=an(ShapePrior, "Make one by fs.ShapePrior(median=…, log_sd=…, stated=True, source=…)."),
+    life=an(LifePrior, "Make one by fs.LifePrior(p=…, median_h=…, log_sd=…, source=…).").or_none,
+)
 def fit_posterior(spells: Spells, shape: ShapePrior, life: LifePrior | None = None) -> Posterior:
     """Return the posterior of a Weibull on a grid.
 
@@ -194,6 +201,11 @@ def _rates(surface: Surface, log_density, theta: Array) -> Array:  # type: ignor
     return np.asarray(grid)
 
 
+@gate(
+    posterior=an(Posterior, "Make one by fs.fit_posterior."),
+    quantity=an(Quantity, "Make one as fs.Quantity.life(0.10)."),
+    level=LEVEL,
+)
 def posterior_interval(posterior: Posterior, quantity: Quantity, *, level: float) -> Interval:
     """Return the equal-tailed interval of a quantity, with the median as its estimate."""
     tail = 0.5 * (1.0 - level)

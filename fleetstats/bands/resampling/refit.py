@@ -20,9 +20,11 @@ from fleetstats.bands.resampling.panels import NODES, PANEL, reach_of
 from fleetstats.bands.resampling.weights import Resampling
 from fleetstats.core.crew import Crew, gather
 from fleetstats.core.errors import BandError, FitError
+from fleetstats.core.gate import SEED, an, counted, gate, one_of
 from fleetstats.core.value import Array, Bools, Matrix, Value, value
 from fleetstats.spells.spells import Spells
 from fleetstats.survival.distribution import DISTRIBUTIONS
+from fleetstats.survival.lives import LIVES
 from fleetstats.survival.weibull.fit_weibull import solve_weibull
 
 SOLVED_TOGETHER = 8
@@ -128,6 +130,14 @@ class Draws(Value):
         return np.asarray(-np.expm1(-np.maximum(rise, 0.0)))
 
 
+@gate(
+    spells=LIVES,
+    n=counted(1),
+    seed=SEED,
+    scheme=one_of("fractional", "poisson"),
+    family=one_of(*DISTRIBUTIONS),
+    crew=an(Crew, "Make one by Crew(n).").or_none,
+)
 def refit(
     spells: Spells,
     n: int,

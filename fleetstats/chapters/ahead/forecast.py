@@ -19,6 +19,7 @@ from fleetstats.chapters.ahead.forecast_values import (
 from fleetstats.chapters.ahead.forecast_words import forecast_sentences
 from fleetstats.chapters.ahead.told_between import at_worse_edge, upper_edges
 from fleetstats.chapters.curve_fit import caution_curve
+from fleetstats.core.gate import gate
 from fleetstats.core.seeds import stream
 from fleetstats.core.units import text_percent
 from fleetstats.core.value import Array
@@ -34,6 +35,7 @@ from fleetstats.survival.counting.count_law import (
     poisson_law,
 )
 from fleetstats.survival.fit import Fit
+from fleetstats.survival.lives import FIT, LIVES, SETTINGS
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.limits import BEYOND_SHARE, FEW_FOR_WEIGHTS, STALE_SHARE
@@ -49,6 +51,7 @@ MOST_DRAWS_H = 4_000_000
 """Draws times engines that the exact law is computed for; more engines get fewer draws."""
 
 
+@gate(spells=LIVES, fit=FIT.or_none, settings=SETTINGS)
 def forecast_fleet(
     spells: Spells,
     fit: Fit | None,

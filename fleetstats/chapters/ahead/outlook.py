@@ -17,11 +17,13 @@ from fleetstats.chapters.ahead.outlook_curves import Chance, Curves
 from fleetstats.chapters.ahead.outlook_values import EngineOutlook, Outlook, Sign
 from fleetstats.chapters.ahead.outlook_words import outlook_sentences, reason_words
 from fleetstats.chapters.ahead.told_between import sign_of, upper_edges, worse_of
+from fleetstats.core.gate import gate
 from fleetstats.core.value import Array
 from fleetstats.spells.running import RunningEngine, ages_of, refuse_too_many
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
+from fleetstats.survival.lives import FIT, LIVES, SETTINGS
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.ids import id_order, normalise_id
@@ -37,6 +39,7 @@ DRAWS = 1000
 """Parameter draws behind the outlooks; their percentiles are shown to two digits."""
 
 
+@gate(spells=LIVES, fit=FIT.or_none, settings=SETTINGS)
 def look_ahead(
     spells: Spells,
     fit: Fit | None,

@@ -40,7 +40,8 @@ def compose_sensitivity(results: Results) -> Section | None:
 def _outer(results: Results, outer: OuterBand) -> list[Block]:
     at = results.settings.study.claimed_interval_h or results.advice.horizon.supported_h
     at = min(at, outer.oldest_h)
-    low, middle, high = (float(v[0]) for v in outer.at([at]))
+    low, high = (float(v) for v in outer.limits_at(at))
+    middle = float(outer.at(at))
     n = count(outer.n_findings, "life", "lives")
     text = (
         f"{n.capitalize()} ended by a removal on a finding. At {text_hours(at)}, counting by steps "

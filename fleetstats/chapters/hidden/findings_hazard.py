@@ -73,7 +73,8 @@ def check_findings(
     if n == 0:
         return None
     band = estimate_outer_band(spells)
-    low, middle, high = (float(x[0]) for x in band.at([hours]))
+    low, high = (float(x) for x in band.limits_at(hours))
+    middle = float(band.at(hours))
     weight = removed_weight(spells, shapes, hours)
     ratio = None if reliability_low is None else tipping_ratio(reliability_low, target, weight)
     return FindingCheck(

@@ -10,11 +10,13 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from fleetstats.core.gate import HOURS, LEVEL, POSITIVE, TEXT, gate
 from fleetstats.core.value import Value, value
 from fleetstats.records.life import LifeRow
 from fleetstats.spells.histories import Histories
 from fleetstats.spells.running import find_running
 from fleetstats.study.settings import Settings
+from fleetstats.survival.lives import HISTORIES
 from fleetstats.vocabulary.wording import count
 
 
@@ -58,6 +60,7 @@ def hours_ahead(rows: Sequence[LifeRow], settings: Settings) -> float | None:
     return sum(use) * settings.forecast.months / 12.0 if use else None
 
 
+@gate(histories=HISTORIES, hours=HOURS, kind=TEXT, months=POSITIVE, level=LEVEL)
 def predict_count(
     histories: Histories, hours: float, *, kind: str, months: float, level: float
 ) -> CountAhead | None:

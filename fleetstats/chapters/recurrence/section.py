@@ -114,7 +114,7 @@ def _figure(recurrence: Recurrence) -> Figure:
         )
     last = top.count
     reach = min(float(last.hours[-1]), last.supported_to_h or float(last.hours[-1]))
-    end = f"{last.at(reach)[0, 0]:.2g} per engine by {text_hours(reach)}"
+    end = f"{last.at(reach):.2g} per engine by {text_hours(reach)}"
     return Figure(
         key="mean-cumulative",
         title="Events per engine, added up with age",

@@ -15,6 +15,7 @@ from typing import Any
 
 import numpy as np
 
+from fleetstats.core.gate import an, gate
 from fleetstats.core.value import Value, value
 from fleetstats.records.life import LifeRow
 from fleetstats.records.merging.alike import reach_h
@@ -129,6 +130,7 @@ class Merged(Value):
     _not_in_dict = ("rows",)
 
 
+@gate(settings=an(Settings, "Give the settings of a study, as fs.read_study(folder).settings."))
 def merge_returns(rows: Sequence[LifeRow], settings: Settings) -> Merged:
     """Merge what several returns tell of the same engine.
 

@@ -14,6 +14,7 @@ from collections import Counter
 import numpy as np
 
 from fleetstats.advice.key_figures import advising
+from fleetstats.core.gate import TEXT, gate
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.event import Event
 from fleetstats.spells.spells import Spells
@@ -23,7 +24,8 @@ from fleetstats.studies.compare.members import GoneEngine, NewEngine
 from fleetstats.studies.compare.settings import SettingChange, compare_settings
 from fleetstats.studies.compare.steps import DataChange, WalkStep
 from fleetstats.studies.compare.walk_words import walk_sentence
-from fleetstats.study.study import Study
+from fleetstats.study.study import STUDY, Study
+from fleetstats.survival.lives import LIVES
 
 
 @value
@@ -48,6 +50,9 @@ class Walk(Value):
     joined_said: tuple[str, ...] = ()
 
 
+@gate(
+    old=STUDY, old_spells=LIVES, new=STUDY, new_spells=LIVES, read_anew=LIVES.or_none, trouble=TEXT
+)
 def walk_advice(
     old: Study,
     old_spells: Spells,

@@ -14,6 +14,7 @@ from dataclasses import replace
 import numpy as np
 
 from fleetstats.core.errors import RecordError
+from fleetstats.core.gate import POSITIVE, gate
 from fleetstats.core.value import Array
 from fleetstats.records.clocks.usage import DAYS_PER_YEAR
 from fleetstats.records.life import LifeRow
@@ -29,7 +30,7 @@ from fleetstats.studies.watch.words import (
     watch_sentence,
 )
 from fleetstats.study.settings import Settings
-from fleetstats.study.study import Study
+from fleetstats.study.study import STUDY, Study
 from fleetstats.survival.change.carried import CarriedLives, carry_lives
 from fleetstats.survival.change.watching import watch_line
 
@@ -49,6 +50,7 @@ MONTHS = 12.0
 """Planned length of a watch."""
 
 
+@gate(study=STUDY, months=POSITIVE)
 def watch_fleet(
     study: Study,
     *,

@@ -240,13 +240,18 @@ class OuterBand(Value):
     oldest_h: float
 
     @gate(hours=HOURS_ANY)
-    def at(self, hours: ArrayLike) -> tuple[Array, Array, Array]:
-        """Return (low, reliability, high) at each of `hours`; NaN past the oldest age."""
-        a, b, c = (
+    def at(self, hours: ArrayLike) -> Array:
+        """Return reliability at each of `hours`; NaN past the oldest age."""
+        return read_steps(self.hours, self.reliability, 1.0, hours, 0.0, self.oldest_h)
+
+    @gate(hours=HOURS_ANY)
+    def limits_at(self, hours: ArrayLike) -> tuple[Array, Array]:
+        """Return the outer limits at each of `hours`; NaN past the oldest age."""
+        low, high = (
             read_steps(self.hours, column, 1.0, hours, 0.0, self.oldest_h)
-            for column in (self.low, self.reliability, self.high)
+            for column in (self.low, self.high)
         )
-        return a, b, c
+        return low, high
 
     def __repr__(self) -> str:
         if not len(self.hours):

@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike
 from fleetstats.core.errors import FitError
 from fleetstats.core.gate import AMOUNT, HOURS_ANY, LEVEL, gate
 from fleetstats.core.units import text_hours
-from fleetstats.core.value import Array, Floats, Value, value
+from fleetstats.core.value import Array, Floats, Value, as_asked, value
 from fleetstats.spells import Spells
 from fleetstats.survival.lives import LIVES
 from fleetstats.vocabulary.caution import Caution
@@ -160,7 +160,7 @@ def read_steps(
     """Return the value of a right-continuous step function at each of `hours`."""
     t = np.asarray(hours, dtype=np.float64)
     out = np.concatenate([[first], column])[np.searchsorted(ages, t, side="right")]
-    return np.where((t < start_h) | (t > oldest_h), np.nan, out)
+    return as_asked(np.where((t < start_h) | (t > oldest_h), np.nan, out))
 
 
 def _start(spells: Spells, least_at_risk: float) -> tuple[float, tuple[Caution, ...]]:
@@ -286,6 +286,15 @@ class HazardCurve(Value):
     def std_error_at(self, hours: ArrayLike) -> Array:
         """Return the standard error at each of `hours`; 0 before the first failure."""
         return read_steps(self.hours, self.std_error, 0.0, hours, self.start_h, self.oldest_h)
+
+    @gate(hours=HOURS_ANY)
+    def limits_at(self, hours: ArrayLike) -> tuple[Array, Array]:
+        """Return the limits at each of `hours`; NaN before the first failure."""
+        low, high = (
+            read_steps(self.hours, column, np.nan, hours, self.start_h, self.oldest_h)
+            for column in (self.low, self.high)
+        )
+        return low, high
 
     def __repr__(self) -> str:
         last = float(self.cumulative_hazard[-1]) if len(self.hours) else 0.0

@@ -19,7 +19,7 @@ from numpy.typing import ArrayLike
 from fleetstats.core.errors import FitError
 from fleetstats.core.gate import HOURS_ANY, gate
 from fleetstats.core.units import text_hours
-from fleetstats.core.value import Array, Floats, Value, value
+from fleetstats.core.value import Array, Floats, Value, as_asked, value
 from fleetstats.spells import Spells
 from fleetstats.survival.counting.innermost import IntervalProblem, interval_problem
 from fleetstats.survival.counting.interval_maximum import is_settled, maximise
@@ -93,7 +93,7 @@ class TurnbullCurve(Value):
         exact = np.searchsorted(self.high_h, t, side="right")
         low = np.minimum(low, steps[exact])
         outside = (t < self.start_h) | (t > self.oldest_h)
-        return np.where(outside, np.nan, low), np.where(outside, np.nan, high)
+        return as_asked(np.where(outside, np.nan, low)), as_asked(np.where(outside, np.nan, high))
 
     def __repr__(self) -> str:
         last = float(self.reliability[-1]) if len(self.reliability) else 1.0

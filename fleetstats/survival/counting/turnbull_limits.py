@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.gate import HOURS_ANY, HOURS_EACH, LEVEL, gate
-from fleetstats.core.value import Array, Floats, Value, value
+from fleetstats.core.value import Array, Floats, Value, as_asked, value
 from fleetstats.spells import Spells
 from fleetstats.survival.counting.innermost import IntervalProblem, interval_problem
 from fleetstats.survival.counting.interval_maximum import maximise
@@ -86,7 +86,7 @@ class TurnbullLimits(Value):
         low = np.concatenate([self.low, [0.0]])[np.searchsorted(self.hours, t, side="left")]
         high = np.concatenate([[1.0], self.high])[np.searchsorted(self.hours, t, side="right")]
         outside = (t < self.start_h) | (t > self.oldest_h)
-        return np.where(outside, np.nan, low), np.where(outside, np.nan, high)
+        return as_asked(np.where(outside, np.nan, low)), as_asked(np.where(outside, np.nan, high))
 
     def __repr__(self) -> str:
         return (

@@ -27,6 +27,9 @@ from fleetstats.survival.delay.delay_likelihood import Prepared, prepare_delay
 from fleetstats.survival.delay.delay_profile import DelayPrior, Row, refit_arrival, sharpen
 from fleetstats.survival.delay.delay_surface import lay_surface
 
+LEAST_DETECTION = 1e-6
+"""Chance of detection below which a check finds nothing in any fleet, so that none is fitted."""
+
 MEANS = 18
 """Mean warning times on the profile's grid, even in log."""
 LAWS = {"exponential": (), "weibull": (WEIBULL,), "averaged": (WEIBULL, UNSEEN)}

@@ -45,6 +45,8 @@ class Comparison(Value):
         What the data can and cannot tell apart.
     """
 
+    _lines: ClassVar[str] = "fits"
+
     fits: tuple[Fit, ...]
     refused: dict[str, str]
     differences: dict[str, float]

@@ -7,8 +7,9 @@ from collections.abc import Callable
 
 import numpy as np
 
+from fleetstats.core.arguments import choice
 from fleetstats.core.errors import NoMaximum
-from fleetstats.core.gate import gate, one_of
+from fleetstats.core.gate import ArgumentKind, gate
 from fleetstats.core.value import Array
 from fleetstats.spells import Spells
 from fleetstats.survival.ascent import best_level, maximise
@@ -138,7 +139,23 @@ FAMILIES: dict[str, Callable[[Spells], Fit]] = {
 """Every family that can be fitted, by name, in the order in which they are shown."""
 
 
-@gate(spells=LIVES, family=one_of(*FAMILIES))
+def _as_printed(value: object, name: str) -> str:
+    """Return a family's key from any name under which it is printed: its key, or its title."""
+    if isinstance(value, str):
+        for family in FAMILIES:
+            if _bare(value) in (_bare(family), _bare(DISTRIBUTIONS[family].title)):
+                return family
+    return choice(value, name, FAMILIES)
+
+
+def _bare(text: str) -> str:
+    return "".join(c for c in text.casefold() if c.isalnum())
+
+
+FAMILY = ArgumentKind(word="choice", check=_as_printed)
+
+
+@gate(spells=LIVES, family=FAMILY)
 def fit_family(spells: Spells, family: str) -> Fit:
     """Fit one family to spells of any kind.
 
@@ -148,7 +165,7 @@ def fit_family(spells: Spells, family: str) -> Fit:
         Exact, running, interval- and left-known lives, with delayed entry.
     family : str
         ``"weibull"``, ``"exponential"``, ``"lognormal"``, ``"loglogistic"``, ``"gamma"`` or
-        ``"smallest-extreme-value"``.
+        ``"smallest-extreme-value"``; or its name in a sentence, such as ``"log-logistic"``.
 
     Returns
     -------

@@ -8,6 +8,7 @@ normally around a middle with standard deviation ``tau``. With few sources the r
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import ClassVar
 
 import numpy as np
 
@@ -112,6 +113,8 @@ class Between(Value):
         Fewer than five sources with failures, or the B-life's lower limit moves by more than
         10 % between the rivals.
     """
+
+    _lines: ClassVar[str] = "sources"
 
     by: str
     p: float

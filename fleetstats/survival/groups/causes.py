@@ -10,8 +10,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
+from fleetstats.core.arguments import of_kind, wrong_kind
 from fleetstats.core.errors import FitError
-from fleetstats.core.gate import FLAGS, HOURS_ANY, TEXT, TEXTS, counted, gate
+from fleetstats.core.gate import FLAGS, HOURS_ANY, TEXT, TEXTS, ArgumentKind, counted, gate
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Event, Spells
 from fleetstats.survival.fit import Fit
@@ -59,6 +60,18 @@ def cause_of(spells: Spells) -> Array:
         else:
             out.append(seen.setdefault(fold(cause), cause.strip()))
     return np.array(out, dtype=np.str_) if out else np.zeros(0, dtype=np.str_)
+
+
+def _cause_fits(value: object, name: str) -> object:
+    right = "Give the fits that fs.fit_causes(lives) returns."
+    if not isinstance(value, tuple | list):
+        raise wrong_kind(name, value, right)
+    for i, one in enumerate(value):
+        of_kind(one, f"{name}[{i}]", CauseFit, right)
+    return value
+
+
+CAUSE_FITS = ArgumentKind(word="object", check=_cause_fits, settles=False)
 
 
 @gate(spells=LIVES, failing=FLAGS)
@@ -116,7 +129,7 @@ def fit_causes(spells: Spells, *, not_renewed: tuple[str, ...] = ()) -> tuple[Ca
     return tuple(sorted(out, key=lambda c: (c.cause == UNKNOWN, -c.n_failed, fold(c.cause))))
 
 
-@gate(hours=HOURS_ANY)
+@gate(fits=CAUSE_FITS, hours=HOURS_ANY)
 def reliability_of_all(fits: tuple[CauseFit, ...], hours: ArrayLike) -> Array:
     """Return the chance of no failure from any fitted cause, if causes strike independently."""
     t = np.asarray(hours, dtype=float)
@@ -127,7 +140,7 @@ def reliability_of_all(fits: tuple[CauseFit, ...], hours: ArrayLike) -> Array:
     return np.asarray(np.exp(-total))
 
 
-@gate(cause=TEXT, hours=HOURS_ANY, steps=counted(1, 100_000))
+@gate(fits=CAUSE_FITS, cause=TEXT, hours=HOURS_ANY, steps=counted(1, 100_000))
 def parametric_incidence(
     fits: tuple[CauseFit, ...], cause: str, hours: ArrayLike, *, steps: int = 64
 ) -> Array:

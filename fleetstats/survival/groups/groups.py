@@ -7,6 +7,8 @@ difference may only have too few failures. The verdict on pooling is in
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 import numpy as np
 
 from fleetstats.core.errors import FitError, NoMaximum
@@ -53,6 +55,8 @@ class RatioTest(Value):
 @value
 class GroupComparison(Value):
     """All groups by one label. `tests` may be empty; `note` then says why."""
+
+    _lines: ClassVar[str] = "groups"
 
     by: str
     groups: tuple[GroupFit, ...]

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from typing import ClassVar
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -70,6 +71,8 @@ class Growth(Value):
         Least and greatest factor over the assumed shapes, where those are used.
     sentence : str
     """
+
+    _lines: ClassVar[str] = "lines"
 
     lines: tuple[BuildLine, ...]
     factor: float | None

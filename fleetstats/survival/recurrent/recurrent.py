@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
-from fleetstats.core.gate import AMOUNT, HOURS_EACH, LEVEL, counted, gate, one_of
-from fleetstats.core.value import Array, Floats, Value, value
+from fleetstats.core.gate import AMOUNT, HOURS_ANY, LEVEL, counted, gate, one_of
+from fleetstats.core.value import Array, Floats, Value, as_asked, value
 from fleetstats.spells.histories import Histories
 from fleetstats.survival.lives import HISTORIES
 from fleetstats.vocabulary.caution import Caution
@@ -75,16 +75,27 @@ class MeanCumulative(Value):
             f"{self.n_events} events on {self.n_units} engines"
         )
 
-    @gate(hours=HOURS_EACH)
+    @gate(hours=HOURS_ANY)
     def at(self, hours: ArrayLike) -> Array:
-        """Return (k, 4) mean, standard error, low and high at each of `hours`; 0 before the first.
+        """Return the mean at each of `hours`; 0 before the first event.
 
         Beyond the last event the curve stays flat: the caller has to look at `supported_to_h`.
         """
-        i = np.searchsorted(self.hours, np.atleast_1d(np.asarray(hours, float)), side="right")
-        table = np.column_stack([self.mean, self.std_error, self.low, self.high])
-        first = np.array([[0.0, 0.0, np.nan, np.nan]])
-        return np.asarray(np.concatenate([first, table])[i])
+        return self._read(self.mean, 0.0, hours)
+
+    @gate(hours=HOURS_ANY)
+    def std_error_at(self, hours: ArrayLike) -> Array:
+        """Return the standard error at each of `hours`; 0 before the first event."""
+        return self._read(self.std_error, 0.0, hours)
+
+    @gate(hours=HOURS_ANY)
+    def limits_at(self, hours: ArrayLike) -> tuple[Array, Array]:
+        """Return the limits at each of `hours`; NaN before the first event."""
+        return self._read(self.low, np.nan, hours), self._read(self.high, np.nan, hours)
+
+    def _read(self, column: Array, first: float, hours: ArrayLike) -> Array:
+        i = np.searchsorted(self.hours, np.asarray(hours, dtype=np.float64), side="right")
+        return as_asked(np.concatenate([[first], column])[i])
 
 
 def _z(level: float) -> float:

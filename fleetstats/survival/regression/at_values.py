@@ -17,7 +17,7 @@ import numpy as np
 
 from fleetstats.core.arguments import flags_of
 from fleetstats.core.errors import NoMaximum, NotConverged
-from fleetstats.core.gate import FLAG, FLAGS, HOURS_EACH, LEVEL, PROBABILITIES, gate
+from fleetstats.core.gate import FLAG, FLAGS, HOURS_EACH, LEVEL, NUMBERS, PROBABILITIES, gate
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.lives import LIVES
@@ -122,6 +122,7 @@ class _At:
 @gate(
     spells=LIVES,
     covariates=COVARIATES,
+    asked=NUMBERS,
     like=FLAGS,
     shares=PROBABILITIES,
     ages_h=HOURS_EACH,

@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import FLAG, an, gate
 from fleetstats.core.value import Array, Bools, Floats, Ints, Matrix, Value, value
 
 T_DF = 4.0
@@ -177,6 +178,11 @@ class TrendFit(Value):
         return np.asarray(x @ self._fixed_100 + k @ r), np.maximum(variance, 1e-12)
 
 
+@gate(
+    readings=an(Readings, "Make them by fs.Readings(value=…, hours=…, …)."),
+    check_share=FLAG,
+    robust=FLAG,
+)
 def fit_mixed_trend(
     readings: Readings, *, check_share: bool = True, robust: bool = True
 ) -> TrendFit:

@@ -8,6 +8,7 @@ since the library's residuals do not know of late entry.
 from __future__ import annotations
 
 import warnings
+from typing import ClassVar
 
 import numpy as np
 
@@ -46,6 +47,8 @@ class HazardRatio(Value):
 @value
 class Proportional(Value):
     """Cox model. `proportional_p` tests all covariates together; `note` says what was moved."""
+
+    _lines: ClassVar[str] = "ratios"
 
     ratios: tuple[HazardRatio, ...]
     log_likelihood: float

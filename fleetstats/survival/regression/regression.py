@@ -6,6 +6,8 @@ held back by a prior around "no effect"; with fewer than three no effects are gi
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 import numpy as np
 
 from fleetstats.core.errors import NoMaximum
@@ -76,6 +78,8 @@ class Regression(Value):
     `treatment` is ``"plain"``, ``"penalised"`` or ``"refused"``; `because` says why in a sentence.
     `life_h` holds at the mean of the numeric covariates and the reference levels.
     """
+
+    _lines: ClassVar[str] = "factors"
 
     treatment: str
     because: str

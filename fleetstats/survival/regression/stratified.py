@@ -7,6 +7,8 @@ Prentice 2002, section 4.4).
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 import numpy as np
 
 from fleetstats.core.arguments import texts_of
@@ -27,6 +29,8 @@ FARTHEST = 30.0
 @value
 class Stratified(Value):
     """Hazard ratios within strata; `left_out` names the covariates without one, and why."""
+
+    _lines: ClassVar[str] = "ratios"
 
     ratios: tuple[HazardRatio, ...]
     log_likelihood: float
