@@ -57,6 +57,7 @@ MACHINERY = (
     "survival.stress.stress_life:fit_stress_life",
     "survival.stress.stress_bands:limits_life",
     "survival.stress.stress_bands:limits_margin",
+    "survival.stress.stress_parameters:limits_parameters",
     "advice.success_run:success_run",
     "survival.counting.exposure:poisson_limits",
     "advice.cost.rates:optimum_age",

@@ -21,6 +21,7 @@ from fleetstats.core.gate import FLAG, FLAGS, HOURS_EACH, LEVEL, PROBABILITIES, 
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.lives import LIVES
+from fleetstats.survival.parameter import walk_out
 from fleetstats.survival.regression.accelerated import Problem, climb_through
 from fleetstats.survival.regression.covariates import COVARIATES, Covariates, lives_behind
 from fleetstats.survival.regression.fitted import Fitted, bare_levels, level_columns
@@ -229,19 +230,11 @@ def _edges(
 
 
 def _edge(at: _At, fall: Callable[[float], float], best: float, sign: float) -> float | None:
-    from scipy import optimize
-
     def short(x: float) -> float:
         return fall(x) - at.drop
 
-    inner, outer, step = best, best + sign * FIRST_STEP, FIRST_STEP
     try:
-        while short(outer) < 0.0:
-            if abs(outer - best) > FARTHEST:
-                return None
-            inner, step = outer, 1.6 * step
-            outer += sign * step
-        return float(optimize.brentq(short, inner, outer, xtol=1e-8))
+        return walk_out(short, best, sign, step=FIRST_STEP, farthest=FARTHEST)
     except (NoMaximum, NotConverged, ValueError):
         return None
 
