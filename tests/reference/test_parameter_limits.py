@@ -18,6 +18,7 @@ from fleetstats.spells import Spells
 from fleetstats.spells.histories import Histories
 from fleetstats.survival.parameter import Parameter, walk_out
 from fleetstats.survival.recurrent.power_law import fit_power_law
+from fleetstats.survival.regression.at_values import quote_at
 from fleetstats.survival.regression.covariates import Covariates, build_covariates
 from fleetstats.survival.regression.proportional import fit_proportional
 from fleetstats.survival.regression.regression import fit_accelerated
@@ -143,6 +144,23 @@ def test_shape_and_intercept_of_a_regression(plain_from: float) -> None:
     assert got.intercept_std_error == pytest.approx(
         (got.intercept_high - got.intercept_low) / 2 / np.sqrt(2 * DROP), rel=0.1
     )
+
+
+def test_limits_at_chosen_values_do_not_depend_on_a_covariates_unit() -> None:
+    """A law, no outside source: in small units the effect is large, and the limits the same."""
+    lives, _ = fleet()
+    x = np.random.default_rng(5).normal(size=len(lives))
+    told = []
+    for unit in (1.0, 1e-5):
+        covariates = build_covariates(lives, {"use": unit * x})
+        like = np.ones(len(lives), dtype=bool)
+        law = quote_at(
+            lives, covariates, np.array([0.5 * unit]), like, shares=(0.1,), ages_h=(700.0,)
+        )
+        told.append([law.lives[0].life_h, law.ages[0].reliability, law.ages[0].hazard_per_h])
+    for one, other in zip(*told, strict=True):
+        assert one.low == pytest.approx(other.low, rel=1e-6)
+        assert one.high == pytest.approx(other.high, rel=1e-6)
 
 
 def test_effects_refused_still_leave_limits_of_the_law() -> None:

@@ -209,8 +209,7 @@ def fit_power_law(
     w = watched(histories, terminated)
     # An event at the very end of a watch ended it, whatever the history says of itself.
     used = w.event < w.event_end
-    n, m = len(w.event), int(used.sum())
-    top = float(w.end.max())
+    n, m, top = len(w.event), int(used.sum()), float(w.end.max())
     if m == 0:
         what = "All events lie at the very end of the watch" if n else "No event was seen"
         raise FitError(
