@@ -50,6 +50,8 @@ class MeanCumulative(Value):
         Two-sided confidence.
     supported_to_h : float
         Greatest hours at which at least `min_at_risk` engines were watched.
+    last_h : float
+        Greatest hours at which any engine was watched.
     """
 
     of: str
@@ -64,6 +66,7 @@ class MeanCumulative(Value):
     exposure_h: float
     level: float
     supported_to_h: float
+    last_h: float
     cautions: tuple[Caution, ...] = ()
 
     def __repr__(self) -> str:
@@ -79,12 +82,14 @@ class MeanCumulative(Value):
     def at(self, hours: ArrayLike) -> Array:
         """Return (k, 4) mean, standard error, low and high at each of `hours`; 0 before the first.
 
-        Beyond the last event the curve stays flat: the caller has to look at `supported_to_h`.
+        NaN beyond `last_h`, where nobody was watched; from `supported_to_h` on few were.
         """
-        i = np.searchsorted(self.hours, np.atleast_1d(np.asarray(hours, float)), side="right")
+        asked = np.atleast_1d(np.asarray(hours, float))
+        i = np.searchsorted(self.hours, asked, side="right")
         table = np.column_stack([self.mean, self.std_error, self.low, self.high])
         first = np.array([[0.0, 0.0, np.nan, np.nan]])
-        return np.asarray(np.concatenate([first, table])[i])
+        out = np.concatenate([first, table])[i]
+        return np.where((asked > self.last_h)[:, None], np.nan, out)
 
 
 def _z(level: float) -> float:
@@ -153,6 +158,7 @@ def estimate_mean_cumulative(
         exposure_h=histories.exposure_h,
         level=level,
         supported_to_h=float(enough[-1]) if len(enough) else 0.0,
+        last_h=float(ends[-1]),
         cautions=_cautions(histories),
     )
 
