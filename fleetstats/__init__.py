@@ -26,6 +26,8 @@ _HOME = {
     "fit_weibull": "survival.weibull.fit_weibull",
     "fit_family": "survival.families.families",
     "fit_families": "survival.families.families",
+    "fit_two_stress": "survival.stress.two_stress",
+    "quote_two_stress": "survival.stress.two_stress_at",
     "second_opinions": "survival.second_opinion",
     "Quantity": "bands.quantity",
     "Interval": "bands.interval",
