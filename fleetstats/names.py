@@ -103,6 +103,8 @@ GROUPS: dict[str, dict[str, str]] = {
         "stress_life_limits": "survival.stress.stress_bands:limits_life",
         "stress_margin_limits": "survival.stress.stress_bands:limits_margin",
         "stress_ratio_limits": "survival.stress.stress_bands:limits_ratio",
+        "fit_two_stress": "survival.stress.two_stress",
+        "quote_two_stress": "survival.stress.two_stress_at",
         "check_stress_law": "survival.stress.stress_bands:levels_agree",
     },
     "Events that come again": {
