@@ -41,7 +41,8 @@ def test_dropped_engines_are_placed_as_each_with_each_places_them(days):
             rank.append(1 + sum(h < r.exit_h for h in others))
             size.append(1 + len(others))
     told = weigh_drop_off(rows, STALE_DAYS)
-    assert told is not None and rank
+    assert told is not None
+    assert rank
     assert (told.n, told.n_ranked) == (len(gone), len(rank))
     assert told.p == chance_of_ranks(rank, size)
     share = [(k - 1) / (n - 1) for k, n in zip(rank, size, strict=True)]

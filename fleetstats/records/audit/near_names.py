@@ -19,9 +19,9 @@ import numpy as np
 from fleetstats.core.value import Array
 from fleetstats.records.audit.audit_dates import life_finding
 from fleetstats.records.audit.copied import poisson_tail
+from fleetstats.records.audit.slip_pairs import slip_pairs
 from fleetstats.records.life import LifeRow
 from fleetstats.records.merging.hours_apart import cannot_both_be
-from fleetstats.records.audit.slip_pairs import slip_pairs
 from fleetstats.records.reading import Reading
 from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.ids import look_alike, normalise_id

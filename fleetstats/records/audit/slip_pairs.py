@@ -15,7 +15,7 @@ from fleetstats.core.value import Array
 from fleetstats.records.near_ids import LEAST_LENGTH, one_slip
 
 WIDEST = 32
-"""Signs of an id up to which it is judged by columns; longer ones are few, and judged one by one."""
+"""Signs of an id up to which it is judged by columns; longer ones are few: judged one by one."""
 
 _PAIR = np.uint64(0x9E3779B97F4A7C15)
 _BASE = np.uint64(0xD6E8FEB86659FD93)
