@@ -66,8 +66,8 @@ def _placed(
     first, last, first_h, last_h = (np.array(x) for x in zip(*line.values(), strict=True))
     place = {key: k for k, key in enumerate(line)}
     by_day: dict[int, list[int]] = defaultdict(list)
-    for i, (_, day) in enumerate(gone):
-        by_day[day.toordinal()].append(i)
+    for i, (_, gone_on) in enumerate(gone):
+        by_day[gone_on.toordinal()].append(i)
     out = [(0, 0)] * len(gone)
     for day, which in by_day.items():
         on = np.flatnonzero((first <= day) & (day <= last))

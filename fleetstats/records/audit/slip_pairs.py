@@ -58,7 +58,7 @@ def _forms(ids: Sequence[str], length: Array) -> tuple[Array, Array]:
         at = np.flatnonzero(length == width)
         if not width:
             continue
-        letters = _letters([ids[i] for i in at], int(width)).astype(np.uint64)
+        letters = _letters([ids[i] for i in at.tolist()], int(width)).astype(np.uint64)
         for form in _forms_of(letters):
             forms.append(form)
             who.append(at)
@@ -84,7 +84,7 @@ def _forms_of(letters: Array) -> Iterator[Array]:
     power = np.cumprod(np.full(width + 1, _BASE))
     weighed = letters * power[:width]
     whole = weighed.sum(axis=1)
-    before = np.zeros(len(letters), np.uint64)
+    before: Array = np.zeros(len(letters), np.uint64)
     moved = letters[:, 1:] * power[: width - 1]  # signs behind the one left out, one place nearer
     behind = moved.sum(axis=1)
     yield whole
