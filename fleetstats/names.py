@@ -101,6 +101,7 @@ GROUPS: dict[str, dict[str, str]] = {
         "FieldLives": "survival.stress.field_lives",
         "fit_stress_life": "survival.stress.stress_life",
         "stress_life_limits": "survival.stress.stress_bands:limits_life",
+        "stress_parameter_limits": "survival.stress.stress_parameters:limits_parameters",
         "stress_margin_limits": "survival.stress.stress_bands:limits_margin",
         "stress_ratio_limits": "survival.stress.stress_bands:limits_ratio",
         "fit_two_stress": "survival.stress.two_stress",

@@ -96,11 +96,11 @@ def limits_parameters(
 
     Examples
     --------
-    >>> from fleetstats.survival.stress.stress_life import StressRuns
-    >>> from fleetstats.survival.stress.stress_parameters import limits_parameters
+    >>> import fleetstats as fs
     >>> kelvin = [353, 353, 353, 373, 373, 373, 393, 393, 393]
-    >>> runs = StressRuns.of(kelvin, [2100, 3000, 4300, 800, 1150, 1500, 300, 420, 600], True)
-    >>> print(limits_parameters(runs, relation="arrhenius").activation_ev)
+    >>> runs = fs.StressRuns.of(kelvin, [2100, 3000, 4300, 800, 1150, 1500, 300, 420, 600], True)
+    >>> told = fs.stress_parameter_limits(runs, relation="arrhenius")
+    >>> print(told.activation_ev)
     activation energy: 0.5881 eV (0.4795 to 0.6974, 90 %)
     """
     fit = fit_stress_life(runs, relation=relation, field=field, own_ratio=own_ratio)
