@@ -47,6 +47,7 @@ GROUPS: dict[str, dict[str, str]] = {
         "estimate_rank_line": "survival.counting.plotting",
         "estimate_plot_points": "survival.counting.plotting",
         "estimate_ageing": "survival.counting.ageing",
+        "estimate_unseen": "survival.counting.capture",
         "estimate_entry_check": "survival.counting.entry_check",
     },
     "Fits": {
@@ -85,6 +86,8 @@ GROUPS: dict[str, dict[str, str]] = {
         "compare_equal_ages": "survival.groups.equal_ages",
         "fit_between": "survival.groups.between",
         "estimate_growth": "survival.groups.growth",
+        "hold_over": "survival.groups.rate_ratio",
+        "false_discovery": "survival.groups.rate_ratio",
         "failures_to_tell": "survival.groups.to_tell",
     },
     "Regression": {

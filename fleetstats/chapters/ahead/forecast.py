@@ -130,9 +130,7 @@ def forecast_fleet(
     removals = both if found is None else both.plus(found.law)
     horizon = spells.horizon_h(least=settings.evidence.min_at_risk)
     beyond, expected = age + width > horizon, p_fail.mean(axis=0)
-    season = (
-        None if hours is not None else _season(draws, age, width, float(expected.sum()), settings)
-    )
+    season = None if hours is not None else _season(draws, age, width, expected, settings)
     reserve, no_reserve = reserve_for(draws, age, width, planned, found, settings)
     out = Forecast(
         span=_span(hours, keys.months),
@@ -242,9 +240,7 @@ def _share_beyond(
     return 0.0 if total <= 0.0 else float(np.clip(1.0 - near / total, 0.0, 1.0))
 
 
-def _season(
-    draws: LifeCurves, age: Array, width: Array, total: float, settings: Settings
-) -> Season:
+def _season(draws: LifeCurves, age: Array, width: Array, due: Array, settings: Settings) -> Season:
     """Cumulative failures month by month; the alert level is set over all looks together."""
     months = max(1, round(settings.forecast.months))
     at = np.arange(1, months + 1) * settings.forecast.months / months
@@ -258,7 +254,7 @@ def _season(
     # season's: simulation leaves about one in a hundred of it.
     expected = paths.mean(axis=0)
     if expected[-1] > 0.0:
-        expected = expected * (total / expected[-1])
+        expected = expected * (float(due.sum()) / expected[-1])
     return Season(
         month=at,
         expected=expected,
