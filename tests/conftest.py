@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import gc
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -51,6 +52,22 @@ APART = frozenset(
     }
 )
 """Those of them whose tests share nothing, so that workers may take them one by one."""
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collection() -> Iterator[Any]:
+    """Collect with the search for garbage cycles paused, and leave what lives on out of it.
+
+    Modules, tests and their marks live as long as the run: walking over them again and again took
+    half of the time of collecting, and a part of each test's.
+    """
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.collect()
+        gc.freeze()
+        gc.enable()
 
 
 @pytest.hookimpl(tryfirst=True)
