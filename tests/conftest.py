@@ -87,6 +87,20 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     items.sort(key=lambda item: turns[id(item)])
 
 
+@pytest.fixture(scope="session", autouse=True)
+def _one_processor_to_a_worker(request: pytest.FixtureRequest) -> Iterator[None]:
+    """Let a study in a worker's own process start no process beside it.
+
+    Each worker has its processor, so that a second process does nothing sooner: it only loads all
+    libraries once more. What is done beside is tested where a test asks for it, and by processes
+    that tests start.
+    """
+    with pytest.MonkeyPatch.context() as patch:
+        if hasattr(request.config, "workerinput"):
+            patch.setattr("fleetstats.core.beside.count_processors", lambda: 1)
+        yield
+
+
 @pytest.fixture
 def make_study(tmp_path: Path) -> Callable[..., Any]:
     """Return a maker of studies: text of the record file, more settings, more files."""
