@@ -102,7 +102,8 @@ OTHER_UNITS = {"public_rate_per_h", "scale_h"}
 DOORS = {
     f"{'.'.join(path.relative_to(PACKAGE).with_suffix('').parts)}:{name}"
     for path in sorted(PACKAGE.rglob("*.py"))
-    for name in _gated(ast.parse(path.read_text(encoding="utf-8")).body)
+    if "gate(" in (text := path.read_text(encoding="utf-8"))
+    for name in _gated(ast.parse(text).body)
 }
 
 
