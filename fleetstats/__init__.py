@@ -34,6 +34,7 @@ _HOME = {
     "Band": "bands.interval",
     "band": "bands.choose",
     "band_curve": "bands.choose",
+    "quote": "advice.quotes.quote",
     "advise_hours": "advice.advise",
     "advise_claim": "chapters.claim.compute",
     "plan_evidence": "chapters.plan.compute",

@@ -3,7 +3,7 @@
 Between two points of a walk the chance that the path passed a straight bound is known in closed
 form (the reflection principle), so that a draw gives the chance of keeping within, not a guess that
 misses what lies between the steps; the bound of the scaled bridge is straight enough over a step of
-1/800. The seed is stated; the error of a chance with 200,000 bridges is below 0.0007.
+1/800. The seed is stated; the error of a chance with 100,000 bridges is below 0.001.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ import pytest
 from fleetstats.core.seeds import stream
 from fleetstats.survival.counting.brownian_bounds import critical_bridge, critical_scaled_bridge
 
-BRIDGES, STEPS, BLOCK = 200_000, 800, 4_000
+BRIDGES, STEPS, BLOCK = 100_000, 800, 4_000
 PARTS = ((0.0, 1.0), (0.1, 0.6), (0.05, 0.95), (0.3, 0.5))
 
 
@@ -52,4 +52,4 @@ def test_bounds_are_kept_as_often_as_they_say(part: tuple[float, float]) -> None
             critical_scaled_bridge(level, *part) * np.sqrt(u * (1.0 - u)) for level in levels
         ]
     want = levels * (len(bounds) // 2)
-    assert kept(part, bounds, 19) == pytest.approx(want, abs=0.0025)
+    assert kept(part, bounds, 19) == pytest.approx(want, abs=0.003)
