@@ -144,6 +144,7 @@ GROUPS: dict[str, dict[str, str]] = {
         "advise": "studies.from_lives",
         "claim": "studies.from_lives",
         "plan": "studies.from_lives",
+        "quote": "advice.quotes.quote",
         "advise_hours": "advice.advise",
         "advise_claim": "chapters.claim.compute",
         "plan_evidence": "chapters.plan.compute",

@@ -65,6 +65,7 @@ MACHINERY = (
     "survival.stress.stress_parameters:limits_parameters",
     "survival.stress.two_stress:fit_two_stress",
     "survival.stress.two_stress_at:quote_two_stress",
+    "advice.quotes.quote:quote",
     "advice.success_run:success_run",
     "survival.counting.exposure:poisson_limits",
     "advice.cost.rates:optimum_age",
