@@ -134,7 +134,7 @@ def tables_xlsx(document: Document) -> bytes:
         front.append([*(text_cell(front, s) for s in (names[t.key], t.title, note)), len(t.rows)])
 
     def style_of(form: str) -> int:
-        cell = WriteOnlyCell(front, value=0)  # type: ignore[arg-type]
+        cell = WriteOnlyCell(front, value=0)
         cell.number_format = form
         return int(cell.style_id)
 
