@@ -82,9 +82,12 @@ def memory_option(function: F) -> F:
     )(function)  # fmt: skip
 
 
-def report_folder(out: Path | None, folder: Path) -> Path:
-    """Return the folder of a report: the one asked for, or one named after the study's folder."""
-    return out or Path("reports") / folder.resolve().name
+def report_folder(out: Path | None, folder: Path, *, quick: bool = False) -> Path:
+    """Return the folder of a report: the one asked for, or one named after the study's folder.
+
+    A `quick` study has a folder of its own, where it replaces no whole report.
+    """
+    return out or Path("reports") / (folder.resolve().name + ("-quick" if quick else ""))
 
 
 def work_options(function: F) -> F:
