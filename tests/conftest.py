@@ -12,6 +12,8 @@ import pytest
 
 # Runs on the folders in datasets/ must leave them as they are; tests of the ledger take this away.
 os.environ["FLEETSTATS_NO_HISTORY"] = "1"
+# Nothing is kept from one test to the next; tests of kept results name a folder of their own.
+os.environ["FLEETSTATS_KEPT"] = "no"
 
 HEAD = """\
 [study]

@@ -82,6 +82,15 @@ def memory_option(function: F) -> F:
     )(function)  # fmt: skip
 
 
+def again_option(function: F) -> F:
+    """Add --again, which takes up nothing that an earlier run kept."""
+    return click.option(
+        "--again", is_flag=True,
+        help="Forget what earlier runs kept of FOLDER in your cache folder (FLEETSTATS_KEPT names "
+        "another; \"no\" keeps nothing), and read and compute all anew.",
+    )(function)  # fmt: skip
+
+
 def report_folder(out: Path | None, folder: Path, *, quick: bool = False) -> Path:
     """Return the folder of a report: the one asked for, or one named after the study's folder.
 

@@ -11,6 +11,7 @@ from fleetstats.cli.history import history_option, note_look
 from fleetstats.cli.options import (
     NOT_ENOUGH,
     NOT_HELD,
+    again_option,
     answer,
     at_option,
     folder_argument,
@@ -43,6 +44,7 @@ def run(
     since: str = "",
     memory: str = "",
     quick: bool = False,
+    again: bool = False,
 ) -> int:
     """Run one study, write its report to `out` and its answer to stdout; return the exit code.
 
@@ -50,7 +52,7 @@ def run(
     the chapter on made-up fleets, where the study file leaves it out; `at` asks for life at values
     of covariates, each "name=value". `history` writes the look down in the study's ledger. `since`
     counts only what happened after a date. `memory` bounds what the computing may take. `quick`
-    writes the brief alone, and works out what it needs.
+    writes the brief alone, and works out what it needs; `again` forgets what earlier runs kept.
     """
     from fleetstats.core.beside import Beside, count_processors
     from fleetstats.core.memory import held_to, read_memory
@@ -64,9 +66,13 @@ def run(
     with progress(quiet) as stage, Beside(wanted=False if bound or quick else None) as beside:
         beside.begin(count_processors)  # it starts while this process imports
         from fleetstats.chapters.compose import compose_checked
+        from fleetstats.core.shelf import open_shelf
         from fleetstats.spells.bulk.bulk import Bulk
         from fleetstats.studies.analyse import analyse
         from fleetstats.studies.how_read import choose_reading
+
+        def note(told: str) -> None:
+            say(told, quiet=quiet)
 
         say(choose_reading(study, chunks, memory=bound).sentence, quiet=quiet)
         asked = command_line(study, chunks, since, memory, quick=quick)
@@ -75,7 +81,7 @@ def run(
                 say(NOT_HELD, quiet=quiet)
             results = analyse(
                 study, chunks, quick=quick, stage=stage, beside=beside, command=asked, memory=bound,
-                tell=lambda told: say(told, quiet=quiet),
+                tell=note, shelf=open_shelf(study.folder, again=again, tell=note),
             )  # fmt: skip
             results, document = compose_checked(results)
         stage("writing the brief" if quick else "writing the report")
@@ -191,6 +197,7 @@ def command_line(
 @at_option
 @since_option
 @memory_option
+@again_option
 @report_option
 @output_options
 @click.pass_context
@@ -204,6 +211,7 @@ def command(
     at: tuple[str, ...],
     since: str,
     memory: str,
+    again: bool,
     out: Path | None,
     as_json: bool,
     quiet: bool,
@@ -216,5 +224,6 @@ def command(
     code = run(
         folder, out, as_json=as_json, quiet=quiet, chunks=chunks, quick=quick, stress=stress,
         history=not no_history, at=at, since=since, memory=memory,
+        again=again,
     )  # fmt: skip
     ctx.exit(code)

@@ -25,6 +25,7 @@ from fleetstats.core.beside import Beside, Later
 from fleetstats.core.errors import FitError, RecordError, SettingError
 from fleetstats.core.gate import FLAG, TEXT, gate
 from fleetstats.core.provenance import Provenance, SourceFile, installed_versions
+from fleetstats.core.shelf import Shelf
 from fleetstats.core.stages import silent
 from fleetstats.core.value import Array, Value
 from fleetstats.records.audit.audit import audit_records
@@ -83,6 +84,7 @@ def analyse(
     beside: Beside | None = None,
     memory: int | None = None,
     tell: Callable[[str], None] = silent,
+    shelf: Shelf | None = None,
 ) -> Results:
     """Run a study from its records to its advice.
 
@@ -108,6 +110,8 @@ def analyse(
         Bytes that the work may take, as for `choose_reading`; whoever calls holds it to them.
     tell : callable
         Told how long the work takes, where that is long, before it begins.
+    shelf : Shelf, optional
+        Where results are kept from one run to the next; no result depends on it.
 
     Returns
     -------
@@ -138,7 +142,7 @@ def analyse(
         tell(told)
     chapters: dict[str, Value] = {}
     if how.by_chunks:
-        records, audit, built, chapters = lives_by_chunks(study, stage)
+        records, audit, built, chapters = lives_by_chunks(study, stage, shelf)
     else:
         records, audit, built = read_lives_of(study, stage, opened)
     study = with_looks_made(study, records.sources, built.spells)
