@@ -27,7 +27,7 @@ GROUPS: dict[str, dict[str, str]] = {
     "Lives and histories": {
         "build_spells": "spells.build",
         "Spells": "spells.spells",
-        "Event": "spells.spells",
+        "Event": "spells.event",
         "Histories": "spells.histories",
         "count_as": "survival.groups.causes",
         "drop_settling": "survival.counting.entry_check",
