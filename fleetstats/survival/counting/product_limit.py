@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from statistics import NormalDist
+from typing import ClassVar
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -114,6 +115,8 @@ class StepCurve(Value):
     cautions : tuple of Caution
         What limits its use.
     """
+
+    _steps: ClassVar[float | None] = 1.0
 
     hours: Floats
     reliability: Floats
@@ -262,6 +265,8 @@ class HazardCurve(Value):
 
     Limits are on the log scale (Klein & Moeschberger 2003, section 4.3).
     """
+
+    _steps: ClassVar[float | None] = 0.0
 
     hours: Floats
     cumulative_hazard: Floats

@@ -7,6 +7,8 @@ were watched there, whether they were watched from new, joined late or were lost
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -53,6 +55,8 @@ class MeanCumulative(Value):
     """
 
     of: str
+    _steps: ClassVar[float | None] = 0.0
+
     hours: Floats
     mean: Floats
     std_error: Floats
