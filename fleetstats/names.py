@@ -10,7 +10,7 @@ GROUPS: dict[str, dict[str, str]] = {
     "A study from its folder": {
         "read_study": "study.study",
         "Settings": "study.settings",
-        "make_settings": "study.made_settings",
+        "make_settings": "study.made.made_settings",
         "analyse": "studies.analyse",
         "compose_report": "chapters.compose",
         "write_report": "report.write",
@@ -98,7 +98,7 @@ GROUPS: dict[str, dict[str, str]] = {
     },
     "Bench: life at a stress": {
         "StressRuns": "survival.stress.stress_life",
-        "FieldLives": "survival.stress.stress_life",
+        "FieldLives": "survival.stress.field_lives",
         "fit_stress_life": "survival.stress.stress_life",
         "stress_life_limits": "survival.stress.stress_bands:limits_life",
         "stress_margin_limits": "survival.stress.stress_bands:limits_margin",
@@ -111,6 +111,12 @@ GROUPS: dict[str, dict[str, str]] = {
         "fit_power_law": "survival.recurrent.power_law",
         "estimate_trend": "survival.recurrent.trend",
         "predict_count": "chapters.recurrence.ahead",
+    },
+    "A change on a date": {
+        "CalendarLines": "survival.change.shares:Lines",
+        "month_edges": "survival.change.shares",
+        "month_shares": "survival.change.shares",
+        "scan_change": "survival.change.scan",
     },
     "Checks and readings": {
         "CheckLives": "survival.delay.delay",

@@ -69,6 +69,14 @@ def success_run(
     With no failures n = ln(1 - C) / (share^shape · ln R), rounded up. With failures and share 1 the
     exact binomial (Clopper & Pearson 1934), else r + m_C(r) / (share^shape · -ln R): the Poisson
     bound, with the engines that fail counted as adding nothing, since their ages are not known yet.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> fs.success_run(0.90, 0.95)
+    29
+    >>> fs.success_run(0.90, 0.95, failures=1)
+    46
     """
     need = -math.log(reliability)
     try:

@@ -18,6 +18,15 @@ class FleetstatsError(Exception):
         What is wrong and where, with the value quoted.
     hint : str
         What would be right or would help.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> try:
+    ...     fs.fit_weibull(fs.Spells.of(0, [400, 650], False))
+    ... except fs.FleetstatsError as e:
+    ...     print(type(e).__name__, "-", e.hint)
+    NoMaximum - Bounds for assumed shapes can still be given.
     """
 
     def __init__(self, message: str, hint: str = "") -> None:
@@ -33,6 +42,15 @@ class SettingError(FleetstatsError, ValueError):
     ----------
     problems : tuple of str
         Each thing wrong as one sentence that opens with the key's path; empty for a single one.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> try:
+    ...     fs.make_settings(targets={"reliability": 95})
+    ... except fs.SettingError as e:
+    ...     print(e.problems[0])
+    targets.reliability = 95: must be above 0 and below 1. Perhaps 0.95, which is 95 %.
     """
 
     def __init__(self, message: str, hint: str = "", *, problems: tuple[str, ...] = ()) -> None:
@@ -41,7 +59,17 @@ class SettingError(FleetstatsError, ValueError):
 
 
 class ArgumentError(FleetstatsError, ValueError):
-    """An argument of a function has a value that cannot be meant."""
+    """An argument of a function has a value that cannot be meant.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> try:
+    ...     fs.success_run(90, 0.95)
+    ... except fs.ArgumentError as e:
+    ...     print(e.message)
+    reliability = 90.
+    """
 
 
 class ArgumentTypeError(ArgumentError, TypeError):
@@ -49,7 +77,17 @@ class ArgumentTypeError(ArgumentError, TypeError):
 
 
 class DataError(FleetstatsError, ValueError):
-    """The input cannot mean what it says."""
+    """The input cannot mean what it says.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> try:
+    ...     fs.Spells.of(500, 400, True)
+    ... except fs.DataError as e:
+    ...     print(e.message)
+    Spell 1 of unit 'u1': exit_upper is 400.0.
+    """
 
 
 class ReadError(DataError):
@@ -67,6 +105,15 @@ class SpellError(DataError):
     ----------
     index : int or None
         Which life of those given it is, from 0; None where it is none of them alone.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> try:
+    ...     fs.Spells.of(0, [400, 650], [1, 2])
+    ... except fs.SpellError as e:
+    ...     print(e.message)
+    failed[1] = 2.
     """
 
     def __init__(self, message: str, hint: str = "", *, index: int | None = None) -> None:
@@ -81,7 +128,17 @@ class SpellError(DataError):
 
 
 class FitError(FleetstatsError):
-    """The numbers asked for cannot be had from these data."""
+    """The numbers asked for cannot be had from these data.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> try:
+    ...     fs.fit_stress_life(fs.StressRuns.of([], [], []))
+    ... except fs.FitError as e:
+    ...     print(e.message)
+    Parts failed at 0 stresses only.
+    """
 
 
 class NoMaximum(FitError):
@@ -93,6 +150,15 @@ class NoMaximum(FitError):
         One of ``"no-failures"``, ``"one-failure-at-oldest-age"``, ``"all-failures-at-one-age"``,
         ``"shape-falls-to-zero"``, ``"shape-grows-without-limit"``, ``"shape-not-identified"``,
         ``"scale-not-identified"``, ``"nothing-survived"``, ``"no-maximum"``.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> try:
+    ...     fs.fit_weibull(fs.Spells.of(0, [400, 650], False))
+    ... except fs.NoMaximum as e:
+    ...     print(e.reason)
+    no-failures
     """
 
     def __init__(self, message: str, hint: str = "", *, reason: str = "no-maximum") -> None:
@@ -105,7 +171,18 @@ class NotConverged(FitError):
 
 
 class BandError(FleetstatsError):
-    """A band was asked for that the likelihood cannot give."""
+    """A band was asked for that the likelihood cannot give.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, [400, 650, 800, 900], [1, 0, 1, 1])
+    >>> try:
+    ...     fs.band_whole_curve(fs.fit_family(lives, "lognormal"), "reliability", 500)
+    ... except fs.BandError as e:
+    ...     print(e)
+    No band of a whole curve for a lognormal fit. Fit a Weibull.
+    """
 
 
 class ReportError(FleetstatsError):

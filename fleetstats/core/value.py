@@ -204,9 +204,9 @@ class Value:
 
     def to_frame(self) -> pd.DataFrame:
         """Return a tidy table: one row per element of the arrays or per line, or one row in all."""
-        from fleetstats.core.framed import frame_of
+        from fleetstats.core.frames.tidy import frame_of
 
-        return frame_of(self)
+        return frame_of(self, plain)
 
     def _repr_html_(self) -> str:
         """Return what a notebook shows: the value's own line, its picture, its table's head."""

@@ -41,6 +41,15 @@ class Histories(Value):
     SpellError
         If hours are not finite or out of order, the stretches of one engine overlap, or an event
         lies outside all stretches of its engine. The message names the engine.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> seen = fs.Histories.of(
+    ...     list("abc"), 0, [900, 800, 950], list("aabbc"), [100, 700, 300, 500, 90]
+    ... )
+    >>> seen.exposure_h
+    2650.0
     """
 
     unit: Texts

@@ -33,6 +33,22 @@ class RunningEngine(Value):
     `stale` that the last reading is older than the study allows; `count` how many equal engines.
     `age_high_h` are the highest hours that words leave open where `age_h` is the lowest, infinite
     for "at least"; None where the hours are one number.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> engine = fs.RunningEngine(
+    ...     engine="E1",
+    ...     source="",
+    ...     build="",
+    ...     age_h=820,
+    ...     use_h=90,
+    ...     use_from="own",
+    ...     read_on="2026-05-01",
+    ...     stale=False,
+    ... )
+    >>> engine.told_between
+    False
     """
 
     engine: str

@@ -12,10 +12,8 @@ from dataclasses import replace
 from fleetstats.advice.advice import Advice
 from fleetstats.advice.advise import advise_hours
 from fleetstats.advice.success_run import MOST_FAILURES
-from fleetstats.chapters.claim.compute import advise_claim
-from fleetstats.chapters.claim.values import Claim
-from fleetstats.chapters.plan.compute import plan_evidence
-from fleetstats.chapters.plan.values import Plan
+from fleetstats.chapters.claim import Claim, advise_claim
+from fleetstats.chapters.plan import Plan, plan_evidence
 from fleetstats.core.gate import HOURS_ABOVE_0, LEVEL, PROBABILITY, counted, gate
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings

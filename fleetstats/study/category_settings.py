@@ -1,4 +1,4 @@
-"""[categories]: columns of words whose effect on life is asked for."""
+"""How lives are told apart: [groups], and [categories] whose effect on life is asked for."""
 
 from __future__ import annotations
 
@@ -11,6 +11,21 @@ from fleetstats.study.schema import show
 from fleetstats.vocabulary.nearest import did_you_mean
 
 MISSING = ("level", "set-aside")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GroupKeys:
+    """[groups]: how lives are grouped."""
+
+    by: tuple[str, ...] = key("Groups that are compared.", default=("build", "source"))
+    margin: tuple[float, ...] = key(
+        "Range of life ratios within which groups count as alike.", default=(0.8, 1.25)
+    )
+    covariates: tuple[str, ...] = key("Numeric columns used as covariates.", default=())
+    build_order: tuple[str, ...] = key(
+        "Build standards in the order in which they came; empty takes the middle in-service date.",
+        default=(),
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,7 @@ import datetime as dt
 from dataclasses import dataclass, field
 from typing import Any
 
-from fleetstats.study.category_settings import CategoryKeys
+from fleetstats.study.category_settings import CategoryKeys, GroupKeys
 from fleetstats.study.clock_settings import ClockKeys
 from fleetstats.study.condition_settings import BenchKeys, DelayKeys, ForecastKeys, LeakdownKeys
 from fleetstats.study.key import FACT, VERDICT, key
@@ -191,21 +191,6 @@ class QuestionKeys:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class GroupKeys:
-    """[groups]: how lives are grouped."""
-
-    by: tuple[str, ...] = key("Groups that are compared.", default=("build", "source"))
-    margin: tuple[float, ...] = key(
-        "Range of life ratios within which groups count as alike.", default=(0.8, 1.25)
-    )
-    covariates: tuple[str, ...] = key("Numeric columns used as covariates.", default=())
-    build_order: tuple[str, ...] = key(
-        "Build standards in the order in which they came; empty takes the middle in-service date.",
-        default=(),
-    )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class CheckKeys:
     """[check]: the recurring condition check."""
 
@@ -373,7 +358,14 @@ class TreatKeys:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
-    """All tables of a study file but its record files."""
+    """All tables of a study file but its record files.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> fs.Settings().targets.reliability
+    0.9
+    """
 
     study: StudyKeys = field(default_factory=StudyKeys)
     hours: HoursKeys = field(default_factory=HoursKeys)

@@ -143,7 +143,7 @@ def test_failures_between_perfect_checks_are_rate_times_the_integral_of_the_dela
         scale = 120.0 / math.gamma(1 + 1 / shape)
         for t in (25.0, 50.0, 200.0):
             area = quad(lambda h: -math.expm1(-((h / scale) ** shape)), 0, t)[0]  # noqa: B023
-            assert model.failures_per_interval(t)[0] == pytest.approx(0.002 * area, rel=1e-9)
+            assert model.failures_per_interval(t) == pytest.approx(0.002 * area, rel=1e-9)
 
 
 def test_slip_runs_from_none_to_all():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import doctest
+import importlib
 import inspect
 from pathlib import Path
 
@@ -11,6 +12,13 @@ import pytest
 import fleetstats
 
 ROOT = Path(__file__).parents[2]
+PACKAGE = Path(fleetstats.__file__).parent
+INNER = sorted(
+    ".".join(p.relative_to(PACKAGE.parent).with_suffix("").parts)
+    for p in PACKAGE.rglob("*.py")
+    if p.name != "__init__.py" and ">>> " in p.read_text(encoding="utf-8")
+)
+"""Modules with examples, most of them of public names."""
 
 
 def examples_of(name: str) -> doctest.DocTest:
@@ -31,4 +39,21 @@ def test_the_example_prints_what_it_says(
     said: list[str] = []
     runner = doctest.DocTestRunner(optionflags=doctest.ELLIPSIS)
     runner.run(examples, out=said.append)
+    assert runner.summarize(verbose=False).failed == 0, "".join(said)
+
+
+@pytest.mark.parametrize("module", INNER)
+def test_what_is_not_public_prints_what_it_says_too(
+    module: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    public = {id(inspect.unwrap(getattr(fleetstats, n))) for n in fleetstats.__all__}
+    held = importlib.import_module(module)
+    (tmp_path / "datasets").symlink_to(ROOT / "datasets")
+    monkeypatch.chdir(tmp_path)
+    said: list[str] = []
+    runner = doctest.DocTestRunner(optionflags=doctest.ELLIPSIS)
+    for test in doctest.DocTestFinder().find(held, module):
+        inner = test.name.removeprefix(f"{module}.")
+        if test.examples and id(inspect.unwrap(getattr(held, inner, runner))) not in public:
+            runner.run(test, out=said.append)
     assert runner.summarize(verbose=False).failed == 0, "".join(said)

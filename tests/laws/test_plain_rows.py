@@ -14,7 +14,8 @@ from odd_rows import COLUMNS, PLAIN, one_row
 
 from fleetstats.records.lives import lives as lives_module
 from fleetstats.records.lives.lives import read_lives
-from fleetstats.study.settings import GroupKeys, HoursKeys, Settings, StudyKeys
+from fleetstats.study.category_settings import GroupKeys
+from fleetstats.study.settings import HoursKeys, Settings, StudyKeys
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.coded import code_cells
 from fleetstats.tables.table import RawRow, RawTable

@@ -12,6 +12,7 @@ from cases_support import expected, numbers, tolerance
 
 from fleetstats.spells import Spells
 from fleetstats.survival.regression.accelerated import Problem, solve_accelerated
+from fleetstats.survival.stress.field_lives import FieldLives
 from fleetstats.survival.stress.stress_bands import (
     levels_agree,
     limits_life,
@@ -19,7 +20,6 @@ from fleetstats.survival.stress.stress_bands import (
     limits_ratio,
 )
 from fleetstats.survival.stress.stress_life import (
-    FieldLives,
     Held,
     StressRuns,
     fit_stress_life,

@@ -273,7 +273,7 @@ def test_costs_only_where_stated(many, plain):
     at = int(np.searchsorted(a.intervals_h, 50.0))
     want = 0.0
     for law in a.fits[1].laws:
-        slip = law.model.slip(50.0)[0]
+        slip = law.model.slip(50.0)
         cost = 200 / 50 + law.model.faults_per_h * (slip * 50_000 + (1 - slip) * 1500)
         want += law.weight * cost
     assert a.cost_per_h[at] == pytest.approx(want, rel=1e-9)

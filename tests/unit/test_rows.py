@@ -16,8 +16,9 @@ from fleetstats.records.log.log_reader import read_log_events
 from fleetstats.records.rows.meaning import Meaning, Ways, read_cell
 from fleetstats.records.rows.reader import RowReader
 from fleetstats.records.rows.row import RowInHand, by_need
+from fleetstats.study.category_settings import GroupKeys
 from fleetstats.study.condition_settings import LeakdownKeys
-from fleetstats.study.settings import GroupKeys, Settings, StudyKeys
+from fleetstats.study.settings import Settings, StudyKeys
 from fleetstats.study.study import RecordFile
 from fleetstats.tables.cells import CellError
 from fleetstats.tables.columns import ColumnMatch

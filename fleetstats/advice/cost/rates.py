@@ -131,6 +131,12 @@ def optimum_age(shape: ArrayLike, scale_h: ArrayLike, ratio: float) -> Array:
         Weibull parameters; hours.
     ratio : float
         Cost of a failure over that of a planned overhaul.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> fs.optimum_age([1.0, 3.0], 1500.0, 5.0).round(1)
+    array([  inf, 753.9])
     """
     b = np.atleast_1d(np.asarray(shape, dtype=np.float64))
     log_z = optimum_log_z(b, ratio)
@@ -140,7 +146,14 @@ def optimum_age(shape: ArrayLike, scale_h: ArrayLike, ratio: float) -> Array:
 
 @gate(shape=POSITIVES_ANY, ratio=POSITIVE)
 def has_practical_optimum(shape: ArrayLike, ratio: float) -> Array:
-    """Return whether an optimum exists that at least 1 engine in 1,000 would reach."""
+    """Return whether an optimum exists that at least 1 engine in 1,000 would reach.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> fs.has_practical_optimum([1.0, 3.0], 5.0)
+    array([False,  True])
+    """
     log_z = optimum_log_z(shape, ratio)
     return np.asarray(log_z < np.log(-np.log1p(-NO_USE_FAILURE)))
 

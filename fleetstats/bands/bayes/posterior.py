@@ -42,6 +42,12 @@ class LifePrior(Value):
         Standard deviation of its log.
     source : str
         Where it comes from, in words.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> fs.LifePrior(p=0.10, median_h=1500, log_sd=0.5, source="a like engine").median_h
+    1500
     """
 
     p: float
@@ -135,6 +141,14 @@ def fit_posterior(spells: Spells, shape: ShapePrior, life: LifePrior | None = No
     ------
     BandError
         If nothing failed and the prior on life is flat: the posterior would not be proper.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, range(200, 1400, 100), [0, 1] * 6)
+    >>> posterior = fs.fit_posterior(lives, fs.ShapePrior(median=2.0))
+    >>> print(fs.posterior_interval(posterior, fs.Quantity.shape(), level=0.90))
+    shape: 2.26 (1.25 to 3.71, 90 %, posterior)
     """
     if spells.n_failed <= 0 and (life is None or life.median_h is None):
         raise BandError(
@@ -207,7 +221,16 @@ def _rates(surface: Surface, log_density, theta: Array) -> Array:  # type: ignor
     level=LEVEL,
 )
 def posterior_interval(posterior: Posterior, quantity: Quantity, *, level: float) -> Interval:
-    """Return the equal-tailed interval of a quantity, with the median as its estimate."""
+    """Return the equal-tailed interval of a quantity, with the median as its estimate.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, range(200, 1400, 100), [0, 1] * 6)
+    >>> posterior = fs.fit_posterior(lives, fs.ShapePrior(median=2.0))
+    >>> print(fs.posterior_interval(posterior, fs.Quantity.life(0.10), level=0.90))
+    B10 life: 442 h (209 h to 676 h, 90 %, posterior)
+    """
     tail = 0.5 * (1.0 - level)
     low, middle, high = (posterior.bound(quantity, p) for p in (tail, 0.5, 1.0 - tail))
     return trim_edges(

@@ -30,6 +30,12 @@ class ShapePrior(Value):
     ------
     ArgumentError
         If median or spread is no finite number above 0.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> fs.ShapePrior(median=2.0, log_sd=0.5, stated=True, source="a like engine").median
+    2.0
     """
 
     median: float = 3.0

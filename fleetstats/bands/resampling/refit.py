@@ -180,6 +180,14 @@ def refit(
     References
     ----------
     Xu, Gotwalt, Hong, King & Meeker 2020, for both weight schemes.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, range(100, 2100, 50), [0, 0, 0, 1] * 10)
+    >>> draws = fs.resample_fits(lives, 50, seed=1)
+    >>> draws.names, draws.estimate.shape, draws.seed
+    (('shape', 'scale_h'), (50, 2), 1)
     """
     if family not in DISTRIBUTIONS:
         known = ", ".join(DISTRIBUTIONS)

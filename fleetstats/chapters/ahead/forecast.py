@@ -9,10 +9,10 @@ import numpy as np
 from fleetstats.bands.averaged.average import draw_any_lives
 from fleetstats.bands.averaged.curves import LifeCurves
 from fleetstats.chapters.ahead.forecast_change import at_rate_now, now_words, tell_now
+from fleetstats.chapters.ahead.forecast_reserve import PATHS, reserve_for
 from fleetstats.chapters.ahead.forecast_values import (
     CountForecast,
     Forecast,
-    Reserve,
     Season,
     Spares,
 )
@@ -44,9 +44,6 @@ from fleetstats.vocabulary.wording import count
 FALLBACK_H = 100.0
 """Hours forecast for each engine where neither dates nor settings give a rate of use."""
 SPARE_LEVELS = (0.5, 0.8, 0.9, 0.95, 0.99)
-RESERVE_LEVELS = (0.5, 0.8, 0.9, 0.95)
-PATHS = 4000
-"""Simulated seasons behind alert level and reserve."""
 MOST_DRAWS_H = 4_000_000
 """Draws times engines that the exact law is computed for; more engines get fewer draws."""
 
@@ -85,6 +82,32 @@ def forecast_fleet(
     ------
     FitError
         If more engines run than the forecast takes.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, range(100, 2100, 50), [0, 0, 0, 1] * 10)
+    >>> engines = tuple(
+    ...     fs.RunningEngine(
+    ...         engine=f"E{k}",
+    ...         source="",
+    ...         build="",
+    ...         age_h=100.0 * k,
+    ...         use_h=90,
+    ...         use_from="own",
+    ...         read_on="2026-05-01",
+    ...         stale=False,
+    ...     )
+    ...     for k in range(1, 10)
+    ... )
+    >>> ahead = fs.forecast_fleet(lives, fs.fit_weibull(lives), engines, fs.Settings())
+    >>> print(ahead)
+    Forecast for the next 12 months, each engine at its own rate of use
+    In the next 12 months, each engine at its own rate of use (810 h for 9 running ...
+    When to worry: at 2 failures or more by the end, or above the monthly line before. If ...
+    No spare engines would suffice with a chance of 90 %, if a removed engine is back ...
+    No reserve is computed: the study does not state what a failure costs beside a ...
+    Parameters and chance are both in these intervals: 10 failures; engines reweighted at ...
     """
     if not engines:
         return None
@@ -107,7 +130,7 @@ def forecast_fleet(
     horizon = spells.horizon_h(least=settings.evidence.min_at_risk)
     beyond, expected = age + width > horizon, p_fail.mean(axis=0)
     season = None if hours is not None else _season(draws, age, width, settings)
-    reserve, no_reserve = _reserve(draws, age, width, planned, found, settings)
+    reserve, no_reserve = reserve_for(draws, age, width, planned, found, settings)
     out = Forecast(
         span=_span(hours, keys.months),
         sentences=(),
@@ -296,57 +319,6 @@ def _spares(
         needed=tuple(law.quantile(q) for q in SPARE_LEVELS),
         stated=keys.service_level,
         at_stated=law.quantile(keys.service_level),
-    )
-
-
-def _reserve(
-    draws: LifeCurves,
-    age: Array,
-    width: Array,
-    planned: float | None,
-    found: CountForecast | None,
-    settings: Settings,
-) -> tuple[Reserve | None, str]:
-    ratio, price = settings.cost.ratio, settings.cost.planned
-    if ratio is None:
-        return None, (
-            "No reserve is computed: the study does not state what a failure costs beside a "
-            "planned overhaul ([cost] ratio)."
-        )
-    rng = stream(settings.study.seed, "forecast-reserve")
-    rows = np.arange(PATHS) % len(draws)
-    gap = np.full(len(age), np.inf) if planned is None else planned - age
-    due = (gap > 0.0) & (gap <= width)
-    exposed = np.where(due, gap, width)
-    cost = np.zeros(PATHS)
-    block = max(1, 2_000_000 // max(1, len(age)))
-    for first in range(0, PATHS, block):
-        pick = rows[first : first + block]
-        part = draws.select(pick)
-        fails = rng.random((len(pick), len(age))) < part.conditional_failure(age, exposed)
-        cost[first : first + len(pick)] = price * (
-            ratio * fails.sum(axis=1) + (~fails & due).sum(axis=1)
-        )
-    if found is not None:
-        law = found.law.probability
-        cost += price * rng.choice(len(law), size=PATHS, p=law / law.sum())
-    hours = float(width.sum())
-    long_run = None
-    if planned is not None:
-        failed = -np.expm1(-draws.cumulative_hazard(planned)[:, 0])
-        rate = price * (1.0 + (ratio - 1.0) * failed) / draws.mean_hours(planned)
-        a, b, c = (float(x) for x in np.quantile(rate, (0.05, 0.5, 0.95)))
-        long_run = (a, b, c)
-    return (
-        Reserve(
-            currency=settings.cost.currency or "planned overhauls",
-            levels=RESERVE_LEVELS,
-            per_h=tuple(float(x) for x in np.quantile(cost / hours, RESERVE_LEVELS)),
-            mean_per_h=float(cost.mean() / hours),
-            fleet_hours=hours,
-            long_run_per_h=long_run,
-        ),
-        "",
     )
 
 

@@ -74,6 +74,32 @@ def look_ahead(
     ------
     FitError
         If more engines run than can be ranked at once.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, range(100, 2100, 50), [0, 0, 0, 1] * 10)
+    >>> engines = tuple(
+    ...     fs.RunningEngine(
+    ...         engine=f"E{k}",
+    ...         source="",
+    ...         build="",
+    ...         age_h=500.0 * k,
+    ...         use_h=90,
+    ...         use_from="own",
+    ...         read_on="2026-05-01",
+    ...         stale=False,
+    ...     )
+    ...     for k in (1, 2, 3)
+    ... )
+    >>> ahead = fs.look_ahead(lives, fs.fit_weibull(lives), engines, fs.Settings())
+    >>> print(ahead)
+    Outlook of each engine
+    By hours alone E3 comes first, with 1,500 h: its chance of the failure in question ...
+    No place on this list is a clean bill of health.
+      1. E3: chance of failing within 100 h 4.7 % (2.4 % to 11 %)
+      2. E2: chance of failing within 100 h 2.8 % (1.4 % to 5.8 %)
+      3. E1: chance of failing within 100 h 1.7 % (0.51 % to 3.2 %)
     """
     if not engines:
         return None

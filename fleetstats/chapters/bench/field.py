@@ -16,10 +16,10 @@ from fleetstats.core.value import Array
 from fleetstats.spells.event import Event
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
+from fleetstats.survival.stress.field_lives import FieldLives
 from fleetstats.survival.stress.signed_root import RootShift
 from fleetstats.survival.stress.stress_bands import limits_life, limits_ratio
 from fleetstats.survival.stress.stress_life import (
-    FieldLives,
     StressLifeFit,
     StressRuns,
     fit_stress_life,

@@ -62,7 +62,7 @@ def draw_curves(fits: Fits, hours: Array, settings: Settings) -> dict[str, objec
         "mean_delay": mean,
         "slip_at_usual": Interval(
             name=f"share of faults that fail before a check each {usual:g} h finds them",
-            estimate=float(mid.slip(usual)[0]),
+            estimate=float(mid.slip(usual)),
             low=float(slip_low[i]),
             high=float(slip_high[i]),
             level=level,
@@ -71,7 +71,7 @@ def draw_curves(fits: Fits, hours: Array, settings: Settings) -> dict[str, objec
         ),
         "per_1000_at_usual": Interval(
             name="failures before detection per 1,000 h",
-            estimate=float(mid.failures_per_1000_h(usual)[0]),
+            estimate=float(mid.failures_per_1000_h(usual)),
             low=float(low[i]),
             high=float(high[i]),
             level=level,

@@ -83,6 +83,16 @@ def predict_count(
     ahead is negative binomial with mean m = rate * hours and variance D m + (m s)^2, where D is
     the spread of counts between engines (at least 1) and s the relative standard error of the
     rate; its quantiles are the limits.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> seen = fs.Histories.of(
+    ...     list("abc"), 0, [900, 800, 950], list("aabbc"), [100, 700, 300, 500, 90]
+    ... )
+    >>> ahead = fs.predict_count(seen, 500.0, kind="plug fouled", months=12, level=0.90)
+    >>> round(ahead.expected, 2), ahead.low, ahead.high
+    (0.94, 0.0, 3.0)
     """
     from scipy import stats
 

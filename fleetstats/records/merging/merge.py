@@ -149,6 +149,14 @@ def merge_returns(rows: Sequence[LifeRow], settings: Settings) -> Merged:
     Returns
     -------
     Merged
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> study = fs.read_study("datasets/tow-clubs")
+    >>> merged = fs.merge_returns(fs.read_records(study).rows, study.settings)
+    >>> merged.n_events_before, merged.n_events_after
+    (35, 35)
     """
     return _Merger(rows, settings).run()
 

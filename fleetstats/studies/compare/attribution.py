@@ -74,6 +74,23 @@ def walk_advice(
         The earlier records as the later study reads them (`reread`), where that differs.
     trouble : str
         Why they could not be read so; what maps and rules did is then among the records' steps.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> old, new = (
+    ...     fs.read_study("datasets/on-condition-2025"),
+    ...     fs.read_study("datasets/on-condition"),
+    ... )
+    >>> lives = []
+    >>> for study in (old, new):
+    ...     records = fs.read_records(study)
+    ...     lives.append(
+    ...         fs.build_spells(study, records, fs.audit_records(study, records)).spells
+    ...     )
+    >>> walk = fs.walk_advice(old, lives[0], new, lives[1])
+    >>> print(walk.sentence)
+    The start of the overhaul band moved 250 h earlier, from 700 h to 450 h. Most of it ...
     """
     was, now = advising(old.settings), advising(new.settings)
     known_spells = old_spells = spelt_alike(old_spells, new_spells)

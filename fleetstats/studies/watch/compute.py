@@ -81,6 +81,14 @@ def watch_fleet(
         As a study's, or where no date places a life.
     SettingError
         If the baseline would end after the records.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> import datetime as dt
+    >>> watch = fs.watch_fleet(fs.read_study("datasets/new-mode"), today=dt.date(2026, 11, 1))
+    >>> print(watch.sentence)
+    ALARM: 10 failures of cause 'gudgeon pin' since 2025-03-31, 0.32 were due at the rate ...
     """
     stated = study.settings.study.analysis_date or dt.date.min
     last_believed = max(stated, on or today or dt.date.today())

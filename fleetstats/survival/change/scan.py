@@ -119,6 +119,23 @@ def scan_change(
     ----------
     .. [1] Hansen, B. E. (2000). Econometrica 68, 575-603: limits of a date by the likelihood, whose
        drop exceeds ``-log(1 - sqrt(level))`` with chance 1 - level (from memory).
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import fleetstats as fs
+    >>> born = np.arange(700_000.0, 700_060.0)
+    >>> lines = fs.CalendarLines(
+    ...     entry_h=np.zeros(60),
+    ...     end_h=np.linspace(400, 800, 60),
+    ...     entry_day=born,
+    ...     end_day=born + 900,
+    ...     weight=np.ones(60),
+    ... )
+    >>> shares = fs.month_shares(lines, range(0, 60, 5), fs.month_edges(700_000, 700_960))
+    >>> told = fs.scan_change(shares, seed=1, n=99)
+    >>> print(told.n_after, told.p_value, round(told.low, 1))
+    12.0 0.01 9.9
     """
     if not len(shares) or shares.share.shape[1] < 2:
         return None

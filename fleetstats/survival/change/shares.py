@@ -36,6 +36,19 @@ class Lines(Value):
     ------
     FitError
         If a line does not rise in both, or lengths differ.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lines = fs.CalendarLines(
+    ...     entry_h=[0, 0],
+    ...     end_h=[400, 650],
+    ...     entry_day=[735_000, 735_100],
+    ...     end_day=[735_900, 736_000],
+    ...     weight=[1, 1],
+    ... )
+    >>> round(lines.hours_between(735_000, 735_450), 1)
+    452.8
     """
 
     entry_h: Floats
@@ -122,6 +135,12 @@ def month_edges(first_day: float, last_day: float) -> Array:
     """Return the ends and, between them, the first of each month as ordinal days.
 
     A first or last month of less than 15 days goes with its neighbour.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> fs.month_edges(735_000, 735_100)
+    array([735000., 735019., 735049., 735080., 735100.])
     """
     day = dt.date.fromordinal(int(first_day)).replace(day=1)
     out = [float(first_day)]
@@ -147,6 +166,20 @@ def month_shares(lines: Lines, failed: ArrayLike, edge_day: ArrayLike) -> MonthS
         Which of them failed; a line of weight 2 stands here twice.
     edge_day : (m + 1,) float
         Days between which the months lie.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lines = fs.CalendarLines(
+    ...     entry_h=[0, 0],
+    ...     end_h=[400, 650],
+    ...     entry_day=[735_000, 735_100],
+    ...     end_day=[735_900, 736_000],
+    ...     weight=[1, 1],
+    ... )
+    >>> shares = fs.month_shares(lines, [0], [735_000, 735_500, 736_000])
+    >>> shares.share
+    array([[0., 1.]])
     """
     which = np.asarray(failed, dtype=np.int64)
     edge = np.asarray(edge_day, dtype=np.float64)

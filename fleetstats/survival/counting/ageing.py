@@ -88,7 +88,7 @@ def estimate_ageing(spells: Spells, by: ArrayLike | None = None, *, level: float
     --------
     >>> import fleetstats as fs
     >>> lives = fs.Spells.of(0, [910, 940, 980, *[1000] * 17], [True] * 3 + [False] * 17)
-    >>> late = estimate_ageing(lives)
+    >>> late = fs.estimate_ageing(lives)
     >>> late.shape > 5.0, late.p_rising < 0.01
     (True, True)
     """

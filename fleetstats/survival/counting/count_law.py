@@ -73,6 +73,13 @@ class CountLaw(Value):
     ----------
     probability : (k,) float
         They sum to 1.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> law = fs.CountLaw(probability=[0.5, 0.3, 0.2])
+    >>> round(law.mean, 6), law.at_least(1), law.interval(0.90)
+    (0.7, 0.5, (0, 2))
     """
 
     probability: Array
@@ -147,7 +154,15 @@ class CountLaw(Value):
 
 @gate(mean=number_within(0.0, MOST_MEAN))
 def poisson_law(mean: float) -> CountLaw:
-    """Return the Poisson law of a mean, a tail of less than 1e-12 left out."""
+    """Return the Poisson law of a mean, a tail of less than 1e-12 left out.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> law = fs.poisson_law(3.0)
+    >>> law.interval(0.90), round(law.at_least(6), 4)
+    ((1, 6), 0.0839)
+    """
     from scipy.special import gammaln
 
     k = np.arange(int(np.ceil(mean + 9.0 * np.sqrt(mean + 1.0) + 25.0)) + 1)
@@ -162,6 +177,12 @@ def negative_binomial_law(shape: float, exposure: float) -> CountLaw:
     """Return the law of a Poisson count whose mean is `exposure` times a gamma of `shape`.
 
     ``P(k) = G(k + a) / (G(a) k!) * q**k * (1 - q)**a`` with ``q = exposure / (1 + exposure)``.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> fs.negative_binomial_law(2.0, 1.5).mean
+    3.0
     """
     from scipy.special import gammaln
 

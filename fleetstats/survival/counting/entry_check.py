@@ -90,6 +90,13 @@ def estimate_entry_check(spells: Spells, *, seed: int = 0) -> EntryCheck:
        failure time. Biometrika 77, 169-177.
     .. [2] Martin, E. C. and Betensky, R. A. (2005). Testing quasi-independence of failure and
        truncation times via conditional Kendall's tau. JASA 100, 484-492.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(range(0, 600, 50), range(200, 1400, 100), [0, 1] * 6)
+    >>> print(fs.estimate_entry_check(lives, seed=1))
+    Engines that joined with hours on them failed later than others of their age ...
     """
     end = np.where(
         spells.interval_known, 0.5 * (spells.exit_lower + spells.exit_upper), spells.exit_upper
@@ -211,6 +218,13 @@ def drop_settling(spells: Spells, hours_h: float = SETTLING_H) -> Spells:
 
     A life that ended within those hours is left out altogether: what happened in them may be why
     the engine joined.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of([0, 300, 550], [400, 650, 600], [1, 0, 1])
+    >>> fs.drop_settling(lives, 100.0).entry
+    array([  0., 400.])
     """
     late = spells.entry > 0
     start = spells.entry + np.where(late, hours_h, 0.0)

@@ -23,6 +23,13 @@ def poisson_limits(count: ArrayLike, *, level: float) -> tuple[Array, Array]:
     Garwood (1936): chi-square quantiles with 2x and 2x + 2 degrees of freedom, halved. The lower
     limit of a count of 0 is 0. Each edge at two-sided `level` is a one-sided bound at
     ``(1 + level) / 2``.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> low, high = fs.poisson_limits([0, 3], level=0.90)
+    >>> low.round(3), high.round(3)
+    (array([0.   , 0.818]), array([2.996, 7.754]))
     """
     from scipy.special import gammaincinv
 

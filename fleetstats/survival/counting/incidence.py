@@ -103,6 +103,16 @@ def estimate_incidence(spells: Spells, endings: ArrayLike | None = None) -> Inci
     ------
     FitError
         If there are no lives.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, range(200, 1400, 100), [0, 1] * 6)
+    >>> curve = fs.estimate_incidence(lives)
+    >>> print(curve)
+    Incidence at 1,300 h: failed 1.000
+    >>> round(float(curve.at("failed", 800)), 3)
+    0.307
     """
     if len(spells) == 0:
         raise FitError("There are no lives to count.", "Add records.")
@@ -269,6 +279,13 @@ def estimate_outer_band(spells: Spells) -> OuterBand:
 
     I_failed(t) <= F(t) <= I_failed(t) + I_removed(t), with I the cumulative incidence; failures
     from another cause and other endings censor fairly in all three.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, range(200, 1400, 100), [0, 1] * 6)
+    >>> print(fs.estimate_outer_band(lives))
+    Outer band at 1,300 h: reliability 0.000 to 0.000, 6 failed, 0 removed on a finding
     """
     how = np.array(["", "failed", "", "removed"])[spells.event.astype(int)]
     table = estimate_incidence(spells, how)

@@ -316,6 +316,16 @@ def estimate_cumulative_hazard(
     """Estimate the cumulative hazard by Nelson and Aalen, with delayed entry.
 
     Parameters and errors as for `estimate_product_limit`; variance is the sum of d / Y^2.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, range(200, 1400, 100), [0, 1] * 6)
+    >>> curve = fs.estimate_cumulative_hazard(lives)
+    >>> print(curve)
+    Cumulative hazard: 6 failures at 6 ages, 1.878 at 1,300 h
+    >>> round(float(curve.at(650)), 3)
+    0.202
     """
     z = _normal(level)
     start, cautions = _start(spells, least_at_risk)

@@ -123,6 +123,15 @@ def estimate_turnbull(spells: Spells) -> TurnbullCurve:
         If there are no lives.
     NotConverged
         If the optimality conditions cannot be met.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(
+    ...     0, [400, 500, 800, 900], [1, 1, 0, 1], exit_lower=[300, 450, 800, 700]
+    ... )
+    >>> fs.estimate_turnbull(lives).at([250, 600])
+    array([1. , 0.5])
     """
     if len(spells) == 0:
         raise FitError("There are no lives to count.", "Add records.")

@@ -132,6 +132,16 @@ def estimate_turnbull_limits(
     Thomas & Grunkemeier (1975), J. Am. Stat. Assoc. 70, 865-871. Murphy & van der Vaart (1997),
     Annals of Statistics 25, 1471-1509. Banerjee & Wellner (2001), Annals of Statistics 29,
     1699-1731. Sen & Xu (2015), Scandinavian J. Statistics 42, 63-77.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(
+    ...     0, [400, 500, 800, 900], [1, 1, 0, 1], exit_lower=[300, 450, 800, 700]
+    ... )
+    >>> limits = fs.estimate_turnbull_limits(lives, [600])
+    >>> limits.low.round(3), limits.high.round(3)
+    (array([0.149]), array([0.851]))
     """
     curve = estimate_turnbull(spells)
     ages = _ages(curve) if hours is None else np.unique(np.asarray(hours, dtype=np.float64))

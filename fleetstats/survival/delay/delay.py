@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError, SpellError
-from fleetstats.core.value import Array, Floats, Texts, Value, frozen_array, value
+from fleetstats.core.value import Array, Floats, Texts, Value, as_asked, frozen_array, value
 
 CLEAN, FAILED, FOUND = 0, 1, 2
 """How a life under checks ended: nothing happened, it failed, or a check found the fault."""
@@ -49,6 +49,17 @@ class CheckLives(Value):
     ------
     SpellError
         If hours are out of order or a found fault has no check at its hours.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> rows = [
+    ...     ("E1", 0, 0, 620, 2, [100, 300, 500, 620], False, "valve"),
+    ...     ("E2", 0, 0, 400, 0, [200, 400], False, ""),
+    ... ]
+    >>> lives = fs.CheckLives.of(rows)
+    >>> lives.n_found, lives.exposure_h
+    (1, 1020.0)
     """
 
     unit: Texts
@@ -224,6 +235,20 @@ class DelayModel(Value):
     no_warning : float
         Share of faults that fail as they arise and that no check can find; the warning time above
         is that of the others.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> model = fs.DelayModel(
+    ...     faults_to_horizon=0.6,
+    ...     horizon_h=1200,
+    ...     arrival_shape=1.0,
+    ...     mean_delay_h=150,
+    ...     delay_shape=1.0,
+    ...     detection=0.9,
+    ... )
+    >>> round(float(model.slip(50.0)), 3), round(float(model.slip(200.0)), 3)
+    (0.176, 0.489)
     """
 
     faults_to_horizon: float
@@ -244,7 +269,8 @@ class DelayModel(Value):
         seen = slip_share(
             interval_h, self.mean_delay_h, shape=self.delay_shape, detection=self.detection
         )
-        return np.asarray(self.no_warning + (1.0 - self.no_warning) * seen)
+        slip: Array = self.no_warning + (1.0 - self.no_warning) * seen
+        return as_asked(slip.reshape(np.shape(interval_h)))
 
     def times_mean_rate(self, at_h: float) -> float:
         """Return the rate of faults at an age over its mean from new to the horizon."""
@@ -261,14 +287,14 @@ class DelayModel(Value):
         between two checks. With perfect checks and steady arrival this is ``rate * integral of F_H
         over (0, T)`` (Christer & Waller 1984).
         """
-        t = np.atleast_1d(np.asarray(interval_h, dtype=np.float64))
+        t = np.asarray(interval_h, dtype=np.float64)
         times = 1.0 if at_h is None else self.times_mean_rate(at_h)
-        return np.asarray(self.faults_per_h * times * t * self.slip(t))
+        return as_asked(self.faults_per_h * times * t * self.slip(t))
 
     def cost_per_h(
         self, interval_h: ArrayLike, check: float, repair: float, failure: float
     ) -> Array:
         """Return money per engine hour: checks, faults mended and failures."""
-        t = np.atleast_1d(np.asarray(interval_h, dtype=np.float64))
+        t = np.asarray(interval_h, dtype=np.float64)
         s = self.slip(t)
-        return np.asarray(check / t + self.faults_per_h * (s * failure + (1.0 - s) * repair))
+        return as_asked(check / t + self.faults_per_h * (s * failure + (1.0 - s) * repair))

@@ -94,6 +94,17 @@ def fit_delay(
         If an argument is not what it stands for.
     FitError
         If no fault was seen at all.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> rows = [
+    ...     (f"E{k}", 0, 0, 100.0 * k, 1 + k % 2, range(100, 100 * k + 1, 100), False, "valve")
+    ...     for k in range(2, 12)
+    ... ]
+    >>> fit = fs.fit_delay(fs.CheckLives.of(rows), detection=0.9)
+    >>> fit.n_found, fit.n_failed, round(float(fit.slip(50.0)), 2)
+    (5, 5, 0.17)
     """
     if detection == 0.0:
         raise arguments.wrong("detection", detection, "A check that finds nothing is none.")

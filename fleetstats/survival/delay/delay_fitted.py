@@ -9,7 +9,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import ArrayLike
 
-from fleetstats.core.value import Array, Floats, Value, value
+from fleetstats.core.value import Array, Floats, Value, as_asked, value
 from fleetstats.survival.delay.delay import DelayModel
 from fleetstats.survival.delay.delay_laws import EXPONENTIAL, UNSEEN, DelayLaw, law_of
 from fleetstats.survival.delay.delay_limits import (
@@ -140,7 +140,9 @@ class DelayFit(Value):
         return self._average(one)
 
     def _average(self, what: Callable[[DelayModel], Array]) -> Array:
-        return np.asarray(sum(x.weight * what(x.model) for x in self.laws if x.weight > 0.0))
+        return as_asked(
+            np.asarray(sum(x.weight * what(x.model) for x in self.laws if x.weight > 0.0))
+        )
 
     @property
     def mean_delay_h(self) -> float:

@@ -13,7 +13,15 @@ from fleetstats.survival.delay.delay_likelihood import Prepared, delay_part, log
 
 @value
 class DelayPrior(Value):
-    """A stated lognormal prior on the mean warning time."""
+    """A stated lognormal prior on the mean warning time.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> prior = fs.DelayPrior(median_h=150, log_sd=0.5, source="bench runs of the shop")
+    >>> prior.median_h
+    150
+    """
 
     median_h: float
     log_sd: float

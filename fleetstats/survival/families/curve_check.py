@@ -106,6 +106,14 @@ def check_curve(fit: Fit, hours: float | None = None, *, seed: int = 1) -> Curve
     CurveCheck
         `p_near` is None below 5 failures, past the ages seen, or where checks leave open on which
         side of a window's edge too many failures lie.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, range(100, 2100, 50), [0, 0, 0, 1] * 10)
+    >>> told = fs.check_curve(fs.fit_weibull(lives), 1200)
+    >>> len(told.n_failed), round(told.p_near, 2)
+    (3, 0.76)
     """
     goodness = check_goodness(fit)
     none = np.zeros(0)

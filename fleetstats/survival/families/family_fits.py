@@ -28,6 +28,7 @@ from fleetstats.survival.fit import Fit, corrected_criterion
 from fleetstats.survival.lives import LIVES
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
 from fleetstats.survival.weibull.weibull_general import evaluate, prepare_lives, refuse_hopeless
+from fleetstats.vocabulary.slugs import slug
 
 
 def _fit(
@@ -149,7 +150,7 @@ def _as_printed(value: object, name: str) -> str:
 
 
 def _bare(text: str) -> str:
-    return "".join(c for c in text.casefold() if c.isalnum())
+    return slug(text).replace("-", "")
 
 
 FAMILY = ArgumentKind(word="choice", check=_as_printed)

@@ -129,6 +129,13 @@ def check_goodness(fit: Fit) -> Goodness:
     Goodness
         Without a test when fewer than 10 failed, or when the checks leave open in which band
         many of the failures lie: then nothing can be said against any family.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, range(100, 2100, 50), [0, 0, 0, 1] * 10)
+    >>> print(fs.check_goodness(fs.fit_weibull(lives)))
+    The failures in each age band agree with the Weibull (so large a difference or a ...
     """
     s = fit.spells
     title = fit.distribution.title

@@ -215,6 +215,13 @@ def fit_between(
        Bayesian Analysis 1, 515-534 (half-normal family, few groups).
     .. [3] Liu, Q. and Pierce, D. A. (1994). A note on Gauss-Hermite quadrature. Biometrika 81,
        624-629.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, range(100, 3100, 50), [0, 0, 1] * 20, source=list("pqrst") * 12)
+    >>> print(fs.fit_between(lives))
+    5 sources, shape 1.83; spread of log life 0.12 (0.02 to 0.41); a new source's B10 964 ...
     """
     names, groups = _groups(spells, by)
     failing = _count_failing(groups, by)

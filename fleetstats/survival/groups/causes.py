@@ -80,6 +80,15 @@ def count_as(spells: Spells, failing: ArrayLike) -> Spells:
 
     Other failures become failures from another cause. One found at a check and known only to lie
     in an interval then censors at the middle of it.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(
+    ...     0, range(100, 1300, 100), [1, 0] * 6, cause=["gear", ""] * 3 + ["valve", ""] * 3
+    ... )
+    >>> fs.count_as(lives, lives.cause == "gear").n_failed
+    3.0
     """
     fail = np.asarray(failing, dtype=bool)
     ended = (spells.event == Event.FAILED) | (spells.event == Event.COMPETING)
@@ -106,6 +115,15 @@ def fit_causes(spells: Spells, *, not_renewed: tuple[str, ...] = ()) -> tuple[Ca
     ----------
     .. [1] Meeker, Escobar & Pascual (2021). Statistical Methods for Reliability Data, chapter 16.
     .. [2] Lawless (2003), chapter 9.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(
+    ...     0, range(100, 1300, 100), [1, 0] * 6, cause=["gear", ""] * 3 + ["valve", ""] * 3
+    ... )
+    >>> [(c.cause, c.n_failed) for c in fs.fit_causes(lives)]
+    [('gear', 3.0), ('valve', 3.0)]
     """
     label = cause_of(spells)
     spared = {fold(c) for c in not_renewed}
@@ -131,7 +149,17 @@ def fit_causes(spells: Spells, *, not_renewed: tuple[str, ...] = ()) -> tuple[Ca
 
 @gate(fits=CAUSE_FITS, hours=HOURS_ANY)
 def reliability_of_all(fits: tuple[CauseFit, ...], hours: ArrayLike) -> Array:
-    """Return the chance of no failure from any fitted cause, if causes strike independently."""
+    """Return the chance of no failure from any fitted cause, if causes strike independently.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(
+    ...     0, range(100, 1300, 100), [1, 0] * 6, cause=["gear", ""] * 3 + ["valve", ""] * 3
+    ... )
+    >>> fs.reliability_of_all(fs.fit_causes(lives), [500, 1000]).round(3)
+    array([0.81 , 0.432])
+    """
     t = np.asarray(hours, dtype=float)
     total = np.zeros_like(t)
     for c in fits:
@@ -148,6 +176,16 @@ def parametric_incidence(
 
     The integral of that cause's hazard times the reliability of all, by Gauss-Legendre on each
     stretch between 0 and the hours.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(
+    ...     0, range(100, 1300, 100), [1, 0] * 6, cause=["gear", ""] * 3 + ["valve", ""] * 3
+    ... )
+    >>> fits = fs.fit_causes(lives)
+    >>> fs.parametric_incidence(fits, "gear", [500, 1000]).round(3)
+    array([0.181, 0.296])
     """
     one = [c.fit for c in fits if c.cause == cause and c.fit is not None]
     if not one:

@@ -78,6 +78,14 @@ def resample_clusters(
        section 3.8 (resampling of whole groups).
     .. [2] Xu, L., Gotwalt, C., Hong, Y., King, C. B. and Meeker, W. Q. (2020). Applications of the
        fractional-random-weight bootstrap. The American Statistician 74, 345-358.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, range(100, 3100, 50), [0, 0, 1] * 20, source=list("pqrst") * 12)
+    >>> draws = fs.resample_clusters(lives, n=50, seed=1)
+    >>> draws.n_clusters, len(draws.shape)
+    (5, 50)
     """
     label = getattr(spells, by) if labels is None else np.asarray(labels)
     names, place = np.unique(label, return_inverse=True)

@@ -98,6 +98,15 @@ def compare_groups(spells: Spells, by: str) -> GroupComparison:
     References
     ----------
     .. [1] Lawless, J. F. (2003). Statistical Models and Methods for Lifetime Data, section 5.3.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, range(200, 1400, 100), [0, 1, 1] * 4, build=["A", "B"] * 6)
+    >>> print(fs.compare_groups(lives, "build"))
+    2 groups by build
+      one shape: 0.14 on 1, p 0.712
+      one scale, given one shape: 0.16 on 1, p 0.693
     """
     parts = split_groups(spells, by)
     if len(parts) < 2:

@@ -121,6 +121,15 @@ def estimate_growth(
     .. [1] Breslow, N. E. and Day, N. E. (1987). Statistical Methods in Cancer Research, vol. 2,
        chapter 2 (indirect standardisation, exact Poisson limits).
     .. [2] MIL-HDBK-189 (1981), appendix C (power law, grouped data).
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(
+    ...     0, range(200, 1400, 100), [0, 1] * 6, build=["first"] * 6 + ["second"] * 6
+    ... )
+    >>> print(fs.estimate_growth(lives, ("first", "second")))
+    From one build standard to the next the failure rate, age for age, is multiplied by ...
     """
     present = tuple(b for b in order if bool((spells.build == b).any()))
     if len(present) < 2:

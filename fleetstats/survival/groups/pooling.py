@@ -156,6 +156,15 @@ def compare_scales(
     .. [2] Clopper, C. J. and Pearson, E. S. (1934). Biometrika 26, 404-413.
     .. [3] Berger, R. L. (1982). Technometrics 24, 295-300 (all tests must pass: no correction).
     .. [4] Bonferroni's inequality: with m tests at error a / m, any errs with chance a at most.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, range(200, 1400, 100), [0, 1] * 6)
+    >>> more = fs.Spells.of(0, range(300, 1500, 100), [0, 1] * 6)
+    >>> told = fs.compare_scales(lives, more, names=("north", "south"))
+    >>> print(told.sentence)
+    Life of north over south: 0.91 (0.64 to 1.29), against the margin 0.8 to 1.25: cannot ...
     """
     if not 0.0 < margin[0] < 1.0 < margin[1]:
         raise FitError(

@@ -67,6 +67,13 @@ def compare_rates(
     ------
     ArgumentError
         If an exposure is not positive, a count negative, or the level outside 0 to 1.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> told = fs.compare_rates(3, 1000, 5, 4000)
+    >>> told.ratio, round(told.low, 2), round(told.high, 2)
+    (2.4, 0.5, 9.83)
     """
     from scipy.special import betainc, betaincinv
 

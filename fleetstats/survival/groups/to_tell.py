@@ -40,6 +40,12 @@ def failures_to_tell(
     With ``r`` failures each, the log ratio has standard error ``sqrt(2 / r) / shape``; both
     one-sided tests pass with chance `power` when ``(z_level + z_power) se`` is the nearer edge of
     the margin, ``z_power`` at ``(1 + power) / 2`` (Chow, Shao & Wang 2008, section 3.2, in logs).
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> round(fs.failures_to_tell(2.0, (0.8, 1.25)))
+    86
     """
     from scipy import special
 

@@ -199,6 +199,15 @@ def fit_power_law(
     .. [2] Crow, L. H. (1982). Confidence interval procedures for the Weibull process with
        applications to reliability growth. Technometrics 24, 67-72.
     .. [3] MIL-HDBK-189 (1981), appendix C; IEC 61710.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> seen = fs.Histories.of(
+    ...     list("abc"), 0, [900, 800, 950], list("aabbcc"), [100, 700, 300, 500, 90, 640]
+    ... )
+    >>> print(fs.fit_power_law(seen))
+    Power law: shape 0.898 (0.393 to 1.581, 90 %, exact), 6 events on 3 systems; at 950 h ...
     """
     w = watched(histories, terminated)
     # An event at the very end of a watch ended it, whatever the history says of itself.

@@ -141,6 +141,16 @@ def estimate_mean_cumulative(
     .. [1] Nelson, W. (1995). Confidence limits for recurrence data. Technometrics 37, 147-157.
     .. [2] Lawless, J. F. and Nadeau, C. (1995). Some simple robust methods for the analysis of
        recurrent events. Technometrics 37, 158-168, section 2.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> seen = fs.Histories.of(
+    ...     list("abc"), 0, [900, 800, 950], list("aabbc"), [100, 700, 300, 500, 90]
+    ... )
+    >>> curve = fs.estimate_mean_cumulative(seen, min_at_risk=1)
+    >>> curve.at([200, 600]).round(3)
+    array([0.667, 1.333])
     """
     if not len(histories.unit):
         raise FitError("No engine was watched.", "Recurrent events need hours under observation.")
@@ -227,7 +237,17 @@ def _cautions(histories: Histories) -> tuple[Caution, ...]:
 
 @gate(histories=HISTORIES, n=counted())
 def worst_engines(histories: Histories, n: int = 5) -> tuple[tuple[str, int, float, float], ...]:
-    """Return up to `n` engines with most events: name, events, cost, hours watched."""
+    """Return up to `n` engines with most events: name, events, cost, hours watched.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> seen = fs.Histories.of(
+    ...     list("abc"), 0, [900, 800, 950], list("aabbc"), [100, 700, 300, 500, 90]
+    ... )
+    >>> fs.worst_engines(seen, 2)
+    (('a', 2, 2.0, 900.0), ('b', 2, 2.0, 800.0))
+    """
     names = np.unique(histories.unit)
     where = np.searchsorted(names, histories.event_unit)
     count = np.bincount(where, minlength=len(names))

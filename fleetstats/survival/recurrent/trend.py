@@ -91,6 +91,15 @@ def estimate_trend(
     .. [2] MIL-HDBK-189 (1981), the chi-square test of a constant rate.
     .. [3] Lawless, J. F., Cigsar, C. and Cook, R. J. (2012). Testing for monotone trend in
        recurrent event processes. Technometrics 54, 147-158 (the robust form).
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> seen = fs.Histories.of(
+    ...     list("abc"), 0, [900, 800, 950], list("aabbcc"), [100, 700, 300, 500, 90, 640]
+    ... )
+    >>> print(fs.estimate_trend(seen))
+    Trend: steady; Laplace u -0.51 (p 0.609), handbook 13.3 on 12 (p 0.695)
     """
     from scipy import special
 

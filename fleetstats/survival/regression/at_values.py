@@ -165,10 +165,23 @@ def quote_at(
     ------
     FitError
         If there is no fit to quote from.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, range(100, 2100, 50), [0, 0, 0, 1] * 10)
+    >>> design = fs.build_covariates(lives, {"use": np.arange(40) % 5 * 50.0})
+    >>> told = fs.estimate_at_covariates(
+    ...     lives, design, [0.0], [True] * 40, shares=(0.10,), ages_h=(800.0,)
+    ... )
+    >>> b10 = told.lives[0].life_h
+    >>> round(b10.estimate), round(b10.low), round(b10.high)
+    (845, 546, 1130)
     """
     lives = lives_behind(spells, covariates)
     mine = lives.select(flags_of(like, "like", n=len(spells))[covariates.keep])
-    at = _about(lives, covariates, asked, level, held_back)
+    at = _about(lives, covariates, np.asarray(asked, dtype=np.float64), level, held_back)
     reached = mine.oldest_h
     told_lives = []
     for p in shares:

@@ -94,6 +94,15 @@ def build_covariates(
     A life with a missing number or a blank label is set aside and counted: no value is made up
     for it. A numeric column without spread is refused by name, and so is a column that says what
     others before it say already, as where every engine of a build has one use.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, range(200, 1400, 100), [0, 1] * 6)
+    >>> design = fs.build_covariates(lives, {"oil temperature": np.arange(12) % 4 + 90})
+    >>> design.names
+    ('oil temperature',)
     """
     numbers = {
         k: arguments.column(

@@ -129,7 +129,24 @@ def compare_level(
     ------
     ArgumentError
         If the shape is not positive, or the confidence not between 0 and 1.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, range(200, 1400, 100), [0, 1] * 6)
+    >>> effect = fs.compare_at_shape(
+    ...     lives,
+    ...     ["club"] * 6 + ["school"] * 6,
+    ...     [""] * 12,
+    ...     name="use",
+    ...     level_word="school",
+    ...     reference="club",
+    ...     shape=2.0,
+    ... )
+    >>> round(effect.factor, 2), round(effect.low, 2), round(effect.high, 2)
+    (2.21, 0.94, 5.2)
     """
+    labels, strata = np.asarray(labels, dtype=str), np.asarray(strata, dtype=str)
     unit = max(spells.oldest_h, 1.0)
     hours = power_hours(spells, shape, unit)
     failed = np.where(spells.failed, spells.weight, 0.0)
@@ -238,6 +255,14 @@ def life_at_shape(
     -----
     Failures are Poisson with mean ``rate E``; limits of the rate are Garwood's (1936). Without a
     failure the upper limit of the rate alone exists, and so the lower limit of the life alone.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, range(200, 1400, 100), [0, 1] * 6)
+    >>> told = fs.life_at_shape(lives, 0.10, shape=2.0, level=0.90)
+    >>> round(told.low_h), round(told.life_h), round(told.high_h)
+    (270, 379, 574)
     """
     unit = max(spells.oldest_h, 1.0)
     hours = float(power_hours(spells, shape, unit).sum())

@@ -47,6 +47,16 @@ class Readings(Value):
         Whose reading: engine; cylinder between two repairs; check (one engine, one day).
     cold : (n,) bool
         Taken on a cold engine.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> readings = fs.Readings(
+    ...     value=[78, 77, 74, 72], hours=[50, 50, 100, 100], engine=[0] * 4,
+    ...     segment=[0, 1, 0, 1], check=[0, 0, 1, 1], cold=[False] * 4,
+    ... )
+    >>> readings.value
+    array([78., 77., 74., 72.])
     """
 
     value: Floats
@@ -205,6 +215,23 @@ def fit_mixed_trend(
     ------
     FitError
         If the readings are too few or all at the same hours.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import fleetstats as fs
+    >>> k = np.arange(40)
+    >>> readings = fs.Readings(
+    ...     value=78 - 0.01 * (k // 8) * 100 + 0.3 * (k % 5),
+    ...     hours=(k // 8) * 100.0,
+    ...     engine=k % 8 // 4,
+    ...     segment=k % 8,
+    ...     check=k // 4,
+    ...     cold=np.zeros(40, bool),
+    ... )
+    >>> trend = fs.fit_mixed_trend(readings)
+    >>> dict(zip(trend.names, trend.fixed.round(3).tolist()))
+    {'level': 78.508, 'slope': -0.01}
     """
     n_segments = len(np.unique(readings.segment))
     if len(readings) < 8 or n_segments < 2 or np.ptp(readings.hours) <= 0.0:

@@ -130,6 +130,15 @@ def fit_proportional(
        Breslow (1974), Biometrics 30, 89-99.
     .. [2] Grambsch, P. M. and Therneau, T. M. (1994). Biometrika 81, 515-526 (the check; here as a
        score test with log age).
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, range(100, 2100, 50), [0, 0, 0, 1] * 10)
+    >>> design = fs.build_covariates(lives, {"use": np.arange(40) % 5 * 50.0})
+    >>> print(fs.fit_proportional(lives, design))
+    use, per 50: hazard x 0.845 (0.569 to 1.25)
     """
     lives = lives_behind(spells, covariates)
     k = len(covariates.names)

@@ -150,6 +150,16 @@ def fit_accelerated(
     .. [1] Lawless, J. F. (2003). Statistical Models and Methods for Lifetime Data, section 6.3.
     .. [2] Kalbfleisch, J. D. and Prentice, R. L. (2002). The Statistical Analysis of Failure Time
        Data, chapter 3.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, range(100, 2100, 50), [0, 0, 0, 1] * 10)
+    >>> design = fs.build_covariates(lives, {"use": np.arange(40) % 5 * 50.0})
+    >>> print(fs.fit_accelerated(lives, design))
+    Effects are fitted freely: 10 failures for 1 covariate, 10 each.
+      use, per 50: life x 1.04 (0.865 to 1.25, 90 %)
     """
     lives = lives_behind(spells, covariates)
     k = len(covariates.names)

@@ -62,6 +62,17 @@ def fit_stratified(
     ------
     FitError
         If no covariate can be told within the strata.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, range(100, 2100, 50), [0, 0, 0, 1] * 10, build=["A", "B"] * 20)
+    >>> design = fs.build_covariates(lives, {"use": np.arange(40) % 5 * 50.0})
+    >>> fit = fs.fit_stratified(lives, design, lives.build)
+    >>> fit = fs.fit_stratified(lives, design, lives.build)
+    >>> [(r.name, round(r.ratio, 2)) for r in fit.ratios]
+    [('use', 0.87)]
     """
     from scipy import special
 

@@ -10,13 +10,12 @@ import numpy as np
 from fleetstats.core.errors import FitError
 from fleetstats.core.gate import LEVEL, POSITIVE, PROBABILITY, an, gate, one_of
 from fleetstats.core.value import Array, Value, value
+from fleetstats.survival.stress.field_lives import FIELD, FieldLives
 from fleetstats.survival.stress.signed_root import PLAIN, RootShift
 from fleetstats.survival.stress.stress_life import (
     BOLTZMANN_EV,
-    FIELD,
     RELATIONS,
     RUNS,
-    FieldLives,
     Held,
     StressRuns,
     stress_likelihood,
@@ -84,6 +83,14 @@ def limits_life(
     References
     ----------
     Meeker & Escobar 1998, section 8.3, for limits from a profile of a function of the parameters.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> runs = fs.StressRuns.of([1, 1, 1, 2, 2, 2], [90, 110, 130, 30, 44, 50], True)
+    >>> edges = fs.stress_life_limits(runs, 0.10, 1.5, relation="power", level=0.90)
+    >>> round(edges.low, 1), round(edges.estimate, 1), round(edges.high, 1)
+    (34.1, 48.3, 57.6)
     """
     like = stress_likelihood(runs, relation, p, stress, field)
     best = like.peak()
@@ -131,6 +138,14 @@ def limits_margin(
     ------
     FitError
         If life does not fall with stress in these runs.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> runs = fs.StressRuns.of([1, 1, 1, 2, 2, 2], [90, 110, 130, 30, 44, 50], True)
+    >>> edges = fs.stress_margin_limits(runs, 0.10, 1.0, 50.0, relation="power", level=0.90)
+    >>> round(edges.low, 2), round(edges.estimate, 2), round(edges.high, 2)
+    (1.13, 1.46, 1.67)
     """
     like = stress_likelihood(runs, relation, p, stress, field)
     best = like.peak()
@@ -177,6 +192,17 @@ def limits_ratio(
     statistic, p_value : float
         Likelihood-ratio test of a ratio of 1, one degree of freedom. When nothing failed the
         ratio lies at its bound, and the p-value is half of the chi-square's (Self & Liang 1987).
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> runs = fs.StressRuns.of([1, 1, 1, 2, 2, 2], [90, 110, 130, 30, 44, 50], True)
+    >>> field = fs.FieldLives(
+    ...     spells=fs.Spells.of(0, [900, 950, 400], [0, 0, 1]), stress=0.5, per_h=1.0
+    ... )
+    >>> edges, _, p = fs.stress_ratio_limits(runs, field, relation="power", level=0.90)
+    >>> round(edges.low, 1), round(edges.high, 1), round(p, 3)
+    (1.9, 7.9, 0.008)
     """
     from scipy.special import chdtrc
 
@@ -243,6 +269,14 @@ def levels_agree(runs: StressRuns, *, relation: str) -> tuple[float, float, int,
     shape_statistic, shape_p, shape_df
         A common shape against a shape for each stress with two distinct failures or more; NaN and
         0 degrees where no two stresses have them.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> runs = fs.StressRuns.of([1, 1, 1, 2, 2, 2], [90, 110, 130, 30, 44, 50], True)
+    >>> *_, statistic, p, freedom = fs.check_stress_law(runs, relation="power")
+    >>> round(statistic, 3), round(p, 3), freedom
+    (0.107, 0.744, 1)
     """
     from scipy.special import chdtrc
 

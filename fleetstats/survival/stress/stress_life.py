@@ -21,8 +21,8 @@ from fleetstats.core import arguments
 from fleetstats.core.errors import FitError
 from fleetstats.core.gate import FLAG, POSITIVE, PROBABILITY, an, gate, one_of
 from fleetstats.core.value import Array, Bools, Floats, Value, value
-from fleetstats.spells.spells import Spells
 from fleetstats.survival.last_steps import CLOSE, has_settled
+from fleetstats.survival.stress.field_lives import FIELD, FieldLives
 
 RELATIONS = ("power", "exponential", "arrhenius")
 BOLTZMANN_EV = 8.617333262e-5
@@ -44,6 +44,13 @@ class StressRuns(Value):
         False for a run-out.
     weight : (n,) float
         How much a run counts; 1 but in reweighted refits.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> runs = fs.StressRuns.of([1, 1, 1, 2, 2, 2], [90, 110, 130, 30, 44, 50], True)
+    >>> runs.levels
+    array([1., 2.])
     """
 
     stress: Floats
@@ -127,17 +134,7 @@ class StressLifeFit(Value):
         return float(self.scale(stress) * (-math.log1p(-p)) ** (1.0 / self.shape))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FieldLives:
-    """Field lives at service stress; `per_h` turns their hours into the bench's life."""
-
-    spells: Spells
-    stress: float
-    per_h: float
-
-
 RUNS = an(StressRuns, "Make runs by StressRuns.of(stress, life, failed).")
-FIELD = an(FieldLives, "Make it by FieldLives(spells=..., stress=..., per_h=...).")
 
 
 def transform(stress: float, relation: str) -> float:
@@ -354,6 +351,14 @@ def fit_stress_life(
     ------
     FitError
         If the relation is unknown, or fewer than two stresses have a failure.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> runs = fs.StressRuns.of([1, 1, 1, 2, 2, 2], [90, 110, 130, 30, 44, 50], True)
+    >>> fit = fs.fit_stress_life(runs)
+    >>> round(fit.shape, 2), round(fit.slope, 3)
+    (6.97, -1.371)
     """
     p, middle = 1.0 - math.exp(-1.0), float(np.median(runs.stress)) if len(runs) else 1.0
     like = stress_likelihood(runs, relation, p, middle, field)

@@ -63,6 +63,12 @@ def weibull_log_likelihood(
     References
     ----------
     Lawless (2003), *Statistical Models and Methods for Lifetime Data*, sections 2.2 to 2.4.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> round(fs.weibull_log_likelihood(2.0, 900.0, 0, [400, 650], [400, 650], [1, 0]), 4)
+    -7.6393
     """
     up = np.asarray(upper, dtype=np.float64)
     lives = prepare_lives(

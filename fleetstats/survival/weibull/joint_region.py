@@ -54,6 +54,14 @@ def estimate_joint_region(fit: Fit, *, level: float = 0.90) -> JointRegion:
     References
     ----------
     .. [1] Meeker, Escobar & Pascual (2021). Statistical Methods for Reliability Data, section 8.3.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> lives = fs.Spells.of(0, range(200, 1400, 100), [0, 1] * 6)
+    >>> region = fs.estimate_joint_region(fs.fit_weibull(lives))
+    >>> print(min(region.shape).round(2), max(region.shape).round(2))
+    1.19 5.11
     """
     drop = -math.log1p(-level)  # half of the chi-square quantile with two degrees of freedom
     lives = _Rows.of(fit.spells)

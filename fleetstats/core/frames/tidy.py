@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import enum
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
@@ -13,12 +13,14 @@ import numpy as np
 if TYPE_CHECKING:
     import pandas as pd
 
+Word = Callable[[enum.Enum], Any]
+
 LABELS = ("labels", "names")
 """Fields whose texts name the rows, or the columns, of a matrix beside them."""
 
 
-def frame_of(held: Any) -> pd.DataFrame:
-    """Return a tidy table of a `Value`, with a plain index.
+def frame_of(held: Any, word: Word) -> pd.DataFrame:
+    """Return a tidy table of a `Value`, with a plain index; `word` tells an enum's member.
 
     Where the class names its lines (`_lines`), each is a row, and what holds for all of them stands
     beside it, under `all_<name>` where a line has a column of that name. Otherwise arrays of the
@@ -32,7 +34,7 @@ def frame_of(held: Any) -> pd.DataFrame:
         frame = pd.DataFrame([row for x in lines for row in x.to_frame().to_dict("records")])
         for name in names:
             if name != held._lines:
-                for column, x in _alone(name, getattr(held, name)):
+                for column, x in _alone(name, getattr(held, name), word):
                     frame[f"all_{column}" if column in frame else column] = x
         return frame
     arrays = {n: x for n in names if isinstance(x := getattr(held, n), np.ndarray)}
@@ -42,7 +44,7 @@ def frame_of(held: Any) -> pd.DataFrame:
         if name in arrays:
             data |= _columns(held, name, arrays[name], n_rows)
         else:
-            data |= {column: [x] * n_rows for column, x in _alone(name, getattr(held, name))}
+            data |= {column: [x] * n_rows for column, x in _alone(name, getattr(held, name), word)}
     return pd.DataFrame(data, index=pd.RangeIndex(n_rows))
 
 
@@ -59,19 +61,17 @@ def _columns(held: Any, name: str, x: Any, n_rows: int) -> dict[str, Any]:
     return {}
 
 
-def _alone(name: str, x: Any) -> Iterator[tuple[str, Any]]:
+def _alone(name: str, x: Any, word: Word) -> Iterator[tuple[str, Any]]:
     """Yield the columns of a field that holds for all rows, each with its one value."""
-    from fleetstats.core.value import Value
-
     if x is None or isinstance(x, float | int | str | bool):
         yield name, x
     elif isinstance(x, enum.Enum):
-        yield name, x.name.lower().replace("_", "-")
+        yield name, word(x)
     elif isinstance(x, dt.date):
         yield name, x.isoformat()
     elif isinstance(x, dict):
         for k, v in x.items():
-            yield from _alone(f"{name}[{k}]", v) if _is_plain(v) else ()
+            yield from _alone(f"{name}[{k}]", v, word) if _is_plain(v) else ()
     elif isinstance(x, tuple) and x and all(isinstance(v, str) for v in x):
         yield name, "; ".join(x)
     elif isinstance(x, tuple) and x and all(_is_plain(v) for v in x):
@@ -79,8 +79,8 @@ def _alone(name: str, x: Any) -> Iterator[tuple[str, Any]]:
             yield f"{name}[{i}]", v
     elif isinstance(x, tuple) and x and all(hasattr(v, "code") for v in x):
         yield name, "; ".join(v.code for v in x)
-    elif isinstance(x, Value) and name not in ("fit", "spells"):
-        for f in fields(x):  # type: ignore[arg-type]
+    elif hasattr(x, "_carried") and name not in ("fit", "spells"):
+        for f in fields(x):
             if f.name not in x._carried and _is_plain(v := getattr(x, f.name)):
                 yield f"{name}_{f.name}", v
 

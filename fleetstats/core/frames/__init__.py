@@ -1,0 +1,1 @@
+"""Results as tables of rows and named columns."""

@@ -1,0 +1,1 @@
+"""Settings that come from no study file."""
