@@ -47,9 +47,13 @@ from fleetstats.studies.from_lives import advise as advise
 from fleetstats.studies.from_lives import claim as claim
 from fleetstats.studies.from_lives import plan as plan
 from fleetstats.studies.watch.compute import watch_fleet as watch_fleet
-from fleetstats.study.made_settings import make_settings as make_settings
+from fleetstats.study.made.made_settings import make_settings as make_settings
 from fleetstats.study.settings import Settings as Settings
 from fleetstats.study.study import read_study as read_study
+from fleetstats.survival.change.scan import scan_change as scan_change
+from fleetstats.survival.change.shares import month_edges as month_edges
+from fleetstats.survival.change.shares import month_shares as month_shares
+from fleetstats.survival.change.shares import Lines as CalendarLines
 from fleetstats.survival.counting.ageing import estimate_ageing as estimate_ageing
 from fleetstats.survival.counting.count_law import CountLaw as CountLaw
 from fleetstats.survival.counting.count_law import negative_binomial_law as negative_binomial_law
@@ -113,11 +117,11 @@ from fleetstats.survival.regression.proportional import fit_proportional as fit_
 from fleetstats.survival.regression.regression import fit_accelerated as fit_accelerated
 from fleetstats.survival.regression.stratified import fit_stratified as fit_stratified
 from fleetstats.survival.second_opinion import second_opinions as second_opinions
+from fleetstats.survival.stress.field_lives import FieldLives as FieldLives
 from fleetstats.survival.stress.stress_bands import levels_agree as check_stress_law
 from fleetstats.survival.stress.stress_bands import limits_life as stress_life_limits
 from fleetstats.survival.stress.stress_bands import limits_margin as stress_margin_limits
 from fleetstats.survival.stress.stress_bands import limits_ratio as stress_ratio_limits
-from fleetstats.survival.stress.stress_life import FieldLives as FieldLives
 from fleetstats.survival.stress.stress_life import StressRuns as StressRuns
 from fleetstats.survival.stress.stress_life import fit_stress_life as fit_stress_life
 from fleetstats.survival.weibull.fit_weibull import fit_weibull as fit_weibull
