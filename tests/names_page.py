@@ -24,12 +24,21 @@ def first_line(held: Any) -> str:
     return " ".join(text.split("\n\n")[0].split()).removesuffix(".")
 
 
+def page_name(name: str) -> str:
+    """Return the file of a name; types apart: a file system may not tell `Band` from `band`."""
+    kind = "type-" if isinstance(getattr(fleetstats, name), type) else ""
+    return f"{kind}{name.lower()}.md"
+
+
 def names_list() -> str:
     """Return all public names by group, a line each."""
     out = [BEGIN, ""]
     for title, names in GROUPS.items():
         out += [f"### {title}", ""]
-        out += [f"- `fs.{n}`: {first_line(getattr(fleetstats, n))}" for n in names]
+        out += [
+            f"- [`fs.{n}`](reference/{page_name(n)}): {first_line(getattr(fleetstats, n))}"
+            for n in names
+        ]
         out.append("")
     return "\n".join([*out, END])
 

@@ -38,6 +38,11 @@ def band_whole_curve(
     level : float
         Confidence that the true curve lies between the edges at every age, if lives are Weibull.
 
+    Returns
+    -------
+    Band
+        Its edges hold at all ages at once.
+
     Raises
     ------
     ArgumentError
@@ -50,6 +55,10 @@ def band_whole_curve(
     The edges are the extremes of the curve over the joint likelihood region of shape and scale,
     ``2 (L^ - L) <= chi2(level; 2)``: when the truth is in the region, its whole curve is in the
     band. Cheng & Iles (1983, Technometrics 25, 77-86; 1988) do so for several families.
+
+    References
+    ----------
+    Cheng & Iles (1983), Technometrics 25, 77-86, and (1988), Technometrics 30, 77-86.
 
     Examples
     --------

@@ -125,6 +125,11 @@ def estimate_mean_cumulative(
     min_at_risk : float
         Engines watched below which the curve counts as unsupported.
 
+    Returns
+    -------
+    MeanCumulative
+        Empty columns where no event was seen.
+
     Raises
     ------
     FitError
@@ -238,6 +243,22 @@ def _cautions(histories: Histories) -> tuple[Caution, ...]:
 @gate(histories=HISTORIES, n=counted())
 def worst_engines(histories: Histories, n: int = 5) -> tuple[tuple[str, int, float, float], ...]:
     """Return up to `n` engines with most events: name, events, cost, hours watched.
+
+    Parameters
+    ----------
+    histories : Histories
+        Stretches and events.
+    n : int
+        Engines at most.
+
+    Returns
+    -------
+    tuple of (str, int, float, float)
+        Name, events, their cost and hours watched; the most events first.
+
+    References
+    ----------
+    Counting alone, no source.
 
     Examples
     --------

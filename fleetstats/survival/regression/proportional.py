@@ -117,6 +117,11 @@ def fit_proportional(
         How failures at one age share the risk set; the two agree without ties, and Efron's is the
         closer to the exact likelihood with many.
 
+    Returns
+    -------
+    Proportional
+        A ratio of hazards for each covariate, with the check that it holds at all ages.
+
     Raises
     ------
     ArgumentError
