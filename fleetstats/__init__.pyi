@@ -124,6 +124,12 @@ from fleetstats.survival.stress.stress_bands import limits_margin as stress_marg
 from fleetstats.survival.stress.stress_bands import limits_ratio as stress_ratio_limits
 from fleetstats.survival.stress.stress_life import StressRuns as StressRuns
 from fleetstats.survival.stress.stress_life import fit_stress_life as fit_stress_life
+from fleetstats.survival.stress.stress_parameters import (
+    limits_parameters as stress_parameter_limits,
+)
+from fleetstats.survival.stress.two_stress import TwoStressRuns as TwoStressRuns
+from fleetstats.survival.stress.two_stress import fit_two_stress as fit_two_stress
+from fleetstats.survival.stress.two_stress_at import quote_two_stress as quote_two_stress
 from fleetstats.survival.weibull.fit_weibull import fit_weibull as fit_weibull
 from fleetstats.survival.weibull.fit_weibull import weibull_log_likelihood as weibull_log_likelihood
 from fleetstats.survival.weibull.joint_region import estimate_joint_region as estimate_joint_region

@@ -101,8 +101,12 @@ GROUPS: dict[str, dict[str, str]] = {
         "FieldLives": "survival.stress.field_lives",
         "fit_stress_life": "survival.stress.stress_life",
         "stress_life_limits": "survival.stress.stress_bands:limits_life",
+        "stress_parameter_limits": "survival.stress.stress_parameters:limits_parameters",
         "stress_margin_limits": "survival.stress.stress_bands:limits_margin",
         "stress_ratio_limits": "survival.stress.stress_bands:limits_ratio",
+        "TwoStressRuns": "survival.stress.two_stress",
+        "fit_two_stress": "survival.stress.two_stress",
+        "quote_two_stress": "survival.stress.two_stress_at",
         "check_stress_law": "survival.stress.stress_bands:levels_agree",
     },
     "Events that come again": {

@@ -42,6 +42,16 @@ WRONG: dict[str, tuple[Any, ...]] = {
     "positives-any": ([1.0, 0.0], -1.0, *NO_COLUMN),
     "probabilities": ([0.1, 1.0], 0.0, 90, *NO_COLUMN, *TWO_D),
     "probabilities-any": ([0.1, 1.0], 0.0, 90, *NO_COLUMN),
+    "probabilities-ends": ([0.1, 1.2], -0.1, 90, *NO_COLUMN, *TWO_D),
+    "patterns": (
+        None, "a", 1, [1, 2], np.ones(2, dtype=int), np.full((2, 3), 1), np.full((2, 2), 0.5),
+        np.array([[0, -1], [1, 1]]), np.array([[True, False], [True, True]]),
+        np.full((2, 2), 10**12), [[0, 1], [1, 1]],
+    ),
+    "blocks": (
+        None, "a", 1, (), ((),), ((0,), (0,)), ((0,), (2,)), ((0.0,), (1.0,)), ((0, True),),
+        [[0], [1]], ((0,), ()), (0, 1),
+    ),
     "flags": ([1, 2], [0.7], [256], [NAN], ["x"], "x", None, [[True]]),
     "texts": (None, "a", [None, "a"], [NAN, "a"], [1.5], [True], [["a"]]),
 }  # fmt: skip

@@ -15,7 +15,7 @@ from fleetstats.advice.doubts.values import PriorWeight
 from fleetstats.advice.looks.look import ThisLook
 from fleetstats.bands.interval import Interval
 from fleetstats.core.value import Floats, Value, value
-from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.caution import Caution, with_notice
 from fleetstats.vocabulary.provisos import but_open
 from fleetstats.vocabulary.wording import heads
 
@@ -358,10 +358,7 @@ class Advice(Value):
     n_mended: float | None = None
 
     def to_frame(self) -> pd.DataFrame:
-        """Return the answers, one row each: state, pessimistic edge, estimate, optimistic edge.
-
-        Hours but for the shape; the verdict's row holds the reliability at the claimed hours.
-        """
+        """Return the answers, a row each: hours but for shape and, at the claim, reliability."""
         import pandas as pd
 
         def row(answer: str, state: str, x: Interval | None, unit: str) -> dict[str, object]:
@@ -387,8 +384,7 @@ class Advice(Value):
                 "high": b.not_beyond.hours,
             },
         ]
-        if self.verdict is not None:
-            v = self.verdict
+        if (v := self.verdict) is not None:
             rows.append(row(f"verdict on {v.claimed_h:g} h", v.word, v.reliability, "probability"))
         return pd.DataFrame(rows)
 
@@ -398,3 +394,7 @@ class Advice(Value):
         if self.verdict is not None:
             lines.append(self.verdict.sentence)
         return "\n".join(lines)
+
+    def __str__(self) -> str:
+        """Return the answers, and what limits their use."""
+        return with_notice(repr(self), self.cautions)

@@ -22,6 +22,24 @@ from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells
 
 
+def least_since(at_risk: Array, left: Array, bad: Array) -> Array:
+    """Return (k,) the least number at risk since the age of the failure before, up to each age.
+
+    What that failure left counts too. The running least starts again at each failure: the numbers
+    are ranked, and the ranks of each run set below all those of the run before.
+    """
+    after = np.flatnonzero(bad[:-1]) + 1
+    numbers = np.insert(at_risk, after, left[after - 1])
+    new = np.zeros(len(numbers), dtype=np.bool_)
+    new[after + np.arange(len(after))] = True
+    run = np.cumsum(new) * len(numbers)
+    order = np.argsort(numbers, kind="stable")
+    rank = np.empty(len(numbers), dtype=np.int64)
+    rank[order] = np.arange(len(numbers))
+    least = np.minimum.accumulate(rank - run) + run
+    return np.asarray(numbers[order][least][~new])
+
+
 @value
 class ProductBound(Value):
     """Upper bounds of the chance of failing between `start_h` and any later age.
@@ -75,14 +93,8 @@ class ProductBound(Value):
     def _of_counts(
         cls, start_h: float, hours: Array, at_risk: Array, failed: Array
     ) -> ProductBound:
-        short = np.empty(len(hours))
-        least = np.inf
-        for i, (n, d) in enumerate(zip(at_risk, failed, strict=True)):
-            least = min(least, n)
-            short[i] = least
-            if d > 0.0:
-                least = n - d
         bad = failed > 0.0
+        short = least_since(at_risk, at_risk - failed, bad)
         n = np.where(bad, short, 0.0)
         left = np.where(bad, np.maximum(n - failed, 0.0), n)
         return cls(

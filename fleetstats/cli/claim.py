@@ -55,7 +55,7 @@ def command(
     claim = qualify_claim(claim, study.settings, found)
     brochure = write_brochure(claim, study.settings)
     sources = advise_sources(base.spells, study.settings, claim.hours, claim.target)
-    text = "\n".join([str(claim), *([str(sources)] if sources else []), *brochure.lines()])
+    text = "\n".join([repr(claim), *([str(sources)] if sources else []), *brochure.lines()])
     text = text if quiet else full_text(text, found)
     told = claim.to_dict() | {"brochure": brochure.to_dict()}
     told |= {"sources": None if sources is None else sources.to_dict()}

@@ -117,6 +117,11 @@ PROBABILITIES = ArgumentKind(word="probabilities", check=arguments.probabilities
 PROBABILITIES_ANY = ArgumentKind(
     word="probabilities-any", check=_any_shape(arguments.probabilities), settles=False
 )
+PROBABILITIES_ENDS = ArgumentKind(
+    word="probabilities-ends",
+    check=lambda v, n: arguments.probabilities(v, n, ends=True),
+    settles=False,
+)
 FLAGS = ArgumentKind(word="flags", check=arguments.flags_of, settles=False)
 TEXTS = ArgumentKind(word="texts", check=_texts, settles=False)
 

@@ -39,6 +39,7 @@ from fleetstats.report.tables import all_csv, tables_xlsx
 from fleetstats.studies.lineage import trace_figures
 
 DOCUMENT = an(Document, "Make one by fs.compose_report(results).")
+RESULTS = an(Value, "Give results, as fs.analyse(study) returns them.")
 
 
 PAGE = "report.html"
@@ -145,10 +146,21 @@ def with_digest(document: Document, digest: str) -> Document:
     return replace(document, brief=replace(document.brief, digest=digest))
 
 
+@gate(results=RESULTS.or_none)
 def trace_files(results: Value | None) -> tuple[FigureLinks | None, dict[str, str]]:
     """Return what links a page's figures, and the files that say what they rest on.
 
     None, and no file, where the report is not that of one study.
+
+    Parameters
+    ----------
+    results : Value or None
+        The results behind a report.
+
+    Raises
+    ------
+    ArgumentError
+        If they are no value of the package.
     """
     if not isinstance(results, Results):
         return None, {}

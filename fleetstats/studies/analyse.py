@@ -51,6 +51,7 @@ from fleetstats.survival.counting.product_limit import (
 from fleetstats.survival.counting.turnbull import estimate_turnbull
 from fleetstats.survival.families.families import Comparison, fit_families
 from fleetstats.survival.fit import Fit
+from fleetstats.survival.lives import LIVES, SETTINGS
 from fleetstats.survival.second_opinion import Opinion, open_libraries, second_opinions
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
 from fleetstats.vocabulary.caution import Caution
@@ -246,8 +247,22 @@ def refuse_stopped(audit: Audit, name: str) -> None:
     )
 
 
+@gate(spells=LIVES, settings=SETTINGS)
 def describe(spells: Spells, settings: Settings) -> Description:
-    """Return what the lives show before any family is assumed."""
+    """Return what the lives show before any family is assumed.
+
+    Parameters
+    ----------
+    spells : Spells
+        Lives at risk.
+    settings : Settings
+        Of which the confidence is read.
+
+    Raises
+    ------
+    ArgumentError
+        If an argument is not what it stands for.
+    """
     level = settings.study.confidence
     finding = bool(np.any(spells.event == Event.FINDING))
     return Description(

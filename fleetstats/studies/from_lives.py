@@ -1,8 +1,9 @@
 """Advice, a claim judged and a plan, from lives alone: what a study file says in plain arguments.
 
 Each sets the keys of the settings that its arguments stand for and asks the same function that a
-study asks, so that the digits are those of a folder with the same lives and keys. What only records
-can show (how they were audited, what they leave out) is no part of lives; `analyse` has it.
+study asks, so that the digits are those of a folder with the same lives and keys. The cautions that
+lives alone call for are told; what only records can show (how they were audited, what they leave
+out, how old the readings are) is no part of lives, and `analyse` has it.
 """
 
 from __future__ import annotations
@@ -12,7 +13,10 @@ from dataclasses import replace
 from fleetstats.advice.advice import Advice
 from fleetstats.advice.advise import advise_hours
 from fleetstats.advice.success_run import MOST_FAILURES
-from fleetstats.chapters.claim import Claim, advise_claim
+from fleetstats.advice.verdict import qualify_verdict
+from fleetstats.chapters.cautions import collect_cautions
+from fleetstats.chapters.claim import Claim, advise_claim, qualify_claim
+from fleetstats.chapters.curve_fit import caution_curve
 from fleetstats.chapters.plan import Plan, plan_evidence
 from fleetstats.core.gate import HOURS_ABOVE_0, LEVEL, PROBABILITY, counted, gate
 from fleetstats.spells import Spells
@@ -20,6 +24,7 @@ from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
 from fleetstats.survival.lives import FIT, LIVES, SETTINGS, fit_of_lives
 from fleetstats.survival.weibull.fit_weibull import try_fit
+from fleetstats.vocabulary.caution import Caution
 
 
 def _asked(
@@ -37,6 +42,13 @@ def _asked(
     if accepted is None:
         return s
     return replace(s, targets=replace(s.targets, accepted_failure_at_claim=accepted))
+
+
+def _cautions(
+    spells: Spells, fit: Fit | None, settings: Settings, advice: Advice
+) -> tuple[Caution, ...]:
+    found = collect_cautions(spells, fit, settings, advice)
+    return (*found, *caution_curve(fit, settings))
 
 
 @gate(
@@ -76,7 +88,7 @@ def advise(
     Returns
     -------
     Advice
-        As `advise_hours` returns it. Its cautions are empty: those rest on records as well.
+        As `advise_hours` returns it, with the cautions that lives alone call for.
 
     Raises
     ------
@@ -97,7 +109,12 @@ def advise(
     """
     settings = _asked(settings, claimed_h, accepted, level)
     fit = try_fit(spells) if fit is None else fit_of_lives(fit, spells)
-    return advise_hours(spells, fit, settings)
+    advice = advise_hours(spells, fit, settings)
+    cautions = _cautions(spells, fit, settings, advice)
+    verdict = advice.verdict
+    if verdict is not None:
+        verdict = qualify_verdict(verdict, advice.horizon, cautions)
+    return replace(advice, cautions=cautions, verdict=verdict)
 
 
 @gate(
@@ -127,7 +144,7 @@ def claim(
     Returns
     -------
     Claim
-        As `advise_claim` returns it.
+        As `advise_claim` returns it, with what the cautions of `advise` leave open about it.
 
     Raises
     ------
@@ -145,7 +162,11 @@ def claim(
     >>> fs.claim(lives, 600, accepted=0.10).state
     'supported'
     """
-    return advise_claim(spells, _asked(settings, claimed_h, accepted, level), fit=fit)
+    settings = _asked(settings, claimed_h, accepted, level)
+    fit = try_fit(spells) if fit is None else fit_of_lives(fit, spells)
+    told = advise_claim(spells, settings, fit=fit)
+    advice = advise_hours(spells, fit, settings, curves=False)
+    return qualify_claim(told, settings, _cautions(spells, fit, settings, advice))
 
 
 @gate(

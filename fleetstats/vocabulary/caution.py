@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from fleetstats.core.value import Value, value
 
 STANDING_NOTICE = (
@@ -32,3 +34,9 @@ class Caution(Value):
     value: str = ""
     limit: str = ""
     proviso: str = ""
+
+
+def with_notice(text: str, cautions: Iterable[Caution] = ()) -> str:
+    """Return a text with what limits its use and the notice that goes with all advice."""
+    limits = [f"Caution ({c.code}): {c.text}" for c in cautions]
+    return "\n".join([text, *limits, *STANDING_NOTICE])

@@ -7,11 +7,14 @@ import pytest
 
 from fleetstats.core.errors import FitError
 from fleetstats.survival.counting.count_law import (
+    MOST_STEPS,
     CountLaw,
+    law_by_recursion,
     negative_binomial_law,
     poisson_binomial,
     poisson_law,
 )
+from fleetstats.survival.counting.many_chances import ERROR, law_by_transform
 
 
 def test_three_engines_by_enumeration():
@@ -76,3 +79,30 @@ def test_reading_a_law():
     assert (law.alert(0.3), law.alert(0.29), law.alert(0.05)) == (2, 3, 4)
     both = law.plus(CountLaw(probability=[0.5, 0.5]))
     assert both.probability == pytest.approx([0.1, 0.35, 0.35, 0.15, 0.05])
+
+
+@pytest.mark.parametrize("kind", ["rare", "any", "mixed", "sure", "certain"])
+@pytest.mark.parametrize("most", [None, 30])
+def test_the_transform_of_a_law_gives_what_engine_by_engine_gives(kind, most):
+    rng = np.random.default_rng(4)
+    chances = {
+        "rare": rng.random((6, 900)) * 0.03,
+        "any": rng.random((6, 400)),
+        "mixed": np.hstack([rng.random((6, 200)) * 0.02, rng.uniform(0.3, 1, (6, 20))]),
+        "sure": 1.0 - rng.random((6, 90)) * 0.01,
+        "certain": np.hstack([np.ones((6, 50)), rng.random((6, 60)) * 0.2]),
+    }[kind]
+    most = chances.shape[1] if most is None else most
+    slow = law_by_recursion(chances, most)
+    quick = law_by_transform(chances, most, law_by_recursion)
+    assert np.abs(quick - slow).max() < ERROR
+    assert quick.sum(axis=1) == pytest.approx(1.0, abs=1e-14)
+
+
+def test_a_large_fleet_is_summed_by_transform_at_once():
+    chances = np.random.default_rng(5).random((2, 9000)) * 0.3
+    assert 6 * chances.size * chances.sum(axis=1).min() > MOST_STEPS
+    law = CountLaw.of_draws(np.vstack([chances] * 6))
+    assert law.mean == pytest.approx(chances.sum(axis=1).mean(), rel=1e-9)
+    inner = (chances * (1 - chances)).sum(axis=1).mean()
+    assert law.sd**2 == pytest.approx(inner + chances.sum(axis=1).var(), rel=1e-6)

@@ -62,6 +62,9 @@ MACHINERY = (
     "survival.stress.stress_life:fit_stress_life",
     "survival.stress.stress_bands:limits_life",
     "survival.stress.stress_bands:limits_margin",
+    "survival.stress.stress_parameters:limits_parameters",
+    "survival.stress.two_stress:fit_two_stress",
+    "survival.stress.two_stress_at:quote_two_stress",
     "advice.success_run:success_run",
     "survival.counting.exposure:poisson_limits",
     "advice.cost.rates:optimum_age",
@@ -70,6 +73,14 @@ MACHINERY = (
     "survival.groups.growth:estimate_growth",
     "survival.groups.pooling:compare_scales",
     "survival.groups.between:fit_between",
+    "survival.counting.capture:estimate_unseen",
+    "survival.groups.rate_ratio:false_discovery",
+    "survival.groups.rate_ratio:hold_over",
+    "chapters.calls.compute:list_calls",
+    "report.write:trace_files",
+    "report.figures.draw:draw_figure",
+    "studies.analyse:describe",
+    "survival.second_opinion:second_opinions",
 )
 """Doors behind the public names that a user of the library calls."""
 

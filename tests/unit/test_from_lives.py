@@ -14,8 +14,11 @@ import numpy as np
 import pytest
 
 import fleetstats as fs
+from fleetstats.chapters.cautions import collect_cautions
+from fleetstats.chapters.curve_fit import caution_curve
 from fleetstats.core.errors import ArgumentError, SettingError
 from fleetstats.study.settings import Settings
+from fleetstats.vocabulary.caution import STANDING_NOTICE
 
 STUDY = """
 [study]
@@ -68,14 +71,28 @@ def test_arrays_give_the_digits_of_a_folder(made: Any, tmp_path: Path) -> None:
     fit = fs.fit_weibull(spells) if spells.n_failed else None
     want = fs.advise_hours(spells, fit, settings)
     got = fs.advise(lives, **asked, settings=others)
-    for f in fields(want):
-        assert getattr(got, f.name) == getattr(want, f.name), f.name
+    for f in {f.name for f in fields(want)} - {"cautions", "verdict"}:
+        assert getattr(got, f) == getattr(want, f), f
     assert got.verdict is not None
+    assert want.verdict is not None
+    assert got.verdict.reliability == want.verdict.reliability
     assert got.level == 0.8
+    codes = [c.code for c in got.cautions]
+    assert codes == [
+        c.code
+        for c in (*collect_cautions(spells, fit, settings, want), *caution_curve(fit, settings))
+    ]
+    assert ("few-failures" in codes) == (made is few)
+    assert got.verdict.word == want.verdict.word
     claim = fs.advise_claim(spells, settings, by=())
-    assert replace(fs.claim(lives, **asked, settings=others), subsets=()) == replace(
-        claim, subsets=(), n_engines=fs.claim(lives, **asked).n_engines
-    )
+    asking = fs.claim(lives, **asked, settings=others)
+    quoted = {"subsets": (), "n_engines": asking.n_engines}
+    for f in ("provisos", "may_quote"):
+        quoted[f] = getattr(asking, f)
+    assert replace(asking, subsets=()) == replace(claim, **quoted)
+    assert set(asking.provisos) == {c.proviso for c in got.cautions if c.proviso}
+    for told in (str(got), str(asking)):
+        assert told.endswith("\n".join(STANDING_NOTICE))
     assert fs.plan(lives, **asked).sentence == fs.plan_evidence(spells, settings).sentence
 
 

@@ -110,6 +110,16 @@ def test_cautions_name_few_events_and_few_engines() -> None:
     assert "no events" in repr(empty)
 
 
+def test_beyond_the_last_hours_watched_the_curve_says_nothing() -> None:
+    """Our own rule, no outside source: nobody was watched there, and a flat tail would say 0."""
+    h = Histories.of(["a", "b"], [0, 0], [800.0, 1000.0], ["a", "b"], [300.0, 600.0])
+    curve = estimate_mean_cumulative(h)
+    at = curve.at([100.0, 700.0, 1000.0, 1000.1])
+    assert curve.last_h == 1000.0
+    assert at[:3, 0].tolist() == [0.0, 1.0, 1.0]
+    assert np.isnan(at[3]).all()
+
+
 def test_robust_limits_hold_where_engines_differ() -> None:
     """Engines differ in pace by a gamma factor: the robust 90 % limits hold, Poisson's do not."""
     rng = np.random.default_rng(8)

@@ -295,7 +295,9 @@ def test_recurrence_counts_kinds_builds_and_cost() -> None:
     got = advise_recurrence(h, made_settings(cost={"currency": "EUR"}))
     assert [x.kind for x in got.lines] == ["all events", "cylinder", "magneto"]
     assert got.lines[0].n_events == got.lines[1].n_events + got.lines[2].n_events
-    assert got.lines[0].count.mean[-1] == pytest.approx(sum(x.count.at(1e9) for x in got.lines[1:]))
+    assert got.lines[0].count.mean[-1] == pytest.approx(
+        sum(x.count.at(h.end_h.max()) for x in got.lines[1:])
+    )
     assert got.lines[0].cost is not None
     assert [b.build for b in got.builds] == ["A", "B"]
     r = got.lines[0].per_1000_h

@@ -5,10 +5,54 @@ Between ages the log of the cumulative hazard is straight in the log of age: exa
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.value import Array, Floats, Value, value
+
+_CELLS = 32_768
+"""Cells worked on at once: what a processor keeps near it."""
+
+
+def _blocks(shape: tuple[int, ...]) -> Iterator[slice]:
+    step = max(1, _CELLS // max(shape[1], 1))
+    return (slice(i, i + step) for i in range(0, shape[0], step))
+
+
+@dataclass(frozen=True, slots=True)
+class _Between:
+    """Where ages lie between those of curves, the same for all draws."""
+
+    before: Array
+    part: Array
+    new: Array
+
+    @classmethod
+    def of(cls, at_h: Array, hours: ArrayLike) -> _Between:
+        t = np.atleast_1d(np.asarray(hours, dtype=np.float64))
+        log_t = np.log(np.maximum(t, 1e-300))
+        log_at = np.log(at_h)
+        k = np.clip(np.searchsorted(log_at, log_t) - 1, 0, len(log_at) - 2)
+        part = (log_t - log_at[k]) / (log_at[k + 1] - log_at[k])
+        return cls(before=k, part=part, new=np.flatnonzero(t <= 0.0))
+
+    def __len__(self) -> int:
+        return len(self.part)
+
+    def hazard(self, log_hazard: Array, out: Array) -> Array:
+        """Return `out` (b, m) with the cumulative hazard of draws (b, G)."""
+        np.take(log_hazard, self.before, axis=1, out=out, mode="clip")
+        out *= 1.0 - self.part
+        after = np.take(log_hazard, self.before + 1, axis=1, mode="clip")
+        after *= self.part
+        out += after
+        np.minimum(out, 700.0, out=out)
+        np.exp(out, out=out)
+        out[:, self.new] = 0.0
+        return out
 
 
 @value
@@ -64,20 +108,27 @@ class LifeCurves(Value):
 
     def cumulative_hazard(self, hours: ArrayLike) -> Array:
         """Return (B, m) minus log reliability at `hours` (m,), without the factor ahead."""
-        t = np.atleast_1d(np.asarray(hours, dtype=np.float64))
-        log_t = np.log(np.maximum(t, 1e-300))
-        log_at = np.log(self.hours)
-        k = np.clip(np.searchsorted(log_at, log_t) - 1, 0, len(log_at) - 2)
-        part = (log_t - log_at[k]) / (log_at[k + 1] - log_at[k])
-        log_h = self.log_hazard[:, k] * (1.0 - part) + self.log_hazard[:, k + 1] * part
-        return np.asarray(np.where(t > 0.0, np.exp(np.minimum(log_h, 700.0)), 0.0))
+        at = _Between.of(self.hours, hours)
+        out = np.empty((len(self), len(at)))
+        for rows in _blocks(out.shape):
+            at.hazard(self.log_hazard[rows], out[rows])
+        return out
 
     def conditional_failure(self, hours: ArrayLike, width_h: ArrayLike) -> Array:
         """Return (B, m) chances of failing within `width_h` after surviving to `hours` (m,)."""
         t = np.atleast_1d(np.asarray(hours, dtype=np.float64))
         w = np.broadcast_to(np.asarray(width_h, dtype=np.float64), t.shape)
-        rise = self.cumulative_hazard(t + w) - self.cumulative_hazard(t)
-        return np.asarray(-np.expm1(-self.factor[:, None] * np.maximum(rise, 0.0)))
+        start, end = _Between.of(self.hours, t), _Between.of(self.hours, t + w)
+        out = np.empty((len(self), len(t)))
+        for rows in _blocks(out.shape):
+            rise, log_hazard = out[rows], self.log_hazard[rows]
+            end.hazard(log_hazard, rise)
+            rise -= start.hazard(log_hazard, np.empty(rise.shape))
+            np.maximum(rise, 0.0, out=rise)
+            rise *= -self.factor[rows, None]
+            np.expm1(rise, out=rise)
+            np.negative(rise, out=rise)
+        return out
 
     def further(self, hours: ArrayLike, hazard: Array) -> Array:
         """Return (B, m) hours from `hours` (m,) on in which a hazard (B, m) or (1, m) is met.

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from fleetstats.chapters.ahead.forecast import draws_ahead
+from fleetstats.chapters.ahead.forecast import draw_for_forecast
 from fleetstats.chapters.ahead.forecast_change import at_rate_now
 from fleetstats.chapters.ahead.forecast_values import CountForecast
 from fleetstats.chapters.change import mix_on
@@ -122,9 +122,7 @@ def backtest_forecast(
         return None
     past = _cut(spells, keep)
     try:
-        draws = draws_ahead(
-            past, settings, settings.forecast.draws, top_h=float((np.array(then) + width).max())
-        )
+        draws = draw_for_forecast(past, settings, np.array(then), np.array(width))
         draws = at_rate_now(draws, mix_on(rows, spells, at, settings))
     except FleetstatsError:
         return None

@@ -9,7 +9,7 @@ import numpy as np
 from fleetstats.bands.averaged.average import draw_any_lives
 from fleetstats.bands.averaged.curves import LifeCurves
 from fleetstats.chapters.ahead.forecast_change import at_rate_now, now_words, tell_now
-from fleetstats.chapters.ahead.forecast_reserve import PATHS, reserve_for
+from fleetstats.chapters.ahead.forecast_reserve import reserve_for
 from fleetstats.chapters.ahead.forecast_values import (
     CountForecast,
     Forecast,
@@ -17,6 +17,7 @@ from fleetstats.chapters.ahead.forecast_values import (
     Spares,
 )
 from fleetstats.chapters.ahead.forecast_words import forecast_sentences
+from fleetstats.chapters.ahead.season_paths import season_paths
 from fleetstats.chapters.ahead.told_between import at_worse_edge, upper_edges
 from fleetstats.chapters.curve_fit import caution_curve
 from fleetstats.core.gate import gate
@@ -130,11 +131,13 @@ def forecast_fleet(
     failures = CountForecast.of("failures", CountLaw.of_draws(p_fail), level)
     due = _due(draws, age, width, planned)
     found = _findings(spells, width, level)
-    both = CountLaw.of_draws(_either(draws, age, width, planned))
+    both = CountLaw.of_draws(_either(p_fail, age, width, planned))
     removals = both if found is None else both.plus(found.law)
     horizon = spells.horizon_h(least=settings.evidence.min_at_risk)
     beyond, expected = age + width > horizon, p_fail.mean(axis=0)
-    season = None if hours is not None else _season(draws, age, width, settings)
+    season = (
+        None if hours is not None else _season(draws, age, width, float(expected.sum()), settings)
+    )
     reserve, no_reserve = reserve_for(draws, age, width, planned, found, settings)
     out = Forecast(
         span=_span(hours, keys.months),
@@ -152,7 +155,7 @@ def forecast_fleet(
         past_planned=0 if planned is None else int((age >= planned).sum()),
         planned_h=planned,
         beyond=int(beyond.sum()),
-        share_beyond=_share_beyond(draws, age, width, horizon),
+        share_beyond=_share_beyond(draws, expected, age, width, horizon),
         horizon_h=horizon,
         n_stale=int(sum(e.count for e in engines if e.stale)),
         n_between=int(sum(e.count for e in engines if e.age_high_h is not None)),
@@ -179,8 +182,13 @@ def draw_for_forecast(
     spells: Spells, settings: Settings, age_h: Array, width_h: Array
 ) -> LifeCurves:
     """Return the laws of life behind a forecast for engines (n,): the same ones for one study."""
-    n = int(np.clip(MOST_DRAWS_H // max(1, len(age_h)), 200, settings.forecast.draws))
+    n = draws_for(len(age_h), settings)
     return draws_ahead(spells, settings, n, top_h=float((age_h + width_h).max()))
+
+
+def draws_for(engines: int, settings: Settings) -> int:
+    """Return how many draws a forecast for so many engines takes."""
+    return int(np.clip(MOST_DRAWS_H // max(1, engines), 200, settings.forecast.draws))
 
 
 def draws_ahead(spells: Spells, settings: Settings, n: int, *, top_h: float) -> LifeCurves:
@@ -208,13 +216,12 @@ def _due(draws: LifeCurves, age: Array, width: Array, planned: float | None) -> 
     return CountLaw.of_draws(p)
 
 
-def _either(draws: LifeCurves, age: Array, width: Array, planned: float | None) -> Array:
+def _either(p_fail: Array, age: Array, width: Array, planned: float | None) -> Array:
     """Chance that an engine fails or reaches its planned overhaul, (B, n)."""
-    p = draws.conditional_failure(age, width)
     if planned is None:
-        return p
+        return p_fail
     gap = planned - age
-    return np.where((gap > 0.0) & (gap <= width), 1.0, p)
+    return np.where((gap > 0.0) & (gap <= width), 1.0, p_fail)
 
 
 def _findings(spells: Spells, width: Array, level: float) -> CountForecast | None:
@@ -230,20 +237,24 @@ def _findings(spells: Spells, width: Array, level: float) -> CountForecast | Non
     return CountForecast.of("removals because of a finding", law, level)
 
 
-def _share_beyond(draws: LifeCurves, age: Array, width: Array, horizon: float) -> float:
-    """Share of the expected failures that falls past the horizon."""
+def _share_beyond(
+    draws: LifeCurves, expected: Array, age: Array, width: Array, horizon: float
+) -> float:
+    """Share of the failures expected of each engine that falls past the horizon."""
     inside = np.clip(horizon - age, 0.0, width)
-    total = float(draws.conditional_failure(age, width).mean(axis=0).sum())
+    total = float(expected.sum())
     near = float(draws.conditional_failure(age, inside).mean(axis=0).sum())
     return 0.0 if total <= 0.0 else float(np.clip(1.0 - near / total, 0.0, 1.0))
 
 
-def _season(draws: LifeCurves, age: Array, width: Array, settings: Settings) -> Season:
+def _season(
+    draws: LifeCurves, age: Array, width: Array, total: float, settings: Settings
+) -> Season:
     """Cumulative failures month by month; the alert level is set over all looks together."""
     months = max(1, round(settings.forecast.months))
     at = np.arange(1, months + 1) * settings.forecast.months / months
     share = at / settings.forecast.months
-    paths = _paths(draws, age, width, share, settings.study.seed)
+    paths = season_paths(draws, age, width, share, stream(settings.study.seed, "forecast-season"))
     level, asked = settings.study.confidence, settings.forecast.false_alarm
     tail = (1.0 - level) / 2.0
     edges = [_quantile(paths[:, j], q) for q in (tail, 1.0 - tail) for j in range(months)]
@@ -251,7 +262,6 @@ def _season(draws: LifeCurves, age: Array, width: Array, settings: Settings) -> 
     # The mean over paths is scaled to the expected count itself, so that the last month is the
     # season's: simulation leaves about one in a hundred of it.
     expected = paths.mean(axis=0)
-    total = float(draws.conditional_failure(age, width).mean(axis=0).sum())
     if expected[-1] > 0.0:
         expected = expected * (total / expected[-1])
     return Season(
@@ -263,21 +273,6 @@ def _season(draws: LifeCurves, age: Array, width: Array, settings: Settings) -> 
         false_alarm=asked,
         false_alarm_held=held,
     )
-
-
-def _paths(draws: LifeCurves, age: Array, width: Array, share: Array, seed: int) -> Array:
-    """Simulate cumulative failures (PATHS, m): a draw, then each engine's own end."""
-    rng = stream(seed, "forecast-season")
-    out = np.zeros((PATHS, len(share)), dtype=np.int64)
-    block = max(1, 2_000_000 // max(1, len(age)))
-    for first in range(0, PATHS, block):
-        rows = np.arange(first, min(PATHS, first + block)) % len(draws)
-        part = draws.select(rows)
-        on = part.further(age, rng.exponential(size=(len(rows), len(age))))
-        when = on / np.maximum(width, 1e-12)
-        for j, s in enumerate(share):
-            out[first : first + len(rows), j] = (when <= s).sum(axis=1)
-    return out
 
 
 def _quantile(counts: Array, q: float) -> float:

@@ -6,13 +6,12 @@ import numpy as np
 
 from fleetstats.bands.averaged.curves import LifeCurves
 from fleetstats.chapters.ahead.forecast_values import CountForecast, Reserve
+from fleetstats.chapters.ahead.season_paths import PATHS, season_ends
 from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array
 from fleetstats.study.settings import Settings
 
 RESERVE_LEVELS = (0.5, 0.8, 0.9, 0.95)
-PATHS = 4000
-"""Simulated seasons behind alert level and reserve."""
 
 
 def reserve_for(
@@ -31,19 +30,10 @@ def reserve_for(
             "planned overhaul ([cost] ratio)."
         )
     rng = stream(settings.study.seed, "forecast-reserve")
-    rows = np.arange(PATHS) % len(draws)
     gap = np.full(len(age), np.inf) if planned is None else planned - age
     due = (gap > 0.0) & (gap <= width)
-    exposed = np.where(due, gap, width)
-    cost = np.zeros(PATHS)
-    block = max(1, 2_000_000 // max(1, len(age)))
-    for first in range(0, PATHS, block):
-        pick = rows[first : first + block]
-        part = draws.select(pick)
-        fails = rng.random((len(pick), len(age))) < part.conditional_failure(age, exposed)
-        cost[first : first + len(pick)] = price * (
-            ratio * fails.sum(axis=1) + (~fails & due).sum(axis=1)
-        )
+    fails, done = season_ends(draws, age, np.where(due, gap, width), due, rng)
+    cost = price * (ratio * fails + done)
     if found is not None:
         law = found.law.probability
         cost += price * rng.choice(len(law), size=PATHS, p=law / law.sum())

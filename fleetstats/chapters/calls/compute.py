@@ -15,8 +15,9 @@ from fleetstats.chapters.calls.weigh import CallWeighing, Chosen, Rule, draw_bad
 from fleetstats.chapters.calls.whom import Askable, Whom, find_asked, own_meter
 from fleetstats.chapters.calls.words import assumption_words, list_sentence
 from fleetstats.chapters.chapter import Base
+from fleetstats.core.arguments import wrong_kind
 from fleetstats.core.errors import SettingError
-from fleetstats.core.gate import HOURS_ABOVE_0, counted, gate, one_of
+from fleetstats.core.gate import HOURS_ABOVE_0, ArgumentKind, counted, gate, one_of
 from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array
 from fleetstats.spells.spells import Spells
@@ -33,7 +34,18 @@ BAD_DRAWS = 48
 BY = ("engine", "owner")
 
 
-@gate(hours=HOURS_ABOVE_0.or_none, most=counted(1), by=one_of(*BY))
+def _base(given: object, name: str) -> object:
+    lives, settings = getattr(given, "spells", None), getattr(given, "settings", None)
+    if isinstance(lives, Spells) and isinstance(settings, Settings):
+        return given
+    right = "Give a study's lives and records, as read_base(study) of studies.single does."
+    raise wrong_kind(name, given, right)
+
+
+BASE = ArgumentKind(word="object", check=_base)
+
+
+@gate(base=BASE, hours=HOURS_ABOVE_0.or_none, most=counted(1), by=one_of(*BY))
 def list_calls(
     base: Base, *, hours: float | None = None, most: int = MOST, by: str = "engine"
 ) -> CallList:

@@ -9,6 +9,7 @@ from fleetstats.advice.looks.look import ThisLook
 from fleetstats.bands.interval import Interval
 from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.vocabulary.capitals import capital
+from fleetstats.vocabulary.caution import with_notice
 
 HIDDEN_SHOWN = (1, 2, 3)
 """Numbers of unreported failures that the table of a claim shows."""
@@ -192,6 +193,10 @@ class Claim(Value):
         if self.prior_weight is not None:
             lines.append(say_prior_weight(self.prior_weight, 1.0 - self.target))
         return "\n".join([*lines, self.first.sentence] if self.first is not None else lines)
+
+    def __str__(self) -> str:
+        """Return what may and may not be claimed, and what limits its use."""
+        return with_notice(repr(self))
 
 
 @value

@@ -6,7 +6,7 @@ from fleetstats.chapters.covariates.values import AnswerAt, Effects
 from fleetstats.chapters.covariates.words import values_words
 from fleetstats.document.document import Block, Statement, Table
 from fleetstats.document.table_of import ColumnOf, col, table_of
-from fleetstats.survival.regression.at_values import AgeAt
+from fleetstats.survival.regression.held_law import AgeAt
 from fleetstats.survival.regression.stratified import Stratified
 from fleetstats.vocabulary.wording import count
 

@@ -8,29 +8,15 @@ and their last reading.
 from __future__ import annotations
 
 import datetime as dt
+from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+import numpy as np
 
 from fleetstats.chapters.sources.values import DropOff
+from fleetstats.core.value import Array
 from fleetstats.records.life import LifeRow
 from fleetstats.survival.counting.leaving import chance_of_ranks
-
-
-@dataclass(frozen=True, slots=True)
-class _Line:
-    """Hours of one engine between two days."""
-
-    first: dt.date
-    last: dt.date
-    first_h: float
-    last_h: float
-
-    def hours_on(self, day: dt.date) -> float | None:
-        """Return its hours on a day on which it was watched; None on another."""
-        if not self.first <= day <= self.last:
-            return None
-        share = (day - self.first).days / (self.last - self.first).days
-        return self.first_h + share * (self.last_h - self.first_h)
 
 
 def weigh_drop_off(rows: Sequence[LifeRow], stale_days: int) -> DropOff | None:
@@ -53,19 +39,13 @@ def weigh_drop_off(rows: Sequence[LifeRow], stale_days: int) -> DropOff | None:
         if r.ending == "lost" or (r.ending == "running" and (latest - day).days > stale_days)
     ]
     undated = sum(r.ending == "lost" and r.last_date is None for r in rows)
-    lines = {id(r): line for r, day in dated if (line := _line(r, day)) is not None}
+    line = {id(r): x for r, day in dated if (x := _line(r, day)) is not None}
     rank, size, lower = [], [], 0.0
-    for r, day in gone:
-        if id(r) not in lines:
-            continue
-        others = [
-            h for key, x in lines.items() if key != id(r) and (h := x.hours_on(day)) is not None
-        ]
+    for fewer, others in _placed([(r, day) for r, day in gone if id(r) in line], line):
         if others:
-            fewer = sum(h < r.exit_h for h in others)
             rank.append(1 + fewer)
-            size.append(1 + len(others))
-            lower += fewer / len(others)
+            size.append(1 + others)
+            lower += fewer / others
     return DropOff(
         n=len(gone) + undated,
         n_ranked=len(rank),
@@ -74,10 +54,44 @@ def weigh_drop_off(rows: Sequence[LifeRow], stale_days: int) -> DropOff | None:
     )
 
 
-def _line(row: LifeRow, last: dt.date) -> _Line | None:
+def _placed(
+    gone: Sequence[tuple[LifeRow, dt.date]], line: dict[int, tuple[int, int, float, float]]
+) -> list[tuple[int, int]]:
+    """Return, of each engine gone, how many others had fewer hours on its day, and how many were.
+
+    All engines of one day are placed together, so that the work grows with engines and days.
+    """
+    if not gone:
+        return []
+    first, last, first_h, last_h = (np.array(x) for x in zip(*line.values(), strict=True))
+    place = {key: k for k, key in enumerate(line)}
+    by_day: dict[int, list[int]] = defaultdict(list)
+    for i, (_, gone_on) in enumerate(gone):
+        by_day[gone_on.toordinal()].append(i)
+    out = [(0, 0)] * len(gone)
+    for day, which in by_day.items():
+        on = np.flatnonzero((first <= day) & (day <= last))
+        share = (day - first[on]) / (last[on] - first[on])
+        hours = first_h[on] + share * (last_h[on] - first_h[on])
+        own = np.array([gone[i][0].exit_h for i in which])
+        fewer = _how_many_below(hours, own)
+        mine = np.searchsorted(on, [place[id(gone[i][0])] for i in which])
+        for i, n, h, own_h in zip(which, fewer.tolist(), hours[mine], own, strict=True):
+            out[i] = (n - int(h < own_h), len(on) - 1)
+    return out
+
+
+def _how_many_below(hours: Array, own: Array) -> Array:
+    if len(own) < 4:  # counting is quicker than sorting
+        return np.array([np.count_nonzero(hours < h) for h in own])
+    return np.searchsorted(np.sort(hours), own, side="left")
+
+
+def _line(row: LifeRow, last: dt.date) -> tuple[int, int, float, float] | None:
+    """Return the first and the last day (ordinals) between which hours are told, and the hours."""
     first, first_h = row.in_service, 0.0
     if first is None:
         first, first_h = row.observed_from, row.entry_h
     if first is None or first >= last:
         return None
-    return _Line(first=first, last=last, first_h=first_h, last_h=row.exit_h)
+    return first.toordinal(), last.toordinal(), first_h, row.exit_h

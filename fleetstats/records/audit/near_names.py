@@ -14,11 +14,14 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
+from fleetstats.core.value import Array
 from fleetstats.records.audit.audit_dates import life_finding
 from fleetstats.records.audit.copied import poisson_tail
+from fleetstats.records.audit.slip_pairs import slip_pairs
 from fleetstats.records.life import LifeRow
 from fleetstats.records.merging.hours_apart import cannot_both_be
-from fleetstats.records.near_ids import one_slip, slip_forms
 from fleetstats.records.reading import Reading
 from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.ids import look_alike, normalise_id
@@ -67,22 +70,22 @@ def slip_findings(
     engines = _engines(lives, readings)
     if len({s for x in engines for s in x.senders}) < 2:
         return []
-    apart: list[tuple[_Named, _Named]] = []
-    together = Counter[bool]()
-    for a, b in _one_slip_pairs(engines):
-        if a.senders & b.senders:
-            together[a.new == b.new] += 1
-        else:
-            apart.append((a, b))
-    one = [(a, b) for a, b in apart if a.new == b.new and _may_be_one(lives[a.at], lives[b.at])]
+    i, j = slip_pairs([x.engine for x in engines], MOST_ALIKE)
+    new = np.array([x.new.toordinal() for x in engines])
+    same_day, share = new[i] == new[j], _share_senders(engines, i, j)
+    one = [
+        (engines[a], engines[b])
+        for a, b in zip(i[same_day & ~share].tolist(), j[same_day & ~share].tolist(), strict=True)
+        if _may_be_one(lives[engines[a].at], lives[engines[b].at])
+    ]
     if not one:
         return []
     n = len(engines)
     days = Counter(x.new for x in engines)
     shared = sum(k * (k - 1) / 2.0 for k in days.values()) - len(one)
     by_day = (max(shared, 0.0) + 0.5) / (0.5 * n * (n - 1))
-    by_slip = together[True] / max(together.total(), 1)
-    if poisson_tail(len(one), len(apart) * max(by_day, by_slip)) >= NEAR_COPIES_CHANCE:
+    by_slip = int((same_day & share).sum()) / max(int(share.sum()), 1)
+    if poisson_tail(len(one), int((~share).sum()) * max(by_day, by_slip)) >= NEAR_COPIES_CHANCE:
         return []
     return [(_tell("ids-alike/slip", lives, b.at, a.at), b.at) for a, b in one]
 
@@ -110,17 +113,12 @@ def _engines(lives: Sequence[LifeRow], readings: Sequence[Reading]) -> list[_Nam
     return out
 
 
-def _one_slip_pairs(engines: Sequence[_Named]) -> list[tuple[_Named, _Named]]:
-    forms: dict[str, list[int]] = {}
-    found: dict[tuple[int, int], None] = {}
-    for j, x in enumerate(engines):
-        for form in slip_forms(x.engine):
-            alike = forms.setdefault(form, [])
-            for i in alike[-MOST_ALIKE:]:
-                if one_slip(engines[i].engine, x.engine):
-                    found[i, j] = None
-            alike.append(j)
-    return [(engines[i], engines[j]) for i, j in found]
+def _share_senders(engines: Sequence[_Named], i: Array, j: Array) -> Array:
+    """Return (m,) whether one return tells of both engines of a pair."""
+    kinds = {x.senders: k for k, x in enumerate({x.senders: x for x in engines}.values())}
+    alike = np.array([[bool(a & b) for b in kinds] for a in kinds])
+    kind = np.array([kinds[x.senders] for x in engines])
+    return np.asarray(alike[kind[i], kind[j]])
 
 
 def _may_be_one(a: LifeRow, b: LifeRow) -> bool:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from fleetstats.core.gate import FLAG, an, gate
 from fleetstats.document.document import Figure
 from fleetstats.report.figures.drawing import Drawing, PanelFrame
 from fleetstats.report.figures.labels import (
@@ -27,6 +28,10 @@ UNDER = 0.5
 """Order of the lines under all marks."""
 
 
+FIGURE = an(Figure, "Give a figure of a document, as compose_report makes them.")
+
+
+@gate(figure=FIGURE, narrow=FLAG)
 def draw_figure(figure: Figure, *, narrow: bool = False) -> Drawing:
     """Draw a figure.
 
@@ -39,6 +44,8 @@ def draw_figure(figure: Figure, *, narrow: bool = False) -> Drawing:
 
     Raises
     ------
+    ArgumentError
+        If an argument is not what it stands for.
     ReportError
         For an unknown role, kind or scale, or arrays that do not fit together.
     """

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import NUMBERS, an, gate, number_within
 from fleetstats.core.value import Array, Floats, Ints, Matrix, Value, value
 
 
@@ -131,6 +132,10 @@ class MonthShares(Value):
         return seen, np.clip(due / len(self), 0.0, 1.0)
 
 
+DAY = number_within(1.0, float(dt.date.max.toordinal() - 31))
+
+
+@gate(first_day=DAY, last_day=DAY)
 def month_edges(first_day: float, last_day: float) -> Array:
     """Return the ends and, between them, the first of each month as ordinal days.
 
@@ -145,11 +150,6 @@ def month_edges(first_day: float, last_day: float) -> Array:
     -------
     (m + 1,) ndarray
         Ordinal days, rising.
-
-    Raises
-    ------
-    ValueError
-        If a day lies before the first of the calendar.
 
     References
     ----------
@@ -174,6 +174,11 @@ def month_edges(first_day: float, last_day: float) -> Array:
     return np.array([*out, float(last_day)])
 
 
+@gate(
+    lines=an(Lines, "Make them by Lines(entry_h=..., end_h=..., entry_day=..., ...)."),
+    failed=NUMBERS,
+    edge_day=NUMBERS,
+)
 def month_shares(lines: Lines, failed: ArrayLike, edge_day: ArrayLike) -> MonthShares:
     """Return the months of failures with the chance of each month.
 
@@ -193,8 +198,8 @@ def month_shares(lines: Lines, failed: ArrayLike, edge_day: ArrayLike) -> MonthS
 
     Raises
     ------
-    IndexError
-        If a number of `failed` is that of no line.
+    FitError
+        If `failed` names a line that is not there.
 
     References
     ----------
@@ -217,6 +222,8 @@ def month_shares(lines: Lines, failed: ArrayLike, edge_day: ArrayLike) -> MonthS
     """
     which = np.asarray(failed, dtype=np.int64)
     edge = np.asarray(edge_day, dtype=np.float64)
+    if which.size and not 0 <= which.min() <= which.max() < len(lines):
+        raise FitError("A failure of a life that is not among the lines.", "Count lines from 0.")
     m = len(edge) - 1
     share = np.zeros((len(which), m))
     slope = (lines.end_day - lines.entry_day) / (lines.end_h - lines.entry_h)

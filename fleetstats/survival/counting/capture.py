@@ -18,10 +18,13 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Callable, Sequence
+from typing import Any
 
 import numpy as np
 
+from fleetstats.core import arguments
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import LEVEL, POSITIVE, ArgumentKind, gate
 from fleetstats.core.value import Array, Ints, Value, value
 
 Blocks = tuple[tuple[int, ...], ...]
@@ -97,6 +100,43 @@ def models_of(k: int) -> tuple[Blocks, ...]:
     return (alone, *((p, *((i,) for i in range(k) if i not in p)) for p in pairs))
 
 
+def _patterns(value: Any, name: str) -> Any:
+    right = "Give whole numbers, 0 or more, in a table of 2 by 2 by ..., as count_patterns does."
+    counts = arguments.column(np.ravel(value), name, right) if _is_cube(value) else None
+    if counts is None:
+        raise arguments.wrong_kind(name, value, right)
+    if not bool(np.all((counts >= 0) & (counts == np.floor(counts)) & (counts <= MOST_THERE))):
+        raise arguments.wrong(name, value, right)
+    return value
+
+
+def _is_cube(value: object) -> bool:
+    """Return whether it is an array of whole numbers, 2 along each of at least two sides."""
+    return (
+        isinstance(value, np.ndarray)
+        and value.dtype.kind in "iu"
+        and value.ndim >= 2
+        and set(value.shape) == {2}
+    )
+
+
+def _blocks(value: Any, name: str) -> Any:
+    right = "Give the places of the lists parted into blocks, such as ((0,), (1, 2))."
+    if not isinstance(value, tuple) or not all(isinstance(b, tuple) for b in value):
+        raise arguments.wrong_kind(name, value, right)
+    places = [i for block in value for i in block]
+    if not places or not all(type(i) is int for i in places):
+        raise arguments.wrong_kind(name, value, right)
+    if sorted(places) != list(range(len(places))) or () in value:
+        raise arguments.wrong(name, value, right)
+    return value
+
+
+PATTERNS = ArgumentKind(word="patterns", check=_patterns, settles=False)
+BLOCKS = ArgumentKind(word="blocks", check=_blocks, settles=False)
+
+
+@gate(table=PATTERNS, blocks=BLOCKS, level=LEVEL, odds_ratio=POSITIVE)
 def estimate_unseen(
     table: Ints, blocks: Blocks, *, level: float, odds_ratio: float = 1.0
 ) -> Unseen:
@@ -113,6 +153,13 @@ def estimate_unseen(
     odds_ratio : float
         Of two blocks; with more, only 1.
 
+    Raises
+    ------
+    ArgumentError
+        If an argument is not what it stands for, or the blocks are of other lists than the table.
+    FitError
+        If an odds ratio is stated for more than two blocks.
+
     Examples
     --------
     Two lists of 10 and 15 with 5 in common:
@@ -122,6 +169,8 @@ def estimate_unseen(
     >>> round(unseen.estimate, 2), unseen.low, unseen.high
     (8.33, 2, 35)
     """
+    if sum(map(len, blocks)) != table.ndim:
+        raise arguments.wrong("blocks", blocks, f"The table is of {table.ndim} lists.")
     cells = _collapse(table, blocks)
     totals, seen = _totals(cells), int(cells.sum())
     if len(blocks) > 2 and odds_ratio != 1.0:

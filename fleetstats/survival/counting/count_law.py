@@ -7,12 +7,17 @@ import numpy as np
 from fleetstats.core.errors import FitError
 from fleetstats.core.gate import LEVEL, PROBABILITY, SHARE, counted, gate, number_within
 from fleetstats.core.value import Array, Value, frozen_array, value
+from fleetstats.survival.counting.many_chances import law_by_transform
 
 MOST_MEAN = 1e6
 """Mean of a law of counts up to which its probabilities are written out."""
 
 _CELLS = 40_000_000
 """Array cells worked on at once, to bound memory."""
+
+MOST_STEPS = 100_000_000
+"""Engines times counts times fleets up to which the law is added up engine by engine; above, its
+transform is quicker and differs by less than `many_chances.ERROR`."""
 
 
 def poisson_binomial(p: Array, most: int | None = None) -> Array:
@@ -33,7 +38,8 @@ def poisson_binomial(p: Array, most: int | None = None) -> Array:
     References
     ----------
     Exact recursion over engines, ``P_j(k) = P_{j-1}(k) (1 - p_j) + P_{j-1}(k - 1) p_j``
-    (Hong 2013, Computational Statistics & Data Analysis 59, from memory).
+    (Hong 2013, Computational Statistics & Data Analysis 59, from memory); from `MOST_STEPS` on by
+    the transform (`many_chances`), which is as exact to `many_chances.ERROR`.
     """
     table = np.atleast_2d(np.asarray(p, dtype=np.float64))
     if table.size and (not np.all(table >= 0.0) or not np.all(table <= 1.0)):
@@ -44,11 +50,24 @@ def poisson_binomial(p: Array, most: int | None = None) -> Array:
         most = int(min(n, np.ceil(mean + 8.0 * np.sqrt(mean) + 14.0)))
     if table.size:
         table = table[:, table.max(axis=0) > 0.0]
+    law = law_by_recursion
+    if table.size * min(most + 1, table.shape[1]) > MOST_STEPS:
+        law = _by_transform
+    out = law(table, most)
+    return out[0] if np.ndim(p) == 1 else out
+
+
+def _by_transform(table: Array, most: int) -> Array:
+    return law_by_transform(table, most, law_by_recursion)
+
+
+def law_by_recursion(table: Array, most: int) -> Array:
+    """Return the laws (B, most + 1) of fleets (B, n), added up engine by engine."""
     out = np.empty((len(table), most + 1))
     block = max(1, _CELLS // (16 * (most + 1)))
     for i in range(0, len(table), block):
         out[i : i + block] = _recursion(table[i : i + block], most)
-    return out[0] if np.ndim(p) == 1 else out
+    return out
 
 
 def _recursion(table: Array, most: int) -> Array:

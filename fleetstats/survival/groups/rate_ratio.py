@@ -13,8 +13,7 @@ import math
 import numpy as np
 from numpy.typing import ArrayLike
 
-from fleetstats.core.errors import FitError
-from fleetstats.core.gate import AMOUNT, LEVEL, POSITIVE, gate
+from fleetstats.core.gate import AMOUNT, LEVEL, POSITIVE, PROBABILITIES_ENDS, gate
 from fleetstats.core.value import Array, Value, value
 
 
@@ -119,6 +118,7 @@ def compare_rates(
     )
 
 
+@gate(p=PROBABILITIES_ENDS)
 def false_discovery(p: ArrayLike) -> Array:
     """Return (m,) values that, compared with a share, keep false alarms to that share.
 
@@ -133,8 +133,8 @@ def false_discovery(p: ArrayLike) -> Array:
 
     Raises
     ------
-    FitError
-        If any is outside [0, 1].
+    ArgumentError
+        If `p` is not such a list.
     """
     chance, order = _in_order(p)
     m = len(chance)
@@ -145,13 +145,12 @@ def false_discovery(p: ArrayLike) -> Array:
 
 
 def _in_order(p: ArrayLike) -> tuple[Array, Array]:
-    """Return (m,) chances and their places, the least first; FitError if one is none."""
-    chance = np.asarray(p, dtype=np.float64)
-    if chance.ndim != 1 or not np.all((chance >= 0.0) & (chance <= 1.0)):
-        raise FitError("A chance outside 0 to 1 among those compared.", "Give each as a share.")
+    """Return (m,) chances and their places, the least first."""
+    chance = np.atleast_1d(np.asarray(p, dtype=np.float64))
     return chance, np.argsort(chance, kind="stable")
 
 
+@gate(p=PROBABILITIES_ENDS)
 def hold_over(p: ArrayLike) -> Array:
     """Return (m,) chances held over their number: below 5 %, any false alarm is 5 % at most.
 
@@ -165,8 +164,8 @@ def hold_over(p: ArrayLike) -> Array:
 
     Raises
     ------
-    FitError
-        If any is outside [0, 1].
+    ArgumentError
+        If `p` is not such a list.
     """
     chance, order = _in_order(p)
     m = len(chance)

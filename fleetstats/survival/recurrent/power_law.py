@@ -23,6 +23,7 @@ from fleetstats.survival.recurrent.power_limits import (
     exact_shape,
     simulated_p,
 )
+from fleetstats.survival.recurrent.power_scale import limit_scale
 
 
 @value
@@ -32,7 +33,10 @@ class PowerLaw(Value):
     Parameters
     ----------
     shape, lam : float
-        Maximum likelihood; `lam` in events per system and ``h**-shape``.
+        Maximum likelihood; `lam`, the scale, in events per system and ``h**-shape``.
+    lam_low, lam_high : float or None
+        Profile-likelihood limits of `lam`, the shape at its best for each; None where there is
+        none. A high `lam` goes with a low shape: never a curve made of both.
     shape_low, shape_high : float
         Two-sided limits at `level`; exact if `exact`, else from the profile likelihood.
     shape_within : float or None
@@ -68,6 +72,8 @@ class PowerLaw(Value):
     shape_within: float | None
     shape_unbiased: float | None
     lam: float
+    lam_low: float | None
+    lam_high: float | None
     lam_modified: float | None
     mtbf_modified_h: float | None
     log_likelihood: float
@@ -217,8 +223,7 @@ def fit_power_law(
     w = watched(histories, terminated)
     # An event at the very end of a watch ended it, whatever the history says of itself.
     used = w.event < w.event_end
-    n, m = len(w.event), int(used.sum())
-    top = float(w.end.max())
+    n, m, top = len(w.event), int(used.sum()), float(w.end.max())
     if m == 0:
         what = "All events lie at the very end of the watch" if n else "No event was seen"
         raise FitError(
@@ -246,6 +251,7 @@ def fit_power_law(
         ratio = np.sort(w.event[used] / w.event_end[used])
         cvm = float(cramer_von_mises(ratio[None, :])[0])
         p_value = simulated_p(cvm, m, seed)
+    scale = limit_scale(w.event, w.start, w.end, shape=shape, lam=lam, level=level)
     return PowerLaw(
         shape=shape,
         shape_low=low,
@@ -253,6 +259,8 @@ def fit_power_law(
         shape_within=within,
         shape_unbiased=unbiased,
         lam=lam,
+        lam_low=scale[0],
+        lam_high=scale[1],
         lam_modified=lam_mod,
         mtbf_modified_h=mtbf_mod,
         log_likelihood=_log_likelihood(w, shape, lam),

@@ -52,6 +52,8 @@ class MeanCumulative(Value):
         Two-sided confidence.
     supported_to_h : float
         Greatest hours at which at least `min_at_risk` engines were watched.
+    last_h : float
+        Greatest hours at which any engine was watched.
     """
 
     of: str
@@ -68,6 +70,7 @@ class MeanCumulative(Value):
     exposure_h: float
     level: float
     supported_to_h: float
+    last_h: float
     cautions: tuple[Caution, ...] = ()
 
     def __repr__(self) -> str:
@@ -83,7 +86,7 @@ class MeanCumulative(Value):
     def at(self, hours: ArrayLike) -> Array:
         """Return the mean at each of `hours`; 0 before the first event.
 
-        Beyond the last event the curve stays flat: the caller has to look at `supported_to_h`.
+        NaN beyond `last_h`, where nobody was watched; from `supported_to_h` on few were.
         """
         return self._read(self.mean, 0.0, hours)
 
@@ -98,8 +101,9 @@ class MeanCumulative(Value):
         return self._read(self.low, np.nan, hours), self._read(self.high, np.nan, hours)
 
     def _read(self, column: Array, first: float, hours: ArrayLike) -> Array:
-        i = np.searchsorted(self.hours, np.asarray(hours, dtype=np.float64), side="right")
-        return as_asked(np.concatenate([[first], column])[i])
+        asked = np.asarray(hours, dtype=np.float64)
+        told = np.concatenate([[first], column])[np.searchsorted(self.hours, asked, side="right")]
+        return as_asked(np.where(asked > self.last_h, np.nan, told))
 
 
 def _z(level: float) -> float:
@@ -183,6 +187,7 @@ def estimate_mean_cumulative(
         exposure_h=histories.exposure_h,
         level=level,
         supported_to_h=float(enough[-1]) if len(enough) else 0.0,
+        last_h=float(ends[-1]),
         cautions=_cautions(histories),
     )
 

@@ -207,8 +207,7 @@ def solve_accelerated(
     raw = np.asarray(design, dtype=float)
     k = raw.shape[1]
     # Each covariate in units of its own reach, so that none is large or small by its unit alone.
-    reach = np.ptp(raw, axis=0)
-    reach = np.where(reach > 0, reach, 1.0)
+    reach = _reach(raw)
     x = raw / reach
     fixed = np.zeros(x.shape[0]) if offset is None else np.asarray(offset, dtype=float)
     ridge = np.zeros(k) if penalty is None else np.asarray(penalty, dtype=float) / reach**2
@@ -285,11 +284,19 @@ def climb_through(
     NoMaximum, NotConverged
         As `solve_accelerated`.
     """
-    x = np.column_stack([np.ones(len(dx)), dx])
+    # each covariate in units of its own reach, as in `solve_accelerated`
+    x, scale = np.column_stack([np.ones(len(dx)), dx / _reach(dx)]), np.ones(len(theta))
+    scale[2:] = _reach(dx)
     offset = np.full(len(dx), log_age - float(np.log(problem.unit_h)))
-    ridge = np.concatenate([[0.0], penalty])
-    found, value, _ = _newton(problem, offset, x, ridge, theta, free)
-    return found, value
+    ridge = np.concatenate([[0.0], penalty / scale[2:] ** 2])
+    found, value, _ = _newton(problem, offset, x, ridge, theta * scale, free * scale[:, None])
+    return found / scale, value
+
+
+def _reach(x: Array) -> Array:
+    """Return how far each column goes, 1 for one that stays."""
+    reach = np.ptp(x, axis=0) if len(x) else np.zeros(x.shape[1])
+    return np.where(reach > 0, reach, 1.0)
 
 
 def _refuse_flat(x: Array, ridge: Array, hess: Array, log_shape: float) -> None:
@@ -336,12 +343,7 @@ def _penalised(
 
 
 def _newton(
-    p: Problem,
-    offset: Array,
-    x: Array,
-    ridge: Array,
-    theta: Array,
-    free: Array | None = None,
+    p: Problem, offset: Array, x: Array, ridge: Array, theta: Array, free: Array | None = None
 ) -> tuple[Array, float, Array]:
     """Climb from `theta`, along the columns of `free` (k + 1, m) alone where they are given."""
 

@@ -2,60 +2,32 @@
 
 The model is the accelerated life of `regression`. A limit of the life of a share p is where the
 profile of the likelihood with that life held has fallen by the chi-square's half quantile; limits
-of reliability and hazard at an age hold the cumulative hazard or the hazard there. All three are
-linear in ``(log shape, log cumulative hazard, g)``, so one Newton solver serves them (Lawless 2003,
-sections 5.1 and 6.3; Meeker & Escobar 1998, section 8.3).
+of reliability and hazard at an age hold the cumulative hazard or the hazard there (`held_law.py`).
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 
 from fleetstats.core.arguments import flags_of
-from fleetstats.core.errors import NoMaximum, NotConverged
 from fleetstats.core.gate import FLAG, FLAGS, HOURS_EACH, LEVEL, NUMBERS, PROBABILITIES, gate
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.lives import LIVES
-from fleetstats.survival.regression.accelerated import Problem, climb_through
+from fleetstats.survival.parameter import profile_drop
+from fleetstats.survival.regression.accelerated import Problem
 from fleetstats.survival.regression.covariates import COVARIATES, Covariates, lives_behind
 from fleetstats.survival.regression.fitted import Fitted, bare_levels, level_columns
-
-FIRST_STEP = 0.25
-FARTHEST = 40.0
-"""Distance in logs at which the search for an edge stops and says that there is none."""
-
-
-@value
-class Edged(Value):
-    """An estimate with its limits; None where the likelihood gives none."""
-
-    estimate: float | None
-    low: float | None
-    high: float | None
-
-
-@value
-class AgeAt(Value):
-    """Reliability, and hazard per hour, at an age and the values asked for."""
-
-    hours: float
-    reliability: Edged
-    hazard_per_h: Edged
-    extrapolated: bool
-
-
-@value
-class LifeAt(Value):
-    """Hours by which a share `p` has failed at the values asked for."""
-
-    p: float
-    life_h: Edged
-    extrapolated: bool
+from fleetstats.survival.regression.held_law import (
+    AgeAt,
+    Edged,
+    HeldLaw,
+    LifeAt,
+    hold_age,
+    hold_life,
+)
 
 
 @value
@@ -85,38 +57,6 @@ class LawAt(Value):
     n_failed: float
     one_sided: bool
     level: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _At:
-    """The likelihood about the values asked for: `dx` (n, k) is covariates less those."""
-
-    problem: Problem
-    dx: Array
-    penalty: Array
-    start: Array
-    top: float
-    drop: float
-    one_sided: bool
-    best_shape: float
-    best_centre: float
-
-    def held(self, log_age: float, about: float, hazard: bool) -> float:
-        """Return the top of the likelihood with `about` held at an age.
-
-        `about` is the log cumulative hazard there, or the log hazard times the age.
-        """
-        k = self.dx.shape[1]
-        theta = np.concatenate([[self.start[0]], [0.0], self.start[1:]])
-        theta[1] = theta[0] - about if hazard else -about
-        free = np.zeros((k + 2, k + 1))
-        free[0, 0] = 1.0
-        if hazard:
-            free[1, 0] = 1.0
-        free[2:, 1:] = np.eye(k)
-        return climb_through(
-            self.problem, self.dx, theta, log_age=log_age, free=free, penalty=self.penalty
-        )[1]
 
 
 @gate(
@@ -196,11 +136,11 @@ def quote_at(
     reached = mine.oldest_h
     told_lives = []
     for p in shares:
-        edged = _life(at, p)
+        edged = hold_life(at, p)
         told_lives.append(LifeAt(p=p, life_h=edged, extrapolated=_beyond(edged, reached)))
     return LawAt(
         lives=tuple(told_lives),
-        ages=tuple(_age(at, t, reached) for t in ages_h),
+        ages=tuple(hold_age(at, t, reached) for t in ages_h),
         reached_h=reached,
         n=float(mine.weight.sum()),
         n_failed=mine.n_failed,
@@ -216,9 +156,7 @@ def _beyond(life: Edged, reached_h: float) -> bool:
 
 def _about(
     lives: Spells, covariates: Covariates, asked: Array, level: float, held_back: bool
-) -> _At:
-    from scipy import special
-
+) -> HeldLaw:
     bare = bare_levels(lives, covariates)
     wanted = bare & (asked != 0)
     top = Fitted.of(lives, covariates, ~bare, held=held_back)
@@ -232,8 +170,8 @@ def _about(
     ridge[~bare] = top.ridge[1:]
     one_sided = bool(wanted.any())
     tail = 0.5 * (1.0 - level)
-    drop = -math.log(tail) if one_sided else 0.5 * float(special.ndtri(1.0 - tail)) ** 2
-    return _At(
+    drop = -math.log(tail) if one_sided else profile_drop(level)
+    return HeldLaw(
         problem=Problem.of(lives.select(rows)),
         dx=covariates.values[np.ix_(rows, columns)] - asked[columns],
         penalty=ridge[columns],
@@ -243,93 +181,4 @@ def _about(
         one_sided=one_sided,
         best_shape=shape,
         best_centre=float(coef[0] + asked @ own),
-    )
-
-
-def _edges(
-    at: _At, fall: Callable[[float], float], best: float
-) -> tuple[float | None, float | None]:
-    """Return where the likelihood has fallen far enough, below and above `best`."""
-    return _edge(at, fall, best, -1.0), _edge(at, fall, best, 1.0)
-
-
-def _edge(at: _At, fall: Callable[[float], float], best: float, sign: float) -> float | None:
-    from scipy import optimize
-
-    def short(x: float) -> float:
-        return fall(x) - at.drop
-
-    inner, outer, step = best, best + sign * FIRST_STEP, FIRST_STEP
-    try:
-        while short(outer) < 0.0:
-            if abs(outer - best) > FARTHEST:
-                return None
-            inner, step = outer, 1.6 * step
-            outer += sign * step
-        return float(optimize.brentq(short, inner, outer, xtol=1e-8))
-    except (NoMaximum, NotConverged, ValueError):
-        return None
-
-
-def _crossing(at: _At, fall: Callable[[float], float], best: float, sign: float) -> float | None:
-    """Return the one edge of a quantity without a best value: the fall rises along `sign`."""
-    start = best
-    for _ in range(60):
-        if fall(start) < at.drop:
-            return _edge(at, fall, start, sign)
-        start -= sign
-    return None
-
-
-def _exp(x: float | None) -> float | None:
-    return None if x is None else math.exp(x)
-
-
-def _life(at: _At, p: float) -> Edged:
-    w = math.log(-math.log1p(-p))
-    best = at.best_centre + w / at.best_shape
-
-    def fall(log_life: float) -> float:
-        return at.top - at.held(log_life, w, hazard=False)
-
-    if at.one_sided:
-        return Edged(estimate=None, low=_exp(_crossing(at, fall, best, -1.0)), high=None)
-    low, high = _edges(at, fall, best)
-    return Edged(estimate=math.exp(best), low=_exp(low), high=_exp(high))
-
-
-def _age(at: _At, hours: float, reached_h: float) -> AgeAt:
-    log_age = math.log(hours)
-    best = at.best_shape * (log_age - at.best_centre)
-
-    def fall(w: float) -> float:
-        return at.top - at.held(log_age, w, hazard=False)
-
-    def fall_hazard(about: float) -> float:
-        return at.top - at.held(log_age, about, hazard=True)
-
-    about = best + math.log(at.best_shape)
-    if at.one_sided:
-        most = _exp(_crossing(at, fall, best, 1.0))
-        steepest = _exp(_crossing(at, fall_hazard, about, 1.0))
-        reliability = Edged(estimate=None, low=None if most is None else math.exp(-most), high=None)
-        hazard = Edged(estimate=None, low=None, high=None if steepest is None else steepest / hours)
-    else:
-        low, high = (_exp(x) for x in _edges(at, fall, best))
-        reliability = Edged(
-            estimate=math.exp(-math.exp(best)),
-            low=None if high is None else math.exp(-high),
-            high=None if low is None else math.exp(-low),
-        )
-        a, b = (_exp(x) for x in _edges(at, fall_hazard, about))
-        hazard = Edged(
-            estimate=math.exp(about) / hours,
-            low=None if a is None else a / hours,
-            high=None if b is None else b / hours,
-        )
-    return AgeAt(
-        hours=hours,
-        reliability=reliability,
-        hazard_per_h=hazard,
-        extrapolated=hours > reached_h,
     )

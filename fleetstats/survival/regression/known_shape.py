@@ -19,7 +19,7 @@ from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.counting.exposure import poisson_limits
 from fleetstats.survival.lives import LIVES
-from fleetstats.survival.regression.at_values import AgeAt, Edged
+from fleetstats.survival.regression.held_law import AgeAt, Edged
 
 FARTHEST_LOG = 80.0
 """Log ratio past which a limit is taken for none."""

@@ -19,6 +19,7 @@ from fleetstats.spells import Spells
 from fleetstats.survival.last_steps import has_settled
 from fleetstats.survival.lives import LIVES
 from fleetstats.survival.regression.covariates import COVARIATES, Covariates, lives_behind
+from fleetstats.survival.regression.partial_profile import LIMITS, limit_ratios
 
 TIES = ("efron", "breslow")
 
@@ -30,8 +31,9 @@ MOST_LAST_STEPS = 20
 class HazardRatio(Value):
     """What a step of one covariate does to the hazard.
 
-    `ratio` above 1 means more failures per hour; `low` and `high` are normal-theory limits on the
-    log scale. `proportional_p` tests that the ratio does not change with log age.
+    `ratio` above 1 means more failures per hour; `low` and `high` are limits by normal theory on
+    the log scale or from the profile of the partial likelihood, as the fit was asked for (NaN where
+    that gives none). `proportional_p` tests that the ratio does not change with log age.
     """
 
     name: str
@@ -46,7 +48,12 @@ class HazardRatio(Value):
 
 @value
 class Proportional(Value):
-    """Cox model. `proportional_p` tests all covariates together; `note` says what was moved."""
+    """Cox model.
+
+    `proportional_p` tests all covariates together; `note` says what was moved. `ties` is how
+    failures at one age shared the risk set, ``"efron"`` or ``"breslow"``, and `limits` how the
+    limits of the ratios were made, ``"normal"`` or ``"profile"``.
+    """
 
     _lines: ClassVar[str] = "ratios"
 
@@ -58,12 +65,16 @@ class Proportional(Value):
     n_failed: float
     level: float
     note: str = ""
+    ties: str = "efron"
+    limits: str = "normal"
 
     def __repr__(self) -> str:
-        return "\n".join(
+        lines = [
             f"{r.name}, per {r.step:g}: hazard x {r.ratio:.3g} ({r.low:.3g} to {r.high:.3g})"
             for r in self.ratios
-        )
+        ]
+        told = f"{100 * self.level:g} % limits: {self.limits}; ties: {self.ties.capitalize()}"
+        return "\n".join([*lines, told])
 
 
 def _start(lives: Spells, standard: Array) -> Array:
@@ -98,9 +109,20 @@ def _start(lives: Spells, standard: Array) -> Array:
     return np.asarray(fitter.params_.to_numpy())
 
 
-@gate(spells=LIVES, covariates=COVARIATES, level=LEVEL, ties=one_of(*TIES))
+@gate(
+    spells=LIVES,
+    covariates=COVARIATES,
+    level=LEVEL,
+    ties=one_of(*TIES),
+    limits=one_of(*LIMITS),
+)
 def fit_proportional(
-    spells: Spells, covariates: Covariates, *, level: float = 0.90, ties: str = "efron"
+    spells: Spells,
+    covariates: Covariates,
+    *,
+    level: float = 0.90,
+    ties: str = "efron",
+    limits: str = "normal",
 ) -> Proportional:
     """Fit a Cox model by partial likelihood, late entry allowed.
 
@@ -116,6 +138,9 @@ def fit_proportional(
     ties : {"efron", "breslow"}
         How failures at one age share the risk set; the two agree without ties, and Efron's is the
         closer to the exact likelihood with many.
+    limits : {"normal", "profile"}
+        Limits of the ratios from the standard error, or where twice the fall of the partial
+        log-likelihood, the others at their best, reaches the chi-square quantile.
 
     Returns
     -------
@@ -154,8 +179,6 @@ def fit_proportional(
                 "failure.",
                 "Give a bound for that group instead.",
             )
-    from scipy import special
-
     spread = covariates.deviation
     standard = covariates.values / spread
     near, covariance = _climb_on(lives, standard, _start(lives, standard), ties)
@@ -163,7 +186,9 @@ def fit_proportional(
     se = np.sqrt(np.diag(covariance)) / spread
     null = partial_log_likelihood(lives, covariates.values, np.zeros(k), ties)
     each, together = check_proportional(lives, covariates.values, coef)
-    z = float(special.ndtri(0.5 + 0.5 * level))
+    low, high = limit_ratios(
+        lambda b: partial_parts(lives, standard, b, ties), near, covariance, level, limits
+    )
     moved = int(lives.interval_known.sum())
     step = covariates.steps
     return Proportional(
@@ -172,8 +197,8 @@ def fit_proportional(
                 name=covariates.names[j],
                 step=float(step[j]),
                 ratio=float(np.exp(coef[j] * step[j])),
-                low=float(np.exp((coef[j] - z * se[j]) * step[j])),
-                high=float(np.exp((coef[j] + z * se[j]) * step[j])),
+                low=float(np.exp(low[j] / spread[j] * step[j])),
+                high=float(np.exp(high[j] / spread[j] * step[j])),
                 coef=float(coef[j]),
                 std_error=float(se[j]),
                 proportional_p=each[j],
@@ -187,6 +212,8 @@ def fit_proportional(
         n_failed=lives.n_failed,
         level=level,
         note=(f"{moved} failures found at a check count at the check's hours." if moved else ""),
+        ties=ties,
+        limits=limits,
     )
 
 

@@ -15,9 +15,11 @@ from fleetstats.core.gate import AMOUNT, LEVEL, PROBABILITY, gate
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.lives import LIVES
+from fleetstats.survival.parameter import profile_drop
 from fleetstats.survival.regression.accelerated import Problem, Solution, solve_accelerated
 from fleetstats.survival.regression.covariates import COVARIATES, Covariates, lives_behind
 from fleetstats.survival.regression.fitted import Fitted, bare_levels, limit_bare
+from fleetstats.survival.regression.law_limits import LawProfile
 from fleetstats.survival.regression.varying_shape import compare_shapes
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
@@ -76,7 +78,9 @@ class Regression(Value):
     """Weibull accelerated-life regression.
 
     `treatment` is ``"plain"``, ``"penalised"`` or ``"refused"``; `because` says why in a sentence.
-    `life_h` holds at the mean of the numeric covariates and the reference levels.
+    `life_h` holds at the mean of the numeric covariates and the reference levels, and so do the
+    intercept, the log of the hours by which 63.2 % have failed, and the shape. Limits of the two
+    are of the profile likelihood; None where it gives none.
     """
 
     _lines: ClassVar[str] = "factors"
@@ -85,8 +89,13 @@ class Regression(Value):
     because: str
     factors: tuple[LifeFactor, ...]
     intercept: float
+    intercept_std_error: float
+    intercept_low: float | None
+    intercept_high: float | None
     shape: float
     shape_std_error: float
+    shape_low: float | None
+    shape_high: float | None
     log_likelihood: float
     log_likelihood_without: float
     p_value: float | None
@@ -176,9 +185,13 @@ def fit_accelerated(
     treatment, because = _treatment(lives, covariates, open_, plain_from, refused_below)
     factors: tuple[LifeFactor, ...] = ()
     best, gain = without, 0.0
+    law = LawProfile(
+        problem=problem, design=np.ones((len(lives), 1)), best=without, penalty=np.zeros(1)
+    )
     if treatment != "refused":
         part = Fitted.of(lives, covariates, ~open_, held=treatment == "penalised")
         best = part.best
+        law = LawProfile(problem=part.problem, design=part.design, best=best, penalty=part.ridge)
         own = dict(zip(np.flatnonzero(~open_).tolist(), range(freed), strict=True))
         factors = tuple(
             _one_sided(lives, covariates, open_, j, level, treatment)
@@ -188,13 +201,19 @@ def fit_accelerated(
         )
         # lives of a level without failures add nothing at the top, and little without it
         gain = 2.0 * (best.log_likelihood - without.log_likelihood)
+    shape, intercept = law.shape(level), law.intercept(level)
     return Regression(
         treatment=treatment,
         because=because,
         factors=factors,
-        intercept=float(best.coef[0]),
-        shape=best.shape,
-        shape_std_error=best.shape * float(np.sqrt(best.covariance()[-1, -1])),
+        intercept=intercept.estimate,
+        intercept_std_error=intercept.std_error,
+        intercept_low=intercept.low,
+        intercept_high=intercept.high,
+        shape=shape.estimate,
+        shape_std_error=shape.std_error,
+        shape_low=shape.low,
+        shape_high=shape.high,
         log_likelihood=best.log_likelihood,
         log_likelihood_without=without.log_likelihood,
         p_value=_chi_tail(gain, k) if treatment == "plain" else None,
@@ -283,10 +302,10 @@ def profile_coefficient(
     Each end is where twice the drop of the (penalised) log-likelihood reaches the chi-square
     quantile with one degree of freedom at `level`.
     """
-    from scipy import optimize, special
+    from scipy import optimize
 
     ridge = np.zeros(design.shape[1]) if penalty is None else penalty
-    drop = 0.5 * float(special.ndtri(0.5 + 0.5 * level)) ** 2
+    drop = profile_drop(level)
     others = np.arange(design.shape[1]) != column
     x = design[:, column]
     state = {"start": np.concatenate([best.coef[others], [np.log(best.shape)]])}

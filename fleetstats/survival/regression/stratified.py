@@ -13,12 +13,13 @@ import numpy as np
 
 from fleetstats.core.arguments import texts_of
 from fleetstats.core.errors import FitError
-from fleetstats.core.gate import LEVEL, TEXTS, gate
+from fleetstats.core.gate import LEVEL, TEXTS, gate, one_of
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.survival.last_steps import has_settled
 from fleetstats.survival.lives import LIVES
 from fleetstats.survival.regression.covariates import COVARIATES, Covariates, lives_behind
+from fleetstats.survival.regression.partial_profile import LIMITS, Parts, limit_ratios
 from fleetstats.survival.regression.proportional import HazardRatio, partial_parts
 
 MOST_STEPS = 100
@@ -28,7 +29,10 @@ FARTHEST = 30.0
 
 @value
 class Stratified(Value):
-    """Hazard ratios within strata; `left_out` names the covariates without one, and why."""
+    """Hazard ratios within strata; `left_out` names the covariates without one, and why.
+
+    `limits` is how the limits of the ratios were made, ``"normal"`` or ``"profile"``.
+    """
 
     _lines: ClassVar[str] = "ratios"
 
@@ -39,11 +43,17 @@ class Stratified(Value):
     n_failed: float
     level: float
     left_out: tuple[str, ...] = ()
+    limits: str = "normal"
 
 
-@gate(spells=LIVES, covariates=COVARIATES, strata=TEXTS, level=LEVEL)
+@gate(spells=LIVES, covariates=COVARIATES, strata=TEXTS, level=LEVEL, limits=one_of(*LIMITS))
 def fit_stratified(
-    spells: Spells, covariates: Covariates, strata: Array, *, level: float = 0.90
+    spells: Spells,
+    covariates: Covariates,
+    strata: Array,
+    *,
+    level: float = 0.90,
+    limits: str = "normal",
 ) -> Stratified:
     """Fit hazard ratios by partial likelihood within strata (ties by Efron), late entry allowed.
 
@@ -56,7 +66,9 @@ def fit_stratified(
     strata : (n0,) str
         Stratum of each.
     level : float
-        Two-sided confidence of the normal-theory limits on the log scale.
+        Two-sided confidence of the limits.
+    limits : {"normal", "profile"}
+        As for `fit_proportional`.
 
     Returns
     -------
@@ -84,8 +96,6 @@ def fit_stratified(
     >>> [(r.name, round(r.ratio, 2)) for r in fit.ratios]
     [('use', 0.87)]
     """
-    from scipy import special
-
     lives = lives_behind(spells, covariates)
     mine = texts_of(strata, "strata", n=len(spells))[covariates.keep]
     names = sorted(set(mine.tolist()))
@@ -99,26 +109,27 @@ def fit_stratified(
         )
     reach = np.ptp(covariates.values, axis=0)
     x = (covariates.values / np.where(reach > 0, reach, 1.0))[:, tells]
-    coef, information, value_ = _climb([(p, x[at]) for p, at in parts], x.shape[1])
-    scale = reach[tells]
-    se = np.sqrt(np.diag(np.linalg.inv(information))) / scale
-    coef = coef / scale
-    z = float(special.ndtri(0.5 + 0.5 * level))
+    within = _total([(p, x[at]) for p, at in parts])
+    best, information, value_ = _climb(within, x.shape[1])
+    scale, covariance = reach[tells], np.linalg.inv(information)
+    edges = limit_ratios(within, best, covariance, level, limits)
+    low, high = (e / scale for e in edges)
+    se, coef = np.sqrt(np.diag(covariance)) / scale, best / scale
     step = covariates.steps[tells]
     ratios = tuple(
         HazardRatio(
             name=name,
             step=float(s),
             ratio=float(np.exp(b * s)),
-            low=float(np.exp((b - z * e) * s)),
-            high=float(np.exp((b + z * e) * s)),
+            low=float(np.exp(lo * s)),
+            high=float(np.exp(hi * s)),
             coef=float(b),
             std_error=float(e),
             proportional_p=None,
         )
-        for name, s, b, e in zip(
+        for name, s, b, e, lo, hi in zip(
             [n for n, t in zip(covariates.names, tells, strict=True) if t],
-            step, coef, se, strict=True,
+            step, coef, se, low, high, strict=True,
         )
     )  # fmt: skip
     return Stratified(
@@ -129,6 +140,7 @@ def fit_stratified(
         n_failed=lives.n_failed,
         level=level,
         left_out=left_out,
+        limits=limits,
     )
 
 
@@ -156,8 +168,8 @@ def _telling(
     return contrast & ~one_sided, tuple(said)
 
 
-def _climb(parts: list[tuple[Spells, Array]], k: int) -> tuple[Array, Array, float]:
-    """Return coefficients (k,), information (k, k) and the partial log-likelihood at its top."""
+def _total(parts: list[tuple[Spells, Array]]) -> Parts:
+    """Return the partial likelihood of all strata together, as `partial_parts` gives each."""
 
     def total(coef: Array) -> tuple[float, Array, Array]:
         found = [partial_parts(p, x, coef) for p, x in parts]
@@ -167,6 +179,11 @@ def _climb(parts: list[tuple[Spells, Array]], k: int) -> tuple[Array, Array, flo
             np.sum([f[2] for f in found], axis=0),
         )
 
+    return total
+
+
+def _climb(total: Parts, k: int) -> tuple[Array, Array, float]:
+    """Return coefficients (k,), information (k, k) and the partial log-likelihood at its top."""
     coef, before = np.zeros(k), np.inf
     now, slope, information = total(coef)
     for _ in range(MOST_STEPS):

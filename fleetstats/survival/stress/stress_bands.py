@@ -10,6 +10,7 @@ import numpy as np
 from fleetstats.core.errors import FitError
 from fleetstats.core.gate import LEVEL, POSITIVE, PROBABILITY, an, gate, one_of
 from fleetstats.core.value import Array, Value, value
+from fleetstats.survival.parameter import walk_out
 from fleetstats.survival.stress.field_lives import FIELD, FieldLives
 from fleetstats.survival.stress.signed_root import PLAIN, RootShift
 from fleetstats.survival.stress.stress_life import (
@@ -279,18 +280,9 @@ def _edges(
 
 def _edge(fall: Fall, best: float, drop: float, sign: float, step: float) -> float | None:
     """Walk out until the profile has fallen by `drop`, then close in; None if it never does."""
-    from scipy.optimize import brentq
-
-    def short(x: float) -> float:
-        return fall(x) - drop
-
-    inner, outer, width = best, best + sign * step, step
-    while short(outer) < 0.0:
-        if abs(outer - best) > FARTHEST:
-            return None
-        inner, width = outer, width * 1.6
-        outer += sign * width
-    return float(brentq(short, inner, outer, xtol=1e-6, rtol=1e-9))
+    return walk_out(
+        lambda x: fall(x) - drop, best, sign, step=step, farthest=FARTHEST, xtol=1e-6, rtol=1e-9
+    )
 
 
 @gate(runs=RUNS, relation=one_of(*RELATIONS))
