@@ -27,7 +27,7 @@ GROUPS: dict[str, dict[str, str]] = {
     "Lives and histories": {
         "build_spells": "spells.build",
         "Spells": "spells.spells",
-        "Event": "spells.spells",
+        "Event": "spells.event",
         "Histories": "spells.histories",
         "count_as": "survival.groups.causes",
         "drop_settling": "survival.counting.entry_check",
@@ -107,6 +107,7 @@ GROUPS: dict[str, dict[str, str]] = {
         "stress_parameter_limits": "survival.stress.stress_parameters:limits_parameters",
         "stress_margin_limits": "survival.stress.stress_bands:limits_margin",
         "stress_ratio_limits": "survival.stress.stress_bands:limits_ratio",
+        "TwoStressRuns": "survival.stress.two_stress",
         "fit_two_stress": "survival.stress.two_stress",
         "quote_two_stress": "survival.stress.two_stress_at",
         "check_stress_law": "survival.stress.stress_bands:levels_agree",

@@ -4,7 +4,8 @@ A block of kind ``console`` holds commands, each on a line that begins with ``$ 
 what it prints on stdout. A line ``…`` stands for any number of lines. A last line ``(exit code n)``
 stands for an exit code other than 0. `python tests/docs_pages.py` writes the output anew into every
 page, but leaves blocks with ``…`` that still agree as they are; it writes the pages of findings
-and of cautions from their catalogues, and the list of public names in the guide to the interface.
+and of cautions from their catalogues, the list of public names in the guide to the interface, a
+page for each of them, and what the worked problems print.
 """
 
 from __future__ import annotations
@@ -112,10 +113,15 @@ def rewrite(path: Path) -> list[str]:
 
 if __name__ == "__main__":
     from catalogue_pages import write_pages
+    from guide_code import write_worked
     from names_page import write_names
+    from reference_pages import write_reference
 
     write_pages(DOCS)
     write_names(DOCS)
+    write_reference(DOCS)
+    with tempfile.TemporaryDirectory() as room:
+        write_worked(Path(room))
     for page in [Path(a) for a in sys.argv[1:]] or sorted(DOCS.glob("*.md")):
         for command in rewrite(page):
             sys.stdout.write(f"{page.name}: no longer agrees, mend by hand: {command}\n")

@@ -79,6 +79,11 @@ def advise_hours(
     The rule from answers to band is the head of `advice/overhaul_band.py`; that of the verdict the
     head of `advice/judge.py`. Cautions are collected by `chapters/cautions/compute.py`.
 
+    References
+    ----------
+    The rules are ours, at the heads named above; cost by age: Barlow & Proschan (1965),
+    Mathematical Theory of Reliability, chapter 4.
+
     Examples
     --------
     >>> import fleetstats as fs

@@ -59,6 +59,11 @@ def success_run(
     shape : float
         Assumed Weibull shape; needed when `run_share` is not 1.
 
+    Returns
+    -------
+    int
+        Engines, rounded up.
+
     Raises
     ------
     ArgumentError
@@ -69,6 +74,11 @@ def success_run(
     With no failures n = ln(1 - C) / (share^shape · ln R), rounded up. With failures and share 1 the
     exact binomial (Clopper & Pearson 1934), else r + m_C(r) / (share^shape · -ln R): the Poisson
     bound, with the engines that fail counted as adding nothing, since their ages are not known yet.
+
+    References
+    ----------
+    Nelson (1985), J. Qual. Technol. 17, 140-146; IEC 61649:2008. Clopper & Pearson (1934),
+    Biometrika 26, 404-413.
 
     Examples
     --------

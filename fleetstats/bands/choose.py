@@ -270,6 +270,11 @@ def band(
     seed : int
         Of resampling methods.
 
+    Returns
+    -------
+    Interval
+        Its `method` names what was used; an edge that the data do not give is None, with a note.
+
     Raises
     ------
     ArgumentError
@@ -277,6 +282,12 @@ def band(
         knows the Weibull alone and the fit is of another family.
     BandError
         If the family has no such quantity.
+
+    References
+    ----------
+    Profile and normal limits: Meeker & Escobar (1998), Statistical Methods for Reliability Data,
+    sections 8.3 and 8.4. Each other method names its source at the head of its module in `bands/`;
+    how often each holds is measured (`reports/calibration`).
 
     Examples
     --------
@@ -324,6 +335,20 @@ def band_curve(
         Ages, rising.
     width_h : float
         Hours over which a conditional failure may happen.
+
+    Returns
+    -------
+    Band
+        At each of `hours` by itself; `supported_to_h` says where extrapolation begins.
+
+    Raises
+    ------
+    ArgumentError, BandError
+        As `band`.
+
+    References
+    ----------
+    As `band`.
 
     Examples
     --------

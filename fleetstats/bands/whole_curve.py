@@ -43,6 +43,11 @@ def band_whole_curve(
         Confidence that the true curve lies between the edges at every age, if lives are of that
         family.
 
+    Returns
+    -------
+    Band
+        Its edges hold at all ages at once.
+
     Raises
     ------
     ArgumentError
@@ -58,6 +63,10 @@ def band_whole_curve(
     curve is in the band. Cheng & Iles (1983, Technometrics 25, 77-86; 1988) do so for several
     families. An edge is NaN where the region is open. The Weibull's region is walked shape by shape
     (`likelihood/region.py`), the others' by angle around the maximum (`likelihood/contour.py`).
+
+    References
+    ----------
+    Cheng & Iles (1983), Technometrics 25, 77-86, and (1988), Technometrics 30, 77-86.
 
     Examples
     --------

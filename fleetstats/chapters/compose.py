@@ -46,6 +46,11 @@ def compose_report(results: Results) -> Document:
         A study's results; chapters that were not computed are left out, and so are those that look
         at single lives where the table was read by chunks.
 
+    Returns
+    -------
+    Document
+        Sections, tables and figures as plain data, for `write_report`.
+
     Examples
     --------
     >>> import fleetstats as fs

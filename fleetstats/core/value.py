@@ -171,7 +171,7 @@ def _brief(value: Any) -> str:
     return text if len(text) <= LONGEST_IN_REPR else text[: LONGEST_IN_REPR - 1] + "…"
 
 
-MOST_ROWS_SHOWN = 20
+MOST_ROWS_SHOWN = 10
 """Rows of a table that a notebook shows without being asked for more."""
 
 MOST_IN_REPR = 4
@@ -184,12 +184,14 @@ class Value:
     `to_dict` opens with ``"schema": "fleetstats/<name>/1"``. Names in `_not_in_dict` are carried
     for computation only and stay out of it. Those in `_carried` tell what was asked and are no part
     of the answer: they stay out of its dictionary, its table and its comparison. `_lines` names
-    the field whose values are the rows of its table.
+    the field whose values are the rows of its table; `_steps` is where a curve of steps
+    begins, None of another.
     """
 
     _not_in_dict: ClassVar[tuple[str, ...]] = ()
     _carried: ClassVar[tuple[str, ...]] = ()
     _lines: ClassVar[str] = ""
+    _steps: ClassVar[float | None] = None
 
     def to_dict(self) -> dict[str, Any]:
         """Return the value as JSON-ready dictionaries, lists, numbers and strings."""
@@ -207,11 +209,13 @@ class Value:
         return frame_of(self, plain)
 
     def _repr_html_(self) -> str:
-        """Return what a notebook shows: the value's own line, and the head of its table."""
+        """Return what a notebook shows: the value's own line, its picture, its table's head."""
         import html
 
+        from fleetstats.core.sketch import sketch
+
         frame = self.to_frame()
-        told = f"<p style='white-space: pre-line'>{html.escape(repr(self))}</p>"
+        told = f"<p style='white-space: pre-line'>{html.escape(repr(self))}</p>{sketch(self)}"
         if not len(frame) or not len(frame.columns):
             return told
         shown = frame if len(frame) > 1 else frame.T.rename(columns={0: ""})

@@ -48,7 +48,11 @@ BRIEF = "brief.pdf"
 
 @gate(document=DOCUMENT, folder=PATH)
 def write_report(
-    document: Document, results: Value | None, folder: Path, *, beside: Beside | None = None
+    document: Document,
+    results: Value | None,
+    folder: Path | str,
+    *,
+    beside: Beside | None = None,
 ) -> Path:
     """Write a report and everything that belongs to it.
 
@@ -58,7 +62,7 @@ def write_report(
         The composed report.
     results : Value or None
         The results behind it, written as ``results.json``.
-    folder : Path
+    folder : Path or str
         Where the report goes; made when it does not exist. Files in it that are not ours stay.
     beside : Beside, optional
         A process that may make pictures and paper meanwhile; no byte depends on it.

@@ -37,8 +37,9 @@ from fleetstats.survival.counting.plotting import estimate_rank_line
 from fleetstats.survival.recurrent.power_law import fit_power_law
 from fleetstats.survival.recurrent.recurrent import estimate_mean_cumulative
 from fleetstats.survival.regression.accelerated import Problem, solve_accelerated
-from fleetstats.survival.regression.covariates import build_covariates
+from fleetstats.survival.regression.covariates import Covariates, build_covariates
 from fleetstats.survival.regression.proportional import fit_proportional
+from fleetstats.survival.regression.regression import fit_accelerated
 
 Figures = dict[str, float]
 
@@ -170,16 +171,41 @@ def _accelerated() -> Figures:
     }
 
 
-def _proportional() -> Figures:
+def _remissions() -> tuple[Spells, Covariates]:
     t = numbers("more/gehan.csv")
     lives = Spells.of(np.zeros(len(t["weeks"])), t["weeks"], t["relapse"] == 1)
-    fit = fit_proportional(lives, build_covariates(lives, {"treated": t["treated"]}))
-    return {
-        "efron_coef_treated": fit.ratios[0].coef,
-        "efron_se_treated": fit.ratios[0].std_error,
-        "efron_loglik": fit.log_likelihood,
-        "efron_loglik_null": fit.log_likelihood_without,
+    return lives, build_covariates(lives, {"treated": t["treated"]})
+
+
+def _treated() -> Spells:
+    lives, _ = _remissions()
+    return lives.select(numbers("more/gehan.csv")["treated"] == 1)
+
+
+def _proportional() -> Figures:
+    out: Figures = {}
+    for ties in ("efron", "breslow"):
+        fit = fit_proportional(*_remissions(), ties=ties)
+        out |= {
+            f"{ties}_coef_treated": fit.ratios[0].coef,
+            f"{ties}_se_treated": fit.ratios[0].std_error,
+            f"{ties}_loglik": fit.log_likelihood,
+            f"{ties}_loglik_null": fit.log_likelihood_without,
+        }
+    return out
+
+
+def _life_factor() -> Figures:
+    fit = fit_accelerated(*_remissions())
+    factor = fit.factors[0]
+    pairs = {
+        "treated": factor.coef,
+        "se_treated": factor.std_error,
+        "sigma": 1.0 / fit.shape,
+        "shape": fit.shape,
+        "loglik": fit.log_likelihood,
     }
+    return {k: float(x) for k, x in pairs.items() if x is not None}
 
 
 def _ranks() -> Figures:
@@ -268,7 +294,10 @@ CASES: Mapping[str, tuple[str, Callable[[], Figures], str]] = {
     "three-systems-power-law": ("power law", lambda: _power_law(three_systems()),
                                 "loglik|shape_exact.*"),
     "fluid-aft": ("accelerated lives", _accelerated, ".*"),
-    "gehan-cox": ("proportional hazards", _proportional, "efron_loglik.*"),
+    "gehan-cox": ("proportional hazards", _proportional, ".*_loglik.*"),
+    "gehan-aft": ("accelerated lives, treated or not", _life_factor, "shape|loglik"),
+    "gehan-6mp-km": ("product limit", lambda: _curves(_treated(), (6, 10, 13, 23)),
+                     ".*loglog.*|.*nelson.*"),
     "exact-bounds": ("exact bounds", _exact_bounds, "(poisson|clopper).*"),
     "zero-failures": ("bounds without failure", _zero_failures, ".*"),
     "age-replacement-more": ("cheapest age", _age_replacement, ".*"),

@@ -165,6 +165,10 @@ def build_spells(study: Study, records: Records, audit: Audit) -> Built:
     RecordError
         If findings of the audit stop the study; the message names the first of them.
 
+    References
+    ----------
+    The study's own failure rules; no source.
+
     Examples
     --------
     >>> import fleetstats as fs

@@ -34,6 +34,26 @@ class RunningEngine(Value):
     `age_high_h` are the highest hours that words leave open where `age_h` is the lowest, infinite
     for "at least"; None where the hours are one number.
 
+    Parameters
+    ----------
+    engine, source, build : str
+        Id and labels; empty where unknown.
+    age_h : float
+        Hours at the last reading.
+    use_h : float
+        Hours a year; NaN where nobody knows.
+    use_from : str
+        ``"own"``, ``"fleet"`` (median of the others), ``"stated"`` (in the study) or ``"none"``.
+    read_on : str
+        Date of the last reading.
+    stale : bool
+        Whether that is older than the study allows.
+    count : int
+        How many equal engines.
+    age_high_h : float or None
+        Highest hours that words leave open where `age_h` is the lowest, infinite for "at least";
+        None where the hours are one number.
+
     Examples
     --------
     >>> import fleetstats as fs

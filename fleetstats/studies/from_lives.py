@@ -95,6 +95,10 @@ def advise(
     ArgumentError
         If an argument is not what it stands for, or the fit is one of other lives.
 
+    References
+    ----------
+    As `advise_hours`.
+
     Examples
     --------
     >>> import fleetstats as fs
@@ -146,6 +150,10 @@ def claim(
     ------
     SettingError
         If no hours are claimed here or in `settings`.
+
+    References
+    ----------
+    As `advise_claim`.
 
     Examples
     --------
@@ -202,6 +210,10 @@ def plan(
     ------
     SettingError
         If no hours are claimed here or in `settings`.
+
+    References
+    ----------
+    As `plan_evidence`.
 
     Examples
     --------

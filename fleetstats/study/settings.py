@@ -360,6 +360,13 @@ class TreatKeys:
 class Settings:
     """All tables of a study file but its record files.
 
+    Parameters
+    ----------
+    study, hours, clocks, question, groups, check, targets, cost : tables of keys
+        By the names that they have in a study file; so are those below.
+    evidence, fleet, base_rate, decision, treat, merge, delay : tables of keys
+    leakdown, bench, forecast, portfolio, stress, categories, looks : tables of keys
+
     Examples
     --------
     >>> import fleetstats as fs

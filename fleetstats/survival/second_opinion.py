@@ -104,6 +104,11 @@ def second_opinions(fit: Fit, *, most_lives: int = MOST_LIVES) -> tuple[Opinion,
     tuple of Opinion
         One for each library, also when it could not be asked: `notes` then says why.
 
+    References
+    ----------
+    The figures are the libraries' own: Davidson-Pilon (2019), J. Open Source Softw. 4, 1317, for
+    lifelines; for reliability its documentation.
+
     Examples
     --------
     >>> import fleetstats as fs

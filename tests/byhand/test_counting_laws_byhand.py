@@ -65,6 +65,8 @@ def test_poisson_and_negative_binomial_against_scipy():
     law = negative_binomial_law(3.5, 0.7)
     assert law.probability[:60] == pytest.approx(nbinom.pmf(k, 3.5, 1 / 1.7), abs=1e-12)
     assert law.mean == pytest.approx(3.5 * 0.7, rel=1e-9)
+    for nothing in ((0.0, 0.7), (3.5, 0.0)):
+        assert negative_binomial_law(*nothing).probability.tolist() == [1.0]
 
 
 def test_reading_a_law():

@@ -120,6 +120,14 @@ def test_few_failures_are_bounded_exactly_over_shapes() -> None:
     assert (got.low, got.high) == pytest.approx((min(edges), max(edges)))
 
 
+@pytest.mark.parametrize("margin", [(1.1, 1.2), (0.8, 0.9), (0.8,), (0.8, 1.0)])
+def test_a_margin_that_does_not_hold_1_needs_no_number_of_failures(
+    margin: tuple[float, ...],
+) -> None:
+    with pytest.raises(ArgumentError, match="one below 1 and one above it"):
+        failures_to_tell(2.0, margin)  # type: ignore[arg-type]
+
+
 def test_failures_needed_give_the_chance_they_promise() -> None:
     """With that many failures each, two like groups are called alike four times in five."""
     shape = 2.0

@@ -132,6 +132,22 @@ def optimum_age(shape: ArrayLike, scale_h: ArrayLike, ratio: float) -> Array:
     ratio : float
         Cost of a failure over that of a planned overhaul.
 
+    Returns
+    -------
+    (n,) ndarray
+        Hours; ``inf`` where running to failure costs least.
+
+    Raises
+    ------
+    ArgumentError
+        If a shape or scale is not positive.
+    SettingError
+        If a failure costs no more than a planned overhaul.
+
+    References
+    ----------
+    Barlow & Proschan (1965), Mathematical Theory of Reliability, chapter 4.
+
     Examples
     --------
     >>> import fleetstats as fs
@@ -147,6 +163,27 @@ def optimum_age(shape: ArrayLike, scale_h: ArrayLike, ratio: float) -> Array:
 @gate(shape=POSITIVES_ANY, ratio=POSITIVE)
 def has_practical_optimum(shape: ArrayLike, ratio: float) -> Array:
     """Return whether an optimum exists that at least 1 engine in 1,000 would reach.
+
+    Parameters
+    ----------
+    shape : float or (n,) float
+        Weibull shapes.
+    ratio : float
+        Cost of a failure over that of a planned overhaul.
+
+    Returns
+    -------
+    ndarray of bool
+        In the shape of `shape`.
+
+    Raises
+    ------
+    SettingError
+        If a failure costs no more than a planned overhaul.
+
+    References
+    ----------
+    Barlow & Proschan (1965), chapter 4; 1 in 1,000 is our own limit.
 
     Examples
     --------

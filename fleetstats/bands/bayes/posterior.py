@@ -137,10 +137,19 @@ def fit_posterior(spells: Spells, shape: ShapePrior, life: LifePrior | None = No
     life : LifePrior, optional
         Flat on the log of the age by which half the share seen to fail has failed, when left out.
 
+    Returns
+    -------
+    Posterior
+        For `posterior_interval`; no sampler, so that it is the same each time.
+
     Raises
     ------
     BandError
         If nothing failed and the prior on life is flat: the posterior would not be proper.
+
+    References
+    ----------
+    Tian, Lewis-Beck, Niemi & Meeker (2022), on priors for a life and a shape; the grid is ours.
 
     Examples
     --------
@@ -222,6 +231,24 @@ def _rates(surface: Surface, log_density, theta: Array) -> Array:  # type: ignor
 )
 def posterior_interval(posterior: Posterior, quantity: Quantity, *, level: float) -> Interval:
     """Return the equal-tailed interval of a quantity, with the median as its estimate.
+
+    Parameters
+    ----------
+    posterior : Posterior
+        As `fit_posterior` returns it.
+    quantity : Quantity
+        What is asked.
+    level : float
+        Two-sided posterior probability.
+
+    Returns
+    -------
+    Interval
+        With ``method`` "posterior".
+
+    References
+    ----------
+    Meeker, Escobar & Pascual (2021), Statistical Methods for Reliability Data, chapter 10.
 
     Examples
     --------

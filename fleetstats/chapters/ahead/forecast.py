@@ -79,6 +79,11 @@ def forecast_fleet(
     FitError
         If more engines run than the forecast takes.
 
+    References
+    ----------
+    Meeker & Escobar (1998), Statistical Methods for Reliability Data, chapter 12; Hong,
+    Meeker & McCalley (2009), Annals of Applied Statistics 3, 857-879 (both from memory).
+
     Examples
     --------
     >>> import fleetstats as fs

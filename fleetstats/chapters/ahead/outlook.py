@@ -75,6 +75,11 @@ def look_ahead(
     FitError
         If more engines run than can be ranked at once.
 
+    References
+    ----------
+    Meeker & Escobar (1998), Statistical Methods for Reliability Data, chapter 12, for
+    a unit that runs; the ranking is ours.
+
     Examples
     --------
     >>> import fleetstats as fs

@@ -199,6 +199,11 @@ def advise_claim(
     asserted : Asserted, optional
         What is asserted of these lives and what shows it, as `Built.asserted` has it.
 
+    Returns
+    -------
+    Claim
+        Verdict, bounds by shape, and sentences that may or may not be printed.
+
     Raises
     ------
     SettingError

@@ -107,6 +107,11 @@ def plan_evidence(
     fit : Fit, optional
         Weibull fit of the same spells; made here where it is not given and there is one.
 
+    Returns
+    -------
+    Plan
+        What is missing at each shape, and what would bring it, with the chance of a setback.
+
     Raises
     ------
     SettingError

@@ -77,12 +77,21 @@ def predict_count(
     level : float
         Two-sided.
 
+    Returns
+    -------
+    CountAhead or None
+        Mean and limits, whole numbers; None where no event was seen.
+
     Notes
     -----
     The rate is the ratio estimator with engines as units (Cochran 1977, section 6.4). The count
     ahead is negative binomial with mean m = rate * hours and variance D m + (m s)^2, where D is
     the spread of counts between engines (at least 1) and s the relative standard error of the
     rate; its quantiles are the limits.
+
+    References
+    ----------
+    Cochran (1977), Sampling Techniques, section 6.4.
 
     Examples
     --------

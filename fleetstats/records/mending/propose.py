@@ -82,6 +82,12 @@ def propose_mends(study: Study) -> tuple[Proposal, ...]:
     study : Study
         As read by `read_study`; what was decided before is in its records.
 
+    Returns
+    -------
+    tuple of Proposal
+        One for each odd cell or row, with a plain value where there is one; empty where nothing is
+        odd.
+
     Raises
     ------
     ReadError

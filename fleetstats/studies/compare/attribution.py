@@ -75,6 +75,11 @@ def walk_advice(
     trouble : str
         Why they could not be read so; what maps and rules did is then among the records' steps.
 
+    Returns
+    -------
+    Walk
+        Steps in their order, each with the advice after it and by how many hours that moved.
+
     Examples
     --------
     >>> import fleetstats as fs

@@ -75,6 +75,12 @@ def watch_fleet(
         No later date of the records is believed; by default the day of the machine, or the study's
         own date where that is later.
 
+    Returns
+    -------
+    FleetWatch
+        A line for all failures and one for each cause, each with its bound, and engines to look at
+        first.
+
     Raises
     ------
     RecordError

@@ -28,6 +28,11 @@ def make_settings(**tables: Mapping[str, Any]) -> Settings:
     **tables : mapping
         Keys of one table of a study file and their values, as ``targets={"reliability": 0.95}``.
 
+    Returns
+    -------
+    Settings
+        Frozen, with every key that was not given at its default.
+
     Raises
     ------
     SettingError

@@ -115,6 +115,11 @@ def scan_change(
     flag : float
         Chance at which `critical` flags: that of one of several subjects.
 
+    Returns
+    -------
+    Change or None
+        None without a failure, or with one month only.
+
     References
     ----------
     .. [1] Hansen, B. E. (2000). Econometrica 68, 575-603: limits of a date by the likelihood, whose

@@ -141,6 +141,20 @@ def month_edges(first_day: float, last_day: float) -> Array:
 
     A first or last month of less than 15 days goes with its neighbour.
 
+    Parameters
+    ----------
+    first_day, last_day : float
+        Ordinal days between which the records lie.
+
+    Returns
+    -------
+    (m + 1,) ndarray
+        Ordinal days, rising.
+
+    References
+    ----------
+    A calendar, no source.
+
     Examples
     --------
     >>> import fleetstats as fs
@@ -177,10 +191,20 @@ def month_shares(lines: Lines, failed: ArrayLike, edge_day: ArrayLike) -> MonthS
     edge_day : (m + 1,) float
         Days between which the months lie.
 
+    Returns
+    -------
+    MonthShares
+        For `scan_change`.
+
     Raises
     ------
     FitError
         If `failed` names a line that is not there.
+
+    References
+    ----------
+    Nelson (1972), Technometrics 14, 945-966; Aalen (1978), Annals of Statistics 6, 701-726; Cox
+    (1972), J. R. Statist. Soc. B 34, 187-220.
 
     Examples
     --------

@@ -79,10 +79,21 @@ def estimate_ageing(spells: Spells, by: ArrayLike | None = None, *, level: float
     level : float
         Two-sided confidence of the limits.
 
+    Returns
+    -------
+    Ageing
+        Shape with limits, and the chance of ages so late if the hazard does not rise.
+
     Raises
     ------
     FitError
         If there is no event, or the level is outside 0 to 1.
+
+    References
+    ----------
+    Crow (1974) and Cox & Lewis (1966), section 3.3, for the likelihood; Lugannani & Rice (1980),
+    Adv. Appl. Prob. 12, 475-490, and Barndorff-Nielsen (1986), Biometrika 73, 307-322, for its
+    tail.
 
     Examples
     --------

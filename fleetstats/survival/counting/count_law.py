@@ -175,6 +175,20 @@ class CountLaw(Value):
 def poisson_law(mean: float) -> CountLaw:
     """Return the Poisson law of a mean, a tail of less than 1e-12 left out.
 
+    Parameters
+    ----------
+    mean : float
+        Events expected, from 0 to a million.
+
+    Returns
+    -------
+    CountLaw
+        Probabilities of 0, 1, 2 and so on.
+
+    References
+    ----------
+    By definition, no source.
+
     Examples
     --------
     >>> import fleetstats as fs
@@ -197,6 +211,22 @@ def negative_binomial_law(shape: float, exposure: float) -> CountLaw:
 
     ``P(k) = G(k + a) / (G(a) k!) * q**k * (1 - q)**a`` with ``q = exposure / (1 + exposure)``.
 
+    Parameters
+    ----------
+    shape : float
+        Of the gamma, from 0 to a million; 0 is no doubt that nothing happens.
+    exposure : float
+        What the gamma is multiplied by; as the shape.
+
+    Returns
+    -------
+    CountLaw
+        Probabilities of 0, 1, 2 and so on.
+
+    References
+    ----------
+    By definition, no source.
+
     Examples
     --------
     >>> import fleetstats as fs
@@ -206,6 +236,8 @@ def negative_binomial_law(shape: float, exposure: float) -> CountLaw:
     from scipy.special import gammaln
 
     mean, q = shape * exposure, exposure / (1.0 + exposure)
+    if mean == 0.0:
+        return CountLaw(probability=np.ones(1))
     sd = np.sqrt(mean * (1.0 + exposure))
     k = np.arange(int(np.ceil(mean + 12.0 * sd + 40.0 * (1.0 + exposure))) + 1)
     log_p = gammaln(k + shape) - gammaln(shape) - gammaln(k + 1.0)

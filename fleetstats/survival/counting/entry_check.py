@@ -79,6 +79,11 @@ def estimate_entry_check(spells: Spells, *, seed: int = 0) -> EntryCheck:
     seed : int
         Of the random draws behind the p-value.
 
+    Returns
+    -------
+    EntryCheck
+        Conditional tau and its p-value; None where nothing can be compared.
+
     Notes
     -----
     At each failure, if entry does not matter, the entry age of the engine that failed is a random
@@ -218,6 +223,22 @@ def drop_settling(spells: Spells, hours_h: float = SETTLING_H) -> Spells:
 
     A life that ended within those hours is left out altogether: what happened in them may be why
     the engine joined.
+
+    Parameters
+    ----------
+    spells : Spells
+        Lives; those followed from new are kept as they are.
+    hours_h : float
+        Hours after joining that are left out.
+
+    Returns
+    -------
+    Spells
+        Fewer hours, and at most as many lives.
+
+    References
+    ----------
+    Common practice, no source.
 
     Examples
     --------

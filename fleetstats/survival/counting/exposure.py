@@ -24,6 +24,22 @@ def poisson_limits(count: ArrayLike, *, level: float) -> tuple[Array, Array]:
     limit of a count of 0 is 0. Each edge at two-sided `level` is a one-sided bound at
     ``(1 + level) / 2``.
 
+    Parameters
+    ----------
+    count : float or array_like
+        Events seen; whole numbers, or weighted counts between them.
+    level : float
+        Two-sided confidence.
+
+    Returns
+    -------
+    low, high : ndarray
+        Limits of the mean, in the shape of `count`.
+
+    References
+    ----------
+    Garwood (1936), Biometrika 28, 437-442.
+
     Examples
     --------
     >>> import fleetstats as fs
@@ -101,10 +117,19 @@ def estimate_exposure(
     level : float
         Two-sided confidence.
 
+    Returns
+    -------
+    ExposureTable
+        One row for each band of age.
+
     Raises
     ------
     ArgumentError
         If edges do not rise or the level is outside 0 to 1.
+
+    References
+    ----------
+    Garwood (1936), Biometrika 28, 437-442.
 
     Examples
     --------

@@ -99,10 +99,20 @@ def estimate_incidence(spells: Spells, endings: ArrayLike | None = None) -> Inci
         The ending of each life, empty where it was censored; None tells apart the failure in
         question, failures from another cause and removals on a finding.
 
+    Returns
+    -------
+    Incidence
+        A row for each ending, over the ages at which any of them happened.
+
     Raises
     ------
     FitError
         If there are no lives.
+
+    References
+    ----------
+    Aalen & Johansen (1978), Scand. J. Statist. 5, 141-150; standard errors by Marubini & Valsecchi
+    (1995), section 10.2, and Efron (1981), Biometrika 68, 589-599.
 
     Examples
     --------
@@ -279,6 +289,20 @@ def estimate_outer_band(spells: Spells) -> OuterBand:
 
     I_failed(t) <= F(t) <= I_failed(t) + I_removed(t), with I the cumulative incidence; failures
     from another cause and other endings censor fairly in all three.
+
+    Parameters
+    ----------
+    spells : Spells
+        Lives, some of which may have been removed on a finding.
+
+    Returns
+    -------
+    OuterBand
+        Edges and, between them, the product limit that takes those removals as fair censoring.
+
+    References
+    ----------
+    Peterson (1976), Proc. Natl Acad. Sci. 73, 11-13.
 
     Examples
     --------

@@ -156,6 +156,11 @@ def estimate_median_ranks(spells: Spells, *, method: str = "exact") -> MedianRan
         ``"exact"``: the median of the beta distribution (i, n - i + 1); ``"benard"``: its
         approximation (i - 0.3) / (n + 0.4) (Benard & Bos-Levenbach 1953).
 
+    Returns
+    -------
+    MedianRanks
+        One row for each failure, by rising age.
+
     Raises
     ------
     FitError
@@ -242,10 +247,28 @@ def estimate_rank_line(
     Kept to compare with past reports: it weighs early failures badly and uses running lives only
     through the ranks (Genschel & Meeker 2010 compare it with maximum likelihood).
 
+    Parameters
+    ----------
+    spells : Spells
+        As for `estimate_median_ranks`.
+    method : str
+        ``"exact"`` or ``"benard"``, as there.
+    direction : str
+        ``"hours-on-rank"``, log hours regressed on log(-log R), or ``"rank-on-hours"``.
+
+    Returns
+    -------
+    RankLine
+        Shape, scale in hours and how straight the points lie.
+
     Raises
     ------
     FitError
         As `estimate_median_ranks`; also with fewer than two distinct failure ages.
+
+    References
+    ----------
+    Genschel & Meeker (2010), Quality Engineering 22, 236-255.
 
     Examples
     --------

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from statistics import NormalDist
+from typing import ClassVar
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -115,6 +116,8 @@ class StepCurve(Value):
         What limits its use.
     """
 
+    _steps: ClassVar[float | None] = 1.0
+
     hours: Floats
     reliability: Floats
     std_error: Floats
@@ -216,6 +219,12 @@ def estimate_product_limit(
     FitError
         If there are no lives, or the level is outside 0 to 1.
 
+    References
+    ----------
+    Kaplan & Meier (1958), J. Am. Stat. Assoc. 53, 457-481; late entry as in Klein & Moeschberger
+    (2003), Survival Analysis, section 4.6; variance by Greenwood (1926); limits on log(-log R) as
+    in Kalbfleisch & Prentice (2002), section 1.4.
+
     Examples
     --------
     >>> import fleetstats as fs
@@ -262,6 +271,8 @@ class HazardCurve(Value):
 
     Limits are on the log scale (Klein & Moeschberger 2003, section 4.3).
     """
+
+    _steps: ClassVar[float | None] = 0.0
 
     hours: Floats
     cumulative_hazard: Floats
@@ -311,6 +322,29 @@ def estimate_cumulative_hazard(
     """Estimate the cumulative hazard by Nelson and Aalen, with delayed entry.
 
     Parameters and errors as for `estimate_product_limit`; variance is the sum of d / Y^2.
+
+    Parameters
+    ----------
+    spells : Spells
+        Lives; endings other than the failure in question censor.
+    level : float
+        Two-sided confidence of the limits.
+    least_at_risk : float
+        As for `estimate_product_limit`.
+
+    Returns
+    -------
+    HazardCurve
+        Empty columns when nothing failed: the hazard is then 0 as far as lives were seen.
+
+    Raises
+    ------
+    FitError
+        If there are no lives.
+
+    References
+    ----------
+    Nelson (1972), Technometrics 14, 945-966; Aalen (1978), Annals of Statistics 6, 701-726.
 
     Examples
     --------

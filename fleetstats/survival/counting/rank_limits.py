@@ -51,6 +51,11 @@ def estimate_rank_limits(spells: Spells, *, level: float = 0.90) -> RankLimits:
     level : float
         Two-sided.
 
+    Returns
+    -------
+    RankLimits
+        One row for each failure, by rising age.
+
     Raises
     ------
     ArgumentError
@@ -63,6 +68,10 @@ def estimate_rank_limits(spells: Spells, *, level: float = 0.90) -> RankLimits:
     The share failed at the i-th of n ages is beta (i, n - i + 1) whatever the law of lives, so with
     nothing running the limits are exact at each failure (Johnson 1951), and are those of a binomial
     share. With running lives the adjusted rank takes the place of i, and they are approximate.
+
+    References
+    ----------
+    Johnson (1951), Industrial Mathematics 2, 1-9.
 
     Examples
     --------

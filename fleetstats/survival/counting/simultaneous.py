@@ -6,6 +6,8 @@ they are what a claim about "the curve" needs.
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -59,6 +61,8 @@ class SimultaneousBand(Value):
 
     method: str
     transform: str
+    _steps: ClassVar[float | None] = 1.0
+
     hours: Floats
     estimate: Floats
     low: Floats

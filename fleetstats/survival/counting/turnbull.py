@@ -124,6 +124,11 @@ def estimate_turnbull(spells: Spells) -> TurnbullCurve:
     NotConverged
         If the optimality conditions cannot be met.
 
+    References
+    ----------
+    Turnbull (1976), J. R. Statist. Soc. B 38, 290-295; Frydman (1994), J. R. Statist. Soc. B 56,
+    71-74, for late entry.
+
     Examples
     --------
     >>> import fleetstats as fs

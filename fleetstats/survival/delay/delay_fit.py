@@ -95,6 +95,11 @@ def fit_delay(
     FitError
         If no fault was seen at all.
 
+    References
+    ----------
+    Christer & Waller (1984), J. Opl Res. Soc. 35, 401-406; Wang (2012), a review: both at second
+    hand.
+
     Examples
     --------
     >>> import fleetstats as fs

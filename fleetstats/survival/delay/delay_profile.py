@@ -15,6 +15,15 @@ from fleetstats.survival.delay.delay_likelihood import Prepared, delay_part, log
 class DelayPrior(Value):
     """A stated lognormal prior on the mean warning time.
 
+    Parameters
+    ----------
+    median_h : float
+        Median of the mean warning time, hours.
+    log_sd : float
+        Standard deviation of its logarithm.
+    source : str
+        What it rests on, for the report.
+
     Examples
     --------
     >>> import fleetstats as fs

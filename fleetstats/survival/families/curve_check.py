@@ -107,6 +107,11 @@ def check_curve(fit: Fit, hours: float | None = None, *, seed: int = 1) -> Curve
         `p_near` is None below 5 failures, past the ages seen, or where checks leave open on which
         side of a window's edge too many failures lie.
 
+    References
+    ----------
+    The covariance of Hjort (1990), Annals of Statistics 18, 1221-1258, asked of windows of age; the
+    windows are ours.
+
     Examples
     --------
     >>> import fleetstats as fs

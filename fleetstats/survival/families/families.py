@@ -162,6 +162,11 @@ def fit_families(spells: Spells, families: tuple[str, ...] | None = None) -> Com
     FitError
         If no family can be fitted, with the reason of the first.
 
+    References
+    ----------
+    Hurvich & Tsai (1989), Biometrika 76, 297-307; Burnham & Anderson (2002), Model Selection and
+    Multimodel Inference, section 2.6.
+
     Examples
     --------
     >>> import fleetstats as fs

@@ -182,6 +182,11 @@ def fit_family(spells: Spells, family: str) -> Fit:
     FitError
         When the fit does not settle.
 
+    References
+    ----------
+    Lawless (2003), Statistical Models and Methods for Lifetime Data, chapters 4
+    and 5.
+
     Examples
     --------
     >>> import fleetstats as fs

@@ -130,6 +130,10 @@ def check_goodness(fit: Fit) -> Goodness:
         Without a test when fewer than 10 failed, or when the checks leave open in which band
         many of the failures lie: then nothing can be said against any family.
 
+    References
+    ----------
+    Hjort (1990), Annals of Statistics 18, 1221-1258.
+
     Examples
     --------
     >>> import fleetstats as fs

@@ -196,6 +196,11 @@ def fit_between(
     hours : sequence of float
         Hours since new by which a new source's chance of failure is asked for.
 
+    Returns
+    -------
+    Between
+        Spread between sources, each source drawn to the middle, and what a new one may be like.
+
     Raises
     ------
     FitError

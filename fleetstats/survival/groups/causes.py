@@ -81,6 +81,23 @@ def count_as(spells: Spells, failing: ArrayLike) -> Spells:
     Other failures become failures from another cause. One found at a check and known only to lie
     in an interval then censors at the middle of it.
 
+    Parameters
+    ----------
+    spells : Spells
+        n lives.
+    failing : (n,) bool
+        True where the failure of that life is in question; only failures are looked at.
+
+    Returns
+    -------
+    Spells
+        The same lives with the events changed.
+
+    References
+    ----------
+    Cause by cause as if the others censored: Tsiatis (1975), Proc. Natl Acad. Sci. 72, 20-22, on
+    what that assumes.
+
     Examples
     --------
     >>> import fleetstats as fs
@@ -110,6 +127,11 @@ def fit_causes(spells: Spells, *, not_renewed: tuple[str, ...] = ()) -> tuple[Ca
         Failures of this question and from other causes are both told apart by their cause.
     not_renewed : tuple of str
         Causes that an overhaul does not mend.
+
+    Returns
+    -------
+    tuple of CauseFit
+        One for each cause; `fit` is None where there is none, and `reason` says why.
 
     References
     ----------
@@ -151,6 +173,23 @@ def fit_causes(spells: Spells, *, not_renewed: tuple[str, ...] = ()) -> tuple[Ca
 def reliability_of_all(fits: tuple[CauseFit, ...], hours: ArrayLike) -> Array:
     """Return the chance of no failure from any fitted cause, if causes strike independently.
 
+    Parameters
+    ----------
+    fits : tuple of CauseFit
+        As `fit_causes` returns them; causes without a fit are left out.
+    hours : (m,) float
+        Ages.
+
+    Returns
+    -------
+    (m,) ndarray
+        The product of the reliabilities.
+
+    References
+    ----------
+    Meeker, Escobar & Pascual (2021), Statistical Methods for Reliability Data, chapter
+    16; Tsiatis (1975), Proc. Natl Acad. Sci. 72, 20-22, that records cannot test independence.
+
     Examples
     --------
     >>> import fleetstats as fs
@@ -176,6 +215,31 @@ def parametric_incidence(
 
     The integral of that cause's hazard times the reliability of all, by Gauss-Legendre on each
     stretch between 0 and the hours.
+
+    Parameters
+    ----------
+    fits : tuple of CauseFit
+        As `fit_causes` returns them.
+    cause : str
+        The one that is asked for.
+    hours : (m,) float
+        Ages.
+    steps : int
+        Nodes of the integral.
+
+    Returns
+    -------
+    (m,) ndarray
+        Shares in [0, 1].
+
+    Raises
+    ------
+    FitError
+        If that cause has no fit.
+
+    References
+    ----------
+    Lawless (2003), Statistical Models and Methods for Lifetime Data, chapter 9.
 
     Examples
     --------

@@ -67,6 +67,11 @@ def resample_clusters(
     seed : int
         The study's seed.
 
+    Returns
+    -------
+    ClusterDraws
+        Shapes and scales, and by how much clusters widen them beside engines drawn singly.
+
     Raises
     ------
     FitError

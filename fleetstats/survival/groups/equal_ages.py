@@ -88,10 +88,20 @@ def compare_equal_ages(
         Two-sided confidence of the limits of the ratio; None works out no limits, which take most
         of the time.
 
+    Returns
+    -------
+    EqualAges
+        Failures seen, those expected at equal ages, and the ratio of hazards with exact limits.
+
     Raises
     ------
     FitError
         If group or others are empty.
+
+    References
+    ----------
+    Cox (1972), J. R. Statist. Soc. B 34, 187-220; Mantel (1966), Cancer Chemother. Rep. 50,
+    163-170. Clopper & Pearson (1934), Biometrika 26, 404-413.
 
     Examples
     --------

@@ -83,6 +83,18 @@ def split_groups(spells: Spells, by: str) -> dict[str, Spells]:
 def compare_groups(spells: Spells, by: str) -> GroupComparison:
     """Fit each group alone and with a common shape, and test for one shape and one scale.
 
+    Parameters
+    ----------
+    spells : Spells
+        Lives with the label.
+    by : str
+        Label that makes the groups, ``"build"`` or ``"source"``.
+
+    Returns
+    -------
+    GroupComparison
+        A line for each group, and the tests; `note` says why where there are none.
+
     Raises
     ------
     FitError

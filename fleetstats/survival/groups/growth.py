@@ -111,6 +111,11 @@ def estimate_growth(
     shapes : tuple of float
         Assumed where a build, or what it is compared with, has too few failures to show its own.
 
+    Returns
+    -------
+    Growth
+        A line for each build, and the factor from one build to the next with its limits.
+
     Raises
     ------
     FitError

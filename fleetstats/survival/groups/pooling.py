@@ -138,6 +138,11 @@ def compare_scales(
     comparisons : int
         Groups that are compared at once, this one among them.
 
+    Returns
+    -------
+    ScaleRatio
+        Ratio with limits, and whether it lies inside or outside the margin or cannot be told.
+
     Raises
     ------
     FitError

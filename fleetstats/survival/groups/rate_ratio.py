@@ -62,10 +62,20 @@ def compare_rates(
     level : float
         Two-sided confidence of the limits of the ratio.
 
+    Returns
+    -------
+    RateRatio
+        Ratio with exact limits, and the chance of so many failures in the first if both are alike.
+
     Raises
     ------
     ArgumentError
         If an exposure is not positive, a count negative, or the level outside 0 to 1.
+
+    References
+    ----------
+    Przyborowski & Wilenski (1940), Biometrika 31, 313-323. Clopper & Pearson (1934), Biometrika 26,
+    404-413.
 
     Examples
     --------

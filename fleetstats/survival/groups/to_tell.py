@@ -7,6 +7,7 @@ from typing import final
 
 import numpy as np
 
+from fleetstats.core.arguments import wrong
 from fleetstats.core.gate import LEVEL, POSITIVE, POSITIVES_ANY, PROBABILITY, gate
 from fleetstats.core.value import Value, value
 from fleetstats.spells import Spells
@@ -41,6 +42,31 @@ def failures_to_tell(
     one-sided tests pass with chance `power` when ``(z_level + z_power) se`` is the nearer edge of
     the margin, ``z_power`` at ``(1 + power) / 2`` (Chow, Shao & Wang 2008, section 3.2, in logs).
 
+    Parameters
+    ----------
+    shape : float
+        Weibull shape of both groups.
+    margin : (float, float)
+        Ratios of lives between which groups count as alike; below and above 1.
+    level : float
+        Two-sided confidence of the band that must lie inside.
+    power : float
+        Chance of showing it.
+
+    Returns
+    -------
+    float
+        Failures in each group, not rounded.
+
+    Raises
+    ------
+    ArgumentError
+        If the margin does not hold 1.
+
+    References
+    ----------
+    Chow, Shao & Wang (2008), Sample Size Calculations in Clinical Research, section 3.2.
+
     Examples
     --------
     >>> import fleetstats as fs
@@ -49,6 +75,8 @@ def failures_to_tell(
     """
     from scipy import special
 
+    if len(margin) != 2 or not margin[0] < 1.0 < margin[1]:
+        raise wrong("margin", margin, "Give two ratios, one below 1 and one above it.")
     reach = float(special.ndtri(0.5 + 0.5 * level) + special.ndtri(0.5 + 0.5 * power))
     nearer = min(-math.log(margin[0]), math.log(margin[1]))
     return 2.0 * (reach / (shape * nearer)) ** 2

@@ -184,6 +184,11 @@ def fit_power_law(
     seed : int
         Of the simulated p-value of the goodness of fit.
 
+    Returns
+    -------
+    PowerLaw
+        Shape, pace and mean hours between events at the end, with limits where they exist.
+
     Raises
     ------
     FitError

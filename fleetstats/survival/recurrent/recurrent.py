@@ -7,6 +7,8 @@ were watched there, whether they were watched from new, joined late or were lost
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -55,6 +57,8 @@ class MeanCumulative(Value):
     """
 
     of: str
+    _steps: ClassVar[float | None] = 0.0
+
     hours: Floats
     mean: Floats
     std_error: Floats
@@ -124,6 +128,11 @@ def estimate_mean_cumulative(
         What is added up.
     min_at_risk : float
         Engines watched below which the curve counts as unsupported.
+
+    Returns
+    -------
+    MeanCumulative
+        Empty columns where no event was seen.
 
     Raises
     ------
@@ -239,6 +248,22 @@ def _cautions(histories: Histories) -> tuple[Caution, ...]:
 @gate(histories=HISTORIES, n=counted())
 def worst_engines(histories: Histories, n: int = 5) -> tuple[tuple[str, int, float, float], ...]:
     """Return up to `n` engines with most events: name, events, cost, hours watched.
+
+    Parameters
+    ----------
+    histories : Histories
+        Stretches and events.
+    n : int
+        Engines at most.
+
+    Returns
+    -------
+    tuple of (str, int, float, float)
+        Name, events, their cost and hours watched; the most events first.
+
+    References
+    ----------
+    Counting alone, no source.
 
     Examples
     --------

@@ -74,6 +74,11 @@ def estimate_trend(
     fewest : int
         Events below which the direction is ``"too-few"``.
 
+    Returns
+    -------
+    TrendTests
+        Scores and p-values of three tests, and the direction that they agree on.
+
     Raises
     ------
     FitError

@@ -101,10 +101,21 @@ def quote_at(
     held_back : bool
         Whether effects are held back towards none, as in the regression beside it.
 
+    Returns
+    -------
+    LawAt
+        Life of each share, reliability and hazard at each age, with limits by likelihood.
+
     Raises
     ------
     FitError
         If there is no fit to quote from.
+
+    References
+    ----------
+    Lawless (2003), Statistical Models and Methods for Lifetime Data, sections 5.1
+    and 6.3; Meeker & Escobar (1998), Statistical Methods for Reliability Data, section
+    8.3.
 
     Examples
     --------

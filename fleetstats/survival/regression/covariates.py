@@ -84,6 +84,11 @@ def build_covariates(
         Levels by column of words; none is blank. They are coded against the commonest level
         (`commonest`).
 
+    Returns
+    -------
+    Covariates
+        For the regressions; names, steps and centres of its columns with it.
+
     Raises
     ------
     FitError
@@ -94,6 +99,10 @@ def build_covariates(
     A life with a missing number or a blank label is set aside and counted: no value is made up
     for it. A numeric column without spread is refused by name, and so is a column that says what
     others before it say already, as where every engine of a build has one use.
+
+    References
+    ----------
+    Common practice, no source.
 
     Examples
     --------

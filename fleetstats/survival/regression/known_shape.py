@@ -125,10 +125,20 @@ def compare_level(
     level : float
         Two-sided confidence.
 
+    Returns
+    -------
+    ShapeEffect
+        Ratio of hazards and factor of life with exact limits; None where there is none.
+
     Raises
     ------
     ArgumentError
         If the shape is not positive, or the confidence not between 0 and 1.
+
+    References
+    ----------
+    Cox (1970), Analysis of Binary Data, section 5 (from memory). Clopper & Pearson (1934),
+    Biometrika 26, 404-413.
 
     Examples
     --------
@@ -251,10 +261,19 @@ def life_at_shape(
     ages_h : tuple of float
         Ages at which reliability and hazard are given.
 
+    Returns
+    -------
+    ShapeLife
+        Life, and reliability and hazard at each age, with exact limits.
+
     Notes
     -----
     Failures are Poisson with mean ``rate E``; limits of the rate are Garwood's (1936). Without a
     failure the upper limit of the rate alone exists, and so the lower limit of the life alone.
+
+    References
+    ----------
+    Garwood (1936), Biometrika 28, 437-442.
 
     Examples
     --------

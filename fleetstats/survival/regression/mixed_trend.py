@@ -5,9 +5,8 @@ cylinder, own slope and check are normal with mean 0; the check's share is commo
 of one check (tester, gauge, temperature), so it is told apart from a true fall; the noise has
 heavy tails (t), so that one odd reading does not bend a trend.
 
-Variances are by restricted maximum likelihood (Patterson & Thompson 1971; Laird & Ware 1982); the
-t noise by reweighting, each reading's weight being ``(df + 1) / (df + (residual / sd)^2)`` (Lange,
-Little & Taylor 1989, here with the levels and slopes at their predicted values).
+Variances are by restricted maximum likelihood; the t noise by reweighting, each reading's weight
+being ``(df + 1) / (df + (residual / sd)^2)`` with the levels and slopes at their predicted values.
 """
 
 from __future__ import annotations
@@ -216,17 +215,18 @@ def fit_mixed_trend(
     FitError
         If the readings are too few or all at the same hours.
 
+    References
+    ----------
+    Patterson & Thompson (1971); Laird & Ware (1982); the noise: Lange, Little & Taylor (1989).
+
     Examples
     --------
     >>> import numpy as np
     >>> import fleetstats as fs
     >>> k = np.arange(40)
     >>> readings = fs.Readings(
-    ...     value=78 - 0.01 * (k // 8) * 100 + 0.3 * (k % 5),
-    ...     hours=(k // 8) * 100.0,
-    ...     engine=k % 8 // 4,
-    ...     segment=k % 8,
-    ...     check=k // 4,
+    ...     value=78 - 0.01 * (k // 8) * 100 + 0.3 * (k % 5), hours=(k // 8) * 100.0,
+    ...     engine=k % 8 // 4, segment=k % 8, check=k // 4,
     ...     cold=np.zeros(40, bool),
     ... )
     >>> trend = fs.fit_mixed_trend(readings)

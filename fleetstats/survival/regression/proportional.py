@@ -117,6 +117,11 @@ def fit_proportional(
         Limits of the ratios from the standard error, or where twice the fall of the partial
         log-likelihood, the others at their best, reaches the chi-square quantile.
 
+    Returns
+    -------
+    Proportional
+        A ratio of hazards for each covariate, with the check that it holds at all ages.
+
     Raises
     ------
     ArgumentError

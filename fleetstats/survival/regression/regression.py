@@ -147,6 +147,11 @@ def fit_accelerated(
     plain_from, refused_below : float
         Failures per covariate at which effects are fitted freely, and below which none is given.
 
+    Returns
+    -------
+    Regression
+        A factor of life for each covariate; `treatment` says whether the effects were held back.
+
     Raises
     ------
     ArgumentError

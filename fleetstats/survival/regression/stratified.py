@@ -71,10 +71,20 @@ def fit_stratified(
     limits : {"normal", "profile"}
         As for `fit_proportional`.
 
+    Returns
+    -------
+    Stratified
+        A ratio of hazards for each covariate; `left_out` names those without one, and why.
+
     Raises
     ------
     FitError
         If no covariate can be told within the strata.
+
+    References
+    ----------
+    Kalbfleisch & Prentice (2002), The Statistical Analysis of Failure Time Data, section
+    4.4; ties by Efron (1977), J. Am. Stat. Assoc. 72, 557-565.
 
     Examples
     --------

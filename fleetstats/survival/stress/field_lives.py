@@ -12,6 +12,15 @@ from fleetstats.spells import Spells
 class FieldLives:
     """Field lives at service stress; `per_h` turns their hours into the bench's life.
 
+    Parameters
+    ----------
+    spells : Spells
+        Lives in service.
+    stress : float
+        Stress in service, on the bench's scale; positive.
+    per_h : float
+        Units of the bench's life, such as cycles, that one hour of service makes; positive.
+
     Examples
     --------
     >>> import fleetstats as fs

@@ -135,10 +135,32 @@ def limits_margin(
     The allowed stress is the one at which a share `p` has failed by the `required` life; the
     other parameters are those of `limits_life`.
 
+    Parameters
+    ----------
+    runs : StressRuns
+        The bench.
+    p : float
+        Share failed, in (0, 1).
+    stress : float
+        Stress in service; kelvin where it is a temperature.
+    required : float
+        Life that is wanted, in the bench's unit.
+    relation, level, field, shift
+        As for `stress_life_limits`.
+
+    Returns
+    -------
+    Edges
+        The margin, a ratio or kelvin; None where the profile does not close.
+
     Raises
     ------
     FitError
         If life does not fall with stress in these runs.
+
+    References
+    ----------
+    Meeker & Escobar (1998), Statistical Methods for Reliability Data, section 8.3.
 
     Examples
     --------
@@ -186,6 +208,15 @@ def limits_ratio(
 ) -> tuple[Edges, float, float]:
     """Field life over bench prediction with its limits, and the test that it is 1.
 
+    Parameters
+    ----------
+    runs : StressRuns
+        The bench.
+    field : FieldLives
+        Lives in service, with a scale of their own.
+    relation, level
+        As for `stress_life_limits`.
+
     Returns
     -------
     Edges
@@ -193,6 +224,10 @@ def limits_ratio(
     statistic, p_value : float
         Likelihood-ratio test of a ratio of 1, one degree of freedom. When nothing failed the
         ratio lies at its bound, and the p-value is half of the chi-square's (Self & Liang 1987).
+
+    References
+    ----------
+    Self & Liang (1987), J. Am. Stat. Assoc. 82, 605-610, for a ratio at its bound.
 
     Examples
     --------
@@ -254,6 +289,13 @@ def _edge(fall: Fall, best: float, drop: float, sign: float, step: float) -> flo
 def levels_agree(runs: StressRuns, *, relation: str) -> tuple[float, float, int, float, float, int]:
     """Test the law and the common shape against freer models.
 
+    Parameters
+    ----------
+    runs : StressRuns
+        The bench.
+    relation : {"power", "exponential", "arrhenius"}
+        The law that is tested.
+
     Returns
     -------
     law_statistic, law_p, law_df
@@ -261,6 +303,10 @@ def levels_agree(runs: StressRuns, *, relation: str) -> tuple[float, float, int,
     shape_statistic, shape_p, shape_df
         A common shape against a shape for each stress with two distinct failures or more; NaN and
         0 degrees where no two stresses have them.
+
+    References
+    ----------
+    Likelihood-ratio tests: Nelson (1990), Accelerated Testing, chapter 9 (from memory).
 
     Examples
     --------

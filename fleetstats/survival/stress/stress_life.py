@@ -352,6 +352,11 @@ def fit_stress_life(
     FitError
         If the relation is unknown, or fewer than two stresses have a failure.
 
+    References
+    ----------
+    Meeker & Escobar (1998), Statistical Methods for Reliability Data, chapters 17
+    and 19; Nelson (1990), Accelerated Testing (both from memory).
+
     Examples
     --------
     >>> import fleetstats as fs

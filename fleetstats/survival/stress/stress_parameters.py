@@ -79,6 +79,11 @@ def limits_parameters(
     level : float
         Two-sided.
 
+    Returns
+    -------
+    StressParameters
+        Each with its estimate and limits; an edge is None where the profile does not close.
+
     Raises
     ------
     ArgumentError
@@ -93,6 +98,11 @@ def limits_parameters(
     and 17.4: from memory). These hold in large samples: in 600 benches made on three stresses with
     8 runs each, a quarter of them run-outs, limits of 0.90 held the true shape 87 % of the time and
     slope and intercept 88 % (``tests/coverage/test_parameter_coverage.py``).
+
+    References
+    ----------
+    Meeker & Escobar (1998), Statistical Methods for Reliability Data, sections 8.3
+    and 17.4 (from memory).
 
     Examples
     --------

@@ -47,6 +47,12 @@ class TwoStressRuns(Value):
         The runs, their stress the temperature in kelvin.
     loaded : StressRuns
         The same runs, their stress the second one, above 0.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> len(fs.TwoStressRuns.of([353, 393], [10, 20], [9000, 800], [False, True]))
+    2
     """
 
     hot: StressRuns
@@ -176,6 +182,11 @@ def fit_two_stress(
     level : float
         Two-sided confidence of the profile-likelihood limits of the parameters.
 
+    Returns
+    -------
+    TwoStressFit
+        Shape, activation energy and exponent, each with its limits.
+
     Raises
     ------
     ArgumentError
@@ -183,14 +194,18 @@ def fit_two_stress(
     FitError
         If the failures do not tell the two stresses apart, or the likelihood has no maximum.
 
+    References
+    ----------
+    Meeker & Escobar (1998), Statistical Methods for Reliability Data, chapters 18
+    and 19, for the law; limits as in section 8.3 (both from memory).
+
     Examples
     --------
     >>> import fleetstats as fs
-    >>> from fleetstats.survival.stress.two_stress import TwoStressRuns
     >>> kelvin = [353, 353, 353, 353, 393, 393, 393, 393]
     >>> load = [10, 10, 20, 20, 10, 10, 20, 20]
     >>> life = [9000, 12000, 2600, 3900, 2100, 3300, 610, 800]
-    >>> fs.fit_two_stress(TwoStressRuns.of(kelvin, load, life, True))
+    >>> fs.fit_two_stress(fs.TwoStressRuns.of(kelvin, load, life, True))
     shape: 5.935 (3.559 to 9.041, 90 %)
     activation energy: 0.4298 eV (0.3605 to 0.4993, 90 %)
     exponent: -1.829 (-2.162 to -1.492, 90 %)

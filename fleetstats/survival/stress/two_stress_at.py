@@ -83,6 +83,11 @@ def quote_two_stress(
     level : float
         Two-sided.
 
+    Returns
+    -------
+    TwoStressAt
+        Life of each share, reliability and hazard at each age, with limits by likelihood.
+
     Raises
     ------
     ArgumentError
@@ -97,14 +102,17 @@ def quote_two_stress(
     ten at 20 K below and at four fifths of the least stress, it exceeded the truth in 8 % where 5 %
     are promised, and the upper one fell below it in 4 % (``tests/reference/test_two_stress.py``).
 
+    References
+    ----------
+    As `fit_two_stress`.
+
     Examples
     --------
     >>> import fleetstats as fs
-    >>> from fleetstats.survival.stress.two_stress import TwoStressRuns
     >>> kelvin = [353, 353, 353, 353, 393, 393, 393, 393]
     >>> load = [10, 10, 20, 20, 10, 10, 20, 20]
     >>> life = [9000, 12000, 2600, 3900, 2100, 3300, 610, 800]
-    >>> runs = TwoStressRuns.of(kelvin, load, life, True)
+    >>> runs = fs.TwoStressRuns.of(kelvin, load, life, True)
     >>> at = fs.quote_two_stress(runs, kelvin=333, stress=10, shares=[0.10])
     >>> b10 = at.lives[0].life_h
     >>> round(b10.estimate), round(b10.low), round(b10.high), at.outside

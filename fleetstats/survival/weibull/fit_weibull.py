@@ -60,6 +60,11 @@ def weibull_log_likelihood(
     weight : (n,) float or None
         How many lives each row stands for.
 
+    Returns
+    -------
+    float
+        The sum over lives, each counted by its weight.
+
     References
     ----------
     Lawless (2003), *Statistical Models and Methods for Lifetime Data*, sections 2.2 to 2.4.
@@ -115,6 +120,11 @@ def fit_weibull(spells: Spells) -> Fit:
         When the likelihood has no maximum; `reason` says why.
     FitError
         When no number can hold the scale.
+
+    References
+    ----------
+    Lawless (2003), Statistical Models and Methods for Lifetime Data, sections 2.2 to
+    2.4 and 5.2.
 
     Examples
     --------

@@ -51,6 +51,11 @@ def estimate_joint_region(fit: Fit, *, level: float = 0.90) -> JointRegion:
     level : float
         Joint confidence.
 
+    Returns
+    -------
+    JointRegion
+        Points of the edge in order; `is_open` where it does not close.
+
     References
     ----------
     .. [1] Meeker, Escobar & Pascual (2021). Statistical Methods for Reliability Data, section 8.3.
