@@ -13,6 +13,7 @@ from fleetstats.cli.options import (
     NOT_HELD,
     answer,
     at_option,
+    crew_of,
     folder_argument,
     memory_option,
     output_options,
@@ -21,10 +22,12 @@ from fleetstats.cli.options import (
     report_option,
     say,
     since_option,
+    work_options,
 )
 
 if TYPE_CHECKING:
     from fleetstats.advice.results import Results
+    from fleetstats.core.crew import Crew
     from fleetstats.study.study import Study
 
 
@@ -40,13 +43,15 @@ def run(
     at: tuple[str, ...] = (),
     since: str = "",
     memory: str = "",
+    crew: Crew | None = None,
 ) -> int:
     """Run one study, write its report to `out` and its answer to stdout; return the exit code.
 
     `chunks` says whether its table is read by chunks; None leaves that to its size. `stress` adds
     the chapter on made-up fleets, where the study file leaves it out; `at` asks for life at values
     of covariates, each "name=value". `history` writes the look down in the study's ledger. `since`
-    counts only what happened after a date. `memory` bounds what the computing may take.
+    counts only what happened after a date. `memory` bounds what the computing may take; `crew` does
+    what others can do.
     """
     from fleetstats.core.beside import Beside, count_processors
     from fleetstats.core.memory import held_to, read_memory
@@ -73,7 +78,7 @@ def run(
                 say(NOT_HELD, quiet=quiet)
             results = analyse(
                 study, chunks, stage=stage, beside=beside, command=asked, memory=bound,
-                tell=lambda told: say(told, quiet=quiet),
+                crew=crew_within(crew, bound), tell=lambda told: say(told, quiet=quiet),
             )  # fmt: skip
             results, document = compose_checked(results)
         stage("writing the report")
@@ -92,6 +97,13 @@ def run(
         all_years = not since and not isinstance(bulk, Bulk)
         tell(after_study(results, document.brief, folder, out, all_years=all_years))
     return 0 if results.enough else NOT_ENOUGH
+
+
+def crew_within(crew: Crew | None, bound: int | None) -> Crew | None:
+    """Return who works within a bound of memory, which holds for one process of this machine."""
+    from dataclasses import replace
+
+    return crew if crew is None or bound is None else replace(crew, workers=1)
 
 
 def asked_of(study: Study, *, stress: bool, at: tuple[str, ...], since: str) -> Study:
@@ -144,6 +156,7 @@ def command_line(study: Study, chunks: bool | None, since: str, memory: str = ""
 @at_option
 @since_option
 @memory_option
+@work_options
 @report_option
 @output_options
 @click.pass_context
@@ -156,17 +169,21 @@ def command(
     at: tuple[str, ...],
     since: str,
     memory: str,
+    workers: int | None,
+    scheduler: str,
     out: Path | None,
     as_json: bool,
     quiet: bool,
 ) -> None:
     """Run the study in FOLDER: read, audit, fit, advise, and write its report.
 
-    By chunks the answers are those of the same rows read whole; chapters that look at single
-    engines, sources or dates are left out, and the report names them.
+    By chunks the answers are those of the same rows read whole; a chapter that needs each life with
+    its dates is left out, and says so in its place. Others read the files of a long table, make up
+    the fleets of --stress and refit long resamples; the answers are the same whoever does.
     """
     code = run(
         folder, out, as_json=as_json, quiet=quiet, chunks=chunks, stress=stress,
         history=not no_history, at=at, since=since, memory=memory,
+        crew=crew_of(workers, scheduler),
     )  # fmt: skip
     ctx.exit(code)

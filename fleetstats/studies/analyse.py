@@ -9,7 +9,7 @@ import numpy as np
 
 from fleetstats.advice.advise import advise_hours
 from fleetstats.advice.quoted import Quoter, no_best_shape
-from fleetstats.advice.results import Description, Results, Sureness
+from fleetstats.advice.results import Description, HowRead, Results, Sureness
 from fleetstats.advice.risk import chance_curve
 from fleetstats.bands.choose import Asked
 from fleetstats.bands.interval import Interval
@@ -22,6 +22,7 @@ from fleetstats.chapters.failing import fail_chapter, miss_chapter
 from fleetstats.chapters.looks_made import with_looks_made
 from fleetstats.chapters.registry import CHAPTERS, work_order
 from fleetstats.core.beside import Beside, Later
+from fleetstats.core.crew import Crew, at_work
 from fleetstats.core.errors import FitError, RecordError, SettingError
 from fleetstats.core.gate import FLAG, TEXT, gate
 from fleetstats.core.provenance import Provenance, SourceFile, installed_versions
@@ -34,9 +35,10 @@ from fleetstats.records.reading import Records
 from fleetstats.spells.build import Built, build_spells
 from fleetstats.spells.event import Event
 from fleetstats.spells.spells import Spells
-from fleetstats.studies.by_chunks import add_claim, lives_by_chunks
+from fleetstats.studies.by_chunks import add_long_chapters, lives_by_chunks
 from fleetstats.studies.costs import REPORT, say_costs, say_reading, stage_words
 from fleetstats.studies.how_read import choose_reading, option_of
+from fleetstats.studies.long_chapters import Long
 from fleetstats.studies.reads import Reads, telling
 from fleetstats.study.assumptions import assumptions
 from fleetstats.study.settings import Settings
@@ -81,6 +83,7 @@ def analyse(
     beside: Beside | None = None,
     memory: int | None = None,
     tell: Callable[[str], None] = silent,
+    crew: Crew | None = None,
 ) -> Results:
     """Run a study from its records to its advice.
 
@@ -103,6 +106,9 @@ def analyse(
         Bytes that the work may take, as for `choose_reading`; whoever calls holds it to them.
     tell : callable
         Told how long the work takes, where that is long, before it begins.
+    crew : Crew, optional
+        Who reads the files of a long table, makes up fleets and refits resamples; no result depends
+        on it.
 
     Returns
     -------
@@ -126,13 +132,27 @@ def analyse(
     >>> print(by_chunks.chapters["bulk"])
     Bulk: 260 rows read = 260 used + 0 set aside; 260 engines, 255 different spells
     """
-    settings = study.settings
     how = choose_reading(study, chunks, at_hand=opened is not None, memory=memory)
+    with at_work(crew):
+        return _analyse(study, how, command or f"{USUAL} {study.name}{option_of(chunks)}", stage,
+                        opened, beside, tell)  # fmt: skip
+
+
+def _analyse(
+    study: Study,
+    how: HowRead,
+    command: str,
+    stage: Callable[[str], None],
+    opened: Tables | None,
+    beside: Beside | None,
+    tell: Callable[[str], None],
+) -> Results:
     if opened is None and (told := say_reading(study, by_chunks=how.by_chunks)):
         tell(told)
     chapters: dict[str, Value] = {}
+    long: Long | None = None
     if how.by_chunks:
-        records, audit, built, chapters = lives_by_chunks(study, stage)
+        records, audit, built, chapters, long = lives_by_chunks(study, stage)
     else:
         records, audit, built = read_lives_of(study, stage, opened)
     study = with_looks_made(study, records.sources, built.spells)
@@ -166,14 +186,12 @@ def analyse(
         opinions=(),
         sureness=sureness,
         advice=advice,
-        provenance=_provenance(
-            study, records, command or f"{USUAL} {study.name}{option_of(chunks)}"
-        ),
+        provenance=_provenance(study, records, command),
         how_read=how,
         chapters=chapters,
     )
-    if how.by_chunks:
-        return add_claim(base, stage)
+    if long is not None:
+        return add_long_chapters(base, long, stage)
     return add_chapters(base, stage, beside, opinions)
 
 

@@ -1,15 +1,17 @@
-"""A table of any length, read by chunks: what a study gives without looking at single lives.
+"""A table of any length, read by chunks: what a study gives without all lives in hand.
 
 The answers rest on when lives entered and how they ended, each taken together exactly, so they are
 those of the same rows read whole; only where hours carry so many digits that hardly two are equal
-are they rounded first, and the report says so. Chapters that look at single engines, at dates,
-sources or builds are not computed; `LEFT_OUT` says so in the report.
+are they rounded first, and the report says so. What is compared by source, build and cause, and
+what lies ahead of engines that run, is in `long_chapters`; chapters that need each life with its
+dates are not computed, and each says so in its place (`LEFT_OUT`).
 """
 
 from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable
+from functools import partial
 
 import numpy as np
 
@@ -26,6 +28,7 @@ from fleetstats.chapters.mends import list_mends
 from fleetstats.chapters.origin import chapter_origin
 from fleetstats.chapters.registry import CHAPTERS
 from fleetstats.chapters.weakest import find_weakest
+from fleetstats.core.crew import Crew
 from fleetstats.core.errors import SettingError
 from fleetstats.core.stages import silent
 from fleetstats.core.value import Value
@@ -33,10 +36,11 @@ from fleetstats.records.audit.finding import Audit, FileAccount
 from fleetstats.records.reading import Records
 from fleetstats.spells.asserted import Asserted
 from fleetstats.spells.build import Built
-from fleetstats.spells.bulk.bulk import Bulk, build_bulk
+from fleetstats.spells.bulk.bulk import Bulk, read_bulk
 from fleetstats.spells.coupling import couple_margins, fine_step, round_ages
 from fleetstats.spells.funnel import NO_SOURCE, Funnel, FunnelLine
 from fleetstats.spells.spells import PAIRED, Spells
+from fleetstats.studies.long_chapters import LONG_CHAPTERS, Long, work_long
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
 from fleetstats.vocabulary.caution import Caution
@@ -46,12 +50,13 @@ MOST_ROWS = 500_000
 
 
 def lives_by_chunks(
-    study: Study, stage: Callable[[str], None] = silent
-) -> tuple[Records, Audit, Built, dict[str, Value]]:
-    """Return what `read_lives_of` does, of a table read by chunks, and the account of it.
+    study: Study, stage: Callable[[str], None] = silent, crew: Crew | None = None
+) -> tuple[Records, Audit, Built, dict[str, Value], Long]:
+    """Return what `read_lives_of` does, of a table read by chunks, the account of it, and the rest.
 
     The records hold no row; the audit holds the first findings of each kind; the account stands
-    under the keys "bulk" and "pairing".
+    under the keys "bulk" and "pairing"; the rest is what `work_long` asks for. `crew` reads the
+    files of a table that has several.
 
     Raises
     ------
@@ -63,29 +68,28 @@ def lives_by_chunks(
         If findings stop the study, or no life is left.
     """
     stage("reading the records")
-    bulk = build_bulk(study, stage=stage)
+    read = read_bulk(study, stage=stage, crew=crew)
+    bulk = read.bulk
     stage("pairing entries with ends")
     spells, rounded = _few_rows(bulk.spells)
-    if abs(float(spells.weight.sum()) - bulk.engines_used) > 1e-9:  # then a row is no engine
+    paired = abs(float(spells.weight.sum()) - bulk.engines_used) > 1e-9  # then a row is no engine
+    if paired:
         spells = spells.replace(unit=np.char.add(PAIRED, spells.unit))
     return (
         Records(
             rows=(),
             mended=bulk.mended,
-            sources=(bulk.source, *(() if bulk.mend_source is None else (bulk.mend_source,))),
+            sources=(*bulk.sources, *(() if bulk.mend_source is None else (bulk.mend_source,))),
         ),
         _audit(bulk, study),
         _built(bulk, spells, study.settings),
         {"bulk": bulk, "pairing": Pairing(n_rows=len(spells), rounded_to_h=rounded)},
+        Long.of(read, rounded=rounded is not None, paired=paired),
     )
 
 
-TELLING = ("claim", "declared", "departures", "looks", "looks-made", "mends", "origin")
-"""Chapters of a table read by chunks that bring cautions of their own."""
-
-
-def add_claim(base: Results, stage: Callable[[str], None] = silent) -> Results:
-    """Return `base` with what may be claimed and its cautions, which ask for no single life."""
+def add_long_chapters(base: Results, long: Long, stage: Callable[[str], None] = silent) -> Results:
+    """Return `base` with what may be claimed, what `long` allows, and the cautions of all."""
     stage("what may be claimed")
     spells, settings = base.spells, base.settings
     chapters = dict(base.chapters)
@@ -108,6 +112,9 @@ def add_claim(base: Results, stage: Callable[[str], None] = silent) -> Results:
             chapters[key] = value
 
     work("claim", claim)
+    for key in LONG_CHAPTERS:
+        stage(CHAPTERS[key].stage)
+        work(key, partial(work_long, key, base, long, chapters))
     work("departures", lambda: chapter_departures(base, chapters))
     work("mends", lambda: list_mends(base.records.mended))
     work("declared", lambda: chapter_declared(base, chapters))
@@ -115,7 +122,8 @@ def add_claim(base: Results, stage: Callable[[str], None] = silent) -> Results:
     work("origin", lambda: chapter_origin(base, chapters))
     work("looks", lambda: chapter_look_plan(base, chapters))
     work("weakest", lambda: find_weakest(base, chapters))
-    told = (base.description.product_limit, *(chapters[k] for k in chapters if k in TELLING))
+    chapters = {**chapters, **{k: chapters[k] for k in CHAPTERS if k in chapters}}
+    told = (base.description.product_limit, *(chapters[k] for k in CHAPTERS if k in chapters))
     found = collect_cautions(
         spells, base.fit, settings, base.advice, built=base.built, results=told
     )
@@ -136,7 +144,7 @@ def _few_rows(spells: Spells) -> tuple[Spells, float | None]:
 def _audit(bulk: Bulk, study: Study) -> Audit:
     file = study.of_shape("lives")[0]
     account = FileAccount(
-        file=file.file,
+        file=file.named,
         source=file.source,
         shape=file.shape,
         n_read=bulk.n_read,

@@ -10,7 +10,7 @@ from fleetstats.advice.results import HowRead
 from fleetstats.chapters.data import LEFT_OUT
 from fleetstats.core.errors import SettingError
 from fleetstats.core.memory import say_memory
-from fleetstats.spells.bulk.bulk_study import needed, only_file, unmet_conditions
+from fleetstats.spells.bulk.bulk_study import needed, table_files, unmet_conditions
 from fleetstats.study.record_settings import LIFE_SHAPES
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.open_table import PARQUETS
@@ -58,7 +58,7 @@ def choose_reading(
             raise SettingError("Rows that are at hand are not read by chunks.")
         return _whole("at-hand", "Read whole: the rows were at hand.")
     if chunks:
-        only_file(study)
+        table_files(study)
         return _by_chunks("asked", "Read by chunks, as asked.")
     if chunks is not None:
         return _whole("asked", "Read whole, as asked.")

@@ -76,7 +76,10 @@ class Leaf(Value):
 
 def leaves_of(study: Study) -> tuple[Leaf, ...]:
     """Return every setting of a study in the order of its declaration, files last."""
-    return (*_of_study(study), *(x for i, f in enumerate(study.files, 1) for x in _of_file(f, i,
+    told = {f.pattern: i for i, f in reversed(list(enumerate(study.files, 1))) if f.pattern}
+    # files of one pattern have the same settings: those of the first stand for all
+    alone = [(i, f) for i, f in enumerate(study.files, 1) if told.get(f.pattern, i) == i]
+    return (*_of_study(study), *(x for i, f in alone for x in _of_file(f, i,
             study.settings.hours.meter)))  # fmt: skip
 
 
@@ -118,8 +121,9 @@ def _of_study(study: Study) -> Iterator[Leaf]:
 
 def _of_file(file: RecordFile, number: int, standard: str) -> Iterator[Leaf]:
     for f in fields(RecordKeys):
-        now, path = getattr(file, f.name), f"records[{number}].{f.name}"
-        about = {"role": f.metadata["role"], "doc": f.metadata["doc"], "file": file.file,
+        path = f"records[{number}].{f.name}"
+        now: Any = file.named if f.name == "file" else getattr(file, f.name)
+        about = {"role": f.metadata["role"], "doc": f.metadata["doc"], "file": file.named,
                  "number": number}  # fmt: skip
         if f.name in MAPS:
             for name, x in now.items():

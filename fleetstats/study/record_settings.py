@@ -30,7 +30,11 @@ class RecordKeys:
     """[[records]]: one record file, and how to read it."""
 
     file: str = key(
-        "File with records, within the study's folder.", default="", required=True, role=FACT
+        "File with records, within the study's folder. A folder (records/) or a pattern "
+        "(returns-*.csv) means several files that are one table.",
+        default="",
+        required=True,
+        role=FACT,
     )
     shape: str = key("What a row stands for.", default="lives", choices=tuple(SHAPES), role=FACT)
     source: str = key("Who sent the file; for rows that do not say.", default="", role=FACT)

@@ -18,6 +18,7 @@ from fleetstats.core.limits import most
 from fleetstats.core.provenance import SourceFile
 from fleetstats.core.value import Value, value
 from fleetstats.study.assumptions import assumptions
+from fleetstats.study.patterns import is_pattern, matching
 from fleetstats.study.record_settings import RecordKeys
 from fleetstats.study.schema import FLAT_TABLES, load_keys, show
 from fleetstats.study.settings import Settings
@@ -38,11 +39,21 @@ MENDS_FILE = "mends.csv"
 
 @value
 class RecordFile(RecordKeys, Value):
-    """One record file of a study; `path` is where it lies, `file` its name within the study."""
+    """One record file of a study; `path` is where it lies, `file` its name within the study.
+
+    `pattern` is how the study file names it together with others, all of one table; blank where it
+    names it alone.
+    """
 
     path: Path = Path()
+    pattern: str = ""
 
-    _not_in_dict = ("path",)
+    _not_in_dict = ("path", "pattern")
+
+    @property
+    def named(self) -> str:
+        """Return how the study file names it."""
+        return self.pattern or self.file
 
 
 @value
@@ -234,19 +245,23 @@ def _load_files(raw: Any, folder: Path, problems: list[str], drawn: bool) -> lis
     for i, part in enumerate(raw, start=1):
         where = f"records[{i}]"
         keys, _ = load_keys(RecordKeys, part, where, problems)
-        if not keys.file:
-            continue
-        path = _inside(keys.file, folder, f"{where}.file", problems, due=drawn)
-        if path is None:
-            continue
-        twin = seen.setdefault((path, keys.sheet), i)
-        if twin != i:
-            problems.append(
-                f"{where}.file = {show(keys.file)}: is named by records[{twin}] as well. "
-                "Its rows would count twice."
-            )
-        values = {f.name: getattr(keys, f.name) for f in fields(keys)}
-        out.append(RecordFile(**values, path=path))
+        pattern = keys.file if is_pattern(keys.file) else ""
+        names = [keys.file] if keys.file else []
+        if pattern:
+            names = matching(pattern, folder, f"{where}.file", problems) if drawn else []
+        for name in names:
+            path = _inside(name, folder, f"{where}.file", problems, due=drawn)
+            if path is None:
+                continue
+            twin = seen.setdefault((path, keys.sheet), i)
+            if twin != i:
+                problems.append(
+                    f"{where}.file = {show(keys.file)}: "
+                    + (f"means {show(name)}, which " if pattern else "")
+                    + f"is named by records[{twin}] as well. Its rows would count twice."
+                )
+            values = {f.name: getattr(keys, f.name) for f in fields(keys)} | {"file": name}
+            out.append(RecordFile(**values, path=path, pattern=pattern))
     return out
 
 

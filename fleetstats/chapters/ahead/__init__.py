@@ -3,6 +3,7 @@
 from fleetstats.chapters.ahead.forecast import draw_for_forecast, forecast_fleet
 from fleetstats.chapters.ahead.forecast_change import at_rate_now
 from fleetstats.chapters.ahead.forecast_values import CountForecast, Forecast
+from fleetstats.chapters.ahead.outlook import look_at_oldest
 from fleetstats.chapters.ahead.outlook_values import Outlook
 
 __all__ = [
@@ -12,4 +13,5 @@ __all__ = [
     "at_rate_now",
     "draw_for_forecast",
     "forecast_fleet",
+    "look_at_oldest",
 ]
