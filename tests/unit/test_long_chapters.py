@@ -6,6 +6,7 @@ the order in which they are added up.
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Iterator
 from pathlib import Path
@@ -18,6 +19,9 @@ from fleetstats.advice.results import Results
 from fleetstats.chapters.ahead import forecast_fleet
 from fleetstats.chapters.compose import compose_report
 from fleetstats.chapters.data.long_table import REASONS
+from fleetstats.chapters.stress import chapter as stress_chapter
+from fleetstats.chapters.stress import with_stress
+from fleetstats.core.crew import Crew, at_work
 from fleetstats.document.document import Statement
 from fleetstats.spells.bulk import bulk_running
 from fleetstats.spells.running import find_running
@@ -185,3 +189,15 @@ def test_what_is_left_out_says_so_and_why_in_its_place(both: tuple[Results, Resu
     assert not {"bench", "effects"} & set(said)  # of which the study has nothing
     assert not set(LONG_CHAPTERS) & set(said)
     assert not [w for w in words_of(both[0]).values() if w.startswith("Left out, since")]
+
+
+def test_fleets_of_a_study_are_made_up_by_whoever_is_at_work(
+    both: tuple[Results, Results], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[Crew] = []
+    monkeypatch.setattr(stress_chapter, "stress_claim", lambda *_, crew, **__: asked.append(crew))
+    settings = with_stress(both[0].study).settings
+    base = dataclasses.replace(both[0], study=dataclasses.replace(both[0].study, settings=settings))
+    with at_work(Crew(workers=2)):
+        stress_chapter.chapter_stress(base, {})
+    assert asked == [Crew(workers=2)]

@@ -8,11 +8,14 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 from test_long_chapters import HEAD, STUDY, rows_of
 
+from fleetstats.cli import main
 from fleetstats.core.crew import Crew
 from fleetstats.core.errors import ReadError, RecordError, SettingError
 from fleetstats.records.readers import read_records
+from fleetstats.spells.bulk import bulk as bulk_module
 from fleetstats.spells.bulk.bulk import read_bulk
 from fleetstats.studies.analyse import read_lives_of
 from fleetstats.studies.by_chunks import lives_by_chunks
@@ -144,3 +147,24 @@ def test_a_file_that_cannot_be_read_is_named_whoever_reads_it(tmp_path: Path) ->
     for crew in (None, Crew(workers=2)):
         with pytest.raises((ReadError, RecordError), match=r"r-2\.csv"):
             read_bulk(study, crew=crew)
+
+
+def test_the_verb_hands_its_crew_on(
+    folders: dict[str, Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[Crew] = []
+
+    def note(function, tasks, crew=None):  # type: ignore[no-untyped-def]
+        asked.append(crew)
+        raise SettingError("far enough")
+
+    monkeypatch.setattr(bulk_module, "do_work", note)
+    for more in (["--workers", "3"], ["--workers", "1"], ["--workers", "3", "--memory", "2GB"]):
+        got = CliRunner().invoke(
+            main,
+            ["study", str(folders["three"]), "--chunks", "--no-history", "--out",
+             str(tmp_path / "out"), *more],
+        )  # fmt: skip
+        assert "far enough" in got.output
+    # a bound of memory holds for one process
+    assert asked == [Crew(workers=3), Crew(), Crew()]
