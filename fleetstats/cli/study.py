@@ -44,6 +44,7 @@ def run(
     since: str = "",
     memory: str = "",
     crew: Crew | None = None,
+    draw: bool = False,
 ) -> int:
     """Run one study, write its report to `out` and its answer to stdout; return the exit code.
 
@@ -51,7 +52,7 @@ def run(
     the chapter on made-up fleets, where the study file leaves it out; `at` asks for life at values
     of covariates, each "name=value". `history` writes the look down in the study's ledger. `since`
     counts only what happened after a date. `memory` bounds what the computing may take; `crew` does
-    what others can do.
+    what others can do. `draw` draws records that lie elsewhere first.
     """
     from fleetstats.core.beside import Beside, count_processors
     from fleetstats.core.memory import held_to, read_memory
@@ -59,6 +60,12 @@ def run(
     from fleetstats.study.study import read_study
 
     bound = read_memory(memory) if memory else None
+    if draw:
+        from fleetstats.records.drawing.draw import draw_records
+
+        with progress(quiet) as stage:
+            for name in draw_records(folder, stage=stage):
+                say(f"drew {name}", quiet=quiet)
     study = asked_of(read_study(folder), stress=stress, at=at, since=since)
     out = report_folder(out, study.folder)
     check_place(out)  # before the work, not after it
@@ -150,6 +157,8 @@ def command_line(study: Study, chunks: bool | None, since: str, memory: str = ""
     help="Read the one table of FOLDER by chunks, tens of millions of rows in a few gigabytes, or "
     "all record files whole.  [default: by their size]",
 )
+@click.option("--draw", is_flag=True,
+              help="First draw anew the records that FOLDER names by URL or query.")  # fmt: skip
 @click.option("--stress", is_flag=True,
               help="Try the claim on made-up fleets as well (half a minute or more).")  # fmt: skip
 @history_option
@@ -164,6 +173,7 @@ def command(
     ctx: click.Context,
     folder: Path,
     chunks: bool | None,
+    draw: bool,
     stress: bool,
     no_history: bool,
     at: tuple[str, ...],
@@ -184,6 +194,6 @@ def command(
     code = run(
         folder, out, as_json=as_json, quiet=quiet, chunks=chunks, stress=stress,
         history=not no_history, at=at, since=since, memory=memory,
-        crew=crew_of(workers, scheduler),
+        crew=crew_of(workers, scheduler), draw=draw,
     )  # fmt: skip
     ctx.exit(code)

@@ -64,6 +64,10 @@ LIMITS: dict[str, ReadingLimit] = {
         value=4_096, unit="files",
         reason="That one pattern of a study means: a file for every working day of sixteen years.",
     ),
+    "drawn_bytes": ReadingLimit(
+        value=32 * 1024 * MIB, unit="bytes",
+        reason="Drawn from one URL: more than the rows that are read by chunks take as text.",
+    ),
     "cell_text": ReadingLimit(
         value=_TEXT, unit="characters",
         reason="One cell or text; a workbook's own limit is 32,767. What follows the first 2,000 "

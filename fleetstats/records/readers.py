@@ -24,13 +24,13 @@ from fleetstats.records.mends.log import MendLog, read_mends
 from fleetstats.records.mends.mend import Mended
 from fleetstats.records.merging.merge import merge_returns
 from fleetstats.records.reading import Reading, Records
+from fleetstats.records.rows.heads import check_heads
 from fleetstats.records.serials import read_serials
 from fleetstats.records.told import ToldFile, count_words, has_maps, words_written
 from fleetstats.study.record_settings import LIFE_SHAPES
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import STUDY, RecordFile, Study
 from fleetstats.tables.columns import match_columns
-from fleetstats.tables.heads import check_heads
 from fleetstats.tables.open_table import open_table
 from fleetstats.tables.table import RawTable, TableError
 from fleetstats.vocabulary.fields.lives import LIFE_FIELDS

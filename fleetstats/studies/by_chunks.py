@@ -112,7 +112,7 @@ def add_long_chapters(base: Results, long: Long, stage: Callable[[str], None] = 
             chapters[key] = value
 
     work("claim", claim)
-    for key in LONG_CHAPTERS:
+    for key in (k for k in LONG_CHAPTERS if k in CHAPTERS):
         stage(CHAPTERS[key].stage)
         work(key, partial(work_long, key, base, long, chapters))
     work("departures", lambda: chapter_departures(base, chapters))

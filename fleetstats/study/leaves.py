@@ -27,6 +27,9 @@ if TYPE_CHECKING:
 MAPS = ("columns", "endings", "kinds", "causes", "renews")
 """Maps of a record file."""
 
+ELSEWHERE = ("sql", "database")
+"""Keys that stand in the digest of a study only where they are set, as few studies do."""
+
 UNMAPPED = "no word of ours"
 """What a word of the records means by itself where the vocabulary does not hold it."""
 
@@ -91,8 +94,8 @@ def settings_digest(study: Study) -> str:
     """
     content = {
         "settings": plain(study.settings),
-        "files": [{f.name: plain(getattr(x, f.name)) for f in fields(RecordKeys)}
-                  for x in study.files],
+        "files": [{f.name: plain(getattr(x, f.name)) for f in fields(RecordKeys)
+                   if f.name not in ELSEWHERE or getattr(x, f.name)} for x in study.files],
         "stated": sorted(study.chosen),
     }  # fmt: skip
     return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()
@@ -122,7 +125,9 @@ def _of_study(study: Study) -> Iterator[Leaf]:
 def _of_file(file: RecordFile, number: int, standard: str) -> Iterator[Leaf]:
     for f in fields(RecordKeys):
         path = f"records[{number}].{f.name}"
-        now: Any = file.named if f.name == "file" else getattr(file, f.name)
+        now: Any = getattr(file, f.name)
+        if f.name == "file":
+            now = (file.origin if not file.sql else "") or file.named
         about = {"role": f.metadata["role"], "doc": f.metadata["doc"], "file": file.named,
                  "number": number}  # fmt: skip
         if f.name in MAPS:

@@ -31,9 +31,20 @@ class RecordKeys:
 
     file: str = key(
         "File with records, within the study's folder. A folder (records/) or a pattern "
-        "(returns-*.csv) means several files that are one table.",
+        "(returns-*.csv) means several files that are one table; a URL is drawn by 'study --draw'.",
         default="",
         required=True,
+        role=FACT,
+    )
+    sql: str = key(
+        "A query that gives the rows, drawn by 'study --draw'; 'file' then names the copy.",
+        default="",
+        role=FACT,
+    )
+    database: str = key(
+        "Address of the query's database without a password, such as sqlite:///fleet.db; env:NAME "
+        "takes it from an environment variable.",
+        default="",
         role=FACT,
     )
     shape: str = key("What a row stands for.", default="lives", choices=tuple(SHAPES), role=FACT)

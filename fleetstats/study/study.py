@@ -18,7 +18,14 @@ from fleetstats.core.limits import most
 from fleetstats.core.provenance import SourceFile
 from fleetstats.core.value import Value, value
 from fleetstats.study.assumptions import assumptions
-from fleetstats.study.patterns import is_pattern, matching
+from fleetstats.study.files.drawn import (
+    check_elsewhere,
+    drawn_files,
+    drawn_folder,
+    lies_elsewhere,
+    told_from,
+)
+from fleetstats.study.files.patterns import is_pattern, matching
 from fleetstats.study.record_settings import RecordKeys
 from fleetstats.study.schema import FLAT_TABLES, load_keys, show
 from fleetstats.study.settings import Settings
@@ -42,13 +49,14 @@ class RecordFile(RecordKeys, Value):
     """One record file of a study; `path` is where it lies, `file` its name within the study.
 
     `pattern` is how the study file names it together with others, all of one table; blank where it
-    names it alone.
+    names it alone. `origin` is the URL or the database that it is a copy from, blank if from none.
     """
 
     path: Path = Path()
     pattern: str = ""
+    origin: str = ""
 
-    _not_in_dict = ("path", "pattern")
+    _not_in_dict = ("path", "pattern", "origin")
 
     @property
     def named(self) -> str:
@@ -151,6 +159,20 @@ def read_study(folder_or_file: str | Path, *, drawn: bool = True) -> Study:
     )
 
 
+def read_record_keys(folder: Path) -> tuple[RecordKeys, ...]:
+    """Return how a study names its record files, whether they are there or not.
+
+    Raises
+    ------
+    SettingError
+        As `read_study`, but for files that are not there.
+    """
+    path = folder / STUDY_FILE
+    read_study(path, drawn=False)
+    raw = _read_toml(path)[0]["records"]
+    return tuple(load_keys(RecordKeys, part, "records", [])[0] for part in raw)
+
+
 def _read_toml(path: Path) -> tuple[dict[str, Any], SourceFile, str]:
     """Return the tables of a study file, the file with its digest (it has no rows), its text."""
     try:
@@ -246,8 +268,14 @@ def _load_files(raw: Any, folder: Path, problems: list[str], drawn: bool) -> lis
         where = f"records[{i}]"
         keys, _ = load_keys(RecordKeys, part, where, problems)
         pattern = keys.file if is_pattern(keys.file) else ""
-        names = [keys.file] if keys.file else []
-        if pattern:
+        names, origin = [keys.file] if keys.file else [], ""
+        if lies_elsewhere(keys):
+            pattern, origin = f"{drawn_folder(keys)}/" if pattern else "", told_from(keys)
+            wrong = len(problems)
+            check_elsewhere(keys, where, problems)
+            due = drawn and len(problems) == wrong
+            names = drawn_files(keys, folder, where, problems) if due else []
+        elif pattern:
             names = matching(pattern, folder, f"{where}.file", problems) if drawn else []
         for name in names:
             path = _inside(name, folder, f"{where}.file", problems, due=drawn)
@@ -261,7 +289,7 @@ def _load_files(raw: Any, folder: Path, problems: list[str], drawn: bool) -> lis
                     + f"is named by records[{twin}] as well. Its rows would count twice."
                 )
             values = {f.name: getattr(keys, f.name) for f in fields(keys)} | {"file": name}
-            out.append(RecordFile(**values, path=path, pattern=pattern))
+            out.append(RecordFile(**values, path=path, pattern=pattern, origin=origin))
     return out
 
 

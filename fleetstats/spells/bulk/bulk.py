@@ -21,6 +21,7 @@ from fleetstats.core.value import Value, value
 from fleetstats.records.audit.bulk_audit import Tallies
 from fleetstats.records.audit.fleet_counts import tell_fate_unknown, tell_more_than_built
 from fleetstats.records.mends.mend import Mended
+from fleetstats.records.rows.heads import check_heads
 from fleetstats.records.spelling import named_causes, spell_as
 from fleetstats.records.told import ToldFile
 from fleetstats.spells.asserted import CHECK_ENDINGS
@@ -45,7 +46,6 @@ from fleetstats.spells.spells import Spells
 from fleetstats.spells.tally import Label, Tally
 from fleetstats.spells.trouble.values import Trouble
 from fleetstats.study.study import RecordFile, Study
-from fleetstats.tables.heads import check_heads
 from fleetstats.tables.table import TableError
 from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.fold import fold

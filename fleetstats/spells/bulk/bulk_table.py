@@ -9,10 +9,10 @@ from fleetstats.records.mends.apply import TableMends, mends_of, stray_mends
 from fleetstats.records.mends.chunks import mend_chunks
 from fleetstats.records.mends.log import read_mends
 from fleetstats.records.mends.mend import Mended
+from fleetstats.records.rows.heads import open_chunks
 from fleetstats.records.trouble.scan import Scanner
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.chunks import Chunk
-from fleetstats.tables.heads import open_chunks
 from fleetstats.tables.table import RawTable, TableError
 
 
