@@ -17,6 +17,7 @@ import numpy as np
 
 from fleetstats.advice.results import Results
 from fleetstats.chapters.cautions import collect_cautions, qualify
+from fleetstats.chapters.change import not_asked
 from fleetstats.chapters.claim import Claim, advise_claim
 from fleetstats.chapters.data import Pairing
 from fleetstats.chapters.declared import chapter_declared
@@ -130,7 +131,7 @@ def add_long_chapters(base: Results, long: Long, stage: Callable[[str], None] = 
     # an entry paired with another's end is no engine that could be left out
     items = tuple(c for c in found if c.code != "one-unit")
     base = dataclasses.replace(base, chapters=chapters, troubles=tuple(troubles))
-    return qualify(base, (*troubles, *items))
+    return qualify(base, (*troubles, *not_asked(spells.n_failed), *items))
 
 
 def _few_rows(spells: Spells) -> tuple[Spells, float | None]:

@@ -201,3 +201,13 @@ def test_fleets_of_a_study_are_made_up_by_whoever_is_at_work(
     with at_work(Crew(workers=2)):
         stress_chapter.chapter_stress(base, {})
     assert asked == [Crew(workers=2)]
+
+
+def test_a_rise_that_whole_work_sees_is_no_silent_support_by_chunks(tmp_path: Path) -> None:
+    # all that failed did so in the last month: whole work does not call the claim supported
+    rows = [r if ",running," in r else f"{r[:-10]}2026-01-20" for r in rows_of(240)]
+    write(tmp_path, rows)
+    study = read_study(tmp_path)
+    whole, long = (analyse(study, chunks=c).advice.verdict for c in (False, True))
+    assert (whole.word, long.word) == ("not-yet-shown", "supported")
+    assert "whether failures came more often since a date was not asked" in long.sentence
