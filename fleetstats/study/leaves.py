@@ -124,7 +124,7 @@ def _of_study(study: Study) -> Iterator[Leaf]:
 
 def _of_file(file: RecordFile, number: int, standard: str) -> Iterator[Leaf]:
     for f in fields(RecordKeys):
-        path = f"records[{number}].{f.name}"
+        path = f"records[{file.number or number}].{f.name}"
         now: Any = getattr(file, f.name)
         if f.name == "file":
             now = (file.origin if not file.sql else "") or file.named

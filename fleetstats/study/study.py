@@ -50,13 +50,15 @@ class RecordFile(RecordKeys, Value):
 
     `pattern` is how the study file names it together with others, all of one table; blank where it
     names it alone. `origin` is the URL or the database that it is a copy from, blank if from none.
+    `number` is which [[records]] of the study file it comes from, from 1; 0 where from none.
     """
 
     path: Path = Path()
     pattern: str = ""
     origin: str = ""
+    number: int = 0
 
-    _not_in_dict = ("path", "pattern", "origin")
+    _not_in_dict = ("path", "pattern", "origin", "number")
 
     @property
     def named(self) -> str:
@@ -98,6 +100,10 @@ class Study(Value):
     def of_shape(self, *shapes: str) -> tuple[RecordFile, ...]:
         """Return the record files of some shapes."""
         return tuple(f for f in self.files if f.shape in shapes)
+
+    def of_number(self, number: int) -> RecordFile:
+        """Return the first file that a [[records]] of the study file, counted from 1, means."""
+        return next(f for f in self.files if f.number == number)
 
     def to_frame(self) -> pd.DataFrame:
         """Return every setting, one row each: key, value, default, whether it was chosen, unit."""
@@ -289,7 +295,7 @@ def _load_files(raw: Any, folder: Path, problems: list[str], drawn: bool) -> lis
                     + f"is named by records[{twin}] as well. Its rows would count twice."
                 )
             values = {f.name: getattr(keys, f.name) for f in fields(keys)} | {"file": name}
-            out.append(RecordFile(**values, path=path, pattern=pattern, origin=origin))
+            out.append(RecordFile(**values, path=path, pattern=pattern, origin=origin, number=i))
     return out
 
 
