@@ -91,7 +91,7 @@ def small_blocks(monkeypatch: pytest.MonkeyPatch, n_bytes: int) -> None:
 
 def told_of(folder: Path, shelf: Shelf | None = None) -> str:
     """Return all that reading gives, as text."""
-    _, audit, built, chapters = lives_by_chunks(read_study(folder), shelf=shelf)
+    _, audit, built, chapters, _ = lives_by_chunks(read_study(folder), shelf=shelf)
     bulk = chapters["bulk"]
     rest = [repr(x) for x in (bulk.told, bulk.left_out, bulk.trouble, audit.findings)]
     return "\n".join(

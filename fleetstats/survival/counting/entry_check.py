@@ -31,6 +31,12 @@ MOST_LIVES = 100_000
 """Lives up to which rows that stand for many are taken one by one."""
 
 
+NO_ENTRY = (
+    "No life has hours of entry: each counts as followed from its start, so there is no entry to "
+    "check."
+)
+
+
 @value
 class EntryCheck(Value):
     """Conditional Kendall's tau of entry age against life.
@@ -116,8 +122,7 @@ def estimate_entry_check(spells: Spells, *, seed: int = 0) -> EntryCheck:
             n_compared=0,
             share_late=share,
             reading="no-late-entry",
-            sentence="No life has hours of entry: each counts as followed from its start, so there "
-            "is no entry to check.",
+            sentence=NO_ENTRY,
         )
     score, pairs, compared, drawn = _compare(spells, end, seed)
     if compared < FEWEST_COMPARED:
@@ -145,6 +150,23 @@ def estimate_entry_check(spells: Spells, *, seed: int = 0) -> EntryCheck:
         reading=reading,
         sentence=_sentence(reading, tau, p),
         cautions=_caution(reading, p),
+    )
+
+
+def not_asked(spells: Spells) -> EntryCheck:
+    """Return the check of lives whose own entries are not known, entries paired with ends anew."""
+    late = float(spells.weight[spells.entry > 0].sum())
+    return EntryCheck(
+        tau=None,
+        p_value=None,
+        n_pairs=0.0,
+        n_compared=0,
+        share_late=late / float(spells.weight.sum()) if late else 0.0,
+        reading="not-asked" if late else "no-late-entry",
+        sentence="Whether entry is related to life is not asked: the table was read by chunks, "
+        "which keeps how many entered and ended at each age, but not which life is whose."
+        if late
+        else NO_ENTRY,
     )
 
 
