@@ -143,8 +143,8 @@ class OpenShapes(Value):
         return cls(
             reference_h=ref,
             theta=theta,
-            log_rate=np.maximum.accumulate(rate, axis=0),
-            log_rate_eased=np.maximum.accumulate(eased, axis=0),
+            log_rate=_worst_so_far(rate),
+            log_rate_eased=_worst_so_far(eased),
             # the youngest k are at or below an age from the k-th of them on
             from_h=np.concatenate([[0.0], np.maximum.accumulate(seen)])[take],
         )
@@ -195,6 +195,13 @@ class OpenShapes(Value):
         )  # fmt: skip
         log_hazard = (self._rates(hours, self.log_rate_eased) + factor).max(axis=1)
         return np.asarray(-np.expm1(-np.exp(np.minimum(log_hazard, 700.0))))
+
+
+def _worst_so_far(rate: Array) -> Array:
+    """Return the table (K, G) with each row the worst of those up to it; row by row, in place."""
+    for above, row in zip(rate[:-1], rate[1:], strict=True):
+        np.maximum(above, row, out=row)
+    return rate
 
 
 def _members(n: int) -> list[int]:
