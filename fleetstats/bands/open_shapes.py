@@ -29,6 +29,7 @@ and of any number of such failures taken away: one more of them, too, betters no
 
 from __future__ import annotations
 
+import itertools
 import math
 from typing import ClassVar
 
@@ -199,7 +200,7 @@ class OpenShapes(Value):
 
 def _worst_so_far(rate: Array) -> Array:
     """Return the table (K, G) with each row the worst of those up to it; row by row, in place."""
-    for above, row in zip(rate[:-1], rate[1:], strict=True):
+    for above, row in itertools.pairwise(rate):
         np.maximum(above, row, out=row)
     return rate
 
