@@ -19,7 +19,7 @@ from fleetstats.core.errors import FitError
 from fleetstats.core.value import Array, Floats, Ints, Matrix, Value, value
 from fleetstats.survival.change.many_lines import weight_by_month
 
-MOST_PASSES = 30_000_000
+MOST_PASSES = 2_000_000
 """Failures times lives up to which all lives are gone through for each failure."""
 
 
