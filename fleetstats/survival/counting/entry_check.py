@@ -144,22 +144,27 @@ def _compare(spells: Spells, end: Array, seed: int) -> tuple[float, float, int, 
     rng = stream(seed, "entry check")
     score, pairs, compared = 0.0, 0.0, 0
     drawn = np.zeros(_DRAWS)
-    for i in np.flatnonzero(spells.failed):
-        at_risk = (spells.entry < end[i]) & (end >= end[i])
+    levels, level = np.unique(spells.entry, return_inverse=True)
+    begin = np.searchsorted(end, end, side="left")
+    for i in np.flatnonzero(spells.failed).tolist():
+        rest = slice(int(begin[i]), None)  # lives stand in the order of their ends
+        at_risk = spells.entry[rest] < end[i]
         # At equal hours failures come before censorings, and a life is not compared with itself
         # or with one that failed at the same hours.
-        at_risk &= ~(spells.failed & (end == end[i])) | (np.arange(len(end)) == i)
-        entries = spells.entry[at_risk]
-        levels, place, count = np.unique(entries, return_inverse=True, return_counts=True)
-        if len(levels) < 2:
+        same = slice(int(begin[i]), int(np.searchsorted(end, end[i], side="right")))
+        n_same = same.stop - same.start
+        at_risk[:n_same] &= ~spells.failed[same] | (np.arange(same.start, same.stop) == i)
+        entered = level[rest][at_risk]
+        count = np.bincount(entered, minlength=len(levels))
+        if np.count_nonzero(count) < 2:
             continue
-        below = np.concatenate([[0], np.cumsum(count)[:-1]])
-        above = count.sum() - below - count
+        below = np.cumsum(count) - count
+        above = len(entered) - below - count
         signs = (above - below).astype(float)  # + when the others entered later and outlived it
-        own = int(np.searchsorted(levels, spells.entry[i]))
+        own = int(level[i])
         score += float(signs[own])
         pairs += float(below[own] + above[own])
-        drawn += signs[place][rng.integers(0, len(entries), _DRAWS)]
+        drawn += signs[entered[rng.integers(0, len(entered), _DRAWS)]]
         compared += 1
     return score, pairs, compared, drawn
 
