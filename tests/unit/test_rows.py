@@ -142,7 +142,7 @@ def test_an_event_with_a_remark_is_read_as_an_ending_with_one_is() -> None:
 
 
 def test_a_row_hints_at_the_same_whatever_rows_were_read_before_it() -> None:
-    """Words that say nothing are remembered; a note beside them is read in each row all the same."""
+    """Words that say nothing are remembered; a note beside them is read in each row."""
     said: list[tuple[object, ...]] = [
         ("E-1", kind, hours, cause, confirmed, note)
         for kind in ("reading", "removed", "?!", None)
