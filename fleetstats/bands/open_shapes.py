@@ -29,7 +29,6 @@ and of any number of such failures taken away: one more of them, too, betters no
 
 from __future__ import annotations
 
-import itertools
 import math
 from typing import ClassVar
 
@@ -204,13 +203,6 @@ class OpenShapes(Value):
         )  # fmt: skip
         log_hazard = (self._rates(hours, self.log_rate_eased) + factor).max(axis=1)
         return np.asarray(-np.expm1(-np.exp(np.minimum(log_hazard, 700.0))))
-
-
-def _worst_so_far(rate: Array) -> Array:
-    """Return the table (K, G) with each row the worst of those up to it; row by row, in place."""
-    for above, row in itertools.pairwise(rate):
-        np.maximum(above, row, out=row)
-    return rate
 
 
 def _members(n: int) -> list[int]:

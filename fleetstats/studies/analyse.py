@@ -12,7 +12,7 @@ from fleetstats.chapters.change import know_rise
 from fleetstats.chapters.failing import fail_chapter, miss_chapter
 from fleetstats.chapters.looks_made import with_looks_made
 from fleetstats.chapters.registry import CHAPTERS, quick_order, work_order
-from fleetstats.core.beside import Beside, Later
+from fleetstats.core.beside import Beside, Later, Shared
 from fleetstats.core.crew import Crew, at_work
 from fleetstats.core.errors import FitError, RecordError, SettingError
 from fleetstats.core.gate import FLAG, TEXT, gate
@@ -269,9 +269,9 @@ def fit_or_reason(spells: Spells) -> tuple[Fit | None, str]:
         return None, str(error)
 
 
-def work_alone(key: str, base: Results) -> Value | None:
-    """Return a chapter that asks the main results alone."""
-    return CHAPTERS[key].work_out(base, {})
+def work_alone(key: str, base: Shared[Results], needs: dict[str, Value]) -> Value | None:
+    """Return a chapter that asks the main results and the chapters that it needs alone."""
+    return CHAPTERS[key].work_out(base.value, needs)
 
 
 def add_chapters(
@@ -290,8 +290,7 @@ def add_chapters(
     waited for as late as can be.
     """
     keys = work_order(CHAPTERS) if keys is None else keys
-    long = sorted((k for k in keys if CHAPTERS[k].apart), key=lambda k: -CHAPTERS[k].apart)
-    apart = {} if beside is None else {k: beside.ask(work_alone, k, base) for k in long}
+    apart: dict[str, Later[Value | None]] = {}
     found: dict[str, Value] = {}
     failed: dict[str, Caution] = {}
 
@@ -316,8 +315,17 @@ def add_chapters(
 
     late = [k for k in keys if CHAPTERS[k].opinions]
     last = [k for k in keys if CHAPTERS[k].last]
+    long = sorted((k for k in keys if CHAPTERS[k].apart), key=lambda k: -CHAPTERS[k].apart)
+    first = list(dict.fromkeys(n for k in long for n in CHAPTERS[k].needs))
+    beside = beside or Beside(wanted=False)
+    for key in first:
+        work(key)
+    shared = Shared(base)
+    for key in long:
+        needs = {n: found[n] for n in CHAPTERS[key].needs if n in found}
+        apart[key] = beside.ask(work_alone, key, shared, needs)
     for key in keys:
-        if key not in (*apart, *late, *last):
+        if key not in (*first, *apart, *late, *last):
             work(key)
     if opinions is not None:
         stage("asking the libraries")
