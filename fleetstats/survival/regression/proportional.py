@@ -169,6 +169,7 @@ def fit_proportional(
     >>> design = fs.build_covariates(lives, {"use": np.arange(40) % 5 * 50.0})
     >>> print(fs.fit_proportional(lives, design))
     use, per 50: hazard x 0.845 (0.569 to 1.25)
+    90 % limits: normal; ties: Efron
     """
     lives = lives_behind(spells, covariates)
     k = len(covariates.names)
