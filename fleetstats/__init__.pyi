@@ -4,6 +4,7 @@
 from fleetstats.advice.advise import advise_hours as advise_hours
 from fleetstats.advice.cost.rates import has_practical_optimum as has_practical_optimum
 from fleetstats.advice.cost.rates import optimum_age as optimum_age
+from fleetstats.advice.quotes.quote import quote as quote
 from fleetstats.advice.success_run import success_run as success_run
 from fleetstats.bands.bayes.posterior import LifePrior as LifePrior
 from fleetstats.bands.bayes.posterior import fit_posterior as fit_posterior
@@ -55,6 +56,7 @@ from fleetstats.survival.change.shares import month_edges as month_edges
 from fleetstats.survival.change.shares import month_shares as month_shares
 from fleetstats.survival.change.shares import Lines as CalendarLines
 from fleetstats.survival.counting.ageing import estimate_ageing as estimate_ageing
+from fleetstats.survival.counting.capture import estimate_unseen as estimate_unseen
 from fleetstats.survival.counting.count_law import CountLaw as CountLaw
 from fleetstats.survival.counting.count_law import negative_binomial_law as negative_binomial_law
 from fleetstats.survival.counting.count_law import poisson_law as poisson_law
@@ -100,6 +102,8 @@ from fleetstats.survival.groups.groups import compare_groups as compare_groups
 from fleetstats.survival.groups.growth import estimate_growth as estimate_growth
 from fleetstats.survival.groups.pooling import compare_scales as compare_scales
 from fleetstats.survival.groups.rate_ratio import compare_rates as compare_rates
+from fleetstats.survival.groups.rate_ratio import false_discovery as false_discovery
+from fleetstats.survival.groups.rate_ratio import hold_over as hold_over
 from fleetstats.survival.groups.to_tell import failures_to_tell as failures_to_tell
 from fleetstats.survival.recurrent.power_law import fit_power_law as fit_power_law
 from fleetstats.survival.recurrent.recurrent import (

@@ -53,6 +53,7 @@ GROUPS: dict[str, dict[str, str]] = {
         "estimate_rank_line": "survival.counting.plotting",
         "estimate_plot_points": "survival.counting.plotting",
         "estimate_ageing": "survival.counting.ageing",
+        "estimate_unseen": "survival.counting.capture",
         "estimate_entry_check": "survival.counting.entry_check",
     },
     "Fits": {
@@ -91,6 +92,8 @@ GROUPS: dict[str, dict[str, str]] = {
         "compare_equal_ages": "survival.groups.equal_ages",
         "fit_between": "survival.groups.between",
         "estimate_growth": "survival.groups.growth",
+        "hold_over": "survival.groups.rate_ratio",
+        "false_discovery": "survival.groups.rate_ratio",
         "failures_to_tell": "survival.groups.to_tell",
     },
     "Regression": {
@@ -148,6 +151,7 @@ GROUPS: dict[str, dict[str, str]] = {
         "advise": "studies.from_lives",
         "claim": "studies.from_lives",
         "plan": "studies.from_lives",
+        "quote": "advice.quotes.quote",
         "advise_hours": "advice.advise",
         "advise_claim": "chapters.claim.compute",
         "plan_evidence": "chapters.plan.compute",

@@ -15,12 +15,14 @@ from unittest import mock
 import numpy as np
 from advice_fleets import made_rows, made_settings
 
+from fleetstats.advice.results import HowRead
 from fleetstats.bands.draws import draw_lives
 from fleetstats.chapters.ahead import forecast, outlook
 from fleetstats.chapters.bench import compute as bench
 from fleetstats.chapters.causes import compute as causes
 from fleetstats.chapters.cautions import compute as cautions
 from fleetstats.chapters.cautions import rules as caution_rules
+from fleetstats.chapters.cautions.chapter import caution_quick
 from fleetstats.chapters.checks import compliance, laws
 from fleetstats.chapters.checks import compute as check_interval
 from fleetstats.chapters.checks.values import CheckInterval
@@ -355,6 +357,14 @@ def _(over: bool) -> Iterable[Caution]:
     ):
         base = NS(advice=None, provenance=provenance, spells=())
         return analyse.add_chapters(base).troubles  # type: ignore[arg-type]
+
+
+@maker("quick-study")
+def _(over: bool) -> Iterable[Caution]:
+    """A study that leaves two chapters out, or none."""
+    left = ("causes", "whom to ask") if over else ()
+    how = HowRead(by_chunks=False, reason="size", sentence="Read whole.", left_out=left)
+    return caution_quick(how)
 
 
 @maker("figures-disagree")

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import gc
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,8 @@ import pytest
 
 # Runs on the folders in datasets/ must leave them as they are; tests of the ledger take this away.
 os.environ["FLEETSTATS_NO_HISTORY"] = "1"
+# Nothing is kept from one test to the next; tests of kept results name a folder of their own.
+os.environ["FLEETSTATS_KEPT"] = "no"
 
 HEAD = """\
 [study]
@@ -53,6 +56,22 @@ APART = frozenset(
 """Those of them whose tests share nothing, so that workers may take them one by one."""
 
 
+@pytest.hookimpl(wrapper=True)
+def pytest_collection() -> Iterator[Any]:
+    """Collect with the search for garbage cycles paused, and leave what lives on out of it.
+
+    Modules, tests and their marks live as long as the run: walking over them again and again took
+    half of the time of collecting, and a part of each test's.
+    """
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.collect()
+        gc.freeze()
+        gc.enable()
+
+
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Keep a file's tests on one worker, which makes its fixtures once, the longest first.
@@ -68,6 +87,20 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         if file not in APART and item.get_closest_marker("xdist_group") is None:
             item.add_marker(pytest.mark.xdist_group(file))
     items.sort(key=lambda item: turns[id(item)])
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _one_processor_to_a_worker(request: pytest.FixtureRequest) -> Iterator[None]:
+    """Let a study in a worker's own process start no process beside it.
+
+    Each worker has its processor, so that a second process does nothing sooner: it only loads all
+    libraries once more. What is done beside is tested where a test asks for it, and by processes
+    that tests start.
+    """
+    with pytest.MonkeyPatch.context() as patch:
+        if hasattr(request.config, "workerinput"):
+            patch.setattr("fleetstats.core.beside.count_processors", lambda: 1)
+        yield
 
 
 @pytest.fixture

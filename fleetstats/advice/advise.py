@@ -53,7 +53,8 @@ def advise_hours(
     level : float, optional
         Two-sided confidence instead of the study's; each edge is one-sided at (1 + level) / 2.
     curves : bool
-        Whether the cost by age is worked out too; an advice that is only compared needs none.
+        Whether what is only shown is worked out too, the cost by age and the ages for listed
+        targets and shapes; an advice that is only compared needs none.
     judged_by : Settings, optional
         Settings by which the claim is judged, where the hours are worked out from fewer resamples;
         a verdict is the study's own whoever asks.
@@ -108,7 +109,7 @@ def advise_hours(
     mended = aim is not own
     h = horizon.supported_h
     wear_out = advise_wear_out(aim)
-    risk = advise_risk(aim, h)
+    risk = advise_risk(aim, h, listed=curves)
     reliability = advise_life(aim, h)
     cost = advise_cost(aim, wear_out, h, curves=curves)
     hours = Advice(

@@ -90,6 +90,11 @@ class HowRead(Value):
     sentence: str
     left_out: tuple[str, ...] = ()
 
+    @property
+    def quick(self) -> bool:
+        """Return whether whole tables were read and chapters left out, as a quick study does."""
+        return bool(self.left_out) and not self.by_chunks
+
 
 @value
 class Results(Value):

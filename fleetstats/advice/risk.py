@@ -226,14 +226,19 @@ def _at_claim(lives: Quoter) -> Interval | None:
     claimed = lives.settings.study.claimed_interval_h
     if claimed is None:
         return None
-    one = chance_curve(lives, np.array([claimed]))
-    placed = [chance_curve(p, np.array([claimed])) for p in placed_fleets(lives)]
+    own = chance_at(lives, claimed)
+    all_ways = [own, *(chance_at(p, claimed) for p in placed_fleets(lives))]
+    return replace(own, high=max(x.high for x in all_ways if x.high is not None))
+
+
+def chance_at(lives: Quoter, hours: float) -> Interval:
+    """Return the chance of failing before the next check at one age, its edges as quoted."""
+    one = chance_curve(lives, np.array([hours]))
     return Interval(
-        name=f"chance of failing within {lives.settings.check.interval_h:g} h after "
-        f"{claimed:,.0f} h",
+        name=f"chance of failing within {lives.settings.check.interval_h:g} h after {hours:,.0f} h",
         estimate=None if lives.few else float(one.estimate[0]),
         low=None if lives.few else float(one.low[0]),
-        high=max(float(x.high[0]) for x in (one, *placed)),
+        high=float(one.high[0]),
         level=one.level,
         method=one.method,
         unit="probability",

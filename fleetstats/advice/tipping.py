@@ -37,6 +37,9 @@ EARLY_SHARE = 0.25
 MOST_HIDDEN = 1024
 """Unreported failures tried before the count is said to be more than that."""
 
+FAILED_A_HIDDEN = 100
+"""Failures for each unreported one that is tried first, so that the answer takes few askings."""
+
 PLACINGS = ("early", "spread", "late")
 
 
@@ -86,14 +89,16 @@ def suppose_hidden(lives: Quoter, k: int, hours: float, placing: str) -> Quoter:
     return Quoter.of(more, try_fit(more), lives.settings, recorded=lives)
 
 
-def least_count(turns: Callable[[int], bool], most: int = MOST_HIDDEN) -> int | None:
+def least_count(
+    turns: Callable[[int], bool], most: int = MOST_HIDDEN, *, first: int = 1
+) -> int | None:
     """Return the least k from 0 on with ``turns(k)``; None if not by `most`.
 
-    Doubles, then halves: `turns` is taken to stay true once it is.
+    Doubles from `first` on, then halves: `turns` is taken to stay true once it is.
     """
     if turns(0):
         return 0
-    low, high = 0, 1
+    low, high = 0, first
     while not turns(high):
         low, high = high, 2 * high
         if high > most:
@@ -171,12 +176,15 @@ def _count_hidden(
     spells: Spells, fit: Fit | None, settings: Settings, hours: float, accepted: float
 ) -> Tipping:
     own = Quoter.of(spells, fit, settings)
+    # that a few more turn thousands of failures is not to be expected, and each asking takes long
+    many = int(max(spells.n_failed / FAILED_A_HIDDEN, 1.0))
+    first = min(2 ** (many.bit_length() - 1), MOST_HIDDEN)
 
     def counted(placing: str) -> int | None:
         def turns(k: int) -> bool:
             return not is_supported(suppose_hidden(own, k, hours, placing), hours, 1.0 - accepted)
 
-        return least_count(turns)
+        return least_count(turns, first=first)
 
     early, spread, late = (counted(p) for p in PLACINGS)
     return Tipping(early=early, spread=spread, late=late)

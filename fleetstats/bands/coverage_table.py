@@ -7,6 +7,7 @@ its first line says how it was made.
 from __future__ import annotations
 
 import csv
+import functools
 from importlib import resources
 from pathlib import Path
 
@@ -147,6 +148,12 @@ def read_table(path: Path | None = None) -> tuple[Measured, ...]:
     return tuple(rows)
 
 
+@functools.cache
+def _stored(method: str) -> tuple[Measured, ...]:
+    """Return the rows of the stored table on one method; it is part of the package."""
+    return tuple(r for r in read_table() if r.method == method)
+
+
 def measured_coverage(
     method: str,
     *,
@@ -175,7 +182,7 @@ def measured_coverage(
     rows : tuple of Measured, optional
         A table; the stored one when left out.
     """
-    table = read_table() if rows is None else rows
+    table = _stored(method) if rows is None else rows
     expected = _nearest(EXPECTED, n_failed + 0.5)
     n = int(_nearest(SIZES, n_engines))
     shapes = TRUE_SHAPES if shape is None else (_nearest(TRUE_SHAPES, shape),)

@@ -37,6 +37,7 @@ import numpy as np
 from fleetstats.bands.bayes.prior import ShapePrior
 from fleetstats.bands.likelihood.surface import Surface
 from fleetstats.bands.quantity import log_hazard_factor
+from fleetstats.core.kept import kept
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells
 
@@ -54,6 +55,9 @@ EASED = 0.2
 
 STEP, FINER_PAST = 0.0025, 2500.0
 """Log distance of the shapes tried, and the engines past which it is halved for each fourfold."""
+
+MANY_SHAPES, STRIDE = 4096, 16
+"""Shapes past which only every so many are looked at first."""
 
 ALL_COUNTED = 40
 """Failures taken away one by one; past so many, in steps that grow by a fifth."""
@@ -131,20 +135,24 @@ class OpenShapes(Value):
         low, high = (np.where(r > 0.0, np.add.outer(sums, s).ravel(), 0.0) for s in ends)
         lives = spells if exposed is None else exposed
         theta = _lattice(surface, float(lives.weight.sum()), shapes, prior)
-        log_power = surface.log_power(theta)
-        deviance = _deviance(theta, log_power, r, low, shapes, prior)
+        # the hours alone say it: many fleets are asked that differ in failures made up besides
+        key = ("log power of all shapes", *shapes, None if prior is None else prior.median)
+        log_power = kept(lives, key, lambda: surface.log_power(theta))
         if unplaced:
+            deviance = _deviance(theta, log_power, r, low, shapes, prior)
             later = _deviance(theta, log_power, r, high, shapes, prior)
-            deviance = _of_any_age(deviance, later)
-        rate = _log_rates(deviance, r, log_power, confidence)
+            rate = _log_rates(_of_any_age(deviance, later), r, log_power, confidence)
+        else:
+            rate = _near_log_rates(theta, log_power, r, low, shapes, prior, confidence)
         away = np.add.outer(np.asarray(take, dtype=np.float64), less).ravel()
         eased = rate - EASED * away[:, None]
-        rate, eased = (x.reshape(len(take), len(more), -1).max(axis=1) for x in (rate, eased))
+        if len(more) > 1:
+            rate, eased = (x.reshape(len(take), len(more), -1).max(axis=1) for x in (rate, eased))
         return cls(
             reference_h=ref,
             theta=theta,
-            log_rate=np.maximum.accumulate(rate, axis=0),
-            log_rate_eased=np.maximum.accumulate(eased, axis=0),
+            log_rate=_worst_so_far(rate),
+            log_rate_eased=_worst_so_far(eased),
             # the youngest k are at or below an age from the k-th of them on
             from_h=np.concatenate([[0.0], np.maximum.accumulate(seen)])[take],
         )
@@ -278,12 +286,66 @@ def _lattice(
     return np.union1d(even, np.clip(np.log(known), low, high))
 
 
+def _near_log_rates(
+    theta: Array,
+    log_power: Array,
+    r: Array,
+    sums: Array,
+    shapes: tuple[float, ...],
+    prior: ShapePrior | None,
+    confidence: float,
+) -> Array:
+    """Return what `_log_rates` does, looking closely only at shapes that may not be ruled out.
+
+    Of very many lives nearly all shapes are. The log-likelihood is concave in the shape, as A over
+    the shape is log-convex, and the penalty grows away from the stated range: the shapes of a row
+    that are left lie together. Where two neighbours of every `STRIDE`-th shape are ruled out on one
+    side of the best of these, so are those between.
+    """
+    if len(theta) <= MANY_SHAPES:
+        return _log_rates(
+            _deviance(theta, log_power, r, sums, shapes, prior), r, log_power, confidence
+        )
+    some = np.unique(np.append(np.arange(0, len(theta), STRIDE), len(theta) - 1))
+    rough = _deviance(theta[some], log_power[some], r, sums, shapes, prior)
+    near = rough <= _full(r, confidence)[:, None]
+    near[np.arange(len(r)), rough.argmin(axis=1)] = True
+    first = near.argmax(axis=1)
+    last = near.shape[1] - 1 - near[:, ::-1].argmax(axis=1)
+    out = np.full((len(r), len(theta)), -np.inf)
+    for k in range(len(r)):
+        part = slice(some[max(first[k] - 2, 0)], some[min(last[k] + 2, len(some) - 1)] + 1)
+        own = slice(k, k + 1)
+        deviance = _deviance(theta[part], log_power[part], r[own], sums[own], shapes, prior)
+        out[own, part] = _log_rates(deviance, r[own], log_power[part], confidence)
+    return out
+
+
+def _worst_so_far(rate: Array) -> Array:
+    """Return (K, G) the greatest in each column down to each row; most are ruled out in most."""
+    out = np.array(rate)
+    left = out > -np.inf
+    first = np.where(left.any(axis=1), left.argmax(axis=1), out.shape[1])
+    last = np.where(left.any(axis=1), out.shape[1] - left[:, ::-1].argmax(axis=1), 0)
+    first, last = np.minimum.accumulate(first), np.maximum.accumulate(last)
+    for k in range(1, len(out)):
+        part = slice(first[k - 1], last[k - 1])
+        np.maximum(out[k, part], out[k - 1, part], out=out[k, part])
+    return out
+
+
+def _full(r: Array, confidence: float) -> Array:
+    """Return (K,) the deviance from which on a shape is ruled out."""
+    from scipy.special import ndtri
+
+    return np.asarray((1.0 + LIFT * r / (r + LIFT_AT) ** 2) * float(ndtri(confidence)) ** 2)
+
+
 def _log_rates(deviance: Array, r: Array, log_power: Array, confidence: float) -> Array:
     """Return (K, G) log bounds of the rate, each shape at the level that its deviance leaves."""
-    from scipy.special import gammaincinv, ndtr, ndtri
+    from scipy.special import gammaincinv, ndtr
 
-    c = 1.0 + LIFT * r / (r + LIFT_AT) ** 2
-    full = c * float(ndtri(confidence)) ** 2
+    full = _full(r, confidence)
     left = full[:, None] - deviance
     # failures of unknown age leave many shapes of a row without any deviance: one bound for all
     mean = np.repeat(gammaincinv(r + 1.0, ndtr(np.sqrt(full)))[:, None], len(log_power), axis=1)

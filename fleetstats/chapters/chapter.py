@@ -57,6 +57,16 @@ class Base(Protocol):
         """Return the Weibull fit, if there is one."""
 
 
+def never(_: Settings) -> bool:
+    """Return False, whatever the study's settings."""
+    return False
+
+
+def always(_: Settings) -> bool:
+    """Return True, whatever the study's settings."""
+    return True
+
+
 Compute = Callable[[Any, Mapping[str, Value]], Value | None]
 """From `Base` (or, without a verb, `Results`) and the chapters before to a value; None: nothing."""
 
@@ -93,6 +103,9 @@ class Chapter:
     qualifies : bool
         Whether its cautions may qualify a claim, so that a claim made alone asks it too; its value
         then needs no more than `Base`.
+    brief : callable
+        From settings to whether the brief then reads its value, so that a quick study works it out
+        too.
     long_tables : bool
         Whether its section stands in the report of a table read by chunks too.
     annex : str
@@ -113,6 +126,7 @@ class Chapter:
     opinions: bool = False
     last: bool = False
     qualifies: bool = False
+    brief: Callable[[Settings], bool] = never
     long_tables: bool = False
     annex: str = ""
     keeps: tuple[str, ...] = ()

@@ -78,6 +78,8 @@ def _sections_of(
 
     A section that could not be made says so in its place.
     """
+    if results.how_read.quick:  # it has a brief alone
+        return [], []
     known = by_chapter(results.troubles)
     sections: list[tuple[Chapter, Section]] = []
     failed: list[Caution] = []

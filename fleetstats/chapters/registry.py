@@ -31,7 +31,7 @@ from fleetstats.chapters.causes.section import compose_causes
 from fleetstats.chapters.cautions.chapter import chapter_cautions
 from fleetstats.chapters.change.chapter import chapter_change
 from fleetstats.chapters.change.section import compose_change
-from fleetstats.chapters.chapter import Chapter
+from fleetstats.chapters.chapter import Chapter, always
 from fleetstats.chapters.checks.account import compose_condition
 from fleetstats.chapters.checks.chapter import (
     chapter_check_interval,
@@ -73,7 +73,7 @@ from fleetstats.chapters.groups.chapter import chapter_pooling
 from fleetstats.chapters.groups.section import compose_pooling
 from fleetstats.chapters.growth.chapter import chapter_growth
 from fleetstats.chapters.growth.section import compose_growth
-from fleetstats.chapters.hidden.chapter import chapter_hidden
+from fleetstats.chapters.hidden.chapter import chapter_hidden, states_rate
 from fleetstats.chapters.hidden.section import hidden_section
 from fleetstats.chapters.integrity.chapter import chapter_integrity
 from fleetstats.chapters.integrity.section import compose_integrity
@@ -123,6 +123,7 @@ from fleetstats.chapters.verbs import (
     TRENDS,
 )
 from fleetstats.chapters.weakest.chapter import chapter_weakest
+from fleetstats.study.settings import Settings
 
 CHAPTERS: dict[str, Chapter] = {
     c.key: c
@@ -132,7 +133,8 @@ CHAPTERS: dict[str, Chapter] = {
                 annex="records", keeps=("said", "table-funnel")),
         Chapter(key="configuration", compose=compose_configuration),
         Chapter(key="origin", stage="where the records come from", compute=chapter_origin,
-                show=compose_origin, long_tables=True, annex="records", keeps=("said",)),
+                brief=always, show=compose_origin, long_tables=True, annex="records",
+                keeps=("said",)),
         Chapter(key="data", compose=data_section, long_tables=True,
                 annex="records", keeps=("said", "table-sources")),
         Chapter(key="mends", stage="what was decided about cells", compute=chapter_mends,
@@ -142,12 +144,12 @@ CHAPTERS: dict[str, Chapter] = {
         Chapter(key="clock-range", stage="both ends of the clocks", compute=chapter_clocks,
                 show=compose_clock_range, annex="records"),
         Chapter(key="clock-doubt", stage="clocks in doubt", compute=chapter_clock_doubt,
-                show=compose_clock_doubt, annex="records"),
+                brief=always, show=compose_clock_doubt, annex="records"),
         Chapter(key="definitions", compose=compose_definitions, long_tables=True,
                 annex="records", keeps=("said",)),
         Chapter(key="exposure", compose=compose_exposure, long_tables=True,
                 annex="lives", keeps=("fact", "fig-at-risk")),
-        Chapter(key="calendar", stage="hours and years", compute=chapter_calendar,
+        Chapter(key="calendar", stage="hours and years", brief=always, compute=chapter_calendar,
                 compose=calendar_section, annex="lives"),
         Chapter(key="calendar-plane", stage="age and calendar", compute=chapter_calendar_plane,
                 show=compose_plane, annex="lives"),
@@ -167,7 +169,7 @@ CHAPTERS: dict[str, Chapter] = {
                 compute=chapter_between, qualifies=True),
         Chapter(key="pooling", stage="whether the sources may be pooled",
                 needs=("between-sources",), compute=chapter_pooling, show=compose_pooling,
-                beside=("between-sources",), verb=POOL,
+                brief=always, beside=("between-sources",), verb=POOL,
                 annex="groups", keeps=("first", "answer", "caution")),
         Chapter(key="sources", stage="what each source tells", compute=chapter_sources,
                 show=compose_sources, verb=SOURCES, qualifies=True, annex="groups"),
@@ -187,7 +189,8 @@ CHAPTERS: dict[str, Chapter] = {
                 compose=compose_departures, long_tables=True, qualifies=True, annex="settings"),
         Chapter(key="assumptions", compose=compose_assumptions, long_tables=True,
                 annex="doubts", keeps=("table-assumptions",)),
-        Chapter(key="since", stage="conditions since a date", compute=chapter_since_dates),
+        Chapter(key="since", stage="conditions since a date", compute=chapter_since_dates,
+                brief=always),
         Chapter(key="sensitivity", compose=compose_sensitivity, annex="doubts"),
         Chapter(key="looking-back", stage="earlier cut-off dates", compute=chapter_looking_back,
                 show=compose_looking_back, annex="doubts"),
@@ -200,7 +203,7 @@ CHAPTERS: dict[str, Chapter] = {
         Chapter(key="unreported", stage="failures that nobody told", compute=chapter_unreported,
                 show=compose_unreported, qualifies=True, annex="doubts"),
         Chapter(key="hidden", stage="what may be hidden", compute=chapter_hidden,
-                needs=("unreported",), show=hidden_section, verb=HIDDEN,
+                brief=states_rate, needs=("unreported",), show=hidden_section, verb=HIDDEN,
                 annex="doubts", keeps=("said", "table-base-rate", "fig-hidden-tornado")),
         Chapter(key="removals", stage="whether removals look like failures",
                 compute=chapter_removals, show=compose_removals, verb=REMOVALS, qualifies=True,
@@ -218,7 +221,7 @@ CHAPTERS: dict[str, Chapter] = {
         Chapter(key="trends", stage="trends", needs=("condition",), compute=chapter_trends,
                 show=compose_trends, verb=TRENDS, annex="checks", keeps=("answer",)),
         Chapter(key="outlook", stage="each engine", needs=("trends",), compute=chapter_outlook,
-                show=compose_outlook, verb=OUTLOOK,
+                brief=always, show=compose_outlook, verb=OUTLOOK,
                 annex="ahead",
                 keeps=("answer", "extrapolation", "caution")),
         Chapter(key="forecast", stage="the fleet's forecast", needs=("change",),
@@ -233,10 +236,10 @@ CHAPTERS: dict[str, Chapter] = {
                 compute=chapter_stop_chance),
         Chapter(key="decision", compose=compose_decision, long_tables=True,
                 annex="ahead", keeps=("answer", "fact", "assumption", "missing", "table-answers")),
-        Chapter(key="claim", stage="what may be claimed", compute=chapter_claim,
+        Chapter(key="claim", stage="what may be claimed", brief=always, compute=chapter_claim,
                 compose=compose_claim, long_tables=True,
                 annex="ahead", keeps=("said", "fig-claim-bound")),
-        Chapter(key="plan", stage="what would show more", compute=chapter_plan,
+        Chapter(key="plan", stage="what would show more", brief=always, compute=chapter_plan,
                 compose=compose_plan, annex="ahead", keeps=("answer", "table-plan-needs")),
         Chapter(key="calls", stage="whom to ask", compute=chapter_calls, show=compose_calls,
                 annex="ahead"),
@@ -268,6 +271,16 @@ def work_order(chapters: Mapping[str, Chapter]) -> tuple[str, ...]:
     for key in sorted(chapters, key=lambda k: chapters[k].last):
         visit(key)
     return tuple(found)
+
+
+def quick_order(chapters: Mapping[str, Chapter], settings: Settings) -> tuple[str, ...]:
+    """Return the keys of what a quick study of these settings works out, in their order.
+
+    It is what may qualify a claim, what the brief reads, and what these need.
+    """
+    asked = [k for k, c in chapters.items() if c.qualifies or c.brief(settings) or c.last]
+    wanted = {k for key in asked for k in (key, *needed_by(key, chapters))}
+    return tuple(k for k in work_order(chapters) if k in wanted)
 
 
 def needed_by(key: str, chapters: Mapping[str, Chapter] = CHAPTERS) -> tuple[str, ...]:

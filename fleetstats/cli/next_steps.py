@@ -99,8 +99,11 @@ def after_study(
     verdict = results.advice.verdict
     parts = () if brief is None else brief.parts
     steps = [p.lines[0] for p in parts if p.key == "next"]
-    page = "brief.pdf" if (out / "brief.pdf").exists() else "report.html"
+    pages = ("brief.pdf", "brief.html", "report.html")
+    page = next(p for p in pages if p == pages[-1] or (out / p).exists())
     steps.append(f"read {shown_path(out / page)}; more under What to do next there")
+    if results.how_read.quick:
+        steps.append(command("study", folder, why="the whole report, before this is relied on"))
     if not all_years:
         return steps
     if verdict is not None:

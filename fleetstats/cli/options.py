@@ -82,9 +82,21 @@ def memory_option(function: F) -> F:
     )(function)  # fmt: skip
 
 
-def report_folder(out: Path | None, folder: Path) -> Path:
-    """Return the folder of a report: the one asked for, or one named after the study's folder."""
-    return out or Path("reports") / folder.resolve().name
+def again_option(function: F) -> F:
+    """Add --again, which takes up nothing that an earlier run kept."""
+    return click.option(
+        "--again", is_flag=True,
+        help="Forget what earlier runs kept of FOLDER in your cache folder (FLEETSTATS_KEPT names "
+        "another; \"no\" keeps nothing), and read and compute all anew.",
+    )(function)  # fmt: skip
+
+
+def report_folder(out: Path | None, folder: Path, *, quick: bool = False) -> Path:
+    """Return the folder of a report: the one asked for, or one named after the study's folder.
+
+    A `quick` study has a folder of its own, where it replaces no whole report.
+    """
+    return out or Path("reports") / (folder.resolve().name + ("-quick" if quick else ""))
 
 
 def work_options(function: F) -> F:

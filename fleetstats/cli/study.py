@@ -11,6 +11,7 @@ from fleetstats.cli.history import history_option, note_look
 from fleetstats.cli.options import (
     NOT_ENOUGH,
     NOT_HELD,
+    again_option,
     answer,
     at_option,
     folder_argument,
@@ -25,6 +26,8 @@ from fleetstats.cli.options import (
 
 if TYPE_CHECKING:
     from fleetstats.advice.results import Results
+    from fleetstats.core.beside import Beside
+    from fleetstats.document.document import Document
     from fleetstats.study.study import Study
 
 
@@ -40,58 +43,99 @@ def run(
     at: tuple[str, ...] = (),
     since: str = "",
     memory: str = "",
+    quick: bool = False,
+    again: bool = False,
 ) -> int:
     """Run one study, write its report to `out` and its answer to stdout; return the exit code.
 
     `chunks` says whether its table is read by chunks; None leaves that to its size. `stress` adds
     the chapter on made-up fleets, where the study file leaves it out; `at` asks for life at values
     of covariates, each "name=value". `history` writes the look down in the study's ledger. `since`
-    counts only what happened after a date. `memory` bounds what the computing may take.
+    counts only what happened after a date. `memory` bounds what the computing may take. `quick`
+    writes the brief alone, and works out what it needs; `again` forgets what earlier runs kept.
     """
     from fleetstats.core.beside import Beside, count_processors
     from fleetstats.core.memory import held_to, read_memory
-    from fleetstats.report.place import check_place
     from fleetstats.study.study import read_study
 
     bound = read_memory(memory) if memory else None
     study = asked_of(read_study(folder), stress=stress, at=at, since=since)
-    out = report_folder(out, study.folder)
-    check_place(out)  # before the work, not after it
-    # a bound holds for one process: what would be done beside is then done here, one by one
-    with progress(quiet) as stage, Beside(wanted=False if bound else None) as beside:
+    out = place_of(out, study, quick=quick)  # before the work, not after it
+    # a bound holds for one process: what would be done beside is then done here, one by one; so is
+    # a quick study, which is done before another process has begun
+    with progress(quiet) as stage, Beside(wanted=False if bound or quick else None) as beside:
         beside.begin(count_processors)  # it starts while this process imports
         from fleetstats.chapters.compose import compose_checked
-        from fleetstats.report.write import write_report
+        from fleetstats.core.shelf import open_shelf
         from fleetstats.spells.bulk.bulk import Bulk
         from fleetstats.studies.analyse import analyse
         from fleetstats.studies.how_read import choose_reading
 
+        def note(told: str) -> None:
+            say(told, quiet=quiet)
+
         say(choose_reading(study, chunks, memory=bound).sentence, quiet=quiet)
-        asked = command_line(study, chunks, since, memory)
+        asked = command_line(study, chunks, since, memory, quick=quick)
         with held_to(bound) as held:
             if bound and not held:
                 say(NOT_HELD, quiet=quiet)
             results = analyse(
-                study, chunks, stage=stage, beside=beside, command=asked, memory=bound,
-                tell=lambda told: say(told, quiet=quiet),
+                study, chunks, quick=quick, stage=stage, beside=beside, command=asked, memory=bound,
+                tell=note, shelf=open_shelf(study.folder, again=again, tell=note),
             )  # fmt: skip
             results, document = compose_checked(results)
-        stage("writing the report")
-        page = out / write_report(document, results, out, beside=beside).name
+        stage("writing the brief" if quick else "writing the report")
+        page = out / write_files(document, results, out, beside, quick=quick)
     if history:
         from fleetstats.chapters.looks_made import look_of_study
 
         note_look(study.folder, look_of_study(results, document.report_id), quiet=quiet)
     bulk = results.chapters.get("bulk")
     account = f"{bulk.summary()}.\n\n" if isinstance(bulk, Bulk) else ""
-    answer(results.to_dict(), account + answer_text(results), as_json=as_json)
-    say(f"Report: {page}", quiet=quiet)
+    told = results.to_dict() if as_json else {}
+    answer(told, account + answer_text(results), as_json=as_json)
+    say(f"{'Brief' if quick else 'Report'}: {page}", quiet=quiet)
     if not (quiet or as_json):
         from fleetstats.cli.next_steps import after_study, tell
 
+        say_quick(results)
         all_years = not since and not isinstance(bulk, Bulk)
         tell(after_study(results, document.brief, folder, out, all_years=all_years))
     return 0 if results.enough else NOT_ENOUGH
+
+
+def place_of(out: Path | None, study: Study, *, quick: bool) -> Path:
+    """Return the folder that a study is written to; refuse one that it must not go to."""
+    from fleetstats.report.place import check_place
+
+    out = report_folder(out, study.folder, quick=quick)
+    check_place(out)
+    if quick:
+        from fleetstats.report.quick import check_quick_place
+
+        check_quick_place(out)
+    return out
+
+
+def say_quick(results: Results) -> None:
+    """Say what a quick study left out; nothing of any other."""
+    from fleetstats.chapters.weakest import say_left_out
+
+    if left := say_left_out(results.how_read):
+        say(left)
+
+
+def write_files(
+    document: Document, results: Results, out: Path, beside: Beside, *, quick: bool
+) -> str:
+    """Write the report, or of a quick study the brief; return the name of its page."""
+    if quick:
+        from fleetstats.report.quick import write_brief
+
+        return write_brief(document, results, out).name
+    from fleetstats.report.write import write_report
+
+    return write_report(document, results, out, beside=beside).name
 
 
 def asked_of(study: Study, *, stress: bool, at: tuple[str, ...], since: str) -> Study:
@@ -117,18 +161,21 @@ def answer_text(results: Results) -> str:
     return "\n".join((*results.answer_lines(), *(("", at_values) if at_values else ())))
 
 
-def command_line(study: Study, chunks: bool | None, since: str, memory: str = "") -> str:
+def command_line(
+    study: Study, chunks: bool | None, since: str, memory: str = "", *, quick: bool = False
+) -> str:
     """Return the command line to print under *Provenance*; blank where it is the usual one."""
     from fleetstats.studies.how_read import option_of
 
-    more = (f" --since {since}" if since else "") + (f" --memory '{memory}'" if memory else "")
+    more = " --quick" if quick else ""
+    more += (f" --since {since}" if since else "") + (f" --memory '{memory}'" if memory else "")
     return f"fleetstats study {study.name}{option_of(chunks)}{more}" if more else ""
 
 
 @click.command(
     "study",
     epilog="Examples: fleetstats study my-club --out reports/2026; "
-    "fleetstats study all-parts --chunks",
+    "fleetstats study all-parts --chunks; fleetstats study my-club --quick",
 )
 @folder_argument
 @click.option(
@@ -138,12 +185,19 @@ def command_line(study: Study, chunks: bool | None, since: str, memory: str = ""
     help="Read the one table of FOLDER by chunks, tens of millions of rows in a few gigabytes, or "
     "all record files whole.  [default: by their size]",
 )
+@click.option(
+    "--quick",
+    is_flag=True,
+    help="Write the brief alone, in one page, and work out no more than it needs; what is "
+    "left out is named. The folder is then reports/NAME-OF-FOLDER-quick.",
+)
 @click.option("--stress", is_flag=True,
               help="Try the claim on made-up fleets as well (half a minute or more).")  # fmt: skip
 @history_option
 @at_option
 @since_option
 @memory_option
+@again_option
 @report_option
 @output_options
 @click.pass_context
@@ -151,11 +205,13 @@ def command(
     ctx: click.Context,
     folder: Path,
     chunks: bool | None,
+    quick: bool,
     stress: bool,
     no_history: bool,
     at: tuple[str, ...],
     since: str,
     memory: str,
+    again: bool,
     out: Path | None,
     as_json: bool,
     quiet: bool,
@@ -166,7 +222,8 @@ def command(
     engines, sources or dates are left out, and the report names them.
     """
     code = run(
-        folder, out, as_json=as_json, quiet=quiet, chunks=chunks, stress=stress,
+        folder, out, as_json=as_json, quiet=quiet, chunks=chunks, quick=quick, stress=stress,
         history=not no_history, at=at, since=since, memory=memory,
+        again=again,
     )  # fmt: skip
     ctx.exit(code)

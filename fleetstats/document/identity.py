@@ -14,7 +14,7 @@ def report_id(results: Results) -> str:
 
     Settings are those of the whole study file: maps, rules and the keys of each record file too.
     Its comments and the order of its keys do not count; the digest of its bytes stands under
-    *Provenance*.
+    *Provenance*. A quick study has a number of its own.
     """
     h = hashlib.sha256()
     for f in sorted(results.provenance.files, key=lambda f: f.name):
@@ -23,4 +23,6 @@ def report_id(results: Results) -> str:
     h.update(__version__.encode())
     for chapter in results.chapters.values():  # what one read beside files, such as earlier looks
         h.update(getattr(chapter, "identity", "").encode())
+    if results.how_read.quick:  # whoever signs one must not be taken to have signed the other
+        h.update("\0".join(results.how_read.left_out).encode())
     return f"FS-{h.hexdigest()[:10]}"

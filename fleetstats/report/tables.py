@@ -11,18 +11,18 @@ import io
 import math
 import re
 import zipfile
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 
 from fleetstats.document.cells import UNITS, Cell, column_head, neutral_text, plain_text
 from fleetstats.document.document import Document, Figure, Table
 from fleetstats.document.parts import find_figures, find_tables
+from fleetstats.report.sheet_rows import XLSX_TEXT, order_of, rows_xml, with_rows
 from fleetstats.tables.saved_book import FIRST_TIME, saved_book
 from fleetstats.vocabulary.caution import STANDING_NOTICE
 
 XLSX_ROWS = 1_048_575
-XLSX_TEXT = 32_767
 FIXED_DATE = "2000-01-01T00:00:00Z"
 """Stands in the workbook in place of the clock, so that equal content gives equal bytes."""
 
@@ -132,6 +132,14 @@ def tables_xlsx(document: Document) -> bytes:
         if len(t.rows) > XLSX_ROWS:
             note = f"Only the first {XLSX_ROWS:,} rows are here; see the CSV file. {note}"
         front.append([*(text_cell(front, s) for s in (names[t.key], t.title, note)), len(t.rows)])
+
+    def style_of(form: str) -> int:
+        cell = WriteOnlyCell(front, value=0)
+        cell.number_format = form
+        return int(cell.style_id)
+
+    part = order_of(["Contents", *(names[t.key] for t in tables)])
+    rows: dict[str, bytes] = {}
     for t in tables:
         sheet = book.create_sheet(names[t.key])
         sheet.freeze_panes = "A2"
@@ -143,30 +151,8 @@ def tables_xlsx(document: Document) -> bytes:
         for h in heads:
             h.alignment = Alignment(wrap_text=True, vertical="top")  # type: ignore[attr-defined]
         sheet.append(heads)
-        for row in t.rows[:XLSX_ROWS]:
-            sheet.append([_sheet_cell(sheet, v, c.kind, text_cell)
-                          for v, c in zip(row, t.columns, strict=True)])  # fmt: skip
-    return _fix_clock(saved_book(book))
-
-
-def _sheet_cell(sheet: object, value: Cell, kind: str, text_cell: object) -> object:
-    from openpyxl.cell import WriteOnlyCell
-
-    if value is None:
-        return None
-    if isinstance(value, str | bool):
-        text = value if isinstance(value, str) else ("yes" if value else "no")
-        return text_cell(sheet, text)  # type: ignore[operator]
-    x = float(value)
-    if math.isnan(x):
-        return None
-    if math.isinf(x):
-        return text_cell(sheet, "no limit")  # type: ignore[operator]
-    formats = {"hours": "#,##0", "percent": "0.0%", "count": "#,##0", "money": "#,##0.00"}
-    cell = WriteOnlyCell(sheet, value=value)  # type: ignore[arg-type]
-    if kind in formats:
-        cell.number_format = formats[kind]
-    return cell
+        rows[part[names[t.key]]] = rows_xml(t, XLSX_ROWS, style_of)
+    return _fix_clock(saved_book(book), rows)
 
 
 def _sheet_names(tables: Sequence[Table]) -> dict[str, str]:
@@ -184,8 +170,8 @@ def _sheet_names(tables: Sequence[Table]) -> dict[str, str]:
     return out
 
 
-def _fix_clock(book: bytes) -> bytes:
-    """Write the workbook's parts again, in order, without the time of day."""
+def _fix_clock(book: bytes, rows: Mapping[str, bytes]) -> bytes:
+    """Write the workbook's parts again, in order, without the time of day, sheets with rows."""
     out = io.BytesIO()
     with (
         zipfile.ZipFile(io.BytesIO(book)) as old,
@@ -198,6 +184,8 @@ def _fix_clock(book: bytes) -> bytes:
                               rb"\g<1>" + FIXED_DATE.encode(), data)  # fmt: skip
                 data = re.sub(rb"<dc:creator>[^<]*</dc:creator>",
                               b"<dc:creator>fleetstats</dc:creator>", data)  # fmt: skip
+            if name in rows:
+                data = with_rows(data, rows[name])
             new.writestr(zipfile.ZipInfo(name, FIRST_TIME), data, zipfile.ZIP_DEFLATED)
     return out.getvalue()
 

@@ -88,10 +88,13 @@ def write_report(
     ...     fs.write_report(fs.compose_report(results), results, Path(folder)).name
     'report.html'
     """
-    files = render_files(document, results, beside)
-    folder = Path(folder)
+    return put_files(render_files(document, results, beside), Path(folder)) / PAGE
+
+
+def put_files(files: Mapping[str, bytes], folder: Path) -> Path:
+    """Put files with their manifest into a folder; raises ReportError as `write_report`."""
     try:
-        return place_files(files, folder) / PAGE
+        return place_files(files, folder)
     except OSError as error:
         raise ReportError(
             f"The report cannot be written to '{folder}': {error.strerror or error}.",
@@ -132,11 +135,14 @@ def render_files(
     if brief is not None:
         out[BRIEF] = brief.take()
     out["report.pdf"] = paper.take()
-    listed = {name: hashlib.sha256(data).hexdigest() for name, data in out.items()}
-    out[MANIFEST] = write_json_text(
-        {"schema": MANIFEST_SCHEMA, "report_id": document.report_id, "files": listed}
-    ).encode()
-    return out
+    return list_files(out, document)
+
+
+def list_files(files: Mapping[str, bytes], document: Document) -> dict[str, bytes]:
+    """Return the files of a report with the manifest that lists them."""
+    listed = {name: hashlib.sha256(data).hexdigest() for name, data in files.items()}
+    content = {"schema": MANIFEST_SCHEMA, "report_id": document.report_id, "files": listed}
+    return {**files, MANIFEST: write_json_text(content).encode()}
 
 
 def with_digest(document: Document, digest: str) -> Document:

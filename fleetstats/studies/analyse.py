@@ -9,7 +9,7 @@ import numpy as np
 
 from fleetstats.advice.advise import advise_hours
 from fleetstats.advice.quoted import Quoter, no_best_shape
-from fleetstats.advice.results import Description, Results, Sureness
+from fleetstats.advice.results import Description, HowRead, Results, Sureness
 from fleetstats.advice.risk import chance_curve
 from fleetstats.bands.choose import Asked
 from fleetstats.bands.interval import Interval
@@ -20,11 +20,12 @@ from fleetstats.chapters.cautions import qualify
 from fleetstats.chapters.change import know_rise
 from fleetstats.chapters.failing import fail_chapter, miss_chapter
 from fleetstats.chapters.looks_made import with_looks_made
-from fleetstats.chapters.registry import CHAPTERS, work_order
+from fleetstats.chapters.registry import CHAPTERS, quick_order, work_order
 from fleetstats.core.beside import Beside, Later
 from fleetstats.core.errors import FitError, RecordError, SettingError
 from fleetstats.core.gate import FLAG, TEXT, gate
 from fleetstats.core.provenance import Provenance, SourceFile, installed_versions
+from fleetstats.core.shelf import Shelf
 from fleetstats.core.stages import silent
 from fleetstats.core.value import Array, Value
 from fleetstats.records.audit.audit import audit_records
@@ -36,7 +37,7 @@ from fleetstats.spells.event import Event
 from fleetstats.spells.spells import Spells
 from fleetstats.studies.by_chunks import add_claim, lives_by_chunks
 from fleetstats.studies.costs import REPORT, say_costs, say_reading, stage_words
-from fleetstats.studies.how_read import choose_reading, option_of
+from fleetstats.studies.how_read import choose_reading, leave_out, option_of
 from fleetstats.studies.reads import Reads, telling
 from fleetstats.study.assumptions import assumptions
 from fleetstats.study.settings import Settings
@@ -71,17 +72,19 @@ PAST = 1.1
 USUAL = "fleetstats study"
 
 
-@gate(study=STUDY, chunks=FLAG.or_none, command=TEXT)
+@gate(study=STUDY, chunks=FLAG.or_none, quick=FLAG, command=TEXT)
 def analyse(
     study: Study,
     chunks: bool | None = None,
     *,
+    quick: bool = False,
     stage: Callable[[str], None] = silent,
     command: str = "",
     opened: Tables | None = None,
     beside: Beside | None = None,
     memory: int | None = None,
     tell: Callable[[str], None] = silent,
+    shelf: Shelf | None = None,
 ) -> Results:
     """Run a study from its records to its advice.
 
@@ -92,6 +95,9 @@ def analyse(
     chunks : bool, optional
         Whether its one table is read by chunks, in less memory, no row kept; chapters that look
         at single lives are then left out. Default: as `choose_reading` says, by its size.
+    quick : bool
+        Whether to leave out of a whole table what neither qualifies a claim nor stands in the
+        brief; `how_read.left_out` names it, and a caution says so.
     stage : callable
         Told the name of each stage as it begins.
     command : str
@@ -104,6 +110,8 @@ def analyse(
         Bytes that the work may take, as for `choose_reading`; whoever calls holds it to them.
     tell : callable
         Told how long the work takes, where that is long, before it begins.
+    shelf : Shelf, optional
+        Where results are kept from one run to the next; no result depends on it.
 
     Returns
     -------
@@ -129,19 +137,20 @@ def analyse(
     """
     settings = study.settings
     how = choose_reading(study, chunks, at_hand=opened is not None, memory=memory)
+    how = leave_out(how, settings) if quick else how
     if opened is None and (told := say_reading(study, by_chunks=how.by_chunks)):
         tell(told)
     chapters: dict[str, Value] = {}
     if how.by_chunks:
-        records, audit, built, chapters = lives_by_chunks(study, stage)
+        records, audit, built, chapters = lives_by_chunks(study, stage, shelf)
     else:
         records, audit, built = read_lives_of(study, stage, opened)
     study = with_looks_made(study, records.sources, built.spells)
     settings = study.settings
-    beside, work = beside or Beside(wanted=False), () if how.by_chunks else (*CHAPTERS, REPORT)
+    beside = beside or Beside(wanted=False)
+    keys, work, asks = _work_of(how, settings)
     if told := say_costs(len(built.spells), work, settings.stress.fleets):
         tell(told)
-    asks = not how.by_chunks  # the libraries take rows of single lives
     if asks and built.spells.n_failed > 0:
         beside.begin(open_libraries)
     stage("describing the lives")
@@ -167,23 +176,31 @@ def analyse(
         opinions=(),
         sureness=sureness,
         advice=advice,
-        provenance=_provenance(
-            study, records, command or f"{USUAL} {study.name}{option_of(chunks)}"
-        ),
+        provenance=_provenance(study, records, command, chunks),
         how_read=how,
         chapters=chapters,
     )
     if how.by_chunks:
         return add_claim(base, stage)
-    return add_chapters(base, stage, beside, opinions)
+    return add_chapters(base, stage, beside, opinions, keys)
 
 
-def _provenance(study: Study, records: Records, command: str) -> Provenance:
+def _work_of(how: HowRead, settings: Settings) -> tuple[tuple[str, ...], tuple[str, ...], bool]:
+    """Return the chapters to work out, what costs time, and whether the libraries are asked."""
+    if how.quick:
+        keys = quick_order(CHAPTERS, settings)
+        return keys, keys, any(CHAPTERS[k].opinions for k in keys)
+    if how.by_chunks:  # the libraries take rows of single lives
+        return work_order(CHAPTERS), (), False
+    return work_order(CHAPTERS), (*CHAPTERS, REPORT), True
+
+
+def _provenance(study: Study, records: Records, command: str, chunks: bool | None) -> Provenance:
     return Provenance(
         files=records.sources,
         versions=installed_versions(),
         seed=study.settings.study.seed,
-        command=command,
+        command=command or f"{USUAL} {study.name}{option_of(chunks)}",
         study_file=study.source,
     )
 
@@ -335,14 +352,17 @@ def add_chapters(
     stage: Callable[[str], None] = silent,
     beside: Beside | None = None,
     opinions: Later[tuple[Opinion, ...]] | None = None,
+    keys: tuple[str, ...] | None = None,
 ) -> Results:
     """Return `base` with every further chapter that its records and settings allow.
+
+    `keys` are those to work out, in their order; all of them by default.
 
     A chapter that fails, whatever it raises, leaves a caution with its reason; it never stops the
     others, but for those that rest on it. The libraries' opinions, where they were asked for, are
     waited for as late as can be.
     """
-    keys = work_order(CHAPTERS)
+    keys = work_order(CHAPTERS) if keys is None else keys
     long = sorted((k for k in keys if CHAPTERS[k].apart), key=lambda k: -CHAPTERS[k].apart)
     apart = {} if beside is None else {k: beside.ask(work_alone, k, base) for k in long}
     found: dict[str, Value] = {}

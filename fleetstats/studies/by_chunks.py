@@ -27,6 +27,7 @@ from fleetstats.chapters.origin import chapter_origin
 from fleetstats.chapters.registry import CHAPTERS
 from fleetstats.chapters.weakest import find_weakest
 from fleetstats.core.errors import SettingError
+from fleetstats.core.shelf import Shelf
 from fleetstats.core.stages import silent
 from fleetstats.core.value import Value
 from fleetstats.records.audit.finding import Audit, FileAccount
@@ -34,19 +35,25 @@ from fleetstats.records.reading import Records
 from fleetstats.spells.asserted import Asserted
 from fleetstats.spells.build import Built
 from fleetstats.spells.bulk.bulk import Bulk, build_bulk
+from fleetstats.spells.bulk.bulk_study import only_file
+from fleetstats.spells.bulk.kept_rows import FileState, keep_whole, take_whole
 from fleetstats.spells.coupling import couple_margins, fine_step, round_ages
 from fleetstats.spells.funnel import NO_SOURCE, Funnel, FunnelLine
 from fleetstats.spells.spells import PAIRED, Spells
+from fleetstats.studies.reads import Reads, telling
 from fleetstats.study.settings import Settings
-from fleetstats.study.study import Study
+from fleetstats.study.study import MENDS_FILE, Study
 from fleetstats.vocabulary.caution import Caution
+
+ACCOUNT = "account"
+"""Kind of kept result: all that the rows of one whole table came to."""
 
 MOST_ROWS = 500_000
 """More rows than that are rounded, since hours with so many digits come from no meter."""
 
 
 def lives_by_chunks(
-    study: Study, stage: Callable[[str], None] = silent
+    study: Study, stage: Callable[[str], None] = silent, shelf: Shelf | None = None
 ) -> tuple[Records, Audit, Built, dict[str, Value]]:
     """Return what `read_lives_of` does, of a table read by chunks, and the account of it.
 
@@ -63,7 +70,17 @@ def lives_by_chunks(
         If findings stop the study, or no life is left.
     """
     stage("reading the records")
-    bulk = build_bulk(study, stage=stage)
+    reads = Reads()
+    told = dataclasses.replace(study, settings=telling(study.settings, reads))
+    if (study.folder / MENDS_FILE).exists():  # what was decided holds for one state of the file
+        shelf = None
+    file = only_file(study)
+    bulk = take_whole(shelf, ACCOUNT, file, study.settings)
+    if bulk is None:
+        before = FileState.of(file.path)
+        bulk = build_bulk(told, stage=stage, shelf=shelf, reads=lambda: reads.keys)
+        if FileState.of(file.path) == before:
+            keep_whole(shelf, ACCOUNT, file, study.settings, reads.keys, bulk.source, bulk)
     stage("pairing entries with ends")
     spells, rounded = _few_rows(bulk.spells)
     if abs(float(spells.weight.sum()) - bulk.engines_used) > 1e-9:  # then a row is no engine

@@ -6,12 +6,17 @@ then the one table of a study is read by chunks, if nothing that the study asks 
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from fleetstats.advice.results import HowRead
 from fleetstats.chapters.data import LEFT_OUT
+from fleetstats.chapters.failing import name_of
+from fleetstats.chapters.registry import CHAPTERS, quick_order, work_order
 from fleetstats.core.errors import SettingError
 from fleetstats.core.memory import say_memory
 from fleetstats.spells.bulk.bulk_study import needed, only_file, unmet_conditions
 from fleetstats.study.record_settings import LIFE_SHAPES
+from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.open_table import PARQUETS
 from fleetstats.vocabulary.limits import CHUNKS_FROM_BYTES, CHUNKS_FROM_ROWS
@@ -84,6 +89,16 @@ def chunks_from(memory: int | None) -> tuple[int, int]:
         return CHUNKS_FROM_BYTES, CHUNKS_FROM_ROWS
     rows = max(memory - BASE_BYTES, 0) // BYTES_A_ROW
     return min(CHUNKS_FROM_BYTES, rows * TEXT_A_ROW), min(CHUNKS_FROM_ROWS, rows)
+
+
+def leave_out(how: HowRead, settings: Settings) -> HowRead:
+    """Return how tables are read for a quick study, with the chapters that it leaves out."""
+    if how.by_chunks:  # no chapter that a quick study would leave out is there
+        return how
+    kept = quick_order(CHAPTERS, settings)
+    asked = [k for k in work_order(CHAPTERS) if k != "stress" or settings.stress.fleets]
+    left = tuple(name_of(CHAPTERS[k]) for k in asked if k not in kept)
+    return replace(how, left_out=left)
 
 
 def option_of(chunks: bool | None) -> str:

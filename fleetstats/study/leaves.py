@@ -80,6 +80,11 @@ def leaves_of(study: Study) -> tuple[Leaf, ...]:
             study.settings.hours.meter)))  # fmt: skip
 
 
+def departs_in(study: Study, table: str) -> bool:
+    """Return whether any setting of one table departs from its default; no other is looked at."""
+    return any(x.departs for x in _of_study(study, table))
+
+
 def settings_digest(study: Study) -> str:
     """Return the SHA-256 of every setting of a study, those of its files and its maps included.
 
@@ -95,8 +100,10 @@ def settings_digest(study: Study) -> str:
     return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()
 
 
-def _of_study(study: Study) -> Iterator[Leaf]:
+def _of_study(study: Study, only: str = "") -> Iterator[Leaf]:
     for table in fields(study.settings):
+        if only not in ("", table.name):
+            continue
         keys = getattr(study.settings, table.name)
         for f in fields(keys):
             path = table.name if FLAT_TABLES.get(table.name) == f.name else f"{table.name}.{f.name}"

@@ -43,11 +43,17 @@ class Parameter(Value):
         return f"{self.name}: {self.estimate:.4g}{unit} ({low} to {high}, {100 * self.level:g} %)"
 
 
-def profile_drop(level: float) -> float:
-    """Return ``chi2(level; 1) / 2``, the fall of a log-likelihood at two-sided profile limits."""
+def profile_drop(level: float, parameters: int = 1) -> float:
+    """Return ``chi2(level; k) / 2``, the fall of a log-likelihood at the edge of a region in k.
+
+    With one parameter that is the fall at two-sided profile limits.
+    """
     from scipy import special
 
-    return 0.5 * float(special.ndtri(0.5 + 0.5 * level)) ** 2
+    if parameters == 1:
+        return 0.5 * float(special.ndtri(0.5 + 0.5 * level)) ** 2
+    # half of a chi-square of k degrees of freedom is a gamma variable of shape k / 2
+    return float(special.gammaincinv(0.5 * parameters, level))
 
 
 def walk_out(

@@ -43,6 +43,23 @@ class OtherRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TextPlace:
+    """Where a chunk of a text ends, and the next begins.
+
+    Parameters
+    ----------
+    offset, line : int
+        First byte of the next line in the file, and the number of that line, from 1.
+    seen : int
+        Bytes of the file that say so: were they others, the chunk might end elsewhere.
+    """
+
+    offset: int
+    line: int
+    seen: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Chunk:
     """Some rows of a table.
 
@@ -56,6 +73,8 @@ class Chunk:
         Rows that are in no column, since they could not be parted as the rest.
     n_blank : int
         Lines with nothing in them, in no column either.
+    end : TextPlace or None
+        Where the next chunk begins, if reading can go on there; None after the last.
     """
 
     n: int
@@ -63,6 +82,7 @@ class Chunk:
     others: tuple[OtherRow, ...] = ()
     n_blank: int = 0
     header: tuple[str, ...] = ()
+    end: TextPlace | None = None
     _table: Any = field(default=None, repr=False)
 
     def _array(self, at: int) -> Any:

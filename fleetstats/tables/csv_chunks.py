@@ -13,15 +13,15 @@ import io
 import itertools
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
 
-from fleetstats.core.value import Array
-from fleetstats.tables.chunks import Chunk, OtherRow, check_width, chunk_of
+from fleetstats.tables.chunks import Chunk, OtherRow, TextPlace, check_width, chunk_of
 from fleetstats.tables.csv_table import BOMS, check_lines, find_delimiter, find_header, split_text
 from fleetstats.tables.table import RawRow, TableError
+from fleetstats.tables.text.line_ends import is_simple, last_line_end, longest_line
 from fleetstats.vocabulary.finding import make_finding
 
 BLOCK = 32 * 2**20
@@ -30,7 +30,9 @@ BLOCK = 32 * 2**20
 HEAD = 2**18
 """Bytes in which the header and the delimiter are looked for."""
 
-QUOTE, FEED, RETURN = 34, 10, 13
+FIRST = 8 * 2**20
+"""Bytes of the first block, which alone is read where only the first rows are asked for."""
+
 LINE_END = re.compile(rb"\r\n|\r|\n")
 
 
@@ -45,9 +47,15 @@ class TextTable:
     chunks: Iterator[Chunk] = field(repr=False)
 
 
+def block_bytes() -> int:
+    """Return the bytes of a block after the first."""
+    return BLOCK
+
+
 def open_text(
-    path: Path, name: str, *, encoding: str = "", delimiter: str = "", header_row: int = 0
-) -> TextTable:
+    path: Path, name: str, *, encoding: str = "", delimiter: str = "", header_row: int = 0,
+    after: TextPlace | None = None,
+) -> TextTable:  # fmt: skip
     """Read the head of a delimited text; its chunks are read as they are asked for.
 
     Parameters
@@ -57,6 +65,8 @@ def open_text(
     encoding, delimiter, header_row
         As for the ordinary reader. Without an encoding the text is UTF-8 or says by its first
         bytes what it is; nothing is guessed, since what a guess rests on may stand at the end.
+    after : TextPlace, optional
+        Where a chunk of this text ended: those after it are read. Default, all.
 
     Raises
     ------
@@ -65,16 +75,18 @@ def open_text(
         while its chunks are read.
     """
     pieces = _with_line_feeds(_pieces(path, name, encoding))
-    data = b""
-    for piece in pieces:
-        data += piece
-        if len(data) >= HEAD:
-            break
-    check_lines(data, name)
-    whole = len(data) < HEAD
-    lines = data if whole else data[: data.rfind(b"\n") + 1]
-    mark = delimiter or find_delimiter(_text(lines, name, 1))
-    cut = len(data) if whole else _last_line_end(data, mark)
+    data, lines, mark, cut, whole = b"", b"", delimiter, 0, False
+    # further only where the header is not in so many bytes, or a cell is longer
+    while not (whole or (lines and cut and data.count(b"\n") > header_row)):
+        piece = next(pieces, None)
+        whole = piece is None
+        data += piece or b""
+        if not whole and len(data) < HEAD:
+            continue
+        check_lines(data, name)
+        lines = data if whole else data[: data.rfind(b"\n") + 1]
+        mark = delimiter or find_delimiter(_text(lines, name, 1))
+        cut = len(data) if whole else last_line_end(data, mark)
     rows = split_text(_text(data[:cut] if cut else lines, name, 1), mark, name)
     first = find_header(rows, header_row, name)
     line, header = rows[first]
@@ -89,11 +101,28 @@ def open_text(
         start = next(itertools.islice(ends, next_line - 2, None)).end()
     else:
         next_line, start = _n_ends(data[:cut]) + 1, cut
-    blocks = _Blocks(name=name, header=clean, width=width, delimiter=mark)
-    return TextTable(
-        header=clean, width=width, header_line=line, delimiter=mark,
-        chunks=blocks.read(data[start:], pieces, next_line),
-    )  # fmt: skip
+    blocks = _Blocks(
+        name=name, header=clean, width=width, delimiter=mark, begun=_plain_begin(path, encoding)
+    )
+    chunks = blocks.read(data[start:], pieces, next_line, start)
+    if after is not None:
+        chunks = blocks.go_on(path, after)
+    return TextTable(header=clean, width=width, header_line=line, delimiter=mark, chunks=chunks)
+
+
+def _plain_begin(path: Path, encoding: str) -> int | None:
+    """Return how many bytes of a text are its mark of order, or None.
+
+    None where its bytes are not parted as they stand in the file, so that it cannot be read on from
+    a place in it: encodings other than UTF-8, and lines that end in carriage returns alone.
+    """
+    with path.open("rb") as f:
+        head = f.read(HEAD)
+    codec = encoding or next((c for bom, c in BOMS if head.startswith(bom)), "utf-8")
+    end = LINE_END.search(head)
+    if codecs.lookup(codec).name not in PLAIN_CODECS or end is None or end.group() == b"\r":
+        return None
+    return len(codecs.BOM_UTF8) if head.startswith(codecs.BOM_UTF8) else 0
 
 
 def _with_line_feeds(pieces: Iterator[bytes]) -> Iterator[bytes]:
@@ -119,23 +148,33 @@ def _n_ends(block: bytes) -> int:
     return block.count(b"\n") + block.count(b"\r") - block.count(b"\r\n")
 
 
+PLAIN_CODECS = ("utf-8", "utf-8-sig", "ascii")
+"""Encodings whose bytes are taken as they are."""
+
+
+def _sizes() -> Iterator[int]:
+    """Yield the bytes of each piece in which a text is read, the first ones short."""
+    yield from (min(HEAD, BLOCK), min(FIRST, BLOCK))
+    yield from itertools.repeat(BLOCK)
+
+
 def _pieces(path: Path, name: str, encoding: str) -> Iterator[bytes]:
     """Yield the text as UTF-8, without its mark of order."""
+    sizes = _sizes()
     with path.open("rb") as f:
         head = f.read(4)
         codec = encoding
         if not codec:
             codec = next((c for bom, c in BOMS if head.startswith(bom)), "utf-8")
         f.seek(0)
-        if codecs.lookup(codec).name in ("utf-8", "utf-8-sig", "ascii"):
-            first = f.read(BLOCK).removeprefix(codecs.BOM_UTF8)
-            while first:
-                yield first
-                first = f.read(BLOCK)
+        if codecs.lookup(codec).name in PLAIN_CODECS:
+            f.seek(len(codecs.BOM_UTF8) if head.startswith(codecs.BOM_UTF8) else 0)
+            while piece := f.read(next(sizes)):
+                yield piece
             return
         decoder = codecs.getincrementaldecoder(codec)()
         while True:
-            raw = f.read(BLOCK)
+            raw = f.read(next(sizes))
             try:
                 yield decoder.decode(raw, final=not raw).encode("utf-8")
             except UnicodeError as e:
@@ -158,82 +197,64 @@ def _text(data: bytes, name: str, line: int) -> str:
         ) from None
 
 
-def _last_line_end(data: bytes, delimiter: str = "") -> int:
-    """Return where the last line ends that no quoted cell goes over; 0 if there is none."""
-    if b'"' not in data:
-        return data.rfind(b"\n") + 1
-    signs = np.frombuffer(data, dtype=np.uint8)
-    marks = np.flatnonzero(signs == QUOTE)
-    if delimiter and not _marks_pair(signs, marks, ord(delimiter)):
-        return _end_by_rows(data, delimiter)
-    ends = np.flatnonzero(signs == FEED)
-    before = np.searchsorted(marks, ends)
-    whole = ends[before % 2 == 0]
-    return int(whole[-1]) + 1 if len(whole) else 0
-
-
-def _marks_pair(signs: Array, marks: Array, delimiter: int) -> bool:
-    """Return whether quotation marks open and close cells in turn, or are doubled within."""
-    padded = np.concatenate([[FEED], signs, [FEED]]).astype(np.uint8)
-    edges = np.array([delimiter, FEED, RETURN, QUOTE], dtype=np.uint8)
-    opens, closes = padded[marks[::2]], padded[marks[1::2] + 2]
-    return bool(np.isin(opens, edges).all() and np.isin(closes, edges).all())
-
-
-def _end_by_rows(data: bytes, delimiter: str) -> int:
-    """Return where the last whole row ends, as the ordinary reader parts rows."""
-    ends = [0]
-
-    def lines() -> Iterator[str]:
-        # bytes as letters one to one, so that lengths are those of the bytes
-        for line in io.StringIO(data.decode("latin-1"), newline=""):
-            ends.append(ends[-1] + len(line))
-            yield line
-
-    before = cut = 0
-    reader = csv.reader(lines(), delimiter=delimiter, strict=True)
-    try:
-        for _ in reader:
-            before, cut = cut, ends[reader.line_num]
-    except csv.Error:  # the row goes on past the block, or is told when it comes first
-        return cut
-    return cut if data.endswith(b"\n") else before
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Blocks:
-    """The blocks of one file."""
+    """The blocks of one file; `begun` is where its text begins, None as `_plain_begin` says."""
 
     name: str
     header: tuple[str, ...]
     width: int
     delimiter: str
+    begun: int | None
 
-    def read(self, rest: bytes, pieces: Iterator[bytes], line: int) -> Iterator[Chunk]:
-        ended = False
+    def read(
+        self, rest: bytes, pieces: Iterator[bytes], line: int, at: int, first: int | None = None
+    ) -> Iterator[Chunk]:
+        """Yield the chunks of a text from `rest` on, which begins at byte `at` of the text."""
+        ended, least = False, min(FIRST, BLOCK) if first is None else first
         while not ended:
-            if len(rest) < BLOCK:
+            if len(rest) < least:
                 piece = next(pieces, None)
                 ended = piece is None
                 rest += piece or b""
-                if not ended and len(rest) < BLOCK:
+                if not ended and len(rest) < least:
                     continue
-            cut = len(rest) if ended else _last_line_end(rest, self.delimiter)
+            cut = len(rest) if ended else last_line_end(rest, self.delimiter)
+            short, least = least < BLOCK, BLOCK
+            if cut == 0 and not ended and short:
+                continue
             if cut == 0 and not ended:
                 raise TableError(
                     make_finding("file-unreadable/open-quote", file=self.name, row=line, line=line)
                 )
             block, rest = rest[:cut], rest[cut:]
+            after, at = line + _n_ends(block), at + cut
             if block:
-                yield self._chunk(block, line)
-            line += _n_ends(block)
+                chunk = self._chunk(block, line)
+                yield chunk if ended else replace(chunk, end=self._place(at, after))
+            line = after
+
+    def go_on(self, path: Path, after: TextPlace) -> Iterator[Chunk]:
+        """Yield the chunks from where one ended, as if all before had been read."""
+        with path.open("rb") as f:
+            f.seek(after.offset)
+            rest = f.read(after.seen - after.offset)
+            pieces = iter(lambda: f.read(BLOCK), b"")
+            yield from self.read(rest, pieces, after.line, after.offset - (self.begun or 0), BLOCK)
+
+    def _place(self, at: int, line: int) -> TextPlace | None:
+        """Return the place at a byte of the text; None where reading cannot go on from it."""
+        if self.begun is None:
+            return None
+        seen = next(n for n in itertools.accumulate(_sizes()) if n >= at)
+        return TextPlace(offset=self.begun + at, line=line, seen=self.begun + seen)
 
     def _chunk(self, block: bytes, line: int) -> Chunk:
         import pyarrow as pa
 
         check_lines(block, self.name, first_line=line)
         signs = np.frombuffer(block, dtype=np.uint8)
-        if _longest_line(signs) > csv.field_size_limit() or not _is_simple(
+        if longest_line(signs) > csv.field_size_limit() or not is_simple(
             signs, ord(self.delimiter)
         ):
             return self._chunk_by_rows(block, line)
@@ -326,29 +347,3 @@ class _Blocks:
 
 def _n_lines(block: bytes) -> int:
     return block.count(b"\n") + (not block.endswith(b"\n"))
-
-
-def _longest_line(signs: Array) -> int:
-    """Return the bytes of the longest line: one as long as no cell may be is read row by row."""
-    ends = np.concatenate([[-1], np.flatnonzero(signs == FEED), [len(signs)]])
-    return int(np.diff(ends).max())
-
-
-def _is_simple(signs: Array, delimiter: int) -> bool:
-    """Return whether every line is one row, with quotation marks only where a writer puts them."""
-    marks = np.flatnonzero(signs == QUOTE)
-    lone = np.flatnonzero(signs == RETURN)
-    if len(lone):
-        after = np.append(signs, FEED)[lone + 1]
-        if (after != FEED).any():
-            return False
-    if not len(marks):
-        return True
-    ends = np.flatnonzero(signs == FEED)
-    if (np.searchsorted(marks, ends) % 2).any():
-        return False
-    padded = np.concatenate([[FEED], signs, [FEED]]).astype(np.uint8)
-    edges = np.array([delimiter, FEED, RETURN, QUOTE], dtype=np.uint8)
-    opens = np.isin(padded[marks], edges)
-    closes = np.isin(padded[marks + 2], edges)
-    return bool((opens | closes).all())

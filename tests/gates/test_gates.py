@@ -65,6 +65,7 @@ MACHINERY = (
     "survival.stress.stress_parameters:limits_parameters",
     "survival.stress.two_stress:fit_two_stress",
     "survival.stress.two_stress_at:quote_two_stress",
+    "advice.quotes.quote:quote",
     "advice.success_run:success_run",
     "survival.counting.exposure:poisson_limits",
     "advice.cost.rates:optimum_age",
@@ -102,7 +103,8 @@ OTHER_UNITS = {"public_rate_per_h", "scale_h"}
 DOORS = {
     f"{'.'.join(path.relative_to(PACKAGE).with_suffix('').parts)}:{name}"
     for path in sorted(PACKAGE.rglob("*.py"))
-    for name in _gated(ast.parse(path.read_text(encoding="utf-8")).body)
+    if "gate(" in (text := path.read_text(encoding="utf-8"))
+    for name in _gated(ast.parse(text).body)
 }
 
 

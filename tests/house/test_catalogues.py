@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import ast
 import string
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 import pytest
@@ -12,6 +12,7 @@ from catalogue_pages import LIMITED, PAGES, with_limits
 from docs_pages import DOCS
 
 from fleetstats.core.limits import LIMITS as READING
+from fleetstats.core.pause import collection_paused
 from fleetstats.vocabulary import limits
 from fleetstats.vocabulary.cautions import CAUTIONS, FIRST, SECOND, caution, rank_of
 from fleetstats.vocabulary.findings import (
@@ -30,10 +31,7 @@ from fleetstats.vocabulary.limits import Limit
 PACKAGE = Path(__file__).parents[2] / "fleetstats"
 MADE_IN = {"Finding": {"vocabulary/finding.py"}, "Caution": {"vocabulary/cautions/__init__.py"}}
 FILES = sorted(p for p in PACKAGE.rglob("*.py") if "vocabulary" not in p.parts)
-TREES = {p.relative_to(PACKAGE).as_posix(): ast.parse(p.read_text("utf-8")) for p in FILES}
-TREES |= {
-    f: ast.parse((PACKAGE / f).read_text("utf-8")) for files in MADE_IN.values() for f in files
-}
+Trees = Mapping[str, ast.Module]
 
 FINDING_MAKERS = {"make_finding", "life_finding", "pool_finding", "log_finding"}
 FINDING_METHODS = {"find", "aside", "drop", "add", "fail", "note", "_find"}
@@ -42,6 +40,17 @@ GIVEN = {"engine", "kind"}
 
 FINDING_KEYS = {f"{c}/{case}" if case else c for c, e in FINDINGS.items() for case in e.says}
 CAUTION_KEYS = {f"{c}/{case}" if case else c for c, e in CAUTIONS.items() for case in e.cases}
+
+
+@pytest.fixture(scope="module")
+def trees() -> Trees:
+    """Return each file as parsed, for as long as these tests run."""
+    files = {*FILES, *(PACKAGE / f for made_in in MADE_IN.values() for f in made_in)}
+    with collection_paused():
+        return {
+            p.relative_to(PACKAGE).as_posix(): ast.parse(p.read_text("utf-8"))
+            for p in sorted(files)
+        }
 
 
 def fields_of(*texts: str) -> set[str]:
@@ -56,9 +65,9 @@ def literals(node: ast.expr) -> list[str]:
     return [node.value] if isinstance(node, ast.Constant) and isinstance(node.value, str) else []
 
 
-def calls(kind: str) -> Iterator[tuple[str, ast.Call, str]]:
+def calls(trees: Trees, kind: str) -> Iterator[tuple[str, ast.Call, str]]:
     """Yield each call of the package that makes a finding, a caution, a cell error or an aside."""
-    for file, tree in TREES.items():
+    for file, tree in trees.items():
         for node in ast.walk(tree):
             if not isinstance(node, ast.Call) or not node.args:
                 continue
@@ -86,10 +95,10 @@ def missing_fields(node: ast.Call, needed: set[str], given: set[str]) -> set[str
 
 
 @pytest.mark.parametrize("name", MADE_IN)
-def test_findings_and_cautions_are_made_in_one_place(name: str) -> None:
+def test_findings_and_cautions_are_made_in_one_place(name: str, trees: Trees) -> None:
     made = {
         file
-        for file, tree in TREES.items()
+        for file, tree in trees.items()
         for node in ast.walk(tree)
         if isinstance(node, ast.Call)
         and (node.func.id if isinstance(node.func, ast.Name) else "") == name
@@ -97,10 +106,10 @@ def test_findings_and_cautions_are_made_in_one_place(name: str) -> None:
     assert made == MADE_IN[name]
 
 
-def test_no_severity_is_written_outside_the_catalogue() -> None:
+def test_no_severity_is_written_outside_the_catalogue(trees: Trees) -> None:
     written = [
         f"{file}:{node.lineno}"
-        for file, tree in TREES.items()
+        for file, tree in trees.items()
         for node in ast.walk(tree)
         if isinstance(node, ast.Call)
         for k in node.keywords
@@ -109,9 +118,9 @@ def test_no_severity_is_written_outside_the_catalogue() -> None:
     assert not written
 
 
-def test_every_finding_that_is_made_is_in_the_catalogue_with_its_fields() -> None:
+def test_every_finding_that_is_made_is_in_the_catalogue_with_its_fields(trees: Trees) -> None:
     seen = [
-        (where, node, key) for where, node, key in calls("finding")
+        (where, node, key) for where, node, key in calls(trees, "finding")
         if key.partition("/")[0] in FINDINGS or "-" in key
     ]  # fmt: skip
     assert len(seen) > 100  # the walk finds the calls at all
@@ -126,8 +135,8 @@ def test_every_finding_that_is_made_is_in_the_catalogue_with_its_fields() -> Non
     assert not short
 
 
-def test_every_caution_that_is_made_is_in_the_catalogue_with_its_fields() -> None:
-    seen = list(calls("caution"))
+def test_every_caution_that_is_made_is_in_the_catalogue_with_its_fields(trees: Trees) -> None:
+    seen = list(calls(trees, "caution"))
     assert len(seen) > 40
     assert not [f"{where}: {key}" for where, _, key in seen if key not in CAUTION_KEYS]
     short = []
@@ -139,26 +148,26 @@ def test_every_caution_that_is_made_is_in_the_catalogue_with_its_fields() -> Non
     assert not short
 
 
-def test_every_trouble_of_a_cell_and_every_reason_is_in_the_catalogue() -> None:
+def test_every_trouble_of_a_cell_and_every_reason_is_in_the_catalogue(trees: Trees) -> None:
     for kind, table in (("cell", CELLS), ("aside", ASIDE)):
-        seen = list(calls(kind))
+        seen = list(calls(trees, kind))
         assert seen
         assert not [f"{where}: {key}" for where, _, key in seen if key not in table]
-    for where, node, key in calls("cell"):
+    for where, node, key in calls(trees, "cell"):
         assert not missing_fields(node, fields_of(*CELLS[key]), set()), where
-    for where, node, key in calls("aside"):
+    for where, node, key in calls(trees, "aside"):
         assert not missing_fields(node, fields_of(ASIDE[key]), set()), where
 
 
-def test_every_entry_is_used() -> None:
+def test_every_entry_is_used(trees: Trees) -> None:
     """A key stands in the code as a literal, or is put together from a number's column."""
     words = {
-        n.value for tree in TREES.values() for n in ast.walk(tree)
+        n.value for tree in trees.values() for n in ast.walk(tree)
         if isinstance(n, ast.Constant) and isinstance(n.value, str)
     }  # fmt: skip
     words |= {
         f"{n.args[0].value}-impossible"
-        for tree in TREES.values()
+        for tree in trees.values()
         for n in ast.walk(tree)
         if isinstance(n, ast.Call)
         and isinstance(n.func, ast.Name)
@@ -189,7 +198,7 @@ def test_an_entry_of_the_catalogue_is_whole() -> None:
     assert len(FINDINGS) == len(LIFE_FINDINGS) + len(LOG_FINDINGS) + len(CONDITION_FINDINGS)
 
 
-def test_each_limit_is_named_once_with_its_reason_and_source() -> None:
+def test_each_limit_is_named_once_with_its_reason_and_source(trees: Trees) -> None:
     numbers = {
         k: v for k, v in vars(limits).items()
         if k.isupper() and isinstance(v, int | float) and not isinstance(v, bool)
@@ -205,7 +214,7 @@ def test_each_limit_is_named_once_with_its_reason_and_source() -> None:
     assert not [n for n in named if n not in LIMITS and "." not in n]
     again = [
         f"{file}: {target.id}"
-        for file, tree in TREES.items()
+        for file, tree in trees.items()
         for node in ast.walk(tree)
         if isinstance(node, ast.Assign)
         for target in node.targets

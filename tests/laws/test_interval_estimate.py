@@ -127,6 +127,19 @@ def test_limits_of_exact_ages() -> None:
         assert limits.high[i] == pytest.approx(high, abs=2e-5)
 
 
+def test_limits_of_exact_ages_are_the_published_ones() -> None:
+    """Thomas & Grunkemeier (1975), table 1: 21 patients on 6-MP (Freireich 1963), at 10 weeks.
+
+    Estimate 0.753 and limits of 0.95, 0.540 and 0.904, as the tests of R's timeEL quote the table;
+    the lives are the textbook ones (R's `MASS::gehan`, from memory), and give the estimate.
+    """
+    weeks = [6, 6, 6, 6, 7, 9, 10, 10, 11, 13, 16, 17, 19, 20, 22, 23, 25, 32, 32, 34, 35]
+    relapse = [1, 1, 1, 0, 1, 0, 1, 0, 0, 1, 1, 0, 0, 0, 1, 1, 0, 0, 0, 0, 0]
+    limits = estimate_turnbull_limits(Spells.of(0, weeks, relapse), [10.0], level=0.95)
+    got = (limits.estimate[0], limits.low[0], limits.high[0])
+    assert got == pytest.approx((0.753, 0.540, 0.904), abs=6e-4)
+
+
 def test_limits_with_late_entry_against_a_general_optimiser() -> None:
     """At each limit the best curve through it, found by general steps, is worse by the quantile."""
     lives = checked_spells(25, 8, late=0.5, check_h=300.0)

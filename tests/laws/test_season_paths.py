@@ -53,7 +53,7 @@ def test_failures_alone_are_those_of_each_engine(fleet):
 
 def test_failures_and_overhauls_of_many_engines_are_those_of_each(fleet):
     draws, age, width = fleet
-    times = -(-MANY // len(age))
+    times = -(-MANY // len(age))  # rounded up
     due = np.arange(len(age)) % 3 == 0
     many = [np.tile(x, times) for x in (age, width / 10.0, due)]
     few = [x[: MANY - 1] for x in many]

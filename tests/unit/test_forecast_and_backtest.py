@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from fleetstats.chapters.ahead.backtest import backtest_forecast
-from fleetstats.chapters.ahead.forecast import draws_ahead, forecast_fleet
+from fleetstats.chapters.ahead.failures_ahead import draws_ahead
+from fleetstats.chapters.ahead.forecast import forecast_fleet
 from fleetstats.chapters.ahead.forecast_section import compose_forecast
 from fleetstats.document.words import FORBIDDEN
 from fleetstats.records.life import LifeRow

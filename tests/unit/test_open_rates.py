@@ -10,7 +10,10 @@ import pytest
 from scipy.special import gammaincinv, ndtr, ndtri
 
 from fleetstats.bands import open_shapes
+from fleetstats.bands.bayes.prior import ShapePrior
+from fleetstats.bands.open_shapes import OpenShapes
 from fleetstats.core.seeds import stream
+from fleetstats.spells import Spells
 
 
 @pytest.mark.parametrize("confidence", [0.6, 0.9, 0.99])
@@ -34,3 +37,28 @@ def test_each_rate_is_to_the_byte_what_its_own_shape_gives(
                 mean = gammaincinv(r[i] + 1.0, ndtr(np.sqrt(left)))
                 want = np.log(mean) - log_power[j]
             assert got[i, j] == want
+
+
+@pytest.mark.parametrize(
+    ("engines", "true_shape", "prior"),
+    [(40_000, 2.5, False), (40_000, 8.0, False), (300_000, 0.7, True), (300_000, 3.2, False)],
+)
+def test_bounds_of_very_many_lives_are_those_of_all_shapes_looked_at(
+    monkeypatch: pytest.MonkeyPatch, engines: int, true_shape: float, prior: bool
+) -> None:
+    """Shapes that are passed over by every sixteenth are ruled out, to the last digit."""
+    rng = stream(engines, "very many lives")
+    n = 400  # rows, each of many engines
+    life, stop = 1500 * rng.weibull(true_shape, n), rng.uniform(300, 2500, n)
+    entry = np.where(rng.random(n) < 0.3, 0.4 * np.minimum(life, stop), 0.0)
+    spells = Spells.of(entry, np.minimum(life, stop), life < stop, weight=np.full(n, engines // n))
+    stated = ShapePrior(median=2.0, log_sd=0.4, stated=True) if prior else None
+    how = {"confidence": 0.95, "shapes": (1.0, 4.0), "prior": stated}
+    quick = OpenShapes.of(spells, **how)
+    assert len(quick.theta) > open_shapes.MANY_SHAPES
+    monkeypatch.setattr(open_shapes, "MANY_SHAPES", 10**9)
+    whole = OpenShapes.of(spells, **how)
+    for name in ("theta", "log_rate", "log_rate_eased", "from_h"):
+        np.testing.assert_array_equal(getattr(quick, name), getattr(whole, name))
+    looked_at = np.isfinite(quick.log_rate[0]).sum()
+    assert 0 < looked_at < len(quick.theta) // 8

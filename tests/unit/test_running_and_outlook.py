@@ -6,7 +6,8 @@ import math
 import numpy as np
 import pytest
 
-from fleetstats.chapters.ahead.forecast import draws_ahead, forecast_fleet
+from fleetstats.chapters.ahead.failures_ahead import draws_ahead
+from fleetstats.chapters.ahead.forecast import forecast_fleet
 from fleetstats.chapters.ahead.outlook import DRAWS, look_ahead
 from fleetstats.chapters.ahead.outlook_section import compose_outlook
 from fleetstats.chapters.ahead.outlook_values import Sign

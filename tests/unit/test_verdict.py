@@ -124,6 +124,11 @@ def test_least_count_finds_the_first_and_gives_up():
     assert least_count(lambda k: k >= 37) == 37
     assert least_count(lambda k: True) == 0
     assert least_count(lambda k: False, 64) is None
+    for first in (1, 2, 32, 64, 512):  # where it begins changes how often is asked alone
+        assert least_count(lambda k: k >= 37, first=first) == 37
+        assert least_count(lambda k: k >= 1, first=first) == 1
+        assert least_count(lambda k: True, first=first) == 0
+    assert least_count(lambda k: k > 1024, 1024, first=1024) is None
 
 
 def test_supported_word_is_never_a_promise():

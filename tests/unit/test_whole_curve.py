@@ -1,18 +1,21 @@
-"""The band of a whole Weibull curve, ties by Breslow, AIC and BIC, the spread of a count."""
+"""The band of a whole fitted curve, ties by Breslow, AIC and BIC, the spread of a count."""
 
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy import stats
 
+from fleetstats.bands.choose import band_curve
 from fleetstats.bands.whole_curve import band_whole_curve
 from fleetstats.core.errors import ArgumentError, BandError
 from fleetstats.core.seeds import stream
 from fleetstats.spells import Spells
 from fleetstats.survival.counting.count_law import CountLaw, poisson_law
-from fleetstats.survival.families.families import fit_family
+from fleetstats.survival.families.families import FAMILIES, fit_family
 from fleetstats.survival.regression.covariates import build_covariates
 from fleetstats.survival.regression.proportional import fit_proportional
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
@@ -50,10 +53,65 @@ def test_the_whole_band_holds_at_all_ages_together() -> None:
 
 def test_wrong_whole_bands_are_refused() -> None:
     lives = _fleet(stream(2, "whole"))
-    with pytest.raises(BandError, match="No band of a whole curve"):
-        band_whole_curve(fit_family(lives, "lognormal"), "reliability", [500.0])
     with pytest.raises(ArgumentError, match=r"^level = 90"):
         band_whole_curve(fit_weibull(lives), "reliability", [500.0], level=90)
+
+
+SCIPY = {
+    "lognormal": lambda p: stats.lognorm(p[1], scale=np.exp(p[0])),
+    "loglogistic": lambda p: stats.fisk(p[1], scale=p[0]),
+    "gamma": lambda p: stats.gamma(p[0], scale=p[1]),
+    "exponential": lambda p: stats.expon(scale=p[0]),
+    "smallest-extreme-value": lambda p: stats.gumbel_l(p[0], p[1]),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("family", sorted(set(FAMILIES) - {"weibull"}))
+def test_the_whole_band_of_any_family_is_the_extremes_over_its_region(family: str) -> None:
+    """By scipy's densities on a grid about the fit: no point of the region passes the band, and
+    one comes close."""
+    lives = _fleet(stream(2, "whole"))
+    fit = fit_family(lives, family)
+    ages = np.array([200.0, 700.0, 1300.0])
+    band = band_whole_curve(fit, "reliability", ages, level=0.90)
+    assert band.method == "whole-curve"
+    spread = 3.2 * np.sqrt(np.diag(fit.covariance))
+    axes = [np.linspace(-s, s, 121) for s in spread]
+    points = np.stack(np.meshgrid(*axes, indexing="ij"), -1).reshape(-1, len(spread)) + fit.estimate
+    logged = [i for i, name in enumerate(fit.names) if name not in ("mu", "location_h")]
+    points = points[(points[:, logged] > 0).all(axis=1)]
+    law = SCIPY[family](points.T[:, :, None])
+    t, failed = lives.exit_upper, lives.failed
+    like = law.logpdf(t[failed]).sum(axis=1) + law.logsf(t[~failed]).sum(axis=1)
+    best = SCIPY[family](fit.estimate)
+    top = best.logpdf(t[failed]).sum() + best.logsf(t[~failed]).sum()
+    inside = 2.0 * (top - like) <= stats.chi2.ppf(0.90, len(fit.estimate))
+    assert inside.sum() > 60
+    curves = law.sf(ages)[inside]
+    assert (curves.min(axis=0) >= band.low - 1e-6).all()
+    assert (curves.max(axis=0) <= band.high + 1e-6).all()
+    assert curves.min(axis=0) == pytest.approx(band.low, abs=0.02)
+    assert curves.max(axis=0) == pytest.approx(band.high, abs=0.02)
+    point = band_curve(lives, fit, "reliability", ages, level=0.90)
+    assert (band.low <= point.low + 1e-9).all()
+
+
+def test_the_whole_band_of_a_hazard_and_of_a_chance_ahead() -> None:
+    lives = _fleet(stream(2, "whole"))
+    fit = fit_family(lives, "lognormal")
+    for kind, width in (("hazard", 0.0), ("conditional", 50.0)):
+        whole = band_whole_curve(fit, kind, [500.0, 900.0], width, level=0.90)
+        point = band_curve(lives, fit, kind, [500.0, 900.0], width_h=width, level=0.90)
+        assert (whole.low < point.low).all()
+        assert (whole.high > point.high).all()
+        assert whole.name == point.name
+
+
+def test_a_family_of_three_parameters_is_refused_in_words() -> None:
+    fit = fit_family(_fleet(stream(2, "whole")), "lognormal")
+    three = replace(fit, names=("mu", "sigma", "threshold"))
+    with pytest.raises(BandError, match=r"No band of a whole curve for a .*3 parameters"):
+        band_whole_curve(three, "reliability", [500.0])
 
 
 @pytest.mark.parametrize(

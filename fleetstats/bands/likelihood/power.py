@@ -30,14 +30,8 @@ CHUNK = 4_000_000
 """Powers formed at a time, to bound memory at 32 MB a term."""
 
 
-@lru_cache(maxsize=8)
-def _polynomials(points: bytes, count: int) -> Array:
-    """Return (count, G) Chebyshev polynomials at the points that these bytes are.
-
-    Fleet after fleet is asked at the same points, where their cosines took longer than the sums.
-    """
-    x = np.frombuffer(points, dtype=np.float64)
-    return np.asarray(np.cos(np.arange(count)[:, None] * np.arccos(x)[None, :]))
+REMEMBERED = 60_000
+"""Values of a table of polynomials that is kept, half a megabyte; no more than 64 of them are."""
 
 
 def nodes_of(count: int, low: float, high: float) -> Array:
@@ -53,6 +47,18 @@ def series_matrix(count: int) -> Array:
     d = 2.0 / count * np.cos(np.pi * k * (j + 0.5) / count)
     d[0] *= 0.5
     return np.asarray(d)
+
+
+def _polynomials_of(count: int, x: bytes) -> Array:
+    """Return (count, G) Chebyshev polynomials at G points in [-1, 1], told by their bytes."""
+    at = np.arccos(np.frombuffer(x))
+    out = np.cos(np.arange(count)[:, None] * at[None, :])
+    out.flags.writeable = False
+    return np.asarray(out)
+
+
+_polynomials = lru_cache(maxsize=64)(_polynomials_of)
+"""The same: fleets that differ by a life or two are asked at the same shapes again and again."""
 
 
 def series_at(coef: Array, x: Array, *, derivatives: int = 0) -> tuple[Array, ...]:
@@ -293,7 +299,9 @@ class PowerSums(Value):
     def log_power(self, log_shape: Array) -> Array:
         """Return log A at (G,) shared log shapes as (F, G)."""
         x = np.clip(self._x(log_shape), -1.0, 1.0)
-        return np.asarray(self.coef @ _polynomials(x.tobytes(), self.coef.shape[1]))
+        count = self.coef.shape[1]
+        of = _polynomials if count * len(x) <= REMEMBERED else _polynomials_of
+        return np.asarray(self.coef @ of(count, x.tobytes()))
 
     def log_power_each(self, log_shape: Array, *, derivatives: int = 0) -> tuple[Array, ...]:
         """Return log A and its derivatives in log shape at (F, ...) points, own to each fleet."""

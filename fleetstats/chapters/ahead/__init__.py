@@ -1,6 +1,8 @@
 """What comes: each engine, the fleet, and the look back."""
 
-from fleetstats.chapters.ahead.forecast import draw_for_forecast, forecast_fleet
+from fleetstats.chapters.ahead.chapter import failures_again
+from fleetstats.chapters.ahead.failures_ahead import draw_for_forecast
+from fleetstats.chapters.ahead.forecast import forecast_fleet
 from fleetstats.chapters.ahead.forecast_change import at_rate_now
 from fleetstats.chapters.ahead.forecast_values import CountForecast, Forecast
 from fleetstats.chapters.ahead.outlook_values import Outlook
@@ -11,5 +13,6 @@ __all__ = [
     "Outlook",
     "at_rate_now",
     "draw_for_forecast",
+    "failures_again",
     "forecast_fleet",
 ]

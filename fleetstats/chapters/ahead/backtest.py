@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from fleetstats.chapters.ahead.forecast import draw_for_forecast
+from fleetstats.chapters.ahead.failures_ahead import draw_for_forecast
 from fleetstats.chapters.ahead.forecast_change import at_rate_now
 from fleetstats.chapters.ahead.forecast_values import CountForecast
 from fleetstats.chapters.change import mix_on

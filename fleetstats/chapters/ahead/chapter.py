@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Mapping
 
 from fleetstats.chapters.ahead.backtest import Backtest, backtest_forecast
+from fleetstats.chapters.ahead.failures_ahead import FailuresAhead, failures_ahead
 from fleetstats.chapters.ahead.forecast import forecast_fleet
 from fleetstats.chapters.ahead.forecast_values import Forecast
 from fleetstats.chapters.ahead.outlook import look_ahead
@@ -15,6 +16,7 @@ from fleetstats.chapters.chapter import Base
 from fleetstats.chapters.trends import Trends
 from fleetstats.core.value import Value
 from fleetstats.spells.running import find_running
+from fleetstats.survival.change.evidence import Mixture
 from fleetstats.vocabulary.ids import normalise_id
 
 LIKELY_BELOW = 0.2
@@ -32,9 +34,20 @@ def chapter_outlook(base: Base, done: Mapping[str, Value]) -> Outlook | None:
 def chapter_forecast(base: Base, done: Mapping[str, Value]) -> Forecast | None:
     """Return what is coming for the fleet, at the rate of now."""
     engines = find_running(base.built.rows, base.settings)
+    return forecast_fleet(base.spells, base.fit, engines, base.settings, _rate_now(done))
+
+
+def failures_again(base: Base, done: Mapping[str, Value]) -> FailuresAhead | None:
+    """Return the failures of the fleet's forecast, worked out without the rest of it."""
+    engines = find_running(base.built.rows, base.settings)
+    if not engines:
+        return None
+    return failures_ahead(base.spells, engines, base.settings, _rate_now(done))
+
+
+def _rate_now(done: Mapping[str, Value]) -> Mixture | None:
     changed = done.get("change")
-    now = changed.mixture if isinstance(changed, Changed) else None
-    return forecast_fleet(base.spells, base.fit, engines, base.settings, now)
+    return changed.mixture if isinstance(changed, Changed) else None
 
 
 def chapter_backtest(base: Base, _done: Mapping[str, Value]) -> Backtest | None:

@@ -6,9 +6,9 @@ import dataclasses
 
 import numpy as np
 
-from fleetstats.bands.averaged.average import draw_any_lives
 from fleetstats.bands.averaged.curves import LifeCurves
-from fleetstats.chapters.ahead.forecast_change import at_rate_now, now_words, tell_now
+from fleetstats.chapters.ahead.failures_ahead import failures_ahead
+from fleetstats.chapters.ahead.forecast_change import now_words, tell_now
 from fleetstats.chapters.ahead.forecast_reserve import reserve_for
 from fleetstats.chapters.ahead.forecast_values import (
     CountForecast,
@@ -18,14 +18,13 @@ from fleetstats.chapters.ahead.forecast_values import (
 )
 from fleetstats.chapters.ahead.forecast_words import forecast_sentences
 from fleetstats.chapters.ahead.season_paths import season_paths
-from fleetstats.chapters.ahead.told_between import at_worse_edge, upper_edges
 from fleetstats.chapters.curve_fit import caution_curve
 from fleetstats.core.gate import gate
 from fleetstats.core.seeds import stream
 from fleetstats.core.units import text_percent
 from fleetstats.core.value import Array
 from fleetstats.spells.event import Event
-from fleetstats.spells.running import RunningEngine, ages_of, refuse_too_many, widths_of
+from fleetstats.spells.running import RunningEngine, ages_of, widths_of
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.change.evidence import Mixture
@@ -42,11 +41,7 @@ from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.limits import BEYOND_SHARE, FEW_FOR_WEIGHTS, STALE_SHARE
 from fleetstats.vocabulary.wording import count
 
-FALLBACK_H = 100.0
-"""Hours forecast for each engine where neither dates nor settings give a rate of use."""
 SPARE_LEVELS = (0.5, 0.8, 0.9, 0.95, 0.99)
-MOST_DRAWS_H = 4_000_000
-"""Draws times engines that the exact law is computed for; more engines get fewer draws."""
 
 
 @gate(spells=LIVES, fit=FIT.or_none, settings=SETTINGS)
@@ -117,27 +112,18 @@ def forecast_fleet(
     """
     if not engines:
         return None
-    refuse_too_many(engines)
     keys, level = settings.forecast, settings.study.confidence
-    hours = _hours_ahead(engines, keys.hours)
-    width = widths_of(engines, months=keys.months, hours=hours)
-    top = np.repeat(upper_edges(engines), [e.count for e in engines])
-    draws = at_rate_now(draw_for_forecast(spells, settings, top, width), now)
-    once = tuple(dataclasses.replace(e, count=1) for e in engines)
-    engines = at_worse_edge(engines, draws, widths_of(once, months=keys.months, hours=hours))
-    age = ages_of(engines)
+    seen = failures_ahead(spells, engines, settings, now)
+    engines, hours, draws, age, width = seen.engines, seen.hours, seen.draws, seen.age, seen.width
+    p_fail, failures = seen.p_fail, seen.failures
     planned = keys.planned_overhaul_h or settings.study.claimed_interval_h
-    p_fail = draws.conditional_failure(age, width)
-    failures = CountForecast.of("failures", CountLaw.of_draws(p_fail), level)
     due = _due(draws, age, width, planned)
     found = _findings(spells, width, level)
     both = CountLaw.of_draws(_either(p_fail, age, width, planned))
     removals = both if found is None else both.plus(found.law)
     horizon = spells.horizon_h(least=settings.evidence.min_at_risk)
     beyond, expected = age + width > horizon, p_fail.mean(axis=0)
-    season = (
-        None if hours is not None else _season(draws, age, width, float(expected.sum()), settings)
-    )
+    season = None if hours is not None else _season(draws, age, width, expected, settings)
     reserve, no_reserve = reserve_for(draws, age, width, planned, found, settings)
     out = Forecast(
         span=_span(hours, keys.months),
@@ -170,34 +156,6 @@ def forecast_fleet(
         rate_now=now_words(now),
     )
     return dataclasses.replace(out, sentences=tell_now(forecast_sentences(out), out.rate_now))
-
-
-def _hours_ahead(engines: tuple[RunningEngine, ...], hours: float | None) -> float | None:
-    """Return the hours that each engine is looked ahead; None where its own use says them."""
-    unknown = hours is None and any(e.use_from == "none" for e in engines)
-    return FALLBACK_H if unknown else hours
-
-
-def draw_for_forecast(
-    spells: Spells, settings: Settings, age_h: Array, width_h: Array
-) -> LifeCurves:
-    """Return the laws of life behind a forecast for engines (n,): the same ones for one study."""
-    n = draws_for(len(age_h), settings)
-    return draws_ahead(spells, settings, n, top_h=float((age_h + width_h).max()))
-
-
-def draws_for(engines: int, settings: Settings) -> int:
-    """Return how many draws a forecast for so many engines takes."""
-    return int(np.clip(MOST_DRAWS_H // max(1, engines), 200, settings.forecast.draws))
-
-
-def draws_ahead(spells: Spells, settings: Settings, n: int, *, top_h: float) -> LifeCurves:
-    """Return the draws that every figure ahead is worked out from, to ages up to `top_h` hours.
-
-    This is the one place for what changes the hazard from today on: `LifeCurves.times` multiplies
-    it for forecast, season, spares, reserve and outlook alike.
-    """
-    return draw_any_lives(spells, settings.evidence, n, seed=settings.study.seed, top_h=top_h)
 
 
 def _span(hours: float | None, months: float) -> str:
@@ -247,9 +205,7 @@ def _share_beyond(
     return 0.0 if total <= 0.0 else float(np.clip(1.0 - near / total, 0.0, 1.0))
 
 
-def _season(
-    draws: LifeCurves, age: Array, width: Array, total: float, settings: Settings
-) -> Season:
+def _season(draws: LifeCurves, age: Array, width: Array, due: Array, settings: Settings) -> Season:
     """Cumulative failures month by month; the alert level is set over all looks together."""
     months = max(1, round(settings.forecast.months))
     at = np.arange(1, months + 1) * settings.forecast.months / months
@@ -263,7 +219,7 @@ def _season(
     # season's: simulation leaves about one in a hundred of it.
     expected = paths.mean(axis=0)
     if expected[-1] > 0.0:
-        expected = expected * (total / expected[-1])
+        expected = expected * (float(due.sum()) / expected[-1])
     return Season(
         month=at,
         expected=expected,

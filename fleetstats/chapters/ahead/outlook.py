@@ -12,7 +12,7 @@ from typing import TypeVar
 import numpy as np
 
 from fleetstats.bands.averaged.curves import LifeCurves
-from fleetstats.chapters.ahead.forecast import draws_ahead
+from fleetstats.chapters.ahead.failures_ahead import draws_ahead
 from fleetstats.chapters.ahead.outlook_curves import Chance, Curves
 from fleetstats.chapters.ahead.outlook_values import EngineOutlook, Outlook, Sign
 from fleetstats.chapters.ahead.outlook_words import outlook_sentences, reason_words

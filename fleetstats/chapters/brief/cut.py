@@ -22,7 +22,8 @@ LONGEST_ANSWER = 900
 """Letters of a sentence of the answer: a verdict with all that is open about it is longer."""
 
 LONGEST_STEP = 700
-"""Letters of what to do next: the plan is said in several sentences."""
+"""Letters of what to do next, where the plan is said in several sentences, and of what was not
+examined, where a quick study names all that it left out."""
 
 LONGEST_CELL = 60
 """Letters of a name in a small table."""

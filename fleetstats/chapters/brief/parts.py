@@ -61,7 +61,8 @@ def not_examined_part(results: Results) -> BriefPart | None:
     told = results.chapters.get("weakest")
     if not isinstance(told, Weakest) or not told.not_examined:
         return None
-    lines, left = fit([g.sentence for g in told.not_examined], ROOM["not-examined"])
+    unseen = [g.sentence for g in told.not_examined]
+    lines, left = fit(unseen, ROOM["not-examined"], LONGEST_STEP)
     return BriefPart(
         key="not-examined",
         title="What was not examined",

@@ -9,9 +9,11 @@ from fleetstats.chapters.cautions.compute import collect_cautions
 from fleetstats.chapters.plan import Plan
 from fleetstats.core.value import Value, value
 from fleetstats.vocabulary.caution import Caution
+from fleetstats.vocabulary.cautions import caution
+from fleetstats.vocabulary.wording import count
 
 if TYPE_CHECKING:
-    from fleetstats.advice.results import Results
+    from fleetstats.advice.results import HowRead, Results
 
 
 @value
@@ -21,11 +23,20 @@ class CautionList(Value):
     items: tuple[Caution, ...]
 
 
+def caution_quick(how: HowRead) -> tuple[Caution, ...]:
+    """Return the caution that a quick study left chapters out, and how many."""
+    if not how.quick:
+        return ()
+    n = count(len(how.left_out), "part")
+    return (caution("quick-study", value=n, limit="0 parts", n=n),)
+
+
 def chapter_cautions(base: Results, done: Mapping[str, Value]) -> CautionList:
     """Return every caution that applies, those of the chapters before it included."""
     plan = done.get("plan")
     return CautionList(
-        items=collect_cautions(
+        items=caution_quick(base.how_read)
+        + collect_cautions(
             base.spells,
             base.fit,
             base.settings,

@@ -9,6 +9,7 @@ from fleetstats.chapters.chapter import Base
 from fleetstats.chapters.hidden.compute import Hidden, estimate_hidden
 from fleetstats.chapters.unreported import Unreported, beside_tipping
 from fleetstats.core.value import Value
+from fleetstats.study.settings import Settings
 
 
 def chapter_hidden(base: Base, done: Mapping[str, Value]) -> Hidden:
@@ -18,3 +19,8 @@ def chapter_hidden(base: Base, done: Mapping[str, Value]) -> Hidden:
     if not isinstance(untold, Unreported):
         return hidden
     return replace(hidden, untold=beside_tipping(untold))
+
+
+def states_rate(settings: Settings) -> bool:
+    """Return whether a public rate is stated, which is held against the failures told."""
+    return settings.base_rate.per_10000_h is not None

@@ -1,6 +1,7 @@
 """The weakest points of the answer in numbers, and what was not examined."""
 
 from fleetstats.chapters.weakest.compute import find_weakest
+from fleetstats.chapters.weakest.gaps import say_left_out
 from fleetstats.chapters.weakest.section import compose_weakest, figure_words, limit_words
 from fleetstats.chapters.weakest.values import NotExamined, Weakest, WeakPoint
 
@@ -12,4 +13,5 @@ __all__ = [
     "figure_words",
     "find_weakest",
     "limit_words",
+    "say_left_out",
 ]

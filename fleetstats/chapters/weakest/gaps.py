@@ -13,7 +13,7 @@ from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.wording import count
 
 if TYPE_CHECKING:
-    from fleetstats.advice.results import Results
+    from fleetstats.advice.results import HowRead, Results
 
 BULK = "bulk"
 """Key of the account of a table read by chunks."""
@@ -46,6 +46,17 @@ def _chunks(r: Results) -> str:
         "The table was read by chunks: single engines, checks, removals, sources, builds, years, "
         "facts that may be hidden and the fitted curve were not looked at."
     )
+
+
+def _quick(r: Results) -> str:
+    return say_left_out(r.how_read)
+
+
+def say_left_out(how: HowRead) -> str:
+    """Say what a quick study left out and how to get it; blank for any other."""
+    if not how.quick:
+        return ""
+    return f"Left out, and worked out without --quick: {'; '.join(how.left_out)}."
 
 
 def _checks(r: Results) -> str:
@@ -131,6 +142,7 @@ def _declared(r: Results) -> str:
 
 GAPS: tuple[tuple[str, str, Callable[[Results], str]], ...] = (
     ("chunks", "Single engines", _chunks),
+    ("quick", "Quick study", _quick),
     ("checks", "Checks", _checks),
     ("dates", "Dates", _dates),
     ("teardowns", "Teardowns", _teardowns),

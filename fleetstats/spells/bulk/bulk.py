@@ -16,12 +16,12 @@ import numpy as np
 from fleetstats.core.errors import ReadError, RecordError
 from fleetstats.core.pause import collection_paused
 from fleetstats.core.provenance import SourceFile, digest_file
+from fleetstats.core.shelf import Shelf
 from fleetstats.core.stages import silent
 from fleetstats.core.value import Array, Value, value
 from fleetstats.records.audit.audit_pairs import BACKWARDS_H, OVERLAP_H, audit_engines
 from fleetstats.records.audit.bulk_audit import Tallies
 from fleetstats.records.audit.far_lives import days_in_service, find_far_lives
-from fleetstats.records.audit.fleet_counts import tell_fate_unknown, tell_more_than_built
 from fleetstats.records.lives.life_cells import DATE_COLUMNS, HOUR_COLUMNS
 from fleetstats.records.lives.life_reader import LifeReader
 from fleetstats.records.lives.lives import tell_all_from_new
@@ -32,18 +32,19 @@ from fleetstats.records.told import ToldFile, WordCount, has_maps
 from fleetstats.records.trouble.scan import Scanner
 from fleetstats.spells.asserted import CHECK_ENDINGS
 from fleetstats.spells.build import EndingCount
-from fleetstats.spells.bulk.bulk_counts import refuse_stopped
+from fleetstats.spells.bulk.bulk_counts import beside_built, refuse_stopped
 from fleetstats.spells.bulk.bulk_doubts import Doubts
 from fleetstats.spells.bulk.bulk_lives import BulkLives
 from fleetstats.spells.bulk.bulk_rows import ChunkReader, Ending
 from fleetstats.spells.bulk.bulk_study import only_file
 from fleetstats.spells.bulk.bulk_table import BulkTable
+from fleetstats.spells.bulk.kept_rows import KeptRows, every_key
 from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.spells import Spells
 from fleetstats.spells.tally import Tally
 from fleetstats.spells.trouble.by_chunks import ChunkLedger
 from fleetstats.spells.trouble.values import Trouble
-from fleetstats.study.leaves import leaves_of
+from fleetstats.study.leaves import departs_in
 from fleetstats.study.study import Study
 from fleetstats.tables.columns import match_columns
 from fleetstats.tables.settle import settle_file
@@ -64,6 +65,9 @@ NOT_LOOKED_FOR = (
 
 SETTLED_ON = 5_000
 """First rows that settle the decimal mark and the order of dates."""
+
+MARKS = ("key", "line", "last_day", "start_h", "stop_h", "enters", "life_h", "new_day", "failed")
+"""What is held of each row that stands for one engine, to look at engines told twice."""
 
 MOST_AGAIN = 500_000
 """Rows of engines told twice that are looked at one by one."""
@@ -142,7 +146,13 @@ class Bulk(Value):
 
 
 @collection_paused()
-def build_bulk(study: Study, *, stage: Callable[[str], None] = silent) -> Bulk:
+def build_bulk(
+    study: Study,
+    *,
+    stage: Callable[[str], None] = silent,
+    shelf: Shelf | None = None,
+    reads: Callable[[], tuple[str, ...]] = every_key,
+) -> Bulk:
     """Read, audit and build the spells of a study with one table of any length.
 
     Parameters
@@ -151,6 +161,11 @@ def build_bulk(study: Study, *, stage: Callable[[str], None] = silent) -> Bulk:
         With one record file of shape "lives", CSV or Parquet.
     stage : callable
         Told how many rows are read.
+    shelf : Shelf, optional
+        Where what rows gave is kept, and taken up again while they are as they were; None where
+        cells of the table were decided about.
+    reads : callable
+        Says which settings were read, as ``table.key``; default, all of them.
 
     Returns
     -------
@@ -166,18 +181,11 @@ def build_bulk(study: Study, *, stage: Callable[[str], None] = silent) -> Bulk:
         If findings stop the study, or no life is left; the message counts them.
     """
     file = only_file(study)
-    tallies = Tallies(settings=study.settings)
     try:
         table = BulkTable(study, file)
-        reader = _reader(study, table, tallies)
-        tally = Tally()
-        marks: list[tuple[Array, ...]] = []
-        for chunk in table.chunks():
-            lives = reader.read(chunk)
-            _add(tally, lives, 1)
-            marks.append((lives.key, lives.line, lives.last_day, lives.start_h, lives.stop_h,
-                          lives.enters, lives.life_h, lives.new_day, lives.failed))  # fmt: skip
-            stage(f"reading the records: {reader.n_read:,} rows")
+        kept = KeptRows(shelf, file, study.settings, reads)
+        reader, tally, marks = _read_rows(study, table, stage, kept)
+        tallies = reader.tallies
         if not marks:
             raise RecordError(f"'{file.file}' has a header and no rows: there is nothing to study.")
         engines, engines_used = _engines(table, reader, tally, marks, stage)
@@ -188,7 +196,7 @@ def build_bulk(study: Study, *, stage: Callable[[str], None] = silent) -> Bulk:
         *reader.fleet.findings(file.file, study.settings),
     ):
         tallies.add_many(finding, 1)
-    unknown = _beside_built(tallies, engines, study.settings.fleet.built)
+    unknown = beside_built(tallies, engines, study.settings.fleet.built)
     refuse_stopped(tallies)
     spells = tally.spells()
     if len(spells) == 0:
@@ -225,6 +233,24 @@ def build_bulk(study: Study, *, stage: Callable[[str], None] = silent) -> Bulk:
     )  # fmt: skip
 
 
+def _read_rows(
+    study: Study, table: BulkTable, stage: Callable[[str], None], kept: KeptRows
+) -> tuple[ChunkReader, Tally, list[tuple[Array, ...]]]:
+    """Return what the rows gave; those that were read before, and are as they were, as kept."""
+    reader, tally = _reader(study, table, Tallies(settings=study.settings)), Tally()
+    marks: list[tuple[Array, ...]] = []
+    kept.take_up(reader, tally, marks)
+    for chunk in table.chunks(kept.after):
+        lives = reader.read(chunk)
+        _add(tally, lives, 1)
+        marks.append(tuple(getattr(lives, name) for name in MARKS))
+        kept.keep(chunk.end, reader, tally, marks)
+        stage(f"reading the records: {reader.n_read:,} rows")
+    if kept.after is not None and not kept.unchanged:  # what was taken up may be another file's
+        return _read_rows(study, table, stage, KeptRows(None, table.file, study.settings))
+    return reader, tally, marks
+
+
 def _alike(endings: Counter[Ending], study: Study) -> Counter[Ending]:
     """Return endings with one spelling to each cause, in its reason too."""
     causes: Counter[str] = Counter()
@@ -258,9 +284,7 @@ def _reader(study: Study, table: BulkTable, tallies: Tallies) -> ChunkReader:
     if "entry_hours" not in match.index:
         tallies.add_many(tell_all_from_new(study.settings, file.file), 1)
     reader = LifeReader(study.settings, file, match, told)
-    wanted = has_maps(file) or any(
-        x.departs for x in leaves_of(study) if x.key.startswith("question.")
-    )
+    wanted = has_maps(file) or departs_in(study, "question")
     words = WordCount(file, head.header, match.index) if wanted else None
     scanner = Scanner(study.settings, file, "lives", match, head, told.decimal)
     ledger = ChunkLedger(study.settings, scanner)
@@ -311,18 +335,6 @@ def _engines(
 
 def _among(sorted_key: Array, named: set[int]) -> Array:
     return np.isin(sorted_key, np.array(sorted(named), dtype=np.uint64))
-
-
-def _beside_built(tallies: Tallies, engines: int, built: int | None) -> int:
-    """Compare the engines named with those built; return how many are in no row."""
-    if built is None:
-        return 0
-    if engines > built:
-        tallies.add_many(tell_more_than_built(engines, built), 1)
-    unknown = max(built - engines, 0)
-    if unknown:
-        tallies.add_many(tell_fate_unknown(unknown, built), 1)
-    return unknown
 
 
 def _doubtful(

@@ -10,6 +10,7 @@ from fleetstats.core.errors import RecordError
 from fleetstats.core.value import Array
 from fleetstats.records.audit.audit_dates import stale_reading
 from fleetstats.records.audit.bulk_audit import SHOWN, FleetCounts, Tallies
+from fleetstats.records.audit.fleet_counts import tell_fate_unknown, tell_more_than_built
 from fleetstats.records.life import LifeRow
 from fleetstats.records.lives.plain_rows import NO, NO_DAY, UNKNOWN, YES, PlainRows
 from fleetstats.study.settings import Settings
@@ -61,6 +62,18 @@ def stale_rows(
         return np.zeros(len(stale), dtype=bool)
     tallies.reasons["reading-stale"] += n
     return stale
+
+
+def beside_built(tallies: Tallies, engines: int, built: int | None) -> int:
+    """Compare the engines named with those built; return how many are in no row."""
+    if built is None:
+        return 0
+    if engines > built:
+        tallies.add_many(tell_more_than_built(engines, built), 1)
+    unknown = max(built - engines, 0)
+    if unknown:
+        tallies.add_many(tell_fate_unknown(unknown, built), 1)
+    return unknown
 
 
 def refuse_stopped(tallies: Tallies) -> None:

@@ -11,7 +11,7 @@ from fleetstats.records.mends.log import read_mends
 from fleetstats.records.mends.mend import Mended
 from fleetstats.records.trouble.scan import Scanner
 from fleetstats.study.study import RecordFile, Study
-from fleetstats.tables.chunks import Chunk, read_parquet_chunks
+from fleetstats.tables.chunks import Chunk, TextPlace, read_parquet_chunks
 from fleetstats.tables.csv_chunks import open_text
 from fleetstats.tables.open_table import PARQUETS
 from fleetstats.tables.table import RawTable, TableError
@@ -54,15 +54,15 @@ class BulkTable:
         """Return the file's header as a table without rows."""
         return self._open()[0]
 
-    def chunks(self) -> Iterator[Chunk]:
-        """Yield the chunks of the file, mended."""
-        return mend_chunks(self._open()[1], self.mends)
+    def chunks(self, after: TextPlace | None = None) -> Iterator[Chunk]:
+        """Yield the chunks of the file, mended; those below a place in a text alone."""
+        return mend_chunks(self._open(after)[1], self.mends)
 
     def mended(self, scanner: Scanner) -> tuple[Mended, ...]:
         """Return what the mends did to the rows that came by."""
         return () if self.mends is None else self.mends.told(lambda: scanner)
 
-    def _open(self) -> tuple[RawTable, Iterator[Chunk]]:
+    def _open(self, after: TextPlace | None = None) -> tuple[RawTable, Iterator[Chunk]]:
         file = self.file
         if suffix_of(file.file) in PARQUETS:
             chunks = read_parquet_chunks(file.path, file.file)
@@ -75,7 +75,7 @@ class BulkTable:
             return RawTable(file=file.file, header=first.header, rows=()), all_chunks()
         text = open_text(
             file.path, file.file, encoding=file.encoding, delimiter=file.delimiter,
-            header_row=file.header_row,
+            header_row=file.header_row, after=after,
         )  # fmt: skip
         head = RawTable(
             file=file.file, header=text.header, header_row=text.header_line, rows=(),

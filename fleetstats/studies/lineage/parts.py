@@ -22,6 +22,7 @@ from fleetstats.advice.results import Results
 from fleetstats.advice.risk import advise_risk
 from fleetstats.advice.verdict import advise_verdict
 from fleetstats.advice.wear_out import advise_wear_out
+from fleetstats.chapters.ahead import failures_again
 from fleetstats.chapters.registry import CHAPTERS
 from fleetstats.core.value import Value
 from fleetstats.spells.spells import Spells
@@ -38,6 +39,10 @@ class Noted:
     reads: Reads = field(default_factory=Reads)
     parts: list[str] = field(default_factory=list)
     chapters: list[str] = field(default_factory=list)
+
+
+Again = Callable[[Any, Mapping[str, Value]], Any]
+"""From results and the chapters before to what figures are taken from."""
 
 
 class Asking:
@@ -59,14 +64,17 @@ class Asking:
         """Return the fleet of which hours of overhaul are asked, with telling settings."""
         return aimed_lives(Quoter.of(self.spells, self.fit, self.settings))
 
-    def chapter(self, key: str) -> Value | None:
-        """Return a chapter worked out again from telling settings; None where there is none."""
+    def chapter(self, key: str, work: Again | None = None) -> Any:
+        """Return a chapter worked out again from telling settings; None where there is none.
+
+        By `work`, where that makes the part of it alone that figures are taken from.
+        """
         results = self._workshop.results
         if key not in results.chapters:
             return None
         base = replace(results, study=replace(results.study, settings=self.settings))
         asked = _NotedChapters(results.chapters, self._noted.chapters)
-        return CHAPTERS[key].work_out(_noting(base, self), asked)
+        return (work or CHAPTERS[key].work_out)(_noting(base, self), asked)
 
 
 def _noting(results: Results, ask: Asking) -> Results:
@@ -132,7 +140,8 @@ PARTS: dict[str, Callable[[Asking], Any]] = {
     "band": _band,
     "claim": lambda ask: ask.chapter("claim"),
     "weakest": lambda ask: ask.chapter("weakest"),
-    "forecast": lambda ask: ask.chapter("forecast"),
+    # its figures are of failures alone: seasons, spares and money would be drawn for none
+    "forecast": lambda ask: ask.chapter("forecast", failures_again),
     "stop-chance": lambda ask: ask.chapter("stop-chance"),
 }
 """The computations behind the figures, as `advise_hours` and the registry of chapters run them."""

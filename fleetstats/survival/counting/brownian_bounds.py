@@ -2,6 +2,11 @@
 
 Both laws are computed, not read from a table: the plain bridge by the modes of a killed Brownian
 motion, the bridge over its own standard deviation by those of an Ornstein-Uhlenbeck process.
+
+The papers behind them are cited from memory. What holds the values: 100,000 bridges drawn, seed
+stated, keep within them as often as they say to 0.003, on four parts of the way
+(``tests/coverage/test_bridge_draws.py``); the whole way has the quantiles of Kolmogorov in scipy,
+and the entries known of published tables are met (``tests/unit/test_simultaneous.py``).
 """
 
 from __future__ import annotations

@@ -164,8 +164,10 @@ def estimate_unseen(
     --------
     Two lists of 10 and 15 with 5 in common:
 
+    >>> import numpy as np
+    >>> import fleetstats as fs
     >>> told = np.array([[0, 10], [5, 5]])
-    >>> unseen = estimate_unseen(told, ((0,), (1,)), level=0.9)
+    >>> unseen = fs.estimate_unseen(told, ((0,), (1,)), level=0.9)
     >>> round(unseen.estimate, 2), unseen.low, unseen.high
     (8.33, 2, 35)
     """

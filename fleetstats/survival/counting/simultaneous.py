@@ -147,6 +147,8 @@ def estimate_simultaneous_band(
 
     Notes
     -----
+    How the critical values are held is told at the head of `brownian_bounds.py`.
+
     ``(S^ - S) / S`` behaves as a Brownian motion in Greenwood's sum v; ``u = n v / (1 + n v)``
     turns it into a bridge for any positive n. With every life followed from new, n is their
     number, as published. With delayed entry there is no such number; n is here the weighted lives

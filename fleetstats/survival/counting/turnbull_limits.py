@@ -129,7 +129,8 @@ def estimate_turnbull_limits(
 
     References
     ----------
-    Thomas & Grunkemeier (1975), J. Am. Stat. Assoc. 70, 865-871. Murphy & van der Vaart (1997),
+    Thomas & Grunkemeier (1975), J. Am. Stat. Assoc. 70, 865-871, whose table 1 is met to its three
+    digits (``tests/laws/test_interval_estimate.py``). Murphy & van der Vaart (1997),
     Annals of Statistics 25, 1471-1509. Banerjee & Wellner (2001), Annals of Statistics 29,
     1699-1731. Sen & Xu (2015), Scandinavian J. Statistics 42, 63-77.
 

@@ -135,6 +135,12 @@ def false_discovery(p: ArrayLike) -> Array:
     ------
     ArgumentError
         If `p` is not such a list.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> fs.false_discovery([0.01, 0.03, 0.04, 0.5]).round(3)
+    array([0.04 , 0.053, 0.053, 0.5  ])
     """
     chance, order = _in_order(p)
     m = len(chance)
@@ -166,6 +172,12 @@ def hold_over(p: ArrayLike) -> Array:
     ------
     ArgumentError
         If `p` is not such a list.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> fs.hold_over([0.01, 0.03, 0.04, 0.5]).round(3)
+    array([0.04, 0.09, 0.09, 0.5 ])
     """
     chance, order = _in_order(p)
     m = len(chance)

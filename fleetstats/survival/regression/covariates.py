@@ -133,7 +133,7 @@ def build_covariates(
         centres.append(float(x.mean()))
         columns.append(x - x.mean())
         steps.append(plain_step(float(x.std())))
-    kept = spells.select(keep)
+    kept = spells if keep.all() else spells.select(keep)
     for name, words in (labels or {}).items():
         mine = np.asarray(words)[keep]
         reference = commonest(kept, mine)
@@ -216,13 +216,21 @@ def commonest(spells: Spells, labels: Array) -> str:
 
 def _independent(values: Array) -> Array:
     """Return (k,) bool: which columns say something that a constant and those before do not."""
-    out = np.zeros(values.shape[1], dtype=bool)
-    have = np.ones((len(values), 1))
-    for j, column in enumerate(values.T):
-        reach = float(np.abs(column).max()) or 1.0
-        more = np.column_stack([have, column / reach])
-        out[j] = np.linalg.matrix_rank(more) > have.shape[1]
-        have = more if out[j] else have
+    n, k = values.shape
+    out = np.zeros(k, dtype=bool)
+    if not n:
+        return out
+    reach = np.abs(values).max(axis=0)
+    design = np.column_stack([np.ones(n), values / np.where(reach > 0.0, reach, 1.0)])
+    # The triangle holds all that the rank of any of its columns hangs on, in k rows for n.
+    triangle = np.linalg.qr(design, mode="r")
+    own = [0]
+    for j in range(k):
+        sizes = np.linalg.svd(triangle[:, [*own, j + 1]], compute_uv=False)
+        # As numpy's own rank, of the columns themselves.
+        least = sizes.max() * max(n, len(own) + 1) * np.finfo(np.float64).eps
+        out[j] = np.count_nonzero(sizes > least) > len(own)
+        own += [j + 1] if out[j] else []
     return out
 
 
@@ -273,4 +281,4 @@ def lives_behind(spells: Spells, covariates: Covariates) -> Spells:
         )  # fmt: skip
     if not covariates.names:
         raise FitError("There is no covariate to fit.", "Name at least one with some spread.")
-    return spells.select(covariates.keep)
+    return spells if covariates.keep.all() else spells.select(covariates.keep)

@@ -1,13 +1,11 @@
 """Proportional hazards: by what factor a covariate multiplies the hazard, without a life law.
 
-The climb is lifelines' (with delayed entry), which stops up to 1e-6 short; the last steps are our
-own Newton's, on the same likelihood. The check that hazards are proportional is our own score test,
-since the library's residuals do not know of late entry.
+The likelihood is in `partial_likelihood`; Newton's method climbs it from no effect at all. The
+check that hazards are proportional is a score test, which knows of late entry.
 """
 
 from __future__ import annotations
 
-import warnings
 from typing import ClassVar
 
 import numpy as np
@@ -16,15 +14,24 @@ from fleetstats.core.errors import FitError
 from fleetstats.core.gate import LEVEL, gate, one_of
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
-from fleetstats.survival.last_steps import has_settled
+from fleetstats.survival.last_steps import CLOSE, has_settled
 from fleetstats.survival.lives import LIVES
 from fleetstats.survival.regression.covariates import COVARIATES, Covariates, lives_behind
+from fleetstats.survival.regression.partial_likelihood import (
+    RiskSets,
+    moments_with_age,
+    partial_parts,
+)
 from fleetstats.survival.regression.partial_profile import LIMITS, limit_ratios
 
 TIES = ("efron", "breslow")
 
-MOST_LAST_STEPS = 20
-"""Newton steps from where the library stopped; two or three are enough."""
+MOST_STEPS = 60
+"""Newton steps from no effect; six or so are enough."""
+
+STEADY, NEAR = 0.1, 1e-2
+"""Close to a maximum, where the decrement is below `NEAR`, it falls with its square. Twice in turn
+by no more than `STEADY` says that the likelihood climbs for ever."""
 
 
 @value
@@ -77,38 +84,6 @@ class Proportional(Value):
         return "\n".join([*lines, told])
 
 
-def _start(lives: Spells, standard: Array) -> Array:
-    """Return lifelines' coefficients (k,) of standard covariates (n, k), near the maximum."""
-    import pandas as pd
-    from lifelines import CoxPHFitter
-    from lifelines.exceptions import ConvergenceError, ConvergenceWarning
-
-    frame = pd.DataFrame(
-        {f"x{j}": x for j, x in enumerate(standard.T)}
-        | {"entry": lives.entry, "exit": lives.exit_upper, "failed": lives.failed.astype(int)}
-        | {"weight": lives.weight}
-    )
-    fitter = CoxPHFitter()
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            warnings.simplefilter("error", ConvergenceWarning)
-            fitter.fit(
-                frame,
-                duration_col="exit",
-                event_col="failed",
-                entry_col="entry",
-                weights_col="weight",
-                fit_options={"precision": 1e-13, "r_precision": 1e-14},
-            )
-    except (ConvergenceError, ConvergenceWarning, np.linalg.LinAlgError, ValueError) as error:
-        raise FitError(
-            "The proportional-hazards fit has no maximum on these lives.",
-            "A group without failures, or two covariates that say the same, would do that.",
-        ) from error
-    return np.asarray(fitter.params_.to_numpy())
-
-
 @gate(
     spells=LIVES,
     covariates=COVARIATES,
@@ -152,7 +127,7 @@ def fit_proportional(
     ArgumentError
         If an argument is not what it stands for; `ties` is one of the two words.
     FitError
-        If lifelines finds no maximum, as when a group has no failure.
+        If there is no maximum, as when a group has no failure.
 
     References
     ----------
@@ -182,7 +157,7 @@ def fit_proportional(
             )
     spread = covariates.deviation
     standard = covariates.values / spread
-    near, covariance = _climb_on(lives, standard, _start(lives, standard), ties)
+    near, covariance = _climb(lives, standard, ties)
     coef = near / spread
     se = np.sqrt(np.diag(covariance)) / spread
     null = partial_log_likelihood(lives, covariates.values, np.zeros(k), ties)
@@ -218,67 +193,38 @@ def fit_proportional(
     )
 
 
-def _risk_sums(lives: Spells, values: Array, ages: Array) -> Array:
-    """Return (k, m) sums of `values` (n, m) over the lives at risk at each of `ages` (k,).
-
-    At risk when entry < age <= exit: a tail over exits less a tail over entries.
-    """
-
-    def tail(at: Array) -> Array:
-        order = np.argsort(at, kind="stable")
-        sums = np.concatenate(
-            [np.cumsum(values[order][::-1], axis=0)[::-1], np.zeros((1, values.shape[1]))]
-        )
-        return np.asarray(sums[np.searchsorted(at[order], ages, side="left")])
-
-    return tail(lives.exit_upper) - tail(lives.entry)
-
-
 def partial_log_likelihood(lives: Spells, x: Array, coef: Array, ties: str = "efron") -> float:
     """Return the partial log-likelihood with late entry; at risk when entry < t <= exit."""
     return partial_parts(lives, x, coef, ties)[0]
 
 
-def partial_parts(
-    lives: Spells, x: Array, coef: Array, ties: str = "efron"
-) -> tuple[float, Array, Array]:
-    """Return the partial log-likelihood, its slope (k,) and minus its second derivatives (k, k).
-
-    Efron's (1977) ties: the j-th of d tied failures sees the risk set less j/d of what the tied
-    ones bring, each with their mean weight. Breslow's (1974) see the whole risk set, all of them.
-    """
-    k = x.shape[1]
-    eta = x @ coef
-    products = (x[:, :, None] * x[:, None, :]).reshape(len(x), -1)
-    risk = (lives.weight * np.exp(eta))[:, None] * np.column_stack([np.ones(len(x)), x, products])
-    dead = lives.failed
-    ages, place, count = np.unique(lives.exit_upper[dead], return_inverse=True, return_counts=True)
-    tied = np.zeros((len(ages), risk.shape[1]))
-    np.add.at(tied, place, risk[dead])
-    weight = np.repeat(np.bincount(place, weights=lives.weight[dead]) / count, count)
-    j = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
-    share = (j / np.repeat(count, count))[:, None] * (ties == "efron")
-    sums = np.repeat(_risk_sums(lives, risk, ages), count, axis=0)
-    sums = sums - share * np.repeat(tied, count, axis=0)
-    mean = sums[:, 1 : 1 + k] / sums[:, :1]
-    second = (sums[:, 1 + k :] / sums[:, :1]).reshape(-1, k, k)
-    value = float((lives.weight * eta)[dead].sum() - weight @ np.log(sums[:, 0]))
-    slope = lives.weight[dead] @ x[dead] - weight @ mean
-    spread = second - mean[:, :, None] * mean[:, None, :]
-    return value, slope, np.einsum("i,ijk->jk", weight, spread)
-
-
-def _climb_on(lives: Spells, x: Array, coef: Array, ties: str) -> tuple[Array, Array]:
-    """Return the coefficients at the maximum and their covariance, from close beside it."""
-    before = np.inf
-    for _ in range(MOST_LAST_STEPS):
-        _, slope, information = partial_parts(lives, x, coef, ties)
-        step = np.linalg.solve(information, slope)
+def _climb(lives: Spells, x: Array, ties: str) -> tuple[Array, Array]:
+    """Return the coefficients (k,) at the maximum, and their covariance; `x` (n, k) standard."""
+    coef, before, slow = np.zeros(x.shape[1]), np.inf, 0
+    now, slope, information = partial_parts(lives, x, coef, ties)
+    for _ in range(MOST_STEPS):
+        try:
+            step = np.linalg.solve(information, slope)
+        except np.linalg.LinAlgError:
+            break
         decrement = float(step @ slope)
         if has_settled(decrement, before):
+            return coef, np.linalg.inv(information)
+        slow = slow + 1 if CLOSE < decrement < NEAR and decrement > STEADY * before else 0
+        if slow > 1 or not np.isfinite(decrement):
             break
-        coef, before = coef + step, decrement
-    return coef, np.linalg.inv(information)
+        before, size = decrement, 1.0
+        with np.errstate(all="ignore"):
+            trial = partial_parts(lives, x, coef + step, ties)
+            while not trial[0] >= now and decrement > CLOSE and size > 1e-6:
+                size *= 0.5
+                trial = partial_parts(lives, x, coef + size * step, ties)
+        coef = coef + size * step
+        now, slope, information = trial
+    raise FitError(
+        "The proportional-hazards fit has no maximum on these lives.",
+        "A group without failures, or two covariates that say the same, would do that.",
+    )
 
 
 def check_proportional(
@@ -300,25 +246,11 @@ def check_proportional(
     from scipy import special
 
     k = x.shape[1]
-    dead = lives.failed
-    ages, place = np.unique(lives.exit_upper[dead], return_inverse=True)
-    if len(ages) < k + 2:
+    sets = RiskSets.of(lives)
+    if len(sets.ages) < k + 2:
         return [None] * k, None
-    risk = lives.weight * np.exp(x @ coef)
-    deaths = np.bincount(place, weights=lives.weight[dead])
-    products = (x[:, :, None] * x[:, None, :]).reshape(len(x), -1)
-    sums = _risk_sums(lives, risk[:, None] * np.column_stack([np.ones(len(x)), x, products]), ages)
-    mean = sums[:, 1 : 1 + k] / sums[:, :1]
-    second = (sums[:, 1 + k :] / sums[:, :1]).reshape(-1, k, k)
-    spread_at = deaths[:, None, None] * (second - mean[:, :, None] * mean[:, None, :])
-    g = np.log(ages) - float(deaths @ np.log(ages)) / float(deaths.sum())
-    seen = np.column_stack(
-        [np.bincount(place, weights=(lives.weight * x[:, i])[dead]) for i in range(k)]
-    )
-    score = g @ (seen - deaths[:, None] * mean)
-    base = spread_at.sum(axis=0)
-    mixed = (g[:, None, None] * spread_at).sum(axis=0)
-    own = (g[:, None, None] ** 2 * spread_at).sum(axis=0)
+    g = np.log(sets.ages) - float(sets.deaths @ np.log(sets.ages)) / float(sets.deaths.sum())
+    score, base, mixed, own = moments_with_age(lives, x, coef, g)
     try:
         spread = own - mixed.T @ np.linalg.solve(base, mixed)
         together = float(special.chdtrc(k, float(score @ np.linalg.solve(spread, score))))

@@ -19,8 +19,9 @@ from fleetstats.spells import Spells
 from fleetstats.survival.last_steps import has_settled
 from fleetstats.survival.lives import LIVES
 from fleetstats.survival.regression.covariates import COVARIATES, Covariates, lives_behind
+from fleetstats.survival.regression.partial_likelihood import partial_parts
 from fleetstats.survival.regression.partial_profile import LIMITS, Parts, limit_ratios
-from fleetstats.survival.regression.proportional import HazardRatio, partial_parts
+from fleetstats.survival.regression.proportional import HazardRatio
 
 MOST_STEPS = 100
 FARTHEST = 30.0

@@ -157,6 +157,18 @@ CHAPTERS = (
         ),
     ),
     caution_entry(
+        "quick-study",
+        FIRST,
+        "A quick study leaves parts out.",
+        cure="Run the whole study, without --quick, before anything is rested on this.",
+        cases=Case(
+            "study",
+            "This is a quick study: {n} of the whole one, named under what was not examined, were "
+            "left out, and with them any cautions that they would give.",
+            proviso="{n} of the study were left out",
+        ),
+    ),
+    caution_entry(
         "figures-disagree",
         FIRST,
         "One figure stands in the report in two ways.",

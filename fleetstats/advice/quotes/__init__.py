@@ -1,0 +1,1 @@
+"""What may be quoted of lives that come as arrays."""

@@ -1,0 +1,234 @@
+"""What the rows of a long table gave, kept, so that a table that grew is read from there on.
+
+The readers of chunks add up; what they have added up after the last row is all that the rows below
+need of those above. It is kept with the digest of the very bytes that it was made of and with the
+settings that were read meanwhile, and taken up only where both are as they were.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import typing
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import asdict, dataclass, fields
+from pathlib import Path
+from typing import Any
+
+from fleetstats.core.provenance import SourceFile, digest_file
+from fleetstats.core.shelf import Shelf
+from fleetstats.core.value import Array, plain
+from fleetstats.spells.bulk.bulk_rows import ChunkReader
+from fleetstats.spells.tally import Tally
+from fleetstats.study.record_settings import RecordKeys
+from fleetstats.study.settings import Settings
+from fleetstats.study.study import RecordFile
+from fleetstats.tables.chunks import TextPlace
+from fleetstats.tables.csv_chunks import block_bytes
+from fleetstats.tables.open_table import PARQUETS
+from fleetstats.vocabulary.slugs import suffix_of
+
+KIND = "rows"
+
+Marks = list[tuple[Array, ...]]
+"""Columns of what is held of single rows, chunk by chunk."""
+
+BESIDE = ("study", "match", "reader", "verdicts", "factors", "aside")
+"""Parts of a reader of chunks that are made anew: the study's, and what only saves time."""
+
+TAKEN_APART = ("tallies", "trouble", "words")
+"""Parts that hold the study's settings beside what they add up."""
+
+
+def every_key() -> tuple[str, ...]:
+    """Return the name of every setting, where nobody noted which were read."""
+    return tuple(
+        f"{table.name}.{f.name}"
+        for table in fields(Settings)
+        for f in fields(typing.get_type_hints(Settings)[table.name])
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FileState:
+    """A file as it lies on the disk: what changes whenever its bytes do."""
+
+    size: int
+    changed_ns: int
+    number: int
+
+    @classmethod
+    def of(cls, path: Path) -> FileState:
+        """Return the state of a file."""
+        told = path.stat()
+        return cls(size=told.st_size, changed_ns=told.st_mtime_ns, number=told.st_ino)
+
+
+class KeptRows:
+    """The rows of one text that are kept, or will be: those above its last block.
+
+    A block that ends before the text does is cut at the same place however much is added below, so
+    rows taken up stand in the very blocks in which they would be read anew.
+
+    Parameters
+    ----------
+    shelf : Shelf or None
+        None keeps nothing.
+    file : RecordFile
+    settings : Settings
+        Plain, or telling which keys are read.
+    reads : callable
+        Says which settings were read so far, as ``table.key``.
+    """
+
+    def __init__(
+        self,
+        shelf: Shelf | None,
+        file: RecordFile,
+        settings: Settings,
+        reads: Callable[[], tuple[str, ...]] = every_key,
+    ) -> None:
+        self.shelf = None if suffix_of(file.file) in PARQUETS else shelf
+        self.file = file
+        self.settings = settings
+        self.reads = reads
+        self.state = FileState.of(file.path)
+        self.after: TextPlace | None = None
+        self.taken: tuple[str, ...] = ()
+
+    @property
+    def unchanged(self) -> bool:
+        """Return whether the file is still that which was opened."""
+        return FileState.of(self.file.path) == self.state
+
+    def take_up(self, reader: ChunkReader, tally: Tally, marks: Marks) -> None:
+        """Bring a reader, tally and marks, all at their beginning, to where kept rows end."""
+        found = () if self.shelf is None else self.shelf.take(KIND, self._fits)
+        if not found or self.shelf is None:
+            return
+        about, held = found
+        _restore(held, reader, tally, marks)
+        self.after = TextPlace(**about["place"])
+        self.taken = tuple(about["settings"])
+        self.shelf.tell(
+            f"The first {reader.n_read:,} rows of {self.file.file} are as they were when they were "
+            "read before; those below are read (--again reads all)."
+        )
+
+    def keep(self, end: TextPlace | None, reader: ChunkReader, tally: Tally, marks: Marks) -> None:
+        """Keep what all rows down to a place gave, if it is the last that more rows leave alone."""
+        if self.shelf is None or end is None:
+            return
+        if not 0 <= self.state.size - end.seen < block_bytes():
+            return
+        about = {
+            "file": file_keys(self.file),
+            "settings": told_settings(self.settings, {*self.taken, *self.reads()}),
+            "place": asdict(end),
+            "sha256": digest_of(self.file.path, end.seen),
+        }
+        if self.unchanged:
+            self.shelf.keep(KIND, about, _hold(reader, tally, marks))
+
+    def _fits(self, about: Mapping[str, Any]) -> bool:
+        seen = about["place"]["seen"]
+        return bool(
+            about["file"] == file_keys(self.file)
+            and seen <= self.state.size
+            and about["settings"] == told_settings(self.settings, about["settings"])
+            and about["sha256"] == digest_of(self.file.path, seen)
+        )
+
+
+def take_whole(shelf: Shelf | None, kind: str, file: RecordFile, settings: Settings) -> Any:
+    """Return what was kept of a whole file that is as it was; None where there is nothing."""
+    if shelf is None:
+        return None
+
+    def fits(about: Mapping[str, Any]) -> bool:
+        return bool(
+            about["file"] == file_keys(file)
+            and about["bytes"] == file.path.stat().st_size
+            and about["settings"] == told_settings(settings, about["settings"])
+            and about["sha256"] == digest_file(file.path)
+        )
+
+    found = shelf.take(kind, fits)
+    if found:
+        shelf.tell(
+            f"{file.file} is as it was when it was read before: what was made of its rows is taken "
+            "up (--again reads it anew)."
+        )
+    return found[1] if found else None
+
+
+def keep_whole(
+    shelf: Shelf | None, kind: str, file: RecordFile, settings: Settings, keys: Iterable[str],
+    source: SourceFile, made: object,
+) -> None:  # fmt: skip
+    """Keep what was made of a whole file, of which `source` says what it was."""
+    if shelf is not None:
+        about = {
+            "file": file_keys(file),
+            "settings": told_settings(settings, keys),
+            "bytes": source.size_bytes,
+            "sha256": source.sha256,
+        }
+        shelf.keep(kind, about, made)
+
+
+def digest_of(path: Path, n_bytes: int) -> str:
+    """Return the SHA-256 of the first bytes of a file."""
+    h, left = hashlib.sha256(), n_bytes
+    with path.open("rb") as f:
+        while left > 0 and (block := f.read(min(left, 2**20))):
+            h.update(block)
+            left -= len(block)
+    return h.hexdigest()
+
+
+def file_keys(file: RecordFile) -> str:
+    """Return the digest of all that a study says of one record file."""
+    keys = {f.name: plain(getattr(file, f.name)) for f in fields(RecordKeys)}
+    return hashlib.sha256(json.dumps(keys, sort_keys=True).encode()).hexdigest()
+
+
+def told_settings(settings: Settings, keys: Iterable[str]) -> dict[str, Any]:
+    """Return the values of some settings, by ``table.key``, as JSON has them."""
+    out = {}
+    for path in sorted(keys):
+        table, _, key = path.partition(".")
+        out[path] = plain(getattr(getattr(settings, table), key))
+    told: dict[str, Any] = json.loads(json.dumps(out))
+    return told
+
+
+def _hold(reader: ChunkReader, tally: Tally, marks: Marks) -> dict[str, Any]:
+    own = {f.name: getattr(reader, f.name) for f in fields(reader)
+           if f.name not in (*BESIDE, *TAKEN_APART)}  # fmt: skip
+    t, ledger = reader.tallies, reader.trouble
+    return {
+        "reader": own,
+        "tallies": {n: getattr(t, n) for n in ("counts", "shown", "reasons")},
+        "trouble": {n: getattr(ledger, n) for n in ("hints", "placed", "aside", "plain", "shown")},
+        "clerk": {
+            n: getattr(ledger.clerk, n)
+            for n in ("aside_at", "told_at", "by_origin", "seen_h", "oldest_h")
+        },
+        "words": None if reader.words is None else reader.words.counts,
+        "tally": {f.name: getattr(tally, f.name) for f in fields(tally)},
+        "marks": marks,
+    }
+
+
+def _restore(held: dict[str, Any], reader: ChunkReader, tally: Tally, marks: Marks) -> None:
+    for part, at in (
+        ("reader", reader), ("tallies", reader.tallies), ("trouble", reader.trouble),
+        ("clerk", reader.trouble.clerk), ("tally", tally),
+    ):  # fmt: skip
+        for name, told in held[part].items():
+            setattr(at, name, told)
+    if reader.words is not None:
+        reader.words.counts = held["words"]
+    marks.clear()
+    marks.extend(held["marks"])

@@ -1,0 +1,1 @@
+"""The bytes of delimited texts, before they are cells."""
