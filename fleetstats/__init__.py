@@ -11,7 +11,7 @@ from __future__ import annotations
 import importlib
 from typing import Any
 
-from fleetstats.names import GROUPS
+from fleetstats.names import GROUPS, RETIRED
 
 __version__ = "0.1.0"
 
@@ -21,10 +21,25 @@ __all__ = sorted(_HOME)
 
 
 def __getattr__(name: str) -> Any:
+    if name in RETIRED:
+        name = _in_place_of(name)
     if name not in _HOME:
         raise AttributeError(f"module 'fleetstats' has no attribute '{name}'")
     module, _, inner = _HOME[name].partition(":")
     return getattr(importlib.import_module(f"fleetstats.{module}"), inner or name)
+
+
+def _in_place_of(name: str) -> str:
+    """Return the name in place of a retired one, and warn whoever asked."""
+    import warnings
+
+    new, since, gone = RETIRED[name]
+    warnings.warn(
+        f"fleetstats.{name} is called {new} since {since}, and is gone in {gone}.",
+        DeprecationWarning,
+        stacklevel=3,
+    )
+    return new
 
 
 def __dir__() -> list[str]:

@@ -6,6 +6,12 @@ front door. A thing has one public name.
 
 from __future__ import annotations
 
+RETIRED: dict[str, tuple[str, str, str]] = {}
+"""Name that is to go: the name in its place, the version that says so, and the one without it.
+
+What stays, and for how long a retired name works, is promised in DEVELOPERS.md.
+"""
+
 GROUPS: dict[str, dict[str, str]] = {
     "A study from its folder": {
         "read_study": "study.study",

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import fleetstats
-from fleetstats.names import GROUPS
+from fleetstats.names import GROUPS, RETIRED
 
 BEGIN = "<!-- made from fleetstats/names.py by tests/docs_pages.py: begin -->"
 END = "<!-- end -->"
@@ -55,8 +55,11 @@ def stub_text() -> str:
         '"""The public names for type checkers and editors: made by tests/docs_pages.py."""', "",
         "# ruff: noqa: F401, I001",
     ]  # fmt: skip
-    homes = [(home, name) for group in GROUPS.values() for name, home in group.items()]
-    for home, name in sorted(homes):
+    homes = {name: home for group in GROUPS.values() for name, home in group.items()}
+    for old, (new, _, _) in RETIRED.items():
+        module, _, inner = homes[new].partition(":")
+        homes[old] = f"{module}:{inner or new}"
+    for home, name in sorted((home, name) for name, home in homes.items()):
         module, _, inner = home.partition(":")
         start, what = f"from fleetstats.{module} import ", f"{inner or name} as {name}"
         fits = len(start + what) <= WIDEST

@@ -170,7 +170,10 @@ def without_return(told: inspect.Signature) -> inspect.Signature:
 def example(section: str) -> str:
     """Return the example as a block of code, with what it prints below each statement."""
     out = []
-    for e in doctest.DocTestParser().get_examples(textwrap.dedent(section)):
+    for e in doctest.DocTestParser().parse(textwrap.dedent(section)):
+        if isinstance(e, str):
+            out += [f"# {x}" for x in e.splitlines() if x.strip()]
+            continue
         out.append(e.source.rstrip("\n"))
         out += [f"# → {x}".rstrip() for x in e.want.splitlines()]
         if e.exc_msg is not None:

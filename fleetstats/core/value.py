@@ -212,7 +212,7 @@ class Value:
         """Return what a notebook shows: the value's own line, its picture, its table's head."""
         import html
 
-        from fleetstats.core.sketch import sketch
+        from fleetstats.core.shown.sketch import sketch
 
         frame = self.to_frame()
         told = f"<p style='white-space: pre-line'>{html.escape(repr(self))}</p>{sketch(self)}"

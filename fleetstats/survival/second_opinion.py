@@ -276,16 +276,29 @@ def _why_not_reliability(fit: Fit, most: int) -> str:
     return ""
 
 
+def _fitters() -> Any:
+    """Import the library's fits; it sets how pandas shows tables, which is the user's to choose."""
+    import pandas as pd
+
+    names = ("float_format", "max_rows", "max_columns", "width")
+    kept = {f"display.{n}": pd.get_option(f"display.{n}") for n in names}
+    try:
+        import reliability.Fitters as Fitters
+    finally:
+        for name, choice in kept.items():
+            pd.set_option(name, choice)
+    return Fitters
+
+
 def _reliability(fit: Fit) -> Answer:
     load_drawing_library()
-    import reliability.Fitters as Fitters
-
+    fitters = _fitters()
     name, attributes = _RELIABILITY[fit.family]
     s = fit.spells
     count = np.rint(s.weight).astype(int)
     running = ~s.failed
     stopped = np.repeat(s.exit_upper[running], count[running])
-    fitted: Any = getattr(Fitters, name)(
+    fitted: Any = getattr(fitters, name)(
         failures=np.repeat(s.exit_upper[s.failed], count[s.failed]),
         right_censored=stopped if len(stopped) else None,
         show_probability_plot=False,

@@ -9,10 +9,10 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
-from names_page import first_line, with_names
+from names_page import first_line, stub_text, with_names
 
 import fleetstats
-from fleetstats.names import GROUPS
+from fleetstats.names import GROUPS, RETIRED
 
 PACKAGE = Path(fleetstats.__file__).parent
 GUIDE = PACKAGE.parent / "reports" / "docs" / "api.md"
@@ -65,3 +65,29 @@ def test_the_guide_lists_the_names_as_they_are() -> None:
     text = GUIDE.read_text(encoding="utf-8")
     assert with_names(text) == text, "run: python tests/docs_pages.py reports/docs/api.md"
     assert with_names(text.replace("`fs.fit_weibull`]", "`fs.fit`]")) == text
+
+
+def test_a_retired_name_works_and_warns_and_is_in_no_list(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(RETIRED, "fit_life", ("fit_weibull", "0.3", "0.5"))
+    with pytest.warns(
+        DeprecationWarning, match=r"fit_life is called fit_weibull since 0\.3.*0\.5"
+    ) as w:
+        assert fleetstats.fit_life is fleetstats.fit_weibull
+    assert w[0].filename == __file__
+    assert "fit_life" not in dir(fleetstats)
+    assert "fit_weibull import fit_weibull as fit_life\n" in stub_text()
+    with pytest.raises(AttributeError, match="has no attribute 'fit_lives'"):
+        _ = fleetstats.fit_lives
+
+
+def parts(version: str) -> tuple[int, ...]:
+    return tuple(int(x) for x in version.split("."))
+
+
+def test_a_retired_name_leads_to_a_public_one_for_two_minor_versions() -> None:
+    for old, (new, since, gone) in RETIRED.items():
+        assert new in fleetstats.__all__, old
+        assert old not in fleetstats.__all__
+        assert parts(since)[0] == parts(gone)[0]
+        assert parts(gone)[1] >= parts(since)[1] + 2
+        assert parts(fleetstats.__version__)[:2] < parts(gone)[:2], f"{old} is due to go"

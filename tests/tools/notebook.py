@@ -69,12 +69,18 @@ def run_cell(cell: Cell, names: dict[str, Any]) -> Cell:
 
 
 def run_cells(cells: list[Cell], folder: Path) -> list[Cell]:
-    """Run all cells in one session, with `folder` as the notebook's own."""
+    """Run all cells in one session, with `folder` as the notebook's own.
+
+    Tables are shown as pandas shows them by itself, whatever was set in this process before.
+    """
+    import pandas as pd
+
     here = Path.cwd()
     os.chdir(folder)
     names: dict[str, Any] = {"__name__": "__notebook__"}
     try:
-        return [run_cell(c, names) if c.kind == "code" else c for c in cells]
+        with pd.option_context("display.float_format", None):
+            return [run_cell(c, names) if c.kind == "code" else c for c in cells]
     finally:
         os.chdir(here)
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 
 import numpy as np
 import pytest
@@ -22,6 +24,20 @@ def test_both_agree_on_a_plain_fleet() -> None:
         assert np.max(np.abs(o.relative_difference)) < 1e-4
         assert abs(o.log_likelihood_difference) < 1e-6
     json.dumps([o.to_dict() for o in opinions], allow_nan=False)
+
+
+def test_asking_leaves_tables_as_the_user_shows_them() -> None:
+    """One of the libraries sets the display of pandas as it is imported."""
+    code = """
+import fleetstats as fs, pandas as pd
+names = ["display.float_format", "display.max_rows", "display.max_columns", "display.width"]
+pd.set_option("display.max_rows", 7)
+before = [pd.get_option(n) for n in names]
+lives = fs.Spells.of(0, [400, 650, 800, 900], [1, 0, 1, 1])
+assert [o.answered for o in fs.second_opinions(fs.fit_weibull(lives))] == [True, True]
+assert [pd.get_option(n) for n in names] == before
+"""
+    subprocess.run([sys.executable, "-c", code], check=True)
 
 
 @pytest.mark.parametrize(

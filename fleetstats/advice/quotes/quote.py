@@ -61,6 +61,10 @@ def quote(
     `advice/risk.py`. Failures that a study leaves out of its spells are no part of it, as in the
     first line of a claim; `fs.advise_hours` and `fs.advise_claim` tell what they change.
 
+    References
+    ----------
+    The rule is ours; as `advise_claim`.
+
     Examples
     --------
     >>> import fleetstats as fs

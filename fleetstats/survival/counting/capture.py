@@ -153,12 +153,22 @@ def estimate_unseen(
     odds_ratio : float
         Of two blocks; with more, only 1.
 
+    Returns
+    -------
+    Unseen
+        Estimate and limits of how many nobody told; an upper limit that does not exist is None.
+
     Raises
     ------
     ArgumentError
         If an argument is not what it stands for, or the blocks are of other lists than the table.
     FitError
         If an odds ratio is stated for more than two blocks.
+
+    References
+    ----------
+    Chapman (1951), Darroch (1958), Lancaster (1961), Bishop, Fienberg & Holland (1975), chapter 6,
+    each from memory; what each gives is at the head of the module.
 
     Examples
     --------

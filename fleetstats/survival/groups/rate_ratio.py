@@ -131,10 +131,19 @@ def false_discovery(p: ArrayLike) -> Array:
     p : (m,) float
         Chances under "no change", each in [0, 1].
 
+    Returns
+    -------
+    (m,) ndarray
+        In the order of `p`; none below it.
+
     Raises
     ------
     ArgumentError
         If `p` is not such a list.
+
+    References
+    ----------
+    Benjamini & Hochberg (1995), J. R. Statist. Soc. B 57, 289-300.
 
     Examples
     --------
@@ -168,10 +177,19 @@ def hold_over(p: ArrayLike) -> Array:
     p : (m,) float
         Chances under "no difference", each in [0, 1].
 
+    Returns
+    -------
+    (m,) ndarray
+        In the order of `p`; none below it, none above 1.
+
     Raises
     ------
     ArgumentError
         If `p` is not such a list.
+
+    References
+    ----------
+    Holm (1979), Scand. J. Statist. 6, 65-70.
 
     Examples
     --------

@@ -9,7 +9,7 @@ from xml.etree import ElementTree
 
 import numpy as np
 
-from fleetstats.core.sketch import MOST_POINTS, curve_of, sketch
+from fleetstats.core.shown.sketch import MOST_POINTS, curve_of, sketch
 from fleetstats.core.value import Floats, Value, value
 
 NAN = np.nan
