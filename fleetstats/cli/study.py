@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -70,14 +71,12 @@ def run(
         from fleetstats.studies.analyse import analyse
         from fleetstats.studies.how_read import choose_reading
 
-        def note(told: str) -> None:
-            say(told, quiet=quiet)
-
-        say(choose_reading(study, chunks, memory=bound).sentence, quiet=quiet)
+        note = partial(say, quiet=quiet)
+        note(choose_reading(study, chunks, memory=bound).sentence)
         asked = command_line(study, chunks, since, memory)
         with held_to(bound) as held:
             if bound and not held:
-                say(NOT_HELD, quiet=quiet)
+                note(NOT_HELD)
             results = analyse(
                 study, chunks, stage=stage, beside=beside, command=asked, memory=bound,
                 tell=note, shelf=open_shelf(study.folder, again=again, tell=note),
@@ -92,7 +91,7 @@ def run(
     bulk = results.chapters.get("bulk")
     account = f"{bulk.summary()}.\n\n" if isinstance(bulk, Bulk) else ""
     answer(results.to_dict(), account + answer_text(results), as_json=as_json)
-    say(f"Report: {page}", quiet=quiet)
+    note(f"Report: {page}")
     if not (quiet or as_json):
         from fleetstats.cli.next_steps import after_study, tell
 

@@ -38,6 +38,7 @@ from fleetstats.spells.spells import Spells
 from fleetstats.studies.by_chunks import add_claim, lives_by_chunks
 from fleetstats.studies.costs import REPORT, say_costs, say_reading, stage_words
 from fleetstats.studies.how_read import choose_reading, option_of
+from fleetstats.studies.kept_lives import taken_or_read
 from fleetstats.studies.reads import Reads, telling
 from fleetstats.study.assumptions import assumptions
 from fleetstats.study.settings import Settings
@@ -134,25 +135,26 @@ def analyse(
     how = choose_reading(study, chunks, at_hand=opened is not None, memory=memory)
     if opened is None and (told := say_reading(study, by_chunks=how.by_chunks)):
         tell(told)
-    chapters: dict[str, Value] = {}
     if how.by_chunks:
         records, audit, built, chapters = lives_by_chunks(study, stage, shelf)
     else:
-        records, audit, built = read_lives_of(study, stage, opened)
+        own = shelf if opened is None else None
+        read = taken_or_read(own, study, lambda: read_lives_of(study, stage, opened))
+        (records, audit, built), chapters = read, {}
     study = with_looks_made(study, records.sources, built.spells)
     settings = study.settings
     beside, work = beside or Beside(wanted=False), () if how.by_chunks else (*CHAPTERS, REPORT)
     if told := say_costs(len(built.spells), work, settings.stress.fleets):
         tell(told)
-    asks = not how.by_chunks  # the libraries take rows of single lives
-    if asks and built.spells.n_failed > 0:
+    if not how.by_chunks and built.spells.n_failed > 0:
         beside.begin(open_libraries)
     stage("describing the lives")
     description = describe(built.spells, settings)
     stage("fitting")
     fit, no_fit = fit_or_reason(built.spells)
     comparison = compare_families(built.spells, fit)
-    opinions = beside.ask(second_opinions, fit) if asks and fit is not None else None
+    # the libraries take rows of single lives
+    opinions = None if fit is None or how.by_chunks else beside.ask(second_opinions, fit)
     stage("computing bands")
     sureness = be_sure(built.spells, fit, settings)
     stage("weighing the advice")

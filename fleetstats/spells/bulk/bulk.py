@@ -330,7 +330,8 @@ def _engines(
     if len(lines):
         gone = _look_again(table, reader, tally, lines, far, stage)
         enters &= ~np.isin(line, gone)
-    return n_engines, len(np.unique(key[enters])) + reader.many_entered
+    used = sorted_key[enters[order]]
+    return n_engines, len(used[:1]) + int((used[1:] != used[:-1]).sum()) + reader.many_entered
 
 
 def _among(sorted_key: Array, named: set[int]) -> Array:
