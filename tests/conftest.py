@@ -69,6 +69,7 @@ def pytest_collection() -> Iterator[Any]:
     finally:
         gc.collect()
         gc.freeze()
+        gc.set_threshold(10_000, 20, 10)  # arrays and values of a study hold next to no cycles
         gc.enable()
 
 

@@ -13,10 +13,17 @@ from fleetstats.chapters.brief import compose_brief
 from fleetstats.chapters.cautions import qualify
 from fleetstats.chapters.chapter import Chapter
 from fleetstats.chapters.consistency import check_figures
+from fleetstats.chapters.data import say_left_out
 from fleetstats.chapters.decision import advice_figure
 from fleetstats.chapters.declared import declared_lines
 from fleetstats.chapters.departures import chosen_lines
-from fleetstats.chapters.failing import by_chapter, fail_chapter, keeps_of, mark_section
+from fleetstats.chapters.failing import (
+    by_chapter,
+    fail_chapter,
+    keeps_of,
+    mark_section,
+    name_of,
+)
 from fleetstats.chapters.registry import CHAPTERS
 from fleetstats.core.gate import an, gate
 from fleetstats.core.units import text_hours
@@ -43,8 +50,8 @@ def compose_report(results: Results) -> Document:
     Parameters
     ----------
     results : Results
-        A study's results; chapters that were not computed are left out, and so are those that look
-        at single lives where the table was read by chunks.
+        A study's results; chapters that were not computed are left out. One that a table read by
+        chunks does not have says why in its place.
 
     Returns
     -------
@@ -85,6 +92,8 @@ def _sections_of(
     failed: list[Caution] = []
     for key, chapter in CHAPTERS.items():
         if "bulk" in results.chapters and not chapter.long_tables:
+            left_out = say_left_out(key, capital(name_of(chapter)), results.study)
+            sections += [] if left_out is None else [(chapter, left_out)]
             continue
         trouble = known.get(key)
         section: Section | None = None

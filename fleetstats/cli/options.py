@@ -150,8 +150,12 @@ def _as_json(value: dict[str, Any]) -> str:
     text = json.dumps(value, indent=2, ensure_ascii=plain)
     if text.isprintable():
         return text
-    shown = (c if c == "\n" or c.isprintable() else json.dumps(c)[1:-1] for c in text)
-    return "".join(shown)
+    return "\n".join(
+        line
+        if line.isprintable()
+        else "".join(c if c.isprintable() else json.dumps(c)[1:-1] for c in line)
+        for line in text.split("\n")
+    )
 
 
 def full_text(said: str, cautions: Iterable[Caution] = ()) -> str:

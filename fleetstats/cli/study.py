@@ -14,6 +14,7 @@ from fleetstats.cli.options import (
     again_option,
     answer,
     at_option,
+    crew_of,
     folder_argument,
     memory_option,
     output_options,
@@ -22,11 +23,13 @@ from fleetstats.cli.options import (
     report_option,
     say,
     since_option,
+    work_options,
 )
 
 if TYPE_CHECKING:
     from fleetstats.advice.results import Results
     from fleetstats.core.beside import Beside
+    from fleetstats.core.crew import Crew
     from fleetstats.document.document import Document
     from fleetstats.study.study import Study
 
@@ -45,6 +48,8 @@ def run(
     memory: str = "",
     quick: bool = False,
     again: bool = False,
+    crew: Crew | None = None,
+    draw: bool = False,
 ) -> int:
     """Run one study, write its report to `out` and its answer to stdout; return the exit code.
 
@@ -52,13 +57,20 @@ def run(
     the chapter on made-up fleets, where the study file leaves it out; `at` asks for life at values
     of covariates, each "name=value". `history` writes the look down in the study's ledger. `since`
     counts only what happened after a date. `memory` bounds what the computing may take. `quick`
-    writes the brief alone, and works out what it needs; `again` forgets what earlier runs kept.
+    writes the brief alone, and works out what it needs; `again` forgets what earlier runs kept;
+    `crew` does what others can do. `draw` draws records that lie elsewhere first.
     """
     from fleetstats.core.beside import Beside, count_processors
     from fleetstats.core.memory import held_to, read_memory
     from fleetstats.study.study import read_study
 
     bound = read_memory(memory) if memory else None
+    if draw:
+        from fleetstats.records.drawing.draw import draw_records
+
+        with progress(quiet) as stage:
+            for name in draw_records(folder, stage=stage):
+                say(f"drew {name}", quiet=quiet)
     study = asked_of(read_study(folder), stress=stress, at=at, since=since)
     out = place_of(out, study, quick=quick)  # before the work, not after it
     # a bound holds for one process: what would be done beside is then done here, one by one; so is
@@ -81,7 +93,8 @@ def run(
                 say(NOT_HELD, quiet=quiet)
             results = analyse(
                 study, chunks, quick=quick, stage=stage, beside=beside, command=asked, memory=bound,
-                tell=note, shelf=open_shelf(study.folder, again=again, tell=note),
+                crew=crew_within(crew, bound), tell=note,
+                shelf=open_shelf(study.folder, again=again, tell=note),
             )  # fmt: skip
             results, document = compose_checked(results)
         stage("writing the brief" if quick else "writing the report")
@@ -138,6 +151,13 @@ def write_files(
     return write_report(document, results, out, beside=beside).name
 
 
+def crew_within(crew: Crew | None, bound: int | None) -> Crew | None:
+    """Return who works within a bound of memory, which holds for one process of this machine."""
+    from dataclasses import replace
+
+    return crew if crew is None or bound is None else replace(crew, workers=1)
+
+
 def asked_of(study: Study, *, stress: bool, at: tuple[str, ...], since: str) -> Study:
     """Return a study with what the command line asks of it besides."""
     if since:
@@ -191,6 +211,8 @@ def command_line(
     help="Write the brief alone, in one page, and work out no more than it needs; what is "
     "left out is named. The folder is then reports/NAME-OF-FOLDER-quick.",
 )
+@click.option("--draw", is_flag=True,
+              help="First draw anew the records that FOLDER names by URL or query.")  # fmt: skip
 @click.option("--stress", is_flag=True,
               help="Try the claim on made-up fleets as well (half a minute or more).")  # fmt: skip
 @history_option
@@ -198,6 +220,7 @@ def command_line(
 @since_option
 @memory_option
 @again_option
+@work_options
 @report_option
 @output_options
 @click.pass_context
@@ -206,24 +229,29 @@ def command(
     folder: Path,
     chunks: bool | None,
     quick: bool,
+    draw: bool,
     stress: bool,
     no_history: bool,
     at: tuple[str, ...],
     since: str,
     memory: str,
     again: bool,
+    workers: int | None,
+    scheduler: str,
     out: Path | None,
     as_json: bool,
     quiet: bool,
 ) -> None:
     """Run the study in FOLDER: read, audit, fit, advise, and write its report.
 
-    By chunks the answers are those of the same rows read whole; chapters that look at single
-    engines, sources or dates are left out, and the report names them.
+    By chunks the answers are those of the same rows read whole; a chapter that needs each life with
+    its dates is left out, and says so in its place. Others read the files of a long table, make up
+    the fleets of --stress and refit long resamples; the answers are the same whoever does.
     """
     code = run(
         folder, out, as_json=as_json, quiet=quiet, chunks=chunks, quick=quick, stress=stress,
         history=not no_history, at=at, since=since, memory=memory,
         again=again,
+        crew=crew_of(workers, scheduler), draw=draw,
     )  # fmt: skip
     ctx.exit(code)

@@ -7,8 +7,10 @@ digits of a result. (`core/crew.py` is for many equal tasks.)
 
 from __future__ import annotations
 
+import functools
 import multiprocessing
 import os
+import pickle
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from contextlib import contextmanager
@@ -126,6 +128,31 @@ class Beside:
             # No semaphores, no more processes, or the process died: go on alone.
             self._wanted = False
             return None
+
+
+class Shared(Generic[R]):
+    """A value that several pieces of work are given: packed once, and unpacked once over there.
+
+    Parameters
+    ----------
+    value
+        Picklable; nobody changes it.
+    """
+
+    def __init__(self, value: R) -> None:
+        self.value = value
+        self._packed: bytes | None = None
+
+    def __reduce__(self) -> tuple[Callable[[bytes], Shared[Any]], tuple[bytes]]:
+        """Return how it is packed for the other process."""
+        if self._packed is None:
+            self._packed = pickle.dumps(self.value, pickle.HIGHEST_PROTOCOL)
+        return _unpack, (self._packed,)
+
+
+@functools.lru_cache(maxsize=1)
+def _unpack(packed: bytes) -> Shared[Any]:
+    return Shared(pickle.loads(packed))
 
 
 @contextmanager

@@ -17,6 +17,7 @@ from concurrent.futures import (
     wait,
 )
 from concurrent.futures.process import BrokenProcessPool
+from contextvars import ContextVar
 from multiprocessing import get_context
 from typing import Any, TypeVar
 
@@ -72,6 +73,35 @@ class Crew(Value):
             raise SettingError(
                 f"{self.workers} workers.", f"Ask for 1 to {MOST_WORKERS} local processes."
             )
+
+    @property
+    def alone(self) -> bool:
+        """Return whether this process does the work."""
+        return self.workers == 1 and not self.scheduler
+
+
+_AT_WORK: ContextVar[Crew | None] = ContextVar("crew at work", default=None)
+
+
+@contextlib.contextmanager
+def at_work(crew: Crew | None) -> Iterator[None]:
+    """Let a crew do the long work of everything that is called within; no result depends on it.
+
+    Parameters
+    ----------
+    crew : Crew, optional
+        None leaves it to whoever does the work already.
+    """
+    token = _AT_WORK.set(crew if crew is not None else _AT_WORK.get())
+    try:
+        yield
+    finally:
+        _AT_WORK.reset(token)
+
+
+def crew_at_work() -> Crew:
+    """Return who does long work here; this process where nobody was named, as in a worker."""
+    return _AT_WORK.get() or Crew()
 
 
 def do_work(

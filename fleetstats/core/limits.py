@@ -60,6 +60,14 @@ LIMITS: dict[str, ReadingLimit] = {
         value=200_000_000, unit="rows",
         reason="Of a table read by chunks: seven times the largest that was tried.",
     ),
+    "pattern_files": ReadingLimit(
+        value=4_096, unit="files",
+        reason="That one pattern of a study means: a file for every working day of sixteen years.",
+    ),
+    "drawn_bytes": ReadingLimit(
+        value=32 * 1024 * MIB, unit="bytes",
+        reason="Drawn from one URL: more than the rows that are read by chunks take as text.",
+    ),
     "cell_text": ReadingLimit(
         value=_TEXT, unit="characters",
         reason="One cell or text; a workbook's own limit is 32,767. What follows the first 2,000 "

@@ -14,7 +14,10 @@ def screen_text(text: str) -> str:
     """
     if text.isprintable():
         return text
-    return "".join(c if c == "\n" or c.isprintable() else _spelled(c) for c in text)
+    return "\n".join(
+        line if line.isprintable() else "".join(c if c.isprintable() else _spelled(c) for c in line)
+        for line in text.split("\n")
+    )
 
 
 def screen_line(text: str) -> str:

@@ -29,7 +29,8 @@ class LifeRow(Value):
     elsewhere : tuple of Origin
         Lines of other files that the life was made from too, where one log goes over several.
     log_file : str
-        The first file of a log that tells of the engine in several; else empty.
+        The first file of a log that tells of the engine in several, or the pattern that means the
+        files of one table; else empty.
     engine : str
         The engine as written. `engine_id` is the form in which engines are compared.
     entry_h, exit_h : float

@@ -24,6 +24,7 @@ from fleetstats.records.mends.log import MendLog, read_mends
 from fleetstats.records.mends.mend import Mended
 from fleetstats.records.merging.merge import merge_returns
 from fleetstats.records.reading import Reading, Records
+from fleetstats.records.rows.heads import check_heads
 from fleetstats.records.serials import read_serials
 from fleetstats.records.told import ToldFile, count_words, has_maps, words_written
 from fleetstats.study.record_settings import LIFE_SHAPES
@@ -75,7 +76,7 @@ def read_records(study: Study, opened: Mapping[tuple[str, str], Opened] | None =
     Raises
     ------
     ReadError
-        If the study's table of mends is none.
+        If the study's table of mends is none, or files that are one table have other heads.
 
     Examples
     --------
@@ -85,6 +86,7 @@ def read_records(study: Study, opened: Mapping[tuple[str, str], Opened] | None =
     (260, 'running')
     """
     files = study.of_shape(*LIFE_SHAPES)
+    check_heads(files)
     log = read_mends(study)
     readings = read_files(study, files, opened, log)
     sources: list[SourceFile] = []
@@ -167,9 +169,13 @@ def _begin(study: Study, file: RecordFile, hand: Opened | None, log: MendLog) ->
         read = read_lives(study, file, table)
     empty = () if table.rows else (make_finding("file-empty", file=table.file, sheet=table.sheet),)
     aside = tuple(replace(s, sheet=table.sheet) for s in read.set_aside)
+    # what the files of one table tell is told by one sender
+    rows = (
+        tuple(replace(x, log_file=file.pattern) for x in read.rows) if file.pattern else read.rows
+    )
     told = _words_of(table, file) if has_maps(file) and file.shape != "histories" else read.told
     return replace(
-        read, sheet=table.sheet, set_aside=aside, told=told, mended=mends.mended,
+        read, rows=rows, sheet=table.sheet, set_aside=aside, told=told, mended=mends.mended,
         written=words_written(table, file),
         findings=(*read.findings, *empty, *mends.findings),
     )  # fmt: skip

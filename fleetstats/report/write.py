@@ -115,12 +115,14 @@ def render_files(
     if results is not None:
         out[DIGEST_OF] = write_json_text(results).encode()
         document = with_digest(document, hashlib.sha256(out[DIGEST_OF]).hexdigest())
-    drawings = draw_figures(find_figures(document))
+    figures, first = find_figures(document), document.first_figure
+    wide = {f.key: draw_figure(f) for f in figures}
+    narrow = None if first is None else draw_figure(first, narrow=True)
     beside = beside or Beside(wanted=False)
-    first = document.first_figure
-    narrow = None if first is None else drawings[first.key][1]
-    paper = beside.ask(report_pdf, document, {k: d[0] for k, d in drawings.items()}, narrow)
+    paper = beside.ask(report_pdf, document, wide, narrow)
     brief = None if document.brief is None else beside.ask(brief_pdf, document, narrow)
+    # paper takes the wide ones alone, so it is set while the narrow ones are drawn
+    drawings = draw_figures(figures, wide, narrow)
     whole = {k: d[0].svg for k, d in drawings.items()}
     pictures = beside.ask(rasterise, whole)
     out |= {f"figures/{key}.svg": svg.encode() for key, svg in whole.items()}
@@ -177,6 +179,9 @@ def trace_files(results: Value | None) -> tuple[FigureLinks | None, dict[str, st
     return find_links(results, lineage), out
 
 
-def draw_figures(figures: Sequence[Figure]) -> dict[str, tuple[Drawing, Drawing]]:
-    """Return wide drawings and narrow ones, by the figures' keys."""
-    return {f.key: (draw_figure(f), draw_figure(f, narrow=True)) for f in figures}
+def draw_figures(
+    figures: Sequence[Figure], wide: Mapping[str, Drawing], known: Drawing | None
+) -> dict[str, tuple[Drawing, Drawing]]:
+    """Return wide drawings and narrow ones, by the figures' keys; one narrow one is known."""
+    narrow = {} if known is None else {known.key: known}
+    return {f.key: (wide[f.key], narrow.get(f.key) or draw_figure(f, narrow=True)) for f in figures}

@@ -24,6 +24,10 @@ MOST_ENGINES = 50_000
 """Running engines that outlook and forecast take; they keep every engine times every draw."""
 
 
+ENDED = ("failed", "lost", "removed")
+"""Endings after which an engine runs no more, unless a later life of it does."""
+
+
 @value
 class RunningEngine(Value):
     """One engine in service.
@@ -124,7 +128,7 @@ def find_running_at(
         if old is None or old[1].life_start_h + old[1].exit_h < row.life_start_h + row.exit_h:
             last[key] = (i, row)
     for row in listed:
-        if row.ending in ("failed", "lost", "removed"):
+        if row.ending in ENDED:
             mine = last.get((row.engine_id, 0))
             now = row.life_start_h + row.exit_h
             if mine is not None and now >= mine[1].life_start_h + mine[1].exit_h:

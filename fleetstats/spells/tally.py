@@ -1,11 +1,13 @@
 """Equal spells put together as they come: one weighted row for each different one, exactly.
 
-Fits, counts and bands depend on spells only through their ends, events and weights, so nothing is
-lost but labels. Hours written to a tenth leave some ten thousand different rows of any number.
+Fits, counts and bands depend on spells only through their ends, events and weights; labels, where
+they are told, keep apart what is compared. Hours written to a tenth leave some ten thousand
+different rows of any number.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -15,6 +17,12 @@ from fleetstats.core.value import Array
 from fleetstats.spells.event import Event
 from fleetstats.spells.spells import Spells
 
+EVENTS = len(Event)
+"""Events that a label is told beside: the column holds event + EVENTS * label."""
+
+Label = tuple[str, str, str]
+"""Cause, source and build of a spell."""
+
 GROWTH = 2.0
 """How much longer a list of rows may grow before equal ones are put together again."""
 
@@ -23,8 +31,8 @@ GROWTH = 2.0
 class Tally:
     """Spells added up.
 
-    Each row is (entry, lower end, upper end, event, clock sd or -1 for none, in words), with how
-    many spells it stands for.
+    Each row is (entry, lower end, upper end, event and label, clock sd or -1 for none, in words),
+    with how many spells it stands for.
     """
 
     rows: list[Array] = field(default_factory=list)
@@ -34,7 +42,7 @@ class Tally:
 
     def add(
         self, entry_h: Array, lower_h: Array, upper_h: Array, event: Array, weight: Array,
-        clock_sd: Array | None = None, in_words: Array | None = None,
+        clock_sd: Array | None = None, in_words: Array | None = None, label: Array | None = None,
     ) -> None:  # fmt: skip
         """Add spells; a negative weight takes some away that were added before.
 
@@ -42,17 +50,31 @@ class Tally:
         ----------
         entry_h, lower_h, upper_h, event, weight, clock_sd, in_words : (n,)
             As the columns of `Spells`.
+        label : (n,) int, optional
+            Number of the label of each; 0 when left out.
         """
         if not len(entry_h):
             return
         # NaN is equal to nothing, and equal rows are put together
         sd = np.full(len(entry_h), -1.0) if clock_sd is None else np.nan_to_num(clock_sd, nan=-1.0)
         words = np.zeros(len(entry_h)) if in_words is None else in_words
-        table = np.column_stack([entry_h, lower_h, upper_h, event, sd, words]).astype(np.float64)
-        merged = _merge(table, np.asarray(weight, dtype=np.float64))
-        self.rows.append(merged[0])
-        self.weights.append(merged[1])
-        self.n_rows += len(merged[0])
+        kind = np.asarray(event, dtype=np.float64)
+        kind = kind if label is None else kind + float(EVENTS) * label
+        table = np.column_stack([entry_h, lower_h, upper_h, kind, sd, words]).astype(np.float64)
+        self._take(*_merge(table, np.asarray(weight, dtype=np.float64)))
+
+    def join(self, other: Tally, labels: Array) -> None:
+        """Add what another tally holds, its label i under the number `labels[i]`."""
+        for table, weight in zip(other.rows, other.weights, strict=True):
+            kind = table[:, 3].astype(np.int64)
+            known = table.copy()
+            known[:, 3] = kind % EVENTS + EVENTS * labels[kind // EVENTS]
+            self._take(*_merge(known, weight))
+
+    def _take(self, table: Array, weight: Array) -> None:
+        self.rows.append(table)
+        self.weights.append(weight)
+        self.n_rows += len(table)
         if self.n_rows > GROWTH * max(self.n_merged, 1) and len(self.rows) > 1:
             self._settle()
 
@@ -64,14 +86,8 @@ class Tally:
         self.rows, self.weights = [table], [weight]
         self.n_rows = self.n_merged = len(table)
 
-    def spells(self) -> Spells:
-        """Return the spells, one weighted row for each different one.
-
-        Raises
-        ------
-        SpellError
-            If more was taken away than was there, or a row is no spell.
-        """
+    def _counted(self) -> tuple[Array, Array]:
+        """Return the different rows that are left, and how many spells each stands for."""
         if len(self.rows) > 1:
             self._settle()
         table = self.rows[0] if self.rows else np.empty((0, 6))
@@ -79,23 +95,61 @@ class Tally:
         if (weight < 0).any():
             raise SpellError("More spells were taken away than were added.", "Report this.")
         keep = weight > 0
-        if not keep.all():
-            table, weight = table[keep], weight[keep]
-        n = len(table)
-        blank = np.full(n, "")
-        return Spells(
-            unit=row_names(n),
-            entry=table[:, 0],
-            exit_lower=table[:, 1],
-            exit_upper=table[:, 2],
-            event=table[:, 3].astype(np.int8),
-            cause=blank,
-            source=blank,
-            build=blank,
-            weight=weight,
-            clock_sd=np.where(table[:, 4] < 0.0, np.nan, table[:, 4]),
-            in_words=table[:, 5],
-        )
+        return (table, weight) if keep.all() else (table[keep], weight[keep])
+
+    def spells(self) -> Spells:
+        """Return the spells, one weighted row for each different one, labels left out.
+
+        Raises
+        ------
+        SpellError
+            If more was taken away than was there, or a row is no spell.
+        """
+        table, weight = self._counted()
+        if (table[:, 3] >= EVENTS).any():
+            table = table.copy()
+            table[:, 3] %= EVENTS
+            table, weight = _merge(table, weight)
+        return _spells(table, weight, ("", "", ""))
+
+    def by_label(self, labels: Sequence[Label]) -> list[tuple[Label, Spells]]:
+        """Return the spells of each label, labels of one text together and in the order of texts.
+
+        Parameters
+        ----------
+        labels : sequence of (cause, source, build)
+            The text of each number.
+        """
+        table, weight = self._counted()
+        number = table[:, 3].astype(np.int64) // EVENTS
+        texts = sorted(set(labels))
+        place = np.array([texts.index(x) for x in labels], dtype=np.int64)
+        which = place[number] if len(number) else number
+        out = []
+        for i, text in enumerate(texts):
+            part = table[which == i]
+            if len(part):
+                part[:, 3] %= EVENTS
+                out.append((text, _spells(*_merge(part, weight[which == i]), text)))
+        return out
+
+
+def _spells(table: Array, weight: Array, label: Label) -> Spells:
+    n = len(table)
+    cause, source, build = (np.full(n, text) for text in label)
+    return Spells(
+        unit=row_names(n),
+        entry=table[:, 0],
+        exit_lower=table[:, 1],
+        exit_upper=table[:, 2],
+        event=table[:, 3].astype(np.int8),
+        cause=cause,
+        source=source,
+        build=build,
+        weight=weight,
+        clock_sd=np.where(table[:, 4] < 0.0, np.nan, table[:, 4]),
+        in_words=table[:, 5],
+    )
 
 
 def row_names(n: int) -> Array:
@@ -117,8 +171,8 @@ def _merge_alike(table: Array, weight: Array) -> tuple[Array, Array]:
     exact = table[:, 1] == table[:, 2]
     out: list[Array] = []
     sums: list[Array] = []
-    for event in Event:
-        rows = np.flatnonzero((table[:, 3] == event) & exact)
+    for kind in np.flatnonzero(np.bincount(table[exact, 3].astype(np.int64))):
+        rows = np.flatnonzero((table[:, 3] == kind) & exact)
         if not len(rows):
             continue
         # complex numbers sort by their real part, then by the other

@@ -5,68 +5,46 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
-import numpy as np
-
 from fleetstats.advice.advise import advise_hours
-from fleetstats.advice.quoted import Quoter, no_best_shape
-from fleetstats.advice.results import Description, HowRead, Results, Sureness
-from fleetstats.advice.risk import chance_curve
-from fleetstats.bands.choose import Asked
-from fleetstats.bands.interval import Interval
-from fleetstats.bands.likelihood.wald import band_normal
-from fleetstats.bands.method import choose_method
-from fleetstats.bands.quantity import Quantity
+from fleetstats.advice.results import HowRead, Results
 from fleetstats.chapters.cautions import qualify
 from fleetstats.chapters.change import know_rise
 from fleetstats.chapters.failing import fail_chapter, miss_chapter
 from fleetstats.chapters.looks_made import with_looks_made
 from fleetstats.chapters.registry import CHAPTERS, quick_order, work_order
-from fleetstats.core.beside import Beside, Later
+from fleetstats.core.beside import Beside, Later, Shared
+from fleetstats.core.crew import Crew, at_work
 from fleetstats.core.errors import FitError, RecordError, SettingError
 from fleetstats.core.gate import FLAG, TEXT, gate
 from fleetstats.core.provenance import Provenance, SourceFile, installed_versions
 from fleetstats.core.shelf import Shelf
 from fleetstats.core.stages import silent
-from fleetstats.core.value import Array, Value
+from fleetstats.core.value import Value
 from fleetstats.records.audit.audit import audit_records
 from fleetstats.records.audit.finding import Audit
 from fleetstats.records.readers import Opened, read_records
 from fleetstats.records.reading import Records
 from fleetstats.spells.build import Built, build_spells
-from fleetstats.spells.event import Event
 from fleetstats.spells.spells import Spells
-from fleetstats.studies.by_chunks import add_claim, lives_by_chunks
+from fleetstats.studies.by_chunks import add_long_chapters, lives_by_chunks
 from fleetstats.studies.costs import REPORT, say_costs, say_reading, stage_words
 from fleetstats.studies.how_read import choose_reading, leave_out, option_of
+from fleetstats.studies.long_chapters import Long
+from fleetstats.studies.main_results import be_sure, compare_families, describe
 from fleetstats.studies.reads import Reads, telling
 from fleetstats.study.assumptions import assumptions
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import STUDY, Study
-from fleetstats.survival.counting.exposure import estimate_exposure
-from fleetstats.survival.counting.incidence import estimate_outer_band
-from fleetstats.survival.counting.plotting import estimate_plot_points
-from fleetstats.survival.counting.product_limit import (
-    estimate_cumulative_hazard,
-    estimate_product_limit,
-)
-from fleetstats.survival.counting.turnbull import estimate_turnbull
-from fleetstats.survival.families.families import Comparison, fit_families
 from fleetstats.survival.fit import Fit
-from fleetstats.survival.lives import LIVES, SETTINGS
 from fleetstats.survival.second_opinion import Opinion, open_libraries, second_opinions
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.wording import count
 
-CURVE_POINTS = 97
-"""Ages at which curves are computed; enough for a smooth line at print size."""
-
 Tables = Mapping[tuple[str, str], Opened]
 
 STOPS_TOLD = 20
 """Findings told where an audit stops a study; 'fleetstats check' tells them all."""
-PAST = 1.1
-"""How far past the oldest engine or the claim the curves run, to show where evidence ends."""
 
 
 USUAL = "fleetstats study"
@@ -85,6 +63,7 @@ def analyse(
     memory: int | None = None,
     tell: Callable[[str], None] = silent,
     shelf: Shelf | None = None,
+    crew: Crew | None = None,
 ) -> Results:
     """Run a study from its records to its advice.
 
@@ -112,6 +91,9 @@ def analyse(
         Told how long the work takes, where that is long, before it begins.
     shelf : Shelf, optional
         Where results are kept from one run to the next; no result depends on it.
+    crew : Crew, optional
+        Who reads the files of a long table, makes up fleets and refits resamples; no result depends
+        on it.
 
     Returns
     -------
@@ -135,14 +117,29 @@ def analyse(
     >>> print(by_chunks.chapters["bulk"])
     Bulk: 260 rows read = 260 used + 0 set aside; 260 engines, 255 different spells
     """
-    settings = study.settings
     how = choose_reading(study, chunks, at_hand=opened is not None, memory=memory)
-    how = leave_out(how, settings) if quick else how
+    how = leave_out(how, study.settings) if quick else how
+    with at_work(crew):
+        return _analyse(study, how, command or f"{USUAL} {study.name}{option_of(chunks)}", stage,
+                        opened, beside, tell, shelf)  # fmt: skip
+
+
+def _analyse(
+    study: Study,
+    how: HowRead,
+    command: str,
+    stage: Callable[[str], None],
+    opened: Tables | None,
+    beside: Beside | None,
+    tell: Callable[[str], None],
+    shelf: Shelf | None,
+) -> Results:
     if opened is None and (told := say_reading(study, by_chunks=how.by_chunks)):
         tell(told)
     chapters: dict[str, Value] = {}
+    long: Long | None = None
     if how.by_chunks:
-        records, audit, built, chapters = lives_by_chunks(study, stage, shelf)
+        records, audit, built, chapters, long = lives_by_chunks(study, stage, shelf=shelf)
     else:
         records, audit, built = read_lives_of(study, stage, opened)
     study = with_looks_made(study, records.sources, built.spells)
@@ -176,12 +173,12 @@ def analyse(
         opinions=(),
         sureness=sureness,
         advice=advice,
-        provenance=_provenance(study, records, command, chunks),
+        provenance=_provenance(study, records, command),
         how_read=how,
         chapters=chapters,
     )
-    if how.by_chunks:
-        return add_claim(base, stage)
+    if long is not None:
+        return add_long_chapters(base, long, stage)
     return add_chapters(base, stage, beside, opinions, keys)
 
 
@@ -195,12 +192,12 @@ def _work_of(how: HowRead, settings: Settings) -> tuple[tuple[str, ...], tuple[s
     return work_order(CHAPTERS), (*CHAPTERS, REPORT), True
 
 
-def _provenance(study: Study, records: Records, command: str, chunks: bool | None) -> Provenance:
+def _provenance(study: Study, records: Records, command: str) -> Provenance:
     return Provenance(
         files=records.sources,
         versions=installed_versions(),
         seed=study.settings.study.seed,
-        command=command or f"{USUAL} {study.name}{option_of(chunks)}",
+        command=command,
         study_file=study.source,
     )
 
@@ -264,34 +261,6 @@ def refuse_stopped(audit: Audit, name: str) -> None:
     )
 
 
-@gate(spells=LIVES, settings=SETTINGS)
-def describe(spells: Spells, settings: Settings) -> Description:
-    """Return what the lives show before any family is assumed.
-
-    Parameters
-    ----------
-    spells : Spells
-        Lives at risk.
-    settings : Settings
-        Of which the confidence is read.
-
-    Raises
-    ------
-    ArgumentError
-        If an argument is not what it stands for.
-    """
-    level = settings.study.confidence
-    finding = bool(np.any(spells.event == Event.FINDING))
-    return Description(
-        product_limit=estimate_product_limit(spells, level=level),
-        cumulative_hazard=estimate_cumulative_hazard(spells),
-        exposure=estimate_exposure(spells, level=level),
-        outer_band=estimate_outer_band(spells) if finding else None,
-        turnbull=estimate_turnbull(spells) if bool(np.any(spells.interval_known)) else None,
-        points=estimate_plot_points(spells) if spells.n_failed > 0 else None,
-    )
-
-
 def fit_or_reason(spells: Spells) -> tuple[Fit | None, str]:
     """Return the Weibull fit, or None and the sentence that says why there is none."""
     try:
@@ -300,51 +269,9 @@ def fit_or_reason(spells: Spells) -> tuple[Fit | None, str]:
         return None, str(error)
 
 
-def compare_families(spells: Spells, fit: Fit | None) -> Comparison | None:
-    """Return other families beside the Weibull fit; None without a fit or where one fails."""
-    try:
-        return None if fit is None else fit_families(spells)
-    except FitError:
-        return None
-
-
-def curve_hours(spells: Spells, settings: Settings) -> Array:
-    """Return rising hours from near 0 to past the claim and the oldest engine."""
-    last = PAST * max(spells.oldest_h, settings.study.claimed_interval_h or 0.0)
-    return np.linspace(last / 400, last, CURVE_POINTS)
-
-
-def work_alone(key: str, base: Results) -> Value | None:
-    """Return a chapter that asks the main results alone."""
-    return CHAPTERS[key].work_out(base, {})
-
-
-def be_sure(spells: Spells, fit: Fit | None, settings: Settings) -> Sureness:
-    """Return the bands of all numbers and curves that the report shows."""
-    level, keys, seed = settings.study.confidence, settings.evidence, settings.study.seed
-    fleet = Asked.of(spells, fit, level=level, settings=keys, seed=seed)
-    ask = fleet.interval
-    lives = Quoter.of(spells, fit, settings)
-    # where no shape is the best a prior would make up a sharp one
-    ask_life = lives.interval if no_best_shape(spells) else ask
-    hours = curve_hours(spells, settings)
-    shares = sorted({0.01, 0.05, 0.10, round(1 - settings.targets.reliability, 6)})
-    curves = {kind: fleet.curve(kind, hours) for kind in ("reliability", "hazard")}
-    normal: tuple[Interval, ...] = ()
-    if fit is not None:
-        asked = [Quantity.shape(), Quantity.scale(), *(Quantity.life(p) for p in shares)]
-        normal = tuple(band_normal(fit, q, level=level) for q in asked)
-    return Sureness(
-        choice=choose_method(spells, keys),
-        level=level,
-        shape=ask(Quantity.shape()) if fit is not None else None,
-        scale=ask(Quantity.scale()) if fit is not None else None,
-        lives=tuple(ask_life(Quantity.life(p)) for p in shares),
-        reliability=curves["reliability"],
-        hazard=curves["hazard"],
-        conditional=chance_curve(lives, hours),
-        normal_approximation=normal,
-    )
+def work_alone(key: str, base: Shared[Results], needs: dict[str, Value]) -> Value | None:
+    """Return a chapter that asks the main results and the chapters that it needs alone."""
+    return CHAPTERS[key].work_out(base.value, needs)
 
 
 def add_chapters(
@@ -363,8 +290,7 @@ def add_chapters(
     waited for as late as can be.
     """
     keys = work_order(CHAPTERS) if keys is None else keys
-    long = sorted((k for k in keys if CHAPTERS[k].apart), key=lambda k: -CHAPTERS[k].apart)
-    apart = {} if beside is None else {k: beside.ask(work_alone, k, base) for k in long}
+    apart: dict[str, Later[Value | None]] = {}
     found: dict[str, Value] = {}
     failed: dict[str, Caution] = {}
 
@@ -389,8 +315,17 @@ def add_chapters(
 
     late = [k for k in keys if CHAPTERS[k].opinions]
     last = [k for k in keys if CHAPTERS[k].last]
+    long = sorted((k for k in keys if CHAPTERS[k].apart), key=lambda k: -CHAPTERS[k].apart)
+    first = list(dict.fromkeys(n for k in long for n in CHAPTERS[k].needs))
+    beside = beside or Beside(wanted=False)
+    for key in first:
+        work(key)
+    shared = Shared(base)
+    for key in long:
+        needs = {n: found[n] for n in CHAPTERS[key].needs if n in found}
+        apart[key] = beside.ask(work_alone, key, shared, needs)
     for key in keys:
-        if key not in (*apart, *late, *last):
+        if key not in (*first, *apart, *late, *last):
             work(key)
     if opinions is not None:
         stage("asking the libraries")

@@ -1,20 +1,23 @@
-"""A table of any length, read by chunks: what a study gives without looking at single lives.
+"""A table of any length, read by chunks: what a study gives without all lives in hand.
 
 The answers rest on when lives entered and how they ended, each taken together exactly, so they are
 those of the same rows read whole; only where hours carry so many digits that hardly two are equal
-are they rounded first, and the report says so. Chapters that look at single engines, at dates,
-sources or builds are not computed; `LEFT_OUT` says so in the report.
+are they rounded first, and the report says so. What is compared by source, build and cause, and
+what lies ahead of engines that run, is in `long_chapters`; chapters that need each life with its
+dates are not computed, and each says so in its place (`LEFT_OUT`).
 """
 
 from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable
+from functools import partial
 
 import numpy as np
 
 from fleetstats.advice.results import Results
 from fleetstats.chapters.cautions import collect_cautions, qualify
+from fleetstats.chapters.change import not_asked
 from fleetstats.chapters.claim import Claim, advise_claim
 from fleetstats.chapters.data import Pairing
 from fleetstats.chapters.declared import chapter_declared
@@ -26,6 +29,7 @@ from fleetstats.chapters.mends import list_mends
 from fleetstats.chapters.origin import chapter_origin
 from fleetstats.chapters.registry import CHAPTERS
 from fleetstats.chapters.weakest import find_weakest
+from fleetstats.core.crew import Crew
 from fleetstats.core.errors import SettingError
 from fleetstats.core.shelf import Shelf
 from fleetstats.core.stages import silent
@@ -34,12 +38,13 @@ from fleetstats.records.audit.finding import Audit, FileAccount
 from fleetstats.records.reading import Records
 from fleetstats.spells.asserted import Asserted
 from fleetstats.spells.build import Built
-from fleetstats.spells.bulk.bulk import Bulk, build_bulk
-from fleetstats.spells.bulk.bulk_study import only_file
+from fleetstats.spells.bulk.bulk import Bulk, BulkRead, read_bulk
+from fleetstats.spells.bulk.bulk_study import table_files
 from fleetstats.spells.bulk.kept_rows import FileState, keep_whole, take_whole
 from fleetstats.spells.coupling import couple_margins, fine_step, round_ages
 from fleetstats.spells.funnel import NO_SOURCE, Funnel, FunnelLine
 from fleetstats.spells.spells import PAIRED, Spells
+from fleetstats.studies.long_chapters import LONG_CHAPTERS, Long, work_long
 from fleetstats.studies.reads import Reads, telling
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import MENDS_FILE, Study
@@ -53,12 +58,16 @@ MOST_ROWS = 500_000
 
 
 def lives_by_chunks(
-    study: Study, stage: Callable[[str], None] = silent, shelf: Shelf | None = None
-) -> tuple[Records, Audit, Built, dict[str, Value]]:
-    """Return what `read_lives_of` does, of a table read by chunks, and the account of it.
+    study: Study,
+    stage: Callable[[str], None] = silent,
+    crew: Crew | None = None,
+    shelf: Shelf | None = None,
+) -> tuple[Records, Audit, Built, dict[str, Value], Long]:
+    """Return what `read_lives_of` does, of a table read by chunks, the account of it, and the rest.
 
     The records hold no row; the audit holds the first findings of each kind; the account stands
-    under the keys "bulk" and "pairing".
+    under the keys "bulk" and "pairing"; the rest is what `work_long` asks for. `crew` reads the
+    files of a table that has several.
 
     Raises
     ------
@@ -70,39 +79,49 @@ def lives_by_chunks(
         If findings stop the study, or no life is left.
     """
     stage("reading the records")
-    reads = Reads()
-    told = dataclasses.replace(study, settings=telling(study.settings, reads))
     if (study.folder / MENDS_FILE).exists():  # what was decided holds for one state of the file
         shelf = None
-    file = only_file(study)
-    bulk = take_whole(shelf, ACCOUNT, file, study.settings)
-    if bulk is None:
-        before = FileState.of(file.path)
-        bulk = build_bulk(told, stage=stage, shelf=shelf, reads=lambda: reads.keys)
-        if FileState.of(file.path) == before:
-            keep_whole(shelf, ACCOUNT, file, study.settings, reads.keys, bulk.source, bulk)
+    read = _read(study, stage, crew, shelf)
+    bulk = read.bulk
     stage("pairing entries with ends")
     spells, rounded = _few_rows(bulk.spells)
-    if abs(float(spells.weight.sum()) - bulk.engines_used) > 1e-9:  # then a row is no engine
+    paired = abs(float(spells.weight.sum()) - bulk.engines_used) > 1e-9  # then a row is no engine
+    if paired:
         spells = spells.replace(unit=np.char.add(PAIRED, spells.unit))
     return (
         Records(
             rows=(),
             mended=bulk.mended,
-            sources=(bulk.source, *(() if bulk.mend_source is None else (bulk.mend_source,))),
+            sources=(*bulk.sources, *(() if bulk.mend_source is None else (bulk.mend_source,))),
         ),
         _audit(bulk, study),
         _built(bulk, spells, study.settings),
         {"bulk": bulk, "pairing": Pairing(n_rows=len(spells), rounded_to_h=rounded)},
+        Long.of(read, rounded=rounded is not None, paired=paired),
     )
 
 
-TELLING = ("claim", "declared", "departures", "looks", "looks-made", "mends", "origin")
-"""Chapters of a table read by chunks that bring cautions of their own."""
+def _read(
+    study: Study, stage: Callable[[str], None], crew: Crew | None, shelf: Shelf | None
+) -> BulkRead:
+    """Return what a table holds, as kept where it is one file that is as it was."""
+    reads = Reads()
+    told = dataclasses.replace(study, settings=telling(study.settings, reads))
+    files = table_files(study)
+    file, whole = files[0], shelf if len(files) == 1 else None
+    found = take_whole(whole, ACCOUNT, file, study.settings)
+    if isinstance(found, BulkRead):
+        return found
+    before = FileState.of(file.path)
+    read = read_bulk(told, stage=stage, crew=crew, shelf=shelf, reads=lambda: reads.keys)
+    if FileState.of(file.path) == before:
+        source = read.bulk.sources[0]
+        keep_whole(whole, ACCOUNT, file, study.settings, reads.keys, source, read)
+    return read
 
 
-def add_claim(base: Results, stage: Callable[[str], None] = silent) -> Results:
-    """Return `base` with what may be claimed and its cautions, which ask for no single life."""
+def add_long_chapters(base: Results, long: Long, stage: Callable[[str], None] = silent) -> Results:
+    """Return `base` with what may be claimed, what `long` allows, and the cautions of all."""
     stage("what may be claimed")
     spells, settings = base.spells, base.settings
     chapters = dict(base.chapters)
@@ -125,6 +144,9 @@ def add_claim(base: Results, stage: Callable[[str], None] = silent) -> Results:
             chapters[key] = value
 
     work("claim", claim)
+    for key in (k for k in LONG_CHAPTERS if k in CHAPTERS):
+        stage(CHAPTERS[key].stage)
+        work(key, partial(work_long, key, base, long, chapters))
     work("departures", lambda: chapter_departures(base, chapters))
     work("mends", lambda: list_mends(base.records.mended))
     work("declared", lambda: chapter_declared(base, chapters))
@@ -132,14 +154,15 @@ def add_claim(base: Results, stage: Callable[[str], None] = silent) -> Results:
     work("origin", lambda: chapter_origin(base, chapters))
     work("looks", lambda: chapter_look_plan(base, chapters))
     work("weakest", lambda: find_weakest(base, chapters))
-    told = (base.description.product_limit, *(chapters[k] for k in chapters if k in TELLING))
+    chapters = {**chapters, **{k: chapters[k] for k in CHAPTERS if k in chapters}}
+    told = (base.description.product_limit, *(chapters[k] for k in CHAPTERS if k in chapters))
     found = collect_cautions(
         spells, base.fit, settings, base.advice, built=base.built, results=told
     )
     # an entry paired with another's end is no engine that could be left out
     items = tuple(c for c in found if c.code != "one-unit")
     base = dataclasses.replace(base, chapters=chapters, troubles=tuple(troubles))
-    return qualify(base, (*troubles, *items))
+    return qualify(base, (*troubles, *not_asked(spells.n_failed), *items))
 
 
 def _few_rows(spells: Spells) -> tuple[Spells, float | None]:
@@ -153,7 +176,7 @@ def _few_rows(spells: Spells) -> tuple[Spells, float | None]:
 def _audit(bulk: Bulk, study: Study) -> Audit:
     file = study.of_shape("lives")[0]
     account = FileAccount(
-        file=file.file,
+        file=file.named,
         source=file.source,
         shape=file.shape,
         n_read=bulk.n_read,

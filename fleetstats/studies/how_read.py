@@ -14,7 +14,7 @@ from fleetstats.chapters.failing import name_of
 from fleetstats.chapters.registry import CHAPTERS, quick_order, work_order
 from fleetstats.core.errors import SettingError
 from fleetstats.core.memory import say_memory
-from fleetstats.spells.bulk.bulk_study import needed, only_file, unmet_conditions
+from fleetstats.spells.bulk.bulk_study import needed, table_files, unmet_conditions
 from fleetstats.study.record_settings import LIFE_SHAPES
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile, Study
@@ -63,7 +63,7 @@ def choose_reading(
             raise SettingError("Rows that are at hand are not read by chunks.")
         return _whole("at-hand", "Read whole: the rows were at hand.")
     if chunks:
-        only_file(study)
+        table_files(study)
         return _by_chunks("asked", "Read by chunks, as asked.")
     if chunks is not None:
         return _whole("asked", "Read whole, as asked.")

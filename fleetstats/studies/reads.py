@@ -73,10 +73,12 @@ def _told(table: Any, name: str, reads: Reads) -> Any:
     """Return an equal table of keys whose class notes what is read from it."""
     plain = getattr(type(table), "_plain", type(table))
     keys = frozenset(f.name for f in fields(plain))
+    fresh = set(keys)  # not noted yet: what is asked for each of a million rows is noted once
 
     def read(self: Any, key: str) -> Any:
-        if key in keys and not is_copying(sys._getframe(1)):
+        if key in fresh and not is_copying(sys._getframe(1)):
             reads.add(f"{name}.{key}")
+            fresh.discard(key)
         return object.__getattribute__(self, key)
 
     def same(self: Any, other: object) -> bool:

@@ -27,6 +27,9 @@ if TYPE_CHECKING:
 MAPS = ("columns", "endings", "kinds", "causes", "renews")
 """Maps of a record file."""
 
+ELSEWHERE = ("sql", "database")
+"""Keys that stand in the digest of a study only where they are set, as few studies do."""
+
 UNMAPPED = "no word of ours"
 """What a word of the records means by itself where the vocabulary does not hold it."""
 
@@ -76,7 +79,10 @@ class Leaf(Value):
 
 def leaves_of(study: Study) -> tuple[Leaf, ...]:
     """Return every setting of a study in the order of its declaration, files last."""
-    return (*_of_study(study), *(x for i, f in enumerate(study.files, 1) for x in _of_file(f, i,
+    told = {f.pattern: i for i, f in reversed(list(enumerate(study.files, 1))) if f.pattern}
+    # files of one pattern have the same settings: those of the first stand for all
+    alone = [(i, f) for i, f in enumerate(study.files, 1) if told.get(f.pattern, i) == i]
+    return (*_of_study(study), *(x for i, f in alone for x in _of_file(f, i,
             study.settings.hours.meter)))  # fmt: skip
 
 
@@ -93,8 +99,8 @@ def settings_digest(study: Study) -> str:
     """
     content = {
         "settings": plain(study.settings),
-        "files": [{f.name: plain(getattr(x, f.name)) for f in fields(RecordKeys)}
-                  for x in study.files],
+        "files": [{f.name: plain(getattr(x, f.name)) for f in fields(RecordKeys)
+                   if f.name not in ELSEWHERE or getattr(x, f.name)} for x in study.files],
         "stated": sorted(study.chosen),
     }  # fmt: skip
     return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()
@@ -125,8 +131,11 @@ def _of_study(study: Study, only: str = "") -> Iterator[Leaf]:
 
 def _of_file(file: RecordFile, number: int, standard: str) -> Iterator[Leaf]:
     for f in fields(RecordKeys):
-        now, path = getattr(file, f.name), f"records[{number}].{f.name}"
-        about = {"role": f.metadata["role"], "doc": f.metadata["doc"], "file": file.file,
+        path = f"records[{file.number or number}].{f.name}"
+        now: Any = getattr(file, f.name)
+        if f.name == "file":
+            now = (file.origin if not file.sql else "") or file.named
+        about = {"role": f.metadata["role"], "doc": f.metadata["doc"], "file": file.named,
                  "number": number}  # fmt: skip
         if f.name in MAPS:
             for name, x in now.items():

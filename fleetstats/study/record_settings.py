@@ -30,7 +30,22 @@ class RecordKeys:
     """[[records]]: one record file, and how to read it."""
 
     file: str = key(
-        "File with records, within the study's folder.", default="", required=True, role=FACT
+        "File with records, within the study's folder. A folder (records/) or a pattern "
+        "(returns-*.csv) means several files that are one table; a URL is drawn by 'study --draw'.",
+        default="",
+        required=True,
+        role=FACT,
+    )
+    sql: str = key(
+        "A query that gives the rows, drawn by 'study --draw'; 'file' then names the copy.",
+        default="",
+        role=FACT,
+    )
+    database: str = key(
+        "Address of the query's database without a password, such as sqlite:///fleet.db; env:NAME "
+        "takes it from an environment variable.",
+        default="",
+        role=FACT,
     )
     shape: str = key("What a row stands for.", default="lives", choices=tuple(SHAPES), role=FACT)
     source: str = key("Who sent the file; for rows that do not say.", default="", role=FACT)

@@ -18,6 +18,14 @@ from fleetstats.core.limits import most
 from fleetstats.core.provenance import SourceFile
 from fleetstats.core.value import Value, value
 from fleetstats.study.assumptions import assumptions
+from fleetstats.study.files.drawn import (
+    check_elsewhere,
+    drawn_files,
+    drawn_folder,
+    lies_elsewhere,
+    told_from,
+)
+from fleetstats.study.files.patterns import is_pattern, matching
 from fleetstats.study.record_settings import RecordKeys
 from fleetstats.study.schema import FLAT_TABLES, load_keys, show
 from fleetstats.study.settings import Settings
@@ -38,11 +46,24 @@ MENDS_FILE = "mends.csv"
 
 @value
 class RecordFile(RecordKeys, Value):
-    """One record file of a study; `path` is where it lies, `file` its name within the study."""
+    """One record file of a study; `path` is where it lies, `file` its name within the study.
+
+    `pattern` is how the study file names it together with others, all of one table; blank where it
+    names it alone. `origin` is the URL or the database that it is a copy from, blank if from none.
+    `number` is which [[records]] of the study file it comes from, from 1; 0 where from none.
+    """
 
     path: Path = Path()
+    pattern: str = ""
+    origin: str = ""
+    number: int = 0
 
-    _not_in_dict = ("path",)
+    _not_in_dict = ("path", "pattern", "origin", "number")
+
+    @property
+    def named(self) -> str:
+        """Return how the study file names it."""
+        return self.pattern or self.file
 
 
 @value
@@ -79,6 +100,10 @@ class Study(Value):
     def of_shape(self, *shapes: str) -> tuple[RecordFile, ...]:
         """Return the record files of some shapes."""
         return tuple(f for f in self.files if f.shape in shapes)
+
+    def of_number(self, number: int) -> RecordFile:
+        """Return the first file that a [[records]] of the study file, counted from 1, means."""
+        return next(f for f in self.files if f.number == number)
 
     def to_frame(self) -> pd.DataFrame:
         """Return every setting, one row each: key, value, default, whether it was chosen, unit."""
@@ -138,6 +163,20 @@ def read_study(folder_or_file: str | Path, *, drawn: bool = True) -> Study:
         + "\n".join(f"  {place_problem(text, p)}" for p in study),
         problems=tuple(study),
     )
+
+
+def read_record_keys(folder: Path) -> tuple[RecordKeys, ...]:
+    """Return how a study names its record files, whether they are there or not.
+
+    Raises
+    ------
+    SettingError
+        As `read_study`, but for files that are not there.
+    """
+    path = folder / STUDY_FILE
+    read_study(path, drawn=False)
+    raw = _read_toml(path)[0]["records"]
+    return tuple(load_keys(RecordKeys, part, "records", [])[0] for part in raw)
 
 
 def _read_toml(path: Path) -> tuple[dict[str, Any], SourceFile, str]:
@@ -234,19 +273,29 @@ def _load_files(raw: Any, folder: Path, problems: list[str], drawn: bool) -> lis
     for i, part in enumerate(raw, start=1):
         where = f"records[{i}]"
         keys, _ = load_keys(RecordKeys, part, where, problems)
-        if not keys.file:
-            continue
-        path = _inside(keys.file, folder, f"{where}.file", problems, due=drawn)
-        if path is None:
-            continue
-        twin = seen.setdefault((path, keys.sheet), i)
-        if twin != i:
-            problems.append(
-                f"{where}.file = {show(keys.file)}: is named by records[{twin}] as well. "
-                "Its rows would count twice."
-            )
-        values = {f.name: getattr(keys, f.name) for f in fields(keys)}
-        out.append(RecordFile(**values, path=path))
+        pattern = keys.file if is_pattern(keys.file) else ""
+        names, origin = [keys.file] if keys.file else [], ""
+        if lies_elsewhere(keys):
+            pattern, origin = f"{drawn_folder(keys)}/" if pattern else "", told_from(keys)
+            wrong = len(problems)
+            check_elsewhere(keys, where, problems)
+            due = drawn and len(problems) == wrong
+            names = drawn_files(keys, folder, where, problems) if due else []
+        elif pattern:
+            names = matching(pattern, folder, f"{where}.file", problems) if drawn else []
+        for name in names:
+            path = _inside(name, folder, f"{where}.file", problems, due=drawn)
+            if path is None:
+                continue
+            twin = seen.setdefault((path, keys.sheet), i)
+            if twin != i:
+                problems.append(
+                    f"{where}.file = {show(keys.file)}: "
+                    + (f"means {show(name)}, which " if pattern else "")
+                    + f"is named by records[{twin}] as well. Its rows would count twice."
+                )
+            values = {f.name: getattr(keys, f.name) for f in fields(keys)} | {"file": name}
+            out.append(RecordFile(**values, path=path, pattern=pattern, origin=origin, number=i))
     return out
 
 

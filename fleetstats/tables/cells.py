@@ -71,6 +71,8 @@ def text(cell: Any) -> str:
 
     A sum that a sheet holds as 192125.4999999999 is 192125.5; `exact_text` keeps every digit.
     """
+    if type(cell) is str and cell.isascii() and cell.isprintable() and "  " not in cell:
+        return cell.strip()[:MAX_TEXT]  # most cells: what `exact_text` says of them, at once
     if type(cell) is float and math.isfinite(cell):
         short = float(f"{cell:.{SHOWN_DIGITS}g}")
         if abs(short - cell) <= SAME_FLOAT * abs(cell):
@@ -107,11 +109,9 @@ def has_control(cell: Any) -> bool:
 
 def is_blank(cell: Any) -> bool:
     """Return whether a cell says nothing."""
-    if cell is None or (isinstance(cell, float) and math.isnan(cell)):
-        return True
-    if not isinstance(cell, str):
-        return False
-    return not cell or says_nothing(text(cell))
+    if isinstance(cell, str):
+        return not cell or says_nothing(text(cell))
+    return cell is None or (isinstance(cell, float) and math.isnan(cell))
 
 
 def _refuse_bad(cell: Any, what: str, code: str) -> None:

@@ -34,10 +34,12 @@ def normalise_id(text: str) -> str:
     return _ZEROS.sub("", s)
 
 
+@lru_cache(maxsize=131_072)
 def id_order(text: str) -> str:
     """Return a form of an engine id whose order does not hang on how a clerk spelt it.
 
-    As `normalise_id`, with each run of digits filled up, so that E-9 stands before E-10.
+    As `normalise_id`, with each run of digits filled up, so that E-9 stands before E-10. Each part
+    of a fleet that is drawn from puts its engines in order anew, so that the forms are kept.
     """
     return _DIGITS.sub(lambda m: m[0].zfill(12), normalise_id(text))
 

@@ -138,6 +138,7 @@ NO_FAULT_CAUSES = frozenset(
 """Words, folded, that are no fault of an engine where they stand as its cause."""
 
 
+_LETTER = re.compile("[a-zA-Z]")
 _MAY = re.compile("|".join(_STEMS), re.IGNORECASE)
 
 
@@ -148,6 +149,15 @@ def may_hint(text: str) -> bool:
     (True, False)
     """
     return not text.isascii() or _MAY.search(text) is not None
+
+
+def has_letters(text: str) -> bool:
+    """Return whether a text has letters; figures and dates alone never hint.
+
+    >>> has_letters("2026-01-08"), has_letters("2026-01-08 crack")
+    (False, True)
+    """
+    return not text.isascii() or _LETTER.search(text) is not None
 
 
 class Hint(NamedTuple):

@@ -80,7 +80,7 @@ MACHINERY = (
     "chapters.calls.compute:list_calls",
     "report.write:trace_files",
     "report.figures.draw:draw_figure",
-    "studies.analyse:describe",
+    "studies.main_results:describe",
     "survival.second_opinion:second_opinions",
 )
 """Doors behind the public names that a user of the library calls."""

@@ -19,7 +19,7 @@ from fleetstats.core.errors import RecordError, SettingError
 from fleetstats.records.audit.audit import audit_records
 from fleetstats.records.readers import read_records
 from fleetstats.spells.build import build_spells
-from fleetstats.spells.bulk import bulk as bulk_module
+from fleetstats.spells.bulk import bulk_engines
 from fleetstats.spells.bulk.bulk import build_bulk
 from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.spells import Spells
@@ -221,7 +221,7 @@ def test_what_cannot_be_done_by_chunks_is_told(tmp_path: Path, more: str, said: 
 def test_too_many_doubtful_rows_are_refused(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(bulk_module, "MOST_AGAIN", 10)
+    monkeypatch.setattr(bulk_engines, "MOST_AGAIN", 10)
     study = make(tmp_path, [PLAIN] * 20)
     with pytest.raises(RecordError, match="20 rows tell of engines"):
         build_bulk(study)

@@ -6,6 +6,7 @@ import inspect
 import json
 import multiprocessing
 import os
+import pickle
 import signal
 import subprocess
 import sys
@@ -17,7 +18,7 @@ from report_document import make_document
 
 from fleetstats.chapters.registry import CHAPTERS, work_order
 from fleetstats.core import beside as beside_module
-from fleetstats.core.beside import Beside, count_processors
+from fleetstats.core.beside import Beside, Shared, count_processors
 from fleetstats.core.errors import NoMaximum
 from fleetstats.report.write import render_files
 from fleetstats.studies.analyse import analyse
@@ -133,14 +134,26 @@ def test_a_study_analysed_by_two_is_the_same_to_the_digit_and_in_the_same_order(
     )
 
 
-def test_the_chapters_worked_out_apart_ask_no_other() -> None:
+def test_the_chapters_worked_out_apart_ask_no_other_than_they_need() -> None:
     # what another chapter reads has to be there when that one is worked out
-    apart = [c for c in CHAPTERS.values() if c.apart]
-    assert len(apart) == 3
-    for chapter in apart:
+    apart = {k: c for k, c in CHAPTERS.items() if c.apart}
+    assert len(apart) == 6
+    for chapter in apart.values():
         assert chapter.compute is not None
-        assert not chapter.needs
-        assert list(inspect.signature(chapter.compute).parameters)[1] == "_done"
+        named = list(inspect.signature(chapter.compute).parameters)[1]
+        assert named == ("done" if chapter.needs else "_done")
+        assert not any(CHAPTERS[n].apart or CHAPTERS[n].last for n in chapter.needs)
+    assert not any(set(c.needs) & set(apart) for c in CHAPTERS.values())
+
+
+def test_what_several_pieces_of_work_are_given_is_packed_and_unpacked_once() -> None:
+    shared = Shared([1, 2])
+    one, two = (pickle.loads(pickle.dumps(("work", shared)))[1] for _ in range(2))
+    assert one is two
+    assert one.value == [1, 2]
+    assert one.value is not shared.value
+    other = pickle.loads(pickle.dumps(Shared([3])))
+    assert other.value == [3]
 
 
 @pytest.mark.skipif(

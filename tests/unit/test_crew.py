@@ -11,12 +11,16 @@ import sys
 import time
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+from fleetstats.bands.resampling import refit as refit_module
+from fleetstats.bands.resampling.refit import refit
 from fleetstats.core import crew as crew_module
-from fleetstats.core.crew import Crew, WorkerLost, do_work, gather
+from fleetstats.core.crew import Crew, WorkerLost, at_work, crew_at_work, do_work, gather
 from fleetstats.core.errors import SettingError
 from fleetstats.core.seeds import stream
+from fleetstats.spells import Spells
 
 
 def draw(block: int) -> list[float]:
@@ -145,3 +149,41 @@ def test_a_scheduler_that_dies_is_told_and_what_was_done_is_given(
         there.stdout.close()
     assert 1 <= len(done) < 100
     assert "Traceback" not in capfd.readouterr().err
+
+
+def test_who_is_at_work_does_what_is_called_within_and_no_more() -> None:
+    assert crew_at_work() == Crew()
+    with at_work(Crew(workers=3)):
+        assert crew_at_work() == Crew(workers=3)
+        with at_work(None):
+            assert crew_at_work() == Crew(workers=3)
+        with at_work(Crew()):
+            assert crew_at_work().alone
+        # a worker asks nobody in turn
+        assert gather(asked_by, [0, 1], Crew(workers=2)) == [True, True]
+    assert crew_at_work() == Crew()
+
+
+def asked_by(_n: int) -> bool:
+    return crew_at_work().alone
+
+
+@pytest.mark.parametrize("rows", [(10, False), (60, True)])
+def test_long_resamples_are_shared_by_whoever_is_at_work(
+    rows: tuple[int, bool], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    n, shared = rows
+    asked: list[Crew | None] = []
+
+    def note(function, tasks, crew=None):  # type: ignore[no-untyped-def]
+        asked.append(crew)
+        return [function(t) for t in tasks]
+
+    life = 900.0 * np.random.default_rng(5).weibull(2.0, n)
+    lives = Spells.of(np.zeros(n), life, np.ones(n))
+    alone = refit(lives, 40, seed=3)
+    monkeypatch.setattr(refit_module, "gather", note)
+    monkeypatch.setattr(refit_module, "WORTH_SHARING", 40 * 50)
+    with at_work(Crew(workers=2)):
+        assert refit(lives, 40, seed=3) == alone
+    assert asked == [Crew(workers=2) if shared else None]

@@ -251,7 +251,7 @@ HALF_MAPPED = 'endings = { found-at-check = "removed" }\ncauses = { piston = "pr
 def test_a_table_read_by_chunks_tells_the_same(tmp_path: Path) -> None:
     study = write(tmp_path, maps=HALF_MAPPED, more=f"{ACCEPT}[merge]\nreturns = false\n{CENSORED}")
     whole = told(study)
-    records, audit, built, chapters = lives_by_chunks(study)
+    records, audit, built, chapters, _ = lives_by_chunks(study)
     chunks = list_departures(study, records, audit, built, chapters["bulk"])  # type: ignore[arg-type]
     assert [(d.key, d.n, d.turned) for d in chunks.items] == [
         (d.key, d.n, d.turned) for d in whole.items

@@ -91,7 +91,7 @@ def small_blocks(monkeypatch: pytest.MonkeyPatch, n_bytes: int) -> None:
 
 def told_of(folder: Path, shelf: Shelf | None = None) -> str:
     """Return all that reading gives, as text."""
-    _, audit, built, chapters = lives_by_chunks(read_study(folder), shelf=shelf)
+    _, audit, built, chapters, _ = lives_by_chunks(read_study(folder), shelf=shelf)
     bulk = chapters["bulk"]
     rest = [repr(x) for x in (bulk.told, bulk.left_out, bulk.trouble, audit.findings)]
     return "\n".join(
@@ -244,7 +244,7 @@ def test_a_file_that_changes_while_it_is_read_is_not_kept(
             with (folder / "parts.csv").open("a") as f:
                 f.write("E9200,0,500,running,,2026-01-15,\n")
 
-    lives_by_chunks(read_study(folder), stage, open_shelf(folder))
+    lives_by_chunks(read_study(folder), stage, shelf=open_shelf(folder))
     assert not list((room / "kept").rglob("account-*.kept"))
     # its first rows may have been kept before it changed, by what they were
     assert told_of(folder, open_shelf(folder)) == told_of(folder)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
+import functools
 import json
 from collections.abc import Callable
 from pathlib import Path
@@ -53,28 +54,41 @@ def rows(n: int, failed: int, longest: float) -> str:
     return "\n".join(out) + "\n"
 
 
+def written(
+    folder: Path, failed: int = 1, *, claim: float = 600, share: float = 0.8,
+    date: str = "2025-12-31", longest: float = 1500,
+) -> Study:  # fmt: skip
+    """Write the study into a folder, whose ledger stays, and read it."""
+    (folder / "lives.csv").write_text(rows(60, failed, longest), encoding="utf-8")
+    text = HEAD.format(claim=claim, share=share, date=date)
+    (folder / "study.toml").write_text(text, encoding="utf-8")
+    return read_study(folder)
+
+
 @pytest.fixture
 def fleet(tmp_path: Path) -> Callable[..., Study]:
     """Return a maker of the study in one folder, whose ledger stays."""
 
-    def make(
-        failed: int = 1, *, claim: float = 600, share: float = 0.8, date: str = "2025-12-31",
-        longest: float = 1500,
-    ) -> Study:  # fmt: skip
-        (tmp_path / "lives.csv").write_text(rows(60, failed, longest), encoding="utf-8")
-        text = HEAD.format(claim=claim, share=share, date=date)
-        (tmp_path / "study.toml").write_text(text, encoding="utf-8")
-        return read_study(tmp_path)
-
-    return make
+    return functools.partial(written, tmp_path)
 
 
-def look(study: Study, day: dt.date = DAY) -> Results:
-    """Run a study and write its look down, as the verb does."""
-    results = analyse(study)
+@pytest.fixture(scope="module")
+def first(tmp_path_factory: pytest.TempPathFactory) -> Results:
+    """Return the results of the first look of all, whose ledger was empty."""
+    return analyse(written(tmp_path_factory.mktemp("first")))
+
+
+def note(study: Study, results: Results, day: dt.date = DAY) -> None:
+    """Write a look down in a study's folder, as the verb does."""
     document = compose_report(results)
     check_document(document)
     append_look(study.folder, look_of_study(results, document.report_id), today=day)
+
+
+def look(study: Study) -> Results:
+    """Run a study and write its look down."""
+    results = analyse(study)
+    note(study, results)
     return results
 
 
@@ -96,14 +110,16 @@ def test_a_first_look_and_the_same_again_are_told_alike(fleet: Callable[..., Stu
     assert len(read_history(first.study.folder).looks) == 1
 
 
-def test_a_year_later_the_report_lists_the_look_before(fleet: Callable[..., Study]) -> None:
-    before = look(fleet())
+def test_a_year_later_the_report_lists_the_look_before(
+    fleet: Callable[..., Study], first: Results
+) -> None:
+    note(fleet(), first)
     now = look(fleet(3, date="2026-12-31"))
     made = now.chapters["looks-made"]
     assert isinstance(made, LooksMade)
     (earlier,) = made.earlier
-    assert (earlier.date, earlier.verdict) == ("2025-12-31", before.advice.verdict.word)  # type: ignore[union-attr]
-    assert earlier.report == report_id(before)
+    assert (earlier.date, earlier.verdict) == ("2025-12-31", first.advice.verdict.word)  # type: ignore[union-attr]
+    assert earlier.report == report_id(first)
     assert earlier.failed == 1.0
     assert "this is look 2" in made.sentences[0]
     assert made.since == "other records (+2 failures, +0 h); records to 2026-12-31, not 2025-12-31"
@@ -113,8 +129,10 @@ def test_a_year_later_the_report_lists_the_look_before(fleet: Callable[..., Stud
     assert "2027-01-05" not in text, "no day of the clock stands in a report"
 
 
-def test_a_report_made_again_after_later_looks_is_the_same(fleet: Callable[..., Study]) -> None:
-    look(fleet())
+def test_a_report_made_again_after_later_looks_is_the_same(
+    fleet: Callable[..., Study], first: Results
+) -> None:
+    note(fleet(), first)
     second = look(fleet(3, date="2026-12-31"))
     look(fleet(5, date="2027-12-31"))
     again = look(fleet(3, date="2026-12-31"))
@@ -123,13 +141,15 @@ def test_a_report_made_again_after_later_looks_is_the_same(fleet: Callable[..., 
     assert len(read_history(second.study.folder).looks) == 3
 
 
-def test_the_number_goes_by_the_looks_and_not_by_the_clock(fleet: Callable[..., Study]) -> None:
+def test_the_number_goes_by_the_looks_and_not_by_the_clock(
+    fleet: Callable[..., Study], first: Results
+) -> None:
     alone = report_id(analyse(fleet(3, date="2026-12-31")))
     numbers = []
     for day in (DAY, DAY + dt.timedelta(days=9)):
         folder = fleet().folder
         (folder / HISTORY_FILE).unlink(missing_ok=True)
-        look(fleet(), day)
+        note(fleet(), first, day)
         numbers.append(report_id(analyse(fleet(3, date="2026-12-31"))))
     assert numbers[0] == numbers[1]
     assert numbers[0] != alone, "a report that lists another look has another number"
@@ -137,9 +157,9 @@ def test_the_number_goes_by_the_looks_and_not_by_the_clock(fleet: Callable[..., 
 
 @pytest.mark.parametrize("how", ["edited", "emptied", "binary", "crlf"])
 def test_a_ledger_that_was_changed_is_said_by_study_and_claim(
-    fleet: Callable[..., Study], how: str
+    fleet: Callable[..., Study], first: Results, how: str
 ) -> None:
-    look(fleet())
+    note(fleet(), first)
     study = fleet(0, date="2026-12-31")
     path = study.folder / HISTORY_FILE
     data = path.read_bytes()
@@ -196,11 +216,11 @@ def test_claim_writes_its_look_down_unless_told_not_to(fleet: Callable[..., Stud
         got = run.invoke(main, ["claim", str(folder), *args], env={"FLEETSTATS_NO_HISTORY": ""})
         assert got.exit_code in (0, 3), got.output
         assert len(read_history(folder).looks) == n, args
-    first, second = read_history(folder).looks
-    assert (first.verb, first.asked) == ("claim", {"hours": 600.0, "reliability": 0.8})
+    one, second = read_history(folder).looks
+    assert (one.verb, one.asked) == ("claim", {"hours": 600.0, "reliability": 0.8})
     assert second.asked["hours"] == 700.0
-    assert first.answers["failed"] == 1.0
-    assert first.verdict == "supported"
+    assert one.answers["failed"] == 1.0
+    assert one.verdict == "supported"
     run.invoke(main, ["claim", str(folder), "--hours", "800"])  # the tests' own environment
     assert len(read_history(folder).looks) == 2
 

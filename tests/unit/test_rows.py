@@ -140,3 +140,26 @@ def test_an_event_with_a_remark_is_read_as_an_ending_with_one_is() -> None:
         rows=(RawRow(row=2, cells=("E-1", "Failed (in cruise)", "812")),),
     )  # fmt: skip
     assert [e.kind for e in read_log_events(table, FILE, KEYS).events] == ["failed"]
+
+
+def test_a_row_hints_at_the_same_whatever_rows_were_read_before_it() -> None:
+    """Words that say nothing are remembered; a note beside them is read in each row."""
+    said: list[tuple[object, ...]] = [
+        ("E-1", kind, hours, cause, confirmed, note)
+        for kind in ("reading", "removed", "?!", None)
+        for hours in ("812", "1200")
+        for cause in ("", "piston", "annual")
+        for confirmed in ("", "yes")
+        for note in ("", "2024-03-01", "crack in case 2", "no crack found", None, 3.5)
+    ]
+    header = ("engine", "kind", "hours", "cause", "confirmed", "note")
+    rows = tuple(RawRow(row=i, cells=cells) for i, cells in enumerate(said, start=2))
+
+    def trouble_of(some: tuple[RawRow, ...]) -> list[tuple[object, ...]]:
+        table = RawTable(file="rows.csv", header=header, delimiter=",", rows=some)
+        return [(x.row, x.grade, x.words) for x in read_log_events(table, FILE, KEYS).trouble]
+
+    alone = [x for r in rows for x in trouble_of((r,))]
+    assert len(alone) > 100
+    assert trouble_of(rows) == alone
+    assert sorted(trouble_of(rows[::-1]), key=lambda x: x[0]) == alone

@@ -16,6 +16,7 @@ import numpy as np
 import pytest
 from calibration import run_study
 from portfolio_tables import family_lines, write_table
+from test_patterns import cut
 from trial_fleets import Cell
 
 from fleetstats.bands.resampling.refit import refit
@@ -26,6 +27,8 @@ from fleetstats.core.seeds import stream
 from fleetstats.portfolio.ranking import run_portfolio
 from fleetstats.records.split_families import read_portfolio
 from fleetstats.spells import Spells
+from fleetstats.studies.by_chunks import lives_by_chunks
+from fleetstats.study.study import read_study
 
 
 def draw(block: int) -> list[float]:
@@ -118,3 +121,15 @@ def test_workers_of_another_version_are_refused(
     monkeypatch.setattr(crew_module, "installed_versions", lambda: {"numpy": "0.1"})
     with pytest.raises(SettingError, match=r"numpy .*, here 0\.1"):
         gather(draw, range(2), crew)
+
+
+def test_the_files_of_a_long_table_are_read_there_to_the_same_digits(
+    crew: Crew, tmp_path: Path
+) -> None:
+    folder = cut(tmp_path, [30, 55], ["r-1.csv", "r-2.csv", "r-3.csv"], file="r-*.csv")
+    study = read_study(folder)
+    here, there = (lives_by_chunks(study, crew=c) for c in (None, crew))
+    assert here[0] == there[0]
+    assert here[1] == there[1]
+    assert here[2] == there[2]
+    assert here[4].labelled == there[4].labelled

@@ -18,7 +18,7 @@ from fleetstats.bands.likelihood.family_rows import broadcast_hazard_sum
 from fleetstats.bands.likelihood.power import nodes_of, series_at, series_matrix
 from fleetstats.bands.resampling.panels import NODES, PANEL, reach_of
 from fleetstats.bands.resampling.weights import Resampling
-from fleetstats.core.crew import Crew, gather
+from fleetstats.core.crew import Crew, crew_at_work, gather
 from fleetstats.core.errors import BandError, FitError
 from fleetstats.core.gate import SEED, an, counted, gate, one_of
 from fleetstats.core.value import Array, Bools, Matrix, Value, value
@@ -33,6 +33,10 @@ are given whole groups of so many blocks."""
 
 MOST_TASKS = 16
 """Parts into which draws are cut for other workers; each computes the nodes' terms anew."""
+
+WORTH_SHARING = 50_000_000
+"""Resamples times rows from which others are asked: some ten seconds of one processor, beside two
+for each process to begin."""
 
 STEPS = 12
 TOLERANCE = 1e-12
@@ -163,7 +167,7 @@ def refit(
     family : str
         Key of `DISTRIBUTIONS`.
     crew : Crew, optional
-        Who refits; this process when left out. Worth it for long runs only.
+        Who refits; when left out whoever is at work here, from `WORTH_SHARING` on.
 
     Returns
     -------
@@ -193,7 +197,9 @@ def refit(
         known = ", ".join(DISTRIBUTIONS)
         raise BandError(f"Family '{family}' is not known.", f"Use one of {known}.")
     plan = Resampling.of_spells(spells, n, seed=seed, scheme=scheme)
-    many = crew is not None and (crew.workers > 1 or crew.scheduler)
+    if crew is None and n * len(spells) >= WORTH_SHARING:
+        crew = crew_at_work()
+    many = crew is not None and not crew.alone
     groups = -(-plan.n_blocks // SOLVED_TOGETHER)
     step = SOLVED_TOGETHER * (-(-groups // MOST_TASKS) if many else groups)
     tasks = [

@@ -5,6 +5,7 @@ from fleetstats.chapters.ahead.failures_ahead import draw_for_forecast
 from fleetstats.chapters.ahead.forecast import forecast_fleet
 from fleetstats.chapters.ahead.forecast_change import at_rate_now
 from fleetstats.chapters.ahead.forecast_values import CountForecast, Forecast
+from fleetstats.chapters.ahead.outlook import look_at_oldest
 from fleetstats.chapters.ahead.outlook_values import Outlook
 
 __all__ = [
@@ -15,4 +16,5 @@ __all__ = [
     "draw_for_forecast",
     "failures_again",
     "forecast_fleet",
+    "look_at_oldest",
 ]

@@ -7,6 +7,7 @@ engines would rank them by an extrapolation.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from typing import TypeVar
 
 import numpy as np
@@ -15,7 +16,11 @@ from fleetstats.bands.averaged.curves import LifeCurves
 from fleetstats.chapters.ahead.failures_ahead import draws_ahead
 from fleetstats.chapters.ahead.outlook_curves import Chance, Curves
 from fleetstats.chapters.ahead.outlook_values import EngineOutlook, Outlook, Sign
-from fleetstats.chapters.ahead.outlook_words import outlook_sentences, reason_words
+from fleetstats.chapters.ahead.outlook_words import (
+    oldest_sentence,
+    outlook_sentences,
+    reason_words,
+)
 from fleetstats.chapters.ahead.told_between import sign_of, upper_edges, worse_of
 from fleetstats.core.gate import gate
 from fleetstats.core.value import Array
@@ -46,6 +51,7 @@ def look_ahead(
     engines: tuple[RunningEngine, ...],
     settings: Settings,
     signs: Mapping[str, tuple[Sign, ...]] | None = None,
+    everyone: tuple[Array, Array] | None = None,
 ) -> Outlook | None:
     """Give each running engine its outlook, and rank those that may be ranked.
 
@@ -64,6 +70,8 @@ def look_ahead(
         Tables check, study, forecast, evidence, hours.
     signs : mapping of str to tuple of Sign, optional
         By engine id in the form in which engines are compared: trends, findings, doubts.
+    everyone : (k,) hours and (k,) counts, optional
+        Ages of all engines in service, rising, where `engines` are some of them.
 
     Returns
     -------
@@ -122,7 +130,7 @@ def look_ahead(
     within_next = _at_both(age, high, lambda t: curves.within(t, NEXT_H))
     to_planned = _to_planned(curves, age, high, planned)
     left = _left(draws, age, high, level)
-    worn = _worn(engines, age)
+    worn = _worn(engines, age) if everyone is None else _worn_among(*everyone, age)
     rows = []
     for i, e in enumerate(engines):
         told = (signs or {}).get(normalise_id(e.engine), ())
@@ -157,6 +165,38 @@ def _worn(engines: tuple[RunningEngine, ...], age: Array) -> Array:
     """Return the share of engines that ran less than each."""
     everyone = np.sort(ages_of(engines))
     return np.asarray(np.searchsorted(everyone, age, side="left") / len(everyone))
+
+
+def look_at_oldest(
+    spells: Spells,
+    fit: Fit | None,
+    engines: tuple[RunningEngine, ...],
+    settings: Settings,
+    everyone: tuple[Array, Array],
+) -> Outlook | None:
+    """Give the engines with most hours their outlook, and say of how many they are.
+
+    Parameters
+    ----------
+    spells, fit, settings : Spells, Fit or None, Settings
+        As for `look_ahead`.
+    engines : tuple of RunningEngine
+        Those with most hours.
+    everyone : (k,) hours and (k,) counts
+        Ages of all engines in service, rising.
+    """
+    found = look_ahead(spells, fit, engines, settings, everyone=everyone)
+    if found is None:
+        return None
+    of = int(everyone[1].sum())
+    said = oldest_sentence(sum(e.count for e in engines), of)
+    return replace(found, sentences=(found.sentences[0], said, *found.sentences[1:]))
+
+
+def _worn_among(hours: Array, counts: Array, age: Array) -> Array:
+    """Return the share of all engines that ran less than each."""
+    below = np.concatenate([[0.0], np.cumsum(counts)])
+    return np.asarray(below[np.searchsorted(hours, age, side="left")] / below[-1])
 
 
 def _to_planned(

@@ -27,6 +27,14 @@ def reason_words(signs: tuple[Sign, ...], chance: Chance, beyond: bool, horizon:
     return "; ".join(said)
 
 
+def oldest_sentence(n: int, of: int) -> str:
+    """Say that only the oldest engines are looked at."""
+    return (
+        f"Of {of:,} engines that run, the {n:,} with most hours are looked at; every count here is "
+        "of these, and only the place of their hours is among all."
+    )
+
+
 def outlook_sentences(
     rows: tuple[EngineOutlook, ...], horizon: float, check_h: float, level: float
 ) -> tuple[str, ...]:

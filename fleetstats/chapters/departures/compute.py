@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -21,6 +21,7 @@ from fleetstats.records.audit.finding import Audit
 from fleetstats.records.life import LifeRow
 from fleetstats.records.mends.words import say_effects, say_mends
 from fleetstats.records.reading import Records
+from fleetstats.records.told import ToldFile
 from fleetstats.records.undone import Undone, lives_told, undo_maps, undo_settings
 from fleetstats.spells.build import Built
 from fleetstats.spells.bulk.bulk import Bulk
@@ -118,13 +119,19 @@ def _mends(records: Records) -> tuple[Departure, ...]:
 
 def _maps(study: Study, records: Records, bulk: Bulk | None) -> dict[int, dict[str, Undone]]:
     """Return what the maps of each file changed, by its number."""
-    out = {}
-    told = [r.told for r in records.readings] if bulk is None else [bulk.told]
+    told = [r.told for r in records.readings] if bulk is None else bulk.told
     files = [(i, f) for i, f in enumerate(study.files, 1) if f.shape in LIFE_SHAPES]
+    first: dict[str, int] = {}
+    by_number: dict[int, tuple[RecordFile, ToldFile]] = {}
     for (number, file), words in zip(files, told, strict=False):
-        if words is not None:
-            out[number] = undo_maps(words, file, study.settings)
-    return out
+        if words is None:
+            continue
+        # the files of one pattern have one set of maps, told of the first
+        number = first.setdefault(file.pattern or file.file + file.sheet, number)
+        known = by_number.get(number)
+        more = words if known is None else replace(known[1], rows=(*known[1].rows, *words.rows))
+        by_number[number] = (file if known is None else known[0], more)
+    return {n: undo_maps(words, f, study.settings) for n, (f, words) in by_number.items()}
 
 
 def _question(
@@ -140,7 +147,7 @@ def _question(
         lives = [(y, y.count) for x in audit.used for y in split_modified(x)]
     else:
         file: RecordFile = study.of_shape("lives")[0]
-        lives = [] if bulk.told is None else lives_told(bulk.told, file, study.settings)
+        lives = [x for told in bulk.told for x in lives_told(told, file, study.settings)]
     return undo_settings(lives, study.settings, tuple(dict.fromkeys(names)))
 
 

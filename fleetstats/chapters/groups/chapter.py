@@ -15,5 +15,8 @@ def chapter_pooling(base: Base, done: Mapping[str, Value]) -> Pooled | None:
     """Return whether sources and builds may be taken together, and who carries the answer."""
     sources = done.get("between-sources")
     return advise_pooling(
-        base.spells, base.settings, sources=sources if isinstance(sources, BetweenSources) else None
+        base.spells,
+        base.settings,
+        sources=sources if isinstance(sources, BetweenSources) else None,
+        single=bool(base.built.rows),
     )

@@ -15,6 +15,7 @@ from fleetstats.survival.counting.entry_check import (
     EntryCheck,
     drop_settling,
     estimate_entry_check,
+    not_asked,
 )
 from fleetstats.survival.groups.clusters import resample_clusters
 from fleetstats.survival.groups.compare_each import verdict_of
@@ -37,6 +38,7 @@ def advise_pooling(
     *,
     advise: Advising | None = None,
     sources: BetweenSources | None = None,
+    single: bool = True,
 ) -> Pooled | None:
     """Return the chapter on pooling; None when there is one engine or none.
 
@@ -50,6 +52,9 @@ def advise_pooling(
         Lives to figures; the study's own advice, with fewer resamples, by default.
     sources : BetweenSources, optional
         How the sources compare, where it is worked out already.
+    single : bool
+        Whether each row is a life of its own, with its own entry. Of a long table's rows, entries
+        paired with ends, no engine is left out and entry is not compared with life.
     """
     if len(spells) < 2:
         return None
@@ -61,8 +66,10 @@ def advise_pooling(
         if by in ("build", "source") and len(split_groups(spells, by)) > 1
     )
     base = figure(spells)
-    influence, compared = advise_influence(spells, settings, base=base, advise=figure)
-    entry = estimate_entry_check(spells, seed=settings.study.seed)
+    influence, compared = advise_influence(
+        spells, settings, base=base, advise=figure, single=single
+    )
+    entry = estimate_entry_check(spells, seed=settings.study.seed) if single else not_asked(spells)
     settled = from_new = None
     if entry.reading in ("joiners-fail-early", "joiners-fail-late", "too-few"):
         later = drop_settling(spells)

@@ -52,7 +52,12 @@ class InfluenceLine(Value):
 
 
 def advise_influence(
-    spells: Spells, settings: Settings, *, base: AdviceFigure, advise: Advising
+    spells: Spells,
+    settings: Settings,
+    *,
+    base: AdviceFigure,
+    advise: Advising,
+    single: bool = True,
 ) -> tuple[tuple[InfluenceLine, ...], int]:
     """Return the advice with each source, each build and the weightiest engines left out.
 
@@ -66,6 +71,8 @@ def advise_influence(
         Advice from all lives, made by `advise`.
     advise : callable
         Lives to figures.
+    single : bool
+        Whether rows are lives of engines, so that engines can be left out.
 
     Returns
     -------
@@ -76,13 +83,16 @@ def advise_influence(
     lines = []
     for by in [g for g in settings.groups.by if g in ("source", "build")]:
         labels = getattr(spells, by)
-        names, count = np.unique(labels, return_counts=True)
+        names, place = np.unique(labels, return_inverse=True)
+        count = np.bincount(place.ravel(), weights=spells.weight)
         if len(names) < 2:
             continue
         lines += [
             _line(by, by, name, base, advise, weighed, tried=min(len(names), MOST_GROUPS))
             for name in names[np.argsort(-count, kind="stable")][:MOST_GROUPS].tolist()
         ]
+    if not single:
+        return tuple(lines), 0
     ranked, compared = rank_engines(spells, 1.0 - settings.targets.reliability)
     lines += [
         _line("engine", "unit", name, base, advise, weighed) for name in ranked[:MOST_ENGINES]

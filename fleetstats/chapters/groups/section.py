@@ -315,7 +315,9 @@ def _influence_table(pooled: Pooled) -> Table:
             ),
         ),
         see=f"{pooled.engines_compared} engines were refitted one by one to find those that "
-        "weigh most; the whole advice was redone for the weightiest.",
+        "weigh most; the whole advice was redone for the weightiest."
+        if pooled.engines_compared
+        else "No engine was left out by itself.",
         folded=True,
     )
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 from fleetstats.chapters.chapter import Base
 from fleetstats.chapters.stress.compute import DEFAULT_FLEETS, stress_claim
 from fleetstats.chapters.stress.values import Stress
+from fleetstats.core.crew import crew_at_work
 from fleetstats.core.value import Value
 from fleetstats.study.study import Study
 
@@ -17,7 +18,9 @@ def chapter_stress(base: Base, _done: Mapping[str, Value]) -> Stress | None:
     fleets = base.settings.stress.fleets
     if fleets == 0 or base.settings.study.claimed_interval_h is None:
         return None
-    return stress_claim(base.spells, base.built.rows, base.fit, base.settings, fleets=fleets)
+    return stress_claim(
+        base.spells, base.built.rows, base.fit, base.settings, fleets=fleets, crew=crew_at_work()
+    )
 
 
 def with_stress(study: Study) -> Study:

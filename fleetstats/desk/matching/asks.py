@@ -271,7 +271,7 @@ def _of_findings(now: Standing, told: list[OpenThing]) -> Iterator[OpenThing]:
     if now.audit is None or now.study is None:
         return
     asked = {(a.number, a.table, fold(a.key)) for a in told}
-    numbers = {(f.file, f.sheet): i for i, f in enumerate(now.study.files, start=1)}
+    numbers = {(f.file, f.sheet): f.number for f in now.study.files}
     rows: dict[tuple[int, str, str], list[Finding]] = {}
     for f in now.audit.stops:
         number = numbers.get((f.file, f.sheet), numbers.get((f.file, ""), 0))

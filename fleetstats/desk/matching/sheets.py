@@ -186,7 +186,7 @@ def _index(guess: FileGuess, table: RawTable | None, study: Study | None) -> dic
     """Return our columns with their places: as the file is read, or as was guessed."""
     named = guess.named
     if table is not None and study is not None:
-        file = study.files[named.number - 1]
+        file = study.of_number(named.number)
         if file.shape == "histories":
             from fleetstats.tables.history_columns import find_columns
 
@@ -290,7 +290,7 @@ def _account(now: Standing, named: NamedFile) -> FileAccount | None:
     mine = [a for a in now.audit.accounts if a.file == named.file and a.sheet == named.sheet]
     # a study may name one sheet twice; the accounts stand in the order of its files
     same = [f for f in now.study.files if (f.file, f.sheet) == (named.file, named.sheet)]
-    nth = same.index(now.study.files[named.number - 1]) if same else 0
+    nth = same.index(now.study.of_number(named.number)) if same else 0
     return mine[min(nth, len(mine) - 1)] if mine else None
 
 

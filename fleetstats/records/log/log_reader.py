@@ -24,6 +24,7 @@ from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile
 from fleetstats.tables.cells import is_blank
 from fleetstats.tables.columns import ColumnMatch, match_columns
+from fleetstats.tables.memo import Memo
 from fleetstats.tables.settle import settle_file
 from fleetstats.tables.table import RawTable
 from fleetstats.vocabulary.fields.log import LOG_FIELDS
@@ -105,8 +106,10 @@ def _find_totals(
     judge = TotalsJudge(match, "kind", reader.parse["kind"])
     engine, at = match.index["engine"], match.index.get("hours")
     cells = [None if at is None else r.cells[at] for r in table.rows]
-    hours = np.array([summed_hours(c, ways.decimal, ways.unit) for c in cells], dtype=np.float64)
-    look = np.array([judge.looks(r.cells[engine]) for r in table.rows], dtype=bool)
+    summed = Memo(lambda c: summed_hours(c, ways.decimal, ways.unit))
+    looks = Memo(judge.looks)  # a log names each engine in many rows
+    hours = np.array([summed(c) for c in cells], dtype=np.float64)
+    look = np.array([looks(r.cells[engine]) for r in table.rows], dtype=bool)
     found = ColumnSums().walk(hours, look, lambda i, n: judge.why(table.rows[i], n))
     return {i: x for i, x in found.items() if x.why != "id"}
 

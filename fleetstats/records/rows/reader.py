@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields, replace
-from functools import partial
 from typing import Any, Generic, TypeVar
 
 from fleetstats.records.rows.doubted import WordsRead
@@ -52,7 +52,7 @@ class RowReader:
         self.steps: list[tuple[Meaning, int | None, Memo[Any] | None]] = []
         memos: list[tuple[Meaning, Memo[Any]]] = []
         for m in schema:
-            self.parse[m.name] = partial(read_cell, m, ways)
+            self.parse[m.name] = functools.partial(read_cell, m, ways)
             if isinstance(m.most, str):
                 self.steps.append((m, index.get(m.name), None))
                 continue
@@ -106,8 +106,13 @@ class RowReader:
 
 def fill(made_of: type[T], told: Mapping[str, Any], **more: Any) -> T:
     """Return a value whose parameters are what a row tells by the same names, and `more`."""
-    names = {f.name for f in fields(made_of)}  # type: ignore[arg-type]
+    names = _names_of(made_of)  # type: ignore[arg-type]
     return made_of(**{n: v for n, v in told.items() if n in names} | more)
+
+
+@functools.cache
+def _names_of(kind: type[Any]) -> frozenset[str]:
+    return frozenset(f.name for f in fields(kind))
 
 
 @dataclass(slots=True)

@@ -25,7 +25,7 @@ from fleetstats.vocabulary.fields.headers import meaning_of
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.ids import normalise_id
 from fleetstats.vocabulary.meters import meter_kind
-from fleetstats.vocabulary.trouble import FAILURE, SIGN, hint_of, names_failure
+from fleetstats.vocabulary.trouble import FAILURE, SIGN, has_letters, hint_of, names_failure
 
 LABELS = ("engine", "source", "build", "modified_to", "meter", "serial", "position", "component")
 """Columns that name something; a word of trouble in a name is none."""
@@ -67,6 +67,10 @@ def cells_of(match: ColumnMatch, header: Iterable[str]) -> Cells:
     )
     naming = frozenset(i for i, h in unused if names_failure(h))
     return Cells(index=match.index, shown=match.shown, unused=unused, naming=naming)
+
+
+MOST_QUIET = 50_000
+"""Different words of ends, causes and flags kept that hint at nothing."""
 
 
 class Scanner:
@@ -113,12 +117,32 @@ class Scanner:
         self.texts = [(at, match.shown.get(n, n)) for n, at in sorted(match.index.items())
                       if n not in apart]  # fmt: skip
 
+        self.free = [at for at, _ in (*self.texts, *self.cells.unused)
+                     if at not in self.cells.naming]  # fmt: skip
+        # what else is looked at, by its meaning
+        known = (self.end_name, "cause", *self.flags)
+        named = {match.index[n] for n in known if n in match.index}
+        self.telling = sorted(named | self.cells.naming)
+        self.quiet: set[tuple[Any, ...]] = set()
+
     def scan(self, rows: Iterable[RawRow]) -> tuple[Hinted, ...]:
         """Return the rows that hint at trouble."""
         return tuple(h for r in rows if (h := self.hinted(r)) is not None)
 
+    def is_quiet(self, cells: tuple[Any, ...]) -> bool:
+        """Return whether a row is known to hint at nothing, as most do: its words say nothing."""
+        if tuple([cells[at] for at in self.telling]) not in self.quiet:
+            return False
+        for at in self.free:
+            cell = cells[at]
+            if type(cell) is str and has_letters(cell) and hint_of(cell) is not None:
+                return False
+        return True
+
     def hinted(self, raw: RawRow) -> Hinted | None:
         """Return what a row hints at, or None."""
+        if self.is_quiet(raw.cells):
+            return None
         cells, index = raw.cells, self.cells.index
         found: list[tuple[str, str, str]] = []  # grade, column, words
         told_h: float | None = None
@@ -126,7 +150,7 @@ class Scanner:
         def see(at: int, column: str) -> None:
             nonlocal told_h
             cell = cells[at]
-            hint = hint_of(cell) if type(cell) is str and cell else None
+            hint = hint_of(cell) if type(cell) is str and has_letters(cell) else None
             if hint is not None:
                 found.append((hint.grade, column, cell))
                 told_h = hint.hours_h if told_h is None else told_h
@@ -145,7 +169,10 @@ class Scanner:
         for at in filled:
             found.append((FAILURE, self.table.header[at], text(cells[at])))
             told_h = self._figure(cells[at]) if told_h is None else told_h
-        if not found or normalise_id(self._text(cells, "engine")) == EXAMPLE_ENGINE:
+        if not found:
+            self._note_quiet(cells)
+            return None
+        if normalise_id(self._text(cells, "engine")) == EXAMPLE_ENGINE:
             return None
         unread = ending == "" and self._text(cells, self.end_name) != ""
         ours = meaning_of(self._text(cells, self.end_name), self.built_in)
@@ -163,6 +190,13 @@ class Scanner:
             confirmed=confirmed, failing=failing, unread=unread, untold=case, told_h=told_h,
             hours_h=self._hours(cells), meter=self._meter(cells), count=self._count(cells),
         )  # fmt: skip
+
+    def _note_quiet(self, cells: tuple[Any, ...]) -> None:
+        """Keep what the columns of a row say that do not hint at anything."""
+        said = tuple([cells[at] for at in self.telling])
+        # only texts: other cells may be equal and yet of different kinds
+        if len(self.quiet) < MOST_QUIET and all(c is None or type(c) is str for c in said):
+            self.quiet.add(said)
 
     def _beside(self, columns: list[str], naming: list[str]) -> dict[str, Any]:
         own = {self._shown(n) for n in (self.end_name, "cause", *self.flags)}

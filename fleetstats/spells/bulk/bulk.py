@@ -9,47 +9,45 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable
-from typing import Any
+from dataclasses import dataclass, replace
+from functools import partial
 
-import numpy as np
-
+from fleetstats.core.crew import Crew, crew_at_work, do_work
 from fleetstats.core.errors import ReadError, RecordError
 from fleetstats.core.pause import collection_paused
-from fleetstats.core.provenance import SourceFile, digest_file
+from fleetstats.core.provenance import SourceFile
 from fleetstats.core.shelf import Shelf
 from fleetstats.core.stages import silent
-from fleetstats.core.value import Array, Value, value
-from fleetstats.records.audit.audit_pairs import BACKWARDS_H, OVERLAP_H, audit_engines
+from fleetstats.core.value import Value, value
 from fleetstats.records.audit.bulk_audit import Tallies
-from fleetstats.records.audit.far_lives import days_in_service, find_far_lives
-from fleetstats.records.lives.life_cells import DATE_COLUMNS, HOUR_COLUMNS
-from fleetstats.records.lives.life_reader import LifeReader
-from fleetstats.records.lives.lives import tell_all_from_new
-from fleetstats.records.lives.plain_rows import NO_DAY
 from fleetstats.records.mends.mend import Mended
-from fleetstats.records.spelling import named_causes
-from fleetstats.records.told import ToldFile, WordCount, has_maps
-from fleetstats.records.trouble.scan import Scanner
+from fleetstats.records.rows.heads import check_heads
+from fleetstats.records.spelling import named_causes, spell_as
+from fleetstats.records.told import ToldFile
 from fleetstats.spells.asserted import CHECK_ENDINGS
 from fleetstats.spells.build import EndingCount
 from fleetstats.spells.bulk.bulk_counts import beside_built, refuse_stopped
-from fleetstats.spells.bulk.bulk_doubts import Doubts
-from fleetstats.spells.bulk.bulk_lives import BulkLives
-from fleetstats.spells.bulk.bulk_rows import ChunkReader, Ending
-from fleetstats.spells.bulk.bulk_study import only_file
-from fleetstats.spells.bulk.bulk_table import BulkTable
-from fleetstats.spells.bulk.kept_rows import KeptRows, every_key
+from fleetstats.spells.bulk.bulk_engines import audit_rows
+from fleetstats.spells.bulk.bulk_join import (
+    join_fleets,
+    join_marks,
+    join_spells,
+    join_tallies,
+    join_trouble,
+    readers_of,
+    spelled,
+)
+from fleetstats.spells.bulk.bulk_part import Keeping, PartRead, read_part
+from fleetstats.spells.bulk.bulk_rows import Ending
+from fleetstats.spells.bulk.bulk_running import BulkRunning, find_bulk_running
+from fleetstats.spells.bulk.bulk_study import table_files
+from fleetstats.spells.bulk.kept_rows import every_key
 from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.spells import Spells
-from fleetstats.spells.tally import Tally
-from fleetstats.spells.trouble.by_chunks import ChunkLedger
+from fleetstats.spells.tally import Label, Tally
 from fleetstats.spells.trouble.values import Trouble
-from fleetstats.study.leaves import departs_in
-from fleetstats.study.study import Study
-from fleetstats.tables.columns import match_columns
-from fleetstats.tables.settle import settle_file
-from fleetstats.tables.table import RawTable, TableError
-from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
+from fleetstats.study.study import RecordFile, Study
+from fleetstats.tables.table import TableError
 from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.spelling import one_spelling
@@ -62,15 +60,6 @@ NOT_LOOKED_FOR = (
     "hours at which another row saw an engine run whose failure is set aside",
 )
 """What needs each row beside all others, and is left to studies of ordinary size."""
-
-SETTLED_ON = 5_000
-"""First rows that settle the decimal mark and the order of dates."""
-
-MARKS = ("key", "line", "last_day", "start_h", "stop_h", "enters", "life_h", "new_day", "failed")
-"""What is held of each row that stands for one engine, to look at engines told twice."""
-
-MOST_AGAIN = 500_000
-"""Rows of engines told twice that are looked at one by one."""
 
 
 @value
@@ -97,14 +86,15 @@ class Bulk(Value):
         Engines built that are in no row; 0 where the study does not say how many were built.
     checks_seen : bool
         Whether any life that counts tells of a check.
-    source : SourceFile
+    sources : tuple of SourceFile
+        The files of the table.
     trouble : Trouble
         How many rows hint at a failure, and where they were counted; the first of each place.
     left_out : tuple of LeftOut
         Failures that no spell counts, those alike put together.
     not_looked_for : tuple of str
-    told : ToldFile
-        In which words rows tell of their end, as written.
+    told : tuple of ToldFile
+        In which words rows tell of their end, as written, by file; none where nobody asks.
     mended : tuple of Mended
         What was decided about cells and rows.
     mend_source : SourceFile or None
@@ -124,11 +114,11 @@ class Bulk(Value):
     engines_used: int
     n_fate_unknown: int
     checks_seen: bool
-    source: SourceFile
+    sources: tuple[SourceFile, ...]
     trouble: Trouble
     left_out: tuple[LeftOut, ...] = ()
     not_looked_for: tuple[str, ...] = NOT_LOOKED_FOR
-    told: ToldFile | None = None
+    told: tuple[ToldFile, ...] = ()
     mended: tuple[Mended, ...] = ()
     mend_source: SourceFile | None = None
 
@@ -145,110 +135,181 @@ class Bulk(Value):
         return f"Bulk: {self.summary()}"
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BulkRead:
+    """A table of any length, read: its account, and what is worked out of it by label and age.
+
+    Parameters
+    ----------
+    bulk : Bulk
+        The account, with the spells.
+    tally : Tally
+        The spells by label.
+    labels : tuple of (cause, source, build)
+        The text of each label, with one spelling to each word.
+    in_service : dict
+        Lives by build and by the day (proleptic ordinal) on which they were put into service.
+    running : BulkRunning
+        The engines that run.
+    """
+
+    bulk: Bulk
+    tally: Tally
+    labels: tuple[Label, ...]
+    in_service: dict[tuple[str, int], int]
+    running: BulkRunning
+
+
+def build_bulk(study: Study, *, stage: Callable[[str], None] = silent) -> Bulk:
+    """Return the account and the spells alone of what `read_bulk` reads."""
+    return read_bulk(study, stage=stage).bulk
+
+
 @collection_paused()
-def build_bulk(
+def read_bulk(
     study: Study,
     *,
     stage: Callable[[str], None] = silent,
+    crew: Crew | None = None,
+    most_running: int | None = None,
     shelf: Shelf | None = None,
     reads: Callable[[], tuple[str, ...]] = every_key,
-) -> Bulk:
+) -> BulkRead:
     """Read, audit and build the spells of a study with one table of any length.
 
     Parameters
     ----------
     study : Study
-        With one record file of shape "lives", CSV or Parquet.
+        With one table of shape "lives", CSV or Parquet, in one file or in several.
     stage : callable
         Told how many rows are read.
+    crew : Crew, optional
+        Who reads the files, by default whoever is at work here; nothing but the time depends on it.
+    most_running : int, optional
+        As for `find_bulk_running`.
     shelf : Shelf, optional
-        Where what rows gave is kept, and taken up again while they are as they were; None where
-        cells of the table were decided about.
+        Where what the rows of each file gave is kept, and taken up again while they are as they
+        were; None where cells of the table were decided about. Others who read keep nothing.
     reads : callable
         Says which settings were read, as ``table.key``; default, all of them.
-
-    Returns
-    -------
-    Bulk
 
     Raises
     ------
     SettingError
         If the study asks for what cannot be done by chunks.
     ReadError
-        If the file cannot be read, or its columns cannot be told.
+        If a file cannot be read, or its columns cannot be told.
     RecordError
         If findings stop the study, or no life is left; the message counts them.
     """
-    file = only_file(study)
+    files = table_files(study)
     try:
-        table = BulkTable(study, file)
-        kept = KeptRows(shelf, file, study.settings, reads)
-        reader, tally, marks = _read_rows(study, table, stage, kept)
-        tallies = reader.tallies
-        if not marks:
-            raise RecordError(f"'{file.file}' has a header and no rows: there is nothing to study.")
-        engines, engines_used = _engines(table, reader, tally, marks, stage)
+        check_heads(files)
+        parts = _read_parts(
+            study, files, crew or crew_at_work(), stage, Keeping(shelf=shelf, reads=reads)
+        )
+        readers = readers_of(parts)
+        marks = join_marks(parts)
+        tallies = join_tallies(readers, study.settings)
+        engines, engines_used = audit_rows(parts, marks, study.settings, stage)
+        running = find_bulk_running(parts, marks, stage, most_running)
     except TableError as e:
         raise ReadError(str(e.finding)) from None
-    for finding in (
-        *reader.in_words.findings(file.file),
-        *reader.fleet.findings(file.file, study.settings),
-    ):
+    del marks
+    name = files[0].named
+    words = [(f, x) for r in readers for f in [r.file] for x in r.in_words.findings(f)]
+    for finding in (*(x for _, x in words), *join_fleets(readers).findings(name, study.settings)):
         tallies.add_many(finding, 1)
     unknown = beside_built(tallies, engines, study.settings.fleet.built)
     refuse_stopped(tallies)
+    tally, labels = join_spells(parts)
     spells = tally.spells()
     if len(spells) == 0:
         raise RecordError("No life is left to study: every row was set aside or excluded.")
-    n_aside = sum(tallies.reasons.values())
-    trouble, left_out = reader.trouble.finish()
+    in_service: Counter[tuple[str, int]] = Counter()
+    for reader in readers:
+        in_service.update(reader.in_service)
+    told = spelled(labels, readers, study)
+    builds = {b: t[2] for (_, _, b), t in zip(labels, told, strict=True)}
+    days: Counter[tuple[str, int]] = Counter()
+    for (build, day), n in in_service.items():
+        days[builds.get(build, build), day] += n
+    return BulkRead(
+        bulk=_account(study, parts, tallies, spells, (engines, engines_used, unknown)),
+        tally=tally,
+        labels=tuple(told),
+        in_service={k: n for k, n in days.items() if n},
+        running=replace(running, rows=spell_as(running.rows, labels, told)),
+    )
+
+
+def _read_parts(
+    study: Study, files: tuple[RecordFile, ...], crew: Crew, stage: Callable[[str], None],
+    keeping: Keeping,
+) -> list[PartRead]:  # fmt: skip
+    """Return what each file gave, in their order.
+
+    Raises
+    ------
+    DataError
+        Of the first file that could not be read.
+    """
+    tasks = [(study, f) for f in files]
+    here = crew.alone or len(files) == 1
+    work = partial(read_part, stage=stage, keeping=keeping) if here else read_part
+    done: dict[int, PartRead] = {}
+    for i, part in do_work(work, tasks, crew if len(files) > 1 else Crew()):
+        done[i] = part
+        if len(files) > 1:
+            stage(f"reading the records: {len(done):,} of {len(files):,} files")
+    parts = [done[i] for i in range(len(files))]
+    for part in parts:
+        if part.error is not None:
+            raise part.error
+    if not any(r.n_read for r in readers_of(parts)):
+        name = files[0].named
+        raise RecordError(f"'{name}' has a header and no rows: there is nothing to study.")
+    return parts
+
+
+def _account(
+    study: Study, parts: list[PartRead], tallies: Tallies, spells: Spells,
+    engines: tuple[int, int, int],
+) -> Bulk:  # fmt: skip
+    readers = readers_of(parts)
+    trouble, left_out = join_trouble(readers)
+    endings: Counter[Ending] = Counter()
+    for reader in readers:
+        endings.update(reader.endings)
     return Bulk(
         spells=spells,
-        n_read=reader.n_read,
-        n_used=reader.n_used,
-        n_set_aside=n_aside,
-        n_blank=reader.n_blank,
+        n_read=sum(r.n_read for r in readers),
+        n_used=sum(r.n_used for r in readers),
+        n_set_aside=sum(tallies.reasons.values()),
+        n_blank=sum(r.n_blank for r in readers),
         reasons=dict(tallies.reasons.most_common()),
         counts=dict(tallies.counts.most_common()),
         findings=tuple(f for first in tallies.shown.values() for f in first),
         endings=tuple(
             EndingCount(ending=e, cause=c, confirmed=ok, counts_as=k, reason=r, n=n)
-            for (e, c, ok, k, r), n in _alike(reader.endings, study).most_common()
+            for (e, c, ok, k, r), n in _alike(endings, study).most_common()
             if n
         ),
-        engines=engines,
-        engines_used=engines_used,
-        n_fate_unknown=unknown,
-        checks_seen=reader.checked or any(e[0] in CHECK_ENDINGS for e in reader.endings),
+        engines=engines[0],
+        engines_used=engines[1],
+        n_fate_unknown=engines[2],
+        checks_seen=any(r.checked for r in readers) or any(e[0] in CHECK_ENDINGS for e in endings),
         trouble=trouble,
         left_out=left_out,
-        source=SourceFile(
-            name=file.file, size_bytes=file.path.stat().st_size, sha256=digest_file(file.path),
-            rows=reader.n_read,
+        sources=tuple(p.source for p in parts if p.source is not None),
+        told=tuple(r.words.told() for r in readers if r.words is not None),
+        mended=tuple(
+            m
+            for p, r in zip(parts, readers, strict=True)
+            for m in p.table.mended(r.trouble.scanner)
         ),
-        told=None if reader.words is None else reader.words.told(),
-        mended=table.mended(reader.trouble.scanner),
-        mend_source=table.log.source,
-    )  # fmt: skip
-
-
-def _read_rows(
-    study: Study, table: BulkTable, stage: Callable[[str], None], kept: KeptRows
-) -> tuple[ChunkReader, Tally, list[tuple[Array, ...]]]:
-    """Return what the rows gave; those that were read before, and are as they were, as kept."""
-    reader, tally = _reader(study, table, Tallies(settings=study.settings)), Tally()
-    marks: list[tuple[Array, ...]] = []
-    kept.take_up(reader, tally, marks)
-    for chunk in table.chunks(kept.after):
-        lives = reader.read(chunk)
-        _add(tally, lives, 1)
-        marks.append(tuple(getattr(lives, name) for name in MARKS))
-        kept.keep(chunk.end, reader, tally, marks)
-        stage(f"reading the records: {reader.n_read:,} rows")
-    if kept.after is not None and not kept.unchanged:  # what was taken up may be another file's
-        return _read_rows(study, table, stage, KeptRows(None, table.file, study.settings))
-    return reader, tally, marks
+        mend_source=parts[0].table.log.source,
+    )
 
 
 def _alike(endings: Counter[Ending], study: Study) -> Counter[Ending]:
@@ -263,130 +324,3 @@ def _alike(endings: Counter[Ending], study: Study) -> Counter[Ending]:
         why = reason.replace(cause, one) if cause else reason
         out[ending, one, confirmed, counts_as, why] += n
     return out
-
-
-def _reader(study: Study, table: BulkTable, tallies: Tallies) -> ChunkReader:
-    """Return the reader, its conventions settled on the first rows."""
-    covariates = study.settings.groups.covariates
-    file, head = table.file, table.head()
-    match = match_columns(head, LIFE_FIELDS, file.columns, covariates)
-    if not match.usable:
-        errors = [str(f) for f in match.findings if f.severity == "error"]
-        raise ReadError("\n".join(errors))
-    first = next(table.chunks(), None)
-    n = 0 if first is None else min(first.n, SETTLED_ON)
-    rows = () if first is None else (*first.raw_rows(range(n)), *(o.row for o in first.others))
-    told, odd = settle_file(
-        RawTable(file=file.file, header=head.header, rows=tuple(rows), delimiter=head.delimiter),
-        file, match.index, numbers=(*HOUR_COLUMNS, *covariates), dates=DATE_COLUMNS,
-    )  # fmt: skip
-    tallies.add(map(tallies.decide, (*match.findings, *odd)))
-    if "entry_hours" not in match.index:
-        tallies.add_many(tell_all_from_new(study.settings, file.file), 1)
-    reader = LifeReader(study.settings, file, match, told)
-    wanted = has_maps(file) or departs_in(study, "question")
-    words = WordCount(file, head.header, match.index) if wanted else None
-    scanner = Scanner(study.settings, file, "lives", match, head, told.decimal)
-    ledger = ChunkLedger(study.settings, scanner)
-    return ChunkReader(
-        study=study, match=match, reader=reader, tallies=tallies, words=words, trouble=ledger,
-        aside=table.aside,
-    )  # fmt: skip
-
-
-def _add(tally: Tally, lives: BulkLives, sign: int) -> None:
-    # what an ending counts as has the numbers of events: censored 0, failed 1, competing 2 …
-    tally.add(
-        lives.entry_h, lives.lower_h, lives.upper_h, lives.counts_as, sign * lives.weight,
-        lives.clock_sd, lives.in_words,
-    )  # fmt: skip
-
-
-def _engines(
-    table: BulkTable, reader: ChunkReader, tally: Tally, marks: list[tuple[Array, ...]],
-    stage: Callable[[str], None],
-) -> tuple[int, int]:  # fmt: skip
-    """Audit the rows of engines told more than once; return the engines named, and those used."""
-    columns: list[Any] = [np.concatenate(x) for x in zip(*marks, strict=True)]
-    marks.clear()
-    key, line, last, start, stop, enters, life_h, new, failed = columns
-    order = np.lexsort((start, key))
-    sorted_key = key[order]
-    again = np.zeros(len(key), dtype=bool)
-    again[1:] = sorted_key[1:] == sorted_key[:-1]
-    unnamed = reader.named - set(sorted_key[_among(sorted_key, reader.named)].tolist())
-    n_engines = int((~again).sum()) + reader.many + len(unnamed)
-    lines = line[:0]
-    if again.any():
-        lines = _doubtful(key, line, last, start, stop, order, again)
-        if len(lines) > MOST_AGAIN:
-            raise RecordError(
-                f"{len(lines):,} rows tell of engines that other rows tell of over the same hours.",
-                "Is the table in the file twice? Take the duplicates out first.",
-            )
-    day = reader.settings.study.analysis_date
-    far = Doubts(reader, line, find_far_lives(life_h, days_in_service(new, last, day), failed, day))
-    lines = np.union1d(lines, far.lines)
-    if len(lines):
-        gone = _look_again(table, reader, tally, lines, far, stage)
-        enters &= ~np.isin(line, gone)
-    return n_engines, len(np.unique(key[enters])) + reader.many_entered
-
-
-def _among(sorted_key: Array, named: set[int]) -> Array:
-    return np.isin(sorted_key, np.array(sorted(named), dtype=np.uint64))
-
-
-def _doubtful(
-    key: Array, line: Array, last: Array, start: Array, stop: Array, order: Array, again: Array
-) -> Array:
-    """Return the lines of engines of which two rows share hours, or whose hours run backwards."""
-    bad: list[Array] = []
-    k, a = key[order], again
-    # the greatest end so far within an engine, by a running greatest of ends per engine
-    e = stop[order]
-    group = np.cumsum(~a)
-    high = np.maximum.accumulate(e + group * (2.0 * e.max(initial=1.0))) - group * (
-        2.0 * e.max(initial=1.0)
-    )
-    share = np.zeros(len(k), dtype=bool)
-    share[1:] = a[1:] & (start[order][1:] < high[:-1] - 0.5 * OVERLAP_H)
-    # rows that say the same may tell of less than any overlap
-    share[1:] |= a[1:] & (start[order][1:] == start[order][:-1])
-    bad.append(k[share])
-    dated = order[last[order] != NO_DAY]
-    by_day = dated[np.lexsort((last[dated], key[dated]))]
-    same = key[by_day][1:] == key[by_day][:-1]
-    fewer = stop[by_day][1:] < stop[by_day][:-1] - 0.5 * BACKWARDS_H
-    bad.append(key[by_day][1:][same & fewer])
-    return np.unique(line[np.isin(key, np.concatenate(bad))])
-
-
-def _look_again(
-    table: BulkTable, reader: ChunkReader, tally: Tally, lines: Array, doubts: Doubts,
-    stage: Callable[[str], None],
-) -> list[int]:  # fmt: skip
-    """Audit some rows against each other; return the lines of lives that are set aside for it."""
-    stage(f"looking again at {len(lines):,} rows of engines told twice or beyond all others")
-    lives = [x for chunk in table.chunks() for x in reader.read_again(chunk, lines)]
-    lives.sort(key=lambda x: x[0].origin.row or 0)
-    gone: dict[int, Finding] = {}
-    read = [x for x, _ in lives]
-    for finding, i in (*doubts.sums_of(read), *audit_engines(read), *doubts.far_of(read)):
-        decided = reader.tallies.decide(finding)
-        reader.tallies.add([decided])
-        if decided.action != "accept" and lives[i][1]:
-            gone.setdefault(i, decided)
-    for finding in gone.values():
-        reader.tallies.reasons[finding.code] += 1
-    reader.n_used -= len(gone)
-    for i, finding in gone.items():
-        reader.trouble.take_back(lives[i][0], reader.verdict_of(lives[i][0]), finding)
-    stay = [x for i, (x, used) in enumerate(lives) if used and i not in gone]
-    reader.trouble.stand([(x, reader.verdict_of(x)) for x in stay])
-    before = dict(reader.endings)
-    _add(tally, reader.lives_of([lives[i] for i in gone]), -1)
-    # what counting them again added is taken away twice
-    for told, n in reader.endings.items():
-        reader.endings[told] = 2 * before.get(told, 0) - n
-    return [lives[i][0].origin.row or 0 for i in gone]

@@ -43,6 +43,16 @@ def count_fleet(fleet: FleetCounts, rows: PlainRows, plain: Array) -> Array:
     return np.asarray(n_end.reshape(-1, 3).sum(axis=1))
 
 
+def service_days(rows: PlainRows, keep: Array) -> dict[tuple[str, int], int]:
+    """Return how many rows of `keep` (n, bool) were put into service, by build and day."""
+    codes, words = rows.labels["build"]
+    days = rows.days["in_service_date"]
+    keep = keep & (days != NO_DAY)
+    told = np.column_stack([codes[keep], days[keep]])
+    kinds, n = np.unique(told, axis=0, return_counts=True)
+    return {(words[b], d): k for (b, d), k in zip(kinds.tolist(), n.tolist(), strict=True)}
+
+
 def stale_rows(
     stale: Array, rows: PlainRows, lines: Array, file: str, settings: Settings, tallies: Tallies
 ) -> Array:

@@ -11,6 +11,7 @@ from fleetstats.records.audit.audit_dates import life_finding
 from fleetstats.records.audit.far_lives import FarLives, tell_far
 from fleetstats.records.life import LifeRow
 from fleetstats.records.rows.totals import TotalLine, stands_out
+from fleetstats.spells.bulk.bulk_join import SPAN
 from fleetstats.spells.bulk.bulk_rows import ChunkReader
 from fleetstats.vocabulary.finding import Finding
 
@@ -23,17 +24,19 @@ class Doubts:
     reader : ChunkReader
         That has read every chunk.
     line : (m,) int
-        Line of each row that stands for one engine.
+        Line of each row that stands for one engine, with the number of its file above `SPAN`.
     far : FarLives
         Of those rows.
+    at : (k,) int
+        Places of those that are far, of the reader's file.
     """
 
-    def __init__(self, reader: ChunkReader, line: Array, far: FarLives) -> None:
+    def __init__(self, reader: ChunkReader, line: Array, far: FarLives, at: Array) -> None:
         self.reader = reader
         self.far = far
         self.most_h = reader.sums.most_h
-        at = np.flatnonzero(far.any)
-        self.place: dict[int, int] = dict(zip(line[at].tolist(), at.tolist(), strict=True))
+        own = (line[at] % SPAN).tolist()
+        self.place: dict[int, int] = dict(zip(own, at.tolist(), strict=True))
         self.sums: dict[int, TotalLine] = {
             n: x for n, x in reader.doubted.items() if x.why == "id" and stands_out(x, self.most_h)
         }

@@ -15,20 +15,25 @@ from fleetstats.records.audit.bulk_audit import FleetCounts, Tallies, odd_by_dat
 from fleetstats.records.clocks.clocks import convert_clock, stated_factors
 from fleetstats.records.life import LifeRow
 from fleetstats.records.lives.life_reader import LifeReader
-from fleetstats.records.lives.plain_rows import (
-    PLAIN_HOURS,
-    PlainRows,
-    day_of,
-    find_plain,
-)
+from fleetstats.records.lives.plain_rows import PLAIN_HOURS, PlainRows, day_of, find_plain
 from fleetstats.records.rows.doubted import WordsRead
 from fleetstats.records.rows.row import RowInHand, check_decided, check_marks
 from fleetstats.records.rows.totals import ColumnSums, TotalLine, is_no_engine
 from fleetstats.records.rules import Ruling, judge_ending
 from fleetstats.records.told import WordCount
 from fleetstats.records.trouble.scan import FAILING
-from fleetstats.spells.bulk.bulk_counts import FLAGS, count_fleet, stale_rows
-from fleetstats.spells.bulk.bulk_lives import COUNTS_AS, BulkLives, key_of
+from fleetstats.spells.bulk.bulk_counts import count_fleet, service_days, stale_rows
+from fleetstats.spells.bulk.bulk_kinds import kinds_of
+from fleetstats.spells.bulk.bulk_lives import (
+    COUNTS_AS,
+    RUNS,
+    BulkLives,
+    Labels,
+    Part,
+    key_of,
+    lives_from,
+    state_of,
+)
 from fleetstats.spells.bulk.bulk_totals import find_totals
 from fleetstats.spells.edges import edges_of
 from fleetstats.spells.splits import split_modified
@@ -58,7 +63,10 @@ class ChunkReader:
     counts how rows tell of their end, as written. `doubted` holds, by line, rows that may be totals
     and are read as lives; `in_words` notes hours and dates told in words; `aside` holds those that
     are set aside by decision. `checked` says whether any life that counts names hours last known
-    good.
+    good. `labels` numbers the causes, sources and builds of spells; `told` counts the engines of
+    used lives by each of these words, `in_service` lives by build and the day on which they were
+    put into service; `groups` holds line, hours and number of the rows that stand
+    for several engines which run.
     """
 
     study: Study
@@ -82,6 +90,12 @@ class ChunkReader:
     sums: ColumnSums = field(default_factory=ColumnSums)
     doubted: dict[int, TotalLine] = field(default_factory=dict)
     in_words: WordsRead = field(default_factory=WordsRead)
+    labels: Labels = field(default_factory=Labels)
+    told: dict[str, Counter[str]] = field(
+        default_factory=lambda: {f: Counter() for f in ("cause", "build", "source")}
+    )
+    in_service: Counter[tuple[str, int]] = field(default_factory=Counter)
+    groups: list[tuple[int, float, int]] = field(default_factory=list)
     factors: dict[str, float] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -161,6 +175,7 @@ class ChunkReader:
             life_h=scaled.exit_h[single], new_day=rows.days["in_service_date"][single],
             failed=np.array([e in FAILING["lives"] for e, _ in rows.ends], bool)[rows.end[single]],
             enters=enters[single],
+            state=np.array([state_of(e) for e, _ in rows.ends], np.int8)[rows.end[single]],
         ), ~plain  # fmt: skip
 
     def _count_plain(self, rows: PlainRows, plain: Array, lines: Array) -> None:
@@ -198,45 +213,32 @@ class ChunkReader:
 
     def _judge(self, rows: PlainRows, used: Array, lines: Array) -> tuple[BulkLives, Array]:
         """Return the lives of used plain rows by what their endings count as, and which enter."""
-        sources, builds = rows.labels["source"], rows.labels["build"]
-        parts = (
-            (rows.end, len(rows.ends)),
-            (rows.confirmed.astype(np.int64) + 1, 3),
-            (rows.found_at_teardown.astype(np.int64) + 1, 3),
-            (sources[0], len(sources[1])),
-            (builds[0], len(builds[1])),
-        )
-        told = np.zeros(len(used), dtype=np.int64)
-        for codes, size in parts:
-            told = told * size + codes
-        kinds, at = (x.ravel() for x in np.unique(told[used], return_inverse=True))
+        kinds, at = kinds_of(rows, used, self.file, self._taken_as)
         number, between = np.empty(len(kinds), np.int8), np.empty(len(kinds), dtype=bool)
+        label, runs = np.empty(len(kinds), np.int64), np.zeros(len(kinds), dtype=bool)
         engines = np.bincount(at, weights=rows.count[used], minlength=len(kinds))
-        for i, kind in enumerate(kinds.tolist()):
-            places = []
-            for _, size in reversed(parts):
-                kind, place = divmod(kind, size)
-                places.append(place)
-            build, source, teardown, confirmed, end = places
-            ending, cause = rows.ends[end]
-            life = LifeRow(
-                origin=Origin(file=self.file), engine="", exit_h=1.0, ending=ending,
-                cause=self._taken_as(cause), confirmed=FLAGS[confirmed - 1],
-                found_at_teardown=FLAGS[teardown - 1], source=sources[1][source],
-                build=builds[1][build],
-            )  # fmt: skip
+        for i, life in enumerate(kinds):
             v = self.verdict_of(life)
-            if ending in FAILING["lives"]:
+            if life.ending in FAILING["lives"]:
                 x = np.flatnonzero(used)[at == i]
                 self.trouble.count(life, v, lines[x], rows.exit_h[x], rows.last_good_h[x])
             number[i] = COUNTS_AS.index(v.counts_as)
             between[i] = v.counts_as == "failure" and v.known_to == "interval"
-            told_as = (ending, life.cause, life.confirmed, v.counts_as, v.reason)
+            told_as = (life.ending, life.cause, life.confirmed, v.counts_as, v.reason)
             self.endings[told_as] += int(engines[i])
+            label[i] = self.labels.of(life.cause, life.source, life.build)
+            runs[i] = state_of(life.ending) == RUNS
+            self.count_words(life, int(engines[i]))
         keep = number[at] != COUNTS_AS.index("excluded")
         enters = used.copy()
         enters[used] = keep
-        self.many_entered += int(rows.count[enters & (rows.count > 1)].sum())
+        many = np.flatnonzero(enters & (rows.count > 1))
+        self.many_entered += int(rows.count[many].sum())
+        running = np.zeros(len(used), dtype=bool)
+        running[used] = runs[at]
+        for k in many[running[many]].tolist():
+            self.groups.append((int(lines[k]), float(rows.exit_h[k]), int(rows.count[k])))
+        self.in_service.update(service_days(rows, enters))
         entry, stop, none = rows.entry_h[used], rows.exit_h[used], np.empty(0, dtype=np.int64)
         self.checked |= bool(np.isfinite(rows.last_good_h[used][keep]).any())
         return BulkLives(
@@ -247,9 +249,24 @@ class ChunkReader:
             weight=rows.count[used][keep],
             clock_sd=self._doubts(rows)[used][keep],
             in_words=np.zeros(int(keep.sum())),
+            label=label[at][keep],
             key=none.astype(np.uint64), line=none, last_day=none, start_h=none, stop_h=none,
             life_h=none, new_day=none, failed=none.astype(bool), enters=none.astype(bool),
+            state=none.astype(np.int8),
         ), enters  # fmt: skip
+
+    def count_words(self, life: LifeRow, n: int) -> None:
+        """Count the words of `n` engines of a used life."""
+        self.told["cause"][life.cause] += n
+        self.told["source"][life.source] += n
+        self.told["build"].update({life.build: n})
+        self.told["build"].update({life.build_after: n})
+
+    def count_service(self, life: LifeRow, n: int) -> None:
+        """Count a used life `n` times by build and the day on which it was put into service."""
+        for part in split_modified(life) if life.in_service is not None else ():
+            if self.verdict_of(part).counts_as != "excluded":
+                self.in_service[part.build, day_of(part.in_service)] += n
 
     def _doubts(self, rows: PlainRows) -> Array:
         """Return (n,) doubts stated for the kinds of meter of plain rows; as in `Spells`."""
@@ -352,11 +369,14 @@ class ChunkReader:
 
     def lives_of(self, lives: Sequence[tuple[LifeRow, bool]]) -> BulkLives:
         """Return lives read one by one; those not used have a key only."""
-        out: list[tuple[float, float, float, int, int, float, bool]] = []
+        out: list[Part] = []
         enters = np.zeros(len(lives), dtype=bool)
         for k, (life, used) in enumerate(lives):
             parts = [(p, self.verdict_of(p)) for p in split_modified(life)] if used else []
             self.trouble.put_life(life.origin.row or 0, parts)
+            if used:
+                self.count_words(life, life.count)
+                self.count_service(life, 1)
             for part, v in parts:
                 self.endings[part.ending, part.cause, part.confirmed, v.counts_as, v.reason] += (
                     part.count
@@ -368,26 +388,10 @@ class ChunkReader:
                 low, high, words = edges_of(part, v)
                 number = COUNTS_AS.index(v.counts_as)
                 sd = self.settings.clocks.stated(part.clock_doubt, part.meter)
-                out.append((part.entry_h, low, high, number, part.count, sd, words))
+                label = self.labels.of(part.cause, part.source, part.build)
+                out.append((part.entry_h, low, high, number, part.count, sd, words, label))
             if enters[k] and life.count > 1:
                 self.many_entered += life.count
-        columns = np.array(out, dtype=np.float64).reshape(len(out), 7).T
-        single = [x for x, _ in lives if x.count == 1]
-        return BulkLives(
-            entry_h=columns[0],
-            lower_h=columns[1],
-            upper_h=columns[2],
-            counts_as=columns[3].astype(np.int8),
-            weight=columns[4].astype(np.int64),
-            clock_sd=columns[5],
-            in_words=columns[6],
-            key=key_of([x.engine_id for x in single]),
-            line=np.array([x.origin.row or 0 for x in single], dtype=np.int64),
-            last_day=np.array([day_of(x.last_date) for x in single], dtype=np.int64),
-            start_h=np.array([x.life_start_h + x.entry_h for x in single], dtype=np.float64),
-            stop_h=np.array([x.life_start_h + x.exit_h for x in single], dtype=np.float64),
-            life_h=np.array([x.exit_h for x in single], dtype=np.float64),
-            new_day=np.array([day_of(x.in_service) for x in single], dtype=np.int64),
-            failed=np.array([x.ending in FAILING["lives"] for x in single], dtype=bool),
-            enters=enters[[k for k, (x, _) in enumerate(lives) if x.count == 1]],
-        )
+                if state_of(life.ending) == RUNS:
+                    self.groups.append((life.origin.row or 0, life.exit_h, life.count))
+        return lives_from(out, [x for x, _ in lives], enters)

@@ -19,8 +19,8 @@ NOT_SET_ASIDE = ("cause-misspelt", "cause-undeclared")
 """Kinds that are counted by cause here, not row by row."""
 
 
-def only_file(study: Study) -> RecordFile:
-    """Return the one table of a study that can be read by chunks.
+def table_files(study: Study) -> tuple[RecordFile, ...]:
+    """Return the files of the one table of a study that can be read by chunks.
 
     Raises
     ------
@@ -33,7 +33,7 @@ def only_file(study: Study) -> RecordFile:
             f"A table is read by chunks only in {needed(missing)}.",
             "Change the study file, or leave out --chunks: files of ordinary size are read whole.",
         )
-    return study.of_shape(*LIFE_SHAPES)[0]
+    return study.of_shape(*LIFE_SHAPES)
 
 
 def needed(missing: tuple[str, ...]) -> str:
@@ -45,10 +45,11 @@ def unmet_conditions(study: Study) -> tuple[str, ...]:
     """Return what a study lacks to be read by chunks, in words; nothing where it can be."""
     s = study.settings
     files = study.of_shape("lives", "log")
-    kind = suffix_of(files[0].file) if files else ""
+    kinds = {suffix_of(f.file) for f in files}
+    one = len({f.named for f in files}) == 1 and files[0].shape == "lives"
     wrong = {
-        "one record file of shape 'lives'": len(files) != 1 or files[0].shape != "lives",
-        "a CSV or Parquet file": kind not in (*TEXTS, *PARQUETS),
+        "one record file of shape 'lives'": not one,
+        "a CSV or Parquet file": not kinds <= {*TEXTS, *PARQUETS},
         "hours.carry_to_analysis_date = false": s.hours.carry_to_analysis_date,
         "no study.since": s.study.since is not None,
         "hours.rounded = 'as-given'": s.hours.rounded != "as-given",

@@ -162,24 +162,48 @@ class ChunkLedger:
         for life, v in judged:
             self.clerk.by_origin.setdefault(str(life.origin), []).append((life, v))
 
-    def finish(self) -> tuple[Trouble, tuple[LeftOut, ...]]:
-        """Return the ledger, and the failures that no spell counts, equal ones put together."""
+    def entries(self) -> tuple[Counter[str], list[TroubleRow], list[Placed]]:
+        """Return how many rows are in each place, those shown, and failures left out with theirs.
+
+        Rows counted by columns are in the counts; of them the first stand among those shown.
+        """
         set_aside = [self.clerk.set_aside(self.hints[n], s) for n, s in sorted(self.aside.items())]
         placed = [*self.placed.values(), *set_aside]
         counts = Counter(self.plain)
-        rows: dict[str, list[TroubleRow]] = {p: [] for p in PLACES}
-        for r in self.shown.values():
-            rows[r.place].append(r)
-        left: dict[tuple[object, ...], LeftOut] = {}
-        for r, x in placed:
-            counts[r.place] += 1
-            rows[r.place].append(r)
+        counts.update(r.place for r, _ in placed)
+        return counts, [*self.shown.values(), *(r for r, _ in placed)], placed
+
+
+def join_ledgers(
+    ledgers: Sequence[ChunkLedger],
+) -> tuple[Trouble, tuple[LeftOut, ...]]:
+    """Return the ledger of all files of a table, and the failures that no spell counts.
+
+    Equal failures are put together. A row that another file's row stands for is found there.
+    """
+    first, *others = (x.clerk for x in ledgers)
+    for clerk in others:
+        first.told_at |= clerk.told_at
+        first.by_origin |= clerk.by_origin
+        first.aside_at |= clerk.aside_at
+        first.oldest_h = max(first.oldest_h, clerk.oldest_h)
+    for clerk in others:
+        clerk.told_at, clerk.by_origin = first.told_at, first.by_origin
+        clerk.aside_at, clerk.oldest_h = first.aside_at, first.oldest_h
+    counts: Counter[str] = Counter()
+    rows: dict[str, list[TroubleRow]] = {p: [] for p in PLACES}
+    left: dict[tuple[object, ...], LeftOut] = {}
+    for ledger in ledgers:
+        n, shown, placed = ledger.entries()
+        counts.update(n)
+        for place in PLACES:
+            mine = sorted((r for r in shown if r.place == place), key=lambda r: r.row)
+            rows[place] += mine[: FIRST - len(rows[place])]
+        for _, x in placed:
             if x is not None:
                 key = (x.low_h, x.high_h, x.reason, x.cause, x.build, x.source)
                 known = left.get(key)
                 left[key] = x if known is None else replace(known, count=known.count + x.count)
-        first = [r for p in PLACES for r in sorted(rows[p], key=lambda r: r.row)[:FIRST]]
-        return (
-            Trouble(rows=tuple(sorted(first, key=lambda r: r.row)), places=dict(counts)),
-            tuple(left.values()),
-        )
+    order = {x.scanner.file.file: i for i, x in enumerate(ledgers)}
+    told = sorted((r for p in PLACES for r in rows[p]), key=lambda r: (order[r.file], r.row))
+    return Trouble(rows=tuple(told), places=dict(counts)), tuple(left.values())

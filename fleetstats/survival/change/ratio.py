@@ -18,6 +18,12 @@ FACTORS = np.exp(np.concatenate([np.arange(-60, 0), np.arange(1, 101)]) * 0.1)
 """Factors among which the best is sought, 0.0025 to 22,000. Between two of them lies less than
 0.002 of a log likelihood for each failure that compares."""
 
+MOST_SHARES = 200_000
+"""Failures times dates up to which each share is taken by itself."""
+
+STEP, FARTHEST = 0.01, 25.0
+"""Steps of log odds at which more shares than these are counted, and how far they go."""
+
 RISES = FACTORS[FACTORS > 1.0]
 
 
@@ -34,15 +40,48 @@ def ratio_by_count(share: ArrayLike, factors: ArrayLike = FACTORS) -> Array:
     Returns
     -------
     (d, k + 1) float
-        0 or more: ``max_f (n log f - sum_k log(1 + s_k (f - 1)))`` for n = 0 to k.
+        0 or more: ``max_f (n log f - sum_k log(1 + s_k (f - 1)))`` for n = 0 to k; of more than
+        `MOST_SHARES` shares to `STEP**2 / 32` for each failure.
     """
     s = np.asarray(share, dtype=np.float64)
+    if s.size > MOST_SHARES:
+        return _of_many(s, np.union1d(np.asarray(factors, dtype=np.float64), [1.0]))
     number = np.arange(len(s) + 1.0)
     out = np.zeros((s.shape[1], len(s) + 1))
     for f in np.asarray(factors, dtype=np.float64).tolist():
         rest = np.log1p(s * (f - 1.0)).sum(axis=0)
         np.maximum(out, number[None, :] * np.log(f) - rest[:, None], out=out)
     return out
+
+
+def _of_many(share: Array, factors: Array) -> Array:
+    """Return `ratio_by_count` of many failures, counted by their log odds.
+
+    The log of 1 + s (f - 1) is ``log(1 + f exp(u)) - log(1 + exp(u))`` at log odds u, whose second
+    derivative in u is at most a quarter: between points `STEP` apart a straight line is off by no
+    more than ``STEP**2 / 32``. The sum over failures is convex in log f, so that the best factor
+    rises with the number after the date.
+    """
+    k, d = share.shape
+    u = np.arange(-FARTHEST, FARTHEST + STEP / 2, STEP)
+    counted = np.zeros((d, len(u)))
+    for date in range(d):
+        s = share[:, date]
+        with np.errstate(divide="ignore"):
+            at = (np.clip(np.log(s) - np.log1p(-s), -FARTHEST, FARTHEST) + FARTHEST) / STEP
+        below = np.minimum(at.astype(np.int64), len(u) - 2)
+        part = at - below
+        counted[date] = np.bincount(below, 1.0 - part, len(u))
+        counted[date] += np.bincount(below + 1, part, len(u))
+    odds, log_f = np.exp(u), np.log(factors)
+    rest = counted @ (np.log1p(np.multiply.outer(odds, factors)) - np.log1p(odds)[:, None])
+    number = np.arange(k + 1.0)
+    out = np.empty((d, k + 1))
+    for date in range(d):
+        turns = np.diff(rest[date]) / np.diff(log_f)
+        best = np.searchsorted(np.maximum.accumulate(turns), number)
+        out[date] = number * log_f[best] - rest[date, best]
+    return np.maximum(out, 0.0)
 
 
 def likelihood_ratio(after: ArrayLike, total: ArrayLike, share: ArrayLike) -> Array:

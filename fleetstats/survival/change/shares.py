@@ -18,6 +18,7 @@ from numpy.typing import ArrayLike
 from fleetstats.core.errors import FitError
 from fleetstats.core.gate import NUMBERS, an, gate, number_within
 from fleetstats.core.value import Array, Floats, Ints, Matrix, Value, value
+from fleetstats.survival.change.passing import passing_by_month
 
 
 @value
@@ -225,14 +226,10 @@ def month_shares(lines: Lines, failed: ArrayLike, edge_day: ArrayLike) -> MonthS
     if which.size and not 0 <= which.min() <= which.max() < len(lines):
         raise FitError("A failure of a life that is not among the lines.", "Count lines from 0.")
     m = len(edge) - 1
-    share = np.zeros((len(which), m))
-    slope = (lines.end_day - lines.entry_day) / (lines.end_h - lines.entry_h)
-    for row, i in enumerate(which.tolist()):
-        age = lines.end_h[i]
-        here = np.flatnonzero((lines.entry_h < age) & (age <= lines.end_h))
-        day = lines.entry_day[here] + (age - lines.entry_h[here]) * slope[here]
-        month = np.clip(np.searchsorted(edge, day, side="left") - 1, 0, m - 1)
-        told = np.bincount(month, weights=lines.weight[here], minlength=m)
-        share[row] = told / told.sum()
+    ages, row = np.unique(lines.end_h[which], return_inverse=True)
+    told = passing_by_month(
+        (lines.entry_h, lines.end_h), (lines.entry_day, lines.end_day), lines.weight, ages, edge
+    )
     own = np.clip(np.searchsorted(edge, lines.end_day[which], side="left") - 1, 0, m - 1)
+    share = (told / told.sum(axis=1, keepdims=True))[row] if len(which) else np.zeros((0, m))
     return MonthShares(edge_day=edge, month=own, share=share)

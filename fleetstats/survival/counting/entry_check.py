@@ -7,6 +7,8 @@ good one, break that; the records can show it.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from fleetstats.core.gate import HOURS, SEED, gate
@@ -17,6 +19,9 @@ from fleetstats.survival.lives import LIVES
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.limits import RELATED_P
+
+MOST_COMPARED = 6_000
+"""Failures compared; of more a sample is drawn, since each is held beside all lives at risk."""
 
 FEWEST_COMPARED = 5
 """Failures with an entry to compare below which nothing is said."""
@@ -29,6 +34,12 @@ _DRAWS = 4000
 
 MOST_LIVES = 100_000
 """Lives up to which rows that stand for many are taken one by one."""
+
+
+NO_ENTRY = (
+    "No life has hours of entry: each counts as followed from its start, so there is no entry to "
+    "check."
+)
 
 
 @value
@@ -116,13 +127,14 @@ def estimate_entry_check(spells: Spells, *, seed: int = 0) -> EntryCheck:
             n_compared=0,
             share_late=share,
             reading="no-late-entry",
-            sentence="No life has hours of entry: each counts as followed from its start, so there "
-            "is no entry to check.",
+            sentence=NO_ENTRY,
         )
-    score, pairs, compared, drawn = _compare(spells, end, seed)
+    found = _compare(spells, end, seed)
+    score, pairs = (float(x) for x in found.each.sum(axis=0))
+    compared, tau = len(found.each), found.tau
     if compared < FEWEST_COMPARED:
         return EntryCheck(
-            tau=score / pairs if pairs else None,
+            tau=tau,
             p_value=None,
             n_pairs=pairs,
             n_compared=compared,
@@ -133,8 +145,8 @@ def estimate_entry_check(spells: Spells, *, seed: int = 0) -> EntryCheck:
                 f"{FEWEST_COMPARED} are needed to see whether entry is related to life."
             ),
         )
-    p = (1.0 + float((np.abs(drawn) >= abs(score)).sum())) / (_DRAWS + 1.0)
-    tau = score / pairs if pairs else 0.0
+    p = (1.0 + float((np.abs(found.drawn) >= abs(score)).sum())) / (_DRAWS + 1.0)
+    tau = 0.0 if tau is None else tau
     reading = _reading(p, tau)
     return EntryCheck(
         tau=tau,
@@ -143,37 +155,89 @@ def estimate_entry_check(spells: Spells, *, seed: int = 0) -> EntryCheck:
         n_compared=compared,
         share_late=share,
         reading=reading,
-        sentence=_sentence(reading, tau, p),
+        sentence=_sentence(reading, tau, p) + found.sample_words(seed),
         cautions=_caution(reading, p),
     )
 
 
-def _compare(spells: Spells, end: Array, seed: int) -> tuple[float, float, int, Array]:
-    """Return score, pairs, failures compared, and scores drawn with entry unrelated to life."""
+def not_asked(spells: Spells) -> EntryCheck:
+    """Return the check of lives whose own entries are not known, entries paired with ends anew."""
+    late = float(spells.weight[spells.entry > 0].sum())
+    return EntryCheck(
+        tau=None,
+        p_value=None,
+        n_pairs=0.0,
+        n_compared=0,
+        share_late=late / float(spells.weight.sum()) if late else 0.0,
+        reading="not-asked" if late else "no-late-entry",
+        sentence="Whether entry is related to life is not asked: the table was read by chunks, "
+        "which keeps how many entered and ended at each age, but not which life is whose."
+        if late
+        else NO_ENTRY,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Compared:
+    """Score and pairs of each failure compared (k, 2), and sums of scores drawn at random."""
+
+    each: Array
+    drawn: Array
+    n_failed: int
+
+    @property
+    def tau(self) -> float | None:
+        """Return the score by pair; None without one."""
+        score, pairs = self.each.sum(axis=0)
+        return float(score / pairs) if pairs else None
+
+    def sample_words(self, seed: int) -> str:
+        """Return what is said where a sample of the failures is compared; nothing where all are."""
+        if self.n_failed <= MOST_COMPARED or self.tau is None:
+            return ""
+        off = self.each[:, 0] - self.tau * self.each[:, 1]
+        left = 1.0 - MOST_COMPARED / self.n_failed
+        error = float(np.sqrt(left * (off**2).sum()) / self.each[:, 1].sum())
+        return (
+            f" Compared are {MOST_COMPARED:,} of the {self.n_failed:,} failures, drawn with seed "
+            f"{seed}, which leaves tau a standard error of {error:.2g} beside that of all."
+        )
+
+
+def _compare(spells: Spells, end: Array, seed: int) -> _Compared:
+    """Return how failures compare with lives beside them, and scores with entry unrelated."""
     # each failure keeps its draws when the lives stand in another order
     order = _one_by_one(spells, np.lexsort((spells.failed, spells.entry, end)))
     spells, end = spells.select(order), end[order]
     rng = stream(seed, "entry check")
-    score, pairs, compared = 0.0, 0.0, 0
+    levels, level = np.unique(spells.entry, return_inverse=True)
+    failed = np.flatnonzero(spells.failed)
+    n_failed = len(failed)
+    if n_failed > MOST_COMPARED:
+        rows = stream(seed, "entry check sample").choice(n_failed, MOST_COMPARED, replace=False)
+        failed = failed[np.sort(rows)]
+    each: list[tuple[float, float]] = []
     drawn = np.zeros(_DRAWS)
-    for i in np.flatnonzero(spells.failed):
-        at_risk = (spells.entry < end[i]) & (end >= end[i])
+    for i in failed.tolist():
+        # lives stand in the order of their ends, so that those still running come last
+        first = np.searchsorted(end, end[i], side="left")
+        past = np.searchsorted(end, end[i], side="right")
+        at_risk = spells.entry[first:] < end[i]
         # At equal hours failures come before censorings, and a life is not compared with itself
         # or with one that failed at the same hours.
-        at_risk &= ~(spells.failed & (end == end[i])) | (np.arange(len(end)) == i)
-        entries = spells.entry[at_risk]
-        levels, place, count = np.unique(entries, return_inverse=True, return_counts=True)
-        if len(levels) < 2:
+        at_risk[: past - first] &= ~spells.failed[first:past]
+        at_risk[i - first] = True
+        here = level[first:][at_risk]
+        count = np.bincount(here, minlength=len(levels))
+        if count.max() == len(here):
             continue
-        below = np.concatenate([[0], np.cumsum(count)[:-1]])
-        above = count.sum() - below - count
+        below = np.cumsum(count) - count
+        above = len(here) - below - count
         signs = (above - below).astype(float)  # + when the others entered later and outlived it
-        own = int(np.searchsorted(levels, spells.entry[i]))
-        score += float(signs[own])
-        pairs += float(below[own] + above[own])
-        drawn += signs[place][rng.integers(0, len(entries), _DRAWS)]
-        compared += 1
-    return score, pairs, compared, drawn
+        own = level[i]
+        each.append((float(signs[own]), float(below[own] + above[own])))
+        drawn += signs[here[rng.integers(0, len(here), _DRAWS)]]
+    return _Compared(each=np.array(each).reshape(-1, 2), drawn=drawn, n_failed=n_failed)
 
 
 def _one_by_one(spells: Spells, order: Array) -> Array:

@@ -333,7 +333,7 @@ def _shrunken(
     low, mid, high = (float(v) for v in unit * np.exp(q))
     return SourceScale(
         name=name,
-        n=len(group),
+        n=round(float(group.weight.sum())),
         n_failed=group.n_failed,
         exposure_h=group.exposure_h,
         alone_h=None if alone is None else float(unit * np.exp(alone)),

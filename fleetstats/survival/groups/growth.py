@@ -245,7 +245,7 @@ def _line(
     k_h = part.exposure_h / 1000.0
     return BuildLine(
         build=build,
-        n=len(part),
+        n=round(float(part.weight.sum())),
         n_failed=part.n_failed,
         exposure_h=part.exposure_h,
         rate_per_1000_h=part.n_failed / k_h,

@@ -10,6 +10,7 @@ parametric bootstrap of likelihood ratios; from memory).
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 import numpy as np
@@ -75,9 +76,8 @@ def estimate_root_shift(
 
     Notes
     -----
-    A run that failed would have gone on to the longest run-out of the bench; where nothing ran out
-    no run would have been stopped. Draws without failures at two stresses have no fit and are left
-    out.
+    How benches are drawn is told in `draw_benches`. Draws without failures at two stresses have no
+    fit and are left out.
 
     Raises
     ------
@@ -88,32 +88,53 @@ def estimate_root_shift(
     best = like.peak()
     x, x0 = transforms(runs.stress, relation), transform(stress, relation)
     log_scale = best.log_life - math.log(-math.log1p(-p)) / best.shape + best.slope * (x - x0)
+    roots = [
+        _root(drawn, p, stress, relation, best.log_life)
+        for drawn in draw_benches(runs, log_scale, best.shape, seed=seed, draws=draws)
+    ]
+    return root_shift(roots)
+
+
+def draw_benches(
+    runs: StressRuns, log_scale: Array, shape: float, *, seed: int, draws: int
+) -> Iterator[StressRuns]:
+    """Yield benches like `runs` from a law: its log scale (n,) at each run, and its shape.
+
+    A run that failed would have gone on to the longest run-out of the bench; where nothing ran out
+    no run would have been stopped. In whatever order the runs stand, the same benches come.
+    """
     stop = float(runs.life[~runs.failed].max()) if bool((~runs.failed).any()) else math.inf
-    order = np.lexsort((runs.failed, runs.life, runs.stress))
+    order = np.lexsort((log_scale, runs.failed, runs.life, runs.stress))
     rng = stream(seed, "bench-root")
-    roots = []
     for _ in range(draws):
         life = np.empty(len(runs))
-        log_life = log_scale[order] + np.log(rng.exponential(size=len(runs))) / best.shape
+        log_life = log_scale[order] + np.log(rng.exponential(size=len(runs))) / shape
         life[order] = np.exp(np.minimum(log_life, 600.0))
-        root = _root(runs, life, stop, p, stress, relation, best.log_life)
-        if root is not None:
-            roots.append(root)
-    if len(roots) < min(LEAST_DRAWS, draws):
+        yield StressRuns(
+            stress=runs.stress,
+            life=np.minimum(life, stop),
+            failed=life <= stop,
+            weight=runs.weight,
+        )
+
+
+def root_shift(roots: Sequence[float | None]) -> RootShift:
+    """Return mean and spread of signed roots, one to a drawn bench; None where it had no fit."""
+    known = [r for r in roots if r is not None]
+    if len(known) < min(LEAST_DRAWS, len(roots)):
         return PLAIN
-    return RootShift(mean=float(np.mean(roots)), spread=float(np.std(roots)), draws=len(roots))
+    return RootShift(mean=float(np.mean(known)), spread=float(np.std(known)), draws=len(known))
 
 
-def _root(
-    runs: StressRuns, life: Array, stop: float, p: float, stress: float, relation: str, truth: float
-) -> float | None:
-    failed = life <= stop
-    drawn = StressRuns(
-        stress=runs.stress, life=np.minimum(life, stop), failed=failed, weight=runs.weight
-    )
+def signed_root(fall: float, side: float) -> float:
+    """Return the root of twice a fall of the log-likelihood, with the sign of `side`."""
+    return math.copysign(math.sqrt(max(0.0, 2.0 * fall)), side)
+
+
+def _root(drawn: StressRuns, p: float, stress: float, relation: str, truth: float) -> float | None:
     try:
         like = stress_likelihood(drawn, relation, p, stress)
         top, held = like.peak(), like.peak(Held(log_life=truth))
     except FitError:
         return None
-    return math.copysign(math.sqrt(max(0.0, 2.0 * (top.value - held.value))), top.log_life - truth)
+    return signed_root(top.value - held.value, top.log_life - truth)

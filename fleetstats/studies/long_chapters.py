@@ -1,0 +1,162 @@
+"""Chapters of a table read by chunks beyond the claim: by source, build and cause, and ahead.
+
+What compares sources, builds and causes asks of each when its lives entered and how they ended, so
+equal lives count together, and of very many different ones the entries and ends of each are paired
+anew. What looks ahead asks the
+lives of engines that run, which were read again; where more run than it takes, those with most
+hours. Each chapter is the same function that a study of ordinary size calls.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fleetstats.advice.results import Results
+from fleetstats.chapters.ahead import look_at_oldest
+from fleetstats.chapters.registry import CHAPTERS
+from fleetstats.core.errors import FitError
+from fleetstats.core.value import Array, Value
+from fleetstats.spells.bulk.bulk import BulkRead
+from fleetstats.spells.bulk.bulk_running import BulkRunning
+from fleetstats.spells.coupling import couple_margins, round_ages
+from fleetstats.spells.running import MOST_ENGINES, find_running
+from fleetstats.spells.spells import COLUMNS, PAIRED, Spells
+
+MOST_DISTINCT = 20_000
+"""Different spells up to which they are not paired anew: what is drawn or taken life by life then
+has each life as it was."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Long:
+    """What a table read by chunks gives beside its spells.
+
+    Parameters
+    ----------
+    labelled : Spells
+        The spells with cause, source and build: equal ones put together, and where that leaves
+        more than `MOST_DISTINCT` rows, the entries and ends of each label paired anew.
+    service_days : dict
+        Days (proleptic ordinals) on which lives of each build were put into service, with how
+        many.
+    running : BulkRunning
+        The engines that run.
+    """
+
+    labelled: Spells
+    service_days: Mapping[str, Mapping[int, int]]
+    running: BulkRunning
+
+    @classmethod
+    def of(cls, read: BulkRead, *, rounded: bool, paired: bool) -> Long:
+        """Return it from a table that was read.
+
+        Parameters
+        ----------
+        read : BulkRead
+            The table.
+        rounded : bool
+            Whether hours are rounded first, as for the whole.
+        paired : bool
+            Whether rows are named as pairs of entries and ends, since they are no engines.
+        """
+        parts = [s for _, s in read.tally.by_label(read.labels)]
+        spells = parts[0] if len(parts) == 1 else _joined(parts)
+        if rounded:
+            spells = round_ages(spells)
+        groups = np.unique(
+            np.column_stack([spells.cause, spells.source, spells.build]), axis=0,
+            return_inverse=True,
+        )[1].ravel()  # fmt: skip
+        if len(spells) <= MOST_DISTINCT:
+            return cls(
+                labelled=spells.replace(unit=_units(len(spells), paired)),
+                service_days=_by_build(read),
+                running=read.running,
+            )
+        coupled = []
+        for g in range(int(groups.max()) + 1):
+            part = spells.select(groups == g)
+            labels = {f: np.unique(getattr(part, f))[0] for f in ("cause", "source", "build")}
+            few = couple_margins(part)
+            coupled.append(few.replace(**{f: np.full(len(few), x) for f, x in labels.items()}))
+        out = _joined(coupled)
+        return cls(
+            labelled=out.replace(unit=_units(len(out), paired)),
+            service_days=_by_build(read),
+            running=read.running,
+        )
+
+
+def _units(n: int, paired: bool) -> Array:
+    names = np.arange(n).astype(np.str_)
+    return np.char.add(PAIRED, names) if paired else names
+
+
+def _by_build(read: BulkRead) -> dict[str, dict[int, int]]:
+    days: dict[str, dict[int, int]] = {}
+    for (build, day), n in read.in_service.items():
+        days.setdefault(build, {})[day] = n
+    return days
+
+
+def _joined(parts: list[Spells]) -> Spells:
+    columns = {f: np.concatenate([getattr(p, f) for p in parts]) for f in COLUMNS}
+    return Spells(**columns, left_out=())
+
+
+BY_LABEL = ("between-sources", "pooling", "sources", "causes", "growth")
+AHEAD = ("outlook", "forecast")
+LONG_CHAPTERS = (*BY_LABEL, *AHEAD)
+"""Chapters beyond the claim, in the order in which they are worked out."""
+
+
+def work_long(key: str, base: Results, long: Long, done: Mapping[str, Value]) -> Value | None:
+    """Return one of `LONG_CHAPTERS`, from the lives that it asks for.
+
+    Raises
+    ------
+    FitError
+        If more engines run than a forecast takes.
+    """
+    spells = long.labelled.with_left_out(base.spells.left_out)
+    part = replace(base, built=replace(base.built, spells=spells))
+    if key in AHEAD:
+        return _ahead(key, part, long.running)
+    if key == "growth" and not base.settings.groups.build_order:
+        part = _in_order(part, _by_middle(long.service_days))
+    return CHAPTERS[key].work_out(part, done)
+
+
+def _in_order(base: Results, order: tuple[str, ...]) -> Results:
+    """Return the base of a study that states the order of its builds."""
+    settings = base.settings
+    stated = replace(settings, groups=replace(settings.groups, build_order=order))
+    return replace(base, study=replace(base.study, settings=stated))
+
+
+def _by_middle(days: Mapping[str, Mapping[int, int]]) -> tuple[str, ...]:
+    """Return builds in the order of `calendar_order`, from days counted."""
+    middle = {}
+    for build, n in days.items():
+        order = sorted(n)
+        past = np.cumsum([n[d] for d in order])
+        middle[build] = order[int(np.searchsorted(past, past[-1] // 2 + 1))]
+    return tuple(sorted((b for b in middle if b), key=lambda b: (middle[b], b)))
+
+
+def _ahead(key: str, base: Results, running: BulkRunning) -> Value | None:
+    if running.all_read:
+        part = replace(base, built=replace(base.built, rows=running.rows))
+        return CHAPTERS[key].work_out(part, {})
+    if key == "forecast":
+        raise FitError(
+            f"{running.n:,} engines run; a forecast takes at most {MOST_ENGINES:,}.",
+            "Make a study of each source or build.",
+        )
+    engines = find_running(running.rows, base.settings)
+    everyone = (running.age_h, running.count)
+    return look_at_oldest(base.spells, base.fit, engines, base.settings, everyone)

@@ -1,0 +1,1 @@
+"""Which files a [[records]] of a study means: patterns, and copies of what lies elsewhere."""
