@@ -128,6 +128,8 @@ def moments_with_age(
 
     Parameters
     ----------
+    lives, x, coef : Spells, (n, k) float, (k,) float
+        The lives, their columns, and where on the likelihood.
     g : (m,) float
         At each age with a failure. Moments of the risk set as Breslow ties take them.
     """
