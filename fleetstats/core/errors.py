@@ -178,7 +178,7 @@ class BandError(FleetstatsError):
     >>> import fleetstats as fs
     >>> nobody = fs.Spells.of([], [], [])
     >>> try:
-    ...     fs.band(nobody, None, fs.Quantity.life(0.10))
+    ...     fs.band(nobody, None, fs.Quantity.life(0.10), level=0.90)
     ... except fs.BandError as e:
     ...     print(e)
     There are no lives to ask. Give at least one spell.
