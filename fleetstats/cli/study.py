@@ -61,11 +61,7 @@ def run(
 
     bound = read_memory(memory) if memory else None
     if draw:
-        from fleetstats.records.drawing.draw import draw_records
-
-        with progress(quiet) as stage:
-            for name in draw_records(folder, stage=stage):
-                say(f"drew {name}", quiet=quiet)
+        draw_first(folder, quiet=quiet)
     study = asked_of(read_study(folder), stress=stress, at=at, since=since)
     out = report_folder(out, study.folder)
     check_place(out)  # before the work, not after it
@@ -104,6 +100,15 @@ def run(
         all_years = not since and not isinstance(bulk, Bulk)
         tell(after_study(results, document.brief, folder, out, all_years=all_years))
     return 0 if results.enough else NOT_ENOUGH
+
+
+def draw_first(folder: Path, *, quiet: bool) -> None:
+    """Draw the records of a study that lie elsewhere, and say which."""
+    from fleetstats.records.drawing.draw import draw_records
+
+    with progress(quiet) as stage:
+        for name in draw_records(folder, stage=stage):
+            say(f"drew {name}", quiet=quiet)
 
 
 def crew_within(crew: Crew | None, bound: int | None) -> Crew | None:
