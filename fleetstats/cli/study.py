@@ -44,7 +44,6 @@ def run(
     since: str = "",
     memory: str = "",
     crew: Crew | None = None,
-    draw: bool = False,
 ) -> int:
     """Run one study, write its report to `out` and its answer to stdout; return the exit code.
 
@@ -52,7 +51,7 @@ def run(
     the chapter on made-up fleets, where the study file leaves it out; `at` asks for life at values
     of covariates, each "name=value". `history` writes the look down in the study's ledger. `since`
     counts only what happened after a date. `memory` bounds what the computing may take; `crew` does
-    what others can do. `draw` draws records that lie elsewhere first.
+    what others can do.
     """
     from fleetstats.core.beside import Beside, count_processors
     from fleetstats.core.memory import held_to, read_memory
@@ -60,8 +59,6 @@ def run(
     from fleetstats.study.study import read_study
 
     bound = read_memory(memory) if memory else None
-    if draw:
-        draw_first(folder, quiet=quiet)
     study = asked_of(read_study(folder), stress=stress, at=at, since=since)
     out = report_folder(out, study.folder)
     check_place(out)  # before the work, not after it
@@ -196,9 +193,11 @@ def command(
     its dates is left out, and says so in its place. Others read the files of a long table, make up
     the fleets of --stress and refit long resamples; the answers are the same whoever does.
     """
+    if draw:
+        draw_first(folder, quiet=quiet)
     code = run(
         folder, out, as_json=as_json, quiet=quiet, chunks=chunks, stress=stress,
         history=not no_history, at=at, since=since, memory=memory,
-        crew=crew_of(workers, scheduler), draw=draw,
+        crew=crew_of(workers, scheduler),
     )  # fmt: skip
     ctx.exit(code)
