@@ -106,7 +106,6 @@ def missing_parts(name: str) -> Iterator[str]:
 def linked(text: str, own: str = "") -> str:
     """Return docstring text as Markdown: code in single marks, public names led to their pages."""
     text = re.sub(r"``(.+?)``", r"`\1`", text)
-    text = re.sub(r"^\.\. (\[\d+\]) ", r"\1 ", text, flags=re.MULTILINE)
 
     def lead(m: re.Match[str]) -> str:
         name = m[1].removeprefix("fs.")
@@ -120,6 +119,7 @@ def linked(text: str, own: str = "") -> str:
 def paragraphs(text: str, own: str) -> str:
     """Return paragraphs, each on one line but where it is set in."""
     out = []
+    text = re.sub(r"^\.\. \[\d+\] ", "\n", text, flags=re.MULTILINE)
     for part in re.split(r"\n\s*\n", text.strip("\n")):
         code = part.startswith("    ")
         out.append(part if code else linked(" ".join(part.split()), own))
@@ -254,7 +254,7 @@ def fields_of(cls: type) -> str:
     if dataclasses.is_dataclass(cls):
         known = {n for i in items(told) for n in i.names}
         left = [f for f in dataclasses.fields(cls) if f.name not in known and f.name[0] != "_"]
-        out += [f"- `{f.name}` ({f.type})" for f in left]
+        out += [f"- `{f.name}`, {f.type}" for f in left]
     return "\n".join([*out, *says(cls)])
 
 
