@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -66,11 +67,7 @@ def run(
 
     bound = read_memory(memory) if memory else None
     if draw:
-        from fleetstats.records.drawing.draw import draw_records
-
-        with progress(quiet) as stage:
-            for name in draw_records(folder, stage=stage):
-                say(f"drew {name}", quiet=quiet)
+        draw_first(folder, quiet=quiet)
     study = asked_of(read_study(folder), stress=stress, at=at, since=since)
     out = place_of(out, study, quick=quick)  # before the work, not after it
     # a bound holds for one process: what would be done beside is then done here, one by one; so is
@@ -79,18 +76,15 @@ def run(
         beside.begin(count_processors)  # it starts while this process imports
         from fleetstats.chapters.compose import compose_checked
         from fleetstats.core.shelf import open_shelf
-        from fleetstats.spells.bulk.bulk import Bulk
         from fleetstats.studies.analyse import analyse
         from fleetstats.studies.how_read import choose_reading
 
-        def note(told: str) -> None:
-            say(told, quiet=quiet)
-
-        say(choose_reading(study, chunks, memory=bound).sentence, quiet=quiet)
+        note = partial(say, quiet=quiet)
+        note(choose_reading(study, chunks, memory=bound).sentence)
         asked = command_line(study, chunks, since, memory, quick=quick)
         with held_to(bound) as held:
             if bound and not held:
-                say(NOT_HELD, quiet=quiet)
+                note(NOT_HELD)
             results = analyse(
                 study, chunks, quick=quick, stage=stage, beside=beside, command=asked, memory=bound,
                 crew=crew_within(crew, bound), tell=note,
@@ -103,18 +97,33 @@ def run(
         from fleetstats.chapters.looks_made import look_of_study
 
         note_look(study.folder, look_of_study(results, document.report_id), quiet=quiet)
-    bulk = results.chapters.get("bulk")
-    account = f"{bulk.summary()}.\n\n" if isinstance(bulk, Bulk) else ""
+    account = account_of(results)
     told = results.to_dict() if as_json else {}
     answer(told, account + answer_text(results), as_json=as_json)
-    say(f"{'Brief' if quick else 'Report'}: {page}", quiet=quiet)
+    note(f"{'Brief' if quick else 'Report'}: {page}")
     if not (quiet or as_json):
         from fleetstats.cli.next_steps import after_study, tell
 
         say_quick(results)
-        all_years = not since and not isinstance(bulk, Bulk)
-        tell(after_study(results, document.brief, folder, out, all_years=all_years))
+        tell(after_study(results, document.brief, folder, out, all_years=not (since or account)))
     return 0 if results.enough else NOT_ENOUGH
+
+
+def draw_first(folder: Path, *, quiet: bool) -> None:
+    """Draw the records that lie elsewhere into the study's folder."""
+    from fleetstats.records.drawing.draw import draw_records
+
+    with progress(quiet) as stage:
+        for name in draw_records(folder, stage=stage):
+            say(f"drew {name}", quiet=quiet)
+
+
+def account_of(results: Results) -> str:
+    """Return the account of the rows of a table read by chunks; blank of others."""
+    from fleetstats.spells.bulk.bulk import Bulk
+
+    bulk = results.chapters.get("bulk")
+    return f"{bulk.summary()}.\n\n" if isinstance(bulk, Bulk) else ""
 
 
 def place_of(out: Path | None, study: Study, *, quick: bool) -> Path:

@@ -322,7 +322,9 @@ def texts_of(values: ArrayLike, name: str, *, n: int | None = None) -> Array:
     except Exception:  # ragged lists
         raise wrong_kind(name, values, right) from None
     # a list of texts and NaN becomes an array of texts, "nan" among them
-    held = values if isinstance(values, list | tuple) and x.ndim == 1 else x.ravel().tolist()
+    held = values if isinstance(values, list | tuple) and x.ndim == 1 else x.ravel()
+    if isinstance(held, np.ndarray):
+        held = held.tolist() if x.dtype.kind not in "Uiu" else ()  # no array of those holds else
     if (x.dtype.kind not in "UTOiu" and x.size) or not all(map(_is_label, held)):
         raise wrong_kind(name, values, right)
     x = _flat(x, name, right).astype(np.str_)

@@ -176,12 +176,12 @@ class BandError(FleetstatsError):
     Examples
     --------
     >>> import fleetstats as fs
-    >>> lives = fs.Spells.of(0, [400, 650, 800, 900], [1, 0, 1, 1])
+    >>> nobody = fs.Spells.of([], [], [])
     >>> try:
-    ...     fs.band_whole_curve(fs.fit_family(lives, "lognormal"), "reliability", 500)
+    ...     fs.band(nobody, None, fs.Quantity.life(0.10), level=0.90)
     ... except fs.BandError as e:
     ...     print(e)
-    No band of a whole curve for a lognormal fit. Fit a Weibull.
+    There are no lives to ask. Give at least one spell.
     """
 
 

@@ -38,14 +38,66 @@ _KINDS: dict[str, tuple[Any, int]] = {
 T = TypeVar("T")
 
 
+class Own:
+    """An array of the caller's own making, which no other hand holds: it is frozen, not copied."""
+
+    __slots__ = ("array",)
+
+    def __init__(self, array: Array) -> None:
+        self.array = array
+
+
+class ToCome:
+    """Stands for an array of a field named in `_later` until somebody asks for it."""
+
+    __slots__ = ("make",)
+
+    def __init__(self, make: Callable[[], Array]) -> None:
+        self.make = make
+
+
+class _WhenAsked:
+    """The place of a field in a value, which makes what is to come `ToCome`."""
+
+    __slots__ = ("dtype", "slot")
+
+    def __init__(self, slot: Any, dtype: Any) -> None:
+        self.slot, self.dtype = slot, dtype
+
+    def __get__(self, holder: object, owner: type | None = None) -> Any:
+        if holder is None:
+            return self
+        held = self.slot.__get__(holder, owner)
+        if isinstance(held, ToCome):
+            held = frozen_array(Own(held.make()), self.dtype)
+            self.slot.__set__(holder, held)
+        return held
+
+    def __set__(self, holder: object, held: object) -> None:
+        self.slot.__set__(holder, held)
+
+
+def is_to_come(value: object, name: str) -> bool:
+    """Return whether a field of a value is still to be made; asking for it would make it."""
+    place = type(value).__dict__.get(name)
+    return isinstance(place, _WhenAsked) and isinstance(place.slot.__get__(value), ToCome)
+
+
+def as_held(value: object, name: str) -> Any:
+    """Return an array of a value for another value to hold too: it is frozen, or still to come."""
+    if is_to_come(value, name):
+        return type(value).__dict__[name].slot.__get__(value)
+    return Own(getattr(value, name))
+
+
 @dataclass_transform(frozen_default=True, kw_only_default=True, eq_default=False)
 def value(cls: type[T]) -> type[T]:
     """Make a class a frozen value: fields by name only, compared and shown as `Value` says.
 
     Fields annotated `Floats`, `Ints`, `Bools`, `Texts` (one dimension) or `Matrix` (two) are copied
     into read-only arrays of that kind, before the class's own ``__post_init__`` looks at them. A
-    field that may be None as well stays None. The module must postpone its annotations, as every
-    module here does.
+    field that may be None as well stays None; one named in the class's `_later` may be given as
+    `ToCome`. The module must postpone its annotations, as every module here does.
 
     Raises
     ------
@@ -59,22 +111,24 @@ def value(cls: type[T]) -> type[T]:
 
         def settle(self: T) -> None:
             for f, (dtype, ndim) in kinds.items():
-                held = getattr(self, f)
-                if held is not None:
+                if not is_to_come(self, f) and (held := getattr(self, f)) is not None:
                     object.__setattr__(self, f, frozen_array(held, dtype, ndim=ndim))
             if own is not None:
                 own(self)
 
         cls.__post_init__ = settle  # type: ignore[attr-defined]
-    return dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)(cls)
+    made = dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)(cls)
+    for f in cls.__dict__.get("_later", ()):
+        setattr(made, f, _WhenAsked(made.__dict__[f], kinds[f][0]))
+    return made
 
 
-def frozen_array(values: ArrayLike, dtype: Any = np.float64, *, ndim: int = 1) -> Array:
+def frozen_array(values: ArrayLike | Own, dtype: Any = np.float64, *, ndim: int = 1) -> Array:
     """Copy `values` into a new read-only array of one dtype.
 
     Parameters
     ----------
-    values : array_like
+    values : array_like or Own
         Scalars or an array with `ndim` dimensions.
     dtype : numpy dtype
         What each element becomes.
@@ -91,7 +145,10 @@ def frozen_array(values: ArrayLike, dtype: Any = np.float64, *, ndim: int = 1) -
     ValueError
         If the number of dimensions differs.
     """
-    out = np.array(values, dtype=dtype)
+    if isinstance(values, Own):
+        out = np.asarray(values.array, dtype=dtype)
+    else:
+        out = np.array(values, dtype=dtype)
     if out.ndim != ndim:
         raise ValueError(f"expected {ndim} dimensions, got {out.ndim}")
     out.setflags(write=False)

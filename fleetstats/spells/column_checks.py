@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from typing import Any
 
 import numpy as np
 
 from fleetstats.core.errors import SpellError
-from fleetstats.core.value import Array
+from fleetstats.core.value import Array, is_to_come
 from fleetstats.spells.event import Event
 
 ROUNDING = 1.0 + 1e-9
@@ -17,7 +17,46 @@ LEAST_WEIGHT, MOST_WEIGHT = 1e-150, 1e150
 """Beyond these the square of a weight comes to nothing or to no number, and sums of them too."""
 
 
-def check_columns(columns: Mapping[str, Array]) -> None:
+def each_is_one(weight: Array) -> bool:
+    """Return whether every row of `weight` (n,) stands for one life; of no rows none does."""
+    return bool(len(weight) and weight.min() == 1.0 == weight.max())
+
+
+def check_lengths(told: Any, names: tuple[str, ...]) -> None:
+    """Refuse columns of `told`, some `Spells`, that differ in length.
+
+    What is still to be made will be made for as many rows.
+    """
+    n = len(told.entry)
+    for name in names:
+        if not is_to_come(told, name) and (many := len(getattr(told, name))) != n:
+            raise SpellError(
+                f"Spells: column '{name}' has {many} rows.",
+                f"All columns need {n} rows, as 'entry' has.",
+            )
+
+
+def _nothing_to_see(told: Any) -> bool:
+    """Return whether all is right, in one pass a column; NaN fails every comparison here."""
+    entry, lower, upper = told.entry, told.exit_lower, told.exit_upper
+    return bool(
+        not len(entry)
+        or (
+            entry.min() >= 0.0
+            and upper.max() < np.inf
+            and (upper > entry).all()
+            and (lower is upper or (lower == upper).all())
+            and told.event.min() >= min(Event)
+            and told.event.max() <= max(Event)
+            and told.weight.min() >= LEAST_WEIGHT
+            and told.weight.max() <= MOST_WEIGHT
+            and not (told.assumed_h.any() or told.in_words.any())
+            and np.isnan(told.clock_sd).all()
+        )
+    )
+
+
+def check_columns(told: Any) -> None:
     """Refuse spells that cannot be, by their columns of one length; see `Spells`.
 
     Raises
@@ -26,16 +65,18 @@ def check_columns(columns: Mapping[str, Array]) -> None:
         If hours are not finite, negative or out of order, an event is unknown, a weight is not
         positive or a doubt of a clock no log sd. The message names the unit.
     """
-    entry, lower, upper = (columns[f] for f in ("entry", "exit_lower", "exit_upper"))
-    event, weight, assumed = (columns[f] for f in ("event", "weight", "assumed_h"))
-    clock_sd = columns["clock_sd"]
+    if _nothing_to_see(told):
+        return
+    entry, lower, upper = told.entry, told.exit_lower, told.exit_upper
+    event, weight, assumed = told.event, told.weight, told.assumed_h
+    clock_sd = told.clock_sd
 
     def refuse(bad: Array, column: str, right: str) -> None:
         if bad.any():
             i = int(np.argmax(bad))
-            unit, told = columns["unit"][i], columns[column][i]
+            unit, cell = (getattr(told, f)[i] for f in ("unit", column))
             raise SpellError(
-                f"Spell {i + 1} of unit '{unit}': {column} is {told}.",
+                f"Spell {i + 1} of unit '{unit}': {column} is {cell}.",
                 f"It must be {right}.",
                 index=i,
             )
@@ -68,5 +109,5 @@ def check_columns(columns: Mapping[str, Array]) -> None:
         "assumed_h",
         "0 or more, and no more than the hours of the spell",
     )
-    refuse(~np.isin(columns["in_words"], (0.0, 1.0)), "in_words", "0 or 1")
+    refuse(~np.isin(told.in_words, (0.0, 1.0)), "in_words", "0 or 1")
     refuse((clock_sd < 0) | np.isinf(clock_sd), "clock_sd", "0 or more, finite, or NaN if not said")

@@ -104,6 +104,31 @@ def round_ages(spells: Spells) -> Spells:
     return spells.replace(entry=entry, exit_lower=low, exit_upper=high)
 
 
+def coarsen(spells: Spells, step_h: float) -> Spells:
+    """Return the spells with hours on a plain grid, where groups are compared and few rows must do.
+
+    Entries and exact ends go to the nearest step, the ends of an interval outwards; a life that
+    would lose its length ends one step after its entry.
+
+    Parameters
+    ----------
+    spells : Spells
+        Of any kind.
+    step_h : float
+        Hours between two points of the grid.
+    """
+    between = spells.interval_known
+    entry = np.round(spells.entry / step_h) * step_h
+    low = np.maximum(np.floor(spells.exit_lower / step_h) * step_h, entry)
+    high = np.maximum(np.ceil(spells.exit_upper / step_h) * step_h, low + step_h)
+    end = np.maximum(np.round(spells.exit_upper / step_h) * step_h, entry + step_h)
+    return spells.replace(
+        entry=entry,
+        exit_lower=np.where(between, low, end),
+        exit_upper=np.where(between, high, end),
+    )
+
+
 def _local_step(hours: Array, step: float) -> Array:
     decade = 10.0 ** np.floor(np.log10(np.maximum(hours, 1e-300)))
     fine = decade * 10.0 ** (1 - DIGITS)

@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike
 
 from fleetstats.core import arguments
 from fleetstats.core.errors import SpellError
+from fleetstats.core.kept import kept
 from fleetstats.core.value import Array, Floats, Texts, Value, value
 
 
@@ -84,13 +85,15 @@ class Histories(Value):
                 "Hours must be finite, 0 or more, and end later than they start.",
                 index=i,
             )
-        order = np.lexsort((self.start_h, self.unit))
-        unit, start, end = self.unit[order], self.start_h[order], self.end_h[order]
+        engine = self.engines[1]
+        order = np.lexsort((self.start_h, engine))
+        unit, start, end = engine[order], self.start_h[order], self.end_h[order]
         over = (unit[1:] == unit[:-1]) & (start[1:] < end[:-1])
         if over.any():
             i = int(np.argmax(over))
+            name = self.unit[order[i]]
             raise SpellError(
-                f"History of '{unit[i]}': the stretches {start[i]:g} to {end[i]:g} h and "
+                f"History of '{name}': the stretches {start[i]:g} to {end[i]:g} h and "
                 f"{start[i + 1]:g} to {end[i + 1]:g} h overlap.",
                 "Merge them, or give the second engine its own name.",
                 index=int(order[i + 1]),
@@ -110,18 +113,38 @@ class Histories(Value):
 
     def stretch_of_event(self) -> Array:
         """Return (m,) index of the stretch that holds each event; -1 where none does."""
-        out = np.full(len(self.event_unit), -1, dtype=np.int64)
-        rows: dict[str, list[int]] = {}
-        for i, u in enumerate(self.unit.tolist()):
-            rows.setdefault(u, []).append(i)
-        for k, (u, h) in enumerate(
-            zip(self.event_unit.tolist(), self.event_h.tolist(), strict=True)
-        ):
-            for i in rows.get(u, ()):
-                if self.start_h[i] < h <= self.end_h[i]:
-                    out[k] = i
-                    break
-        return out
+        _, engine, of_event = self.engines
+        n, m = len(engine), len(of_event)
+        # Events and stretches by engine and hours, an event before a stretch that begins there: the
+        # stretch of an event, if it has one, is the last before it.
+        hours = np.concatenate([self.start_h, self.event_h])
+        both = np.concatenate([engine, of_event])
+        order = np.lexsort((np.arange(n + m) < n, hours, both))
+        last = np.maximum.accumulate(np.where(order < n, np.arange(n + m), -1))
+        found = np.full(n + m, -1, dtype=np.int64)
+        found[order] = np.where(last >= 0, order[last], -1)
+        out = found[n:]
+        inside = (out >= 0) & (of_event >= 0)
+        inside &= (engine[out] == of_event) & (self.event_h <= self.end_h[out]) if n else False
+        return np.where(inside, out, -1)
+
+    @property
+    def engines(self) -> tuple[Array, Array, Array]:
+        """Return the engines' names, and which is that of each stretch and of each event.
+
+        Names come in the order in which stretches name them; -1 for an event of no stretch's.
+        """
+        return kept(self, "engines", self._engines)
+
+    def _engines(self) -> tuple[Array, Array, Array]:
+        place: dict[str, int] = {}
+        mine = [place.setdefault(u, len(place)) for u in self.unit.tolist()]
+        of_event = [place.get(u, -1) for u in self.event_unit.tolist()]
+        return (
+            np.array(list(place), dtype=np.str_),
+            np.array(mine, dtype=np.int64),
+            np.array(of_event, dtype=np.int64),
+        )
 
     @classmethod
     def of(
@@ -170,7 +193,7 @@ class Histories(Value):
 
     def __repr__(self) -> str:
         return (
-            f"Histories: {len(np.unique(self.unit))} engines over {len(self.unit)} stretches, "
+            f"Histories: {len(self.engines[0])} engines over {len(self.unit)} stretches, "
             f"{self.exposure_h:,.0f} h, {len(self.event_h)} events"
         )
 

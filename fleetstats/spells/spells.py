@@ -8,15 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import field
-from typing import ClassVar
+from typing import Any, ClassVar
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from fleetstats.core.errors import SpellError
 from fleetstats.core.gate import HOURS, HOURS_ANY, gate
-from fleetstats.core.value import Array, Floats, Texts, Value, frozen_array, value
-from fleetstats.spells.column_checks import check_columns
+from fleetstats.core.value import Array, Floats, Own, Texts, Value, as_held, frozen_array, value
+from fleetstats.spells.column_checks import check_columns, check_lengths, each_is_one
 from fleetstats.spells.event import Event
 from fleetstats.spells.given.columns import columns_given
 from fleetstats.spells.left_out import LeftOut, those_of
@@ -95,23 +94,18 @@ class Spells(Value):
     _not_in_dict: ClassVar[tuple[str, ...]] = (
         "assumed_h", "clock_sd", "at_rise_h", "in_words", "left_out",
     )  # fmt: skip
+    _later: ClassVar[tuple[str, ...]] = ("unit",)
 
     def __post_init__(self) -> None:
-        for name in ("assumed_h", "in_words"):
-            if not len(getattr(self, name)):
-                object.__setattr__(self, name, frozen_array(np.zeros(len(self.unit))))
-        for name in ("clock_sd", "at_rise_h"):
-            if not len(getattr(self, name)):
-                object.__setattr__(self, name, frozen_array(np.full(len(self.unit), np.nan)))
+        n = len(self)
+        for usual, names in ((0.0, ("assumed_h", "in_words")), (np.nan, ("clock_sd", "at_rise_h"))):
+            missing = [name for name in names if not len(getattr(self, name))]
+            column = frozen_array(Own(np.full(n, usual))) if missing else None
+            for name in missing:
+                object.__setattr__(self, name, column)
         object.__setattr__(self, "event", frozen_array(self.event, np.int8))
-        n = len(self.unit)
-        for name in COLUMNS:
-            if len(getattr(self, name)) != n:
-                raise SpellError(
-                    f"Spells: column '{name}' has {len(getattr(self, name))} rows.",
-                    f"All columns need {n} rows, as 'unit' has.",
-                )
-        check_columns({f: getattr(self, f) for f in COLUMNS})
+        check_lengths(self, COLUMNS)
+        check_columns(self)
 
     @classmethod
     def of(
@@ -163,7 +157,7 @@ class Spells(Value):
         return cls(**columns_given(data, told))
 
     def __len__(self) -> int:
-        return len(self.unit)
+        return len(self.entry)
 
     def __repr__(self) -> str:
         return (
@@ -192,6 +186,8 @@ class Spells(Value):
     @property
     def n_failed(self) -> float:
         """Return the weighted number of failures in question."""
+        if each_is_one(self.weight):
+            return float(np.count_nonzero(self.failed))
         return float(self.weight[self.failed].sum())
 
     @property
@@ -305,7 +301,7 @@ class Spells(Value):
     def with_left_out(self, left_out: Iterable[LeftOut]) -> Spells:
         """Return the same spells beside other failures that none of them counts."""
         kept = tuple(left_out)
-        columns = {f: getattr(self, f) for f in COLUMNS}
+        columns = {f: as_held(self, f) for f in COLUMNS}
         return self if kept == self.left_out else Spells(**columns, left_out=kept)
 
     @property
@@ -318,9 +314,9 @@ class Spells(Value):
 
         Where spells are made shorter than their assumed hours, all that is left is assumed.
         """
-        told = {f: columns.get(f, getattr(self, f)) for f in COLUMNS}
+        told: dict[str, Any] = {f: as_held(self, f) for f in COLUMNS} | columns
         if "assumed_h" not in columns and self.assumed_h.any():
-            run = np.asarray(told["exit_upper"]) - np.asarray(told["entry"])
+            run = np.subtract(*(columns.get(f, getattr(self, f)) for f in ("exit_upper", "entry")))
             told["assumed_h"] = np.minimum(self.assumed_h, np.maximum(run, 0.0))
         return Spells(**told, left_out=self.left_out)
 

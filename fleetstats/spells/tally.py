@@ -7,7 +7,7 @@ different rows of any number.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -97,6 +97,10 @@ class Tally:
         keep = weight > 0
         return (table, weight) if keep.all() else (table[keep], weight[keep])
 
+    def __len__(self) -> int:
+        """Return how many different rows there are."""
+        return len(self._counted()[0])
+
     def spells(self) -> Spells:
         """Return the spells, one weighted row for each different one, labels left out.
 
@@ -112,8 +116,8 @@ class Tally:
             table, weight = _merge(table, weight)
         return _spells(table, weight, ("", "", ""))
 
-    def by_label(self, labels: Sequence[Label]) -> list[tuple[Label, Spells]]:
-        """Return the spells of each label, labels of one text together and in the order of texts.
+    def by_label(self, labels: Sequence[Label]) -> Iterator[tuple[Label, Spells]]:
+        """Yield the spells of each label, labels of one text together and in the order of texts.
 
         Parameters
         ----------
@@ -125,13 +129,11 @@ class Tally:
         texts = sorted(set(labels))
         place = np.array([texts.index(x) for x in labels], dtype=np.int64)
         which = place[number] if len(number) else number
-        out = []
         for i, text in enumerate(texts):
             part = table[which == i]
             if len(part):
                 part[:, 3] %= EVENTS
-                out.append((text, _spells(*_merge(part, weight[which == i]), text)))
-        return out
+                yield text, _spells(*_merge(part, weight[which == i]), text)
 
 
 def _spells(table: Array, weight: Array, label: Label) -> Spells:

@@ -29,6 +29,7 @@ from fleetstats.spells.spells import Spells
 from fleetstats.studies.by_chunks import add_long_chapters, lives_by_chunks
 from fleetstats.studies.costs import REPORT, say_costs, say_reading, stage_words
 from fleetstats.studies.how_read import choose_reading, leave_out, option_of
+from fleetstats.studies.kept_lives import taken_or_read
 from fleetstats.studies.long_chapters import Long
 from fleetstats.studies.main_results import be_sure, compare_families, describe
 from fleetstats.studies.reads import Reads, telling
@@ -136,12 +137,13 @@ def _analyse(
 ) -> Results:
     if opened is None and (told := say_reading(study, by_chunks=how.by_chunks)):
         tell(told)
-    chapters: dict[str, Value] = {}
     long: Long | None = None
     if how.by_chunks:
         records, audit, built, chapters, long = lives_by_chunks(study, stage, shelf=shelf)
     else:
-        records, audit, built = read_lives_of(study, stage, opened)
+        own = shelf if opened is None else None
+        read = taken_or_read(own, study, lambda: read_lives_of(study, stage, opened))
+        (records, audit, built), chapters = read, {}
     study = with_looks_made(study, records.sources, built.spells)
     settings = study.settings
     beside = beside or Beside(wanted=False)
@@ -155,7 +157,8 @@ def _analyse(
     stage("fitting")
     fit, no_fit = fit_or_reason(built.spells)
     comparison = compare_families(built.spells, fit)
-    opinions = beside.ask(second_opinions, fit) if asks and fit is not None else None
+    # the libraries take rows of single lives
+    opinions = None if fit is None or how.by_chunks else beside.ask(second_opinions, fit)
     stage("computing bands")
     sureness = be_sure(built.spells, fit, settings)
     stage("weighing the advice")
@@ -283,11 +286,9 @@ def add_chapters(
 ) -> Results:
     """Return `base` with every further chapter that its records and settings allow.
 
-    `keys` are those to work out, in their order; all of them by default.
-
-    A chapter that fails, whatever it raises, leaves a caution with its reason; it never stops the
-    others, but for those that rest on it. The libraries' opinions, where they were asked for, are
-    waited for as late as can be.
+    `keys` are those to work out, in their order; all by default. One that fails, whatever it
+    raises, leaves a caution with its reason and never stops the others, but for those that rest on
+    it. The libraries' opinions, where they were asked for, are waited for as late as can be.
     """
     keys = work_order(CHAPTERS) if keys is None else keys
     apart: dict[str, Later[Value | None]] = {}

@@ -88,6 +88,8 @@ def lives_by_chunks(
     paired = abs(float(spells.weight.sum()) - bulk.engines_used) > 1e-9  # then a row is no engine
     if paired:
         spells = spells.replace(unit=np.char.add(PAIRED, spells.unit))
+    long = Long.of(read, rounded=rounded is not None, paired=paired)
+    pairing = Pairing(n_rows=len(spells), rounded_to_h=rounded, compared_to_h=long.step_h)
     return (
         Records(
             rows=(),
@@ -96,8 +98,8 @@ def lives_by_chunks(
         ),
         _audit(bulk, study),
         _built(bulk, spells, study.settings),
-        {"bulk": bulk, "pairing": Pairing(n_rows=len(spells), rounded_to_h=rounded)},
-        Long.of(read, rounded=rounded is not None, paired=paired),
+        {"bulk": bulk, "pairing": pairing},
+        long,
     )
 
 

@@ -9,8 +9,9 @@ hours. Each chapter is the same function that a study of ordinary size calls.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -21,13 +22,20 @@ from fleetstats.core.errors import FitError
 from fleetstats.core.value import Array, Value
 from fleetstats.spells.bulk.bulk import BulkRead
 from fleetstats.spells.bulk.bulk_running import BulkRunning
-from fleetstats.spells.coupling import couple_margins, round_ages
+from fleetstats.spells.coupling import coarsen, couple_margins, round_ages
 from fleetstats.spells.running import MOST_ENGINES, find_running
 from fleetstats.spells.spells import COLUMNS, PAIRED, Spells
 
-MOST_DISTINCT = 20_000
-"""Different spells up to which they are not paired anew: what is drawn or taken life by life then
-has each life as it was."""
+MOST_DISTINCT = 5_000
+"""Rows with labels that are sought: so many different lives are left as they are, and more have
+their entries and ends paired anew, then their hours rounded by `STEPS`. Whole work on so many lives
+takes a second or two a chapter."""
+
+STEPS = (0.001, 0.002, 0.005, 0.01)
+"""Steps of rounded hours over the decade of the oldest age: 1 h to 10 h from 1,000 h on."""
+
+MOST_LABELLED = 20_000
+"""Rows with labels that are compared at all; more come of very many sources, builds and causes."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +47,8 @@ class Long:
     labelled : Spells
         The spells with cause, source and build: equal ones put together, and where that leaves
         more than `MOST_DISTINCT` rows, the entries and ends of each label paired anew.
+    step_h : float or None
+        Step to which their hours are rounded; None where they are not, or as those of the whole.
     service_days : dict
         Days (proleptic ordinals) on which lives of each build were put into service, with how
         many.
@@ -47,6 +57,7 @@ class Long:
     """
 
     labelled: Spells
+    step_h: float | None
     service_days: Mapping[str, Mapping[int, int]]
     running: BulkRunning
 
@@ -63,32 +74,42 @@ class Long:
         paired : bool
             Whether rows are named as pairs of entries and ends, since they are no engines.
         """
-        parts = [s for _, s in read.tally.by_label(read.labels)]
-        spells = parts[0] if len(parts) == 1 else _joined(parts)
-        if rounded:
-            spells = round_ages(spells)
-        groups = np.unique(
-            np.column_stack([spells.cause, spells.source, spells.build]), axis=0,
-            return_inverse=True,
-        )[1].ravel()  # fmt: skip
-        if len(spells) <= MOST_DISTINCT:
-            return cls(
-                labelled=spells.replace(unit=_units(len(spells), paired)),
-                service_days=_by_build(read),
-                running=read.running,
-            )
-        coupled = []
-        for g in range(int(groups.max()) + 1):
-            part = spells.select(groups == g)
-            labels = {f: np.unique(getattr(part, f))[0] for f in ("cause", "source", "build")}
-            few = couple_margins(part)
-            coupled.append(few.replace(**{f: np.full(len(few), x) for f, x in labels.items()}))
-        out = _joined(coupled)
+        labelled, step = _few_rows(read, rounded=rounded)
         return cls(
-            labelled=out.replace(unit=_units(len(out), paired)),
+            labelled=labelled.replace(unit=_units(len(labelled), paired)),
+            step_h=step,
             service_days=_by_build(read),
             running=read.running,
         )
+
+
+def _few_rows(read: BulkRead, *, rounded: bool) -> tuple[Spells, float | None]:
+    """Return the spells by label in few rows, and the step to which hours had to be rounded."""
+    if len(read.tally) <= MOST_DISTINCT:
+        return _joined(list(_parts(read, round_ages if rounded else None))), None
+    decade = 10.0 ** np.floor(np.log10(read.bulk.spells.oldest_h))
+    out = _joined([_coupled(x) for x in _parts(read, round_ages if rounded else None)])
+    step: float | None = None
+    for share in STEPS:
+        if len(out) <= MOST_DISTINCT:
+            break
+        step = float(share * decade)
+        out = _joined([_coupled(x) for x in _parts(read, partial(coarsen, step_h=step))])
+    return out, step
+
+
+def _parts(read: BulkRead, change: Callable[[Spells], Spells] | None) -> Iterator[Spells]:
+    for _, part in read.tally.by_label(read.labels):
+        yield part if change is None else change(part)
+
+
+def _coupled(part: Spells) -> Spells:
+    """Return the spells of one label, paired anew."""
+    few = couple_margins(part)
+    if few is part:
+        return part
+    labels = {f: getattr(part, f)[:1].repeat(len(few)) for f in ("cause", "source", "build")}
+    return few.replace(**labels)
 
 
 def _units(n: int, paired: bool) -> Array:
@@ -120,8 +141,14 @@ def work_long(key: str, base: Results, long: Long, done: Mapping[str, Value]) ->
     Raises
     ------
     FitError
-        If more engines run than a forecast takes.
+        If more engines run than a forecast takes, or labels leave too many rows to compare.
     """
+    if key not in AHEAD and len(long.labelled) > MOST_LABELLED:
+        raise FitError(
+            f"Sources, builds and causes leave {len(long.labelled):,} rows to compare; at most "
+            f"{MOST_LABELLED:,} are.",
+            "Map their many names to few, or make a study of each.",
+        )
     spells = long.labelled.with_left_out(base.spells.left_out)
     part = replace(base, built=replace(base.built, spells=spells))
     if key in AHEAD:

@@ -213,3 +213,16 @@ def test_settings_of_the_drawing_library_neither_restyle_nor_stop_a_report(
     assert said[0] == said[1]
     assert said[0][0] == 0
     assert said[0][2] == b""
+
+
+def test_a_watch_over_lives_that_no_day_places_is_told_in_words(tmp_path: Path) -> None:
+    """Dates of readings alone do not say since when an engine was at risk."""
+    folder = lay_out(tmp_path / "s", "")
+    rows = [f"E{i},{400 + i},{'failed' if i % 5 == 0 else 'running'},2025-11-02" for i in range(20)]
+    text = "\n".join(["engine,exit_hours,ending,last_reading_date", *rows, ""])
+    (folder / "lives.csv").write_text(text, "utf-8")
+    got = CliRunner().invoke(main, ["watch", str(folder)])
+    assert isinstance(got.exception, SystemExit)
+    assert got.exit_code == 1
+    assert "No life can be placed in the calendar" in got.stderr
+    assert "the day of entering service" in got.stderr

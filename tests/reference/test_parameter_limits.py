@@ -50,7 +50,7 @@ def fall(likelihood: Likelihood, best: np.ndarray, at: int, x: float) -> float:
         return likelihood(best) - likelihood(np.array([x]))
     found = optimize.minimize(
         minus, best[free], method="Nelder-Mead",
-        options={"xatol": 1e-10, "fatol": 1e-12, "maxiter": 20000, "adaptive": True},
+        options={"xatol": 1e-4, "fatol": 1e-6, "maxiter": 20000, "adaptive": True},
     )  # fmt: skip
     found = optimize.minimize(minus, found.x, method="BFGS", options={"gtol": 1e-9})
     return likelihood(best) + float(found.fun)

@@ -69,7 +69,7 @@ class Written:
         minus = lambda z: -self.value(make(z))  # noqa: E731
         found = optimize.minimize(
             minus, start, method="Nelder-Mead",
-            options={"xatol": 1e-9, "fatol": 1e-11, "maxiter": 40000, "adaptive": True},
+            options={"xatol": 1e-4, "fatol": 1e-6, "maxiter": 40000, "adaptive": True},
         )  # fmt: skip
         found = optimize.minimize(minus, found.x, method="BFGS", options={"gtol": 1e-8})
         return -float(found.fun), found.x

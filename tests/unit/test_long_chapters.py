@@ -22,6 +22,7 @@ from fleetstats.chapters.registry import CHAPTERS
 from fleetstats.chapters.stress import chapter as stress_chapter
 from fleetstats.chapters.stress import with_stress
 from fleetstats.core.crew import Crew, at_work
+from fleetstats.core.errors import FitError
 from fleetstats.core.value import Value
 from fleetstats.document.document import Statement
 from fleetstats.spells.bulk import bulk_running
@@ -140,9 +141,11 @@ def test_a_chapter_by_label_is_that_of_the_rows_read_whole(
 def test_so_it_is_when_entries_and_ends_are_paired_anew(
     both: tuple[Whole, Results], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(long_chapters, "MOST_DISTINCT", 0)
+    monkeypatch.setattr(long_chapters, "MOST_DISTINCT", 100)
+    monkeypatch.setattr(long_chapters, "STEPS", ())
     base = both[1]
     paired = lives_by_chunks(base.study)[4]
+    assert len(paired.labelled) < 240 == paired.labelled.weight.sum()
     for key in ("between-sources", "growth"):
         value = work_long(key, base, paired, {})
         assert value is not None
@@ -223,3 +226,29 @@ def test_a_rise_that_whole_work_sees_is_no_silent_support_by_chunks(tmp_path: Pa
     said = analyse(study, chunks=True).advice.verdict
     assert said.word == "supported"
     assert "whether failures came more often since a date was not asked" in said.sentence
+
+
+def test_of_very_many_different_lives_hours_are_rounded_and_that_is_told(
+    both: tuple[Whole, Results], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(long_chapters, "MOST_DISTINCT", 100)
+    base = both[1]
+    *_, chapters, rough = lives_by_chunks(base.study)
+    assert rough.step_h == 10.0
+    assert len(rough.labelled) < 200
+    assert rough.labelled.weight.sum() == base.spells.weight.sum()
+    assert rough.labelled.n_failed == base.spells.n_failed
+    for by in ("cause", "source", "build"):
+        names, place = np.unique(getattr(rough.labelled, by), return_inverse=True)
+        n = dict(zip(names, np.bincount(place, weights=rough.labelled.weight), strict=True))
+        whole = getattr(both[0].base.spells, by)
+        assert n == {name: (whole == name).sum() for name in names}
+    # half a step of 10 h a life at the most
+    assert abs(rough.labelled.exposure_h - base.spells.exposure_h) < 10.0 * base.spells.weight.sum()
+    exact, other = base.chapters["growth"], work_long("growth", base, rough, {})
+    assert [x.n for x in other.lines] == [x.n for x in exact.lines]
+    told = dataclasses.replace(base, chapters=dict(base.chapters) | chapters)
+    assert "rounded to 10 h, so that no age moved by more than 5 h" in words_of(told)["data"]
+    monkeypatch.setattr(long_chapters, "MOST_LABELLED", 50)
+    with pytest.raises(FitError, match="rows to compare; at most 50"):
+        work_long("causes", base, rough, {})

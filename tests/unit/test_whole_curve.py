@@ -57,6 +57,20 @@ def test_wrong_whole_bands_are_refused() -> None:
         band_whole_curve(fit_weibull(lives), "reliability", [500.0], level=90)
 
 
+@pytest.mark.slow
+def test_the_whole_band_of_a_lognormal_holds_at_all_ages_together() -> None:
+    # as above, of lives drawn from a lognormal
+    rng = stream(8, "whole curve of a lognormal")
+    law, ages = stats.lognorm(0.6, scale=900.0), np.geomspace(60.0, 4000.0, 25)
+    held = 0
+    for _ in range(150):
+        life, seen = 900.0 * np.exp(0.6 * rng.normal(size=60)), rng.uniform(300.0, 1800.0, 60)
+        lives = Spells.of(0, np.minimum(life, seen), life <= seen)
+        band = band_whole_curve(fit_family(lives, "lognormal"), "reliability", ages, level=0.90)
+        held += bool(((band.low <= law.sf(ages)) & (law.sf(ages) <= band.high)).all())
+    assert 0.90 - 0.074 < held / 150 < 0.90 + 0.074
+
+
 SCIPY = {
     "lognormal": lambda p: stats.lognorm(p[1], scale=np.exp(p[0])),
     "loglogistic": lambda p: stats.fisk(p[1], scale=p[0]),
@@ -76,7 +90,7 @@ def test_the_whole_band_of_any_family_is_the_extremes_over_its_region(family: st
     band = band_whole_curve(fit, "reliability", ages, level=0.90)
     assert band.method == "whole-curve"
     spread = 3.2 * np.sqrt(np.diag(fit.covariance))
-    axes = [np.linspace(-s, s, 121) for s in spread]
+    axes = [np.linspace(-s, s, 81) for s in spread]
     points = np.stack(np.meshgrid(*axes, indexing="ij"), -1).reshape(-1, len(spread)) + fit.estimate
     logged = [i for i, name in enumerate(fit.names) if name not in ("mu", "location_h")]
     points = points[(points[:, logged] > 0).all(axis=1)]
@@ -86,12 +100,12 @@ def test_the_whole_band_of_any_family_is_the_extremes_over_its_region(family: st
     best = SCIPY[family](fit.estimate)
     top = best.logpdf(t[failed]).sum() + best.logsf(t[~failed]).sum()
     inside = 2.0 * (top - like) <= stats.chi2.ppf(0.90, len(fit.estimate))
-    assert inside.sum() > 60
+    assert inside.sum() > 40
     curves = law.sf(ages)[inside]
     assert (curves.min(axis=0) >= band.low - 1e-6).all()
     assert (curves.max(axis=0) <= band.high + 1e-6).all()
-    assert curves.min(axis=0) == pytest.approx(band.low, abs=0.02)
-    assert curves.max(axis=0) == pytest.approx(band.high, abs=0.02)
+    assert curves.min(axis=0) == pytest.approx(band.low, abs=0.025)
+    assert curves.max(axis=0) == pytest.approx(band.high, abs=0.025)
     point = band_curve(lives, fit, "reliability", ages, level=0.90)
     assert (band.low <= point.low + 1e-9).all()
 

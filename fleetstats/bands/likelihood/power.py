@@ -115,18 +115,14 @@ def power_sum(log_shape: Array, log_entry: Array, log_exit: Array, weight: Array
     f, n = log_exit.shape
     out = np.empty((f, len(shape)))
     late = np.isfinite(log_entry)
+    step = max(1, CHUNK // max(n, 1))
     with np.errstate(under="ignore"):
-        for j, b in enumerate(shape):
-            step = max(1, CHUNK // max(n, 1))
-            for i in range(0, f, step):
-                part = slice(i, i + step)
-                out[part, j] = _one_power(
-                    b,
-                    log_entry[part],
-                    log_exit[part],
-                    weight[part] if len(weight) > 1 else weight,
-                    bool(late[part].any()),
-                )
+        for i in range(0, f, step):
+            part = slice(i, i + step)
+            own = weight[part] if len(weight) > 1 else weight
+            is_late = bool(late[part].any())
+            for j, b in enumerate(shape):
+                out[part, j] = _one_power(b, log_entry[part], log_exit[part], own, is_late)
     return out
 
 

@@ -91,10 +91,13 @@ class Pairing(Value):
     """How many rows the answers rest on, and the step in hours to which ages were rounded, if any.
 
     Rounding moves no age by more than half the step, and an interval's ends by a step at most.
+    `compared_to_h` is the step to which they were rounded where sources, builds and causes are
+    compared and for what lies ahead, if any.
     """
 
     n_rows: int
     rounded_to_h: float | None
+    compared_to_h: float | None = None
 
 
 ASKS: dict[str, Callable[[Study], bool]] = {
@@ -160,6 +163,17 @@ def compose_bulk(results: Results) -> Section:
             say(
                 f"The table's hours carry more digits than meters show. For the answers they were "
                 f"rounded to {step:g} h, and below {1000 * step:g} h to four digits.",
+                "assumption",
+            )
+        )
+    coarse = pairing.compared_to_h if isinstance(pairing, Pairing) else None
+    if coarse is not None:
+        blocks.append(
+            say(
+                "Where sources, builds and causes are compared, and for what lies ahead, hours "
+                f"were rounded to {coarse:g} h, so that no age moved by more than "
+                f"{0.5 * coarse:g} h; a life shorter than a step counts as {coarse:g} h. The "
+                "answer is not touched by it.",
                 "assumption",
             )
         )

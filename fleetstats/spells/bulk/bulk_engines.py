@@ -60,7 +60,7 @@ def audit_rows(
                 f"{len(lines):,} rows tell of engines that other rows tell of over the same hours.",
                 "Is the table in the file twice? Take the duplicates out first.",
             )
-    del order, sorted_key, again
+    del again
     day = settings.study.analysis_date
     in_service = days_in_service(marks["new_day"], marks["last_day"], day)
     far = find_far_lives(marks["life_h"], in_service, marks["failed"], day)
@@ -70,7 +70,9 @@ def audit_rows(
     if len(lines):
         gone = _look_again(parts, lines, doubts, stage)
         enters &= ~np.isin(line, gone)
-    return n_engines, len(np.unique(key[enters])) + sum(r.many_entered for r in readers)
+    used = sorted_key[enters[order]]
+    n_used = len(used[:1]) + int((used[1:] != used[:-1]).sum())
+    return n_engines, n_used + sum(r.many_entered for r in readers)
 
 
 def _of_part(line: Array, far: FarLives, part: int) -> Array:

@@ -10,7 +10,7 @@ import numpy as np
 
 from fleetstats.core import arguments
 from fleetstats.core.errors import ArgumentError, SpellError
-from fleetstats.core.value import Array
+from fleetstats.core.value import Array, Own, ToCome
 from fleetstats.spells.event import Event
 
 HOURS = "Give hours as numbers in one dimension."
@@ -49,16 +49,22 @@ def columns_given(data: object, told: Mapping[str, object]) -> dict[str, Any]:
     many = {k: v for k, v in out.items() if np.ndim(taken[k][1]) > 0}
     n = arguments.same_length(many) if many else 1
     out = {k: v if k in many else np.broadcast_to(v, (n,)) for k, v in out.items()}
-    stop, blank = out["exit"], np.full(n, "")
+    # The caller's columns are copied once; those made here are nobody else's, and two may be one.
+    stop, blank = Own(np.array(out["exit"])), Own(np.zeros(n, dtype=np.str_))
     return {
-        "unit": out["unit"] if "unit" in out else np.array([f"u{i + 1}" for i in range(n)]),
+        "unit": out["unit"] if "unit" in out else ToCome(lambda: _numbered(n)),
         "entry": out["entry"],
         "exit_lower": out.get("exit_lower", stop),
         "exit_upper": stop,
-        "event": out["failed"],
+        "event": Own(np.array(out["failed"])),
         **{k: out.get(k, blank) for k in LABELS[1:]},
-        "weight": out["weight"] if "weight" in out else np.ones(n),
+        "weight": out["weight"] if "weight" in out else Own(np.ones(n)),
     }
+
+
+def _numbered(n: int) -> Array:
+    """Return names for `n` lives that were given none."""
+    return np.array([f"u{i + 1}" for i in range(n)], dtype=np.str_)
 
 
 def _taken(data: object, name: str, value: object) -> tuple[str, Any]:

@@ -111,6 +111,8 @@ def watch_fleet(
         stale_days=settings.hours.stale_days,
         n_undated=built.spells.n_failed - dated.spells.n_failed,
     )
+    if not len(known.lines.entry_day):
+        raise _nothing_dated(f"No life can be placed in the calendar by {until:%Y-%m-%d}")
     length = max(months, (until - base_day).days / DAYS_PER_YEAR * 12.0)
     lines = watch_lines(known, float(base_day.toordinal()), length, settings)
     twice = sum(f.code == "duplicate-life" for f in audit.findings)
@@ -154,11 +156,15 @@ def _opened(study: Study, last_believed: dt.date) -> Study:
 def _last_date(rows: tuple[LifeRow, ...]) -> dt.date:
     dates = [d for r in rows if (d := r.last_date) is not None]
     if not dates:
-        raise RecordError(
-            "No life of the records has a date, so nothing can be watched over time.",
-            "Give the date of the last reading and of the end.",
-        )
+        raise _nothing_dated("No life of the records has a date")
     return max(dates)
+
+
+def _nothing_dated(why: str) -> RecordError:
+    return RecordError(
+        f"{why}, so nothing can be watched over time.",
+        "Give the date of the last reading and of the end, and the day of entering service.",
+    )
 
 
 def _first(known: CarriedLives) -> float:

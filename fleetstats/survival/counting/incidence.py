@@ -7,6 +7,7 @@ own influence.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +18,8 @@ from fleetstats.core.errors import FitError
 from fleetstats.core.gate import HOURS_ANY, TEXT, TEXTS, gate, one_of
 from fleetstats.core.value import Array, Floats, Matrix, Value, value
 from fleetstats.spells import Event, Spells
+from fleetstats.spells.column_checks import each_is_one
+from fleetstats.survival.counting.ones import tally_ones
 from fleetstats.survival.counting.product_limit import ends, estimate_product_limit, read_steps
 from fleetstats.survival.lives import LIVES
 from fleetstats.vocabulary.fold import fold
@@ -126,24 +129,10 @@ def estimate_incidence(spells: Spells, endings: ArrayLike | None = None) -> Inci
     """
     if len(spells) == 0:
         raise FitError("There are no lives to count.", "Add records.")
-    if endings is None:
-        names = np.array(["", *KINDS.values()])
-        how = names[spells.event.astype(int)]
-    else:
-        how = texts_of(endings, "endings", n=len(spells))
-    # in the order of folded words, so that it does not hang on how one is spelt
-    labels = tuple(sorted((str(x) for x in np.unique(how[how != ""])), key=fold))
-    lives = _merge(spells, how, labels)
-    hours = np.unique(lives.end[lives.kind >= 0])
+    labels, kind = _kinds(spells.event) if endings is None else _told(endings, len(spells))
+    lives = _Merged(spells.entry, ends(spells), kind, spells.weight)
+    hours, n_ended, at_risk = lives.tally(len(labels))
     k, m = len(labels), len(hours)
-    n_ended = np.zeros((k, m))
-    ended = lives.kind >= 0
-    np.add.at(
-        n_ended,
-        (lives.kind[ended], np.searchsorted(hours, lives.end[ended])),
-        lives.weight[ended],
-    )
-    at_risk = lives.reaching(hours)
     d = n_ended.sum(axis=0)
     left = np.maximum(at_risk - d, 0.0)
     left[left < 1e-9 * at_risk] = 0.0
@@ -177,20 +166,57 @@ class _Merged:
     kind: Array
     weight: Array
 
-    def reaching(self, hours: Array) -> Array:
-        def count(ages: Array) -> Array:
-            order = np.argsort(ages, kind="stable")
-            tail = np.concatenate([np.cumsum(self.weight[order][::-1])[::-1], [0.0]])
-            return np.asarray(tail[np.searchsorted(ages[order], hours, side="left")])
+    def tally(self, k: int) -> tuple[Array, Array, Array]:
+        """Return the ages of endings (m,), endings of each of `k` kinds (k, m), lives at risk."""
+        ended = self.kind >= 0
+        if each_is_one(self.weight):
+            return self._tally_ones(ended, k)
+        hours = np.unique(self.end[ended])
+        n_ended = np.zeros((k, len(hours)))
+        place = np.searchsorted(hours, self.end[ended])
+        np.add.at(n_ended, (self.kind[ended], place), self.weight[ended])
+        return hours, n_ended, self._reaching(self.end, hours) - self._reaching(self.entry, hours)
 
-        return count(self.end) - count(self.entry)
+    def _tally_ones(self, ended: Array, k: int) -> tuple[Array, Array, Array]:
+        hours, rest, at_risk = tally_ones(self.entry, self.end, ended, 0.0)
+        n_ended = np.zeros((k, len(hours)))
+        for j in range(k - 1):
+            place = np.searchsorted(hours, np.sort(self.end[self.kind == j]))
+            n_ended[j] = np.bincount(place, minlength=len(hours))
+            rest = rest - n_ended[j]
+        if k:
+            n_ended[-1] = rest
+        return hours, n_ended, at_risk
+
+    def _reaching(self, ages: Array, hours: Array) -> Array:
+        order = np.argsort(ages, kind="stable")
+        tail = np.concatenate([np.cumsum(self.weight[order][::-1])[::-1], [0.0]])
+        return np.asarray(tail[np.searchsorted(ages[order], hours, side="left")])
 
 
-def _merge(spells: Spells, how: Array, labels: tuple[str, ...]) -> _Merged:
-    kind = np.full(len(spells), -1)
+def _kinds(event: Array) -> tuple[tuple[str, ...], Array]:
+    """Return the names of what ended lives, and the place of each life's (n,); -1 where none."""
+    there = {name: e for e, name in KINDS.items() if (event == e).any()}
+    labels = _in_order(there)
+    place = np.full(len(Event), -1, dtype=np.int8)
+    for j, name in enumerate(labels):
+        place[there[name]] = j
+    return labels, place[event]
+
+
+def _told(endings: ArrayLike, n: int) -> tuple[tuple[str, ...], Array]:
+    """Return the same of endings (n,) told in words."""
+    how = texts_of(endings, "endings", n=n)
+    labels = _in_order(str(x) for x in np.unique(how[how != ""]))
+    kind = np.full(n, -1)
     for j, label in enumerate(labels):
         kind[how == label] = j
-    return _Merged(spells.entry, ends(spells), kind, spells.weight)
+    return labels, kind
+
+
+def _in_order(labels: Iterable[str]) -> tuple[str, ...]:
+    # by folded words, so that the order does not hang on how one is spelt
+    return tuple(sorted(labels, key=fold))
 
 
 def _delta(incidence: Array, before: Array, ended: Array, n: Array, left: Array) -> Array:

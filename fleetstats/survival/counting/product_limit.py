@@ -19,13 +19,15 @@ from fleetstats.core.gate import AMOUNT, HOURS_ANY, LEVEL, gate
 from fleetstats.core.units import text_hours
 from fleetstats.core.value import Array, Floats, Value, as_asked, value
 from fleetstats.spells import Spells
+from fleetstats.spells.column_checks import each_is_one
+from fleetstats.survival.counting.ones import first_of_so_many, tally_ones
 from fleetstats.survival.lives import LIVES
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.limits import LEAST_AT_RISK
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class RiskTable:
     """At each failure age: failures and lives at risk, both weighted."""
 
@@ -40,6 +42,8 @@ def count_at_risk(spells: Spells, *, start_h: float = 0.0) -> RiskTable:
     A failure only known to lie in an interval is counted at its middle.
     """
     end = ends(spells)
+    if each_is_one(spells.weight):
+        return RiskTable(*tally_ones(spells.entry, end, spells.failed, start_h))
     dead = spells.failed & (end > start_h)
     hours, place = np.unique(end[dead], return_inverse=True)
     n_failed = np.bincount(place.ravel(), weights=spells.weight[dead], minlength=len(hours))
@@ -61,6 +65,8 @@ def lives_at_risk(spells: Spells, hours: Array) -> Array:
 
 def ends(spells: Spells) -> Array:
     """Return (n,) hours of the end; the middle of the interval for an interval-known failure."""
+    if spells.exit_lower is spells.exit_upper:
+        return spells.exit_upper
     return np.asarray(0.5 * (spells.exit_lower + spells.exit_upper))
 
 
@@ -73,12 +79,17 @@ def _reaching(ages: Array, weight: Array, hours: Array) -> Array:
 
 def first_well_populated(spells: Spells, least: float) -> float | None:
     """Return the least hours just after which `least` lives were at risk; None if never."""
-    starts = np.unique(spells.entry)
+    # Tolerance for weights that are not whole numbers.
+    least *= 1.0 - 1e-12
+    if not spells.entry.any():
+        return 0.0 if spells.weight.sum() >= least else None
     end = ends(spells)
+    if each_is_one(spells.weight):
+        return first_of_so_many(spells.entry, end, least)
+    starts = np.unique(spells.entry)
     entered = _up_to(spells.entry, spells.weight, starts)
     left = _up_to(end, spells.weight, starts)
-    # Tolerance for weights that are not whole numbers.
-    enough = entered - left >= least * (1.0 - 1e-12)
+    enough = entered - left >= least
     return float(starts[np.argmax(enough)]) if enough.any() else None
 
 

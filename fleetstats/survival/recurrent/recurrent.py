@@ -22,8 +22,6 @@ from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.ids import id_order
 from fleetstats.vocabulary.limits import FEWEST_EVENTS, LARGEST_SHARE
 
-_CELLS = 4_000_000
-
 
 @value
 class MeanCumulative(Value):
@@ -182,7 +180,7 @@ def estimate_mean_cumulative(
         low=mean / spread,
         high=mean * spread,
         at_risk=at_risk,
-        n_units=len(np.unique(histories.unit)),
+        n_units=len(histories.engines[0]),
         n_events=len(histories.event_h),
         exposure_h=histories.exposure_h,
         level=level,
@@ -195,33 +193,47 @@ def estimate_mean_cumulative(
 def _robust_variance(
     histories: Histories, hours: Array, place: Array, size: Array, step: Array, at_risk: Array
 ) -> Array:
-    """Sum over engines of (sum_k Y_i(t_k)/Y(t_k) (n_i(t_k) - dM(t_k)))^2, by blocks of engines."""
+    """Sum over engines of (sum_k Y_i(t_k)/Y(t_k) (n_i(t_k) - dM(t_k)))^2, in one pass.
+
+    Being watched between two ages takes off the mean's step there: D, a running sum of
+    step / at_risk. So an engine's departure is B - D while it is watched and B while it is not,
+    with B changing only where it has an event or a stretch begins or ends. The sum of squares is
+    then P - 2 D Q + D^2 n, with P the sum of B^2 over all, Q that of B over the n engines watched.
+    """
     m = len(hours)
-    out = np.zeros(m)
     if m == 0:
-        return out
-    names, unit = np.unique(histories.unit, return_inverse=True)
-    event_unit = np.searchsorted(names, histories.event_unit)
-    # Being watched between two event ages takes off the mean's step there: a running sum of
-    # step / at_risk, cut to the engine's stretches.
+        return np.zeros(0)
+    _, unit, event_unit = histories.engines
     drop = np.concatenate([[0.0], np.cumsum(step / at_risk)])
     first = np.searchsorted(hours, histories.start_h, side="right")
-    last = np.searchsorted(hours, histories.end_h, side="right")
-    block = max(1, _CELLS // m)
-    for begin in range(0, len(names), block):
-        stop = min(begin + block, len(names))
-        own = np.zeros((stop - begin, m))
-        mine = (event_unit >= begin) & (event_unit < stop)
-        np.add.at(own, (event_unit[mine] - begin, place[mine]), size[mine] / at_risk[place[mine]])
-        own = np.cumsum(own, axis=1)
-        for i in np.flatnonzero((unit >= begin) & (unit < stop)):
-            a, b = first[i], last[i]
-            if b > a:
-                row = own[unit[i] - begin]
-                row[a:b] -= drop[a + 1 : b + 1] - drop[a]
-                row[b:] -= drop[b] - drop[a]
-        out += np.square(own).sum(axis=0)
-    return out
+    past = np.searchsorted(hours, histories.end_h, side="right")
+    seen = past > first  # a stretch that no event age lies in changes nothing
+    unit, first, past = unit[seen], first[seen], past[seen]
+    who = np.concatenate([unit, unit, event_unit])
+    at = np.concatenate([past, first, place])
+    rise = np.concatenate([-drop[past], drop[first], size / at_risk[place]])
+    watched = np.repeat([-1, 1, 0], [len(unit), len(unit), len(place)])
+    # at one age of one engine: the end of a stretch, then the start of the next, then events
+    order = np.lexsort((np.repeat([0, 1, 2], [len(unit), len(unit), len(place)]), at, who))
+    who, at, rise, watched = who[order], at[order], rise[order], watched[order]
+    new = np.concatenate([[True], who[1:] != who[:-1]])
+    after = _running(rise.astype(np.longdouble), new)
+    on = _running(watched, new)
+    before = np.where(new, 0.0, np.roll(after, 1))
+    off = on - watched
+    p, q = (
+        np.cumsum(np.bincount(at, weights=x.astype(np.float64), minlength=m + 1)[:m])
+        for x in (after**2 - before**2, on * after - off * before)
+    )
+    out = p - 2.0 * drop[1:] * q + drop[1:] ** 2 * at_risk
+    return np.asarray(np.maximum(out, 0.0))
+
+
+def _running(x: Array, new: Array) -> Array:
+    """Return the running sum of `x` (n,) within each run that begins where `new` (n,) is true."""
+    total = np.cumsum(x)
+    starts = np.flatnonzero(new)
+    return np.asarray(total - np.repeat((total - x)[starts], np.diff(starts, append=len(x))))
 
 
 def _cautions(histories: Histories) -> tuple[Caution, ...]:
@@ -232,7 +244,7 @@ def _cautions(histories: Histories) -> tuple[Caution, ...]:
             caution("few-failures/events", value=f"{n} events", limit=f"{FEWEST_EVENTS} events")
         )
     if n:
-        counts = np.sort(np.unique(histories.event_unit, return_counts=True)[1])[::-1]
+        counts = np.sort(np.bincount(histories.engines[2]))[::-1]
         share = float(counts[:2].sum()) / n
         if n >= FEWEST_EVENTS and share > LARGEST_SHARE:
             out.append(

@@ -223,7 +223,7 @@ def _independent(values: Array) -> Array:
     reach = np.abs(values).max(axis=0)
     design = np.column_stack([np.ones(n), values / np.where(reach > 0.0, reach, 1.0)])
     # The triangle holds all that the rank of any of its columns hangs on, in k rows for n.
-    triangle: Array = np.asarray(np.linalg.qr(design, mode="r"))
+    triangle = np.asarray(np.linalg.qr(design, mode="r"))
     own = [0]
     for j in range(k):
         sizes = np.linalg.svd(triangle[:, [*own, j + 1]], compute_uv=False)

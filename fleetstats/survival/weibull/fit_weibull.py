@@ -9,7 +9,9 @@ from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError, NoMaximum
 from fleetstats.core.gate import AMOUNTS, FLAGS, HOURS_ABOVE_0, HOURS_EACH, POSITIVE, gate
+from fleetstats.core.value import Array
 from fleetstats.spells import Spells
+from fleetstats.spells.column_checks import each_is_one
 from fleetstats.survival.fit import Fit, corrected_criterion
 from fleetstats.survival.lives import LIVES
 from fleetstats.survival.weibull.weibull_general import (
@@ -18,7 +20,11 @@ from fleetstats.survival.weibull.weibull_general import (
     prepare_lives,
     solve_general,
 )
-from fleetstats.survival.weibull.weibull_kernel import WeibullSolution, solve_weibull
+from fleetstats.survival.weibull.weibull_kernel import (
+    WeibullSolution,
+    solve_weibull,
+    solve_with_covariance,
+)
 
 __all__ = [
     "WeibullSolution",
@@ -138,28 +144,20 @@ def fit_weibull(spells: Spells) -> Fit:
     """
     if len(spells) == 0:
         raise NoMaximum("There are no lives to fit.", "Add records.", reason="no-failures")
-    lives = prepare_lives(
-        spells.entry, spells.exit_lower, spells.exit_upper, spells.failed, spells.weight
-    )
-    if len(lives.found):
-        shape, level, log_likelihood, _ = solve_general(lives, _interval_start(spells))
-        log_scale = math.log(lives.reference_h) - level / shape
-        if abs(log_scale) > 700.0:
-            raise FitError(
-                f"The Weibull fit has shape {shape:.3g} and a scale that no number can hold.",
-                "Such data say nothing of a scale; use bounds for assumed shapes.",
-            )
-        scale_h = math.exp(log_scale)
+    if spells.interval_known.any():
+        shape, scale_h, log_likelihood, covariance = _between_checks(spells)
     else:
-        best = solve_weibull(spells.entry, spells.exit_upper, spells.failed, spells.weight)
+        weight = None if each_is_one(spells.weight) else spells.weight
+        best, covariance = solve_with_covariance(
+            spells.entry, spells.exit_upper, spells.failed, weight
+        )
         shape, scale_h, log_likelihood = best.shape, best.scale_h, best.log_likelihood
-        level = shape * (math.log(lives.reference_h) - math.log(scale_h))
     n = float(spells.weight.sum())
     return Fit(
         family="weibull",
         names=("shape", "scale_h"),
         estimate=np.array([shape, scale_h]),
-        covariance=covariance_at(lives, shape, level),
+        covariance=covariance,
         log_likelihood=log_likelihood,
         aicc=corrected_criterion(log_likelihood, 2, n),
         n=n,
@@ -167,6 +165,21 @@ def fit_weibull(spells: Spells) -> Fit:
         converged=True,
         spells=spells,
     )
+
+
+def _between_checks(spells: Spells) -> tuple[float, float, float, Array]:
+    """Return shape, scale, log likelihood and covariance where failures lie between checks."""
+    lives = prepare_lives(
+        spells.entry, spells.exit_lower, spells.exit_upper, spells.failed, spells.weight
+    )
+    shape, level, log_likelihood, _ = solve_general(lives, _interval_start(spells))
+    log_scale = math.log(lives.reference_h) - level / shape
+    if abs(log_scale) > 700.0:
+        raise FitError(
+            f"The Weibull fit has shape {shape:.3g} and a scale that no number can hold.",
+            "Such data say nothing of a scale; use bounds for assumed shapes.",
+        )
+    return shape, math.exp(log_scale), log_likelihood, covariance_at(lives, shape, level)
 
 
 def try_fit(spells: Spells) -> Fit | None:

@@ -20,7 +20,6 @@ section 9.3).
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -28,9 +27,7 @@ from numpy.typing import ArrayLike
 from fleetstats.core.errors import FitError, NotConverged
 from fleetstats.core.value import Array, Value, value
 from fleetstats.survival.weibull.no_maximum import explain_no_maximum
-
-CHUNK = 8_192
-"""Rows a pass: small enough for the processor's cache, so that little memory is needed."""
+from fleetstats.survival.weibull.weibull_sums import LogLives, log_share, moments, prepare
 
 SAMPLE = 20_000
 """Rows used to find a start when there are more than five times as many."""
@@ -63,153 +60,6 @@ class WeibullSolution(Value):
     converged: bool
 
 
-class _Lives:
-    """Log ages over the oldest: `y` of every end, `begin` of the entries above 0."""
-
-    def __init__(
-        self,
-        y: Array,
-        weight: Array | None,
-        begin: Array,
-        begin_weight: Array | None,
-        raw: tuple[Array, Array | None, Array | None],
-    ) -> None:
-        self.y, self.weight = y, weight
-        self.begin, self.begin_weight = begin, begin_weight
-        self.all_late = len(begin) == len(y)
-        self._raw = raw
-        self._spans: _Spans | None = None
-
-    @property
-    def spans(self) -> _Spans:
-        """Return the lives as spans, built when first needed."""
-        if self._spans is None:
-            self._spans = _Spans.of(self.y, *self._raw)
-        return self._spans
-
-
-@dataclass(frozen=True, slots=True)
-class _Spans:
-    """The same lives without differences: lives from new, and late ones with log exit/entry."""
-
-    new: Array
-    new_weight: Array | None
-    late: Array
-    length: Array
-    late_weight: Array | None
-
-    @classmethod
-    def of(cls, y: Array, stop: Array, entry: Array | None, weight: Array | None) -> _Spans:
-        """Part the lives; `stop` and `entry` in hours."""
-        if entry is None:
-            return cls(y, weight, np.empty(0), np.empty(0), None)
-        late = entry > 0.0
-        begin = entry[late]
-        return cls(
-            y[~late],
-            None if weight is None else weight[~late],
-            y[late],
-            np.log1p((stop[late] - begin) / begin),
-            None if weight is None else weight[late],
-        )
-
-    def mean_at_zero(self) -> float:
-        """Return K' as shape falls to 0, all lives late: the mean log age of the time at risk."""
-        span = self.length if self.late_weight is None else self.late_weight * self.length
-        return float((span * (self.late - 0.5 * self.length)).sum()) / float(span.sum())
-
-
-Sums = tuple[float, float, float, float]
-
-
-def _power_sums(y: Array, weight: Array | None, shape: float) -> Sums:
-    """Return the sums of w exp(shape y) y^k for k = 0 to 3."""
-    s0 = s1 = s2 = s3 = 0.0
-    buffer = np.empty(min(len(y), CHUNK))
-    for i in range(0, len(y), CHUNK):
-        c = y[i : i + CHUNK]
-        p = buffer[: len(c)]
-        np.multiply(c, shape, out=p)
-        np.exp(p, out=p)
-        if weight is not None:
-            p *= weight[i : i + CHUNK]
-        s0 += float(p.sum())
-        p *= c
-        s1 += float(p.sum())
-        p *= c
-        s2 += float(p.sum())
-        s3 += float(p @ c)
-    return s0, s1, s2, s3
-
-
-def _span_functions(x: Array) -> list[Array]:
-    """Return the integrals over u in (0, 1) of u^k exp(-xu) for k = 0 to 3."""
-    small = x < 1.0
-    v = np.where(small, 1.0, x)
-    e = np.exp(-v)
-    out = [-np.expm1(-v) / v]
-    for k in (1, 2, 3):
-        out.append((k * out[-1] - e) / v)
-    if small.any():
-        # Below 1 the differences above cancel; the series reaches full precision in 20 terms.
-        s = x[small]
-        term = np.ones_like(s)
-        series = [np.zeros_like(s) for _ in range(4)]
-        for n in range(20):
-            for k in range(4):
-                series[k] += term / (n + k + 1)
-            term = term * (-s / (n + 1))
-        for k in range(4):
-            out[k][small] = series[k]
-    return out
-
-
-def _late_integrals(z: _Spans, shape: float) -> Sums:
-    """Return the integrals of w exp(shape y) y^k from entry to exit; nothing cancels in them."""
-    t = [0.0, 0.0, 0.0, 0.0]
-    for i in range(0, len(z.late), CHUNK):
-        a, d = z.late[i : i + CHUNK], z.length[i : i + CHUNK]
-        f0, f1, f2, f3 = _span_functions(shape * d)
-        p = np.exp(shape * a) * d
-        if z.late_weight is not None:
-            p *= z.late_weight[i : i + CHUNK]
-        f1, f2, f3 = d * f1, d * d * f2, d**3 * f3
-        t[0] += float((p * f0).sum())
-        t[1] += float((p * (a * f0 - f1)).sum())
-        t[2] += float((p * (a * a * f0 - 2.0 * a * f1 + f2)).sum())
-        t[3] += float((p * (a**3 * f0 - 3.0 * a * a * f1 + 3.0 * a * f2 - f3)).sum())
-    return t[0], t[1], t[2], t[3]
-
-
-def _cumulants(s: Sums) -> tuple[float, float, float]:
-    """Return the first three cumulants of y under weights whose moments are s / s[0]."""
-    m1, m2, m3 = s[1] / s[0], s[2] / s[0], s[3] / s[0]
-    return m1, m2 - m1 * m1, m3 - 3.0 * m1 * m2 + 2.0 * m1**3
-
-
-def _moments(z: _Lives, shape: float) -> Sums:
-    """Return K and its first three derivatives at `shape`."""
-    end = _power_sums(z.y, z.weight, shape)
-    s = end
-    if len(z.begin):
-        start = _power_sums(z.begin, z.begin_weight, shape)
-        s = (end[0] - start[0], end[1] - start[1], end[2] - start[2], end[3] - start[3])
-    b = 1.0 / shape
-    if s[0] > 1e-3 * end[0]:
-        c1, c2, c3 = _cumulants(s)
-        if b - c1 > 1e-3 * b:
-            return math.log(s[0]) - math.log(shape), c1 - b, c2 + b * b, c3 - 2.0 * b**3
-    # Spells far shorter than their age: powers would cancel, so integrate over each span instead.
-    new = _power_sums(z.spans.new, z.spans.new_weight, shape)
-    late = _late_integrals(z.spans, shape)
-    t0 = b * new[0]
-    t1 = b * (new[1] - t0)
-    t2 = b * (new[2] - 2.0 * t1)
-    t3 = b * (new[3] - 3.0 * t2)
-    total = (t0 + late[0], t1 + late[1], t2 + late[2], t3 + late[3])
-    return (math.log(total[0]), *_cumulants(total))
-
-
 def _step(f: float, k1: float, k2: float, k3: float, shape: float) -> float:
     """Return Halley's step in log shape towards f = log(-K') - log(-mean) = 0."""
     g = k2 / k1
@@ -224,7 +74,7 @@ def _step(f: float, k1: float, k2: float, k3: float, shape: float) -> float:
     return min(max(move, -LONGEST_STEP), LONGEST_STEP)
 
 
-def _root(z: _Lives, mean_y: float, start: float) -> tuple[float, float, int, bool]:
+def _root(z: LogLives, mean_y: float, start: float) -> tuple[float, float, int, bool]:
     """Return log shape, K there, passes and whether converged; safeguarded Halley steps."""
     low, high = -math.inf, math.inf
     theta = min(max(start, -LOG_SHAPE_LIMIT), LOG_SHAPE_LIMIT)
@@ -237,7 +87,7 @@ def _root(z: _Lives, mean_y: float, start: float) -> tuple[float, float, int, bo
                 return -math.inf, k, step, False
             checked = True
         shape = math.exp(theta)
-        k, k1, k2, k3 = _moments(z, shape)
+        k, k1, k2, k3 = moments(z, shape)
         f = math.log(-k1) - target
         if f > 0.0:
             low = theta
@@ -258,41 +108,15 @@ def _root(z: _Lives, mean_y: float, start: float) -> tuple[float, float, int, bo
     return theta, k, MAX_STEPS, False
 
 
-def _log_share(ages: Array, top: float) -> Array:
-    """Return log(age / top), without loss when an age is within rounding of the top."""
-    y = ages / top
-    np.log(y, out=y)
-    near = y > -1e-3
-    y[near] = np.log1p((ages[near] - top) / top)
-    return y
-
-
-def _prepare(entry: Array | None, stop: Array, weight: Array | None, top: float) -> _Lives:
-    """Take logs of ages over `top`."""
-    y = _log_share(stop, top)
-    if entry is None:
-        return _Lives(y, weight, np.empty(0), None, (stop, None, weight))
-    late = entry > 0.0
-    if late.all():
-        return _Lives(y, weight, _log_share(entry, top), weight, (stop, entry, weight))
-    return _Lives(
-        y,
-        weight,
-        _log_share(entry[late], top),
-        None if weight is None else weight[late],
-        (stop, entry, weight),
-    )
-
-
 def _sampled(
     entry: Array | None, stop: Array, weight: Array | None, top: float, step: int
-) -> _Lives:
+) -> LogLives:
     """Prepare every `step`-th life."""
 
     def cut(x: Array | None) -> Array | None:
         return None if x is None else np.ascontiguousarray(x[::step])
 
-    return _prepare(cut(entry), np.ascontiguousarray(stop[::step]), cut(weight), top)
+    return prepare(cut(entry), np.ascontiguousarray(stop[::step]), cut(weight), top)
 
 
 def solve_weibull(
@@ -332,6 +156,39 @@ def solve_weibull(
     FitError
         If no number can hold the scale, which only an extremely small shape brings about.
     """
+    return _solve(entry, exit, failed, weight, start_shape)[0]
+
+
+def solve_with_covariance(
+    entry: ArrayLike | None, exit: ArrayLike, failed: ArrayLike, weight: ArrayLike | None
+) -> tuple[WeibullSolution, Array]:
+    """Return the maximum as `solve_weibull`, and the covariance (2, 2) of shape and scale in hours.
+
+    With u the log cumulative hazard at the oldest age, c the mean log age over it of what is at
+    risk under the fitted hazard and r failures, the observed information in (shape, u) is
+
+        r [[K'' + c^2, c], [c, 1]],
+
+    so that the variance of the shape is 1 / (r K''); log scale = log oldest - u / shape.
+    """
+    best, lives, top, r = _solve(entry, exit, failed, weight, None)
+    shape, scale = best.shape, best.scale_h
+    _, k1, k2, _ = moments(lives, shape)
+    mean = k1 + 1.0 / shape
+    of_rate = np.array([[1.0, -mean], [-mean, k2 + mean * mean]]) / (r * k2)
+    level = shape * (math.log(top) - math.log(scale))
+    change = np.array([[1.0, 0.0], [scale * level / shape**2, -scale / shape]])
+    return best, np.asarray(change @ of_rate @ change.T)
+
+
+def _solve(
+    entry: ArrayLike | None,
+    exit: ArrayLike,
+    failed: ArrayLike,
+    weight: ArrayLike | None,
+    start_shape: float | None,
+) -> tuple[WeibullSolution, LogLives, float, float]:
+    """Return the maximum, the lives as sums need them, the oldest age and the failures."""
     stop = np.asarray(exit, dtype=np.float64)
     dead = np.asarray(failed, dtype=bool)
     begin = None if entry is None else np.broadcast_to(np.asarray(entry, np.float64), stop.shape)
@@ -350,8 +207,8 @@ def solve_weibull(
         raise explain_no_maximum(len(ages), top, at_top=True)
     wd = np.ones(len(ages)) if w is None else w[dead]
     r = float(wd.sum())
-    sum_y = float((wd * _log_share(ages, top)).sum())
-    lives = _prepare(begin, stop, w, top)
+    sum_y = float((wd * log_share(ages, top)).sum())
+    lives = prepare(begin, stop, w, top)
     mean_y = sum_y / r
     start = math.log(-1.0 / mean_y) if start_shape is None else math.log(start_shape)
     if start_shape is None and len(stop) > 5 * SAMPLE:
@@ -374,10 +231,11 @@ def solve_weibull(
             "Such data say nothing of a scale; use bounds for assumed shapes.",
         )
     log_likelihood = (shape - 1.0) * sum_y - r * (math.log(top) + k + 1.0 - math.log(r))
-    return WeibullSolution(
+    solution = WeibullSolution(
         shape=shape,
         scale_h=math.exp(log_scale),
         log_likelihood=log_likelihood,
         n_iter=n_iter,
         converged=True,
     )
+    return solution, lives, top, r

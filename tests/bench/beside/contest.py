@@ -19,7 +19,7 @@ from typing import Any
 
 import numpy as np
 
-BOUND_S = 120.0
+BOUND_S = 30.0
 """Seconds of the processor that one run may take."""
 
 ROUNDS, BUDGET_S = 5, 6.0
