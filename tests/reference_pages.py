@@ -27,8 +27,6 @@ SECTIONS = ("Parameters", "Attributes", "Returns", "Raises", "Notes", "Reference
 HEAD = re.compile(rf"^({'|'.join(SECTIONS)})\n-{{3,}}\n", re.MULTILINE)
 ITEM = re.compile(r"^(\S[^\n]*)\n((?:[ ]{4}[^\n]*\n|\n)*)", re.MULTILINE)
 
-MAKERS = {"wrong": "ArgumentError", "wrong_kind": "ArgumentTypeError"}
-"""Functions that make an error, by the error that they make."""
 NO_FORMULA = frozenset({"A study from its folder", "Records, audit, mends", "Errors"})
 """Groups whose names compute nothing that a source would be named for."""
 
@@ -70,11 +68,16 @@ def is_formula(name: str) -> bool:
 
 
 def direct_raises(held: Any) -> set[str]:
-    """Return the errors that a function raises in its own lines."""
-    tree = ast.parse(textwrap.dedent(inspect.getsource(inspect.unwrap(held))))
+    """Return the errors that a function raises in its own lines, as itself or another makes them."""
+    inner = inspect.unwrap(held)
+    tree = ast.parse(textwrap.dedent(inspect.getsource(inner)))
     calls = [n.exc for n in ast.walk(tree) if isinstance(n, ast.Raise) and n.exc is not None]
     names = [c.func if isinstance(c, ast.Call) else c for c in calls]
-    return {MAKERS.get(n.id, n.id) for n in names if isinstance(n, ast.Name)}
+    made = [(n.id, inner.__globals__.get(n.id)) for n in names if isinstance(n, ast.Name)]
+    return {
+        inspect.signature(x).return_annotation if inspect.isfunction(x) else name
+        for name, x in made
+    }
 
 
 def missing_parts(name: str) -> Iterator[str]:
