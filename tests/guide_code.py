@@ -9,14 +9,18 @@ from __future__ import annotations
 
 import ast
 import contextlib
+import doctest
 import io
 import os
 import re
+import textwrap
 from collections.abc import Iterator
 from pathlib import Path
 
-from docs_pages import DOCS, workplace
+from docs_pages import DOCS, ROOT, workplace
+from reference_pages import doc_of
 
+import fleetstats
 from fleetstats.selftest import run_selftest
 from fleetstats.selftest.agreement import COMPUTED, Agreement
 
@@ -110,8 +114,21 @@ def write_worked(folder: Path) -> None:
 def write_modules(folder: Path) -> list[Path]:
     """Write the blocks of each page as a module into a folder; return the files."""
     out = []
-    for name in PAGES:
-        path = folder / f"guide_{Path(name).stem}.py"
-        path.write_text("\n".join(blocks(DOCS / name)), encoding="utf-8")
+    for page in (*(DOCS / n for n in PAGES), ROOT / "README.md"):
+        path = folder / f"guide_{page.stem.lower()}.py"
+        path.write_text("\n".join(blocks(page)), encoding="utf-8")
         out.append(path)
     return out
+
+
+def write_examples(folder: Path) -> Path:
+    """Write the example of every public name as a function of a module into a folder."""
+    out = ["import fleetstats"]
+    for name in fleetstats.__all__:
+        parts = doctest.DocTestParser().get_examples(doc_of(getattr(fleetstats, name))["Examples"])
+        out.append(f"def use_{name}() -> None:")
+        out += [textwrap.indent(e.source.rstrip(), "    ") for e in parts]
+    out += [f"print(fleetstats.{name})" for name in fleetstats.__all__]
+    path = folder / "examples.py"
+    path.write_text("\n".join(out) + "\n", encoding="utf-8")
+    return path

@@ -53,7 +53,7 @@ def stub_text() -> str:
     """Return the types of the public names: loaded on first use, they have none by themselves."""
     out = [
         '"""The public names for type checkers and editors: made by tests/docs_pages.py."""', "",
-        "# ruff: noqa: F401, I001",
+        "# ruff: noqa: I001",
     ]  # fmt: skip
     homes = {name: home for group in GROUPS.values() for name, home in group.items()}
     for old, (new, _, _) in RETIRED.items():
@@ -64,7 +64,8 @@ def stub_text() -> str:
         start, what = f"from fleetstats.{module} import ", f"{inner or name} as {name}"
         fits = len(start + what) <= WIDEST
         out += [start + what] if fits else [f"{start}(", f"    {what},", ")"]
-    return "\n".join([*out, "", "__version__: str", ""])
+    names = [f'    "{n}",' for n in sorted(homes)]
+    return "\n".join([*out, "", "__version__: str", "__all__ = [", *names, "]", ""])
 
 
 def write_names(docs: Path) -> None:

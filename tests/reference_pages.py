@@ -27,8 +27,6 @@ SECTIONS = ("Parameters", "Attributes", "Returns", "Raises", "Notes", "Reference
 HEAD = re.compile(rf"^({'|'.join(SECTIONS)})\n-{{3,}}\n", re.MULTILINE)
 ITEM = re.compile(r"^(\S[^\n]*)\n((?:[ ]{4}[^\n]*\n|\n)*)", re.MULTILINE)
 
-MAKERS = {"wrong": "ArgumentError", "wrong_kind": "ArgumentTypeError"}
-"""Functions that make an error, by the error that they make."""
 NO_FORMULA = frozenset({"A study from its folder", "Records, audit, mends", "Errors"})
 """Groups whose names compute nothing that a source would be named for."""
 
@@ -70,11 +68,16 @@ def is_formula(name: str) -> bool:
 
 
 def direct_raises(held: Any) -> set[str]:
-    """Return the errors that a function raises in its own lines."""
-    tree = ast.parse(textwrap.dedent(inspect.getsource(inspect.unwrap(held))))
+    """Return the errors that a function raises in its own lines, as itself or another makes them."""
+    inner = inspect.unwrap(held)
+    tree = ast.parse(textwrap.dedent(inspect.getsource(inner)))
     calls = [n.exc for n in ast.walk(tree) if isinstance(n, ast.Raise) and n.exc is not None]
     names = [c.func if isinstance(c, ast.Call) else c for c in calls]
-    return {MAKERS.get(n.id, n.id) for n in names if isinstance(n, ast.Name)}
+    made = [(n.id, inner.__globals__.get(n.id)) for n in names if isinstance(n, ast.Name)]
+    return {
+        inspect.signature(x).return_annotation if inspect.isfunction(x) else name
+        for name, x in made
+    }
 
 
 def missing_parts(name: str) -> Iterator[str]:
@@ -106,7 +109,6 @@ def missing_parts(name: str) -> Iterator[str]:
 def linked(text: str, own: str = "") -> str:
     """Return docstring text as Markdown: code in single marks, public names led to their pages."""
     text = re.sub(r"``(.+?)``", r"`\1`", text)
-    text = re.sub(r"^\.\. (\[\d+\]) ", r"\1 ", text, flags=re.MULTILINE)
 
     def lead(m: re.Match[str]) -> str:
         name = m[1].removeprefix("fs.")
@@ -120,6 +122,7 @@ def linked(text: str, own: str = "") -> str:
 def paragraphs(text: str, own: str) -> str:
     """Return paragraphs, each on one line but where it is set in."""
     out = []
+    text = re.sub(r"^\.\. \[\d+\] ", "\n", text, flags=re.MULTILINE)
     for part in re.split(r"\n\s*\n", text.strip("\n")):
         code = part.startswith("    ")
         out.append(part if code else linked(" ".join(part.split()), own))
@@ -254,7 +257,7 @@ def fields_of(cls: type) -> str:
     if dataclasses.is_dataclass(cls):
         known = {n for i in items(told) for n in i.names}
         left = [f for f in dataclasses.fields(cls) if f.name not in known and f.name[0] != "_"]
-        out += [f"- `{f.name}` ({f.type})" for f in left]
+        out += [f"- `{f.name}`, {f.type}" for f in left]
     return "\n".join([*out, *says(cls)])
 
 

@@ -22,6 +22,7 @@ from guide_code import (
     said,
     with_output,
     with_printed,
+    write_examples,
     write_modules,
 )
 from names_page import STUB, stub_text
@@ -96,8 +97,17 @@ def test_the_code_of_the_guide_holds_under_strict_types(tmp_path: Path) -> None:
     """A wrong attribute is found too, so that the names are known to have types."""
     wrong = tmp_path / "wrong.py"
     wrong.write_text("import fleetstats as fs\n\nfs.fit_weibull(3).shapes\n", encoding="utf-8")
-    out = checked(*write_modules(tmp_path), wrong)
-    errors = [x for x in out.stdout.splitlines() if "error:" in x]
-    assert [x for x in errors if Path(x.split(":")[0]).name.startswith("guide_")] == []
+    out = checked(*write_modules(tmp_path), write_examples(tmp_path), wrong)
+    errors = [(Path(x.split(":")[0]).name, x) for x in out.stdout.splitlines() if "error:" in x]
+    assert [x for name, x in errors if name.startswith("guide_")] == []
+    # examples are short: they do not ask first whether there is a limit
+    there = (
+        "[attr-defined]",
+        "[call-arg]",
+        "[call-overload]",
+        "[name-defined]",
+        "[import-not-found]",
+    )
+    assert [x for name, x in errors if name == "examples.py" and x.endswith(there)] == []
     assert 'has no attribute "shapes"' in out.stdout
     assert 'incompatible type "int"; expected "Spells"' in out.stdout

@@ -7,6 +7,7 @@ The cure is to let whole lots, not engines, be what varies.
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
 from fleetstats.core.gate import SEED, TEXT, TEXTS, counted, gate
@@ -50,7 +51,7 @@ class ClusterDraws(Value):
 
 @gate(spells=LIVES, by=TEXT, labels=TEXTS.or_none, n=counted(1), seed=SEED)
 def resample_clusters(
-    spells: Spells, *, by: str = "source", labels: Array | None = None, n: int = 400, seed: int
+    spells: Spells, *, by: str = "source", labels: ArrayLike | None = None, n: int = 400, seed: int
 ) -> ClusterDraws:
     """Refit with random weights on whole clusters.
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from fleetstats.core.arguments import flags_of
 from fleetstats.core.gate import FLAG, FLAGS, HOURS_EACH, LEVEL, NUMBERS, PROBABILITIES, gate
@@ -72,8 +73,8 @@ class LawAt(Value):
 def quote_at(
     spells: Spells,
     covariates: Covariates,
-    asked: Array,
-    like: Array,
+    asked: ArrayLike,
+    like: ArrayLike,
     *,
     shares: tuple[float, ...],
     ages_h: tuple[float, ...],

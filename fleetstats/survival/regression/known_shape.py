@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from fleetstats.core.gate import HOURS_EACH, LEVEL, POSITIVE, PROBABILITY, TEXT, TEXTS, gate
 from fleetstats.core.value import Array, Value, value
@@ -99,8 +100,8 @@ def power_hours(spells: Spells, shape: float, unit_h: float) -> Array:
 )
 def compare_level(
     spells: Spells,
-    labels: Array,
-    strata: Array,
+    labels: ArrayLike,
+    strata: ArrayLike,
     *,
     name: str,
     level_word: str,

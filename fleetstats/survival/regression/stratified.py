@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import ClassVar
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from fleetstats.core.arguments import texts_of
 from fleetstats.core.errors import FitError
@@ -51,7 +52,7 @@ class Stratified(Value):
 def fit_stratified(
     spells: Spells,
     covariates: Covariates,
-    strata: Array,
+    strata: ArrayLike,
     *,
     level: float = 0.90,
     limits: str = "normal",
@@ -92,7 +93,6 @@ def fit_stratified(
     >>> import fleetstats as fs
     >>> lives = fs.Spells.of(0, range(100, 2100, 50), [0, 0, 0, 1] * 10, build=["A", "B"] * 20)
     >>> design = fs.build_covariates(lives, {"use": np.arange(40) % 5 * 50.0})
-    >>> fit = fs.fit_stratified(lives, design, lives.build)
     >>> fit = fs.fit_stratified(lives, design, lives.build)
     >>> [(r.name, round(r.ratio, 2)) for r in fit.ratios]
     [('use', 0.87)]
