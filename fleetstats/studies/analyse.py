@@ -334,8 +334,11 @@ def add_chapters(
     # What is asked last beside is taken first: it has most likely not begun there.
     for key in (*late, *reversed(apart), *last):
         work(key)
-    chapters = in_order()
-    troubles = [failed[k] for k in keys if k in failed]
+    return _with_chapters(base, in_order(), [failed[k] for k in keys if k in failed])
+
+
+def _with_chapters(base: Results, chapters: dict[str, Value], troubles: list[Caution]) -> Results:
+    """Return results with chapters, their files and cautions, and what failed."""
     cautions = chapters.pop("cautions", None)
     # Files that only a chapter reads are inputs too: the report's id and its lineage rest on them.
     more = tuple(f for v in chapters.values() for f in getattr(v, "sources", ())
