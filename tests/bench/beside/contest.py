@@ -85,6 +85,7 @@ class Contest:
 class Row:
     """What was measured: seconds of the processor on both sides, and how far the answers lie."""
 
+    key: str
     title: str
     of: str
     size: int
@@ -219,9 +220,9 @@ def contend(contest: Contest, say: Callable[[str], None]) -> list[Row]:
             assert far[key] <= most, f"{contest.key}, {other.who}: {key} apart by {far[key]:.2g}"
         rows.append(
             Row(
-                title=contest.title, of=contest.of, size=reached.size, whole=contest.size,
-                who=other.who, call=other.call, our_call=contest.ours.call, our_s=our_s,
-                their_s=their_s, apart=far, within=other.within, note=other.note,
+                key=contest.key, title=contest.title, of=contest.of, size=reached.size,
+                whole=contest.size, who=other.who, call=other.call, our_call=contest.ours.call,
+                our_s=our_s, their_s=their_s, apart=far, within=other.within, note=other.note,
                 why_not=reached.why_not,
             )
         )  # fmt: skip

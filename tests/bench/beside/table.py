@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
+import json
 import os
 from collections.abc import Iterable
+from pathlib import Path
 
 from beside.contest import BOUND_S, Contest, Row
 
@@ -54,8 +57,20 @@ def printed(rows: Iterable[Row]) -> str:
     return "\n".join("  ".join(c.ljust(w) for c, w in zip(x, wide, strict=True)) for x in lines)
 
 
-def page(rows: list[Row], contests: Iterable[Contest], versions: dict[str, str]) -> str:
-    """Return the page of the table, in Markdown."""
+def write_rows(path: Path, rows: Iterable[Row]) -> None:
+    """Write rows for a later run to take up."""
+    path.write_text(json.dumps([dataclasses.asdict(r) for r in rows], indent=1), encoding="utf-8")
+
+
+def read_rows(path: Path) -> list[Row]:
+    """Return the rows of earlier runs."""
+    return [Row(**r) for r in json.loads(path.read_text(encoding="utf-8"))]
+
+
+def page(
+    rows: list[Row], contests: Iterable[Contest], versions: dict[str, str], *, kept: bool = False
+) -> str:
+    """Return the page of the table, in Markdown; `kept` if not all rows are of one run."""
     behind = [r for r in rows if r.ratio < 1.0]
     cores = os.cpu_count() or 1
     told = ", ".join(f"{k} {v}" for k, v in versions.items())
@@ -64,6 +79,7 @@ def page(rows: list[Row], contests: Iterable[Contest], versions: dict[str, str])
         if behind
         else f"We are ahead in each of {len(rows)} rows; the narrowest come first."
     )
+    runs = " Rows were measured in more than one run; both sides of a row always in one." * kept
     out = [
         "# How fast, beside other libraries",
         "",
@@ -72,8 +88,8 @@ def page(rows: list[Row], contests: Iterable[Contest], versions: dict[str, str])
         "",
         "Both sides start from the same plain columns, ours with the making of the lives in its "
         "time. Times are of the processor on one thread, the least of several runs in turn; R's by "
-        f"its own clock. {state} The last column says how far the two answers lie apart, over "
-        "their greatest value, and how far they may before the run ends with an error.",
+        f"its own clock. {state}{runs} The last column says how far the two answers lie apart, "
+        "over their greatest value, and how far they may before the run ends with an error.",
         "",
         "| " + " | ".join(HEAD) + " |",
         "|---|---|---|--:|--:|--:|--:|",
