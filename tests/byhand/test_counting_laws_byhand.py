@@ -99,6 +99,21 @@ def test_the_transform_of_a_law_gives_what_engine_by_engine_gives(kind, most):
     assert quick.sum(axis=1) == pytest.approx(1.0, abs=1e-14)
 
 
+def test_a_rate_that_may_be_low_or_high_leaves_few_engines_to_the_recursion():
+    rng = np.random.default_rng(6)
+    hazard = np.geomspace(0.002, 8.0, 12)[:, None] * rng.random(3000) * 0.3
+    asked = []
+
+    def recursion(table: np.ndarray, most: int) -> np.ndarray:
+        asked.append(table.size)
+        return law_by_recursion(table, most)
+
+    chances = -np.expm1(-hazard)
+    quick = law_by_transform(chances, 3000, recursion)
+    assert np.abs(quick - law_by_recursion(chances, 3000)).max() < ERROR
+    assert sum(asked) < 0.05 * chances.size
+
+
 def test_a_large_fleet_is_summed_by_transform_at_once():
     chances = np.random.default_rng(5).random((2, 9000)) * 0.3
     assert 6 * chances.size * chances.sum(axis=1).min() > MOST_STEPS

@@ -55,9 +55,21 @@ def law_by_transform(table: Array, most: int, recursion: Recursion) -> Array:
     59, from memory. That ``|1 + p (z - 1)|^2 = 1 - 2 p (1 - p) (1 - cos w)`` bounds where it
     counts, and the series of the log, are worked out here.
     """
+    spread = np.einsum("ij,ij->i", table, 1.0 - table)
+    # fleets that fail alike stand together: what one of low chances asks for, of points and of
+    # powers, would make many engines of another too likely to fail for powers
+    alike = np.floor(np.log2(np.maximum(spread, 1.0)))
+    out = np.empty((len(table), most + 1))
+    for kind in np.unique(alike):
+        rows = np.flatnonzero(alike == kind)
+        out[rows] = _folded(_laws(table[rows], spread[rows], recursion), most)
+    return out
+
+
+def _laws(table: Array, spread: Array, recursion: Recursion) -> Array:
+    """Return the laws of fleets whose variances (B,) are alike."""
     from scipy.fft import next_fast_len
 
-    spread = np.einsum("ij,ij->i", table, 1.0 - table)
     turn = min(2.0, _NOTHING / max(float(spread.min()), 1e-300))  # 1 - cos w at the last point
     size = np.sqrt(2.0 * turn)
     highest, lowest = table.max(axis=0), table.min(axis=0)
@@ -77,7 +89,7 @@ def law_by_transform(table: Array, most: int, recursion: Recursion) -> Array:
     if not np.all(rare | sure):
         few = table[:, ~(rare | sure)]
         wave *= np.fft.rfft(recursion(few, min(few.shape[1], top)), length, axis=1)
-    return _folded(np.maximum(np.fft.irfft(wave, length, axis=1), 0.0), most)
+    return np.asarray(np.maximum(np.fft.irfft(wave, length, axis=1), 0.0))
 
 
 def _log_transform(table: Array, step: Array, size: float) -> Array:
