@@ -68,7 +68,7 @@ def command(
         tell([after_book(folder, out)], quiet=quiet or as_json)
         return
     done, said = _decide(study, take, by, untake)
-    told, text, severities, words = _audited(study, quiet=quiet)
+    told, text, severities, words = _audited(study, quiet=quiet, as_json=as_json)
     answer(done | told, "\n".join([*said, text]), as_json=as_json)
     steps = after_check(folder, severities.count("error"), words=words)
     tell(steps, quiet=quiet or as_json)
@@ -94,8 +94,13 @@ def _decide(
     return {}, []
 
 
-def _audited(study: Study, *, quiet: bool) -> tuple[dict[str, Any], str, list[str], bool]:
-    """Return the audit for JSON and in words, severities found, and whether lines are proposed."""
+def _audited(
+    study: Study, *, quiet: bool, as_json: bool
+) -> tuple[dict[str, Any], str, list[str], bool]:
+    """Return the audit for JSON and in words, severities found, and whether lines are proposed.
+
+    That for JSON is made only where it is asked for: every finding and hint of a long log is long.
+    """
     from fleetstats.records.audit.audit import audit_records
     from fleetstats.records.audit.lines_to_add import lines_to_add
     from fleetstats.records.condition.condition import CONDITION_SHAPES, read_condition
@@ -106,8 +111,12 @@ def _audited(study: Study, *, quiet: bool) -> tuple[dict[str, Any], str, list[st
     records = read_records(study)
     audit = audit_records(study, records)
     trouble, left_out = ledger_of(study, records, audit)
-    findings, told = list(audit.findings), audit.to_dict()
-    told |= {"trouble": trouble.to_dict(), "left_out": [x.to_dict() for x in left_out]}
+    findings, told = list(audit.findings), {}
+    if as_json:
+        told = audit.to_dict() | {
+            "trouble": trouble.to_dict(),
+            "left_out": [x.to_dict() for x in left_out],
+        }
     text = f"{audit.summary() if quiet else audit}\n{trouble.sentence}"
     if records.mended:
         told["mended"] = [m.to_dict() for m in records.mended]
