@@ -30,7 +30,8 @@ results = analyse(study, chunks=True, shelf=open_shelf(study.folder),
 at = dict(reversed(marks))
 read = at["pairing entries with ends"] - at["reading the records"]
 text = json.dumps(results.to_dict())
-print(f"{read:.2f} {time.process_time() - begun:.2f} {hashlib.sha256(text.encode()).hexdigest()[:12]}")
+whole = time.process_time() - begun
+print(f"{read:.2f} {whole:.2f} {hashlib.sha256(text.encode()).hexdigest()[:12]}")
 """
 
 
