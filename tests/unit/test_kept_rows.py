@@ -292,6 +292,28 @@ def test_bytes_that_are_no_kept_result_are_told_apart(raw: bytes) -> None:
         unseal(replace(kept, body=kept.body + b"."))
 
 
+def test_no_memory_to_keep_or_take_up_changes_nothing(
+    room: Path, said: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = make(room, rows_of(300))
+    alone = told_of(folder)
+
+    def none(*_: object, **__: object) -> None:
+        raise MemoryError
+
+    with monkeypatch.context() as patch:
+        patch.setattr(sealed.pickle, "dumps", none)
+        assert told_of(folder, shelf_of(folder, said)) == alone
+    assert not list((room / "kept").rglob("*.kept"))
+    told_of(folder, shelf_of(folder, said))
+    with monkeypatch.context() as patch:
+        patch.setattr(sealed, "_Careful", none)
+        assert told_of(folder, shelf_of(folder, said)) == alone
+    assert said == []
+    told_of(folder, shelf_of(folder, said))
+    assert "is as it was" in said[0]
+
+
 def test_a_folder_that_others_may_write_into_is_not_used(room: Path, said: list[str]) -> None:
     (room / "kept").mkdir()
     (room / "kept").chmod(0o777)

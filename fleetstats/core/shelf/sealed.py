@@ -13,6 +13,7 @@ import hashlib
 import io
 import json
 import pickle
+import platform
 from dataclasses import dataclass, is_dataclass
 from typing import Any
 
@@ -22,6 +23,9 @@ from fleetstats.core.provenance import installed_versions, version_of
 MARK = b"fleetstats kept result 1\n"
 
 PACKAGE = __name__.partition(".")[0]
+
+READING = ("pyarrow", "openpyxl")
+"""Libraries that read records, beside those that compute."""
 
 PLAIN = frozenset(
     {
@@ -70,7 +74,10 @@ class Sealed:
 
 def versions_now() -> dict[str, str]:
     """Return the versions of all that computes, the program's own files among them."""
-    return {**installed_versions(), "pyarrow": version_of("pyarrow"), PROGRAM: program_digest()}
+    beside = {name: version_of(name) for name in READING}
+    return {
+        **installed_versions(), **beside, "machine": platform.machine(), PROGRAM: program_digest()
+    }  # fmt: skip
 
 
 def seal_of(versions: dict[str, str]) -> str:
@@ -121,6 +128,8 @@ def unseal(sealed: Sealed) -> Any:
         raise Unsealed("of another version")
     try:
         return _Careful(io.BytesIO(sealed.body)).load()
+    except MemoryError:
+        raise
     except Exception as error:
         raise Unsealed(f"unreadable: {error}") from None
 

@@ -14,6 +14,7 @@ import sys
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from pickle import PicklingError
 from typing import Any
 
 from fleetstats.core.files import write_whole
@@ -35,6 +36,9 @@ MOST_BYTES = 2**30
 
 MOST_OF_ONE = 2**28
 """One result: the rows of some four million lives. A longer table is read anew each time."""
+
+MOST_OF_HEAD = 2**20
+"""What one result depends on, in bytes."""
 
 MOST_OF_KIND = 3
 """Results of one kind of one study: this state of its files and settings, and two before."""
@@ -72,11 +76,14 @@ class Shelf:
         """
         for path in self._of_kind(kind):
             try:
+                head = take_apart(_head_of(path))
+                if not fits(head.about):
+                    continue
                 sealed = take_apart(path.read_bytes())
-                if not fits(sealed.about):
+                if sealed.head != head.head:  # another run put another in its place
                     continue
                 result = unseal(sealed)
-            except OSError:
+            except (OSError, MemoryError):
                 continue
             except (Unsealed, KeyError, TypeError, ValueError) as why:
                 self._refuse(path, str(why))
@@ -88,7 +95,10 @@ class Shelf:
 
     def keep(self, kind: str, about: dict[str, Any], result: object) -> None:
         """Keep a result, whole or not at all; the oldest make room."""
-        raw = seal(about, result)
+        try:
+            raw = seal(about, result)
+        except (MemoryError, RecursionError, PicklingError, AttributeError, TypeError):
+            return  # no answer may depend on whether there was room
         if len(raw) > MOST_OF_ONE:
             return
         digest = hashlib.sha256(repr(sorted(about.items())).encode()).hexdigest()
@@ -190,6 +200,12 @@ def _is_own(root: Path) -> bool:
         return stat.S_ISDIR(told.st_mode)
     ours = told.st_uid == os.getuid() and not told.st_mode & 0o022
     return stat.S_ISDIR(told.st_mode) and ours
+
+
+def _head_of(path: Path) -> bytes:
+    """Return the lines of a kept file that say what it is, without the result."""
+    with path.open("rb") as f:
+        return b"".join(f.readline(MOST_OF_HEAD) for _ in range(3))
 
 
 def _files(folder: Path) -> Iterator[Path]:

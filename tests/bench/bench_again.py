@@ -1,0 +1,68 @@
+"""A long table studied again: unchanged, and with one percent of rows added below.
+
+Run: python tests/bench/bench_again.py [ROWS]
+
+Processor time of reading, and of the answer with reading and imports, each in a process of its own:
+nothing kept, for the first time, unchanged, grown, and grown with nothing kept. The last two must
+say the same to the byte.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+from bench_bulk import write_table
+
+WORK = """
+import hashlib, json, sys, time
+begun = time.process_time()
+import fleetstats as fs
+from fleetstats.core.shelf import open_shelf
+from fleetstats.studies.analyse import analyse
+marks = []
+study = fs.read_study(sys.argv[1])
+results = analyse(study, chunks=True, shelf=open_shelf(study.folder),
+                  stage=lambda said: marks.append((said, time.process_time())))
+at = dict(reversed(marks))
+read = at["pairing entries with ends"] - at["reading the records"]
+text = json.dumps(results.to_dict())
+whole = time.process_time() - begun
+print(f"{read:.2f} {whole:.2f} {hashlib.sha256(text.encode()).hexdigest()[:12]}")
+"""
+
+
+def ask(folder: Path, kept: str) -> str:
+    """Return reading, whole time and digest of the results of one run."""
+    env = {**os.environ, "FLEETSTATS_KEPT": kept, "FLEETSTATS_NO_HISTORY": "1"}
+    done = subprocess.run([sys.executable, "-c", WORK, str(folder)], env=env, check=True,
+                          capture_output=True, text=True)  # fmt: skip
+    return done.stdout.strip()
+
+
+def main() -> None:
+    """Print one line for each run."""
+    n = int(sys.argv[1]) if len(sys.argv) > 1 else 1_000_000
+    with tempfile.TemporaryDirectory() as name:
+        folder, kept = Path(name) / "study", str(Path(name) / "kept")
+        folder.mkdir()
+        write_table(n, folder, "csv", 1)
+        more = Path(name) / "more"
+        more.mkdir()
+        write_table(n // 100, more, "csv", 1)
+        print(f"{n:,} rows: reading, answer (s of a processor), results")
+        print("nothing kept   ", ask(folder, "no"))
+        print("for the first  ", ask(folder, kept))
+        print("unchanged      ", ask(folder, kept))
+        added = (more / "parts.csv").read_bytes().partition(b"\n")[2].replace(b'"E', b'"F')
+        with (folder / "parts.csv").open("ab") as f:
+            f.write(added)
+        print("one percent on ", ask(folder, kept))
+        print("  nothing kept ", ask(folder, "no"))
+
+
+if __name__ == "__main__":
+    main()
