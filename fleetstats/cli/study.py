@@ -50,7 +50,6 @@ def run(
     quick: bool = False,
     again: bool = False,
     crew: Crew | None = None,
-    draw: bool = False,
 ) -> int:
     """Run one study, write its report to `out` and its answer to stdout; return the exit code.
 
@@ -59,15 +58,13 @@ def run(
     of covariates, each "name=value". `history` writes the look down in the study's ledger. `since`
     counts only what happened after a date. `memory` bounds what the computing may take. `quick`
     writes the brief alone, and works out what it needs; `again` forgets what earlier runs kept;
-    `crew` does what others can do. `draw` draws records that lie elsewhere first.
+    `crew` does what others can do.
     """
     from fleetstats.core.beside import Beside, count_processors
     from fleetstats.core.memory import held_to, read_memory
     from fleetstats.study.study import read_study
 
     bound = read_memory(memory) if memory else None
-    if draw:
-        draw_first(folder, quiet=quiet)
     study = asked_of(read_study(folder), stress=stress, at=at, since=since)
     out = place_of(out, study, quick=quick)  # before the work, not after it
     # a bound holds for one process: what would be done beside is then done here, one by one; so is
@@ -110,7 +107,7 @@ def run(
 
 
 def draw_first(folder: Path, *, quiet: bool) -> None:
-    """Draw the records that lie elsewhere into the study's folder."""
+    """Draw the records of a study that lie elsewhere, and say which."""
     from fleetstats.records.drawing.draw import draw_records
 
     with progress(quiet) as stage:
@@ -257,10 +254,12 @@ def command(
     its dates is left out, and says so in its place. Others read the files of a long table, make up
     the fleets of --stress and refit long resamples; the answers are the same whoever does.
     """
+    if draw:
+        draw_first(folder, quiet=quiet)
     code = run(
         folder, out, as_json=as_json, quiet=quiet, chunks=chunks, quick=quick, stress=stress,
         history=not no_history, at=at, since=since, memory=memory,
         again=again,
-        crew=crew_of(workers, scheduler), draw=draw,
+        crew=crew_of(workers, scheduler),
     )  # fmt: skip
     ctx.exit(code)

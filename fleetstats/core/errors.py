@@ -176,12 +176,12 @@ class BandError(FleetstatsError):
     Examples
     --------
     >>> import fleetstats as fs
-    >>> nobody = fs.Spells.of([], [], [])
+    >>> none_failed = fs.Spells.of(0, [400, 650], False)
     >>> try:
-    ...     fs.band(nobody, None, fs.Quantity.life(0.10), level=0.90)
+    ...     fs.fit_posterior(none_failed, fs.ShapePrior(median=2.0))
     ... except fs.BandError as e:
-    ...     print(e)
-    There are no lives to ask. Give at least one spell.
+    ...     print(e.hint)
+    State a prior on life, or use method 'shape-mixture'.
     """
 
 
