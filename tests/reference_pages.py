@@ -68,7 +68,7 @@ def is_formula(name: str) -> bool:
 
 
 def direct_raises(held: Any) -> set[str]:
-    """Return the errors that a function raises in its own lines, as itself or another makes them."""
+    """Return the errors that a function raises in its own lines, whoever makes them."""
     inner = inspect.unwrap(held)
     tree = ast.parse(textwrap.dedent(inspect.getsource(inner)))
     calls = [n.exc for n in ast.walk(tree) if isinstance(n, ast.Raise) and n.exc is not None]
