@@ -41,6 +41,7 @@ from fleetstats.spells.build import build_spells as build_spells
 from fleetstats.spells.event import Event as Event
 from fleetstats.spells.histories import Histories as Histories
 from fleetstats.spells.running import RunningEngine as RunningEngine
+from fleetstats.spells.running import find_running as find_running
 from fleetstats.spells.spells import Spells as Spells
 from fleetstats.studies.analyse import analyse as analyse
 from fleetstats.studies.compare.attribution import walk_advice as walk_advice
@@ -211,6 +212,7 @@ __all__ = [
     "estimate_unseen",
     "failures_to_tell",
     "false_discovery",
+    "find_running",
     "fit_accelerated",
     "fit_between",
     "fit_causes",

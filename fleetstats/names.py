@@ -141,6 +141,7 @@ GROUPS: dict[str, dict[str, str]] = {
     },
     "What comes": {
         "RunningEngine": "spells.running",
+        "find_running": "spells.running",
         "look_ahead": "chapters.ahead.outlook",
         "forecast_fleet": "chapters.ahead.forecast",
         "CountLaw": "survival.counting.count_law",

@@ -254,7 +254,7 @@ def _zero_failures() -> Figures:
 def _age_replacement() -> Figures:
     out: Figures = {}
     for shape, ratio in ((2, 5), (3, 10)):
-        age = float(optimum_age(shape, 1.0, ratio)[0])
+        age = float(optimum_age(shape, 1.0, ratio))
         out[f"shape{shape}_ratio{ratio}_best_age_over_scale"] = age
         rate = float(cost_rate(age, shape, 1.0, ratio))
         out[f"shape{shape}_ratio{ratio}_cost_rate_times_scale"] = rate

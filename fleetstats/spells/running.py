@@ -8,6 +8,7 @@ from collections.abc import Iterable
 import numpy as np
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.gate import an, gate
 from fleetstats.core.value import Array, Value, value
 from fleetstats.records.clocks.usage import DAYS_PER_YEAR
 from fleetstats.records.life import LifeRow
@@ -92,6 +93,7 @@ class RunningEngine(Value):
         return self.age_high_h is not None and self.age_h < self.age_high_h < math.inf
 
 
+@gate(settings=an(Settings, "Give the settings of a study, as fs.read_study(folder).settings."))
 def find_running(rows: Iterable[LifeRow], settings: Settings) -> tuple[RunningEngine, ...]:
     """Return the engines that run today, oldest first.
 
@@ -109,6 +111,19 @@ def find_running(rows: Iterable[LifeRow], settings: Settings) -> tuple[RunningEn
     Returns
     -------
     tuple of RunningEngine
+
+    Raises
+    ------
+    ArgumentError
+        If `settings` are none.
+
+    Examples
+    --------
+    >>> import fleetstats as fs
+    >>> study = fs.read_study("datasets/quiet-fleet")
+    >>> engines = fs.find_running(fs.read_records(study).rows, study.settings)
+    >>> len(engines), engines[0].age_h
+    (260, 1611.2)
     """
     return tuple(e for _, e in find_running_at(rows, settings))
 

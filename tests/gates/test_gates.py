@@ -26,13 +26,14 @@ LONGEST_S = 0.5
 """Processor time in which a wrong argument is refused; none works first."""
 
 NOT_LOOKED_AT = {
-    "analyse": {"stage", "opened", "beside", "tell", "memory"},
+    "analyse": {"stage", "opened", "beside", "tell", "memory", "shelf", "crew"},
     "read_records": {"opened"},
     "take_mends": {"decisions", "today"},
     "write_report": {"results", "beside"},
     "advise_claim": {"asserted"},
     "make_settings": {"tables"},
     "merge_returns": {"rows"},
+    "find_running": {"rows"},
     "watch_fleet": {"since", "on", "today"},
     "forecast_fleet": {"engines", "now"},
     "look_ahead": {"engines", "signs"},

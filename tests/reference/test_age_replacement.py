@@ -37,7 +37,7 @@ AGE = {  # (shape, ratio): age / scale, cost rate · scale, run-to-failure rate 
 @pytest.mark.parametrize(("shape", "ratio"), AGE)
 def test_optimum_matches_barlow_proschan_to_1e_11(shape, ratio):
     age, rate, run, saving = AGE[shape, ratio]
-    t = float(optimum_age(shape, 1.0, ratio)[0])
+    t = float(optimum_age(shape, 1.0, ratio))
     c = float(cost_rate(t, shape, 1.0, ratio))
     r = float(cost_rate(np.inf, shape, 1.0, ratio))
     assert t == pytest.approx(age, rel=1e-11)
@@ -60,7 +60,7 @@ def test_cost_and_optimum_agree_with_quadrature(shape, ratio):
 
     for t in (0.1 * scale, 0.7 * scale, 1.6 * scale):
         assert float(cost_rate(t, shape, scale, ratio)) == pytest.approx(rate(t), rel=1e-10)
-    best = float(optimum_age(shape, scale, ratio)[0])
+    best = float(optimum_age(shape, scale, ratio))
     if best < 5.0 * scale:
         found = minimize_scalar(
             rate, bounds=(best / 3, best * 3), method="bounded", options={"xatol": 1e-7 * scale}
@@ -79,7 +79,7 @@ def test_flat_range_reads_as_the_trade_table_says():
         (1.5, 5): (1350, 835, 2535),
     }
     for (shape, ratio), (age, low, high) in table.items():
-        assert float(optimum_age(shape, 2000.0, ratio)[0]) == pytest.approx(age, abs=5)
+        assert float(optimum_age(shape, 2000.0, ratio)) == pytest.approx(age, abs=5)
         got = flat_range(shape, 2000.0, ratio)
         assert got == (pytest.approx(low, abs=6), pytest.approx(high, abs=6))
         for edge in got:  # and each edge costs 5 % more than the least, to the last digits
@@ -105,27 +105,27 @@ def test_optimum_follows_its_first_order_condition_for_any_shape_above_one():
 
 def test_scale_only_multiplies_the_age():
     for scale in (1e-6, 1.0, 1e7):
-        assert float(optimum_age(2.3, scale, 4.0)[0]) == pytest.approx(
-            scale * float(optimum_age(2.3, 1.0, 4.0)[0]), rel=1e-14
+        assert float(optimum_age(2.3, scale, 4.0)) == pytest.approx(
+            scale * float(optimum_age(2.3, 1.0, 4.0)), rel=1e-14
         )
 
 
 def test_no_optimum_at_shape_one_or_less():
     assert np.isinf(optimum_age([0.4, 1.0], 1000.0, 5.0)).all()
     assert not has_practical_optimum([0.4, 1.0], 5.0).any()
-    assert not has_practical_optimum(1.02, 2.0)[0]  # exists, but nearly all would fail before it
-    assert has_practical_optimum(2.0, 5.0)[0]
+    assert not has_practical_optimum(1.02, 2.0)  # exists, but nearly all would fail before it
+    assert has_practical_optimum(2.0, 5.0)
     assert all(math.isnan(x) for x in flat_range(1.0, 1000.0, 5.0))
 
 
 def test_dearer_failures_never_call_for_later_overhaul():
-    ages = [float(optimum_age(2.4, 1500.0, r)[0]) for r in (1.2, 2, 3, 5, 8, 20, 100)]
+    ages = [float(optimum_age(2.4, 1500.0, r)) for r in (1.2, 2, 3, 5, 8, 20, 100)]
     assert ages == sorted(ages, reverse=True)
 
 
 def test_regret_is_nil_at_the_optimum_of_a_single_draw_and_grows_away_from_it():
     shape, scale = np.array([2.5]), np.array([2000.0])
-    best = float(optimum_age(2.5, 2000.0, 5.0)[0])
+    best = float(optimum_age(2.5, 2000.0, 5.0))
     low, high = flat_range(2.5, 2000.0, 5.0)
     got = mean_regret([best, low, high, 3000.0], shape, scale, 5.0)
     assert got[0] == pytest.approx(0.0, abs=1e-12)

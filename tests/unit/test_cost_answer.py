@@ -24,7 +24,7 @@ def test_optimum_of_the_fit_with_a_band_from_resampling(answer):
     fit = try_fit(made_fleet())
     assert answer.state == "answered"
     assert answer.optimum.estimate == pytest.approx(
-        float(optimum_age(fit.shape, fit.scale_h, 5.0)[0]), rel=1e-12
+        float(optimum_age(fit.shape, fit.scale_h, 5.0)), rel=1e-12
     )
     assert answer.optimum.low < answer.optimum.estimate < answer.optimum.high
     draws = refit(made_fleet(), 400, seed=made_settings().study.seed)

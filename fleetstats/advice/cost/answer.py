@@ -116,7 +116,7 @@ def _least_cost(lives: Quoter, wear_out: str, supported_h: float) -> CostAnswer:
             "records running on may cost no more than any planned overhaul.",
             settings,
         )
-    if not bool(has_practical_optimum(fit.shape, ratio)[0]):
+    if not bool(has_practical_optimum(fit.shape, ratio)):
         return _refused(
             "no-finite-optimum",
             f"There is no finite optimum: at a cost ratio of {ratio:g} and this shape, planned "
@@ -124,7 +124,7 @@ def _least_cost(lives: Quoter, wear_out: str, supported_h: float) -> CostAnswer:
             settings,
         )
     level = settings.study.confidence
-    best = float(optimum_age(fit.shape, fit.scale_h, ratio)[0])
+    best = float(optimum_age(fit.shape, fit.scale_h, ratio))
     ages = _resampled_ages(lives.spells, settings, ratio)
     tail = 0.5 * (1.0 - level)
     # draws without an optimum count as later than all others

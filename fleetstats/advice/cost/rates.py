@@ -22,7 +22,7 @@ from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import SettingError
 from fleetstats.core.gate import HOURS_ABOVE_0, POSITIVE, POSITIVES_ANY, gate
-from fleetstats.core.value import Array
+from fleetstats.core.value import Array, as_asked
 
 FLAT_SHARE = 0.05
 """Ages that cost at most this much more than the least are called equally good."""
@@ -154,10 +154,10 @@ def optimum_age(shape: ArrayLike, scale_h: ArrayLike, ratio: float) -> Array:
     >>> fs.optimum_age([1.0, 3.0], 1500.0, 5.0).round(1)
     array([  inf, 753.9])
     """
-    b = np.atleast_1d(np.asarray(shape, dtype=np.float64))
-    log_z = optimum_log_z(b, ratio)
+    b = np.asarray(shape, dtype=np.float64)
+    log_z = optimum_log_z(b, ratio).reshape(b.shape)
     with np.errstate(over="ignore"):
-        return np.asarray(np.asarray(scale_h, dtype=np.float64) * np.exp(log_z / b))
+        return as_asked(np.asarray(scale_h, dtype=np.float64) * np.exp(log_z / b))
 
 
 @gate(shape=POSITIVES_ANY, ratio=POSITIVE)
@@ -191,8 +191,8 @@ def has_practical_optimum(shape: ArrayLike, ratio: float) -> Array:
     >>> fs.has_practical_optimum([1.0, 3.0], 5.0)
     array([False,  True])
     """
-    log_z = optimum_log_z(shape, ratio)
-    return np.asarray(log_z < np.log(-np.log1p(-NO_USE_FAILURE)))
+    log_z = optimum_log_z(shape, ratio).reshape(np.shape(shape))
+    return as_asked(log_z < np.log(-np.log1p(-NO_USE_FAILURE)))
 
 
 def cost_rate(hours: ArrayLike, shape: ArrayLike, scale_h: ArrayLike, ratio: float) -> Array:
@@ -224,7 +224,7 @@ def flat_range(
     The upper age is ``inf`` when running to failure costs no more than that. Both are ``nan``
     where there is no optimum.
     """
-    best = float(optimum_age(shape, 1.0, ratio)[0])
+    best = float(optimum_age(shape, 1.0, ratio))
     if not np.isfinite(best):
         return float("nan"), float("nan")
     limit = (1.0 + share) * float(cost_rate(best, shape, 1.0, ratio))
