@@ -232,8 +232,8 @@ COUNTING_ROWS = (
             PRODUCT_THEIRS + PRODUCT_NEW),
     Contest("product-tenths", "product limit and its limits, hours to a tenth", MILLION, "lives",
             lambda n: lives(n, digits=1), PRODUCT, PRODUCT_THEIRS + PRODUCT_NEW[:1],
-            none="reliability is compared on distinct hours alone, since it orders equal ones "
-            "otherwise"),
+            none="reliability is compared on distinct hours alone: on equal ones its curve "
+            "is not that of the others"),
     Contest("product-entry", "product limit and its limits, delayed entry", MILLION, "lives",
             lambda n: lives(n, late=True), PRODUCT, PRODUCT_THEIRS,
             none="scipy and reliability know no delayed entry"),

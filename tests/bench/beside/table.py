@@ -99,7 +99,15 @@ def page(
         "the memory of the machine, both do less, as the size says.",
         "",
     ]
-    out += [f"- {c.title[0].upper()}{c.title[1:]}: {c.none}." for c in contests if c.none]
+    said = [f"- {c.title[0].upper()}{c.title[1:]}: {c.none}." for c in contests if c.none]
+    have = {(r.key, r.who) for r in rows}
+    said += [
+        f"- {c.title[0].upper()}{c.title[1:]}: {t.who} is not measured yet."
+        for c in contests
+        for t in c.theirs
+        if (c.key, t.who) not in have
+    ]
+    out += dict.fromkeys(said)
     out += [f"- {n}" for n in dict.fromkeys(r.note for r in rows) if n]
     out += ["", "Data are invented: shape 2.5, scale 2,500 h, about half of the lives failed.", ""]
     return "\n".join(out)
