@@ -12,7 +12,7 @@ from fleetstats.chapters.change import know_rise
 from fleetstats.chapters.failing import fail_chapter, miss_chapter
 from fleetstats.chapters.looks_made import with_looks_made
 from fleetstats.chapters.registry import CHAPTERS, quick_order, work_order
-from fleetstats.core.beside import Beside, Later, Shared
+from fleetstats.core.beside import Beside, Later
 from fleetstats.core.crew import Crew, at_work
 from fleetstats.core.errors import FitError, RecordError, SettingError
 from fleetstats.core.gate import FLAG, TEXT, gate
@@ -26,6 +26,7 @@ from fleetstats.records.readers import Opened, read_records
 from fleetstats.records.reading import Records
 from fleetstats.spells.build import Built, build_spells
 from fleetstats.spells.spells import Spells
+from fleetstats.studies.apart import ask_apart
 from fleetstats.studies.by_chunks import add_long_chapters, lives_by_chunks
 from fleetstats.studies.costs import REPORT, say_costs, say_reading, stage_words
 from fleetstats.studies.how_read import choose_reading, leave_out, option_of
@@ -272,11 +273,6 @@ def fit_or_reason(spells: Spells) -> tuple[Fit | None, str]:
         return None, str(error)
 
 
-def work_alone(key: str, base: Shared[Results], needs: dict[str, Value]) -> Value | None:
-    """Return a chapter that asks the main results and the chapters that it needs alone."""
-    return CHAPTERS[key].work_out(base.value, needs)
-
-
 def add_chapters(
     base: Results,
     stage: Callable[[str], None] = silent,
@@ -318,13 +314,9 @@ def add_chapters(
     last = [k for k in keys if CHAPTERS[k].last]
     long = sorted((k for k in keys if CHAPTERS[k].apart), key=lambda k: -CHAPTERS[k].apart)
     first = list(dict.fromkeys(n for k in long for n in CHAPTERS[k].needs))
-    beside = beside or Beside(wanted=False)
     for key in first:
         work(key)
-    shared = Shared(base)
-    for key in long:
-        needs = {n: found[n] for n in CHAPTERS[key].needs if n in found}
-        apart[key] = beside.ask(work_alone, key, shared, needs)
+    apart |= ask_apart(long, base, found, beside)
     for key in keys:
         if key not in (*first, *apart, *late, *last):
             work(key)

@@ -1,0 +1,40 @@
+"""Long chapters that may be worked out by the process beside this one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from fleetstats.advice.results import Results
+from fleetstats.chapters.registry import CHAPTERS
+from fleetstats.core.beside import Beside, Later, Shared
+from fleetstats.core.value import Value
+
+
+def ask_apart(
+    keys: Iterable[str], base: Results, found: Mapping[str, Value], beside: Beside | None
+) -> dict[str, Later[Value | None]]:
+    """Hand out chapters, each with what it needs of those found; nobody beside does it later here.
+
+    Parameters
+    ----------
+    keys : iterable of str
+        The chapters, in the order in which they are begun.
+    base : Results
+        The main results, which are sent once for all of them.
+    found : mapping
+        The chapters that these need, by key; one that is missing there has no value.
+    beside : Beside or None
+        The process.
+    """
+    beside, shared = beside or Beside(wanted=False), Shared(base)
+    return {
+        key: beside.ask(
+            work_alone, key, shared, {n: found[n] for n in CHAPTERS[key].needs if n in found}
+        )
+        for key in keys
+    }
+
+
+def work_alone(key: str, base: Shared[Results], needs: dict[str, Value]) -> Value | None:
+    """Return a chapter that asks the main results and the chapters that it needs alone."""
+    return CHAPTERS[key].work_out(base.value, needs)
