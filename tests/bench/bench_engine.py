@@ -8,10 +8,11 @@ with its report by `study --chunks --workers N` in a process of its own. Then on
 itself for the unit costs: processor seconds a million rows of reading, of handing its result from
 one process to another, of joining, and of reading some rows again.
 
-From these the last table is computed, for rows R and w workers: read x R / w + (hand over +
-join + again) x R + rest, the reading shared evenly and all else done by one process; memory of the process
-that joins is its base and the bytes of a row that it keeps, that of a worker the base and those of
-a file. It is a model: disks and networks that do not keep up are not in it.
+From these the last table is computed, for rows R and w workers: read x R / w + (hand over + join +
+again) x R + rest, the reading shared evenly and all else done by one process; memory of the process
+that joins is its base and the bytes of a row that it keeps, twice while they are sorted, that of a
+worker the base and those of a file. It is a model: disks and networks that do not keep up are not
+in it.
 """
 
 from __future__ import annotations
@@ -146,10 +147,17 @@ def run_one(folder: Path) -> dict[str, float]:
     join = time.process_time() - begun
     kept = sum(x.nbytes for x in marks.values())
     return {
-        "read_s": read / n, "hand_s": hand / n, "join_s": join / n, "again_s": again / n, "file_bytes": part.source.
-        size_bytes / n / 1e6, "handed_bytes": len(text) / n / 1e6, "kept_bytes": kept / n / 1e6,
-        "worker_mb": mb, "base_mb": base, "rows": n,
-    }  # fmt: skip
+        "read_s": read / n,
+        "hand_s": hand / n,
+        "join_s": join / n,
+        "again_s": again / n,
+        "file_bytes": part.source.size_bytes / n / 1e6,
+        "handed_bytes": len(text) / n / 1e6,
+        "kept_bytes": kept / n / 1e6,
+        "worker_mb": mb,
+        "base_mb": base,
+        "rows": n,
+    }
 
 
 def apart(*words: str) -> dict[str, object]:

@@ -126,7 +126,7 @@ ONE_ROW_OF_TWO = (
     Move("*cautions.*", "any", "a row that stands twice is a copy, a count is as stated"),
     Move("study.built.funnel.*.rows_*", "any", ROWS),
     Move("study --chunks.chapters.bulk.n_*", "any", ROWS),
-    Move("study --chunks.chapters.bulk.source.rows", "any", ROWS),
+    Move("study --chunks.chapters.bulk.sources*", "any", ROWS),
     Move("*plan.steps*", "any", TOGETHER),
     Move("*pool*.influence*", "any", TOGETHER),
     Move("*pool*.engines_compared", "any", TOGETHER),
