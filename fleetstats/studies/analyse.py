@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -131,16 +132,14 @@ def analyse(
     >>> print(by_chunks.chapters["bulk"])
     Bulk: 260 rows read = 260 used + 0 set aside; 260 engines, 255 different spells
     """
-    settings = study.settings
     how = choose_reading(study, chunks, at_hand=opened is not None, memory=memory)
     if opened is None and (told := say_reading(study, by_chunks=how.by_chunks)):
         tell(told)
     if how.by_chunks:
         records, audit, built, chapters = lives_by_chunks(study, stage, shelf)
     else:
-        own = shelf if opened is None else None
-        read = taken_or_read(own, study, lambda: read_lives_of(study, stage, opened))
-        (records, audit, built), chapters = read, {}
+        own, read = shelf if opened is None else None, partial(read_lives_of, study, stage, opened)
+        (records, audit, built), chapters = taken_or_read(own, study, read), {}
     study = with_looks_made(study, records.sources, built.spells)
     settings = study.settings
     beside, work = beside or Beside(wanted=False), () if how.by_chunks else (*CHAPTERS, REPORT)
