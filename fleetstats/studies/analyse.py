@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from functools import partial
 
 from fleetstats.advice.advise import advise_hours
 from fleetstats.advice.results import HowRead, Results
@@ -142,9 +143,8 @@ def _analyse(
     if how.by_chunks:
         records, audit, built, chapters, long = lives_by_chunks(study, stage, shelf=shelf)
     else:
-        own = shelf if opened is None else None
-        read = taken_or_read(own, study, lambda: read_lives_of(study, stage, opened))
-        (records, audit, built), chapters = read, {}
+        own, read = shelf if opened is None else None, partial(read_lives_of, study, stage, opened)
+        (records, audit, built), chapters = taken_or_read(own, study, read), {}
     study = with_looks_made(study, records.sources, built.spells)
     settings = study.settings
     beside = beside or Beside(wanted=False)
