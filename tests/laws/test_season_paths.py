@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from fleetstats.bands.averaged.curves import LifeCurves
+from fleetstats.chapters.ahead import season_paths
 from fleetstats.chapters.ahead.season_paths import (
     MANY,
     PATHS,
@@ -39,7 +40,9 @@ def _alike(a: np.ndarray, b: np.ndarray) -> None:
     assert a.std() == pytest.approx(b.std(), abs=5 * sd / np.sqrt(PATHS))
 
 
-def test_failures_alone_are_those_of_each_engine(fleet):
+@pytest.mark.parametrize("few_fail", [0.1, 1e9])
+def test_failures_alone_are_those_of_each_engine(fleet, monkeypatch, few_fail):
+    monkeypatch.setattr(season_paths, "FEW_FAIL", few_fail)
     draws, age, width = fleet
     each = engine_by_engine(draws, age, width, SHARE, np.random.default_rng(1))
     alone = failures_alone(draws, age, width, SHARE, np.random.default_rng(2))

@@ -20,6 +20,9 @@ PATHS = 4000
 MANY = 5_000
 """Engines from which on the failures alone are drawn; with fewer that takes no less time."""
 
+FEW_FAIL = 0.1
+"""Events by engine up to which the failures alone are drawn; above, each engine's own end."""
+
 _CELLS = 2_000_000
 """Seasons times engines drawn at once, to bound memory."""
 
@@ -78,37 +81,37 @@ def failures_alone(
         ahead = np.maximum(part.cumulative_hazard(age_h + width_h) - start, 0.0)
         for k, b in enumerate(rows):
             seasons = np.arange(b, PATHS, len(draws))
-            events = rng.poisson(part.factor[k] * ahead[k].sum(), len(seasons))
-            season = np.repeat(np.arange(len(seasons)), events)
-            engine, met = _events(start[k], ahead[k], rng.random(len(season)))
+            season, engine, met = _events(start[k], ahead[k], part.factor[k], len(seasons), rng)
             log_met = np.log(np.maximum(met, 1e-300))
             at_h = np.exp(np.interp(log_met, part.log_hazard[k], np.log(draws.hours)))
             when = (at_h - age_h[engine]) / np.maximum(width_h[engine], 1e-12)
-            out[seasons] = _first_ones(season, engine, when, share, len(seasons))
+            month = np.minimum(np.searchsorted(share, when, side="left"), len(share) - 1)
+            counts = np.bincount(season * len(share) + month, minlength=len(seasons) * len(share))
+            out[seasons] = counts.reshape(len(seasons), len(share)).cumsum(axis=1)
     return out
 
 
-def _events(start: Array, ahead: Array, u: Array) -> tuple[Array, Array]:
-    """Return (e,) engines that events fall on by `u` (e,), evenly over all hazard, and hazard met.
+def _events(
+    start: Array, ahead: Array, factor: float, seasons: int, rng: np.random.Generator
+) -> tuple[Array, Array, Array]:
+    """Return (e,) seasons and engines of failures, and the hazard that each had met then.
 
-    An event lies within its engine's own hazard as evenly as in the fleet's.
+    An event lies within its engine's own hazard as evenly as in the fleet's, and of those that fall
+    on one engine the first counts. Where most engines fail, each draws its own end.
     """
     until = np.cumsum(ahead)
-    at = until[-1] * u
+    if factor * until[-1] > FEW_FAIL * len(ahead):
+        own = rng.exponential(1.0 / factor, size=(seasons, len(ahead)))
+        season, engine = np.nonzero(own <= ahead)
+        return season, engine, start[engine] + own[season, engine]
+    season = np.repeat(np.arange(seasons), rng.poisson(factor * until[-1], seasons))
+    at = until[-1] * rng.random(len(season))
     engine = np.minimum(np.searchsorted(until, at, side="right"), len(until) - 1)
-    within = np.clip(at - until[engine] + ahead[engine], 0.0, ahead[engine])
-    return engine, start[engine] + within
-
-
-def _first_ones(season: Array, engine: Array, when: Array, share: Array, n: int) -> Array:
-    """Return (n, m) failures by each share of seasons: of an engine's events the first counts."""
-    m = len(share)
-    whose = season * (int(engine.max(initial=0)) + 1) + engine
-    order = np.lexsort((when, whose))
+    met = start[engine] + np.clip(at - until[engine] + ahead[engine], 0.0, ahead[engine])
+    whose = season * len(ahead) + engine
+    order = np.lexsort((met, whose))
     first = order[np.diff(whose[order], prepend=-1) > 0]
-    month = np.minimum(np.searchsorted(share, when[first], side="left"), m - 1)
-    counts = np.bincount(season[first] * m + month, minlength=n * m)
-    return np.asarray(counts.reshape(n, m).cumsum(axis=1))
+    return season[first], engine[first], met[first]
 
 
 def season_ends(
