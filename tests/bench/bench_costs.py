@@ -1,8 +1,8 @@
 """What each stage of a study takes on a made-up fleet: seconds of one processor, and memory.
 
-Run by hand: ``python tests/bench/bench_costs.py 5000``, one size a run. The memory a row takes in
-`fleetstats.studies.how_read` is what it printed; several sizes beside each other, and the seconds
-in `fleetstats.studies.costs`, are those of `bench_growth.py`. Nothing is asserted by a clock.
+Run by hand: ``python tests/bench/bench_costs.py 5000``, one size a run. `fleetstats.studies.costs`
+and the memory a row takes in `fleetstats.studies.how_read` hold what it printed; `bench_growth.py`
+sets several sizes beside each other. Nothing is asserted by a clock.
 """
 
 from __future__ import annotations
