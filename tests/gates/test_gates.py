@@ -26,7 +26,7 @@ LONGEST_S = 0.5
 """Processor time in which a wrong argument is refused; none works first."""
 
 NOT_LOOKED_AT = {
-    "analyse": {"stage", "opened", "beside", "tell", "memory"},
+    "analyse": {"stage", "opened", "beside", "tell", "memory", "crew"},
     "read_records": {"opened"},
     "take_mends": {"decisions", "today"},
     "write_report": {"results", "beside"},
