@@ -12,6 +12,7 @@ while there is none to read. A wrong guess spends sooner or later than it might,
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -57,7 +58,7 @@ def spent_by(kind: str, share: float, alpha: float) -> float:
     if kind == "late":
         return 0.0 if t == 0.0 else float(2.0 * ndtr(ndtri(0.5 * alpha) / np.sqrt(t)))
     if kind == "even":
-        return float(alpha * np.log1p((np.e - 1.0) * t))
+        return float(alpha * np.log1p((math.e - 1.0) * t))
     raise BandError(f"Spending function '{kind}'.", "Use one of late, even.")
 
 
