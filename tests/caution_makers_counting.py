@@ -12,6 +12,7 @@ from caution_makers import MAKERS, NS, fleet, maker
 from fleetstats.chapters.curve_fit import compute as curve_fit
 from fleetstats.portfolio import document as portfolio
 from fleetstats.spells import Spells
+from fleetstats.spells.histories import Histories
 from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.trouble.words import caution_left_out
 from fleetstats.studies.compare import document as compare
@@ -27,8 +28,9 @@ from fleetstats.vocabulary.cautions import CAUTIONS
 
 
 def _events(counts: list[int]) -> Iterable[Caution]:
-    unit = np.repeat([f"E{i}" for i in range(len(counts))], counts)
-    return recurrent._cautions(NS(event_h=np.zeros(len(unit)), event_unit=unit))  # type: ignore[arg-type]
+    names = [f"E{i}" for i in range(len(counts))]
+    hours = np.concatenate([np.arange(1.0, n + 1.0) for n in counts])
+    return recurrent._cautions(Histories.of(names, 0.0, 100.0, np.repeat(names, counts), hours))
 
 
 MAKERS["few-failures/events"] = lambda over: _events([1] * (4 if over else 5))

@@ -117,6 +117,10 @@ def find_running(rows: Iterable[LifeRow], settings: Settings) -> tuple[RunningEn
     ArgumentError
         If `settings` are none.
 
+    References
+    ----------
+    Our own rule, no source.
+
     Examples
     --------
     >>> import fleetstats as fs

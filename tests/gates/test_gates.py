@@ -36,7 +36,7 @@ NOT_LOOKED_AT = {
     "find_running": {"rows"},
     "watch_fleet": {"since", "on", "today"},
     "forecast_fleet": {"engines", "now"},
-    "look_ahead": {"engines", "signs"},
+    "look_ahead": {"engines", "signs", "everyone"},
 }
 """Parameters of public functions without a kind: callbacks and values of the program's own."""
 

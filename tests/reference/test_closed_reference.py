@@ -102,7 +102,7 @@ def test_age_replacement_as_both_files_give_it() -> None:
     assert len(rows) == 9
     for row in rows:
         shape, ratio = row["shape"], row["cost_ratio"]
-        age = float(optimum_age(shape, 1.0, ratio)[0])
+        age = float(optimum_age(shape, 1.0, ratio))
         rate = float(cost_rate(age, shape, 1.0, ratio))
         run = float(cost_rate(math.inf, shape, 1.0, ratio))
         # R's search over a flat bottom is good to 1e-5 in the age, as the case says

@@ -34,6 +34,7 @@ def results(lives, **tables):
         spells=lives, fit=fit, settings=settings, built=built,
         advice=advise_hours(lives, fit, settings),
         description=SimpleNamespace(product_limit=None),
+        how_read=SimpleNamespace(quick=False),
     )  # fmt: skip
     done = {}
     for key in ("claim", "plan", "hidden"):

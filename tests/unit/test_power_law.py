@@ -116,8 +116,9 @@ def test_beyond_the_last_hours_watched_the_curve_says_nothing() -> None:
     curve = estimate_mean_cumulative(h)
     at = curve.at([100.0, 700.0, 1000.0, 1000.1])
     assert curve.last_h == 1000.0
-    assert at[:3, 0].tolist() == [0.0, 1.0, 1.0]
-    assert np.isnan(at[3]).all()
+    assert at[:3].tolist() == [0.0, 1.0, 1.0]
+    assert np.isnan(at[3])
+    assert np.isnan(curve.limits_at(1000.1)).all()
 
 
 def test_robust_limits_hold_where_engines_differ() -> None:
