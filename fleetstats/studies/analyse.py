@@ -158,8 +158,7 @@ def _analyse(
     stage("fitting")
     fit, no_fit = fit_or_reason(built.spells)
     comparison = compare_families(built.spells, fit)
-    # the libraries take rows of single lives
-    opinions = None if fit is None or how.by_chunks else beside.ask(second_opinions, fit)
+    opinions = beside.ask(second_opinions, fit) if asks and fit is not None else None
     stage("computing bands")
     sureness = be_sure(built.spells, fit, settings)
     stage("weighing the advice")

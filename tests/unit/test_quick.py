@@ -203,3 +203,9 @@ def test_one_page_and_its_figures_are_written_and_no_whole_report_is_replaced(
     )
     assert refused.exit_code == 1
     assert "Read whole" not in refused.output  # before the work, not after it
+
+
+def test_the_libraries_are_not_asked(both: Both) -> None:
+    """Importing them takes as long as all the rest; their chapter is among those left out."""
+    assert both.quick.opinions == ()
+    assert both.whole.opinions
