@@ -17,7 +17,7 @@ from pathlib import Path
 import openpyxl
 import pandas as pd
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from fleetstats.chapters.checks.lives import build_check_lives
@@ -158,6 +158,7 @@ def test_any_bytes_are_a_file_that_is_read_or_named(tmp_path, data):
     end=st.sampled_from(["\n", "\r\n", "\r"]),
     quoted=st.booleans(),
 )
+@example(rows=[["", "", "", "", "1e308"]] * 2, mark=",", encoding="utf-8", end="\n", quoted=False)
 @FEW
 def test_any_cells_in_any_text_file(tmp_path, rows, mark, encoding, end, quoted):
     def cell(c: str) -> str:

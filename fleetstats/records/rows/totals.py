@@ -29,6 +29,9 @@ from fleetstats.vocabulary.limits import (
 )
 from fleetstats.vocabulary.totals import reads_as_total
 
+MOST_SUMMED_H = 1e290
+"""Hours that are summed at most: no sum of what a file can hold overflows then."""
+
 WINDOW = 4096
 """Rows that are looked through at once; a line found begins the next look."""
 
@@ -81,7 +84,7 @@ class ColumnSums:
             Says why the row at a place is a total, from the number of rows that its hours are the
             sum of (0: of none); blank where it is none.
         """
-        h = np.where(np.isfinite(hours) & (hours > 0.0), hours, 0.0)
+        h = np.where(np.isfinite(hours) & (hours > 0.0), np.minimum(hours, MOST_SUMMED_H), 0.0)
         out: dict[int, TotalLine] = {}
         at = 0
         while at < len(h):
