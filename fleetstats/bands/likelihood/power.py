@@ -30,8 +30,8 @@ CHUNK = 4_000_000
 """Powers formed at a time, to bound memory at 32 MB a term."""
 
 
-REMEMBERED = 60_000
-"""Values of a table of polynomials that is kept, half a megabyte; no more than 64 of them are."""
+REMEMBERED, REMEMBERED_FEW = 60_000, 1_300_000
+"""Values of a table of polynomials that is kept, half a megabyte, and ten; at most 64 and 6 are."""
 
 
 def nodes_of(count: int, low: float, high: float) -> Array:
@@ -59,6 +59,17 @@ def _polynomials_of(count: int, x: bytes) -> Array:
 
 _polynomials = lru_cache(maxsize=64)(_polynomials_of)
 """The same: fleets that differ by a life or two are asked at the same shapes again and again."""
+
+_few_polynomials = lru_cache(maxsize=6)(_polynomials_of)
+"""The same of large tables: in a study of 5,000 lives 180 of 188 had been made before."""
+
+
+def _kept_polynomials(count: int, x: bytes) -> Array:
+    """Return what `_polynomials_of` does, from the tables that are kept where they are small."""
+    size = count * len(x) // 8
+    if size > REMEMBERED_FEW:
+        return _polynomials_of(count, x)
+    return _polynomials(count, x) if size <= REMEMBERED else _few_polynomials(count, x)
 
 
 def series_at(coef: Array, x: Array, *, derivatives: int = 0) -> tuple[Array, ...]:
@@ -295,9 +306,7 @@ class PowerSums(Value):
     def log_power(self, log_shape: Array) -> Array:
         """Return log A at (G,) shared log shapes as (F, G)."""
         x = np.clip(self._x(log_shape), -1.0, 1.0)
-        count = self.coef.shape[1]
-        of = _polynomials if count * len(x) <= REMEMBERED else _polynomials_of
-        return np.asarray(self.coef @ of(count, x.tobytes()))
+        return np.asarray(self.coef @ _kept_polynomials(self.coef.shape[1], x.tobytes()))
 
     def log_power_each(self, log_shape: Array, *, derivatives: int = 0) -> tuple[Array, ...]:
         """Return log A and its derivatives in log shape at (F, ...) points, own to each fleet."""
