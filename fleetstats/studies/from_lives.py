@@ -26,6 +26,16 @@ from fleetstats.survival.lives import FIT, LIVES, SETTINGS, fit_of_lives
 from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.caution import Caution
 
+ASKED = {
+    "spells": LIVES,
+    "claimed_h": HOURS_ABOVE_0.or_none,
+    "accepted": PROBABILITY.or_none,
+    "level": LEVEL.or_none,
+    "settings": SETTINGS.or_none,
+    "fit": FIT.or_none,
+}
+"""Kinds of the arguments that all three take."""
+
 
 def _asked(
     settings: Settings | None,
@@ -51,14 +61,7 @@ def _cautions(
     return (*found, *caution_curve(fit, settings))
 
 
-@gate(
-    spells=LIVES,
-    claimed_h=HOURS_ABOVE_0.or_none,
-    accepted=PROBABILITY.or_none,
-    level=LEVEL.or_none,
-    settings=SETTINGS.or_none,
-    fit=FIT.or_none,
-)
+@gate(**ASKED)
 def advise(
     spells: Spells,
     *,
@@ -117,14 +120,7 @@ def advise(
     return replace(advice, cautions=cautions, verdict=verdict)
 
 
-@gate(
-    spells=LIVES,
-    claimed_h=HOURS_ABOVE_0.or_none,
-    accepted=PROBABILITY.or_none,
-    level=LEVEL.or_none,
-    settings=SETTINGS.or_none,
-    fit=FIT.or_none,
-)
+@gate(**ASKED)
 def claim(
     spells: Spells,
     claimed_h: float | None = None,
@@ -170,15 +166,10 @@ def claim(
 
 
 @gate(
-    spells=LIVES,
-    claimed_h=HOURS_ABOVE_0.or_none,
-    accepted=PROBABILITY.or_none,
-    level=LEVEL.or_none,
+    **ASKED,
     failures=counted(0, MOST_FAILURES),
     engines=counted(1),
     run_to_h=HOURS_ABOVE_0.or_none,
-    settings=SETTINGS.or_none,
-    fit=FIT.or_none,
 )
 def plan(
     spells: Spells,
