@@ -4,7 +4,7 @@ import datetime as dt
 import itertools
 
 import numpy as np
-from hypothesis import HealthCheck, given
+from hypothesis import HealthCheck, example, given
 from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 
@@ -176,8 +176,22 @@ def test_a_log_over_two_files_tells_what_it_tells_in_one(log, s, cut, component)
         assert sorted(lines) == sorted((r.file, e.row) for r in readings for e in r.events)
 
 
+def at_once() -> tuple[LogEvent, ...]:
+    """A log with an overhaul because of a valve at the hours at which the engine was put in."""
+    day = dt.date(1995, 1, 1)
+    told = [("check", 0.0, ""), ("overhauled", 0.0, "valve"), ("check", 1.0, "")]
+    return numbered(
+        [
+            LogEvent(origin=Origin(file="log.csv", row=2), engine="A", kind=kind, hours=hours,
+                     date=day, cause=cause)
+            for kind, hours, cause in told
+        ]
+    )  # fmt: skip
+
+
 @FEW
 @given(logs(), studies)
+@example(at_once(), Settings(study=StudyKeys(title="made up", analysis_date=DAY)))
 def test_components_and_histories_of_every_log(log, s):
     aligned = align_events(log, s)
     replay = replay_log(aligned.events, s)

@@ -171,6 +171,7 @@ def _lives(
             if s.ending in (*FAILING_ENDINGS, "removed-finding") and s.last is not None:
                 state.aside("log-failure-without-exposure/at-once", s.last, column="kind")
                 carried = [e for e in carried if e is not s.last]
+                state.steps = [t for t in state.steps if t.event is not s.last]
             continue
         lives.append(replace(_life(s, since_overhaul, zeros), log_file=log_file))
     if carried and lives:
