@@ -14,8 +14,9 @@ from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
 from fleetstats.core.gate import AMOUNT, HOURS_ANY, LEVEL, counted, gate, one_of
-from fleetstats.core.value import Array, Floats, Value, as_asked, value
+from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.spells.histories import Histories
+from fleetstats.survival.counting.product_limit import read_steps
 from fleetstats.survival.lives import HISTORIES
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
@@ -99,9 +100,7 @@ class MeanCumulative(Value):
         return self._read(self.low, np.nan, hours), self._read(self.high, np.nan, hours)
 
     def _read(self, column: Array, first: float, hours: ArrayLike) -> Array:
-        asked = np.asarray(hours, dtype=np.float64)
-        told = np.concatenate([[first], column])[np.searchsorted(self.hours, asked, side="right")]
-        return as_asked(np.where(asked > self.last_h, np.nan, told))
+        return read_steps(self.hours, column, first, hours, 0.0, self.last_h)
 
 
 def _z(level: float) -> float:
