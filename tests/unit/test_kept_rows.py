@@ -345,3 +345,21 @@ def test_only_the_verb_study_takes_up_what_was_kept() -> None:
     asking = [p.relative_to(root).as_posix() for p in root.rglob("*.py")
               if "open_shelf(" in p.read_text(encoding="utf-8")]  # fmt: skip
     assert sorted(asking) == ["cli/study.py", "core/shelf/shelf.py"]
+
+
+def test_each_of_many_files_keeps_its_rows(
+    room: Path, monkeypatch: pytest.MonkeyPatch, said: list[str]
+) -> None:
+    small_blocks(monkeypatch, 300)
+    make(room, rows_of(310)[91:149])
+    text = (room / "parts.csv").read_text("utf-8")
+    (room / "parts.csv").unlink()
+    for k in range(5):
+        (room / f"parts-{k}.csv").write_text(text.replace("\nE", f"\nF{k}"), "utf-8")
+    told = (room / "study.toml").read_text("utf-8")
+    (room / "study.toml").write_text(told.replace("parts.csv", "parts-*.csv"), "utf-8")
+    shelf = open_shelf(room, tell=said.append)
+    first = told_of(room, shelf)
+    assert said == []
+    assert told_of(room, shelf) == first
+    assert sum("as they were" in x for x in said) == 5

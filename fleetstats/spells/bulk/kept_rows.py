@@ -90,6 +90,8 @@ class KeptRows:
     ) -> None:
         self.shelf = None if suffix_of(file.file) in PARQUETS else shelf
         self.file = file
+        # a kind for each file: of one kind few are kept, and a table may have many files
+        self.kind = f"{KIND}-{hashlib.sha256(file.file.encode()).hexdigest()[:12]}"
         self.settings = settings
         self.reads = reads
         self.state = FileState.of(file.path)
@@ -103,7 +105,7 @@ class KeptRows:
 
     def take_up(self, reader: ChunkReader, tally: Tally, marks: Marks) -> None:
         """Bring a reader, tally and marks, all at their beginning, to where kept rows end."""
-        found = () if self.shelf is None else self.shelf.take(KIND, self._fits)
+        found = () if self.shelf is None else self.shelf.take(self.kind, self._fits)
         if not found or self.shelf is None:
             return
         about, held = found
@@ -128,7 +130,7 @@ class KeptRows:
             "sha256": digest_of(self.file.path, end.seen),
         }
         if self.unchanged:
-            self.shelf.keep(KIND, about, _hold(reader, tally, marks))
+            self.shelf.keep(self.kind, about, _hold(reader, tally, marks))
 
     def _fits(self, about: Mapping[str, Any]) -> bool:
         seen = about["place"]["seen"]
