@@ -8,10 +8,13 @@ import sys
 def run() -> None:
     """Load the verbs and run the one that was asked for."""
     try:
+        from fleetstats.core.child import heed_the_end
+
+        heed_the_end()
         from fleetstats.cli import main
-    except KeyboardInterrupt:
+    except KeyboardInterrupt as stop:
         sys.stderr.write("fleetstats: stopped; nothing was begun.\n")
-        sys.exit(130)
+        sys.exit(getattr(stop, "status", 130))
     main(prog_name="fleetstats")
 
 

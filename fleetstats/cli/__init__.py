@@ -137,10 +137,11 @@ class Verbs(click.Group):
         except BaseException as error:
             if not _was_stopped(error):
                 raise
-            from fleetstats.cli.options import STOPPED, put_error
+            from fleetstats.cli.options import put_error
+            from fleetstats.core.child import status_of
 
             put_error("stopped; no half of a report was left behind.")
-            ctx.exit(STOPPED)
+            ctx.exit(status_of(error))
         finally:
             sys.unraisablehook = earlier
 

@@ -68,9 +68,9 @@ def command(
         tell([after_book(folder, out)], quiet=quiet or as_json)
         return
     done, said = _decide(study, take, by, untake)
-    told, text, severities, words = _audited(study, quiet=quiet, as_json=as_json)
+    told, text, severities, words, used = _audited(study, quiet=quiet, as_json=as_json)
     answer(done | told, "\n".join([*said, text]), as_json=as_json)
-    steps = after_check(folder, severities.count("error"), words=words)
+    steps = after_check(folder, severities.count("error"), words=words, used=used)
     tell(steps, quiet=quiet or as_json)
     worst = FAIL_ON[: FAIL_ON.index(fail_on) + 1] if fail_on != "never" else ()
     ctx.exit(NOT_ENOUGH if any(s in worst for s in severities) else 0)
@@ -96,8 +96,8 @@ def _decide(
 
 def _audited(
     study: Study, *, quiet: bool, as_json: bool
-) -> tuple[dict[str, Any], str, list[str], bool]:
-    """Return the audit for JSON and in words, severities found, and whether lines are proposed.
+) -> tuple[dict[str, Any], str, list[str], bool, bool]:
+    """Return the audit for JSON and in words, severities found, if lines are proposed, rows used.
 
     That for JSON is made only where it is asked for: every finding and hint of a long log is long.
     """
@@ -126,4 +126,5 @@ def _audited(
         findings += condition.findings
         told["condition"] = condition.to_dict()
         text += f"\n{condition!r}" if quiet else f"\n{condition}"
-    return told, text, [f.severity for f in findings], bool(lines_to_add(audit.findings))
+    severities, lines = [f.severity for f in findings], lines_to_add(audit.findings)
+    return told, text, severities, bool(lines), audit.n_used > 0

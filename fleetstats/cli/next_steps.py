@@ -41,7 +41,7 @@ def command(verb: str, folder: str | Path, *more: str, why: str = "") -> str:
     return f"{told}    ({why})" if why else told
 
 
-def after_check(folder: Path, n_errors: int, *, words: bool) -> list[str]:
+def after_check(folder: Path, n_errors: int, *, words: bool, used: bool = True) -> list[str]:
     """Return what follows an audit: mend what is an error, or run the study.
 
     Parameters
@@ -52,7 +52,11 @@ def after_check(folder: Path, n_errors: int, *, words: bool) -> list[str]:
         Errors that stop the study.
     words : bool
         Whether lines to add to the study file were named, which cure some of them.
+    used : bool
+        Whether a row is used at all; a study without one has nothing to say.
     """
+    if not (n_errors or used):
+        return []
     if not n_errors:
         return [command("study", folder, why="no error is left; it writes the report")]
     add = ["add the lines named above to study.toml"] if words else []

@@ -27,9 +27,6 @@ F = TypeVar("F", bound=Callable[..., Any])
 NOT_ENOUGH = 3
 """Exit code of a run that is done and whose answer is 'not enough evidence'."""
 
-STOPPED = 130
-"""Exit code after Ctrl-C, as shells have it."""
-
 
 def folder_argument(function: F) -> F:
     """Take the study's folder (or its study.toml) as the one argument."""

@@ -10,7 +10,6 @@ import click
 from fleetstats.cli.options import (
     NOT_ENOUGH,
     NOT_HELD,
-    STOPPED,
     answer,
     crew_of,
     folder_argument,
@@ -22,6 +21,7 @@ from fleetstats.cli.options import (
     say,
     work_options,
 )
+from fleetstats.core.child import status_of
 from fleetstats.core.units import text_hours
 from fleetstats.vocabulary.caution import STANDING_NOTICE
 
@@ -110,9 +110,9 @@ def command(
             stage("writing the ranking")
             document = compose_portfolio(portfolio, families, command=call, pages=slugs)
             page = write_report(document, portfolio, out / "ranking")
-        except KeyboardInterrupt:
+        except KeyboardInterrupt as stop:
             _say_stopped(done, n, out / "kept")
-            ctx.exit(STOPPED)
+            ctx.exit(status_of(stop))
     answer(portfolio.to_dict(), _text(portfolio, quiet=quiet), as_json=as_json)
     say(f"Report: {page}", quiet=quiet)
     ctx.exit(_code(portfolio, pages_missing=len(slugs) < len(pages)))

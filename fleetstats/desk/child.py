@@ -4,18 +4,16 @@ from __future__ import annotations
 
 import json
 import os
-import signal
 import sys
 from collections.abc import Callable
 from pathlib import Path
 
+from fleetstats.core.child import leave_at_the_end
 from fleetstats.core.errors import FleetstatsError
 
 REPORT_FOLDER = "report"
 """Folder of the report within the study's: the page writes nothing outside."""
 BUNDLE_NAME = "bundle.zip"
-TOLD_TO_STOP = 143
-"""Status of a process that ended because it was told to (128 and the number of SIGTERM)."""
 NO_HISTORY = "FLEETSTATS_NO_HISTORY"
 """Set, it keeps looks out of the study's ledger, as at a prompt."""
 
@@ -98,7 +96,7 @@ WORK: dict[str, Callable[..., str]] = {
 def main(kind: str, *places: str) -> None:
     """Do one job, and tell how it ended."""
     # what is told to stop clears up behind itself, as after Ctrl-C
-    signal.signal(signal.SIGTERM, lambda *_: sys.exit(TOLD_TO_STOP))
+    leave_at_the_end()
     try:
         told = WORK[kind](*(Path(p) for p in places))
     except (FleetstatsError, OSError) as error:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import partial
@@ -15,7 +16,7 @@ from fleetstats.chapters.looks_made import with_looks_made
 from fleetstats.chapters.registry import CHAPTERS, quick_order, work_order
 from fleetstats.core.beside import Beside, Later
 from fleetstats.core.crew import Crew, at_work
-from fleetstats.core.errors import FitError, RecordError, SettingError
+from fleetstats.core.errors import FitError, SettingError
 from fleetstats.core.gate import FLAG, TEXT, gate
 from fleetstats.core.provenance import Provenance, SourceFile, installed_versions
 from fleetstats.core.shelf import Shelf
@@ -23,6 +24,7 @@ from fleetstats.core.stages import silent
 from fleetstats.core.value import Value
 from fleetstats.records.audit.audit import audit_records
 from fleetstats.records.audit.finding import Audit
+from fleetstats.records.audit.stopped import nothing_left, stop_at
 from fleetstats.records.readers import Opened, read_records
 from fleetstats.records.reading import Records
 from fleetstats.spells.build import Built, build_spells
@@ -42,7 +44,6 @@ from fleetstats.survival.fit import Fit
 from fleetstats.survival.second_opinion import Opinion, open_libraries, second_opinions
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
 from fleetstats.vocabulary.caution import Caution
-from fleetstats.vocabulary.wording import count
 
 Tables = Mapping[tuple[str, str], Opened]
 
@@ -237,10 +238,10 @@ def build_lives(study: Study, records: Records, audit: Audit) -> Built:
     refuse_stopped(audit, study.name)
     built = build_spells(study, records, audit)
     if len(built.spells) == 0:
-        raise RecordError(
-            "No life is left to study: every row was set aside or excluded.",
-            "See 'fleetstats check' for the reasons.",
-        )
+        read = Counter[str]()
+        for account in audit.accounts:
+            read[account.file] += account.n_read
+        raise nothing_left(read)
     return know_rise(built, study.settings)
 
 
@@ -253,15 +254,10 @@ def refuse_stopped(audit: Audit, name: str) -> None:
     """Raise RecordError with what stops the study of that name; nothing when nothing does."""
     if audit.ok:
         return
-    shown = [f"  {f}" for f in audit.stops[:STOPS_TOLD]]
+    shown = [str(f) for f in audit.stops[:STOPS_TOLD]]
     if len(audit.stops) > STOPS_TOLD:
-        shown.append(f"  … and {len(audit.stops) - STOPS_TOLD} more; fleetstats check tells all.")
-    lines = "\n".join(shown)
-    codes = ", ".join(sorted({f.code for f in audit.stops}))
-    raise RecordError(
-        f"The audit stopped the study {name} at {count(len(audit.stops), 'finding')}:\n{lines}\n",
-        f"Correct the records, or say under [treat] in study.toml what to do with: {codes}.",
-    )
+        shown.append(f"… and {len(audit.stops) - STOPS_TOLD} more; fleetstats check tells all.")
+    raise stop_at(Counter(f.code for f in audit.stops), shown, name)
 
 
 def fit_or_reason(spells: Spells) -> tuple[Fit | None, str]:

@@ -129,7 +129,7 @@ def test_a_console_of_an_old_encoding_is_no_fault(encoding: str, tmp_path: Path)
 def test_a_table_with_a_header_only_is_told_by_chunks_too(tmp_path: Path) -> None:
     got = CliRunner().invoke(main, ["study", str(lay_out(tmp_path / "s", "")), "--chunks"])
     assert got.exit_code == 1
-    assert "has a header and no rows" in got.stderr
+    assert "has a header and no row" in got.stderr
 
 
 def test_a_number_of_five_thousand_digits_in_the_study_file_is_told(tmp_path: Path) -> None:
@@ -226,3 +226,28 @@ def test_a_watch_over_lives_that_no_day_places_is_told_in_words(tmp_path: Path) 
     assert got.exit_code == 1
     assert "No life can be placed in the calendar" in got.stderr
     assert "the day of entering service" in got.stderr
+
+
+def test_what_gives_nothing_to_study_is_told_in_one_way(tmp_path: Path) -> None:
+    folder = lay_out(tmp_path / "s", "")
+    got = CliRunner().invoke(main, ["check", str(folder)])
+    assert "next:" not in got.output  # a study of it would be refused
+    told = {
+        CliRunner().invoke(main, ["study", str(folder), how]).stderr.splitlines()[-1]
+        for how in ("--whole", "--chunks")
+    }
+    assert len(told) == 1
+    assert "has a header and no row" in told.pop()
+
+
+@pytest.mark.parametrize("how", ["--whole", "--chunks"])
+def test_what_stops_a_study_is_told_with_a_cure_that_can_be_taken(how: str, tmp_path: Path) -> None:
+    unread = lay_out(tmp_path / "s", "A,x,running\nB,100,running\n")
+    got = CliRunner().invoke(main, ["study", str(unread), how])
+    assert "at 1 finding:" in got.stderr
+    assert "under [treat] in study.toml what to do with: hours-unreadable." in got.stderr
+    # what concerns a whole file cannot be treated, and is not said to be
+    broken = lay_out(tmp_path / "t", f'A,100,running\nB,"{"x" * 140_000}\n')
+    got = CliRunner().invoke(main, ["study", str(broken), how])
+    assert got.exit_code == 1
+    assert "[treat]" not in got.stderr

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 import threading
 import time
 import weakref
@@ -52,4 +54,24 @@ def test_a_stop_that_falls_into_a_callback_is_not_lost(
     got = CliRunner().invoke(main, ["study", str(QUIET), "--out", str(tmp_path / "out")])
     assert got.exit_code == 130
     assert "Traceback" not in got.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no SIGTERM is sent there")
+def test_a_study_that_is_told_to_end_clears_up_without_a_word_of_its_children(
+    tmp_path: Path,
+) -> None:
+    run = subprocess.Popen(
+        [sys.executable, "-m", "fleetstats", "study", str(QUIET), "--out", str(tmp_path / "out")],
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+    )  # fmt: skip
+    assert run.stderr is not None
+    told = [run.stderr.readline()]  # its first stage: the process beside has begun
+    run.terminate()
+    out, more = run.communicate(timeout=60)
+    assert run.returncode == 143
+    assert (out, more.splitlines()[-1]) == (
+        "", "fleetstats: stopped; no half of a report was left behind."
+    )  # fmt: skip
+    assert "Warning" not in "".join((*told, more))
     assert list(tmp_path.iterdir()) == []

@@ -13,13 +13,14 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 from fleetstats.core.crew import Crew, crew_at_work, do_work
-from fleetstats.core.errors import ReadError, RecordError
+from fleetstats.core.errors import ReadError
 from fleetstats.core.pause import collection_paused
 from fleetstats.core.provenance import SourceFile
 from fleetstats.core.shelf import Shelf
 from fleetstats.core.stages import silent
 from fleetstats.core.value import Value, value
 from fleetstats.records.audit.bulk_audit import Tallies
+from fleetstats.records.audit.stopped import nothing_left
 from fleetstats.records.mends.mend import Mended
 from fleetstats.records.rows.heads import check_heads
 from fleetstats.records.spelling import named_causes, spell_as
@@ -225,7 +226,7 @@ def read_bulk(
     tally, labels = join_spells(parts)
     spells = tally.spells()
     if len(spells) == 0:
-        raise RecordError("No life is left to study: every row was set aside or excluded.")
+        raise nothing_left(_rows_read(parts))
     in_service: Counter[tuple[str, int]] = Counter()
     for reader in readers:
         in_service.update(reader.in_service)
@@ -266,10 +267,13 @@ def _read_parts(
     for part in parts:
         if part.error is not None:
             raise part.error
-    if not any(r.n_read for r in readers_of(parts)):
-        name = files[0].named
-        raise RecordError(f"'{name}' has a header and no rows: there is nothing to study.")
+    if not any((read := _rows_read(parts)).values()):
+        raise nothing_left(read)
     return parts
+
+
+def _rows_read(parts: list[PartRead]) -> dict[str, int]:
+    return {r.file: r.n_read for r in readers_of(parts)}
 
 
 def _account(

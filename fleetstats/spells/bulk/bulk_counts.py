@@ -6,15 +6,16 @@ import datetime as dt
 
 import numpy as np
 
-from fleetstats.core.errors import RecordError
 from fleetstats.core.value import Array
 from fleetstats.records.audit.audit_dates import stale_reading
 from fleetstats.records.audit.bulk_audit import SHOWN, FleetCounts, Tallies
 from fleetstats.records.audit.fleet_counts import tell_fate_unknown, tell_more_than_built
+from fleetstats.records.audit.stopped import stop_at
 from fleetstats.records.life import LifeRow
 from fleetstats.records.lives.plain_rows import NO, NO_DAY, UNKNOWN, YES, PlainRows
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.finding import Origin
+from fleetstats.vocabulary.wording import count
 
 FLAGS = {YES: True, NO: False, UNKNOWN: None}
 """What a mark of plain rows says."""
@@ -93,11 +94,6 @@ def refuse_stopped(tallies: Tallies) -> None:
         return
     lines = []
     for code, n in stops.items():
-        lines.append(f"  {code}: {n:,} findings, such as")
-        lines += [f"    {f}" for f in tallies.shown[code]]
-    raise RecordError(
-        f"The audit stopped the study at {sum(stops.values()):,} findings:\n"
-        + "\n".join(lines) + "\n",
-        f"Correct the records, or say under [treat] in study.toml what to do with: "
-        f"{', '.join(stops)}.",
-    )  # fmt: skip
+        lines.append(f"{code}: {count(n, 'finding')}{', such as' if n > SHOWN else ''}")
+        lines += [f"  {f}" for f in tallies.shown[code]]
+    raise stop_at(stops, lines)
