@@ -16,7 +16,12 @@ import numpy as np
 
 from fleetstats.core.value import Array
 from fleetstats.tables.coded import Coded, Numbers
-from fleetstats.tables.parquet_door import open_parquet, written_out
+from fleetstats.tables.parquet_door import (
+    can_be_told_apart,
+    check_times,
+    open_parquet,
+    written_out,
+)
 from fleetstats.tables.parquet_table import not_parquet, plain_cell
 from fleetstats.tables.table import MAX_COLUMNS, MAX_TEXT, RawRow, TableError
 from fleetstats.vocabulary.finding import make_finding
@@ -94,7 +99,10 @@ class Chunk:
 
     def coded(self, at: int) -> Coded:
         """Return a column as its different cells and their numbers."""
-        array = self._array(at).dictionary_encode(null_encoding="encode")
+        array = self._array(at)
+        if not can_be_told_apart(array.type):
+            return Coded(np.arange(self.n), [plain_cell(v) for v in array.to_pylist()])
+        array = array.dictionary_encode(null_encoding="encode")
         cells = [plain_cell(v) for v in array.dictionary.to_pylist()]
         codes = array.indices
         if codes.null_count:
@@ -256,6 +264,7 @@ def read_parquet_chunks(path: Path, name: str, rows: int = BATCH_ROWS) -> Iterat
             for batch in f.iter_batches(batch_size=rows, use_threads=False):
                 n, empty = batch.num_rows, False
                 table = written_out(pa.Table.from_batches([batch]), name)
+                check_times(table, name)
                 yield chunk_of(table, np.arange(line, line + n), header)
                 line += n
             if empty:

@@ -156,6 +156,35 @@ def plain_kind(kind: Any) -> Any:
     return pa.binary() if pa.types.is_binary_view(kind) else kind
 
 
+def can_be_told_apart(kind: Any) -> bool:
+    """Return whether pyarrow finds the different cells of a column of a kind."""
+    import pyarrow as pa
+
+    return not (pa.types.is_nested(kind) or isinstance(kind, pa.BaseExtensionType))
+
+
+def check_times(table: Any, name: str) -> None:
+    """Look whether the calendar knows the first and last time of each column, and its zone.
+
+    Raises
+    ------
+    TableError
+        If it does not: what it does not know would else be met once the rows are in use.
+    """
+    import pyarrow as pa
+    import pyarrow.compute as pc
+
+    for i, column in enumerate(table.columns):
+        if pa.types.is_timestamp(column.type) or pa.types.is_date(column.type):
+            try:
+                pc.min_max(column).as_py()
+            except (ValueError, OverflowError, LookupError):  # by the library and its version
+                what = f"the column '{table.column_names[i]}' has times that no calendar knows"
+                raise TableError(
+                    make_finding("file-unreadable/parquet", file=name, problem=what)
+                ) from None
+
+
 def keep_texts(table: Any, name: str) -> None:
     """Count the texts of a table's dictionaries with every repetition.
 

@@ -6,7 +6,7 @@ import decimal
 from pathlib import Path
 from typing import Any
 
-from fleetstats.tables.parquet_door import keep_texts, open_parquet
+from fleetstats.tables.parquet_door import check_times, keep_texts, open_parquet
 from fleetstats.tables.table import (
     MAX_CELLS,
     MAX_COLUMNS,
@@ -47,6 +47,7 @@ def read_parquet(path: Path, name: str) -> RawTable:
                 )
             table = f.read(use_threads=False)
             keep_texts(table, name)
+            check_times(table, name)
             header = tuple(str(n) for n in table.column_names)
             columns = [cells_of(c) for c in table.columns]
     except (pa.ArrowException, OSError, ValueError, LookupError, OverflowError, TypeError,
