@@ -34,7 +34,7 @@ from typing import ClassVar
 
 import numpy as np
 
-from fleetstats.bands.bayes.prior import ShapePrior
+from fleetstats.bands.bayes.prior import ShapePrior, log_prior
 from fleetstats.bands.likelihood.surface import Surface
 from fleetstats.bands.poisson_bound import bound_of_mean, log_bounds
 from fleetstats.bands.quantity import log_hazard_factor
@@ -264,7 +264,7 @@ def _misfit(
         )
         penalty = (past / EDGE_SD) ** 2 / (1.0 + 2.0 * r)
     else:
-        penalty = -2.0 * prior.log_density_each(theta, r)
+        penalty = -2.0 * log_prior(prior, theta, r)
     return np.asarray(penalty - 2.0 * like)
 
 

@@ -12,6 +12,7 @@ from scipy.special import gammaincinv, ndtr, ndtri
 from fleetstats.bands import open_shapes
 from fleetstats.bands.bayes.prior import ShapePrior
 from fleetstats.bands.open_shapes import OpenShapes
+from fleetstats.bands.poisson_bound import NODES, bound_of_mean, log_bounds
 from fleetstats.core.seeds import stream
 from fleetstats.spells import Spells
 
@@ -37,6 +38,19 @@ def test_each_rate_is_to_the_byte_what_its_own_shape_gives(
                 mean = gammaincinv(r[i] + 1.0, ndtr(np.sqrt(left)))
                 want = np.log(mean) - log_power[j]
             assert got[i, j] == want
+
+
+@pytest.mark.parametrize("confidence", [0.6, 0.95, 0.9999])
+def test_a_series_of_bounds_gives_what_each_of_them_does(confidence: float) -> None:
+    """Asked at hundreds of levels, a row is read from a series; at a few, each is sought."""
+    r = np.array([0.0, 0.5, 1.0, 7.0, 100.0, 1435.0, 1e6])
+    most = np.sqrt(1.0 + open_shapes.LIFT * r / (r + open_shapes.LIFT_AT) ** 2) * ndtri(confidence)
+    for n in (3, NODES, NODES + 1, 300):
+        z = np.concatenate([np.linspace(0.0, m, n) for m in most])
+        got = log_bounds(r, most, np.full(len(r), n), z)
+        want = np.log(bound_of_mean(np.repeat(r, n), z))
+        assert np.abs(got - want).max() < (1e-12 if n > NODES else 0.0) + 1e-300
+    assert bound_of_mean(np.array([0.0]), np.array([1.2]))[0] == pytest.approx(-np.log(ndtr(-1.2)))
 
 
 @pytest.mark.parametrize(
