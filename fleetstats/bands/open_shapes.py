@@ -34,14 +34,14 @@ from typing import ClassVar
 
 import numpy as np
 
-from fleetstats.bands.bayes.prior import ShapePrior
+from fleetstats.bands.bayes.prior import ShapePrior, log_prior
 from fleetstats.bands.likelihood.surface import Surface
+from fleetstats.bands.poisson_bound import bound_of_mean, log_bounds
 from fleetstats.bands.quantity import log_hazard_factor
+from fleetstats.bands.unplaced import Unplaced, ages_of, members, of_any_age
 from fleetstats.core.kept import kept
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells
-
-Unplaced = tuple[tuple[float, float, float], ...]
 
 EDGE_SD = 0.35
 """Log distance past the stated range of shapes at which the penalty is that of one deviate. Each
@@ -59,13 +59,14 @@ STEP, FINER_PAST = 0.0025, 2500.0
 MANY_SHAPES, STRIDE = 4096, 16
 """Shapes past which only every so many are looked at first."""
 
-ALL_COUNTED = 40
-"""Failures taken away one by one; past so many, in steps that grow by a fifth."""
-
 
 @value
 class OpenShapes(Value):
     """Pessimistic bounds of one fleet, prepared for any age.
+
+    Members are the fleet as it is and with more and more of its youngest failures taken as running.
+    What each leaves open is held shape by shape, member after member; the bound is the worst of the
+    members up to the last that counts.
 
     Parameters
     ----------
@@ -73,20 +74,32 @@ class OpenShapes(Value):
         Age in hours that rates belong to.
     theta : (G,) float
         Log shapes, rising.
-    log_rate, log_rate_eased : (K, G) float
-        Log of the bound of the cumulative hazard at the reference age, at each shape's own level;
-        row k is the worst over the members up to k. ``-inf`` where a shape is ruled out.
+    ends : (K,) int
+        How many of the shapes left open belong to the members up to each.
+    column : (P,) int
+        Which shape each is.
+    log_rate, log_rate_eased : (P,) float
+        Log of the bound of the cumulative hazard at the reference age, at each shape's own level.
     from_h : (K,) float
         Age in hours from which member k counts.
     """
 
     reference_h: float
     theta: Array
+    ends: Array
+    column: Array
     log_rate: Array
     log_rate_eased: Array
     from_h: Array
 
-    _not_in_dict: ClassVar[tuple[str, ...]] = ("theta", "log_rate", "log_rate_eased", "from_h")
+    _not_in_dict: ClassVar[tuple[str, ...]] = (
+        "theta",
+        "ends",
+        "column",
+        "log_rate",
+        "log_rate_eased",
+        "from_h",
+    )
 
     @classmethod
     def of(
@@ -124,12 +137,12 @@ class OpenShapes(Value):
         seen, weight = spells.exit_lower[failed], spells.weight[failed]
         order = np.argsort(age, kind="stable")
         age, seen, weight = age[order], seen[order], weight[order]
-        take = _members(len(age))
+        take = members(len(age))
         log_age = np.log(np.maximum(age, 1e-300) / ref)
         r = weight.sum() - np.concatenate([[0.0], np.cumsum(weight)])[take]
         sums = (weight * log_age).sum() - np.concatenate([[0.0], np.cumsum(weight * log_age)])[take]
         r = np.where(r < 1e-9, 0.0, r)
-        more, less, ends = _unplaced(unplaced, ref)
+        more, less, ends = ages_of(unplaced, ref)
         # one row for each number of both kinds taken away
         r = np.add.outer(r, more).ravel()
         low, high = (np.where(r > 0.0, np.add.outer(sums, s).ravel(), 0.0) for s in ends)
@@ -138,44 +151,50 @@ class OpenShapes(Value):
         # the hours alone say it: many fleets are asked that differ in failures made up besides
         key = ("log power of all shapes", *shapes, None if prior is None else prior.median)
         log_power = kept(lives, key, lambda: surface.log_power(theta))
+        away = np.add.outer(np.asarray(take, dtype=np.float64), less).ravel()
         if unplaced:
             deviance = _deviance(theta, log_power, r, low, shapes, prior)
             later = _deviance(theta, log_power, r, high, shapes, prior)
-            rate = _log_rates(_of_any_age(deviance, later), r, log_power, confidence)
+            dense = _log_rates(of_any_age(deviance, later), r, log_power, confidence)
+            by_member = len(take), len(more), -1
+            rate = dense.reshape(by_member).max(axis=1)
+            row, column = np.nonzero(rate > -np.inf)
+            counts = np.bincount(row, minlength=len(take))
+            eased = (dense - EASED * away[:, None]).reshape(by_member).max(axis=1)[row, column]
+            rate = rate[row, column]
         else:
-            rate = _near_log_rates(theta, log_power, r, low, shapes, prior, confidence)
-        away = np.add.outer(np.asarray(take, dtype=np.float64), less).ravel()
-        eased = rate - EASED * away[:, None]
-        if len(more) > 1:
-            rate, eased = (x.reshape(len(take), len(more), -1).max(axis=1) for x in (rate, eased))
+            counts, column, rate = _open_rates(theta, log_power, r, low, shapes, prior, confidence)
+            eased = rate - EASED * np.repeat(away, counts)
         return cls(
             reference_h=ref,
             theta=theta,
-            log_rate=_worst_so_far(rate),
-            log_rate_eased=_worst_so_far(eased),
+            ends=np.cumsum(counts),
+            column=column,
+            log_rate=rate,
+            log_rate_eased=eased,
             # the youngest k are at or below an age from the k-th of them on
             from_h=np.concatenate([[0.0], np.maximum.accumulate(seen)])[take],
         )
 
-    def _rates(self, hours: Array, table: Array) -> Array:
-        k = np.searchsorted(self.from_h, hours, side="right") - 1
-        return np.asarray(table[np.maximum(k, 0)])
+    def _member(self, hours: Array) -> Array:
+        """Return (m,) the last member that counts at each age."""
+        return np.maximum(np.searchsorted(self.from_h, hours, side="right") - 1, 0)
 
     def log_hazard(self, hours: Array) -> Array:
         """Return (m,) logs of the bound of the cumulative hazard by ages (m,), rising."""
-        return self._worst(hours)[0]
+        return np.array([self._worst(t)[0] for t in hours.tolist()])
 
     def worst_shape(self, hours: float) -> float:
         """Return the shape that sets the bound of the cumulative hazard by an age."""
-        return float(np.exp(self.theta[self._worst(np.array([hours]))[1][0]]))
+        return float(np.exp(self.theta[self._worst(hours)[1]]))
 
-    def _worst(self, hours: Array) -> tuple[Array, Array]:
-        factor = log_hazard_factor(
-            "reliability", self.theta[None, :], hours[:, None], 0.0, self.reference_h
-        )
-        each = self._rates(hours, self.log_rate) + factor
-        at = np.argmax(each, axis=1)
-        return each[np.arange(len(at)), at], at
+    def _worst(self, hours: float) -> tuple[float, int]:
+        """Return the log of the bound of the cumulative hazard by an age, and its shape's place."""
+        factor = log_hazard_factor("reliability", self.theta, hours, 0.0, self.reference_h)
+        counted = slice(self.ends[self._member(np.array([hours]))[0]])
+        each = self.log_rate[counted] + factor[self.column[counted]]
+        most = each.max()
+        return float(most), int(self.column[counted][each == most].min())
 
     def life_h(self, p: float) -> float:
         """Return the hours up to which at most a share `p` fails, by the bound; 0 if none.
@@ -184,8 +203,9 @@ class OpenShapes(Value):
         """
         goal = float(np.log(-np.log1p(-p)))
         with np.errstate(invalid="ignore"):
-            own = (goal - self.log_rate) / np.exp(self.theta)[None, :]
-        life = self.reference_h * np.exp(np.minimum(own.min(axis=1), 700.0))
+            own = (goal - self.log_rate) / np.exp(self.theta)[self.column]
+        least = np.minimum.accumulate(own)[self.ends - 1]
+        life = self.reference_h * np.exp(np.minimum(least, 700.0))
         until = np.append(self.from_h[1:], np.inf)
         # each member's own life where it lies in that member's ages, or the age that ends it
         ends = np.flatnonzero(life < until)
@@ -201,46 +221,16 @@ class OpenShapes(Value):
             "conditional", self.theta[None, :], hours[:, None], np.asarray(width_h)[..., None],
             self.reference_h,
         )  # fmt: skip
-        log_hazard = (self._rates(hours, self.log_rate_eased) + factor).max(axis=1)
+        worst = kept(self, "worst eased", self._worst_eased)
+        log_hazard = (worst[self._member(hours)] + factor).max(axis=1)
         return np.asarray(-np.expm1(-np.exp(np.minimum(log_hazard, 700.0))))
 
-
-def _members(n: int) -> list[int]:
-    """Return how many of the youngest of `n` failures are taken away, member by member."""
-    out = list(range(min(n, ALL_COUNTED) + 1))
-    while out[-1] < n:
-        out.append(min(n, max(out[-1] + 1, int(1.2 * out[-1]))))
-    return out
-
-
-def _unplaced(unplaced: Unplaced, reference_h: float) -> tuple[Array, Array, tuple[Array, Array]]:
-    """Return how many failures of unknown age are left, and taken away, and their log ages.
-
-    Of the log ages, over the reference, the (L,) least and greatest sums that so many can have.
-    """
-    low, high, n = np.array(unplaced, dtype=np.float64).reshape(-1, 3).T
-    less = np.asarray(_members(round(float(n.sum()))), dtype=np.float64)
-    more = n.sum() - less
-    least, greatest = (np.log(np.maximum(x, 1e-300) / reference_h) for x in (low, high))
-    return more, less, (_sum_of(least, n, more), -_sum_of(-greatest, n, more))
-
-
-def _sum_of(each: Array, n: Array, m: Array) -> Array:
-    """Return (L,) sums of the `m` smallest of values that each occur `n` times."""
-    order = np.argsort(each, kind="stable")
-    counts = np.concatenate([[0.0], np.cumsum(n[order])])
-    return np.asarray(np.interp(m, counts, np.concatenate([[0.0], np.cumsum((n * each)[order])])))
-
-
-def _of_any_age(earliest: Array, latest: Array) -> Array:
-    """Return (K, G) least deviances over all ages, from those at the least and greatest ages.
-
-    Ages enter by the sum of their logs alone, in which the deviance of one shape is convex, and the
-    best shape rises with it: any shape between the two best is the best at some ages.
-    """
-    at = np.arange(earliest.shape[1])[None, :]
-    first, last = (x.argmin(axis=1)[:, None] for x in (earliest, latest))
-    return np.where(at < first, earliest, np.where(at > last, latest, 0.0))
+    def _worst_eased(self) -> Array:
+        """Return (K, G) eased rates, the worst over the members up to each; ``-inf`` for none."""
+        out = np.full((len(self.ends), len(self.theta)), -np.inf)
+        member = np.repeat(np.arange(len(out)), np.diff(self.ends, prepend=0))
+        out[member, self.column] = self.log_rate_eased
+        return np.asarray(np.maximum.accumulate(out))
 
 
 def _deviance(
@@ -252,18 +242,30 @@ def _deviance(
     prior: ShapePrior | None,
 ) -> Array:
     """Return (K, G) deviances of shapes with their penalty, least 0 in each row."""
+    out = _misfit(theta, log_power, r[:, None], sums[:, None], shapes, prior)
+    return np.asarray(out - out.min(axis=1, keepdims=True))
+
+
+def _misfit(
+    theta: Array,
+    log_power: Array,
+    r: Array,
+    sums: Array,
+    shapes: tuple[float, ...],
+    prior: ShapePrior | None,
+) -> Array:
+    """Return minus twice the log-likelihood of shapes with their penalty; broadcast."""
     with np.errstate(invalid="ignore"):
-        like = r[:, None] * (theta - np.where(np.isfinite(log_power), log_power, 0.0))
-    like = like + sums[:, None] * np.exp(theta)
+        like = r * (theta - np.where(np.isfinite(log_power), log_power, 0.0))
+    like = like + sums * np.exp(theta)
     if prior is None:
         past = np.maximum(np.log(min(shapes)) - theta, 0.0) + np.maximum(
             theta - np.log(max(shapes)), 0.0
         )
-        penalty = (past / EDGE_SD) ** 2 / (1.0 + 2.0 * r[:, None])
+        penalty = (past / EDGE_SD) ** 2 / (1.0 + 2.0 * r)
     else:
-        penalty = -2.0 * prior.log_density(theta, r)
-    out = penalty - 2.0 * like
-    return np.asarray(out - out.min(axis=1, keepdims=True))
+        penalty = -2.0 * log_prior(prior, theta, r)
+    return np.asarray(penalty - 2.0 * like)
 
 
 def shapes_tried(surface: Surface, lives: float) -> tuple[float, float, int]:
@@ -286,7 +288,7 @@ def _lattice(
     return np.union1d(even, np.clip(np.log(known), low, high))
 
 
-def _near_log_rates(
+def _open_rates(
     theta: Array,
     log_power: Array,
     r: Array,
@@ -294,44 +296,51 @@ def _near_log_rates(
     shapes: tuple[float, ...],
     prior: ShapePrior | None,
     confidence: float,
-) -> Array:
-    """Return what `_log_rates` does, looking closely only at shapes that may not be ruled out.
+) -> tuple[Array, Array, Array]:
+    """Return (K,) how many shapes are left open, and (P,) which, row after row, and their rates."""
+    full = _full(r, confidence)
+    if len(theta) <= MANY_SHAPES:
+        left = full[:, None] - _deviance(theta, log_power, r, sums, shapes, prior)
+        row, column = np.nonzero(left >= 0.0)
+        left = left[row, column]
+    else:
+        row, column, first = _near(theta, log_power, r, sums, shapes, prior, full)
+        misfit = _misfit(theta[column], log_power[column], r[row], sums[row], shapes, prior)
+        left = full[row] - (misfit - np.minimum.reduceat(misfit, first)[row])
+        is_open = left >= 0.0
+        row, column, left = row[is_open], column[is_open], left[is_open]
+    counts = np.bincount(row, minlength=len(r))
+    mean = log_bounds(r, np.sqrt(full), counts, np.sqrt(left))
+    return counts, column, mean - log_power[column]
+
+
+def _near(
+    theta: Array,
+    log_power: Array,
+    r: Array,
+    sums: Array,
+    shapes: tuple[float, ...],
+    prior: ShapePrior | None,
+    full: Array,
+) -> tuple[Array, Array, Array]:
+    """Return row and column of the shapes that may not be ruled out, and where each row begins.
 
     Of very many lives nearly all shapes are. The log-likelihood is concave in the shape, as A over
     the shape is log-convex, and the penalty grows away from the stated range: the shapes of a row
     that are left lie together. Where two neighbours of every `STRIDE`-th shape are ruled out on one
     side of the best of these, so are those between.
     """
-    if len(theta) <= MANY_SHAPES:
-        return _log_rates(
-            _deviance(theta, log_power, r, sums, shapes, prior), r, log_power, confidence
-        )
     some = np.unique(np.append(np.arange(0, len(theta), STRIDE), len(theta) - 1))
     rough = _deviance(theta[some], log_power[some], r, sums, shapes, prior)
-    near = rough <= _full(r, confidence)[:, None]
+    near = rough <= full[:, None]
     near[np.arange(len(r)), rough.argmin(axis=1)] = True
     first = near.argmax(axis=1)
     last = near.shape[1] - 1 - near[:, ::-1].argmax(axis=1)
-    out = np.full((len(r), len(theta)), -np.inf)
-    for k in range(len(r)):
-        part = slice(some[max(first[k] - 2, 0)], some[min(last[k] + 2, len(some) - 1)] + 1)
-        own = slice(k, k + 1)
-        deviance = _deviance(theta[part], log_power[part], r[own], sums[own], shapes, prior)
-        out[own, part] = _log_rates(deviance, r[own], log_power[part], confidence)
-    return out
-
-
-def _worst_so_far(rate: Array) -> Array:
-    """Return (K, G) the greatest in each column down to each row; most are ruled out in most."""
-    out = np.array(rate)
-    left = out > -np.inf
-    first = np.where(left.any(axis=1), left.argmax(axis=1), out.shape[1])
-    last = np.where(left.any(axis=1), out.shape[1] - left[:, ::-1].argmax(axis=1), 0)
-    first, last = np.minimum.accumulate(first), np.maximum.accumulate(last)
-    for k in range(1, len(out)):
-        part = slice(first[k - 1], last[k - 1])
-        np.maximum(out[k, part], out[k - 1, part], out=out[k, part])
-    return out
+    start = some[np.maximum(first - 2, 0)]
+    size = some[np.minimum(last + 2, len(some) - 1)] + 1 - start
+    row = np.repeat(np.arange(len(r)), size)
+    begin = np.cumsum(size) - size
+    return row, np.arange(len(row)) + np.repeat(start - begin, size), begin
 
 
 def _full(r: Array, confidence: float) -> Array:
@@ -343,14 +352,12 @@ def _full(r: Array, confidence: float) -> Array:
 
 def _log_rates(deviance: Array, r: Array, log_power: Array, confidence: float) -> Array:
     """Return (K, G) log bounds of the rate, each shape at the level that its deviance leaves."""
-    from scipy.special import gammaincinv, ndtr
-
     full = _full(r, confidence)
     left = full[:, None] - deviance
     # failures of unknown age leave many shapes of a row without any deviance: one bound for all
-    mean = np.repeat(gammaincinv(r + 1.0, ndtr(np.sqrt(full)))[:, None], len(log_power), axis=1)
+    mean = np.repeat(bound_of_mean(r, np.sqrt(full))[:, None], len(log_power), axis=1)
     row, column = np.nonzero((left >= 0.0) & (deviance != 0.0))
-    mean[row, column] = gammaincinv(r[row] + 1.0, ndtr(np.sqrt(left[row, column])))
+    mean[row, column] = bound_of_mean(r[row], np.sqrt(left[row, column]))
     out = np.full(deviance.shape, -np.inf)
     row, column = np.nonzero(left >= 0.0)
     with np.errstate(divide="ignore"):

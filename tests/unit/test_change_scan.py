@@ -12,7 +12,9 @@ import numpy as np
 import pytest
 
 from fleetstats.core.errors import FitError
+from fleetstats.core.seeds import stream
 from fleetstats.survival.change.evidence import mix_changes, weigh_change
+from fleetstats.survival.change.places import draw_places
 from fleetstats.survival.change.power import change_power
 from fleetstats.survival.change.ratio import likelihood_ratio, ratio_by_count
 from fleetstats.survival.change.scan import scan_change
@@ -123,3 +125,32 @@ def test_power_rises_with_the_factor_and_says_where_no_number_would_do():
 def test_a_line_that_does_not_rise_is_refused():
     with pytest.raises(FitError, match="rise"):
         lines_of((0, 100, 50, 50))
+
+
+def test_places_looked_up_are_those_found_by_halving() -> None:
+    """Draws by a table of cells against the library's own search, to the last place."""
+    rng = stream(3, "places")
+    for k, m, n in ((20, 230, 400), (7, 3, 50), (3, 1, 9), (5, 700, 300)):
+        share = rng.random((k, m)) ** 8 * (rng.random((k, m)) < 0.6)
+        share[:, -1] += 1e-9
+        chance = np.cumsum(share / share.sum(axis=1, keepdims=True), axis=1)
+        u = rng.random((k, n))
+        u[0, 0], u[-1, 0] = 0.0, np.nextafter(1.0, 0.0)
+        for row, draws, got in zip(chance, u, draw_places(chance, u), strict=True):
+            want = np.searchsorted(row, draws * row[-1], side="right")
+            np.testing.assert_array_equal(got, np.minimum(want, m - 1))
+
+
+@pytest.mark.parametrize(("before", "after", "factor"), [(3.0, 0.4, 5.0), (40.0, 6.0, 2.0)])
+def test_the_chance_of_a_flag_is_summed_over_all_pairs_of_counts(before, after, factor) -> None:
+    """Against every pair of Poisson counts, one by one (scipy)."""
+    from scipy.stats import poisson
+
+    critical, share = 2.5, after / (before + after)
+    want = 0.0
+    for rest in range(120):
+        for k in range(120):
+            told = float(likelihood_ratio(k, k + rest, share))
+            if told >= critical and k > (k + rest) * share:
+                want += poisson.pmf(rest, before) * poisson.pmf(k, factor * after)
+    assert change_power(before, after, factor, critical).chance == pytest.approx(want, rel=1e-9)

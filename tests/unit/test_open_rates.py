@@ -12,6 +12,7 @@ from scipy.special import gammaincinv, ndtr, ndtri
 from fleetstats.bands import open_shapes
 from fleetstats.bands.bayes.prior import ShapePrior
 from fleetstats.bands.open_shapes import OpenShapes
+from fleetstats.bands.poisson_bound import NODES, bound_of_mean, log_bounds
 from fleetstats.core.seeds import stream
 from fleetstats.spells import Spells
 
@@ -39,6 +40,19 @@ def test_each_rate_is_to_the_byte_what_its_own_shape_gives(
             assert got[i, j] == want
 
 
+@pytest.mark.parametrize("confidence", [0.6, 0.95, 0.9999])
+def test_a_series_of_bounds_gives_what_each_of_them_does(confidence: float) -> None:
+    """Asked at hundreds of levels, a row is read from a series; at a few, each is sought."""
+    r = np.array([0.0, 0.5, 1.0, 7.0, 100.0, 1435.0, 1e6])
+    most = np.sqrt(1.0 + open_shapes.LIFT * r / (r + open_shapes.LIFT_AT) ** 2) * ndtri(confidence)
+    for n in (3, NODES, NODES + 1, 300):
+        z = np.concatenate([np.linspace(0.0, m, n) for m in most])
+        got = log_bounds(r, most, np.full(len(r), n), z)
+        want = np.log(bound_of_mean(np.repeat(r, n), z))
+        assert np.abs(got - want).max() < (1e-12 if n > NODES else 0.0) + 1e-300
+    assert bound_of_mean(np.array([0.0]), np.array([1.2]))[0] == pytest.approx(-np.log(ndtr(-1.2)))
+
+
 @pytest.mark.parametrize(
     ("engines", "true_shape", "prior"),
     [(40_000, 2.5, False), (40_000, 8.0, False), (300_000, 0.7, True), (300_000, 3.2, False)],
@@ -58,7 +72,6 @@ def test_bounds_of_very_many_lives_are_those_of_all_shapes_looked_at(
     assert len(quick.theta) > open_shapes.MANY_SHAPES
     monkeypatch.setattr(open_shapes, "MANY_SHAPES", 10**9)
     whole = OpenShapes.of(spells, **how)
-    for name in ("theta", "log_rate", "log_rate_eased", "from_h"):
+    for name in ("theta", "ends", "column", "log_rate", "log_rate_eased", "from_h"):
         np.testing.assert_array_equal(getattr(quick, name), getattr(whole, name))
-    looked_at = np.isfinite(quick.log_rate[0]).sum()
-    assert 0 < looked_at < len(quick.theta) // 8
+    assert 0 < quick.ends[0] < len(quick.theta) // 8

@@ -50,10 +50,15 @@ class ShapePrior(Value):
 
     def log_density(self, theta: Array, n_failed: Array) -> Array:
         """Return (F, G) log densities over log shape (G,), up to constants of each fleet."""
-        z = (theta[None, :] - np.log(self.median)) / self.log_sd
-        if self.stated:
-            return np.asarray(-0.5 * z * z + 0.0 * n_failed[:, None])
-        return np.asarray(-0.5 * z * z / (1.0 + WEAKENED * n_failed[:, None]))
+        return log_prior(self, theta[None, :], n_failed[:, None])
+
+
+def log_prior(prior: ShapePrior, theta: Array, n_failed: Array) -> Array:
+    """Return log densities at log shapes after so many failures, of shapes that go together."""
+    z = (theta - np.log(prior.median)) / prior.log_sd
+    if prior.stated:
+        return np.asarray(-0.5 * z * z + 0.0 * n_failed)
+    return np.asarray(-0.5 * z * z / (1.0 + WEAKENED * n_failed))
 
 
 def count_lives(spells: Spells) -> float:

@@ -64,11 +64,17 @@ def _chance(before: float, mean: float, after: float, critical: float) -> float:
         return 0.0
     share = after / (before + after)
     n0, n1 = _counts(before), _counts(mean)
-    k, rest = np.meshgrid(n1, n0)
-    total = k + rest
-    hit = (likelihood_ratio(k, total, share) >= critical) & (k > total * share)
-    law = _poisson(n0, before)[:, None] * _poisson(n1, mean)[None, :]
-    return float(law[hit].sum())
+    # more failures after the date make the ratio of a rise greater: from which on is halved for
+    low, high = np.zeros(len(n0), dtype=np.int64), np.full(len(n0), len(n1))
+    while bool((low < high).any()):
+        middle = (low + high) // 2
+        k = n1[np.minimum(middle, len(n1) - 1)]
+        hit = (likelihood_ratio(k, k + n0, share) >= critical) & (k > (k + n0) * share)
+        searched = low < high
+        high = np.where(searched & hit, middle, high)
+        low = np.where(searched & ~hit, middle + 1, low)
+    above = np.append(np.cumsum(_poisson(n1, mean)[::-1])[::-1], 0.0)
+    return float(_poisson(n0, before) @ above[low])
 
 
 def _counts(mean: float) -> Array:

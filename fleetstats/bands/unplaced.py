@@ -1,0 +1,51 @@
+"""Failures taken away one by one, and failures whose ages are known only by their limits."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fleetstats.core.value import Array
+
+Unplaced = tuple[tuple[float, float, float], ...]
+"""Failures by the ages in hours between which they came, and how many."""
+
+ALL_COUNTED = 40
+"""Failures taken away one by one; past so many, in steps that grow by a fifth."""
+
+
+def members(n: int) -> list[int]:
+    """Return how many of the youngest of `n` failures are taken away, member by member."""
+    out = list(range(min(n, ALL_COUNTED) + 1))
+    while out[-1] < n:
+        out.append(min(n, max(out[-1] + 1, int(1.2 * out[-1]))))
+    return out
+
+
+def ages_of(unplaced: Unplaced, reference_h: float) -> tuple[Array, Array, tuple[Array, Array]]:
+    """Return how many failures of unknown age are left, and taken away, and their log ages.
+
+    Of the log ages, over the reference, the (L,) least and greatest sums that so many can have.
+    """
+    low, high, n = np.array(unplaced, dtype=np.float64).reshape(-1, 3).T
+    less = np.asarray(members(round(float(n.sum()))), dtype=np.float64)
+    more = n.sum() - less
+    least, greatest = (np.log(np.maximum(x, 1e-300) / reference_h) for x in (low, high))
+    return more, less, (_sum_of(least, n, more), -_sum_of(-greatest, n, more))
+
+
+def _sum_of(each: Array, n: Array, m: Array) -> Array:
+    """Return (L,) sums of the `m` smallest of values that each occur `n` times."""
+    order = np.argsort(each, kind="stable")
+    counts = np.concatenate([[0.0], np.cumsum(n[order])])
+    return np.asarray(np.interp(m, counts, np.concatenate([[0.0], np.cumsum((n * each)[order])])))
+
+
+def of_any_age(earliest: Array, latest: Array) -> Array:
+    """Return (K, G) least deviances over all ages, from those at the least and greatest ages.
+
+    Ages enter by the sum of their logs alone, in which the deviance of one shape is convex, and the
+    best shape rises with it: any shape between the two best is the best at some ages.
+    """
+    at = np.arange(earliest.shape[1])[None, :]
+    first, last = (x.argmin(axis=1)[:, None] for x in (earliest, latest))
+    return np.where(at < first, earliest, np.where(at > last, latest, 0.0))
