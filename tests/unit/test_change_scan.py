@@ -13,6 +13,7 @@ import pytest
 
 from fleetstats.core.errors import FitError
 from fleetstats.survival.change.evidence import mix_changes, weigh_change
+from fleetstats.survival.change.fleets import BUCKETS, count_fleets, months_of
 from fleetstats.survival.change.power import change_power
 from fleetstats.survival.change.ratio import likelihood_ratio, ratio_by_count
 from fleetstats.survival.change.scan import scan_change
@@ -123,3 +124,37 @@ def test_power_rises_with_the_factor_and_says_where_no_number_would_do():
 def test_a_line_that_does_not_rise_is_refused():
     with pytest.raises(FitError, match="rise"):
         lines_of((0, 100, 50, 50))
+
+
+def rough_shares(rng, k, m):
+    """Return shares with months that no failure can fall on, tiny ones and heavy ones."""
+    share = rng.gamma(0.2, size=(k, m)) * (rng.random((k, m)) < 0.7) + 1e-300
+    share[0] = 0.0
+    share[0, m // 2] = 1.0
+    return share / share.sum(axis=1, keepdims=True)
+
+
+@pytest.mark.parametrize("m", [2, 7, 300])
+def test_a_month_found_by_buckets_is_the_month_found_by_search(m):
+    rng = np.random.default_rng(m)
+    chance = np.cumsum(rough_shares(rng, 40, m), axis=1)
+    chance[1] = np.round(chance[1] * BUCKETS) / BUCKETS  # edges on the ends of buckets
+    # on and beside every edge, on the ends of buckets, at both ends, and anywhere
+    edges = np.concatenate([chance, np.nextafter(chance, 0.0), np.nextafter(chance, 1.0)], axis=1)
+    ends = np.broadcast_to(np.arange(BUCKETS) / BUCKETS, (40, BUCKETS))
+    drawn = np.concatenate([edges, ends, rng.random((40, 500))], axis=1)
+    drawn = np.clip(drawn, 0.0, np.nextafter(1.0, 0.0))
+    for row, x, month in zip(chance, drawn, months_of(chance, drawn), strict=True):
+        searched = np.searchsorted(row, x * row[-1], side="right")
+        assert np.array_equal(month, np.minimum(searched, m - 1))
+
+
+@pytest.mark.parametrize(("k", "n"), [(1, 1), (700, 1999), (20, 30_000), (300, 3)])
+def test_fleets_are_those_of_one_draw_after_another(k, n):
+    share = rough_shares(np.random.default_rng(k), k, 31)
+    told = np.zeros((n, 31), dtype=int)
+    one_by_one = np.random.default_rng(5)
+    for chance in np.cumsum(share, axis=1):
+        month = np.searchsorted(chance, one_by_one.random(n) * chance[-1], side="right")
+        told[np.arange(n), np.minimum(month, 30)] += 1
+    assert np.array_equal(count_fleets(share, n, np.random.default_rng(5)), told)

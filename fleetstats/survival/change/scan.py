@@ -14,6 +14,7 @@ import numpy as np
 from fleetstats.core.gate import LEVEL, PROBABILITY, SEED, TEXT, an, counted, gate
 from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array, Floats, Value, value
+from fleetstats.survival.change.fleets import count_fleets
 from fleetstats.survival.change.ratio import ratio_by_count
 from fleetstats.survival.change.shares import MonthShares
 from fleetstats.survival.groups.rate_ratio import compare_rates
@@ -184,14 +185,10 @@ def scan_change(
 
 def _null(shares: MonthShares, table: Array, n: int, rng: np.random.Generator) -> Array:
     """Return (n,) greatest ratios of fleets whose failures fall on months by their shares."""
-    m = shares.share.shape[1]
-    counts = np.zeros((n, m), dtype=np.int64)
-    rows = np.arange(n)
-    for chance in np.cumsum(shares.share, axis=1):
-        month = np.searchsorted(chance, rng.random(n) * chance[-1], side="right")
-        counts[rows, np.minimum(month, m - 1)] += 1
+    counts = count_fleets(shares.share, n, rng)
+    dates = np.arange(counts.shape[1] - 1)[None, :]
     seen = np.cumsum(counts[:, ::-1], axis=1)[:, ::-1][:, 1:]
-    return np.asarray(table[np.arange(m - 1)[None, :], seen].max(axis=1))
+    return np.asarray(table[dates, seen].max(axis=1))
 
 
 def _widest(
