@@ -15,7 +15,7 @@ from fleetstats.core.errors import FitError
 from fleetstats.survival.change.evidence import mix_changes, weigh_change
 from fleetstats.survival.change.fleets import BUCKETS, count_fleets, months_of
 from fleetstats.survival.change.power import change_power
-from fleetstats.survival.change.ratio import likelihood_ratio, ratio_by_count
+from fleetstats.survival.change.ratio import likelihood_ratio, log_sums, ratio_by_count
 from fleetstats.survival.change.scan import scan_change
 from fleetstats.survival.change.shares import Lines, month_edges, month_shares
 
@@ -158,3 +158,14 @@ def test_fleets_are_those_of_one_draw_after_another(k, n):
         month = np.searchsorted(chance, one_by_one.random(n) * chance[-1], side="right")
         told[np.arange(n), np.minimum(month, 30)] += 1
     assert np.array_equal(count_fleets(share, n, np.random.default_rng(5)), told)
+
+
+@pytest.mark.parametrize("k", [0, 1, 15, 16, 1000])
+def test_logs_of_products_sum_to_the_sums_of_logs(k):
+    share = np.random.default_rng(k).random((k, 300))
+    share[: k // 3] = 1.0
+    share[k // 3 : k // 2] = 0.0
+    factors = np.exp(np.linspace(-6.0, 10.0, 9))
+    for f in (factors, np.append(factors, 1e300)):  # so great a factor is never multiplied
+        told = [np.log1p(share * (g - 1.0)).sum(axis=0) for g in f.tolist()]
+        assert log_sums(share, f) == pytest.approx(np.array(told), rel=1e-11, abs=1e-11)

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from fleetstats.core.value import Array, Floats, Matrix, Value, value
+from fleetstats.survival.change.ratio import log_sums
 from fleetstats.survival.change.shares import MonthShares
 
 PRIOR_CHANGE = 0.5
@@ -70,8 +71,7 @@ def weigh_change(shares: MonthShares, n_all: float) -> ChangeEvidence | None:
     f = FACTORS[None, :]
     each = shares.share_after()
     # the odds of each failure's share are f times as high after the date
-    rest = [np.log1p(each * (g - 1.0)).sum(axis=0) for g in FACTORS.tolist()]
-    told = seen * np.log(f) - np.stack(rest, axis=1)
+    told = seen * np.log(f) - log_sums(each, FACTORS).T
     spread = np.log(f) / FACTOR_SD
     prior = np.exp(-0.5 * spread**2)
     prior = np.broadcast_to(prior / (prior.sum() * told.shape[0]), told.shape)

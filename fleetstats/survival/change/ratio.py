@@ -26,6 +26,15 @@ STEP, FARTHEST = 0.01, 25.0
 
 RISES = FACTORS[FACTORS > 1.0]
 
+AT_A_TIME = 65_536
+"""Shares that are taken together; it bounds memory."""
+
+MULTIPLIED = 16
+"""Terms that are multiplied before one logarithm is taken; their product stays a number."""
+
+MOST_MULTIPLIED = 1e9
+"""Factors, or one over them, up to which that is so."""
+
 
 def ratio_by_count(share: ArrayLike, factors: ArrayLike = FACTORS) -> Array:
     """Return the log likelihood ratio at the best factor, for each number after each date.
@@ -48,10 +57,47 @@ def ratio_by_count(share: ArrayLike, factors: ArrayLike = FACTORS) -> Array:
         return _of_many(s, np.union1d(np.asarray(factors, dtype=np.float64), [1.0]))
     number = np.arange(len(s) + 1.0)
     out = np.zeros((s.shape[1], len(s) + 1))
-    for f in np.asarray(factors, dtype=np.float64).tolist():
-        rest = np.log1p(s * (f - 1.0)).sum(axis=0)
+    tried = np.asarray(factors, dtype=np.float64)
+    for f, rest in zip(tried.tolist(), log_sums(s, tried), strict=True):
         np.maximum(out, number[None, :] * np.log(f) - rest[:, None], out=out)
     return out
+
+
+def log_sums(share: Array, factors: Array) -> Array:
+    """Return the logs of the chances that the shares after dates sum to at other odds.
+
+    Parameters
+    ----------
+    share : (k, d) float
+        Share after each of d dates, of each of k failures.
+    factors : (f,) float
+        By which their odds are multiplied.
+
+    Returns
+    -------
+    (f, d) float
+        Sums over the failures of ``log(1 + s (f - 1))``: most of the work is the logarithm, and
+        that of a product of some terms is the sum of theirs but for rounding.
+    """
+    k, d = share.shape
+    out = np.zeros((len(factors), d))
+    together = MULTIPLIED if _all_within(factors, MOST_MULTIPLIED) else 1
+    rows = max(AT_A_TIME // max(d, 1) // together, 1) * together
+    for at in range(0, k, rows):
+        part = share[at : at + rows]
+        whole = len(part) // together * together
+        for i, f in enumerate(factors.tolist()):
+            terms = 1.0 + part * (f - 1.0)
+            made, n = terms[:whole], whole
+            while n > whole // together:
+                n //= 2
+                made = made[:n] * made[n:]
+            out[i] += np.log(made).sum(axis=0) + np.log(terms[whole:]).sum(axis=0)
+    return out
+
+
+def _all_within(factors: Array, most: float) -> bool:
+    return bool(np.all((factors <= most) & (factors >= 1.0 / most)))
 
 
 def _of_many(share: Array, factors: Array) -> Array:
