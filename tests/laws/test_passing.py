@@ -11,7 +11,7 @@ import pytest
 from fleetstats.spells import Spells
 from fleetstats.survival.change import passing
 from fleetstats.survival.change.passing import passing_by_month
-from fleetstats.survival.change.shares import Lines, month_edges, month_shares
+from fleetstats.survival.change.shares import Lines, month_edges, month_shares, part_shares
 from fleetstats.survival.counting.entry_check import estimate_entry_check
 
 
@@ -69,7 +69,31 @@ def test_no_age_and_ages_that_no_life_passes_have_no_life() -> None:
     edge = month_edges(float(x.entry_day.min()), float(x.end_day.max()))
     args = ((x.entry_h, x.end_h), (x.entry_day, x.end_day), x.weight)
     assert month_shares(x, [], edge).share.shape == (0, len(edge) - 1)
-    assert passing_by_month(*args, np.array([5000.0]), edge).sum() == 0.0
+    (told,) = passing_by_month(*args, [(None, np.array([5000.0]))], edge)
+    assert told.sum() == 0.0
+
+
+@pytest.mark.parametrize("block", [7, 20_000])
+def test_the_shares_of_parts_are_those_of_their_lives_alone(
+    block: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(passing, "BLOCK", block)
+    x, failed = made(5, 200, whole=True, decimals=1)
+    edge = month_edges(float(x.entry_day.min()), float(x.end_day.max()))
+    kind = np.random.default_rng(5).integers(0, 3, len(x))
+    none = np.zeros(0, dtype=int)
+    masks = [kind == k for k in range(3)]
+    parts = [(None, failed), *((mine, failed[mine[failed]]) for mine in masks), (None, none)]
+    got = part_shares(x, edge, parts)
+    for (mine, which), told in zip(parts, got, strict=True):
+        at = np.arange(len(x)) if mine is None else np.flatnonzero(mine)
+        own = Lines(
+            entry_h=x.entry_h[at], end_h=x.end_h[at], entry_day=x.entry_day[at],
+            end_day=x.end_day[at], weight=x.weight[at],
+        )  # fmt: skip
+        alone = month_shares(own, np.searchsorted(at, which), edge)
+        assert np.array_equal(told.share, alone.share)
+        assert np.array_equal(told.month, alone.month)
 
 
 def test_entries_at_risk_are_counted_as_pair_by_pair() -> None:

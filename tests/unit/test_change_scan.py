@@ -12,11 +12,10 @@ import numpy as np
 import pytest
 
 from fleetstats.core.errors import FitError
-from fleetstats.core.seeds import stream
 from fleetstats.survival.change.evidence import mix_changes, weigh_change
-from fleetstats.survival.change.places import draw_places
+from fleetstats.survival.change.fleets import BUCKETS, count_fleets, months_of
 from fleetstats.survival.change.power import change_power
-from fleetstats.survival.change.ratio import likelihood_ratio, ratio_by_count
+from fleetstats.survival.change.ratio import likelihood_ratio, log_sums, ratio_by_count
 from fleetstats.survival.change.scan import scan_change
 from fleetstats.survival.change.shares import Lines, month_edges, month_shares
 
@@ -127,18 +126,49 @@ def test_a_line_that_does_not_rise_is_refused():
         lines_of((0, 100, 50, 50))
 
 
-def test_places_looked_up_are_those_found_by_halving() -> None:
-    """Draws by a table of cells against the library's own search, to the last place."""
-    rng = stream(3, "places")
-    for k, m, n in ((20, 230, 400), (7, 3, 50), (3, 1, 9), (5, 700, 300)):
-        share = rng.random((k, m)) ** 8 * (rng.random((k, m)) < 0.6)
-        share[:, -1] += 1e-9
-        chance = np.cumsum(share / share.sum(axis=1, keepdims=True), axis=1)
-        u = rng.random((k, n))
-        u[0, 0], u[-1, 0] = 0.0, np.nextafter(1.0, 0.0)
-        for row, draws, got in zip(chance, u, draw_places(chance, u), strict=True):
-            want = np.searchsorted(row, draws * row[-1], side="right")
-            np.testing.assert_array_equal(got, np.minimum(want, m - 1))
+def rough_shares(rng, k, m):
+    """Return shares with months that no failure can fall on, tiny ones and heavy ones."""
+    share = rng.gamma(0.2, size=(k, m)) * (rng.random((k, m)) < 0.7) + 1e-300
+    share[0] = 0.0
+    share[0, m // 2] = 1.0
+    return share / share.sum(axis=1, keepdims=True)
+
+
+@pytest.mark.parametrize("m", [2, 7, 300])
+def test_a_month_found_by_buckets_is_the_month_found_by_search(m):
+    rng = np.random.default_rng(m)
+    chance = np.cumsum(rough_shares(rng, 40, m), axis=1)
+    chance[1] = np.round(chance[1] * BUCKETS) / BUCKETS  # edges on the ends of buckets
+    # on and beside every edge, on the ends of buckets, at both ends, and anywhere
+    edges = np.concatenate([chance, np.nextafter(chance, 0.0), np.nextafter(chance, 1.0)], axis=1)
+    ends = np.broadcast_to(np.arange(BUCKETS) / BUCKETS, (40, BUCKETS))
+    drawn = np.concatenate([edges, ends, rng.random((40, 500))], axis=1)
+    drawn = np.clip(drawn, 0.0, np.nextafter(1.0, 0.0))
+    for row, x, month in zip(chance, drawn, months_of(chance, drawn), strict=True):
+        searched = np.searchsorted(row, x * row[-1], side="right")
+        assert np.array_equal(month, np.minimum(searched, m - 1))
+
+
+@pytest.mark.parametrize(("k", "n"), [(1, 1), (700, 1999), (20, 30_000), (300, 3)])
+def test_fleets_are_those_of_one_draw_after_another(k, n):
+    share = rough_shares(np.random.default_rng(k), k, 31)
+    told = np.zeros((n, 31), dtype=int)
+    one_by_one = np.random.default_rng(5)
+    for chance in np.cumsum(share, axis=1):
+        month = np.searchsorted(chance, one_by_one.random(n) * chance[-1], side="right")
+        told[np.arange(n), np.minimum(month, 30)] += 1
+    assert np.array_equal(count_fleets(share, n, np.random.default_rng(5)), told)
+
+
+@pytest.mark.parametrize("k", [0, 1, 15, 16, 1000])
+def test_logs_of_products_sum_to_the_sums_of_logs(k):
+    share = np.random.default_rng(k).random((k, 300))
+    share[: k // 3] = 1.0
+    share[k // 3 : k // 2] = 0.0
+    factors = np.exp(np.linspace(-6.0, 10.0, 9))
+    for f in (factors, np.append(factors, 1e300)):  # so great a factor is never multiplied
+        told = [np.log1p(share * (g - 1.0)).sum(axis=0) for g in f.tolist()]
+        assert log_sums(share, f) == pytest.approx(np.array(told), rel=1e-11, abs=1e-11)
 
 
 @pytest.mark.parametrize(("before", "after", "factor"), [(3.0, 0.4, 5.0), (40.0, 6.0, 2.0)])

@@ -15,7 +15,7 @@ from fleetstats.core.errors import SettingError
 from fleetstats.records.rules import Ruling
 from fleetstats.spells.build import build_spells
 from fleetstats.spells.days.dated import build_dated
-from fleetstats.spells.days.since import OVER, UNDATED, cut_since
+from fleetstats.spells.days.since import NOT_COUNTED, OVER, UNDATED, ages_at, cut_since
 from fleetstats.studies.analyse import read_lives_of
 from fleetstats.study.since import with_since
 from fleetstats.study.study import read_study
@@ -70,6 +70,21 @@ def test_a_failure_whose_interval_begins_before_the_day_is_kept():
     undated = life(exit_h=400.0, ending="found-at-check", last_good_h=350.0)
     ((kept, _),) = cut_since([(undated, by_check)], DAY, None)[0]
     assert (kept.entry_h, kept.exit_h) == (350.0, 400.0)
+
+
+def test_the_ages_on_a_day_are_those_at_which_the_lives_since_enter():
+    """One question asked in two ways: the lives, and their ages alone."""
+    lives = [
+        (dated(400.0, (2019, 2023)), RUNNING),
+        (dated(300.0, (2019, 2020), "failed"), FAILED),
+        (dated(200.0, (2022, 2023), engine="late"), RUNNING),
+        (life(exit_h=700.0), RUNNING),
+        (life(exit_h=900.0, ending="failed"), FAILED),
+        (life(exit_h=900.0, ending="failed"), Ruling(counts_as="excluded", reason="by a rule")),
+    ]
+    later = cut_since(lives, DAY, None)[0]
+    told = [np.inf if v.counts_as in NOT_COUNTED else x.entry_h for x, v in later]
+    assert ages_at(lives, DAY, None).tolist() == told
 
 
 @pytest.fixture(scope="module")

@@ -23,7 +23,7 @@ from fleetstats.survival.change.carried import CarriedLives, carry_lives
 from fleetstats.survival.change.evidence import Mixture, mix_changes, weigh_change
 from fleetstats.survival.change.power import change_power
 from fleetstats.survival.change.scan import Change, scan_change
-from fleetstats.survival.change.shares import Lines, MonthShares, month_edges, month_shares
+from fleetstats.survival.change.shares import Lines, MonthShares, month_edges, part_shares
 from fleetstats.survival.groups.rate_ratio import hold_over
 from fleetstats.vocabulary.limits import HONEST_P, LEAST_TO_CHANGE
 
@@ -192,37 +192,28 @@ def subjects_of(known: CarriedLives) -> list[Subject]:
     lines = known.lines
     edges = month_edges(float(lines.entry_day.min()), known.until)
     which = known.failures(known.failed)
-    shares = month_shares(lines, which, edges)
+    groups = [
+        (by, n, getattr(known, by) == n)
+        for by in ("build", "source")
+        if len(names := _names(getattr(known, by))) > 1
+        for n in names
+    ]
+    theirs = [(mine, known.failures(known.asked & mine)) for _, _, mine in groups]
+    shares, *of_groups = part_shares(lines, edges, [(None, which), *theirs])
     asked, cause = known.asked[which], known.cause[which]
     found = [Subject("all", "", True, shares.select(asked))]
-    for name in np.unique(cause[cause != ""]).tolist():
+    for name in _names(cause):
         for in_question in (True, False):
             part = (cause == name) & (asked == in_question)
             if in_question and part.sum() == asked.sum():
                 continue  # one cause alone: it is asked already, as all
             found.append(Subject("cause", name, in_question, shares.select(part)))
-    for by in ("build", "source"):
-        labels = getattr(known, by)
-        names = [n for n in np.unique(labels).tolist() if n]
-        found += [
-            Subject(by, n, True, _group(known, labels == n, edges))
-            for n in (names if len(names) > 1 else [])
-        ]
+    found += [Subject(by, n, True, own) for (by, n, _), own in zip(groups, of_groups, strict=True)]
     return [x for x in found if len(x.shares) >= LEAST_TO_CHANGE]
 
 
-def _group(known: CarriedLives, mine: Array, edges: Array) -> MonthShares:
-    """Return the failures in question of some lives, each beside these lives alone."""
-    x = known.lines
-    part = Lines(
-        entry_h=x.entry_h[mine],
-        end_h=x.end_h[mine],
-        entry_day=x.entry_day[mine],
-        end_day=x.end_day[mine],
-        weight=x.weight[mine],
-    )
-    which = np.flatnonzero(known.asked[mine])
-    return month_shares(part, np.repeat(which, np.rint(part.weight[which]).astype(int)), edges)
+def _names(labels: Array) -> list[str]:
+    return [n for n in np.unique(labels).tolist() if n]
 
 
 def _line(lines: Lines, subject: Subject, change: Change, p_held: float) -> ChangeLine:

@@ -60,41 +60,63 @@ def place_lives(rows: Sequence[LifeRow], until: dt.date | None) -> dict[str, Arr
         (n,) float ordinals under ``entry_day_low``, ``entry_day``, ``entry_day_high`` and the same
         of ``exit_day``; NaN where nothing places a life.
     """
-    entry, exit_ = _told(rows, until)
-    _share_ends(rows, entry, exit_)
-    hours = np.array([x.exit_h - x.entry_h for x in rows])
+    told = _Told(rows)
+    again = _lives_again(rows)
+    entry, exit_ = told.ends(until)
+    _share_ends(rows, again, entry, exit_)
+    hours = told.exit_h - told.entry_h
     out = {
         f"{end}{side}": day.copy()
         for end, day in (("entry_day", entry), ("exit_day", exit_))
         for side in ("", "_low", "_high")
     }
     slow, usual, fast = _rates(rows, hours, entry, exit_)
-    _heard_late(rows, out, slow, fast)
-    _one_end(rows, out, hours, (slow, usual, fast), until)
+    _heard_late(told, out, slow, fast)
+    before, after = _neighbours(rows, again, told, out)
+    _one_end(out, hours, (slow, usual, fast), before, _last_days(after, until))
     _coarse_days(rows, out)
     _drop_backward(out)
     return out
 
 
-def _told(rows: Sequence[LifeRow], until: dt.date | None) -> tuple[Array, Array]:
-    """Return the days that the rows tell; NaN where they do not."""
-    entry, exit_ = np.full(len(rows), np.nan), np.full(len(rows), np.nan)
+class _Told:
+    """Hours and dates of the rows as columns (n,): hours, and ordinals that are NaN where blank."""
+
+    def __init__(self, rows: Sequence[LifeRow]) -> None:
+        self.entry_h = np.array([x.entry_h for x in rows], dtype=np.float64)
+        self.exit_h = np.array([x.exit_h for x in rows], dtype=np.float64)
+        self.carried = np.array([x.carried_h > 0 for x in rows], dtype=bool)
+        self.in_service = _ordinals([x.in_service for x in rows])
+        self.observed = _ordinals([x.observed_from for x in rows])
+        readings, ends = ([x.last_reading for x in rows], [x.ended for x in rows])
+        self.last = np.fmax(_ordinals(readings), _ordinals(ends))  # as `LifeRow.last_date`
+
+    def ends(self, until: dt.date | None) -> tuple[Array, Array]:
+        """Return the days that the rows tell of entry and end; NaN where they do not."""
+        carried = self.carried & (until is not None)
+        exit_ = np.where(carried, np.nan if until is None else until.toordinal(), self.last)
+        from_start = np.isnan(self.observed) & (self.entry_h <= 0.0)
+        return np.where(from_start, self.in_service, self.observed), exit_
+
+
+def _ordinals(days: list[dt.date | None]) -> Array:
+    return np.array([np.nan if d is None else d.toordinal() for d in days], dtype=np.float64)
+
+
+def _lives_again(rows: Sequence[LifeRow]) -> list[list[int]]:
+    """Return the rows of each engine that several rows tell of, in their order."""
+    first: dict[str, int] = {}
+    lives: dict[str, list[int]] = {}
     for i, x in enumerate(rows):
-        last = until if x.carried_h > 0 and until is not None else x.last_date
-        if last is not None:
-            exit_[i] = last.toordinal()
-        if x.observed_from is not None:
-            entry[i] = x.observed_from.toordinal()
-        elif x.in_service is not None and x.entry_h <= 0.0:
-            entry[i] = x.in_service.toordinal()
-    return entry, exit_
+        if x.count == 1 and (name := x.engine_id) and (known := first.setdefault(name, i)) != i:
+            lives.setdefault(name, [known]).append(i)
+    return list(lives.values())
 
 
 def _coarse_days(rows: Sequence[LifeRow], out: dict[str, Array]) -> None:
     """Widen the days of lives whose dates were told as spans, where those days are the dates."""
-    for i, x in enumerate(rows):
-        if not x.coarse:
-            continue
+    for i in [i for i, x in enumerate(rows) if x.coarse]:
+        x = rows[i]
         for end, names in DATES_OF_ENDS.items():
             for name in names:
                 day, span = getattr(x, name), x.days_of(name)
@@ -105,17 +127,19 @@ def _coarse_days(rows: Sequence[LifeRow], out: dict[str, Array]) -> None:
                 break
 
 
-def _share_ends(rows: Sequence[LifeRow], entry: Array, exit_: Array) -> None:
+def _share_ends(
+    rows: Sequence[LifeRow], again: list[list[int]], entry: Array, exit_: Array
+) -> None:
     """Let parts that meet share the day on which they do, and pass evenly between known days."""
-    parts: dict[tuple[str, int, str], list[int]] = {}
-    for i, x in enumerate(rows):
-        if x.engine_id and x.count == 1:
-            parts.setdefault((x.engine_id, x.life, fold(x.source)), []).append(i)
-    for group in parts.values():
-        if len(group) > 1:
-            group.sort(key=lambda i: rows[i].entry_h)
-            for chain in _chains(rows, group):
-                _pass_evenly(rows, chain, entry, exit_)
+    for mine in again:
+        parts: dict[tuple[int, str], list[int]] = {}
+        for i in mine:
+            parts.setdefault((rows[i].life, fold(rows[i].source)), []).append(i)
+        for group in parts.values():
+            if len(group) > 1:
+                group.sort(key=lambda i: rows[i].entry_h)
+                for chain in _chains(rows, group):
+                    _pass_evenly(rows, chain, entry, exit_)
 
 
 def _chains(rows: Sequence[LifeRow], group: list[int]) -> list[list[int]]:
@@ -157,71 +181,70 @@ def _rates(
     out = np.full((3, len(rows)), np.nan)
     if sound.sum() >= FEWEST_RATES:
         out[:] = np.quantile(rate[sound], RATE_SHARES)[:, None]
-    source = np.array([fold(x.source) for x in rows], dtype=np.str_)
-    for name in np.unique(source[sound]):
-        mine = sound & (source == name)
+    number: dict[str, int] = {}
+    source = np.array([number.setdefault(fold(x.source), len(number)) for x in rows], dtype=int)
+    for one in np.unique(source[sound]):
+        mine = sound & (source == one)
         if mine.sum() >= FEWEST_RATES:
-            out[:, source == name] = np.quantile(rate[mine], RATE_SHARES)[:, None]
+            out[:, source == one] = np.quantile(rate[mine], RATE_SHARES)[:, None]
     return out[0], out[1], out[2]
 
 
-def _heard_late(rows: Sequence[LifeRow], out: dict[str, Array], slow: Array, fast: Array) -> None:
+def _heard_late(told: _Told, out: dict[str, Array], slow: Array, fast: Array) -> None:
     """Place the entry of lives of which the start and the end are dated, but not the entry."""
-    for i, x in enumerate(rows):
-        end = out["exit_day"][i]
-        if np.isfinite(out["entry_day"][i]) or not np.isfinite(end) or x.in_service is None:
-            continue
-        born = float(x.in_service.toordinal())
-        if end <= born or x.entry_h >= x.exit_h:
-            continue
-        even = born + (end - born) * x.entry_h / x.exit_h
-        low, high = born, end
-        if np.isfinite(slow[i]):
-            run = x.exit_h - x.entry_h
-            low = max(low, end - run / slow[i], born + x.entry_h / fast[i])
-            high = min(high, end - run / fast[i], born + x.entry_h / slow[i])
-        out["entry_day"][i] = even
-        out["entry_day_low"][i], out["entry_day_high"][i] = min(low, even), max(high, even)
+    end, born = out["exit_day"], told.in_service
+    with np.errstate(invalid="ignore"):
+        late = ~np.isfinite(out["entry_day"]) & (end > born) & (told.entry_h < told.exit_h)
+    at = np.flatnonzero(late)
+    end, born, slow, fast = end[at], born[at], slow[at], fast[at]
+    entry_h, exit_h = told.entry_h[at], told.exit_h[at]
+    even = born + (end - born) * entry_h / exit_h
+    run = exit_h - entry_h
+    # where no use is known, the two days are the limits
+    low = np.fmax(born, np.fmax(end - run / slow, born + entry_h / fast))
+    high = np.fmin(end, np.fmin(end - run / fast, born + entry_h / slow))
+    out["entry_day"][at] = even
+    out["entry_day_low"][at], out["entry_day_high"][at] = (
+        np.minimum(low, even),
+        np.maximum(high, even),
+    )
 
 
 def _one_end(
-    rows: Sequence[LifeRow],
     out: dict[str, Array],
     hours: Array,
     rates: tuple[Array, Array, Array],
-    until: dt.date | None,
+    before: Array,
+    last: Array,
 ) -> None:
     """Place the end that is missing by the hours between, at slow, usual and fast use."""
     slow, usual, fast = rates
     known = np.isfinite(slow)
     no_entry = known & ~np.isfinite(out["entry_day"]) & np.isfinite(out["exit_day"])
     no_exit = known & np.isfinite(out["entry_day"]) & ~np.isfinite(out["exit_day"])
-    before, after = _neighbours(rows, out)
     for name, rate in (("_low", slow), ("", usual), ("_high", fast)):
         day = out["exit_day"][no_entry] - hours[no_entry] / rate[no_entry]
         out[f"entry_day{name}"][no_entry] = np.fmax(day, before[no_entry])
-    last = np.full(len(rows), np.inf if until is None else float(until.toordinal()))
-    last = np.fmin(last, after)
     for name, rate in (("_low", fast), ("", usual), ("_high", slow)):
         day = out["entry_day"][no_exit] + hours[no_exit] / rate[no_exit]
         out[f"exit_day{name}"][no_exit] = np.fmin(day, last[no_exit])
 
 
-def _neighbours(rows: Sequence[LifeRow], out: dict[str, Array]) -> tuple[Array, Array]:
+def _last_days(after: Array, until: dt.date | None) -> Array:
+    """Return the last day that an end may have: none after the analysis date or a neighbour."""
+    return np.fmin(np.inf if until is None else float(until.toordinal()), after)
+
+
+def _neighbours(
+    rows: Sequence[LifeRow], again: list[list[int]], told: _Told, out: dict[str, Array]
+) -> tuple[Array, Array]:
     """Return the last known day of the engine's life before each, and the first of that after."""
     before, after = np.full(len(rows), np.nan), np.full(len(rows), np.nan)
-    lives: dict[str, list[int]] = {}
-    for i, x in enumerate(rows):
-        if x.engine_id and x.count == 1:
-            lives.setdefault(x.engine_id, []).append(i)
-    for mine in lives.values():
-        mine.sort(key=lambda i: (rows[i].life_start_h + rows[i].entry_h, rows[i].life))
-        for a, b in itertools.pairwise(mine):
+    for mine in again:
+        order = sorted(mine, key=lambda i: (rows[i].life_start_h + rows[i].entry_h, rows[i].life))
+        for a, b in itertools.pairwise(order):
             before[b], after[a] = out["exit_day"][a], out["entry_day"][b]
-    for i, x in enumerate(rows):
-        if np.isnan(before[i]) and x.in_service is not None:
-            before[i] = x.in_service.toordinal()
-    return before, after
+    return np.where(np.isnan(before), told.in_service, before), after
 
 
 def _drop_backward(out: dict[str, Array]) -> None:

@@ -85,35 +85,29 @@ def cut_since(
     cut : SinceCut
         The account.
     """
-    days = place_lives([x for x, _ in judged], until)
-    at = float(day.toordinal())
+    fate = _Fate(judged, day, until)
     out: list[Judged] = []
     n = {"over": 0, "failed_over": 0, "undated": 0, "undated_failed": 0, "open": 0}
     before_h = 0.0
-    for i, (x, v) in enumerate(judged):
-        if v.counts_as == "excluded":
+    told = (fate.became, fate.age_h, fate.entered, fate.open)
+    of_day = zip(judged, *(column.tolist() for column in told), strict=True)
+    for (x, v), became, age, entered, open_ in of_day:
+        if became == _AS_IT_IS:
             out.append((x, v))
-            continue
-        entry, exit_ = float(days["entry_day"][i]), float(days["exit_day"][i])
-        placed, failed = math.isfinite(entry), v.counts_as == "failure"
-        may_be_after = not placed or float(days["exit_day_high"][i]) > at
-        if (not placed or exit_ <= at) and failed and may_be_after:
+        elif became == _LAST_HOUR:
             n["undated_failed"] += x.count
             out.append((_last_hour(x, v), v))
-        elif not placed:
+        elif became == _NO_DATE:
             n["undated"] += x.count
             out.append((x, Ruling(counts_as=UNDATED, reason="no date places it")))
-        elif exit_ <= at:
+        elif became == _OVER:
             n["over"] += x.count
-            n["failed_over"] += x.count * failed
+            n["failed_over"] += x.count * (v.counts_as == "failure")
             before_h += x.count * (x.exit_h - x.entry_h)
             out.append((x, Ruling(counts_as=OVER, reason=f"ended by {day}")))
         else:
-            n["open"] += x.count * (
-                days["entry_day_low"][i] < days["entry_day_high"][i]
-                or days["exit_day_low"][i] < days["exit_day_high"][i]
-            )
-            later = _entered(x, entry, exit_, at, day)
+            n["open"] += x.count * open_
+            later = _entered(x, age, day) if entered else x
             before_h += x.count * (later.entry_h - x.entry_h)
             out.append((later, v))
     return out, SinceCut(
@@ -122,13 +116,54 @@ def cut_since(
     )  # fmt: skip
 
 
+_AS_IT_IS, _LAST_HOUR, _NO_DATE, _OVER, _LATER = range(5)
+"""What becomes of a life: no rule counts it, only its last hour counts, no date places it, it ended
+by the day, or it counts from the age then reached."""
+
+
+class _Fate:
+    """What becomes of each life on a day, as columns (n,).
+
+    `age_h` is the age from which on it counts, and `entered` says whether it is later than the
+    life's own entry; `open` that a date of it is missing.
+    """
+
+    def __init__(self, judged: Sequence[Judged], day: dt.date, until: dt.date | None) -> None:
+        days = place_lives([x for x, _ in judged], until)
+        at = float(day.toordinal())
+        entry, exit_ = days["entry_day"], days["exit_day"]
+        placed = np.isfinite(entry)
+        failed = np.array([v.counts_as == "failure" for _, v in judged], dtype=bool)
+        with np.errstate(invalid="ignore"):
+            over = ~placed | (exit_ <= at)
+            may_be_after = ~placed | (days["exit_day_high"] > at)
+            self.open = (days["entry_day_low"] < days["entry_day_high"]) | (
+                days["exit_day_low"] < days["exit_day_high"]
+            )
+        self.became = np.full(len(judged), _LATER)
+        self.became[over] = _OVER
+        self.became[~placed] = _NO_DATE
+        self.became[over & failed & may_be_after] = _LAST_HOUR
+        self.became[[v.counts_as == "excluded" for _, v in judged]] = _AS_IT_IS
+        self.age_h = np.array([x.entry_h for x, _ in judged], dtype=np.float64)
+        end_h = np.array([x.exit_h for x, _ in judged], dtype=np.float64)
+        self.entered = (self.became == _LATER) & (entry < at)
+        now = np.flatnonzero(self.entered)
+        age, first = self.age_h[now], entry[now]
+        self.age_h[now] = age + (at - first) / (exit_[now] - first) * (end_h[now] - age)
+
+
 def ages_at(judged: Sequence[Judged], day: dt.date, until: dt.date | None) -> Array:
     """Return (n,) hours at which each life enters the time after a day, as `cut_since` has it.
 
     Infinite where it does not.
     """
-    later, _ = cut_since(judged, day, until)
-    return np.array([math.inf if v.counts_as in NOT_COUNTED else x.entry_h for x, v in later])
+    fate = _Fate(judged, day, until)
+    ages = fate.age_h.copy()
+    for i in np.flatnonzero(fate.became == _LAST_HOUR).tolist():
+        ages[i] = _last_hour(*judged[i]).entry_h
+    ages[np.isin(fate.became, (_AS_IT_IS, _NO_DATE, _OVER))] = math.inf
+    return ages
 
 
 def after_rise(spells: Spells) -> Spells:
@@ -146,11 +181,8 @@ def after_rise(spells: Spells) -> Spells:
     )
 
 
-def _entered(x: LifeRow, entry: float, exit_: float, at: float, day: dt.date) -> LifeRow:
+def _entered(x: LifeRow, age: float, day: dt.date) -> LifeRow:
     """Return a life that ran on past a day, entered at the age then reached."""
-    if entry >= at:
-        return x
-    age = x.entry_h + (at - entry) / (exit_ - entry) * (x.exit_h - x.entry_h)
     return replace(
         x,
         entry_h=age,

@@ -69,8 +69,9 @@ def weigh_change(shares: MonthShares, n_all: float) -> ChangeEvidence | None:
         return None
     seen, pooled = (x[:, None] for x in shares.after())
     f = FACTORS[None, :]
+    each = shares.share_after()
     # the odds of each failure's share are f times as high after the date
-    told = seen * np.log(f) - log_sums(shares.share_after(), FACTORS).T
+    told = seen * np.log(f) - log_sums(each, FACTORS).T
     spread = np.log(f) / FACTOR_SD
     prior = np.exp(-0.5 * spread**2)
     prior = np.broadcast_to(prior / (prior.sum() * told.shape[0]), told.shape)

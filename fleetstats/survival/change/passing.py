@@ -6,20 +6,25 @@ all that has to be found of a life is the first age of each of its months.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from fleetstats.core.value import Array
 
 Pair = tuple[Array, Array]
 
+Part = tuple[Array | None, Array]
+"""Which lives are looked at (n,) bool, None for all, and the ages that are asked about, rising."""
+
 BLOCK = 20_000
 """Lives taken at a time; it bounds memory and changes no digit of whole weights."""
 
 
 def passing_by_month(
-    hours: Pair, days: Pair, weight: Array, age_h: Array, edge_day: Array
-) -> Array:
-    """Return the weight of the lives that pass each age in each month.
+    hours: Pair, days: Pair, weight: Array, parts: Sequence[Part], edge_day: Array
+) -> list[Array]:
+    """Return for each part the weight of its lives that pass each of its ages in each month.
 
     Parameters
     ----------
@@ -29,25 +34,38 @@ def passing_by_month(
         Ordinal days of the two.
     weight : (n,) float
         Equal lives that each stands for.
-    age_h : (u,) float
-        Ages, rising. A life passes those after its begin and up to its end.
+    parts : sequence of Part
+        A life passes those of the u ages of a part after its begin and up to its end.
     edge_day : (m + 1,) float
         Days between which the months lie, each closed above; days beyond them belong to the first
         and the last.
 
     Returns
     -------
-    (u, m) float
+    list of (u, m) float
     """
-    u, m = len(age_h), len(edge_day) - 1
-    steps = np.zeros((u + 1) * m)
+    m = len(edge_day) - 1
+    # the months of a life are found once, at the ages of all parts
+    age_h = np.unique(np.concatenate([ages for _, ages in parts]))
+    ranks = [np.append(np.searchsorted(ages, age_h), len(ages)) for _, ages in parts]
+    steps = [np.zeros((len(ages) + 1) * m) for _, ages in parts]
+    moves = [np.zeros((len(ages) + 1) * m) for _, ages in parts]
     for at in range(0, len(weight), BLOCK):
-        part = slice(at, at + BLOCK)
-        runs = _Runs((hours[0][part], hours[1][part]), (days[0][part], days[1][part]),
+        block = slice(at, at + BLOCK)
+        runs = _Runs((hours[0][block], hours[1][block]), (days[0][block], days[1][block]),
                      age_h, edge_day)  # fmt: skip
-        steps += runs.steps(weight[part])
-    told = np.cumsum(steps.reshape(u + 1, m), axis=0)[:u]
-    return np.asarray(np.maximum(told, 0.0))
+        for (mine, _), rank, step, moved in zip(parts, ranks, steps, moves, strict=True):
+            own = weight[block] if mine is None else np.where(mine[block], weight[block], 0.0)
+            runs.add_steps(own, rank, step, moved)
+    return [_summed(x.reshape(-1, m), y.reshape(-1, m)) for x, y in zip(steps, moves, strict=True)]
+
+
+def _summed(step: Array, moved: Array) -> Array:
+    """Return the weight at each age by month; lives that are moved leave a month for the next."""
+    step -= moved
+    step[:, 1:] += moved[:, :-1]
+    told = np.cumsum(step, axis=0)[:-1]
+    return np.asarray(np.maximum(told, 0.0, out=told))
 
 
 class _Runs:
@@ -59,6 +77,7 @@ class _Runs:
         self.slope = (days[1] - days[0]) / (hours[1] - hours[0])
         self.low = np.searchsorted(age_h, hours[0], side="right")
         self.high = np.searchsorted(age_h, hours[1], side="right")
+        self.found = self.steps()
 
     def day(self, life: Array, place: Array) -> Array:
         """Return the days on which lives pass the ages at some places."""
@@ -70,23 +89,48 @@ class _Runs:
         after = np.searchsorted(self.edge_day, self.day(life, place), side="left")
         return np.asarray(np.clip(after - 1, 0, self.m - 1))
 
-    def steps(self, weight: Array) -> Array:
-        """Return ((u + 1) m,) by how much the weight in each month rises at each age."""
+    def steps(self) -> tuple[tuple[Array, ...], tuple[Array, ...]]:
+        """Return where the months of lives change.
+
+        Returns
+        -------
+        (life, low, first, high, last)
+            A life is added to the month in which it passes its first age, and taken off that of its
+            last past that age.
+        (life, place, month)
+            It is moved on from each month before the last at the first age after the month's end.
+        """
         life = np.flatnonzero(self.low < self.high)
         low, high = self.low[life], self.high[life]
         first, last = self.month(life, low), self.month(life, high - 1)
         n = last - first
         own = np.repeat(life, n)
         month = np.repeat(first - (np.cumsum(n) - n), n) + np.arange(int(n.sum()))
-        turn = self.turns(own, month)
-        w, each = weight[life], weight[own]
-        size = (len(self.age_h) + 1) * self.m
+        return (life, low, first, high, last), (own, self.turns(own, month), month)
 
-        def put(place: Array, months: Array, of: Array) -> Array:
-            return np.bincount(place * self.m + months, weights=of, minlength=size)
+    def add_steps(self, weight: Array, rank: Array, step: Array, moved: Array) -> None:
+        """Add the lives of a part, by the places of its own ages.
 
-        begun = put(low, first, w) + put(turn, month + 1, each)
-        return np.asarray(begun - put(high, last, w) - put(turn, month, each))
+        Parameters
+        ----------
+        weight : (n,) float
+            0 for lives that are none of the part.
+        rank : (u + 1,) int
+            Place of each of all ages, and of their end, among those of the part.
+        step, moved : ((v + 1) m,) float
+            Weight added and taken off, and moved on, at each age and month; added to in place.
+        """
+        (life, low, first, high, last), turned = self.found
+        of = weight[life]
+        step += np.bincount(rank[low] * self.m + first, weights=of, minlength=len(step))
+        step -= np.bincount(rank[high] * self.m + last, weights=of, minlength=len(step))
+        of = weight[turned[0]]
+        if not of.all():
+            mine = np.flatnonzero(of)
+            turned, of = tuple(x[mine] for x in turned), of[mine]
+        at = rank[turned[1]] * self.m + turned[2]
+        each = None if np.all(of == 1.0) else of
+        moved += np.bincount(at, weights=each, minlength=len(moved))
 
     def turns(self, life: Array, month: Array) -> Array:
         """Return the places of the first ages that lives pass after their days in a month.

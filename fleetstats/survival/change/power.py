@@ -64,17 +64,26 @@ def _chance(before: float, mean: float, after: float, critical: float) -> float:
         return 0.0
     share = after / (before + after)
     n0, n1 = _counts(before), _counts(mean)
-    # more failures after the date make the ratio of a rise greater: from which on is halved for
+    # the more come after the date of as many before, the greater is the ratio of a rise
+    first = _first_hits(n0, n1, share, critical)
+    beyond = np.append(np.cumsum(_poisson(n1, mean)[::-1])[::-1], 0.0)
+    return float(_poisson(n0, before) @ beyond[first])
+
+
+def _first_hits(n0: Array, n1: Array, share: float, critical: float) -> Array:
+    """Return the place of the first count after the date that flags, for each count before it.
+
+    ``len(n1)`` where none does; both counts rise.
+    """
     low, high = np.zeros(len(n0), dtype=np.int64), np.full(len(n0), len(n1))
-    while bool((low < high).any()):
+    while (low < high).any():
         middle = (low + high) // 2
         k = n1[np.minimum(middle, len(n1) - 1)]
-        hit = (likelihood_ratio(k, k + n0, share) >= critical) & (k > (k + n0) * share)
-        searched = low < high
-        high = np.where(searched & hit, middle, high)
-        low = np.where(searched & ~hit, middle + 1, low)
-    above = np.append(np.cumsum(_poisson(n1, mean)[::-1])[::-1], 0.0)
-    return float(_poisson(n0, before) @ above[low])
+        total = n0 + k
+        hit = (likelihood_ratio(k, total, share) >= critical) & (k > total * share)
+        hit |= middle >= len(n1)
+        low, high = np.where(hit, low, middle + 1), np.where(hit, middle, high)
+    return low
 
 
 def _counts(mean: float) -> Array:

@@ -24,11 +24,16 @@ MOST_SHARES = 200_000
 STEP, FARTHEST = 0.01, 25.0
 """Steps of log odds at which more shares than these are counted, and how far they go."""
 
-TOGETHER = 32
-"""Failures whose logs are one log of their product; of no factor does that leave a double's range.
-"""
-
 RISES = FACTORS[FACTORS > 1.0]
+
+AT_A_TIME = 65_536
+"""Shares that are taken together; it bounds memory."""
+
+MULTIPLIED = 16
+"""Terms that are multiplied before one logarithm is taken; their product stays a number."""
+
+MOST_MULTIPLIED = 1e9
+"""Factors, or one over them, up to which that is so."""
 
 
 def ratio_by_count(share: ArrayLike, factors: ArrayLike = FACTORS) -> Array:
@@ -54,20 +59,40 @@ def ratio_by_count(share: ArrayLike, factors: ArrayLike = FACTORS) -> Array:
 
 
 def log_sums(share: Array, factors: Array) -> Array:
-    """Return (f, d) sums over failures of ``log(1 + s (f - 1))`` for shares (k, d).
+    """Return the logs of the chances that the shares after dates sum to at other odds.
 
-    The log of a product of `TOGETHER`, since a log takes ten times as long as a product.
+    Parameters
+    ----------
+    share : (k, d) float
+        Share after each of d dates, of each of k failures.
+    factors : (f,) float
+        By which their odds are multiplied.
+
+    Returns
+    -------
+    (f, d) float
+        Sums over the failures of ``log(1 + s (f - 1))``: most of the work is the logarithm, and
+        that of a product of some terms is the sum of theirs but for rounding.
     """
-    out = np.zeros((len(factors), share.shape[1]))
-    more, each = (factors - 1.0)[:, None], np.empty_like(out)
-    for i in range(0, len(share), TOGETHER):
-        product = np.ones_like(out)
-        for s in share[i : i + TOGETHER]:
-            np.multiply(more, s, out=each)
-            np.add(each, 1.0, out=each)
-            product *= each
-        out += np.log(product)
+    k, d = share.shape
+    out = np.zeros((len(factors), d))
+    together = MULTIPLIED if _all_within(factors, MOST_MULTIPLIED) else 1
+    rows = max(AT_A_TIME // max(d, 1) // together, 1) * together
+    for at in range(0, k, rows):
+        part = share[at : at + rows]
+        whole = len(part) // together * together
+        for i, f in enumerate(factors.tolist()):
+            terms = 1.0 + part * (f - 1.0)
+            made, n = terms[:whole], whole
+            while n > whole // together:
+                n //= 2
+                made = made[:n] * made[n:]
+            out[i] += np.log(made).sum(axis=0) + np.log(terms[whole:]).sum(axis=0)
     return out
+
+
+def _all_within(factors: Array, most: float) -> bool:
+    return bool(np.all((factors <= most) & (factors >= 1.0 / most)))
 
 
 def _sums_of_many(share: Array, factors: Array) -> Array:

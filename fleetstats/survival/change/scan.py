@@ -14,16 +14,13 @@ import numpy as np
 from fleetstats.core.gate import LEVEL, PROBABILITY, SEED, TEXT, an, counted, gate
 from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array, Floats, Value, value
-from fleetstats.survival.change.places import draw_places
+from fleetstats.survival.change.fleets import count_fleets
 from fleetstats.survival.change.ratio import ratio_by_count
 from fleetstats.survival.change.shares import MonthShares
 from fleetstats.survival.groups.rate_ratio import compare_rates
 
 RESAMPLED = 1999
 """Fleets drawn under "no change"."""
-
-DRAWN_TOGETHER = 128
-"""Failures whose months are drawn at once, in all those fleets."""
 
 LEAST_SHARE = 1e-9
 """A date before or after which less than this share was expected is no date of a change."""
@@ -188,15 +185,10 @@ def scan_change(
 
 def _null(shares: MonthShares, table: Array, n: int, rng: np.random.Generator) -> Array:
     """Return (n,) greatest ratios of fleets whose failures fall on months by their shares."""
-    m = shares.share.shape[1]
-    counts = np.zeros(n * m, dtype=np.int64)
-    for i in range(0, len(shares), DRAWN_TOGETHER):
-        chance = np.cumsum(shares.share[i : i + DRAWN_TOGETHER], axis=1)
-        month = draw_places(chance, rng.random((len(chance), n)))
-        counts += np.bincount((np.arange(n) * m + month).ravel(), minlength=n * m)
-    counts = counts.reshape(n, m)
+    counts = count_fleets(shares.share, n, rng)
+    dates = np.arange(counts.shape[1] - 1)[None, :]
     seen = np.cumsum(counts[:, ::-1], axis=1)[:, ::-1][:, 1:]
-    return np.asarray(table[np.arange(m - 1)[None, :], seen].max(axis=1))
+    return np.asarray(table[dates, seen].max(axis=1))
 
 
 def _widest(

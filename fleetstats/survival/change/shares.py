@@ -11,6 +11,7 @@ of the likelihood is one of the partial likelihood (Cox 1972) with calendar time
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -225,11 +226,32 @@ def month_shares(lines: Lines, failed: ArrayLike, edge_day: ArrayLike) -> MonthS
     edge = np.asarray(edge_day, dtype=np.float64)
     if which.size and not 0 <= which.min() <= which.max() < len(lines):
         raise FitError("A failure of a life that is not among the lines.", "Count lines from 0.")
-    m = len(edge) - 1
-    ages, row = np.unique(lines.end_h[which], return_inverse=True)
-    told = passing_by_month(
-        (lines.entry_h, lines.end_h), (lines.entry_day, lines.end_day), lines.weight, ages, edge
-    )
-    own = np.clip(np.searchsorted(edge, lines.end_day[which], side="left") - 1, 0, m - 1)
-    share = (told / told.sum(axis=1, keepdims=True))[row] if len(which) else np.zeros((0, m))
-    return MonthShares(edge_day=edge, month=own, share=share)
+    return part_shares(lines, edge, [(None, which)])[0]
+
+
+def part_shares(
+    lines: Lines, edge_day: Array, parts: Sequence[tuple[Array | None, Array]]
+) -> list[MonthShares]:
+    """Return `month_shares` of parts of the lives, each beside its own lives alone.
+
+    Parameters
+    ----------
+    lines : Lines
+        All lives that were at risk.
+    edge_day : (m + 1,) float
+        Days between which the months lie.
+    parts : sequence of ((n,) bool or None, (k,) int)
+        Which lives are of the part, None for all, and which of the lines failed.
+    """
+    m = len(edge_day) - 1
+    found = [np.unique(lines.end_h[which], return_inverse=True) for _, which in parts]
+    asked = [(mine, ages) for (mine, _), (ages, _) in zip(parts, found, strict=True)]
+    hours, days = (lines.entry_h, lines.end_h), (lines.entry_day, lines.end_day)
+    told = passing_by_month(hours, days, lines.weight, asked, edge_day)
+    out = []
+    for (_, which), (_, row), passing in zip(parts, found, told, strict=True):
+        after = np.searchsorted(edge_day, lines.end_day[which], side="left") - 1
+        chance = (passing / passing.sum(axis=1, keepdims=True))[row]
+        share = chance if len(which) else np.zeros((0, m))
+        out.append(MonthShares(edge_day=edge_day, month=np.clip(after, 0, m - 1), share=share))
+    return out

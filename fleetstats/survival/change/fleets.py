@@ -1,0 +1,125 @@
+"""On which months the failures of fleets fall in which nothing changed: drawn by their shares.
+
+The months are those that ``searchsorted`` finds for each draw. Most are known without a search:
+the draws are put into narrow buckets, and only in those that hold an edge between two months, or
+come near one, are the draw and the edge compared.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fleetstats.core.value import Array
+
+BUCKETS = 4096
+"""Buckets of equal width into which chances are put; it changes no digit."""
+
+NEAR = 1e-12
+"""Chances that are nearer to an edge than this are compared with it: far above rounding."""
+
+DRAWS_AT_A_TIME = 65_536
+ROWS_AT_A_TIME = 256
+"""Draws, and failures, that are looked up together; they bound memory and change no digit."""
+
+DRAWS_COUNTED = 1_000_000
+"""Draws that are counted together."""
+
+
+def count_fleets(share: Array, n: int, rng: np.random.Generator) -> Array:
+    """Return how many failures fall on each month in each of n fleets.
+
+    Parameters
+    ----------
+    share : (k, m) float
+        Chance of each month for each failure; rows sum to 1 but for rounding.
+    n : int
+        Fleets.
+    rng : Generator
+        Draws n numbers for each failure in turn.
+
+    Returns
+    -------
+    (n, m) int
+    """
+    k, m = share.shape
+    rows = min(max(DRAWS_AT_A_TIME // n, 1), ROWS_AT_A_TIME)
+    counted = max(DRAWS_COUNTED // n // rows, 1) * rows
+    counts = np.zeros(n * m, dtype=np.int64)
+    place = np.arange(n, dtype=np.int64)[:, None] * m
+    month = np.empty((min(k, counted), n), dtype=np.int32)
+    keys = np.empty((n, len(month)), dtype=np.int64)
+    for first in range(0, k, counted):
+        part = share[first : first + counted]
+        for at in range(0, len(part), rows):
+            chance = np.cumsum(part[at : at + rows], axis=1)
+            month[at : at + len(chance)] = months_of(chance, rng.random((len(chance), n)))
+        own = keys if len(part) == len(month) else np.empty((n, len(part)), dtype=np.int64)
+        np.add(month[: len(part)].T, place, out=own)
+        counts += np.bincount(own.ravel(), minlength=n * m)
+    return counts.reshape(n, m)
+
+
+def months_of(chance: Array, drawn: Array) -> Array:
+    """Return the month of each draw.
+
+    Parameters
+    ----------
+    chance : (b, m) float
+        Cumulative chances of the months, of each of b failures.
+    drawn : (b, n) float
+        Within 0 to 1, the upper end left out.
+
+    Returns
+    -------
+    (b, n) int
+        ``searchsorted(chance, drawn * chance[-1], side="right")`` of each row, m - 1 at most.
+    """
+    b, n = drawn.shape
+    m = chance.shape[1]
+    guide, first = _guide(chance)
+    bucket = np.multiply(drawn, BUCKETS, out=np.empty((b, n), dtype=np.int32), casting="unsafe")
+    bucket += first
+    code = guide.take(bucket).ravel()
+    near = np.flatnonzero((code & 1).astype(bool))
+    code >>= 1
+    if len(near):
+        row = near // n
+        edges = np.concatenate([chance, np.full((b, 1), np.inf)], axis=1).ravel()
+        x = drawn.ravel().take(near) * chance[:, -1].take(row)
+        begin = row * (m + 1)
+        code[near] = _search(edges, x, code.take(near) + begin, begin + m) - begin
+    return np.minimum(code, m - 1, out=code).reshape(b, n)
+
+
+def _guide(chance: Array) -> tuple[Array, Array]:
+    """Return a code for each bucket of each failure, one after another, and where each begins.
+
+    A code is twice the edges that surely lie below the bucket, and 1 more where an edge lies in it
+    or near it.
+    """
+    b, size = len(chance), BUCKETS + 2
+    first = np.arange(0, b * size, size, dtype=np.int32)[:, None]
+    low = np.clip(((chance - NEAR) * BUCKETS).astype(np.int64), 0, BUCKETS)
+    high = np.clip(((chance + NEAR) * BUCKETS).astype(np.int64), 0, BUCKETS)
+    above = np.where(chance <= 0.0, 0, high + 1)  # no draw lies below 0
+    below = np.bincount((above + first).ravel(), minlength=b * size).reshape(b, size)
+    guide = np.cumsum(below, axis=1, dtype=np.int32).ravel()
+    guide <<= 1
+    guide[(low + first).ravel()] |= 1
+    guide[(high + first).ravel()] |= 1
+    return guide, first
+
+
+def _search(edges: Array, x: Array, low: Array, high: Array) -> Array:
+    """Return the place of the first of some edges above each x, between `low` and `high`."""
+    # most lie below the first edge, or between it and the next
+    step = np.flatnonzero(x >= edges.take(low))
+    low[step] += 1
+    x, lower, upper = x.take(step), low.take(step), high.take(step)
+    while len(open_ := np.flatnonzero(lower < upper)):
+        middle = (lower[open_] + upper[open_]) >> 1
+        past = x[open_] >= edges.take(middle)
+        lower[open_] = np.where(past, middle + 1, lower[open_])
+        upper[open_] = np.where(past, upper[open_], middle)
+    low[step] = lower
+    return low
