@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
 
 import numpy as np
@@ -19,6 +20,8 @@ LEAST_WEIGHT, MOST_WEIGHT = 1e-150, 1e150
 
 def each_is_one(weight: Array) -> bool:
     """Return whether every row of `weight` (n,) stands for one life; of no rows none does."""
+    if weight.strides == (0,):  # one number that stands for all
+        weight = weight[:1]
     return bool(len(weight) and weight.min() == 1.0 == weight.max())
 
 
@@ -36,7 +39,7 @@ def check_lengths(told: Any, names: tuple[str, ...]) -> None:
             )
 
 
-def _nothing_to_see(told: Any) -> bool:
+def _nothing_to_see(told: Any, made: Collection[str]) -> bool:
     """Return whether all is right, in one pass a column; NaN fails every comparison here."""
     entry, lower, upper = told.entry, told.exit_lower, told.exit_upper
     return bool(
@@ -48,16 +51,20 @@ def _nothing_to_see(told: Any) -> bool:
             and (lower is upper or (lower == upper).all())
             and told.event.min() >= min(Event)
             and told.event.max() <= max(Event)
-            and told.weight.min() >= LEAST_WEIGHT
-            and told.weight.max() <= MOST_WEIGHT
-            and not (told.assumed_h.any() or told.in_words.any())
-            and np.isnan(told.clock_sd).all()
+            and (
+                each_is_one(told.weight)
+                or (told.weight.min() >= LEAST_WEIGHT and told.weight.max() <= MOST_WEIGHT)
+            )
+            and all(f in made or not getattr(told, f).any() for f in ("assumed_h", "in_words"))
+            and ("clock_sd" in made or np.isnan(told.clock_sd).all())
         )
     )
 
 
-def check_columns(told: Any) -> None:
+def check_columns(told: Any, made: Collection[str] = ()) -> None:
     """Refuse spells that cannot be, by their columns of one length; see `Spells`.
+
+    Columns named in `made` were not given and hold what is usual, so that nobody looks at them.
 
     Raises
     ------
@@ -65,7 +72,7 @@ def check_columns(told: Any) -> None:
         If hours are not finite, negative or out of order, an event is unknown, a weight is not
         positive or a doubt of a clock no log sd. The message names the unit.
     """
-    if _nothing_to_see(told):
+    if _nothing_to_see(told, made):
         return
     entry, lower, upper = told.entry, told.exit_lower, told.exit_upper
     event, weight, assumed = told.event, told.weight, told.assumed_h

@@ -98,14 +98,17 @@ class Spells(Value):
 
     def __post_init__(self) -> None:
         n = len(self)
+        made: list[str] = []
         for usual, names in ((0.0, ("assumed_h", "in_words")), (np.nan, ("clock_sd", "at_rise_h"))):
             missing = [name for name in names if not len(getattr(self, name))]
-            column = frozen_array(Own(np.full(n, usual))) if missing else None
+            # one number stands for every row, so that a column that nobody gave takes no memory
+            column = frozen_array(Own(np.broadcast_to(usual, n))) if missing else None
             for name in missing:
                 object.__setattr__(self, name, column)
+            made += missing
         object.__setattr__(self, "event", frozen_array(self.event, np.int8))
         check_lengths(self, COLUMNS)
-        check_columns(self)
+        check_columns(self, made)
 
     @classmethod
     def of(
@@ -173,6 +176,8 @@ class Spells(Value):
     @property
     def interval_known(self) -> Array:
         """Return (n,) bool: failed, and only known to lie in ``(exit_lower, exit_upper]``."""
+        if self.exit_lower is self.exit_upper:
+            return np.zeros(len(self), np.bool_)
         return np.asarray(self.failed & (self.exit_lower < self.exit_upper))
 
     @property

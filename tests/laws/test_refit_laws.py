@@ -76,6 +76,16 @@ def test_draws_depend_on_the_seed_alone(monkeypatch: pytest.MonkeyPatch) -> None
     assert cut.shape[7] == pytest.approx(one.shape, rel=1e-9)
 
 
+@pytest.mark.parametrize("many", [1.0, 3.0])
+@pytest.mark.parametrize("scheme", weights.SCHEMES)
+def test_few_draws_are_the_first_of_many_and_no_more_are_made(scheme: str, many: float) -> None:
+    lives = Spells.of(0, np.arange(1.0, 31.0), True, weight=np.full(30, many))
+    few, whole = (Resampling.of_spells(lives, n, seed=4, scheme=scheme) for n in (20, 1024))
+    some = few.weights_of(0)
+    np.testing.assert_array_equal(some, whole.weights_of(0)[:20])
+    assert few.draw(0, 0, slice(0, 30)).base is None
+
+
 def test_rows_of_one_engine_share_a_weight() -> None:
     lives = fleet(4, 80, 2500.0, False)
     split = lives.split_at(500.0)

@@ -12,7 +12,15 @@ from fleetstats.core.errors import FitError
 from fleetstats.core.value import is_to_come
 from fleetstats.spells import Event, Spells
 from fleetstats.survival.counting.incidence import estimate_incidence
+from fleetstats.survival.counting.ones import (
+    FEW,
+    SHARED,
+    STEPS_AN_HOUR,
+    _by_count,
+    _by_sort,
+)
 from fleetstats.survival.counting.product_limit import (
+    count_at_risk,
     estimate_product_limit,
     first_well_populated,
 )
@@ -52,6 +60,48 @@ def test_counts_are_those_of_the_same_lives_weighted(seed: int, late: bool) -> N
     np.testing.assert_array_equal(TWICE * c.at_risk, d.at_risk)
     for least in (1.0, 7.0, 25.0, 1000.0):
         assert first_well_populated(one, least) == first_well_populated(two, TWICE * least)
+
+
+@pytest.mark.parametrize("per_h", STEPS_AN_HOUR)
+@pytest.mark.parametrize("late", [False, True])
+def test_lives_that_share_a_step_are_counted_as_they_are_sorted(per_h: float, late: bool) -> None:
+    rng = np.random.default_rng(int(per_h))
+    n = 2 * FEW
+    entry = np.where(late & (rng.random(n) < 0.5), rng.integers(0, 90, n), 0) / per_h
+    end = entry + rng.integers(1, n // SHARED - 90, n) / per_h
+    end = np.rint(end * per_h) / per_h
+    failed = rng.random(n) < 0.5
+    counted = _by_count(end, failed)
+    assert counted is not None
+    for a, b in zip(counted, _by_sort(end, failed), strict=True):
+        np.testing.assert_array_equal(a, b)
+    one = Spells.of(entry, end, failed)
+    a, b = (count_at_risk(x, start_h=20 / per_h) for x in (one, one.replace(weight=[TWICE] * n)))
+    np.testing.assert_array_equal(a.hours, b.hours)
+    np.testing.assert_array_equal(TWICE * a.at_risk, b.at_risk)
+    np.testing.assert_array_equal(TWICE * a.n_failed, b.n_failed)
+
+
+@pytest.mark.parametrize("odd", [0.1 + 0.2, 1 / 3, 7.0 * (1 + 2**-52), 1e9])
+def test_one_age_that_is_no_step_has_all_of_them_sorted(odd: float) -> None:
+    n = 2 * FEW
+    end = np.arange(1.0, n + 1) % 50 + 1
+    failed = np.arange(n) % 2 == 0
+    assert _by_count(end, failed) is not None
+    end[FEW + 5], failed[FEW + 5] = odd, True
+    assert _by_count(end, failed) is None
+    assert odd in count_at_risk(Spells.of(0, end, failed)).hours
+
+
+def test_columns_that_nobody_gave_hold_one_number_and_can_be_had_as_others() -> None:
+    one = Spells.of(0, [3.0, 4.0], True)
+    for name, usual in (("weight", 1.0), ("assumed_h", 0.0), ("clock_sd", np.nan)):
+        column = getattr(one, name)
+        assert column.strides == (0,)
+        assert not column.flags.writeable
+        np.testing.assert_array_equal(column, [usual, usual])
+    assert pickle.loads(pickle.dumps(one)) == one
+    assert one.join(one).select([0, 3]).weight.tolist() == [1.0, 1.0]
 
 
 def test_endings_told_in_words_are_counted_as_those_told_by_event() -> None:

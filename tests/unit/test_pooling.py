@@ -12,7 +12,7 @@ from fleetstats.survival.groups.groups import compare_groups, split_groups
 from fleetstats.survival.groups.pooling import compare_scales, share_of_error
 from fleetstats.survival.groups.to_tell import failures_to_tell
 from fleetstats.survival.weibull.fit_weibull import fit_weibull, weibull_log_likelihood
-from fleetstats.survival.weibull.joint_region import estimate_joint_region
+from fleetstats.survival.weibull.joint_region import DIRECTIONS, _Rows, estimate_joint_region
 
 AB = ("A", "B")
 
@@ -208,8 +208,23 @@ def test_joint_region_lies_where_the_likelihood_has_fallen() -> None:
             shape, scale, checked.entry, checked.exit_lower, checked.exit_upper, checked.failed
         )
         # Two degrees of freedom: the quantile is -2 log(1 - level).
-        assert 2 * (fit.log_likelihood - value) == pytest.approx(-2 * np.log(0.1), rel=1e-4)
+        assert 2 * (fit.log_likelihood - value) == pytest.approx(-2 * np.log(0.1), rel=1e-7)
     assert region.shape[0] == region.shape[-1]
+
+
+def test_the_edge_of_a_region_is_reached_in_a_few_chords(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked = []
+    plain = _Rows.log_likelihood
+
+    def counted(self: _Rows, log_shape: np.ndarray, log_scale: np.ndarray) -> np.ndarray:
+        asked.append(len(log_shape))
+        return plain(self, log_shape, log_scale)
+
+    monkeypatch.setattr(_Rows, "log_likelihood", counted)
+    fit = fit_weibull(fleet(np.random.default_rng(6), 400, 1500))
+    assert not estimate_joint_region(fit, level=0.90).is_open
+    # some forty halvings would be needed for as many digits
+    assert sum(asked) < 12 * DIRECTIONS
 
 
 def test_the_more_groups_are_compared_the_more_one_has_to_stand_out() -> None:

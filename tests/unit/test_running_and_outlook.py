@@ -11,6 +11,7 @@ from fleetstats.chapters.ahead.forecast import forecast_fleet
 from fleetstats.chapters.ahead.outlook import DRAWS, look_ahead
 from fleetstats.chapters.ahead.outlook_section import compose_outlook
 from fleetstats.chapters.ahead.outlook_values import Sign
+from fleetstats.chapters.ahead.read_off import MOST_AGES, NEAR_START, at_ages
 from fleetstats.chapters.ahead.shrunk import shrunk_chance
 from fleetstats.chapters.ahead.told_between import at_worse_edge
 from fleetstats.core.errors import FitError
@@ -261,3 +262,28 @@ def test_too_many_engines_are_refused_with_advice():
     lot = find_running([life("lot", 300.0, count=60_000)], settings())
     with pytest.raises(FitError, match=r"60,000 engines run.*Make a study of each family"):
         look_ahead(Spells.of([0.0], [300.0], [False]), None, lot, settings())
+
+
+def test_chances_of_very_many_engines_are_read_off_within_what_is_said() -> None:
+    rng = np.random.default_rng(4)
+    life = 1500.0 * rng.weibull(2.2, 300)
+    seen = rng.uniform(100.0, 1600.0, 300)
+    spells = Spells.of(0, np.minimum(life, seen), life < seen)
+    draws = draws_ahead(spells, Settings(), 100, top_h=1700.0)
+    ages = rng.uniform(0.5, 1600.0, MOST_AGES + 500)
+    asked = []
+
+    def work(t):
+        asked.append(len(t))
+        chances = (draws.conditional_failure(t, w) for w in (50.0, 1700.0 - t))
+        return np.concatenate([np.quantile(x, (0.05, 0.5, 0.95), axis=0) for x in chances])
+
+    told = at_ages(ages, work)
+    assert asked[-1] <= MOST_AGES + NEAR_START
+    off = np.abs(told / work(ages) - 1.0)
+    assert off.max() < 1e-3
+    assert np.quantile(off, 0.9) < 1e-5
+    # of fewer ages each is worked out, once
+    few = np.array([900.0, 30.0, 900.0])
+    np.testing.assert_array_equal(at_ages(few, work), work(few))
+    assert asked[-2:] == [2, 3]

@@ -108,16 +108,13 @@ class Resampling(Value):
         """Return (draws, units) weights of one block and chunk; the same whenever asked."""
         rng = stream(self.seed, f"refit-{self.scheme}", block * 2**24 + chunk)
         lives = self.lives[units]
-        size = (DRAW_BLOCK, len(lives))
+        drawn = self.draws_of(block)
+        # rows are drawn one after the other: a block broken off begins as a whole one does
+        size = (drawn.stop - drawn.start, len(lives))
         plain = bool(np.all(lives == 1.0))
         if self.scheme == "poisson":
-            w = rng.poisson(1.0 if plain else lives, size).astype(np.float64)
-        elif plain:
-            w = rng.standard_exponential(size)
-        else:
-            w = rng.standard_gamma(lives, size)
-        last = self.draws_of(block)
-        return np.asarray(w[: last.stop - last.start])
+            return np.asarray(rng.poisson(1.0 if plain else lives, size), dtype=np.float64)
+        return rng.standard_exponential(size) if plain else rng.standard_gamma(lives, size)
 
     def weights_of(self, block: int) -> Array:
         """Return (draws, n) row weights of a whole block; for small fleets."""

@@ -21,6 +21,7 @@ from fleetstats.chapters.ahead.outlook_words import (
     outlook_sentences,
     reason_words,
 )
+from fleetstats.chapters.ahead.read_off import at_ages
 from fleetstats.chapters.ahead.told_between import sign_of, upper_edges, worse_of
 from fleetstats.core.gate import gate
 from fleetstats.core.value import Array
@@ -214,15 +215,14 @@ def _weighed(signs: tuple[Sign, ...]) -> tuple[Sign, ...]:
 
 def _left(draws: LifeCurves, low: Array, high: Array, level: float) -> tuple[Array, ...]:
     """Return the hours left with their band, at the edge where fewer are left."""
-    told = [_edges(draws.remaining_life(t, REMAINING_SHARE), level) for t in (low, high)]
-    return tuple(np.minimum(a, b) for a, b in zip(*told, strict=True))
-
-
-def _edges(values: Array, level: float) -> tuple[Array, Array, Array]:
-    """Lower edge, median and upper edge over the draws (B, n)."""
-    tail = (1.0 - level) / 2.0
-    low, mid, high = np.quantile(values, (tail, 0.5, 1.0 - tail), axis=0)
-    return low, mid, high
+    n, tail = len(low), (1.0 - level) / 2.0
+    both = at_ages(
+        np.concatenate([low, high]),
+        lambda t: np.quantile(
+            draws.remaining_life(t, REMAINING_SHARE), (tail, 0.5, 1.0 - tail), axis=0
+        ),
+    )
+    return tuple(np.minimum(both[:, :n], both[:, n:]))
 
 
 def _at_both(

@@ -6,6 +6,7 @@ of the draws over all laws. What is told as likeliest is that of `shrunk`.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,6 +15,7 @@ from fleetstats.bands.averaged.curves import LifeCurves
 from fleetstats.bands.choose import Asked
 from fleetstats.bands.method import choose_method
 from fleetstats.bands.quantity import Quantity
+from fleetstats.chapters.ahead.read_off import at_ages
 from fleetstats.chapters.ahead.shrunk import shrunk_chance
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells
@@ -69,8 +71,8 @@ class Curves:
         nodes = np.geomspace(max(float(age.min()), 0.01 * top), top, NODES)
         nodes = np.unique(nodes)
         curve = self._asked().curve("conditional", nodes, width_h=width_h)
-        edges = [_between(age, nodes, v) for v in (curve.low, curve.high)]
-        return self._chances(age, np.full(len(age), width_h), *edges)
+        low, high = (_between(age, nodes, v) for v in (curve.low, curve.high))
+        return self._chances(age, low, high, lambda t: np.full(len(t), width_h))
 
     def until(self, age: Array, planned_h: float) -> list[Chance | None]:
         """Return the chance of failing up to `planned_h` for each age; None for those past it."""
@@ -89,20 +91,33 @@ class Curves:
             # The mean rate up to the overhaul is smooth in age; the chance itself runs to 0.
             rate = np.array([np.nan if x is None else x for x in v]) / left
             at.append(_between(age, nodes, rate) * np.maximum(planned_h - age, 0.0))
-        width = np.maximum(planned_h - age, 0.0)
-        told = self._chances(age, width, *at)
+        told = self._chances(age, at[0], at[1], lambda t: np.maximum(planned_h - t, 0.0))
         return [c if ahead else None for c, ahead in zip(told, before, strict=True)]
 
-    def _chances(self, age: Array, width: Array, low: Array, high: Array) -> list[Chance]:
-        """Return a chance for each of `age` (n,) from the edges of the report's curves (n,)."""
+    def _chances(
+        self,
+        age: Array,
+        low: Array,
+        high: Array,
+        ahead: Callable[[Array], Array],
+    ) -> list[Chance]:
+        """Return a chance for each of `age` (n,) from the edges of the report's curves (n,).
+
+        `ahead` tells the hours ahead at an age.
+        """
         tail = 0.5 * (1.0 - self.settings.study.confidence)
-        edges = np.quantile(self.draws.conditional_failure(age, width), (tail, 1 - tail), axis=0)
-        middle = shrunk_chance(self.spells, self.draws, age, width)
-        low = np.minimum(np.minimum(low, edges[0]), middle)
-        high = np.maximum(np.maximum(high, edges[1]), middle)
+
+        def of_draws(t: Array) -> Array:
+            chances = self.draws.conditional_failure(t, ahead(t))
+            edges = np.quantile(chances, (tail, 1 - tail), axis=0)
+            return np.stack([*edges, shrunk_chance(self.spells, self.draws, t, ahead(t))])
+
+        least, most, middle = at_ages(age, of_draws)
+        low = np.minimum(np.minimum(low, least), middle)
+        high = np.maximum(np.maximum(high, most), middle)
         return [
             Chance(width_h=float(w), estimate=_known(m), low=_known(a), high=_known(b))
-            for w, m, a, b in zip(width, middle, low, high, strict=True)
+            for w, m, a, b in zip(ahead(age), middle, low, high, strict=True)
         ]
 
 

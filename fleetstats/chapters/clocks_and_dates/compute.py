@@ -21,7 +21,7 @@ from fleetstats.records.clocks.clock_ends import rows_at_ends
 from fleetstats.records.clocks.clocks import Factor
 from fleetstats.records.cutoff import has_beginning, rows_as_of
 from fleetstats.records.life import LifeRow
-from fleetstats.records.rules import judge_ending
+from fleetstats.records.rules import judge_endings
 from fleetstats.spells.build import spells_for
 from fleetstats.spells.calendar import build_calendar
 from fleetstats.spells.days.since import ages_at
@@ -51,7 +51,7 @@ def run_rows(
     Failures that no life counts have no hours and no date of their own: they belong to each. A rise
     that the study's records show after a day, `before_rise`, is known to each as well.
     """
-    judged = [(r, judge_ending(r, settings)) for r in rows]
+    judged = zip(rows, judge_endings(rows, settings), strict=True)
     kept = [(r, v) for r, v in judged if v.counts_as != "excluded"]
     if not kept:
         return None

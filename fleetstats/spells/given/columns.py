@@ -58,7 +58,7 @@ def columns_given(data: object, told: Mapping[str, object]) -> dict[str, Any]:
         "exit_upper": stop,
         "event": Own(np.array(out["failed"])),
         **{k: out.get(k, blank) for k in LABELS[1:]},
-        "weight": out["weight"] if "weight" in out else Own(np.ones(n)),
+        "weight": out["weight"] if "weight" in out else Own(np.broadcast_to(1.0, n)),
     }
 
 
