@@ -6,6 +6,7 @@ holds them; which step it is depends on nothing but the document.
 
 from __future__ import annotations
 
+import bisect
 import json
 import tempfile
 from pathlib import Path
@@ -43,7 +44,8 @@ COLORS = {"supported": "#1b6472", "open": "#8a5d00", "against": "#5c0f74", "mute
 TITLE_LETTERS = 200
 """Letters of a title; a longer one ends with an ellipsis."""
 
-TEMPLATES = ("brief.typ", "brief_alone.typ")
+BRIEF_ALONE = "brief_alone.typ"
+TEMPLATES = ("brief.typ", BRIEF_ALONE)
 
 
 def brief_pdf(document: Document, drawing: Drawing | None = None) -> bytes:
@@ -64,7 +66,7 @@ def brief_pdf(document: Document, drawing: Drawing | None = None) -> bytes:
     with tempfile.TemporaryDirectory(prefix="fleetstats-") as name:
         folder = Path(name)
         lay_out_brief(document, folder, drawing)
-        return typeset(folder, "brief_alone.typ", "brief")
+        return typeset(folder, BRIEF_ALONE, "brief")
 
 
 def typeset(folder: Path, template: str, what: str) -> bytes:
@@ -118,18 +120,25 @@ def lay_out_brief(
         drawing = drawing or draw_figure(first, narrow=True)
         (folder / FIGURE).write_text(drawing.bare_svg, "utf-8")
     content = _around(document)
-    for size, with_figure, blank_em in STEPS:
-        content["brief"] = _content(document, brief, size, with_figure) | {"blank_em": blank_em}
+
+    def fits(step: int) -> bool:
+        size, with_figure, blank_em = STEPS[step]
+        told = _content(document, brief, size, with_figure)
+        content["brief"] = told | {"blank_em": blank_em}
         (folder / "data.json").write_text(json.dumps(plain(content), allow_nan=False), "utf-8")
         try:
             pages = typst.query(
-                str(folder / "brief_alone.typ"), "<pages>", field="value", one=True,
+                str(folder / BRIEF_ALONE), "<pages>", field="value", one=True,
                 **fonts_of(folder),
             )  # fmt: skip
         except typst.TypstError as error:
             raise ReportError(f"The brief cannot be typeset: {error.message}") from error
-        if int(json.loads(pages)) <= PAGES:
-            return dict(content["brief"])
+        return int(json.loads(pages)) <= PAGES
+
+    # By halves: a step is tried where the one before it does not fit, and each takes less room.
+    at = bisect.bisect_left(range(len(STEPS)), True, key=fits)
+    if at < len(STEPS) and fits(at):
+        return dict(content["brief"])
     raise ReportError(f"The brief does not fit {PAGES} pages.", "Report this fault.")
 
 

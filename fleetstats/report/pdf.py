@@ -35,7 +35,7 @@ from fleetstats.document.document import (
 )
 from fleetstats.document.parts import check_document, data_version, find_explanations, find_figures
 from fleetstats.document.words import TONE_LABELS, verdict_face
-from fleetstats.report.brief_pdf import COLORS, TEMPLATES, lay_out_brief, typeset
+from fleetstats.report.brief_pdf import BRIEF_ALONE, COLORS, TEMPLATES, lay_out_brief, typeset
 from fleetstats.report.figures import Drawing, draw_figure
 from fleetstats.report.template_text import read_template
 from fleetstats.vocabulary.capitals import capital
@@ -76,24 +76,39 @@ def report_pdf(
     ReportError
         When the document cannot be typeset.
     """
+    return set_papers(document, drawings, narrow, alone=False)[0]
+
+
+def set_papers(
+    document: Document,
+    drawings: dict[str, Drawing] | None = None,
+    narrow: Drawing | None = None,
+    *,
+    alone: bool = True,
+) -> tuple[bytes, bytes | None]:
+    """Return the report as a PDF and, where `alone`, its brief as one: laid out once for both.
+
+    The brief is None where the report has none; otherwise as `report_pdf` and `brief_pdf`.
+    """
     check_document(document)
     drawn = dict(drawings or {})
     numbers: dict[str, int] = {}
+    brief = None
     with tempfile.TemporaryDirectory(prefix="fleetstats-") as name:
         folder = Path(name)
         for i, figure in enumerate(find_figures(document)):
             numbers[figure.key] = i + 1
             drawing = drawn.get(figure.key) or draw_figure(figure)
             (folder / f"{figure.key}.svg").write_text(drawing.bare_svg, "utf-8")
-        content = _content(document, numbers)
+        content = _content(document, numbers) | {"brief": None}
         for template in TEMPLATES:
             (folder / template).write_text(read_template(template), "utf-8")
-        content["brief"] = (
-            None if document.brief is None else lay_out_brief(document, folder, narrow)
-        )
+        if document.brief is not None:
+            content["brief"] = lay_out_brief(document, folder, narrow)
+            brief = typeset(folder, BRIEF_ALONE, "brief") if alone else None
         (folder / "data.json").write_text(json.dumps(plain(content), allow_nan=False), "utf-8")
         (folder / "report.typ").write_text(read_template("report.typ"), "utf-8")
-        return typeset(folder, "report.typ", "PDF")
+        return typeset(folder, "report.typ", "PDF"), brief
 
 
 def _content(document: Document, numbers: dict[str, int]) -> dict[str, Any]:

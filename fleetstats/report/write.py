@@ -19,7 +19,6 @@ from fleetstats.core.value import Value
 from fleetstats.document.brief import DIGEST_OF
 from fleetstats.document.document import Document, Figure
 from fleetstats.document.parts import check_document, find_figures
-from fleetstats.report.brief_pdf import brief_pdf
 from fleetstats.report.checkers.answers import check_files
 from fleetstats.report.figures import Drawing, draw_figure, rasterise
 from fleetstats.report.html import page_html
@@ -33,7 +32,7 @@ from fleetstats.report.lineage import (
     lineage_json,
     lives_csv,
 )
-from fleetstats.report.pdf import report_pdf
+from fleetstats.report.pdf import set_papers
 from fleetstats.report.place import MANIFEST, MANIFEST_SCHEMA, place_files
 from fleetstats.report.tables import all_csv, tables_xlsx
 from fleetstats.studies.lineage import trace_figures
@@ -119,8 +118,7 @@ def render_files(
     wide = {f.key: draw_figure(f) for f in figures}
     narrow = None if first is None else draw_figure(first, narrow=True)
     beside = beside or Beside(wanted=False)
-    paper = beside.ask(report_pdf, document, wide, narrow)
-    brief = None if document.brief is None else beside.ask(brief_pdf, document, narrow)
+    paper = beside.ask(set_papers, document, wide, narrow)
     # paper takes the wide ones alone, so it is set while the narrow ones are drawn
     drawings = draw_figures(figures, wide, narrow)
     whole = {k: d[0].svg for k, d in drawings.items()}
@@ -134,9 +132,10 @@ def render_files(
     out |= check_files(results)
     out["tables.xlsx"] = tables_xlsx(document)
     out |= {f"figures/{key}.png": png for key, png in pictures.take().items()}
+    report, brief = paper.take()
     if brief is not None:
-        out[BRIEF] = brief.take()
-    out["report.pdf"] = paper.take()
+        out[BRIEF] = brief
+    out["report.pdf"] = report
     return list_files(out, document)
 
 

@@ -38,7 +38,7 @@ SHOWN_S = 0.1
 """Seconds at the largest size below which a stage is summed under 'all other stages'."""
 
 RENDERED = (
-    "write_json_text", "draw_figures", "report_pdf", "brief_pdf", "rasterise", "trace_files",
+    "write_json_text", "draw_figures", "set_papers", "rasterise", "trace_files",
     "page_html", "document_json", "all_csv", "check_files", "tables_xlsx",
 )  # fmt: skip
 """Parts of writing a report that are measured by themselves."""

@@ -5,13 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, fields
+from functools import partial
 
 import numpy as np
 from numpy.typing import ArrayLike
 
+from fleetstats.core.kept import kept
 from fleetstats.core.value import Array, Floats, Value, as_asked, value
 from fleetstats.survival.delay.delay import DelayModel
-from fleetstats.survival.delay.delay_laws import EXPONENTIAL, UNSEEN, DelayLaw, law_of
+from fleetstats.survival.delay.delay_laws import EXPONENTIAL, UNSEEN, DelayLaw, laws_of
 from fleetstats.survival.delay.delay_limits import (
     binomial_fall,
     chi_square_cut,
@@ -217,8 +219,7 @@ class DelayFit(Value):
         edges = []
         for pick, cut in zip((np.min, np.max), self.cuts(level), strict=True):
             p = self._within(cut, False)
-            names = [law_of(k, v) for k, v in zip(p.shape, p.unseen, strict=True)]
-            p = p.where(np.isin(names, (law, EXPONENTIAL)))
+            p = p.where(np.isin(laws_of(p.shape, p.unseen), (law, EXPONENTIAL)))
             if not len(p.mean_h):
                 return None
             edges.append(pick(self._slips(interval_h, p), axis=0))
@@ -266,7 +267,11 @@ class DelayFit(Value):
         edges = []
         for sign, cut in zip((-1.0, 1.0), self.cuts(level), strict=True):
             p = self._within(cut, at_age)
-            rows = what(np.exp(p.log_rate + sign * p.room)[:, None], self._slips(interval_h, p))
+            slips = kept(
+                self, ("delay.slips", cut, at_age, tuple(interval_h.tolist())),
+                partial(self._slips, interval_h, p),
+            )  # fmt: skip
+            rows = what(np.exp(p.log_rate + sign * p.room)[:, None], slips)
             edges.append(np.min(rows, axis=0) if sign < 0 else np.max(rows, axis=0))
         return np.asarray(edges[0]), np.asarray(edges[1])
 
@@ -299,9 +304,7 @@ class DelayFit(Value):
 
         A law that holds the exponential as a special case is at least as high.
         """
-        names = np.array([
-            law_of(k, v) for k, v in zip(self.delay_shape, self.no_warning, strict=True)
-        ])  # fmt: skip
+        names = laws_of(self.delay_shape, self.no_warning)
         return {
             str(law): float(self.deviance[np.isin(names, (law, EXPONENTIAL))].min())
             for law in np.unique(names)
@@ -311,7 +314,7 @@ class DelayFit(Value):
         """Points with posterior weights over log hours; each law as likely before the records."""
         parts = []
         groups = self._refined(at_age)
-        names = [law_of(k, v) for k, v, *_ in groups]
+        names = laws_of([g[0] for g in groups], [g[1] for g in groups]).tolist()
         for name, (k, v, mean, deviance, faults, se) in zip(names, groups, strict=True):
             gaps = np.diff(np.log(mean))
             width = 0.5 * (np.append(gaps, 0.0) + np.insert(gaps, 0, 0.0))
@@ -340,6 +343,9 @@ class DelayFit(Value):
         return np.array([e[0] for e in edges]), np.array([e[1] for e in edges])
 
     def _within(self, limit: float, at_age: bool) -> Points:
+        return kept(self, ("delay.points", limit, at_age), lambda: self._region(limit, at_age))
+
+    def _region(self, limit: float, at_age: bool) -> Points:
         """Points of the profile region, with the room that the limit leaves for the log rate.
 
         A law that the limit does not rule out has its region about its own best: two laws alike in
@@ -348,7 +354,7 @@ class DelayFit(Value):
         parts = []
         falls = self._falls()
         for k, v, mean, whole, faults, se in self._refined(at_age, 2.0 * limit):
-            fall = falls[law_of(k, v)]
+            fall = falls[str(laws_of(k, v))]
             deviance = whole - fall if fall <= limit else whole
             inside = deviance <= limit
             room = np.sqrt(limit - deviance[inside]) * se[inside]

@@ -14,6 +14,7 @@ from collections.abc import Callable
 from functools import partial
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from fleetstats.core.value import Array, Value, value
 from fleetstats.survival.delay.delay import DelayModel
@@ -53,11 +54,10 @@ class DelayLaw(Value):
     weight: float
 
 
-def law_of(shape: float, no_warning: float) -> str:
-    """Return the law that a point of the grid belongs to."""
-    if no_warning > 0.0:
-        return UNSEEN
-    return EXPONENTIAL if shape == 1.0 else WEIBULL
+def laws_of(shape: ArrayLike, no_warning: ArrayLike) -> Array:
+    """Return the names of the laws (p,) that points of the grid belong to."""
+    seen = np.where(np.equal(shape, 1.0), EXPONENTIAL, WEIBULL)
+    return np.where(np.greater(no_warning, 0.0), UNSEEN, seen)
 
 
 def other_laws(
@@ -159,10 +159,11 @@ def weigh_laws(
     with too few faults for its parameters has no weight. The exponential always has one.
     """
     out = []
+    names = laws_of([r[1] for r in rows], [r[8] for r in rows]).tolist()
     for law in (EXPONENTIAL, WEIBULL, UNSEEN):
         # A law with a free share or shape holds the exponential as a special case.
-        mine = [r for r in rows if law_of(r[1], r[8]) in (law, EXPONENTIAL)]
-        if law != EXPONENTIAL and not any(law_of(r[1], r[8]) == law for r in mine):
+        mine = [r for r, name in zip(rows, names, strict=True) if name in (law, EXPONENTIAL)]
+        if law not in names and law != EXPONENTIAL:
             continue
         top = max(mine, key=lambda r: r[2])
         p = 1 + n_arrival + (law != EXPONENTIAL)

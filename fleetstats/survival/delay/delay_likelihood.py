@@ -60,6 +60,7 @@ class Prepared:
     lives: CheckLives
     ends: Terms
     entries: Terms
+    failing: Array  # places among the ages of `ends` that belong to lives that failed
     horizon_h: float
 
 
@@ -71,10 +72,12 @@ def prepare_delay(lives: CheckLives, *, detection_low: float) -> Prepared:
         if detection_low >= 1.0
         else 1 + math.ceil(math.log(NEGLIGIBLE) / math.log1p(-detection_low))
     )
+    ends = _terms(lives, np.arange(len(lives)), lives.exit_h, most, at_entry=False)
     return Prepared(
         lives=lives,
-        ends=_terms(lives, np.arange(len(lives)), lives.exit_h, most, at_entry=False),
+        ends=ends,
         entries=_terms(lives, late, lives.entry_h, most, at_entry=True),
+        failing=np.flatnonzero(lives.ending[ends.owner] == FAILED),
         horizon_h=lives.oldest_h,
     )
 
@@ -148,25 +151,31 @@ def delay_part(
     pre: Prepared, mean_h: float, shape: float, detection: float, no_warning: float = 0.0
 ) -> DelayPart:
     """Evaluate the delay's density or survival at every integration age."""
-    lives, t = pre.lives, pre.ends
-    missed = np.power(1.0 - detection, t.missed)
+    lives, t, at = pre.lives, pre.ends, pre.failing
     if math.isinf(mean_h):
-        survive, dense = np.ones_like(t.gap), np.zeros_like(t.gap)
+        lasting = np.ones_like(t.gap)
+        lasting[at] = 0.0
         entry = np.ones_like(pre.entries.gap)
     else:
         scale = mean_h / math.gamma(1.0 + 1.0 / shape)
         z = (t.gap / scale) ** shape
-        survive = np.exp(-z)
-        dense = survive * shape * z / t.gap
+        lasting = np.exp(-z)
+        # of a life that failed the density, of others the survival
+        lasting[at] = lasting[at] * shape * z[at] / t.gap[at]
         entry = np.exp(-((pre.entries.gap / scale) ** shape))
-    failed = lives.ending == FAILED
-    entry = pre.entries.weight * np.power(1.0 - detection, pre.entries.missed) * entry
+    entry = pre.entries.weight * _all_missed(detection, pre.entries.missed) * entry
     return DelayPart(
-        factor=(1.0 - no_warning) * t.weight * missed * np.where(failed[t.owner], dense, survive),
+        factor=(1.0 - no_warning) * t.weight * _all_missed(detection, t.missed) * lasting,
         entry_factor=(1.0 - no_warning) * entry,
-        at_end=no_warning * failed,
+        at_end=no_warning * (lives.ending == FAILED),
         log_constant=float((lives.ending == FOUND).sum()) * math.log(detection),
     )
+
+
+def _all_missed(detection: float, checks: Array) -> Array:
+    """Return the chance that each number of checks finds nothing: a few numbers, many times."""
+    most = int(checks.max(initial=0))
+    return np.asarray(np.power(1.0 - detection, np.arange(most + 1))[checks])
 
 
 def log_likelihood(

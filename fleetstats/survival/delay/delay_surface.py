@@ -72,6 +72,7 @@ class ArrivalSurface:
             self.entry_onset = np.array([onset_density(pre.entries, *x) for x in arrivals]).T
             self.entry_stay = np.array([stay_of(pre.entries, *x)[0] for x in arrivals]).T
         self.solve = np.linalg.pinv(_powers(marks))
+        self._ends, self._entries = _by_life(pre.ends), _by_life(pre.entries)
 
     def rows(
         self, mean_h: float, shape: float, detection: float, no_warning: Array,
@@ -81,47 +82,54 @@ class ArrivalSurface:
         value = self._heights(mean_h, shape, detection, no_warning)
         if prior is not None:
             value = value + prior.log_density(mean_h)
-        out = []
-        for v, heights in zip(no_warning, value, strict=True):
-            if np.all(np.isfinite(heights)) and self.best[2] - heights.max() < LOWEST:
-                out.append(self._top(mean_h, shape, float(v), heights))
-        return out
+        near = np.isfinite(value).all(axis=1) & (self.best[2] - value.max(axis=1) < LOWEST)
+        return self._tops(mean_h, shape, no_warning[near], value[near])
 
     def _heights(self, mean_h: float, shape: float, detection: float, v: Array) -> Array:
         """Log-likelihood (v, points) at every arrival of the surface."""
         pre, kind = self.pre, self.pre.lives.ending
         part = delay_part(pre, mean_h, shape, detection)
-        seen = _by_life(pre.ends, part.factor) @ self.onset
+        seen = _weighed(self._ends, part.factor) @ self.onset
         share = v[:, None, None]
         rest = np.where((kind == CLEAN)[:, None], self.stay, 0.0)
         unseen = np.where((kind == FAILED)[:, None], self.now, 0.0)
         with np.errstate(divide="ignore"):
             out = np.log((1.0 - share) * seen + share * unseen + rest).sum(axis=1)
         if pre.entries.n:
-            seen = _by_life(pre.entries, part.entry_factor) @ self.entry_onset
+            seen = _weighed(self._entries, part.entry_factor) @ self.entry_onset
             out = out - np.log((1.0 - share) * seen + self.entry_stay).sum(axis=1)
         return np.asarray(out + part.log_constant)
 
-    def _top(self, mean_h: float, shape: float, v: float, heights: Array) -> Row:
-        """Top of the parabola through the heights, the refitted arrival there and its error."""
-        b = self.solve @ heights
+    def _tops(self, mean_h: float, shape: float, shares: Array, heights: Array) -> list[Row]:
+        """Tops of the parabolas through heights (v, points), each with the arrival and its error.
+
+        The points are the refitted arrivals; one top for each share (v,) without warning.
+        """
+        b = heights @ self.solve.T
         n = self.free
-        slope = b[1 : 1 + n]
-        curve = -2.0 * np.diag(b[1 + n : 1 + 2 * n])
+        slope = b[:, 1 : 1 + n]
+        curve = np.zeros((len(b), n, n))
+        curve[:, range(n), range(n)] = -2.0 * b[:, 1 + n : 1 + 2 * n]
         if n == 2:
-            curve[0, 1] = curve[1, 0] = -b[5]
+            curve[:, 0, 1] = curve[:, 1, 0] = -b[:, 5]
         value, vector = np.linalg.eigh(curve)
-        inverse = (vector / np.maximum(value, 0.05)) @ vector.T
-        x = np.clip(inverse @ slope, -FARTHEST, FARTHEST)
-        top = float(b[0] + slope @ x - 0.5 * x @ curve @ x)
+        turned = np.swapaxes(vector, 1, 2)
+        inverse = (vector / np.maximum(value, 0.05)[:, None, :]) @ turned
+        x = np.clip((inverse @ slope[:, :, None])[:, :, 0], -FARTHEST, FARTHEST)
+        bent = (curve @ x[:, :, None])[:, :, 0]
+        top = b[:, 0] + (slope * x).sum(axis=1) - 0.5 * (x * bent).sum(axis=1)
         at = self.centre + x * self.step
-        root = max(float(at[0]), 1e-3 * float(self.centre[0]))
-        faults = 3.0 * math.log(root)
-        a = math.exp(float(at[1])) if n == 2 else 1.0
-        turn = np.array([3.0 / root, 1.0])[:n] * self.step
-        spread = inverse * np.outer(turn, turn)
-        rate, rate_se = rate_at(self.pre, self.at_h, faults, a, spread)
-        return mean_h, shape, top, faults, math.sqrt(spread[0, 0]), a, rate, rate_se, v
+        root = np.maximum(at[:, 0], 1e-3 * float(self.centre[0]))
+        turn = np.stack([3.0 / root, np.ones(len(root))], axis=1)[:, :n] * self.step
+        spread = inverse * turn[:, :, None] * turn[:, None, :]
+        out = []
+        for i, v in enumerate(shares.tolist()):
+            faults = 3.0 * math.log(root[i])
+            a = math.exp(float(at[i, 1])) if n == 2 else 1.0
+            error = math.sqrt(spread[i, 0, 0])
+            rate = rate_at(self.pre, self.at_h, faults, a, spread[i])
+            out.append((mean_h, shape, float(top[i]), faults, error, a, *rate, v))
+        return out
 
 
 def lay_surface(
@@ -146,10 +154,19 @@ def _powers(x: Array) -> Array:
     return np.stack(columns, axis=1)
 
 
-def _by_life(terms: Terms, factor: Array) -> csr_array:
-    """Return the weights of every integration age as a matrix (n, k): one row to a life."""
+def _by_life(terms: Terms) -> csr_array:
+    """Return a matrix (n, k) that sums over the integration ages of each life, one row to a life.
+
+    Its weights are still to be put in; see `_weighed`.
+    """
     from scipy.sparse import csr_array
 
-    k = len(factor)
+    k = len(terms.u)
     ends = np.append(terms.first, k)
-    return csr_array((factor, np.arange(k), ends), shape=(terms.n, k))
+    return csr_array((np.empty(k), np.arange(k), ends), shape=(terms.n, k))
+
+
+def _weighed(matrix: csr_array, factor: Array) -> csr_array:
+    """Put the weights (k,) of the integration ages into a matrix, in place."""
+    matrix.data[:] = factor
+    return matrix
