@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import itertools
+import operator
 from collections.abc import Iterable
 from dataclasses import field
 from typing import Any
@@ -19,6 +20,9 @@ from fleetstats.vocabulary.ids import normalise_id
 
 STARTS = ("installed", "returned")
 """Events that put an engine into service."""
+
+REPEATABLE = ("reading", "check")
+"""Events that tell that an engine runs on; a new file may carry them over from the old one."""
 
 _SAME_DAY = {kind: rank for rank, kind in enumerate(KINDS)}
 
@@ -93,11 +97,13 @@ def place_of(e: LogEvent) -> tuple[str, str]:
 def lines_beside(origin: Origin, events: Iterable[LogEvent]) -> dict[str, Any]:
     """Return `rows` and `elsewhere` of a life at `origin` that was made from events."""
     here, away = [], []
+    file, sheet = origin.file, origin.sheet
     for e in events:
-        if place_of(e) == (origin.file, origin.sheet):
-            here.append(e.row)
+        at = e.origin
+        if at.file == file and at.sheet == sheet:
+            here.append(at.row or 0)
         else:
-            away.append(e.origin)
+            away.append(at)
     return {"rows": tuple(here), "elsewhere": tuple(away)}
 
 
@@ -114,6 +120,8 @@ def in_order(events: list[LogEvent]) -> list[LogEvent]:
     order stands, but for rows at equal (or no) hours, which follow the order of `KINDS`. What is
     written newest first, the whole or one file of it, is turned over before that.
     """
+    if _each_on_a_later_day(events):
+        return events
     if _newest_first(events):
         events = events[::-1]
     else:
@@ -138,6 +146,12 @@ def in_order(events: list[LogEvent]) -> list[LogEvent]:
         rest = [e for e in block if e not in start]
         out += start + sorted(rest, key=lambda e: _SAME_DAY[e.kind])
     return out
+
+
+def _each_on_a_later_day(events: list[LogEvent]) -> bool:
+    """Return whether the events stand in their order already, with a day between any two."""
+    days = [e.date for e in events if e.date is not None]
+    return len(days) == len(events) and all(map(operator.lt, days, days[1:]))
 
 
 def _newest_first(events: list[LogEvent]) -> bool:

@@ -214,11 +214,12 @@ def _finish(study: Study, begun: Sequence[Reading]) -> list[Reading]:
     """Replay the logs, put hours on the standard clock, and give each file what is its own."""
     settings = study.settings
     replays = [_replay(events, settings) for events in join_logs(begun)]
+    alone = sum(r.shape == "log" for r in begun) == 1
     out: list[Reading] = []
     for r in begun:
         if r.shape == "log":
             first = not any(x.shape == "log" for x in out)
-            out.append(_own_part(r, replays, first=first))
+            out.append(_own_part(r, replays, first=first, alone=alone))
             continue
         if r.shape == "histories":  # replayed as it was read, each row by itself
             out.append(r)
@@ -265,17 +266,20 @@ def _replay(events: tuple[LogEvent, ...], settings: Settings) -> Reading:
     )
 
 
-def _own_part(reading: Reading, replays: Sequence[Reading], *, first: bool) -> Reading:
-    """Return a log's file with what its replay told of it; the first has what is of no file."""
+def _own_part(reading: Reading, replays: Sequence[Reading], *, first: bool, alone: bool) -> Reading:
+    """Return a log's file with what its replay told of it; the first has what is of no file.
+
+    `alone` says that no other file is a log, so that all is this one's.
+    """
     place = (reading.file, reading.sheet)
 
     def mine(file: str, sheet: str) -> bool:
-        return (file, sheet) == place or (first and not file)
+        return alone or (file, sheet) == place or (first and not file)
 
     return replace(
         reading,
         rows=tuple(x for r in replays for x in r.rows if mine(x.origin.file, x.origin.sheet)),
-        events=tuple(e for r in replays for e in r.events if mine(*place_of(e))),
+        events=tuple(e for r in replays for e in r.events if alone or mine(*place_of(e))),
         findings=(
             *reading.findings,
             *(f for r in replays for f in r.findings if mine(f.file, f.sheet)),

@@ -34,3 +34,9 @@ class Memo(Generic[T]):
         if len(self.known) < MOST_KEPT:
             self.known[cell] = value
         return value
+
+    def each(self, cells: list[Any]) -> list[T]:
+        """Return all parsed cells of a column, each text parsed once."""
+        texts = {c for c in cells if type(c) is str}
+        known = {c: self(c) for c in texts}
+        return [known[c] if type(c) is str else self._parse(c) for c in cells]

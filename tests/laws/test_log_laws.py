@@ -2,13 +2,18 @@
 
 import datetime as dt
 import itertools
+from unittest.mock import patch
 
 import numpy as np
+import pytest
 from hypothesis import HealthCheck, example, given
 from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 
+from fleetstats.records import log_event
 from fleetstats.records.clocks.clocks import estimate_own_factors
+from fleetstats.records.log import log as log_module
+from fleetstats.records.log import log_replay
 from fleetstats.records.log.clock_events import align_events
 from fleetstats.records.log.components import replay_components
 from fleetstats.records.log.log import replay_log
@@ -129,6 +134,80 @@ def test_every_log_replays_to_possible_lives_and_no_row_is_lost(log, s):
     for spans in by_engine.values():
         spans.sort()
         assert all(a[1] <= b[0] + 1e-6 for a, b in itertools.pairwise(spans))
+
+
+def replayed_either_way(log, s):
+    """Replay a log with quiet events taken at once and one by one; compare and return it."""
+    at_once = replay_log(align_events(log, s).events, s)
+    with (
+        patch.object(log_replay, "_runs_on", lambda *_: False),
+        patch.object(log_event, "_each_on_a_later_day", lambda _: False),
+        patch.object(log_module, "_all_kept", lambda *_: False),
+    ):
+        assert replay_log(align_events(log, s).events, s) == at_once
+    return at_once
+
+
+@FEW
+@given(logs(), studies)
+def test_what_is_passed_over_of_a_quiet_event_changes_nothing(log, s):
+    """Events that only tell that an engine runs on are taken at once: as if each were asked all."""
+    replayed_either_way(log, s)
+
+
+FOUND = {"kind": "finding", "hours": 150.0, "confirmed": True}
+
+
+@pytest.mark.parametrize(
+    ("told", "code"),
+    [
+        ([{"hours": 150.0}], ""),
+        ([{"hours": 150.0}, {"kind": "check", "hours": 150.0}], ""),
+        ([{"hours": 99.95}], ""),
+        ([{"hours": 900.0, "days": 1}], "log-too-fast"),
+        ([{"hours": 60.0}], "log-hours-backwards"),
+        ([{"hours": 150.0, "build": "II"}], "log-build-changed"),
+        ([{"hours": 150.0, "kind": "check", "build": "II"}], ""),
+        ([{"hours": 150.0, "since_new_h": 400.0}], "log-clocks-disagree"),
+        ([{"hours": 150.0, "since_overhaul_h": 400.0}], "log-clocks-disagree"),
+        ([{"hours": 90.0, "doubt_h": (0.0, 30.0)}], ""),
+        ([{"hours": 150.0, "categories": {"use": "tow"}}], ""),
+        ([{"hours": None}], "log-hours-missing"),
+        ([FOUND, {"hours": 200.0}, {"kind": "removed", "hours": 210.0}], ""),
+        ([{"kind": "overhauled", "hours": 150.0}, {"hours": 20.0}], "log-hours-backwards"),
+        ([{"kind": "overhauled", "hours": 150.0}, {"kind": "installed", "hours": 150.0},
+          {"hours": 180.0}], ""),
+        ([{"kind": "lost", "hours": 150.0}, {"hours": 180.0}], ""),
+        ([{"kind": "meter-changed", "hours": 150.0, "new_reading_h": 0.0}, {"hours": 20.0}], ""),
+        ([{"hours": 150.0, "days": None}, {"hours": 170.0}], ""),
+        ([{"hours": 150.0, "days": None}], ""),
+        ([{"kind": "overhauled", "hours": 150.0}, {"kind": "returned", "hours": None},
+          {"hours": 20.0}], "log-hours-backwards"),
+        ([{"kind": "overhauled", "hours": 150.0}, {"kind": "returned", "hours": None},
+          {"hours": 160.0}], ""),
+        ([{"hours": 150.0, "days": 0}, {"kind": "check", "hours": 140.0, "days": 0}],
+         "log-hours-backwards"),
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("keys", [
+    {}, {"basis": "since-overhaul"}, {"log_hours": "since-overhaul"},
+])  # fmt: skip
+@pytest.mark.parametrize("level", ["confirmed-removal", "beyond-limits"])
+def test_an_event_that_tells_more_is_not_passed_over(told, code, keys, level):
+    """Each thing that a reading may tell beside later hours, behind an installation at 100 h."""
+    day, log = dt.date(2000, 1, 1), []
+    for e in [{"kind": "installed", "hours": 100.0, "build": "I"}, *told]:
+        more = {"engine": "A", "kind": "reading", "origin": Origin(file="log.csv", row=0)} | e
+        days = more.pop("days", 40)
+        day += dt.timedelta(days=days or 0)
+        log.append(LogEvent(**more, date=None if days is None else day))
+    s = Settings(
+        study=StudyKeys(title="made up", analysis_date=DAY),
+        hours=HoursKeys(**keys),
+        question=QuestionKeys(level=level),
+    )
+    codes = {f.code for f in replayed_either_way(numbered(log), s).findings}
+    assert keys or not code or code in codes
 
 
 PLACES = ("origin", "rows", "elsewhere", "log_file")

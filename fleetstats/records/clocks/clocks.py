@@ -178,6 +178,9 @@ def estimate_own_factors(
         Double readings that give no factor, and factors outside the stated range.
     """
     standard = settings.hours.meter
+    events = list(events)
+    if not {e.meter for e in events} - {"", standard}:
+        return (), ()  # there is no second meter
     stated = stated_factors(settings)
     pairs: dict[tuple[str, str], list[tuple[LogEvent, LogEvent]]] = {}
     by_day: dict[tuple[str, object], list[LogEvent]] = {}

@@ -55,6 +55,9 @@ def align_events(
     """
     stated, mine = stated_factors(settings), own_by_engine(own)
     standard = settings.hours.meter
+    events = tuple(events)
+    if {e.meter for e in events} == {standard}:
+        return AlignedEvents(events=events, findings=(), set_aside=())
     by_engine: dict[str, list[LogEvent]] = {}
     order: dict[int, int] = {}
     for i, e in enumerate(events):

@@ -106,6 +106,10 @@ def replay_log(events: tuple[LogEvent, ...], settings: Settings) -> Replay:
         state = replay_engine(own, settings)
         lives, more = _lives(state, settings, log_file_of(own))
         found = [*state.findings, *more]
+        if not found and _all_kept(lives, own):
+            rows += lives
+            logs.append(_engine_log(state, own))
+            continue
         single = {(s.file, s.sheet, s.row) for s in state.set_aside}
         doubtful = next(
             (
@@ -146,6 +150,13 @@ def replay_log(events: tuple[LogEvent, ...], settings: Settings) -> Replay:
     )
 
 
+def _all_kept(lives: list[LifeRow], own: list[LogEvent]) -> bool:
+    """Return whether lives are known to hold every row of an engine, as nearly all do."""
+    here = {n for r in lives for n in r.rows}
+    # a life tells of no row but these: as many different ones are all of them
+    return len(here) == len(own)
+
+
 def _lives(
     state: EngineState, settings: Settings, log_file: str
 ) -> tuple[list[LifeRow], list[Finding]]:
@@ -173,7 +184,7 @@ def _lives(
                 carried = [e for e in carried if e is not s.last]
                 state.steps = [t for t in state.steps if t.event is not s.last]
             continue
-        lives.append(replace(_life(s, since_overhaul, zeros), log_file=log_file))
+        lives.append(_life(s, since_overhaul, zeros, log_file))
     if carried and lives:
         last = lives[-1]
         more = lines_beside(last.origin, carried)
@@ -207,7 +218,10 @@ def _clock(s: Stretch, since_overhaul: bool) -> tuple[int, float]:
 
 
 def _life(
-    s: Stretch, since_overhaul: bool, zeros: dict[tuple[int, float], dt.date | None]
+    s: Stretch,
+    since_overhaul: bool,
+    zeros: dict[tuple[int, float], dt.date | None],
+    log_file: str,
 ) -> LifeRow:
     clock = _clock(s, since_overhaul)
     zero = clock[1]
@@ -219,6 +233,7 @@ def _life(
     return LifeRow(
         origin=last.origin,
         **lines_beside(last.origin, s.events),
+        log_file=log_file,
         engine=first.engine,
         source=next((e.source for e in s.events if e.source), ""),
         build=s.build,
@@ -246,6 +261,8 @@ def _life(
 
 def _spans(s: Stretch, begun: LogEvent | None) -> dict[str, tuple[dt.date, dt.date]]:
     """Return the spans of those dates of a life that were told as such."""
+    if all(e.days is None for e in s.events):
+        return {}
     end = "last_reading" if s.ending == "running" else "ended"
     told = {"in_service": [begun] if begun else [], "observed_from": s.events, end: s.events[::-1]}
     days = {"in_service": begun.date if begun else None, "observed_from": s.started, end: s.ended}

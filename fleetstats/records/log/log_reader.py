@@ -6,6 +6,7 @@ import numpy as np
 
 from fleetstats.records.log.log_cells import LOG_HOURS, log_cells
 from fleetstats.records.log.log_doubts import settle_day, settle_hours
+from fleetstats.records.log.plain_events import read_plain_events
 from fleetstats.records.log_event import LogEvent
 from fleetstats.records.reading import Reading
 from fleetstats.records.rows.meaning import Ways
@@ -64,7 +65,12 @@ def read_log_events(table: RawTable, file: RecordFile, settings: Settings) -> Re
         reader = RowReader(log_cells(file, settings), match.index, ways, first_only=True)
         places: dict[str, str] = {}
         totals = _find_totals(table, match, reader, ways)
+        plain = read_plain_events(table, reader, settings.categories.columns, totals)
         for i, raw in enumerate(table.rows):
+            event = plain[i]
+            if event is not None:
+                account.rows.append(event)
+                continue
             row = RowInHand(table=table, row=raw, match=match)
             row.engine = "" if is_blank(row.cell("engine")) else row.text("engine")
             if check_decided(row):
@@ -108,8 +114,8 @@ def _find_totals(
     cells = [None if at is None else r.cells[at] for r in table.rows]
     summed = Memo(lambda c: summed_hours(c, ways.decimal, ways.unit))
     looks = Memo(judge.looks)  # a log names each engine in many rows
-    hours = np.array([summed(c) for c in cells], dtype=np.float64)
-    look = np.array([looks(r.cells[engine]) for r in table.rows], dtype=bool)
+    hours = np.array(summed.each(cells), dtype=np.float64)
+    look = np.array(looks.each([r.cells[engine] for r in table.rows]), dtype=bool)
     found = ColumnSums().walk(hours, look, lambda i, n: judge.why(table.rows[i], n))
     return {i: x for i, x in found.items() if x.why != "id"}
 

@@ -14,8 +14,9 @@ from fleetstats.records.log.log_state import (
     SHOP_RUN_H,
     EngineState,
     Step,
+    hours_in,
 )
-from fleetstats.records.log_event import STARTS, LogEvent, in_order
+from fleetstats.records.log_event import REPEATABLE, STARTS, LogEvent, in_order
 from fleetstats.records.merging.alike import alike_h
 from fleetstats.records.rules import names_fault
 from fleetstats.study.settings import Settings
@@ -38,7 +39,8 @@ def replay_engine(events: list[LogEvent], settings: Settings) -> EngineState:
     state = EngineState(settings)
     ordered = in_order(events)
     for i, event in enumerate(ordered):
-        take_event(state, event, ordered[i + 1 :])
+        if not _runs_on(state, event):
+            take_event(state, event, ordered[i + 1 :] if event.kind in LEFT else [])
     state.cut_for_fault(None)
     if state.open is not None:
         state.end("running", state.h, None)
@@ -48,12 +50,51 @@ def replay_engine(events: list[LogEvent], settings: Settings) -> EngineState:
     return state
 
 
+LEFT = ("failed", "removed")
+"""Events of an engine that leaves, for which it is asked whether it was ever put in."""
+
+
+def _runs_on(state: EngineState, e: LogEvent) -> bool:
+    """Take an event that tells nothing but that the engine ran on, as most do.
+
+    Returns whether it was one. It then does what `take_event` does, without asking what no such
+    event can answer.
+    """
+    s, reading = state.open, e.hours
+    if s is None or reading is None or e.kind not in REPEATABLE:
+        return False
+    tells_more = (
+        e.since_new_h is not None
+        or e.since_overhaul_h is not None
+        or e.categories
+        or (e.build and e.build != s.build)
+    )
+    if tells_more or state.fault is not None or state.restarting:
+        return False
+    h, day = state.offset + reading, e.date
+    ran_h = h - state.h
+    if h < state.h or (
+        day is not None and state.day is not None and ran_h > hours_in((day - state.day).days)
+    ):
+        return False
+    if e.kind == "check":
+        s.good_h.append(h)
+    state.steps.append(Step(e, h, True))
+    s.events.append(e)  # no row waits for a life while one goes on
+    s.last = e
+    if day is not None or h > state.h + READING_TOLERANCE_H:
+        s.ended = day
+    state.h = h
+    state.day = day or state.day
+    return True
+
+
 def take_event(state: EngineState, e: LogEvent, later: list[LogEvent]) -> None:
     """Let one event do what it says; `later` are the events after it."""
     if e.kind in STARTS and state.state == "in service":
         _installed_again(state, e)
         return
-    if e.kind in ("failed", "removed") and state.state in ("unseen", "lost"):
+    if e.kind in LEFT and state.state in ("unseen", "lost"):
         _without_exposure(state, e, later)
         return
     if state.state == "retired" and e.kind not in ("teardown", "retired", *PART_KINDS):

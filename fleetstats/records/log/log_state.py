@@ -41,6 +41,11 @@ LEAVING = ("removed", "overhauled", "failed")
 """Events that take an engine out of service and may be the outcome of a finding."""
 
 
+def hours_in(days: int) -> float:
+    """Return the most hours that an engine can run from one day to another, both whole."""
+    return 24.0 * (days + 1)
+
+
 @dataclass(slots=True)
 class Stretch:
     """Hours since new in service without a break, and how they ended.
@@ -199,10 +204,9 @@ class EngineState:
 
         Returns the hours, moved if they only now become known as hours since new.
         """
-        if e.date is not None and self.day is not None:
-            most = 24.0 * ((e.date - self.day).days + 1)
-            if h - self.h > most:
-                self.find("log-too-fast", e, ran_h=h - self.h, days=(e.date - self.day).days)
+        days = None if e.date is None or self.day is None else (e.date - self.day).days
+        if days is not None and h - self.h > hours_in(days):
+            self.find("log-too-fast", e, ran_h=h - self.h, days=days)
         if e.since_new_h is not None and e.kind not in PART_KINDS:
             shift = e.since_new_h - h
             starts = [x.start_h for x in (*self.stretches, *([self.open] if self.open else []))]

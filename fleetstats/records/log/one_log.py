@@ -8,12 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from fleetstats.records.log_event import LogEvent, place_of
+from fleetstats.records.log_event import REPEATABLE, LogEvent, place_of
 from fleetstats.records.reading import Reading
 from fleetstats.vocabulary.fold import fold
-
-REPEATABLE = ("reading", "check")
-"""Events that a new file may carry over from the old one and still go on from it."""
 
 
 def join_logs(

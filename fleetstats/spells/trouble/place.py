@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from fleetstats.records.audit.finding import Audit
 from fleetstats.records.clocks.clocks import stated_factors
-from fleetstats.records.life import LifeRow
+from fleetstats.records.life import LifeRow, Line
 from fleetstats.records.reading import Records
 from fleetstats.records.rules import Ruling, internal_cause, judge_ending, judge_endings
 from fleetstats.records.set_aside import SetAside
@@ -86,6 +86,27 @@ def ledger_of(
     return Trouble(rows=tuple(r for r, _ in placed)), tuple(x for _, x in placed if x is not None)
 
 
+def _lives_at(lines: set[Line], judged: Sequence[Judged]) -> dict[Line, list[Judged]]:
+    """Return the lives that tell of lines, by line; a life of a log has many, of which few hint."""
+    rows: dict[tuple[str, str], set[int]] = {}
+    for file, sheet, n in lines:
+        rows.setdefault((file, sheet), set()).add(n)
+    out: dict[Line, list[Judged]] = {}
+    for x, v in judged:
+        at = x.origin
+        own = x.rows if x.rows or x.elsewhere else (at.row or 0,)
+        here = rows.get((at.file, at.sheet))
+        if here is not None and not here.isdisjoint(own):
+            for n in own:
+                if n in here:
+                    out.setdefault((at.file, at.sheet, n), []).append((x, v))
+        for o in x.elsewhere:
+            line = (o.file, o.sheet, o.row or 0)
+            if line in lines:
+                out.setdefault(line, []).append((x, v))
+    return out
+
+
 class Clerk:
     """What became of rows, looked up by where they stand."""
 
@@ -93,10 +114,7 @@ class Clerk:
         self, settings: Settings, records: Records, audit: Audit, judged: Sequence[Judged]
     ) -> None:
         self.settings = settings
-        self.lives: dict[tuple[str, str, int], list[Judged]] = {}
-        for x, v in judged:
-            for line in x.lines or ((x.origin.file, x.origin.sheet, x.origin.row or 0),):
-                self.lives.setdefault(line, []).append((x, v))
+        self.lives = _lives_at({(h.file, h.sheet, h.row) for h in records.trouble}, judged)
         self.aside = {(s.file, s.sheet, s.row): s for s in audit.set_aside}
         # of a row that tells of several lives a merge may take one
         self.in_part = {(s.file, s.sheet, s.row): s for s in records.set_aside}
@@ -106,6 +124,7 @@ class Clerk:
         self.told_at = {str(h.origin) for h in records.trouble if h.failing}
         self.by_origin: dict[str, list[Judged]] = {}
         self.seen_h: dict[str, float] = {}
+        self.no_rules = replace(settings, question=replace(settings.question, rules=()))
         for x, v in judged:
             self.by_origin.setdefault(str(x.origin), []).append((x, v))
             if x.ending in ("running", "lost", "modified") and x.count == 1:
@@ -246,8 +265,7 @@ class Clerk:
             origin=h.origin, engine=h.engine, exit_h=1.0, ending=ending, cause=cause,
             confirmed=confirmed, source=h.source, build=h.build,
         )  # fmt: skip
-        bare = replace(self.settings, question=replace(q, rules=()))
-        return judge_ending(told, bare).counts_as == "failure"
+        return judge_ending(told, self.no_rules).counts_as == "failure"
 
     def _told(self, h: Hinted) -> float | None:
         return self._standard(h, h.told_h)
