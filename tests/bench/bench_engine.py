@@ -25,6 +25,7 @@ import sys
 import tempfile
 import time
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from bench_bulk import SCALE_H, SHAPE, STEP, STUDY
@@ -83,14 +84,16 @@ def peak_mb(who: int) -> float:
 
 
 def run_whole(folder: Path, workers: int) -> dict[str, object]:
-    """Run the verb's work here; return its figures with the seconds of each stage."""
+    """Run the verb's work here; return its figures with processor seconds and MB of each stage."""
     stages: dict[str, float] = {}
-    last = ["starting", time.perf_counter()]
-    begun = last[1]
+    most_mb: dict[str, float] = {}
+    begun = time.perf_counter()
+    last: list[Any] = ["starting", time.process_time()]
 
     def stage(text: str) -> None:
-        now = time.perf_counter()
+        now = time.process_time()
         stages[last[0]] = stages.get(last[0], 0.0) + now - last[1]
+        most_mb[last[0]] = peak_mb(resource.RUSAGE_SELF)
         last[:] = [text.split(":")[0].split(" rows")[0], now]
 
     from fleetstats.chapters.compose import compose_report
@@ -110,6 +113,7 @@ def run_whole(folder: Path, workers: int) -> dict[str, object]:
         "cpu": [u.ru_utime + u.ru_stime for u in used],
         "mb": [mb, peak_mb(resource.RUSAGE_SELF), peak_mb(resource.RUSAGE_CHILDREN)],
         "stages": stages,
+        "most_mb": most_mb,
         "rows": results.chapters["bulk"].summary(),
         "answer": [results.fit.shape, results.fit.scale_h],
         "chapters": sorted(results.chapters),
@@ -184,8 +188,11 @@ def main(rows: int, files: int, workers: int, kind: str) -> None:
         f"the report, {mb[1]:,.0f} MB after it, others {mb[2]:,.0f} MB; {told['rows']}; shape and "  # type: ignore[index]
         f"scale {told['answer']}; chapters {', '.join(told['chapters'])}; {told['troubles']}"
     )  # type: ignore[arg-type]
-    stages = told["stages"]
-    print("; ".join(f"{k} {v:.0f} s" for k, v in stages.items()))  # type: ignore[attr-defined]
+    stages, most = told["stages"], told["most_mb"]
+    print(
+        "processor seconds here, and the most memory so far: "
+        + "; ".join(f"{k} {v:.1f} s, {most[k]:,.0f} MB" for k, v in stages.items())  # type: ignore
+    )
     unit = {k: float(v) for k, v in one.items()}  # type: ignore[arg-type]
     done = sum(v for k, v in stages.items() if k.startswith(("reading", "looking")))  # type: ignore[attr-defined]
     rest = sum(stages.values()) - done  # type: ignore[attr-defined]
