@@ -70,12 +70,11 @@ def audit_rows(
             f"{len(lines):,} rows tell of engines that other rows tell of over the same hours.",
             "Is the table in the file twice? Take the duplicates out first.",
         )
+    del marks["start_h"]
     day = settings.study.analysis_date
-    in_service = days_in_service(marks["new_day"], marks["last_day"], day)
-    far = find_far_lives(marks["life_h"], in_service, marks["failed"], day)
+    in_service = days_in_service(marks.pop("new_day"), marks.pop("last_day"), day)
+    far = find_far_lives(marks["life_h"], in_service, marks.pop("failed"), day)
     del in_service
-    for name in ("start_h", "last_day", "new_day", "failed"):
-        del marks[name]
     doubts = [Doubts(r, line, far, _of_part(line, far, i)) for i, r in enumerate(readers)]
     lines = np.union1d(lines, np.concatenate([d.lines + i * SPAN for i, d in enumerate(doubts)]))
     enters = marks["enters"]
