@@ -223,11 +223,11 @@ def _carried(earlier: EarlierStudy, placed: Mapping[int, str]) -> Iterator[str]:
     ]  # fmt: skip
     if any(parts):
         yield f"{listed([p for p in parts if p])}."
-    for i, f in enumerate(study.files, start=1):
+    for i, f in _tables(study):
         maps = [_counted(len(getattr(f, m)), MAP_WORDS[m]) for m in MAPS if getattr(f, m)]
         read = f", with {listed(maps)}" if maps else ""
         now = f"; {placed[i]} is read so now" if i in placed else ""
-        yield f"how {f.file} is read ({_who(f)}){read}{now}."
+        yield f"how {f.asked} is read ({_who(f)}){read}{now}."
     if n_looks:
         yield (
             f"{count(n_looks, 'earlier look')} ({HISTORY_FILE}), so that looks over the years are "
@@ -256,11 +256,18 @@ def _left(study: Study, placed: Mapping[int, str], day: str) -> Iterator[str]:
             f"study's: {s.forecast.backtest_date})."
         )
     year = "" if was is None else str(was.year)
-    for i, f in enumerate(study.files, start=1):
+    for i, f in _tables(study):
         if i in placed:
             continue
-        dated = f"; its name holds {year}: name this year's file" if year and year in f.file else ""
-        yield f"put this year's {f.file} into the folder ({_who(f)}){dated}."
+        named = bool(year) and year in f.asked
+        dated = f"; its name holds {year}: name this year's file" if named else ""
+        if f.origin:
+            yield (
+                f"draw this year's rows of {f.asked} with 'fleetstats study FOLDER --draw' "
+                f"({_who(f)}){dated}."
+            )
+        else:
+            yield f"put this year's {f.asked} into the folder ({_who(f)}){dated}."
     if s.fleet.serials_file:
         yield f"put {s.fleet.serials_file} into the folder: every serial built up to now."
     if year and year in s.study.title:
@@ -272,6 +279,14 @@ def _left(study: Study, placed: Mapping[int, str], day: str) -> Iterator[str]:
             f"{'names' if len(rows) == 1 else 'name'} rows of last year's files: "
             f"{listed([str(d['engine']) for d in rows[:5]])}."
         )
+
+
+def _tables(study: Study) -> list[tuple[int, RecordFile]]:
+    """Return one file of each table [[records]], by the table's number."""
+    first: dict[int, RecordFile] = {}
+    for f in study.files:
+        first.setdefault(f.number, f)
+    return list(first.items())
 
 
 def _declared_on(study: Study) -> str:

@@ -65,6 +65,11 @@ class RecordFile(RecordKeys, Value):
         """Return how the study file names it."""
         return self.pattern or self.file
 
+    @property
+    def asked(self) -> str:
+        """Return what the study file asks for: a URL, a query in words, a pattern or a file."""
+        return self.origin or self.named
+
 
 @value
 class Study(Value):

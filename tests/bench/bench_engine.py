@@ -1,35 +1,45 @@
 """One table in many files: time and memory by workers, and what a hundred million rows would take.
 
-Run: python tests/bench/bench_engine.py [ROWS] [FILES] [--workers N] [--csv]
+Run: python tests/bench/bench_engine.py [ROWS] [FILES] [--workers N] [--csv] [--dask]
 
 The table (invented, Weibull of shape 2.6 and scale 1,500 h, three sources, two causes, hours to a
 tenth, dates of reading and of service) is written as partitioned Parquet, or as CSV, and studied
 with its report by `study --chunks --workers N` in a process of its own. Then one file is read by
 itself for the unit costs: processor seconds a million rows of reading, of handing its result from
-one process to another, of joining, and of reading some rows again.
+one process to another, and of joining (rows of one engine beside each other, some rows read again).
 
-From these the last table is computed, for rows R and w workers: read x R / w + (hand over + join +
-again) x R + rest, the reading shared evenly and all else done by one process; memory of the process
-that joins is its base and the bytes of a row that it keeps, twice while they are sorted, that of a
-worker the base and those of a file. It is a model: disks and networks that do not keep up are not
+With ``--dask`` the same table is then studied on clusters of 1, 2 and 4 workers of one thread, each
+in a process of its own on this machine: processor seconds of the study, the scheduler and all
+workers, and whether the answer is the same to the digit. What they take beyond one process is what
+the sharing costs; with fewer processors than workers the wall tells nothing of more machines.
+
+From these the last table is computed, for rows R and w workers: read x R / w + (hand over + join)
+x R + rest, the reading shared evenly and all else done by one process; memory of the process that
+joins is its base and what it took beyond it while it joined, a row, that of a worker the base and
+those of a file. It is a model: disks and networks that do not keep up are not
 in it.
 """
 
 from __future__ import annotations
 
+import dataclasses
 import json
+import os
 import pickle
 import resource
+import socket
 import subprocess
 import sys
 import tempfile
 import time
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from bench_bulk import SCALE_H, SHAPE, STEP, STUDY
 
 PAPER_ROWS, PAPER_WORKERS, PAPER_FILES = 100_000_000, (1, 16, 64), 64
+DASK_WORKERS = (1, 2, 4)
 
 
 def write_files(n: int, files: int, folder: Path, kind: str) -> None:
@@ -82,15 +92,17 @@ def peak_mb(who: int) -> float:
     return resource.getrusage(who).ru_maxrss / 1024
 
 
-def run_whole(folder: Path, workers: int) -> dict[str, object]:
-    """Run the verb's work here; return its figures with the seconds of each stage."""
+def run_whole(folder: Path, workers: int, scheduler: str) -> dict[str, Any]:
+    """Run the verb's work here; return its figures with processor seconds and MB of each stage."""
     stages: dict[str, float] = {}
-    last = ["starting", time.perf_counter()]
-    begun = last[1]
+    most_mb: dict[str, float] = {}
+    begun = time.perf_counter()
+    last: list[Any] = ["starting", time.process_time()]
 
     def stage(text: str) -> None:
-        now = time.perf_counter()
+        now = time.process_time()
         stages[last[0]] = stages.get(last[0], 0.0) + now - last[1]
+        most_mb[last[0]] = peak_mb(resource.RUSAGE_SELF)
         last[:] = [text.split(":")[0].split(" rows")[0], now]
 
     from fleetstats.chapters.compose import compose_report
@@ -99,7 +111,8 @@ def run_whole(folder: Path, workers: int) -> dict[str, object]:
     from fleetstats.studies.analyse import analyse
     from fleetstats.study.study import read_study
 
-    results = analyse(read_study(folder), chunks=True, stage=stage, crew=Crew(workers=workers))
+    crew = Crew(workers=workers, scheduler=scheduler)
+    results = analyse(read_study(folder), chunks=True, stage=stage, crew=crew)
     mb = peak_mb(resource.RUSAGE_SELF)
     stage("writing the report")
     write_report(compose_report(results), results, folder / "out")
@@ -110,6 +123,7 @@ def run_whole(folder: Path, workers: int) -> dict[str, object]:
         "cpu": [u.ru_utime + u.ru_stime for u in used],
         "mb": [mb, peak_mb(resource.RUSAGE_SELF), peak_mb(resource.RUSAGE_CHILDREN)],
         "stages": stages,
+        "most_mb": most_mb,
         "rows": results.chapters["bulk"].summary(),
         "answer": [results.fit.shape, results.fit.scale_h],
         "chapters": sorted(results.chapters),
@@ -119,8 +133,7 @@ def run_whole(folder: Path, workers: int) -> dict[str, object]:
 
 def run_one(folder: Path) -> dict[str, float]:
     """Read one file by itself; return its unit costs for a million rows."""
-    from fleetstats.spells.bulk.bulk_engines import read_lines
-    from fleetstats.spells.bulk.bulk_join import join_marks, join_spells
+    from fleetstats.spells.bulk.bulk import read_bulk
     from fleetstats.spells.bulk.bulk_part import read_part
     from fleetstats.study.study import read_study
 
@@ -137,20 +150,15 @@ def run_one(folder: Path) -> dict[str, float]:
     assert part.reader is not None
     assert part.source is not None
     n = part.reader.n_read / 1e6
+    kept = sum(x.nbytes for x in part.marks.values())
+    one = dataclasses.replace(study, files=study.files[:1])
     begun = time.process_time()
-    list(read_lines([part], np.arange(2, 502)))
-    again = time.process_time() - begun
-    begun = time.process_time()
-    marks = join_marks([part])
-    np.lexsort((marks["start_h"], marks["key"]))
-    join_spells([part])
-    join = time.process_time() - begun
-    kept = sum(x.nbytes for x in marks.values())
+    read_bulk(one)
+    join = time.process_time() - begun - read
     return {
         "read_s": read / n,
         "hand_s": hand / n,
         "join_s": join / n,
-        "again_s": again / n,
         "file_bytes": part.source.size_bytes / n / 1e6,
         "handed_bytes": len(text) / n / 1e6,
         "kept_bytes": kept / n / 1e6,
@@ -160,7 +168,7 @@ def run_one(folder: Path) -> dict[str, float]:
     }
 
 
-def apart(*words: str) -> dict[str, object]:
+def apart(*words: str) -> dict[str, Any]:
     """Do one task in a process of its own; return its figures."""
     call = [sys.executable, "-W", "ignore", __file__, *words]
     done = subprocess.run(call, capture_output=True, text=True, check=False)
@@ -169,31 +177,75 @@ def apart(*words: str) -> dict[str, object]:
     return dict(json.loads(done.stdout.splitlines()[-1]))
 
 
-def main(rows: int, files: int, workers: int, kind: str) -> None:
+def cpu_of(processes: list[subprocess.Popen[bytes]]) -> list[float]:
+    """Return the processor seconds that some processes took so far."""
+    tick = os.sysconf("SC_CLK_TCK")
+    stats = [Path(f"/proc/{p.pid}/stat").read_text().rpartition(")")[2].split() for p in processes]
+    return [(int(x[11]) + int(x[12])) / tick for x in stats]
+
+
+def run_dask(folder: Path, answer: list[float]) -> None:
+    """Print what clusters of some workers take for the same study."""
+    for w in DASK_WORKERS:
+        with socket.socket() as s:
+            s.bind(("127.0.0.1", 0))
+            address = f"tcp://127.0.0.1:{s.getsockname()[1]}"
+        begin = [sys.executable, "-W", "ignore", "-m"]
+        calls = [[*begin, "distributed.cli.dask_scheduler", "--host", address, "--no-dashboard"]]
+        calls += [[*begin, "distributed.cli.dask_worker", address, "--nthreads", "1",
+                   "--no-nanny", "--no-dashboard"]] * w  # fmt: skip
+        quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+        running = [subprocess.Popen(call, **quiet) for call in calls]  # type: ignore[call-overload]
+        try:
+            from distributed import Client
+
+            with Client(address, set_as_default=False, timeout=60) as client:
+                client.wait_for_workers(w, timeout=60)
+            idle = cpu_of(running)
+            told = apart("--whole", str(folder), "1", address)
+            used = [b - a for a, b in zip(idle, cpu_of(running), strict=True)]
+        finally:
+            for p in running:
+                p.kill()
+                p.wait()
+        same = "the same answer" if told["answer"] == answer else "ANOTHER ANSWER"
+        print(
+            f"{w} workers of a scheduler: {told['wall']:.0f} s; processor {told['cpu'][0]:.1f} s "
+            f"here, {used[0]:.1f} s the scheduler, {sum(used[1:]):.1f} s the workers; {same}"
+        )
+
+
+def main(rows: int, files: int, workers: int, kind: str, dask: bool) -> None:
     """Print what was measured, and the paper for more rows."""
     with tempfile.TemporaryDirectory() as root:
         folder = Path(root) / "study"
         write_files(rows, files, folder, kind)
         one = apart("--one", str(folder))
-        print({k: round(float(v), 3) for k, v in one.items()}, flush=True)  # type: ignore[arg-type]
-        told = apart("--whole", str(folder), str(workers))
+        print({k: round(float(v), 3) for k, v in one.items()}, flush=True)
+        told = apart("--whole", str(folder), str(workers), "")
+        if dask:
+            run_dask(folder, told["answer"])
     cpu, mb = told["cpu"], told["mb"]
     print(
         f"{rows:,} rows in {files} files of {kind}, {workers} workers: {told['wall']:.0f} s; "
-        f"processor {cpu[0]:.0f} s here and {cpu[1]:.0f} s in others; {mb[0]:,.0f} MB before "  # type: ignore[index]
-        f"the report, {mb[1]:,.0f} MB after it, others {mb[2]:,.0f} MB; {told['rows']}; shape and "  # type: ignore[index]
+        f"processor {cpu[0]:.0f} s here and {cpu[1]:.0f} s in others; {mb[0]:,.0f} MB before "
+        f"the report, {mb[1]:,.0f} MB after it, others {mb[2]:,.0f} MB; {told['rows']}; shape and "
         f"scale {told['answer']}; chapters {', '.join(told['chapters'])}; {told['troubles']}"
-    )  # type: ignore[arg-type]
-    stages = told["stages"]
-    print("; ".join(f"{k} {v:.0f} s" for k, v in stages.items()))  # type: ignore[attr-defined]
-    unit = {k: float(v) for k, v in one.items()}  # type: ignore[arg-type]
-    done = sum(v for k, v in stages.items() if k.startswith(("reading", "looking")))  # type: ignore[attr-defined]
-    rest = sum(stages.values()) - done  # type: ignore[attr-defined]
+    )
+    stages, most = told["stages"], told["most_mb"]
+    print(
+        "processor seconds here, and the most memory so far: "
+        + "; ".join(f"{k} {v:.1f} s, {most[k]:,.0f} MB" for k, v in stages.items())
+    )
+    unit = {k: float(v) for k, v in one.items()}
+    done = sum(v for k, v in stages.items() if k.startswith(("reading", "looking")))
+    rest = sum(stages.values()) - done
+    joined = max(v for k, v in most.items() if k.startswith(("reading", "looking")))
     m = PAPER_ROWS / 1e6
     for w in PAPER_WORKERS:
         hand = unit["hand_s"] if w > 1 else 0.0
-        seconds = unit["read_s"] * m / w + (hand + unit["join_s"] + unit["again_s"]) * m + rest
-        joins = unit["base_mb"] + unit["kept_bytes"] * m * 2.0
+        seconds = unit["read_s"] * m / w + (hand + unit["join_s"]) * m + rest
+        joins = unit["base_mb"] + (joined - unit["base_mb"]) / (rows / 1e6) * m
         each = unit["base_mb"] + unit["worker_mb"] / unit["rows"] * m / PAPER_FILES
         print(
             f"{PAPER_ROWS:,} rows, {w} workers: {seconds / 60:.1f} min, {joins / 1000:.1f} GB "
@@ -207,10 +259,10 @@ if __name__ == "__main__":
     if asked[:1] == ["--one"]:
         print(json.dumps(run_one(Path(asked[1]))))
     elif asked[:1] == ["--whole"]:
-        print(json.dumps(run_whole(Path(asked[1]), int(asked[2]))))
+        print(json.dumps(run_whole(Path(asked[1]), int(asked[2]), "".join(asked[3:]))))
     else:
         at = asked.index("--workers") + 1 if "--workers" in asked else 0
         many = int(asked.pop(at)) if at else 1
         numbers = [int(a) for a in asked if a.isdigit()]
         main(*(numbers + [2_000_000, 4][len(numbers) :])[:2], many,
-             "csv" if "--csv" in asked else "parquet")  # fmt: skip
+             "csv" if "--csv" in asked else "parquet", "--dask" in asked)  # fmt: skip

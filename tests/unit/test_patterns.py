@@ -19,8 +19,10 @@ from fleetstats.spells.bulk import bulk as bulk_module
 from fleetstats.spells.bulk.bulk import read_bulk
 from fleetstats.studies.analyse import read_lives_of
 from fleetstats.studies.by_chunks import lives_by_chunks
+from fleetstats.study.carry import begin_from
+from fleetstats.study.files.drawn import drawn_folder
 from fleetstats.study.leaves import leaves_of
-from fleetstats.study.study import read_study
+from fleetstats.study.study import read_record_keys, read_study
 
 N = 90
 
@@ -112,6 +114,44 @@ def test_who_reads_the_files_changes_nothing(folders: dict[str, Path]) -> None:
 def test_settings_of_one_pattern_are_told_once(folders: dict[str, Path]) -> None:
     files = {(x.file, x.number) for x in leaves_of(read_study(folders["three"])) if x.number}
     assert files == {("r-*.csv", 1)}
+
+
+def test_next_years_study_is_begun_from_one_with_many_files_and_a_url(tmp_path: Path) -> None:
+    """Each table is told once, by what the study file asks for, and files given are refused."""
+    old = tmp_path / "old"
+    old.mkdir()
+    url = 'file = "memory://fleet/2026-*.csv"'
+    cut(
+        old,
+        [30, 55],
+        ["r-1.csv", "r-2.csv", "r-3.csv"],
+        file="r-*.csv",
+        more=f"[[records]]\n{url}\n",
+    )
+    keys = read_record_keys(old)[1]
+    (old / drawn_folder(keys)).mkdir(parents=True)
+    for k in (1, 2):
+        text = (old / "r-1.csv").read_text("utf-8").replace("\nE", f"\nF{k}")
+        (old / drawn_folder(keys) / f"2026-{k}.csv").write_text(text, "utf-8")
+    told = begin_from(tmp_path / "new", old)
+    assert [x for x in told.carried if x.startswith("how ")] == [
+        "how r-*.csv is read (lives).",
+        "how memory://fleet/2026-*.csv is read (lives).",
+    ]
+    assert "put this year's r-*.csv into the folder (lives)." in told.left
+    drawn = "draw this year's rows of memory://fleet/2026-*.csv with 'fleetstats study FOLDER"
+    named = "its name holds 2026: name this year's file."
+    assert f"{drawn} --draw' (lives); {named}" in told.left
+    assert [x.name for x in (tmp_path / "new").iterdir()] == ["study.toml"]
+    # the new study asks for the same, and says what is missing
+    with pytest.raises(SettingError, match=r"(?s)r-\*.*matches no file.*not drawn yet"):
+        read_study(tmp_path / "new")
+    given = CliRunner().invoke(
+        main, ["begin", str(tmp_path / "by-file"), "--from", str(old), str(old / "r-1.csv")]
+    )
+    assert given.exit_code == 2
+    assert "Begin without files: 'fleetstats begin NEW --from OLD' carries all" in given.output
+    assert not (tmp_path / "by-file").exists()
 
 
 def test_what_is_wrong_with_a_pattern_is_said(tmp_path: Path) -> None:

@@ -7,7 +7,7 @@ the cautions of the spells in use.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -55,24 +55,38 @@ def far_beyond(x: Array, weight: Array | None = None) -> Far:
         How many equal lives each stands for.
     """
     none = Far(far=np.zeros(len(x), dtype=bool), next=float("nan"))
-    if len(x) < 2:
+    n = len(x)
+    if n < 2:
         return none
-    order = np.argsort(-x, kind="stable")
-    down = x[order]
-    upto = np.cumsum(np.ones(len(x)) if weight is None else weight[order])
+    if weight is None:
+        # of a very long table nothing but its greatest values is put in order
+        past = max(1.0, FAR_MOST_SHARE * n) + (1.0 - FAR_QUANTILE) * n
+        down, total = _greatest(x, int(past) + 3), float(n)
+        upto = np.arange(1.0, len(down) + 1.0)
+    else:
+        order = np.argsort(-x, kind="stable")
+        down, upto = x[order], np.cumsum(weight[order])
+        total = float(upto[-1])
     k, low, following = upto[:-1], down[:-1], down[1:]
-    rest = upto[-1] - k
-    past = np.floor((1.0 - FAR_QUANTILE) * rest + 1e-9)
-    place = np.searchsorted(upto, k + past, side="right")
-    upper = down[np.minimum(place, len(x) - 1)]
+    rest = total - k
+    passed = np.floor((1.0 - FAR_QUANTILE) * rest + 1e-9)
+    place = np.searchsorted(upto, k + passed, side="right")
+    upper = down[np.minimum(place, len(down) - 1)]
     far = low >= FAR_FOLD * following
     enough = rest >= LEAST_FOR_QUANTILE
     far |= enough & (low >= FAR_FROM_NEXT * following) & (low >= FAR_FROM_MOST * upper)
-    far &= (k <= max(1.0, FAR_MOST_SHARE * upto[-1])) & (rest >= LEAST_FOR_FAR) & (following > 0.0)
+    far &= (k <= max(1.0, FAR_MOST_SHARE * total)) & (rest >= LEAST_FOR_FAR) & (following > 0.0)
     if not far.any():
         return none
     at = int(np.flatnonzero(far)[-1])
     return Far(far=x >= low[at], next=float(following[at]))
+
+
+def _greatest(x: Array, k: int) -> Array:
+    """Return the k greatest values, falling; all of them where there are no more."""
+    n = len(x)
+    top = x if k >= n else np.partition(x, n - k)[n - k :]
+    return np.asarray(np.sort(top)[::-1])
 
 
 @value
@@ -126,25 +140,30 @@ def find_far_lives(hours: Array, days: Array, failed: Array, day: dt.date | None
     day : date or None
         The analysis date.
     """
+    # a table may be very long: no column stands here twice for longer than it must
     serial = date_serials(hours, day)
-    whole = ~serial
     far_h = serial.copy()
-    far_h[whole] = far_beyond(hours[whole]).far
-    known = np.isfinite(days) & (np.nan_to_num(days) >= YEAR_DAYS)
+    far_h[~serial] = far_beyond(_of(hours, ~serial)).far
+    known = np.isfinite(days) & (days >= YEAR_DAYS)
     # with dates the rate of use decides: many hours in many years are a long life
     bare = np.zeros(len(hours), dtype=bool)
-    bare[~far_h] = bare_beyond(hours[~far_h], hours[~far_h])
+    near = _of(hours, ~far_h)
+    bare[~far_h] = bare_beyond(near, near)
     bare &= ~known
     far_h |= bare
-    rest = hours[~far_h]
-    rate = np.where(known, hours / np.where(known, days, 1.0) * YEAR_DAYS, 0.0)
-    by_rate = _among(known & ~serial, far_beyond, rate)
-    high = ~far_h & (hours >= (np.quantile(hours, FAR_QUANTILE) if len(hours) else 0.0))
+    rate = np.zeros(len(hours))
+    np.divide(hours, days, out=rate, where=known)
+    rate *= YEAR_DAYS
+    by_rate = _among(known & ~serial, rate)
     bare_rate = np.zeros(len(hours), dtype=bool)
     told = known & ~far_h
-    bare_rate[told] = bare_beyond(rate[told], hours[told])
+    bare_rate[told] = bare_beyond(_of(rate, told), _of(hours, told))
+    high = by_rate.far | bare_rate
+    if high.any():
+        high = ~far_h & (hours >= np.quantile(hours, FAR_QUANTILE))
     used = known & (rate > 0.0)
-    low = _among(used, far_beyond, 1.0 / np.where(used, rate, 1.0))
+    low = _among(used, rate, inverse=True)
+    rest = _of(hours, ~far_h)
     return FarLives(
         by_hours=Far(far=far_h, next=float(rest.max(initial=0.0))),
         by_rate=Far(far=(by_rate.far | bare_rate) & high, next=_next(rate, by_rate, bare_rate)),
@@ -157,9 +176,14 @@ def find_far_lives(hours: Array, days: Array, failed: Array, day: dt.date | None
     )
 
 
-def _among(which: Array, find: Callable[[Array], Far], x: Array) -> Far:
-    """Return what is far among some of the values; the others are not."""
-    found = find(x[which])
+def _of(x: Array, which: Array) -> Array:
+    """Return some of the values; where they are all of them, no copy is made."""
+    return x if which.all() else x[which]
+
+
+def _among(which: Array, x: Array, *, inverse: bool = False) -> Far:
+    """Return what is far among some of the values, or among their inverses."""
+    found = far_beyond(1.0 / _of(x, which) if inverse else _of(x, which))
     far = np.zeros(len(x), dtype=bool)
     far[which] = found.far
     return Far(far=far, next=found.next)
@@ -167,7 +191,7 @@ def _among(which: Array, find: Callable[[Array], Far], x: Array) -> Far:
 
 def _next(rate: Array, found: Far, bare: Array) -> float:
     """Return the greatest rate of those that are not far."""
-    return float(rate[~(found.far | bare)].max(initial=0.0))
+    return float(rate.max(initial=0.0, where=~(found.far | bare)))
 
 
 def days_in_service(new: Array, last: Array, day: dt.date | None) -> Array:

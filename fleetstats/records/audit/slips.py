@@ -40,7 +40,9 @@ def day_of_serial(hours: float) -> dt.date:
 
 
 def _whole(hours: Array) -> Array:
-    return np.asarray(np.abs(hours - np.round(hours)) < WHOLE_H)
+    off = np.round(hours)
+    off -= hours
+    return np.asarray(np.abs(off, out=off) < WHOLE_H)
 
 
 def date_serials(hours: Array, day: dt.date | None) -> Array:
@@ -60,8 +62,8 @@ def date_serials(hours: Array, day: dt.date | None) -> Array:
     """
     last = LAST_SERIAL if day is None else (day - DAY_ZERO).days
     looks = _whole(hours) & (hours >= FIRST_SERIAL) & (hours <= last)
-    rest = hours[~looks]
-    return np.asarray(looks & (hours > SERIAL_FROM_NEXT * rest.max(initial=0.0)))
+    rest = hours.max(initial=0.0, where=~looks)
+    return np.asarray(looks & (hours > SERIAL_FROM_NEXT * rest))
 
 
 def bare_beyond(x: Array, hours: Array) -> Array:
@@ -83,7 +85,8 @@ def bare_beyond(x: Array, hours: Array) -> Array:
     marked = ~_whole(hours)
     if marked.sum() < max(LEAST_FOR_QUANTILE, MARKED_SHARE * len(x)):
         return none
-    high, low = float(x[marked].max()), float(x[marked].min())
+    high = float(x.max(initial=-np.inf, where=marked))
+    low = float(x.min(initial=np.inf, where=marked))
     found = ~marked & (x > BARE_FROM_NEXT * high) & (x >= 10.0 * low) & (x <= 10.0 * high)
     return found if found.sum() <= max(1.0, FAR_MOST_SHARE * len(x)) else none
 

@@ -1,23 +1,22 @@
-"""Rows of a query, written as CSV: the one door to the library that speaks to databases."""
+"""Rows of a query, written as CSV."""
 
 from __future__ import annotations
 
 import csv
 import datetime as dt
-import os
 from decimal import Decimal
 from pathlib import Path
 from typing import IO, Any
 
-from fleetstats.core.errors import ReadError, SettingError
+from fleetstats.core.errors import ReadError
 from fleetstats.core.limits import above, most
-from fleetstats.study.files.drawn import ENVIRONMENT
+from fleetstats.records.drawing.adbc import ask_adbc, asks_for_adbc
+from fleetstats.records.drawing.address import address_of
+from fleetstats.records.drawing.alchemy import ask_alchemy
 from fleetstats.study.record_settings import RecordKeys
 
 ROWS = 10_000
 """Rows taken at a time."""
-
-SQLITE = "sqlite"
 
 
 def draw_query(keys: RecordKeys, folder: Path, into: Path) -> list[str]:
@@ -42,24 +41,17 @@ def draw_query(keys: RecordKeys, folder: Path, into: Path) -> list[str]:
     ReadError
         If there is no such database, two columns have one name, or too many rows come.
     """
-    engine = _engine(keys.database, folder)
-    try:
-        with (
-            engine.connect() as connection,
-            (into / keys.file).open("w", newline="", encoding="utf-8") as f,
-        ):
-            _write(connection, keys.sql, f)
-            connection.rollback()
-    finally:
-        engine.dispose()
+    address = address_of(keys.database)
+    ask = ask_adbc if asks_for_adbc(address) else ask_alchemy
+    with (
+        ask(address, keys.sql, folder) as (names, found),
+        (into / keys.file).open("w", newline="", encoding="utf-8") as f,
+    ):
+        _write(names, found, f)
     return [keys.file]
 
 
-def _write(connection: Any, sql: str, f: IO[str]) -> None:
-    from sqlalchemy import text
-
-    found = connection.execution_options(stream_results=True).execute(text(sql))
-    names = list(map(str, found.keys()))
+def _write(names: list[str], found: Any, f: IO[str]) -> None:
     if len(set(names)) < len(names):
         raise ReadError("The query gives two columns of one name.", "Name them apart by AS.")
     writer = csv.writer(f)
@@ -87,48 +79,3 @@ def _cell(v: Any) -> Any:
     if isinstance(v, bytes | memoryview):
         raise ReadError("The query gives a column of bytes.", "Leave it out of the query.")
     return v
-
-
-def _engine(database: str, folder: Path) -> Any:
-    try:
-        from sqlalchemy import create_engine
-        from sqlalchemy.engine import make_url
-        from sqlalchemy.exc import ArgumentError, NoSuchModuleError
-    except ImportError:
-        raise SettingError(
-            "The records are in a database, and the library that speaks to databases is not "
-            "installed.",
-            "Install fleetstats[remote], or export the rows as CSV.",
-        ) from None
-    address = database
-    if database.startswith(ENVIRONMENT):
-        name = database.removeprefix(ENVIRONMENT)
-        address = os.environ.get(name, "")
-        if not address:
-            raise SettingError(
-                f"The environment variable {name}, which is to hold the database's address, is not "
-                "set.",
-                "Set it where this runs.",
-            )
-    try:
-        url = make_url(address)
-        if url.get_backend_name() == SQLITE:
-            url = url.set(database=f"file:{_sqlite_path(url.database, folder)}",
-                          query={"mode": "ro", "uri": "true"})  # fmt: skip
-        return create_engine(url)
-    except (ArgumentError, NoSuchModuleError):
-        raise SettingError("The database's address is of no kind that is known.") from None
-    except ImportError as error:
-        raise SettingError(
-            f"The library that speaks to this kind of database is not installed ({error.name}).",
-            "Install it, or export the rows as CSV.",
-        ) from None
-
-
-def _sqlite_path(name: str | None, folder: Path) -> Path:
-    path = (folder / (name or "")).resolve()
-    if not path.is_file():
-        raise ReadError(
-            "There is no such database file.", "A path is taken from the study's folder."
-        )
-    return path

@@ -12,6 +12,7 @@ from fleetstats.tables.open_table import PARQUETS, TEXTS, WORKBOOKS
 from fleetstats.vocabulary.slugs import suffix_of
 
 BLOCK = 1 << 20
+WEB = frozenset({"http", "https"})
 
 
 def draw_url(url: str, into: Path) -> list[str]:
@@ -42,11 +43,26 @@ def draw_url(url: str, into: Path) -> list[str]:
     room = most("drawn_bytes")
     for name, where in zip(names, paths, strict=True):
         try:
-            with system.open(where, "rb") as source, (into / name).open("wb") as target:
+            with _open(system, where) as source, (into / name).open("wb") as target:
                 room -= _copy(source, target, room, name)
         except FileNotFoundError:
-            raise ReadError(f"'{name}' is not at '{url}'.", "Look at the URL.") from None
+            # a store tells of what one may not see as of what is not there
+            raise ReadError(
+                f"'{name}' is not at '{url}', or is not to be seen from here.",
+                "Look at the URL, and whether the environment's credentials are for it.",
+            ) from None
     return names
+
+
+def _open(system: Any, where: str) -> Any:
+    """Open a file to be read once, from its first byte to its last.
+
+    Many web servers give a file only whole; the library asks them for parts unless it is told not
+    to.
+    """
+    kinds = [system.protocol] if isinstance(system.protocol, str) else list(system.protocol)
+    whole = {"block_size": 0} if WEB & set(kinds) else {}
+    return system.open(where, "rb", **whole)
 
 
 def _copy(source: IO[bytes], target: IO[bytes], room: int, name: str) -> int:

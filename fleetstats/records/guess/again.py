@@ -99,10 +99,11 @@ def begin_again(
         As `begin_from` and `begin_from_files`. Nothing is then left behind.
     """
     earlier = read_earlier(old)
-    if many := [f.pattern or f.origin for f in earlier.study.files if f.pattern or f.origin]:
+    if many := [f.asked for f in earlier.study.files if f.pattern or f.origin]:
         raise SettingError(
-            f"The earlier study names several files, or records elsewhere, as '{many[0]}'.",
-            "Copy its study.toml, put the new files beside the old ones, and change the date.",
+            f"The earlier study names several files, or records elsewhere, as {many[0]}.",
+            "Begin without files: 'fleetstats begin NEW --from OLD' carries all; then put this "
+            "year's files into the new folder, or draw them.",
         )
     named = name_files([Path(f) for f in files])
     grids = {n: _open(n, p) for n, p in named.items()}

@@ -42,6 +42,7 @@ from fleetstats.spells.bulk.bulk_part import Keeping, PartRead, read_part
 from fleetstats.spells.bulk.bulk_rows import Ending
 from fleetstats.spells.bulk.bulk_running import BulkRunning, find_bulk_running
 from fleetstats.spells.bulk.bulk_study import table_files
+from fleetstats.spells.bulk.kept_parts import KeptParts
 from fleetstats.spells.bulk.kept_rows import every_key
 from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.spells import Spells
@@ -258,9 +259,12 @@ def _read_parts(
     tasks = [(study, f) for f in files]
     here = crew.alone or len(files) == 1
     work = partial(read_part, stage=stage, keeping=keeping) if here else read_part
-    done: dict[int, PartRead] = {}
-    for i, part in do_work(work, tasks, crew if len(files) > 1 else Crew()):
-        done[i] = part
+    kept = KeptParts(study, files, keeping, here=here)
+    done = kept.take_up()
+    due = [i for i in range(len(files)) if i not in done]
+    for k, part in do_work(work, [tasks[i] for i in due], crew if len(files) > 1 else Crew()):
+        done[due[k]] = part
+        kept.keep(due[k], part)
         if len(files) > 1:
             stage(f"reading the records: {len(done):,} of {len(files):,} files")
     parts = [done[i] for i in range(len(files))]

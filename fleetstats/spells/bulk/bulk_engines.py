@@ -20,8 +20,12 @@ from fleetstats.spells.bulk.bulk_doubts import Doubts
 from fleetstats.spells.bulk.bulk_join import SPAN, readers_of
 from fleetstats.spells.bulk.bulk_part import PartRead, add_lives
 from fleetstats.spells.bulk.bulk_rows import ChunkReader
+from fleetstats.spells.bulk.key_slices import count_different, is_among, slices_of
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.finding import Finding
+
+BY_ENGINE = ("key", "line", "last_day", "start_h", "stop_h")
+"""Marks of rows by which those of one engine are held beside each other."""
 
 MOST_AGAIN = 500_000
 """Rows of engines told twice that are looked at one by one."""
@@ -36,7 +40,8 @@ def audit_rows(
 ) -> tuple[int, int]:  # fmt: skip
     """Audit the rows of engines told more than once; return the engines named, and those used.
 
-    Lives that are set aside for it leave the spells of their files, and enter no more by `marks`.
+    Lives that are set aside for it leave the spells of their files, and enter no more by `marks`,
+    of which those that nobody needs any more are given up.
 
     Raises
     ------
@@ -44,44 +49,45 @@ def audit_rows(
         If too many rows are to be looked at one by one.
     """
     readers = readers_of(parts)
-    key, line = marks["key"], marks["line"]
-    order = np.lexsort((marks["start_h"], key))
-    sorted_key = key[order]
-    again = np.zeros(len(key), dtype=bool)
-    again[1:] = sorted_key[1:] == sorted_key[:-1]
-    named = set().union(*(r.named for r in readers))
-    unnamed = named - set(sorted_key[_among(sorted_key, named)].tolist())
-    n_engines = int((~again).sum()) + sum(r.many for r in readers) + len(unnamed)
-    lines = line[:0]
-    if again.any():
-        lines = _doubtful(marks, order, again)
-        if len(lines) > MOST_AGAIN:
-            raise RecordError(
-                f"{len(lines):,} rows tell of engines that other rows tell of over the same hours.",
-                "Is the table in the file twice? Take the duplicates out first.",
-            )
-    del again
+    line = marks["line"]
+    unnamed = set().union(*(r.named for r in readers))
+    n_engines, found = sum(r.many for r in readers), [line[:0]]
+    for at in slices_of(marks["key"]):
+        mine = {name: marks[name][at] for name in BY_ENGINE}
+        order = np.lexsort((mine["start_h"], mine["key"]))
+        sorted_key = mine["key"][order]
+        again = np.zeros(len(order), dtype=bool)
+        again[1:] = sorted_key[1:] == sorted_key[:-1]
+        n_engines += int((~again).sum())
+        met = is_among(sorted_key, np.array(sorted(unnamed), dtype=np.uint64))
+        unnamed -= set(sorted_key[met].tolist())
+        if again.any():
+            found.append(_doubtful(mine, order, again))
+    n_engines += len(unnamed)
+    lines = np.unique(np.concatenate(found))
+    if len(lines) > MOST_AGAIN:
+        raise RecordError(
+            f"{len(lines):,} rows tell of engines that other rows tell of over the same hours.",
+            "Is the table in the file twice? Take the duplicates out first.",
+        )
+    del marks["start_h"]
     day = settings.study.analysis_date
-    in_service = days_in_service(marks["new_day"], marks["last_day"], day)
-    far = find_far_lives(marks["life_h"], in_service, marks["failed"], day)
+    in_service = days_in_service(marks.pop("new_day"), marks.pop("last_day"), day)
+    far = find_far_lives(marks["life_h"], in_service, marks.pop("failed"), day)
+    del in_service
     doubts = [Doubts(r, line, far, _of_part(line, far, i)) for i, r in enumerate(readers)]
     lines = np.union1d(lines, np.concatenate([d.lines + i * SPAN for i, d in enumerate(doubts)]))
     enters = marks["enters"]
     if len(lines):
         gone = _look_again(parts, lines, doubts, stage)
         enters &= ~np.isin(line, gone)
-    used = sorted_key[enters[order]]
-    n_used = len(used[:1]) + int((used[1:] != used[:-1]).sum())
+    n_used = count_different(marks["key"], enters)
     return n_engines, n_used + sum(r.many_entered for r in readers)
 
 
 def _of_part(line: Array, far: FarLives, part: int) -> Array:
     at = np.flatnonzero(far.any)
     return np.asarray(at[line[at] // SPAN == part])
-
-
-def _among(sorted_key: Array, named: set[int]) -> Array:
-    return np.isin(sorted_key, np.array(sorted(named), dtype=np.uint64))
 
 
 def _doubtful(marks: dict[str, Array], order: Array, again: Array) -> Array:

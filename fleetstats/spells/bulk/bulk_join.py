@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from fleetstats.core.memory import give_back
 from fleetstats.core.value import Array
 from fleetstats.records.audit.bulk_audit import SHOWN, FleetCounts, Tallies
 from fleetstats.records.spelling import spellings
@@ -36,6 +37,8 @@ def join_marks(parts: Sequence[PartRead]) -> dict[str, Array]:
         if name == "line":
             columns = [x + i * SPAN for i, x in enumerate(columns)]
         out[name] = columns[0] if len(columns) == 1 else np.concatenate(columns)
+        columns.clear()
+        give_back()
     return out
 
 

@@ -51,7 +51,8 @@ MARKS = {
 class PartRead:
     """What one file gave: its reader with all that it counted, its spells, and marks of its rows.
 
-    `error` is what kept it from being read; then nothing else is there.
+    `error` is what kept it from being read; then nothing else is there. `steady` says whether the
+    file was the same at the end of the reading as at its beginning.
     """
 
     table: BulkTable
@@ -60,6 +61,7 @@ class PartRead:
     marks: dict[str, Array] = field(default_factory=dict)
     source: SourceFile | None = None
     error: DataError | None = None
+    steady: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,6 +119,7 @@ def read_part(
             name=file.file, size_bytes=file.path.stat().st_size, sha256=digest_file(file.path),
             rows=reader.n_read,
         )  # fmt: skip
+        part.steady = kept.unchanged
     except TableError as e:
         return PartRead(table=table, error=ReadError(str(e.finding)))
     except DataError as e:

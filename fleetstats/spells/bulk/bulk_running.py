@@ -16,6 +16,7 @@ from fleetstats.spells.bulk.bulk_engines import read_lines
 from fleetstats.spells.bulk.bulk_join import SPAN, readers_of
 from fleetstats.spells.bulk.bulk_lives import GONE, RUNS
 from fleetstats.spells.bulk.bulk_part import PartRead
+from fleetstats.spells.bulk.key_slices import is_among, last_rows
 from fleetstats.spells.running import MOST_ENGINES
 from fleetstats.spells.splits import split_modified
 
@@ -74,12 +75,7 @@ def find_bulk_running(
     keep = marks["enters"] & np.isin(marks["state"], (RUNS, GONE))
     key, stop, age = (marks[n][keep] for n in ("key", "stop_h", "life_h"))
     runs, line = marks["state"][keep] == RUNS, marks["line"][keep]
-    # within an engine by hours; of two rows with equal hours the one that ended it stands last
-    order = np.lexsort((~runs, stop, key))
-    k = key[order]
-    last = np.ones(len(k), dtype=bool)
-    last[:-1] = k[1:] != k[:-1]
-    end = order[last]
+    end = last_rows(key, stop, runs)
     end = end[runs[end]]
     groups = [(i * SPAN + n, h, c) for i, r in enumerate(readers_of(parts)) for n, h, c in r.groups]
     ages = np.concatenate([age[end], [h for _, h, _ in groups]])
@@ -89,11 +85,11 @@ def find_bulk_running(
         oldest = np.argsort(-ages, kind="stable")[:OLDEST]
         mine = end[oldest[oldest < len(end)]]
         groups = [groups[i - len(end)] for i in oldest[oldest >= len(end)].tolist()]
-        same = np.isin(key, key[mine])
+        same = is_among(key, key[mine])
         n_read = len(mine) + sum(c for _, _, c in groups)
     else:
         # what an engine ended tells the fleet's use too
-        same, n_read = np.isin(key, key[runs]), n
+        same, n_read = is_among(key, key[runs]), n
     lines = np.union1d(line[same], np.array([g[0] for g in groups], dtype=np.int64))
     stage(f"reading {len(lines):,} rows of engines that run again")
     different, place = np.unique(ages, return_inverse=True)

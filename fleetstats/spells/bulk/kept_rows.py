@@ -109,7 +109,7 @@ class KeptRows:
         if not found or self.shelf is None:
             return
         about, held = found
-        _restore(held, reader, tally, marks)
+        restore_rows(held, reader, tally, marks)
         self.after = TextPlace(**about["place"])
         self.taken = tuple(about["settings"])
         self.shelf.tell(
@@ -130,7 +130,7 @@ class KeptRows:
             "sha256": digest_of(self.file.path, end.seen),
         }
         if self.unchanged:
-            self.shelf.keep(self.kind, about, _hold(reader, tally, marks))
+            self.shelf.keep(self.kind, about, hold_rows(reader, tally, marks))
 
     def _fits(self, about: Mapping[str, Any]) -> bool:
         seen = about["place"]["seen"]
@@ -205,7 +205,8 @@ def told_settings(settings: Settings, keys: Iterable[str]) -> dict[str, Any]:
     return told
 
 
-def _hold(reader: ChunkReader, tally: Tally, marks: Marks) -> dict[str, Any]:
+def hold_rows(reader: ChunkReader, tally: Tally, marks: Marks) -> dict[str, Any]:
+    """Return what rows gave, as plain collections: all that they added up, nothing of the study."""
     own = {f.name: getattr(reader, f.name) for f in fields(reader)
            if f.name not in (*BESIDE, *TAKEN_APART)}  # fmt: skip
     t, ledger = reader.tallies, reader.trouble
@@ -223,7 +224,8 @@ def _hold(reader: ChunkReader, tally: Tally, marks: Marks) -> dict[str, Any]:
     }
 
 
-def _restore(held: dict[str, Any], reader: ChunkReader, tally: Tally, marks: Marks) -> None:
+def restore_rows(held: dict[str, Any], reader: ChunkReader, tally: Tally, marks: Marks) -> None:
+    """Bring a reader, a tally and marks, all at their beginning, to where `hold_rows` held them."""
     for part, at in (
         ("reader", reader), ("tallies", reader.tallies), ("trouble", reader.trouble),
         ("clerk", reader.trouble.clerk), ("tally", tally),
