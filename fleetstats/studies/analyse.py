@@ -29,10 +29,12 @@ from fleetstats.records.readers import Opened, read_records
 from fleetstats.records.reading import Records
 from fleetstats.spells.build import Built, build_spells
 from fleetstats.spells.spells import Spells
-from fleetstats.studies.apart import ask_apart
+from fleetstats.studies.apart import ask_apart, needed_of
+from fleetstats.studies.asked import Worked
 from fleetstats.studies.by_chunks import add_long_chapters, lives_by_chunks
 from fleetstats.studies.costs import REPORT, say_costs, say_reading, stage_words
 from fleetstats.studies.how_read import choose_reading, leave_out, option_of
+from fleetstats.studies.kept_chapters import OPINIONS, KeptChapters, later_opinions
 from fleetstats.studies.kept_lives import taken_or_read
 from fleetstats.studies.long_chapters import Long
 from fleetstats.studies.main_results import be_sure, compare_families, describe
@@ -41,7 +43,7 @@ from fleetstats.study.assumptions import assumptions
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import STUDY, Study
 from fleetstats.survival.fit import Fit
-from fleetstats.survival.second_opinion import Opinion, open_libraries, second_opinions
+from fleetstats.survival.second_opinion import Opinion, open_libraries
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
 from fleetstats.vocabulary.caution import Caution
 
@@ -141,10 +143,11 @@ def _analyse(
     if opened is None and (told := say_reading(study, by_chunks=how.by_chunks)):
         tell(told)
     long: Long | None = None
+    own = shelf if opened is None else None
     if how.by_chunks:
         records, audit, built, chapters, long = lives_by_chunks(study, stage, shelf=shelf)
     else:
-        own, read = shelf if opened is None else None, partial(read_lives_of, study, stage, opened)
+        read = partial(read_lives_of, study, stage, opened)
         (records, audit, built), chapters = taken_or_read(own, study, read), {}
     study = with_looks_made(study, records.sources, built.spells)
     settings = study.settings
@@ -152,14 +155,14 @@ def _analyse(
     keys, work, asks = _work_of(how, settings)
     if told := say_costs(len(built.spells), work, settings.stress.fleets):
         tell(told)
-    if asks and built.spells.n_failed > 0:
+    if asks and built.spells.n_failed > 0 and not (own and own.holds(OPINIONS)):
         beside.begin(open_libraries)
     stage("describing the lives")
     description = describe(built.spells, settings)
     stage("fitting")
     fit, no_fit = fit_or_reason(built.spells)
     comparison = compare_families(built.spells, fit)
-    opinions = beside.ask(second_opinions, fit) if asks and fit is not None else None
+    opinions = later_opinions(own, beside, fit) if asks and fit is not None else None
     stage("computing bands")
     sureness = be_sure(built.spells, fit, settings)
     stage("weighing the advice")
@@ -183,7 +186,7 @@ def _analyse(
     )
     if long is not None:
         return add_long_chapters(base, long, stage)
-    return add_chapters(base, stage, beside, opinions, keys)
+    return add_chapters(base, stage, beside, opinions, keys, own)
 
 
 def _work_of(how: HowRead, settings: Settings) -> tuple[tuple[str, ...], tuple[str, ...], bool]:
@@ -274,15 +277,19 @@ def add_chapters(
     beside: Beside | None = None,
     opinions: Later[tuple[Opinion, ...]] | None = None,
     keys: tuple[str, ...] | None = None,
+    shelf: Shelf | None = None,
 ) -> Results:
     """Return `base` with every further chapter that its records and settings allow.
 
     `keys` are those to work out, in their order; all by default. One that fails, whatever it
     raises, leaves a caution with its reason and never stops the others, but for those that rest on
-    it. The libraries' opinions, where they were asked for, are waited for as late as can be.
+    it. The libraries' opinions, where they were asked for, are waited for as late as can be. What
+    `shelf` holds is taken up where all that it rests on is as it was.
     """
     keys = work_order(CHAPTERS) if keys is None else keys
-    apart: dict[str, Later[Value | None]] = {}
+    kept = KeptChapters(shelf, base)
+    there: dict[str, tuple[Value | None]] = {}
+    apart: dict[str, Later[Worked]] = {}
     found: dict[str, Value] = {}
     failed: dict[str, Caution] = {}
 
@@ -296,7 +303,12 @@ def add_chapters(
             return
         stage(stage_words(key, len(base.spells)))
         try:
-            value = apart[key].take() if key in apart else chapter.work_out(base, in_order())
+            if key in there:
+                (value,) = there[key]
+            elif key in apart:
+                value = kept.keep(key, needed_of(key, found), apart[key].take())
+            else:
+                value = kept.work(key, in_order())
         except SettingError:
             raise  # what was asked for cannot be, as a value that no life has
         except Exception as error:
@@ -311,16 +323,19 @@ def add_chapters(
     first = list(dict.fromkeys(n for k in long for n in CHAPTERS[k].needs))
     for key in first:
         work(key)
-    apart |= ask_apart(long, base, found, beside)
+    there |= kept.take_all(long, found)
+    asked = [k for k in long if k not in there]
+    apart |= ask_apart(asked, base, found, beside, noting=shelf is not None)
     for key in keys:
         if key not in (*first, *apart, *late, *last):
             work(key)
     if opinions is not None:
         stage("asking the libraries")
-        base = replace(base, opinions=opinions.take())
+        base = kept.with_opinions(opinions)
     # What is asked last beside is taken first: it has most likely not begun there.
     for key in (*late, *reversed(apart), *last):
         work(key)
+    kept.say()
     return _with_chapters(base, in_order(), [failed[k] for k in keys if k in failed])
 
 

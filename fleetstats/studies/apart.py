@@ -8,11 +8,13 @@ from fleetstats.advice.results import Results
 from fleetstats.chapters.registry import CHAPTERS
 from fleetstats.core.beside import Beside, Later, Shared
 from fleetstats.core.value import Value
+from fleetstats.studies.asked import Worked, work_noting
 
 
 def ask_apart(
-    keys: Iterable[str], base: Results, found: Mapping[str, Value], beside: Beside | None
-) -> dict[str, Later[Value | None]]:
+    keys: Iterable[str], base: Results, found: Mapping[str, Value], beside: Beside | None,
+    *, noting: bool = False,
+) -> dict[str, Later[Worked]]:  # fmt: skip
     """Hand out chapters, each with what it needs of those found; nobody beside does it later here.
 
     Parameters
@@ -25,16 +27,20 @@ def ask_apart(
         The chapters that these need, by key; one that is missing there has no value.
     beside : Beside or None
         The process.
+    noting : bool
+        Whether to note what each asks for.
     """
     beside, shared = beside or Beside(wanted=False), Shared(base)
-    return {
-        key: beside.ask(
-            work_alone, key, shared, {n: found[n] for n in CHAPTERS[key].needs if n in found}
-        )
-        for key in keys
-    }
+    return {key: beside.ask(work_alone, key, shared, needed_of(key, found), noting) for key in keys}
 
 
-def work_alone(key: str, base: Shared[Results], needs: dict[str, Value]) -> Value | None:
+def needed_of(key: str, found: Mapping[str, Value]) -> dict[str, Value]:
+    """Return the chapters that one needs, of those found."""
+    return {n: found[n] for n in CHAPTERS[key].needs if n in found}
+
+
+def work_alone(key: str, base: Shared[Results], needs: dict[str, Value], noting: bool) -> Worked:
     """Return a chapter that asks the main results and the chapters that it needs alone."""
-    return CHAPTERS[key].work_out(base.value, needs)
+    if noting:
+        return work_noting(key, base.value, needs)
+    return Worked(CHAPTERS[key].work_out(base.value, needs))

@@ -39,19 +39,15 @@ from fleetstats.records.reading import Records
 from fleetstats.spells.asserted import Asserted
 from fleetstats.spells.build import Built
 from fleetstats.spells.bulk.bulk import Bulk, BulkRead, read_bulk
-from fleetstats.spells.bulk.bulk_study import table_files
-from fleetstats.spells.bulk.kept_rows import FileState, keep_whole, take_whole
+from fleetstats.spells.bulk.kept_table import KeptTable
 from fleetstats.spells.coupling import couple_margins, fine_step, round_ages
 from fleetstats.spells.funnel import NO_SOURCE, Funnel, FunnelLine
 from fleetstats.spells.spells import PAIRED, Spells
 from fleetstats.studies.long_chapters import LONG_CHAPTERS, Long, work_long
 from fleetstats.studies.reads import Reads, telling
 from fleetstats.study.settings import Settings
-from fleetstats.study.study import MENDS_FILE, Study
+from fleetstats.study.study import Study
 from fleetstats.vocabulary.caution import Caution
-
-ACCOUNT = "account"
-"""Kind of kept result: all that the rows of one whole table came to."""
 
 MOST_ROWS = 500_000
 """More rows than that are rounded, since hours with so many digits come from no meter."""
@@ -79,8 +75,6 @@ def lives_by_chunks(
         If findings stop the study, or no life is left.
     """
     stage("reading the records")
-    if (study.folder / MENDS_FILE).exists():  # what was decided holds for one state of the file
-        shelf = None
     read = _read(study, stage, crew, shelf)
     bulk = read.bulk
     stage("pairing entries with ends")
@@ -106,20 +100,11 @@ def lives_by_chunks(
 def _read(
     study: Study, stage: Callable[[str], None], crew: Crew | None, shelf: Shelf | None
 ) -> BulkRead:
-    """Return what a table holds, as kept where it is one file that is as it was."""
+    """Return what a table holds, and note which settings that asks."""
     reads = Reads()
     told = dataclasses.replace(study, settings=telling(study.settings, reads))
-    files = table_files(study)
-    file, whole = files[0], shelf if len(files) == 1 else None
-    found = take_whole(whole, ACCOUNT, file, study.settings)
-    if isinstance(found, BulkRead):
-        return found
-    before = FileState.of(file.path)
-    read = read_bulk(told, stage=stage, crew=crew, shelf=shelf, reads=lambda: reads.keys)
-    if FileState.of(file.path) == before:
-        source = read.bulk.sources[0]
-        keep_whole(whole, ACCOUNT, file, study.settings, reads.keys, source, read)
-    return read
+    kept = KeptTable(shelf=shelf, reads=lambda: reads.keys)
+    return read_bulk(told, stage=stage, crew=crew, kept=kept)
 
 
 def add_long_chapters(base: Results, long: Long, stage: Callable[[str], None] = silent) -> Results:

@@ -2,7 +2,7 @@
 
 Records, audit and lives are one kept result: the digests of every file that was read and the value
 of every setting that was asked meanwhile stand beside it, and it is taken up where all of them are
-as they were. A study whose cells were decided about is read anew.
+as they were. What was decided about cells is a file among them, also where there is none.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from fleetstats.records.audit.finding import Audit
 from fleetstats.records.reading import Records
 from fleetstats.spells.build import Built
 from fleetstats.spells.bulk.kept_rows import FileState, file_keys, told_settings
+from fleetstats.spells.bulk.kept_table import NONE, digest_mends
 from fleetstats.study.study import MENDS_FILE, Study
 from fleetstats.vocabulary.wording import count
 
@@ -43,7 +44,7 @@ def taken_or_read(shelf: Shelf | None, study: Study, read: Callable[[], Read]) -
     read : callable
         Its errors are passed on, and nothing is kept then.
     """
-    if shelf is None or (study.folder / MENDS_FILE).exists():
+    if shelf is None:
         return read()
     found = shelf.take(KIND, lambda about: _fits(study, about))
     if found:
@@ -54,17 +55,18 @@ def taken_or_read(shelf: Shelf | None, study: Study, read: Callable[[], Read]) -
             "up from the run before (--again reads them anew)."
         )
         return made
-    before = _states(study, (f.file for f in study.files))
+    files = [*(f.file for f in study.files), MENDS_FILE]
+    before = _states(study, files)
     out = read()
     records, _, built = out
-    names = [s.name for s in records.sources]
     if sum(r.n_read for r in records.readings) < FROM_ROWS:
         return out
-    if all(before.get(n, s) == s for n, s in _states(study, names).items()):
+    if _states(study, files) == before:
         about = {
             "keys": [file_keys(f) for f in study.files],
             "settings": told_settings(study.settings, {*built.settings_read, *BEFORE}),
             "files": [[s.name, s.sha256] for s in records.sources],
+            "mends": next((s.sha256 for s in records.sources if s.name == MENDS_FILE), NONE),
         }
         if _fits(study, about):
             shelf.keep(KIND, about, out)
@@ -75,6 +77,7 @@ def _fits(study: Study, about: Mapping[str, Any]) -> bool:
     return bool(
         about["keys"] == [file_keys(f) for f in study.files]
         and about["settings"] == told_settings(study.settings, about["settings"])
+        and about["mends"] == digest_mends(study.folder)
         and all(digest_file(_path(study, name)) == sha256 for name, sha256 in about["files"])
     )
 

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import argparse
 import contextlib
-import io
+import functools
 import json
 import os
 import shutil
@@ -26,14 +26,26 @@ import tempfile
 import time
 import traceback
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
+from fuzz_files import (
+    MAKERS,
+    WRITERS,
+    Rng,
+    Rows,
+    as_text,
+    lives,
+    mends_table,
+    mutate_bytes,
+    mutate_rows,
+    mutate_zip,
+)
 
+os.environ["FLEETSTATS_KEPT"] = "no"
 os.environ["FLEETSTATS_NO_HISTORY"] = "1"
-
-Rng = np.random.Generator
 
 LONGEST_S = 60
 
@@ -42,16 +54,7 @@ VERBS: tuple[tuple[str, ...], ...] = (
     ("study",), ("watch",), ("plan",), ("calls",), ("causes",), ("pool",), ("hidden",),
     ("effects",), ("events",), ("forecast",), ("outlook",), ("removals",), ("sources",),
     ("interval",), ("trends",), ("bench",), ("portfolio",), ("check-return",), ("compare",),
-    ("bundle",),
-)  # fmt: skip
-
-WORDS = (
-    "failed", "running", "FAILED", " failed ", "removed", "lost", "piston", "", "?", "n/a", "-",
-    "yes", "0", "-1", "1e308", "1e-310", "nan", "inf", "12,5", "1.250,0", "12.500",
-    "44300", "2026-02-30",
-    "1899-12-31", "9999-12-31", "31/12/2024", "12/31/2024", "about 700", "over 1,000", "1:30",
-    "=1+1", "\u200b", "\ufeff", "é" * 70, "x" * 5000, "9" * 400, "\x00", "\x1b[2J", "E-001",
-    "e 001", "Ⅷ", "١٢٣", "TOTAL", "Signature", "crankshaft broke", "true", "#REF!", "null",
+    ("bundle",), ("verify",), ("verify",),
 )  # fmt: skip
 
 SETTINGS = (
@@ -75,148 +78,117 @@ ASIDE = (
 """Findings of one row that leave a row out, where the study knows their kind."""
 
 
-def lives(rng: Rng) -> list[list[str]]:
-    """Return a table of lives with its header, of one to eighty engines."""
-    n = int(rng.integers(1, 80))
-    columns = ["engine", "exit_hours", "ending", "cause", "last_reading_date", "note"]
-    more = {
-        "entry_hours": lambda: f"{rng.uniform(0, 300):.1f}" if rng.random() < 0.3 else "0",
-        "source": lambda: str(rng.choice(["north", "south"])),
-        "build": lambda: str(rng.choice(["A", "B", ""])),
-        "in_service_date": lambda: f"20{rng.integers(10, 20)}-0{rng.integers(1, 9)}-15",
-        "confirmed": lambda: str(rng.choice(["yes", "no", ""])),
-        "count": lambda: str(rng.choice(["1", "1", "3"])),
-        "last_good_hours": lambda: str(rng.choice(["", "310.5"])),
-    }
-    chosen = [c for c in more if rng.random() < 0.5]
-    rows = [[*columns, *chosen]]
-    for i in range(n):
-        failed = rng.random() < 0.25
-        rows.append(
-            [
-                f"E{i:03d}",
-                f"{rng.uniform(310, 2200):.1f}",
-                str(rng.choice(["failed", "found-at-check", "removed"])) if failed else "running",
-                str(rng.choice(["piston", "bearing", "propeller strike"])) if failed else "",
-                f"202{rng.integers(3, 6)}-1{rng.integers(0, 3)}-0{rng.integers(1, 10)}",
-                "",
-                *(more[c]() for c in chosen),
-            ]
-        )
-    return rows
+VALUES = (
+    "0", "1", "-1", "0.5", "1e-9", "1e9", "1e308", "nan", "inf", "-0.0", "99999999999999999999",
+    '""', '"x"', '"failed"', '"2024-01-01"', "2024-01-01", "1970-01-01", "9999-12-31", "true",
+    "false", "[]", '["a"]', '["piston"]', "[1.0]", "[0.5, 3.0]", "[0.0]", "{}", '{a = "b"}',
+    '{a = 1.0}', "[[]]", "07:32:00", '"\\u0000"', '"' + "x" * 3000 + '"', "auto",
+)  # fmt: skip
+"""What a key of the study file is given at random."""
 
 
-def log(rng: Rng) -> list[list[str]]:
-    """Return a log of events with its header."""
-    rows = [["engine", "date", "hours", "event", "cause", "note"]]
-    for i in range(int(rng.integers(1, 30))):
-        hours, year = 0.0, 2012
-        rows.append([f"E{i:03d}", f"{year}-03-01", "0", "installed", "", ""])
-        for _ in range(int(rng.integers(0, 7))):
-            hours, year = hours + float(rng.uniform(20, 300)), year + 1
-            kind = str(
-                rng.choice(["reading", "reading", "check", "finding", "overhauled", "failed"])
-            )
-            rows.append(
-                [f"E{i:03d}", f"{year}-05-1{rng.integers(0, 9)}", f"{hours:.1f}", kind, "", ""]
-            )
-            if kind == "failed":
-                rows[-1][4] = "piston"
-                break
-    return rows
+@functools.cache
+def every_setting() -> tuple[str, ...]:
+    """Return the name of each key of a study file but those of record files."""
+    from fleetstats.spells.bulk.kept_rows import every_key
+
+    return every_key()
 
 
-def text_of(rows: list[list[str]], rng: Rng) -> str:
-    """Return a table as text, in one of the ways in which programs write it."""
-    mark = str(rng.choice([",", ",", ";", "\t"]))
-    out = io.StringIO()
-    import csv
-
-    writer = csv.writer(out, delimiter=mark, lineterminator=str(rng.choice(["\n", "\r\n"])))
-    writer.writerows(rows)
-    return out.getvalue()
-
-
-def mutate_rows(rows: list[list[str]], rng: Rng) -> None:
-    """Change a table at one place."""
-    body = rows[1:] or rows
-    row = body[int(rng.integers(len(body)))]
-    at = int(rng.integers(len(row))) if row else 0
-    what = int(rng.integers(9))
-    if what <= 3 and row:
-        row[at] = str(rng.choice(WORDS))
-    elif what == 4:
-        rows.insert(int(rng.integers(len(rows) + 1)), list(row))
-    elif what == 5:
-        rows[:] = [[c for i, c in enumerate(r) if i != at] for r in rows]
-    elif what == 6:
-        row.append(str(rng.choice(WORDS)))
-    elif what == 7:
-        rows[0][int(rng.integers(len(rows[0])))] = str(rng.choice(["engine", "hours", *WORDS]))
-    else:
-        for r in body:
-            if rng.random() < 0.5 and at < len(r):
-                r[at] = str(rng.choice(WORDS))
+@functools.cache
+def sound_bundle() -> bytes:
+    """Return a bundle of a small study, made once."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name) / "study"
+        folder.mkdir()
+        rng = np.random.default_rng(5)
+        (folder / "lives.csv").write_bytes(as_text(lives(rng), rng))
+        (folder / "study.toml").write_text(
+            '[study]\ntitle = "Fuzz"\nanalysis_date = 2026-01-31\nclaimed_interval_h = 900\n'
+            '[treat]\nfailure-or-not = "accept"\n[[records]]\nfile = "lives.csv"\n', "utf-8",
+        )  # fmt: skip
+        out = Path(name) / "x.zip"
+        code, _, err, raised = ask(("bundle", str(folder), "--out", str(out)))
+        if not out.exists():
+            raise RuntimeError(f"no bundle to spoil: {code} {err} {raised}")
+        return out.read_bytes()
 
 
-def mutate_bytes(raw: bytes, rng: Rng) -> bytes:
-    """Change a file at one place without knowing what it is."""
-    if not raw:
-        return raw
-    at = int(rng.integers(len(raw)))
-    n = int(rng.integers(1, 40))
-    ways: tuple[Callable[[], bytes], ...] = (
-        lambda: raw[:at],
-        lambda: raw[:at] + raw[at + n :],
-        lambda: raw[:at] + bytes(rng.integers(0, 256, n, dtype=np.uint8)) + raw[at:],
-        lambda: raw[:at] + b'"' + raw[at:],
-        lambda: raw[:at] + raw[max(at - n, 0) : at] * 3 + raw[at:],
-        lambda: raw.decode("utf-8", "replace").encode("utf-16"),
-        lambda: raw.decode("utf-8", "replace").encode("cp1252", "replace"),
-        lambda: raw.replace(b"\n", b"\r"),
-        lambda: b"\xef\xbb\xbf" + raw,
-        lambda: raw + b"\n" * n,
-    )
-    return ways[int(rng.integers(len(ways)))]()
-
-
-def make_case(folder: Path, rng: Rng) -> tuple[str, ...]:
-    """Write a mutated study; return the verb to ask of it and its options."""
-    verb = VERBS[int(rng.integers(len(VERBS)))]
-    shape = "log" if rng.random() < 0.3 and "--chunks" not in verb else "lives"
-    rows = log(rng) if shape == "log" else lives(rng)
-    files = [f"{shape}.csv"] + (["more.csv"] if rng.random() < 0.2 else [])
+def make_settings(rng: Rng) -> dict[str, str]:
+    """Return settings of a study, some of them at random."""
     settings = {"study.title": '"Fuzz"', "study.analysis_date": "2026-01-31",
                 "study.claimed_interval_h": "900"}  # fmt: skip
-    n_rows, n_settings = int(rng.integers(0, 3)), int(rng.integers(0, 2))
-    for _ in range(n_settings):
+    if rng.random() < 0.5:
         key, _, told = str(rng.choice(SETTINGS)).partition(" = ")
         settings[key] = told
+    for _ in range(int(rng.integers(0, 3)) if rng.random() < 0.3 else 0):
+        settings[str(rng.choice(every_setting()))] = str(rng.choice(VALUES))
     if rng.random() < 0.85:  # most stops are decided, so that what comes after is reached
         settings |= {f"treat.{code}": '"set-aside"' for code in ASIDE}
         settings["treat.failure-or-not"] = '"accept"'
-    if "--chunks" in verb:
+    return settings
+
+
+def write_table(folder: Path, name: str, rows: Rows, rng: Rng) -> None:
+    """Write a record file in the form that its name tells, one in four spoilt."""
+    raw = WRITERS[name.rpartition(".")[2]](rows, rng)
+    (folder / name).write_bytes(mutate_bytes(raw, rng) if rng.random() < 0.25 else raw)
+
+
+def make_case(folder: Path, rng: Rng) -> tuple[tuple[str, ...], str]:
+    """Write a mutated study; return the verb to ask of it with its options, and what was spoilt."""
+    verb = VERBS[int(rng.integers(len(VERBS)))]
+    if verb[0] == "verify":
+        raw = mutate_zip(sound_bundle(), rng) if rng.random() < 0.8 else mutate_bytes(
+            sound_bundle(), rng)  # fmt: skip
+        (folder / "x.zip").write_bytes(raw)
+        return ("verify", str(folder / "x.zip")), "bundle"
+    chunks = "--chunks" in verb
+    shape = "lives" if chunks else str(rng.choice(["lives"] * 5 + ["log"] * 3 + ["histories"] * 2))
+    form = str(rng.choice(["csv"] * 4 + ["xlsx"] * 2 * (not chunks) + ["parquet"] * 2))
+    rows = MAKERS[shape](rng)
+    tables = {f"{shape}.{form}": (shape, rows)}
+    if rng.random() < 0.2 and not chunks:
+        again = [rows[0], *([f"X{r[0]}", *r[1:]] for r in rows[1:] if r)]
+        tables[f"more.{form}"] = (shape, again)
+    if rng.random() < 0.25 and not chunks:
+        beside = str(rng.choice(["checks", "leakdown", "bench"]))
+        tables[f"{beside}.csv"] = (beside, MAKERS[beside](rng))
+    settings = make_settings(rng)
+    if chunks:
         settings.setdefault("merge.returns", "false")
-        files = files[:1]
-    for _ in range(n_rows):
-        mutate_rows(rows, rng)
-    for name in files:
-        raw = text_of(rows, rng).encode("utf-8", "surrogatepass")
-        if rng.random() < 0.25:
-            raw = mutate_bytes(raw, rng)
-        (folder / name).write_bytes(raw)
-        rows = [rows[0], *([f"X{r[0]}", *r[1:]] for r in rows[1:] if r)]
+    n_rows = int(rng.integers(0, 3))
+    for name, (_, body) in tables.items():
+        for _ in range(n_rows):
+            mutate_rows(body, rng)
+        write_table(folder, name, body, rng)
+    write_study(folder, {n: kind for n, (kind, _) in tables.items()}, settings, rng)
+    what = f"{shape}/{form}"
+    if rng.random() < 0.12:
+        name = next(iter(tables))
+        (folder / "mends.csv").write_bytes(mends_table(folder, name, tables[name][1], rng))
+        what += "+mends"
+    return (*options(verb, folder, next(iter(tables))),), what
+
+
+def write_study(folder: Path, files: dict[str, str], settings: dict[str, str], rng: Rng) -> None:
+    """Write the study file of some record files, each with its shape, now and then spoilt."""
     tables: dict[str, list[str]] = {}
     for key, told in settings.items():
         table, _, name = key.partition(".")
         tables.setdefault(table, []).append(f"{name} = {told}")
     beside = "\n".join(tables.pop("records", []))
     lines = [f"[{t}]\n" + "\n".join(x) for t, x in tables.items()]
-    lines += [f'[[records]]\nfile = "{f}"\nshape = "{shape}"\n{beside}' for f in files]
+    lines += [f'[[records]]\nfile = "{f}"\nshape = "{shape}"\n{beside}'
+              for f, shape in files.items()]  # fmt: skip
     raw = "\n".join(lines).encode()
     (folder / "study.toml").write_bytes(mutate_bytes(raw, rng) if rng.random() < 0.05 else raw)
+
+
+def options(verb: tuple[str, ...], folder: Path, file: str) -> tuple[str, ...]:
+    """Return a verb with its options."""
     if verb[0] == "check-return":
-        return "check-return", str(folder / files[0])
+        return "check-return", str(folder / file)
     if verb[0] == "compare":
         return "compare", str(folder), str(folder)
     if verb[0] == "bundle":
@@ -298,19 +270,29 @@ def lost_rows(folder: Path) -> list[str]:
     return found
 
 
-def run_case(number: int, seed: int, keep: Path | None = None) -> tuple[str, int, list[str]]:
-    """Make and run one case; return its verb, its exit code and its faults."""
+class Case(NamedTuple):
+    """What was asked, of which files, how it ended, and what is wrong with that."""
+
+    verb: str
+    files: str
+    code: int
+    faults: list[str]
+
+
+def run_case(number: int, seed: int, keep: Path | None = None) -> Case:
+    """Make and run one case."""
     folder = Path(tempfile.mkdtemp(prefix="fuzz-"))
     here = Path.cwd()
     os.chdir(folder)
     try:
         study = folder / "study"
         study.mkdir()
-        words = make_case(study, np.random.default_rng([seed, number]))
+        words, what = make_case(study, np.random.default_rng([seed, number]))
         found, code = faults_of(study, words)
         if keep is not None:
             shutil.copytree(folder, keep, dirs_exist_ok=True)
-        return " ".join(w if not w.startswith("/") else Path(w).name for w in words), code, found
+        told = " ".join(w if not w.startswith("/") else Path(w).name for w in words)
+        return Case(told, what, code, found)
     finally:
         os.chdir(here)
         shutil.rmtree(folder, ignore_errors=True)
@@ -329,15 +311,20 @@ def main() -> None:
         return
     end, number = time.monotonic() + 60 * told.minutes, 0
     ends: Counter[tuple[str, int]] = Counter()
+    kinds: Counter[tuple[str, str]] = Counter()
     faults = 0
     while time.monotonic() < end:
-        verb, code, found = run_case(number, told.seed)
-        ends[verb.split()[0], code] += 1
-        for what in found:
+        case = run_case(number, told.seed)
+        ends[case.verb.split()[0], case.code] += 1
+        kinds[case.files, "read" if case.code in (0, 3) else "refused"] += 1
+        for what in case.faults:
             faults += 1
-            print(f"case {number}: {verb} ended with {code}: {what}", flush=True)
+            print(f"case {number}: {case.verb} of {case.files} ended with {case.code}: {what}",
+                  flush=True)  # fmt: skip
         number += 1
     print(f"{number} cases, {faults} faults")
+    for (files, how), n in sorted(kinds.items()):
+        print(f"{files:24} {how:8} {n:6}")
     for (verb, code), n in sorted(ends.items()):
         print(f"{verb:14} {code:3} {n:6}")
 

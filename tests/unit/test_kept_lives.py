@@ -8,10 +8,13 @@ from pathlib import Path
 
 import pytest
 
+from fleetstats.core.errors import ReadError, RecordError
 from fleetstats.core.shelf import Shelf, open_shelf
+from fleetstats.records.mending.take import GIVE, Decision, take_mends
 from fleetstats.records.mends.log import MENDS_FILE
 from fleetstats.studies import kept_lives
 from fleetstats.studies.analyse import analyse, read_lives_of
+from fleetstats.studies.by_chunks import lives_by_chunks
 from fleetstats.studies.kept_lives import Read, taken_or_read
 from fleetstats.study.study import Study, read_study
 
@@ -49,7 +52,6 @@ def same(a: Read, b: Read) -> bool:
 @pytest.mark.parametrize("name", ["tow-clubs", "on-condition", "workshop", "quiet-fleet"])
 def test_what_is_taken_up_is_what_is_read(room: Path, said: list[str], name: str) -> None:
     folder = copy(name, room)
-    (folder / MENDS_FILE).unlink(missing_ok=True)
     first, second = get(folder, said), get(folder, said)
     assert len(said) == 1
     assert "as they were" in said[0]
@@ -104,6 +106,59 @@ def test_what_reading_asks_is_read_anew_where_it_changed(
     else:
         assert same(get(folder, said), expected)
     assert said == []
+
+
+LINES = "".join(f"E{i};{400 + i};running\n" for i in range(6))
+
+
+def mended(room: Path) -> Path:
+    """Return a study of which one cell was decided about."""
+    (room / "study.toml").write_text(
+        '[study]\ntitle = "made"\nanalysis_date = 2025-12-31\nclaimed_interval_h = 500\n'
+        '[merge]\nreturns = false\n[[records]]\nfile = "lives.csv"\n', "utf-8",
+    )  # fmt: skip
+    text = f"engine;exit_hours;ending\n{LINES}A;1O50;running\n"
+    (room / "lives.csv").write_text(text, "utf-8")
+    give(room, "1050")
+    return room
+
+
+def give(folder: Path, new: str) -> None:
+    decision = Decision(file="lives.csv", row=8, column="exit_hours", act=GIVE, new=new,
+                        why="seen in the log", by="keeper")  # fmt: skip
+    take_mends(read_study(folder), [decision])
+
+
+def ends_of(folder: Path, said: list[str], *, chunks: bool) -> float:
+    """Return the latest end, which is that of the cell decided about."""
+    if not chunks:
+        return get(folder, said)[2].spells.oldest_h
+    shelf = open_shelf(folder, tell=said.append)
+    return lives_by_chunks(read_study(folder), shelf=shelf)[2].spells.oldest_h
+
+
+@pytest.mark.parametrize("chunks", [False, True])
+def test_lives_are_kept_with_what_was_decided_about_cells(
+    room: Path, said: list[str], chunks: bool
+) -> None:
+    folder = mended(room)
+    assert [ends_of(folder, said, chunks=chunks) for _ in range(2)] == [1050.0, 1050.0]
+    assert len(said) == 1
+    # another decision about the same cell
+    give(folder, "1150")
+    assert ends_of(folder, said, chunks=chunks) == 1150.0
+    assert len(said) == 1
+    # none: then the cell cannot be read
+    (folder / MENDS_FILE).unlink()
+    with pytest.raises(RecordError):
+        ends_of(folder, said, chunks=chunks)
+    # a file that grew is another one than that of which was decided
+    mended(room)
+    with (folder / "lives.csv").open("a", encoding="utf-8") as f:
+        f.write("B;2000;running\n")
+    with pytest.raises((RecordError, ReadError)):
+        ends_of(folder, said, chunks=chunks)
+    assert len(said) == 1
 
 
 @pytest.mark.slow

@@ -250,6 +250,16 @@ def test_a_file_that_changes_while_it_is_read_is_not_kept(
     assert told_of(folder, open_shelf(folder)) == told_of(folder)
 
 
+def test_no_kind_is_taken_for_another_whose_name_begins_with_it(room: Path) -> None:
+    shelf = shelf_of(room, [])
+    shelf.keep("calendar-plane", {"of": 1}, "plane")
+    for n in range(5):
+        shelf.keep("calendar", {"of": n}, "years")
+    assert shelf.take("calendar-plane", lambda _: True)[1] == "plane"
+    assert shelf.take("calendar", lambda _: True)[1] == "years"
+    assert shelf.take("cal", lambda _: True) == ()
+
+
 def test_the_oldest_make_room(tmp_path: Path) -> None:
     for i in range(5):
         path = tmp_path / "version" / f"study{i}" / "rows-1.kept"
@@ -362,4 +372,10 @@ def test_each_of_many_files_keeps_its_rows(
     first = told_of(room, shelf)
     assert said == []
     assert told_of(room, shelf) == first
+    assert ["is as it was" in x for x in said] == [True]
+    said.clear()
+    with (room / "parts-3.csv").open("a", encoding="utf-8") as f:
+        f.write("F9999,0,500,running,,2026-01-15,\n")
+    grown = told_of(room, shelf)
     assert sum("as they were" in x for x in said) == 5
+    assert grown == told_of(room) != first

@@ -93,6 +93,10 @@ class Shelf:
             return sealed.about, result
         return ()
 
+    def holds(self, kind: str) -> bool:
+        """Return whether any result of a kind is kept, whatever it depends on."""
+        return bool(self._of_kind(kind))
+
     def keep(self, kind: str, about: dict[str, Any], result: object) -> None:
         """Keep a result, whole or not at all; the oldest make room."""
         try:
@@ -117,7 +121,8 @@ class Shelf:
                 path.unlink(missing_ok=True)
 
     def _of_kind(self, kind: str) -> list[Path]:
-        mine = [p for p in _files(self.folder) if p.name.startswith(f"{kind}-")]
+        # of one kind exactly: the name of another may begin alike
+        mine = [p for p in _files(self.folder) if p.name.rpartition("-")[0] == kind]
         return sorted(mine, key=_age, reverse=True)
 
     def _refuse(self, path: Path, why: str) -> None:

@@ -16,7 +16,6 @@ from fleetstats.core.crew import Crew, crew_at_work, do_work
 from fleetstats.core.errors import ReadError
 from fleetstats.core.pause import collection_paused
 from fleetstats.core.provenance import SourceFile
-from fleetstats.core.shelf import Shelf
 from fleetstats.core.stages import silent
 from fleetstats.core.value import Value, value
 from fleetstats.records.audit.bulk_audit import Tallies
@@ -38,12 +37,12 @@ from fleetstats.spells.bulk.bulk_join import (
     readers_of,
     spelled,
 )
-from fleetstats.spells.bulk.bulk_part import Keeping, PartRead, read_part
+from fleetstats.spells.bulk.bulk_part import NOTHING_KEPT, PartRead, read_part
 from fleetstats.spells.bulk.bulk_rows import Ending
 from fleetstats.spells.bulk.bulk_running import BulkRunning, find_bulk_running
 from fleetstats.spells.bulk.bulk_study import table_files
 from fleetstats.spells.bulk.kept_parts import KeptParts
-from fleetstats.spells.bulk.kept_rows import every_key
+from fleetstats.spells.bulk.kept_table import KeptTable
 from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.spells import Spells
 from fleetstats.spells.tally import Label, Tally
@@ -174,8 +173,7 @@ def read_bulk(
     stage: Callable[[str], None] = silent,
     crew: Crew | None = None,
     most_running: int | None = None,
-    shelf: Shelf | None = None,
-    reads: Callable[[], tuple[str, ...]] = every_key,
+    kept: KeptTable = NOTHING_KEPT,
 ) -> BulkRead:
     """Read, audit and build the spells of a study with one table of any length.
 
@@ -189,11 +187,9 @@ def read_bulk(
         Who reads the files, by default whoever is at work here; nothing but the time depends on it.
     most_running : int, optional
         As for `find_bulk_running`.
-    shelf : Shelf, optional
-        Where what the rows of each file gave is kept, and taken up again while they are as they
-        were; None where cells of the table were decided about. Others who read keep nothing.
-    reads : callable
-        Says which settings were read, as ``table.key``; default, all of them.
+    kept : KeptTable, optional
+        Where what the table came to is kept, and taken up again while it is as it was. Others who
+        read keep no rows.
 
     Raises
     ------
@@ -204,12 +200,19 @@ def read_bulk(
     RecordError
         If findings stop the study, or no life is left; the message counts them.
     """
+    work = partial(_read_anew, study, stage, crew or crew_at_work(), most_running, kept)
+    out: BulkRead = kept.whole(study, BulkRead, work)
+    return out
+
+
+def _read_anew(
+    study: Study, stage: Callable[[str], None], crew: Crew, most_running: int | None,
+    kept: KeptTable,
+) -> BulkRead:  # fmt: skip
     files = table_files(study)
     try:
         check_heads(files)
-        parts = _read_parts(
-            study, files, crew or crew_at_work(), stage, Keeping(shelf=shelf, reads=reads)
-        )
+        parts = _read_parts(study, files, crew, stage, kept)
         readers = readers_of(parts)
         marks = join_marks(parts)
         tallies = join_tallies(readers, study.settings)
@@ -247,7 +250,7 @@ def read_bulk(
 
 def _read_parts(
     study: Study, files: tuple[RecordFile, ...], crew: Crew, stage: Callable[[str], None],
-    keeping: Keeping,
+    kept: KeptTable,
 ) -> list[PartRead]:  # fmt: skip
     """Return what each file gave, in their order.
 
@@ -258,13 +261,13 @@ def _read_parts(
     """
     tasks = [(study, f) for f in files]
     here = crew.alone or len(files) == 1
-    work = partial(read_part, stage=stage, keeping=keeping) if here else read_part
-    kept = KeptParts(study, files, keeping, here=here)
-    done = kept.take_up()
+    work = partial(read_part, stage=stage, kept=kept) if here else read_part
+    finished = KeptParts(study, files, kept, here=here)
+    done = finished.take_up()
     due = [i for i in range(len(files)) if i not in done]
     for k, part in do_work(work, [tasks[i] for i in due], crew if len(files) > 1 else Crew()):
         done[due[k]] = part
-        kept.keep(due[k], part)
+        finished.keep(due[k], part)
         if len(files) > 1:
             stage(f"reading the records: {len(done):,} of {len(files):,} files")
     parts = [done[i] for i in range(len(files))]

@@ -14,7 +14,6 @@ import numpy as np
 from fleetstats.core.errors import DataError, ReadError
 from fleetstats.core.pause import collection_paused
 from fleetstats.core.provenance import SourceFile, digest_file
-from fleetstats.core.shelf import Shelf
 from fleetstats.core.stages import silent
 from fleetstats.core.value import Array
 from fleetstats.records.audit.bulk_audit import Tallies
@@ -26,7 +25,7 @@ from fleetstats.records.trouble.scan import Scanner
 from fleetstats.spells.bulk.bulk_lives import BulkLives
 from fleetstats.spells.bulk.bulk_rows import ChunkReader
 from fleetstats.spells.bulk.bulk_table import BulkTable
-from fleetstats.spells.bulk.kept_rows import KeptRows, every_key
+from fleetstats.spells.bulk.kept_table import KeptTable
 from fleetstats.spells.tally import Tally
 from fleetstats.spells.trouble.by_chunks import ChunkLedger
 from fleetstats.study.leaves import departs_in
@@ -64,22 +63,14 @@ class PartRead:
     steady: bool = True
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Keeping:
-    """Where what rows gave is kept, if anywhere, and which settings were read, ``table.key``."""
-
-    shelf: Shelf | None = None
-    reads: Callable[[], tuple[str, ...]] = every_key
-
-
-NOTHING_KEPT = Keeping()
+NOTHING_KEPT = KeptTable()
 
 Task = tuple[Study, RecordFile]
 
 
 @collection_paused()
 def read_part(
-    task: Task, stage: Callable[[str], None] = silent, keeping: Keeping = NOTHING_KEPT
+    task: Task, stage: Callable[[str], None] = silent, kept: KeptTable = NOTHING_KEPT
 ) -> PartRead:
     """Read one file of a study's table; what is wrong with it comes back as its `error`.
 
@@ -89,7 +80,7 @@ def read_part(
         The study, and which of its files.
     stage : callable
         Told how many rows are read.
-    keeping : Keeping
+    kept : KeptTable
         Where its rows are kept from one run to the next.
     """
     study, file = task
@@ -97,16 +88,16 @@ def read_part(
     try:
         reader = make_reader(study, table)
         part = PartRead(table=table, reader=reader)
-        kept = KeptRows(keeping.shelf, file, study.settings, keeping.reads)
+        rows = kept.rows(study, file)
         marks: list[tuple[Array, ...]] = []
-        kept.take_up(reader, part.tally, marks)
-        for chunk in table.chunks(kept.after):
+        rows.take_up(reader, part.tally, marks)
+        for chunk in table.chunks(rows.after):
             lives = reader.read(chunk)
             add_lives(part.tally, lives, 1)
             marks.append(tuple(getattr(lives, x).astype(kind) for x, kind in MARKS.items()))
-            kept.keep(chunk.end, reader, part.tally, marks)
+            rows.keep(chunk.end, reader, part.tally, marks)
             stage(f"reading the records: {reader.n_read:,} rows")
-        if kept.after is not None and not kept.unchanged:
+        if rows.after is not None and not rows.unchanged:
             return read_part(task, stage)  # what was taken up may be another file's
         columns = [list(c) for c in zip(*marks, strict=True)]
         marks.clear()
@@ -119,7 +110,7 @@ def read_part(
             name=file.file, size_bytes=file.path.stat().st_size, sha256=digest_file(file.path),
             rows=reader.n_read,
         )  # fmt: skip
-        part.steady = kept.unchanged
+        part.steady = rows.unchanged
     except TableError as e:
         return PartRead(table=table, error=ReadError(str(e.finding)))
     except DataError as e:

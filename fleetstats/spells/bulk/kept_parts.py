@@ -15,7 +15,7 @@ from typing import Any
 from fleetstats.core.provenance import SourceFile, digest_file
 from fleetstats.core.shelf import Shelf
 from fleetstats.core.stages import silent
-from fleetstats.spells.bulk.bulk_part import Keeping, PartRead, make_reader
+from fleetstats.spells.bulk.bulk_part import PartRead, make_reader
 from fleetstats.spells.bulk.bulk_table import BulkTable
 from fleetstats.spells.bulk.kept_rows import (
     every_key,
@@ -24,6 +24,7 @@ from fleetstats.spells.bulk.kept_rows import (
     restore_rows,
     told_settings,
 )
+from fleetstats.spells.bulk.kept_table import KeptTable
 from fleetstats.study.study import MENDS_FILE, RecordFile, Study
 from fleetstats.tables.open_table import PARQUETS
 from fleetstats.vocabulary.slugs import suffix_of
@@ -40,20 +41,20 @@ class KeptParts:
         What was decided about cells holds for one state of a file: then nothing is kept.
     files : sequence of RecordFile
         Of one table; a table of one file is none of this.
-    keeping : Keeping
+    kept : KeptTable
         Where, and which settings were read so far.
     here : bool
         Whether this process reads: then its texts are kept elsewhere.
     """
 
     def __init__(
-        self, study: Study, files: Sequence[RecordFile], keeping: Keeping, *, here: bool
+        self, study: Study, files: Sequence[RecordFile], kept: KeptTable, *, here: bool
     ) -> None:
         self.study = study
         self.files = files
-        self.reads = keeping.reads if here else every_key
+        self.reads = kept.reads if here else every_key
         away = len(files) == 1 or (study.folder / MENDS_FILE).exists()
-        self.shelf: Shelf | None = None if away else keeping.shelf
+        self.shelf: Shelf | None = None if away else kept.shelf
         self.texts = not here
 
     def take_up(self) -> dict[int, PartRead]:

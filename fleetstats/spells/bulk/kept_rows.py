@@ -15,7 +15,6 @@ from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Any
 
-from fleetstats.core.provenance import SourceFile, digest_file
 from fleetstats.core.shelf import Shelf
 from fleetstats.core.value import Array, plain
 from fleetstats.spells.bulk.bulk_rows import ChunkReader
@@ -140,43 +139,6 @@ class KeptRows:
             and about["settings"] == told_settings(self.settings, about["settings"])
             and about["sha256"] == digest_of(self.file.path, seen)
         )
-
-
-def take_whole(shelf: Shelf | None, kind: str, file: RecordFile, settings: Settings) -> Any:
-    """Return what was kept of a whole file that is as it was; None where there is nothing."""
-    if shelf is None:
-        return None
-
-    def fits(about: Mapping[str, Any]) -> bool:
-        return bool(
-            about["file"] == file_keys(file)
-            and about["bytes"] == file.path.stat().st_size
-            and about["settings"] == told_settings(settings, about["settings"])
-            and about["sha256"] == digest_file(file.path)
-        )
-
-    found = shelf.take(kind, fits)
-    if found:
-        shelf.tell(
-            f"{file.file} is as it was when it was read before: what was made of its rows is taken "
-            "up (--again reads it anew)."
-        )
-    return found[1] if found else None
-
-
-def keep_whole(
-    shelf: Shelf | None, kind: str, file: RecordFile, settings: Settings, keys: Iterable[str],
-    source: SourceFile, made: object,
-) -> None:  # fmt: skip
-    """Keep what was made of a whole file, of which `source` says what it was."""
-    if shelf is not None:
-        about = {
-            "file": file_keys(file),
-            "settings": told_settings(settings, keys),
-            "bytes": source.size_bytes,
-            "sha256": source.sha256,
-        }
-        shelf.keep(kind, about, made)
 
 
 def digest_of(path: Path, n_bytes: int) -> str:

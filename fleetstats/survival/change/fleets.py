@@ -88,7 +88,7 @@ def months_of(chance: Array, drawn: Array) -> Array:
         x = drawn.ravel().take(near) * chance[:, -1].take(row)
         begin = row * (m + 1)
         code[near] = _search(edges, x, code.take(near) + begin, begin + m) - begin
-    return np.minimum(code, m - 1, out=code).reshape(b, n)
+    return np.asarray(np.minimum(code, m - 1, out=code).reshape(b, n))
 
 
 def _guide(chance: Array) -> tuple[Array, Array]:

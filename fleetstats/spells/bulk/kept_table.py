@@ -1,0 +1,113 @@
+"""What a table of any length came to, kept from one run to the next: the whole, and its rows.
+
+The one place where a reader of chunks asks what was kept. The whole is taken up where every file,
+the decisions about cells and the settings that were read are as they were; the rows of each file,
+where the file only grew and nothing was decided about its cells, since a decision holds for one
+state of a file.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from fleetstats.core.provenance import digest_file
+from fleetstats.core.shelf import Shelf
+from fleetstats.spells.bulk.bulk_study import table_files
+from fleetstats.spells.bulk.kept_rows import (
+    FileState,
+    KeptRows,
+    every_key,
+    file_keys,
+    told_settings,
+)
+from fleetstats.study.study import MENDS_FILE, RecordFile, Study
+
+ACCOUNT = "account"
+"""Kind of kept result: all that the rows of one whole table came to."""
+
+NONE = "none"
+
+
+def digest_mends(folder: Path) -> str:
+    """Return the SHA-256 of what was decided about a study's cells; a word where nothing was."""
+    path = folder / MENDS_FILE
+    return digest_file(path) if path.is_file() else NONE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptTable:
+    """Where what the one table of a study came to is kept.
+
+    Parameters
+    ----------
+    shelf : Shelf or None
+        None keeps nothing.
+    reads : callable
+        Says which settings were read so far, as ``table.key``; default, all of them.
+    """
+
+    shelf: Shelf | None = None
+    reads: Callable[[], tuple[str, ...]] = field(default=every_key)
+
+    def rows(self, study: Study, file: RecordFile) -> KeptRows:
+        """Return the rows of one file that are kept, or will be."""
+        mended = (study.folder / MENDS_FILE).exists()
+        return KeptRows(None if mended else self.shelf, file, study.settings, self.reads)
+
+    def whole(self, study: Study, kind: type, read: Callable[[], Any]) -> Any:
+        """Return what the whole table came to, as it was kept or as `read` reads it.
+
+        Parameters
+        ----------
+        study : Study
+            As read.
+        kind : type
+            Of what `read` returns; nothing else is taken up. It tells its files by ``bulk.sources``
+            and its decisions by ``bulk.mend_source``.
+        read : callable
+            Its errors are passed on, and nothing is kept then.
+        """
+        if self.shelf is None:
+            return read()
+        files = table_files(study)
+        found = self.shelf.take(ACCOUNT, lambda about: _fits(study, about))
+        if found and isinstance(found[1], kind):
+            names = files[0].named
+            self.shelf.tell(
+                f"{names} is as it was when it was read before: what was made of its rows is taken "
+                "up (--again reads it anew)."
+            )
+            return found[1]
+        before = _states(study)
+        out = read()
+        if _states(study) == before:
+            mends = out.bulk.mend_source
+            about = {
+                "files": [
+                    [file_keys(f), s.size_bytes, s.sha256]
+                    for f, s in zip(files, out.bulk.sources, strict=True)
+                ],
+                "mends": NONE if mends is None else mends.sha256,
+                "settings": told_settings(study.settings, self.reads()),
+            }
+            self.shelf.keep(ACCOUNT, about, out)
+        return out
+
+
+def _fits(study: Study, about: Mapping[str, Any]) -> bool:
+    files = table_files(study)
+    return bool(
+        [[file_keys(f), f.path.stat().st_size] for f in files] == [f[:2] for f in about["files"]]
+        and about["settings"] == told_settings(study.settings, about["settings"])
+        and about["mends"] == digest_mends(study.folder)
+        and all(digest_file(f.path) == t[2] for f, t in zip(files, about["files"], strict=True))
+    )
+
+
+def _states(study: Study) -> list[FileState]:
+    mends = study.folder / MENDS_FILE
+    paths = [f.path for f in table_files(study)] + ([mends] if mends.is_file() else [])
+    return [FileState.of(p) for p in paths]
