@@ -18,6 +18,7 @@ from fleetstats.core.crew import Crew, WorkerLost, do_work
 from fleetstats.core.shelf import Shelf, open_shelf
 from fleetstats.spells.bulk import bulk as bulk_module
 from fleetstats.spells.bulk.bulk import BulkRead, read_bulk
+from fleetstats.spells.bulk.kept_table import KeptTable
 from fleetstats.study.study import read_study
 
 OTHERS = Crew(workers=2)
@@ -55,7 +56,7 @@ def read(
 
 
 def asked(shelf: Shelf | None) -> dict[str, Any]:
-    return {"shelf": shelf}
+    return {"kept": KeptTable(shelf=shelf)}
 
 
 def shelf_of(folder: Path, said: list[str]) -> Shelf:
@@ -130,9 +131,12 @@ def test_a_file_that_changed_while_it_was_read_is_not_kept(
                 yield i, part
 
     read(room, monkeypatch, Changing(), shelf, OTHERS)
+    # the table as a whole is no longer as it was
+    grown = room / "r-3.csv"
+    grown.write_bytes(grown.read_bytes() + b"\n")
     work = Work()
     read(room, monkeypatch, work, shelf, OTHERS)
-    assert work.files == ["r-2.csv"]
+    assert work.files == ["r-2.csv", "r-3.csv"]
 
 
 def test_the_verb_takes_up_what_is_kept_and_again_forgets(
