@@ -14,6 +14,7 @@ import numpy as np
 
 from fleetstats.advice.advice import CostAnswer, WearOut
 from fleetstats.advice.cost.rates import (
+    ages_of_use,
     cost_rate,
     flat_range,
     has_practical_optimum,
@@ -163,8 +164,7 @@ def _resampled_ages(spells: Spells, settings: Settings, ratio: float) -> Array:
 
     def work() -> Array:
         shapes, scales = _resamples(spells, settings)
-        has = has_practical_optimum(shapes, ratio)
-        return frozen_array(np.where(has, optimum_age(shapes, scales, ratio), np.inf))
+        return frozen_array(ages_of_use(shapes, scales, ratio))
 
     n, seed = settings.evidence.resamples, settings.study.seed
     return kept(spells, ("ages of least cost", n, seed, ratio), work)

@@ -290,16 +290,17 @@ def _sum_blocks(
     failed = spells.failed.astype(np.float64)
     first, stop = plan.draws_of(blocks.start).start, plan.draws_of(blocks.stop - 1).stop
     totals = np.zeros((stop - first, len(shapes) + 2))
-    late = bool((spells.entry > 0.0).any())
     order = np.argsort(plan.unit_of_row, kind="stable")
     unit = plan.unit_of_row[order]
     for c, units in plan.chunks():
         rows = order[np.searchsorted(unit, units.start) : np.searchsorted(unit, units.stop)]
         terms = np.empty((len(rows), len(shapes) + 2))
+        ends, late = log_t[rows], np.flatnonzero(spells.entry[rows] > 0.0)
+        run = log_e[rows[late]] - ends[late]
         for k, b in enumerate(shapes):
-            terms[:, k] = np.exp(b * log_t[rows])
-            if late:
-                terms[:, k] *= -np.expm1(b * (log_e[rows] - log_t[rows]))
+            part = np.exp(b * ends)
+            part[late] *= -np.expm1(b * run)
+            terms[:, k] = part
         terms[:, -2] = failed[rows]
         terms[:, -1] = failed[rows] * log_t[rows]
         terms *= plan.row_weight[rows, None]
