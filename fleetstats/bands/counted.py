@@ -25,9 +25,7 @@ COUNTED = "no shape assumed, engines counted"
 def counted_high(settled: Settled, what: Quantity, confidence: float) -> float | None:
     """Return the upper edge of a life (hours) or a reliability by count; None where it is none."""
     if what.kind == "life":
-        ages = settled.ends
-        over = settled.failure_low(ages, confidence) >= what.p
-        return float(ages[over].min()) if over.any() else None
+        return settled.life_high_h(what.p, confidence)
     low = float(settled.failure_low(np.array([what.hours]), confidence)[0])
     return 1.0 - low if low > 0.0 else None
 

@@ -70,27 +70,35 @@ class NearClaim(Value):
             ages = ages[np.linspace(0, len(ages) - 1, MOST_AGES).astype(int)]
         return cls(bound=bound, n_failed=spells.n_failed, reach_h=reach, ages=ages)
 
-    def _each(self, confidence: float, added: float) -> Array:
-        """Return (k,) what the chance of failing by each age may at least be taken for, rising."""
+    def _level(self, confidence: float, added: float) -> float | None:
+        """Return the level at which the bound is asked; None where it stays out."""
         from scipy.special import ndtr, ndtri
 
         few, enough = FEW_FOR_SHAPE, ENOUGH_FOR_SHAPE
         known = min((self.n_failed + added - few) / (enough - few), 1.0)
         if known <= 0.0 or not len(self.ages):
-            return np.zeros(len(self.ages))
-        level = float(ndtr(SHARE * known * ndtri(confidence)))
-        high = self.bound.failure_high(self.ages, np.full(len(self.ages), level), added=added)
-        return np.asarray(np.maximum.accumulate(high))
+            return None
+        return float(ndtr(SHARE * known * ndtri(confidence)))
 
     def failure_high(self, hours: Array, confidence: float, *, added: float = 0.0) -> Array:
         """Return (m,) what the chance of failing by ages (m,) may at least be taken for; 0: none.
 
         It never falls with age. `added` failures without hours count besides.
         """
-        high = np.concatenate([[0.0], self._each(confidence, added)])
-        return np.asarray(high[np.searchsorted(self.ages, hours, side="right")])
+        level = self._level(confidence, added)
+        if level is None:
+            return np.zeros(len(hours))
+        until = np.searchsorted(self.ages, hours, side="right")
+        if len(hours) == 1:
+            ages = self.ages[: until[0]]
+            return np.array([self.bound.greatest(ages, level, added=added)])
+        each = self.bound.failure_high(self.ages, np.full(len(self.ages), level), added=added)
+        return np.asarray(np.concatenate([[0.0], np.maximum.accumulate(each)])[until])
 
     def life_low_h(self, p: float, confidence: float, *, added: float = 0.0) -> float:
         """Return the age up to which the bound lets at most a share `p` fail; infinite if all."""
-        over = self._each(confidence, added) > p
+        level = self._level(confidence, added)
+        if level is None:
+            return float("inf")
+        over = self.bound.exceeds(self.ages, p, level, added=added)
         return float(self.ages[int(np.argmax(over))]) if over.any() else float("inf")

@@ -18,6 +18,7 @@ from typing import ClassVar
 
 import numpy as np
 
+from fleetstats.bands.by_age import ByAge
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells
 
@@ -77,13 +78,8 @@ class ProductBound(Value):
 
         A failure known to lie in an interval counts from its lower end.
         """
-        w, stop, start = spells.weight, spells.exit_lower, spells.entry
-        ages, place = np.unique(np.concatenate([stop, start]), return_inverse=True)
-        n = len(stop)
-        out = np.bincount(place[:n], w, len(ages))
-        bad = np.bincount(place[:n], w * spells.failed, len(ages))
-        new = np.bincount(place[n:], w, len(ages))
-        at_risk = np.concatenate([[0.0], np.cumsum(new - out)[:-1]])
+        by_age = ByAge.of_spells(spells)
+        ages, at_risk, bad = by_age.ages, by_age.at_risk, by_age.failed
         enough = np.flatnonzero(at_risk >= least)
         first = int(enough[0]) if len(enough) else len(ages)
         begin = float(ages[first - 1]) if 0 < first < len(ages) else 0.0
@@ -114,8 +110,33 @@ class ProductBound(Value):
         """
         from scipy.special import betaincinv
 
+        a, b, ok = self._beta(hours, added)
+        high = np.where(ok, betaincinv(b, a, confidence), 1.0)
+        return np.asarray(np.where(hours > self.start_h, high, 0.0))
+
+    def exceeds(self, hours: Array, p: float, confidence: float, *, added: float = 0.0) -> Array:
+        """Return (m,) whether the bounds of `failure_high` are above `p`, without those."""
+        from scipy.special import betainc
+
+        a, b, ok = self._beta(hours, added)
+        over = np.where(ok, betainc(b, a, min(p, 1.0)) < confidence, p < 1.0)
+        return np.asarray(np.where(hours > self.start_h, over, p < 0.0))
+
+    def greatest(self, hours: Array, confidence: float, *, added: float = 0.0) -> float:
+        """Return the greatest of the bounds of `failure_high` by ages (m,); 0 for none."""
+        if not len(hours):
+            return 0.0
+        level = np.array([confidence])
+        last = float(self.failure_high(hours[-1:], level, added=added)[0])
+        # bounds mostly rise with age, and to ask which do not takes a quarter of the time
+        more = hours[self.exceeds(hours, last, confidence, added=added)]
+        high = self.failure_high(more, np.full(len(more), confidence), added=added)
+        return float(max(last, high.max(initial=0.0)))
+
+    def _beta(self, hours: Array, added: float) -> tuple[Array, Array, Array]:
+        """Return (m,) both parameters of the chance of passing, and where it has a law."""
         if not len(self.hours):
-            return np.where(hours > self.start_h, 1.0, 0.0)
+            return np.ones_like(hours), np.ones_like(hours), np.zeros(len(hours), dtype=np.bool_)
         i = np.searchsorted(self.hours, hours, side="left")
         within = i < len(self.hours)
         j = np.minimum(i, len(self.hours) - 1)
@@ -131,6 +152,4 @@ class ProductBound(Value):
         spread = np.maximum(m2 - m1 * m1, 1e-300)
         size = m1 * (1.0 - m1) / spread - 1.0
         ok = (n > 0.0) & (size > 0.0)
-        a, b = np.where(ok, m1 * size, 1.0), np.where(ok, (1.0 - m1) * size, 1.0)
-        high = np.where(ok, betaincinv(b, a, confidence), 1.0)
-        return np.asarray(np.where(hours > self.start_h, high, 0.0))
+        return np.where(ok, m1 * size, 1.0), np.where(ok, (1.0 - m1) * size, 1.0), ok

@@ -13,6 +13,7 @@ from __future__ import annotations
 import numpy as np
 
 from fleetstats.bands.bayes.prior import count_lives
+from fleetstats.bands.by_age import ByAge
 from fleetstats.core.kept import kept
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells
@@ -54,22 +55,20 @@ class Settled(Value):
 
     @classmethod
     def _of_spells(cls, spells: Spells) -> Settled:
-        w, stop, start, bad = spells.weight, spells.exit_lower, spells.entry, spells.failed
-        ages = np.unique(np.concatenate([stop, start]))
-        ages = ages[ages > 0.0]
-        by = _up_to(stop[bad], w[bad], ages, "right")
-        here = by - _up_to(stop[bad], w[bad], ages, "left")
-        at_risk = _up_to(start, w, ages, "left") - _up_to(stop, w, ages, "left")
-        passed = np.minimum.accumulate(at_risk - here)
+        by_age = ByAge.of_spells(spells)
+        counted = slice(int(np.searchsorted(by_age.ages, 0.0, side="right")), None)
+        ages, at_risk = by_age.ages[counted], by_age.at_risk[counted]
+        passed = np.minimum.accumulate(at_risk - by_age.failed[counted])
         before = np.concatenate([[np.inf], passed])[: len(ages)]
-        ends = np.unique(spells.exit_upper[bad])
+        bad = spells.failed
+        ends, place = np.unique(spells.exit_upper[bad], return_inverse=True)
         return cls(
             hours=ages,
             short=np.minimum(before, at_risk),
             passed=passed,
-            failed=by,
+            failed=np.cumsum(by_age.failed)[counted],
             ends=ends,
-            ended=_up_to(spells.exit_upper[bad], w[bad], ends, "right"),
+            ended=np.cumsum(np.bincount(place, spells.weight[bad], len(ends))),
             n_lives=count_lives(spells),
         )
 
@@ -118,12 +117,24 @@ class Settled(Value):
 
     def life_low_h(self, p: float, confidence: float, *, added: float = 0.0) -> float:
         """Return the greatest age by which at most a share `p` fails, by the bound; 0 if none."""
-        shown = self.failure_high(self.hours, confidence, added=added) <= p
-        return float(self.hours[shown].max()) if shown.any() else 0.0
+        # ever fewer passed and ever more failed: the bound rises with age
+        low, high = 0, len(self.hours)
+        while low < high:
+            middle = (low + high) // 2
+            at = self.hours[middle : middle + 1]
+            if self.failure_high(at, confidence, added=added)[0] <= p:
+                low = middle + 1
+            else:
+                high = middle
+        return float(self.hours[low - 1]) if low else 0.0
 
-
-def _up_to(ages: Array, weight: Array, t: Array, side: str) -> Array:
-    """Return the weight of ages below each of `t` ("left"), or up to it ("right")."""
-    order = np.argsort(ages, kind="stable")
-    total = np.concatenate([[0.0], np.cumsum(weight[order])])
-    return np.asarray(total[np.searchsorted(ages[order], t, side=side)])  # type: ignore[call-overload]
+    def life_high_h(self, p: float, confidence: float) -> float | None:
+        """Return the least age by which surely a share `p` had failed; None if at none."""
+        low, high = 0, len(self.ends)
+        while low < high:
+            middle = (low + high) // 2
+            if self.failure_low(self.ends[middle : middle + 1], confidence)[0] >= p:
+                high = middle
+            else:
+                low = middle + 1
+        return float(self.ends[low]) if low < len(self.ends) else None

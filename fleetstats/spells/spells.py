@@ -230,14 +230,12 @@ class Spells(Value):
     def at_risk(self, hours: ArrayLike) -> Array:
         """Return (m,) weighted counts with ``entry < hours <= exit_upper`` for each of `hours`."""
         t = np.atleast_1d(np.asarray(hours, dtype=np.float64))
-        return np.asarray(
-            self._above(self.exit_upper, t, "left") - self._above(self.entry, t, "left")
-        )
+        return np.asarray(self._from(self.exit_upper, t) - self._from(self.entry, t))
 
-    def _above(self, ages: Array, t: Array, side: str) -> Array:
+    def _from(self, ages: Array, t: Array) -> Array:
         order = np.argsort(ages, kind="stable")
         tail = np.concatenate([np.cumsum(self.weight[order][::-1])[::-1], [0.0]])
-        return tail[np.searchsorted(ages[order], t, side=side)]  # type: ignore[call-overload]
+        return np.asarray(tail[np.searchsorted(ages[order], t)])
 
     @property
     def engines_known(self) -> bool:
@@ -265,8 +263,14 @@ class Spells(Value):
 
     def horizon_h(self, *, least: float = 10.0) -> float:
         """Return the greatest hours at which at least `least` lives were at risk; 0 if never."""
-        ends = np.unique(self.exit_upper)
-        enough = ends[self.at_risk(ends) >= least]
+        near = 64
+        while near < len(self):  # the lives that end last tell who is at risk at later ages
+            last = self.select(np.argpartition(self.exit_upper, -near)[-near:])
+            ends = np.unique(last.exit_upper)[1:]
+            if len(enough := ends[last.at_risk(ends) >= least]):
+                return float(enough[-1])
+            near *= 8
+        enough = (ends := np.unique(self.exit_upper))[self.at_risk(ends) >= least]
         return float(enough[-1]) if len(enough) else 0.0
 
     def select(self, keep: ArrayLike) -> Spells:

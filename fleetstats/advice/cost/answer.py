@@ -14,6 +14,7 @@ import numpy as np
 
 from fleetstats.advice.advice import CostAnswer, WearOut
 from fleetstats.advice.cost.rates import (
+    ages_of_use,
     cost_rate,
     flat_range,
     has_practical_optimum,
@@ -25,7 +26,7 @@ from fleetstats.advice.quoted import Quoter
 from fleetstats.advice.wear_out import weigh_shape
 from fleetstats.bands.interval import Interval
 from fleetstats.bands.quantity import Quantity
-from fleetstats.bands.resampling.refit import refit
+from fleetstats.bands.resampling.refit import refit_once
 from fleetstats.core.kept import kept
 from fleetstats.core.units import ADVICE_STEP_H, text_percent
 from fleetstats.core.value import Array, frozen_array
@@ -154,7 +155,7 @@ def _least_cost(lives: Quoter, wear_out: str, supported_h: float) -> CostAnswer:
 def _resamples(spells: Spells, settings: Settings) -> tuple[Array, Array]:
     """Return (B,) shapes and scales of the refits that have a maximum; drawn once for a fleet."""
     n, seed = settings.evidence.resamples, settings.study.seed
-    draws = kept(spells, ("resamples", n, seed), lambda: refit(spells, n, seed=seed))
+    draws = refit_once(spells, n, seed=seed)
     return draws.shape[draws.converged], draws.scale_h[draws.converged]
 
 
@@ -163,8 +164,7 @@ def _resampled_ages(spells: Spells, settings: Settings, ratio: float) -> Array:
 
     def work() -> Array:
         shapes, scales = _resamples(spells, settings)
-        has = has_practical_optimum(shapes, ratio)
-        return frozen_array(np.where(has, optimum_age(shapes, scales, ratio), np.inf))
+        return frozen_array(ages_of_use(shapes, scales, ratio))
 
     n, seed = settings.evidence.resamples, settings.study.seed
     return kept(spells, ("ages of least cost", n, seed, ratio), work)

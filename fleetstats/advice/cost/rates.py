@@ -191,8 +191,19 @@ def has_practical_optimum(shape: ArrayLike, ratio: float) -> Array:
     >>> fs.has_practical_optimum([1.0, 3.0], 5.0)
     array([False,  True])
     """
-    log_z = optimum_log_z(shape, ratio).reshape(np.shape(shape))
-    return as_asked(log_z < np.log(-np.log1p(-NO_USE_FAILURE)))
+    return as_asked(_is_of_use(optimum_log_z(shape, ratio).reshape(np.shape(shape))))
+
+
+def _is_of_use(log_z: Array) -> Array:
+    """Return whether at least 1 engine in 1,000 would reach an optimum."""
+    return np.asarray(log_z < np.log(-np.log1p(-NO_USE_FAILURE)))
+
+
+def ages_of_use(shape: Array, scale_h: Array, ratio: float) -> Array:
+    """Return (B,) what `optimum_age` does where `has_practical_optimum`, else ``inf``."""
+    log_z = optimum_log_z(shape, ratio)
+    with np.errstate(over="ignore"):
+        return np.where(_is_of_use(log_z), scale_h * np.exp(log_z / shape), np.inf)
 
 
 def cost_rate(hours: ArrayLike, shape: ArrayLike, scale_h: ArrayLike, ratio: float) -> Array:

@@ -63,12 +63,16 @@ def log_prior(prior: ShapePrior, theta: Array, n_failed: Array) -> Array:
 
 def count_lives(spells: Spells) -> float:
     """Return the weighted number of lives; a spell cut in two at some age is still one."""
-    names, unit = np.unique(spells.unit, return_inverse=True)
-    unit = unit.ravel()
     total = float(spells.weight.sum())
-    if len(names) == len(spells):
+    # a life goes on where another of its engine begins at the hours at which it ends
+    late = spells.entry > 0.0
+    goes_on = ~spells.failed & np.isin(spells.exit_upper, spells.entry[late])
+    if not goes_on.any():
         return total
-    order = np.lexsort((spells.entry, unit))
-    u, e, t = unit[order], spells.entry[order], spells.exit_upper[order]
-    goes_on = (u[1:] == u[:-1]) & (e[1:] == t[:-1]) & ~spells.failed[order][:-1]
-    return total - float(spells.weight[order][:-1][goes_on].sum())
+    rows = goes_on | (late & np.isin(spells.entry, spells.exit_upper[goes_on]))
+    unit = np.unique(spells.unit[rows], return_inverse=True)[1].ravel()
+    e, t, w = spells.entry[rows], spells.exit_upper[rows], spells.weight[rows]
+    order = np.lexsort((e, unit))
+    u, e, t = unit[order], e[order], t[order]
+    goes_on = (u[1:] == u[:-1]) & (e[1:] == t[:-1]) & ~spells.failed[rows][order][:-1]
+    return total - float(w[order][:-1][goes_on].sum())

@@ -131,19 +131,16 @@ def power_sum(log_shape: Array, log_entry: Array, log_exit: Array, weight: Array
         for i in range(0, f, step):
             part = slice(i, i + step)
             own = weight[part] if len(weight) > 1 else weight
-            is_late = bool(late[part].any())
+            ends = log_exit[part]
+            cut = np.flatnonzero(late[part].any(axis=0))
+            run = log_entry[part][:, cut] - ends[:, cut]
             for j, b in enumerate(shape):
-                out[part, j] = _one_power(b, log_entry[part], log_exit[part], own, is_late)
+                terms = np.exp(b * ends)
+                # t^b - e^b from its own difference, so that a short spell keeps its digits
+                terms[:, cut] *= -np.expm1(b * run)
+                terms *= own
+                out[part, j] = terms.sum(axis=1)
     return out
-
-
-def _one_power(b: float, log_entry: Array, log_exit: Array, weight: Array, late: bool) -> Array:
-    if not late:
-        return np.asarray((weight * np.exp(b * log_exit)).sum(axis=1))
-    # t^b - e^b from its own difference, so that a short spell keeps its digits
-    return np.asarray(
-        (weight * np.exp(b * log_exit) * -np.expm1(b * (log_entry - log_exit))).sum(axis=1)
-    )
 
 
 @value

@@ -11,8 +11,8 @@ engines rule A, which bends it; panels this narrow leave an error near 1e-11 in 
 REACH_SD = 6.0
 """Half-width of the nodes' range in standard errors of log shape."""
 
-LEAST_REACH, MOST_REACH = 0.5, 2.0
-"""Limits of that half-width: a factor 1.6 to 7 in shape on either side."""
+LEAST_REACH, MOST_REACH = PANEL, 2.0
+"""Limits of that half-width: a factor 1.5 to 7 in shape on either side."""
 
 
 def reach_of(n_failed: float) -> float:

@@ -21,6 +21,7 @@ from fleetstats.bands.resampling.weights import Resampling
 from fleetstats.core.crew import Crew, crew_at_work, gather
 from fleetstats.core.errors import BandError, FitError
 from fleetstats.core.gate import SEED, an, counted, gate, one_of
+from fleetstats.core.kept import kept
 from fleetstats.core.value import Array, Bools, Matrix, Value, value
 from fleetstats.spells.spells import Spells
 from fleetstats.survival.distribution import DISTRIBUTIONS
@@ -196,6 +197,12 @@ def refit(
     if family not in DISTRIBUTIONS:
         known = ", ".join(DISTRIBUTIONS)
         raise BandError(f"Family '{family}' is not known.", f"Use one of {known}.")
+    # who does the work changes no digit: chapters that ask alike are told what one was
+    key = ("refits", n, seed, scheme, family)
+    return kept(spells, key, lambda: _refit(spells, n, seed, scheme, family, crew))
+
+
+def _refit(spells: Spells, n: int, seed: int, scheme: str, family: str, crew: Crew | None) -> Draws:
     plan = Resampling.of_spells(spells, n, seed=seed, scheme=scheme)
     if crew is None and n * len(spells) >= WORTH_SHARING:
         crew = crew_at_work()
@@ -216,6 +223,12 @@ def refit(
         seed=seed,
         n_direct=sum(p[2] for p in parts),
     )
+
+
+def refit_once(spells: Spells, n: int, *, seed: int, family: str = "weibull") -> Draws:
+    """Return `refit` with fractional weights, made once for a fleet: chapters ask for the same."""
+    key = ("refits", n, seed, family)
+    return kept(spells, key, lambda: refit(spells, n, seed=seed, family=family))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -290,16 +303,17 @@ def _sum_blocks(
     failed = spells.failed.astype(np.float64)
     first, stop = plan.draws_of(blocks.start).start, plan.draws_of(blocks.stop - 1).stop
     totals = np.zeros((stop - first, len(shapes) + 2))
-    late = bool((spells.entry > 0.0).any())
     order = np.argsort(plan.unit_of_row, kind="stable")
     unit = plan.unit_of_row[order]
     for c, units in plan.chunks():
         rows = order[np.searchsorted(unit, units.start) : np.searchsorted(unit, units.stop)]
         terms = np.empty((len(rows), len(shapes) + 2))
+        ends, late = log_t[rows], np.flatnonzero(spells.entry[rows] > 0.0)
+        run = log_e[rows[late]] - ends[late]
         for k, b in enumerate(shapes):
-            terms[:, k] = np.exp(b * log_t[rows])
-            if late:
-                terms[:, k] *= -np.expm1(b * (log_e[rows] - log_t[rows]))
+            part = np.exp(b * ends)
+            part[late] *= -np.expm1(b * run)
+            terms[:, k] = part
         terms[:, -2] = failed[rows]
         terms[:, -1] = failed[rows] * log_t[rows]
         terms *= plan.row_weight[rows, None]

@@ -122,8 +122,12 @@ def _sum_rows(spells: Spells, plan: Resampling, ref: float, middles: Array, bloc
         terms = np.zeros((len(rows), k + 2))
         keep = lived[rows]
         t, e = log_t[rows][keep], log_e[rows][keep]
+        late = np.flatnonzero(np.isfinite(e))
+        run = e[late] - t[late]
         for j, b in enumerate(shapes):
-            terms[keep, j] = np.exp(b * t) * -np.expm1(b * (e - t))
+            part = np.exp(b * t)
+            part[late] *= -np.expm1(b * run)
+            terms[keep, j] = part
         terms[:, k] = exact[rows]
         terms[:, k + 1] = np.where(exact[rows], log_t[rows], 0.0)
         terms *= plan.row_weight[rows, None]

@@ -7,7 +7,7 @@ import numpy as np
 from fleetstats.core.errors import FitError
 from fleetstats.core.gate import LEVEL, PROBABILITY, SHARE, counted, gate, number_within
 from fleetstats.core.value import Array, Value, frozen_array, value
-from fleetstats.survival.counting.many_chances import law_by_transform
+from fleetstats.survival.counting.many_chances import law_by_transform, mean_law_by_transform
 
 MOST_MEAN = 1e6
 """Mean of a law of counts up to which its probabilities are written out."""
@@ -41,6 +41,14 @@ def poisson_binomial(p: Array, most: int | None = None) -> Array:
     (Hong 2013, Computational Statistics & Data Analysis 59, from memory); from `MOST_STEPS` on by
     the transform (`many_chances`), which is as exact to `many_chances.ERROR`.
     """
+    table, most = _checked(p, most)
+    law = _by_transform if _is_long(table, most) else law_by_recursion
+    out = law(table, most)
+    return out[0] if np.ndim(p) == 1 else out
+
+
+def _checked(p: Array, most: int | None) -> tuple[Array, int]:
+    """Return the chances (B, n) that are above 0 in any fleet, and the highest count kept."""
     table = np.atleast_2d(np.asarray(p, dtype=np.float64))
     if table.size and (not np.all(table >= 0.0) or not np.all(table <= 1.0)):
         raise FitError("A chance of failing lies outside 0 to 1.", "Check the draws.")
@@ -50,11 +58,11 @@ def poisson_binomial(p: Array, most: int | None = None) -> Array:
         most = int(min(n, np.ceil(mean + 8.0 * np.sqrt(mean) + 14.0)))
     if table.size:
         table = table[:, table.max(axis=0) > 0.0]
-    law = law_by_recursion
-    if table.size * min(most + 1, table.shape[1]) > MOST_STEPS:
-        law = _by_transform
-    out = law(table, most)
-    return out[0] if np.ndim(p) == 1 else out
+    return table, most
+
+
+def _is_long(table: Array, most: int) -> bool:
+    return bool(table.size * min(most + 1, table.shape[1]) > MOST_STEPS)
 
 
 def _by_transform(table: Array, most: int) -> Array:
@@ -114,7 +122,10 @@ class CountLaw(Value):
         This carries the doubt of the parameters and of the count in one law (Hong, Meeker &
         McCalley 2009, section 5).
         """
-        return cls(probability=poisson_binomial(p).mean(axis=0))
+        table, most = _checked(p, None)
+        if _is_long(table, most):
+            return cls(probability=mean_law_by_transform(table, most, law_by_recursion))
+        return cls(probability=law_by_recursion(table, most).mean(axis=0))
 
     @property
     def mean(self) -> float:

@@ -8,7 +8,7 @@ are the sums of the powers of the chances: those are added up once, and serve at
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 import numpy as np
 
@@ -55,19 +55,40 @@ def law_by_transform(table: Array, most: int, recursion: Recursion) -> Array:
     59, from memory. That ``|1 + p (z - 1)|^2 = 1 - 2 p (1 - p) (1 - cos w)`` bounds where it
     counts, and the series of the log, are worked out here.
     """
+    out = np.empty((len(table), most + 1))
+    for rows, spread in _alike(table):
+        wave, length = _waves(table[rows], spread, recursion)
+        out[rows] = _folded(_turned_back(wave, length), most)
+    return out
+
+
+def mean_law_by_transform(table: Array, most: int, recursion: Recursion) -> Array:
+    """Return (most + 1,) the mean of what `law_by_transform` gives: the mean is transformed."""
+    out = np.zeros(most + 1)
+    for rows, spread in _alike(table):
+        wave, length = _waves(table[rows], spread, recursion)
+        mean = _turned_back(wave.mean(axis=0, keepdims=True), length)
+        out += len(rows) * _folded(mean, most)[0]
+    return out / len(table)
+
+
+def _alike(table: Array) -> Iterator[tuple[Array, Array]]:
+    """Yield the rows of fleets whose variances are alike, and those."""
     spread = np.einsum("ij,ij->i", table, 1.0 - table)
     # fleets that fail alike stand together: what one of low chances asks for, of points and of
     # powers, would make many engines of another too likely to fail for powers
     alike = np.floor(np.log2(np.maximum(spread, 1.0)))
-    out = np.empty((len(table), most + 1))
     for kind in np.unique(alike):
         rows = np.flatnonzero(alike == kind)
-        out[rows] = _folded(_laws(table[rows], spread[rows], recursion), most)
-    return out
+        yield rows, spread[rows]
 
 
-def _laws(table: Array, spread: Array, recursion: Recursion) -> Array:
-    """Return the laws of fleets whose variances (B,) are alike."""
+def _turned_back(wave: Array, length: int) -> Array:
+    return np.asarray(np.maximum(np.fft.irfft(wave, length, axis=1), 0.0))
+
+
+def _waves(table: Array, spread: Array, recursion: Recursion) -> tuple[Array, int]:
+    """Return the transforms of the laws of fleets whose variances (B,) are alike, and how long."""
     from scipy.fft import next_fast_len
 
     turn = min(2.0, _NOTHING / max(float(spread.min()), 1e-300))  # 1 - cos w at the last point
@@ -89,7 +110,7 @@ def _laws(table: Array, spread: Array, recursion: Recursion) -> Array:
     if not np.all(rare | sure):
         few = table[:, ~(rare | sure)]
         wave *= np.fft.rfft(recursion(few, min(few.shape[1], top)), length, axis=1)
-    return np.asarray(np.maximum(np.fft.irfft(wave, length, axis=1), 0.0))
+    return wave, length
 
 
 def _log_transform(table: Array, step: Array, size: float) -> Array:
