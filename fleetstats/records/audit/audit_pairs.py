@@ -8,10 +8,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import fields
 from typing import Any
 
+import numpy as np
+
 from fleetstats.core.value import plain
 from fleetstats.records.audit.audit_dates import life_finding
+from fleetstats.records.audit.slip_pairs import slip_candidates
 from fleetstats.records.life import LifeRow
-from fleetstats.records.near_ids import slip_forms
 from fleetstats.vocabulary.endings import FAILING_ENDINGS
 from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.fold import fold
@@ -176,14 +178,10 @@ def _alike(lives: Sequence[LifeRow]) -> Iterator[Mark]:
     Ids one slip apart share a form with one sign left out, which finds them without comparing
     each with each.
     """
-    forms: dict[str, list[int]] = {}
-    for i, x in enumerate(lives):
-        if x.count != 1 or x.ending not in (*FAILING_ENDINGS, "removed-finding"):
-            continue
-        near: set[int] = set()
-        for form in slip_forms(x.engine_id):
-            near.update(forms.setdefault(form, [])[-MAX_NEIGHBOURS:])
-            forms[form].append(i)
+    ill = (*FAILING_ENDINGS, "removed-finding")
+    at = [i for i, x in enumerate(lives) if x.count == 1 and x.ending in ill]
+    for i, near in sorted(_near_in_hours(lives, at).items()):
+        x = lives[i]
         for k in sorted(near):
             if _may_be_one(lives[k], x):
                 yield (
@@ -200,6 +198,18 @@ def _alike(lives: Sequence[LifeRow]) -> Iterator[Mark]:
                     ),
                     i,
                 )
+
+
+def _near_in_hours(lives: Sequence[LifeRow], at: Sequence[int]) -> dict[int, set[int]]:
+    """Return, for some lives, those before them of ids that may be a slip, at hours alike."""
+    hours = np.array([lives[i].exit_h for i in at], dtype=np.float64)
+    near: dict[int, set[int]] = {}
+    for k, i in slip_candidates([lives[i].engine_id for i in at], MAX_NEIGHBOURS):
+        a, b = hours[k], hours[i]
+        alike = ~(np.abs(a - b) > HOURS_ALIKE * np.maximum(a, b))
+        for one, other in zip(k[alike].tolist(), i[alike].tolist(), strict=True):
+            near.setdefault(at[other], set()).add(at[one])
+    return near
 
 
 def _may_be_one(a: LifeRow, b: LifeRow) -> bool:

@@ -13,6 +13,7 @@ import datetime as dt
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -95,21 +96,50 @@ def _engines(lives: Sequence[LifeRow], readings: Sequence[Reading]) -> list[_Nam
     sources: dict[str, set[tuple[str, str]]] = {}
     for x in lives:
         sources.setdefault(x.origin.file, set()).add((x.origin.file, x.source))
-    files: dict[str, set[str]] = {}
-    for r in readings:
-        for e in r.engines:
-            files.setdefault(normalise_id(e), set()).add(r.file)
+    files = _files_naming(lives, readings)
     own: dict[str, list[int]] = {}
     for i, x in enumerate(lives):
         if x.count == 1 and x.in_service is not None:
             own.setdefault(x.engine_id, []).append(i)
+
+    @cache  # few different: most engines are told of by the same returns
+    def all_senders(
+        told: frozenset[tuple[str, str]], named_in: frozenset[str]
+    ) -> frozenset[tuple[str, str]]:
+        further = named_in - {f for f, _ in told}
+        return told.union(*(sources.get(file, set()) for file in further))
+
+    @cache
+    def one_sender(file: str, source: str) -> frozenset[tuple[str, str]]:
+        return frozenset([(file, source)])
+
     out = []
     for engine, at in own.items():
         new = min(d for i in at if (d := lives[i].in_service) is not None)
-        senders = {(lives[i].origin.file, lives[i].source) for i in at}
-        for file in files.get(engine, set()) - {f for f, _ in senders}:
-            senders |= sources.get(file, set())
-        out.append(_Named(engine, at[-1], new, frozenset(senders)))
+        told = one_sender(lives[at[0]].origin.file, lives[at[0]].source)
+        if len(at) > 1:
+            told = told.union((lives[i].origin.file, lives[i].source) for i in at)
+        named_in = files.get(engine, frozenset())
+        out.append(_Named(engine, at[-1], new, all_senders(told, named_in)))
+    return out
+
+
+def _files_naming(
+    lives: Sequence[LifeRow], readings: Sequence[Reading]
+) -> dict[str, frozenset[str]]:
+    """Return the files that name each engine, by its id."""
+    known = {x.engine: x.engine_id for x in lives}
+
+    @cache
+    def joined(files: frozenset[str], file: str) -> frozenset[str]:
+        return files | {file}
+
+    none: frozenset[str] = frozenset()
+    out: dict[str, frozenset[str]] = {}
+    for r in readings:
+        for e in r.engines:
+            name = known[e] if e in known else normalise_id(e)
+            out[name] = joined(out.get(name, none), r.file)
     return out
 
 

@@ -21,6 +21,11 @@ _PAIR = np.uint64(0x9E3779B97F4A7C15)
 _BASE = np.uint64(0xD6E8FEB86659FD93)
 """Odd numbers without a pattern, for telling forms apart; any would do."""
 
+_LOW_BITS = np.uint64(0x7F7F7F7F7F7F7F7F)
+_HIGH_BITS = np.uint64(0x8080808080808080)
+_ONES = np.uint64(0x0101010101010101)
+"""Eight signs of eight bits in a word: all bits but the highest, the highest, and the lowest."""
+
 
 def slip_pairs(ids: Sequence[str], most: int) -> tuple[Array, Array]:
     """Return the numbers (m,), (m,) of ids one slip apart, the first below the second.
@@ -35,20 +40,39 @@ def slip_pairs(ids: Sequence[str], most: int) -> tuple[Array, Array]:
     n = len(ids)
     length = np.array([len(x) for x in ids], dtype=np.int64)
     letters = _letters([x[:WIDEST] for x in ids], min(WIDEST, int(length.max(initial=1)) or 1))
-    if int(letters.max(initial=0)) < 256:
-        letters = letters.astype(np.uint8)
-    form, who = _forms(ids, length)
+    signs = _Signs(letters, length)
     found = []
-    for apart in range(1, min(most, len(form) - 1) + 1):
-        same = form[apart:] == form[:-apart]
-        if not same.any():
-            break
-        i, j = who[:-apart][same], who[apart:][same]
-        near = _one_slip(ids, letters, length, i, j)
+    for i, j in _of_one_form(*_forms(ids, length), most):
+        near = _one_slip(ids, signs, i, j)
         found.append(i[near] + j[near] * n)
     pairs = np.sort(np.concatenate(found)) if found else np.zeros(0, dtype=np.int64)
     pairs = pairs[np.diff(pairs, prepend=-1) > 0]  # two ids may share several forms
     return pairs % max(n, 1), pairs // max(n, 1)
+
+
+def slip_candidates(ids: Sequence[str], most: int) -> Iterator[tuple[Array, Array]]:
+    """Yield the numbers (m,), (m,) of ids that may be one slip apart, the first below the second.
+
+    They share a form; ids may repeat, and a pair comes as often as it shares forms.
+
+    Parameters
+    ----------
+    ids : sequence of str
+        Of any length.
+    most : int
+        Ids of one form that an id is paired with: those before it, the latest first.
+    """
+    length = np.array([len(x) for x in ids], dtype=np.int64)
+    yield from _of_one_form(*_forms(ids, length), most)
+
+
+def _of_one_form(form: Array, who: Array, most: int) -> Iterator[tuple[Array, Array]]:
+    """Yield pairs of ids of one form: neighbours first, then those further and further apart."""
+    for apart in range(1, min(most, len(form) - 1) + 1):
+        same = form[apart:] == form[:-apart]
+        if not same.any():
+            break
+        yield who[:-apart][same], who[apart:][same]
 
 
 def _forms(ids: Sequence[str], length: Array) -> tuple[Array, Array]:
@@ -103,17 +127,51 @@ def _forms_of(letters: Array) -> Iterator[Array]:
             )
 
 
-def _one_slip(ids: Sequence[str], letters: Array, length: Array, i: Array, j: Array) -> Array:
+class _Signs:
+    """The signs of ids as numbers (n, w), narrow ones eight to a word, and the ids' lengths."""
+
+    def __init__(self, letters: Array, length: Array) -> None:
+        self.letters, self.words = letters, None
+        self.some_long = bool(length.max(initial=0) > WIDEST)
+        self.length = np.minimum(length, WIDEST + 1).astype(np.int8)  # all that is asked of them
+        if int(letters.max(initial=0)) < 256:
+            self.letters = letters.astype(np.uint8)
+            n, width = letters.shape
+            padded = np.zeros((n, -(-width // 8) * 8), np.uint8)
+            padded[:, :width] = self.letters
+            self.words = padded.view(np.uint64)
+
+    def changed(self, i: Array, j: Array) -> Array:
+        """Return whether ids of one length have one sign changed, or two neighbours exchanged."""
+        if self.words is None:
+            return _changed(self.letters[i], self.letters[j])
+        differ = np.zeros(len(i), np.uint64)
+        for word in self.words.T:
+            x = word[i] ^ word[j]
+            # the highest bit of each sign that is not the same, then their number
+            high = (((x & _LOW_BITS) + _LOW_BITS) | x) & _HIGH_BITS
+            differ += ((high >> np.uint64(7)) * _ONES) >> np.uint64(56)
+        out = differ == 1
+        two = np.flatnonzero(differ == 2)
+        out[two] = _changed(self.letters[i[two]], self.letters[j[two]])
+        return np.asarray(out)
+
+
+def _one_slip(ids: Sequence[str], signs: _Signs, i: Array, j: Array) -> Array:
     """Return (m,) whether ids are one slip apart, as `near_ids.one_slip` judges two."""
+    letters = signs.letters
+    a, b = signs.length[i], signs.length[j]
     out = np.zeros(len(i), dtype=np.bool_)
-    long = np.maximum(length[i], length[j]) > WIDEST
-    for k in np.flatnonzero(long):
-        out[k] = one_slip(ids[i[k]], ids[j[k]])
-    fit = ~long & (np.minimum(length[i], length[j]) >= LEAST_LENGTH)
-    same = np.flatnonzero(fit & (length[i] == length[j]))
-    out[same] = _changed(letters[i[same]], letters[j[same]])
-    for less, more in ((i, j), (j, i)):
-        one = np.flatnonzero(fit & (length[less] + 1 == length[more]))
+    fit = np.minimum(a, b) >= LEAST_LENGTH
+    if signs.some_long:
+        long = np.maximum(a, b) > WIDEST
+        for k in np.flatnonzero(long):
+            out[k] = one_slip(ids[i[k]], ids[j[k]])
+        fit &= ~long
+    same = np.flatnonzero(fit & (a == b))
+    out[same] = signs.changed(i[same], j[same])
+    for less, more, longer in ((i, j, b - a), (j, i, a - b)):
+        one = np.flatnonzero(fit & (longer == 1))
         out[one] = _one_more(letters[less[one]], letters[more[one]])
     return out
 
