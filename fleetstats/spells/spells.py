@@ -15,7 +15,12 @@ from numpy.typing import ArrayLike
 
 from fleetstats.core.gate import HOURS, HOURS_ANY, gate
 from fleetstats.core.value import Array, Floats, Own, Texts, Value, as_held, frozen_array, value
-from fleetstats.spells.column_checks import check_columns, check_lengths, each_is_one
+from fleetstats.spells.column_checks import (
+    check_columns,
+    check_lengths,
+    each_is_one,
+    weight_reaching,
+)
 from fleetstats.spells.event import Event
 from fleetstats.spells.given.columns import columns_given
 from fleetstats.spells.left_out import LeftOut, those_of
@@ -230,12 +235,8 @@ class Spells(Value):
     def at_risk(self, hours: ArrayLike) -> Array:
         """Return (m,) weighted counts with ``entry < hours <= exit_upper`` for each of `hours`."""
         t = np.atleast_1d(np.asarray(hours, dtype=np.float64))
-        return np.asarray(self._from(self.exit_upper, t) - self._from(self.entry, t))
-
-    def _from(self, ages: Array, t: Array) -> Array:
-        order = np.argsort(ages, kind="stable")
-        tail = np.concatenate([np.cumsum(self.weight[order][::-1])[::-1], [0.0]])
-        return np.asarray(tail[np.searchsorted(ages[order], t)])
+        ended = weight_reaching(self.exit_upper, self.weight, t)
+        return np.asarray(ended - weight_reaching(self.entry, self.weight, t))
 
     @property
     def engines_known(self) -> bool:

@@ -18,6 +18,7 @@ from fleetstats.core.beside import Beside, Later
 from fleetstats.core.crew import Crew, at_work
 from fleetstats.core.errors import FitError, SettingError
 from fleetstats.core.gate import FLAG, TEXT, gate
+from fleetstats.core.pause import living_spared
 from fleetstats.core.provenance import Provenance, SourceFile, installed_versions
 from fleetstats.core.shelf import Shelf
 from fleetstats.core.stages import silent
@@ -271,6 +272,7 @@ def fit_or_reason(spells: Spells) -> tuple[Fit | None, str]:
         return None, str(error)
 
 
+@living_spared()
 def add_chapters(
     base: Results,
     stage: Callable[[str], None] = silent,

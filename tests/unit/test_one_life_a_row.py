@@ -53,6 +53,8 @@ def test_counts_are_those_of_the_same_lives_weighted(seed: int, late: bool) -> N
     np.testing.assert_array_equal(TWICE * a.at_risk, b.at_risk)
     np.testing.assert_array_equal(TWICE * a.n_failed, b.n_failed)
     np.testing.assert_allclose(a.reliability, b.reliability, rtol=1e-14)
+    ages = np.concatenate([[0.0, 1e4], one.exit_upper, one.entry])
+    np.testing.assert_array_equal(TWICE * one.at_risk(ages), two.at_risk(ages))
     c, d = estimate_incidence(one), estimate_incidence(two)
     assert c.labels == d.labels
     np.testing.assert_array_equal(c.hours, d.hours)

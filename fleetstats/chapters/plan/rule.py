@@ -7,6 +7,10 @@ shown, so what is asked for is found by the rule itself: what the plan asks make
 
 from __future__ import annotations
 
+import itertools
+import math
+from collections.abc import Callable
+
 import numpy as np
 
 from fleetstats.advice.judge import is_supported
@@ -36,25 +40,53 @@ def engines_by_rule(spells: Spells, settings: Settings, ask: Ask) -> int | None:
     """
     if ask.failures:
         return None
-    hours = ask.hours
+    hours, least = ask.hours, settings.evidence.min_at_risk
 
-    def shown(k: int) -> bool:
+    def beyond(k: int) -> float:
+        """Return the worth of the bound less that asked for; below 0 where too few would run."""
         more = spells if k == 0 else spells.join(_new(k, hours))
-        if more.at_risk(hours)[0] < settings.evidence.min_at_risk:
-            return False
-        return reliability_low_with_left_out(more, settings, hours, ask.confidence) >= ask.target
+        if more.at_risk(hours)[0] < least:
+            return -math.inf
+        return reliability_low_with_left_out(more, settings, hours, ask.confidence) - ask.target
 
-    if shown(0):
-        return 0
-    low, high = 0, 1
-    while not shown(high):
-        low, high = high, 2 * high
-        if high > MOST_ENGINES:
-            return None
-    while high - low > 1:
-        mid = (low + high) // 2
-        low, high = (low, mid) if shown(mid) else (mid, high)
-    return high
+    return _least_count(beyond, ask.target)
+
+
+def _least_count(beyond: Callable[[int], float], target: float) -> int | None:
+    """Return the least number at which a rising bound is not below its target.
+
+    None past `MOST_ENGINES`. Engines that run on without a failure add up in the reciprocal of the
+    bound's cumulative hazard, so that a straight line through it nearly meets the number at once;
+    every third guess halves what is left, whatever the line says.
+    """
+
+    def worth(over: float) -> float:
+        low = over + target
+        return -1.0 / math.log(low) if 0.0 < low < 1.0 else math.nan
+
+    low, high = -1, MOST_ENGINES + 1
+    past: list[tuple[int, float]] = []
+    for turn in itertools.count():
+        if high - low == 1:
+            return high if high <= MOST_ENGINES else None
+        k = turn if turn < 2 else _next_count(past, worth(0.0), low, high, halve=turn % 3 == 1)
+        over = beyond(k)
+        past.append((k, worth(over)))
+        low, high = (low, k) if over >= 0.0 else (k, high)
+    raise AssertionError(low)
+
+
+def _next_count(
+    past: list[tuple[int, float]], asked: float, low: int, high: int, *, halve: bool
+) -> int:
+    """Return the next number to try, above `low` and below `high`."""
+    (a, at_a), (b, at_b) = past[-2:]
+    slope = (at_b - at_a) / (b - a)
+    guess = b + (asked - at_b) / slope if slope > 0.0 else math.nan
+    if halve or not math.isfinite(guess):
+        # of numbers that may be large or small the middle is that of their logs
+        guess = math.sqrt(max(low, 1) * high) if high > 4 * max(low, 1) else 0.5 * (low + high)
+    return min(max(math.ceil(guess - 1e-9), low + 1), high - 1)
 
 
 def _new(k: int, hours: float) -> Spells:

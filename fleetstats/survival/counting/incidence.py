@@ -18,7 +18,7 @@ from fleetstats.core.errors import FitError
 from fleetstats.core.gate import HOURS_ANY, TEXT, TEXTS, gate, one_of
 from fleetstats.core.value import Array, Floats, Matrix, Value, value
 from fleetstats.spells import Event, Spells
-from fleetstats.spells.column_checks import each_is_one
+from fleetstats.spells.column_checks import each_is_one, weight_reaching
 from fleetstats.survival.counting.ones import tally_ones
 from fleetstats.survival.counting.product_limit import ends, estimate_product_limit, read_steps
 from fleetstats.survival.lives import LIVES
@@ -175,7 +175,9 @@ class _Merged:
         n_ended = np.zeros((k, len(hours)))
         place = np.searchsorted(hours, self.end[ended])
         np.add.at(n_ended, (self.kind[ended], place), self.weight[ended])
-        return hours, n_ended, self._reaching(self.end, hours) - self._reaching(self.entry, hours)
+        w = self.weight
+        there = weight_reaching(self.end, w, hours) - weight_reaching(self.entry, w, hours)
+        return hours, n_ended, there
 
     def _tally_ones(self, ended: Array, k: int) -> tuple[Array, Array, Array]:
         hours, rest, at_risk = tally_ones(self.entry, self.end, ended, 0.0)
@@ -187,11 +189,6 @@ class _Merged:
         if k:
             n_ended[-1] = rest
         return hours, n_ended, at_risk
-
-    def _reaching(self, ages: Array, hours: Array) -> Array:
-        order = np.argsort(ages, kind="stable")
-        tail = np.concatenate([np.cumsum(self.weight[order][::-1])[::-1], [0.0]])
-        return np.asarray(tail[np.searchsorted(ages[order], hours, side="left")])
 
 
 def _kinds(event: Array) -> tuple[tuple[str, ...], Array]:

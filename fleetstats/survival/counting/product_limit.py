@@ -19,7 +19,7 @@ from fleetstats.core.gate import AMOUNT, HOURS_ANY, LEVEL, gate
 from fleetstats.core.units import text_hours
 from fleetstats.core.value import Array, Floats, Value, as_asked, value
 from fleetstats.spells import Spells
-from fleetstats.spells.column_checks import each_is_one
+from fleetstats.spells.column_checks import each_is_one, weight_reaching
 from fleetstats.survival.counting.ones import first_of_so_many, tally_ones
 from fleetstats.survival.lives import LIVES
 from fleetstats.vocabulary.caution import Caution
@@ -60,7 +60,8 @@ def lives_at_risk(spells: Spells, hours: Array) -> Array:
     As at failure ages: a failure only known to lie in an interval ends at its middle.
     """
     end = ends(spells)
-    return _reaching(end, spells.weight, hours) - _reaching(spells.entry, spells.weight, hours)
+    w = spells.weight
+    return weight_reaching(end, w, hours) - weight_reaching(spells.entry, w, hours)
 
 
 def ends(spells: Spells) -> Array:
@@ -68,13 +69,6 @@ def ends(spells: Spells) -> Array:
     if spells.exit_lower is spells.exit_upper:
         return spells.exit_upper
     return np.asarray(0.5 * (spells.exit_lower + spells.exit_upper))
-
-
-def _reaching(ages: Array, weight: Array, hours: Array) -> Array:
-    """Return the weight of `ages` that are at or past each of `hours`."""
-    order = np.argsort(ages, kind="stable")
-    tail = np.concatenate([np.cumsum(weight[order][::-1])[::-1], [0.0]])
-    return np.asarray(tail[np.searchsorted(ages[order], hours, side="left")])
 
 
 def first_well_populated(spells: Spells, least: float) -> float | None:
