@@ -9,9 +9,11 @@ def run() -> None:
     """Load the verbs and run the one that was asked for."""
     try:
         from fleetstats.cli import main
+        from fleetstats.core.pause import collect_seldom
     except KeyboardInterrupt:
         sys.stderr.write("fleetstats: stopped; nothing was begun.\n")
         sys.exit(130)
+    collect_seldom()
     main(prog_name="fleetstats")
 
 
