@@ -12,9 +12,11 @@ def run() -> None:
 
         heed_the_end()
         from fleetstats.cli import main
+        from fleetstats.core.pause import collect_seldom
     except KeyboardInterrupt as stop:
         sys.stderr.write("fleetstats: stopped; nothing was begun.\n")
         sys.exit(getattr(stop, "status", 130))
+    collect_seldom()
     main(prog_name="fleetstats")
 
 

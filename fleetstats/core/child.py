@@ -62,6 +62,9 @@ def begin_as_child() -> None:
     import threading
     import warnings
 
+    from fleetstats.core.pause import collect_seldom
+
+    collect_seldom()
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     warnings.simplefilter("ignore")
     parent = multiprocessing.parent_process()

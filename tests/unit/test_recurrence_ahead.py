@@ -33,6 +33,20 @@ def histories(
     )  # fmt: skip
 
 
+@pytest.mark.parametrize("counts", [[0, 0, 1], [1] * 7, [0, 9, 1, 0], [3] * 400, [0, 800] * 50])
+@pytest.mark.parametrize("hours", [3.0, 700.0, 4e6])
+def test_limits_are_the_library_s_points(counts: list[int], hours: float) -> None:
+    """Counts from none to millions: scipy's points of the law that the mean and spread state."""
+    from scipy import stats
+
+    a = predict_count(histories(counts), hours, kind="all", months=12, level=0.9)
+    assert a is not None
+    variance = a.spread * a.expected + a.expected**2 * a.spread / sum(counts)
+    p = a.expected / variance
+    law = stats.nbinom(a.expected * p / (1.0 - p), p)
+    assert (a.low, a.high) == (law.ppf(0.05), law.ppf(0.95))
+
+
 def test_alike_engines_by_hand() -> None:
     """40 engines with 2 events each in 1,000 h: rate 2 per 1,000 h, no spread beyond chance.
 

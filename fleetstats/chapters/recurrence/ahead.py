@@ -6,6 +6,7 @@ counts spread more than a Poisson count; and chance. The mix of ages is taken to
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 
 import numpy as np
@@ -103,8 +104,6 @@ def predict_count(
     >>> round(ahead.expected, 2), ahead.low, ahead.high
     (0.94, 0.0, 3.0)
     """
-    from scipy import stats
-
     names, place = np.unique(histories.unit, return_inverse=True)
     seen = np.bincount(place, weights=histories.end_h - histories.start_h)
     events = np.bincount(np.searchsorted(names, histories.event_unit), minlength=len(names))
@@ -119,7 +118,7 @@ def predict_count(
     p = mean / variance
     size = mean * p / (1.0 - p)
     tail = 0.5 * (1.0 - level)
-    low, high = (float(stats.nbinom.ppf(q, size, p)) for q in (tail, 1.0 - tail))
+    low, high = (float(_count_reached(size, p, q)) for q in (tail, 1.0 - tail))
     priced = bool((histories.event_cost != 1.0).any())
     return CountAhead(
         kind=kind,
@@ -149,3 +148,16 @@ def say_ahead(a: CountAhead, currency: str) -> str:
         f"expected, {a.low:,.0f} to {a.high:,.0f} with a chance of {100 * a.level:g} %{money}, if "
         "the mix of ages stays as it was."
     )
+
+
+def _count_reached(size: float, p: float, share: float) -> int:
+    """Return the least count of a negative binomial law whose chance of no more is `share`.
+
+    The chance of at most k is ``I_p(size, k + 1)`` (from memory; tests hold it to a library's).
+    """
+    from scipy.special import betainc
+
+    most = 1
+    while betainc(size, most + 1.0, p) < share:
+        most *= 2
+    return bisect_left(range(most), share, key=lambda k: float(betainc(size, k + 1.0, p)))
