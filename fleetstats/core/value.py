@@ -164,12 +164,17 @@ def as_asked(out: Array) -> Array:
     return held
 
 
+_AS_THEY_ARE = (str, int, bool)
+
+
 def plain(value: Any) -> Any:
     """Turn a value into what JSON can hold, strictly.
 
     NaN becomes ``None``; infinities become ``"infinity"`` and ``"-infinity"``, since JSON has no
     word for them.
     """
+    if value is None or type(value) in _AS_THEY_ARE:
+        return value  # most of what a table of findings holds
     if isinstance(value, Value):
         return value.to_dict()
     if isinstance(value, enum.Enum):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
@@ -36,6 +37,7 @@ from fleetstats.tables.table import RawTable, TableError
 from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
 from fleetstats.vocabulary.fields.log import LOG_FIELDS
 from fleetstats.vocabulary.finding import Finding, make_finding
+from fleetstats.vocabulary.ids import normalise_id
 
 
 @value
@@ -279,7 +281,9 @@ def _own_part(reading: Reading, replays: Sequence[Reading], *, first: bool, alon
     return replace(
         reading,
         rows=tuple(x for r in replays for x in r.rows if mine(x.origin.file, x.origin.sheet)),
-        events=tuple(e for r in replays for e in r.events if alone or mine(*place_of(e))),
+        events=_all_of(replays)
+        if alone
+        else tuple(e for r in replays for e in r.events if mine(*place_of(e))),
         findings=(
             *reading.findings,
             *(f for r in replays for f in r.findings if mine(f.file, f.sheet)),
@@ -288,9 +292,19 @@ def _own_part(reading: Reading, replays: Sequence[Reading], *, first: bool, alon
             *reading.set_aside,
             *(s for r in replays for s in r.set_aside if mine(s.file, s.sheet)),
         ),
-        engines=tuple({e.engine_id: e.engine for e in reading.events}.values()),
+        engines=_last_spelled([e.engine for e in reading.events]),
         factors=tuple(f for r in replays for f in r.factors) if first else (),
     )
+
+
+def _all_of(replays: Sequence[Reading]) -> tuple[LogEvent, ...]:
+    return tuple(itertools.chain.from_iterable(r.events for r in replays))
+
+
+def _last_spelled(engines: Sequence[str]) -> tuple[str, ...]:
+    """Return each engine once, by its id, as it was spelled last."""
+    ids = {x: normalise_id(x) for x in set(engines)}
+    return tuple({ids[x]: x for x in engines}.values())
 
 
 def _source(record_file: RecordFile, rows: int) -> SourceFile:

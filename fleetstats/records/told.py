@@ -6,6 +6,7 @@ words are counted, and what each would mean without the maps is asked of the sam
 
 from __future__ import annotations
 
+import itertools
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
@@ -19,6 +20,7 @@ from fleetstats.study.study import RecordFile
 from fleetstats.tables.cells import CellError, parse_flag, text
 from fleetstats.tables.coded import Coded, code_cells
 from fleetstats.tables.columns import field_words, match_columns
+from fleetstats.tables.memo import Memo
 from fleetstats.tables.table import RawTable
 from fleetstats.vocabulary.fields.headers import meaning_of, plain_name
 from fleetstats.vocabulary.fields.lives import LIFE_FIELDS
@@ -153,11 +155,13 @@ def words_written(table: RawTable, file: RecordFile) -> dict[int, Words]:
     index = match_columns(table, fields, file.columns).index
     places = [index.get("kind" if file.shape == "log" else "ending"), index.get("cause")]
     known: dict[Words, Words] = {}
-    out = {}
-    for r in table.rows:
-        end, cause = ("" if at is None else text(r.cells[at]) for at in places)
-        out[r.row] = known.setdefault((end, cause), (end, cause))
-    return out
+    none = itertools.repeat("")
+    read = Memo(text)
+    ends, causes = (
+        none if at is None else read.each([r.cells[at] for r in table.rows]) for at in places
+    )
+    told = zip(table.rows, ends, causes, strict=False)
+    return {r.row: known.setdefault((end, cause), (end, cause)) for r, end, cause in told}
 
 
 def maps_met(row: ToldRows | Words, file: RecordFile) -> list[str]:

@@ -76,14 +76,14 @@ def read_csv(
     long: dict[int, int] = {}
     blank = 0
     for line, cells in lines[first + 1 :]:
-        if not any(c.strip() for c in cells):
+        n = len(cells)
+        if not (n and cells[0].strip()) and not any(c.strip() for c in cells):
             blank += 1
             continue
-        n = len(cells)
         if n < n_cut:
             short[line] = n
             cells = [*cells, *[""] * (n_cut - n)]
-        elif any(c.strip() for c in cells[n_cut:]):
+        elif n > n_cut and any(c.strip() for c in cells[n_cut:]):
             long[line] = n
         rows.append(RawRow(row=line, cells=tuple(cells[:n_cut])))
         if len(rows) > MAX_ROWS or len(rows) * n_cut > MAX_CELLS:

@@ -11,8 +11,11 @@ _JOINTS = re.compile(r"(?<!\d)-|-(?!\d)")
 _DIGITS = re.compile(r"\d+")
 _ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
 
+MOST_IDS = 131_072
+"""Ids whose forms are kept: those of a large fleet, of which one step after another asks."""
 
-@lru_cache(maxsize=4096)
+
+@lru_cache(maxsize=MOST_IDS)
 def normalise_id(text: str) -> str:
     """Return an engine id without the differences that clerks make.
 
@@ -34,7 +37,7 @@ def normalise_id(text: str) -> str:
     return _ZEROS.sub("", s)
 
 
-@lru_cache(maxsize=131_072)
+@lru_cache(maxsize=MOST_IDS)
 def id_order(text: str) -> str:
     """Return a form of an engine id whose order does not hang on how a clerk spelt it.
 

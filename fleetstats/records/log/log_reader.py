@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
 from fleetstats.records.log.log_cells import LOG_HOURS, log_cells
@@ -23,7 +25,7 @@ from fleetstats.records.treated import action_of
 from fleetstats.records.trouble.scan import Scanner
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile
-from fleetstats.tables.cells import is_blank
+from fleetstats.tables.cells import CellError, is_blank
 from fleetstats.tables.columns import ColumnMatch, match_columns
 from fleetstats.tables.memo import Memo
 from fleetstats.tables.settle import settle_file
@@ -112,7 +114,16 @@ def _find_totals(
     judge = TotalsJudge(match, "kind", reader.parse["kind"])
     engine, at = match.index["engine"], match.index.get("hours")
     cells = [None if at is None else r.cells[at] for r in table.rows]
-    summed = Memo(lambda c: summed_hours(c, ways.decimal, ways.unit))
+    plain = next((memo for m, _, memo in reader.steps if m.name == "hours"), None)
+
+    def hours_of(cell: Any) -> float:
+        try:  # a number that was read is not read again
+            told = None if plain is None else plain(cell)
+        except CellError:
+            told = None
+        return told if type(told) is float else summed_hours(cell, ways.decimal, ways.unit)
+
+    summed = Memo(hours_of)
     looks = Memo(judge.looks)  # a log names each engine in many rows
     hours = np.array(summed.each(cells), dtype=np.float64)
     look = np.array(looks.each([r.cells[engine] for r in table.rows]), dtype=bool)

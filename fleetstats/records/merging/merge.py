@@ -210,7 +210,7 @@ class _Merger:
         return row
 
     def _engine(self, engine: str, group: list[LifeRow]) -> list[LifeRow]:
-        if len({sender(r) for r in group}) < 2:
+        if len(group) < 2 or len({sender(r) for r in group}) < 2:
             return group
         decision = self.decisions.get(engine)
         if decision is not None and decision["take"] == "separate":

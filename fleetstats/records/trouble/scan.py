@@ -6,7 +6,7 @@ keep a row out of the ledger.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -125,9 +125,30 @@ class Scanner:
         self.telling = sorted(named | self.cells.naming)
         self.quiet: set[tuple[Any, ...]] = set()
 
-    def scan(self, rows: Iterable[RawRow]) -> tuple[Hinted, ...]:
-        """Return the rows that hint at trouble."""
-        return tuple(h for r in rows if (h := self.hinted(r)) is not None)
+    def scan(self, rows: Sequence[RawRow]) -> tuple[Hinted, ...]:
+        """Return the rows that hint at trouble, as `hinted` tells of each."""
+        cells = [r.cells for r in rows]
+        loud = self._loud(cells)
+        found: list[Hinted] = []
+        for i, own in enumerate(cells):
+            # known to hint at nothing: `is_quiet`, its texts looked at by columns
+            if i not in loud and tuple([own[at] for at in self.telling]) in self.quiet:
+                continue
+            hint = self.hinted(rows[i])
+            if hint is not None:
+                found.append(hint)
+        return tuple(found)
+
+    def _loud(self, cells: Sequence[tuple[Any, ...]]) -> set[int]:
+        """Return the places of rows with a text in a free column that hints at something."""
+        out: set[int] = set()
+        for at in self.free:
+            column = [c[at] for c in cells]
+            texts = {c for c in column if type(c) is str}
+            hints = {c for c in texts if has_letters(c) and hint_of(c) is not None}
+            if hints:
+                out.update(i for i, c in enumerate(column) if type(c) is str and c in hints)
+        return out
 
     def is_quiet(self, cells: tuple[Any, ...]) -> bool:
         """Return whether a row is known to hint at nothing, as most do: its words say nothing."""
