@@ -225,12 +225,6 @@ def _refit(spells: Spells, n: int, seed: int, scheme: str, family: str, crew: Cr
     )
 
 
-def refit_once(spells: Spells, n: int, *, seed: int, family: str = "weibull") -> Draws:
-    """Return `refit` with fractional weights, made once for a fleet: chapters ask for the same."""
-    key = ("refits", n, seed, family)
-    return kept(spells, key, lambda: refit(spells, n, seed=seed, family=family))
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Share:
     """Blocks ``first`` to ``stop`` of the draws, for one worker."""

@@ -39,7 +39,8 @@ from fleetstats.spells.bulk.bulk_join import (
 )
 from fleetstats.spells.bulk.bulk_part import NOTHING_KEPT, PartRead, read_part
 from fleetstats.spells.bulk.bulk_rows import Ending
-from fleetstats.spells.bulk.bulk_running import BulkRunning, find_bulk_running
+from fleetstats.spells.bulk.bulk_running import BulkRunning, find_bulk_running, read_lives
+from fleetstats.spells.bulk.bulk_sample import BulkSample, count_lives, draw_lines, sample_of
 from fleetstats.spells.bulk.bulk_study import table_files
 from fleetstats.spells.bulk.kept_parts import KeptParts
 from fleetstats.spells.bulk.kept_table import KeptTable
@@ -152,6 +153,8 @@ class BulkRead:
         Lives by build and by the day (proleptic ordinal) on which they were put into service.
     running : BulkRunning
         The engines that run.
+    sample : BulkSample
+        The lives that are looked at one by one.
     """
 
     bulk: Bulk
@@ -159,6 +162,7 @@ class BulkRead:
     labels: tuple[Label, ...]
     in_service: dict[tuple[str, int], int]
     running: BulkRunning
+    sample: BulkSample
 
 
 def build_bulk(study: Study, *, stage: Callable[[str], None] = silent) -> Bulk:
@@ -173,6 +177,7 @@ def read_bulk(
     stage: Callable[[str], None] = silent,
     crew: Crew | None = None,
     most_running: int | None = None,
+    most_lives: int | None = None,
     kept: KeptTable = NOTHING_KEPT,
 ) -> BulkRead:
     """Read, audit and build the spells of a study with one table of any length.
@@ -187,6 +192,8 @@ def read_bulk(
         Who reads the files, by default whoever is at work here; nothing but the time depends on it.
     most_running : int, optional
         As for `find_bulk_running`.
+    most_lives : int, optional
+        As for `draw_lines`.
     kept : KeptTable, optional
         Where what the table came to is kept, and taken up again while it is as it was. Others who
         read keep no rows.
@@ -200,14 +207,17 @@ def read_bulk(
     RecordError
         If findings stop the study, or no life is left; the message counts them.
     """
-    work = partial(_read_anew, study, stage, crew or crew_at_work(), most_running, kept)
+    most = (most_running, most_lives)
+    work = partial(_read_anew, study, stage, crew or crew_at_work(), most, kept)
+    if most != (None, None):  # what is kept whole holds the usual numbers
+        return work()
     out: BulkRead = kept.whole(study, BulkRead, work)
     return out
 
 
 def _read_anew(
-    study: Study, stage: Callable[[str], None], crew: Crew, most_running: int | None,
-    kept: KeptTable,
+    study: Study, stage: Callable[[str], None], crew: Crew,
+    most: tuple[int | None, int | None], kept: KeptTable,
 ) -> BulkRead:  # fmt: skip
     files = table_files(study)
     try:
@@ -217,7 +227,11 @@ def _read_anew(
         marks = join_marks(parts)
         tallies = join_tallies(readers, study.settings)
         engines, engines_used = audit_rows(parts, marks, study.settings, stage)
-        running = find_bulk_running(parts, marks, stage, most_running)
+        running, of_running = find_bulk_running(parts, marks, most[0])
+        seed = study.settings.study.seed
+        drawn, share = draw_lines(parts, marks, seed, most[1])
+        again = read_lives(parts, (of_running, drawn), stage)
+        sample = sample_of(again[1], share, seed, count_lives(parts, marks))
     except TableError as e:
         raise ReadError(str(e.finding)) from None
     del marks
@@ -244,7 +258,8 @@ def _read_anew(
         tally=tally,
         labels=tuple(told),
         in_service={k: n for k, n in days.items() if n},
-        running=replace(running, rows=spell_as(running.rows, labels, told)),
+        running=replace(running, rows=spell_as([x for x, _ in again[0]], labels, told)),
+        sample=replace(sample, rows=spell_as(sample.rows, labels, told)),
     )
 
 
