@@ -22,7 +22,7 @@ from fleetstats.chapters.bench import compute as bench
 from fleetstats.chapters.causes import compute as causes
 from fleetstats.chapters.cautions import compute as cautions
 from fleetstats.chapters.cautions import rules as caution_rules
-from fleetstats.chapters.cautions.chapter import caution_quick
+from fleetstats.chapters.cautions.quick import caution_quick
 from fleetstats.chapters.checks import compliance, laws
 from fleetstats.chapters.checks import compute as check_interval
 from fleetstats.chapters.checks.values import CheckInterval

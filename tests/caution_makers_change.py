@@ -9,7 +9,7 @@ from caution_makers import NS, maker
 
 from fleetstats.chapters.ahead import backtest
 from fleetstats.chapters.change.values import ChangeLine
-from fleetstats.chapters.change.words import change_cautions, not_asked
+from fleetstats.chapters.change.words import change_cautions
 from fleetstats.studies.watch.words import watch_cautions
 from fleetstats.survival.change.scan import Change
 from fleetstats.vocabulary.caution import Caution
@@ -43,11 +43,6 @@ def _(over: bool) -> Iterable[Caution]:
 @maker("rate-fell")
 def _(over: bool) -> Iterable[Caution]:
     return _changed(0.049 if over else 0.05, 10, 0)
-
-
-@maker("change-not-asked")
-def _(over: bool) -> Iterable[Caution]:
-    return not_asked(2.0 if over else 1.0)
 
 
 @maker("forecast-failed")

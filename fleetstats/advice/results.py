@@ -83,17 +83,15 @@ class HowRead(Value):
         The same in words.
     left_out : tuple of str
         What is not computed for it.
+    quick : bool
+        Whether chapters are left out of it that the same reading would allow.
     """
 
     by_chunks: bool
     reason: str
     sentence: str
     left_out: tuple[str, ...] = ()
-
-    @property
-    def quick(self) -> bool:
-        """Return whether whole tables were read and chapters left out, as a quick study does."""
-        return bool(self.left_out) and not self.by_chunks
+    quick: bool = False
 
 
 @value

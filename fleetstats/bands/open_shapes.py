@@ -123,6 +123,8 @@ class OpenShapes(Value):
         age = 0.5 * (spells.exit_lower + spells.exit_upper)[failed]
         seen, weight = spells.exit_lower[failed], spells.weight[failed]
         order = np.argsort(age, kind="stable")
+        if (weight == np.floor(weight)).all():  # equal failures told in one row are as many rows
+            order, weight = np.repeat(order, weight[order].astype(np.int64)), np.ones(len(weight))
         age, seen, weight = age[order], seen[order], weight[order]
         take = _members(len(age))
         log_age = np.log(np.maximum(age, 1e-300) / ref)

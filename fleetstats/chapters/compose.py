@@ -13,7 +13,7 @@ from fleetstats.chapters.brief import compose_brief
 from fleetstats.chapters.cautions import qualify
 from fleetstats.chapters.chapter import Chapter
 from fleetstats.chapters.consistency import check_figures
-from fleetstats.chapters.data import say_left_out
+from fleetstats.chapters.data import say_left_out, say_sampled
 from fleetstats.chapters.decision import advice_figure
 from fleetstats.chapters.declared import declared_lines
 from fleetstats.chapters.departures import chosen_lines
@@ -92,13 +92,15 @@ def _sections_of(
     failed: list[Caution] = []
     for key, chapter in CHAPTERS.items():
         if "bulk" in results.chapters and not chapter.long_tables:
-            left_out = say_left_out(key, capital(name_of(chapter)), results.study)
+            left_out = say_left_out(key, capital(name_of(chapter)))
             sections += [] if left_out is None else [(chapter, left_out)]
             continue
         trouble = known.get(key)
         section: Section | None = None
         try:
             section = chapter.section(results)
+            if section is not None and (told := say_sampled(key, results.chapters)):
+                section = dataclasses.replace(section, blocks=(*told, *section.blocks))
         except Exception as error:
             if trouble is None:
                 trouble = fail_chapter(chapter, error)

@@ -14,6 +14,7 @@ from collections.abc import Callable
 import numpy as np
 
 from fleetstats.core.value import Array
+from fleetstats.spells.event import Event
 from fleetstats.spells.spells import Spells
 from fleetstats.spells.tally import row_names
 
@@ -127,6 +128,38 @@ def coarsen(spells: Spells, step_h: float) -> Spells:
         exit_lower=np.where(between, low, end),
         exit_upper=np.where(between, high, end),
     )
+
+
+def part_running(spells: Spells, end_h: Array, count: Array) -> tuple[Spells, Array]:
+    """Return the spells, those of engines that run on apart from other censored ones.
+
+    Parameters
+    ----------
+    spells : Spells
+        Of any kind.
+    end_h, count : (k,) float
+        Different hours, rising, at the end of lives that run on, and how many have each. At most
+        as many censored lives are taken as end there: whose entry goes with which end is not asked.
+
+    Returns
+    -------
+    spells : Spells
+        The same lives; a row of both kinds is cut in two.
+    runs : (n,) bool
+        Which rows run on.
+    """
+    left = dict(zip(end_h.tolist(), count.tolist(), strict=True))
+    weight = spells.weight
+    mine = np.zeros(len(spells))
+    for i in np.flatnonzero(spells.event == Event.CENSORED).tolist():
+        end = float(spells.exit_upper[i])
+        mine[i] = min(left.get(end, 0.0), float(weight[i]))
+        left[end] = left.get(end, 0.0) - mine[i]
+    both = (mine > 0.0) & (mine < weight)
+    at = np.concatenate([np.arange(len(spells)), np.flatnonzero(both)])
+    runs = np.append(mine > 0.0, np.zeros(int(both.sum()), dtype=bool))
+    own = np.append(np.where(both, mine, weight), (weight - mine)[both])
+    return spells.select(at).replace(weight=own), runs
 
 
 def _local_step(hours: Array, step: float) -> Array:

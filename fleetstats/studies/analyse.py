@@ -78,8 +78,8 @@ def analyse(
         Whether its one table is read by chunks, in less memory, no row kept; chapters that look
         at single lives are then left out. Default: as `choose_reading` says, by its size.
     quick : bool
-        Whether to leave out of a whole table what neither qualifies a claim nor stands in the
-        brief; `how_read.left_out` names it, and a caution says so.
+        Whether to leave out what neither qualifies a claim nor stands in the brief;
+        `how_read.left_out` names it, and a caution says so.
     stage : callable
         Told the name of each stage as it begins.
     command : str
@@ -181,17 +181,17 @@ def _analyse(
         chapters=chapters,
     )
     if long is not None:
-        return add_long_chapters(base, long, stage)
+        return add_long_chapters(base, long, stage, keys)
     return add_chapters(base, stage, beside, opinions, keys)
 
 
 def _work_of(how: HowRead, settings: Settings) -> tuple[tuple[str, ...], tuple[str, ...], bool]:
     """Return the chapters to work out, what costs time, and whether the libraries are asked."""
-    if how.quick:
-        keys = quick_order(CHAPTERS, settings)
-        return keys, keys, any(CHAPTERS[k].opinions for k in keys)
+    keys = quick_order(CHAPTERS, settings) if how.quick else work_order(CHAPTERS)
     if how.by_chunks:  # the libraries take rows of single lives
-        return work_order(CHAPTERS), (), False
+        return keys, (), False
+    if how.quick:
+        return keys, keys, any(CHAPTERS[k].opinions for k in keys)
     return work_order(CHAPTERS), (*CHAPTERS, REPORT), True
 
 

@@ -16,18 +16,18 @@ from functools import partial
 import numpy as np
 
 from fleetstats.advice.results import Results
-from fleetstats.chapters.cautions import collect_cautions, qualify
-from fleetstats.chapters.change import not_asked
+from fleetstats.chapters.cautions import caution_quick, collect_cautions, qualify
 from fleetstats.chapters.claim import Claim, advise_claim
 from fleetstats.chapters.data import Pairing
 from fleetstats.chapters.declared import chapter_declared
 from fleetstats.chapters.departures import chapter_departures
-from fleetstats.chapters.failing import fail_chapter
+from fleetstats.chapters.failing import fail_chapter, miss_chapter
 from fleetstats.chapters.looks import chapter_look_plan
 from fleetstats.chapters.looks_made import chapter_looks
 from fleetstats.chapters.mends import list_mends
 from fleetstats.chapters.origin import chapter_origin
-from fleetstats.chapters.registry import CHAPTERS
+from fleetstats.chapters.plan import Plan
+from fleetstats.chapters.registry import CHAPTERS, work_order
 from fleetstats.chapters.weakest import find_weakest
 from fleetstats.core.crew import Crew
 from fleetstats.core.errors import SettingError
@@ -45,6 +45,7 @@ from fleetstats.spells.coupling import couple_margins, fine_step, round_ages
 from fleetstats.spells.funnel import NO_SOURCE, Funnel, FunnelLine
 from fleetstats.spells.spells import PAIRED, Spells
 from fleetstats.studies.long_chapters import LONG_CHAPTERS, Long, work_long
+from fleetstats.studies.looked_at import Looked, beside_looked, know_of_rise
 from fleetstats.studies.reads import Reads, telling
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import MENDS_FILE, Study
@@ -84,11 +85,16 @@ def lives_by_chunks(
     read = _read(study, stage, crew, shelf)
     bulk = read.bulk
     stage("pairing entries with ends")
+    settings = study.settings
+    looked = Looked.of(read.sample, _built(bulk, bulk.spells, settings), settings)
     spells, rounded = _few_rows(bulk.spells)
+    if (day := looked.built.before_rise) is not None:
+        rest, rounded = _few_rows(beside_looked(bulk.spells, looked.built.spells))
+        spells = know_of_rise(looked.built.spells, rest)
     paired = abs(float(spells.weight.sum()) - bulk.engines_used) > 1e-9  # then a row is no engine
     if paired:
         spells = spells.replace(unit=np.char.add(PAIRED, spells.unit))
-    long = Long.of(read, rounded=rounded is not None, paired=paired)
+    long = Long.of(read, looked, rounded=rounded is not None, paired=paired)
     pairing = Pairing(n_rows=len(spells), rounded_to_h=rounded, compared_to_h=long.step_h)
     return (
         Records(
@@ -97,8 +103,8 @@ def lives_by_chunks(
             sources=(*bulk.sources, *(() if bulk.mend_source is None else (bulk.mend_source,))),
         ),
         _audit(bulk, study),
-        _built(bulk, spells, study.settings),
-        {"bulk": bulk, "pairing": pairing},
+        dataclasses.replace(_built(bulk, spells, settings), before_rise=day),
+        {"bulk": bulk, "pairing": pairing, **looked.told},
         long,
     )
 
@@ -122,12 +128,21 @@ def _read(
     return read
 
 
-def add_long_chapters(base: Results, long: Long, stage: Callable[[str], None] = silent) -> Results:
-    """Return `base` with what may be claimed, what `long` allows, and the cautions of all."""
+def add_long_chapters(
+    base: Results,
+    long: Long,
+    stage: Callable[[str], None] = silent,
+    keys: tuple[str, ...] | None = None,
+) -> Results:
+    """Return `base` with what may be claimed, what `long` allows, and the cautions of all.
+
+    `keys` are the chapters to work out; all by default.
+    """
+    keys = work_order(CHAPTERS) if keys is None else keys
     stage("what may be claimed")
     spells, settings = base.spells, base.settings
     chapters = dict(base.chapters)
-    troubles: list[Caution] = []
+    failed: dict[str, Caution] = {}
 
     def claim() -> Claim | None:
         if settings.study.claimed_interval_h is None:
@@ -135,18 +150,22 @@ def add_long_chapters(base: Results, long: Long, stage: Callable[[str], None] = 
         return advise_claim(spells, settings, fit=base.fit, asserted=base.built.asserted)
 
     def work(key: str, make: Callable[[], Value | None]) -> None:
+        if missing := [k for k in CHAPTERS[key].needs if k in failed]:
+            failed[key] = miss_chapter(CHAPTERS[key], CHAPTERS[missing[0]])
+            return
         try:
             value = make()
         except SettingError:
             raise  # what was asked for cannot be
         except Exception as error:
-            troubles.append(fail_chapter(CHAPTERS[key], error))
+            failed[key] = fail_chapter(CHAPTERS[key], error)
             return
         if value is not None:
             chapters[key] = value
 
-    work("claim", claim)
-    for key in (k for k in LONG_CHAPTERS if k in CHAPTERS):
+    if "claim" in keys:
+        work("claim", claim)
+    for key in (k for k in work_order(CHAPTERS) if k in LONG_CHAPTERS and k in keys):
         stage(CHAPTERS[key].stage)
         work(key, partial(work_long, key, base, long, chapters))
     work("departures", lambda: chapter_departures(base, chapters))
@@ -157,14 +176,18 @@ def add_long_chapters(base: Results, long: Long, stage: Callable[[str], None] = 
     work("looks", lambda: chapter_look_plan(base, chapters))
     work("weakest", lambda: find_weakest(base, chapters))
     chapters = {**chapters, **{k: chapters[k] for k in CHAPTERS if k in chapters}}
+    troubles = tuple(failed[k] for k in CHAPTERS if k in failed)
+    plan = chapters.get("plan")
     told = (base.description.product_limit, *(chapters[k] for k in CHAPTERS if k in chapters))
     found = collect_cautions(
-        spells, base.fit, settings, base.advice, built=base.built, results=told
-    )
+        spells, base.fit, settings, base.advice, built=base.built, results=told,
+        plan=plan if isinstance(plan, Plan) else None,
+    )  # fmt: skip
     # an entry paired with another's end is no engine that could be left out
     items = tuple(c for c in found if c.code != "one-unit")
-    base = dataclasses.replace(base, chapters=chapters, troubles=tuple(troubles))
-    return qualify(base, (*troubles, *not_asked(spells.n_failed), *items))
+    base = dataclasses.replace(base, chapters=chapters, troubles=troubles)
+    quick = caution_quick(base.how_read)
+    return qualify(base, (*troubles, *quick, *items))
 
 
 def _few_rows(spells: Spells) -> tuple[Spells, float | None]:

@@ -15,6 +15,7 @@ from fleetstats.chapters.registry import CHAPTERS, quick_order, work_order
 from fleetstats.core.errors import SettingError
 from fleetstats.core.memory import say_memory
 from fleetstats.spells.bulk.bulk_study import needed, table_files, unmet_conditions
+from fleetstats.studies.long_chapters import LONG_CHAPTERS
 from fleetstats.study.record_settings import LIFE_SHAPES
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile, Study
@@ -92,13 +93,16 @@ def chunks_from(memory: int | None) -> tuple[int, int]:
 
 
 def leave_out(how: HowRead, settings: Settings) -> HowRead:
-    """Return how tables are read for a quick study, with the chapters that it leaves out."""
-    if how.by_chunks:  # no chapter that a quick study would leave out is there
-        return how
+    """Return how tables are read for a quick study, with the chapters that it leaves out.
+
+    A table read by chunks lacks what it would lack without it, and beside that the same chapters.
+    """
     kept = quick_order(CHAPTERS, settings)
     asked = [k for k in work_order(CHAPTERS) if k != "stress" or settings.stress.fleets]
+    if how.by_chunks:
+        asked = [k for k in asked if k in LONG_CHAPTERS]
     left = tuple(name_of(CHAPTERS[k]) for k in asked if k not in kept)
-    return replace(how, left_out=left)
+    return replace(how, left_out=(*how.left_out, *left), quick=True)
 
 
 def option_of(chunks: bool | None) -> str:

@@ -17,14 +17,17 @@ import numpy as np
 
 from fleetstats.advice.results import Results
 from fleetstats.chapters.ahead import look_at_oldest
+from fleetstats.chapters.hidden.compute import estimate_hidden
+from fleetstats.chapters.plan import plan_evidence
 from fleetstats.chapters.registry import CHAPTERS
 from fleetstats.core.errors import FitError
 from fleetstats.core.value import Array, Value
 from fleetstats.spells.bulk.bulk import BulkRead
 from fleetstats.spells.bulk.bulk_running import BulkRunning
-from fleetstats.spells.coupling import coarsen, couple_margins, round_ages
+from fleetstats.spells.coupling import coarsen, couple_margins, part_running, round_ages
 from fleetstats.spells.running import MOST_ENGINES, find_running
 from fleetstats.spells.spells import COLUMNS, PAIRED, Spells
+from fleetstats.studies.looked_at import LOOKED_AT, OF_CHECKS, Looked, work_looked_at
 
 MOST_DISTINCT = 5_000
 """Rows with labels that are sought: so many different lives are left as they are, and more have
@@ -54,21 +57,26 @@ class Long:
         many.
     running : BulkRunning
         The engines that run.
+    looked : Looked
+        The lives that are looked at one by one.
     """
 
     labelled: Spells
     step_h: float | None
     service_days: Mapping[str, Mapping[int, int]]
     running: BulkRunning
+    looked: Looked
 
     @classmethod
-    def of(cls, read: BulkRead, *, rounded: bool, paired: bool) -> Long:
+    def of(cls, read: BulkRead, looked: Looked, *, rounded: bool, paired: bool) -> Long:
         """Return it from a table that was read.
 
         Parameters
         ----------
         read : BulkRead
             The table.
+        looked : Looked
+            Its lives that are looked at one by one.
         rounded : bool
             Whether hours are rounded first, as for the whole.
         paired : bool
@@ -80,6 +88,7 @@ class Long:
             step_h=step,
             service_days=_by_build(read),
             running=read.running,
+            looked=looked,
         )
 
 
@@ -130,9 +139,18 @@ def _joined(parts: list[Spells]) -> Spells:
 
 
 BY_LABEL = ("between-sources", "pooling", "sources", "causes", "growth")
-AHEAD = ("outlook", "forecast")
-LONG_CHAPTERS = (*BY_LABEL, *AHEAD)
-"""Chapters beyond the claim, in the order in which they are worked out."""
+AHEAD = ("outlook", "forecast", "stop-chance")
+BY_SUMS = ("plan", "hidden", "tabulated")
+"""Chapters that ask of lives when they entered and how they ended, and how old those are that run.
+"""
+
+NOT_SUPPOSED = (
+    "Not supposed otherwise, since of a long table no row is kept: engines that joined late or "
+    "were lost, and events whose standing the records leave open."
+)
+
+LONG_CHAPTERS = (*BY_LABEL, *BY_SUMS, *LOOKED_AT, *OF_CHECKS, *AHEAD)
+"""Chapters beyond the claim."""
 
 
 def work_long(key: str, base: Results, long: Long, done: Mapping[str, Value]) -> Value | None:
@@ -143,6 +161,12 @@ def work_long(key: str, base: Results, long: Long, done: Mapping[str, Value]) ->
     FitError
         If more engines run than a forecast takes, or labels leave too many rows to compare.
     """
+    if key in (*LOOKED_AT, *OF_CHECKS):
+        return work_looked_at(key, base, long.looked, done)
+    if key == "hidden" and long.looked.is_all:
+        return work_looked_at(key, base, long.looked, done)
+    if key in BY_SUMS:
+        return _by_sums(key, base, long.running, done)
     if key not in AHEAD and len(long.labelled) > MOST_LABELLED:
         raise FitError(
             f"Sources, builds and causes leave {len(long.labelled):,} rows to compare; at most "
@@ -152,7 +176,7 @@ def work_long(key: str, base: Results, long: Long, done: Mapping[str, Value]) ->
     spells = long.labelled.with_left_out(base.spells.left_out)
     part = replace(base, built=replace(base.built, spells=spells))
     if key in AHEAD:
-        return _ahead(key, part, long.running)
+        return _ahead(key, part, long.running, done)
     if key == "growth" and not base.settings.groups.build_order:
         part = _in_order(part, _by_middle(long.service_days))
     return CHAPTERS[key].work_out(part, done)
@@ -175,11 +199,30 @@ def _by_middle(days: Mapping[str, Mapping[int, int]]) -> tuple[str, ...]:
     return tuple(sorted((b for b in middle if b), key=lambda b: (middle[b], b)))
 
 
-def _ahead(key: str, base: Results, running: BulkRunning) -> Value | None:
+def _by_sums(
+    key: str, base: Results, running: BulkRunning, done: Mapping[str, Value]
+) -> Value | None:
+    if key == "hidden":
+        found = estimate_hidden(
+            base.spells, base.fit, base.settings, n_fate_unknown=base.built.n_fate_unknown,
+            paired=True,
+        )  # fmt: skip
+        return replace(found, not_supposed=NOT_SUPPOSED)
+    if key == "tabulated":
+        return CHAPTERS[key].work_out(base, done)
+    if base.settings.study.claimed_interval_h is None:
+        return None
+    spells, runs = part_running(base.spells, running.last_h, running.last_count)
+    return plan_evidence(spells, base.settings, running=runs, fit=base.fit)
+
+
+def _ahead(
+    key: str, base: Results, running: BulkRunning, done: Mapping[str, Value]
+) -> Value | None:
     if running.all_read:
         part = replace(base, built=replace(base.built, rows=running.rows))
-        return CHAPTERS[key].work_out(part, {})
-    if key == "forecast":
+        return CHAPTERS[key].work_out(part, done)
+    if key != "outlook":
         raise FitError(
             f"{running.n:,} engines run; a forecast takes at most {MOST_ENGINES:,}.",
             "Make a study of each source or build.",

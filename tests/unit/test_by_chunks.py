@@ -88,10 +88,7 @@ def test_answers_are_those_of_an_ordinary_study(pair) -> None:  # type: ignore[n
         r.description.exposure.exposure_h, study.description.exposure.exposure_h, rtol=1e-12
     )
     assert r.advice.overhaul_band.sentence == study.advice.overhaul_band.sentence
-    # by chunks nobody asks of a change over the calendar, and a claim that is supported says so
-    open_ = "whether failures came more often since a date was not asked; and "
-    assert open_ in r.advice.verdict.sentence
-    assert r.advice.verdict.sentence.replace(open_, "") == study.advice.verdict.sentence
+    assert r.advice.verdict.sentence == study.advice.verdict.sentence
     assert r.advice.horizon.sentence == study.advice.horizon.sentence
     mine, theirs = r.chapters["claim"], study.chapters["claim"]
     assert (mine.state, mine.n_engines, mine.n_failed, mine.hidden_to_turn) == (

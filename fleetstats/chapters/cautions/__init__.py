@@ -2,5 +2,6 @@
 
 from fleetstats.chapters.cautions.compute import collect_cautions
 from fleetstats.chapters.cautions.qualified import qualify
+from fleetstats.chapters.cautions.quick import caution_quick
 
-__all__ = ["collect_cautions", "qualify"]
+__all__ = ["caution_quick", "collect_cautions", "qualify"]

@@ -6,14 +6,13 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from fleetstats.chapters.cautions.compute import collect_cautions
+from fleetstats.chapters.cautions.quick import caution_quick
 from fleetstats.chapters.plan import Plan
 from fleetstats.core.value import Value, value
 from fleetstats.vocabulary.caution import Caution
-from fleetstats.vocabulary.cautions import caution
-from fleetstats.vocabulary.wording import count
 
 if TYPE_CHECKING:
-    from fleetstats.advice.results import HowRead, Results
+    from fleetstats.advice.results import Results
 
 
 @value
@@ -21,14 +20,6 @@ class CautionList(Value):
     """All cautions of a study."""
 
     items: tuple[Caution, ...]
-
-
-def caution_quick(how: HowRead) -> tuple[Caution, ...]:
-    """Return the caution that a quick study left chapters out, and how many."""
-    if not how.quick:
-        return ()
-    n = count(len(how.left_out), "part")
-    return (caution("quick-study", value=n, limit="0 parts", n=n),)
 
 
 def chapter_cautions(base: Results, done: Mapping[str, Value]) -> CautionList:

@@ -10,7 +10,7 @@ from fleetstats.survival.change.power import WANTED, Power
 from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
-from fleetstats.vocabulary.limits import HONEST_P, LEAST_TO_CHANGE
+from fleetstats.vocabulary.limits import HONEST_P
 from fleetstats.vocabulary.wording import at_most, chance, count, hours_exact, stated
 
 MONTHS = (
@@ -119,17 +119,6 @@ def _then(changed: Changed, line: ChangeLine) -> str:
         f"From the hours since then alone at most {at_most(since.failure_high)} fail by "
         f"{hours_exact(since.hours)}; a life begun now meets that rate, not that of all years."
     )
-
-
-def not_asked(n_failed: float) -> tuple[Caution, ...]:
-    """Return the caution of a table of which nobody asks whether the rate changed.
-
-    None with fewer failures than a change is told of.
-    """
-    if n_failed < LEAST_TO_CHANGE:
-        return ()
-    told = count(n_failed, "failure")
-    return (caution("change-not-asked", value=told, limit=f"{LEAST_TO_CHANGE}", failures=told),)
 
 
 def change_cautions(changed: Changed) -> tuple[Caution, ...]:

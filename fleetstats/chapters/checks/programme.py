@@ -9,16 +9,18 @@ from fleetstats.document.document import Block, Section, Table
 from fleetstats.document.glossary import explain
 from fleetstats.document.references import point
 from fleetstats.document.table_of import col, table_of
+from fleetstats.spells.days.since import NOT_COUNTED
 from fleetstats.vocabulary.wording import count, listed
 
 
 def compose_checks(results: Results) -> Section:
     """Return what the checks are, what they found, and which causes they cannot see."""
     c = results.settings.check
-    rows = results.built.rows
-    found = sum(r.count for r in rows if r.ending == "found-at-check")
-    removed = sum(r.count for r in rows if r.ending == "removed-finding")
-    failed = sum(r.count for r in rows if r.ending == "failed")
+    found, removed, failed = (
+        sum(e.n for e in results.built.endings
+            if e.ending == ending and e.counts_as not in NOT_COUNTED)
+        for ending in ("found-at-check", "removed-finding", "failed")
+    )  # fmt: skip
     blocks: list[Block] = [
         say(
             f"Engines are checked each {c.interval_h:g} h. "

@@ -217,8 +217,8 @@ def compose_no_calendar(results: Results) -> Section:
     """Return what is missing where too few lives have dates: the page is never left out."""
     rows = results.built.rows
     dated = sum(r.count for r in rows if r.in_service is not None and r.last_date is not None)
-    total = sum(r.count for r in rows)
-    few = f"only {dated:,}" if dated else "none"
+    total = int(results.spells.weight.sum())
+    few = f"only {dated:,}" if dated else "none" if rows else "too few"  # no row of a long table
     return Section(
         key="calendar",
         title="Hours and years",

@@ -5,80 +5,35 @@ Rows by their reason, findings by kind, and what was not looked for.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from fleetstats.advice.results import Results
+from fleetstats.chapters.data.sampled import SAMPLED, SampledChapters
 from fleetstats.chapters.data.section import kinds_table, no_rows
 from fleetstats.core.value import Value, value
 from fleetstats.document.blocks import say
 from fleetstats.document.document import Block, Section, Table
 from fleetstats.document.table_of import col, table_of
-from fleetstats.records.condition.condition import CONDITION_SHAPES
 from fleetstats.spells.bulk.bulk import Bulk
-from fleetstats.study.study import Study
 from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.findings import FINDINGS, meaning_of
 from fleetstats.vocabulary.wording import count
 
 CHAPTERS_LEFT_OUT: dict[str, tuple[str, ...]] = {
-    "checks, readings and bench runs beside the lives that they belong to, and the interval of "
-    "checks": (
-        "condition", "compliance", "check-interval", "trends", "bench",
-    ),
-    "covariates of each life": ("effects",),
-    "hours beside years, both ends of the clocks, earlier cut-off dates, later lives and events "
-    "that come again": (
-        "calendar", "clock-range", "looking-back", "later-lives", "recurrence", "calendar-plane",
-        "use-per-year", "backtest",
-    ),
-    "what changed over the calendar, so that what lies ahead rests on all years alike, and answers "
-    "since a date": ("change", "since", "stop-chance"),
+    "events that come again, which a log tells": ("recurrence",),
+    "what no return told, and signs for a second look": ("unreported", "integrity"),
     "whether the verdict turns when one engine is left out": (),
-    "whether removals look as failures left out would, what no return told, signs for a second "
-    "look, and whether lives were followed from their start": (
-        "removals", "unreported", "integrity",
-    ),
-    "what may be hidden, fact by fact; the plan for more evidence, and whom to ask for it; answers "
-    "at other settings; other routes and the libraries' own fits": (
-        "hidden", "plan", "calls", "tabulated", "routes",
-    ),
-    "whether the failures follow the fitted curve, and what a doubt of the clocks moves": (
-        "curve-fit", "clock-doubt",
-    ),
+    "whom to ask for more evidence": ("calls",),
+    "other routes and the libraries' own fits": ("routes",),
     "fleets made up on this one's design": ("stress",),
     "the cautions that rest on any of these": (),
 }  # fmt: skip
 """In words = keys of the chapters that a table read by chunks does not have."""
 
-_NEEDS_DATES = "it needs each life with its dates, and of a long table no row is kept."
-_NEEDS_PAIRS = "it needs to know which end belongs to which entry, and the two were paired anew."
-_NEEDS_ROUNDS = "it works the answers out again many times over all lives."
-
 REASONS = {
     "population": "it tells lives apart by what is said of each, and no row is kept.",
-    "check-interval": "it cuts each life at its own checks, and of a long table no row is kept.",
-    "condition": "it puts checks beside the lives that they belong to, and no row is kept.",
-    "trends": "it follows single engines from check to check.",
-    "bench": "it puts bench runs beside the lives that they belong to, and no row is kept.",
-    "effects": "it needs the covariates of each life, and of a long table no row is kept.",
-    "calendar": _NEEDS_DATES,
-    "calendar-plane": _NEEDS_DATES,
-    "use-per-year": _NEEDS_DATES,
-    "looking-back": _NEEDS_DATES,
-    "change": _NEEDS_DATES,
-    "later-lives": "it follows each engine from one life to the next, and no row is kept.",
-    "clock-range": "it converts each life's hours anew, and of a long table no row is kept.",
-    "clock-doubt": "it moves each life's hours by its own doubt, and no row is kept.",
     "integrity": "it looks at each life beside its neighbours in the file, and no row is kept.",
-    "unreported": "it looks for engines of which nothing was told, by date, and no row is kept.",
-    "removals": _NEEDS_PAIRS,
-    "curve-fit": _NEEDS_PAIRS,
+    "unreported": "it sets what every source tells of an engine side by side, and no row is kept.",
     "routes": "the libraries that it asks take rows of single lives.",
-    "sensitivity": _NEEDS_ROUNDS,
-    "hidden": _NEEDS_ROUNDS,
-    "plan": _NEEDS_ROUNDS,
-    "calls": _NEEDS_ROUNDS,
-    "checks": "the programme of checks rests on the chapters of checks, which are left out.",
+    "calls": "it ranks every engine by its own last reading, and no row is kept.",
 }
 """Why a chapter with a section of its own is not made of a table read by chunks."""
 
@@ -100,25 +55,13 @@ class Pairing(Value):
     compared_to_h: float | None = None
 
 
-ASKS: dict[str, Callable[[Study], bool]] = {
-    **dict.fromkeys(
-        ("condition", "compliance", "trends", "bench", "checks"),
-        lambda study: bool(study.of_shape(*CONDITION_SHAPES)),
-    ),
-    "effects": lambda study: bool(study.settings.groups.covariates),
-    "clock-range": lambda study: bool(study.settings.hours.factors),
-    "clock-doubt": lambda study: bool(study.settings.hours.factors),
-}
-"""Whether a study has what a chapter is about, where not every study has."""
-
-
-def say_left_out(key: str, title: str, study: Study) -> Section | None:
+def say_left_out(key: str, title: str) -> Section | None:
     """Return the section that says in its place why a chapter is left out.
 
-    None where the study has nothing that it would be about, or it has no section of its own.
+    None where it has no section of its own.
     """
-    reason, asked = REASONS.get(key), ASKS.get(key)
-    if reason is None or (asked is not None and not asked(study)):
+    reason = REASONS.get(key)
+    if reason is None:
         return None
     said = say(f"Left out, since the table was read by chunks: {reason}", "missing")
     return Section(key=key, title=title, blocks=(said,))
@@ -177,6 +120,9 @@ def compose_bulk(results: Results) -> Section:
                 "assumption",
             )
         )
+    sampled = results.chapters.get(SAMPLED)
+    if isinstance(sampled, SampledChapters):
+        blocks += [say(x, "assumption") for x in sampled.sentences]
     looked = "; ".join(bulk.not_looked_for)
     blocks += [
         say(f"Not looked for in a table read by chunks: {looked}.", "missing"),

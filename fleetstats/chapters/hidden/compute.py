@@ -62,6 +62,7 @@ def estimate_hidden(
     *,
     rows: Sequence[LifeRow] | None = None,
     n_fate_unknown: int = 0,
+    paired: bool = False,
 ) -> Hidden:
     """Return how the advice moves with what the records do not hold, and where it would turn.
 
@@ -78,6 +79,9 @@ def estimate_hidden(
         that are in no row.
     rows, n_fate_unknown
         The same two parts of `built`, where there is no `built`.
+    paired : bool
+        Whether entries were paired anew with ends, so that what supposes another fate of engines
+        that joined late cannot be told.
 
     Notes
     -----
@@ -103,7 +107,7 @@ def estimate_hidden(
     lost = findings = tipping = share = None
     if hours > 0.0:
         aligned = rows if rows is not None and len(rows) == len(spells) else None
-        scenarios, lost, findings = _suppose(base, aligned, n_fate_unknown)
+        scenarios, lost, findings = _suppose(base, aligned, n_fate_unknown, paired)
         if claim is not None:
             tipping = count_hidden(spells, fit, settings, hours=claim, accepted=accepted)
             if r_low is not None and r_low > 0.0:
@@ -130,7 +134,7 @@ def estimate_hidden(
 
 
 def _suppose(
-    base: AxisBase, rows: Sequence[LifeRow] | None, n_fate_unknown: int
+    base: AxisBase, rows: Sequence[LifeRow] | None, n_fate_unknown: int, paired: bool
 ) -> tuple[list[Scenario], LostCheck | None, FindingCheck | None]:
     """Return the scenarios of all axes in their order, with what is said of lost and findings."""
     spells = base.spells
@@ -152,7 +156,7 @@ def _suppose(
     if rows is not None:
         out += suppose_definition(base, rows)
     more, findings = suppose_findings(base)
-    out += [*more, *suppose_misread(base), *suppose_joiners(base)]
+    out += [*more, *suppose_misread(base), *(() if paired else suppose_joiners(base))]
     return out, lost, findings
 
 

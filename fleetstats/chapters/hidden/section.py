@@ -38,6 +38,8 @@ def hidden_section(hidden: Hidden) -> Section:
     blocks += [Statement(text=t, tone="fact") for t in _tipping(hidden)]
     if hidden.scenarios:
         blocks.append(_scenarios(hidden))
+    if hidden.not_supposed:
+        blocks.append(Statement(text=hidden.not_supposed, tone="missing"))
     blocks.append(
         Explain(
             term="tipping point",

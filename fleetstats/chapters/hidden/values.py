@@ -138,6 +138,7 @@ class Hidden(Value):
     base_rate: BaseRate | None
     left_out: str = ""
     untold: str = ""
+    not_supposed: str = ""
 
     def __repr__(self) -> str:
         lines = [self.sentence, self.untold] if self.untold else [self.sentence]

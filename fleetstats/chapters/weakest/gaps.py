@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 BULK = "bulk"
 """Key of the account of a table read by chunks."""
 
-BY_CHUNKS = ("chunks", "serials")
+BY_CHUNKS = ("chunks", "quick", "serials", "calendar")
 """Gaps that such a table can be asked for."""
 
 TEARDOWN = "teardown"
@@ -43,8 +43,8 @@ def _chunks(r: Results) -> str:
     if BULK not in r.chapters:
         return ""
     return (
-        "The table was read by chunks: single engines, checks, removals, sources, builds, years, "
-        "facts that may be hidden and the fitted curve were not looked at."
+        "The table was read by chunks: what no return told, signs for a second look and the weight "
+        "of each single engine were not looked at."
     )
 
 

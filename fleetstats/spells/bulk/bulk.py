@@ -39,7 +39,8 @@ from fleetstats.spells.bulk.bulk_join import (
 )
 from fleetstats.spells.bulk.bulk_part import Keeping, PartRead, read_part
 from fleetstats.spells.bulk.bulk_rows import Ending
-from fleetstats.spells.bulk.bulk_running import BulkRunning, find_bulk_running
+from fleetstats.spells.bulk.bulk_running import BulkRunning, find_bulk_running, read_lives
+from fleetstats.spells.bulk.bulk_sample import BulkSample, count_lives, draw_lines, sample_of
 from fleetstats.spells.bulk.bulk_study import table_files
 from fleetstats.spells.bulk.kept_parts import KeptParts
 from fleetstats.spells.bulk.kept_rows import every_key
@@ -152,6 +153,8 @@ class BulkRead:
         Lives by build and by the day (proleptic ordinal) on which they were put into service.
     running : BulkRunning
         The engines that run.
+    sample : BulkSample
+        The lives that are looked at one by one.
     """
 
     bulk: Bulk
@@ -159,6 +162,7 @@ class BulkRead:
     labels: tuple[Label, ...]
     in_service: dict[tuple[str, int], int]
     running: BulkRunning
+    sample: BulkSample
 
 
 def build_bulk(study: Study, *, stage: Callable[[str], None] = silent) -> Bulk:
@@ -173,6 +177,7 @@ def read_bulk(
     stage: Callable[[str], None] = silent,
     crew: Crew | None = None,
     most_running: int | None = None,
+    most_lives: int | None = None,
     shelf: Shelf | None = None,
     reads: Callable[[], tuple[str, ...]] = every_key,
 ) -> BulkRead:
@@ -188,6 +193,8 @@ def read_bulk(
         Who reads the files, by default whoever is at work here; nothing but the time depends on it.
     most_running : int, optional
         As for `find_bulk_running`.
+    most_lives : int, optional
+        As for `draw_lines`.
     shelf : Shelf, optional
         Where what the rows of each file gave is kept, and taken up again while they are as they
         were; None where cells of the table were decided about. Others who read keep nothing.
@@ -213,7 +220,11 @@ def read_bulk(
         marks = join_marks(parts)
         tallies = join_tallies(readers, study.settings)
         engines, engines_used = audit_rows(parts, marks, study.settings, stage)
-        running = find_bulk_running(parts, marks, stage, most_running)
+        running, of_running = find_bulk_running(parts, marks, most_running)
+        seed = study.settings.study.seed
+        drawn, share = draw_lines(parts, marks, seed, most_lives)
+        again = read_lives(parts, (of_running, drawn), stage)
+        sample = sample_of(again[1], share, seed, count_lives(parts, marks))
     except TableError as e:
         raise ReadError(str(e.finding)) from None
     del marks
@@ -240,7 +251,8 @@ def read_bulk(
         tally=tally,
         labels=tuple(told),
         in_service={k: n for k, n in days.items() if n},
-        running=replace(running, rows=spell_as(running.rows, labels, told)),
+        running=replace(running, rows=spell_as([x for x, _ in again[0]], labels, told)),
+        sample=replace(sample, rows=spell_as(sample.rows, labels, told)),
     )
 
 

@@ -66,7 +66,7 @@ class ChunkReader:
     good. `labels` numbers the causes, sources and builds of spells; `told` counts the engines of
     used lives by each of these words, `in_service` lives by build and the day on which they were
     put into service; `groups` holds line, hours and number of the rows that stand
-    for several engines which run.
+    for several engines, and whether these run.
     """
 
     study: Study
@@ -95,7 +95,7 @@ class ChunkReader:
         default_factory=lambda: {f: Counter() for f in ("cause", "build", "source")}
     )
     in_service: Counter[tuple[str, int]] = field(default_factory=Counter)
-    groups: list[tuple[int, float, int]] = field(default_factory=list)
+    groups: list[tuple[int, float, int, bool]] = field(default_factory=list)
     factors: dict[str, float] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -236,8 +236,9 @@ class ChunkReader:
         self.many_entered += int(rows.count[many].sum())
         running = np.zeros(len(used), dtype=bool)
         running[used] = runs[at]
-        for k in many[running[many]].tolist():
-            self.groups.append((int(lines[k]), float(rows.exit_h[k]), int(rows.count[k])))
+        for k in many.tolist():
+            told = int(lines[k]), float(rows.exit_h[k]), int(rows.count[k]), bool(running[k])
+            self.groups.append(told)
         self.in_service.update(service_days(rows, enters))
         entry, stop, none = rows.entry_h[used], rows.exit_h[used], np.empty(0, dtype=np.int64)
         self.checked |= bool(np.isfinite(rows.last_good_h[used][keep]).any())
@@ -392,6 +393,6 @@ class ChunkReader:
                 out.append((part.entry_h, low, high, number, part.count, sd, words, label))
             if enters[k] and life.count > 1:
                 self.many_entered += life.count
-                if state_of(life.ending) == RUNS:
-                    self.groups.append((life.origin.row or 0, life.exit_h, life.count))
+                runs = state_of(life.ending) == RUNS
+                self.groups.append((life.origin.row or 0, life.exit_h, life.count, runs))
         return lives_from(out, [x for x, _ in lives], enters)

@@ -1,7 +1,8 @@
 """The engines of a long table that run today: how many, how old, and the lives of the oldest.
 
 Hours and ends are in the marks of all rows; ids, dates and words are read again, of as many engines
-as outlook and forecast take, else of the oldest alone.
+as outlook and forecast take, else of the oldest alone, and of the lives that are looked at one by
+one (`bulk_sample`).
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import numpy as np
 
 from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.records.life import LifeRow
+from fleetstats.records.rules import Ruling
 from fleetstats.spells.bulk.bulk_engines import read_lines
 from fleetstats.spells.bulk.bulk_join import SPAN, readers_of
 from fleetstats.spells.bulk.bulk_lives import GONE, RUNS
@@ -34,6 +36,9 @@ class BulkRunning(Value):
         How many run.
     age_h, count : (k,) float
         Their different hours, rising, and how many engines have each.
+    last_h, last_count : (j,) float
+        Different hours, rising, at the end of lives that are told to run, and how many lives have
+        each; an engine may have several, of which the last tells its age.
     rows : tuple of LifeRow
         Lives of all of them, or of those with most hours, with what ended since.
     n_read : int
@@ -43,10 +48,12 @@ class BulkRunning(Value):
     n: int
     age_h: Floats
     count: Floats
+    last_h: Floats
+    last_count: Floats
     rows: tuple[LifeRow, ...]
     n_read: int
 
-    _not_in_dict = ("age_h", "count", "rows")
+    _not_in_dict = ("age_h", "count", "last_h", "last_count", "rows")
 
     @property
     def all_read(self) -> bool:
@@ -55,10 +62,11 @@ class BulkRunning(Value):
 
 
 def find_bulk_running(
-    parts: Sequence[PartRead], marks: dict[str, Array], stage: Callable[[str], None],
-    most: int | None = None,
-) -> BulkRunning:  # fmt: skip
-    """Return the engines that run, by the rule of `find_running`.
+    parts: Sequence[PartRead], marks: dict[str, Array], most: int | None = None
+) -> tuple[BulkRunning, Array]:
+    """Return the engines that run, by the rule of `find_running`, and the lines of their lives.
+
+    The lives themselves are to be read again (`read_lives`).
 
     Parameters
     ----------
@@ -66,8 +74,6 @@ def find_bulk_running(
         The files of the table.
     marks : dict
         Their marks, joined.
-    stage : callable
-        Told how many rows are read again.
     most : int, optional
         Engines of which every life is read again; `MOST_ENGINES` when left out.
     """
@@ -77,9 +83,13 @@ def find_bulk_running(
     runs, line = marks["state"][keep] == RUNS, marks["line"][keep]
     end = last_rows(key, stop, runs)
     end = end[runs[end]]
-    groups = [(i * SPAN + n, h, c) for i, r in enumerate(readers_of(parts)) for n, h, c in r.groups]
-    ages = np.concatenate([age[end], [h for _, h, _ in groups]])
-    counts = np.concatenate([np.ones(len(end)), [c for _, _, c in groups]])
+    groups = [(i * SPAN + n, h, c) for i, r in enumerate(readers_of(parts))
+              for n, h, c, run in r.groups if run]  # fmt: skip
+    (ages, counts), told = (
+        (np.append(age[x], [h for _, h, _ in groups]),
+         np.append(np.ones(len(age[x])), [c for _, _, c in groups]))
+        for x in (end, runs)
+    )  # fmt: skip
     n = int(counts.sum())
     if n > most:
         oldest = np.argsort(-ages, kind="stable")[:OLDEST]
@@ -91,24 +101,52 @@ def find_bulk_running(
         # what an engine ended tells the fleet's use too
         same, n_read = is_among(key, key[runs]), n
     lines = np.union1d(line[same], np.array([g[0] for g in groups], dtype=np.int64))
-    stage(f"reading {len(lines):,} rows of engines that run again")
-    different, place = np.unique(ages, return_inverse=True)
-    return BulkRunning(
-        n=n,
-        age_h=different,
-        count=np.bincount(place.ravel(), weights=counts, minlength=len(different)),
-        rows=tuple(_lives(parts, lines)),
+    different, count = _counted(ages, counts)
+    last_h, last_count = _counted(*told)
+    running = BulkRunning(
+        n=n, age_h=different, count=count, last_h=last_h, last_count=last_count, rows=(),
         n_read=n_read,
-    )
+    )  # fmt: skip
+    return running, lines
 
 
-def _lives(parts: Sequence[PartRead], lines: Array) -> list[LifeRow]:
-    """Return the lives of some lines that enter the spells, in the order of the table."""
+def _counted(hours: Array, weights: Array) -> tuple[Array, Array]:
+    """Return different hours, rising, and how many each stands for."""
+    different, place = np.unique(hours, return_inverse=True)
+    return different, np.bincount(place.ravel(), weights=weights, minlength=len(different))
+
+
+def read_lives(
+    parts: Sequence[PartRead], wanted: Sequence[Array], stage: Callable[[str], None]
+) -> list[list[tuple[LifeRow, Ruling]]]:
+    """Return the lives that count of some sets of lines, all read in one pass over the table.
+
+    Parameters
+    ----------
+    parts : sequence of PartRead
+        The files of the table.
+    wanted : sequence of (k,) int
+        Lines of each set, of file and line together.
+    stage : callable
+        Told how many rows are read again.
+
+    Returns
+    -------
+    list of list of (LifeRow, Ruling)
+        The lives of each set in the order of the table, with what their endings count as.
+    """
+    lines = np.unique(np.concatenate(wanted))
+    if not len(lines):
+        return [[] for _ in wanted]
+    stage(f"reading {len(lines):,} rows again, of lives that are looked at one by one")
     readers = readers_of(parts)
-    return [
-        part
-        for i, life, used in read_lines(parts, lines)
-        if used
-        for part in split_modified(life)
-        if readers[i].verdict_of(part).counts_as != "excluded"
-    ]
+    sets = [set(w.tolist()) for w in wanted]
+    out: list[list[tuple[LifeRow, Ruling]]] = [[] for _ in wanted]
+    for i, life, used in read_lines(parts, lines):
+        judged = [(x, readers[i].verdict_of(x)) for x in split_modified(life)] if used else []
+        found = [(x, v) for x, v in judged if v.counts_as != "excluded"]
+        line = i * SPAN + (life.origin.row or 0)
+        for mine, here in zip(out, sets, strict=True):
+            if line in here:
+                mine += found
+    return out

@@ -41,19 +41,6 @@ CHANGE = (
         ),
     ),
     caution_entry(
-        "change-not-asked",
-        FIRST,
-        "Whether failures come more often since a date was not asked.",
-        cure="Ask it of the years that matter: a table of them alone, read whole (--whole).",
-        cases=Case(
-            "change",
-            "The table was read by chunks, by which nobody asks whether its {failures} came more "
-            "often since a date; every answer takes all years alike.",
-            ("LEAST_TO_CHANGE",),
-            proviso="whether failures came more often since a date was not asked",
-        ),
-    ),
-    caution_entry(
         "forecast-failed",
         FIRST,
         "More failures came in the last year than its forecast held.",
