@@ -8,10 +8,11 @@ with its report by `study --chunks --workers N` in a process of its own. Then on
 itself for the unit costs: processor seconds a million rows of reading, of handing its result from
 one process to another, and of joining (rows of one engine beside each other, some rows read again).
 
-With ``--dask`` the same table is then studied on clusters of 1, 2 and 4 workers of one thread, each
-in a process of its own on this machine: processor seconds of the study, the scheduler and all
-workers, and whether the answer is the same to the digit. What they take beyond one process is what
-the sharing costs; with fewer processors than workers the wall tells nothing of more machines.
+With ``--dask`` the same table is read, audited and joined, by this process and on clusters of 1, 2
+and 4 workers of one thread, each in a process of its own on this machine: processor seconds of the
+study, the scheduler and all workers, and whether all that was read is the same to the digit. What
+they take beyond one process is what the sharing costs; with fewer processors than workers the wall
+tells nothing of more machines.
 
 From these the last table is computed, for rows R and w workers: read x R / w + (hand over + join)
 x R + rest, the reading shared evenly and all else done by one process; memory of the process that
@@ -23,6 +24,7 @@ in it.
 from __future__ import annotations
 
 import dataclasses
+import hashlib
 import json
 import os
 import pickle
@@ -92,7 +94,7 @@ def peak_mb(who: int) -> float:
     return resource.getrusage(who).ru_maxrss / 1024
 
 
-def run_whole(folder: Path, workers: int, scheduler: str) -> dict[str, Any]:
+def run_whole(folder: Path, workers: int) -> dict[str, Any]:
     """Run the verb's work here; return its figures with processor seconds and MB of each stage."""
     stages: dict[str, float] = {}
     most_mb: dict[str, float] = {}
@@ -111,8 +113,7 @@ def run_whole(folder: Path, workers: int, scheduler: str) -> dict[str, Any]:
     from fleetstats.studies.analyse import analyse
     from fleetstats.study.study import read_study
 
-    crew = Crew(workers=workers, scheduler=scheduler)
-    results = analyse(read_study(folder), chunks=True, stage=stage, crew=crew)
+    results = analyse(read_study(folder), chunks=True, stage=stage, crew=Crew(workers=workers))
     mb = peak_mb(resource.RUSAGE_SELF)
     stage("writing the report")
     write_report(compose_report(results), results, folder / "out")
@@ -184,8 +185,24 @@ def cpu_of(processes: list[subprocess.Popen[bytes]]) -> list[float]:
     return [(int(x[11]) + int(x[12])) / tick for x in stats]
 
 
-def run_dask(folder: Path, answer: list[float]) -> None:
-    """Print what clusters of some workers take for the same study."""
+def run_read(folder: Path, scheduler: str) -> dict[str, Any]:
+    """Read, audit and join the table; return processor seconds here, and a digest of all of it."""
+    from fleetstats.core.crew import Crew
+    from fleetstats.spells.bulk.bulk import read_bulk
+    from fleetstats.study.study import read_study
+
+    begun = time.process_time()
+    read = read_bulk(read_study(folder), crew=Crew(scheduler=scheduler))
+    used = time.process_time() - begun
+    frame = read.tally.spells().to_frame()
+    told = (read.bulk.to_dict(), frame.to_csv(), read.labels, sorted(read.in_service.items()))
+    return {"cpu": used, "sha256": hashlib.sha256(repr(told).encode()).hexdigest()}
+
+
+def run_dask(folder: Path) -> None:
+    """Print what clusters of some workers take to read a table."""
+    alone = apart("--read", str(folder), "")
+    print(f"read by one process: processor {alone['cpu']:.1f} s", flush=True)
     for w in DASK_WORKERS:
         with socket.socket() as s:
             s.bind(("127.0.0.1", 0))
@@ -194,24 +211,28 @@ def run_dask(folder: Path, answer: list[float]) -> None:
         calls = [[*begin, "distributed.cli.dask_scheduler", "--host", address, "--no-dashboard"]]
         calls += [[*begin, "distributed.cli.dask_worker", address, "--nthreads", "1",
                    "--no-nanny", "--no-dashboard"]] * w  # fmt: skip
-        quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
-        running = [subprocess.Popen(call, **quiet) for call in calls]  # type: ignore[call-overload]
+        running: list[subprocess.Popen[bytes]] = []
         try:
+            for call in calls:
+                running.append(
+                    subprocess.Popen(call, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+                )
             from distributed import Client
 
-            with Client(address, set_as_default=False, timeout=60) as client:
-                client.wait_for_workers(w, timeout=60)
+            with Client(address, set_as_default=False, timeout=120) as client:
+                client.wait_for_workers(w, timeout=120)
             idle = cpu_of(running)
-            told = apart("--whole", str(folder), "1", address)
+            told = apart("--read", str(folder), address)
             used = [b - a for a, b in zip(idle, cpu_of(running), strict=True)]
         finally:
             for p in running:
                 p.kill()
                 p.wait()
-        same = "the same answer" if told["answer"] == answer else "ANOTHER ANSWER"
+        same = "the same" if told["sha256"] == alone["sha256"] else "ANOTHER ANSWER"
         print(
-            f"{w} workers of a scheduler: {told['wall']:.0f} s; processor {told['cpu'][0]:.1f} s "
-            f"here, {used[0]:.1f} s the scheduler, {sum(used[1:]):.1f} s the workers; {same}"
+            f"read by {w} workers of a scheduler: processor {told['cpu']:.1f} s here, "
+            f"{used[0]:.1f} s the scheduler, {sum(used[1:]):.1f} s the workers; {same}",
+            flush=True,
         )
 
 
@@ -222,9 +243,9 @@ def main(rows: int, files: int, workers: int, kind: str, dask: bool) -> None:
         write_files(rows, files, folder, kind)
         one = apart("--one", str(folder))
         print({k: round(float(v), 3) for k, v in one.items()}, flush=True)
-        told = apart("--whole", str(folder), str(workers), "")
         if dask:
-            run_dask(folder, told["answer"])
+            run_dask(folder)
+        told = apart("--whole", str(folder), str(workers))
     cpu, mb = told["cpu"], told["mb"]
     print(
         f"{rows:,} rows in {files} files of {kind}, {workers} workers: {told['wall']:.0f} s; "
@@ -259,7 +280,9 @@ if __name__ == "__main__":
     if asked[:1] == ["--one"]:
         print(json.dumps(run_one(Path(asked[1]))))
     elif asked[:1] == ["--whole"]:
-        print(json.dumps(run_whole(Path(asked[1]), int(asked[2]), "".join(asked[3:]))))
+        print(json.dumps(run_whole(Path(asked[1]), int(asked[2]))))
+    elif asked[:1] == ["--read"]:
+        print(json.dumps(run_read(Path(asked[1]), asked[2])))
     else:
         at = asked.index("--workers") + 1 if "--workers" in asked else 0
         many = int(asked.pop(at)) if at else 1

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import functools
 import re
+import sys
 import threading
 import zipfile
 import zlib
@@ -22,7 +23,7 @@ from postgres import Server, server
 from test_drawing import ROWS, SECRET, TEXT, database, lives, make
 
 from fleetstats.cli import main
-from fleetstats.core.errors import ReadError
+from fleetstats.core.errors import ReadError, SettingError
 from fleetstats.records.drawing.draw import draw_records
 from fleetstats.report.bundle.pack import study_members
 from fleetstats.study.files.drawn import drawn_folder
@@ -171,6 +172,21 @@ def test_a_database_file_is_drawn_through_either_library(tmp_path: Path) -> None
         with pytest.raises(ReadError, match="cannot be drawn"):
             draw_records(folder)
     assert told[0] == told[1]
+
+
+def test_a_driver_that_is_missing_or_unknown_is_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "adbc_driver_sqlite", None)
+    monkeypatch.setenv("SHOP_DB", f"oracle+adbc://me:{SECRET}@db/fleet")
+    for address, said in (
+        ("sqlite+adbc:///fleet.db", r"not installed \(adbc_driver_sqlite\)"),
+        ("env:SHOP_DB", "address is of no kind that is known"),
+    ):
+        folder = make(tmp_path / "study", QUERY.format(ALL, address))
+        with pytest.raises(SettingError, match=said) as told:
+            draw_records(folder)
+        assert SECRET not in str(told.value)
 
 
 class Shop(SimpleHTTPRequestHandler):

@@ -108,6 +108,19 @@ def test_a_run_that_was_stopped_goes_on_where_it_was(
     assert told(got) == told(read(room, monkeypatch, Work(), None, crew)) != plain
 
 
+@pytest.mark.parametrize("order", [[3, 2, 1, 0], [2, 0, 3, 1]])
+def test_the_order_in_which_files_are_done_changes_nothing(
+    room: Path, monkeypatch: pytest.MonkeyPatch, order: list[int]
+) -> None:
+    class Turned(Work):
+        def __call__(self, function: Any, tasks: Any, crew: Crew) -> Iterator[tuple[int, Any]]:
+            done = dict(super().__call__(function, tasks, crew))
+            yield from ((i, done[i]) for i in order)
+
+    plain = told(read(room, monkeypatch, Work(), None, OTHERS))
+    assert told(read(room, monkeypatch, Turned(), None, OTHERS)) == plain
+
+
 def test_what_settings_turn_is_not_taken_up(room: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     shelf = shelf_of(room, [])
     read(room, monkeypatch, Work(), shelf, OTHERS)

@@ -104,7 +104,8 @@ class FarLives(Value):
     rate : (n,) float
         Hours a year since it was put into service; 0 where that is not known.
     least_h, usual_h : float
-        Least and median hours of the lives that are not far; NaN without any.
+        Least and median hours of the lives that are not far, which are asked for beside one that
+        is far by its hours; NaN without either.
     """
 
     by_hours: Far
@@ -164,6 +165,9 @@ def find_far_lives(hours: Array, days: Array, failed: Array, day: dt.date | None
     used = known & (rate > 0.0)
     low = _among(used, rate, inverse=True)
     rest = _of(hours, ~far_h)
+    least_h, usual_h = float("nan"), float("nan")
+    if far_h.any() and len(rest):
+        least_h, usual_h = float(rest.min()), float(np.median(rest))
     return FarLives(
         by_hours=Far(far=far_h, next=float(rest.max(initial=0.0))),
         by_rate=Far(far=(by_rate.far | bare_rate) & high, next=_next(rate, by_rate, bare_rate)),
@@ -171,8 +175,8 @@ def find_far_lives(hours: Array, days: Array, failed: Array, day: dt.date | None
         serial=serial,
         bare=bare | (bare_rate & ~by_rate.far & high),
         rate=rate,
-        least_h=float(rest.min()) if len(rest) else float("nan"),
-        usual_h=float(np.median(rest)) if len(rest) else float("nan"),
+        least_h=least_h,
+        usual_h=usual_h,
     )
 
 

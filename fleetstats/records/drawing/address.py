@@ -40,8 +40,9 @@ def unknown_kind() -> SettingError:
 
 def no_driver(library: str | None) -> SettingError:
     """Return the error of a database whose own library is missing."""
+    name = (library or "").partition(".")[0]
     return SettingError(
-        f"The library that speaks to this kind of database is not installed ({library}).",
+        f"The library that speaks to this kind of database is not installed ({name}).",
         "Install it, or export the rows as CSV.",
     )
 

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 import numpy as np
 
 from fleetstats.core.errors import RecordError
+from fleetstats.core.memory import give_back
 from fleetstats.core.value import Array
 from fleetstats.records.audit.audit_pairs import BACKWARDS_H, OVERLAP_H, audit_engines
 from fleetstats.records.audit.far_lives import FarLives, days_in_service, find_far_lives
@@ -71,6 +72,7 @@ def audit_rows(
             "Is the table in the file twice? Take the duplicates out first.",
         )
     del marks["start_h"]
+    give_back()
     day = settings.study.analysis_date
     in_service = days_in_service(marks.pop("new_day"), marks.pop("last_day"), day)
     far = find_far_lives(marks["life_h"], in_service, marks.pop("failed"), day)
@@ -82,6 +84,7 @@ def audit_rows(
         gone = _look_again(parts, lines, doubts, stage)
         enters &= ~np.isin(line, gone)
     n_used = count_different(marks["key"], enters)
+    give_back()
     return n_engines, n_used + sum(r.many_entered for r in readers)
 
 

@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
+from fleetstats.core.memory import give_back
 from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.records.life import LifeRow
 from fleetstats.records.rules import Ruling
@@ -78,31 +79,25 @@ def find_bulk_running(
         Engines of which every life is read again; `MOST_ENGINES` when left out.
     """
     most = MOST_ENGINES if most is None else most
+    # a table may be very long: no column of it is copied, and rows are named by their places
     keep = marks["enters"] & np.isin(marks["state"], (RUNS, GONE))
-    key, stop, age = (marks[n][keep] for n in ("key", "stop_h", "life_h"))
-    runs, line = marks["state"][keep] == RUNS, marks["line"][keep]
-    end = last_rows(key, stop, runs)
+    runs = keep & (marks["state"] == RUNS)
+    end = last_rows(marks["key"], marks["stop_h"], runs, keep)
     end = end[runs[end]]
     groups = [(i * SPAN + n, h, c) for i, r in enumerate(readers_of(parts))
               for n, h, c, run in r.groups if run]  # fmt: skip
-    (ages, counts), told = (
-        (np.append(age[x], [h for _, h, _ in groups]),
-         np.append(np.ones(len(age[x])), [c for _, _, c in groups]))
-        for x in (end, runs)
-    )  # fmt: skip
-    n = int(counts.sum())
+    different, count = _counted(marks["life_h"][end], groups)
+    last_h, last_count = _counted(marks["life_h"][runs], groups)
+    n = len(end) + int(sum(c for _, _, c in groups))
+    n_read, mine = n, runs  # what an engine ended tells the fleet's use too
     if n > most:
-        oldest = np.argsort(-ages, kind="stable")[:OLDEST]
+        oldest = _oldest(np.append(marks["life_h"][end], [h for _, h, _ in groups]))
         mine = end[oldest[oldest < len(end)]]
         groups = [groups[i - len(end)] for i in oldest[oldest >= len(end)].tolist()]
-        same = is_among(key, key[mine])
         n_read = len(mine) + sum(c for _, _, c in groups)
-    else:
-        # what an engine ended tells the fleet's use too
-        same, n_read = is_among(key, key[runs]), n
-    lines = np.union1d(line[same], np.array([g[0] for g in groups], dtype=np.int64))
-    different, count = _counted(ages, counts)
-    last_h, last_count = _counted(*told)
+    same = keep & is_among(marks["key"], marks["key"][mine])
+    lines = np.union1d(marks["line"][same], np.array([g[0] for g in groups], dtype=np.int64))
+    give_back()
     running = BulkRunning(
         n=n, age_h=different, count=count, last_h=last_h, last_count=last_count, rows=(),
         n_read=n_read,
@@ -110,9 +105,21 @@ def find_bulk_running(
     return running, lines
 
 
-def _counted(hours: Array, weights: Array) -> tuple[Array, Array]:
-    """Return different hours, rising, and how many each stands for."""
-    different, place = np.unique(hours, return_inverse=True)
+def _oldest(age_h: Array) -> Array:
+    """Return the places of the greatest ages, falling; of equal ones the first come first."""
+    n = len(age_h)
+    among = np.arange(n)
+    if n > OLDEST:
+        among = np.flatnonzero(age_h >= np.partition(age_h, n - OLDEST)[n - OLDEST])
+    return np.asarray(among[np.argsort(-age_h[among], kind="stable")][:OLDEST])
+
+
+def _counted(hours: Array, groups: Sequence[tuple[int, float, float]]) -> tuple[Array, Array]:
+    """Return different hours, rising, and how many each stands for, of one each and of groups."""
+    single, n = np.unique(hours, return_counts=True)
+    told = np.append(single, [h for _, h, _ in groups])
+    weights = np.append(n.astype(np.float64), [c for _, _, c in groups])
+    different, place = np.unique(told, return_inverse=True)
     return different, np.bincount(place.ravel(), weights=weights, minlength=len(different))
 
 

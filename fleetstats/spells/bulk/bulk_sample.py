@@ -76,18 +76,21 @@ def draw_lines(
     Rows that stand for several engines are all among the lines; `thin_many` draws of their engines.
     """
     most = MOST_LIVES if most is None else most
-    line, key = marks["line"][marks["enters"]], marks["key"][marks["enters"]]
+    enters = marks["enters"]
     many = np.array(
         [i * SPAN + g[0] for i, r in enumerate(readers_of(parts)) for g in r.groups], dtype=np.int64
     )
     total = count_lives(parts, marks)
     if total <= most:
-        return np.union1d(line, many), 1.0
-    place = stir(key, seed)
-    wanted = int(most * (len(line) / total))
-    if len(line) > wanted:
+        return np.union1d(marks["line"][enters], many), 1.0
+    n = int(enters.sum())
+    wanted = int(most * (n / total))
+    rows = np.flatnonzero(enters)
+    if n > wanted:
         # an engine has one place, so that all of its lives are drawn or none is
-        line = line[place < np.partition(place, wanted)[wanted]]
+        place = stir(marks["key"][enters], seed)
+        rows = rows[place < np.partition(place, wanted)[wanted]]
+    line = marks["line"][rows]
     return np.union1d(line, many), most / total
 
 
@@ -103,10 +106,12 @@ def stir(key: Array, seed: int) -> Array:
     Vigna's finaliser of the generator of Steele, Lea & Flood (2014), OOPSLA (from memory).
     """
     own = stream(seed, "lives looked at").integers(0, 2**63, dtype=np.uint64)
-    x = key.astype(np.uint64) ^ own
+    x = np.bitwise_xor(key, own, dtype=np.uint64)
     for shift, factor in ((30, 0xBF58476D1CE4E5B9), (27, 0x94D049BB133111EB)):
-        x = (x ^ (x >> np.uint64(shift))) * np.uint64(factor)
-    return np.asarray(x ^ (x >> np.uint64(31)))
+        x ^= x >> np.uint64(shift)
+        x *= np.uint64(factor)
+    x ^= x >> np.uint64(31)
+    return np.asarray(x)
 
 
 def thin_many(lives: Sequence[LifeRow], share: float, seed: int) -> dict[int, int]:

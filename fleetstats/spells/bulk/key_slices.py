@@ -37,8 +37,8 @@ def slices_of(key: Array) -> Iterator[Array]:
             yield at
 
 
-def last_rows(key: Array, hours: Array, runs: Array) -> Array:
-    """Return the places of the last row of each engine, in the order of the engines' numbers.
+def last_rows(key: Array, hours: Array, runs: Array, which: Array) -> Array:
+    """Return the places of each engine's last row of those that count, by the engines' numbers.
 
     Parameters
     ----------
@@ -48,9 +48,12 @@ def last_rows(key: Array, hours: Array, runs: Array) -> Array:
         By which an engine's rows are in order.
     runs : (n,) bool
         Of two rows with equal hours one that does not run stands last.
+    which : (n,) bool
+        The rows that count.
     """
     out = [np.empty(0, dtype=np.intp)]
-    for at in slices_of(key):
+    for every in slices_of(key):
+        at = every[which[every]]
         order = at[np.lexsort((~runs[at], hours[at], key[at]))]
         k = key[order]
         last = np.ones(len(k), dtype=bool)
@@ -78,9 +81,9 @@ def count_different(key: Array, which: Array) -> int:
 
 def is_among(key: Array, some: Array) -> Array:
     """Return which numbers (n,) are among a few."""
-    few = np.unique(some)
-    if not len(few):
-        return np.zeros(len(key), dtype=bool)
-    place = np.searchsorted(few, key)
-    place[place == len(few)] = 0
-    return np.asarray(few[place] == key)
+    few, out = np.unique(some), np.zeros(len(key), dtype=bool)
+    for first in range(0, len(key) if len(few) else 0, ROWS):
+        mine = key[first : first + ROWS]
+        place = np.minimum(np.searchsorted(few, mine), len(few) - 1)
+        out[first : first + ROWS] = few[place] == mine
+    return out
