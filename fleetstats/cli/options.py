@@ -74,8 +74,8 @@ def memory_option(function: F) -> F:
     return click.option(
         "--memory", default="", metavar="SIZE",
         help="Hold the computing to so much memory, such as 2GB: tables are read by chunks from a "
-        "smaller size on, and what does not fit says so in its place. Writing a report takes up "
-        "to 1 GB besides.",
+        "smaller size on, files of the report leave memory one by one, and what does not fit says "
+        "so in its place.",
     )(function)  # fmt: skip
 
 

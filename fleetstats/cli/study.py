@@ -28,6 +28,8 @@ from fleetstats.cli.options import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from fleetstats.advice.results import Results
     from fleetstats.core.beside import Beside
     from fleetstats.core.crew import Crew
@@ -89,7 +91,9 @@ def run(
             )  # fmt: skip
             results, document = compose_checked(results)
         stage("writing the brief" if quick else "writing the report")
-        page = out / write_files(document, results, out, beside, quick=quick)
+        page = out / write_files(
+            document, results, out, beside, quick=quick, bound=bound, tell=note
+        )
     if history:
         from fleetstats.chapters.looks_made import look_of_study
 
@@ -145,13 +149,24 @@ def say_quick(results: Results) -> None:
 
 
 def write_files(
-    document: Document, results: Results, out: Path, beside: Beside, *, quick: bool
-) -> str:
-    """Write the report, or of a quick study the brief; return the name of its page."""
+    document: Document, results: Results, out: Path, beside: Beside, *, quick: bool,
+    bound: int | None, tell: Callable[[str], None],
+) -> str:  # fmt: skip
+    """Write the report, or of a quick study the brief; return the name of its page.
+
+    Within a bound of memory, what does not fit is left out and told.
+    """
     if quick:
         from fleetstats.report.quick import write_brief
 
         return write_brief(document, results, out).name
+    if bound is not None:
+        from fleetstats.report.within import say_unwritten, write_within
+        from fleetstats.report.write import PAGE
+
+        if told := say_unwritten(write_within(document, results, out, bound)):
+            tell(told)
+        return PAGE
     from fleetstats.report.write import write_report
 
     return write_report(document, results, out, beside=beside).name

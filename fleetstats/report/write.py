@@ -7,7 +7,7 @@ is kept, is told in `fleetstats.report.place`.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, MutableMapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -19,6 +19,7 @@ from fleetstats.core.value import Value
 from fleetstats.document.brief import DIGEST_OF
 from fleetstats.document.document import Document, Figure
 from fleetstats.document.parts import check_document, find_figures
+from fleetstats.report.brief_pdf import brief_pdf
 from fleetstats.report.checkers.answers import check_files
 from fleetstats.report.figures import Drawing, draw_figure, rasterise
 from fleetstats.report.html import page_html
@@ -107,10 +108,16 @@ def render_files(
     beside: Beside | None = None,
     *,
     more: Mapping[str, bytes] | None = None,
-) -> dict[str, bytes]:
-    """Return every file of the report, and `more`: path within its folder = bytes."""
+    into: MutableMapping[str, bytes] | None = None,
+) -> MutableMapping[str, bytes]:
+    """Return every file of the report, and `more`: path within its folder = bytes.
+
+    They are put `into` a mapping where one is given. Where that may `leave_out` a file, one for
+    which there is no memory is left out.
+    """
     check_document(document)
-    out = dict(more or {})
+    out: MutableMapping[str, bytes] = {} if into is None else into
+    out.update(more or {})
     if results is not None:
         out[DIGEST_OF] = write_json_text(results).encode()
         document = with_digest(document, hashlib.sha256(out[DIGEST_OF]).hexdigest())
@@ -123,27 +130,57 @@ def render_files(
     drawings = draw_figures(figures, wide, narrow)
     whole = {k: d[0].svg for k, d in drawings.items()}
     pictures = beside.ask(rasterise, whole)
-    out |= {f"figures/{key}.svg": svg.encode() for key, svg in whole.items()}
-    links, traced = trace_files(results)
-    out |= {name: text.encode() for name, text in traced.items()}
+    out.update({f"figures/{key}.svg": svg.encode() for key, svg in whole.items()})
+    links = _put_lineage(out, results)
     out[PAGE] = page_html(document, drawings, links).encode()
+    del drawings, whole, links
     out["report.json"] = document_json(document).encode()
-    out |= {name: text.encode() for name, text in all_csv(document).items()}
-    out |= check_files(results)
-    out["tables.xlsx"] = tables_xlsx(document)
-    out |= {f"figures/{key}.png": png for key, png in pictures.take().items()}
-    report, brief = paper.take()
-    if brief is not None:
-        out[BRIEF] = brief
-    out["report.pdf"] = report
+    _put(out, "tables", lambda: {n: text.encode() for n, text in all_csv(document).items()})
+    _put(out, "check.py", lambda: check_files(results))
+    _put(out, "tables.xlsx", lambda: {"tables.xlsx": tables_xlsx(document)})
+    _put(out, "figures/png", lambda: {f"figures/{k}.png": p for k, p in pictures.take().items()})
+    _put(out, "report.pdf", lambda: _named(*paper.take()))
+    if document.brief is not None and BRIEF not in out:
+        _put(out, BRIEF, lambda: {BRIEF: beside.ask(brief_pdf, document, narrow).take()})
     return list_files(out, document)
 
 
-def list_files(files: Mapping[str, bytes], document: Document) -> dict[str, bytes]:
-    """Return the files of a report with the manifest that lists them."""
+def _put(
+    out: MutableMapping[str, bytes], name: str, make: Callable[[], Mapping[str, bytes]]
+) -> None:
+    """Put files among those of a report, or leave them out where there is no memory for them."""
+    try:
+        out.update(make())
+    except MemoryError:
+        leave_out = getattr(out, "leave_out", None)
+        if leave_out is None:
+            raise
+        leave_out(name)
+
+
+def _named(report: bytes, brief: bytes | None) -> dict[str, bytes]:
+    return ({} if brief is None else {BRIEF: brief}) | {"report.pdf": report}
+
+
+def _put_lineage(out: MutableMapping[str, bytes], results: Value | None) -> FigureLinks | None:
+    """Put what the figures rest on among the files of a report; return what links its page."""
+    found: list[FigureLinks | None] = []
+
+    def make() -> dict[str, bytes]:
+        links, traced = trace_files(results)
+        found.append(links)
+        return {name: text.encode() for name, text in traced.items()}
+
+    _put(out, LINEAGE_PAGE, make)
+    return found[0] if found and LINEAGE_PAGE in out else None
+
+
+def list_files(files: MutableMapping[str, bytes], document: Document) -> MutableMapping[str, bytes]:
+    """Return the files of a report with the manifest that lists them, put among them."""
     listed = {name: hashlib.sha256(data).hexdigest() for name, data in files.items()}
     content = {"schema": MANIFEST_SCHEMA, "report_id": document.report_id, "files": listed}
-    return {**files, MANIFEST: write_json_text(content).encode()}
+    files[MANIFEST] = write_json_text(content).encode()
+    return files
 
 
 def with_digest(document: Document, digest: str) -> Document:

@@ -100,7 +100,7 @@ def report_members(
         results = replace(results, provenance=told)
     results, document = compose_checked(results)
     tried = {SELFTEST: run_selftest().to_csv().encode()}
-    return results, render_files(document, results, more=tried)
+    return results, dict(render_files(document, results, more=tried))
 
 
 def pack_bundle(
