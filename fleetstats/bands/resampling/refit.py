@@ -197,12 +197,6 @@ def refit(
     if family not in DISTRIBUTIONS:
         known = ", ".join(DISTRIBUTIONS)
         raise BandError(f"Family '{family}' is not known.", f"Use one of {known}.")
-    # who does the work changes no digit: chapters that ask alike are told what one was
-    key = ("refits", n, seed, scheme, family)
-    return kept(spells, key, lambda: _refit(spells, n, seed, scheme, family, crew))
-
-
-def _refit(spells: Spells, n: int, seed: int, scheme: str, family: str, crew: Crew | None) -> Draws:
     plan = Resampling.of_spells(spells, n, seed=seed, scheme=scheme)
     if crew is None and n * len(spells) >= WORTH_SHARING:
         crew = crew_at_work()

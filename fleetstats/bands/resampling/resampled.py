@@ -12,7 +12,7 @@ from fleetstats.bands.likelihood.profile import trim_edges
 from fleetstats.bands.likelihood.surface import Surface
 from fleetstats.bands.quantity import Quantity
 from fleetstats.bands.resampling.parametric import calibrated_interval, parametric_values
-from fleetstats.bands.resampling.refit import Draws
+from fleetstats.bands.resampling.refit import Draws, refit_once
 from fleetstats.core.errors import BandError
 from fleetstats.core.value import Array
 from fleetstats.spells.spells import Spells
