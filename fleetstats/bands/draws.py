@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 
 from fleetstats.bands.bayes.mixture import ShapeMixture
 from fleetstats.bands.method import shape_prior
-from fleetstats.bands.resampling.refit import refit
+from fleetstats.bands.resampling.refit import refit_once
 from fleetstats.core.errors import FitError
 from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array, Floats, Value, value
@@ -91,7 +91,7 @@ def draw_lives(
     r = spells.n_failed
     if method == "weights" or (method == "auto" and r >= FEW_FOR_WEIGHTS):
         try:
-            draws = refit(spells, n, seed=seed).kept
+            draws = refit_once(spells, n, seed=seed).kept
         except FitError:
             draws = None
         if draws is not None and len(draws) >= n // 2:

@@ -197,12 +197,6 @@ def refit(
     if family not in DISTRIBUTIONS:
         known = ", ".join(DISTRIBUTIONS)
         raise BandError(f"Family '{family}' is not known.", f"Use one of {known}.")
-    # who does the work changes no digit: chapters that ask alike are told what one was
-    key = ("refits", n, seed, scheme, family)
-    return kept(spells, key, lambda: _refit(spells, n, seed, scheme, family, crew))
-
-
-def _refit(spells: Spells, n: int, seed: int, scheme: str, family: str, crew: Crew | None) -> Draws:
     plan = Resampling.of_spells(spells, n, seed=seed, scheme=scheme)
     if crew is None and n * len(spells) >= WORTH_SHARING:
         crew = crew_at_work()
@@ -223,6 +217,12 @@ def _refit(spells: Spells, n: int, seed: int, scheme: str, family: str, crew: Cr
         seed=seed,
         n_direct=sum(p[2] for p in parts),
     )
+
+
+def refit_once(spells: Spells, n: int, *, seed: int, family: str = "weibull") -> Draws:
+    """Return `refit` with fractional weights, made once for a fleet: chapters ask for the same."""
+    key = ("refits", n, seed, family)
+    return kept(spells, key, lambda: refit(spells, n, seed=seed, family=family))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

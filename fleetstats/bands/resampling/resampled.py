@@ -12,7 +12,7 @@ from fleetstats.bands.likelihood.profile import trim_edges
 from fleetstats.bands.likelihood.surface import Surface
 from fleetstats.bands.quantity import Quantity
 from fleetstats.bands.resampling.parametric import calibrated_interval, parametric_values
-from fleetstats.bands.resampling.refit import Draws, refit
+from fleetstats.bands.resampling.refit import Draws, refit_once
 from fleetstats.core.errors import BandError
 from fleetstats.core.value import Array
 from fleetstats.spells.spells import Spells
@@ -159,7 +159,7 @@ def band_resampled(
     if method == "parametric":
         values = parametric_values(fit, quantity, n, seed=seed)
     elif method in ("weights", "weights-bca"):
-        draws = refit(fit.spells, n, seed=seed, family=fit.family).kept
+        draws = refit_once(fit.spells, n, seed=seed, family=fit.family).kept
         values = draw_quantity(draws, quantity)
     else:
         raise BandError(f"Method '{method}' is not known.")
