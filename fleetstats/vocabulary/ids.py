@@ -37,6 +37,21 @@ def normalise_id(text: str) -> str:
     return _ZEROS.sub("", s)
 
 
+_SERIAL = re.compile(r"[A-Za-z]*[0-9][A-Za-z0-9]*|[A-Za-z][A-Za-z-]*[0-9][A-Za-z0-9-]*")
+
+
+def is_bare_serial(text: str) -> bool:
+    """Return whether a text can be nothing but a serial, as most ids are, by its signs alone.
+
+    Letters and digits of ASCII with at least one digit, and hyphens where a letter is first: no
+    word that says nothing, no line of a total or a signature, and not the example of a template.
+
+    >>> [is_bare_serial(x) for x in ("E-0101", "e101", "4711", "Total", "27-engines", "E 101")]
+    [True, True, True, False, False, False]
+    """
+    return _SERIAL.fullmatch(text) is not None
+
+
 @lru_cache(maxsize=MOST_IDS)
 def id_order(text: str) -> str:
     """Return a form of an engine id whose order does not hang on how a clerk spelt it.

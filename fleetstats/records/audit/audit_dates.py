@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from typing import Any
 
-import numpy as np
-
-from fleetstats.core.value import Array
 from fleetstats.records.life import LifeRow
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.finding import Finding, make_finding
@@ -74,34 +71,10 @@ def audit_dates(life: LifeRow, settings: Settings) -> Iterator[Finding]:
         yield from stale_reading(life, day, settings)
 
 
-def odd_in_dates(lives: Sequence[LifeRow], settings: Settings) -> list[int]:
-    """Return the places of all lives of which `audit_dates` may find anything, told by columns."""
-    day = settings.study.analysis_date
-    today = np.nan if day is None else float(day.toordinal())
-    new, since, read, ended = (_ordinals(lives, n) for n in DATES)
-    last = np.fmax(read, ended)
-    end = np.where(np.isnan(last), today, last)
-    least = np.array([x.exit_h if x.exit_low_h is None else x.exit_low_h for x in lives])
-    entry = np.array([x.entry_h for x in lives])
-    with np.errstate(invalid="ignore"):
-        odd = np.fmax(np.fmax(new, since), last) > today
-        for start, hours in ((new, least), (since, least - entry)):
-            days = end - start
-            fair = (days >= 0) & (hours <= 24.0 * (days + 1))
-            fair &= hours <= MOST_HOURS_A_YEAR * days / 365.25 + SLACK_H
-            odd |= ~fair & ~np.isnan(days)
-        odd |= today - read > settings.hours.stale_days
-    odd |= np.array([bool(x.coarse) for x in lives], dtype=bool)
-    return np.flatnonzero(odd).tolist()
-
-
-def _ordinals(lives: Sequence[LifeRow], name: str) -> Array:
-    days = [getattr(x, name) for x in lives]
-    return np.array([np.nan if d is None else d.toordinal() for d in days], dtype=np.float64)
-
-
 def _widest(life: LifeRow, name: str, start: dt.date, end: dt.date) -> tuple[dt.date, dt.date]:
     """Return the first day that a start, and the last that an end may be."""
+    if not life.coarse:
+        return start, end
     first = life.days_of(name)
     last = [d[1] for n in ("last_reading", "ended") if (d := life.days_of(n)) is not None]
     return start if first is None else first[0], max([end, *last])

@@ -28,15 +28,17 @@ from fleetstats.tables.columns import ColumnMatch
 from fleetstats.tables.settle import Conventions
 from fleetstats.vocabulary.endings import FAILING_ENDINGS
 from fleetstats.vocabulary.finding import Origin
-from fleetstats.vocabulary.ids import normalise_id
+from fleetstats.vocabulary.ids import is_bare_serial, normalise_id
 
 
 def is_plain_id(cell: Any) -> bool:
     """Return whether an engine id raises no question: a short text of printable ASCII."""
+    return type(cell) is str and len(cell) <= MAX_ID and (is_bare_serial(cell) or _names(cell))
+
+
+def _names(cell: str) -> bool:
     return (
-        type(cell) is str
-        and len(cell) <= MAX_ID
-        and cell.isascii()
+        cell.isascii()
         and cell.isprintable()
         and not is_blank(cell)
         and normalise_id(cell) not in ("", EXAMPLE_ENGINE)

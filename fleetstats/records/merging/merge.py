@@ -184,7 +184,8 @@ class _Merger:
             by_engine.setdefault(r.engine_id if r.count == 1 else f"#{id(r)}", []).append(r)
         out: list[LifeRow] = []
         for engine, group in by_engine.items():
-            out += self._engine(engine, group) if self.merge.returns else group
+            alone = len(group) == 1 or not self.merge.returns
+            out += group if alone else self._engine(engine, group)
         self._near_pairs()
         self._unused()
         order = {(r.origin.file, r.origin.sheet): i for i, r in enumerate(reversed(self.rows))}

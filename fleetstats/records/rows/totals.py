@@ -21,6 +21,7 @@ from fleetstats.tables.cells import CellError, is_blank, text
 from fleetstats.tables.columns import ColumnMatch
 from fleetstats.tables.table import RawRow
 from fleetstats.vocabulary.endings import FAILING_ENDINGS
+from fleetstats.vocabulary.ids import is_bare_serial
 from fleetstats.vocabulary.limits import (
     FEWEST_SUMMED,
     FEWEST_SUMMED_BY_ID,
@@ -180,6 +181,8 @@ class TotalsJudge:
 
     def looks(self, cell: Any) -> bool:
         """Return whether an engine's cell alone calls for a look at the row."""
+        if type(cell) is str and is_bare_serial(cell):
+            return False
         return is_blank(cell) or reads_as_total(text(cell))
 
     def why(self, raw: RawRow, n: int) -> str:

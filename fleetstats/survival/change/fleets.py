@@ -17,7 +17,7 @@ BUCKETS = 4096
 NEAR = 1e-12
 """Chances that are nearer to an edge than this are compared with it: far above rounding."""
 
-DRAWS_AT_A_TIME = 65_536
+DRAWS_AT_A_TIME = 131_072
 ROWS_AT_A_TIME = 256
 """Draws, and failures, that are looked up together; they bound memory and change no digit."""
 
@@ -88,7 +88,7 @@ def months_of(chance: Array, drawn: Array) -> Array:
         x = drawn.ravel().take(near) * chance[:, -1].take(row)
         begin = row * (m + 1)
         code[near] = _search(edges, x, code.take(near) + begin, begin + m) - begin
-    return np.asarray(np.minimum(code, m - 1, out=code).reshape(b, n))
+    return np.asarray(np.minimum(code, m - 1).reshape(b, n))
 
 
 def _guide(chance: Array) -> tuple[Array, Array]:
@@ -113,13 +113,18 @@ def _guide(chance: Array) -> tuple[Array, Array]:
 def _search(edges: Array, x: Array, low: Array, high: Array) -> Array:
     """Return the place of the first of some edges above each x, between `low` and `high`."""
     # most lie below the first edge, or between it and the next
-    step = np.flatnonzero(x >= edges.take(low))
-    low[step] += 1
+    for _ in range(2):
+        step = np.flatnonzero(x >= edges.take(low))
+        low[step] += 1
+        if not len(step):
+            return low
     x, lower, upper = x.take(step), low.take(step), high.take(step)
-    while len(open_ := np.flatnonzero(lower < upper)):
-        middle = (lower[open_] + upper[open_]) >> 1
-        past = x[open_] >= edges.take(middle)
-        lower[open_] = np.where(past, middle + 1, lower[open_])
-        upper[open_] = np.where(past, upper[open_], middle)
-    low[step] = lower
+    for _ in range(int((upper - lower).max()).bit_length()):
+        middle = (lower + upper) >> 1
+        past = x >= edges.take(middle)
+        lower, upper = (
+            np.where(past, np.minimum(middle + 1, upper), lower),
+            np.where(past, upper, middle),
+        )
+    low[step] = upper
     return low

@@ -81,13 +81,15 @@ def log_sums(share: Array, factors: Array) -> Array:
     for at in range(0, k, rows):
         part = share[at : at + rows]
         whole = len(part) // together * together
+        terms = np.empty_like(part)
         for i, f in enumerate(factors.tolist()):
-            terms = 1.0 + part * (f - 1.0)
-            made, n = terms[:whole], whole
+            np.multiply(part, f - 1.0, out=terms)
+            terms += 1.0
+            n = whole
             while n > whole // together:
                 n //= 2
-                made = made[:n] * made[n:]
-            out[i] += np.log(made).sum(axis=0) + np.log(terms[whole:]).sum(axis=0)
+                terms[:n] *= terms[n : 2 * n]
+            out[i] += np.log(terms[:n]).sum(axis=0) + np.log(terms[whole:]).sum(axis=0)
     return out
 
 
@@ -106,8 +108,7 @@ def _sums_of_many(share: Array, factors: Array) -> Array:
     d = share.shape[1]
     u = np.arange(-FARTHEST, FARTHEST + STEP / 2, STEP)
     counted = np.zeros((d, len(u)))
-    for date in range(d):
-        s = share[:, date]
+    for date, s in enumerate(np.ascontiguousarray(share.T)):
         with np.errstate(divide="ignore"):
             at = (np.clip(np.log(s) - np.log1p(-s), -FARTHEST, FARTHEST) + FARTHEST) / STEP
         below = np.minimum(at.astype(np.int64), len(u) - 2)
