@@ -16,6 +16,7 @@ from __future__ import annotations
 import argparse
 import json
 import math
+import re
 import resource
 import subprocess
 import sys
@@ -58,7 +59,8 @@ class Clock:
         """Begin a stage, and note what the one before took."""
         now = time.process_time()
         self.add(self._name, now - self._since)
-        self._name, self._since = name.split(" (")[0], now
+        # how long it may take, and how far it is, are no other stage
+        self._name, self._since = re.sub(r" \(.*|: [\d,]+ rows$", "", name), now
 
     def add(self, name: str, seconds: float) -> None:
         """Add seconds to a stage."""
@@ -142,22 +144,39 @@ def _shown(sizes: Mapping[int, Measured]) -> list[str]:
 
 
 def draw(sizes: Mapping[int, Measured], target: Path) -> None:
-    """Write a picture: seconds against lives, both by their logs, the longest stages named."""
+    """Write a picture: seconds against lives, both by their logs, the longest stages named.
+
+    Sizes read whole are joined by lines, those read by chunks by broken ones: other work is done.
+    """
     import matplotlib as mpl
 
     mpl.use("Agg")
     import matplotlib.pyplot as plt
 
     at = sorted(sizes)
-    largest = sizes[at[-1]]
-    names = sorted(_shown(sizes), key=lambda k: -largest.get(k, (0.0, 0.0))[0])[:12]
-    fig, ax = plt.subplots(figsize=(8.0, 6.0), layout="constrained")
-    for name in names:
-        points = [(n, sizes[n][name][0]) for n in at if name in sizes[n] and sizes[n][name][0] > 0]
-        width = 2.5 if name == "all stages" else 1.2
-        ax.plot(*zip(*points, strict=True), marker="o", ms=3, lw=width, label=name)
+    longest = {k: max(m[k][0] for m in sizes.values() if k in m) for k in _shown(sizes)}
+    fig, ax = plt.subplots(figsize=(10.0, 6.0), layout="constrained")
+    looks = [(c, mark) for mark in "osv" for c in plt.get_cmap("tab10").colors]
+    for name, (colour, mark) in zip(sorted(longest, key=longest.__getitem__)[::-1][:15], looks,
+                                    strict=False):  # fmt: skip
+        for chunks in (False, True):
+            points = [(n, m[name][0]) for n in at if (n > WHOLE_TO) is chunks
+                      if name in (m := sizes[n]) and m[name][0] > 0]  # fmt: skip
+            if points:
+                ax.plot(*zip(*points, strict=True), color=colour, marker=mark, ms=4,
+                        ls="--" if chunks else "-", lw=2.5 if name == "all stages" else 1.2,
+                        label=None if chunks and at[0] <= WHOLE_TO else name)  # fmt: skip
+    if at[0] <= WHOLE_TO < at[-1]:
+        ax.axvline(1.5 * WHOLE_TO, color="0.5", lw=1)
+        ax.annotate("read whole | by chunks", (1.5 * WHOLE_TO, 1.0), ha="center", va="bottom",
+                    xycoords=("data", "axes fraction"), fontsize=8)  # fmt: skip
+    x = [n for n in at if FROM <= n <= WHOLE_TO]
+    if len(x) > 1:
+        top = max(sizes[x[0]]["all stages"][0], 1e-3)
+        ax.plot([x[0], x[-1]], [top, top * (x[-1] / x[0]) ** MOST], color="0.5", lw=1, ls=":",
+                label=f"growth with exponent {MOST}")  # fmt: skip
     ax.set(xscale="log", yscale="log", xlabel="lives", ylabel="seconds of one processor")
-    ax.legend(fontsize=7)
+    fig.legend(loc="outside right upper", fontsize=8)
     ax.grid(visible=True, which="both", lw=0.3)
     fig.savefig(target)
     plt.close(fig)

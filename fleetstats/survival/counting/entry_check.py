@@ -211,7 +211,8 @@ def _compare(spells: Spells, end: Array, seed: int) -> _Compared:
     spells, end = spells.select(order), end[order]
     rng = stream(seed, "entry check")
     levels, level = np.unique(spells.entry, return_inverse=True)
-    failed = np.flatnonzero(spells.failed)
+    entry, ended = spells.entry, spells.failed
+    failed = np.flatnonzero(ended)
     n_failed = len(failed)
     if n_failed > MOST_COMPARED:
         rows = stream(seed, "entry check sample").choice(n_failed, MOST_COMPARED, replace=False)
@@ -222,10 +223,10 @@ def _compare(spells: Spells, end: Array, seed: int) -> _Compared:
         # lives stand in the order of their ends, so that those still running come last
         first = np.searchsorted(end, end[i], side="left")
         past = np.searchsorted(end, end[i], side="right")
-        at_risk = spells.entry[first:] < end[i]
+        at_risk = entry[first:] < end[i]
         # At equal hours failures come before censorings, and a life is not compared with itself
         # or with one that failed at the same hours.
-        at_risk[: past - first] &= ~spells.failed[first:past]
+        at_risk[: past - first] &= ~ended[first:past]
         at_risk[i - first] = True
         here = level[first:][at_risk]
         count = np.bincount(here, minlength=len(levels))
