@@ -9,6 +9,7 @@ import click
 
 from fleetstats.cli.options import NOT_ENOUGH, answer, folder_argument, output_options
 from fleetstats.core.errors import SettingError
+from fleetstats.core.pause import collection_paused
 
 if TYPE_CHECKING:
     from fleetstats.study.study import Study
@@ -94,6 +95,7 @@ def _decide(
     return {}, []
 
 
+@collection_paused()
 def _audited(
     study: Study, *, quiet: bool, as_json: bool
 ) -> tuple[dict[str, Any], str, list[str], bool, bool]:

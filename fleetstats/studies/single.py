@@ -13,6 +13,7 @@ from fleetstats.chapters.looks_made import with_looks_made
 from fleetstats.chapters.plan import Plan
 from fleetstats.chapters.registry import CHAPTERS, needed_by
 from fleetstats.core.errors import SettingError
+from fleetstats.core.pause import collection_paused
 from fleetstats.core.stages import silent
 from fleetstats.core.value import Value
 from fleetstats.records.audit.finding import Audit
@@ -72,7 +73,8 @@ def run_single(
     if told := say_reading(study, by_chunks=False):
         tell(told)
     stage("reading the records")
-    base = read_base(study)
+    with collection_paused():
+        base = read_base(study)
     asked = tuple(dict.fromkeys(k for key in keys for k in needed_by(key)))
     if told := say_costs(len(base.spells), asked):
         tell(told)

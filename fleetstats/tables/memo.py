@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any, Generic, TypeVar
 
 T = TypeVar("T")
@@ -35,8 +35,17 @@ class Memo(Generic[T]):
             self.known[cell] = value
         return value
 
-    def each(self, cells: list[Any]) -> list[T]:
+    def each(self, cells: Sequence[Any]) -> list[T]:
         """Return all parsed cells of a column, each text parsed once."""
-        texts = {c for c in cells if type(c) is str}
+        texts, only = texts_of(cells)
         known = {c: self(c) for c in texts}
+        if only:
+            return list(map(known.__getitem__, cells))
         return [known[c] if type(c) is str else self._parse(c) for c in cells]
+
+
+def texts_of(cells: Sequence[Any]) -> tuple[set[str], bool]:
+    """Return the different texts of a column, and whether it holds nothing else."""
+    if set(map(type, cells)) <= {str}:
+        return set(cells), True
+    return {c for c in cells if type(c) is str}, False

@@ -21,6 +21,7 @@ from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.endings import FAILING_ENDINGS
 from fleetstats.vocabulary.finding import Finding
 from fleetstats.vocabulary.findings.reasons import say_aside
+from fleetstats.vocabulary.ids import normalise_id
 
 
 @value
@@ -95,16 +96,18 @@ def replay_log(events: tuple[LogEvent, ...], settings: Settings) -> Replay:
     Replay
         In it, ``n_read == n_used + len(set_aside)`` always.
     """
+    ids = {x: normalise_id(x) for x in {e.engine for e in events}}
     by_engine: dict[str, list[LogEvent]] = {}
     for e in events:
-        by_engine.setdefault(e.engine_id, []).append(e)
+        by_engine.setdefault(ids[e.engine], []).append(e)
+    one_file = len({e.origin.file for e in events}) < 2
     rows: list[LifeRow] = []
     findings: list[Finding] = []
     aside: list[SetAside] = []
     logs: list[EngineLog] = []
     for own in by_engine.values():
         state = replay_engine(own, settings)
-        lives, more = _lives(state, settings, log_file_of(own))
+        lives, more = _lives(state, settings, "" if one_file else log_file_of(own))
         found = [*state.findings, *more]
         if not found and _all_kept(lives, own):
             rows += lives

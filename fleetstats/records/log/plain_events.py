@@ -7,6 +7,7 @@ not printable or a sign of a line that is no event is left to that reading.
 
 from __future__ import annotations
 
+import operator
 from collections.abc import Callable, Collection, Sequence
 from itertools import chain, repeat
 from typing import Any
@@ -19,6 +20,7 @@ from fleetstats.records.rows.reader import RowReader
 from fleetstats.tables.cells import CellError, text
 from fleetstats.tables.doubt import FigureDoubt
 from fleetstats.tables.doubt_days import DayDoubt
+from fleetstats.tables.memo import texts_of
 from fleetstats.tables.table import MAX_TEXT, RawTable
 from fleetstats.vocabulary.finding import Origin
 from fleetstats.vocabulary.fold import fold
@@ -65,6 +67,7 @@ def read_plain_events(
     No event hangs on another row: a place that is spelled in two ways is left to their order.
     """
     rows = table.rows
+    cells = [r.cells for r in rows]
     odd = {*totals, *_marked(table)}
     told: Told = {}
     for m, at, memo in reader.steps:
@@ -73,9 +76,8 @@ def read_plain_events(
         if at is None:
             told[m.name] = repeat(m.blank)
             continue
-        values = told[m.name] = _column(m, memo, [r.cells[at] for r in rows])
-        if ODD in values:
-            odd.update(i for i, v in enumerate(values) if v is ODD)
+        told[m.name], strange = _column(m, memo, list(map(operator.itemgetter(at), cells)))
+        odd |= strange
     plain: Sequence[int] = range(len(rows))
     if odd:
         plain = [i for i in plain if i not in odd]
@@ -102,20 +104,25 @@ def _marked(table: RawTable) -> set[int]:
     return out
 
 
-def _column(m: Meaning, read: Callable[[Any], Any], cells: list[Any]) -> list[Any]:
-    """Return what the cells of a column tell, each text read once."""
-    told = {c: _plainly(m, read, c) for c in {c for c in cells if type(c) is str}}
+def _column(m: Meaning, read: Callable[[Any], Any], cells: list[Any]) -> tuple[list[Any], set[int]]:
+    """Return what the cells of a column tell, each text read once, and the places of odd ones."""
+    texts, only = texts_of(cells)
+    told = {c: _plainly(m, read, c) for c in texts}
     if m.name == "position":
         spelled: dict[str, set[str]] = {}
         for value in told.values():
             if value is not ODD:
                 spelled.setdefault(fold(value), set()).add(value)
         told = {c: v if v is ODD or len(spelled[fold(v)]) == 1 else ODD for c, v in told.items()}
-    if all(type(c) is str for c in cells):
-        return [told[c] for c in cells]
-    # a text that is kept with other cells may be spelled in yet another way
-    other = (lambda _: ODD) if m.name == "position" else read
-    return [told[c] if type(c) is str else _plainly(m, other, c) for c in cells]
+    if only:
+        values = list(map(told.__getitem__, cells))
+        if not any(v is ODD for v in told.values()):
+            return values, set()
+    else:
+        # what is no text may be yet another spelling
+        other = (lambda _: ODD) if m.name == "position" else read
+        values = [told[c] if type(c) is str else _plainly(m, other, c) for c in cells]
+    return values, {i for i, v in enumerate(values) if v is ODD}
 
 
 def _plainly(m: Meaning, read: Callable[[Any], Any], cell: Any) -> Any:

@@ -6,6 +6,7 @@ keep a row out of the ledger.
 
 from __future__ import annotations
 
+import operator
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -18,6 +19,7 @@ from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile
 from fleetstats.tables.cells import CellError, is_blank, parse_flag, parse_number, text
 from fleetstats.tables.columns import ColumnMatch
+from fleetstats.tables.memo import texts_of
 from fleetstats.tables.table import RawRow, RawTable
 from fleetstats.vocabulary.endings import ENDINGS_BY_WORD, FAILING_ENDINGS
 from fleetstats.vocabulary.events import EVENTS_BY_WORD
@@ -143,9 +145,8 @@ class Scanner:
         """Return the places of rows with a text in a free column that hints at something."""
         out: set[int] = set()
         for at in self.free:
-            column = [c[at] for c in cells]
-            texts = {c for c in column if type(c) is str}
-            hints = {c for c in texts if has_letters(c) and hint_of(c) is not None}
+            column = list(map(operator.itemgetter(at), cells))
+            hints = {c for c in texts_of(column)[0] if has_letters(c) and hint_of(c) is not None}
             if hints:
                 out.update(i for i, c in enumerate(column) if type(c) is str and c in hints)
         return out
