@@ -363,7 +363,7 @@ def _(over: bool) -> Iterable[Caution]:
 def _(over: bool) -> Iterable[Caution]:
     """A study that leaves two chapters out, or none."""
     left = ("causes", "whom to ask") if over else ()
-    how = HowRead(by_chunks=False, reason="size", sentence="Read whole.", left_out=left)
+    how = HowRead(by_chunks=False, reason="size", sentence="Read whole.", left_out=left, quick=over)
     return caution_quick(how)
 
 

@@ -2,9 +2,9 @@
 
 What compares sources, builds and causes asks of each when its lives entered and how they ended, so
 equal lives count together, and of very many different ones the entries and ends of each are paired
-anew. What looks ahead asks the
-lives of engines that run, which were read again; where more run than it takes, those with most
-hours. Each chapter is the same function that a study of ordinary size calls.
+anew. What looks ahead asks the lives of engines that run, which were read again; where more run
+than it takes, the outlook is of those with most hours, and the forecast of engines drawn. Each
+chapter is the same function that a study of ordinary size calls.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from functools import partial
 import numpy as np
 
 from fleetstats.advice.results import Results
-from fleetstats.chapters.ahead import look_at_oldest
+from fleetstats.chapters.ahead import forecast_drawn, look_at_oldest, mixture_of
 from fleetstats.chapters.hidden.compute import estimate_hidden
 from fleetstats.chapters.plan import plan_evidence
 from fleetstats.chapters.registry import CHAPTERS
@@ -159,7 +159,7 @@ def work_long(key: str, base: Results, long: Long, done: Mapping[str, Value]) ->
     Raises
     ------
     FitError
-        If more engines run than a forecast takes, or labels leave too many rows to compare.
+        If more engines run than the stop rule is asked of, or labels leave too many rows.
     """
     if key in (*LOOKED_AT, *OF_CHECKS):
         return work_looked_at(key, base, long.looked, done)
@@ -176,7 +176,7 @@ def work_long(key: str, base: Results, long: Long, done: Mapping[str, Value]) ->
     spells = long.labelled.with_left_out(base.spells.left_out)
     part = replace(base, built=replace(base.built, spells=spells))
     if key in AHEAD:
-        return _ahead(key, part, long.running, done)
+        return _ahead(key, part, long, done)
     if key == "growth" and not base.settings.groups.build_order:
         part = _in_order(part, _by_middle(long.service_days))
     return CHAPTERS[key].work_out(part, done)
@@ -216,17 +216,21 @@ def _by_sums(
     return plan_evidence(spells, base.settings, running=runs, fit=base.fit)
 
 
-def _ahead(
-    key: str, base: Results, running: BulkRunning, done: Mapping[str, Value]
-) -> Value | None:
+def _ahead(key: str, base: Results, long: Long, done: Mapping[str, Value]) -> Value | None:
+    running, looked = long.running, long.looked
     if running.all_read:
         part = replace(base, built=replace(base.built, rows=running.rows))
         return CHAPTERS[key].work_out(part, done)
-    if key != "outlook":
+    if key == "stop-chance":
         raise FitError(
-            f"{running.n:,} engines run; a forecast takes at most {MOST_ENGINES:,}.",
+            f"The stop rule counts failures of all {running.n:,} engines that run, of which at "
+            f"most {MOST_ENGINES:,} are forecast together.",
             "Make a study of each source or build.",
         )
+    if key == "forecast":
+        drawn = find_running(looked.built.rows, base.settings)
+        now = mixture_of(done)
+        return forecast_drawn(base.spells, base.fit, drawn, base.settings, now, of=running.n)
     engines = find_running(running.rows, base.settings)
     everyone = (running.age_h, running.count)
     return look_at_oldest(base.spells, base.fit, engines, base.settings, everyone)

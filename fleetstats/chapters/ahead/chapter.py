@@ -34,7 +34,7 @@ def chapter_outlook(base: Base, done: Mapping[str, Value]) -> Outlook | None:
 def chapter_forecast(base: Base, done: Mapping[str, Value]) -> Forecast | None:
     """Return what is coming for the fleet, at the rate of now."""
     engines = find_running(base.built.rows, base.settings)
-    return forecast_fleet(base.spells, base.fit, engines, base.settings, _rate_now(done))
+    return forecast_fleet(base.spells, base.fit, engines, base.settings, mixture_of(done))
 
 
 def failures_again(base: Base, done: Mapping[str, Value]) -> FailuresAhead | None:
@@ -42,10 +42,11 @@ def failures_again(base: Base, done: Mapping[str, Value]) -> FailuresAhead | Non
     engines = find_running(base.built.rows, base.settings)
     if not engines:
         return None
-    return failures_ahead(base.spells, engines, base.settings, _rate_now(done))
+    return failures_ahead(base.spells, engines, base.settings, mixture_of(done))
 
 
-def _rate_now(done: Mapping[str, Value]) -> Mixture | None:
+def mixture_of(done: Mapping[str, Value]) -> Mixture | None:
+    """Return draws of what the rate is now, where the chapter on changes has them."""
     changed = done.get("change")
     return changed.mixture if isinstance(changed, Changed) else None
 

@@ -9,7 +9,7 @@ from fleetstats.core.units import text_percent
 from fleetstats.core.value import Value, value
 from fleetstats.document.blocks import say
 from fleetstats.document.document import Statement
-from fleetstats.spells.bulk.bulk_sample import BulkSample
+from fleetstats.spells.bulk.bulk_sample import Z_95, BulkSample
 from fleetstats.spells.spells import Spells
 from fleetstats.vocabulary.wording import count
 
@@ -18,9 +18,6 @@ SAMPLED = "sampled"
 
 CARRIED = {"sensitivity": "since"}
 """Section = chapter whose lines stand in it."""
-
-Z_95 = 1.96
-"""Standard errors within which 95 of 100 draws lie."""
 
 
 @value
@@ -82,8 +79,8 @@ class SampledChapters(Value):
     @property
     def sentences(self) -> tuple[str, ...]:
         """Return what is said of each part of the lives, most first."""
-        told = sorted(set(self.by_chapter.values()), key=lambda s: -s.n)
-        return tuple(s.sentence for s in told)
+        told = sorted(self.by_chapter.values(), key=lambda s: -s.n)
+        return tuple(dict.fromkeys(s.sentence for s in told))
 
 
 def say_sampled(key: str, chapters: Mapping[str, Value]) -> tuple[Statement, ...]:

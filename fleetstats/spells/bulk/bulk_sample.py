@@ -25,6 +25,9 @@ from fleetstats.spells.bulk.bulk_part import PartRead
 MOST_LIVES = 20_000
 """Lives that are looked at one by one; a study of as many read whole takes a minute or so."""
 
+Z_95 = 1.96
+"""Standard errors within which what is drawn lies from the whole in 95 of 100 draws."""
+
 
 @value
 class BulkSample(Value):
