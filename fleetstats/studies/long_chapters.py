@@ -17,7 +17,7 @@ import numpy as np
 
 from fleetstats.advice.results import Results
 from fleetstats.chapters.ahead import forecast_drawn, look_at_oldest, mixture_of
-from fleetstats.chapters.hidden.compute import estimate_hidden
+from fleetstats.chapters.hidden import estimate_hidden
 from fleetstats.chapters.plan import plan_evidence
 from fleetstats.chapters.registry import CHAPTERS
 from fleetstats.core.errors import FitError
