@@ -228,6 +228,16 @@ def _brief(value: Any) -> str:
     return text if len(text) <= LONGEST_IN_REPR else text[: LONGEST_IN_REPR - 1] + "…"
 
 
+def members_of(value: Value) -> dict[str, Any]:
+    """Return what a value's dictionary holds, by name, as the value holds it; its schema first."""
+    name = re.sub(r"(?<!^)(?=[A-Z])", "-", type(value).__name__).lower()
+    out: dict[str, Any] = {"schema": f"fleetstats/{name}/1"}
+    for f in fields(value):  # type: ignore[arg-type]
+        if f.name not in value._not_in_dict and f.name not in value._carried:
+            out[f.name] = getattr(value, f.name)
+    return out
+
+
 MOST_ROWS_SHOWN = 10
 """Rows of a table that a notebook shows without being asked for more."""
 
@@ -252,12 +262,7 @@ class Value:
 
     def to_dict(self) -> dict[str, Any]:
         """Return the value as JSON-ready dictionaries, lists, numbers and strings."""
-        name = re.sub(r"(?<!^)(?=[A-Z])", "-", type(self).__name__).lower()
-        out: dict[str, Any] = {"schema": f"fleetstats/{name}/1"}
-        for f in fields(self):  # type: ignore[arg-type]
-            if f.name not in self._not_in_dict and f.name not in self._carried:
-                out[f.name] = plain(getattr(self, f.name))
-        return out
+        return {name: plain(held) for name, held in members_of(self).items()}
 
     def to_frame(self) -> pd.DataFrame:
         """Return a tidy table: one row per element of the arrays or per line, or one row in all."""

@@ -94,7 +94,12 @@ class Chunk:
 
     def coded(self, at: int) -> Coded:
         """Return a column as its different cells and their numbers."""
-        array = self._array(at).dictionary_encode(null_encoding="encode")
+        import pyarrow as pa
+
+        array = self._array(at)
+        if pa.types.is_nested(array.type):
+            return _coded_one_by_one(array.to_pylist())
+        array = array.dictionary_encode(null_encoding="encode")
         cells = [plain_cell(v) for v in array.dictionary.to_pylist()]
         codes = array.indices
         if codes.null_count:
@@ -226,6 +231,18 @@ class Chunk:
             RawRow(row=n, cells=cells)
             for n, cells in zip(lines, zip(*columns, strict=True), strict=True)
         ]
+
+
+def _coded_one_by_one(values: list[Any]) -> Coded:
+    """Return cells of lists or records, which the library does not number, as `Chunk.coded`."""
+    cells: dict[str, Any] = {}
+    number: dict[str, int] = {}
+    codes = []
+    for held in values:
+        told = repr(held)
+        cells.setdefault(told, plain_cell(held))
+        codes.append(number.setdefault(told, len(number)))
+    return Coded(np.array(codes, dtype=np.int64), list(cells.values()))
 
 
 def _bools(array: Any) -> Array:
