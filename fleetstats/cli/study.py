@@ -91,17 +91,14 @@ def run(
             )  # fmt: skip
             results, document = compose_checked(results)
         stage("writing the brief" if quick else "writing the report")
-        page = out / write_files(
-            document, results, out, beside, quick=quick, bound=bound, tell=note
-        )
+        written = write_files(document, results, out, beside, quick=quick, bound=bound, tell=note)
     if history:
         from fleetstats.chapters.looks_made import look_of_study
 
         note_look(study.folder, look_of_study(results, document.report_id), quiet=quiet)
     account = account_of(results)
-    told = results.to_dict() if as_json else {}
-    answer(told, account + answer_text(results), as_json=as_json)
-    note(f"{'Brief' if quick else 'Report'}: {page}")
+    answer(results.to_dict() if as_json else {}, account + answer_text(results), as_json=as_json)
+    note(f"{'Brief' if quick else 'Report'}: {out / written}")
     if not (quiet or as_json):
         from fleetstats.cli.next_steps import after_study, tell
 

@@ -256,6 +256,12 @@ def _told_of(kind: Any) -> tuple[str, tuple[str, ...]]:
     return f"fleetstats/{name}/1", tuple(f for f in told if f not in left)
 
 
+def members_of(value: Value) -> dict[str, Any]:
+    """Return what a value's dictionary holds, by name, as the value holds it; its schema first."""
+    schema, names = _told_of(type(value))  # type: ignore[arg-type]
+    return {"schema": schema, **{name: getattr(value, name) for name in names}}
+
+
 MOST_ROWS_SHOWN = 10
 """Rows of a table that a notebook shows without being asked for more."""
 
@@ -280,8 +286,7 @@ class Value:
 
     def to_dict(self) -> dict[str, Any]:
         """Return the value as JSON-ready dictionaries, lists, numbers and strings."""
-        schema, names = _told_of(type(self))  # type: ignore[arg-type]
-        return {"schema": schema, **{name: plain(getattr(self, name)) for name in names}}
+        return {name: plain(held) for name, held in members_of(self).items()}
 
     def to_frame(self) -> pd.DataFrame:
         """Return a tidy table: one row per element of the arrays or per line, or one row in all."""

@@ -10,7 +10,7 @@ from fleetstats.core.errors import ReportError
 from fleetstats.document.brief import DIGEST_OF
 from fleetstats.document.document import Document
 from fleetstats.report.brief_html import short_html
-from fleetstats.report.json import write_json_text
+from fleetstats.report.json import write_json_bytes
 from fleetstats.report.place import written_before
 from fleetstats.report.write import PAGE, list_files, put_files, with_digest
 
@@ -50,7 +50,7 @@ def write_brief(document: Document, results: Results, folder: Path) -> Path:
         As `write_report`.
     """
     check_quick_place(folder)
-    data = write_json_text(results).encode()
+    data = write_json_bytes(results)
     signed = with_digest(document, hashlib.sha256(data).hexdigest())
     files = {DIGEST_OF: data, BRIEF_PAGE: short_html(signed).encode()}
     return put_files(list_files(files, document), folder) / BRIEF_PAGE

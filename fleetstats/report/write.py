@@ -23,7 +23,7 @@ from fleetstats.report.brief_pdf import brief_pdf
 from fleetstats.report.checkers.answers import check_files
 from fleetstats.report.figures import Drawing, draw_figure, rasterise
 from fleetstats.report.html import page_html
-from fleetstats.report.json import document_json, write_json_text
+from fleetstats.report.json import document_json, write_json_bytes, write_json_text
 from fleetstats.report.lineage import (
     LINEAGE_PAGE,
     LIVES,
@@ -119,7 +119,7 @@ def render_files(
     out: MutableMapping[str, bytes] = {} if into is None else into
     out.update(more or {})
     if results is not None:
-        out[DIGEST_OF] = write_json_text(results).encode()
+        out[DIGEST_OF] = write_json_bytes(results)
         document = with_digest(document, hashlib.sha256(out[DIGEST_OF]).hexdigest())
     figures, first = find_figures(document), document.first_figure
     wide = {f.key: draw_figure(f) for f in figures}

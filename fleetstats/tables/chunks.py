@@ -101,7 +101,7 @@ class Chunk:
         """Return a column as its different cells and their numbers."""
         array = self._array(at)
         if not can_be_told_apart(array.type):
-            return Coded(np.arange(self.n), [plain_cell(v) for v in array.to_pylist()])
+            return _coded_one_by_one(array.to_pylist())
         array = array.dictionary_encode(null_encoding="encode")
         cells = [plain_cell(v) for v in array.dictionary.to_pylist()]
         codes = array.indices
@@ -234,6 +234,18 @@ class Chunk:
             RawRow(row=n, cells=cells)
             for n, cells in zip(lines, zip(*columns, strict=True), strict=True)
         ]
+
+
+def _coded_one_by_one(values: list[Any]) -> Coded:
+    """Return cells of lists or records, which the library does not number, as `Chunk.coded`."""
+    cells: dict[str, Any] = {}
+    number: dict[str, int] = {}
+    codes = []
+    for held in values:
+        told = repr(held)
+        cells.setdefault(told, plain_cell(held))
+        codes.append(number.setdefault(told, len(number)))
+    return Coded(np.array(codes, dtype=np.int64), list(cells.values()))
 
 
 def _bools(array: Any) -> Array:

@@ -118,3 +118,10 @@ def test_a_share_that_is_never_seen_is_found_where_faults_are_many():
         rows.append((f"e{i}", 0.0, 0.0, stop, kind, due, False, "m" if kind else ""))
     low, high = fit_delay(CheckLives.of(rows), detection=1.0).unseen_limits(0.90)
     assert 0.1 < low < 1 / 3 < high < 0.45
+
+
+def test_laws_that_never_show_need_no_mean_at_all() -> None:
+    """A shape all of whose laws have no finite mean: the share is that without any warning."""
+    hours, endless = np.array([25.0, 50.0]), np.array([np.inf, np.inf])
+    got = slip_shares(hours, endless, np.array([1.0, 2.0]), np.array([0.0, 0.25]), 0.9)
+    assert got.tolist() == [[0.0, 0.0], [0.25, 0.25]]

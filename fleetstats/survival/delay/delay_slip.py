@@ -41,7 +41,7 @@ def slip_shares(
             # Below the table the share is a power of the ratio.
             below = np.exp(k * np.minimum(np.log(ratio) - log_x[0], 0.0))
             value = np.interp(np.log(ratio), log_x, table) * below
-        seen[at] = value.reshape(len(at), -1)
+        seen[at] = value.reshape(len(at), len(interval_h))
     v = no_warning[:, None]
     return np.asarray(v + (1.0 - v) * seen)
 
