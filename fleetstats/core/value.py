@@ -9,6 +9,7 @@ import math
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, fields, is_dataclass
+from functools import cache
 from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, dataclass_transform
 
 import numpy as np
@@ -170,12 +171,19 @@ def plain(value: Any) -> Any:
     NaN becomes ``None``; infinities become ``"infinity"`` and ``"-infinity"``, since JSON has no
     word for them.
     """
+    kind = type(value)
+    if kind in _AS_IS or (kind is float and math.isfinite(value)):
+        return value
+    if kind is list or kind is tuple:
+        return _plain_items(value)
     if isinstance(value, Value):
         return value.to_dict()
     if isinstance(value, enum.Enum):
         return value.name.lower().replace("_", "-")
     if isinstance(value, np.ndarray):
-        return [plain(v) for v in value.tolist()]
+        held = value.tolist()
+        as_is = value.dtype.kind in "biU" or (value.dtype.kind == "f" and np.isfinite(value).all())
+        return held if as_is else [plain(v) for v in held]
     if isinstance(value, np.generic):
         return plain(value.item())
     if isinstance(value, float):
@@ -196,6 +204,17 @@ def plain(value: Any) -> Any:
     if value is None or isinstance(value, bool | int | str):
         return value
     return str(value)
+
+
+_AS_IS = frozenset({str, int, bool, type(None)})
+
+
+def _plain_items(items: list[Any] | tuple[Any, ...]) -> list[Any]:
+    """Return many in plain form; numbers and texts, of which most lists are, are looked at once."""
+    kinds = set(map(type, items))
+    if kinds <= _AS_IS or (kinds == {float} and all(map(math.isfinite, items))):
+        return list(items)
+    return [plain(v) for v in items]
 
 
 def _same(a: Any, b: Any) -> bool:
@@ -228,6 +247,15 @@ def _brief(value: Any) -> str:
     return text if len(text) <= LONGEST_IN_REPR else text[: LONGEST_IN_REPR - 1] + "…"
 
 
+@cache
+def _told_of(kind: Any) -> tuple[str, tuple[str, ...]]:
+    """Return the schema of a kind of value, and the fields that its dictionary tells."""
+    name = re.sub(r"(?<!^)(?=[A-Z])", "-", kind.__name__).lower()
+    told = (f.name for f in fields(kind))
+    left = {*kind._not_in_dict, *kind._carried}
+    return f"fleetstats/{name}/1", tuple(f for f in told if f not in left)
+
+
 MOST_ROWS_SHOWN = 10
 """Rows of a table that a notebook shows without being asked for more."""
 
@@ -252,12 +280,8 @@ class Value:
 
     def to_dict(self) -> dict[str, Any]:
         """Return the value as JSON-ready dictionaries, lists, numbers and strings."""
-        name = re.sub(r"(?<!^)(?=[A-Z])", "-", type(self).__name__).lower()
-        out: dict[str, Any] = {"schema": f"fleetstats/{name}/1"}
-        for f in fields(self):  # type: ignore[arg-type]
-            if f.name not in self._not_in_dict and f.name not in self._carried:
-                out[f.name] = plain(getattr(self, f.name))
-        return out
+        schema, names = _told_of(type(self))  # type: ignore[arg-type]
+        return {"schema": schema, **{name: plain(getattr(self, name)) for name in names}}
 
     def to_frame(self) -> pd.DataFrame:
         """Return a tidy table: one row per element of the arrays or per line, or one row in all."""

@@ -22,7 +22,7 @@ PADDING = 3.0
 
 Cell = str | float | int | None
 
-_DANGEROUS = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+_DANGEROUS = frozenset("=+-@\t\r\n|\uff1d\uff0b\uff0d\uff20")
 _CONTROL = re.compile(
     r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ufffe\uffff]|[\ud800-\udfff]"
 )
@@ -32,7 +32,8 @@ _UNIT = re.compile(r"(?<=\d) (?=(?:h|%|psi|kPa|EUR)(?![\w]))")
 
 def plain_text(text: str) -> str:
     """Return text without characters that XML, spreadsheets or terminals cannot hold."""
-    return _CONTROL.sub("\ufffd", text)
+    # what is printable holds none of them, and is told at once
+    return text if text.isprintable() else _CONTROL.sub("\ufffd", text)
 
 
 def set_text(text: str) -> str:
@@ -48,9 +49,10 @@ def neutral_text(text: str) -> str:
     (OWASP, "CSV Injection").
     """
     out = plain_text(text)
-    if out[:1] in _DANGEROUS or out.lstrip()[:1] in _DANGEROUS:
-        return "'" + out
-    return out
+    first = out[:1]
+    if first.isspace() and first not in _DANGEROUS:
+        first = out.lstrip()[:1]
+    return "'" + out if first in _DANGEROUS else out
 
 
 def format_cell(value: Cell, kind: str, edge: str = "", beside: tuple[float, ...] = ()) -> str:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
+from functools import cache
 from typing import Any
 
 from fleetstats.core.value import plain
@@ -15,8 +17,38 @@ def write_json_text(value: Any) -> str:
 
     NaN becomes null; infinities become the words that `core.value.plain` gives them.
     """
-    return json.dumps(plain(value), sort_keys=True, allow_nan=False, ensure_ascii=False,
-                      indent=1) + "\n"  # fmt: skip
+    return _spread(plain(value), 1) + "\n"
+
+
+def _spread(value: Any, level: int) -> str:
+    """Return what `json.dumps` writes of a plain value with an indent of 1, its items at `level`.
+
+    What holds no list and no dictionary is written by the fast encoder, which knows no indent, with
+    line ends for separators; the other encoder took ten times as long.
+    """
+    if not isinstance(value, list | dict) or not value:
+        return _flat(level)(value)
+    gap = "\n" + " " * level
+    deep = not _DEEP.isdisjoint(map(type, value.values() if isinstance(value, dict) else value))
+    if not deep:
+        text = _flat(level)(value)
+        return f"{text[0]}{gap}{text[1:-1]}{gap[:-1]}{text[-1]}"
+    if isinstance(value, list):
+        items = [_spread(v, level + 1) for v in value]
+        return f"[{gap}{f',{gap}'.join(items)}{gap[:-1]}]"
+    items = [f"{_flat(level)(k)}: {_spread(v, level + 1)}" for k, v in sorted(value.items())]
+    return f"{{{gap}{f',{gap}'.join(items)}{gap[:-1]}}}"
+
+
+_DEEP = frozenset({list, dict})
+
+
+@cache
+def _flat(level: int) -> Callable[[Any], str]:
+    apart = (",\n" + " " * level, ": ")
+    return json.JSONEncoder(
+        sort_keys=True, allow_nan=False, ensure_ascii=False, separators=apart
+    ).encode
 
 
 def document_json(document: Document) -> str:

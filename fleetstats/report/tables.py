@@ -28,6 +28,10 @@ FIXED_DATE = "2000-01-01T00:00:00Z"
 
 
 def _raw(value: Cell) -> str:
+    if type(value) is str:
+        return neutral_text(value)
+    if type(value) is float and math.isfinite(value):
+        return repr(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
     if value is None:
         return ""
     if isinstance(value, bool):
@@ -46,11 +50,22 @@ def _raw(value: Cell) -> str:
 
 def csv_text(rows: Iterable[Sequence[Cell]]) -> str:
     """Return rows as CSV (RFC 4180); numbers in full, text no formula."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\r\n")
-    for row in rows:
-        writer.writerow([_raw(c) for c in row])
-    return out.getvalue()
+    return "".join(csv_lines(rows))
+
+
+def csv_lines(rows: Iterable[Sequence[Cell]]) -> list[str]:
+    """Return the lines of rows as CSV, each with its line end, as `csv_text` joins them."""
+    lines = _CsvLines()
+    csv.writer(lines, lineterminator="\r\n").writerows([_raw(c) for c in row] for row in rows)
+    return lines.all
+
+
+class _CsvLines:
+    """Takes what a CSV writer writes, one line at a time."""
+
+    def __init__(self) -> None:
+        self.all: list[str] = []
+        self.write = self.all.append
 
 
 def table_csv(table: Table) -> str:
@@ -81,19 +96,16 @@ def figure_csv(figure: Figure) -> str:
     rows: list[Sequence[Cell]] = [head]
     for i, panel in enumerate(figure.panels):
         for layer in panel.layers:
-            arrays = {k: getattr(layer, k) for k in ("x", "x2", "y", "low", "high")}
-            n = max((len(a) for a in arrays.values() if a is not None), default=0)
+            given = (layer.x, layer.x2, layer.y, layer.low, layer.high)
+            columns = [[] if a is None else np.asarray(a, dtype=float).tolist() for a in given]
+            n = max(len(a) for a in columns)
+            columns = [a + [None] * (n - len(a)) for a in columns]
             edge = layer.extrapolated_from
-            for j in range(n):
-                at = {k: float(a[j]) if a is not None and j < len(a) else None
-                      for k, a in arrays.items()}  # fmt: skip
-                x = at["x"]
-                far = "yes" if edge is not None and x is not None and x > edge else ""
-                name = layer.names[j] if j < len(layer.names) else ""
-                rows.append(
-                    (panel.title or str(i + 1), layer.label, layer.kind, layer.role, name,
-                     *(at[k] for k in ("x", "x2", "y", "low", "high")), far)
-                )  # fmt: skip
+            far = ["yes" if edge is not None and x is not None and x > edge else ""
+                   for x in columns[0]]  # fmt: skip
+            names = [*layer.names[:n], *[""] * (n - len(layer.names))]
+            told = panel.title or str(i + 1), layer.label, layer.kind, layer.role
+            rows += [(*told, *row) for row in zip(names, *columns, far, strict=True)]
     return csv_text(rows)
 
 

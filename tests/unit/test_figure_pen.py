@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from fleetstats.core.errors import ReportError
-from fleetstats.report.figures import Drawing, rasterise
+from fleetstats.report.figures import Drawing, pen, rasterise
 from fleetstats.report.figures.glyphs import UNITS, clean, font_folder, measure, outline, set_line
 from fleetstats.report.figures.pen import (
     MARKERS,
@@ -102,6 +102,23 @@ def test_only_what_reaches_over_the_frame_is_cut(
     frame = {"left": 20.0, "right": 180.0, "top": 10.0, "bottom": 90.0}
     for name, at in seen.items():
         assert (abs(at - frame[name]) < 0.6) == (name == side)
+
+
+def test_many_strokes_are_seen_through_as_one_path(monkeypatch: pytest.MonkeyPatch) -> None:
+    """More strokes than one path takes: several, and where they cross no darker than in one."""
+    x = np.linspace(0.5, 9.5, 40)
+    pictures = []
+    for most in (40, 7):
+        monkeypatch.setattr(pen, "MOST_STROKES", most)
+        p = pane()
+        p.strokes((x, x[::-1]), (0.1, 0.9), Stroke(INK, 3.0, alpha=0.5), 1.0)
+        assert p.pen.body().count("<path") == -(-40 // most)
+        pictures.append(pixels(p).astype(int))
+    apart = np.abs(pictures[0] - pictures[1])
+    # only the soft edges of strokes that cross are painted once more
+    assert np.quantile(apart, 0.9) <= 2
+    assert apart.max() < 64
+    assert abs(pictures[0].min() - pictures[1].min()) <= 2
 
 
 def test_a_gap_parts_an_area_and_strokes_do_not_join() -> None:

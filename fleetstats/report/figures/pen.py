@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -64,6 +64,11 @@ class Stroke:
         elif self.cap:
             out += f' stroke-linecap="{self.cap}"'
         return out + opacity("stroke", self.alpha)
+
+
+MOST_STROKES = 1_000
+"""Strokes of one path. To paint a path takes time with the square of the lines that cross each
+other in it; more are paths of a group that is seen through as one is."""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -194,7 +199,13 @@ class Pane:
         )  # fmt: skip
         each = np.stack([np.stack([a, b], axis=-1), np.stack([c, d], axis=-1)], axis=1)
         each = each[np.isfinite(each).all(axis=(1, 2))]
-        self._path(each, look.text(), order, 0.0)
+        if len(each) <= MOST_STROKES:
+            self._path(each, look.text(), order, 0.0)
+            return
+        solid = replace(look, alpha=1.0).text()
+        parts = (each[i : i + MOST_STROKES] for i in range(0, len(each), MOST_STROKES))
+        paths = "".join(self._element(part, solid, 0.0) for part in parts)
+        self.pen.put(order, f'<g opacity="{look.alpha:.3g}">{paths}</g>')
 
     def fill(self, x: ArrayLike, low: ArrayLike, high: ArrayLike, look: str, order: float) -> None:
         """Fill between two lines over `x` (n,), broken where one is not finite."""
@@ -251,15 +262,19 @@ class Pane:
     ) -> None:
         """Put one path of many runs of points (n, 2); cut at the frame when it reaches over it."""
         runs = [r for r in runs if len(r) > 1]
-        if not runs:
-            return
+        if runs:
+            self.pen.put(order, self._element(runs, look, over_pt, close=close))
+
+    def _element(
+        self, runs: Sequence[Array] | Array, look: str, over_pt: float, *, close: bool = False
+    ) -> str:
         every = np.concatenate(runs)
         low = every.min(axis=0) - over_pt - (self.left, self.bottom)
         high = every.max(axis=0) + over_pt - (self.left, self.bottom)
         cut = ""
         if (low < -0.01).any() or (high > np.array([self.width, self.height]) + 0.01).any():
             cut = f' clip-path="url(#{self._frame()})"'
-        self.pen.put(order, f'<path d="{self._data(runs, close=close)}"{cut}{look}/>')
+        return f'<path d="{self._data(runs, close=close)}"{cut}{look}/>'
 
     def _data(self, runs: Sequence[Array] | Array, *, close: bool = False) -> str:
         """Return path data: each run's first place, then steps from place to place."""

@@ -6,9 +6,10 @@ import hashlib
 from collections.abc import Sequence
 from typing import Any
 
+from fleetstats.core.kept import kept
 from fleetstats.document.cells import Cell
 from fleetstats.report.json import write_json_text
-from fleetstats.report.tables import csv_text
+from fleetstats.report.tables import csv_lines
 from fleetstats.studies.lineage import EveryLife, Figured, LifeLine, Lineage
 
 LIVES = "lives.csv"
@@ -34,7 +35,15 @@ def cells_of(x: LifeLine) -> tuple[Cell, ...]:
 
 def lives_csv(lives: EveryLife) -> str:
     """Return the table of all lives; hours in full, several rows of a life joined by ";"."""
-    return csv_text([LIVES_COLUMNS, *(cells_of(x) for x in lives.lines)])
+    return "".join(lives_lines(lives))
+
+
+def lives_lines(lives: EveryLife) -> tuple[str, ...]:
+    """Return the lines of that table, its head first, each with its line end."""
+    return kept(
+        lives, "lineage.lines",
+        lambda: tuple(csv_lines([LIVES_COLUMNS, *(cells_of(x) for x in lives.lines)])),
+    )  # fmt: skip
 
 
 def lineage_json(lineage: Lineage) -> str:
@@ -43,8 +52,10 @@ def lineage_json(lineage: Lineage) -> str:
     The digest of the lives of a figure is the SHA-256 of their lines in the table, in its order,
     each with its line end, in UTF-8.
     """
-    lines = {} if lineage.lives is None else {
-        int(x.life): csv_text([cells_of(x)]) for x in lineage.lives.lines if x.life
+    lives = lineage.lives
+    lines = {} if lives is None else {
+        int(x.life): line
+        for x, line in zip(lives.lines, lives_lines(lives)[1:], strict=True) if x.life
     }  # fmt: skip
     digests: dict[tuple[int, ...], str] = {}
     return write_json_text(

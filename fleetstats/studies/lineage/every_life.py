@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from fleetstats.advice.results import Results
+from fleetstats.core.kept import kept
 from fleetstats.core.value import Value, value
 from fleetstats.records.life import LifeRow, Line
 from fleetstats.records.rules import Ruling
@@ -50,7 +51,7 @@ class EveryLife(Value):
     @property
     def counted(self) -> tuple[LifeLine, ...]:
         """Return the lives that are counted, in the order of the spells."""
-        return tuple(x for x in self.lines if x.counted)
+        return kept(self, "counted", lambda: tuple(x for x in self.lines if x.counted))
 
     @property
     def rows_in_lives(self) -> set[tuple[str, int]]:
@@ -94,30 +95,35 @@ class _Teller:
             for n, r in zip(numbers, results.records.readings, strict=True)
         }
         self.since = results.built.since
+        self.by_words: dict[tuple[object, ...], tuple[str, ...]] = {}
 
     def lines(self) -> Iterator[LifeLine]:
         """Yield every line of the table."""
-        built = self.results.built
-        for i, (x, v) in enumerate(zip(built.rows, built.verdicts, strict=True)):
-            yield self._counted(i, x, v)
+        built, s = self.results.built, self.results.spells
+        columns = (s.unit, s.build, s.source, s.entry, s.exit_lower, s.exit_upper, s.event,
+                   s.weight)  # fmt: skip
+        told = zip(*(c.tolist() for c in columns), strict=True)
+        rows = zip(built.rows, built.verdicts, told, strict=True)
+        for i, (x, v, spell) in enumerate(rows):
+            yield self._counted(i, x, v, spell)
         for i, (x, v) in enumerate(zip(built.out, built.out_verdicts, strict=True)):
             yield self._left(len(built.rows) + i + 1, x, v)
         yield from self._rows_aside()
 
-    def _counted(self, i: int, x: LifeRow, v: Ruling) -> LifeLine:
-        s = self.results.spells
+    def _counted(self, i: int, x: LifeRow, v: Ruling, spell: tuple[Any, ...]) -> LifeLine:
+        engine, build, source, entry_h, low_h, high_h, event, weight = spell
         return LifeLine(
             life=str(i + 1),
-            engine=str(s.unit[i]),
-            build=str(s.build[i]),
-            source=str(s.source[i]),
+            engine=engine,
+            build=build,
+            source=source,
             **self._told(x, v),
             use=COUNTED,
-            entry_h=float(s.entry[i]),
-            exit_low_h=float(s.exit_lower[i]),
-            exit_high_h=float(s.exit_upper[i]),
-            event=event_word(int(s.event[i]), x.ending),
-            weight=float(s.weight[i]),
+            entry_h=float(entry_h),
+            exit_low_h=float(low_h),
+            exit_high_h=float(high_h),
+            event=event_word(event, x.ending),
+            weight=float(weight),
         )
 
     def _left(self, number: int, x: LifeRow, v: Ruling) -> LifeLine:
@@ -159,9 +165,20 @@ class _Teller:
         out.append(f"question.rules[{v.rule}]" if v.rule else "failure rules of [question]")
         return list(dict.fromkeys(out))
 
-    def _of_words(self, line: Line, x: LifeRow | None) -> list[str]:
-        """Return by what the words of a row were read: maps, our lists, or nothing said."""
-        ending, cause = self.written.get(line, ("", ""))
+    def _of_words(self, line: Line, x: LifeRow | None) -> tuple[str, ...]:
+        """Return by what the words of a row were read: maps, our lists, or nothing said.
+
+        Of many rows of a file few differ in what this rests on; each is worked out once.
+        """
+        words = self.written.get(line, ("", ""))
+        read = x and (x.ending, x.cause, len(x.lines) == 1)
+        key = (line[:2], words, read)
+        if key not in self.by_words:
+            self.by_words[key] = tuple(self._read_by(line, words, x))
+        return self.by_words[key]
+
+    def _read_by(self, line: Line, words: Words, x: LifeRow | None) -> list[str]:
+        ending, cause = words
         number, file = self.files.get(line[:2], (0, None))
         met = maps_met((ending, cause), file) if file is not None else []
         out = [f"records[{number}].{m}" for m in met]
