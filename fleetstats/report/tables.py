@@ -55,12 +55,12 @@ def csv_text(rows: Iterable[Sequence[Cell]]) -> str:
 
 def csv_lines(rows: Iterable[Sequence[Cell]]) -> list[str]:
     """Return the lines of rows as CSV, each with its line end, as `csv_text` joins them."""
-    lines = _Lines()
+    lines = _CsvLines()
     csv.writer(lines, lineterminator="\r\n").writerows([_raw(c) for c in row] for row in rows)
     return lines.all
 
 
-class _Lines:
+class _CsvLines:
     """Takes what a CSV writer writes, one line at a time."""
 
     def __init__(self) -> None:
