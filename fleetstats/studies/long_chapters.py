@@ -16,7 +16,7 @@ from functools import partial
 import numpy as np
 
 from fleetstats.advice.results import Results
-from fleetstats.chapters.ahead import forecast_drawn, look_at_oldest, mixture_of
+from fleetstats.chapters.ahead import forecast_of_drawn, look_at_oldest, mixture_of
 from fleetstats.chapters.hidden import estimate_hidden
 from fleetstats.chapters.plan import plan_evidence
 from fleetstats.chapters.registry import CHAPTERS
@@ -230,7 +230,7 @@ def _ahead(key: str, base: Results, long: Long, done: Mapping[str, Value]) -> Va
     if key == "forecast":
         drawn = find_running(looked.built.rows, base.settings)
         now = mixture_of(done)
-        return forecast_drawn(base.spells, base.fit, drawn, base.settings, now, of=running.n)
+        return forecast_of_drawn(base.spells, base.fit, drawn, base.settings, now, of=running.n)
     engines = find_running(running.rows, base.settings)
     everyone = (running.age_h, running.count)
     return look_at_oldest(base.spells, base.fit, engines, base.settings, everyone)

@@ -20,7 +20,7 @@ from fleetstats.survival.change.evidence import Mixture
 from fleetstats.survival.fit import Fit
 
 
-def forecast_drawn(
+def forecast_of_drawn(
     spells: Spells,
     fit: Fit | None,
     engines: tuple[RunningEngine, ...],
