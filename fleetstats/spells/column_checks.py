@@ -35,6 +35,19 @@ def weight_reaching(ages: Array, weight: Array, hours: Array) -> Array:
     return np.asarray(tail[np.searchsorted(ages[order], hours, side="left")])
 
 
+def horizon_of(spells: Any, least: float) -> float:
+    """Return the greatest hours at which at least `least` lives were at risk; 0 if never."""
+    near = 64
+    while near < len(spells):  # the lives that end last tell who is at risk at later ages
+        last = spells.select(np.argpartition(spells.exit_upper, -near)[-near:])
+        ends = np.unique(last.exit_upper)[1:]
+        if len(enough := ends[last.at_risk(ends) >= least]):
+            return float(enough[-1])
+        near *= 8
+    enough = (ends := np.unique(spells.exit_upper))[spells.at_risk(ends) >= least]
+    return float(enough[-1]) if len(enough) else 0.0
+
+
 def check_lengths(told: Any, names: tuple[str, ...]) -> None:
     """Refuse columns of `told`, some `Spells`, that differ in length.
 

@@ -19,6 +19,7 @@ from fleetstats.spells.column_checks import (
     check_columns,
     check_lengths,
     each_is_one,
+    horizon_of,
     weight_reaching,
 )
 from fleetstats.spells.event import Event
@@ -264,15 +265,7 @@ class Spells(Value):
 
     def horizon_h(self, *, least: float = 10.0) -> float:
         """Return the greatest hours at which at least `least` lives were at risk; 0 if never."""
-        near = 64
-        while near < len(self):  # the lives that end last tell who is at risk at later ages
-            last = self.select(np.argpartition(self.exit_upper, -near)[-near:])
-            ends = np.unique(last.exit_upper)[1:]
-            if len(enough := ends[last.at_risk(ends) >= least]):
-                return float(enough[-1])
-            near *= 8
-        enough = (ends := np.unique(self.exit_upper))[self.at_risk(ends) >= least]
-        return float(enough[-1]) if len(enough) else 0.0
+        return horizon_of(self, least)
 
     def select(self, keep: ArrayLike) -> Spells:
         """Return the spells where `keep` (n,) is true (or, for indices, those rows in order).

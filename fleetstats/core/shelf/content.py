@@ -20,7 +20,7 @@ def digest_content(held: object) -> str | None:
     held : object
         Made of our values, arrays, dates and plain collections.
     """
-    told = _Told()
+    told = _Digester()
     try:
         _ByContent(told).dump(tuple(sorted(held)) if isinstance(held, set | frozenset) else held)
     except (pickle.PicklingError, TypeError, AttributeError, ValueError, RecursionError,
@@ -29,7 +29,7 @@ def digest_content(held: object) -> str | None:
     return told.hash.hexdigest()
 
 
-class _Told:
+class _Digester:
     """A file that keeps the digest of what is written to it."""
 
     def __init__(self) -> None:
@@ -44,7 +44,7 @@ class _Told:
 class _ByContent(pickle.Pickler):
     """Writes each object where it stands, however often it stands there."""
 
-    def __init__(self, file: _Told) -> None:
+    def __init__(self, file: _Digester) -> None:
         super().__init__(file, protocol=5)
         self.fast = True  # no reference to an object seen before
 
