@@ -136,13 +136,16 @@ class OpenShapes(Value):
         age = 0.5 * (spells.exit_lower + spells.exit_upper)[failed]
         seen, weight = spells.exit_lower[failed], spells.weight[failed]
         order = np.argsort(age, kind="stable")
-        if (weight == np.floor(weight)).all():  # equal failures told in one row are as many rows
-            order, weight = np.repeat(order, weight[order].astype(np.int64)), np.ones(len(weight))
         age, seen, weight = age[order], seen[order], weight[order]
-        take = members(len(age))
         log_age = np.log(np.maximum(age, 1e-300) / ref)
-        r = weight.sum() - np.concatenate([[0.0], np.cumsum(weight)])[take]
-        sums = (weight * log_age).sum() - np.concatenate([[0.0], np.cumsum(weight * log_age)])[take]
+        count = np.concatenate([[0.0], np.cumsum(weight)])
+        whole = bool((weight == np.floor(weight)).all())
+        # equal failures told in one row go one by one, as if each had its own
+        take = np.array(members(int(count[-1]) if whole else len(age)))
+        gone = take.astype(np.float64) if whole else count[take]
+        r = weight.sum() - gone
+        sums = np.concatenate([[0.0], np.cumsum(weight * log_age)])
+        sums = (weight * log_age).sum() - np.interp(gone, count, sums)
         r = np.where(r < 1e-9, 0.0, r)
         more, less, ends = ages_of(unplaced, ref)
         # one row for each number of both kinds taken away
@@ -153,7 +156,7 @@ class OpenShapes(Value):
         # the hours alone say it: many fleets are asked that differ in failures made up besides
         key = ("log power of all shapes", *shapes, None if prior is None else prior.median)
         log_power = kept(lives, key, lambda: surface.log_power(theta))
-        away = np.add.outer(np.asarray(take, dtype=np.float64), less).ravel()
+        away = np.add.outer(take.astype(np.float64), less).ravel()
         if unplaced:
             deviance = _deviance(theta, log_power, r, low, shapes, prior)
             later = _deviance(theta, log_power, r, high, shapes, prior)
@@ -175,7 +178,9 @@ class OpenShapes(Value):
             log_rate=rate,
             log_rate_eased=eased,
             # the youngest k are at or below an age from the k-th of them on
-            from_h=np.concatenate([[0.0], np.maximum.accumulate(seen)])[take],
+            from_h=np.concatenate([[0.0], np.maximum.accumulate(seen)])[
+                np.searchsorted(count, gone)
+            ],
         )
 
     def _member(self, hours: Array) -> Array:

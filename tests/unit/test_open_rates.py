@@ -75,3 +75,19 @@ def test_bounds_of_very_many_lives_are_those_of_all_shapes_looked_at(
     for name in ("theta", "ends", "column", "log_rate", "log_rate_eased", "from_h"):
         np.testing.assert_array_equal(getattr(quick, name), getattr(whole, name))
     assert 0 < quick.ends[0] < len(quick.theta) // 8
+
+
+def test_equal_failures_in_one_row_are_bounded_as_each_in_its_own() -> None:
+    rng = stream(3, "equal failures")
+    life, stop = 1500.0 * rng.weibull(2.0, 400), rng.uniform(100.0, 1600.0, 400)
+    end, failed = np.round(np.minimum(life, stop), -2) + 50.0, life <= stop
+    (end_of, failed_of), n = np.unique(np.stack([end, failed]), axis=1, return_counts=True)
+    each = Spells.of(entry=np.zeros(400), exit=end, failed=failed)
+    rows = Spells.of(
+        entry=np.zeros(len(n)), exit=end_of, failed=failed_of > 0, weight=n.astype(np.float64)
+    )
+    one, other = (OpenShapes.of(x, confidence=0.95, shapes=(1.0, 4.0)) for x in (each, rows))
+    ages = np.array([300.0, 700.0, 1200.0, 1500.0])
+    assert one.log_hazard(ages) == pytest.approx(other.log_hazard(ages), abs=1e-12)
+    assert one.from_h.tolist() == other.from_h.tolist()
+    assert one.life_h(0.1) == pytest.approx(other.life_h(0.1), rel=1e-12)
