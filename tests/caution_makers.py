@@ -32,7 +32,7 @@ from fleetstats.chapters.trends import compute as trends
 from fleetstats.core.errors import FitError
 from fleetstats.spells import Event, Spells
 from fleetstats.spells.left_out import LeftOut
-from fleetstats.studies import analyse
+from fleetstats.studies import analyse, kept_chapters
 from fleetstats.studies.compare import engines as walk_engines
 from fleetstats.study.condition_settings import LeakdownKeys
 from fleetstats.study.settings import EvidenceKeys
@@ -352,6 +352,7 @@ def _(over: bool) -> Iterable[Caution]:
     provenance = mock.Mock(spec=Provenance, files=())
     with (
         mock.patch.object(analyse, "CHAPTERS", {"claim": chapter}),
+        mock.patch.object(kept_chapters, "CHAPTERS", {"claim": chapter}),
         mock.patch.object(analyse, "replace", lambda x, **k: NS(**{"files": (), **k})),
         mock.patch.object(analyse, "qualify", lambda base, _: base),
     ):

@@ -144,8 +144,8 @@ class OpenShapes(Value):
         take = np.array(members(int(count[-1]) if whole else len(age)))
         gone = take.astype(np.float64) if whole else count[take]
         r = weight.sum() - gone
-        sums = np.concatenate([[0.0], np.cumsum(weight * log_age)])
-        sums = (weight * log_age).sum() - np.interp(gone, count, sums)
+        logs = np.concatenate([[0.0], np.cumsum(weight * log_age)])
+        sums = logs[-1] - np.interp(gone, count, logs)
         r = np.where(r < 1e-9, 0.0, r)
         more, less, ends = ages_of(unplaced, ref)
         # one row for each number of both kinds taken away
@@ -178,9 +178,7 @@ class OpenShapes(Value):
             log_rate=rate,
             log_rate_eased=eased,
             # the youngest k are at or below an age from the k-th of them on
-            from_h=np.concatenate([[0.0], np.maximum.accumulate(seen)])[
-                np.searchsorted(count, gone)
-            ],
+            from_h=np.append(0.0, np.maximum.accumulate(seen))[np.searchsorted(count, gone)],
         )
 
     def _member(self, hours: Array) -> Array:

@@ -119,7 +119,9 @@ def test_a_report_is_put_in_its_place(tmp_path: Path, monkeypatch: pytest.Monkey
     monkeypatch.setattr(within, "call_fenced", here)
     monkeypatch.setattr(write, "set_papers", no_memory)
     results: Any = None
-    assert write_within(make_document(), results, tmp_path / "out", BOUND) == ("report.pdf",)
+    # the bound holds for the process of the tests, which may have grown past a small one by then
+    roomy = 1_000 * BOUND
+    assert write_within(make_document(), results, tmp_path / "out", roomy) == ("report.pdf",)
     names = {p.name for p in (tmp_path / "out").iterdir()}
     assert {PAGE, "tables.xlsx", f"report.pdf{LEFT_OUT}", MANIFEST} <= names
     assert "report.pdf" not in names

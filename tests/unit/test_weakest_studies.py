@@ -159,7 +159,8 @@ def test_a_table_read_by_chunks_has_its_weak_points_and_says_what_it_lacks(tmp_p
     long = analyse(read_study(tmp_path), chunks=True)
     assert [p.key for p in told(long).points] == ["hidden-failures", "carried"]
     assert told(long).points[0].figure == 3.0
-    assert gaps(long) == {"chunks", "serials"}
+    assert gaps(long) == {"calendar", "chunks", "serials"}
+    assert gaps(long) - {"chunks"} <= gaps(analyse(read_study(tmp_path), chunks=False))
     assert {"beside-weakest", "beside-not-examined"} <= {s.key for s in compose_report(long).beside}
 
 
