@@ -11,8 +11,10 @@ import functools
 import multiprocessing
 import os
 import pickle
+import threading
+from collections import deque
 from collections.abc import Callable, Iterator
-from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures import CancelledError, Future, ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from types import TracebackType
@@ -73,6 +75,7 @@ class Beside:
     def __init__(self, wanted: bool | None = None) -> None:
         self._wanted = count_processors() > 1 if wanted is None else wanted
         self._pool: ProcessPoolExecutor | None = None
+        self._queue: _Queue | None = None
         self._children: list[multiprocessing.process.BaseProcess] = []
 
     def __enter__(self) -> Beside:
@@ -119,15 +122,72 @@ class Beside:
                 before = set(multiprocessing.active_children())
                 context = multiprocessing.get_context("spawn")
                 self._pool = ProcessPoolExecutor(1, mp_context=context, initializer=begin_as_child)
+                self._queue = _Queue(self._pool)
                 with interrupts_held():
-                    future = self._pool.submit(function, *arguments)
+                    future = self._queue.put(function, arguments)
                 self._children = [c for c in multiprocessing.active_children() if c not in before]
                 return future
-            return self._pool.submit(function, *arguments)
+            assert self._queue is not None
+            return self._queue.put(function, arguments)
         except (OSError, RuntimeError, ImportError, NotImplementedError):
             # No semaphores, no more processes, or the process died: go on alone.
             self._wanted = False
             return None
+
+
+class _Queue:
+    """Hands the other process one piece of work at a time, so that none waits there.
+
+    A pool takes the next piece before the one in hand is done, and what it took cannot be done
+    here: this process then waited for work that nobody had begun.
+    """
+
+    def __init__(self, pool: ProcessPoolExecutor) -> None:
+        self._pool = pool
+        self._lock = threading.Lock()
+        self._busy = False
+        self._waiting: deque[tuple[Future[Any], Callable[..., Any], tuple[Any, ...]]] = deque()
+
+    def put(self, function: Callable[..., R], arguments: tuple[Any, ...]) -> Future[R]:
+        """Return the future of a piece of work, begun at once where none is in hand."""
+        told: Future[R] = Future()
+        with self._lock:
+            if self._busy:
+                self._waiting.append((told, function, arguments))
+                return told
+            self._busy = True
+        self._begin(told, function, arguments)
+        return told
+
+    def _begin(
+        self, told: Future[Any], function: Callable[..., Any], arguments: tuple[Any, ...]
+    ) -> None:
+        if not told.set_running_or_notify_cancel():  # it was done here meanwhile
+            self._go_on()
+            return
+        try:
+            real = self._pool.submit(function, *arguments)
+        except (OSError, RuntimeError) as error:  # no more processes, or it died
+            told.set_exception(error)
+            self._go_on()
+            return
+        real.add_done_callback(functools.partial(self._tell, told))
+
+    def _tell(self, told: Future[Any], real: Future[Any]) -> None:
+        if real.cancelled():
+            told.set_exception(CancelledError())
+        elif (error := real.exception()) is not None:
+            told.set_exception(error)
+        else:
+            told.set_result(real.result())
+        self._go_on()
+
+    def _go_on(self) -> None:
+        with self._lock:
+            self._busy = bool(self._waiting)
+            following = self._waiting.popleft() if self._waiting else None
+        if following is not None:
+            self._begin(*following)
 
 
 class Shared(Generic[R]):

@@ -20,6 +20,9 @@ TOLD_FROM_S: Final = 20.0
 AT: Final = (5_000, 20_000)
 """Lives at which the costs were measured."""
 
+LEAST_POWER: Final = 0.8
+"""Of the lives: what grows more slowly up to `AT` lives does not beyond them."""
+
 REPORT: Final = "report"
 
 BYTES_OF_LIFE: Final = 62
@@ -31,25 +34,25 @@ CHUNKS_S_PER_MB: Final = 0.22
 STRESS_S: Final = (0.13, 0.40)
 """Seconds of one made-up fleet under every truth, of 250 and of 5,000 lives."""
 
-WHOLE_S: Final = (2.55, 13.7)
+WHOLE_S: Final = (0.88, 2.71)
 """Seconds of reading and auditing whole tables of `AT` lives."""
 
 MEASURED: Final[Mapping[str, tuple[float, float]]] = {
-    "pooling": (0.89, 4.37),
-    "sources": (0.61, 9.26),
-    "outlook": (0.54, 2.54),
-    "forecast": (9.92, 37.2),
-    "backtest": (0.54, 5.75),
-    "stop-chance": (0.45, 1.90),
-    "hidden": (0.52, 1.63),
-    "plan": (0.82, 2.56),
-    "calls": (3.30, 8.94),
-    "causes": (0.43, 1.77),
-    "tabulated": (1.50, 3.62),
-    "effects": (0.29, 1.98),
-    "since": (0.22, 0.86),
-    "looking-back": (0.22, 0.98),
-    REPORT: (15.0, 49.7),
+    "pooling": (0.35, 1.14),
+    "sources": (0.05, 0.25),
+    "outlook": (0.49, 0.87),
+    "forecast": (1.18, 2.32),
+    "backtest": (0.18, 0.68),
+    "stop-chance": (0.1, 0.15),
+    "hidden": (0.13, 0.24),
+    "plan": (0.09, 0.29),
+    "calls": (1.08, 4.93),
+    "causes": (0.18, 1.01),
+    "tabulated": (0.73, 1.75),
+    "effects": (0.06, 0.25),
+    "since": (0.08, 0.27),
+    "looking-back": (0.07, 0.23),
+    REPORT: (4.0, 7.5),
 }
 """Seconds of one processor by chapter, and of writing the report, at `AT` lives."""
 
@@ -57,7 +60,7 @@ MEASURED: Final[Mapping[str, tuple[float, float]]] = {
 def seconds_of(key: str, lives: float) -> float:
     """Return about how many seconds a chapter takes: a power of the lives, as measured.
 
-    Between growth with the lives and with their square; 0 for a chapter that never takes long.
+    Between `LEAST_POWER` of the lives and their square; 0 for a chapter that never takes long.
     """
     return _grown(MEASURED[key], lives) if key in MEASURED else 0.0
 
@@ -75,7 +78,7 @@ def _grown(measured: tuple[float, float], lives: float) -> float:
     low, high = measured
     power = 1.0
     if lives > AT[0]:
-        power = min(max(log(high / low) / log(AT[1] / AT[0]), 1.0), 2.0)
+        power = min(max(log(high / low) / log(AT[1] / AT[0]), LEAST_POWER), 2.0)
     return low * exp(power * log(max(lives, 1.0) / AT[0]))
 
 

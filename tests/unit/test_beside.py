@@ -93,6 +93,16 @@ def test_a_process_that_dies_costs_nothing_but_time() -> None:
         assert beside.ask(who, 2).take() == (4, os.getpid())
 
 
+def test_no_work_waits_for_the_other_process_that_could_be_done_here() -> None:
+    with Beside(wanted=True) as beside:
+        assert beside.ask(who, 1).take()[1] != os.getpid()  # it has started
+        long = beside.ask(sleep_long, 1.0)
+        following = [beside.ask(who, n) for n in range(3)]
+        assert [r.take() for r in following] == [(n * n, os.getpid()) for n in range(3)]
+        assert long.take() is None
+        assert beside.ask(who, 4).take()[0] == 16
+
+
 def test_where_no_process_can_be_started_all_is_done_here(monkeypatch: pytest.MonkeyPatch) -> None:
     def none(*_args: object, **_more: object) -> None:
         raise OSError("no semaphores here")
