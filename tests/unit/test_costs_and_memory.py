@@ -46,7 +46,7 @@ def test_costs_go_through_what_was_measured_and_never_fall_with_the_lives() -> N
     for key, measured in costs.MEASURED.items():
         assert costs.seconds_of(key, costs.AT[0]) == pytest.approx(measured[0])
         assert costs.seconds_of(key, costs.AT[1]) == pytest.approx(
-            max(measured[1], 4 * measured[0])
+            max(measured[1], 4**costs.LEAST_POWER * measured[0])
         )
         at = [costs.seconds_of(key, n) for n in (0, 1, 100, 4999, 5001, 1e5, 1e7)]
         assert at == sorted(at)
