@@ -29,7 +29,7 @@ class Reading(Value):
     """One file, read. Every line read is in a life's `rows` or in `set_aside`.
 
     `told` counts the words of its endings as written, where the study maps any; `written` has those
-    of each row by its number in the file.
+    of each row by its number in the file; `heads` tells our names of columns = those of the file.
     """
 
     file: str
@@ -48,8 +48,9 @@ class Reading(Value):
     trouble: tuple[Hinted, ...] = ()
     written: dict[int, tuple[str, str]] = field(default_factory=dict)
     mended: tuple[Mended, ...] = ()
+    heads: dict[str, str] = field(default_factory=dict)
 
-    _not_in_dict = ("trouble", "written", "mended")
+    _not_in_dict = ("trouble", "written", "mended", "heads")
 
     @property
     def n_read(self) -> int:

@@ -21,7 +21,9 @@ from fleetstats.chapters.verbs import CHAPTER_VERBS
 from fleetstats.cli import VERBS, Verbs, main
 from fleetstats.core import files
 from fleetstats.records.template_xlsx import write_return_template
+from fleetstats.studies.analyse import analyse
 from fleetstats.study.scaffold import write_scaffold
+from fleetstats.study.study import read_study
 
 HEAD = '[study]\ntitle = "Вилга"\nanalysis_date = 2025-12-31\n[[records]]\nfile = "lives.csv"\n'
 
@@ -251,3 +253,18 @@ def test_what_stops_a_study_is_told_with_a_cure_that_can_be_taken(how: str, tmp_
     got = CliRunner().invoke(main, ["study", str(broken), how])
     assert got.exit_code == 1
     assert "[treat]" not in got.stderr
+
+
+def test_every_finding_names_a_column_as_its_file_does(tmp_path: Path) -> None:
+    """Of one row, of lives against each other, whole and by chunks."""
+    lives = "".join(f"E{i},{300 + i},running\n" for i in range(40))
+    folder = lay_out(tmp_path / "s", lives + "X,44300,running\nY,?,running\n")
+    file = folder / "lives.csv"
+    file.write_text(file.read_text("utf-8").replace("exit_hours", "exit"), "utf-8")
+    got = CliRunner().invoke(main, ["check", str(folder), "--json"])
+    found = {f["code"]: f["column"] for f in json.loads(got.stdout)["findings"]}
+    assert (found["hours-far"], found["hours-missing"]) == ("exit", "exit")
+    file.write_text(file.read_text("utf-8").replace("Y,?,running\n", ""), "utf-8")
+    long = analyse(read_study(folder), chunks=True)
+    told = {f.code: f.column for f in long.audit.findings}
+    assert told["hours-far"] == "exit"

@@ -23,7 +23,7 @@ from fleetstats.records.audit.audit_pairs import Mark, audit_pairs
 from fleetstats.records.audit.audit_trouble import audit_trouble
 from fleetstats.records.audit.copied import copy_findings
 from fleetstats.records.audit.far_lives import far_findings
-from fleetstats.records.audit.finding import Audit, FileAccount
+from fleetstats.records.audit.finding import Audit, FileAccount, by_head
 from fleetstats.records.audit.near_names import alike_findings, slip_findings
 from fleetstats.records.life import LifeRow
 from fleetstats.records.reading import Reading, Records
@@ -96,7 +96,11 @@ def audit_records(study: Study, records: Records) -> Audit:
     marks += audit_trouble(records, lives, settings)
     marks += _of_the_whole(study, records)
     logs = {(r.file, r.sheet) for r in records.readings if r.shape == "log"}
-    marks = [(_decide(_as_logged(f, logs), settings), i) for f, i in marks]
+    heads = {(r.file, r.sheet): r.heads for r in records.readings}
+    marks = [
+        (_decide(by_head(_as_logged(f, logs), heads.get((f.file, f.sheet), {})), settings), i)
+        for f, i in marks
+    ]
     out: dict[int, Finding] = {}
     for f, i in marks:
         if i >= 0 and f.action != "accept":

@@ -7,13 +7,14 @@ their counts. Rows of one engine are looked at in a second pass, by the ordinary
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from fleetstats.core.value import Array
 from fleetstats.records.audit.audit_dates import MOST_HOURS_A_YEAR, SLACK_H
+from fleetstats.records.audit.finding import by_head
 from fleetstats.records.audit.fleet_counts import (
     ROUND_H,
     STEPS,
@@ -62,6 +63,10 @@ class Tallies:
             first = self.shown.setdefault(f.code, [])
             if len(first) < SHOWN:
                 first.append(f)
+
+    def name_columns(self, heads: Mapping[str, str]) -> None:
+        """Name the columns of findings as the table does: `heads` tells our names = its own."""
+        self.shown = {c: [by_head(f, heads) for f in first] for c, first in self.shown.items()}
 
     def add_many(self, finding: Finding, n: int) -> None:
         """Count a finding that stands for `n` rows."""

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import field, fields
+from collections.abc import Mapping
+from dataclasses import field, fields, replace
 from typing import TYPE_CHECKING, Any
 
 from fleetstats.core.value import Value, value
@@ -143,6 +144,20 @@ class Audit(Value):
 
     def __repr__(self) -> str:
         return f"Audit: {self.summary()}"
+
+
+def by_head(f: Finding, heads: Mapping[str, str]) -> Finding:
+    """Return a finding that names its column as its file does.
+
+    Parameters
+    ----------
+    f : Finding
+        What lives say against each other is told by our names; a reader tells the file's own.
+    heads : mapping
+        Our names = the file's own.
+    """
+    own = heads.get(f.column, f.column)
+    return f if own == f.column or f.column in heads.values() else replace(f, column=own)
 
 
 def _reasons(reasons: dict[str, int]) -> str:

@@ -99,6 +99,7 @@ def read_lives(study: Study, record_file: RecordFile, table: RawTable) -> Readin
         n_blank=table.n_blank,
         engines=tuple(engines.values()),
         trouble=trouble.scan(table.rows),
+        heads=match.shown,
     )
 
 

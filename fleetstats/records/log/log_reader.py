@@ -99,6 +99,7 @@ def read_log_events(table: RawTable, file: RecordFile, settings: Settings) -> Re
         n_blank=table.n_blank,
         engines=tuple(dict.fromkeys(e.engine for e in account.rows)),
         trouble=trouble.scan(table.rows),
+        heads=match.shown,
     )
 
 

@@ -240,6 +240,7 @@ def _read_anew(
     for finding in (*(x for _, x in words), *join_fleets(readers).findings(name, study.settings)):
         tallies.add_many(finding, 1)
     unknown = beside_built(tallies, engines, study.settings.fleet.built)
+    tallies.name_columns(readers[0].match.shown)  # the files of a table have the same heads
     refuse_stopped(tallies)
     tally, labels = join_spells(parts)
     spells = tally.spells()
