@@ -177,7 +177,8 @@ def test_a_database_file_is_drawn_through_either_library(tmp_path: Path) -> None
 def test_a_driver_that_is_missing_or_unknown_is_told(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setitem(sys.modules, "adbc_driver_sqlite", None)
+    for name in ("adbc_driver_sqlite", "adbc_driver_sqlite.dbapi"):
+        monkeypatch.setitem(sys.modules, name, None)
     monkeypatch.setenv("SHOP_DB", f"oracle+adbc://me:{SECRET}@db/fleet")
     for address, said in (
         ("sqlite+adbc:///fleet.db", r"not installed \(adbc_driver_sqlite\)"),
