@@ -45,17 +45,6 @@ NO_LIFE = "not-part-of-a-life"
 TWICE = ("duplicate-row", "duplicate-life")
 """Reasons of rows for which another row, the finding's first related one, stands."""
 
-LOG_COLUMNS = {
-    "entry_hours": "hours",
-    "exit_hours": "hours",
-    "last_good_hours": "hours",
-    "in_service_date": "date",
-    "observed_from_date": "date",
-    "last_reading_date": "date",
-    "ended_date": "date",
-}
-"""Columns of a life, with the columns of a log that they are replayed from."""
-
 
 @collection_paused()
 @gate(study=STUDY, records=RECORDS)
@@ -95,12 +84,8 @@ def audit_records(study: Study, records: Records) -> Audit:
         marks += [(f, i) for f in audit_dates(x, settings)]
     marks += audit_trouble(records, lives, settings)
     marks += _of_the_whole(study, records)
-    logs = {(r.file, r.sheet) for r in records.readings if r.shape == "log"}
     heads = {(r.file, r.sheet): r.heads for r in records.readings}
-    marks = [
-        (_decide(by_head(_as_logged(f, logs), heads.get((f.file, f.sheet), {})), settings), i)
-        for f, i in marks
-    ]
+    marks = [(_decide(by_head(f, heads.get((f.file, f.sheet), {})), settings), i) for f, i in marks]
     out: dict[int, Finding] = {}
     for f, i in marks:
         if i >= 0 and f.action != "accept":
@@ -139,12 +124,6 @@ def _of_the_whole(study: Study, records: Records) -> list[Mark]:
     marks += [(f, -1) for f in audit_categories(lives, settings)]
     marks += audit_built(records, lives, settings)
     return marks
-
-
-def _as_logged(f: Finding, logs: set[tuple[str, str]]) -> Finding:
-    """Name the column of a finding as a log has it, where its life was replayed from one."""
-    column = LOG_COLUMNS.get(f.column, "") if (f.file, f.sheet) in logs else ""
-    return replace(f, column=column) if column else f
 
 
 def _decide(f: Finding, settings: Settings) -> Finding:

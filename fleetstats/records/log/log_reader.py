@@ -34,6 +34,17 @@ from fleetstats.vocabulary.fields.log import LOG_FIELDS
 from fleetstats.vocabulary.finding import Origin
 from fleetstats.vocabulary.fold import fold
 
+LOG_COLUMNS = {
+    "entry_hours": "hours",
+    "exit_hours": "hours",
+    "last_good_hours": "hours",
+    "in_service_date": "date",
+    "observed_from_date": "date",
+    "last_reading_date": "date",
+    "ended_date": "date",
+}
+"""Columns of a life, with the columns of a log that they are replayed from."""
+
 
 def read_log_events(table: RawTable, file: RecordFile, settings: Settings) -> Reading:
     """Read the events of a log.
@@ -99,7 +110,7 @@ def read_log_events(table: RawTable, file: RecordFile, settings: Settings) -> Re
         n_blank=table.n_blank,
         engines=tuple(dict.fromkeys(e.engine for e in account.rows)),
         trouble=trouble.scan(table.rows),
-        heads=match.shown,
+        heads=match.shown | {x: match.shown.get(n, n) for x, n in LOG_COLUMNS.items()},
     )
 
 
