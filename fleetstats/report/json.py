@@ -43,24 +43,20 @@ def _pieces(value: Any, depth: int) -> Iterator[str]:
     if isinstance(members, dict) and members and depth < DEEPEST:
         named = {str(k): v for k, v in members.items()}
         for i, key in enumerate(sorted(named)):
-            yield f"{',' if i else '{'}{edge} {_text(key)}: "
+            yield f"{',' if i else '{'}{edge} {_spread(key, depth)}: "
             yield from _pieces(named[key], depth + 1)
         yield f"{edge}}}"
     elif _is_list(value) and len(value) > AT_ONCE:
         for start in range(0, len(value), AT_ONCE):
-            some = _text(plain(value[start : start + AT_ONCE]))
-            yield ("," if start else "[") + some[1:-2].replace("\n", edge)
+            some = _spread(plain(value[start : start + AT_ONCE]), depth + 1)
+            yield ("," if start else "[") + some[1 : -len(edge) - 1]
         yield f"{edge}]"
     else:
-        yield _text(plain(value)).replace("\n", edge)
+        yield _spread(plain(value), depth + 1)
 
 
 def _is_list(value: Any) -> bool:
     return isinstance(value, tuple | list) or (isinstance(value, np.ndarray) and value.ndim > 0)
-
-
-def _text(told: Any) -> str:
-    return _spread(told, 1)
 
 
 def _spread(value: Any, level: int) -> str:
