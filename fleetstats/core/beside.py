@@ -130,7 +130,7 @@ class Beside:
             assert self._queue is not None
             return self._queue.put(function, arguments)
         except (OSError, RuntimeError, ImportError, NotImplementedError):
-            # No semaphores, no more processes, or the process died: go on alone.
+            # No semaphores: go on alone. What the queue cannot hand out is done here when taken.
             self._wanted = False
             return None
 

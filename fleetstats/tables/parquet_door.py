@@ -160,7 +160,7 @@ def can_be_told_apart(kind: Any) -> bool:
     """Return whether pyarrow finds the different cells of a column of a kind."""
     import pyarrow as pa
 
-    return not (pa.types.is_nested(kind) or isinstance(kind, pa.BaseExtensionType))
+    return not (_is_nested(kind) or isinstance(kind, pa.BaseExtensionType))
 
 
 def check_times(table: Any, name: str) -> None:

@@ -156,8 +156,12 @@ def optimum_age(shape: ArrayLike, scale_h: ArrayLike, ratio: float) -> Array:
     """
     b = np.asarray(shape, dtype=np.float64)
     log_z = optimum_log_z(b, ratio).reshape(b.shape)
+    return as_asked(_age_at(log_z, b, np.asarray(scale_h, dtype=np.float64)))
+
+
+def _age_at(log_z: Array, shape: Array, scale_h: Array) -> Array:
     with np.errstate(over="ignore"):
-        return as_asked(np.asarray(scale_h, dtype=np.float64) * np.exp(log_z / b))
+        return np.asarray(scale_h * np.exp(log_z / shape))
 
 
 @gate(shape=POSITIVES_ANY, ratio=POSITIVE)
@@ -202,8 +206,7 @@ def _is_of_use(log_z: Array) -> Array:
 def ages_of_use(shape: Array, scale_h: Array, ratio: float) -> Array:
     """Return (B,) what `optimum_age` does where `has_practical_optimum`, else ``inf``."""
     log_z = optimum_log_z(shape, ratio)
-    with np.errstate(over="ignore"):
-        return np.where(_is_of_use(log_z), scale_h * np.exp(log_z / shape), np.inf)
+    return np.where(_is_of_use(log_z), _age_at(log_z, shape, scale_h), np.inf)
 
 
 def cost_rate(hours: ArrayLike, shape: ArrayLike, scale_h: ArrayLike, ratio: float) -> Array:
