@@ -125,6 +125,31 @@ def test_from_a_raw_sheet_to_an_answer_by_clicks(
         assert (folder / "our club.csv").read_text() == SHEET
 
 
+def test_every_form_works_without_the_script(chromium: Any, tmp_path: Path, sheet: Path) -> None:
+    """So does one that is sent before the script has come: the browser sends whole pages then."""
+    with served(tmp_path, let_in=False) as desk:
+        page = chromium.new_context(java_script_enabled=False).new_page()
+        page.set_default_timeout(PATIENCE_MS)
+        page.goto(desk.keys.address)
+        page.set_input_files("#files", str(sheet))
+        page.get_by_role("button", name="Add the files", exact=True).click()
+        page.get_by_label("Meaning of kaputt").first.select_option("failed")
+        page.get_by_role("button", name="Set: Meaning of kaputt", exact=True).first.click()
+        page.wait_for_selector("#said p")
+        page.get_by_role("link", name="Next: Odd cells").click()
+        page.locator("#duplicate-row").get_by_label("Set them aside").check()
+        page.locator("#reason-duplicate-row").select_option("told twice")
+        page.locator("#duplicate-row").get_by_role("button", name="Decide").click()
+        page.wait_for_selector('main:has-text("Nothing stops the study")')
+        page.get_by_role("link", name="Next: Question").click()
+        page.get_by_label("Which hours between overhauls").first.fill("800")
+        page.keyboard.press("Enter")
+        page.wait_for_selector("#said p")
+        page.get_by_role("link", name="Next: Answer").click()
+        assert "800 h" in page.inner_text("#may-quote")
+        assert tomllib.loads(desk.study())["study"]["claimed_interval_h"] == 800
+
+
 def test_the_whole_way_by_keys_alone(chromium: Any, tmp_path: Path, sheet: Path) -> None:
     """No mouse: the focus is seen, stays where it was after an act, and reaches every control."""
     with served(tmp_path, let_in=False) as desk:

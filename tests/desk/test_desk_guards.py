@@ -136,7 +136,7 @@ def test_every_answer_carries_the_policy(desk: Served) -> None:
         assert reply.heads["x-content-type-options"] == "nosniff"
         assert reply.heads["x-frame-options"] == "DENY"
         assert reply.heads["cache-control"] == "no-store"
-        assert reply.heads["referrer-policy"] == "no-referrer"
+        assert reply.heads["referrer-policy"] == "same-origin"
         assert "access-control-allow-origin" not in reply.heads
 
 
