@@ -27,6 +27,7 @@ from fleetstats.survival.counting.product_limit import (
 from fleetstats.survival.regression.covariates import build_covariates
 from fleetstats.survival.regression.partial_likelihood import partial_parts
 from fleetstats.survival.regression.proportional import check_proportional, fit_proportional
+from fleetstats.survival.regression.stratified import fit_stratified
 from fleetstats.survival.weibull.fit_weibull import fit_weibull
 from fleetstats.survival.weibull.weibull_general import covariance_at, prepare_lives
 
@@ -192,6 +193,23 @@ def test_proportional_says_that_there_is_no_maximum_where_one_value_always_fails
     for x in (-np.arange(40.0), np.repeat([1.0, 0.0], 20)):
         with pytest.raises(FitError, match="no maximum"):
             fit_proportional(spells, build_covariates(spells, {"x": x}))
+    strata = np.arange(40) % 2
+    mine = build_covariates(spells, {"x": -np.arange(40.0)})
+    with pytest.raises(FitError, match="no maximum"):
+        fit_stratified(spells, mine, strata.astype(str))
+
+
+def test_strata_of_one_are_no_strata() -> None:
+    """One climb serves both; with one stratum the two ask the same question."""
+    rng = np.random.default_rng(8)
+    spells = Spells.of(0, rng.weibull(2.0, 60) * 1000.0, rng.random(60) < 0.5)
+    mine = build_covariates(spells, {"x": rng.normal(size=60), "y": rng.normal(size=60)})
+    whole = fit_proportional(spells, mine, limits="profile")
+    apart = fit_stratified(spells, mine, ["all"] * 60, limits="profile")
+    assert apart.log_likelihood == pytest.approx(whole.log_likelihood, rel=1e-12)
+    for one, other in zip(apart.ratios, whole.ratios, strict=True):
+        for name in ("ratio", "low", "high", "std_error"):
+            assert getattr(one, name) == pytest.approx(getattr(other, name), rel=1e-9)
 
 
 def test_check_of_proportionality_finds_an_effect_that_turns() -> None:

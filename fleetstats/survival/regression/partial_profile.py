@@ -7,22 +7,17 @@ limit exists where the maximum does (Cox & Oakes 1984, chapter 7, from memory).
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 
 import numpy as np
 
 from fleetstats.core.errors import FitError
 from fleetstats.core.value import Array
-from fleetstats.survival.last_steps import CLOSE, has_settled
 from fleetstats.survival.parameter import profile_drop, walk_out
-
-Parts = Callable[[Array], tuple[float, Array, Array]]
-"""Partial log-likelihood, its slope (k,) and minus its second derivatives (k, k)."""
+from fleetstats.survival.regression.partial_climb import Parts, climb_partial
 
 LIMITS = ("normal", "profile")
 """How limits of a ratio are made: from the standard error, or from the likelihood itself."""
 
-MOST_STEPS = 60
 FARTHEST = 60.0
 """Standard errors past which no limit is looked for."""
 
@@ -75,25 +70,10 @@ def _edge(parts: Parts, best: Array, covariance: Array, j: int, sign: float, flo
 
 def _held(parts: Parts, coef: Array, j: int) -> float:
     """Return the greatest partial log-likelihood with coefficient `j` as it stands in `coef`."""
-    free = np.arange(len(coef)) != j
-    now, slope, information = parts(coef)
-    before = np.inf
-    for _ in range(MOST_STEPS):
-        if not free.any():
-            return now
-        step = np.zeros(len(coef))
-        step[free] = np.linalg.solve(information[np.ix_(free, free)], slope[free])
-        decrement = float(step @ slope)
-        if has_settled(decrement, before):
-            return now
-        before, size = decrement, 1.0
-        trial = parts(coef + step)
-        while trial[0] < now and size > 1e-9 and not decrement < CLOSE:
-            size *= 0.5
-            trial = parts(coef + size * step)
-        coef = coef + size * step
-        now, slope, information = trial
-    raise FitError(
-        "The profile of a hazard ratio found no maximum.",
-        "Two covariates that say the same would do that; ask for limits='normal'.",
-    )
+    top = climb_partial(parts, coef, held=j)
+    if top is None:
+        raise FitError(
+            "The profile of a hazard ratio found no maximum.",
+            "Two covariates that say the same would do that; ask for limits='normal'.",
+        )
+    return top[1]

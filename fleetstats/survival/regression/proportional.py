@@ -1,6 +1,6 @@
 """Proportional hazards: by what factor a covariate multiplies the hazard, without a life law.
 
-The likelihood is in `partial_likelihood`; Newton's method climbs it from no effect at all. The
+The likelihood is in `partial_likelihood`; `partial_climb` finds its top from no effect at all. The
 check that hazards are proportional is a score test, which knows of late entry.
 """
 
@@ -14,9 +14,9 @@ from fleetstats.core.errors import FitError
 from fleetstats.core.gate import LEVEL, gate, one_of
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
-from fleetstats.survival.last_steps import CLOSE, has_settled
 from fleetstats.survival.lives import LIVES
 from fleetstats.survival.regression.covariates import COVARIATES, Covariates, lives_behind
+from fleetstats.survival.regression.partial_climb import climb_partial
 from fleetstats.survival.regression.partial_likelihood import (
     RiskSets,
     moments_with_age,
@@ -25,13 +25,6 @@ from fleetstats.survival.regression.partial_likelihood import (
 from fleetstats.survival.regression.partial_profile import LIMITS, limit_ratios
 
 TIES = ("efron", "breslow")
-
-MOST_STEPS = 60
-"""Newton steps from no effect; six or so are enough."""
-
-STEADY, NEAR = 0.1, 1e-2
-"""Close to a maximum, where the decrement is below `NEAR`, it falls with its square. Twice in turn
-by no more than `STEADY` says that the likelihood climbs for ever."""
 
 
 @value
@@ -157,14 +150,22 @@ def fit_proportional(
             )
     spread = covariates.deviation
     standard = covariates.values / spread
-    near, covariance = _climb(lives, standard, ties)
+
+    def parts(b: Array) -> tuple[float, Array, Array]:
+        return partial_parts(lives, standard, b, ties)
+
+    top = climb_partial(parts, np.zeros(k))
+    if top is None:
+        raise FitError(
+            "The proportional-hazards fit has no maximum on these lives.",
+            "A group without failures, or two covariates that say the same, would do that.",
+        )
+    near, covariance = top[0], np.linalg.inv(top[2])
     coef = near / spread
     se = np.sqrt(np.diag(covariance)) / spread
     null = partial_log_likelihood(lives, covariates.values, np.zeros(k), ties)
     each, together = check_proportional(lives, covariates.values, coef)
-    low, high = limit_ratios(
-        lambda b: partial_parts(lives, standard, b, ties), near, covariance, level, limits
-    )
+    low, high = limit_ratios(parts, near, covariance, level, limits)
     moved = int(lives.interval_known.sum())
     step = covariates.steps
     return Proportional(
@@ -196,35 +197,6 @@ def fit_proportional(
 def partial_log_likelihood(lives: Spells, x: Array, coef: Array, ties: str = "efron") -> float:
     """Return the partial log-likelihood with late entry; at risk when entry < t <= exit."""
     return partial_parts(lives, x, coef, ties)[0]
-
-
-def _climb(lives: Spells, x: Array, ties: str) -> tuple[Array, Array]:
-    """Return the coefficients (k,) at the maximum, and their covariance; `x` (n, k) standard."""
-    coef, before, slow = np.zeros(x.shape[1]), np.inf, 0
-    now, slope, information = partial_parts(lives, x, coef, ties)
-    for _ in range(MOST_STEPS):
-        try:
-            step = np.linalg.solve(information, slope)
-        except np.linalg.LinAlgError:
-            break
-        decrement = float(step @ slope)
-        if has_settled(decrement, before):
-            return coef, np.linalg.inv(information)
-        slow = slow + 1 if CLOSE < decrement < NEAR and decrement > STEADY * before else 0
-        if slow > 1 or not np.isfinite(decrement):
-            break
-        before, size = decrement, 1.0
-        with np.errstate(all="ignore"):
-            trial = partial_parts(lives, x, coef + step, ties)
-            while not trial[0] >= now and decrement > CLOSE and size > 1e-6:
-                size *= 0.5
-                trial = partial_parts(lives, x, coef + size * step, ties)
-        coef = coef + size * step
-        now, slope, information = trial
-    raise FitError(
-        "The proportional-hazards fit has no maximum on these lives.",
-        "A group without failures, or two covariates that say the same, would do that.",
-    )
 
 
 def check_proportional(

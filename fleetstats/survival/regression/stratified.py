@@ -17,16 +17,12 @@ from fleetstats.core.errors import FitError
 from fleetstats.core.gate import LEVEL, TEXTS, gate, one_of
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
-from fleetstats.survival.last_steps import has_settled
 from fleetstats.survival.lives import LIVES
 from fleetstats.survival.regression.covariates import COVARIATES, Covariates, lives_behind
+from fleetstats.survival.regression.partial_climb import Parts, climb_partial
 from fleetstats.survival.regression.partial_likelihood import partial_parts
-from fleetstats.survival.regression.partial_profile import LIMITS, Parts, limit_ratios
+from fleetstats.survival.regression.partial_profile import LIMITS, limit_ratios
 from fleetstats.survival.regression.proportional import HazardRatio
-
-MOST_STEPS = 100
-FARTHEST = 30.0
-"""Log hazard ratio, over a covariate's reach, past which the climb has no end."""
 
 
 @value
@@ -111,7 +107,14 @@ def fit_stratified(
     reach = np.ptp(covariates.values, axis=0)
     x = (covariates.values / np.where(reach > 0, reach, 1.0))[:, tells]
     within = _total([(p, x[at]) for p, at in parts])
-    best, information, value_ = _climb(within, x.shape[1])
+    top = climb_partial(within, np.zeros(x.shape[1]))
+    if top is None:
+        raise FitError(
+            "The hazard ratios within strata have no maximum on these lives.",
+            "A level without failures in any stratum, or two covariates that say the same, would "
+            "do that.",
+        )
+    best, value_, information = top
     scale, covariance = reach[tells], np.linalg.inv(information)
     edges = limit_ratios(within, best, covariance, level, limits)
     low, high = (e / scale for e in edges)
@@ -181,32 +184,3 @@ def _total(parts: list[tuple[Spells, Array]]) -> Parts:
         )
 
     return total
-
-
-def _climb(total: Parts, k: int) -> tuple[Array, Array, float]:
-    """Return coefficients (k,), information (k, k) and the partial log-likelihood at its top."""
-    coef, before = np.zeros(k), np.inf
-    now, slope, information = total(coef)
-    for _ in range(MOST_STEPS):
-        try:
-            step = np.linalg.solve(information, slope)
-        except np.linalg.LinAlgError:
-            break
-        decrement = float(step @ slope)
-        if has_settled(decrement, before):
-            return coef, information, now
-        before, size = decrement, 1.0
-        while size > 1e-6:
-            trial = total(coef + size * step)
-            if trial[0] >= now - 1e-12 * abs(now):
-                break
-            size *= 0.5
-        coef = coef + size * step
-        now, slope, information = trial
-        if float(np.abs(coef).max()) > FARTHEST:
-            break
-    raise FitError(
-        "The hazard ratios within strata have no maximum on these lives.",
-        "A level without failures in any stratum, or two covariates that say the same, would do "
-        "that.",
-    )
