@@ -26,6 +26,7 @@ from fleetstats.bands.product_bound import ProductBound
 from fleetstats.core.kept import kept
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
+from fleetstats.spells.supposed.changed import distinct, failure_ages
 from fleetstats.vocabulary.limits import ENOUGH_FOR_SHAPE, FEW_FOR_SHAPE
 
 SHARE = 0.75
@@ -64,7 +65,11 @@ class NearClaim(Value):
     def _of(cls, spells: Spells, least: float) -> NearClaim:
         reach = spells.horizon_h(least=least)
         bound = ProductBound.of(spells, least=least)
-        failed = np.unique(spells.exit_lower[spells.failed])
+        known = failure_ages(spells)
+        if known is None:
+            failed = np.unique(spells.exit_lower[spells.failed])
+        else:
+            failed = distinct(known)[0]
         ages = failed[(failed > bound.start_h) & (failed <= reach)]
         if len(ages) > MOST_AGES:
             ages = ages[np.linspace(0, len(ages) - 1, MOST_AGES).astype(int)]

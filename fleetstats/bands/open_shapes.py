@@ -29,12 +29,12 @@ and of any number of such failures taken away: one more of them, too, betters no
 
 from __future__ import annotations
 
-import math
 from typing import ClassVar
 
 import numpy as np
 
 from fleetstats.bands.bayes.prior import ShapePrior, log_prior
+from fleetstats.bands.lattice import LatticePower, lattice, shapes_tried
 from fleetstats.bands.likelihood.surface import Surface
 from fleetstats.bands.poisson_bound import bound_of_mean, log_bounds
 from fleetstats.bands.quantity import log_hazard_factor
@@ -42,6 +42,7 @@ from fleetstats.bands.unplaced import Unplaced, ages_of, members, of_any_age
 from fleetstats.core.kept import kept
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells
+from fleetstats.spells.supposed.changed import failure_ages
 
 EDGE_SD = 0.35
 """Log distance past the stated range of shapes at which the penalty is that of one deviate. Each
@@ -52,9 +53,6 @@ LIFT, LIFT_AT = 5.0, 8.0
 
 EASED = 0.2
 """Log by which one further failure may at most lower the quoted chance before the next check."""
-
-STEP, FINER_PAST = 0.0025, 2500.0
-"""Log distance of the shapes tried, and the engines past which it is halved for each fourfold."""
 
 MANY_SHAPES, STRIDE = 4096, 16
 """Shapes past which only every so many are looked at first."""
@@ -132,11 +130,7 @@ class OpenShapes(Value):
         """
         surface = Surface.of_spells(spells if exposed is None else exposed)
         ref = surface.reference_h
-        failed = spells.failed
-        age = 0.5 * (spells.exit_lower + spells.exit_upper)[failed]
-        seen, weight = spells.exit_lower[failed], spells.weight[failed]
-        order = np.argsort(age, kind="stable")
-        age, seen, weight = age[order], seen[order], weight[order]
+        age, seen, weight = _failures(spells)
         log_age = np.log(np.maximum(age, 1e-300) / ref)
         count = np.concatenate([[0.0], np.cumsum(weight)])
         whole = bool((weight == np.floor(weight)).all())
@@ -152,15 +146,16 @@ class OpenShapes(Value):
         r = np.add.outer(r, more).ravel()
         low, high = (np.where(r > 0.0, np.add.outer(sums, s).ravel(), 0.0) for s in ends)
         lives = spells if exposed is None else exposed
-        theta = _lattice(surface, float(lives.weight.sum()), shapes, prior)
-        # the hours alone say it: many fleets are asked that differ in failures made up besides
-        key = ("log power of all shapes", *shapes, None if prior is None else prior.median)
-        log_power = kept(lives, key, lambda: surface.log_power(theta))
+        # no failure has a say in it: a maximum over other shapes could be less for one more
+        known = (min(shapes), max(shapes)) if prior is None else (prior.median,)
+        theta = lattice(*shapes_tried(surface, float(lives.weight.sum())), known)
+        log_power = LatticePower(lives, surface, theta, known)
         away = np.add.outer(take.astype(np.float64), less).ravel()
         if unplaced:
-            deviance = _deviance(theta, log_power, r, low, shapes, prior)
-            later = _deviance(theta, log_power, r, high, shapes, prior)
-            dense = _log_rates(of_any_age(deviance, later), r, log_power, confidence)
+            every = log_power.within(0, len(theta))
+            deviance = _deviance(theta, every, r, low, shapes, prior)
+            later = _deviance(theta, every, r, high, shapes, prior)
+            dense = _log_rates(of_any_age(deviance, later), r, every, confidence)
             by_member = len(take), len(more), -1
             rate = dense.reshape(by_member).max(axis=1)
             row, column = np.nonzero(rate > -np.inf)
@@ -273,29 +268,20 @@ def _misfit(
     return np.asarray(penalty - 2.0 * like)
 
 
-def shapes_tried(surface: Surface, lives: float) -> tuple[float, float, int]:
-    """Return least and greatest log shape that are tried for so many lives, and how many evenly."""
-    halvings = max(math.ceil(0.5 * math.log2(max(lives, 1.0) / FINER_PAST)), 0)
-    low, high = surface.sums.low, surface.sums.high
-    return low, high, math.ceil((high - low) / STEP * 2.0**halvings)
-
-
-def _lattice(
-    surface: Surface, lives: float, shapes: tuple[float, ...], prior: ShapePrior | None
-) -> Array:
-    """Return log shapes over all that can be, as close as so many lives could ever tell apart.
-
-    No failure has a say in it: a maximum over other shapes could be less for one failure more.
-    """
-    low, high, count = shapes_tried(surface, lives)
-    even = np.linspace(low, high, count)
-    known = [min(shapes), max(shapes)] if prior is None else [prior.median]
-    return np.union1d(even, np.clip(np.log(known), low, high))
+def _failures(spells: Spells) -> tuple[Array, Array, Array]:
+    """Return (r,) middle, last age known good and weight of each failure, by their middles."""
+    known = failure_ages(spells)
+    if known is not None:
+        return known, known, np.ones(len(known))
+    failed = spells.failed
+    age = 0.5 * (spells.exit_lower + spells.exit_upper)[failed]
+    order = np.argsort(age, kind="stable")
+    return age[order], spells.exit_lower[failed][order], spells.weight[failed][order]
 
 
 def _open_rates(
     theta: Array,
-    log_power: Array,
+    log_power: LatticePower,
     r: Array,
     sums: Array,
     shapes: tuple[float, ...],
@@ -305,23 +291,25 @@ def _open_rates(
     """Return (K,) how many shapes are left open, and (P,) which, row after row, and their rates."""
     full = _full(r, confidence)
     if len(theta) <= MANY_SHAPES:
-        left = full[:, None] - _deviance(theta, log_power, r, sums, shapes, prior)
+        at = log_power.within(0, len(theta))
+        left = full[:, None] - _deviance(theta, at, r, sums, shapes, prior)
         row, column = np.nonzero(left >= 0.0)
         left = left[row, column]
     else:
         row, column, first = _near(theta, log_power, r, sums, shapes, prior, full)
-        misfit = _misfit(theta[column], log_power[column], r[row], sums[row], shapes, prior)
+        at = log_power.within(int(column.min()), int(column.max()) + 1)
+        misfit = _misfit(theta[column], at[column], r[row], sums[row], shapes, prior)
         left = full[row] - (misfit - np.minimum.reduceat(misfit, first)[row])
         is_open = left >= 0.0
         row, column, left = row[is_open], column[is_open], left[is_open]
     counts = np.bincount(row, minlength=len(r))
     mean = log_bounds(r, np.sqrt(full), counts, np.sqrt(left))
-    return counts, column, mean - log_power[column]
+    return counts, column, mean - at[column]
 
 
 def _near(
     theta: Array,
-    log_power: Array,
+    log_power: LatticePower,
     r: Array,
     sums: Array,
     shapes: tuple[float, ...],
@@ -335,14 +323,15 @@ def _near(
     that are left lie together. Where two neighbours of every `STRIDE`-th shape are ruled out on one
     side of the best of these, so are those between.
     """
-    some = np.unique(np.append(np.arange(0, len(theta), STRIDE), len(theta) - 1))
-    rough = _deviance(theta[some], log_power[some], r, sums, shapes, prior)
+    some = np.arange(0, len(theta), STRIDE)
+    rough = _deviance(theta[some], log_power.every(STRIDE), r, sums, shapes, prior)
     near = rough <= full[:, None]
     near[np.arange(len(r)), rough.argmin(axis=1)] = True
     first = near.argmax(axis=1)
     last = near.shape[1] - 1 - near[:, ::-1].argmax(axis=1)
     start = some[np.maximum(first - 2, 0)]
-    size = some[np.minimum(last + 2, len(some) - 1)] + 1 - start
+    # past the last of them lie fewer than another step
+    size = np.append(some, len(theta) - 1)[np.minimum(last + 2, len(some))] + 1 - start
     row = np.repeat(np.arange(len(r)), size)
     begin = np.cumsum(size) - size
     return row, np.arange(len(row)) + np.repeat(start - begin, size), begin

@@ -33,6 +33,10 @@ def least_since(at_risk: Array, left: Array, bad: Array) -> Array:
     numbers = np.insert(at_risk, after, left[after - 1])
     new = np.zeros(len(numbers), dtype=np.bool_)
     new[after + np.arange(len(after))] = True
+    if (numbers == np.floor(numbers)).all() and numbers.max(initial=0.0) * len(numbers) < 2.0**52:
+        # whole numbers, set below those of the run before by themselves
+        lower = np.cumsum(new) * (numbers.max(initial=0.0) + 1.0)
+        return np.asarray((np.minimum.accumulate(numbers - lower) + lower)[~new])
     run = np.cumsum(new) * len(numbers)
     order = np.argsort(numbers, kind="stable")
     rank = np.empty(len(numbers), dtype=np.int64)
@@ -128,8 +132,14 @@ class ProductBound(Value):
             return 0.0
         level = np.array([confidence])
         last = float(self.failure_high(hours[-1:], level, added=added)[0])
-        # bounds mostly rise with age, and to ask which do not takes a quarter of the time
-        more = hours[self.exceeds(hours, last, confidence, added=added)]
+        a, b, ok = self._beta(hours, added)
+        # bounds mostly rise with age: no law with these moments (Cantelli 1928) has a quantile past
+        # them, which leaves few; and to ask which exceed takes a quarter of the time of a bound
+        mean = b / (a + b)
+        spread = np.sqrt(mean * (1.0 - mean) / (a + b + 1.0))
+        most = mean + spread * np.sqrt(confidence / (1.0 - confidence))
+        near = hours[~ok | (most >= last * (1.0 - 1e-9))]
+        more = near[self.exceeds(near, last, confidence, added=added)]
         high = self.failure_high(more, np.full(len(more), confidence), added=added)
         return float(max(last, high.max(initial=0.0)))
 

@@ -17,6 +17,7 @@ from fleetstats.bands.by_age import ByAge
 from fleetstats.core.kept import kept
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells
+from fleetstats.spells.supposed.changed import distinct, failure_ages
 
 
 @value
@@ -60,15 +61,14 @@ class Settled(Value):
         ages, at_risk = by_age.ages[counted], by_age.at_risk[counted]
         passed = np.minimum.accumulate(at_risk - by_age.failed[counted])
         before = np.concatenate([[np.inf], passed])[: len(ages)]
-        bad = spells.failed
-        ends, place = np.unique(spells.exit_upper[bad], return_inverse=True)
+        ends, ended = _surely_ended(spells)
         return cls(
             hours=ages,
             short=np.minimum(before, at_risk),
             passed=passed,
             failed=np.cumsum(by_age.failed)[counted],
             ends=ends,
-            ended=np.cumsum(np.bincount(place, spells.weight[bad], len(ends))),
+            ended=ended,
             n_lives=count_lives(spells),
         )
 
@@ -138,3 +138,13 @@ class Settled(Value):
             else:
                 low = middle + 1
         return float(self.ends[low]) if low < len(self.ends) else None
+
+
+def _surely_ended(spells: Spells) -> tuple[Array, Array]:
+    """Return (j,) ages by which failures had surely happened, rising, and how many had by each."""
+    known = failure_ages(spells)
+    if known is not None:
+        return distinct(known)
+    bad = spells.failed
+    ends, place = np.unique(spells.exit_upper[bad], return_inverse=True)
+    return ends, np.cumsum(np.bincount(place, spells.weight[bad], len(ends)))

@@ -7,6 +7,7 @@ import numpy as np
 from fleetstats.core import arguments
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells
+from fleetstats.spells.supposed.changed import change_of, goes_on_alike
 
 WEAKENED = 2.0
 """How much each failure adds to the variance of the default prior, in units of itself."""
@@ -64,6 +65,9 @@ def log_prior(prior: ShapePrior, theta: Array, n_failed: Array) -> Array:
 def count_lives(spells: Spells) -> float:
     """Return the weighted number of lives; a spell cut in two at some age is still one."""
     total = float(spells.weight.sum())
+    change = change_of(spells)
+    if change is not None and goes_on_alike(spells, change):
+        return total + count_lives(change.before) - float(change.before.weight.sum())
     # a life goes on where another of its engine begins at the hours at which it ends
     late = spells.entry > 0.0
     goes_on = ~spells.failed & np.isin(spells.exit_upper, spells.entry[late])

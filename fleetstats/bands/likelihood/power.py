@@ -12,6 +12,7 @@ checked against direct sums, for one fleet or for many fleets at once.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import lru_cache
 
 import numpy as np
@@ -25,6 +26,9 @@ LOW_SHAPE, HIGH_SHAPE = 0.05, 60.0
 
 SERIES_ERROR = 1e-10
 """Accepted error of log A between the nodes."""
+
+FIRST_NODES, MOST_NODES = 48, 384
+"""Nodes that a series begins with, and those at which it ends whatever its error."""
 
 CHUNK = 4_000_000
 """Powers formed at a time, to bound memory at 32 MB a term."""
@@ -40,12 +44,14 @@ def nodes_of(count: int, low: float, high: float) -> Array:
     return np.asarray(0.5 * (low + high) + 0.5 * (high - low) * x)
 
 
+@lru_cache(maxsize=16)
 def series_matrix(count: int) -> Array:
     """Return (count, count) D with ``values @ D.T`` the Chebyshev coefficients of node values."""
     k = np.arange(count)[:, None]
     j = np.arange(count)[None, :]
     d = 2.0 / count * np.cos(np.pi * k * (j + 0.5) / count)
     d[0] *= 0.5
+    d.flags.writeable = False
     return np.asarray(d)
 
 
@@ -87,20 +93,25 @@ def series_at(coef: Array, x: Array, *, derivatives: int = 0) -> tuple[Array, ..
     shape = (coef.shape[0],) + (1,) * (x.ndim - 1)
     b1 = np.zeros_like(x)
     b2 = np.zeros_like(x)
+    # Clenshaw's recurrence, differentiated term by term
+    if not derivatives:
+        twice, now = 2 * x, np.empty_like(x)
+        for k in range(coef.shape[1] - 1, 0, -1):
+            np.multiply(twice, b1, out=now)
+            now -= b2
+            now += coef[:, k].reshape(shape)
+            b1, b2, now = now, b1, b2
+        return (np.asarray(x * b1 - b2 + coef[:, 0].reshape(shape)),)
     d1 = np.zeros_like(x)
     d2 = np.zeros_like(x)
     s1 = np.zeros_like(x)
     s2 = np.zeros_like(x)
-    # Clenshaw's recurrence, differentiated term by term
     for k in range(coef.shape[1] - 1, 0, -1):
         if derivatives > 1:
             s1, s2 = 2 * x * s1 - s2 + 4 * d1, s1
-        if derivatives > 0:
-            d1, d2 = 2 * x * d1 - d2 + 2 * b1, d1
+        d1, d2 = 2 * x * d1 - d2 + 2 * b1, d1
         b1, b2 = 2 * x * b1 - b2 + coef[:, k].reshape(shape), b1
-    out = [x * b1 - b2 + coef[:, 0].reshape(shape)]
-    if derivatives > 0:
-        out.append(x * d1 - d2 + b1)
+    out = [x * b1 - b2 + coef[:, 0].reshape(shape), x * d1 - d2 + b1]
     if derivatives > 1:
         out.append(x * s1 - s2 + 2 * d1)
     return tuple(np.asarray(v) for v in out)
@@ -143,6 +154,34 @@ def power_sum(log_shape: Array, log_entry: Array, log_exit: Array, weight: Array
     return out
 
 
+def series_of(
+    sums: Callable[[Array], Array], low: float, high: float, count: int | None = None
+) -> Array:
+    """Return (F, K) Chebyshev coefficients of log A over log shapes `low` to `high`.
+
+    Parameters
+    ----------
+    sums : callable
+        Gives A (F, G) at log shapes (G,) by direct sums.
+    low, high : float
+        Range of log shape.
+    count : int, optional
+        Fixes the number of nodes; otherwise it doubles from `FIRST_NODES` until the series agrees
+        with direct sums to `SERIES_ERROR`, or there are `MOST_NODES`.
+    """
+    k = FIRST_NODES if count is None else count
+    while True:
+        coef = np.log(sums(nodes_of(k, low, high))) @ series_matrix(k).T
+        if count is not None or k >= MOST_NODES:
+            return np.asarray(coef)
+        between = nodes_of(7, low, high) + 0.01
+        x = np.clip((2 * between - low - high) / (high - low), -1.0, 1.0)
+        read = coef @ _kept_polynomials(k, x.tobytes())
+        if np.abs(np.log(sums(between)) - read).max() < SERIES_ERROR:
+            return np.asarray(coef)
+        k *= 2
+
+
 @value
 class PowerSums(Value):
     """Power sums of F fleets, with log A as a series in log shape.
@@ -178,11 +217,11 @@ class PowerSums(Value):
         low_shape: float = LOW_SHAPE,
         high_shape: float = HIGH_SHAPE,
         count: int | None = None,
+        sums: Callable[[Array], Array] | None = None,
     ) -> PowerSums:
         """Sum exact and right-censored spells with delayed entry; arrays are (n,) or (F, n).
 
-        `count` fixes the number of nodes; otherwise it doubles until the series agrees with direct
-        sums to `SERIES_ERROR`.
+        `count` as in `series_of`; `sums` gives A (F, G) at log shapes (G,) where that is known.
         """
         e, t, d = (np.atleast_2d(np.asarray(v, dtype=np.float64)) for v in (entry, exit, failed))
         w = np.ones((1, t.shape[1])) if weight is None else np.atleast_2d(np.asarray(weight))
@@ -191,34 +230,15 @@ class PowerSums(Value):
             log_e, log_t = np.log(e / ref), np.log(t / ref)
         low, high = float(np.log(low_shape)), float(np.log(high_shape))
         wd = w * d
-        sums = cls(
+        by_sums = sums or (lambda theta: power_sum(theta, log_e, log_t, w))
+        return cls(
             reference_h=ref,
             n_failed=wd.sum(axis=1),
             sum_log=(wd * log_t).sum(axis=1),
             low=low,
             high=high,
-            coef=np.zeros((t.shape[0], 1)),
+            coef=series_of(by_sums, low, high, count),
         )
-        k = 48 if count is None else count
-        while True:
-            nodes = nodes_of(k, low, high)
-            values = np.log(power_sum(nodes, log_e, log_t, w))
-            coef = values @ series_matrix(k).T
-            out = cls(
-                reference_h=ref,
-                n_failed=sums.n_failed,
-                sum_log=sums.sum_log,
-                low=low,
-                high=high,
-                coef=coef,
-            )
-            if count is not None or k >= 384:
-                return out
-            between = nodes_of(7, low, high) + 0.01
-            direct = np.log(power_sum(between, log_e, log_t, w))
-            if np.abs(direct - out.log_power(between)).max() < SERIES_ERROR:
-                return out
-            k *= 2
 
     @classmethod
     def of_spells(cls, spells: Spells, **options: float) -> PowerSums:
@@ -304,6 +324,14 @@ class PowerSums(Value):
         """Return log A at (G,) shared log shapes as (F, G)."""
         x = np.clip(self._x(log_shape), -1.0, 1.0)
         return np.asarray(self.coef @ _kept_polynomials(self.coef.shape[1], x.tobytes()))
+
+    def log_power_among(self, log_shape: Array) -> Array:
+        """Return log A of the first fleet at (G,) of very many log shapes, each by itself.
+
+        The same to the last digit whatever other shapes are asked beside it.
+        """
+        x = np.clip(self._x(log_shape), -1.0, 1.0)[None, :]
+        return np.asarray(series_at(self.coef[:1], x)[0][0])
 
     def log_power_each(self, log_shape: Array, *, derivatives: int = 0) -> tuple[Array, ...]:
         """Return log A and its derivatives in log shape at (F, ...) points, own to each fleet."""

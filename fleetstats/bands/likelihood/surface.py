@@ -9,15 +9,18 @@ method.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import ClassVar
 
 import numpy as np
 
+from fleetstats.bands.likelihood.kept_power import power_of, stops, sums_changed
 from fleetstats.bands.likelihood.power import PowerSums
 from fleetstats.core.errors import NoMaximum
 from fleetstats.core.kept import kept
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells
+from fleetstats.spells.supposed.changed import change_of
 
 MAX_STEPS = 80
 """Newton steps before a section is called unsolved; a dozen is usual."""
@@ -55,7 +58,13 @@ class Surface(Value):
     def _of_spells(cls, spells: Spells) -> Surface:
         between = spells.interval_known
         ref = spells.oldest_h
-        stop = np.where(between, spells.exit_lower, spells.exit_upper)
+        change = change_of(spells)
+        if change is not None and not between.any():
+            old = cls.of_spells(change.before)
+            if not old.has_gaps:
+                sums = sums_changed(spells, change, old.sums)
+                return replace(old, sums=sums, n_failed=spells.n_failed)
+        stop = stops(spells)
         keep = stop > spells.entry
         sums = (
             PowerSums.of_arrays(
@@ -64,6 +73,7 @@ class Surface(Value):
                 (spells.failed & ~between)[keep],
                 spells.weight[keep],
                 reference_h=ref,
+                sums=lambda theta: power_of(spells, theta)[None, :],
             )
             if keep.any()
             else _no_exposure(ref)

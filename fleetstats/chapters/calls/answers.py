@@ -11,6 +11,7 @@ from fleetstats.core.value import Array
 from fleetstats.spells.event import Event
 from fleetstats.spells.placings import POINT
 from fleetstats.spells.spells import Spells
+from fleetstats.spells.supposed.changed import note_change
 
 
 def answered(spells: Spells, asked: Sequence[Askable], end_h: Array, failed: Array) -> Spells:
@@ -42,7 +43,7 @@ def answered(spells: Spells, asked: Sequence[Askable], end_h: Array, failed: Arr
     out = spells.replace(exit_upper=stop, exit_lower=lower, event=event, assumed_h=assumed)
     new = [x for x in asked if x.at is None]
     if not new:
-        return out
+        return note_change(out, spells, at, at)
     told = {id(x.left_out) for x in new}
     out = out.with_left_out(tuple(x for x in spells.left_out if id(x) not in told))
     more = Spells.of(
@@ -54,11 +55,13 @@ def answered(spells: Spells, asked: Sequence[Askable], end_h: Array, failed: Arr
         build=np.array([x.build for x in new]),
         cause=np.array([x.left_out.cause if x.left_out is not None else "" for x in new]),
     )
-    return out.join(more)
+    further = len(spells) + np.arange(len(new))
+    return note_change(out.join(more), spells, at, np.append(at, further))
 
 
 def one_more_failure(spells: Spells, age_h: float) -> Spells:
     """Return the spells with one failure more at an age, which brings next to no hours."""
-    return spells.join(
+    out = spells.join(
         Spells.of((1.0 - POINT) * age_h, [age_h], [1], unit=np.array(["one more failure"]))
     )
+    return note_change(out, spells, [], [len(spells)])

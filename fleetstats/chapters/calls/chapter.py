@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from fleetstats.chapters.calls.compute import list_calls
+from fleetstats.chapters.calls.compute import calls_of
 from fleetstats.chapters.calls.values import CallList
 from fleetstats.chapters.calls.whom import find_asked
 from fleetstats.chapters.chapter import Base
@@ -22,8 +22,9 @@ def chapter_calls(base: Base, _done: Mapping[str, Value]) -> CallList | None:
     study = base.settings.study
     if study.claimed_interval_h is None or study.analysis_date is None or not len(base.built.rows):
         return None
-    unread_h = sum(x.unread_h for x in find_asked(base).asked)
+    whom = find_asked(base)
+    unread_h = sum(x.unread_h for x in whom.asked)
     if unread_h < LEAST_UNREAD * base.spells.exposure_h:
         return None
-    calls = list_calls(base, most=IN_REPORT)
+    calls = calls_of(base, whom, most=IN_REPORT)
     return calls if calls.together is not None else None

@@ -12,7 +12,7 @@ from fleetstats.advice.quoted import Quoter
 from fleetstats.chapters.calls.answers import answered
 from fleetstats.chapters.calls.values import Call, CallLine, CallList, Together
 from fleetstats.chapters.calls.weigh import CallWeighing, Chosen, Rule, draw_bad_news
-from fleetstats.chapters.calls.whom import Askable, Whom, find_asked, own_meter
+from fleetstats.chapters.calls.whom import Askable, Whom, find_asked, own_meters
 from fleetstats.chapters.calls.words import assumption_words, list_sentence
 from fleetstats.chapters.chapter import Base
 from fleetstats.core.arguments import wrong_kind
@@ -78,6 +78,13 @@ def list_calls(
     >>> calls.state, len(calls.lines), calls.together.n
     ('listed', 260, 3)
     """
+    return calls_of(base, find_asked(base), hours=hours, most=most, by=by)
+
+
+def calls_of(
+    base: Base, whom: Whom, *, hours: float | None = None, most: int = MOST, by: str = "engine"
+) -> CallList:
+    """Return the same, of those who can be asked (`find_asked`), where these are at hand."""
     settings = base.settings
     hours, target = claim_asked(settings, hours, None)
     if settings.study.analysis_date is None:
@@ -86,7 +93,6 @@ def list_calls(
             "Set study.analysis_date.",
         )
     judged = _judge(base.spells, settings, hours, target)
-    whom = find_asked(base)
     out = CallList(
         state="nothing-to-ask",
         sentence="",
@@ -119,11 +125,12 @@ def _listed(out: CallList, base: Base, whom: Whom, most: int) -> CallList:
     rule = replace(rule, scale=out.high_now / by_rule if by_rule > 0.0 else 1.0)
     weighing = CallWeighing(base.spells, whom.asked, parties, rule)
     chosen = weighing.choose(most)
+    meters = own_meters(whom.asked, base.settings)
     calls, lines = [], []
     for n, c in enumerate(chosen, start=1):
         which = parties[c.party]
         calls.append(_call(n, names[c.party], c, which, weighing))
-        lines += [_line(n, int(i), weighing, base) for i in which]
+        lines += [_line(n, weighing, int(i), meters[i]) for i in which]
     first = np.concatenate([parties[c.party] for c in chosen[:most]])
     return replace(
         out,
@@ -162,16 +169,15 @@ def _call(n: int, name: str, c: Chosen, which: Array, weighing: CallWeighing) ->
         source=engines[0].source,
         n_engines=len(engines),
         unread_h=float(sum(x.unread_h for x in engines)),
-        chance_bad=weighing.chance_bad(which),
+        chance_bad=weighing.chance_bad_of(which),
         change=c.change,
         high_if_good=c.high_if_good,
         chance_bad_so_far=c.chance_bad,
     )
 
 
-def _line(n: int, i: int, weighing: CallWeighing, base: Base) -> CallLine:
-    x = weighing.asked[i]
-    meter, factor = own_meter(x, base)
+def _line(n: int, weighing: CallWeighing, i: int, own: tuple[str, float]) -> CallLine:
+    x, (meter, factor) = weighing.asked[i], own
     start_h = 0.0 if x.row is None else x.row.life_start_h
     return CallLine(
         call=n,
@@ -188,7 +194,7 @@ def _line(n: int, i: int, weighing: CallWeighing, base: Base) -> CallLine:
         use_from=x.use_from,
         unread_h=x.unread_h,
         expected_h=None if x.left_out is not None else (start_h + x.to_h) / factor,
-        chance_bad=weighing.chance_bad(np.array([i])),
+        chance_bad=float(weighing.each_bad[i]),
     )
 
 

@@ -16,7 +16,7 @@ the bound goes as one over their sum (`advice/equivalents.py`).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -37,6 +37,9 @@ GRID = 9
 
 TRIED = 5
 """Calls worked out by the rule itself at each step of the choice; the others keep their place."""
+
+TOGETHER = 512
+"""Engines whose chances under all laws are averaged at once, some megabytes."""
 
 PARTS = (1.0 / 6.0, 0.5, 5.0 / 6.0)
 """Shares of the unread hours at which a failure may lie: the middles of three equal parts."""
@@ -103,6 +106,7 @@ class CallWeighing:
         self.p_bad = np.where(self.known_failed, 0.0, self.p)
         self.now = rule.of(spells)
         self.ratio = self._ratios()
+        self.each_bad = 1.0 - self._mean_of_each(lambda part: 1.0 - self.p_bad[:, part])
         self.good_h = np.where(self.known_failed, self._likely_ages(), self.to_h)
 
     def good(self, which: Array) -> Spells:
@@ -122,6 +126,20 @@ class CallWeighing:
     def chance_bad(self, which: Array) -> float:
         """Return the chance that one or more of these engines failed."""
         return float(1.0 - self.none_bad(which).mean())
+
+    def chance_bad_of(self, party: Array) -> float:
+        """Return the same of the engines of one party, which is worked out for all parties."""
+        return float(self.each_bad[party[0]]) if len(party) == 1 else self.chance_bad(party)
+
+    def _mean_of_each(self, factor: Callable[[slice], Array]) -> Array:
+        """Return (n,) means over the laws of a factor (B, m) of the engines of a slice."""
+        n = len(self.asked)
+        # laws side by side, so that each mean is summed as it would be alone
+        parts = [
+            np.ascontiguousarray(factor(slice(i, i + TOGETHER)).T).mean(axis=1)
+            for i in range(0, n, TOGETHER)
+        ]
+        return np.concatenate(parts) if parts else np.zeros(0)
 
     def _ratios(self) -> Array:
         """Return (n,) by how much a failure of each engine would raise the bound, as a factor."""
@@ -152,6 +170,8 @@ class CallWeighing:
         gain = (self.to_h / rule.hours) ** shape - (read / rule.hours) ** shape
         gain[self.known_failed] = 0.0
         hazard = -np.log1p(-min(self.now, 1.0 - 1e-12))
+        p, ratio = self.p_bad, self.ratio
+        each = self._mean_of_each(lambda i: 1.0 - p[:, i] + p[:, i] * ratio[i])
         out = np.empty(len(self.parties))
         for k, which in enumerate(self.parties):
             if self.known_failed[which].any():
@@ -159,7 +179,8 @@ class CallWeighing:
             else:
                 more = max(worth + float(gain[which].sum()), 1e-9)
                 good = -np.expm1(-hazard * worth / more)
-            out[k] = good * float(self.eased(which).mean()) - self.now
+            eased = each[which[0]] if len(which) == 1 else self.eased(which).mean()
+            out[k] = good * float(eased) - self.now
         return out
 
     def choose(self, most: int) -> list[Chosen]:
@@ -170,13 +191,14 @@ class CallWeighing:
         """
         alone = self._alone()
         latest = alone.copy()
-        left = set(range(len(self.parties)))
+        # at the same change the party that is named first is tried first
+        left = np.ones(len(self.parties), dtype=np.bool_)
         taken = np.zeros(0, dtype=np.int64)
         expected, out = self.now, []
-        for _ in range(min(most, len(left))):
+        for _ in range(min(most, len(self.parties))):
             tried: dict[int, float] = {}
             while len(tried) < TRIED:
-                k = max(left, key=lambda j: (abs(latest[j]), -j))
+                k = int(np.argmax(np.where(left, np.abs(latest), -1.0)))
                 if k in tried:
                     break
                 both = np.concatenate([taken, self.parties[k]])
@@ -185,7 +207,7 @@ class CallWeighing:
                 if not len(taken):
                     alone[k] = latest[k]
             best = max(tried, key=lambda j: (abs(latest[j]), -j))
-            left.remove(best)
+            left[best] = False
             taken = np.concatenate([taken, self.parties[best]])
             expected += float(latest[best])
             out.append(
@@ -196,8 +218,9 @@ class CallWeighing:
                     chance_bad=self.chance_bad(taken),
                 )
             )
-        rest = sorted(left, key=lambda j: (-abs(alone[j]), j))
-        return out + [Chosen(party=j, change=float(alone[j])) for j in rest]
+        rest = np.flatnonzero(left)
+        rest = rest[np.argsort(-np.abs(alone[rest]), kind="stable")]
+        return out + [Chosen(party=j, change=float(alone[j])) for j in rest.tolist()]
 
 
 def draw_bad_news(

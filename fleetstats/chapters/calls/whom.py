@@ -7,7 +7,7 @@ stated one, else the median of the others (`spells/running.py`).
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -21,6 +21,7 @@ from fleetstats.records.set_aside import SetAside
 from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.placings import earliest_h, latest_h
 from fleetstats.spells.running import RunningEngine, find_running_at
+from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.ids import normalise_id
 
 KINDS = {
@@ -183,10 +184,13 @@ def _bare(engine: str, source: str, kind: str, in_service: dt.date | None) -> As
 
 def _failed(base: Base) -> Iterator[Askable]:
     """Yield failures without hours of named engines that have no life: their hours can be told."""
+    told = [x for x in base.built.left_out if x.count == 1 and x.engine]
+    if not told:
+        return
     lives = {normalise_id(u) for u in base.spells.unit.tolist()}
     oldest = base.spells.oldest_h
-    for x in base.built.left_out:
-        if x.count == 1 and x.engine and normalise_id(x.engine) not in lives:
+    for x in told:
+        if normalise_id(x.engine) not in lives:
             yield Askable(
                 engine=x.engine, source=x.source, build=x.build, kind="failed-no-hours",
                 from_h=earliest_h(x, oldest), to_h=latest_h(x, oldest), use_h=0.0, use_from="",
@@ -194,9 +198,12 @@ def _failed(base: Base) -> Iterator[Askable]:
             )  # fmt: skip
 
 
-def own_meter(x: Askable, base: Base) -> tuple[str, float]:
-    """Return the kind of meter that an engine's hours are read from, and its hours for one."""
-    standard = base.settings.hours.meter
-    meter = x.row.meter if x.row is not None and x.row.meter else standard
-    factor = stated_factors(base.settings).get(meter)
-    return (meter, factor.factor) if factor is not None else (standard, 1.0)
+def own_meters(asked: Iterable[Askable], settings: Settings) -> list[tuple[str, float]]:
+    """Return the kinds of meter that engines' hours are read from, and their hours for one."""
+    standard, factors = settings.hours.meter, stated_factors(settings)
+    out = []
+    for x in asked:
+        meter = x.row.meter if x.row is not None and x.row.meter else standard
+        factor = factors.get(meter)
+        out.append((meter, factor.factor) if factor is not None else (standard, 1.0))
+    return out
