@@ -124,6 +124,43 @@ def value(cls: type[T]) -> type[T]:
     return made
 
 
+@cache
+def _places(cls: Any) -> tuple[frozenset[str], tuple[tuple[Any, Any], ...]]:
+    """Return the names of a value's fields, and how each is taken and put."""
+    names = [f.name for f in fields(cls)]
+    slots = [getattr(cls, n) for n in names]
+    return frozenset(names), tuple((s.__get__, s.__set__) for s in slots)
+
+
+def changed(given: T, **told: Any) -> T:
+    """Return a value with some of its fields changed, as ``dataclasses.replace``: rows are many.
+
+    Parameters
+    ----------
+    given : Value
+        A frozen value whose class was made by `value`.
+    **told
+        Fields and what they become.
+
+    Raises
+    ------
+    TypeError
+        If the value has no such field.
+    """
+    cls: Any = type(given)
+    names, places = _places(cls)
+    if not names >= told.keys():
+        raise TypeError(f"{cls.__name__} has no {', '.join(sorted(told.keys() - names))}")
+    made: T = object.__new__(cls)
+    for take, put in places:
+        put(made, take(given))
+    for name, held in told.items():
+        object.__setattr__(made, name, held)
+    if (settle := getattr(made, "__post_init__", None)) is not None:
+        settle()
+    return made
+
+
 def frozen_array(values: ArrayLike | Own, dtype: Any = np.float64, *, ndim: int = 1) -> Array:
     """Copy `values` into a new read-only array of one dtype.
 

@@ -9,9 +9,8 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable
-from dataclasses import replace
 
-from fleetstats.core.value import Value, value
+from fleetstats.core.value import Value, changed, value
 from fleetstats.records.life import LifeRow
 
 
@@ -49,7 +48,7 @@ def without_carried(row: LifeRow) -> LifeRow:
     if not row.carried_h:
         return row
     # a reading of 900 h comes back as 900 h
-    return replace(row, exit_h=round(row.exit_h - row.carried_h, 9), carried_h=0.0)
+    return changed(row, exit_h=round(row.exit_h - row.carried_h, 9), carried_h=0.0)
 
 
 def rows_as_of(rows: Iterable[LifeRow], date: dt.date) -> AsOf:
@@ -98,7 +97,7 @@ def rows_as_of(rows: Iterable[LifeRow], date: dt.date) -> AsOf:
             cut += row.count
             good = row.last_good_h
             out.append(
-                replace(
+                changed(
                     row,
                     exit_h=hours,
                     exit_low_h=None,

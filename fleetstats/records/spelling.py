@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 
+from fleetstats.core.value import changed
 from fleetstats.records.life import LifeRow
 from fleetstats.study.study import Study
 from fleetstats.vocabulary.fold import fold
@@ -39,6 +39,8 @@ def spell_alike(lives: Sequence[LifeRow], study: Study) -> tuple[LifeRow, ...]:
         _counted(told for x in lives for told in ((x.build, x.count), (x.build_after, x.count))),
         _counted((x.source, x.count) for x in lives),
     )
+    if not (causes or builds or sources):
+        return tuple(lives)
     return tuple(_spelled(x, causes, builds, sources) for x in lives)
 
 
@@ -88,7 +90,7 @@ def _spelled(life: LifeRow, causes: Mapped, builds: Mapped, sources: Mapped) -> 
     if one == told:
         return life
     cause, build, after, source = one
-    return replace(life, cause=cause, build=build, build_after=after, source=source)
+    return changed(life, cause=cause, build=build, build_after=after, source=source)
 
 
 def spell_as(

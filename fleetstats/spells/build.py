@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import Counter
 from dataclasses import field, replace
+from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,7 +21,7 @@ from fleetstats.records.reading import Records
 from fleetstats.records.rules import Ruling, judge_endings
 from fleetstats.spells.asserted import Asserted, find_asserted
 from fleetstats.spells.days.since import NOT_COUNTED, SinceCut, cut_since
-from fleetstats.spells.edges import edges_of
+from fleetstats.spells.edges import edges_of_all
 from fleetstats.spells.event import Event
 from fleetstats.spells.funnel import Funnel, build_funnel
 from fleetstats.spells.heaping import widen_rounded
@@ -239,8 +240,8 @@ def spells_of(
     Each ends between its `edges_of`.
     """
     n = len(rows)
-    edges = [edges_of(x, v) for x, v in zip(rows, verdicts, strict=True)]
-    lower, upper, in_words = np.array(edges, dtype=np.float64).reshape(n, 3).T
+    lower, upper, in_words = edges_of_all(rows, verdicts)
+    clock_sd, meter = cache(settings.clocks.stated), settings.hours.meter
     # An engine that is written in two ways is one engine, under the name read first.
     names: dict[str, str] = {}
     for x in rows:
@@ -258,8 +259,7 @@ def spells_of(
         in_words=in_words,
         assumed_h=np.array([x.carried_h for x in rows], dtype=np.float64).reshape(n),
         clock_sd=np.array(
-            [settings.clocks.stated(x.clock_doubt, x.meter or settings.hours.meter) for x in rows],
-            dtype=np.float64,
+            [clock_sd(x.clock_doubt, x.meter or meter) for x in rows], dtype=np.float64
         ).reshape(n),
     )
 

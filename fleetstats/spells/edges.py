@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -50,6 +51,20 @@ def edges_of(life: LifeRow, ruling: Ruling) -> EndHours:
     # a failure by its word that is none by the rules may have run no hour; a spell has some length
     at = min(max(life.exit_low_h, math.nextafter(life.entry_h, math.inf)), life.exit_h)
     return EndHours(at, at)
+
+
+def edges_of_all(lives: Sequence[LifeRow], rulings: Sequence[Ruling]) -> tuple[Array, Array, Array]:
+    """Return `edges_of` of many lives as columns: (n,) low and high hours, and whether in words."""
+    high = np.array([x.exit_h for x in lives], dtype=np.float64)
+    low, in_words = high.copy(), np.zeros(len(lives))
+    # the others end at one age, which is that of their exit
+    open_ended = [
+        i for i, (x, v) in enumerate(zip(lives, rulings, strict=True))
+        if x.exit_low_h is not None or v.known_to == "interval"
+    ]  # fmt: skip
+    for i in open_ended:
+        low[i], high[i], in_words[i] = edges_of(lives[i], rulings[i])
+    return low, high, in_words
 
 
 EARLIEST_SHARE = 0.01

@@ -73,7 +73,10 @@ def look_alike(text: str) -> str:
     >>> look_alike("E-1O1") == look_alike("E-101") == look_alike("e-l0I")
     True
     """
-    return normalise_id(unicodedata.normalize("NFKC", text).upper().translate(_LOOK_ALIKE))
+    if not text.isascii():
+        text = unicodedata.normalize("NFKC", text)
+    # kept are the forms that are asked for again, not these
+    return normalise_id.__wrapped__(text.upper().translate(_LOOK_ALIKE))
 
 
 _TYPED_FOR_DIGITS = str.maketrans("OoIl", "0011")

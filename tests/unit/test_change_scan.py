@@ -13,7 +13,7 @@ import pytest
 
 from fleetstats.core.errors import FitError
 from fleetstats.survival.change.evidence import mix_changes, weigh_change
-from fleetstats.survival.change.fleets import BUCKETS, count_fleets, months_of
+from fleetstats.survival.change.fleets import BUCKETS, MANY, count_fleets, mean_shares, months_of
 from fleetstats.survival.change.power import change_power
 from fleetstats.survival.change.ratio import likelihood_ratio, log_sums, ratio_by_count
 from fleetstats.survival.change.scan import scan_change
@@ -158,6 +158,43 @@ def test_fleets_are_those_of_one_draw_after_another(k, n):
         month = np.searchsorted(chance, one_by_one.random(n) * chance[-1], side="right")
         told[np.arange(n), np.minimum(month, 30)] += 1
     assert np.array_equal(count_fleets(share, n, np.random.default_rng(5)), told)
+
+
+def many_shares(k: int) -> np.ndarray:
+    """Return shares that glide from early months to late ones, as those of rising ages do."""
+    at = np.linspace(2.0, 9.0, k)[:, None]
+    share = np.exp(-0.5 * ((np.arange(12.0) - at) / 1.5) ** 2)
+    share[:, 0] *= 1e-4  # a month in which hardly a failure was due
+    return share / share.sum(axis=1, keepdims=True)
+
+
+def test_fleets_drawn_together_have_the_law_of_fleets_drawn_one_by_one():
+    # mean and variance of sums of independent draws: common knowledge, no source
+    n, share = 6000, many_shares(MANY)
+    told = count_fleets(share, n, np.random.default_rng(3))
+    assert np.all(told.sum(axis=1) == MANY)
+    after = np.cumsum(told, axis=1)[:, :-1]
+    late = np.cumsum(share, axis=1)[:, :-1]
+    mean, spread = late.sum(axis=0), np.sqrt((late * (1.0 - late)).sum(axis=0))
+    assert np.all(np.abs(after.mean(axis=0) - mean) < 4.5 * spread / np.sqrt(n))
+    assert after.std(axis=0)[1:] == pytest.approx(spread[1:], rel=0.05)
+    # what is less than a slot of the tables is drawn as often as it is due
+    assert 0 < mean[0] < MANY / 65_536 < 0.1
+    assert after[:, 0].sum() == pytest.approx(mean[0] * n, abs=4.5 * np.sqrt(mean[0] * n))
+
+
+def test_failures_of_unlike_shares_are_not_drawn_together():
+    share = many_shares(MANY)
+    means, of = mean_shares(share)
+    assert of.sum() == MANY
+    assert of @ means == pytest.approx(share.sum(axis=0))
+    # both kinds fall on the same month in the middle, and nothing else tells them apart
+    unlike = np.zeros((MANY, 12))
+    unlike[::2, [4, 6]] = 0.5
+    unlike[1::2, [2, 8]] = 0.5
+    assert mean_shares(unlike) is None
+    told = count_fleets(unlike, 200, np.random.default_rng(1))
+    assert np.all(told[:, [4, 6]].sum(axis=1) == MANY // 2)  # by their mean it would vary
 
 
 @pytest.mark.parametrize("k", [0, 1, 15, 16, 1000])

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import replace
 
 from fleetstats.core.gate import an, gate
 from fleetstats.core.pause import collection_paused
+from fleetstats.core.value import changed
 from fleetstats.records.audit.audit_categories import audit_categories
-from fleetstats.records.audit.audit_dates import audit_dates
+from fleetstats.records.audit.audit_dates import audit_dates, may_be_odd
 from fleetstats.records.audit.audit_fleet import (
     audit_built,
     audit_causes,
@@ -80,8 +80,8 @@ def audit_records(study: Study, records: Records) -> Audit:
         (f, place.get((f.file, f.sheet, f.row), -1) if f.code in LIFE_FINDINGS else -1)
         for f in records.findings
     ]
-    for i, x in enumerate(lives):
-        marks += [(f, i) for f in audit_dates(x, settings)]
+    for i in may_be_odd(lives, settings):
+        marks += [(f, i) for f in audit_dates(lives[i], settings)]
     marks += audit_trouble(records, lives, settings)
     marks += _of_the_whole(study, records)
     heads = {(r.file, r.sheet): r.heads for r in records.readings}
@@ -93,7 +93,7 @@ def audit_records(study: Study, records: Records) -> Audit:
     _whole_rows(lives, out)
     slips = misspelt_causes(lives, study)
     mended = [
-        replace(x, cause=slips[fold(x.cause)]) if slips and fold(x.cause) in slips else x
+        changed(x, cause=slips[fold(x.cause)]) if slips and fold(x.cause) in slips else x
         for i, x in enumerate(lives)
         if i not in out
     ]
@@ -132,14 +132,16 @@ def _decide(f: Finding, settings: Settings) -> Finding:
     if kind is None:
         return f
     action = settings.treat.actions.get(f.code, kind.usual)
-    return f if action == f.action else replace(f, action=action)
+    return f if action == f.action else changed(f, action=action)
 
 
 def _whole_rows(lives: Sequence[LifeRow], out: dict[int, Finding]) -> None:
     """Add to the lives that are set aside those that the same single row tells of."""
     gone = {lives[i].lines: f for i, f in reversed(out.items()) if len(lives[i].lines) == 1}
+    if not gone:
+        return
     for i, x in enumerate(lives):
-        if x.lines in gone:
+        if len(x.rows) + len(x.elsewhere) == 1 and x.lines in gone:
             out.setdefault(i, gone[x.lines])
 
 
@@ -166,8 +168,10 @@ def _account(
     """Sort every line of every file into used or set aside; a line of a used life is used."""
     lines_used: dict[tuple[str, str], set[int]] = {}
     for x in used:
-        for file, sheet, n in x.lines:
-            lines_used.setdefault((file, sheet), set()).add(n)
+        at = x.origin
+        lines_used.setdefault((at.file, at.sheet), set()).update(x.rows)
+        for o in x.elsewhere:
+            lines_used.setdefault((o.file, o.sheet), set()).add(o.row or 0)
     reasons: dict[tuple[str, str], dict[int, SetAside]] = {}
     for s in aside:
         reasons.setdefault((s.file, s.sheet), {}).setdefault(s.row, s)

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Sequence
 from typing import Any
 
+import numpy as np
+
+from fleetstats.core.value import Array
 from fleetstats.records.life import LifeRow
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.finding import Finding, make_finding
@@ -35,6 +39,49 @@ def life_finding(key: str, life: LifeRow, **more: Any) -> Finding:
         engine=life.engine,
         **more,
     )
+
+
+def exceeds_calendar(hours: Any, days: Any) -> Any:
+    """Return whether hours are more than the days hold; of numbers, or of columns of them."""
+    return hours > 24.0 * (days + 1)
+
+
+def is_implausible(hours: Any, days: Any) -> Any:
+    """Return whether so many hours in so many days are hardly a fact; of numbers or columns."""
+    return hours > MOST_HOURS_A_YEAR * days / 365.25 + SLACK_H
+
+
+def may_be_odd(lives: Sequence[LifeRow], settings: Settings) -> list[int]:
+    """Return the places of the lives of which `audit_dates` may tell something.
+
+    Of the others it tells nothing. The dates of all are looked at as columns, since most are plain.
+    """
+    day = settings.study.analysis_date
+    today = math.nan if day is None else day.toordinal()
+    days = {name: _days([getattr(x, name) for x in lives]) for name in DATES}
+    last = np.fmax(days["last_reading"], days["ended"])
+    end = np.where(np.isnan(last), today, last)
+    least = np.array([x.exit_h if x.exit_low_h is None else x.exit_low_h for x in lives])
+    odd = np.array([bool(x.coarse) for x in lives], dtype=bool)
+    with np.errstate(invalid="ignore"):  # where a date is blank nothing is odd about it
+        for name, from_h in (("in_service", 0.0), ("observed_from", _entries(lives))):
+            run, hours = end - days[name], least - from_h
+            odd |= (run < 0) | exceeds_calendar(hours, run) | is_implausible(hours, run)
+        for when in days.values():
+            odd |= when > today
+        running = np.array([x.ending == "running" for x in lives], dtype=bool)
+        odd |= running & (today - days["last_reading"] > settings.hours.stale_days)
+    found: list[int] = np.flatnonzero(odd).tolist()
+    return found
+
+
+def _days(dates: Sequence[dt.date | None]) -> Array:
+    told = [math.nan if d is None else d.toordinal() for d in dates]
+    return np.array(told, dtype=np.float64)
+
+
+def _entries(lives: Sequence[LifeRow]) -> Array:
+    return np.array([x.entry_h for x in lives], dtype=np.float64)
 
 
 def audit_dates(life: LifeRow, settings: Settings) -> Iterator[Finding]:
@@ -84,7 +131,7 @@ def _use(life: LifeRow, name: str, start: dt.date, last: dt.date) -> Iterator[Fi
     days = (last - start).days
     least = life.exit_h if life.exit_low_h is None else life.exit_low_h
     hours = least - (life.entry_h if name == "observed_from" else 0.0)
-    if hours > 24.0 * (days + 1):
+    if exceeds_calendar(hours, days):
         yield life_finding(
             "hours-exceed-calendar",
             life,
@@ -95,7 +142,7 @@ def _use(life: LifeRow, name: str, start: dt.date, last: dt.date) -> Iterator[Fi
             start=start,
             last=last,
         )
-    elif hours > MOST_HOURS_A_YEAR * days / 365.25 + SLACK_H:
+    elif is_implausible(hours, days):
         yield life_finding(
             "use-implausible",
             life,

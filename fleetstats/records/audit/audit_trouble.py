@@ -82,13 +82,13 @@ def untold_case(h: Hinted, life: LifeRow, settings: Settings, *, fault: bool = F
         Whether a fault found at a check stands in the same life, which says why it was removed.
     """
     own = life.origin.row == h.row
+    told = life.confirmed is not None or life.found_at_teardown is not None
+    if not h.untold and (not own or fault or told or life.ending in FAILING_ENDINGS):
+        return ""
     if own and judge_ending(life, settings).rule:
         return ""
     if h.untold:
         return h.untold
-    told = life.confirmed is not None or life.found_at_teardown is not None
-    if not own or fault or told or life.ending in FAILING_ENDINGS:
-        return ""
     if not internal_cause(life.cause, settings.question):
         return ""
     hint = hint_of(life.cause)

@@ -97,8 +97,9 @@ def find_copies(lives: Sequence[LifeRow], settings: Settings) -> Copies:
     known = [factors.get(x.meter) for x in single]
     scale = np.array([1.0 if f is None else f.factor for f in known], dtype=np.float64)
     hours = np.array([x.life_start_h + x.exit_h for x in single], dtype=np.float64) / scale
-    dated = np.array([any(d != NO_DAY for d in _days(x)) for x in single], dtype=bool)
-    kinds, step = _kinds(single), _steps(hours)
+    days = [_days(x) for x in single]
+    dated = np.array([d != NO_DAYS for d in days], dtype=bool)
+    kinds, step = _kinds(single, days), _steps(hours)
     ids = [x.engine_id for x in single]
     seen = []
     for s in STEPS_H:
@@ -176,9 +177,14 @@ def _days(x: LifeRow) -> tuple[int, int, int, int]:
     return day_of(x.in_service), day_of(x.observed_from), day_of(x.last_reading), day_of(x.ended)
 
 
-def _kinds(lives: Sequence[LifeRow]) -> Array:
+NO_DAYS = (NO_DAY,) * 4
+"""The days of a life without a date."""
+
+
+def _kinds(lives: Sequence[LifeRow], days: Sequence[tuple[int, ...]]) -> Array:
     """Return (n,) numbers of what lives agree in besides their hours."""
-    return _codes([(round(x.life_start_h + x.entry_h, 6), x.ending, *_days(x)) for x in lives])
+    told = zip(lives, days, strict=True)
+    return _codes([(round(x.life_start_h + x.entry_h, 6), x.ending, d) for x, d in told])
 
 
 def _codes(keys: Sequence[object]) -> Array:

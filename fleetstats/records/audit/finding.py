@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import field, fields, replace
+from dataclasses import field, fields
 from typing import TYPE_CHECKING, Any
 
-from fleetstats.core.value import Value, value
+from fleetstats.core.value import Value, changed, value
 from fleetstats.records.audit.lines_to_add import lines_to_add
 from fleetstats.records.life import LifeRow
 from fleetstats.records.set_aside import SetAside
@@ -157,7 +157,7 @@ def by_head(f: Finding, heads: Mapping[str, str]) -> Finding:
         Our names = the file's own.
     """
     own = heads.get(f.column, f.column)
-    return f if own == f.column or f.column in heads.values() else replace(f, column=own)
+    return f if own == f.column or f.column in heads.values() else changed(f, column=own)
 
 
 def _reasons(reasons: dict[str, int]) -> str:

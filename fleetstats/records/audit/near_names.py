@@ -32,27 +32,34 @@ MOST_ALIKE = 40
 """Ids of one form that are compared with each other; more are a numbering, not slips."""
 
 
+Senders = frozenset[tuple[str, str]]
+"""Files and sources that tell of an engine."""
+
+
 @dataclass(frozen=True, slots=True)
 class _Named:
-    """An engine: its id, the place of its last life, the day it was new, and who tells of it."""
+    """Engines as columns (n): id, place of the last life, day when new, and who tells of each.
 
-    engine: str
-    at: int
-    new: dt.date
-    senders: frozenset[tuple[str, str]]
+    `kind` is the number of its senders among `kinds`.
+    """
+
+    engine: list[str]
+    at: list[int]
+    new: list[dt.date]
+    kind: list[int]
+    kinds: list[Senders]
 
 
 def alike_findings(lives: Sequence[LifeRow]) -> list[tuple[Finding, int]]:
     """Return the finding on each engine whose id looks like another's, with its first life."""
-    first: dict[str, dict[str, int]] = {}
+    first: dict[str, int] = {}
+    told: set[tuple[str, str]] = set()
     out = []
     for i, x in enumerate(lives):
-        alike = first.setdefault(look_alike(x.engine), {})
-        if x.engine_id in alike:
-            continue
-        if alike:
-            out.append((_tell("ids-alike", lives, i, next(iter(alike.values()))), i))
-        alike[x.engine_id] = i
+        k = first.setdefault(form := look_alike(x.engine), i)
+        if x.engine_id != lives[k].engine_id and (form, x.engine_id) not in told:
+            told.add((form, x.engine_id))
+            out.append((_tell("ids-alike", lives, i, k), i))
     return out
 
 
@@ -69,59 +76,70 @@ def slip_findings(
         Which files name which engines: of lives merged from several, the row knows one alone.
     """
     engines = _engines(lives, readings)
-    if len({s for x in engines for s in x.senders}) < 2:
+    if len(frozenset().union(*engines.kinds)) < 2:
         return []
-    i, j = slip_pairs([x.engine for x in engines], MOST_ALIKE)
-    new = np.array([x.new.toordinal() for x in engines])
+    i, j = slip_pairs(engines.engine, MOST_ALIKE)
+    new = np.array([d.toordinal() for d in engines.new])
     same_day, share = new[i] == new[j], _share_senders(engines, i, j)
+    near = same_day & ~share
     one = [
-        (engines[a], engines[b])
-        for a, b in zip(i[same_day & ~share].tolist(), j[same_day & ~share].tolist(), strict=True)
-        if _may_be_one(lives[engines[a].at], lives[engines[b].at])
+        (a, b)
+        for a, b in zip(i[near].tolist(), j[near].tolist(), strict=True)
+        if _may_be_one(lives[engines.at[a]], lives[engines.at[b]])
     ]
     if not one:
         return []
-    n = len(engines)
-    days = Counter(x.new for x in engines)
+    n = len(engines.at)
+    days = Counter(engines.new)
     shared = sum(k * (k - 1) / 2.0 for k in days.values()) - len(one)
     by_day = (max(shared, 0.0) + 0.5) / (0.5 * n * (n - 1))
     by_slip = int((same_day & share).sum()) / max(int(share.sum()), 1)
     if poisson_tail(len(one), int((~share).sum()) * max(by_day, by_slip)) >= NEAR_COPIES_CHANCE:
         return []
-    return [(_tell("ids-alike/slip", lives, b.at, a.at), b.at) for a, b in one]
+    at = engines.at
+    return [(_tell("ids-alike/slip", lives, at[b], at[a]), at[b]) for a, b in one]
 
 
-def _engines(lives: Sequence[LifeRow], readings: Sequence[Reading]) -> list[_Named]:
+def _engines(lives: Sequence[LifeRow], readings: Sequence[Reading]) -> _Named:
     """Return the engines of which the day that they entered service is known."""
     sources: dict[str, set[tuple[str, str]]] = {}
     for x in lives:
         sources.setdefault(x.origin.file, set()).add((x.origin.file, x.source))
     files = _files_naming(lives, readings)
-    own: dict[str, list[int]] = {}
-    for i, x in enumerate(lives):
-        if x.count == 1 and x.in_service is not None:
-            own.setdefault(x.engine_id, []).append(i)
+    known: dict[Senders, int] = {}
 
     @cache  # few different: most engines are told of by the same returns
-    def all_senders(
-        told: frozenset[tuple[str, str]], named_in: frozenset[str]
-    ) -> frozenset[tuple[str, str]]:
+    def kind_of(told: Senders, named_in: frozenset[str]) -> int:
         further = named_in - {f for f, _ in told}
-        return told.union(*(sources.get(file, set()) for file in further))
+        return known.setdefault(
+            told.union(*(sources.get(file, set()) for file in further)), len(known)
+        )
 
     @cache
-    def one_sender(file: str, source: str) -> frozenset[tuple[str, str]]:
-        return frozenset([(file, source)])
+    def of_one(file: str, source: str, named_in: frozenset[str]) -> int:
+        return kind_of(frozenset([(file, source)]), named_in)
 
-    out = []
-    for engine, at in own.items():
-        new = min(d for i in at if (d := lives[i].in_service) is not None)
-        told = one_sender(lives[at[0]].origin.file, lives[at[0]].source)
-        if len(at) > 1:
-            told = told.union((lives[i].origin.file, lives[i].source) for i in at)
-        named_in = files.get(engine, frozenset())
-        out.append(_Named(engine, at[-1], new, all_senders(told, named_in)))
-    return out
+    last: dict[str, int] = {}
+    further: dict[str, list[int]] = {}
+    for i, x in enumerate(lives):
+        if x.count == 1 and x.in_service is not None:
+            if x.engine_id in last:
+                further.setdefault(x.engine_id, [last[x.engine_id]]).append(i)
+            last[x.engine_id] = i
+    none: frozenset[str] = frozenset()
+    new: list[dt.date] = []
+    kind: list[int] = []
+    for engine, i in last.items():
+        x, named_in = lives[i], files.get(engine, none)
+        at = further.get(engine, [i])
+        days = [d for k in at if (d := lives[k].in_service) is not None]
+        new.append(min(days))
+        if len(at) == 1:
+            kind.append(of_one(x.origin.file, x.source, named_in))
+        else:
+            told = frozenset((lives[k].origin.file, lives[k].source) for k in at)
+            kind.append(kind_of(told, named_in))
+    return _Named(list(last), list(last.values()), new, kind, list(known))
 
 
 def _files_naming(
@@ -143,11 +161,10 @@ def _files_naming(
     return out
 
 
-def _share_senders(engines: Sequence[_Named], i: Array, j: Array) -> Array:
+def _share_senders(engines: _Named, i: Array, j: Array) -> Array:
     """Return (m,) whether one return tells of both engines of a pair."""
-    kinds = {x.senders: k for k, x in enumerate({x.senders: x for x in engines}.values())}
+    kinds, kind = engines.kinds, np.array(engines.kind)
     alike = np.array([[bool(a & b) for b in kinds] for a in kinds])
-    kind = np.array([kinds[x.senders] for x in engines])
     return np.asarray(alike[kind[i], kind[j]])
 
 

@@ -8,7 +8,7 @@ record allows are kept as an interval (`spells/days/day_limits.py`), with the li
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import field
 
 import numpy as np
@@ -264,13 +264,35 @@ def build_dated(rows: Sequence[LifeRow], spells: Spells, *, until: dt.date | Non
         raise SpellError(
             f"{len(rows)} rows stand beside {len(spells)} spells.", "Give the row of each spell."
         )
-    if not isinstance(rows, tuple):  # what may still change cannot be kept
+    if not isinstance(rows, tuple):
         return _place(rows, spells, until)
     return kept(spells, ("dated", Same(rows), until), lambda: _place(rows, spells, until))
 
 
+def days_of(
+    rows: Sequence[LifeRow],
+    spells: Spells,
+    until: dt.date | None,
+    *,
+    made: Mapping[str, Array] | None = None,
+) -> Mapping[str, Array]:
+    """Return what `place_lives` does, once for its rows where these are a tuple.
+
+    Parameters
+    ----------
+    rows, spells, until
+        As `build_dated`.
+    made : mapping, optional
+        What was found for the same rows beside other spells.
+    """
+    if not isinstance(rows, tuple):  # what may still change cannot be kept
+        return place_lives(rows, until)
+    key = ("days", Same(rows), until)
+    return kept(spells, key, lambda: place_lives(rows, until) if made is None else made)
+
+
 def _place(rows: Sequence[LifeRow], spells: Spells, until: dt.date | None) -> Dated:
-    days = place_lives(rows, until)
+    days = days_of(rows, spells, until)
     placed = np.isfinite(days["entry_day"]) & np.isfinite(days["exit_day"])
     at = np.flatnonzero(placed)
     return Dated(

@@ -58,7 +58,7 @@ def place_lives(rows: Sequence[LifeRow], until: dt.date | None) -> dict[str, Arr
     -------
     dict
         (n,) float ordinals under ``entry_day_low``, ``entry_day``, ``entry_day_high`` and the same
-        of ``exit_day``; NaN where nothing places a life.
+        of ``exit_day``; NaN where nothing places a life. Read-only, since they are kept.
     """
     told = _Told(rows)
     again = _lives_again(rows)
@@ -76,6 +76,8 @@ def place_lives(rows: Sequence[LifeRow], until: dt.date | None) -> dict[str, Arr
     _one_end(out, hours, (slow, usual, fast), before, _last_days(after, until))
     _coarse_days(rows, out)
     _drop_backward(out)
+    for day in out.values():
+        day.setflags(write=False)
     return out
 
 

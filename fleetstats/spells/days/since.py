@@ -10,12 +10,11 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from fleetstats.core.value import Array, Value, value
+from fleetstats.core.value import Array, Value, changed, value
 from fleetstats.records.life import LifeRow
 from fleetstats.records.rules import Ruling
 from fleetstats.spells.days.day_limits import place_lives
@@ -64,7 +63,10 @@ class SinceCut(Value):
 
 
 def cut_since(
-    judged: Sequence[Judged], day: dt.date, until: dt.date | None
+    judged: Sequence[Judged],
+    day: dt.date,
+    until: dt.date | None,
+    days: Mapping[str, Array] | None = None,
 ) -> tuple[list[Judged], SinceCut]:
     """Return lives as seen from a date on.
 
@@ -76,6 +78,8 @@ def cut_since(
         What happened on it or before does not count.
     until : date or None
         Analysis date.
+    days : mapping, optional
+        The days of these lives, where `place_lives` was asked for them before.
 
     Returns
     -------
@@ -85,7 +89,7 @@ def cut_since(
     cut : SinceCut
         The account.
     """
-    fate = _Fate(judged, day, until)
+    fate = _Fate(judged, day, until, days)
     out: list[Judged] = []
     n = {"over": 0, "failed_over": 0, "undated": 0, "undated_failed": 0, "open": 0}
     before_h = 0.0
@@ -128,8 +132,14 @@ class _Fate:
     life's own entry; `open` that a date of it is missing.
     """
 
-    def __init__(self, judged: Sequence[Judged], day: dt.date, until: dt.date | None) -> None:
-        days = place_lives([x for x, _ in judged], until)
+    def __init__(
+        self,
+        judged: Sequence[Judged],
+        day: dt.date,
+        until: dt.date | None,
+        days: Mapping[str, Array] | None,
+    ) -> None:
+        days = place_lives([x for x, _ in judged], until) if days is None else days
         at = float(day.toordinal())
         entry, exit_ = days["entry_day"], days["exit_day"]
         placed = np.isfinite(entry)
@@ -153,12 +163,17 @@ class _Fate:
         self.age_h[now] = age + (at - first) / (exit_[now] - first) * (end_h[now] - age)
 
 
-def ages_at(judged: Sequence[Judged], day: dt.date, until: dt.date | None) -> Array:
+def ages_at(
+    judged: Sequence[Judged],
+    day: dt.date,
+    until: dt.date | None,
+    days: Mapping[str, Array] | None = None,
+) -> Array:
     """Return (n,) hours at which each life enters the time after a day, as `cut_since` has it.
 
     Infinite where it does not.
     """
-    fate = _Fate(judged, day, until)
+    fate = _Fate(judged, day, until, days)
     ages = fate.age_h.copy()
     for i in np.flatnonzero(fate.became == _LAST_HOUR).tolist():
         ages[i] = _last_hour(*judged[i]).entry_h
@@ -183,7 +198,7 @@ def after_rise(spells: Spells) -> Spells:
 
 def _entered(x: LifeRow, age: float, day: dt.date) -> LifeRow:
     """Return a life that ran on past a day, entered at the age then reached."""
-    return replace(
+    return changed(
         x,
         entry_h=age,
         entry_told=True,
@@ -200,4 +215,4 @@ def _last_hour(x: LifeRow, v: Ruling) -> LifeRow:
         low = min(low, x.entry_h if x.last_good_h is None else x.last_good_h)
     low = low if x.exit_low_h is None else min(low, x.exit_low_h)
     entry = max(x.entry_h, low)
-    return replace(x, entry_h=entry, entry_told=True, last_good_h=None)
+    return changed(x, entry_h=entry, entry_told=True, last_good_h=None)

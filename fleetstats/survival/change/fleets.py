@@ -3,6 +3,11 @@
 The months are those that ``searchsorted`` finds for each draw. Most are known without a search:
 the draws are put into narrow buckets, and only in those that hold an edge between two months, or
 come near one, are the draw and the edge compared.
+
+Of very many failures those of nearly equal shares are drawn by the mean of their shares, from one
+table (Marsaglia 1963, from memory). The failures expected of each month are the same, and their
+variance is greater by the variance of the shares that are put together, which is measured first:
+where it is more than `MOST_EXCESS` of the whole at any date, each is drawn by its own.
 """
 
 from __future__ import annotations
@@ -24,6 +29,20 @@ ROWS_AT_A_TIME = 256
 DRAWS_COUNTED = 1_000_000
 """Draws that are counted together."""
 
+MANY = 4096
+"""Failures from which on they are drawn together."""
+
+TOGETHER = 64
+"""Failures of nearly equal shares that are drawn by their mean."""
+
+MOST_EXCESS = 0.02
+"""Share of the variance of the number after any date by which that mean may add to it. Of 28,000
+failures it adds a hundredth where a fifth of one is expected, and a hundred-thousandth elsewhere;
+1999 fleets tell the 95th percentile of a ratio to some hundredths."""
+
+SLOTS = 65_536
+"""Slots of a table of months, of which a draw of 16 bits takes one."""
+
 
 def count_fleets(share: Array, n: int, rng: np.random.Generator) -> Array:
     """Return how many failures fall on each month in each of n fleets.
@@ -35,13 +54,15 @@ def count_fleets(share: Array, n: int, rng: np.random.Generator) -> Array:
     n : int
         Fleets.
     rng : Generator
-        Draws n numbers for each failure in turn.
+        Draws n numbers for each failure in turn, or for `TOGETHER` of `MANY` at a time.
 
     Returns
     -------
     (n, m) int
     """
     k, m = share.shape
+    if k >= MANY and (means := mean_shares(share)) is not None:
+        return _count_together(*means, n, rng)
     rows = min(max(DRAWS_AT_A_TIME // n, 1), ROWS_AT_A_TIME)
     counted = max(DRAWS_COUNTED // n // rows, 1) * rows
     counts = np.zeros(n * m, dtype=np.int64)
@@ -56,6 +77,54 @@ def count_fleets(share: Array, n: int, rng: np.random.Generator) -> Array:
         own = keys if len(part) == len(month) else np.empty((n, len(part)), dtype=np.int64)
         np.add(month[: len(part)].T, place, out=own)
         counts += np.bincount(own.ravel(), minlength=n * m)
+    return counts.reshape(n, m)
+
+
+def mean_shares(share: Array) -> tuple[Array, Array] | None:
+    """Return the mean shares of failures whose shares are nearly one, and how many each is of.
+
+    Parameters
+    ----------
+    share : (k, m) float
+        As for `count_fleets`.
+
+    Returns
+    -------
+    (g, m) float and (g,) int, or None
+        None where their means would add more than `MOST_EXCESS` to the variance at some date.
+    """
+    k, m = share.shape
+    ordered = share[np.argsort(share @ np.arange(m, dtype=np.float64), kind="stable")]
+    first = np.arange(0, k, TOGETHER)
+    n = np.diff(np.append(first, k))
+    mean = np.add.reduceat(ordered, first, axis=0) / n[:, None]
+    after = np.cumsum(ordered, axis=1, out=ordered)[:, :-1]
+    squares = np.einsum("ij,ij->j", after, after)
+    own = after.sum(axis=0) - squares
+    excess = squares - n @ np.cumsum(mean, axis=1)[:, :-1] ** 2
+    return (mean, n) if bool(np.all(excess <= MOST_EXCESS * own + NEAR * k)) else None
+
+
+def _count_together(mean: Array, of: Array, n: int, rng: np.random.Generator) -> Array:
+    """Return what `count_fleets` does for failures that are drawn by their mean shares."""
+    m = mean.shape[1]
+    counts = np.zeros(n * m, dtype=np.int64)
+    place = np.arange(n, dtype=np.int64)[:, None] * m
+    months = np.arange(m + 1)
+    out = np.empty((n, TOGETHER), dtype=np.int64)
+    for share, k in zip(mean, of.tolist(), strict=True):
+        slots = share * (SLOTS / share.sum())
+        whole = np.minimum(slots.astype(np.int64), SLOTS)
+        table = np.repeat(months, np.append(whole, SLOTS - whole.sum()))
+        drawn = rng.integers(0, SLOTS, (n, k), dtype=np.uint16)
+        month = np.take(table, drawn, mode="wrap", out=out if k == TOGETHER else None)
+        # what is less than a slot of its month is drawn anew among such parts
+        rest = np.flatnonzero(month == m)
+        part = np.cumsum(slots - whole)
+        again = np.searchsorted(part, rng.random(len(rest)) * part[-1], side="right")
+        month.ravel()[rest] = np.minimum(again, m - 1)
+        month += place
+        counts += np.bincount(month.ravel(), minlength=n * m)
     return counts.reshape(n, m)
 
 
