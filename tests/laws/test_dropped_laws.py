@@ -9,6 +9,7 @@ import pytest
 from made_lives import before, life
 
 from fleetstats.chapters.sources.dropped import weigh_drop_off
+from fleetstats.chapters.sources.placed import Lines, place_among
 from fleetstats.survival.counting.leaving import chance_of_ranks
 
 STALE_DAYS = 400
@@ -47,3 +48,20 @@ def test_dropped_engines_are_placed_as_each_with_each_places_them(days):
     assert told.p == chance_of_ranks(rank, size)
     share = [(k - 1) / (n - 1) for k, n in zip(rank, size, strict=True)]
     assert told.older == pytest.approx(sum(share) / len(share), rel=1e-12)
+
+
+@pytest.mark.parametrize("days", [12, 3000])
+def test_places_are_counted_as_each_against_each_line(days):
+    rng = np.random.default_rng(8)
+    n = 400
+    first = rng.integers(0, days, n)
+    begin = rng.integers(0, 9, n) * 100.0
+    lines = Lines(first=first, last=first + rng.integers(1, days, n), first_h=begin,
+                  last_h=begin + rng.integers(-3, 12, n) * 50.0)  # fmt: skip
+    day, hours = rng.integers(0, 2 * days, 300), rng.integers(0, 20, 300) * 50.0
+    below, there = place_among(lines, day, hours)
+    on = (lines.first <= day[:, None]) & (day[:, None] <= lines.last)
+    under = on & (lines.hours_on(day[:, None]) < hours[:, None])
+    assert below.tolist() == under.sum(axis=1).tolist()
+    assert there.tolist() == on.sum(axis=1).tolist()
+    assert below.any()

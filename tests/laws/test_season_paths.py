@@ -1,4 +1,4 @@
-"""A season drawn by its failures alone has the law of one drawn engine by engine.
+"""A season drawn group by group has the law of one drawn engine by engine.
 
 Margins are five standard errors of 4,000 seasons, so that one run in about a million fails.
 """
@@ -9,12 +9,12 @@ import numpy as np
 import pytest
 
 from fleetstats.bands.averaged.curves import LifeCurves
-from fleetstats.chapters.ahead import season_paths
+from fleetstats.chapters.ahead.alike import Alike
 from fleetstats.chapters.ahead.season_paths import (
     MANY,
     PATHS,
     engine_by_engine,
-    failures_alone,
+    group_by_group,
     season_ends,
 )
 
@@ -30,7 +30,6 @@ def fleet() -> tuple[LifeCurves, np.ndarray, np.ndarray]:
     draws = LifeCurves(
         hours=hours, log_hazard=log_hazard, factor=rng.uniform(0.6, 1.8, 40), method="", why=""
     )
-    # few engines, and long seasons: many events then fall on an engine that failed before
     return draws, rng.uniform(0.0, 1500.0, 60), rng.uniform(0.0, 1500.0, 60)
 
 
@@ -40,18 +39,46 @@ def _alike(a: np.ndarray, b: np.ndarray) -> None:
     assert a.std() == pytest.approx(b.std(), abs=5 * sd / np.sqrt(PATHS))
 
 
-@pytest.mark.parametrize("few_fail", [0.1, 1e9])
-def test_failures_alone_are_those_of_each_engine(fleet, monkeypatch, few_fail):
-    monkeypatch.setattr(season_paths, "FEW_FAIL", few_fail)
+def test_failures_by_group_are_those_of_each_engine(fleet):
     draws, age, width = fleet
     each = engine_by_engine(draws, age, width, SHARE, np.random.default_rng(1))
-    alone = failures_alone(draws, age, width, SHARE, np.random.default_rng(2))
-    assert (np.diff(alone, axis=1) >= 0).all()
-    for a, b in zip(each.T, alone.T, strict=True):
+    grouped = group_by_group(draws, age, width, SHARE, np.random.default_rng(2))
+    assert (np.diff(grouped, axis=1) >= 0).all()
+    for a, b in zip(each.T, grouped.T, strict=True):
         _alike(a, b)
-    _alike(each[:, 2] - each[:, 0], alone[:, 2] - alone[:, 0])
+    _alike(each[:, 2] - each[:, 0], grouped[:, 2] - grouped[:, 0])
     expected = draws.conditional_failure(age, width).mean(axis=0).sum()
-    assert alone[:, 2].mean() == pytest.approx(expected, abs=5 * alone[:, 2].std() / PATHS**0.5)
+    assert grouped[:, 2].mean() == pytest.approx(expected, abs=5 * grouped[:, 2].std() / PATHS**0.5)
+
+
+@pytest.mark.parametrize("rare", [1.0, 200.0])
+def test_groups_of_many_engines_keep_mean_and_variance(fleet, rare):
+    """Worked out, not drawn: a season's months from cells and groups against every engine."""
+    draws = fleet[0].times(1.0 / rare)
+    rng = np.random.default_rng(12)
+    age, width = rng.uniform(0.0, 1500.0, 9_000), rng.gamma(2.0, 100.0, 9_000)
+    whole = draws.conditional_failure(age, width)
+    alike = Alike.of(whole.mean(axis=0), age)
+    assert alike.of_groups(whole) @ alike.size == pytest.approx(whole.sum(axis=1), rel=1e-12)
+    for share in SHARE:
+        each = draws.conditional_failure(age, share * width)
+        middle = draws.conditional_failure(alike.of_cells(age), share * alike.of_cells(width))
+        group = alike.over_cells(middle)
+        assert group @ alike.size == pytest.approx(each.sum(axis=1), rel=2e-3)
+        # the laws' shapes go from 1 to 3, and so what they hold for alike; even so the variance is
+        # off by less than the chance of that many seasons moves it
+        spread = (group * (1.0 - group)) @ alike.size
+        assert spread == pytest.approx((each * (1.0 - each)).sum(axis=1), rel=np.sqrt(2 / PATHS))
+
+
+def test_all_engines_alike_are_one_group(fleet):
+    draws = fleet[0]
+    age, width = np.full(200, 900.0), np.full(200, 80.0)
+    paths = group_by_group(draws, age, width, SHARE, np.random.default_rng(7))
+    each = engine_by_engine(draws, age, width, SHARE, np.random.default_rng(8))
+    _alike(paths[:, 2], each[:, 2])
+    none = group_by_group(draws, age, 0.0 * width, SHARE, np.random.default_rng(7))
+    assert not none.any()
 
 
 def test_failures_and_overhauls_of_many_engines_are_those_of_each(fleet):

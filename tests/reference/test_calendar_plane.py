@@ -99,5 +99,8 @@ def test_the_plane_by_hand():
     assert [x.exposure_h for x in plane.lines] == pytest.approx([0.0, 366.0, 50.0])
     assert [x.n_failed for x in plane.lines] == [0.0, 0.0, 1.0]
     assert decimal_years(np.array([float(begin + 1)]))[0] == 2020.0
+    assert decimal_years(np.array([begin + 184.5, begin + 0.5])).tolist() == pytest.approx(
+        [2020.0 + 183.5 / 366, 2019.0 + 364.5 / 365], rel=1e-14
+    )
     assert sum(c.exposure_h.sum() for c in plane.cells) == pytest.approx(416.0)
     assert "1 life ran 416 h from 2019 to 2021, with 1 failure in question" in plane.sentence

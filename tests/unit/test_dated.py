@@ -10,8 +10,9 @@ from fleetstats.core.errors import SpellError
 from fleetstats.core.seeds import stream
 from fleetstats.records.life import LifeRow
 from fleetstats.spells.calendar import build_calendar
+from fleetstats.spells.days import lexis
 from fleetstats.spells.days.dated import Dated, build_dated
-from fleetstats.spells.days.lexis import split_exposure
+from fleetstats.spells.days.lexis import LABELS, split_by_labels, split_exposure
 from fleetstats.spells.event import Event
 from fleetstats.spells.spells import Spells
 from fleetstats.vocabulary.finding import Origin
@@ -202,6 +203,19 @@ def test_cells_add_up(by):
     total = exposure[0].sum() if by == "cause" else exposure.sum()
     assert total == pytest.approx(d.spells.exposure_h, rel=1e-12)
     assert failures.sum() == d.spells.n_failed
+
+
+@pytest.mark.parametrize("by", ["", *LABELS])
+def test_lives_cut_part_by_part_for_all_labels_are_those_cut_by_one(by, monkeypatch):
+    d = made_fleet()
+    hours = np.linspace(0, d.spells.oldest_h + 1, 7)
+    days = np.linspace(d.span[0], d.span[1], 9)
+    names, exposure, failures = split_exposure(d, hours, days, by=by)
+    monkeypatch.setattr(lexis, "_AT_ONCE", 9)
+    split = dict(zip(("", *LABELS), split_by_labels(d, hours, days, ("", *LABELS)), strict=True))
+    assert split[by][0] == names
+    assert split[by][1] == pytest.approx(exposure, rel=1e-12)
+    assert np.array_equal(split[by][2], failures)
 
 
 def test_cells_since_a_day_are_the_exposure_of_the_lives_since_then():

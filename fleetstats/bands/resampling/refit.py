@@ -9,13 +9,16 @@ direct fit instead.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.bands.likelihood.family_rows import broadcast_hazard_sum
 from fleetstats.bands.likelihood.power import nodes_of, series_at, series_matrix
+from fleetstats.bands.resampling.limit_law import LimitLaw, takes_limit
 from fleetstats.bands.resampling.panels import NODES, PANEL, reach_of
 from fleetstats.bands.resampling.weights import Resampling
 from fleetstats.core.crew import Crew, crew_at_work, gather
@@ -182,6 +185,12 @@ def refit(
     BandError
         If scheme or family is unknown.
 
+    Notes
+    -----
+    From 20,000 engines on the weighted sums of a Weibull's fractional weights are drawn from the
+    normal law that they tend to, unless a few old engines rule them: the doubt is the same, and a
+    draw costs no more than in a small fleet.
+
     References
     ----------
     Xu, Gotwalt, Hong, King & Meeker 2020, for both weight schemes.
@@ -198,7 +207,7 @@ def refit(
         known = ", ".join(DISTRIBUTIONS)
         raise BandError(f"Family '{family}' is not known.", f"Use one of {known}.")
     plan = Resampling.of_spells(spells, n, seed=seed, scheme=scheme)
-    if crew is None and n * len(spells) >= WORTH_SHARING:
+    if crew is None and n * len(spells) >= WORTH_SHARING and not takes_limit(plan):
         crew = crew_at_work()
     many = crew is not None and not crew.alone
     groups = -(-plan.n_blocks // SOLVED_TOGETHER)
@@ -294,9 +303,26 @@ def _sum_blocks(
     count = int(np.ceil(reach_of(spells.n_failed) / PANEL))
     middles = centre + PANEL * (2 * np.arange(count) + 1 - count)
     shapes = np.exp(middles[:, None] + nodes_of(NODES, -PANEL, PANEL)[None, :]).ravel()
-    failed = spells.failed.astype(np.float64)
+    terms = partial(_terms, spells, plan, log_e, log_t, shapes)
+    if takes_limit(plan):
+        law = LimitLaw.of_terms((plan.lives[units], part) for _, units, part in terms())
+        if law is not None:
+            return np.concatenate([law.draw(plan, b) for b in blocks]), middles
     first, stop = plan.draws_of(blocks.start).start, plan.draws_of(blocks.stop - 1).stop
     totals = np.zeros((stop - first, len(shapes) + 2))
+    for c, units, part in terms():
+        for block in blocks:
+            rows_of = plan.draws_of(block)
+            at = slice(rows_of.start - first, rows_of.stop - first)
+            totals[at] += plan.draw(block, c, units) @ part
+    return totals, middles
+
+
+def _terms(
+    spells: Spells, plan: Resampling, log_e: Array, log_t: Array, shapes: Array
+) -> Iterator[tuple[int, slice, Array]]:
+    """Yield the number and the engines of each chunk, and their (units, nodes + 2) terms."""
+    failed = spells.failed.astype(np.float64)
     order = np.argsort(plan.unit_of_row, kind="stable")
     unit = plan.unit_of_row[order]
     for c, units in plan.chunks():
@@ -314,11 +340,7 @@ def _sum_blocks(
         if len(rows) != units.stop - units.start:
             starts = np.searchsorted(plan.unit_of_row[rows], np.arange(units.start, units.stop))
             terms = np.add.reduceat(terms, starts, axis=0)
-        for block in blocks:
-            rows_of = plan.draws_of(block)
-            at = slice(rows_of.start - first, rows_of.stop - first)
-            totals[at] += plan.draw(block, c, units) @ terms
-    return totals, middles
+        yield c, units, terms
 
 
 def _solve(totals: Array, middles: Array) -> tuple[Array, Array, Array]:

@@ -69,9 +69,8 @@ class Resampling(Value):
         units, row_unit = np.unique(spells.unit, return_inverse=True)
         # who gets which draw must not hang on how ids are spelt
         place = np.empty(len(units), dtype=np.int64)
-        place[sorted(range(len(units)), key=lambda i: id_order(str(units[i])))] = np.arange(
-            len(units)
-        )
+        ids = [id_order(u) for u in units.tolist()]
+        place[sorted(range(len(ids)), key=ids.__getitem__)] = np.arange(len(ids))
         row_unit = place[row_unit.ravel()]
         first = np.full(len(units), np.inf)
         last = np.zeros(len(units))

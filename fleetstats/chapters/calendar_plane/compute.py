@@ -12,7 +12,7 @@ from fleetstats.chapters.calendar_plane.words import say_plane
 from fleetstats.chapters.chapter import Base
 from fleetstats.core.value import Array
 from fleetstats.spells.days.dated import Dated, build_dated
-from fleetstats.spells.days.lexis import LABELS, split_exposure
+from fleetstats.spells.days.lexis import LABELS, split_by_labels
 from fleetstats.survival.counting.exposure import choose_edges, poisson_limits
 
 FEWEST_DATED = 10
@@ -57,8 +57,9 @@ def make_plane(dated: Dated, *, level: float, undated_failed: int = 0) -> Calend
     day_edges = [float(_new_year(y)) - 1.0 for y in (*years, years[-1] + 1)]  # closed above
     hour_edges = choose_edges(s.oldest_h, most=MOST_BANDS)
     cells: list[PlaneCells] = []
-    for by in ("", *LABELS):
-        names, exposure, failures = split_exposure(dated, hour_edges, day_edges, by=by)
+    labels = ("", *LABELS)
+    split = split_by_labels(dated, hour_edges, day_edges, labels)
+    for by, (names, exposure, failures) in zip(labels, split, strict=True):
         if not by or len(names) > 1:
             cells += [
                 PlaneCells(
@@ -110,10 +111,12 @@ def year_lines(years: Array, whole: PlaneCells) -> tuple[YearLine, ...]:
 
 def decimal_years(days: Array) -> Array:
     """Return ordinal days as decimal years, each year as long as its days."""
-    year = np.array([_year_of(d) for d in days.tolist()], dtype=np.int64)
-    start = np.array([_new_year(y) for y in year.tolist()], dtype=np.float64)
-    stop = np.array([_new_year(y + 1) for y in year.tolist()], dtype=np.float64)
-    return np.asarray(year + (days - start) / (stop - start)) if len(days) else np.zeros(0)
+    if not len(days):
+        return np.zeros(0)
+    years = np.arange(_year_of(days.min()), _year_of(days.max()) + 2)
+    begin = np.array([_new_year(y) for y in years.tolist()])
+    at = np.searchsorted(begin, days, side="right") - 1
+    return np.asarray(years[at] + (days - begin[at]) / (begin[at + 1] - begin[at]))
 
 
 def _year_of(day: float) -> int:

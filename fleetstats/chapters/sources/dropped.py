@@ -8,15 +8,19 @@ and their last reading.
 from __future__ import annotations
 
 import datetime as dt
-from collections import defaultdict
+import math
 from collections.abc import Sequence
 
 import numpy as np
 
+from fleetstats.chapters.sources.placed import Lines, place_among
 from fleetstats.chapters.sources.values import DropOff
 from fleetstats.core.value import Array
 from fleetstats.records.life import LifeRow
 from fleetstats.survival.counting.leaving import chance_of_ranks
+
+_NO_DAY = np.iinfo(np.int64).max
+"""Stands for a day that is not told: later than any."""
 
 
 def weigh_drop_off(rows: Sequence[LifeRow], stale_days: int) -> DropOff | None:
@@ -29,69 +33,45 @@ def weigh_drop_off(rows: Sequence[LifeRow], stale_days: int) -> DropOff | None:
     stale_days : int
         Days before the source's latest reading from which on an engine is no longer read.
     """
-    dated = [(r, day) for r in rows if (day := r.last_date) is not None]
+    dated = [(r, day.toordinal()) for r in rows if (day := r.last_date) is not None]
     if not dated:
         return None
-    latest = max(day for _, day in dated)
-    gone = [
-        (r, day)
-        for r, day in dated
-        if r.ending == "lost" or (r.ending == "running" and (latest - day).days > stale_days)
-    ]
+    oldest = max(day for _, day in dated) - stale_days
+    missing = [r.ending == "lost" or (r.ending == "running" and d < oldest) for r, d in dated]
+    gone = np.array(missing, dtype=bool)
     undated = sum(r.ending == "lost" and r.last_date is None for r in rows)
-    line = {id(r): x for r, day in dated if (x := _line(r, day)) is not None}
-    rank, size, lower = [], [], 0.0
-    for fewer, others in _placed([(r, day) for r, day in gone if id(r) in line], line):
-        if others:
-            rank.append(1 + fewer)
-            size.append(1 + others)
-            lower += fewer / others
+    begun = [_begin(r) for r, _ in dated]
+    first = np.array([_NO_DAY if day is None else day.toordinal() for day, _ in begun])
+    last = np.array([day for _, day in dated])
+    lines = Lines(
+        first=first,
+        last=last,
+        first_h=np.array([hours for _, hours in begun]),
+        last_h=np.array([r.exit_h for r, _ in dated]),
+    )
+    told = first < last
+    below, others = _placed(lines.select(told & gone), lines.select(told))
+    below, others = below[others > 0], others[others > 0]
+    n = len(others)
     return DropOff(
-        n=len(gone) + undated,
-        n_ranked=len(rank),
-        older=lower / len(rank) if rank else None,
-        p=chance_of_ranks(rank, size) if rank else None,
+        n=int(gone.sum()) + undated,
+        n_ranked=n,
+        older=math.fsum(below / others) / n if n else None,
+        p=chance_of_ranks(1 + below, 1 + others) if n else None,
     )
 
 
-def _placed(
-    gone: Sequence[tuple[LifeRow, dt.date]], line: dict[int, tuple[int, int, float, float]]
-) -> list[tuple[int, int]]:
+def _placed(gone: Lines, lines: Lines) -> tuple[Array, Array]:
     """Return, of each engine gone, how many others had fewer hours on its day, and how many were.
 
-    All engines of one day are placed together, so that the work grows with engines and days.
+    On its day each stands on its own line, whose end may lie a rounding below its hours.
     """
-    if not gone:
-        return []
-    first, last, first_h, last_h = (np.array(x) for x in zip(*line.values(), strict=True))
-    place = {key: k for k, key in enumerate(line)}
-    by_day: dict[int, list[int]] = defaultdict(list)
-    for i, (_, gone_on) in enumerate(gone):
-        by_day[gone_on.toordinal()].append(i)
-    out = [(0, 0)] * len(gone)
-    for day, which in by_day.items():
-        on = np.flatnonzero((first <= day) & (day <= last))
-        share = (day - first[on]) / (last[on] - first[on])
-        hours = first_h[on] + share * (last_h[on] - first_h[on])
-        own = np.array([gone[i][0].exit_h for i in which])
-        fewer = _how_many_below(hours, own)
-        mine = np.searchsorted(on, [place[id(gone[i][0])] for i in which])
-        for i, n, h, own_h in zip(which, fewer.tolist(), hours[mine], own, strict=True):
-            out[i] = (n - int(h < own_h), len(on) - 1)
-    return out
+    below, there = place_among(lines, gone.last, gone.last_h)
+    return below - (gone.hours_on(gone.last) < gone.last_h), there - 1
 
 
-def _how_many_below(hours: Array, own: Array) -> Array:
-    if len(own) < 4:  # counting is quicker than sorting
-        return np.array([np.count_nonzero(hours < h) for h in own])
-    return np.searchsorted(np.sort(hours), own, side="left")
-
-
-def _line(row: LifeRow, last: dt.date) -> tuple[int, int, float, float] | None:
-    """Return the first and the last day (ordinals) between which hours are told, and the hours."""
-    first, first_h = row.in_service, 0.0
-    if first is None:
-        first, first_h = row.observed_from, row.entry_h
-    if first is None or first >= last:
-        return None
-    return first.toordinal(), last.toordinal(), first_h, row.exit_h
+def _begin(row: LifeRow) -> tuple[dt.date | None, float]:
+    """Return the day from which the hours of a life are told, and the hours then."""
+    if row.in_service is not None:
+        return row.in_service, 0.0
+    return row.observed_from, row.entry_h

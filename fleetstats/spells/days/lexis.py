@@ -6,12 +6,17 @@ chapter 6, from memory); a failure counts in the cell that holds its hours and i
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import SpellError
 from fleetstats.core.value import Array
 from fleetstats.spells.days.dated import Dated
+
+_AT_ONCE = 2048
+"""Lives cut at once: what a processor keeps near it."""
 
 LABELS = ("cause", "build", "source")
 """By what cells are told apart. A cause labels failures only: exposure is of all lives."""
@@ -57,26 +62,48 @@ def split_exposure(
     >>> hours[0].round().tolist()
     [[600.0, 0.0], [250.0, 450.0]]
     """
+    return split_by_labels(dated, hour_edges, day_edges, (by,))[0]
+
+
+def split_by_labels(
+    dated: Dated, hour_edges: ArrayLike, day_edges: ArrayLike, labels: Sequence[str]
+) -> list[tuple[tuple[str, ...], Array, Array]]:
+    """Return what `split_exposure` does by each of some labels; lives are cut once for all."""
     hours, days = _rising(hour_edges, "hours"), _rising(day_edges, "days")
-    names, code, own = _codes(dated, by)
-    s, end = dated.spells, dated.end_h
-    # Hours that each life had reached on each day: where its line crosses the edge.
-    crossed = np.stack([np.minimum(dated.age_at(d), end) for d in days], axis=1)
-    shape = (len(names), len(hours) - 1, len(days) - 1)
-    exposure, failures = np.zeros(shape), np.zeros(shape)
-    at_risk = np.tile(s.weight, (len(names), 1))
-    if own:
-        at_risk *= code == np.arange(len(names))[:, None]
-    for i in range(shape[1]):
-        inside = np.diff(np.clip(crossed, hours[i], hours[i + 1]), axis=1)
-        exposure[:, i, :] = at_risk @ inside
-    dead = s.failed
-    band = np.searchsorted(hours, end[dead], side="left") - 1
+    coded = [_codes(dated, by) for by in labels]
+    exposure = _hours_at_risk(dated, hours, days, coded)
+    dead, out = dated.spells.failed, []
+    weight = dated.spells.weight[dead]
+    band = np.searchsorted(hours, dated.end_h[dead], side="left") - 1
     period = np.searchsorted(days, dated.end_day[dead], side="left") - 1
-    seen = (band >= 0) & (band < shape[1]) & (period >= 0) & (period < shape[2])
-    at = (code[dead][seen], band[seen], period[seen])
-    np.add.at(failures, at, s.weight[dead][seen])
-    return names, exposure, failures
+    seen = (band >= 0) & (band < len(hours) - 1) & (period >= 0) & (period < len(days) - 1)
+    for (names, code, _), of_label in zip(coded, exposure, strict=True):
+        failures = np.zeros(of_label.shape)
+        np.add.at(failures, (code[dead][seen], band[seen], period[seen]), weight[seen])
+        out.append((names, of_label, failures))
+    return out
+
+
+def _hours_at_risk(
+    dated: Dated, hours: Array, days: Array, coded: list[tuple[tuple[str, ...], Array, bool]]
+) -> list[Array]:
+    """Return (g, p, q) hours by band and period for each of some labels and their codes."""
+    s, end = dated.spells, dated.end_h
+    out = [np.zeros((len(names), len(hours) - 1, len(days) - 1)) for names, _, _ in coded]
+    for first in range(0, len(dated), _AT_ONCE):
+        some = slice(first, first + _AT_ONCE)
+        part, weight = dated.select(np.arange(len(dated))[some]), s.weight[some]
+        # Hours that each life had reached on each day: where its line crosses the edge.
+        crossed = np.stack([np.minimum(part.age_at(d), end[some]) for d in days])
+        for i in range(len(hours) - 1):
+            inside = np.diff(np.clip(crossed, hours[i], hours[i + 1]), axis=0)
+            for exposure, (names, code, own) in zip(out, coded, strict=True):
+                if own:
+                    here = code[some] == np.arange(len(names))[:, None]
+                    exposure[:, i, :] += (here * weight) @ inside.T
+                else:
+                    exposure[:, i, :] += inside @ weight
+    return out
 
 
 def _rising(edges: ArrayLike, what: str) -> Array:
