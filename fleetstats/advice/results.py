@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import field, fields
+from dataclasses import field
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from fleetstats.advice.advice import Advice
 from fleetstats.bands.interval import Band, Interval
 from fleetstats.bands.method import MethodChoice
 from fleetstats.core.provenance import Provenance
-from fleetstats.core.value import Value, plain, value
+from fleetstats.core.value import Value, value
 from fleetstats.records.audit.finding import Audit
 from fleetstats.records.reading import Records
 from fleetstats.spells.build import Built
@@ -157,12 +157,12 @@ class Results(Value):
         Of a table read by chunks "built" and "audit" are left out: their spells are entries paired
         with ends, their findings the first of many; the whole account is under "bulk".
         """
-        if not self.how_read.by_chunks:
-            return Value.to_dict(self)
-        out: dict[str, Any] = {"schema": "fleetstats/results/1"}
-        left = (*self._not_in_dict, "built", "audit")
-        return out | {f.name: plain(getattr(self, f.name)) for f in fields(self)
-                      if f.name not in left}  # fmt: skip
+        return Value.to_dict(self)
+
+    def _members(self) -> dict[str, Any]:
+        """Return what the results' dictionary holds, as `to_dict` says."""
+        left = ("built", "audit") if self.how_read.by_chunks else ()
+        return {k: v for k, v in Value._members(self).items() if k not in left}
 
     def to_frame(self) -> pd.DataFrame:
         """Return the answers as a table; see `Advice.to_frame`."""

@@ -94,8 +94,8 @@ class Chapter:
     verb : Verb, optional
         The verb that answers it alone; its value then needs no more than `Base`.
     apart : int
-        Above 0: a long chapter that asks the main results and short chapters alone, and that only
-        the last ones read. It may be worked out beside the others; the highest first.
+        Above 0: a long chapter that asks the main results and short chapters alone. It may be
+        worked out beside the others, those that need it after all of these; the highest first.
     opinions : bool
         Whether it reads the libraries' opinions, which are waited for as late as can be.
     last : bool

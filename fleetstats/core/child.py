@@ -66,6 +66,7 @@ def begin_as_child() -> None:
 
     collect_seldom()
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)  # one that was split off has its parent's
     warnings.simplefilter("ignore")
     parent = multiprocessing.parent_process()
     if parent is not None:

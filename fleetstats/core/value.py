@@ -285,7 +285,7 @@ def _brief(value: Any) -> str:
 
 
 @cache
-def _told_of(kind: Any) -> tuple[str, tuple[str, ...]]:
+def names_told(kind: Any) -> tuple[str, tuple[str, ...]]:
     """Return the schema of a kind of value, and the fields that its dictionary tells."""
     name = re.sub(r"(?<!^)(?=[A-Z])", "-", kind.__name__).lower()
     told = (f.name for f in fields(kind))
@@ -293,10 +293,16 @@ def _told_of(kind: Any) -> tuple[str, tuple[str, ...]]:
     return f"fleetstats/{name}/1", tuple(f for f in told if f not in left)
 
 
+def tells_fields(kind: Any) -> bool:
+    """Return whether the dictionary of a kind of value holds its fields as they are, no other."""
+    return kind.to_dict is Value.to_dict and kind._members is Value._members
+
+
 def members_of(value: Value) -> dict[str, Any]:
     """Return what a value's dictionary holds, by name, as the value holds it; its schema first."""
-    schema, names = _told_of(type(value))  # type: ignore[arg-type]
-    return {"schema": schema, **{name: getattr(value, name) for name in names}}
+    kind = type(value)
+    said = kind.to_dict is not Value.to_dict and kind._members is Value._members
+    return value.to_dict() if said else value._members()
 
 
 MOST_ROWS_SHOWN = 10
@@ -323,7 +329,12 @@ class Value:
 
     def to_dict(self) -> dict[str, Any]:
         """Return the value as JSON-ready dictionaries, lists, numbers and strings."""
-        return {name: plain(held) for name, held in members_of(self).items()}
+        return {name: plain(held) for name, held in self._members().items()}
+
+    def _members(self) -> dict[str, Any]:
+        """Return what `to_dict` holds, by name, as the value holds it; its schema first."""
+        schema, names = names_told(type(self))  # type: ignore[arg-type]
+        return {"schema": schema, **{name: getattr(self, name) for name in names}}
 
     def to_frame(self) -> pd.DataFrame:
         """Return a tidy table: one row per element of the arrays or per line, or one row in all."""

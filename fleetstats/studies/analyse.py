@@ -14,7 +14,7 @@ from fleetstats.chapters.change import know_rise
 from fleetstats.chapters.failing import fail_chapter, miss_chapter
 from fleetstats.chapters.looks_made import with_looks_made
 from fleetstats.chapters.registry import CHAPTERS, quick_order, work_order
-from fleetstats.core.beside import Beside, Later
+from fleetstats.core.beside import Beside, Later, Shared
 from fleetstats.core.crew import Crew, at_work
 from fleetstats.core.errors import FitError, SettingError
 from fleetstats.core.gate import FLAG, TEXT, gate
@@ -163,7 +163,6 @@ def _analyse(
     stage("fitting")
     fit, no_fit = fit_or_reason(built.spells)
     comparison = compare_families(built.spells, fit)
-    opinions = later_opinions(own, beside, fit) if asks and fit is not None else None
     stage("computing bands")
     sureness = be_sure(built.spells, fit, settings)
     stage("weighing the advice")
@@ -187,7 +186,9 @@ def _analyse(
     )
     if long is not None:
         return add_long_chapters(base, long, stage, keys)
-    return add_chapters(base, stage, beside, opinions, keys, own)
+    shared = beside.share(base)
+    opinions = later_opinions(own, beside, fit) if asks and fit is not None else None
+    return add_chapters(base, stage, beside, opinions, keys, own, shared)
 
 
 def _work_of(how: HowRead, settings: Settings) -> tuple[tuple[str, ...], tuple[str, ...], bool]:
@@ -280,6 +281,7 @@ def add_chapters(
     opinions: Later[tuple[Opinion, ...]] | None = None,
     keys: tuple[str, ...] | None = None,
     shelf: Shelf | None = None,
+    shared: Shared[Results] | None = None,
 ) -> Results:
     """Return `base` with every further chapter that its records and settings allow.
 
@@ -327,15 +329,17 @@ def add_chapters(
         work(key)
     there |= kept.take_all(long, found)
     asked = [k for k in long if k not in there]
-    apart |= ask_apart(asked, base, found, beside, noting=shelf is not None)
+    beside, shared = beside or Beside(wanted=False), shared or Shared(base)
+    apart |= ask_apart(asked, shared, found, beside, noting=shelf is not None)
+    after = [k for k in keys if k not in last and not apart.keys().isdisjoint(CHAPTERS[k].needs)]
     for key in keys:
-        if key not in (*first, *apart, *late, *last):
+        if key not in (*first, *apart, *late, *after, *last):
             work(key)
     if opinions is not None:
         stage("asking the libraries")
         base = kept.with_opinions(opinions)
     # What is asked last beside is taken first: it has most likely not begun there.
-    for key in (*late, *reversed(apart), *last):
+    for key in (*late, *reversed(apart), *after, *last):
         work(key)
     kept.say()
     return _with_chapters(base, in_order(), [failed[k] for k in keys if k in failed])

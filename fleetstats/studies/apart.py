@@ -12,7 +12,7 @@ from fleetstats.studies.asked import Worked, work_noting
 
 
 def ask_apart(
-    keys: Iterable[str], base: Results, found: Mapping[str, Value], beside: Beside | None,
+    keys: Iterable[str], shared: Shared[Results], found: Mapping[str, Value], beside: Beside,
     *, noting: bool = False,
 ) -> dict[str, Later[Worked]]:  # fmt: skip
     """Hand out chapters, each with what it needs of those found; nobody beside does it later here.
@@ -21,16 +21,15 @@ def ask_apart(
     ----------
     keys : iterable of str
         The chapters, in the order in which they are begun.
-    base : Results
-        The main results, which are sent once for all of them.
+    shared : Shared
+        The main results, which are sent once for all of them, or not at all.
     found : mapping
         The chapters that these need, by key; one that is missing there has no value.
-    beside : Beside or None
+    beside : Beside
         The process.
     noting : bool
         Whether to note what each asks for.
     """
-    beside, shared = beside or Beside(wanted=False), Shared(base)
     return {key: beside.ask(work_alone, key, shared, needed_of(key, found), noting) for key in keys}
 
 

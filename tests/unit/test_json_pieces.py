@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from made_studies import document_of, results_of
 
 from fleetstats.core.value import Floats, Value, plain, value
 from fleetstats.report import json as report_json
@@ -62,3 +63,28 @@ def test_a_long_table_takes_little_more_than_its_text(monkeypatch: pytest.Monkey
     tracemalloc.stop()
     assert pieces < 3 * len(text)
     assert pieces < 0.5 * whole
+
+
+@value
+class SaysItself(Value):
+    """A value whose dictionary says more than its fields."""
+
+    hours: float
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return it with its half."""
+        return Value.to_dict(self) | {"half_h": self.hours / 2.0, "a b": 1, "a": 2}
+
+
+def test_a_value_that_says_itself_what_it_holds_is_taken_at_its_word() -> None:
+    alone = SaysItself(hours=3.0)
+    for told in (alone, Pieced(name="x", hours=[1.0], inside=(alone, {"k": [alone]}))):
+        assert write_json_text(told) == at_once(told)
+    assert '"half_h": 1.5' in write_json_text(alone)
+
+
+@pytest.mark.parametrize("name", ["quiet-fleet", "tow-clubs"])
+def test_a_study_is_written_as_its_dictionary_is(name: str) -> None:
+    """Straight from the values, and by way of their plain form."""
+    for told in (results_of(name), document_of(name)):
+        assert write_json_text(told) == at_once(told.to_dict())

@@ -102,14 +102,12 @@ class Audit(Value):
         """Return how many findings there are of each severity."""
         return {s: len(self.of(s)) for s in SEVERITIES}
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the audit as JSON-ready values, with the sums and counts."""
+    def _members(self) -> dict[str, Any]:
+        """Return what the audit's dictionary holds: with the sums and counts."""
         out: dict[str, Any] = {"schema": "fleetstats/audit/1"}
         out |= {"n_read": self.n_read, "n_used": self.n_used, "n_set_aside": self.n_set_aside}
         out |= {"n_blank": self.n_blank, "reasons": self.reasons, "counts": self.counts()}
-        out["findings"] = [f.to_dict() for f in self.findings]
-        out["accounts"] = [a.to_dict() for a in self.accounts]
-        out["set_aside"] = [s.to_dict() for s in self.set_aside]
+        out |= {"findings": self.findings, "accounts": self.accounts, "set_aside": self.set_aside}
         return out
 
     def to_frame(self) -> pd.DataFrame:

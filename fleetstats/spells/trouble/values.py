@@ -102,10 +102,10 @@ class Trouble(Value):
         """Return how many rows hint at trouble."""
         return sum(self.counts.values())
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the ledger as JSON-ready values, with its sums."""
+    def _members(self) -> dict[str, Any]:
+        """Return what the ledger's dictionary holds: its sums, and its rows."""
         out = {"schema": "fleetstats/trouble/1", "n": self.n, "counts": self.counts}
-        return out | {"rows": [r.to_dict() for r in self.rows]}
+        return out | {"rows": self.rows}
 
     @property
     def sentence(self) -> str:
