@@ -249,7 +249,7 @@ def _replay(events: tuple[LogEvent, ...], settings: Settings) -> Reading:
     """Return what one log tells, in whichever files."""
     own, odd = estimate_own_factors(events, settings)
     aligned = align_events(events, settings, own=own)
-    replay = replay_log(aligned.events, settings)
+    replay = replay_log(aligned.events, settings, histories=bool(settings.hours.component))
     findings = (*odd, *aligned.findings, *replay.findings)
     rows, aside = replay.rows, (*aligned.set_aside, *replay.set_aside)
     if settings.hours.component:

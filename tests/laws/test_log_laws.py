@@ -2,6 +2,7 @@
 
 import datetime as dt
 import itertools
+from dataclasses import replace
 from unittest.mock import patch
 
 import numpy as np
@@ -79,8 +80,6 @@ studies = st.builds(
 
 
 def numbered(log):
-    from dataclasses import replace
-
     return tuple(replace(e, origin=Origin(file="log.csv", row=i + 2)) for i, e in enumerate(log))
 
 
@@ -89,8 +88,6 @@ def logs(draw):
     """A log of anything; half of them with dates and hours that rise, to get further in."""
     log = draw(st.lists(events, max_size=14))
     if draw(st.booleans()):
-        from dataclasses import replace
-
         when = sorted(draw(st.lists(st.integers(0, 9000), min_size=len(log), max_size=len(log))))
         run = sorted(draw(st.lists(st.floats(0, 2000), min_size=len(log), max_size=len(log))))
         log = [
@@ -140,11 +137,13 @@ def replayed_either_way(log, s):
     """Replay a log with quiet events taken at once and one by one; compare and return it."""
     at_once = replay_log(align_events(log, s).events, s)
     with (
-        patch.object(log_replay, "_runs_on", lambda *_: False),
+        patch.object(log_replay, "_run_on", lambda _state, _events, at: at),
         patch.object(log_event, "_each_on_a_later_day", lambda _: False),
         patch.object(log_module, "_all_kept", lambda *_: False),
     ):
         assert replay_log(align_events(log, s).events, s) == at_once
+    lives_alone = replay_log(align_events(log, s).events, s, histories=False)
+    assert lives_alone == replace(at_once, logs=())
     return at_once
 
 
@@ -222,8 +221,6 @@ def told_of(life):
 @given(logs(), studies, st.integers(0, 14), st.sampled_from(["", "turbocharger"]))
 def test_a_log_over_two_files_tells_what_it_tells_in_one(log, s, cut, component):
     """A cut anywhere, within an engine's rows too; each line is in one life or set aside."""
-    from dataclasses import replace
-
     parts = (log[:cut], log[cut:])
     readings = [
         Reading(
@@ -289,8 +286,6 @@ def test_components_and_histories_of_every_log(log, s):
 @FEW
 @given(st.lists(events, max_size=10), st.lists(events, max_size=10), studies)
 def test_two_returns_merge_without_losing_a_row(one, two, s):
-    from dataclasses import replace
-
     rows = []
     n = 0
     for name, log in (("one.csv", one), ("two.csv", two)):

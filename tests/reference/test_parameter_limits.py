@@ -266,6 +266,43 @@ def test_scale_of_a_power_law(late: float) -> None:
     assert got.lam_low < got.lam < got.lam_high
 
 
+def test_scale_of_a_power_law_over_thousands_of_engines() -> None:
+    """So many events make the likelihood too large to judge small gains: no limit is lost by it.
+
+    A life to a failure, and for some one more watched without; the best shape at a scale is the
+    root of the slope, and the fall that of the profile (Lawless 2003, section 4.1).
+    """
+    rng = np.random.default_rng(7)
+    n = 5000
+    life = 1500 * rng.weibull(3.0, n)
+    seen = np.minimum(life, rng.uniform(100, 1900, n))
+    again = rng.random(n) < 0.4
+    start = np.concatenate([np.zeros(n), seen[again]])
+    end = np.concatenate([seen, seen[again] + rng.uniform(50, 1500, int(again.sum()))])
+    engine, failed = np.arange(n), np.flatnonzero(life <= seen)
+    # all but a few events end a watch
+    watch = Histories.of(
+        [f"E{i}" for i in (*engine, *engine[again])], start, end,
+        [f"E{i}" for i in failed], np.where(failed % 100, life[failed], 0.5 * life[failed]),
+    )  # fmt: skip
+    got = fit_power_law(watch, level=LEVEL)
+    logs, m = np.log(watch.event_h).sum(), len(watch.event_h)
+    a, b = np.log(np.maximum(watch.start_h, 1e-300)), np.log(watch.end_h)
+
+    def profile(log_lam: float) -> float:
+        def slope(shape: float) -> float:
+            moved = np.exp(log_lam + shape * b) * b - np.exp(log_lam + shape * a) * a
+            return float(m / shape + logs - moved.sum())
+
+        shape = float(optimize.brentq(slope, 0.05, 9.0, xtol=1e-14))
+        lost = np.exp(log_lam + shape * b) - np.exp(log_lam + shape * a)
+        return float(m * (log_lam + np.log(shape)) + shape * logs - lost.sum())
+
+    top = profile(float(np.log(got.lam)))
+    for edge in (got.lam_low, got.lam_high):
+        assert top - profile(float(np.log(edge))) == pytest.approx(DROP, rel=1e-5)
+
+
 def test_a_profile_that_never_falls_far_enough_has_no_edge() -> None:
     assert walk_out(lambda x: np.tanh(x) - 2.0, 0.0, 1.0, step=0.5, farthest=30.0) is None
     edge = walk_out(lambda x: x * x - 4.0, 0.0, -1.0, step=0.5, farthest=30.0)

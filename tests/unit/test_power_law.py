@@ -7,7 +7,7 @@ import pytest
 from scipy import special
 
 from fleetstats.spells.histories import Histories
-from fleetstats.survival.recurrent.power_law import fit_power_law
+from fleetstats.survival.recurrent.power_law import fit_power_law, watched
 from fleetstats.survival.recurrent.recurrent import estimate_mean_cumulative
 from fleetstats.survival.recurrent.trend import estimate_trend
 
@@ -137,3 +137,31 @@ def test_robust_limits_hold_where_engines_differ() -> None:
         poisson.append(abs(curve.mean[-1] - 2.0) < 1.645 * se)
     assert np.mean(held) > 0.90 - 3 * 0.019
     assert np.mean(poisson) < 0.80
+
+
+def test_each_event_is_laid_to_the_stretch_that_holds_it() -> None:
+    """Engine by engine and stretch by stretch; at the end of one and the start of the next: one."""
+    rng = np.random.default_rng(5)
+    unit, start, end, event_unit, event = [], [], [], [], []
+    for name in ("b", "a", "c", "no events"):
+        edges = np.sort(rng.choice(np.arange(1, 200), 8, replace=False)).astype(float)
+        edges[2] = edges[1]  # two stretches that adjoin are one
+        for low, high in edges.reshape(4, 2)[[2, 0, 3, 1]]:
+            unit.append(name)
+            start.append(low)
+            end.append(high)
+            if name != "no events":
+                event_unit += [name] * 3
+                event += [high, 0.5 * (low + high), low + 0.1 * (high - low)]
+    h = Histories.of(unit, start, end, event_unit, event)
+    w = watched(h, "time")
+    assert w.n_systems == 4
+    assert len(w.start) == 12
+    for k, (u, t) in enumerate(zip(h.event_unit, h.event_h, strict=True)):
+        mine = [(a, b) for x, a, b in zip(h.unit, h.start_h, h.end_h, strict=True) if x == u]
+        joined = [(a, b) for a, b in mine if a < t <= b]
+        grown = [
+            (min([a, *(x for x, y in mine if y == a)]), max([b, *(y for x, y in mine if x == b)]))
+            for a, b in joined
+        ]
+        assert [(w.event_start[k], w.event_end[k])] == grown

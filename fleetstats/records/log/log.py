@@ -61,7 +61,7 @@ class Replay(Value):
     set_aside : tuple of SetAside
         Rows that are in no life, with their reasons.
     logs : tuple of EngineLog
-        Each engine's history since new, for parts and recurrent events.
+        Each engine's history since new, for parts and recurrent events; none if not asked for.
     n_read : int
         Events taken in: rows in lives plus rows set aside.
     """
@@ -78,7 +78,9 @@ class Replay(Value):
         return sum(len(r.lines) for r in self.rows)
 
 
-def replay_log(events: tuple[LogEvent, ...], settings: Settings) -> Replay:
+def replay_log(
+    events: tuple[LogEvent, ...], settings: Settings, *, histories: bool = True
+) -> Replay:
     """Replay a log of many engines to lives.
 
     Parameters
@@ -90,6 +92,8 @@ def replay_log(events: tuple[LogEvent, ...], settings: Settings) -> Replay:
         `check.interval_h` the meaning of findings, `treat` what is done about contradictions:
         ``"set-aside"`` leaves out the row that contradicts the others; where no single row does,
         every row of the engine.
+    histories : bool
+        Whether each engine's history is kept in `logs`, which lives do not need.
 
     Returns
     -------
@@ -106,12 +110,13 @@ def replay_log(events: tuple[LogEvent, ...], settings: Settings) -> Replay:
     aside: list[SetAside] = []
     logs: list[EngineLog] = []
     for own in by_engine.values():
-        state = replay_engine(own, settings)
+        state = replay_engine(own, settings, histories=histories)
         lives, more = _lives(state, settings, "" if one_file else log_file_of(own))
         found = [*state.findings, *more]
         if not found and _all_kept(lives, own):
             rows += lives
-            logs.append(_engine_log(state, own))
+            if histories:
+                logs.append(_engine_log(state, own))
             continue
         single = {(s.file, s.sheet, s.row) for s in state.set_aside}
         doubtful = next(
@@ -142,7 +147,7 @@ def replay_log(events: tuple[LogEvent, ...], settings: Settings) -> Replay:
             findings.append(log_finding("log-no-exposure", own[-1], settings))
         rows += lives
         findings += found
-        if lives:
+        if lives and histories:
             logs.append(_engine_log(state, own))
     return Replay(
         rows=tuple(rows),

@@ -25,7 +25,9 @@ from fleetstats.vocabulary.fold import fold
 from fleetstats.vocabulary.unknown import cause_known
 
 
-def replay_engine(events: list[LogEvent], settings: Settings) -> EngineState:
+def replay_engine(
+    events: list[LogEvent], settings: Settings, *, histories: bool = True
+) -> EngineState:
     """Return the state of one engine after all its events, with its stretches in service.
 
     Parameters
@@ -35,12 +37,18 @@ def replay_engine(events: list[LogEvent], settings: Settings) -> EngineState:
     settings : Settings
         `hours.log_hours` and `hours.basis` say what the hours count, `question.level` whether a
         finding ends a life, `check.interval_h` how long a removal can follow its finding.
+    histories : bool
+        Whether each event is kept with its hours since new, in `steps`.
     """
-    state = EngineState(settings)
+    state = EngineState(settings, histories=histories)
     ordered = in_order(events)
-    for i, event in enumerate(ordered):
-        if not _runs_on(state, event):
-            take_event(state, event, ordered[i + 1 :] if event.kind in LEFT else [])
+    at = 0
+    while at < len(ordered):
+        at = _run_on(state, ordered, at)
+        if at < len(ordered):
+            event = ordered[at]
+            at += 1
+            take_event(state, event, ordered[at:] if event.kind in LEFT else [])
     state.cut_for_fault(None)
     if state.open is not None:
         state.end("running", state.h, None)
@@ -54,39 +62,48 @@ LEFT = ("failed", "removed")
 """Events of an engine that leaves, for which it is asked whether it was ever put in."""
 
 
-def _runs_on(state: EngineState, e: LogEvent) -> bool:
-    """Take an event that tells nothing but that the engine ran on, as most do.
+def _run_on(state: EngineState, ordered: list[LogEvent], at: int) -> int:
+    """Take the events from a place on that tell nothing but that the engine ran on, as most do.
 
-    Returns whether it was one. It then does what `take_event` does, without asking what no such
-    event can answer.
+    Each does what `take_event` does, without being asked what no such event can answer. Returns
+    the place of the first event that tells more.
     """
-    s, reading = state.open, e.hours
-    if s is None or reading is None or e.kind not in REPEATABLE:
-        return False
-    tells_more = (
-        e.since_new_h is not None
-        or e.since_overhaul_h is not None
-        or e.categories
-        or (e.build and e.build != s.build)
-    )
-    if tells_more or state.fault is not None or state.restarting:
-        return False
-    h, day = state.offset + reading, e.date
-    ran_h = h - state.h
-    if h < state.h or (
-        day is not None and state.day is not None and ran_h > hours_in((day - state.day).days)
-    ):
-        return False
-    if e.kind == "check":
-        s.good_h.append(h)
-    state.steps.append(Step(e, h, True))
-    s.events.append(e)  # no row waits for a life while one goes on
-    s.last = e
-    if day is not None or h > state.h + READING_TOLERANCE_H:
-        s.ended = day
-    state.h = h
-    state.day = day or state.day
-    return True
+    s = state.open
+    if s is None or state.fault is not None or state.restarting:
+        return at
+    offset, state_h, state_day, build = state.offset, state.h, state.day, s.build
+    end = at
+    for e in ordered if at == 0 else ordered[at:]:
+        reading, day = e.hours, e.date
+        if (
+            reading is None
+            or e.kind not in REPEATABLE
+            or e.since_new_h is not None
+            or e.since_overhaul_h is not None
+            or e.categories
+            or (e.build and e.build != build)
+        ):
+            break
+        h = offset + reading
+        if h < state_h:
+            break
+        if day is not None:
+            if state_day is not None and h - state_h > hours_in((day - state_day).days):
+                break
+            s.ended = state_day = day
+        elif h > state_h + READING_TOLERANCE_H:
+            s.ended = None
+        if e.kind == "check":
+            s.good_h.append(h)
+        if state.histories:
+            state.steps.append(Step(e, h, True))
+        state_h = h
+        end += 1
+    if end > at:
+        s.events += ordered[at:end]  # no row waits for a life while one goes on
+        s.last = ordered[end - 1]
+        state.h, state.day = state_h, state_day
+    return end
 
 
 def take_event(state: EngineState, e: LogEvent, later: list[LogEvent]) -> None:
@@ -109,7 +126,8 @@ def take_event(state: EngineState, e: LogEvent, later: list[LogEvent]) -> None:
     if not DO[e.kind](state, e, h):
         state.told = told
         return
-    state.steps.append(Step(e, h, state.open is not None))
+    if state.histories:
+        state.steps.append(Step(e, h, state.open is not None))
     moved = h > state.h + READING_TOLERANCE_H
     state.h = max(state.h, h)
     state.day = e.date or state.day

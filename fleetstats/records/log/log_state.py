@@ -83,10 +83,14 @@ class Step:
 
 
 class EngineState:
-    """State of one engine while its events are taken in order; `stretches` is what comes out."""
+    """State of one engine while its events are taken in order; `stretches` is what comes out.
 
-    def __init__(self, settings: Settings) -> None:
+    `histories` says whether `steps` are kept too.
+    """
+
+    def __init__(self, settings: Settings, *, histories: bool = True) -> None:
         self.settings = settings
+        self.histories = histories
         self.state = "unseen"
         self.h = 0.0
         self.day: dt.date | None = None

@@ -148,13 +148,9 @@ def watched(histories: Histories, terminated: str) -> Watched:
                 "A history that ended at a failure must run from 0 h without gaps to that failure.",
                 "Give one stretch from 0 per system, each with at least one event, or use 'time'.",
             )
-        b = np.array([t[eu == i].max() for i in range(len(names))])
-    first = np.searchsorted(u, np.arange(len(names) + 1))
-    holder = np.empty(len(t), dtype=np.int64)
-    for i in range(len(names)):
-        mine = eu == i
-        rows = slice(first[i], first[i + 1])
-        holder[mine] = first[i] + np.searchsorted(a[rows], t[mine], side="left") - 1
+        b = np.full(len(names), -np.inf)
+        np.maximum.at(b, eu, t)
+    holder = _holders(u, a, eu, t)
     return Watched(
         start=a,
         end=b,
@@ -164,6 +160,21 @@ def watched(histories: Histories, terminated: str) -> Watched:
         n_systems=len(names),
         from_zero=bool(len(u) == len(names) and (a == 0).all()),
     )
+
+
+def _holders(unit: Array, start: Array, event_unit: Array, event: Array) -> Array:
+    """Return (m,) the place of the stretch that holds each event.
+
+    The stretches are in the order of their units and starts; an event is in the last one of its
+    unit that starts before it.
+    """
+    n = len(unit)
+    # an event at the start of a stretch is in the one before: it stands ahead of that start
+    stands = np.repeat([1, 0], [n, len(event)])
+    order = np.lexsort((stands, np.concatenate([start, event]), np.concatenate([unit, event_unit])))
+    begun = np.empty(len(order), dtype=np.int64)
+    begun[order] = np.cumsum(stands[order])
+    return begun[n:] - 1
 
 
 @gate(histories=HISTORIES, level=LEVEL, terminated=one_of("time", "failure"), seed=SEED)
