@@ -12,7 +12,8 @@ from fleetstats.portfolio.years import YearComparison, compare_years
 from fleetstats.records.audit.finding import Audit
 from fleetstats.records.split_families import Family
 from fleetstats.spells.build import Built
-from fleetstats.studies.analyse import fit_or_reason, read_lives_of
+from fleetstats.studies.analyse import read_lives_of
+from fleetstats.studies.main_results import fit_or_reason
 from fleetstats.study.study import Study
 from fleetstats.survival.fit import Fit
 from fleetstats.vocabulary.provisos import provisos_of

@@ -7,7 +7,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import partial
 
-from fleetstats.advice.advise import advise_hours
 from fleetstats.advice.results import HowRead, Results
 from fleetstats.chapters.cautions import qualify
 from fleetstats.chapters.change import know_rise
@@ -16,7 +15,7 @@ from fleetstats.chapters.looks_made import with_looks_made
 from fleetstats.chapters.registry import CHAPTERS, quick_order, work_order
 from fleetstats.core.beside import Beside, Later, Shared
 from fleetstats.core.crew import Crew, at_work
-from fleetstats.core.errors import FitError, SettingError
+from fleetstats.core.errors import SettingError
 from fleetstats.core.gate import FLAG, TEXT, gate
 from fleetstats.core.pause import living_spared
 from fleetstats.core.provenance import Provenance, SourceFile, installed_versions
@@ -29,7 +28,6 @@ from fleetstats.records.audit.stopped import nothing_left, stop_at
 from fleetstats.records.readers import Opened, read_records
 from fleetstats.records.reading import Records
 from fleetstats.spells.build import Built, build_spells
-from fleetstats.spells.spells import Spells
 from fleetstats.studies.apart import ask_apart, needed_of
 from fleetstats.studies.asked import Worked
 from fleetstats.studies.by_chunks import add_long_chapters, lives_by_chunks
@@ -37,15 +35,13 @@ from fleetstats.studies.costs import REPORT, say_costs, say_reading, stage_words
 from fleetstats.studies.how_read import choose_reading, leave_out, option_of
 from fleetstats.studies.kept_chapters import OPINIONS, KeptChapters, later_opinions
 from fleetstats.studies.kept_lives import taken_or_read
+from fleetstats.studies.kept_main import take_or_work_main, work_main
 from fleetstats.studies.long_chapters import Long
-from fleetstats.studies.main_results import be_sure, compare_families, describe
 from fleetstats.studies.reads import Reads, telling
 from fleetstats.study.assumptions import assumptions
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import STUDY, Study
-from fleetstats.survival.fit import Fit
 from fleetstats.survival.second_opinion import Opinion, open_libraries
-from fleetstats.survival.weibull.fit_weibull import fit_weibull
 from fleetstats.vocabulary.caution import Caution
 
 Tables = Mapping[tuple[str, str], Opened]
@@ -158,36 +154,31 @@ def _analyse(
         tell(told)
     if asks and built.spells.n_failed > 0 and not (own and own.holds(OPINIONS)):
         beside.begin(open_libraries)
-    stage("describing the lives")
-    description = describe(built.spells, settings)
-    stage("fitting")
-    fit, no_fit = fit_or_reason(built.spells)
-    comparison = compare_families(built.spells, fit)
-    stage("computing bands")
-    sureness = be_sure(built.spells, fit, settings)
-    stage("weighing the advice")
-    advice = advise_hours(built.spells, fit, settings)
+    if long is not None:
+        main = take_or_work_main(shelf, long.grounds, built.spells, settings, stage)
+    else:
+        main = work_main(built.spells, settings, stage)
     base = Results(
         study=study,
         assumptions=assumptions(study.settings, study.chosen),
         records=records,
         audit=audit,
         built=built,
-        description=description,
-        fit=fit,
-        no_fit=no_fit,
-        comparison=comparison,
+        description=main.description,
+        fit=main.fit,
+        no_fit=main.no_fit,
+        comparison=main.comparison,
         opinions=(),
-        sureness=sureness,
-        advice=advice,
+        sureness=main.sureness,
+        advice=main.advice,
         provenance=_provenance(study, records, command),
         how_read=how,
         chapters=chapters,
     )
     if long is not None:
-        return add_long_chapters(base, long, stage, keys)
+        return add_long_chapters(base, long, stage, keys, shelf)
     shared = beside.share(base)
-    opinions = later_opinions(own, beside, fit) if asks and fit is not None else None
+    opinions = later_opinions(own, beside, main.fit) if asks and main.fit is not None else None
     return add_chapters(base, stage, beside, opinions, keys, own, shared)
 
 
@@ -263,14 +254,6 @@ def refuse_stopped(audit: Audit, name: str) -> None:
     if len(audit.stops) > STOPS_TOLD:
         shown.append(f"… and {len(audit.stops) - STOPS_TOLD} more; fleetstats check tells all.")
     raise stop_at(Counter(f.code for f in audit.stops), shown, name)
-
-
-def fit_or_reason(spells: Spells) -> tuple[Fit | None, str]:
-    """Return the Weibull fit, or None and the sentence that says why there is none."""
-    try:
-        return fit_weibull(spells), ""
-    except FitError as error:
-        return None, str(error)
 
 
 @living_spared()

@@ -91,10 +91,17 @@ class Worked:
     seconds: float = 0.0
 
 
-def work_noting(key: str, base: Results, done: Mapping[str, Value]) -> Worked:
-    """Work out a chapter and note what it asks for; raises what it raises."""
+Work = Callable[[Results, Mapping[str, Value]], Value | None]
+"""Works out a chapter from a base and the chapters before it."""
+
+
+def work_noting(
+    key: str, base: Results, done: Mapping[str, Value], work: Work | None = None
+) -> Worked:
+    """Work out a chapter, by `work` or as it is itself, and note what it asks for."""
     heard, begun = Listener(), process_time()
-    found = CHAPTERS[key].work_out(heard.base(base), heard.chapters(done))
+    work = work or CHAPTERS[key].work_out
+    found = work(heard.base(base), heard.chapters(done))
     return Worked(found, heard.asked, process_time() - begun)
 
 

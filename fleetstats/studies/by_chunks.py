@@ -10,7 +10,7 @@ dates are not computed, and each says so in its place (`LEFT_OUT`).
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from functools import partial
 
 import numpy as np
@@ -43,6 +43,8 @@ from fleetstats.spells.bulk.kept_table import KeptTable
 from fleetstats.spells.coupling import couple_margins, fine_step, round_ages
 from fleetstats.spells.funnel import NO_SOURCE, Funnel, FunnelLine
 from fleetstats.spells.spells import PAIRED, Spells
+from fleetstats.studies.kept_chapters import KeptChapters
+from fleetstats.studies.kept_pairing import Paired, take_or_pair
 from fleetstats.studies.long_chapters import LONG_CHAPTERS, Long, work_long
 from fleetstats.studies.looked_at import Looked, beside_looked, know_of_rise
 from fleetstats.studies.reads import Reads, telling
@@ -76,10 +78,30 @@ def lives_by_chunks(
         If findings stop the study, or no life is left.
     """
     stage("reading the records")
-    read = _read(study, stage, crew, shelf)
+    reads = Reads()
+    noting = dataclasses.replace(study, settings=telling(study.settings, reads))
+    kept = KeptTable(shelf=shelf, reads=lambda: reads.keys)
+    work = partial(read_bulk, noting, stage=stage, crew=crew, kept=kept)
+    read, of_rows = kept.whole(study, BulkRead, work)
     bulk = read.bulk
     stage("pairing entries with ends")
-    settings = study.settings
+    paired, grounds = take_or_pair(shelf, of_rows, read, study.settings, pair_lives)
+    return (
+        Records(
+            rows=(),
+            mended=bulk.mended,
+            sources=(*bulk.sources, *(() if bulk.mend_source is None else (bulk.mend_source,))),
+        ),
+        _audit(bulk, study),
+        paired.built,
+        {"bulk": bulk, "pairing": paired.pairing, **paired.long.looked.told},
+        dataclasses.replace(paired.long, grounds=grounds),
+    )
+
+
+def pair_lives(read: BulkRead, settings: Settings) -> Paired:
+    """Return the lives of a table in few rows, those of each label, and those looked at."""
+    bulk = read.bulk
     looked = Looked.of(read.sample, _built(bulk, bulk.spells, settings), settings)
     spells, rounded = _few_rows(bulk.spells)
     if (day := looked.built.before_rise) is not None:
@@ -90,27 +112,8 @@ def lives_by_chunks(
         spells = spells.replace(unit=np.char.add(PAIRED, spells.unit))
     long = Long.of(read, looked, rounded=rounded is not None, paired=paired)
     pairing = Pairing(n_rows=len(spells), rounded_to_h=rounded, compared_to_h=long.step_h)
-    return (
-        Records(
-            rows=(),
-            mended=bulk.mended,
-            sources=(*bulk.sources, *(() if bulk.mend_source is None else (bulk.mend_source,))),
-        ),
-        _audit(bulk, study),
-        dataclasses.replace(_built(bulk, spells, settings), before_rise=day),
-        {"bulk": bulk, "pairing": pairing, **looked.told},
-        long,
-    )
-
-
-def _read(
-    study: Study, stage: Callable[[str], None], crew: Crew | None, shelf: Shelf | None
-) -> BulkRead:
-    """Return what a table holds, and note which settings that asks."""
-    reads = Reads()
-    told = dataclasses.replace(study, settings=telling(study.settings, reads))
-    kept = KeptTable(shelf=shelf, reads=lambda: reads.keys)
-    return read_bulk(told, stage=stage, crew=crew, kept=kept)
+    built = dataclasses.replace(_built(bulk, spells, settings), before_rise=day)
+    return Paired(built=built, pairing=pairing, long=long)
 
 
 def add_long_chapters(
@@ -118,21 +121,19 @@ def add_long_chapters(
     long: Long,
     stage: Callable[[str], None] = silent,
     keys: tuple[str, ...] | None = None,
+    shelf: Shelf | None = None,
 ) -> Results:
     """Return `base` with what may be claimed, what `long` allows, and the cautions of all.
 
-    `keys` are the chapters to work out; all by default.
+    `keys` are the chapters to work out; all by default. What `shelf` holds is taken up where all
+    that it rests on is as it was.
     """
     keys = work_order(CHAPTERS) if keys is None else keys
     stage("what may be claimed")
     spells, settings = base.spells, base.settings
     chapters = dict(base.chapters)
+    kept = KeptChapters(None if long.grounds is None else shelf, base, of_lives=long.grounds)
     failed: dict[str, Caution] = {}
-
-    def claim() -> Claim | None:
-        if settings.study.claimed_interval_h is None:
-            return None
-        return advise_claim(spells, settings, fit=base.fit, asserted=base.built.asserted)
 
     def work(key: str, make: Callable[[], Value | None]) -> None:
         if missing := [k for k in CHAPTERS[key].needs if k in failed]:
@@ -148,11 +149,15 @@ def add_long_chapters(
         if value is not None:
             chapters[key] = value
 
+    def apart(key: str, told: Results, done: Mapping[str, Value]) -> Value | None:
+        return work_long(key, told, long, done)
+
     if "claim" in keys:
-        work("claim", claim)
+        work("claim", partial(kept.work, "claim", chapters, _claim))
     for key in (k for k in work_order(CHAPTERS) if k in LONG_CHAPTERS and k in keys):
         stage(CHAPTERS[key].stage)
-        work(key, partial(work_long, key, base, long, chapters))
+        work(key, partial(kept.work, key, chapters, partial(apart, key)))
+    kept.say()
     work("departures", lambda: chapter_departures(base, chapters))
     work("mends", lambda: list_mends(base.records.mended))
     work("declared", lambda: chapter_declared(base, chapters))
@@ -173,6 +178,13 @@ def add_long_chapters(
     base = dataclasses.replace(base, chapters=chapters, troubles=troubles)
     quick = caution_quick(base.how_read)
     return qualify(base, (*troubles, *quick, *items))
+
+
+def _claim(base: Results, _done: Mapping[str, Value]) -> Claim | None:
+    settings = base.settings
+    if settings.study.claimed_interval_h is None:
+        return None
+    return advise_claim(base.spells, settings, fit=base.fit, asserted=base.built.asserted)
 
 
 def _few_rows(spells: Spells) -> tuple[Spells, float | None]:

@@ -20,7 +20,7 @@ from fleetstats.core.shelf import Shelf, digest_content
 from fleetstats.core.value import Value
 from fleetstats.spells.bulk.kept_rows import file_keys, told_settings
 from fleetstats.studies.apart import needed_of
-from fleetstats.studies.asked import EVERY, Worked, work_noting
+from fleetstats.studies.asked import EVERY, Work, Worked, work_noting
 from fleetstats.survival.fit import Fit
 from fleetstats.survival.second_opinion import Opinion, second_opinions
 from fleetstats.vocabulary.wording import count
@@ -30,6 +30,9 @@ OPINIONS = "opinions"
 
 FROM_S = 0.05
 """Work of a processor below which looking for what was kept takes as long."""
+
+OF_LIVES = ("built", "records", "audit")
+"""Parts of results that are made of rows alone."""
 
 MISSING = "none"
 """Stands for the digest of a chapter that has no value."""
@@ -56,11 +59,17 @@ class KeptChapters:
         None keeps nothing, and notes nothing.
     base : Results
         What the chapters are worked out from.
+    of_lives : str, optional
+        Digest of what the lives of a table read by chunks rest on. It stands for all that was made
+        of its rows: records, lives, and the chapters that are there from the beginning.
     """
 
-    def __init__(self, shelf: Shelf | None, base: Results) -> None:
+    def __init__(
+        self, shelf: Shelf | None, base: Results, *, of_lives: str | None = None
+    ) -> None:  # fmt: skip
         self.shelf = shelf
         self.base = base
+        self.of_lives = of_lives
         self.taken: list[str] = []
         self._parts: dict[str, str | None] = {}
         self._values: dict[str, tuple[Value, str | None]] = {}
@@ -96,7 +105,10 @@ class KeptChapters:
     def keep(self, key: str, done: Mapping[str, Value], worked: Worked) -> Value | None:
         """Keep what was worked out, where that pays and its grounds can be told; return it."""
         asked = worked.asked
-        if self.shelf is None or asked is None or worked.seconds < FROM_S:
+        if self.shelf is None or asked is None:
+            return worked.value
+        # of a long table what is made once for all chapters is not there when one is taken up
+        if worked.seconds < FROM_S and self.of_lives is None:
             return worked.value
         if EVERY in asked.chapters:
             return worked.value
@@ -104,18 +116,26 @@ class KeptChapters:
         chapters = {k: self._value(k, done) for k in asked.chapters}
         if None not in (*parts.values(), *chapters.values()):
             settings = told_settings(self.base.settings, asked.settings)
-            about = {"key": key, "settings": settings, "parts": parts, "chapters": chapters}
+            about = {
+                "key": key, "settings": settings, "parts": parts, "chapters": chapters,
+                "lives": self.of_lives,
+            }  # fmt: skip
             self.shelf.keep(f"{KIND}-{key}", about, (worked.value,))
         return worked.value
 
-    def work(self, key: str, done: Mapping[str, Value]) -> Value | None:
-        """Return a chapter's value as it was kept, or work it out and keep it."""
+    def work(
+        self, key: str, done: Mapping[str, Value], work: Work | None = None
+    ) -> Value | None:  # fmt: skip
+        """Return a chapter's value as it was kept, or work it out, by `work` if told, and keep it.
+
+        What `work` takes beside base and chapters must rest on what the lives do.
+        """
         if self.shelf is None:
-            return CHAPTERS[key].work_out(self.base, done)
+            return (work or CHAPTERS[key].work_out)(self.base, done)
         found = self.take(key, done)
         if found is not None:
             return found[0]
-        return self.keep(key, done, work_noting(key, self.base, done))
+        return self.keep(key, done, work_noting(key, self.base, done, work))
 
     def say(self) -> None:
         """Say how many chapters were taken up, if any."""
@@ -130,12 +150,15 @@ class KeptChapters:
         told = about["settings"]
         return bool(
             about["key"] == key
+            and about["lives"] == self.of_lives
             and told == told_settings(self.base.settings, told)
             and all(self._value(k, done) == d for k, d in about["chapters"].items())
             and all(self._part(p) == d for p, d in about["parts"].items())
         )
 
     def _part(self, name: str) -> str | None:
+        if self.of_lives is not None and name.partition(".")[0] in OF_LIVES:
+            return self.of_lives
         if name not in self._parts:
             self._parts[name] = _digest_part(self.base, name)
         return self._parts[name]
@@ -144,6 +167,8 @@ class KeptChapters:
         found = done.get(key)
         if found is None:
             return MISSING
+        if self.of_lives is not None and key in self.base.chapters:
+            return self.of_lives
         held = self._values.get(key)
         if held is None or held[0] is not found:
             self._values[key] = held = (found, digest_content(found))

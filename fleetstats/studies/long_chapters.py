@@ -59,6 +59,8 @@ class Long:
         The engines that run.
     looked : Looked
         The lives that are looked at one by one.
+    grounds : str or None
+        Digest of all that it rests on: files, decisions and settings; None where it is not told.
     """
 
     labelled: Spells
@@ -66,6 +68,7 @@ class Long:
     service_days: Mapping[str, Mapping[int, int]]
     running: BulkRunning
     looked: Looked
+    grounds: str | None = None
 
     @classmethod
     def of(cls, read: BulkRead, looked: Looked, *, rounded: bool, paired: bool) -> Long:

@@ -29,6 +29,7 @@ from fleetstats.survival.counting.turnbull import estimate_turnbull
 from fleetstats.survival.families.families import Comparison, fit_families
 from fleetstats.survival.fit import Fit
 from fleetstats.survival.lives import LIVES, SETTINGS
+from fleetstats.survival.weibull.fit_weibull import fit_weibull
 
 CURVE_POINTS = 97
 """Ages at which curves are computed; enough for a smooth line at print size."""
@@ -63,6 +64,14 @@ def describe(spells: Spells, settings: Settings) -> Description:
         turnbull=estimate_turnbull(spells) if bool(np.any(spells.interval_known)) else None,
         points=estimate_plot_points(spells) if spells.n_failed > 0 else None,
     )
+
+
+def fit_or_reason(spells: Spells) -> tuple[Fit | None, str]:
+    """Return the Weibull fit, or None and the sentence that says why there is none."""
+    try:
+        return fit_weibull(spells), ""
+    except FitError as error:
+        return None, str(error)
 
 
 def compare_families(spells: Spells, fit: Fit | None) -> Comparison | None:

@@ -20,8 +20,9 @@ from fleetstats.records.audit.finding import Audit
 from fleetstats.records.reading import Records
 from fleetstats.spells.build import Built
 from fleetstats.spells.spells import Spells
-from fleetstats.studies.analyse import fit_or_reason, read_lives_of
+from fleetstats.studies.analyse import read_lives_of
 from fleetstats.studies.costs import say_costs, say_reading, stage_words
+from fleetstats.studies.main_results import fit_or_reason
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
 from fleetstats.survival.fit import Fit

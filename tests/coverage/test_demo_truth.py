@@ -15,7 +15,8 @@ from fleetstats.bands.quantity import Quantity
 from fleetstats.demo import truth
 from fleetstats.demo.fleets import write_demo
 from fleetstats.spells.spells import Spells
-from fleetstats.studies.analyse import fit_or_reason, lives_of
+from fleetstats.studies.analyse import lives_of
+from fleetstats.studies.main_results import fit_or_reason
 from fleetstats.study.study import read_study
 from fleetstats.survival.fit import Fit
 

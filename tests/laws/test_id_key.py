@@ -6,6 +6,7 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fleetstats.spells.bulk.bulk_lives import key_of
 from fleetstats.vocabulary.id_key import hash_ids, sign_matrix
 from fleetstats.vocabulary.ids import normalise_id
 
@@ -42,3 +43,14 @@ def test_by_hand() -> None:
     assert key["0"] == key["00"]
     assert key["1-0"] == key["1-00"]
     assert len(numbers(["E1"] * 2)) == 2
+
+
+def test_ids_numbered_together_have_the_numbers_that_each_has_alone() -> None:
+    ids = ["E1", "E-0101", "", "é-7", "E" * 200, "1-11", "é-7", "x" * 65, "x" * 64]
+    alone = [int(key_of([x])[0]) for x in ids]
+    assert key_of(ids).tolist() == alone
+    assert key_of(ids[::-1]).tolist() == alone[::-1]
+    ascii_only = [i for i, x in enumerate(ids) if x.isascii()]
+    assert [alone[i] for i in ascii_only] == numbers([ids[i] for i in ascii_only]).tolist()
+    assert len(set(alone)) == len(set(ids))
+    assert key_of([]).tolist() == []

@@ -25,7 +25,8 @@ from fleetstats.chapters.page_grid.compute import chapter_tabulated
 from fleetstats.core.seeds import stream
 from fleetstats.core.units import round_edge
 from fleetstats.document.tabulated import Tabulated
-from fleetstats.studies.analyse import fit_or_reason, lives_of
+from fleetstats.studies.analyse import lives_of
+from fleetstats.studies.main_results import fit_or_reason
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import read_study
 

@@ -18,7 +18,7 @@ from test_walk import OLD, fleet, study
 from fleetstats.advice.key_figures import AdviceFigure
 from fleetstats.document.parts import check_document, find_tables
 from fleetstats.spells.build import Built
-from fleetstats.studies.analyse import fit_or_reason, read_lives_of
+from fleetstats.studies.analyse import read_lives_of
 from fleetstats.studies.compare.attribution import walk_advice
 from fleetstats.studies.compare.document import Side, compose_compare
 from fleetstats.studies.compare.engines import caution_rewritten, engine_changes
@@ -28,6 +28,7 @@ from fleetstats.studies.compare.members import find_gone, find_new
 from fleetstats.studies.compare.steps import DataChange, WalkStep
 from fleetstats.studies.compare.walk_words import say_how, walk_sentence
 from fleetstats.studies.compare.year import with_year, year_lines
+from fleetstats.studies.main_results import fit_or_reason
 from fleetstats.study.study import Study, read_study
 
 HEAD = "engine,exit_hours,ending,cause,in_service_date,last_reading_date,ended_date,note"

@@ -40,8 +40,9 @@ from fleetstats.spells.placings import SPREAD, as_seen, place_left_out, placed_a
 from fleetstats.spells.scenarios import scale_hours
 from fleetstats.studies import analyse as analyse_module
 from fleetstats.studies import by_chunks as by_chunks_module
-from fleetstats.studies.analyse import analyse, fit_or_reason
+from fleetstats.studies.analyse import analyse
 from fleetstats.studies.compare.attribution import walk_advice
+from fleetstats.studies.main_results import fit_or_reason
 from fleetstats.study.study import read_study
 from fleetstats.survival.weibull.fit_weibull import try_fit
 

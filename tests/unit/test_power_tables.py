@@ -43,3 +43,16 @@ def test_other_points_and_other_series_are_not_taken_for_those_kept() -> None:
             x = (2 * where - sums.low - sums.high) / (sums.high - sums.low)
             own = chebyshev.chebval(x, sums.coef[0])
             np.testing.assert_allclose(sums.log_power(where)[0], own, rtol=1e-9)
+
+
+def test_a_series_summed_term_by_term_is_that_of_the_table(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    sums = PowerSums.of_spells(fleet(40))
+    at = np.linspace(sums.low - 0.1, sums.high + 0.1, 301)
+    table = sums.log_power(at)
+    monkeypatch.setattr(power, "MOST_TABLED", 0)
+    monkeypatch.setattr(power, "_kept_polynomials", None)
+    x = np.clip((2 * at - sums.low - sums.high) / (sums.high - sums.low), -1.0, 1.0)
+    for by_terms in (sums.log_power(at), chebyshev.chebval(x, sums.coef[0])[None, :]):
+        np.testing.assert_allclose(by_terms, table, rtol=1e-13, atol=1e-13)

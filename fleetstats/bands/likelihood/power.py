@@ -37,6 +37,10 @@ CHUNK = 4_000_000
 REMEMBERED, REMEMBERED_FEW = 60_000, 1_300_000
 """Values of a table of polynomials that is kept, half a megabyte, and ten; at most 64 and 6 are."""
 
+MOST_TABLED = REMEMBERED_FEW
+"""Values of a table of polynomials that is made for one fleet at all; past it the series is summed
+term by term, which of 30,000 shapes takes a seventieth of the time."""
+
 
 def nodes_of(count: int, low: float, high: float) -> Array:
     """Return `count` Chebyshev nodes (of the first kind) in ``(low, high)``."""
@@ -76,6 +80,21 @@ def _kept_polynomials(count: int, x: bytes) -> Array:
     if size > REMEMBERED_FEW:
         return _polynomials_of(count, x)
     return _polynomials(count, x) if size <= REMEMBERED else _few_polynomials(count, x)
+
+
+def _series_of_one(coef: Array, x: Array) -> Array:
+    """Return a Chebyshev series, (K,) coefficients, at many points (G,) by Clenshaw's recurrence.
+
+    Of very many points no table of polynomials is kept, and to make one takes a cosine for each.
+    """
+    twice = 2.0 * x
+    b1, b2, b3 = np.zeros_like(x), np.zeros_like(x), np.empty_like(x)
+    for c in coef[:0:-1].tolist():
+        np.multiply(twice, b1, out=b3)
+        b3 -= b2
+        b3 += c
+        b1, b2, b3 = b3, b1, b2
+    return np.asarray(x * b1 - b2 + coef[0])
 
 
 def series_at(coef: Array, x: Array, *, derivatives: int = 0) -> tuple[Array, ...]:
@@ -323,6 +342,8 @@ class PowerSums(Value):
     def log_power(self, log_shape: Array) -> Array:
         """Return log A at (G,) shared log shapes as (F, G)."""
         x = np.clip(self._x(log_shape), -1.0, 1.0)
+        if len(self.coef) == 1 and self.coef.shape[1] * len(x) > MOST_TABLED:
+            return _series_of_one(self.coef[0], x)[None, :]
         return np.asarray(self.coef @ _kept_polynomials(self.coef.shape[1], x.tobytes()))
 
     def log_power_among(self, log_shape: Array) -> Array:

@@ -195,8 +195,8 @@ def read_bulk(
     most_lives : int, optional
         As for `draw_lines`.
     kept : KeptTable, optional
-        Where what the table came to is kept, and taken up again while it is as it was. Others who
-        read keep no rows.
+        Where rows are kept, and taken up again where they are as they were. Others who read keep
+        no rows.
 
     Raises
     ------
@@ -207,29 +207,17 @@ def read_bulk(
     RecordError
         If findings stop the study, or no life is left; the message counts them.
     """
-    most = (most_running, most_lives)
-    work = partial(_read_anew, study, stage, crew or crew_at_work(), most, kept)
-    if most != (None, None):  # what is kept whole holds the usual numbers
-        return work()
-    out: BulkRead = kept.whole(study, BulkRead, work)
-    return out
-
-
-def _read_anew(
-    study: Study, stage: Callable[[str], None], crew: Crew,
-    most: tuple[int | None, int | None], kept: KeptTable,
-) -> BulkRead:  # fmt: skip
     files = table_files(study)
     try:
         check_heads(files)
-        parts = _read_parts(study, files, crew, stage, kept)
+        parts = _read_parts(study, files, crew or crew_at_work(), stage, kept)
         readers = readers_of(parts)
         marks = join_marks(parts)
         tallies = join_tallies(readers, study.settings)
         engines, engines_used = audit_rows(parts, marks, study.settings, stage)
-        running, of_running = find_bulk_running(parts, marks, most[0])
+        running, of_running = find_bulk_running(parts, marks, most_running)
         seed = study.settings.study.seed
-        drawn, share = draw_lines(parts, marks, seed, most[1])
+        drawn, share = draw_lines(parts, marks, seed, most_lives)
         again = read_lives(parts, (of_running, drawn), stage)
         sample = sample_of(again[1], share, seed, count_lives(parts, marks))
     except TableError as e:

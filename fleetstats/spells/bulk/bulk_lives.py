@@ -122,13 +122,23 @@ def lives_from(parts: Sequence[Part], lives: Sequence[LifeRow], enters: Array) -
     )
 
 
+SHORT = 64
+"""Signs of an id up to which ids are numbered together, row beside row."""
+
+
 def key_of(ids: Iterable[str]) -> Array:
     """Return the numbers of ids in their form for comparison."""
-    out = []
-    for text in ids:
-        if text.isascii():
-            signs = np.frombuffer(text.encode(), dtype=np.uint8)
-            out.append(int(hash_ids(sign_matrix(signs, np.array([0, len(signs)])))[0]))
-        else:
-            out.append(int.from_bytes(hashlib.sha256(text.encode()).digest()[:8], "little"))
-    return np.array(out, dtype=np.uint64)
+    texts = list(ids)
+    out = np.empty(len(texts), dtype=np.uint64)
+    plain = [text.isascii() for text in texts]
+    short = [i for i, ok in enumerate(plain) if ok and len(texts[i]) <= SHORT]
+    long = [i for i, ok in enumerate(plain) if ok and len(texts[i]) > SHORT]
+    # a long id would make room for as many signs in the row of every other
+    for at in ([short] if short else []) + [[i] for i in long]:
+        ends = np.cumsum([0, *(len(texts[i]) for i in at)])
+        signs = np.frombuffer("".join(texts[i] for i in at).encode(), dtype=np.uint8)
+        out[at] = hash_ids(sign_matrix(signs, ends))
+    for i in (i for i, ok in enumerate(plain) if not ok):
+        digest = hashlib.sha256(texts[i].encode()).digest()
+        out[i] = int.from_bytes(digest[:8], "little")
+    return out

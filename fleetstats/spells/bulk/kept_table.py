@@ -8,6 +8,8 @@ state of a file.
 
 from __future__ import annotations
 
+import hashlib
+import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -57,8 +59,12 @@ class KeptTable:
         mended = (study.folder / MENDS_FILE).exists()
         return KeptRows(None if mended else self.shelf, file, study.settings, self.reads)
 
-    def whole(self, study: Study, kind: type, read: Callable[[], Any]) -> Any:
+    def whole(
+        self, study: Study, kind: type, read: Callable[[], Any]
+    ) -> tuple[Any, str | None]:  # fmt: skip
         """Return what the whole table came to, as it was kept or as `read` reads it.
+
+        Beside it stands the digest of all that it rests on; None where that cannot be told.
 
         Parameters
         ----------
@@ -71,7 +77,7 @@ class KeptTable:
             Its errors are passed on, and nothing is kept then.
         """
         if self.shelf is None:
-            return read()
+            return read(), None
         files = table_files(study)
         found = self.shelf.take(ACCOUNT, lambda about: _fits(study, about))
         if found and isinstance(found[1], kind):
@@ -80,21 +86,27 @@ class KeptTable:
                 f"{names} is as it was when it was read before: what was made of its rows is taken "
                 "up (--again reads it anew)."
             )
-            return found[1]
+            return found[1], _grounds_of(found[0])
         before = _states(study)
         out = read()
-        if _states(study) == before:
-            mends = out.bulk.mend_source
-            about = {
-                "files": [
-                    [file_keys(f), s.size_bytes, s.sha256]
-                    for f, s in zip(files, out.bulk.sources, strict=True)
-                ],
-                "mends": NONE if mends is None else mends.sha256,
-                "settings": told_settings(study.settings, self.reads()),
-            }
-            self.shelf.keep(ACCOUNT, about, out)
-        return out
+        if _states(study) != before:
+            return out, None
+        mends = out.bulk.mend_source
+        about = {
+            "files": [
+                [file_keys(f), s.size_bytes, s.sha256]
+                for f, s in zip(files, out.bulk.sources, strict=True)
+            ],
+            "mends": NONE if mends is None else mends.sha256,
+            "settings": told_settings(study.settings, self.reads()),
+        }
+        self.shelf.keep(ACCOUNT, about, out)
+        return out, _grounds_of(about)
+
+
+def _grounds_of(about: Mapping[str, Any]) -> str:
+    """Return the digest of what a whole table rests on."""
+    return hashlib.sha256(json.dumps(about, sort_keys=True).encode()).hexdigest()
 
 
 def _fits(study: Study, about: Mapping[str, Any]) -> bool:

@@ -8,7 +8,6 @@ from fleetstats.document.blocks import say
 from fleetstats.document.document import Block, Section
 from fleetstats.document.table_of import col, table_of
 from fleetstats.spells.build import Built
-from fleetstats.studies.analyse import fit_or_reason
 from fleetstats.studies.compare.attribution import Walk
 from fleetstats.studies.compare.grade import grade_last_year
 from fleetstats.studies.compare.grade_words import say_grade
@@ -20,6 +19,7 @@ from fleetstats.studies.compare.members import (
     say_gone,
     say_new,
 )
+from fleetstats.studies.main_results import fit_or_reason
 from fleetstats.study.study import Study
 from fleetstats.vocabulary.endings import ENDINGS
 

@@ -9,7 +9,7 @@ from fleetstats.chapters.looks_made import with_looks_made
 from fleetstats.records.reading import Records
 from fleetstats.report.bundle.hiding.steps import nearest
 from fleetstats.spells.build import Built
-from fleetstats.studies.analyse import fit_or_reason
+from fleetstats.studies.main_results import fit_or_reason
 from fleetstats.study.origin import ANSWERS, AnswerTold
 from fleetstats.study.study import Study
 
