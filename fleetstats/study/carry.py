@@ -123,9 +123,13 @@ def lay_out_carried(
         )
     path = root / STUDY_FILE
     written: list[Path] = []
+    made: list[Path] = []
     try:
         root.mkdir(parents=True, exist_ok=True)
         for target, source in fresh.items():
+            above = [p for p in target.parents if p.is_relative_to(root) and not p.exists()]
+            target.parent.mkdir(parents=True, exist_ok=True)
+            made += above
             write_whole(target, source.read_bytes(), replace=False)
             written.append(target)
         write_whole(path, _head(earlier.study, told) + text, replace=False)
@@ -134,6 +138,8 @@ def lay_out_carried(
     except (OSError, SettingError) as error:
         for target in written:
             target.unlink(missing_ok=True)
+        for folder in made:
+            folder.rmdir()
         if isinstance(error, SettingError):
             raise
         raise SettingError(
@@ -193,7 +199,8 @@ def tell_carried(
     earlier : EarlierStudy
         The earlier study.
     placed : mapping, optional
-        Record files, counted from 1, that this year's file or sheet stands in for.
+        Record files, counted from 1, that sheets of this year stand in for, with what is said of
+        those.
     day : str
         The new date of analysis where it is known.
     more : sequence of str
@@ -223,10 +230,10 @@ def _carried(earlier: EarlierStudy, placed: Mapping[int, str]) -> Iterator[str]:
     ]  # fmt: skip
     if any(parts):
         yield f"{listed([p for p in parts if p])}."
-    for i, f in _tables(study):
+    for i, (f, *_) in enumerate(tables_of(study), start=1):
         maps = [_counted(len(getattr(f, m)), MAP_WORDS[m]) for m in MAPS if getattr(f, m)]
         read = f", with {listed(maps)}" if maps else ""
-        now = f"; {placed[i]} is read so now" if i in placed else ""
+        now = f"; {placed[i]}" if i in placed else ""
         yield f"how {f.asked} is read ({_who(f)}){read}{now}."
     if n_looks:
         yield (
@@ -256,7 +263,7 @@ def _left(study: Study, placed: Mapping[int, str], day: str) -> Iterator[str]:
             f"study's: {s.forecast.backtest_date})."
         )
     year = "" if was is None else str(was.year)
-    for i, f in _tables(study):
+    for i, (f, *_) in enumerate(tables_of(study), start=1):
         if i in placed:
             continue
         named = bool(year) and year in f.asked
@@ -281,12 +288,12 @@ def _left(study: Study, placed: Mapping[int, str], day: str) -> Iterator[str]:
         )
 
 
-def _tables(study: Study) -> list[tuple[int, RecordFile]]:
-    """Return one file of each table [[records]], by the table's number."""
-    first: dict[int, RecordFile] = {}
+def tables_of(study: Study) -> list[list[RecordFile]]:
+    """Return the files of each table [[records]] in turn: several where it names a pattern."""
+    out: dict[int, list[RecordFile]] = {}
     for f in study.files:
-        first.setdefault(f.number, f)
-    return list(first.items())
+        out.setdefault(f.number, []).append(f)
+    return list(out.values())
 
 
 def _declared_on(study: Study) -> str:

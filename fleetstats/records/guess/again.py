@@ -2,57 +2,54 @@
 
 A sheet that stands in for one of the earlier study's is read with its columns, maps and ways; words
 that its maps do not know are guessed as those of raw files are. Other sheets are guessed whole.
+Several sheets may stand in for a pattern of the earlier study.
 """
 
 from __future__ import annotations
 
 import datetime as dt
-import re
+import functools
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Any, Final
+from typing import Any
 
 from fleetstats.core.errors import SettingError
 from fleetstats.core.files import write_whole
 from fleetstats.core.value import Value, value
-from fleetstats.records.guess.guess import (
-    LIKELY,
-    SURE,
-    Given,
-    Guess,
-    GuessedSheet,
-    GuessedStudy,
-    PassedSheet,
+from fleetstats.records.guess.guess import Given, Guess, GuessedSheet, GuessedStudy, PassedSheet
+from fleetstats.records.guess.placed import (
+    Places,
+    open_earlier,
+    place_sheets,
+    renamed,
+    with_files,
+    with_guess,
 )
 from fleetstats.records.guess.repairs import ask_repairs
-from fleetstats.records.guess.same_sheet import row_of_heads, same_sheets
+from fleetstats.records.guess.same_sheet import (
+    Free,
+    HeadsHeld,
+    has_heads,
+    heads_of,
+    row_of_heads,
+    same_sheets,
+)
 from fleetstats.records.guess.sheet import ReadSheet
 from fleetstats.records.guess.study import gather, name_files, read_grid, read_grids
-from fleetstats.records.guess.write import (
-    FLAGS,
-    OPEN_MARK,
-    OPEN_SIGN,
-    STOPPING,
-    add_sheets,
-    remark_of,
-)
+from fleetstats.records.guess.write import FLAGS, OPEN_SIGN, STOPPING, add_sheets, remark_of
 from fleetstats.study.carry import (
     CarriedStudy,
     EarlierStudy,
     lay_out_carried,
     read_earlier,
+    tables_of,
     tell_carried,
 )
-from fleetstats.study.edit import set_key, unset_key
-from fleetstats.study.scaffold import toml_text
+from fleetstats.study.edit import set_key
 from fleetstats.study.study import MAX_FILES, STUDY_FILE, RecordFile
 from fleetstats.tables.grid import SheetGrid, open_grids
 from fleetstats.tables.table import TableError
-from fleetstats.vocabulary.fold import fold
-
-WORDS: Final = ("endings", "kinds", "causes", "renews")
-"""Maps of words; those of columns are the earlier study's as long as the heads are there."""
 
 
 @value
@@ -99,33 +96,30 @@ def begin_again(
         As `begin_from` and `begin_from_files`. Nothing is then left behind.
     """
     earlier = read_earlier(old)
-    if many := [f.asked for f in earlier.study.files if f.pattern or f.origin]:
-        raise SettingError(
-            f"The earlier study names several files, or records elsewhere, as {many[0]}.",
-            "Begin without files: 'fleetstats begin NEW --from OLD' carries all; then put this "
-            "year's files into the new folder, or draw them.",
-        )
+    tables = tables_of(earlier.study)
     named = name_files([Path(f) for f in files])
     grids = {n: _open(n, p) for n, p in named.items()}
-    placed, guessed = _read(earlier, grids, named, today)
-    if len(earlier.study.files) + len(guessed.sheets) - len(placed) > MAX_FILES:
+    found, guessed = _read(tables, grids, named, today)
+    places = place_sheets(tables, found, guessed)
+    guessed = renamed(guessed, places.moved)
+    others = [s for s in guessed.sheets if not places.holds(s)]
+    n_tables = len(tables) + len(places.copied)
+    if n_tables + len(others) > MAX_FILES:
         raise SettingError(f"The study would hold more than {MAX_FILES} files and sheets.")
     day = _day(guessed)
     told = tell_carried(
-        earlier, {i: s.place for i, s in placed.items()}, day="" if day is None else day.value,
-        more=tuple(_unlike(earlier, placed, guessed.settings)),
+        earlier, places.said, day="" if day is None else day.value,
+        more=tuple(_unlike(earlier, places, guessed.settings)),
     )  # fmt: skip
-    fresh = {i: _new_of(earlier.study.files[i - 1], s) for i, s in placed.items()}
-    text = _with_files(earlier, placed, fresh)
-    text = _with_settings(text, earlier, guessed.settings)
-    others = [s for s in guessed.sheets if s not in placed.values()]
+    text = _with_settings(with_files(earlier.text, places), earlier, guessed.settings)
     if others:
         text = add_sheets(text, replace(guessed, sheets=tuple(others)))
-    lay_out_carried(folder, earlier, told, text, named)
-    asked = ask_repairs(replace(guessed, sheets=(*fresh.values(), *others)), Path(folder))
+    lay_out_carried(folder, earlier, told, text, guessed.paths)
+    fresh = [p.fresh for p in places.sheets]
+    asked = ask_repairs(replace(guessed, sheets=(*fresh, *others)), Path(folder))
     path = Path(folder) / STUDY_FILE
     before = text = path.read_text(encoding="utf-8")
-    numbers = [*fresh, *range(len(earlier.study.files) + 1, MAX_FILES + 1)]
+    numbers = [*(p.number for p in places.sheets), *range(n_tables + 1, MAX_FILES + 1)]
     for i, s in zip(numbers, asked.sheets, strict=False):
         for g in s.renews:
             text = with_guess(text, i, "renews", g)
@@ -148,35 +142,63 @@ def _open(name: str, path: Path) -> tuple[SheetGrid, ...]:
 
 
 def _read(
-    earlier: EarlierStudy, grids: Mapping[str, tuple[SheetGrid, ...]], named: Mapping[str, Path],
-    today: dt.date | None,
-) -> tuple[dict[int, GuessedSheet], GuessedStudy]:  # fmt: skip
-    """Return the sheets that stand in for earlier files, by their numbers, and all sheets."""
+    tables: Sequence[Sequence[RecordFile]], grids: Mapping[str, tuple[SheetGrid, ...]],
+    named: Mapping[str, Path], today: dt.date | None,
+) -> tuple[dict[int, list[GuessedSheet]], GuessedStudy]:  # fmt: skip
+    """Return the sheets that stand in for each earlier table, counted from 1, and all sheets."""
     every = [g for file in grids.values() for g in file]
     free = {(g.file, g.sheet): read_grid(g) for g in every}
-    pairs = same_sheets(earlier.study.files, every, free)
-    given = {(pairs[i].file, pairs[i].sheet): i for i in pairs}
+
+    @functools.cache
+    def held(number: int) -> frozenset[frozenset[str]]:
+        return frozenset(
+            heads_of(x.cells) for g, told in open_earlier(tables[number - 1])
+            for x in g.lines if x.row == told.sheet.header_row
+        )  # fmt: skip
+
+    pairs = same_sheets(tables, every, free, held)
+    given = {(g.file, g.sheet): i for i, mine in pairs.items() for g in mine}
+    _refuse_drawn(tables, [g for g in every if (g.file, g.sheet) not in given], held)
     read: list[ReadSheet] = []
     passed: list[PassedSheet] = []
     for file in grids.values():
-        mine, none = read_grids(file, lambda g: _under(g, earlier, free, given))
+        mine, none = read_grids(file, lambda g: _under(g, tables, free, given))
         read, passed = [*read, *mine], [*passed, *none]
     guessed = gather(read, passed, named, today=today)
-    placed = {
-        given[s.file, s.sheet]: s for s in guessed.sheets if (s.file, s.sheet) in given
-    }  # fmt: skip
-    return placed, guessed
+    found: dict[int, list[GuessedSheet]] = {}
+    for s in guessed.sheets:
+        if (s.file, s.sheet) in given:
+            found.setdefault(given[s.file, s.sheet], []).append(s)
+    return dict(sorted(found.items())), guessed
+
+
+def _refuse_drawn(
+    tables: Sequence[Sequence[RecordFile]], others: Sequence[SheetGrid], held: HeadsHeld
+) -> None:
+    """Stop where a file has the heads of records that are drawn: they would count twice."""
+    for i, table in enumerate(tables, start=1):
+        if not table[0].origin:
+            continue
+        for g in others:
+            if has_heads(g, held(i)) or row_of_heads(table[0], g):
+                raise SettingError(
+                    f"{g.file} has the column names of {table[0].asked}, which the earlier study "
+                    "draws from elsewhere: its engines would count twice.",
+                    "Begin without this file and draw this year's rows with 'fleetstats study "
+                    "FOLDER --draw'; or, if the file stands in for them, name it in the earlier "
+                    "study in their place first.",
+                )
 
 
 def _under(
-    grid: SheetGrid, earlier: EarlierStudy, free: Mapping[tuple[str, str], ReadSheet | PassedSheet],
+    grid: SheetGrid, tables: Sequence[Sequence[RecordFile]], free: Free,
     given: Mapping[tuple[str, str], int],
 ) -> ReadSheet | PassedSheet:  # fmt: skip
     """Guess a sheet under what the earlier study says of the one that it stands in for."""
     place = (grid.file, grid.sheet)
     if place not in given:
         return free[place]
-    f = earlier.study.files[given[place] - 1]
+    f = tables[given[place] - 1][0]
     told = free[place]
     row = row_of_heads(f, grid)
     row = row or (told.sheet.header_row if isinstance(told, ReadSheet) else f.header_row)
@@ -184,97 +206,6 @@ def _under(
     if isinstance(out, PassedSheet):
         return out
     return replace(out, sheet=out.sheet.with_words(f.endings | f.kinds))
-
-
-def _new_of(file: RecordFile, sheet: GuessedSheet) -> GuessedSheet:
-    """Return a sheet with only those guesses that the earlier study does not settle.
-
-    A word that stood in the earlier file was met: what was made of it then is made of it now.
-    """
-    met = _words_met(file)
-
-    def unmet(name: str) -> tuple[Guess, ...]:
-        told = met[name] | {fold(w) for w in getattr(file, name)}
-        return tuple(g for g in getattr(sheet, name) if not g.known and fold(g.what) not in told)
-
-    heads = {g.what: g for g in sheet.columns}
-    gone = tuple(
-        g for ours, theirs in file.columns.items()
-        if (g := heads.get(ours)) is not None and g.value.strip() != theirs.strip()
-    )  # fmt: skip
-    said = Guess(what="shape", value=file.shape, sure=SURE, reason="as the earlier study says")
-    return replace(
-        sheet, shape=said, columns=gone, settings=(), treat=(), unused=(), renews=(),
-        endings=unmet("endings"), kinds=unmet("kinds"), causes=unmet("causes"),
-    )  # fmt: skip
-
-
-def _words_met(file: RecordFile) -> dict[str, set[str]]:
-    """Return the words of an earlier file by map; none where it is not at hand any more."""
-    out: dict[str, set[str]] = {"endings": set(), "kinds": set(), "causes": set()}
-    try:
-        grids = open_grids(file.path, file.file)
-    except (TableError, OSError):
-        return out
-    given = Given(header_row=file.header_row, shape=file.shape, columns=dict(file.columns))
-    for grid in grids:
-        told = read_grid(grid, given) if file.sheet in ("", grid.sheet) else None
-        if isinstance(told, ReadSheet):
-            for name, words in out.items():
-                words |= {fold(g.what) for g in getattr(told.sheet, name)}
-    return out
-
-
-def _with_files(
-    earlier: EarlierStudy, placed: Mapping[int, GuessedSheet], fresh: Mapping[int, GuessedSheet]
-) -> str:
-    """Return the carried text with this year's files in place of the earlier, and what is new."""
-    text = earlier.text
-    for i, s in placed.items():
-        was = earlier.study.files[i - 1]
-        text = set_key(text, ("records", i, "file"), s.file)
-        if s.sheet != was.sheet:
-            path = ("records", i, "sheet")
-            text = set_key(text, path, s.sheet) if s.sheet else unset_key(text, path)
-        if (s.header_stated or was.header_row) and s.header_row != was.header_row:
-            why = f"{LIKELY}: {s.header_reason}."
-            text = set_key(text, ("records", i, "header_row"), s.header_row, comment=why)
-        for table in ("columns", "endings", "kinds", "causes"):
-            for g in getattr(fresh[i], table):
-                text = with_guess(text, i, table, g)
-    return text
-
-
-def with_guess(text: str, number: int, table: str, g: Guess) -> str:
-    """Return a study file's text with one guess on a record file: stated, or left open.
-
-    Parameters
-    ----------
-    text : str
-        The study file.
-    number : int
-        The record file, counted from 1.
-    table : str
-        Its table of columns or words.
-    g : Guess
-        The guess; an open one stands as a remark, once.
-    """
-    path = ("records", number, table, g.what)
-    if g.stands:
-        return set_key(text, path, g.value, comment=remark_of(g).removeprefix("# "))
-    key = re.escape(toml_text(g.what))
-    if re.search(rf'^# {key} = "…"    {OPEN_MARK}', text, re.MULTILINE | re.IGNORECASE):
-        return text
-    # the place of a value is the place of the remark that asks for it
-    bare = unset_key(text, path)
-    lines = set_key(bare, path, OPEN_SIGN).split("\n")
-    at = next((k for k, x in enumerate(lines) if re.match(rf'"?{key[1:-1]}"? = "…"', x)
-               and x not in bare.split("\n")), -1)  # fmt: skip
-    asked = f'# {toml_text(g.what)} = "…"    {remark_of(g)}'
-    if at < 0:  # the table is written in braces, where no remark can stand
-        return f"{bare.rstrip()}\n\n# [records.{table}] of file {number}:\n{asked}\n"
-    lines[at] = asked
-    return "\n".join(lines)
 
 
 def _day(guessed: GuessedStudy) -> Guess | None:
@@ -294,9 +225,7 @@ def _with_settings(text: str, earlier: EarlierStudy, settings: Iterable[Guess]) 
     return text
 
 
-def _unlike(
-    earlier: EarlierStudy, placed: Mapping[int, GuessedSheet], settings: Iterable[Guess]
-) -> Iterator[str]:
+def _unlike(earlier: EarlierStudy, places: Places, settings: Iterable[Guess]) -> Iterator[str]:
     """Yield what this year's files seem to write otherwise than the earlier study says."""
     for g in settings:
         table, _, key = g.what.partition(".")
@@ -305,8 +234,8 @@ def _unlike(
         held = getattr(getattr(earlier.study.settings, table), key, None)
         if g.value != _shown(held):
             yield f"{key} under [{table}] is carried as {_shown(held)}; {g.reason} ({g.value})."
-    for i, s in placed.items():
-        f = earlier.study.files[i - 1]
+    for p in places.sheets:
+        s, f = p.sheet, p.was
         for g in s.settings:
             if g.stands and g.what != "source" and getattr(f, g.what) not in ("", "auto", g.value):
                 yield (

@@ -134,6 +134,33 @@ def add_file(text: str, keys: dict[str, Any]) -> str:
     return _checked(f"{text}{joint}{gap}{added}", want, (RECORDS,))
 
 
+def copy_file(text: str, number: int) -> str:
+    """Return a study file's text with one ``[[records]]`` once more at its end, remarks and all.
+
+    Raises
+    ------
+    SettingError
+        As `remove_file`.
+    """
+    want = _parse(text)
+    _at(want, (RECORDS, number, "file"))
+    want[RECORDS].append(copy.deepcopy(want[RECORDS][number - 1]))
+    _, lines = _lines_of(text)
+    mark = "\r" if "\r\n" in text else ""
+    body: list[str] = []
+    for s in _sections(lines):
+        if s.path[:2] == (RECORDS, number):
+            end = s.end
+            while end < len(lines) and lines[end].lstrip().startswith("#"):
+                end += 1
+            body += [*([""] if body else []), *lines[s.line : end]]
+    if not body:
+        raise _refused((RECORDS, number))
+    whole = "\n".join(x.removesuffix("\r") + mark for x in ["", *body, ""]).removesuffix("\r")
+    joint = "" if text.endswith("\n") else f"{mark}\n"
+    return _checked(text + joint + whole, want, (RECORDS, number))
+
+
 def remove_file(text: str, number: int) -> str:
     """Return a study file's text without one ``[[records]]``, files counted from 1.
 
