@@ -39,9 +39,15 @@ def count_processors() -> int:
     return len(own(0)) if own is not None else os.cpu_count() or 1
 
 
+KEEPS_THREADS = ("typst", "polars")
+"""Libraries that work with threads of their own, which Python does not count and which wait for
+each other for ever in a process split off after them. (Those of linear algebra look to it.)"""
+
+
 def can_split() -> bool:
     """Return whether this process may be split: what another thread holds nobody lets go there."""
-    return sys.platform == "linux" and threading.active_count() == 1
+    alone = threading.active_count() == 1 and not any(k in sys.modules for k in KEEPS_THREADS)
+    return sys.platform == "linux" and alone
 
 
 @dataclass(slots=True)
