@@ -17,6 +17,7 @@ from fleetstats.core.kept import Same, kept
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells import Spells
 from fleetstats.spells.scenarios import fail_at_end
+from fleetstats.spells.supposed.changed import note_change
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
 from fleetstats.survival.weibull.fit_weibull import try_fit
@@ -78,7 +79,8 @@ def add_hidden(spells: Spells, ages: Array) -> Spells:
     if not len(ages):
         return spells
     names = np.array([f"unreported {i + 1}" for i in range(len(ages))])
-    return spells.join(Spells.of(0.0, ages, np.ones(len(ages)), unit=names))
+    more = spells.join(Spells.of(0.0, ages, np.ones(len(ages)), unit=names))
+    return note_change(more, spells, [], len(spells) + np.arange(len(ages)))
 
 
 def suppose_hidden(lives: Quoter, k: int, hours: float, placing: str) -> Quoter:

@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 
 from fleetstats.bands.resampling import refit as refit_module
-from fleetstats.bands.resampling import weights
+from fleetstats.bands.resampling import refit_sums, weights
 from fleetstats.bands.resampling.refit import Draws, refit
-from fleetstats.bands.resampling.weights import Resampling
+from fleetstats.bands.resampling.weights import Resampling, further_engines
 from fleetstats.core.errors import ArgumentError, NoMaximum
 from fleetstats.spells import Spells
+from fleetstats.spells.supposed.changed import note_change
 from fleetstats.survival.families.families import fit_family
 from fleetstats.survival.weibull.fit_weibull import solve_weibull
 
@@ -52,8 +53,8 @@ def test_each_draw_is_a_fit(scale: float, late: bool, scheme: str) -> None:
 def test_a_root_outside_the_nodes_is_fitted_directly(monkeypatch: pytest.MonkeyPatch) -> None:
     lives = fleet(2, 60, 3000.0, True)
     wide = refit(lives, 400, seed=1)
-    monkeypatch.setattr(refit_module, "reach_of", lambda _: 0.05)
-    narrow = refit(lives, 400, seed=1)
+    monkeypatch.setattr(refit_sums, "reach_of", lambda _: 0.05)
+    narrow = refit(lives.replace(), 400, seed=1)  # the nodes stay with the lives
     assert narrow.n_direct > 100 > wide.n_direct
     assert narrow.shape == pytest.approx(wide.shape, rel=1e-8)
     assert narrow.scale_h == pytest.approx(wide.scale_h, rel=1e-8)
@@ -149,7 +150,7 @@ def test_draws_are_the_same_to_the_bit_whoever_refits(
     """Blocks of 64 draws in groups of 2, some fitted directly: in one task, and in groups."""
     monkeypatch.setattr(weights, "DRAW_BLOCK", 64)
     monkeypatch.setattr(refit_module, "SOLVED_TOGETHER", 2)
-    monkeypatch.setattr(refit_module, "reach_of", lambda _: 0.3)
+    monkeypatch.setattr(refit_sums, "reach_of", lambda _: 0.3)
     lives = fleet(9, 60, 3000.0, True)
     plan = Resampling.of_spells(lives, 300, seed=1, scheme="fractional")
     whole = refit(lives, 300, seed=1, family=family)
@@ -164,3 +165,65 @@ def test_draws_are_the_same_to_the_bit_whoever_refits(
         assert np.array_equal(np.concatenate([p[0] for p in parts]), whole.estimate)
         assert sum(p[2] for p in parts) == whole.n_direct
     assert family != "weibull" or whole.n_direct > 0
+
+
+def further(names: list[str]) -> tuple[Spells, Spells, Spells]:
+    """Return a fleet, it with further failed engines, noted to be made of it, and not noted."""
+    lives = fleet(9, 150, 900.0, True)
+    ages = np.linspace(600.0, 900.0, len(names))
+    more = lives.join(Spells.of(0.0, ages, np.ones(len(names)), unit=names))
+    noted = note_change(more, lives, [], len(lives) + np.arange(len(names)))
+    return lives, noted, more.replace()
+
+
+def test_a_plan_with_further_engines_is_that_of_the_whole_fleet() -> None:
+    _, noted, plain = further(["unreported 1", "unreported 2", "unreported 10"])
+    assert further_engines(noted) == 3
+    assert further_engines(plain) is None
+    a, b = (Resampling.of_spells(s, 30, seed=3, scheme="fractional") for s in (noted, plain))
+    for name in ("unit_of_row", "lives", "row_weight"):
+        np.testing.assert_array_equal(getattr(a, name), getattr(b, name))
+    # an id that stands among the others moves the draws of all behind it
+    assert further_engines(further(["unreported 2", "unreported 1"])[1]) is None
+    assert further_engines(further(["0", "unreported 1"])[1]) is None
+
+
+def test_chunks_in_common_with_the_fleet_before_are_summed_once(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Held against a refit of a fleet of which nothing is known, at its own nodes."""
+    monkeypatch.setattr(weights, "UNIT_CHUNK", 32)
+    drawn: list[int] = []
+    draw = Resampling.draw
+
+    def noting(self: Resampling, block: int, chunk: int, units: slice) -> np.ndarray:
+        drawn.append(chunk)
+        return draw(self, block, chunk, units)
+
+    monkeypatch.setattr(Resampling, "draw", noting)
+    before, noted, plain = further(["unreported 1", "unreported 2"])
+    alone = refit(plain, 200, seed=1)
+    every = list(dict.fromkeys(drawn))
+    assert every == [0, 1, 2, 3, 4]
+    drawn.clear()
+    refit(before, 200, seed=1)
+    assert drawn == every
+    drawn.clear()
+    got = refit(noted, 200, seed=1)
+    assert drawn == every[-1:]
+    np.testing.assert_allclose(got.estimate, alone.estimate, rtol=1e-9)
+    # a worker is sent the lives alone, and the nodes
+    plan = Resampling.of_spells(plain, 200, seed=1, scheme="fractional")
+    share = refit_module._Share(spells=plain, plan=plan, family="weibull", first=0, stop=1,
+                                panels=refit_sums.panels_of(noted))  # fmt: skip
+    np.testing.assert_array_equal(refit_module._refit_share(share)[0], got.estimate)
+
+
+def test_nodes_far_from_the_best_shape_are_not_shared(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(weights, "UNIT_CHUNK", 32)
+    before, noted, _ = further(["unreported 1", "unreported 2"])
+    assert refit_sums.panels_of(noted).are_where(refit_sums.panels_of(before))
+    monkeypatch.setattr(refit_sums, "NEAR", 0.0)
+    before, noted, plain = further(["unreported 1", "unreported 2"])
+    assert refit_sums.panels_of(noted).are_where(refit_sums.panels_of(plain))
+    assert not refit_sums.panels_of(noted).are_where(refit_sums.panels_of(before))

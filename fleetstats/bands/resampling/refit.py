@@ -9,17 +9,16 @@ direct fit instead.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import partial
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.bands.likelihood.family_rows import broadcast_hazard_sum
-from fleetstats.bands.likelihood.power import nodes_of, series_at, series_matrix
-from fleetstats.bands.resampling.limit_law import LimitLaw, takes_limit
-from fleetstats.bands.resampling.panels import NODES, PANEL, reach_of
+from fleetstats.bands.likelihood.power import series_at, series_matrix
+from fleetstats.bands.resampling.limit_law import takes_limit
+from fleetstats.bands.resampling.panels import NODES, PANEL
+from fleetstats.bands.resampling.refit_sums import Panels, panels_of, sum_blocks
 from fleetstats.bands.resampling.weights import Resampling
 from fleetstats.core.crew import Crew, crew_at_work, gather
 from fleetstats.core.errors import BandError, FitError
@@ -207,13 +206,23 @@ def refit(
         known = ", ".join(DISTRIBUTIONS)
         raise BandError(f"Family '{family}' is not known.", f"Use one of {known}.")
     plan = Resampling.of_spells(spells, n, seed=seed, scheme=scheme)
-    if crew is None and n * len(spells) >= WORTH_SHARING and not takes_limit(plan):
+    exact = family == "weibull" and not bool(spells.interval_known.any())
+    many_weights = n * len(spells) >= WORTH_SHARING and not (exact and takes_limit(plan))
+    if crew is None and many_weights:
         crew = crew_at_work()
     many = crew is not None and not crew.alone
     groups = -(-plan.n_blocks // SOLVED_TOGETHER)
     step = SOLVED_TOGETHER * (-(-groups // MOST_TASKS) if many else groups)
+    panels = panels_of(spells) if exact else None
     tasks = [
-        _Share(spells=spells, plan=plan, family=family, first=i, stop=min(i + step, plan.n_blocks))
+        _Share(
+            spells=spells,
+            plan=plan,
+            family=family,
+            first=i,
+            stop=min(i + step, plan.n_blocks),
+            panels=panels,
+        )
         for i in range(0, plan.n_blocks, step)
     ]
     parts = gather(_refit_share, tasks, crew)
@@ -236,13 +245,17 @@ def refit_once(spells: Spells, n: int, *, seed: int, family: str = "weibull") ->
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Share:
-    """Blocks ``first`` to ``stop`` of the draws, for one worker."""
+    """Blocks ``first`` to ``stop`` of the draws, for one worker.
+
+    `panels`, of exact lives and a Weibull, hang on what a fleet was made of, which no worker knows.
+    """
 
     spells: Spells
     plan: Resampling
     family: str
     first: int
     stop: int
+    panels: Panels | None = None
 
 
 def _refit_share(share: _Share) -> tuple[Array, Array, int]:
@@ -257,12 +270,9 @@ def _refit_share(share: _Share) -> tuple[Array, Array, int]:
         from fleetstats.bands.resampling.refit_newton import refit_by_newton
 
         return *refit_by_newton(spells, plan, share.family, blocks), 0
-    base = solve_weibull(spells.entry, spells.exit_upper, spells.failed, spells.weight)
-    ref = spells.oldest_h
-    with np.errstate(divide="ignore"):
-        log_e, log_t = np.log(spells.entry / ref), np.log(spells.exit_upper / ref)
-    centre = float(np.log(base.shape))
-    totals, middles = _sum_blocks(spells, plan, log_e, log_t, centre, blocks)
+    panels = share.panels or panels_of(spells)
+    ref, middles = panels.reference_h, panels.middles
+    totals = sum_blocks(spells, plan, panels, blocks)
     size = SOLVED_TOGETHER * (plan.draws_of(0).stop or 1)
     solved = [_solve(totals[i : i + size], middles) for i in range(0, len(totals), size)]
     theta, scale_rate, inside = (np.concatenate(x) for x in zip(*solved, strict=True))
@@ -277,7 +287,7 @@ def _refit_share(share: _Share) -> tuple[Array, Array, int]:
         mine = direct[(direct + first >= rows.start) & (direct + first < rows.stop)]
         weights = plan.weights_of(block)[mine + first - rows.start] if len(mine) else ()
         for i, w in zip(mine, weights, strict=True):
-            shape[i], scale[i], done[i] = _direct(spells, w, base.shape)
+            shape[i], scale[i], done[i] = _direct(spells, w, panels.shape)
     return np.column_stack([shape, scale]), done, len(direct)
 
 
@@ -294,53 +304,6 @@ def _direct(spells: Spells, weight: Array, start: float) -> tuple[float, float, 
     except FitError:
         return float("nan"), float("nan"), False
     return s.shape, s.scale_h, s.converged
-
-
-def _sum_blocks(
-    spells: Spells, plan: Resampling, log_e: Array, log_t: Array, centre: float, blocks: range
-) -> tuple[Array, Array]:
-    """Return (draws, ...) sums of the blocks at all nodes, and the middles of the nodes' panels."""
-    count = int(np.ceil(reach_of(spells.n_failed) / PANEL))
-    middles = centre + PANEL * (2 * np.arange(count) + 1 - count)
-    shapes = np.exp(middles[:, None] + nodes_of(NODES, -PANEL, PANEL)[None, :]).ravel()
-    terms = partial(_terms, spells, plan, log_e, log_t, shapes)
-    if takes_limit(plan):
-        law = LimitLaw.of_terms((plan.lives[units], part) for _, units, part in terms())
-        if law is not None:
-            return np.concatenate([law.draw(plan, b) for b in blocks]), middles
-    first, stop = plan.draws_of(blocks.start).start, plan.draws_of(blocks.stop - 1).stop
-    totals = np.zeros((stop - first, len(shapes) + 2))
-    for c, units, part in terms():
-        for block in blocks:
-            rows_of = plan.draws_of(block)
-            at = slice(rows_of.start - first, rows_of.stop - first)
-            totals[at] += plan.draw(block, c, units) @ part
-    return totals, middles
-
-
-def _terms(
-    spells: Spells, plan: Resampling, log_e: Array, log_t: Array, shapes: Array
-) -> Iterator[tuple[int, slice, Array]]:
-    """Yield the number and the engines of each chunk, and their (units, nodes + 2) terms."""
-    failed = spells.failed.astype(np.float64)
-    order = np.argsort(plan.unit_of_row, kind="stable")
-    unit = plan.unit_of_row[order]
-    for c, units in plan.chunks():
-        rows = order[np.searchsorted(unit, units.start) : np.searchsorted(unit, units.stop)]
-        terms = np.empty((len(rows), len(shapes) + 2))
-        ends, late = log_t[rows], np.flatnonzero(spells.entry[rows] > 0.0)
-        run = log_e[rows[late]] - ends[late]
-        for k, b in enumerate(shapes):
-            part = np.exp(b * ends)
-            part[late] *= -np.expm1(b * run)
-            terms[:, k] = part
-        terms[:, -2] = failed[rows]
-        terms[:, -1] = failed[rows] * log_t[rows]
-        terms *= plan.row_weight[rows, None]
-        if len(rows) != units.stop - units.start:
-            starts = np.searchsorted(plan.unit_of_row[rows], np.arange(units.start, units.stop))
-            terms = np.add.reduceat(terms, starts, axis=0)
-        yield c, units, terms
 
 
 def _solve(totals: Array, middles: Array) -> tuple[Array, Array, Array]:

@@ -9,14 +9,17 @@ share it, for the lives of one engine are not independent evidence.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 from typing import ClassVar
 
 import numpy as np
 
 from fleetstats.core.errors import BandError
+from fleetstats.core.kept import kept
 from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells
+from fleetstats.spells.supposed.changed import change_of, engines_of
 from fleetstats.vocabulary.ids import id_order
 
 DRAW_BLOCK = 1024
@@ -66,6 +69,15 @@ class Resampling(Value):
             raise BandError(f"Scheme '{scheme}' is not known.", "Use 'fractional' or 'poisson'.")
         if n < 1:
             raise BandError(f"{n} resamples.", "Ask for one or more.")
+        change = change_of(spells)
+        if change is not None and further_engines(spells) is not None:
+            before = cls.of_spells(change.before, n, seed=seed, scheme=scheme)
+            return before._with_engines(spells.weight[change.come])
+        key = ("resampling", n, seed, scheme)
+        return kept(spells, key, lambda: cls._plan(spells, n, seed, scheme))
+
+    @classmethod
+    def _plan(cls, spells: Spells, n: int, seed: int, scheme: str) -> Resampling:
         units, row_unit = np.unique(spells.unit, return_inverse=True)
         # who gets which draw must not hang on how ids are spelt
         place = np.empty(len(units), dtype=np.int64)
@@ -88,6 +100,33 @@ class Resampling(Value):
             seed=seed,
             scheme=scheme,
         )
+
+    def _with_engines(self, weight: Array) -> Resampling:
+        """Return the plan with further engines (k,), of one row each, that stand last."""
+        n = len(self.lives)
+        return Resampling(
+            unit_of_row=np.append(self.unit_of_row, n + np.arange(len(weight))),
+            lives=np.append(self.lives, weight),
+            row_weight=np.append(self.row_weight, np.ones(len(weight))),
+            n_draws=self.n_draws,
+            seed=self.seed,
+            scheme=self.scheme,
+        )
+
+    @staticmethod
+    def whole_chunks(spells: Spells) -> int:
+        """Return how many whole chunks the engines of some spells make."""
+        return len(engines_of(spells)) // UNIT_CHUNK if len(spells) >= UNIT_CHUNK else 0
+
+    @property
+    def n_chunks(self) -> int:
+        """Return how many chunks all engines make."""
+        return -(-len(self.lives) // UNIT_CHUNK)
+
+    @property
+    def n_whole(self) -> int:
+        """Return how many chunks are whole: with further engines they stay what they are."""
+        return len(self.lives) // UNIT_CHUNK
 
     @property
     def n_blocks(self) -> int:
@@ -119,3 +158,23 @@ class Resampling(Value):
         """Return (draws, n) row weights of a whole block; for small fleets."""
         w = np.concatenate([self.draw(block, c, u) for c, u in self.chunks()], axis=1)
         return np.asarray(w[:, self.unit_of_row] * self.row_weight)
+
+
+def further_engines(spells: Spells) -> int | None:
+    """Return how many engines a fleet has more than the one before, which is all that differs.
+
+    None unless each has one row, in their order behind all others, as their ids stand.
+    """
+    change = change_of(spells)
+    if change is None or len(change.gone):
+        return None
+    names = spells.unit[change.come].tolist()
+    n = len(change.before)
+    if change.come.tolist() != list(range(n, n + len(names))) or len(spells) != n + len(names):
+        return None
+    forms = [kept(change.before, "last id", lambda: _last_id(change.before)), *map(id_order, names)]
+    return len(names) if all(a < b for a, b in pairwise(forms)) else None
+
+
+def _last_id(spells: Spells) -> str:
+    return max(map(id_order, engines_of(spells)), default="")

@@ -19,6 +19,7 @@ from fleetstats.advice.quoted import Quoter, is_few
 from fleetstats.chapters.plan.ways import Ask
 from fleetstats.core.value import Array
 from fleetstats.spells import Spells
+from fleetstats.spells.supposed.changed import note_change
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
 
@@ -44,7 +45,9 @@ def engines_by_rule(spells: Spells, settings: Settings, ask: Ask) -> int | None:
 
     def beyond(k: int) -> float:
         """Return the worth of the bound less that asked for; below 0 where too few would run."""
-        more = spells if k == 0 else spells.join(_new(k, hours))
+        more = spells
+        if k:
+            more = note_change(spells.join(_new(k, hours)), spells, [], [len(spells)])
         if more.at_risk(hours)[0] < least:
             return -math.inf
         return reliability_low_with_left_out(more, settings, hours, ask.confidence) - ask.target

@@ -79,7 +79,7 @@ def goes_on_alike(after: Spells, change: RowsChanged) -> bool:
     if min(further.values(), default=0) < 0:
         return False
     engines = [name for name, _ in further.elements()]
-    if len(set(engines)) < len(engines) or not _engines(before).isdisjoint(engines):
+    if len(set(engines)) < len(engines) or not engines_of(before).isdisjoint(engines):
         return False
     late = kept(before, "ages of late entry", lambda: _late_ages(before))
     ends = np.concatenate([
@@ -95,7 +95,8 @@ def _whose(spells: Spells, rows: Array) -> list[tuple[str, float]]:
     return list(zip(spells.unit[rows].tolist(), spells.entry[rows].tolist(), strict=True))
 
 
-def _engines(spells: Spells) -> frozenset[str]:
+def engines_of(spells: Spells) -> frozenset[str]:
+    """Return the names of all engines that lives are of, gathered once."""
     return kept(spells, "engines", lambda: frozenset(spells.unit.tolist()))
 
 
@@ -106,13 +107,14 @@ def _late_ages(spells: Spells) -> Array:
 def failure_ages(spells: Spells) -> Array | None:
     """Return (r,) the ages in hours of the failures, rising; worked out once.
 
-    None where a failure is known only to lie in an interval, or a row stands for several lives.
+    None where a failure is known only to lie in an interval, or its row stands for several lives.
     """
     return kept(spells, "failure ages", lambda: _failure_ages(spells))
 
 
 def _failure_ages(spells: Spells) -> Array | None:
-    if not each_is_one(spells.weight) or bool(spells.interval_known.any()):
+    one = each_is_one(spells.weight) or bool((spells.weight[spells.failed] == 1.0).all())
+    if not one or bool(spells.interval_known.any()):
         return None
     change = change_of(spells)
     old = None if change is None else failure_ages(change.before)
