@@ -1,7 +1,7 @@
 """Pairs of ids one slip apart among neighbours in hours, found by columns of letters.
 
 The neighbours of all rows at one distance are compared at once, so that a hundred thousand ended
-lives take a second; each pair that may be one slip apart is then judged letter by letter.
+lives take a second.
 """
 
 from __future__ import annotations
@@ -68,6 +68,7 @@ def near_pairs(
     length = np.array([len(s) for s in ids])
     if int(signs.max(initial=0)) < 256:
         signs = signs.astype(np.uint8)
+    words = packed(signs)
     # the same signs set to the right, for what two ids share at their ends
     from_end = np.zeros_like(signs)
     for k in range(width):
@@ -81,17 +82,59 @@ def near_pairs(
         alike &= fit[:-apart] & fit[apart:]
         longer = np.abs(length[apart:] - length[:-apart])
         # of one length, a slip changes one sign and an exchange two
-        same = alike & (longer == 0)
-        same &= (signs[apart:] != signs[:-apart]).sum(axis=1) <= 2
+        few = alike & (longer == 0)
+        if words is not None:
+            few &= n_differing(words[apart:], words[:-apart]) <= 2
+        same = np.flatnonzero(few)
+        same = same[one_changed(signs[same], signs[same + apart])]
         other = np.flatnonzero(alike & (longer == 1))
         shared = _shared(signs[other], signs[other + apart]) + _shared(
             from_end[other], from_end[other + apart]
         )
         # a sign more leaves all of the shorter shared from the two ends
         more = other[shared >= np.minimum(length[other], length[other + apart])]
-        for i in (*np.flatnonzero(same).tolist(), *more.tolist()):
-            if one_slip(ids[i], ids[i + apart]):
-                yield i, i + apart
+        yield from ((i, i + apart) for i in same.tolist())
+        yield from ((i, i + apart) for i in more.tolist() if one_slip(ids[i], ids[i + apart]))
+
+
+_LOW_BITS = np.uint64(0x7F7F7F7F7F7F7F7F)
+_HIGH_BITS = np.uint64(0x8080808080808080)
+_ONES = np.uint64(0x0101010101010101)
+"""Eight signs of eight bits in a word: all bits but the highest, the highest, and the lowest."""
+
+
+def packed(signs: Array) -> Array | None:
+    """Return signs (n, w) of eight bits as words of eight signs; None of wider ones."""
+    if signs.dtype != np.uint8:
+        return None
+    n, width = signs.shape
+    padded = np.zeros((n, -(-width // 8) * 8), np.uint8)
+    padded[:, :width] = signs
+    return padded.view(np.uint64)
+
+
+def n_differing(a: Array, b: Array) -> Array:
+    """Return (m,) how many signs differ in words as `packed` makes them, (m, w) each."""
+    differ = np.zeros(len(a), np.uint64)
+    for x, y in zip(a.T, b.T, strict=True):
+        z = x ^ y
+        # the highest bit of each sign that is not the same, then their number
+        high = (((z & _LOW_BITS) + _LOW_BITS) | z) & _HIGH_BITS
+        differ += ((high >> np.uint64(7)) * _ONES) >> np.uint64(56)
+    return differ
+
+
+def one_changed(a: Array, b: Array) -> Array:
+    """Return (m,) whether ids of one length, (m, w) signs each, are one slip apart.
+
+    One sign differs, or two neighbours are exchanged.
+    """
+    differ = a != b
+    n, k = differ.sum(axis=1), differ.argmax(axis=1)
+    row = np.arange(len(a))
+    after = np.minimum(k + 1, a.shape[1] - 1)
+    exchanged = (a[row, k] == b[row, after]) & (a[row, after] == b[row, k])
+    return np.asarray((n == 1) | ((n == 2) & differ[row, after] & exchanged))
 
 
 def _shared(a: Array, b: Array) -> Array:

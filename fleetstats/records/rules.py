@@ -6,7 +6,7 @@ confirmed; causes not in question; then the failure level.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -117,14 +117,20 @@ def judge_ending(life: LifeRow, settings: Settings) -> Ruling:
 
 def judge_endings(lives: Sequence[LifeRow], settings: Settings) -> tuple[Ruling, ...]:
     """Judge many lives; lives that end alike are judged once."""
+    return tuple(map(ending_judge(settings), lives))
+
+
+def ending_judge(settings: Settings) -> Callable[[LifeRow], Ruling]:
+    """Return `judge_ending` under settings, which judges lives that end alike once."""
     known: dict[tuple[object, ...], Ruling] = {}
-    out = []
-    for x in lives:
+
+    def judge(x: LifeRow) -> Ruling:
         told = (x.ending, x.cause, x.confirmed, x.found_at_teardown, x.source, x.build)
         if told not in known:
             known[told] = judge_ending(x, settings)
-        out.append(known[told])
-    return tuple(out)
+        return known[told]
+
+    return judge
 
 
 def _teardown(life: LifeRow, q: QuestionKeys) -> Ruling:

@@ -48,22 +48,27 @@ def read_telling(records: Records) -> Telling:
 
 def _read(records: Records) -> Telling:
     raw = [r for reading in records.readings for r in reading.rows if r.count == 1]
-    at = {str(r.origin): r for r in raw}
+    own = [str(r.origin) for r in raw]
+    at = dict(zip(own, raw, strict=True))
     into: dict[str, list[str]] = {}
     for step in () if records.merged is None else records.merged.trace:
         if step.merged:
             into.setdefault(step.kept, []).append(step.merged)
     reports: dict[str, tuple[LifeRow, ...]] = {}
-    engine_of = {str(r.origin): r.engine_id for r in raw}
+    engine_of = {place: r.engine_id for place, r in at.items()}
     for life in records.rows:
-        places = list(_all_into(str(life.origin), into))
-        reports[str(life.origin)] = tuple(at[p] for p in places if p in at)
+        here = str(life.origin)
+        if here not in into:  # as most lives: it is one row
+            reports[here] = (at[here],) if here in at else ()
+            engine_of[here] = life.engine_id
+            continue
+        places = list(_all_into(here, into))
+        reports[here] = tuple(at[p] for p in places if p in at)
         # a row merged under a decision, or of an engine split in two, goes by its life's name
         engine_of.update(dict.fromkeys(places, life.engine_id))
     listed: dict[str, dict[str, list[LifeRow]]] = {}
-    for r in raw:
-        engines = listed.setdefault(source_of(r), {})
-        engines.setdefault(engine_of[str(r.origin)], []).append(r)
+    for place, r in zip(own, raw, strict=True):
+        listed.setdefault(source_of(r), {}).setdefault(engine_of[place], []).append(r)
     return Telling(
         reports=reports,
         listed={s: {e: tuple(rows) for e, rows in m.items()} for s, m in listed.items()},

@@ -9,11 +9,9 @@ import numpy as np
 import pytest
 
 from fleetstats.core.value import changed
-from fleetstats.records.audit.audit_dates import audit_dates, may_be_odd
 from fleetstats.records.life import LifeRow
 from fleetstats.records.rules import Ruling
 from fleetstats.spells.edges import edges_of, edges_of_all
-from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.finding import Origin
 
 TODAY = dt.date(2026, 9, 30)
@@ -50,22 +48,6 @@ def rough_lives(n: int) -> list[LifeRow]:
             )
         )
     return out
-
-
-@pytest.mark.parametrize("day", [TODAY, None])
-def test_nothing_odd_is_told_of_a_life_that_the_columns_pass(day: dt.date | None) -> None:
-    settings = Settings()
-    settings = replace(settings, study=replace(settings.study, analysis_date=day))
-    lives = rough_lives(3000)
-    looked = set(may_be_odd(lives, settings))
-    told = {i for i, x in enumerate(lives) if any(True for _ in audit_dates(x, settings))}
-    assert told <= looked
-    # the rules of coarse dates alone need a second look
-    assert looked - told <= {i for i, x in enumerate(lives) if x.coarse or day is None}
-    assert 300 < len(told) < 2900
-    codes = {f.code for i in told for f in audit_dates(lives[i], settings)}
-    known = {"dates-backwards", "hours-exceed-calendar", "use-implausible"}
-    assert codes == (known | {"date-future", "reading-stale"} if day else known)
 
 
 def test_the_edges_of_many_lives_are_those_of_each() -> None:

@@ -25,6 +25,7 @@ from fleetstats.chapters.integrity.hours import (
 )
 from fleetstats.chapters.integrity.lives import (
     contradictory_sign,
+    dates_told,
     gone_sign,
     standing_sign,
     unread_sign,
@@ -62,16 +63,16 @@ def look_again(
     rows, spells = built.rows, built.spells
     if not rows or len(rows) != len(spells):
         return None
-    telling = read_telling(records)
+    telling, dates = read_telling(records), dates_told(rows, settings)
     found = (
         digits_sign(rows, settings),
-        use_sign(rows, settings),
+        use_sign(rows, dates),
         alike_sign(rows),
         ends_sign(rows),
         read_sign(rows),
         standing_sign(rows, records, telling, settings),
         unread_sign(rows, settings),
-        contradictory_sign(rows, records, telling, settings),
+        contradictory_sign(rows, records, telling, dates),
         gone_sign(rows, records),
     )
     judge = _Judge(spells, fit, settings)

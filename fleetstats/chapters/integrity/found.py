@@ -15,6 +15,9 @@ RARE: Final = 0.001
 MOST_PLACES: Final = 5
 """Rows named in the table; the files hold the others."""
 
+Codes = Mapping[int, Sequence[str]]
+"""Places of lives with odd dates, and the codes of what the audit tells of them."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Found:

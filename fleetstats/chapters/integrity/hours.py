@@ -9,9 +9,9 @@ from typing import Final
 
 import numpy as np
 
-from fleetstats.chapters.integrity.found import RARE, Found, by_source, each, sources_of
+from fleetstats.chapters.integrity.found import RARE, Codes, Found, by_source, each, sources_of
 from fleetstats.core.value import Array
-from fleetstats.records.audit.audit_dates import MOST_HOURS_A_YEAR, audit_dates
+from fleetstats.records.audit.audit_dates import MOST_HOURS_A_YEAR
 from fleetstats.records.audit.audit_fleet import hours_as_read
 from fleetstats.records.clocks.usage import DAYS_PER_YEAR, use_rate
 from fleetstats.records.life import LifeRow
@@ -67,11 +67,14 @@ def digits_sign(rows: Sequence[LifeRow], settings: Settings) -> Found:
     )  # fmt: skip
 
 
-def use_sign(rows: Sequence[LifeRow], settings: Settings) -> Found:
-    """Count the lives whose hours do not fit their dates, by the rules of the audit."""
+def use_sign(rows: Sequence[LifeRow], told: Codes) -> Found:
+    """Count the lives whose hours do not fit their dates, by the rules of the audit.
+
+    `told` is what `dates_told` returns of the rows.
+    """
     codes = ("hours-exceed-calendar", "use-implausible")
     dated = [i for i, r in enumerate(rows) if r.last_date and (r.in_service or r.observed_from)]
-    which = [i for i in dated if any(f.code in codes for f in audit_dates(rows[i], settings))]
+    which = [i for i in dated if any(c in codes for c in told.get(i, ()))]
     return Found(
         key="use-impossible", n_looked=len(dated), which=tuple(which), doubted=True,
         found=count(len(which), "life", "lives") if which else "",

@@ -7,8 +7,8 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from typing import Final
 
-from fleetstats.chapters.integrity.found import Found, by_source, counted, each
-from fleetstats.records.audit.audit_dates import audit_dates, stale_reading
+from fleetstats.chapters.integrity.found import Codes, Found, by_source, counted, each
+from fleetstats.records.audit.audit_dates import is_stale, odd_dates
 from fleetstats.records.audit.audit_pairs import audit_engines
 from fleetstats.records.life import LifeRow
 from fleetstats.records.log_event import LogEvent, in_order
@@ -46,15 +46,29 @@ FINDINGS: Final = {
 """Findings of the readers and the audit that are contradictions too."""
 
 
+def dates_told(rows: Sequence[LifeRow], settings: Settings) -> Codes:
+    """Return what the audit tells of the dates of lives, by place."""
+    day = settings.study.analysis_date
+    told = ((i, odd_dates(r, day)) for i, r in enumerate(rows))
+    return {i: [f.code for f in found] for i, found in told if found}
+
+
 def contradictory_sign(
-    rows: Sequence[LifeRow], records: Records, telling: Telling, settings: Settings
+    rows: Sequence[LifeRow], records: Records, telling: Telling, dates: Codes
 ) -> Found:
-    """Count the lives one of whose rows contradicts itself, and what contradicts what."""
+    """Count the lives one of whose rows contradicts itself, and what contradicts what.
+
+    `dates` is what `dates_told` returns of the rows.
+    """
     told: dict[int, set[str]] = {}
     for i, life in enumerate(rows):
         for r in (life, *telling.reports.get(str(life.origin), ())):
-            told.setdefault(i, set()).update(w for w, test in CONTRADICTIONS.items() if test(r))
-        told[i].update(FINDINGS[f.code] for f in audit_dates(life, settings) if f.code in FINDINGS)
+            wrong = [w for w, test in CONTRADICTIONS.items() if test(r)]
+            if wrong:
+                told.setdefault(i, set()).update(wrong)
+    for i, codes in dates.items():
+        if backwards := [FINDINGS[c] for c in codes if c in FINDINGS]:
+            told.setdefault(i, set()).update(backwards)
     places = {(r.origin.file, r.origin.sheet, r.origin.row): i for i, r in enumerate(rows)}
     marked = [(f, i) for f, i in audit_engines(rows)]
     marked += [
@@ -62,8 +76,8 @@ def contradictory_sign(
     ]
     for f, i in marked:
         if f.code in FINDINGS:
-            told[i].add(FINDINGS[f.code])
-    which = tuple(i for i in told if told[i])
+            told.setdefault(i, set()).add(FINDINGS[f.code])
+    which = tuple(sorted(told))
     parts = Counter(w for i in which for w in told[i])
     return Found(
         key="contradictory", n_looked=len(rows), which=which, found=counted(parts),
@@ -134,11 +148,7 @@ def unread_sign(rows: Sequence[LifeRow], settings: Settings) -> Found:
     """Count the running engines whose reading is stale, by the rule of the audit."""
     day = settings.study.analysis_date
     dated = [i for i, r in enumerate(rows) if r.ending == "running" and r.last_reading is not None]
-    which = (
-        ()
-        if day is None
-        else tuple(i for i in dated if any(True for _ in stale_reading(rows[i], day, settings)))
-    )
+    which = () if day is None else tuple(i for i in dated if is_stale(rows[i], day, settings))
     return Found(
         key="not-read", n_looked=len(dated), which=which, may_have_failed=True,
         found=f"{count(len(which), 'engine')} not read for over {settings.hours.stale_days} days"

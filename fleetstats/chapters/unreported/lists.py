@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from fleetstats.core.errors import SettingError
 from fleetstats.records.life import LifeRow
 from fleetstats.records.reading import Records
-from fleetstats.records.rules import judge_endings
+from fleetstats.records.rules import Ruling, ending_judge
 from fleetstats.records.told_by import Telling, read_telling, source_of
 from fleetstats.spells.build import Built
 from fleetstats.study.settings import Settings
@@ -70,11 +70,11 @@ def list_failures(records: Records, built: Built, settings: Settings) -> Lists:
         return cover_of[engine]
 
     latest = {s: telling.latest(s) for s in telling.listed}
-    found, alone = [], 0
+    found, alone, judge = [], 0, ending_judge(settings)
     for life, ruling in zip(built.rows, built.verdicts, strict=True):
         if ruling.counts_as != "failure" or life.count != 1:
             continue
-        told = _tellers(life, telling, settings)
+        told = _tellers(life, telling, judge)
         day = life.last_date
         could = tuple(
             s for s in cover(life.engine_id) if s in told or _in_time(s, life, day, telling, latest)
@@ -99,14 +99,13 @@ def _one_population(settings: Settings, telling: Telling) -> set[str]:
     return {known[fold(s)] for s in asked}
 
 
-def _tellers(life: LifeRow, telling: Telling, settings: Settings) -> frozenset[str]:
+def _tellers(life: LifeRow, telling: Telling, judge: Callable[[LifeRow], Ruling]) -> frozenset[str]:
     """Return who told a failure: as one of any kind, since the merging knows its cause."""
     reports = telling.reports.get(str(life.origin), ())
-    judged = judge_endings(reports, settings)
     who = {
         source_of(r)
-        for r, v in zip(reports, judged, strict=True)
-        if r.ending in FAILING_ENDINGS or v.counts_as == "failure"
+        for r in reports
+        if r.ending in FAILING_ENDINGS or judge(r).counts_as == "failure"
     }
     return frozenset(who or {source_of(life)})
 

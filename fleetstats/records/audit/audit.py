@@ -9,7 +9,7 @@ from fleetstats.core.gate import an, gate
 from fleetstats.core.pause import collection_paused
 from fleetstats.core.value import changed
 from fleetstats.records.audit.audit_categories import audit_categories
-from fleetstats.records.audit.audit_dates import audit_dates, may_be_odd
+from fleetstats.records.audit.audit_dates import audit_dates
 from fleetstats.records.audit.audit_fleet import (
     audit_built,
     audit_causes,
@@ -80,8 +80,8 @@ def audit_records(study: Study, records: Records) -> Audit:
         (f, place.get((f.file, f.sheet, f.row), -1) if f.code in LIFE_FINDINGS else -1)
         for f in records.findings
     ]
-    for i in may_be_odd(lives, settings):
-        marks += [(f, i) for f in audit_dates(lives[i], settings)]
+    for i, x in enumerate(lives):
+        marks += [(f, i) for f in audit_dates(x, settings)]
     marks += audit_trouble(records, lives, settings)
     marks += _of_the_whole(study, records)
     heads = {(r.file, r.sheet): r.heads for r in records.readings}

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from fleetstats.core.value import Array
-from fleetstats.records.near_ids import LEAST_LENGTH, one_slip
+from fleetstats.records.near_ids import LEAST_LENGTH, n_differing, one_changed, one_slip, packed
 
 WIDEST = 32
 """Signs of an id up to which it is judged by columns; longer ones are few: judged one by one."""
@@ -20,11 +20,6 @@ WIDEST = 32
 _PAIR = np.uint64(0x9E3779B97F4A7C15)
 _BASE = np.uint64(0xD6E8FEB86659FD93)
 """Odd numbers without a pattern, for telling forms apart; any would do."""
-
-_LOW_BITS = np.uint64(0x7F7F7F7F7F7F7F7F)
-_HIGH_BITS = np.uint64(0x8080808080808080)
-_ONES = np.uint64(0x0101010101010101)
-"""Eight signs of eight bits in a word: all bits but the highest, the highest, and the lowest."""
 
 
 def slip_pairs(ids: Sequence[str], most: int) -> tuple[Array, Array]:
@@ -131,29 +126,21 @@ class _Signs:
     """The signs of ids as numbers (n, w), narrow ones eight to a word, and the ids' lengths."""
 
     def __init__(self, letters: Array, length: Array) -> None:
-        self.letters, self.words = letters, None
+        self.letters = letters
         self.some_long = bool(length.max(initial=0) > WIDEST)
         self.length = np.minimum(length, WIDEST + 1).astype(np.int8)  # all that is asked of them
         if int(letters.max(initial=0)) < 256:
             self.letters = letters.astype(np.uint8)
-            n, width = letters.shape
-            padded = np.zeros((n, -(-width // 8) * 8), np.uint8)
-            padded[:, :width] = self.letters
-            self.words = padded.view(np.uint64)
+        self.words = packed(self.letters)
 
     def changed(self, i: Array, j: Array) -> Array:
         """Return whether ids of one length have one sign changed, or two neighbours exchanged."""
         if self.words is None:
-            return _changed(self.letters[i], self.letters[j])
-        differ = np.zeros(len(i), np.uint64)
-        for word in self.words.T:
-            x = word[i] ^ word[j]
-            # the highest bit of each sign that is not the same, then their number
-            high = (((x & _LOW_BITS) + _LOW_BITS) | x) & _HIGH_BITS
-            differ += ((high >> np.uint64(7)) * _ONES) >> np.uint64(56)
+            return one_changed(self.letters[i], self.letters[j])
+        differ = n_differing(self.words[i], self.words[j])
         out = differ == 1
         two = np.flatnonzero(differ == 2)
-        out[two] = _changed(self.letters[i[two]], self.letters[j[two]])
+        out[two] = one_changed(self.letters[i[two]], self.letters[j[two]])
         return np.asarray(out)
 
 
@@ -174,16 +161,6 @@ def _one_slip(ids: Sequence[str], signs: _Signs, i: Array, j: Array) -> Array:
         one = np.flatnonzero(fit & (longer == 1))
         out[one] = _one_more(letters[less[one]], letters[more[one]])
     return out
-
-
-def _changed(a: Array, b: Array) -> Array:
-    """Return whether one sign differs, or two neighbours are exchanged."""
-    differ = a != b
-    n, k = differ.sum(axis=1), differ.argmax(axis=1)
-    row = np.arange(len(a))
-    after = np.minimum(k + 1, a.shape[1] - 1)
-    exchanged = (a[row, k] == b[row, after]) & (a[row, after] == b[row, k])
-    return np.asarray((n == 1) | ((n == 2) & differ[row, after] & exchanged))
 
 
 def _one_more(less: Array, more: Array) -> Array:

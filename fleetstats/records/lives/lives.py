@@ -134,24 +134,32 @@ def _find_totals(reader: LifeReader, table: RawTable) -> tuple[dict[int, TotalLi
     return kept, sums.most_h
 
 
+DATES_TOLD = ("in_service_date", "observed_from_date", "last_reading_date", "ended_date")
+
+
 def _plain_lives(
     reader: LifeReader, table: RawTable, match: ColumnMatch
 ) -> Iterator[LifeRow | None]:
     """Yield the life of each row that has nothing odd in it, and None for every other."""
+    # rows are as wide as the header
+    cells = list(zip(*(r.cells for r in table.rows), strict=True))
 
     def column(name: str) -> Coded | None:
         at = match.index.get(name)
-        return None if at is None else code_cells(r.cells[at] for r in table.rows)
+        return None if at is None else code_cells(cells[at] if cells else ())
 
     n = len(table.rows)
     at = match.index["engine"]
     columns = find_plain(reader, n, column, _usable(table, at))
     dates = {o: dt.date.fromordinal(o) for d in columns.days.values() for o in set(d.tolist())
              if o != NO_DAY}  # fmt: skip
-    days = {name: d.tolist() for name, d in columns.days.items()}
+    new, since, read, ended = (
+        [dates.get(o) for o in columns.days[name].tolist()] for name in DATES_TOLD
+    )
     flags = {YES: True, NO: False, UNKNOWN: None}
     labels = {k: ([words[i] for i in codes.tolist()]) for k, (codes, words) in
               columns.labels.items()}  # fmt: skip
+    source, build, meter = (labels[k] for k in ("source", "build", "meter"))
     note = match.index.get("note")
     ends, end = columns.ends, columns.end.tolist()
     entry, stop, good = (x.tolist() for x in (columns.entry_h, columns.exit_h, columns.last_good_h))
@@ -166,19 +174,19 @@ def _plain_lives(
             origin=Origin(file=table.file, row=raw.row, sheet=table.sheet),
             rows=(raw.row,),
             engine=text(raw.cells[at]),
-            source=labels["source"][k],
-            build=labels["build"][k],
+            source=source[k],
+            build=build[k],
             entry_h=entry[k],
             exit_h=stop[k],
             last_good_h=None if good[k] != good[k] else good[k],
             ending=ending,
             cause=cause,
             confirmed=flags[confirmed[k]],
-            meter=labels["meter"][k],
-            in_service=dates.get(days["in_service_date"][k]),
-            observed_from=dates.get(days["observed_from_date"][k]),
-            last_reading=dates.get(days["last_reading_date"][k]),
-            ended=dates.get(days["ended_date"][k]),
+            meter=meter[k],
+            in_service=new[k],
+            observed_from=since[k],
+            last_reading=read[k],
+            ended=ended[k],
             found_at_teardown=flags[teardown[k]],
             note="" if note is None else text(raw.cells[note]),
             count=count[k],

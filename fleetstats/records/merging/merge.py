@@ -264,7 +264,8 @@ class _Merger:
         a, b, both = strand.row, new.row, (*strand.reports, *new.reports)
         joined = join_lives(a, b, self.merge, self._rule)
         if a.ending not in OPEN and b.ending not in OPEN and hours_alike(a, b, self.merge):
-            self._pair(a, b, one_event=joined.same_event)
+            score = self.scorer.score(a, b, near_id=False)
+            self._pair(a, b, score, one_event=joined.same_event)
         if not joined.points:
             return self._take(joined, strand, new)
         decision = self.decisions.get(engine)
@@ -330,14 +331,14 @@ class _Merger:
         )
         return [], [Strand(row=kept, reports=(*strand.reports, *new.reports))]
 
-    def _pair(self, a: LifeRow, b: LifeRow, *, one_event: bool, near_id: bool = False) -> None:
+    def _pair(self, a: LifeRow, b: LifeRow, score: Score, *, one_event: bool) -> None:
         self.pairs.append(
             Pair(
                 engine=a.engine,
                 other_engine=b.engine,
                 first=str(a.origin),
                 second=str(b.origin),
-                score=self.scorer.score(a, b, near_id=near_id),
+                score=score,
                 one_event=one_event,
             )
         )
@@ -350,8 +351,9 @@ class _Merger:
         ids = [r.engine_id for r in ended]
         for i, j in sorted(near_pairs(ids, hours, reach, MOST_NEIGHBOURS)):
             a, b = ended[i], ended[j]
-            if self.scorer.score(a, b, near_id=True).total >= self.merge.score_least:
-                self._pair(a, b, one_event=False, near_id=True)
+            score = self.scorer.score(a, b, near_id=True)
+            if score.total >= self.merge.score_least:
+                self._pair(a, b, score, one_event=False)
 
     def _unused(self) -> None:
         for engine, d in self.decisions.items():

@@ -19,7 +19,7 @@ from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile
 from fleetstats.tables.cells import CellError, is_blank, parse_flag, parse_number, text
 from fleetstats.tables.columns import ColumnMatch
-from fleetstats.tables.memo import texts_of
+from fleetstats.tables.memo import Memo, texts_of
 from fleetstats.tables.table import RawRow, RawTable
 from fleetstats.vocabulary.endings import ENDINGS_BY_WORD, FAILING_ENDINGS
 from fleetstats.vocabulary.events import EVENTS_BY_WORD
@@ -72,7 +72,10 @@ def cells_of(match: ColumnMatch, header: Iterable[str]) -> Cells:
 
 
 MOST_QUIET = 50_000
-"""Different words of ends, causes and flags kept that hint at nothing."""
+"""Different words of ends, causes and flags kept that hint at nothing, and texts as read."""
+
+Seen = tuple[str, str, str]
+"""A hint: its grade, column and words."""
 
 
 class Scanner:
@@ -126,6 +129,10 @@ class Scanner:
         named = {match.index[n] for n in known if n in match.index}
         self.telling = sorted(named | self.cells.naming)
         self.quiet: set[tuple[Any, ...]] = set()
+        self.of_end = [match.index[n] for n in (self.end_name, "cause") if n in match.index]
+        self.ended: dict[tuple[Any, ...], tuple[str, str, list[Seen]]] = {}
+        self.said: dict[str, str] = {}
+        self.figure = Memo(self._figure)
 
     def scan(self, rows: Sequence[RawRow]) -> tuple[Hinted, ...]:
         """Return the rows that hint at trouble, as `hinted` tells of each."""
@@ -136,7 +143,7 @@ class Scanner:
             # known to hint at nothing: `is_quiet`, its texts looked at by columns
             if i not in loud and tuple([own[at] for at in self.telling]) in self.quiet:
                 continue
-            hint = self.hinted(rows[i])
+            hint = self._hinted(rows[i], loud=i in loud)
             if hint is not None:
                 found.append(hint)
         return tuple(found)
@@ -163,10 +170,11 @@ class Scanner:
 
     def hinted(self, raw: RawRow) -> Hinted | None:
         """Return what a row hints at, or None."""
-        if self.is_quiet(raw.cells):
-            return None
+        return None if self.is_quiet(raw.cells) else self._hinted(raw, loud=True)
+
+    def _hinted(self, raw: RawRow, *, loud: bool) -> Hinted | None:
+        """Return what a row hints at; not `loud` if no text of a free column hints at anything."""
         cells, index = raw.cells, self.cells.index
-        found: list[tuple[str, str, str]] = []  # grade, column, words
         told_h: float | None = None
 
         def see(at: int, column: str) -> None:
@@ -177,8 +185,9 @@ class Scanner:
                 found.append((hint.grade, column, cell))
                 told_h = hint.hours_h if told_h is None else told_h
 
-        ending, cause = self._ending(cells, found), self._cause(cells, found)
-        for at, column in (*self.texts, *self.cells.unused):
+        ending, cause, of_end = self._end(cells)
+        found = list(of_end)
+        for at, column in (*self.texts, *self.cells.unused) if loud else ():
             if at not in self.cells.naming:
                 see(at, column)
         confirmed = None
@@ -235,9 +244,29 @@ class Scanner:
 
     def _text(self, cells: tuple[Any, ...], name: str) -> str:
         at = self.cells.index.get(name)
-        return "" if at is None or is_blank(cells[at]) else text(cells[at])
+        if at is None:
+            return ""
+        cell = cells[at]
+        if type(cell) is not str:
+            return "" if is_blank(cell) else text(cell)
+        if cell not in self.said:
+            if len(self.said) >= MOST_QUIET:
+                self.said.clear()
+            self.said[cell] = "" if is_blank(cell) else text(cell)
+        return self.said[cell]
 
-    def _ending(self, cells: tuple[Any, ...], found: list[tuple[str, str, str]]) -> str:
+    def _end(self, cells: tuple[Any, ...]) -> tuple[str, str, list[Seen]]:
+        """Return ending and cause as read, and what they hint at; made once for equal words."""
+        words = tuple([cells[at] for at in self.of_end])
+        if (known := self.ended.get(words)) is not None:
+            return known
+        found: list[Seen] = []
+        told = self._ending(cells, found), self._cause(cells, found), found
+        if len(self.ended) < MOST_QUIET and all(c is None or type(c) is str for c in words):
+            self.ended[words] = told
+        return told
+
+    def _ending(self, cells: tuple[Any, ...], found: list[Seen]) -> str:
         """Return what an ending or a kind is read as; note it where it tells of trouble."""
         word = self._text(cells, self.end_name)
         ending = meaning_of(word, self.ends) or ""
@@ -250,7 +279,7 @@ class Scanner:
                 found.append((hint.grade, self._shown(self.end_name), word))
         return ending
 
-    def _cause(self, cells: tuple[Any, ...], found: list[tuple[str, str, str]]) -> str:
+    def _cause(self, cells: tuple[Any, ...], found: list[Seen]) -> str:
         """Return the cause as the study file maps it; note it where it is a fault of the engine."""
         word = self._text(cells, "cause")
         if not word:
@@ -281,7 +310,7 @@ class Scanner:
     def _hours(self, cells: tuple[Any, ...]) -> float | None:
         """Return the hours of the row's end, since the overhaul where lives are counted so."""
         at = self.cells.index.get(self.hours_name)
-        hours = None if at is None else self._figure(cells[at])
+        hours = None if at is None else self.figure(cells[at])
         if hours is None or self.settings.hours.basis != "since-overhaul":
             return hours
         index = self.cells.index
