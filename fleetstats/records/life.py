@@ -141,5 +141,7 @@ class LifeRow(Value):
     @property
     def last_date(self) -> dt.date | None:
         """Return the latest date on which the hours at exit are known."""
-        dates = [d for d in (self.last_reading, self.ended) if d is not None]
-        return max(dates) if dates else None
+        read, ended = self.last_reading, self.ended
+        if read is None or ended is None:
+            return ended if read is None else read
+        return max(read, ended)
