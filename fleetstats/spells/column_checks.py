@@ -141,3 +141,11 @@ def check_columns(told: Any, made: Collection[str] = ()) -> None:
     )
     refuse(~np.isin(told.in_words, (0.0, 1.0)), "in_words", "0 or 1")
     refuse((clock_sd < 0) | np.isinf(clock_sd), "clock_sd", "0 or more, finite, or NaN if not said")
+
+
+def count_engines(unit: Array, weight: Array) -> float:
+    """Return the number of engines; of the rows (n,) of one that with most equal lives counts."""
+    names, place = np.unique(unit, return_inverse=True)
+    most = np.zeros(len(names))
+    np.maximum.at(most, place.ravel(), weight)
+    return float(most.sum())

@@ -14,10 +14,12 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.gate import HOURS, HOURS_ANY, gate
+from fleetstats.core.kept import kept
 from fleetstats.core.value import Array, Floats, Own, Texts, Value, as_held, frozen_array, value
 from fleetstats.spells.column_checks import (
     check_columns,
     check_lengths,
+    count_engines,
     each_is_one,
     horizon_of,
     weight_reaching,
@@ -189,10 +191,7 @@ class Spells(Value):
     @property
     def n_engines(self) -> float:
         """Return the number of engines: a row of many equal lives counts them all."""
-        names, unit = np.unique(self.unit, return_inverse=True)
-        most = np.zeros(len(names))
-        np.maximum.at(most, unit.ravel(), self.weight)
-        return float(most.sum())
+        return kept(self, "engines", lambda: count_engines(self.unit, self.weight))
 
     @property
     def n_failed(self) -> float:

@@ -81,7 +81,7 @@ class Resampling(Value):
         units, row_unit = np.unique(spells.unit, return_inverse=True)
         # who gets which draw must not hang on how ids are spelt
         place = np.empty(len(units), dtype=np.int64)
-        ids = [id_order(u) for u in units.tolist()]
+        ids = list(map(id_order, units.tolist()))
         place[sorted(range(len(ids)), key=ids.__getitem__)] = np.arange(len(ids))
         row_unit = place[row_unit.ravel()]
         first = np.full(len(units), np.inf)

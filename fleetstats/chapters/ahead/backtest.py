@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -14,8 +14,9 @@ from fleetstats.chapters.ahead.forecast_values import CountForecast
 from fleetstats.chapters.change import mix_on
 from fleetstats.core.errors import FleetstatsError
 from fleetstats.core.units import text_hours, text_percent
-from fleetstats.core.value import Value, value
+from fleetstats.core.value import Array, Value, value
 from fleetstats.records.life import LifeRow
+from fleetstats.spells.days.day_limits import days_of
 from fleetstats.spells.event import Event
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
@@ -95,38 +96,28 @@ def backtest_forecast(
     if end is None:
         return None
     at = settings.forecast.backtest_date or _year_before(end)
-    then, width, came, undated = [], [], 0, 0
-    keep: list[tuple[int, float, bool]] = []
-    for i, row in enumerate(rows):
-        line = _line(row)
-        if line is None:
-            undated += 1
-            continue
-        begun, rate, last = line
-        now = row.exit_h - rate * (last - at).days
-        if begun >= at:
-            continue
-        if last <= at:
-            keep.append((i, row.exit_h, True))
-            continue
-        if now <= row.entry_h:
-            continue
-        keep.append((i, now, False))
-        weight = int(spells.weight[i])
-        failed = spells.event[i] == Event.FAILED
-        until = end if failed else last
-        then += [now] * weight
-        width += [rate * max(0, (until - at).days)] * weight
-        came += weight if failed else 0
-    if not then or not keep:
+    told = _lines(rows)
+    day, dated = at.toordinal(), np.isfinite(told.begun)
+    now = told.exit_h - told.rate * (told.last - day)
+    begun = dated & (told.begun < day)
+    whole = begun & (told.last <= day)
+    ran = begun & ~whole & (now > told.entry_h)
+    some = np.flatnonzero(whole | ran)
+    if not ran.any():
         return None
-    past = _cut(spells, keep)
+    past = _cut(spells, some, whole[some], now[some])
+    failed = spells.event == Event.FAILED
+    until = np.where(failed, float(end.toordinal()), told.last)
+    weight = spells.weight[ran].astype(np.int64)
+    then = np.repeat(now[ran], weight)
+    width = np.repeat((told.rate * np.maximum(0.0, until - day))[ran], weight)
+    came = int(weight[failed[ran]].sum())
     try:
-        draws = draw_for_forecast(past, settings, np.array(then), np.array(width))
+        draws = draw_for_forecast(past, settings, then, width)
         draws = at_rate_now(draws, mix_on(rows, spells, at, settings))
     except FleetstatsError:
         return None
-    law = CountLaw.of_draws(draws.conditional_failure(np.array(then), np.array(width)))
+    law = CountLaw.of_draws(draws.conditional_failure(then, width))
     f = CountForecast.of("failures", law, settings.study.confidence)
     verdict = "inside" if f.low <= came <= f.high else "fewer" if came < f.low else "more"
     chance = law.at_least(came) if came >= law.mean else 1.0 - law.at_least(came + 1)
@@ -140,7 +131,7 @@ def backtest_forecast(
         hours_ahead=float(np.sum(width)),
         n_then=len(then),
         n_failed_then=past.n_failed,
-        n_undated=undated,
+        n_undated=int((~dated).sum()),
         method=draws.method,
         sentences=(),
     )
@@ -167,28 +158,40 @@ def _year_before(day: dt.date) -> dt.date:
     return day - dt.timedelta(days=365)
 
 
-def _line(row: LifeRow) -> tuple[dt.date, float, dt.date] | None:
-    """First date, hours a day and last date of a life; None where the dates do not tell."""
-    last = row.last_date
-    if last is None:
-        return None
-    if row.observed_from is not None and row.observed_from < last:
-        return row.observed_from, (row.exit_h - row.entry_h) / (last - row.observed_from).days, last
-    if row.in_service is None or row.in_service >= last:
-        return None
-    rate = (row.exit_h + row.life_start_h) / (last - row.in_service).days
-    if rate <= 0.0:
-        return None
-    begun = last - dt.timedelta(days=(row.exit_h - row.entry_h) / rate)
-    return begun, rate, last
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Lines:
+    """First and last day (n,) of each life, its hours then and by day; NaN where not told."""
+
+    begun: Array
+    last: Array
+    rate: Array
+    entry_h: Array
+    exit_h: Array
 
 
-def _cut(spells: Spells, keep: list[tuple[int, float, bool]]) -> Spells:
-    """Return the spells as they stood: ended ones whole, others censored at their hours then."""
-    at = np.array([i for i, _, _ in keep])
-    whole = np.array([w for _, _, w in keep])
-    hours = np.array([h for _, h, _ in keep])
-    past = spells.select(at)
+def _lines(rows: Sequence[LifeRow]) -> _Lines:
+    entry_h = np.array([x.entry_h for x in rows], dtype=np.float64)
+    exit_h = np.array([x.exit_h for x in rows], dtype=np.float64)
+    start_h = np.array([x.life_start_h for x in rows], dtype=np.float64)
+    last = days_of([x.last_date for x in rows])
+    first, new = (days_of([getattr(x, f) for x in rows]) for f in ("observed_from", "in_service"))
+    run = exit_h - entry_h
+    with np.errstate(divide="ignore", invalid="ignore"):
+        watched, known = first < last, new < last
+        rate = np.where(watched, run / (last - first), (exit_h + start_h) / (last - new))
+        # whole days, as the calendar counts them
+        back = np.floor(np.rint(run / rate * _PER_DAY) / _PER_DAY)
+        begun = np.where(watched, first, np.where(known & (rate > 0.0), last - back, np.nan))
+    return _Lines(begun=begun, last=last, rate=rate, entry_h=entry_h, exit_h=exit_h)
+
+
+_PER_DAY = 86_400e6
+"""Parts of a day to which a span of time is told: microseconds."""
+
+
+def _cut(spells: Spells, some: Array, whole: Array, hours: Array) -> Spells:
+    """Return some spells as they stood: ended ones whole, others censored at their hours then."""
+    past = spells.select(some)
     return past.replace(
         exit_lower=np.where(whole, past.exit_lower, hours),
         exit_upper=np.where(whole, past.exit_upper, hours),

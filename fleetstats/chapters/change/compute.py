@@ -173,7 +173,9 @@ def mix_on(
         return None
     dated = build_dated(rows, spells, until=settings.study.analysis_date)
     known = carried_to(dated, rows, spells, day, settings)
-    return mix_now(subjects_of(known), settings.study.seed) if len(known.lines) > 1 else None
+    if len(known.lines) < 2:
+        return None
+    return mix_now(subjects_of(known, groups=False), settings.study.seed)
 
 
 def mix_now(found: Sequence[Subject], seed: int) -> Mixture | None:
@@ -184,21 +186,21 @@ def mix_now(found: Sequence[Subject], seed: int) -> Mixture | None:
     return mix_changes([w for w in weighed if w is not None], DRAWS, stream(seed, "change-now"))
 
 
-def subjects_of(known: CarriedLives) -> list[Subject]:
-    """Return what is scanned: all in question, each cause, each build, each source.
+def subjects_of(known: CarriedLives, *, groups: bool = True) -> list[Subject]:
+    """Return what is scanned: all in question, each cause, and of `groups` each build and source.
 
     Each needs `LEAST_TO_CHANGE` failures; builds and sources are asked where there are two.
     """
     lines = known.lines
     edges = month_edges(float(lines.entry_day.min()), known.until)
     which = known.failures(known.failed)
-    groups = [
+    labelled = [
         (by, n, getattr(known, by) == n)
-        for by in ("build", "source")
+        for by in (("build", "source") if groups else ())
         if len(names := _names(getattr(known, by))) > 1
         for n in names
     ]
-    theirs = [(mine, known.failures(known.asked & mine)) for _, _, mine in groups]
+    theirs = [(mine, known.failures(known.asked & mine)) for _, _, mine in labelled]
     shares, *of_groups = part_shares(lines, edges, [(None, which), *theirs])
     asked, cause = known.asked[which], known.cause[which]
     found = [Subject("all", "", True, shares.select(asked))]
@@ -208,7 +210,7 @@ def subjects_of(known: CarriedLives) -> list[Subject]:
             if in_question and part.sum() == asked.sum():
                 continue  # one cause alone: it is asked already, as all
             found.append(Subject("cause", name, in_question, shares.select(part)))
-    found += [Subject(by, n, True, own) for (by, n, _), own in zip(groups, of_groups, strict=True)]
+    found += [Subject(by, n, True, own) for (by, n, _), own in zip(labelled, of_groups, strict=True)]
     return [x for x in found if len(x.shares) >= LEAST_TO_CHANGE]
 
 

@@ -14,6 +14,7 @@ from fleetstats.core.value import Value, value
 from fleetstats.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.weibull.fit_weibull import solve_weibull, try_fit
+from fleetstats.survival.weibull.without_each import fits_without
 
 MOST_GROUPS = 12
 """Sources or builds that are left out in turn, those with most engines first."""
@@ -154,8 +155,11 @@ def rank_engines(spells: Spells, p: float) -> tuple[list[str], int]:
         by_age = np.argsort(-oldest, kind="stable")
         return names[by_age].tolist(), len(names)
     base = np.log(whole.scale_h) + log_power / whole.shape
+    lives = (spells.entry, middle, spells.failed, spells.weight)
+    shape, scale_h = fits_without(lives, place, order, whole)
     moved = np.zeros(len(names))
-    for i in order:
+    moved[order] = np.abs(np.log(scale_h) + log_power / shape - base)
+    for i in order[np.isnan(moved[order])]:
         keep = place != i
         try:
             one = solve_weibull(

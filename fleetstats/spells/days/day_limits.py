@@ -88,10 +88,10 @@ class _Told:
         self.entry_h = np.array([x.entry_h for x in rows], dtype=np.float64)
         self.exit_h = np.array([x.exit_h for x in rows], dtype=np.float64)
         self.carried = np.array([x.carried_h > 0 for x in rows], dtype=bool)
-        self.in_service = _ordinals([x.in_service for x in rows])
-        self.observed = _ordinals([x.observed_from for x in rows])
+        self.in_service = days_of([x.in_service for x in rows])
+        self.observed = days_of([x.observed_from for x in rows])
         readings, ends = ([x.last_reading for x in rows], [x.ended for x in rows])
-        self.last = np.fmax(_ordinals(readings), _ordinals(ends))  # as `LifeRow.last_date`
+        self.last = np.fmax(days_of(readings), days_of(ends))  # as `LifeRow.last_date`
 
     def ends(self, until: dt.date | None) -> tuple[Array, Array]:
         """Return the days that the rows tell of entry and end; NaN where they do not."""
@@ -101,7 +101,8 @@ class _Told:
         return np.where(from_start, self.in_service, self.observed), exit_
 
 
-def _ordinals(days: list[dt.date | None]) -> Array:
+def days_of(days: Sequence[dt.date | None]) -> Array:
+    """Return (n,) ordinals of days, NaN where one is not told."""
     return np.array([np.nan if d is None else d.toordinal() for d in days], dtype=np.float64)
 
 

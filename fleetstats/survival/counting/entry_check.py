@@ -219,6 +219,7 @@ def _compare(spells: Spells, end: Array, seed: int) -> _Compared:
         failed = failed[np.sort(rows)]
     each: list[tuple[float, float]] = []
     drawn = np.zeros(_DRAWS)
+    on = _OnByLevel(level, len(levels))
     for i in failed.tolist():
         # lives stand in the order of their ends, so that those still running come last
         first = np.searchsorted(end, end[i], side="left")
@@ -226,19 +227,43 @@ def _compare(spells: Spells, end: Array, seed: int) -> _Compared:
         at_risk = entry[first:] < end[i]
         # At equal hours failures come before censorings, and a life is not compared with itself
         # or with one that failed at the same hours.
-        at_risk[: past - first] &= ~ended[first:past]
+        ties = np.flatnonzero(ended[first:past])
+        at_risk[ties] = False
         at_risk[i - first] = True
         here = level[first:][at_risk]
-        count = np.bincount(here, minlength=len(levels))
+        count = on.from_row(int(first), ties, i)
+        count[np.searchsorted(levels, end[i], side="left") :] = 0
         if count.max() == len(here):
             continue
-        below = np.cumsum(count) - count
-        above = len(here) - below - count
-        signs = (above - below).astype(float)  # + when the others entered later and outlived it
+        # those that entered later and outlived it, less those before: (n - upto) - (upto - count)
+        signs = len(here) - 2 * np.cumsum(count) + count
         own = level[i]
-        each.append((float(signs[own]), float(below[own] + above[own])))
+        each.append((float(signs[own]), float(len(here) - count[own])))
         drawn += signs[here[rng.integers(0, len(here), _DRAWS)]]
     return _Compared(each=np.array(each).reshape(-1, 2), drawn=drawn, n_failed=n_failed)
+
+
+class _OnByLevel:
+    """How many lives are on from a row on, by level (n,) of their entry; rows are asked rising."""
+
+    def __init__(self, level: Array, n_levels: int) -> None:
+        self._level = level
+        self._first = 0
+        self._count = np.bincount(level, minlength=n_levels)
+
+    def from_row(self, first: int, ties: Array, own: int) -> Array:
+        """Return the count of those from `first` on, but of its `ties` (places from it) only one.
+
+        `own` is the row of that one.
+        """
+        gone = self._level[self._first : first]
+        self._first = first
+        if len(gone):
+            self._count -= np.bincount(gone, minlength=len(self._count))
+        out = self._count.copy()
+        np.subtract.at(out, self._level[first + ties], 1)
+        out[self._level[own]] += 1
+        return out
 
 
 def _one_by_one(spells: Spells, order: Array) -> Array:
