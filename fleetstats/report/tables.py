@@ -56,7 +56,7 @@ def csv_text(rows: Iterable[Sequence[Cell]]) -> str:
 def csv_lines(rows: Iterable[Sequence[Cell]]) -> list[str]:
     """Return the lines of rows as CSV, each with its line end, as `csv_text` joins them."""
     lines = _CsvLines()
-    csv.writer(lines, lineterminator="\r\n").writerows([_raw(c) for c in row] for row in rows)
+    csv.writer(lines, lineterminator="\r\n").writerows(list(map(_raw, row)) for row in rows)
     return lines.all
 
 
