@@ -157,6 +157,10 @@ class Beside:
             self._submit(count_processors, ())
         return shared
 
+    def ask_sharing(self, function: Callable[[Shared[Any]], R], shared: Shared[Any]) -> Later[R]:
+        """Hand out work that pays only where what it is made of need not be sent."""
+        return self.ask(function, shared) if self.shares else Later(function, (shared,))
+
     @property
     def shares(self) -> bool:
         """Return whether the other process holds what was shared last, so that none is sent."""

@@ -48,6 +48,8 @@ def neutral_text(text: str) -> str:
     in front; leading blanks do not hide the sign. Common practice against formula injection
     (OWASP, "CSV Injection").
     """
+    if text[:1].isalnum() and text.isprintable():  # as most texts are, told at once
+        return text
     out = plain_text(text)
     first = out[:1]
     if first.isspace() and first not in _DANGEROUS:

@@ -127,6 +127,8 @@ class LifeRow(Value):
     def lines(self) -> tuple[Line, ...]:
         """Return every line that the life was made from, in whichever file."""
         at = self.origin
+        if len(self.rows) == 1 and not self.elsewhere:
+            return ((at.file, at.sheet, self.rows[0]),)
         here = tuple((at.file, at.sheet, n) for n in self.rows)
         return here + tuple((o.file, o.sheet, o.row or 0) for o in self.elsewhere)
 

@@ -39,13 +39,16 @@ def rows_xml(table: Table, most: int, style_of: Callable[[str], int]) -> bytes:
     columns = [(get_column_letter(j + 1), FORMATS.get(c.kind, ""))
                for j, c in enumerate(table.columns)]  # fmt: skip
     styles: dict[str, str] = {"": ""}
+    texts: dict[str, str] = {}
     out = []
     for i, row in enumerate(table.rows[:most], start=2):
         cells = []
         for (letter, form), value in zip(columns, row, strict=True):
-            said = _said(value)
+            said = value if type(value) is str else _said(value)
             if isinstance(said, str):
-                cells.append(_text_cell(f"{letter}{i}", said))
+                if said not in texts:
+                    texts[said] = _text_cell(said)
+                cells.append(f'<c r="{letter}{i}" {texts[said]}')
             elif said is not None:
                 if form not in styles:
                     styles[form] = f' s="{style_of(form)}"'
@@ -66,13 +69,14 @@ def _said(value: Cell) -> str | float | None:
     return "no limit" if math.isinf(x) else x
 
 
-def _text_cell(place: str, text: str) -> str:
+def _text_cell(text: str) -> str:
+    """Return the cell of a text, from where its place is told."""
     kept = neutral_text(text)[:XLSX_TEXT]
     if not kept:
-        return f'<c r="{place}" t="inlineStr" />'
+        return 't="inlineStr" />'
     bare = kept.strip()
     space = ' xml:space="preserve"' if bare and bare != kept else ""
-    return f'<c r="{place}" t="inlineStr"><is><t{space}>{escape(kept)}</t></is></c>'
+    return f't="inlineStr"><is><t{space}>{escape(kept)}</t></is></c>'
 
 
 def with_rows(sheet: bytes, rows: bytes) -> bytes:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
+import itertools
 import math
 import re
 import zipfile
@@ -55,8 +56,13 @@ def csv_text(rows: Iterable[Sequence[Cell]]) -> str:
 
 def csv_lines(rows: Iterable[Sequence[Cell]]) -> list[str]:
     """Return the lines of rows as CSV, each with its line end, as `csv_text` joins them."""
+    return _lines(map(_raw, row) for row in rows)
+
+
+def _lines(rows: Iterable[Iterable[str]]) -> list[str]:
+    """Return the lines of rows whose cells are ready."""
     lines = _CsvLines()
-    csv.writer(lines, lineterminator="\r\n").writerows([_raw(c) for c in row] for row in rows)
+    csv.writer(lines, lineterminator="\r\n").writerows(rows)
     return lines.all
 
 
@@ -93,7 +99,7 @@ def figure_csv(figure: Figure) -> str:
     """
     head = ("panel", "layer", "kind", "role", "name", "x", "x2", "y", "low", "high",
             "extrapolated")  # fmt: skip
-    rows: list[Sequence[Cell]] = [head]
+    rows: list[Iterable[str]] = [head]
     for i, panel in enumerate(figure.panels):
         for layer in panel.layers:
             given = (layer.x, layer.x2, layer.y, layer.low, layer.high)
@@ -104,9 +110,11 @@ def figure_csv(figure: Figure) -> str:
             far = ["yes" if edge is not None and x is not None and x > edge else ""
                    for x in columns[0]]  # fmt: skip
             names = [*layer.names[:n], *[""] * (n - len(layer.names))]
-            told = panel.title or str(i + 1), layer.label, layer.kind, layer.role
-            rows += [(*told, *row) for row in zip(names, *columns, far, strict=True)]
-    return csv_text(rows)
+            told = map(_raw, (panel.title or str(i + 1), layer.label, layer.kind, layer.role))
+            same = (itertools.repeat(cell, n) for cell in told)
+            each = (map(_raw, column) for column in (names, *columns))
+            rows += zip(*same, *each, far, strict=True)
+    return "".join(_lines(rows))
 
 
 def tables_xlsx(document: Document) -> bytes:

@@ -12,7 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from fleetstats.advice.results import Results
-from fleetstats.core.beside import Beside
+from fleetstats.core.beside import Beside, Later, Shared
 from fleetstats.core.errors import ReportError
 from fleetstats.core.gate import PATH, an, gate
 from fleetstats.core.value import Value
@@ -41,6 +41,8 @@ from fleetstats.studies.lineage import trace_figures
 DOCUMENT = an(Document, "Make one by fs.compose_report(results).")
 RESULTS = an(Value, "Give results, as fs.analyse(study) returns them.")
 
+Traced = tuple[FigureLinks | None, dict[str, str]]
+"""What links a page's figures, and the files that say what they rest on."""
 
 PAGE = "report.html"
 BRIEF = "brief.pdf"
@@ -118,26 +120,31 @@ def render_files(
     check_document(document)
     out: MutableMapping[str, bytes] = {} if into is None else into
     out.update(more or {})
-    if results is not None:
-        out[DIGEST_OF] = write_json_bytes(results)
-        document = with_digest(document, hashlib.sha256(out[DIGEST_OF]).hexdigest())
+    beside = beside or Beside(wanted=False)
+    shared = beside.share((document, results))
+    written = beside.ask_sharing(write_shared, shared)
     figures, first = find_figures(document), document.first_figure
     wide = {f.key: draw_figure(f) for f in figures}
     narrow = None if first is None else draw_figure(first, narrow=True)
-    beside = beside or Beside(wanted=False)
+    digest = ""
+    if results is not None:
+        out[DIGEST_OF] = written.take()
+        digest = hashlib.sha256(out[DIGEST_OF]).hexdigest()
+    document = with_digest(document, digest)
     paper = beside.ask(set_papers, document, wide, narrow)
+    traced = beside.ask_sharing(trace_shared, shared)
     # paper takes the wide ones alone, so it is set while the narrow ones are drawn
     drawings = draw_figures(figures, wide, narrow)
     whole = {k: d[0].svg for k, d in drawings.items()}
     pictures = beside.ask(rasterise, whole)
     out.update({f"figures/{key}.svg": svg.encode() for key, svg in whole.items()})
-    links = _put_lineage(out, results)
-    out[PAGE] = page_html(document, drawings, links).encode()
-    del drawings, whole, links
-    out["report.json"] = document_json(document).encode()
     _put(out, "tables", lambda: {n: text.encode() for n, text in all_csv(document).items()})
     _put(out, "check.py", lambda: check_files(results))
     _put(out, "tables.xlsx", lambda: {"tables.xlsx": tables_xlsx(document)})
+    out["report.json"] = document_json(document).encode()
+    links = _put_lineage(out, traced)
+    out[PAGE] = page_html(document, drawings, links).encode()
+    del drawings, whole, links
     _put(out, "figures/png", lambda: {f"figures/{k}.png": p for k, p in pictures.take().items()})
     _put(out, "report.pdf", lambda: _named(*paper.take()))
     if document.brief is not None and BRIEF not in out:
@@ -162,14 +169,25 @@ def _named(report: bytes, brief: bytes | None) -> dict[str, bytes]:
     return ({} if brief is None else {BRIEF: brief}) | {"report.pdf": report}
 
 
-def _put_lineage(out: MutableMapping[str, bytes], results: Value | None) -> FigureLinks | None:
+def write_shared(shared: Shared[tuple[Document, Value | None]]) -> bytes:
+    """Return the results behind a report as JSON; a piece of work for a process beside."""
+    return write_json_bytes(shared.value[1])
+
+
+def trace_shared(shared: Shared[tuple[Document, Value | None]]) -> Traced:
+    """Return what `trace_files` does, the links without the lives that no text is a link to."""
+    links, files = trace_files(shared.value[1])
+    return None if links is None else links.without_lives(), files
+
+
+def _put_lineage(out: MutableMapping[str, bytes], traced: Later[Traced]) -> FigureLinks | None:
     """Put what the figures rest on among the files of a report; return what links its page."""
     found: list[FigureLinks | None] = []
 
     def make() -> dict[str, bytes]:
-        links, traced = trace_files(results)
+        links, files = traced.take()
         found.append(links)
-        return {name: text.encode() for name, text in traced.items()}
+        return {name: text.encode() for name, text in files.items()}
 
     _put(out, LINEAGE_PAGE, make)
     return found[0] if found and LINEAGE_PAGE in out else None

@@ -108,9 +108,10 @@ def _as_written(row: TroubleRow) -> str:
 def _table(results: Results, shown: list[int]) -> Table:
     s, lives = results.spells, results.built.rows
     said = {True: "yes", False: "no", None: "not said"}
+    between = s.interval_known
 
     def known_from(i: int) -> float | None:
-        return float(s.exit_lower[i]) if bool(s.interval_known[i]) else None
+        return float(s.exit_lower[i]) if between[i] else None
 
     return table_of(
         sorted(shown, key=lambda i: (float(s.exit_upper[i]), lives[i].engine)),

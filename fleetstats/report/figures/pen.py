@@ -244,9 +244,10 @@ class Pane:
             return
         name = self.pen.share("m", f'<path @ d="{_marker(shape, size)}"/>')
         edge = Stroke(PAPER, 0.5) if filled else Stroke(color, 1.1)
+        points[:, 1] = self.pen.height - points[:, 1]
+        head = f'<use {{link}}="#{name}" x="'
         uses = "".join(
-            f'<use {{link}}="#{name}" x="{short(px)}" y="{short(self.pen.height - py)}"/>'
-            for px, py in points.tolist()
+            [f'{head}{hundredths(u)}" y="{hundredths(v)}"/>' for u, v in in_hundredths(points)]
         )
         fill = ink(color if filled else PAPER)
         self.pen.put(order, f'<g fill="{fill}" stroke-linejoin="miter"{edge.text()}>{uses}</g>')
@@ -282,11 +283,13 @@ class Pane:
         at = np.rint(100.0 * every).astype(np.int64)
         at[:, 1] = round(100.0 * self.pen.height) - at[:, 1]
         steps = np.diff(at, axis=0, prepend=at[:1]).tolist()
+        lengths = [len(run) for run in runs]
+        firsts = at[np.cumsum([0, *lengths[:-1]])].tolist()
         out = []
         i = 0
-        for n in map(len, runs):
+        for n, (x, y) in zip(lengths, firsts, strict=True):
             rest = [f"{hundredths(u)} {hundredths(v)}" for u, v in steps[i + 1 : i + n] if u or v]
-            out.append(f"M{hundredths(int(at[i, 0]))} {hundredths(int(at[i, 1]))}")
+            out.append(f"M{hundredths(x)} {hundredths(y)}")
             out.append(("l" + " ".join(rest) if rest else "h0") + ("z" if close else ""))
             i += n
         return "".join(out).replace(" -", "-")
@@ -326,6 +329,11 @@ def opacity(what: str, alpha: float) -> str:
 def short(value: float) -> str:
     """Write a number to a hundredth, without digits that say nothing."""
     return hundredths(round(100.0 * float(value)))
+
+
+def in_hundredths(places: Array) -> list[list[int]]:
+    """Return places (n, 2) in whole hundredths, as `short` rounds them."""
+    return np.rint(100.0 * places).astype(np.int64).tolist()  # type: ignore[no-any-return]
 
 
 @functools.lru_cache(65536)

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from fleetstats.advice.results import Results
@@ -33,6 +33,11 @@ class FigureLinks:
 
     lineage: Lineage
     forms: tuple[Form, ...]
+
+    def without_lives(self) -> FigureLinks:
+        """Return the links alone: where a figure stands does not rest on its lives."""
+        figures = tuple(replace(f, lives=()) for f in self.lineage.figures)
+        return replace(self, lineage=replace(self.lineage, figures=figures, lives=None))
 
     def link_figures(self, text: str) -> tuple[Part, ...]:
         """Return a text in parts: each with the key of the figure that it prints, or none."""

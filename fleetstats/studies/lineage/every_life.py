@@ -54,14 +54,16 @@ class EveryLife(Value):
         return kept(self, "counted", lambda: tuple(x for x in self.lines if x.counted))
 
     @property
-    def rows_in_lives(self) -> set[tuple[str, int]]:
+    def rows_in_lives(self) -> frozenset[tuple[str, int]]:
         """Return the rows that a life rests on."""
-        return {r for x in self.lines if x.life for r in x.rows}
+        return kept(self, "in lives", lambda: frozenset(
+            r for x in self.lines if x.life for r in x.rows))  # fmt: skip
 
     @property
-    def rows_in_none(self) -> set[tuple[str, int]]:
+    def rows_in_none(self) -> frozenset[tuple[str, int]]:
         """Return the rows that became no life."""
-        return {r for x in self.lines if not x.life for r in x.rows}
+        return kept(self, "in none", lambda: frozenset(
+            r for x in self.lines if not x.life for r in x.rows))  # fmt: skip
 
     @property
     def holds(self) -> bool:
@@ -96,6 +98,8 @@ class _Teller:
         }
         self.since = results.built.since
         self.by_words: dict[tuple[object, ...], tuple[str, ...]] = {}
+        self.by_kind: dict[tuple[object, ...], tuple[str, str]] = {}
+        self.places: dict[tuple[str, str], str] = {}
 
     def lines(self) -> Iterator[LifeLine]:
         """Yield every line of the table."""
@@ -140,13 +144,41 @@ class _Teller:
     def _told(self, x: LifeRow, v: Ruling) -> dict[str, Any]:
         """Return the rows of a life, their words, what these were read as and by which rule."""
         lines = x.lines or ((x.origin.file, x.origin.sheet, x.origin.row or 0),)
-        cause = f", {x.cause}" if x.cause else ""
-        return {
-            "rows": tuple((_place(f, sheet), n) for f, sheet, n in lines),
-            "words": tuple(self.written.get(line, ("", "")) for line in lines),
-            "meaning": f"{x.ending}{cause}: {v.counts_as}, {v.reason}",
-            "rule": "; ".join(self._rules(x, v, lines)),
-        }
+        words = tuple([self.written.get(line, ("", "")) for line in lines])
+        meaning, rule = self._meant(x, v, lines, words)
+        rows = tuple([(self._place(line[:2]), line[2]) for line in lines])
+        return {"rows": rows, "words": words, "meaning": meaning, "rule": rule}
+
+    def _place(self, where: tuple[str, str]) -> str:
+        if where not in self.places:
+            self.places[where] = _place(*where)
+        return self.places[where]
+
+    def _meant(
+        self, x: LifeRow, v: Ruling, lines: tuple[Line, ...], words: tuple[Words, ...]
+    ) -> tuple[str, str]:
+        """Return what a life was read as and by which rule.
+
+        Of many lives of a few files few differ in what this rests on; each is worked out once.
+        """
+        since = self.since is not None and x.observed_from == self.since.day
+        of = len(x.rows) + len(x.elsewhere), tuple([line[:2] for line in lines])
+        key = (
+            x.ending,
+            x.cause,
+            v.counts_as,
+            v.reason,
+            v.rule,
+            x.carried_h > 0.0,
+            since,
+            of,
+            words,
+        )
+        if key not in self.by_kind:
+            cause = f", {x.cause}" if x.cause else ""
+            meaning = f"{x.ending}{cause}: {v.counts_as}, {v.reason}"
+            self.by_kind[key] = meaning, "; ".join(self._rules(x, v, lines))
+        return self.by_kind[key]
 
     def _rules(self, x: LifeRow, v: Ruling, lines: tuple[Line, ...]) -> list[str]:
         out: list[str] = []
@@ -195,10 +227,12 @@ class _Teller:
     def _rows_aside(self) -> Iterator[LifeLine]:
         """Yield the rows that became no life, those that were read as one life together."""
         aside = self.results.audit.set_aside
+        sought = {(s.file, s.sheet, s.row) for s in aside}
         whose: dict[Line, LifeRow] = {}
-        for x in self.results.records.rows:
+        for x in self.results.records.rows if sought else ():
             for line in x.lines:
-                whose.setdefault(line, x)
+                if line in sought:
+                    whose.setdefault(line, x)
         for s in aside:
             line = (s.file, s.sheet, s.row)
             yield self._aside(s, line, whose.get(line))

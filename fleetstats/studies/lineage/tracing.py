@@ -80,8 +80,10 @@ class Tracing:
     results: Results
     workshop: Workshop = field(init=False)
     found: list[Figured] = field(default_factory=list)
+    everyone: tuple[int, ...] = field(init=False)
 
     def __post_init__(self) -> None:
+        self.everyone = tuple(range(1, len(self.results.spells) + 1))
         self.workshop = Workshop(results=self.results, lives=list_lives(self.results))
 
     @property
@@ -171,7 +173,7 @@ class Tracing:
         if own.value is None:
             return
         n = len(self.results.spells)
-        which = np.arange(n) if keep is None else np.flatnonzero(keep)
+        which = self.everyone if keep is None else tuple((np.flatnonzero(keep) + 1).tolist())
         # a table read by chunks has pairs of entry and end in place of lives
         listed = of and not self.results.how_read.by_chunks
         self.found.append(
@@ -186,7 +188,7 @@ class Tracing:
                 level=own.level,
                 rule=rule,
                 of=of,
-                lives=tuple(int(i) + 1 for i in which) if listed else (),
+                lives=which if listed else (),
                 every=bool(of) and len(which) == n,
                 made_again=_alike(own, again),
                 **told,
