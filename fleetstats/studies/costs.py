@@ -31,6 +31,10 @@ BYTES_OF_LIFE: Final = 62
 CHUNKS_S_PER_MB: Final = 0.22
 """Seconds of reading a table by chunks, for each MB of text."""
 
+LOG_S_PER_MB: Final = 0.7
+"""Seconds of reading and auditing a log, for each MB of text: a line of it is an event, of which a
+life has several (`tests/bench/bench_logs.py`; 0.9 at 20,000 events, less of longer logs)."""
+
 STRESS_S: Final = (0.13, 0.40)
 """Seconds of one made-up fleet under every truth, of 250 and of 5,000 lives."""
 
@@ -66,9 +70,18 @@ def seconds_of(key: str, lives: float) -> float:
 
 
 def say_reading(study: Study, *, by_chunks: bool) -> str:
-    """Return how long its record files take to be read, by their size; blank where not long."""
-    size = sum(f.path.stat().st_size for f in study.files if f.path.is_file())
-    seconds = CHUNKS_S_PER_MB * size / 2**20 if by_chunks else _grown(WHOLE_S, size / BYTES_OF_LIFE)
+    """Return how long its record files take to be read, by their size; blank where not long.
+
+    A table is read and audited by its lives, a log by its events.
+    """
+    sizes = [(f.shape, f.path.stat().st_size) for f in study.files if f.path.is_file()]
+    size = sum(n for _, n in sizes)
+    of_logs = sum(n for shape, n in sizes if shape == "log")
+    if by_chunks:
+        seconds = CHUNKS_S_PER_MB * size / 2**20
+    else:
+        lives = (size - of_logs) / BYTES_OF_LIFE
+        seconds = _grown(WHOLE_S, lives) + LOG_S_PER_MB * of_logs / 2**20
     if seconds < TOLD_FROM_S:
         return ""
     return f"{capital(say_seconds(seconds))}: reading {size / 2**20:,.0f} MB of records."

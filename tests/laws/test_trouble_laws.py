@@ -6,7 +6,9 @@ counted from these statements, not from the package. Invented, no source.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
+from unittest.mock import patch
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -14,10 +16,13 @@ from hypothesis import strategies as st
 
 from fleetstats.records.audit.audit import audit_records
 from fleetstats.records.readers import read_records
+from fleetstats.records.trouble.hinted import Hinted
+from fleetstats.records.trouble.scan import Scanner
 from fleetstats.spells.build import build_spells
 from fleetstats.spells.bulk.bulk import build_bulk
 from fleetstats.spells.trouble.place import ledger_of
 from fleetstats.study.study import Study, read_study
+from fleetstats.tables.table import RawRow
 
 HEAD = """\
 [study]
@@ -118,6 +123,28 @@ def test_by_chunks_as_by_rows(
     assert bulk.trouble.n == n
     assert bulk.trouble.counts == built.trouble.counts
     assert sum(x.count for x in bulk.left_out) == sum(x.count for x in built.left_out)
+
+
+@given(rows=st.lists(ROW, max_size=8), mapped=st.booleans())
+@FEW
+def test_each_row_hints_at_what_it_does_by_itself(tmp_path: Path, rows: list, mapped: bool) -> None:
+    """What other rows say in the same words is kept; it tells the same as looking at each anew."""
+
+    def alone(self: Scanner, rows: Sequence[RawRow]) -> tuple[Hinted, ...]:
+        found = []
+        for row in rows:
+            self.quiet.clear()
+            self.told.clear()
+            found.append(self.hinted(row))
+        return tuple(h for h in found if h is not None)
+
+    # the same words before, of another engine, at other hours and beside a note
+    noted = [(*r[:3], ("crack found", True), *r[4:6], "321", 7) for r in rows]
+    study, n = written(tmp_path, [*noted, *rows], untold="accept", rule=False, mapped=mapped)
+    at_once = read_records(study).trouble
+    assert len(at_once) == n
+    with patch.object(Scanner, "scan", alone):
+        assert read_records(study).trouble == at_once
 
 
 EVENTS = st.sampled_from(

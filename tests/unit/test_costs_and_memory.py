@@ -87,6 +87,30 @@ def test_a_single_chapter_announces_what_it_needs(
     assert "failures that nobody told (up to about 40 min)" in stages
 
 
+def test_a_log_is_announced_by_its_events_and_a_table_by_its_lives(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As measured, no source: a line of a log is no life, of which far fewer come of it."""
+
+    def told(*shapes: str) -> str:
+        files = [f'[[records]]\nfile = "{s}.csv"\nshape = "{s}"\n' for s in shapes]
+        text = STUDY[: STUDY.index("[[records]]")] + "".join(files)
+        (tmp_path / "study.toml").write_text(text, "utf-8")
+        for shape in shapes:
+            with (tmp_path / f"{shape}.csv").open("wb") as f:
+                f.truncate(100 * 2**20)
+        return costs.say_reading(read_study(tmp_path), by_chunks=False)
+
+    said = costs.say_seconds(100 * costs.LOG_S_PER_MB)
+    assert told("log") == f"{said.capitalize()}: reading 100 MB of records."
+    mb_of_lives = [n * costs.BYTES_OF_LIFE / 2**20 for n in costs.AT]
+    monkeypatch.setattr(costs, "WHOLE_S", tuple(0.6 * mb for mb in mb_of_lives))
+    monkeypatch.setattr(costs, "LOG_S_PER_MB", 0.3)
+    assert told("lives") == "About 60 s: reading 100 MB of records."
+    assert told("log") == "About 30 s: reading 100 MB of records."
+    assert told("lives", "log") == "About 90 s: reading 200 MB of records."
+
+
 @pytest.mark.parametrize(
     ("text", "n", "n_bytes"),
     [("2GB", 1, 2 * 10**9), ("2 gib", 1, 2**31), ("1500MB", 2, 75 * 10**7)],

@@ -62,6 +62,7 @@ def test_a_head_loses_its_unit_and_a_word_of_a_list_its_remark() -> None:
 @pytest.mark.parametrize("word", [*SAYS_NOTHING, "Not-Stated", "UNDETERMINED", "none_given", "–"])
 def test_every_place_that_asks_takes_a_word_as_unknown(word: str, make_study) -> None:
     assert says_nothing(word)
+    assert not re.search("[0-9]", fold(word))
     assert not cause_known(word)
     assert is_blank(word)
     # a rule of the study on unknown causes meets it too
@@ -79,13 +80,31 @@ def test_words_that_say_something(word: str) -> None:
     assert not is_blank(word)
 
 
-PARTS = ["unknown", "not", "stated", "known", "-", "_", " ", "n/a", "NA", "?", "x", "None"]
+PARTS = [
+    "unknown",
+    "not",
+    "stated",
+    "known",
+    "-",
+    "_",
+    " ",
+    "n/a",
+    "NA",
+    "?",
+    "x",
+    "None",
+    "0",
+    "²",
+]
 
 
 @given(st.lists(st.sampled_from(PARTS), max_size=4))
 def test_whole_columns_and_single_cells_have_one_list(parts: list[str]) -> None:
     word = "".join(parts)
-    assert bool(re.search(pattern_of_nothing(), word)) == says_nothing(word)
+    if word.isascii():
+        assert bool(re.search(pattern_of_nothing(), word)) == says_nothing(word)
+    # asked either way, with and without a look at its digits first
+    assert says_nothing(word) != cause_known(word)
 
 
 def test_the_shown_spelling_does_not_hang_on_the_order() -> None:

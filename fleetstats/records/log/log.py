@@ -235,7 +235,6 @@ def _life(
     zero = clock[1]
     first, last = s.events[0], s.last or s.events[-1]
     start = zeros.get(clock)
-    begun = next((e for e in s.events if e.date == start), None) if start else None
     good = [g for g in s.good_h if s.start_h <= g < s.end_h or s.ending not in FOUND]
     running = s.ending == "running"
     return LifeRow(
@@ -243,7 +242,7 @@ def _life(
         **lines_beside(last.origin, s.events),
         log_file=log_file,
         engine=first.engine,
-        source=next((e.source for e in s.events if e.source), ""),
+        source=first.source or next((e.source for e in s.events if e.source), ""),
         build=s.build,
         entry_h=s.start_h - zero,
         exit_h=s.end_h - zero,
@@ -254,12 +253,12 @@ def _life(
         ending=s.ending,
         cause=s.cause,
         confirmed=s.confirmed,
-        meter=next((e.meter for e in s.events if e.meter), ""),
+        meter=first.meter or next((e.meter for e in s.events if e.meter), ""),
         in_service=start,
         observed_from=s.started,
         last_reading=s.ended if running else None,
         ended=None if running else s.ended,
-        coarse=_spans(s, begun),
+        coarse=_spans(s, start),
         found_at_teardown=s.teardown,
         note=s.note,
         entry_told=True,
@@ -267,10 +266,14 @@ def _life(
     )
 
 
-def _spans(s: Stretch, begun: LogEvent | None) -> dict[str, tuple[dt.date, dt.date]]:
+def _spans(s: Stretch, start: dt.date | None) -> dict[str, tuple[dt.date, dt.date]]:
     """Return the spans of those dates of a life that were told as such."""
-    if all(e.days is None for e in s.events):
+    for e in s.events:
+        if e.days is not None:
+            break
+    else:  # as of nearly all lives
         return {}
+    begun = next((e for e in s.events if e.date == start), None) if start else None
     end = "last_reading" if s.ending == "running" else "ended"
     told = {"in_service": [begun] if begun else [], "observed_from": s.events, end: s.events[::-1]}
     days = {"in_service": begun.date if begun else None, "observed_from": s.started, end: s.ended}

@@ -337,7 +337,8 @@ class EngineState:
 
         `moved` says that it has hours beyond those before: then its date, known or not, is theirs.
         """
-        if self.stretches and any(x is e for x in self.stretches[-1].events):
+        told = self.stretches[-1].events if self.stretches else []
+        if told and (told[-1] is e or any(x is e for x in told)):
             return
         if self.open is None:
             self.waiting.append(e)

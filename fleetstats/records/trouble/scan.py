@@ -6,6 +6,7 @@ keep a row out of the ledger.
 
 from __future__ import annotations
 
+import itertools
 import operator
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -72,10 +73,7 @@ def cells_of(match: ColumnMatch, header: Iterable[str]) -> Cells:
 
 
 MOST_QUIET = 50_000
-"""Different words of ends, causes and flags kept that hint at nothing, and texts as read."""
-
-Seen = tuple[str, str, str]
-"""A hint: its grade, column and words."""
+"""Different words of ends, causes and flags kept that hint at nothing, or at the same."""
 
 
 class Scanner:
@@ -129,24 +127,30 @@ class Scanner:
         named = {match.index[n] for n in known if n in match.index}
         self.telling = sorted(named | self.cells.naming)
         self.quiet: set[tuple[Any, ...]] = set()
-        self.of_end = [match.index[n] for n in (self.end_name, "cause") if n in match.index]
-        self.ended: dict[tuple[Any, ...], tuple[str, str, list[Seen]]] = {}
-        self.said: dict[str, str] = {}
-        self.figure = Memo(self._figure)
+        self.told: dict[tuple[Any, ...], dict[str, Any]] = {}
+        self.read: Memo[str] = Memo(lambda cell: "" if is_blank(cell) else text(cell))
+        self.figure: Memo[float | None] = Memo(self._figure)
 
     def scan(self, rows: Sequence[RawRow]) -> tuple[Hinted, ...]:
         """Return the rows that hint at trouble, as `hinted` tells of each."""
         cells = [r.cells for r in rows]
         loud = self._loud(cells)
         found: list[Hinted] = []
-        for i, own in enumerate(cells):
+        for i, said in enumerate(self._said_by(cells)):
             # known to hint at nothing: `is_quiet`, its texts looked at by columns
-            if i not in loud and tuple([own[at] for at in self.telling]) in self.quiet:
+            plain = i not in loud
+            if plain and said in self.quiet:
                 continue
-            hint = self._hinted(rows[i], loud=i in loud)
+            hint = self.hinted(rows[i], plain=plain)
             if hint is not None:
                 found.append(hint)
         return tuple(found)
+
+    def _said_by(self, cells: Sequence[tuple[Any, ...]]) -> Iterable[tuple[Any, ...]]:
+        """Yield what the telling columns of each row hold."""
+        if not self.telling:
+            return itertools.repeat((), len(cells))
+        return zip(*(map(operator.itemgetter(at), cells) for at in self.telling), strict=True)
 
     def _loud(self, cells: Sequence[tuple[Any, ...]]) -> set[int]:
         """Return the places of rows with a text in a free column that hints at something."""
@@ -168,28 +172,50 @@ class Scanner:
                 return False
         return True
 
-    def hinted(self, raw: RawRow) -> Hinted | None:
-        """Return what a row hints at, or None."""
-        return None if self.is_quiet(raw.cells) else self._hinted(raw, loud=True)
+    def hinted(self, raw: RawRow, *, plain: bool = False) -> Hinted | None:
+        """Return what a row hints at, or None.
 
-    def _hinted(self, raw: RawRow, *, loud: bool) -> Hinted | None:
-        """Return what a row hints at; not `loud` if no text of a free column hints at anything."""
-        cells, index = raw.cells, self.cells.index
+        `plain` says that no text in a free column of the row hints at anything: what it hints at is
+        then what its telling columns say, which is worked out once for all rows that say the same.
+        """
+        cells = raw.cells
+        if not plain and self.is_quiet(cells):
+            return None
+        said = tuple([cells[at] for at in self.telling])
+        told = self.told.get(said) if plain else None
+        if told is None:
+            told = self._told(cells, plain=plain)
+            # only texts: other cells may be equal and yet of different kinds
+            if all(c is None or type(c) is str for c in said):
+                if not told:
+                    self._keep_quiet(said)
+                elif plain and len(self.told) < MOST_QUIET:
+                    self.told[said] = told
+        if not told or normalise_id(self._text(cells, "engine")) == EXAMPLE_ENGINE:
+            return None
+        return Hinted(
+            file=self.table.file, row=raw.row, sheet=self.table.sheet,
+            engine=self._text(cells, "engine"),
+            source=self._text(cells, "source") or self.file.source,
+            build=self._text(cells, "build"), component=fold(self._text(cells, "component")),
+            hours_h=self._hours(cells), meter=self._meter(cells), count=self._count(cells),
+            **told,
+        )  # fmt: skip
+
+    def _told(self, cells: tuple[Any, ...], *, plain: bool) -> dict[str, Any]:
+        """Return what the words of a row hint at, by the fields of `Hinted`; empty for nothing."""
+        index = self.cells.index
+        found: list[tuple[str, str, str]] = []  # grade, column, words
         told_h: float | None = None
-
-        def see(at: int, column: str) -> None:
-            nonlocal told_h
+        ending, cause = self._ending(cells, found), self._cause(cells, found)
+        for at, column in () if plain else (*self.texts, *self.cells.unused):
             cell = cells[at]
-            hint = hint_of(cell) if type(cell) is str and has_letters(cell) else None
+            if at in self.cells.naming or type(cell) is not str or not has_letters(cell):
+                continue
+            hint = hint_of(cell)
             if hint is not None:
                 found.append((hint.grade, column, cell))
                 told_h = hint.hours_h if told_h is None else told_h
-
-        ending, cause, of_end = self._end(cells)
-        found = list(of_end)
-        for at, column in (*self.texts, *self.cells.unused) if loud else ():
-            if at not in self.cells.naming:
-                see(at, column)
         confirmed = None
         for name in self.flags:
             said = _flag(cells[index[name]])
@@ -201,32 +227,27 @@ class Scanner:
             found.append((FAILURE, self.table.header[at], text(cells[at])))
             told_h = self._figure(cells[at]) if told_h is None else told_h
         if not found:
-            self._note_quiet(cells)
-            return None
-        if normalise_id(self._text(cells, "engine")) == EXAMPLE_ENGINE:
-            return None
-        unread = ending == "" and self._text(cells, self.end_name) != ""
+            return {}
         ours = meaning_of(self._text(cells, self.end_name), self.built_in)
         failing = ending in FAILING[self.shape] or ours in FAILING[self.shape]
         case = "column" if filled and not failing else self._untold(ending, cause, confirmed)
-        return Hinted(
-            file=self.table.file, row=raw.row, sheet=self.table.sheet,
-            engine=self._text(cells, "engine"),
-            source=self._text(cells, "source") or self.file.source,
-            build=self._text(cells, "build"), cause=cause,
-            component=fold(self._text(cells, "component")), ending=ending,
-            **self._beside([c for _, c, _ in found], [self.table.header[at] for at in filled]),
-            columns=tuple(c for _, c, _ in found), words=tuple(text(w) for _, _, w in found),
-            grade=FAILURE if any(g == FAILURE for g, _, _ in found) else SIGN,
-            confirmed=confirmed, failing=failing, unread=unread, untold=case, told_h=told_h,
-            hours_h=self._hours(cells), meter=self._meter(cells), count=self._count(cells),
-        )  # fmt: skip
+        beside = self._beside([c for _, c, _ in found], [self.table.header[at] for at in filled])
+        return beside | {
+            "ending": ending,
+            "cause": cause,
+            "columns": tuple(c for _, c, _ in found),
+            "words": tuple(text(w) for _, _, w in found),
+            "grade": FAILURE if any(g == FAILURE for g, _, _ in found) else SIGN,
+            "confirmed": confirmed,
+            "failing": failing,
+            "unread": ending == "" and self._text(cells, self.end_name) != "",
+            "untold": case,
+            "told_h": told_h,
+        }
 
-    def _note_quiet(self, cells: tuple[Any, ...]) -> None:
-        """Keep what the columns of a row say that do not hint at anything."""
-        said = tuple([cells[at] for at in self.telling])
-        # only texts: other cells may be equal and yet of different kinds
-        if len(self.quiet) < MOST_QUIET and all(c is None or type(c) is str for c in said):
+    def _keep_quiet(self, said: tuple[Any, ...]) -> None:
+        """Keep what the telling columns of a row say that do not hint at anything."""
+        if len(self.quiet) < MOST_QUIET:
             self.quiet.add(said)
 
     def _beside(self, columns: list[str], naming: list[str]) -> dict[str, Any]:
@@ -244,29 +265,9 @@ class Scanner:
 
     def _text(self, cells: tuple[Any, ...], name: str) -> str:
         at = self.cells.index.get(name)
-        if at is None:
-            return ""
-        cell = cells[at]
-        if type(cell) is not str:
-            return "" if is_blank(cell) else text(cell)
-        if cell not in self.said:
-            if len(self.said) >= MOST_QUIET:
-                self.said.clear()
-            self.said[cell] = "" if is_blank(cell) else text(cell)
-        return self.said[cell]
+        return "" if at is None else self.read(cells[at])
 
-    def _end(self, cells: tuple[Any, ...]) -> tuple[str, str, list[Seen]]:
-        """Return ending and cause as read, and what they hint at; made once for equal words."""
-        words = tuple([cells[at] for at in self.of_end])
-        if (known := self.ended.get(words)) is not None:
-            return known
-        found: list[Seen] = []
-        told = self._ending(cells, found), self._cause(cells, found), found
-        if len(self.ended) < MOST_QUIET and all(c is None or type(c) is str for c in words):
-            self.ended[words] = told
-        return told
-
-    def _ending(self, cells: tuple[Any, ...], found: list[Seen]) -> str:
+    def _ending(self, cells: tuple[Any, ...], found: list[tuple[str, str, str]]) -> str:
         """Return what an ending or a kind is read as; note it where it tells of trouble."""
         word = self._text(cells, self.end_name)
         ending = meaning_of(word, self.ends) or ""
@@ -279,7 +280,7 @@ class Scanner:
                 found.append((hint.grade, self._shown(self.end_name), word))
         return ending
 
-    def _cause(self, cells: tuple[Any, ...], found: list[Seen]) -> str:
+    def _cause(self, cells: tuple[Any, ...], found: list[tuple[str, str, str]]) -> str:
         """Return the cause as the study file maps it; note it where it is a fault of the engine."""
         word = self._text(cells, "cause")
         if not word:
