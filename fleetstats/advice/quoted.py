@@ -41,6 +41,7 @@ from fleetstats.bands.shape_free import Settled
 from fleetstats.core.kept import Same, kept
 from fleetstats.spells import Spells
 from fleetstats.spells.placings import ages_left_out
+from fleetstats.spells.supposed.changed import failure_ages
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
 from fleetstats.vocabulary.limits import FEW_FOR_SHAPE
@@ -165,10 +166,15 @@ def no_best_shape(spells: Spells) -> bool:
 
     The likelihood then rises without end as the shape does.
     """
-    failed = spells.failed
-    if float(spells.weight[failed].sum()) < 2.0:
+    known = failure_ages(spells)
+    if known is None:
+        failed = spells.failed
+        n, ages = float(spells.weight[failed].sum()), spells.exit_upper[failed]
+    else:
+        n, ages = float(len(known)), known[:1]
+    if n < 2.0:
         return False
-    age = float(spells.exit_upper[failed].min())
+    age = float(ages.min())
     return bool((spells.exit_lower <= age).all())
 
 

@@ -18,6 +18,7 @@ from fleetstats.bands.likelihood.power import (
 )
 from fleetstats.core.kept import kept
 from fleetstats.core.value import Array, Own, frozen_array
+from fleetstats.spells.event import Event
 from fleetstats.spells.spells import Spells
 from fleetstats.spells.supposed.changed import RowsChanged, change_of
 
@@ -55,7 +56,7 @@ def _power_of(spells: Spells, log_shape: Array) -> Array:
 
 def _summed(spells: Spells, rows: Array, log_shape: Array, reference_h: float) -> Array:
     """Return (G,) A of some rows, ages in units of a reference age."""
-    entry, stop = spells.entry[rows], stops(spells)[rows]
+    entry, stop = spells.entry[rows], stops(spells, rows)
     keep = stop > entry
     if not keep.any():
         return np.zeros(len(log_shape))
@@ -71,11 +72,14 @@ def _summed(spells: Spells, rows: Array, log_shape: Array, reference_h: float) -
         return np.asarray((np.exp(b * log_t) * np.where(late, -np.expm1(run), 1.0)) @ weight[0])
 
 
-def stops(spells: Spells) -> Array:
-    """Return (n,) hours to which lives are known to have survived, or at which they failed."""
-    if spells.exit_lower is spells.exit_upper:
-        return spells.exit_upper
-    return np.where(spells.interval_known, spells.exit_lower, spells.exit_upper)
+def stops(spells: Spells, rows: Array | slice = slice(None)) -> Array:
+    """Return hours to which lives are known to have survived, or at which they failed.
+
+    (n,), or of some rows.
+    """
+    low, high = spells.exit_lower[rows], spells.exit_upper[rows]
+    # only of a failure does the one end differ from the other
+    return np.asarray(np.where(spells.event[rows] == Event.FAILED, low, high))
 
 
 def sums_changed(spells: Spells, change: RowsChanged, old: PowerSums) -> PowerSums:

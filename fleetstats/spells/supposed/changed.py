@@ -17,6 +17,7 @@ from numpy.typing import ArrayLike
 from fleetstats.core.kept import kept
 from fleetstats.core.value import Array, Own, frozen_array
 from fleetstats.spells.column_checks import each_is_one
+from fleetstats.spells.event import Event
 from fleetstats.spells.spells import Spells
 
 PLACE = "differs from"
@@ -81,18 +82,16 @@ def goes_on_alike(after: Spells, change: RowsChanged) -> bool:
     engines = [name for name, _ in further.elements()]
     if len(set(engines)) < len(engines) or not engines_of(before).isdisjoint(engines):
         return False
-    late = kept(before, "ages of late entry", lambda: _late_ages(before))
-    ends = np.concatenate([
-        s.exit_upper[rows][~s.failed[rows]]
-        for s, rows in ((before, change.gone), (after, change.come))
-    ])  # fmt: skip
-    at = np.searchsorted(late, ends)
-    return not (np.append(late, np.inf)[at] == ends).any()
+    late = kept(before, "late entries", lambda: _late_entries(before))
+    ends = (_whose(s, rows[s.event[rows] != Event.FAILED], "exit_upper")
+            for s, rows in ((before, change.gone), (after, change.come)))  # fmt: skip
+    return all(late.isdisjoint(x) for x in ends)
 
 
-def _whose(spells: Spells, rows: Array) -> list[tuple[str, float]]:
-    """Return the engine and the hours of entry of some rows."""
-    return list(zip(spells.unit[rows].tolist(), spells.entry[rows].tolist(), strict=True))
+def _whose(spells: Spells, rows: Array, hours: str = "entry") -> list[tuple[str, float]]:
+    """Return the engine and the hours of entry, or of exit, of some rows."""
+    ages = getattr(spells, hours)[rows].tolist()
+    return list(zip(spells.unit[rows].tolist(), ages, strict=True))
 
 
 def engines_of(spells: Spells) -> frozenset[str]:
@@ -100,8 +99,8 @@ def engines_of(spells: Spells) -> frozenset[str]:
     return kept(spells, "engines", lambda: frozenset(spells.unit.tolist()))
 
 
-def _late_ages(spells: Spells) -> Array:
-    return frozen_array(Own(np.unique(spells.entry[spells.entry > 0.0])))
+def _late_entries(spells: Spells) -> frozenset[tuple[str, float]]:
+    return frozenset(_whose(spells, np.flatnonzero(spells.entry > 0.0)))
 
 
 def failure_ages(spells: Spells) -> Array | None:
