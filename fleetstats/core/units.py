@@ -54,9 +54,12 @@ def decimals_that_tell(x: float, limits: Iterable[float], *, least: int = 0, edg
     edge : str
         ``"low"``: rounded down, ``"high"``: rounded up, empty: to the nearest.
     """
+    against = list(limits)
+    if not against:
+        return least
     for n in range(least, MOST_DECIMALS):
         shown = _cut(x, n, edge)
-        if all(side_of(shown, limit) == side_of(x, limit) for limit in limits):
+        if all(side_of(shown, limit) == side_of(x, limit) for limit in against):
             return n
     return max(least, MOST_DECIMALS)
 

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
 from fleetstats.core.errors import FitError
 from fleetstats.core.gate import an, gate
+from fleetstats.core.kept import Same, kept
 from fleetstats.core.value import Array, Value, value
 from fleetstats.records.clocks.usage import DAYS_PER_YEAR
 from fleetstats.records.life import LifeRow
+from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.ids import id_order
 
@@ -132,6 +134,17 @@ def find_running(rows: Iterable[LifeRow], settings: Settings) -> tuple[RunningEn
     return tuple(e for _, e in find_running_at(rows, settings))
 
 
+def running_among(
+    rows: Sequence[LifeRow], spells: Spells, settings: Settings
+) -> tuple[RunningEngine, ...]:
+    """Return the same, found once for the rows behind some spells; more chapters than one ask."""
+    hours, study = settings.hours, settings.study
+    asked = (study.analysis_date, settings.fleet.hours_per_year, hours.carry_to_analysis_date,
+             hours.stale_days, hours.basis)  # fmt: skip
+    key = ("running", Same(rows), asked)
+    return kept(spells, key, lambda: find_running(rows, settings))
+
+
 def find_running_at(
     rows: Iterable[LifeRow], settings: Settings
 ) -> tuple[tuple[int, RunningEngine], ...]:
@@ -153,19 +166,19 @@ def find_running_at(
             if mine is not None and now >= mine[1].life_start_h + mine[1].exit_h:
                 ended.add(row.engine_id)
     rates = {k: _own_rate(r, settings) for k, (_, r) in last.items()}
-    known = [u for u in rates.values() if np.isfinite(u)]
+    known = [u for u in rates.values() if math.isfinite(u)]
+    usual = float(np.median(known)) if known else math.nan
     stated = settings.fleet.hours_per_year
     out = []
     for key, (i, row) in last.items():
         if row.engine_id in ended and row.count == 1:
             continue
         use, how = rates[key], "own"
-        if not np.isfinite(use) and stated is not None:
-            use, how = stated, "stated"
-        elif not np.isfinite(use) and known:
-            use, how = float(np.median(known)), "fleet"
-        elif not np.isfinite(use):
-            how = "none"
+        if not math.isfinite(use):
+            if stated is not None:
+                use, how = stated, "stated"
+            else:
+                use, how = (usual, "fleet") if known else (use, "none")
         out.append((i, _engine(row, use, how, settings)))
     return tuple(sorted(out, key=lambda x: (-x[1].age_h, id_order(x[1].engine))))
 

@@ -15,7 +15,7 @@ from fleetstats.chapters.change import Changed
 from fleetstats.chapters.chapter import Base
 from fleetstats.chapters.trends import Trends
 from fleetstats.core.value import Value
-from fleetstats.spells.running import find_running
+from fleetstats.spells.running import running_among
 from fleetstats.survival.change.evidence import Mixture
 from fleetstats.vocabulary.ids import normalise_id
 
@@ -27,19 +27,19 @@ def chapter_outlook(base: Base, done: Mapping[str, Value]) -> Outlook | None:
     """Return each running engine's outlook, with the signs that its trends give."""
     trends = done.get("trends")
     signs = signs_of_trends(trends) if isinstance(trends, Trends) else {}
-    engines = find_running(base.built.rows, base.settings)
+    engines = running_among(base.built.rows, base.spells, base.settings)
     return look_ahead(base.spells, base.fit, engines, base.settings, signs)
 
 
 def chapter_forecast(base: Base, done: Mapping[str, Value]) -> Forecast | None:
     """Return what is coming for the fleet, at the rate of now."""
-    engines = find_running(base.built.rows, base.settings)
+    engines = running_among(base.built.rows, base.spells, base.settings)
     return forecast_fleet(base.spells, base.fit, engines, base.settings, mixture_of(done))
 
 
 def failures_again(base: Base, done: Mapping[str, Value]) -> FailuresAhead | None:
     """Return the failures of the fleet's forecast, worked out without the rest of it."""
-    engines = find_running(base.built.rows, base.settings)
+    engines = running_among(base.built.rows, base.spells, base.settings)
     if not engines:
         return None
     return failures_ahead(base.spells, engines, base.settings, mixture_of(done))

@@ -8,15 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from typing import TypeVar
 
 import numpy as np
 
 from fleetstats.bands.averaged.curves import LifeCurves
 from fleetstats.chapters.ahead.failures_ahead import draws_ahead
-from fleetstats.chapters.ahead.outlook_curves import Chance, Curves
+from fleetstats.chapters.ahead.outlook_curves import Chance, Curves, OneChance
 from fleetstats.chapters.ahead.outlook_values import EngineOutlook, Outlook, Sign
 from fleetstats.chapters.ahead.outlook_words import (
+    chance_words,
     oldest_sentence,
     outlook_sentences,
     reason_words,
@@ -34,8 +34,6 @@ from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import caution
 from fleetstats.vocabulary.ids import id_order, normalise_id
 from fleetstats.vocabulary.wording import count
-
-OneChance = TypeVar("OneChance", Chance, Chance | None)
 
 NEXT_H = 100.0
 """Hours of the second outlook beside the next check (a common planning step, no source)."""
@@ -131,24 +129,26 @@ def look_ahead(
     within_next = _at_both(age, high, lambda t: curves.within(t, NEXT_H))
     to_planned = _to_planned(curves, age, high, planned)
     left = _left(draws, age, high, level)
-    worn = _worn(engines, age) if everyone is None else _worn_among(*everyone, age)
-    rows = []
-    for i, e in enumerate(engines):
-        told = (signs or {}).get(normalise_id(e.engine), ())
-        mine = _weighed((*told, *_doubts(e, settings, horizon)))
-        beyond = bool(age[i] > horizon)
-        least, middle, most = (float(x[i]) if age[i] + x[i] <= horizon else None for x in left)
-        rows.append(
-            EngineOutlook(
-                engine=e.engine, source=e.source, build=e.build, age_h=e.age_h, read_on=e.read_on,
-                next_check=within_check[i], next_100=within_next[i], to_overhaul=to_planned[i],
-                remaining_low_h=least, remaining_h=middle, remaining_high_h=most,
-                worn=float(worn[i]),
-                age_high_h=e.age_high_h if e.told_between else None, beyond=beyond, signs=mine,
-                reason=reason_words(mine, within_next[i], beyond, horizon), count=e.count,
-            )
-        )  # fmt: skip
-    ordered = _ranked(rows)
+    worn = (_worn(engines, age) if everyone is None else _worn_among(*everyone, age)).tolist()
+    mine = _signs(engines, settings, horizon, signs or {})
+    beyond = (age > horizon).tolist()
+    # engines of one age share a chance
+    said = {k: chance_words(c) for k, c in {id(c): c for c in within_next}.items()}
+    least, middle, most = (_told(x, age + x <= horizon) for x in left)
+    rows = [
+        EngineOutlook(
+            engine=(e := engines[i]).engine, source=e.source, build=e.build, age_h=e.age_h,
+            read_on=e.read_on,
+            next_check=within_check[i], next_100=within_next[i], to_overhaul=to_planned[i],
+            remaining_low_h=least[i], remaining_h=middle[i], remaining_high_h=most[i],
+            worn=worn[i],
+            age_high_h=e.age_high_h if e.told_between else None, beyond=beyond[i], signs=mine[i],
+            reason=reason_words(mine[i], said[id(within_next[i])], beyond[i], horizon),
+            count=e.count, rank=rank,
+        )
+        for i, rank in _ranked(engines, mine, within_next, beyond)
+    ]  # fmt: skip
+    ordered = tuple(rows)
     return Outlook(
         engines=ordered,
         sentences=outlook_sentences(ordered, horizon, check_h, level),
@@ -209,6 +209,23 @@ def _to_planned(
     return list(_at_both(age, high, lambda t: curves.until(t, planned)))
 
 
+def _signs(
+    engines: Sequence[RunningEngine],
+    settings: Settings,
+    horizon: float,
+    told: Mapping[str, tuple[Sign, ...]],
+) -> list[tuple[Sign, ...]]:
+    """Return the signs on each engine, those told by its id and doubts, heaviest first."""
+    theirs = [told.get(normalise_id(e.engine), ()) if told else () for e in engines]
+    doubts = (_doubts(e, settings, horizon) for e in engines)
+    return [_weighed((*a, *b)) for a, b in zip(theirs, doubts, strict=True)]
+
+
+def _told(hours: Array, known: Array) -> list[float | None]:
+    """Return (n,) hours as numbers, None where they are not known."""
+    return [h if k else None for h, k in zip(hours.tolist(), known.tolist(), strict=True)]
+
+
 def _weighed(signs: tuple[Sign, ...]) -> tuple[Sign, ...]:
     return tuple(sorted(signs, key=lambda s: -s.weight))
 
@@ -251,24 +268,33 @@ def _doubts(e: RunningEngine, settings: Settings, horizon: float) -> tuple[Sign,
     return out
 
 
-def _upper(e: EngineOutlook) -> float:
-    return 1.0 if e.next_100.high is None else e.next_100.high
+def _upper(chance: Chance) -> float:
+    return 1.0 if chance.high is None else chance.high
 
 
-def _ranked(rows: list[EngineOutlook]) -> tuple[EngineOutlook, ...]:
-    import dataclasses
-
-    def serious(e: EngineOutlook) -> int:
-        return max((s.weight for s in e.signs if s.weight > 1), default=0)
-
-    listed_rows = [e for e in rows if not e.beyond or serious(e)]
-    apart = [e for e in rows if e.beyond and not serious(e)]
+def _ranked(
+    engines: Sequence[RunningEngine],
+    signs: Sequence[tuple[Sign, ...]],
+    chances: Sequence[Chance],
+    beyond: Sequence[bool],
+) -> list[tuple[int, int | None]]:
+    """Return the places of the engines in the order of the list, each with its rank, if any."""
+    serious = [max((s.weight for s in x if s.weight > 1), default=0) if x else 0 for x in signs]
     # An engine past the horizon is here for its sign alone; its own chance does not rank it.
-    listed_rows.sort(
-        key=lambda e: (-serious(e), -(0.0 if e.beyond else _upper(e)), -e.age_h, id_order(e.engine))
-    )
-    out = [dataclasses.replace(e, rank=i) for i, e in enumerate(listed_rows, start=1)]
-    return (*out, *sorted(apart, key=lambda e: (-e.age_h, id_order(e.engine))))
+    first = [
+        (-weight, 0.0 if past else -_upper(c), -e.age_h, id_order(e.engine), i)
+        for i, (weight, past, c, e) in enumerate(
+            zip(serious, beyond, chances, engines, strict=True)
+        )
+        if weight or not past
+    ]
+    apart = [
+        (-engines[i].age_h, id_order(engines[i].engine), i)
+        for i, past in enumerate(beyond)
+        if past and not serious[i]
+    ]
+    ranked = [(i, rank) for rank, (*_, i) in enumerate(sorted(first), start=1)]
+    return [*ranked, *((i, None) for *_, i in sorted(apart))]
 
 
 def _cautions(rows: tuple[EngineOutlook, ...], horizon: float) -> tuple[Caution, ...]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 
@@ -35,6 +36,9 @@ class Chance(Value):
     estimate: float | None
     low: float | None
     high: float | None
+
+
+OneChance = TypeVar("OneChance", Chance, Chance | None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,6 +71,9 @@ class Curves:
 
     def within(self, age: Array, width_h: float) -> list[Chance]:
         """Return the chance of failing within `width_h` for each of `age` (n,)."""
+        return _once_an_age(age, lambda t: self._within(t, width_h))
+
+    def _within(self, age: Array, width_h: float) -> list[Chance]:
         top = max(float(age.max()), 1.0)
         nodes = np.geomspace(max(float(age.min()), 0.01 * top), top, NODES)
         nodes = np.unique(nodes)
@@ -76,6 +83,9 @@ class Curves:
 
     def until(self, age: Array, planned_h: float) -> list[Chance | None]:
         """Return the chance of failing up to `planned_h` for each age; None for those past it."""
+        return _once_an_age(age, lambda t: self._until(t, planned_h))
+
+    def _until(self, age: Array, planned_h: float) -> list[Chance | None]:
         before = age < planned_h - 1e-9
         if not before.any():
             return [None] * len(age)
@@ -119,6 +129,13 @@ class Curves:
             Chance(width_h=float(w), estimate=_known(m), low=_known(a), high=_known(b))
             for w, m, a, b in zip(ahead(age), middle, low, high, strict=True)
         ]
+
+
+def _once_an_age(age: Array, work: Callable[[Array], list[OneChance]]) -> list[OneChance]:
+    """Return what is worked out of each of `age` (n,), engines of one age sharing it."""
+    some, place = np.unique(age, return_inverse=True)
+    told = work(some)
+    return [told[k] for k in place.ravel().tolist()]
 
 
 def _between(age: Array, nodes: Array, values: Array) -> Array:

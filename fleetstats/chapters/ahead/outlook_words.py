@@ -14,16 +14,18 @@ def edges(chance: Chance) -> str:
     return f"up to {high}" if not chance.low else f"{at_least(chance.low)} to {high}"
 
 
-def reason_words(signs: tuple[Sign, ...], chance: Chance, beyond: bool, horizon: float) -> str:
+def chance_words(chance: Chance) -> str:
+    """Say an engine's chance with its band."""
+    return (
+        f"chance of failing within {chance.width_h:g} h {text_percent(chance.estimate)} "
+        f"({edges(chance)})"
+    )
+
+
+def reason_words(signs: tuple[Sign, ...], chance: str, beyond: bool, horizon: float) -> str:
     """Say why an engine stands where it does: its signs, and its chance or that it is too old."""
     said = [s.text for s in signs]
-    if beyond:
-        said.append(f"older than the evidence reaches ({text_hours(horizon)})")
-    else:
-        said.append(
-            f"chance of failing within {chance.width_h:g} h {text_percent(chance.estimate)} "
-            f"({edges(chance)})"
-        )
+    said.append(f"older than the evidence reaches ({text_hours(horizon)})" if beyond else chance)
     return "; ".join(said)
 
 
@@ -49,10 +51,10 @@ def outlook_sentences(
             f"Look first at {_named(first)}: signs at their checks put them there, and a bad sign "
             "outranks every statistic here."
         )
-    soon = [e for e in signed if e not in first]
+    soon = [e for e in signed if e.signs[0].weight <= 2]
     if soon:
         out.append(f"Look soon at {_named(soon)}: weaker signs, which a retest may settle.")
-    plain = [e for e in ranked if e not in signed and not e.beyond]
+    plain = [e for e in ranked if not e.beyond and not any(s.weight > 1 for s in e.signs)]
     if plain:
         e = plain[0]
         c = e.next_check

@@ -210,7 +210,9 @@ def subjects_of(known: CarriedLives, *, groups: bool = True) -> list[Subject]:
             if in_question and part.sum() == asked.sum():
                 continue  # one cause alone: it is asked already, as all
             found.append(Subject("cause", name, in_question, shares.select(part)))
-    found += [Subject(by, n, True, own) for (by, n, _), own in zip(labelled, of_groups, strict=True)]
+    found += [
+        Subject(by, n, True, own) for (by, n, _), own in zip(labelled, of_groups, strict=True)
+    ]
     return [x for x in found if len(x.shares) >= LEAST_TO_CHANGE]
 
 

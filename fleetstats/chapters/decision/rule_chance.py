@@ -10,7 +10,7 @@ import numpy as np
 from fleetstats.chapters.ahead import at_rate_now, draw_for_forecast
 from fleetstats.chapters.change import Changed
 from fleetstats.core.value import Value, value
-from fleetstats.spells.running import RunningEngine, ages_of, find_running, widths_of
+from fleetstats.spells.running import RunningEngine, ages_of, running_among, widths_of
 from fleetstats.spells.spells import Spells
 from fleetstats.study.settings import Settings
 from fleetstats.survival.change.evidence import Mixture
@@ -65,7 +65,7 @@ def chapter_stop_chance(base: Results, done: Mapping[str, Value]) -> StopChance 
     """Return how often the stop rule is reached by itself; None where nothing is forecast."""
     if "forecast" not in done:
         return None
-    engines = find_running(base.built.rows, base.settings)
+    engines = running_among(base.built.rows, base.spells, base.settings)
     below_h = base.advice.overhaul_band.plan_from.hours
     changed = done.get("change")
     now = changed.mixture if isinstance(changed, Changed) else None
