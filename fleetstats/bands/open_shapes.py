@@ -217,20 +217,25 @@ class OpenShapes(Value):
 
         `width_h` is one width for all ages, or (m,).
         """
+        # of very many shapes tried few are left open, and the others bound nothing
+        column, worst = kept(self, "worst eased", self._worst_eased)
         factor = log_hazard_factor(
-            "conditional", self.theta[None, :], hours[:, None], np.asarray(width_h)[..., None],
-            self.reference_h,
+            "conditional", self.theta[None, column], hours[:, None],
+            np.asarray(width_h)[..., None], self.reference_h,
         )  # fmt: skip
-        worst = kept(self, "worst eased", self._worst_eased)
         log_hazard = (worst[self._member(hours)] + factor).max(axis=1)
         return np.asarray(-np.expm1(-np.exp(np.minimum(log_hazard, 700.0))))
 
-    def _worst_eased(self) -> Array:
-        """Return (K, G) eased rates, the worst over the members up to each; ``-inf`` for none."""
-        out = np.full((len(self.ends), len(self.theta)), -np.inf)
+    def _worst_eased(self) -> tuple[Array, Array]:
+        """Return the shapes (C,) that any member leaves open, and (K, C) eased rates of these.
+
+        Each rate is the worst over the members up to its own; ``-inf`` for none.
+        """
+        column, at = np.unique(self.column, return_inverse=True)
+        out = np.full((len(self.ends), len(column)), -np.inf)
         member = np.repeat(np.arange(len(out)), np.diff(self.ends, prepend=0))
-        out[member, self.column] = self.log_rate_eased
-        return np.asarray(np.maximum.accumulate(out))
+        out[member, at.ravel()] = self.log_rate_eased
+        return column, np.asarray(np.maximum.accumulate(out))
 
 
 def _deviance(

@@ -10,6 +10,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass, fields, is_dataclass
 from functools import cache
+from operator import attrgetter
 from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, dataclass_transform
 
 import numpy as np
@@ -119,6 +120,7 @@ def value(cls: type[T]) -> type[T]:
 
         cls.__post_init__ = settle  # type: ignore[attr-defined]
     made = dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)(cls)
+    _pack_fast(made)
     for f in cls.__dict__.get("_later", ()):
         setattr(made, f, _WhenAsked(made.__dict__[f], kinds[f][0]))
     return made
@@ -159,6 +161,26 @@ def changed(given: T, **told: Any) -> T:
     if (settle := getattr(made, "__post_init__", None)) is not None:
         settle()
     return made
+
+
+def _pack_fast(made: type) -> None:
+    """Pack a class's values by the names of its fields; dataclasses look these up for each value.
+
+    A study of a million rows packs some 40,000 of them at a time.
+    """
+    names = tuple(f.name for f in fields(made))
+    told = attrgetter(*names) if len(names) > 1 else None
+    put = object.__setattr__
+
+    def packed(self: Any) -> list[Any]:
+        return [getattr(self, n) for n in names] if told is None else list(told(self))
+
+    def unpacked(self: Any, state: list[Any]) -> None:
+        for name, held in zip(names, state, strict=True):
+            put(self, name, held)
+
+    setattr(made, "__getstate__", packed)  # noqa: B010 - a method is not assigned to
+    setattr(made, "__setstate__", unpacked)  # noqa: B010
 
 
 def frozen_array(values: ArrayLike | Own, dtype: Any = np.float64, *, ndim: int = 1) -> Array:

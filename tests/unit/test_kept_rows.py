@@ -19,6 +19,7 @@ from fleetstats.core import shelf as shelf_room
 from fleetstats.core.shelf import Shelf, Unsealed, open_shelf, sealed, unseal
 from fleetstats.core.shelf.sealed import MARK, Sealed, take_apart
 from fleetstats.core.shelf.shelf import trim
+from fleetstats.spells.bulk.bulk_rows import ChunkReader
 from fleetstats.studies.by_chunks import lives_by_chunks
 from fleetstats.study.study import read_study
 from fleetstats.tables import csv_chunks
@@ -135,6 +136,34 @@ def test_a_table_that_grew_gives_what_it_gives_read_anew(
     # and once more, now that all is kept
     assert told_of(folder, shelf_of(folder, said)) == told_of(folder)
     assert "is as it was" in said[1]
+
+
+def test_of_a_table_that_grew_rows_looked_at_one_by_one_are_not_read_again(
+    room: Path, said: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    small_blocks(monkeypatch, 5000)
+    lines = rows_of(420)
+    # one more row of an engine that failed, which turns what its first row says into a doubt
+    grown = [*lines, "E9100,0,700,running,,2026-01-15,", "E9004,500,510,failed,piston,2026-01-20,"]
+    folder = make(room, lines[:400])
+    told_of(folder, shelf_of(folder, said))
+    make(room, grown)
+    anew = told_of(folder)
+    again: list[int] = []
+    real = ChunkReader.read_again
+
+    def noting(self: ChunkReader, chunk: Any, wanted: Any) -> Any:
+        again.extend(wanted.tolist())
+        return real(self, chunk, wanted)
+
+    monkeypatch.setattr(ChunkReader, "read_again", noting)
+    assert told_of(folder, shelf_of(folder, said)) == anew
+    place = min(int(json.loads(p.read_bytes().split(b"\n", 3)[2])["about"]["place"]["line"])
+                for p in (room / "kept").rglob("rows-*.kept"))  # fmt: skip
+    assert 250 < place < 400
+    # nearly all lives of so few rows are looked at, and those of the first run are at hand
+    assert 20 <= len(set(again)) <= len(grown) + 2 - place
+    assert min(again) >= place
 
 
 def test_lines_that_end_in_returns_alone_are_read_anew(

@@ -212,6 +212,8 @@ def read_bulk(
         check_heads(files)
         parts = _read_parts(study, files, crew or crew_at_work(), stage, kept)
         readers = readers_of(parts)
+        for part, file in zip(parts, files, strict=True):
+            part.again = kept.again(study, file, part.before, part.now)
         marks = join_marks(parts)
         tallies = join_tallies(readers, study.settings)
         engines, engines_used = audit_rows(parts, marks, study.settings, stage)
@@ -219,6 +221,9 @@ def read_bulk(
         seed = study.settings.study.seed
         drawn, share = draw_lines(parts, marks, seed, most_lives)
         again = read_lives(parts, (of_running, drawn), stage)
+        for part in parts:
+            if part.again is not None:
+                part.again.keep()
         sample = sample_of(again[1], share, seed, count_lives(parts, marks))
     except TableError as e:
         raise ReadError(str(e.finding)) from None

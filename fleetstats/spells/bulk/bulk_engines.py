@@ -21,6 +21,7 @@ from fleetstats.spells.bulk.bulk_doubts import Doubts
 from fleetstats.spells.bulk.bulk_join import SPAN, readers_of
 from fleetstats.spells.bulk.bulk_part import PartRead, add_lives
 from fleetstats.spells.bulk.bulk_rows import ChunkReader
+from fleetstats.spells.bulk.kept_again import by_line
 from fleetstats.spells.bulk.key_slices import count_different, is_among, slices_of
 from fleetstats.study.settings import Settings
 from fleetstats.vocabulary.finding import Finding
@@ -123,9 +124,30 @@ def read_lines(parts: Sequence[PartRead], lines: Array) -> Iterator[Again]:
         mine = lines[lines // SPAN == i] - i * SPAN
         if not len(mine):
             continue
-        lives = [x for chunk in part.table.chunks() for x in reader.read_again(chunk, mine)]
+        lives = _read_again(part, reader, mine)
         lives.sort(key=lambda x: x[0].origin.row or 0)
         yield from ((i, life, used) for life, used in lives)
+
+
+def _read_again(
+    part: PartRead, reader: ChunkReader, lines: Array
+) -> list[tuple[LifeRow, bool]]:  # fmt: skip
+    """Return the lives of some lines of one file, each with whether it is used."""
+    again = part.again
+    held = {} if again is None else again.take(lines)
+    for hinted, _ in held.values():
+        if hinted is not None:
+            reader.trouble.hear(hinted)
+    lives = [x for _, mine in held.values() for x in mine]
+    left = lines[~np.isin(lines, list(held))]
+    if len(left):
+        after = None if again is None else again.after(left)
+        chunks = part.table.chunks(after)
+        found = [x for chunk in chunks for x in reader.read_again(chunk, left)]
+        if again is not None:
+            again.note(by_line(reader.trouble.hints, found))
+        lives += found
+    return lives
 
 
 def _look_again(

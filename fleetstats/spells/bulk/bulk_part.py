@@ -25,6 +25,8 @@ from fleetstats.records.trouble.scan import Scanner
 from fleetstats.spells.bulk.bulk_lives import BulkLives
 from fleetstats.spells.bulk.bulk_rows import ChunkReader
 from fleetstats.spells.bulk.bulk_table import BulkTable
+from fleetstats.spells.bulk.kept_again import KeptAgain
+from fleetstats.spells.bulk.kept_rows import Known
 from fleetstats.spells.bulk.kept_table import KeptTable
 from fleetstats.spells.tally import Tally
 from fleetstats.spells.trouble.by_chunks import ChunkLedger
@@ -51,7 +53,8 @@ class PartRead:
     """What one file gave: its reader with all that it counted, its spells, and marks of its rows.
 
     `error` is what kept it from being read; then nothing else is there. `steady` says whether the
-    file was the same at the end of the reading as at its beginning.
+    file was the same at the end of the reading as at its beginning. `before` and `now` name
+    the bytes of it of which rows were kept before and are now; `again` keeps rows read again.
     """
 
     table: BulkTable
@@ -61,6 +64,9 @@ class PartRead:
     source: SourceFile | None = None
     error: DataError | None = None
     steady: bool = True
+    before: Known | None = None
+    now: Known | None = None
+    again: KeptAgain | None = None
 
 
 NOTHING_KEPT = KeptTable()
@@ -111,6 +117,7 @@ def read_part(
             rows=reader.n_read,
         )  # fmt: skip
         part.steady = rows.unchanged
+        part.before, part.now = rows.before, rows.now
     except TableError as e:
         return PartRead(table=table, error=ReadError(str(e.finding)))
     except DataError as e:

@@ -18,6 +18,7 @@ from fleetstats.core.stages import silent
 from fleetstats.spells.bulk.bulk_part import PartRead, make_reader
 from fleetstats.spells.bulk.bulk_table import BulkTable
 from fleetstats.spells.bulk.kept_rows import (
+    Known,
     every_key,
     file_keys,
     hold_rows,
@@ -84,6 +85,7 @@ class KeptParts:
             "bytes": source.size_bytes,
             "sha256": source.sha256,
         }
+        part.now = _whole(about)
         held = hold_rows(reader, part.tally, [])
         self.shelf.keep(_kind(file), about, {"rows": held, "marks": part.marks, "source": source})
 
@@ -112,7 +114,12 @@ class KeptParts:
         restore_rows(found[1]["rows"], part.reader, part.tally, [])
         part.marks = dict(found[1]["marks"])
         part.source = found[1]["source"]
+        part.before = part.now = _whole(found[0])
         return part
+
+
+def _whole(about: Mapping[str, Any]) -> Known:
+    return Known(about={k: about[k] for k in ("file", "bytes", "sha256")})
 
 
 def _kind(file: RecordFile) -> str:

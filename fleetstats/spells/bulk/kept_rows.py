@@ -15,6 +15,8 @@ from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from fleetstats.core.shelf import Shelf
 from fleetstats.core.value import Array, plain
 from fleetstats.spells.bulk.bulk_rows import ChunkReader
@@ -34,6 +36,10 @@ Marks = list[tuple[Array, ...]]
 
 BESIDE = ("study", "match", "reader", "verdicts", "factors", "aside")
 """Parts of a reader of chunks that are made anew: the study's, and what only saves time."""
+
+LEAST_MORE = 0.1
+"""Share by which rows that are kept must have grown before they are kept anew: to keep those of a
+million takes as long as to read a tenth of them."""
 
 TAKEN_APART = ("tallies", "trouble", "words")
 """Parts that hold the study's settings beside what they add up."""
@@ -61,6 +67,31 @@ class FileState:
         """Return the state of a file."""
         told = path.stat()
         return cls(size=told.st_size, changed_ns=told.st_mtime_ns, number=told.st_ino)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """Bytes of a file of which is known what they are.
+
+    Parameters
+    ----------
+    about : mapping
+        Tells them from others.
+    place : TextPlace or None
+        Where they end; None where they are the whole file.
+    """
+
+    about: Mapping[str, Any]
+    place: TextPlace | None = None
+
+    @property
+    def digest(self) -> str:
+        """Return the digest of what tells them from others."""
+        return hashlib.sha256(json.dumps(self.about, sort_keys=True).encode()).hexdigest()
+
+    def holds(self, lines: Array) -> Array:
+        """Return (n,) bool: which lines of the file are among them."""
+        return np.full(len(lines), True) if self.place is None else lines < self.place.line
 
 
 class KeptRows:
@@ -96,6 +127,8 @@ class KeptRows:
         self.state = FileState.of(file.path)
         self.after: TextPlace | None = None
         self.taken: tuple[str, ...] = ()
+        self.before: Known | None = None
+        self.now: Known | None = None
 
     @property
     def unchanged(self) -> bool:
@@ -111,6 +144,7 @@ class KeptRows:
         restore_rows(held, reader, tally, marks)
         self.after = TextPlace(**about["place"])
         self.taken = tuple(about["settings"])
+        self.before = self.now = _known(about)
         self.shelf.tell(
             f"The first {reader.n_read:,} rows of {self.file.file} are as they were when they were "
             "read before; those below are read (--again reads all)."
@@ -122,6 +156,8 @@ class KeptRows:
             return
         if not 0 <= self.state.size - end.seen < block_bytes():
             return
+        if self.after is not None and end.seen - self.after.seen < LEAST_MORE * self.after.seen:
+            return
         about = {
             "file": file_keys(self.file),
             "settings": told_settings(self.settings, {*self.taken, *self.reads()}),
@@ -129,6 +165,7 @@ class KeptRows:
             "sha256": digest_of(self.file.path, end.seen),
         }
         if self.unchanged:
+            self.now = _known(about)
             self.shelf.keep(self.kind, about, hold_rows(reader, tally, marks))
 
     def _fits(self, about: Mapping[str, Any]) -> bool:
@@ -139,6 +176,12 @@ class KeptRows:
             and about["settings"] == told_settings(self.settings, about["settings"])
             and about["sha256"] == digest_of(self.file.path, seen)
         )
+
+
+def _known(about: Mapping[str, Any]) -> Known:
+    return Known(
+        about={k: about[k] for k in ("file", "place", "sha256")}, place=TextPlace(**about["place"])
+    )
 
 
 def digest_of(path: Path, n_bytes: int) -> str:

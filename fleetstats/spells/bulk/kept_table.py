@@ -18,9 +18,11 @@ from typing import Any
 from fleetstats.core.provenance import digest_file
 from fleetstats.core.shelf import Shelf
 from fleetstats.spells.bulk.bulk_study import table_files
+from fleetstats.spells.bulk.kept_again import KeptAgain
 from fleetstats.spells.bulk.kept_rows import (
     FileState,
     KeptRows,
+    Known,
     every_key,
     file_keys,
     told_settings,
@@ -58,6 +60,17 @@ class KeptTable:
         """Return the rows of one file that are kept, or will be."""
         mended = (study.folder / MENDS_FILE).exists()
         return KeptRows(None if mended else self.shelf, file, study.settings, self.reads)
+
+    def again(
+        self, study: Study, file: RecordFile, before: Known | None, now: Known | None
+    ) -> KeptAgain | None:  # fmt: skip
+        """Return the rows of one file that were read again; None where nothing of it is kept."""
+        if self.shelf is None or (before is None and now is None):
+            return None
+        return KeptAgain(
+            shelf=self.shelf, file=file, settings=study.settings, reads=self.reads, before=before,
+            now=now,
+        )  # fmt: skip
 
     def whole(
         self, study: Study, kind: type, read: Callable[[], Any]

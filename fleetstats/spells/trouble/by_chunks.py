@@ -88,9 +88,13 @@ class ChunkLedger:
         """Look at one row."""
         h = self.scanner.hinted(row)
         if h is not None:
-            self.hints[row.row] = h
-            if h.failing:
-                self.clerk.told_at.add(str(h.origin))
+            self.hear(h)
+
+    def hear(self, h: Hinted) -> None:
+        """Take in what a row hints at."""
+        self.hints[h.row] = h
+        if h.failing:
+            self.clerk.told_at.add(str(h.origin))
 
     def findings(self, life: LifeRow) -> list[Finding]:
         """Return what the audit says of a life because of hints in its row."""
