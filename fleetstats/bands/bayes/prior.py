@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from fleetstats.core import arguments
+from fleetstats.core.kept import kept
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells
 from fleetstats.spells.supposed.changed import change_of, goes_on_alike
@@ -64,6 +65,10 @@ def log_prior(prior: ShapePrior, theta: Array, n_failed: Array) -> Array:
 
 def count_lives(spells: Spells) -> float:
     """Return the weighted number of lives; a spell cut in two at some age is still one."""
+    return kept(spells, "lives counted", lambda: _count_lives(spells))
+
+
+def _count_lives(spells: Spells) -> float:
     total = float(spells.weight.sum())
     change = change_of(spells)
     if change is not None and goes_on_alike(spells, change):
