@@ -18,7 +18,7 @@ from fleetstats.core.errors import FitError
 from fleetstats.document.words import FORBIDDEN
 from fleetstats.records.life import LifeRow
 from fleetstats.spells import Spells
-from fleetstats.spells.running import ages_of, find_running, widths_of
+from fleetstats.spells.running import ages_of, find_running, running_among, widths_of
 from fleetstats.study.settings import (
     FleetKeys,
     ForecastKeys,
@@ -41,6 +41,27 @@ def life(engine, hours, ending="running", **more):
     return LifeRow(
         origin=Origin(file="l.csv", row=2), engine=engine, exit_h=hours, ending=ending, **more
     )
+
+
+def test_running_engines_are_found_once_for_what_they_hang_on():
+    rows = (life("A", 600.0), life("B", 300.0, last_reading=dt.date(2025, 1, 1)))
+    spells = Spells.of(0, [600.0, 300.0], [0, 0])
+    found = running_among(rows, spells, settings())
+    assert found == find_running(rows, settings())
+    assert running_among(rows, spells, settings()) is found
+    others = [
+        settings(fleet=FleetKeys(hours_per_year=90.0)),
+        settings(hours=HoursKeys(stale_days=4000)),
+        Settings(study=StudyKeys(title="t", analysis_date=dt.date(2025, 2, 1))),
+        settings(
+            fleet=FleetKeys(hours_per_year=90.0), hours=HoursKeys(carry_to_analysis_date=True)
+        ),
+    ]
+    for other in others:
+        again = running_among(rows, spells, other)
+        assert again != found
+        assert again == find_running(rows, other)
+    assert [e.engine for e in running_among(rows[:1], spells, settings())] == ["A"]
 
 
 def test_rates_come_from_the_engine_else_the_study_else_the_fleet():

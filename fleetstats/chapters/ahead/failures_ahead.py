@@ -54,7 +54,7 @@ def failures_ahead(
     width = widths_of(engines, months=keys.months, hours=hours)
     top = np.repeat(upper_edges(engines), [e.count for e in engines])
     draws = at_rate_now(draw_for_forecast(spells, settings, top, width), now)
-    once = tuple(replace(e, count=1) for e in engines)
+    once = tuple(replace(e, count=1) if e.count != 1 else e for e in engines)
     engines = at_worse_edge(engines, draws, widths_of(once, months=keys.months, hours=hours))
     age = ages_of(engines)
     p_fail = draws.conditional_failure(age, width)
