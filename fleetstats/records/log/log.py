@@ -268,8 +268,8 @@ def _life(
 
 def _spans(s: Stretch, start: dt.date | None) -> dict[str, tuple[dt.date, dt.date]]:
     """Return the spans of those dates of a life that were told as such."""
-    for e in s.events:
-        if e.days is not None:
+    for event in s.events:
+        if event.days is not None:
             break
     else:  # as of nearly all lives
         return {}
