@@ -145,7 +145,7 @@ def _as_json(value: dict[str, Any]) -> str:
     # a console of an old encoding gets letters that it has not as JSON's own escapes
     plain = not fold(sys.stdout.encoding or "").startswith("utf")
     text = json.dumps(value, indent=2, ensure_ascii=plain)
-    if text.isprintable():
+    if text.replace("\n", "").isprintable():
         return text
     return "\n".join(
         line

@@ -268,7 +268,10 @@ def _life(
 
 def _spans(s: Stretch, start: dt.date | None) -> dict[str, tuple[dt.date, dt.date]]:
     """Return the spans of those dates of a life that were told as such."""
-    if all(e.days is None for e in s.events):  # as of nearly all lives
+    for event in s.events:
+        if event.days is not None:
+            break
+    else:  # as of nearly all lives
         return {}
     begun = next((e for e in s.events if e.date == start), None) if start else None
     end = "last_reading" if s.ending == "running" else "ended"

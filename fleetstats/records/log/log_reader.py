@@ -27,7 +27,7 @@ from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile
 from fleetstats.tables.cells import CellError, is_blank
 from fleetstats.tables.columns import ColumnMatch, match_columns
-from fleetstats.tables.memo import Memo
+from fleetstats.tables.memo import Memo, texts_of
 from fleetstats.tables.settle import settle_file
 from fleetstats.tables.table import RawTable
 from fleetstats.vocabulary.fields.log import LOG_FIELDS
@@ -136,9 +136,13 @@ def _find_totals(
         return told if type(told) is float else summed_hours(cell, ways.decimal, ways.unit)
 
     summed = Memo(hours_of)
-    looks = Memo(judge.looks)  # a log names each engine in many rows
     hours = np.array(summed.each(cells), dtype=np.float64)
-    look = np.array(looks.each([r.cells[engine] for r in table.rows]), dtype=bool)
+    named = [r.cells[engine] for r in table.rows]
+    texts, only = texts_of(named)  # a log names each engine in many rows
+    odd = {c for c in texts if judge.looks(c)}
+    look = np.zeros(len(named), dtype=bool)
+    if odd or not only:
+        look[:] = [c in odd if type(c) is str else judge.looks(c) for c in named]
     found = ColumnSums().walk(hours, look, lambda i, n: judge.why(table.rows[i], n))
     return {i: x for i, x in found.items() if x.why != "id"}
 

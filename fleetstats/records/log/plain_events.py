@@ -79,9 +79,10 @@ def read_plain_events(
         told[m.name], strange = _column(m, memo, list(map(operator.itemgetter(at), cells)))
         odd |= strange
     plain: Sequence[int] = range(len(rows))
-    if odd:
-        plain = [i for i in plain if i not in odd]
-        told = {n: v if isinstance(v, repeat) else [v[i] for i in plain] for n, v in told.items()}
+    if not odd:
+        return [*_events(table, plain, told, categories)]
+    plain = [i for i in plain if i not in odd]
+    told = {n: v if isinstance(v, repeat) else [v[i] for i in plain] for n, v in told.items()}
     out: list[LogEvent | None] = [None] * len(rows)
     for i, event in zip(plain, _events(table, plain, told, categories), strict=True):
         out[i] = event
