@@ -167,14 +167,9 @@ def no_best_shape(spells: Spells) -> bool:
     The likelihood then rises without end as the shape does.
     """
     known = failure_ages(spells)
-    if known is None:
-        failed = spells.failed
-        n, ages = float(spells.weight[failed].sum()), spells.exit_upper[failed]
-    else:
-        n, ages = float(len(known)), known[:1]
-    if n < 2.0:
+    if (spells.n_failed if known is None else len(known)) < 2.0:
         return False
-    age = float(ages.min())
+    age = float(spells.exit_upper[spells.failed].min() if known is None else known[0])
     return bool((spells.exit_lower <= age).all())
 
 

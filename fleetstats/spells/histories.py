@@ -134,7 +134,7 @@ class Histories(Value):
 
         Names come in the order in which stretches name them; -1 for an event of no stretch's.
         """
-        return kept(self, "engines", self._engines)
+        return kept(self, "engines by place", self._engines)
 
     def _engines(self) -> tuple[Array, Array, Array]:
         place: dict[str, int] = {}

@@ -121,6 +121,27 @@ def test_a_class_name_is_used_once(trees: Mapping[str, ast.Module]) -> None:
     assert {k: v for k, v in where.items() if len(v) > 1} == {}
 
 
+def kept_under(tree: ast.AST) -> list[str]:
+    """Return the words under which a file keeps work with a value: the first word of each key."""
+    words = []
+    for node in ast.walk(tree):
+        if not (isinstance(node, ast.Call) and getattr(node.func, "id", "") == "kept"):
+            continue
+        key = node.args[1] if len(node.args) > 1 else None
+        key = key.elts[0] if isinstance(key, ast.Tuple) else key
+        if isinstance(key, ast.Constant) and isinstance(key.value, str):
+            words.append(key.value)
+    return words
+
+
+def test_what_is_kept_with_a_value_has_a_word_of_its_own(trees: Mapping[str, ast.Module]) -> None:
+    """Two works under one word: whoever came second took up what was not its own."""
+    assert kept_under(ast.parse("kept(x, 'a', f); kept(x, ('b', 1), g)")) == ["a", "b"]
+    words = [w for tree in trees.values() for w in kept_under(tree)]
+    assert len(words) > 25
+    assert sorted({w for w in words if words.count(w) > 1}) == []
+
+
 @pytest.mark.parametrize(
     "folder", sorted({p.parent for p in FILES.values()}), ids=lambda p: p.name or "fleetstats"
 )

@@ -96,7 +96,7 @@ def _whose(spells: Spells, rows: Array, hours: str = "entry") -> list[tuple[str,
 
 def engines_of(spells: Spells) -> frozenset[str]:
     """Return the names of all engines that lives are of, gathered once."""
-    return kept(spells, "engines", lambda: frozenset(spells.unit.tolist()))
+    return kept(spells, "names of engines", lambda: frozenset(spells.unit.tolist()))
 
 
 def _late_entries(spells: Spells) -> frozenset[tuple[str, float]]:

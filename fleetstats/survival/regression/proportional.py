@@ -161,8 +161,7 @@ def fit_proportional(
             "A group without failures, or two covariates that say the same, would do that.",
         )
     near, covariance = top[0], np.linalg.inv(top[2])
-    coef = near / spread
-    se = np.sqrt(np.diag(covariance)) / spread
+    coef, se = near / spread, np.sqrt(np.diag(covariance)) / spread
     null = partial_log_likelihood(lives, covariates.values, np.zeros(k), ties)
     each, together = check_proportional(lives, covariates.values, coef)
     low, high = limit_ratios(parts, near, covariance, level, limits)

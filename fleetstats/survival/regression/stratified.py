@@ -111,8 +111,7 @@ def fit_stratified(
     if top is None:
         raise FitError(
             "The hazard ratios within strata have no maximum on these lives.",
-            "A level without failures in any stratum, or two covariates that say the same, would "
-            "do that.",
+            "A level without failures, or two covariates that say the same, would do that.",
         )
     best, value_, information = top
     scale, covariance = reach[tells], np.linalg.inv(information)
