@@ -22,15 +22,19 @@ def as_read(lives: Quoter) -> Quoter | None:
     spells = lives.spells
     if not spells.assumed_h.any():
         return None
-    read: Spells = kept(spells, "as read", spells.as_read)
+    read = _up_to_reading(spells)
     if not len(read):
         return None
     fit = kept(read, "fit as read", lambda: try_fit(read))
     recorded = None
     if lives.recorded is not None:
-        before: Spells = kept(lives.recorded, "as read", lives.recorded.as_read)
+        before = _up_to_reading(lives.recorded)
         recorded = Quoter.of(before, try_fit(before), lives.settings)
     return as_looked_at(lives, Quoter.of(read, fit, lives.settings, recorded=recorded))
+
+
+def _up_to_reading(spells: Spells) -> Spells:
+    return kept(spells, "as read", spells.as_read)
 
 
 def failure_high_as_read(lives: Quoter, hours: float) -> float | None:
