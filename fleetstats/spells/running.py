@@ -153,18 +153,21 @@ def find_running_at(
             if mine is not None and now >= mine[1].life_start_h + mine[1].exit_h:
                 ended.add(row.engine_id)
     rates = {k: _own_rate(r, settings) for k, (_, r) in last.items()}
-    known = [u for u in rates.values() if np.isfinite(u)]
+    known = [u for u in rates.values() if math.isfinite(u)]
+    usual = float(np.median(known)) if known else math.nan
     stated = settings.fleet.hours_per_year
     out = []
     for key, (i, row) in last.items():
         if row.engine_id in ended and row.count == 1:
             continue
         use, how = rates[key], "own"
-        if not np.isfinite(use) and stated is not None:
+        if math.isfinite(use):
+            pass
+        elif stated is not None:
             use, how = stated, "stated"
-        elif not np.isfinite(use) and known:
-            use, how = float(np.median(known)), "fleet"
-        elif not np.isfinite(use):
+        elif known:
+            use, how = usual, "fleet"
+        else:
             how = "none"
         out.append((i, _engine(row, use, how, settings)))
     return tuple(sorted(out, key=lambda x: (-x[1].age_h, id_order(x[1].engine))))
