@@ -112,7 +112,12 @@ def _count_together(mean: Array, of: Array, n: int, rng: np.random.Generator) ->
     place = np.arange(n, dtype=np.int64)[:, None] * m
     months = np.arange(m + 1)
     out = np.empty((n, TOGETHER), dtype=np.int64)
+    keys = np.empty((n, max(DRAWS_COUNTED // (2 * n), TOGETHER)), dtype=np.int64)
+    filled = 0
     for share, k in zip(mean, of.tolist(), strict=True):
+        if filled + k > keys.shape[1]:
+            counts += np.bincount(keys[:, :filled].ravel(), minlength=n * m)
+            filled = 0
         slots = share * (SLOTS / share.sum())
         whole = np.minimum(slots.astype(np.int64), SLOTS)
         table = np.repeat(months, np.append(whole, SLOTS - whole.sum()))
@@ -123,8 +128,9 @@ def _count_together(mean: Array, of: Array, n: int, rng: np.random.Generator) ->
         part = np.cumsum(slots - whole)
         again = np.searchsorted(part, rng.random(len(rest)) * part[-1], side="right")
         month.ravel()[rest] = np.minimum(again, m - 1)
-        month += place
-        counts += np.bincount(month.ravel(), minlength=n * m)
+        np.add(month, place, out=keys[:, filled : filled + k])
+        filled += k
+    counts += np.bincount(keys[:, :filled].ravel(), minlength=n * m)
     return counts.reshape(n, m)
 
 

@@ -53,9 +53,42 @@ def ratio_by_count(share: ArrayLike, factors: ArrayLike = FACTORS) -> Array:
         `MOST_SHARES` shares to `STEP**2 / 32` for each failure.
     """
     s = np.asarray(share, dtype=np.float64)
+    rest, log_f = _sums(s, factors)
+    number = np.arange(len(s) + 1.0)
+    return np.array([_best(sums, log_f, number) for sums in rest]).reshape(len(rest), len(number))
+
+
+def ratio_at(share: ArrayLike, after: ArrayLike, factors: ArrayLike = FACTORS) -> Array:
+    """Return `ratio_by_count` at some numbers only: of many failures most are never asked for.
+
+    Parameters
+    ----------
+    share : (k, d) float
+        Share after each of d dates, of each of k failures.
+    after : (n, d) int
+        Failures after each date.
+    factors : (f,) float
+        Among which the best is sought, besides 1.
+
+    Returns
+    -------
+    (n, d) float
+    """
+    s, number = np.asarray(share, dtype=np.float64), np.asarray(after)
+    if s.shape[0] < len(number):
+        return np.asarray(ratio_by_count(s, factors)[np.arange(s.shape[1]), number])
+    rest, log_f = _sums(s, factors)
+    out = np.empty(number.shape)
+    for date, sums in enumerate(rest):
+        out[:, date] = _best(sums, log_f, number[:, date])
+    return out
+
+
+def _sums(s: Array, factors: ArrayLike) -> tuple[Array, Array]:
+    """Return (d, f) sums of logs over the failures, and the logs of the factors, 1 among them."""
     tried = np.union1d(np.asarray(factors, dtype=np.float64), [1.0])
     rest = _sums_of_many(s, tried) if s.size > MOST_SHARES else log_sums(s, tried).T
-    return _best_by_count(rest, np.log(tried), len(s))
+    return rest, np.log(tried)
 
 
 def log_sums(share: Array, factors: Array) -> Array:
@@ -120,18 +153,15 @@ def _sums_of_many(share: Array, factors: Array) -> Array:
     return np.asarray(counted @ log_one)
 
 
-def _best_by_count(rest: Array, log_f: Array, k: int) -> Array:
-    """Return (d, k + 1) the greatest ``n log f - rest`` over factors, 0 or more, for n = 0 to k.
+def _best(sums: Array, log_f: Array, number: Array) -> Array:
+    """Return (n,) the greatest ``number log f - sums`` over factors, 0 or more, at one date.
 
-    The sums over failures, (d, f), are convex in log f, so that the best factor rises with n.
+    The sums over failures, (f,), are convex in log f, so that the best factor rises with the
+    number.
     """
-    number = np.arange(k + 1.0)
-    out = np.empty((len(rest), k + 1))
-    for date, sums in enumerate(rest):
-        turns = np.diff(sums) / np.diff(log_f)
-        best = np.searchsorted(np.maximum.accumulate(turns), number)
-        out[date] = number * log_f[best] - sums[best]
-    return np.maximum(out, 0.0)
+    turns = np.diff(sums) / np.diff(log_f)
+    best = np.searchsorted(np.maximum.accumulate(turns), number)
+    return np.asarray(np.maximum(number * log_f[best] - sums[best], 0.0))
 
 
 def likelihood_ratio(after: ArrayLike, total: ArrayLike, share: ArrayLike) -> Array:

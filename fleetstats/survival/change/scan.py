@@ -15,7 +15,7 @@ from fleetstats.core.gate import LEVEL, PROBABILITY, SEED, TEXT, an, counted, ga
 from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.survival.change.fleets import count_fleets
-from fleetstats.survival.change.ratio import ratio_by_count
+from fleetstats.survival.change.ratio import ratio_at
 from fleetstats.survival.change.shares import MonthShares
 from fleetstats.survival.groups.rate_ratio import compare_rates
 
@@ -150,10 +150,8 @@ def scan_change(
     allowed = (share > LEAST_SHARE) & (share < 1.0 - LEAST_SHARE)
     if not allowed.any():
         return None
-    table = np.where(allowed[:, None], ratio_by_count(shares.share_after()), 0.0)
-    told = table[np.arange(len(seen)), seen.astype(int)]
+    told, null = _ratios(shares, seen, allowed, n, stream(seed, f"change-{name}"))
     best = int(np.argmax(told))
-    null = _null(shares, table, n, stream(seed, f"change-{name}"))
     near = np.flatnonzero(allowed & (told[best] - told <= -math.log1p(-math.sqrt(level))))
     first = shares.edge_day[1:-1] + 1.0
     after, before = seen[best], total - seen[best]
@@ -183,12 +181,19 @@ def scan_change(
     )
 
 
-def _null(shares: MonthShares, table: Array, n: int, rng: np.random.Generator) -> Array:
-    """Return (n,) greatest ratios of fleets whose failures fall on months by their shares."""
+def _ratios(
+    shares: MonthShares, seen: Array, allowed: Array, n: int, rng: np.random.Generator
+) -> tuple[Array, Array]:
+    """Return (d,) ratios of the dates, and (n,) greatest of fleets in which nothing changed.
+
+    Their failures fall on months by their shares. `seen` holds the failures after each date, and
+    only `allowed` dates count.
+    """
     counts = count_fleets(shares.share, n, rng)
-    dates = np.arange(counts.shape[1] - 1)[None, :]
-    seen = np.cumsum(counts[:, ::-1], axis=1)[:, ::-1][:, 1:]
-    return np.asarray(table[dates, seen].max(axis=1))
+    after = np.cumsum(counts[:, ::-1], axis=1)[:, ::-1][:, 1:]
+    every = np.concatenate([seen.astype(np.int64)[None, :], after])
+    found = np.where(allowed, ratio_at(shares.share_after(), every), 0.0)
+    return found[0], found[1:].max(axis=1)
 
 
 def _widest(
