@@ -52,11 +52,14 @@ def couple_margins(spells: Spells) -> Spells:
     # Exact ends go before intervals that begin at the same age: these may have entered just then.
     between = spells.interval_known
     order = np.lexsort((spells.event, spells.exit_upper, between, spells.exit_lower))
-    ends = np.column_stack([spells.exit_lower, spells.exit_upper, spells.event])[order]
-    first = np.ones(len(ends), dtype=bool)
-    first[1:] = (ends[1:] != ends[:-1]).any(axis=1)
+    columns = (spells.exit_lower, spells.exit_upper, spells.event)
+    first = np.zeros(len(order), dtype=bool)
+    first[0] = True
+    for column in columns:  # one at a time: a table may be very long
+        mine = column[order]
+        first[1:] |= mine[1:] != mine[:-1]
     starts = np.flatnonzero(first)
-    ends, n_end = ends[starts], np.add.reduceat(w[order], starts)
+    ends, n_end = [c[order[starts]] for c in columns], np.add.reduceat(w[order], starts)
     entered, ended = np.cumsum(n_entry), np.cumsum(n_end)
     cut = np.union1d(entered, ended)
     if len(cut) >= len(spells):
@@ -67,9 +70,9 @@ def couple_margins(spells: Spells) -> Spells:
     return Spells(
         unit=row_names(n),
         entry=entry[np.searchsorted(entered, cut, side="left")],
-        exit_lower=ends[row, 0],
-        exit_upper=ends[row, 1],
-        event=ends[row, 2].astype(np.int8),
+        exit_lower=ends[0][row],
+        exit_upper=ends[1][row],
+        event=ends[2][row].astype(np.int8),
         cause=blank,
         source=blank,
         build=blank,

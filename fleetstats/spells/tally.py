@@ -173,22 +173,29 @@ def _merge_alike(table: Array, weight: Array) -> tuple[Array, Array]:
     exact = table[:, 1] == table[:, 2]
     out: list[Array] = []
     sums: list[Array] = []
+
+    def add(order: Array) -> None:
+        """Take some rows in an order in which equal ones follow each other."""
+        if not len(order):
+            return
+        first = np.zeros(len(order), dtype=bool)
+        first[0] = True
+        for column in table.T:
+            mine = column[order]
+            first[1:] |= mine[1:] != mine[:-1]
+        starts = np.flatnonzero(first)
+        out.append(table[order[starts]])
+        sums.append(np.add.reduceat(weight[order], starts))
+
     for kind in np.flatnonzero(np.bincount(table[exact, 3].astype(np.int64))):
         rows = np.flatnonzero((table[:, 3] == kind) & exact)
         if not len(rows):
             continue
         # complex numbers sort by their real part, then by the other
         pairs = table[rows, 0] + 1j * table[rows, 2]
-        order = rows[np.argsort(pairs, kind="stable")]
-        out.append(table[order])
-        sums.append(weight[order])
+        add(rows[np.argsort(pairs, kind="stable")])
     rows = np.flatnonzero(~exact)
-    order = rows[np.lexsort(table[rows].T[::-1])]
-    out.append(table[order])
-    sums.append(weight[order])
-    sorted_rows, sorted_weight = np.concatenate(out), np.concatenate(sums)
-    n = len(sorted_rows)
-    first = np.ones(n, dtype=bool)
-    first[1:] = (sorted_rows[1:] != sorted_rows[:-1]).any(axis=1)
-    starts = np.flatnonzero(first)
-    return sorted_rows[starts], np.add.reduceat(sorted_weight, starts) if n else sorted_weight
+    add(rows[np.lexsort(table[rows].T[::-1])])
+    if len(out) < 2:
+        return (out[0], sums[0]) if out else (table, weight)
+    return np.concatenate(out), np.concatenate(sums)

@@ -6,6 +6,7 @@ against itself in one.
 
 from __future__ import annotations
 
+import datetime as dt
 from itertools import pairwise
 from pathlib import Path
 
@@ -13,9 +14,12 @@ import numpy as np
 import pytest
 from test_patterns import cut
 
-from fleetstats.records.audit.far_lives import far_beyond
+from fleetstats.records.audit.far_lives import days_in_service, far_beyond
+from fleetstats.records.lives.plain_rows import NO_DAY
 from fleetstats.spells.bulk import key_slices
 from fleetstats.spells.bulk.bulk import read_bulk
+from fleetstats.spells.bulk.bulk_join import join_marks
+from fleetstats.spells.bulk.bulk_part import MARKS, read_part
 from fleetstats.spells.bulk.key_slices import count_different, is_among, last_rows, slices_of
 from fleetstats.study.study import read_study
 
@@ -84,3 +88,31 @@ def test_the_greatest_alone_show_what_is_far() -> None:
             assert alone.next == all_.next or not alone.far.any()
             found += int(alone.far.any())
     assert 0 < found < 24  # some fleets have such a life, and some have none
+
+
+def test_hours_that_two_marks_tell_alike_are_held_once(tmp_path: Path) -> None:
+    folder = cut(tmp_path, [30, 55], ["r-1.csv", "r-2.csv", "r-3.csv"], file="r-*.csv")
+    study = read_study(folder)
+    once, twice, other = ([read_part((study, f)) for f in study.files] for _ in range(3))
+    for part in (*twice, *other):
+        assert part.marks["stop_h"] is part.marks["life_h"]
+        part.marks["stop_h"] = part.marks["stop_h"].copy()
+    other[1].marks["stop_h"] += 700.0  # on the meter, of lives since overhaul
+    plain = np.concatenate([p.marks["life_h"] for p in once])
+    shared, apart, over = (join_marks(x) for x in (once, twice, other))
+    assert shared["stop_h"] is shared["life_h"]
+    assert shared.keys() == apart.keys() == MARKS.keys()
+    for name, column in shared.items():
+        assert column.tolist() == apart[name].tolist()
+    assert over["life_h"].tolist() == plain.tolist()
+    assert sorted(set((over["stop_h"] - plain).tolist())) == [0.0, 700.0]
+
+
+def test_days_in_service_are_whole_in_four_bytes() -> None:
+    new = np.array([1, 700_000, NO_DAY, 738_000, 5], dtype=np.int32)
+    last = np.array([3_652_059, NO_DAY, 738_100, 738_000, NO_DAY], dtype=np.int32)
+    day = dt.date(2026, 2, 1)
+    told = days_in_service(new, last, day)
+    want = [3_652_058, day.toordinal() - 700_000, None, 0, day.toordinal() - 5]
+    assert [None if x != x else x for x in told.tolist()] == want
+    assert np.isnan(days_in_service(new, last, None)[[1, 2, 4]]).all()

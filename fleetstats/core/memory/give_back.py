@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ctypes
 import functools
+import sys
 from collections.abc import Callable
 
 
@@ -15,6 +16,9 @@ def give_back() -> None:
     the files.
     """
     _trim()(0)
+    arrow = sys.modules.get("pyarrow")  # who has read no Parquet has none
+    if arrow is not None:
+        arrow.default_memory_pool().release_unused()
 
 
 @functools.cache

@@ -201,6 +201,8 @@ def _next(rate: Array, found: Far, bare: Array) -> float:
 def days_in_service(new: Array, last: Array, day: dt.date | None) -> Array:
     """Return the days from each first day to the last one told, else to the analysis date.
 
+    They are whole and fewer than 2^24, so that four bytes hold them exactly.
+
     Parameters
     ----------
     new, last : (n,) int
@@ -209,7 +211,9 @@ def days_in_service(new: Array, last: Array, day: dt.date | None) -> Array:
         The analysis date.
     """
     end = np.where(last == NO_DAY, NO_DAY if day is None else day.toordinal(), last)
-    return np.where((new == NO_DAY) | (end == NO_DAY), np.nan, (end - new).astype(np.float64))
+    out = (end - new).astype(np.float32)
+    out[(new == NO_DAY) | (end == NO_DAY)] = np.nan
+    return out
 
 
 def far_findings(lives: Sequence[LifeRow], settings: Settings) -> list[tuple[Finding, int]]:

@@ -14,6 +14,7 @@ from functools import partial
 
 from fleetstats.core.crew import Crew, crew_at_work, do_work
 from fleetstats.core.errors import ReadError
+from fleetstats.core.memory import give_back
 from fleetstats.core.pause import collection_paused
 from fleetstats.core.provenance import SourceFile
 from fleetstats.core.stages import silent
@@ -228,6 +229,7 @@ def read_bulk(
     except TableError as e:
         raise ReadError(str(e.finding)) from None
     del marks
+    give_back()
     name = files[0].named
     words = [(f, x) for r in readers for f in [r.file] for x in r.in_words.findings(f)]
     for finding in (*(x for _, x in words), *join_fleets(readers).findings(name, study.settings)):
@@ -236,7 +238,9 @@ def read_bulk(
     tallies.name_columns(readers[0].match.shown)  # the files of a table have the same heads
     refuse_stopped(tallies)
     tally, labels = join_spells(parts)
+    give_back()
     spells = tally.spells()
+    give_back()
     if len(spells) == 0:
         raise nothing_left(_rows_read(parts))
     in_service: Counter[tuple[str, int]] = Counter()

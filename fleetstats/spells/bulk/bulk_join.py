@@ -31,12 +31,17 @@ def readers_of(parts: Sequence[PartRead]) -> list[ChunkReader]:
 
 def join_marks(parts: Sequence[PartRead]) -> dict[str, Array]:
     """Return the marks of all rows; those of the files are given up."""
-    out = {}
+    out: dict[str, Array] = {}
+    once = all(p.marks["stop_h"] is p.marks["life_h"] for p in parts)
     for name in MARKS:
         columns = [p.marks.pop(name) for p in parts]
         if name == "line":
-            columns = [x + i * SPAN for i, x in enumerate(columns)]
-        out[name] = columns[0] if len(columns) == 1 else np.concatenate(columns)
+            for i, x in enumerate(columns):  # one after the other, so that few stand twice
+                columns[i] = x + i * SPAN if i else x
+        if name == "life_h" and once:
+            out[name] = out["stop_h"]
+        else:
+            out[name] = columns[0] if len(columns) == 1 else np.concatenate(columns)
         columns.clear()
         give_back()
     return out

@@ -112,6 +112,9 @@ def read_part(
             mine = columns.pop(0) if columns else []
             part.marks[name] = np.concatenate([np.empty(0, kind), *mine])
             mine.clear()
+        # of engines since new the hours of the life are those of the meter: told once
+        if np.array_equal(part.marks["stop_h"], part.marks["life_h"]):
+            part.marks["stop_h"] = part.marks["life_h"]
         part.source = SourceFile(
             name=file.file, size_bytes=file.path.stat().st_size, sha256=digest_file(file.path),
             rows=reader.n_read,
