@@ -6,8 +6,7 @@ is kept, is told in `fleetstats.report.place`.
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Callable, Mapping, MutableMapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, MutableMapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -23,7 +22,7 @@ from fleetstats.report.brief_pdf import brief_pdf
 from fleetstats.report.checkers.answers import check_files
 from fleetstats.report.figures import Drawing, draw_figure, rasterise
 from fleetstats.report.html import page_html
-from fleetstats.report.json import document_json, write_json_bytes, write_json_text
+from fleetstats.report.json import document_json, json_pieces, write_json_text
 from fleetstats.report.lineage import (
     LINEAGE_PAGE,
     LIVES,
@@ -34,7 +33,7 @@ from fleetstats.report.lineage import (
     lives_csv,
 )
 from fleetstats.report.pdf import set_papers
-from fleetstats.report.place import MANIFEST, MANIFEST_SCHEMA, place_files
+from fleetstats.report.place import MANIFEST, MANIFEST_SCHEMA, digest_of, place_files
 from fleetstats.report.tables import all_csv, tables_xlsx
 from fleetstats.studies.lineage import trace_figures
 
@@ -119,8 +118,7 @@ def render_files(
     out: MutableMapping[str, bytes] = {} if into is None else into
     out.update(more or {})
     if results is not None:
-        out[DIGEST_OF] = write_json_bytes(results)
-        document = with_digest(document, hashlib.sha256(out[DIGEST_OF]).hexdigest())
+        document = with_digest(document, _put_pieces(out, DIGEST_OF, json_pieces(results)))
     figures, first = find_figures(document), document.first_figure
     wide = {f.key: draw_figure(f) for f in figures}
     narrow = None if first is None else draw_figure(first, narrow=True)
@@ -143,6 +141,16 @@ def render_files(
     if document.brief is not None and BRIEF not in out:
         _put(out, BRIEF, lambda: {BRIEF: beside.ask(brief_pdf, document, narrow).take()})
     return list_files(out, document)
+
+
+def _put_pieces(out: MutableMapping[str, bytes], name: str, pieces: Iterable[bytes]) -> str:
+    """Put a file that is made piece by piece among those of a report; return its SHA-256."""
+    put = getattr(out, "put_pieces", None)
+    if put is None:
+        out[name] = b"".join([*pieces])
+    else:
+        put(name, pieces)
+    return digest_of(out, name)
 
 
 def _put(
@@ -177,7 +185,7 @@ def _put_lineage(out: MutableMapping[str, bytes], results: Value | None) -> Figu
 
 def list_files(files: MutableMapping[str, bytes], document: Document) -> MutableMapping[str, bytes]:
     """Return the files of a report with the manifest that lists them, put among them."""
-    listed = {name: hashlib.sha256(data).hexdigest() for name, data in files.items()}
+    listed = {name: digest_of(files, name) for name in files}
     content = {"schema": MANIFEST_SCHEMA, "report_id": document.report_id, "files": listed}
     files[MANIFEST] = write_json_text(content).encode()
     return files

@@ -131,7 +131,7 @@ def _best_by_count(rest: Array, log_f: Array, k: int) -> Array:
         turns = np.diff(sums) / np.diff(log_f)
         best = np.searchsorted(np.maximum.accumulate(turns), number)
         out[date] = number * log_f[best] - sums[best]
-    return np.maximum(out, 0.0)
+    return np.maximum(out, 0.0, out=out)  # of many failures a second one would not fit
 
 
 def likelihood_ratio(after: ArrayLike, total: ArrayLike, share: ArrayLike) -> Array:

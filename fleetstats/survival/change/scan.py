@@ -150,7 +150,8 @@ def scan_change(
     allowed = (share > LEAST_SHARE) & (share < 1.0 - LEAST_SHARE)
     if not allowed.any():
         return None
-    table = np.where(allowed[:, None], ratio_by_count(shares.share_after()), 0.0)
+    table = ratio_by_count(shares.share_after())
+    table[~allowed] = 0.0
     told = table[np.arange(len(seen)), seen.astype(int)]
     best = int(np.argmax(told))
     null = _null(shares, table, n, stream(seed, f"change-{name}"))
