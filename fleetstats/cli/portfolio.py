@@ -36,6 +36,7 @@ SHOWN = 25
 """Families printed; the report has all."""
 
 CALL = "fleetstats portfolio"
+RANKING = "ranking"
 
 
 @click.command("portfolio", epilog="Example: fleetstats portfolio parts --page 'crank bearing'")
@@ -77,16 +78,19 @@ def command(
     from fleetstats.portfolio.ranking import run_portfolio
     from fleetstats.portfolio.store import keep_row, read_kept
     from fleetstats.records.split_families import read_portfolio
+    from fleetstats.report.place import check_folder, check_place
     from fleetstats.report.write import write_report
 
     crew, call = crew_of(workers, scheduler), f"{CALL} {folder}"
     bound = _bound(memory, 1 if scheduler else crew.workers)
     with progress(quiet) as stage:
+        out = report_folder(out, Path(folder))
+        check_folder(out)  # before the work, not after it
+        check_place(out / RANKING)
         stage("reading the records")
         families = read_portfolio(folder)
         pages = families.families if every else choose_families(families, names)
         share = _share(families) if share is None else share
-        out = report_folder(out, Path(folder))
         done, n = 0, len(families.families)
 
         def told(i: int) -> None:
@@ -109,7 +113,7 @@ def command(
             slugs = _write_pages(pages, out, crew, stage, call)
             stage("writing the ranking")
             document = compose_portfolio(portfolio, families, command=call, pages=slugs)
-            page = write_report(document, portfolio, out / "ranking")
+            page = write_report(document, portfolio, out / RANKING)
         except KeyboardInterrupt as stop:
             _say_stopped(done, n, out / "kept")
             ctx.exit(status_of(stop))

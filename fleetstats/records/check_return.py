@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from pathlib import Path
 
+from fleetstats.core.doors.plain_files import kind_of_path
 from fleetstats.core.errors import ReadError
 from fleetstats.records.audit.audit import audit_records
 from fleetstats.records.audit.finding import Audit
@@ -56,8 +57,10 @@ def check_return(
         If there is no such file.
     """
     path = Path(path)
-    if not path.is_file():
+    if not path.exists():
         raise ReadError(f"There is no file '{path}'.", "Name the return to check.")
+    if kind := kind_of_path(path):
+        raise ReadError(f"'{path}' is {kind}, no regular file.", "Name the return to check.")
     sheets = _sheets(path)
     kind = shape or next((k for k, name in SHEETS.items() if name in sheets), "")
     kind = kind or _shape_of(path)

@@ -16,6 +16,7 @@ from fleetstats.chapters.calls import CallLine, CallList
 from fleetstats.core.errors import SettingError
 from fleetstats.core.files import write_whole
 from fleetstats.document.cells import neutral_text
+from fleetstats.tables.saved_book import saved_book
 from fleetstats.vocabulary.meters import METER_WORDS
 from fleetstats.vocabulary.slugs import suffix_of
 
@@ -149,9 +150,7 @@ def _xlsx(calls: CallList, rows: Sequence[tuple[Any, ...]]) -> bytes:
         about.cell(row=r, column=1, value=text).alignment = Alignment(
             wrap_text=True, vertical="top"
         )
-    data = io.BytesIO()
-    book.save(data)
-    return data.getvalue()
+    return saved_book(book)
 
 
 def _offer(sheet: Worksheet, last: int) -> None:

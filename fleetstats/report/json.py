@@ -31,6 +31,12 @@ def write_json_text(value: Any) -> str:
     return "".join((*_pieces(value, 0), "\n"))
 
 
+def json_pieces(value: Any) -> Iterator[bytes]:
+    """Yield `write_json_bytes` piece by piece, so that it need never stand in memory whole."""
+    yield from (piece.encode() for piece in _pieces(value, 0))
+    yield b"\n"
+
+
 def write_json_bytes(value: Any) -> bytes:
     """Return `write_json_text` in UTF-8, in little more memory than the bytes themselves."""
     return b"".join([*(piece.encode() for piece in _pieces(value, 0)), b"\n"])

@@ -53,6 +53,28 @@ def check_place(folder: Path) -> Path:
         If it is a file, the current folder, a study's folder, or holds files of others and no
         manifest of ours.
     """
+    folder = check_folder(folder)
+    if not folder.exists():
+        return folder
+    others = {p.name for p in folder.iterdir()} - LITTER
+    others = {n for n in others if not n.startswith(STAGE)}
+    if others and not written_before(folder) and not list(folder.glob(f"{STAGE}*")):
+        raise ReportError(
+            f"The folder '{folder.name}' holds files that this program did not write "
+            f"('{min(others)}').",
+            "Name an empty folder, one that does not exist yet, or an earlier report's.",
+        )
+    return folder
+
+
+def check_folder(folder: Path) -> Path:
+    """Return a folder for reports, resolved, whatever else lies in it.
+
+    Raises
+    ------
+    ReportError
+        If it is a file, the current folder or a study's folder.
+    """
     if folder == Path():
         _refuse_current(folder)
     folder = folder.absolute()
@@ -68,14 +90,6 @@ def check_place(folder: Path) -> Path:
         raise ReportError(
             f"'{folder.name}' is a study's folder: it holds {STUDY_MARK}.",
             f"Name a folder of the report's own, for instance '{folder.name}/report'.",
-        )
-    others = {p.name for p in folder.iterdir()} - LITTER
-    others = {n for n in others if not n.startswith(STAGE)}
-    if others and not written_before(folder) and not list(folder.glob(f"{STAGE}*")):
-        raise ReportError(
-            f"The folder '{folder.name}' holds files that this program did not write "
-            f"('{min(others)}').",
-            "Name an empty folder, one that does not exist yet, or an earlier report's.",
         )
     return folder
 
@@ -112,6 +126,12 @@ def place_files(files: Mapping[str, bytes], folder: Path) -> Path:
         if not _take_place(fresh, folder):
             _place_among_others(fresh, home / f"{prefix}{READY}{fresh.name[len(prefix) :]}", folder)
     return folder
+
+
+def digest_of(files: Mapping[str, bytes], name: str) -> str:
+    """Return the SHA-256 of one file; where files lie on the disk it is read piece by piece."""
+    on_disk = getattr(files, "digest_of", None)
+    return hashlib.sha256(files[name]).hexdigest() if on_disk is None else str(on_disk(name))
 
 
 def sweep(folder: Path) -> list[str]:
@@ -159,8 +179,15 @@ def _stage(files: Mapping[str, bytes], place: Path, prefix: str) -> Iterator[Pat
     """Write files to disk in a folder of their own, which is gone afterwards."""
     fresh = Path(tempfile.mkdtemp(prefix=f"{prefix}{_host()}-{os.getpid()}-", dir=place))
     try:
-        for name, data in files.items():
-            _write(fresh / name, data)
+        copy = getattr(files, "copy_to", None)
+        for name in files:
+            target = fresh / name
+            target.parent.mkdir(parents=True, exist_ok=True)
+            if copy is None:
+                target.write_bytes(files[name])
+            else:
+                copy(name, target)
+            _sync_file(target)
         _sync([fresh, *(p for p in fresh.rglob("*") if p.is_dir())])
         fresh.chmod(0o777 & ~_umask())
         yield fresh
@@ -299,7 +326,8 @@ def _drop_empty(path: Path, folder: Path) -> None:
 def _sha(path: Path) -> str:
     if path.is_symlink() or not path.is_file():
         return ""
-    return hashlib.sha256(path.read_bytes()).hexdigest()
+    with path.open("rb") as f:
+        return hashlib.file_digest(f, "sha256").hexdigest()
 
 
 def _take_place(fresh: Path, folder: Path) -> bool:
@@ -338,11 +366,8 @@ def _exchange(one: Path, other: Path) -> bool:
     return bool(renameat2(here, os.fsencode(one), here, os.fsencode(other), 2) == 0)
 
 
-def _write(path: Path, data: bytes) -> None:
-    path.parent.mkdir(parents=True, exist_ok=True)
-    with path.open("wb") as f:
-        f.write(data)
-        f.flush()
+def _sync_file(path: Path) -> None:
+    with path.open("rb+") as f:
         os.fsync(f.fileno())
 
 

@@ -7,8 +7,10 @@ after the other, since the library that sets them ends its process where it gets
 
 from __future__ import annotations
 
+import hashlib
+import shutil
 import tempfile
-from collections.abc import Callable, Iterator, MutableMapping
+from collections.abc import Callable, Iterable, Iterator, MutableMapping
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -16,7 +18,7 @@ from fleetstats.advice.results import Results
 from fleetstats.core.beside import Beside, Later
 from fleetstats.core.errors import ReportError
 from fleetstats.core.fenced import Fence, FenceReached, Refused, call_fenced
-from fleetstats.core.memory import held_to, say_memory
+from fleetstats.core.memory import give_back, held_to, say_memory
 from fleetstats.document.document import Document
 from fleetstats.report.write import put_files, render_files
 
@@ -54,6 +56,21 @@ class Spilled(MutableMapping[str, bytes]):
 
     def __getitem__(self, name: str) -> bytes:
         return self._places[name].read_bytes()
+
+    def put_pieces(self, name: str, pieces: Iterable[bytes]) -> None:
+        """Put a file that is made piece by piece; it never stands in memory whole."""
+        place = self._places.setdefault(name, self.folder / f"{len(self._places)}")
+        with place.open("wb") as f:
+            f.writelines(pieces)
+
+    def digest_of(self, name: str) -> str:
+        """Return the SHA-256 of a file."""
+        with self._places[name].open("rb") as f:
+            return hashlib.file_digest(f, "sha256").hexdigest()
+
+    def copy_to(self, name: str, target: Path) -> None:
+        """Copy a file's bytes."""
+        shutil.copyfile(self._places[name], target)
 
     def __delitem__(self, name: str) -> None:
         self._places.pop(name).unlink()
@@ -108,6 +125,7 @@ def write_within(document: Document, results: Results, folder: Path, bound: int)
     """
     with tempfile.TemporaryDirectory(prefix="fleetstats-") as place, held_to(bound):
         files = Spilled(Path(place), bound)
+        give_back()  # what the computing has left free between what is still in use
         render_files(document, results, Apart(), into=files)
         put_files(files, folder)
         return tuple(files.left_out)

@@ -6,7 +6,6 @@ is kept, is told in `fleetstats.report.place`.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Mapping, MutableMapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -23,7 +22,7 @@ from fleetstats.report.brief_pdf import brief_pdf
 from fleetstats.report.checkers.answers import check_files
 from fleetstats.report.figures import Drawing, draw_figure, rasterise
 from fleetstats.report.html import page_html
-from fleetstats.report.json import document_json, write_json_bytes, write_json_text
+from fleetstats.report.json import document_json, json_pieces, write_json_bytes, write_json_text
 from fleetstats.report.lineage import (
     LINEAGE_PAGE,
     LIVES,
@@ -34,7 +33,7 @@ from fleetstats.report.lineage import (
     lives_csv,
 )
 from fleetstats.report.pdf import set_papers
-from fleetstats.report.place import MANIFEST, MANIFEST_SCHEMA, place_files
+from fleetstats.report.place import MANIFEST, MANIFEST_SCHEMA, digest_of, place_files
 from fleetstats.report.tables import all_csv, tables_xlsx
 from fleetstats.studies.lineage import trace_figures
 
@@ -122,15 +121,13 @@ def render_files(
     out.update(more or {})
     beside = beside or Beside(wanted=False)
     shared = beside.share((document, results))
-    written = beside.ask_sharing(write_shared, shared)
+    written = None if _takes_pieces(out) else beside.ask_sharing(write_shared, shared)
     figures, first = find_figures(document), document.first_figure
     wide = {f.key: draw_figure(f) for f in figures}
     narrow = None if first is None else draw_figure(first, narrow=True)
-    digest = ""
     if results is not None:
-        out[DIGEST_OF] = written.take()
-        digest = hashlib.sha256(out[DIGEST_OF]).hexdigest()
-    document = with_digest(document, digest)
+        _put_results(out, results, written)
+        document = with_digest(document, digest_of(out, DIGEST_OF))
     paper = beside.ask(set_papers, document, wide, narrow)
     traced = beside.ask_sharing(trace_shared, shared)
     # paper takes the wide ones alone, so it is set while the narrow ones are drawn
@@ -150,6 +147,21 @@ def render_files(
     if document.brief is not None and BRIEF not in out:
         _put(out, BRIEF, lambda: {BRIEF: beside.ask(brief_pdf, document, narrow).take()})
     return list_files(out, document)
+
+
+def _takes_pieces(out: MutableMapping[str, bytes]) -> bool:
+    """Return whether files may be put there piece by piece, so that none stands in memory whole."""
+    return hasattr(out, "put_pieces")
+
+
+def _put_results(
+    out: MutableMapping[str, bytes], results: Value, written: Later[bytes] | None
+) -> None:
+    """Put the results among the files of a report, as written beside or piece by piece."""
+    if written is not None:
+        out[DIGEST_OF] = written.take()
+    elif (put := getattr(out, "put_pieces", None)) is not None:
+        put(DIGEST_OF, json_pieces(results))
 
 
 def _put(
@@ -195,7 +207,7 @@ def _put_lineage(out: MutableMapping[str, bytes], traced: Later[Traced]) -> Figu
 
 def list_files(files: MutableMapping[str, bytes], document: Document) -> MutableMapping[str, bytes]:
     """Return the files of a report with the manifest that lists them, put among them."""
-    listed = {name: hashlib.sha256(data).hexdigest() for name, data in files.items()}
+    listed = {name: digest_of(files, name) for name in files}
     content = {"schema": MANIFEST_SCHEMA, "report_id": document.report_id, "files": listed}
     files[MANIFEST] = write_json_text(content).encode()
     return files

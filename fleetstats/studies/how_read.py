@@ -80,8 +80,16 @@ def choose_reading(
         return _whole("size", f"Read whole; one table of lives is read by chunks {rule}.")
     missing = unmet_conditions(study)
     if missing:
-        return _whole("needs", f"Read whole, though {long}: by chunks only {needed(missing)}.")
+        why = f"Read whole, though {long}: by chunks only {needed(missing)}."
+        return _whole("needs", why if memory is None else f"{why} {_tight(memory)}")
     return _by_chunks("size", f"Read by chunks, since {long}; it is the rule {rule}.")
+
+
+def _tight(memory: int) -> str:
+    return (
+        f"That may take more memory than {say_memory(memory)}: a part that does not fit is left "
+        "out, and if the lives themselves do not, nothing is written."
+    )
 
 
 def chunks_from(memory: int | None) -> tuple[int, int]:

@@ -10,7 +10,7 @@ from dataclasses import fields, replace
 from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import TYPE_CHECKING, Any
 
-from fleetstats.core.doors.plain_files import read_plain
+from fleetstats.core.doors.plain_files import kind_of_path, read_plain
 from fleetstats.core.doors.toml_text import load_toml
 from fleetstats.core.errors import SettingError
 from fleetstats.core.gate import FLAG, PATH, an, gate
@@ -319,7 +319,9 @@ def _inside(
     path = root.joinpath(*parts)
     try:
         real = path.resolve()
-        there = real.is_file()
+        there = real.exists()
+        there = there and real != root  # the study's folder is none of its files
+        kind = kind_of_path(real) if there else ""
     except (OSError, ValueError, RuntimeError):
         problems.append(f"{where} = {show(name)}: is no usable path.")
         return None
@@ -330,5 +332,10 @@ def _inside(
         names = sorted(p.name for p in real.parent.glob("*") if p.is_file())[:200]
         near = did_you_mean(path.name, names) if names else "The folder holds no file."
         problems.append(f"{where} = {show(name)}: is not there. {near[:300]}")
+        return None
+    if due and kind:
+        cure = "Copy its contents into a file and name that."
+        cure = "A slash at its end means every file in it." if real.is_dir() else cure
+        problems.append(f"{where} = {show(name)}: is {kind}, no regular file. {cure}")
         return None
     return path

@@ -181,8 +181,14 @@ def test_a_clock_before_1980_writes_workbooks(
     told = SimpleNamespace(time=lambda: 0.0, localtime=lambda *_: time.gmtime(0), sleep=time.sleep)
     monkeypatch.setattr(zipfile, "time", told)
     path = write_return_template(tmp_path / "t.xlsx")
-    with zipfile.ZipFile(path) as book:
-        assert "xl/workbook.xml" in book.namelist()
+    study = str(lay_out(tmp_path / "s", "A,500,running\nB,many,running\n"))
+    quiet = str(Path(__file__).parents[2] / "datasets" / "quiet-fleet")
+    for words in (["check", study], ["calls", quiet, "--most", "2"]):
+        path = tmp_path / f"{words[0]}.xlsx"
+        got = CliRunner().invoke(main, [*words, "--out", str(path)])
+        assert path.exists(), (words, got.output, got.exception)
+        with zipfile.ZipFile(path) as book:
+            assert "xl/workbook.xml" in book.namelist()
 
 
 DRAWN = """

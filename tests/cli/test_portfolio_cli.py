@@ -175,3 +175,21 @@ def test_a_kept_file_that_is_damaged_is_done_again(folder: Path, tmp_path: Path,
     data = row.to_dict() | {"n_failed": "many"}
     path.write_text(json.dumps(data))
     assert read_kept(tmp_path) == {}
+
+
+@pytest.mark.parametrize("where", [".", "", "mine"])
+def test_a_place_that_is_not_its_own_is_refused_before_the_work(
+    where: str, folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As of `study --out`: the current folder, and a ranking that holds files of others."""
+    (tmp_path / "mine" / "ranking").mkdir(parents=True)
+    (tmp_path / "mine" / "ranking" / "notes.txt").write_text("mine", "utf-8")
+    monkeypatch.chdir(tmp_path / "mine")
+    before = sorted(tmp_path.rglob("*"))
+    got = run(folder, "--out", where if where != "mine" else tmp_path / "mine")
+    assert got.exit_code == 1
+    assert "cannot go to the current folder" in got.stderr
+    monkeypatch.chdir(tmp_path)
+    got = run(folder, "--out", tmp_path / "mine")
+    assert "holds files that this program did not write ('notes.txt')" in got.stderr
+    assert sorted(tmp_path.rglob("*")) == before

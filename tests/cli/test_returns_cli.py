@@ -1,6 +1,7 @@
 """The verbs for members: a template, and a check of the return."""
 
 import json
+import os
 
 from click.testing import CliRunner
 
@@ -67,3 +68,10 @@ def test_what_is_not_there_is_said(tmp_path):
     out = run("template", tmp_path / "x.txt")
     assert out.exit_code == 2
     assert ".xlsx" in out.stderr
+
+
+def test_a_pipe_is_told_as_one(tmp_path):
+    os.mkfifo(tmp_path / "pipe.csv")
+    out = run("check-return", tmp_path / "pipe.csv")
+    assert out.exit_code == 1
+    assert "is a pipe, no regular file" in out.stderr

@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import hashlib
 import json
+import tracemalloc
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from report_document import make_document
 
 from fleetstats.core.errors import ReportError
 from fleetstats.core.fenced import Fenced, FenceReached, Refused
 from fleetstats.report import within, write
-from fleetstats.report.place import MANIFEST
+from fleetstats.report.json import json_pieces, write_json_bytes
+from fleetstats.report.place import MANIFEST, place_files
 from fleetstats.report.within import LEFT_OUT, Apart, Spilled, say_unwritten, write_within
 from fleetstats.report.write import PAGE, render_files
 
@@ -132,3 +135,23 @@ def test_a_bound_that_is_wide_enough_changes_no_byte(tmp_path: Path) -> None:
     files = Spilled(tmp_path, BOUND)
     render_files(make_document(), None, Apart(), into=files)
     assert dict(files) == render_files(make_document(), None)
+
+
+def test_what_is_long_is_written_placed_and_listed_by_pieces(tmp_path: Path) -> None:
+    """A million rows' results are hundreds of MB of text; no step holds more than pieces of it."""
+    value = {"entry_h": np.arange(300_000) / 7.0}
+    whole = write_json_bytes(value)
+    (tmp_path / "spilled").mkdir()
+    files = Spilled(tmp_path / "spilled", BOUND)
+    tracemalloc.start()
+    try:
+        files.put_pieces("results.json", json_pieces(value))
+        write.list_files(files, make_document())
+        place_files(files, tmp_path / "out")
+        most = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+    assert (tmp_path / "out" / "results.json").read_bytes() == whole
+    listed = json.loads((tmp_path / "out" / MANIFEST).read_text("utf-8"))["files"]
+    assert listed == {"results.json": hashlib.sha256(whole).hexdigest()}
+    assert most < len(whole) / 4

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+import os
 import tomllib
+from pathlib import Path
 
 import pytest
 
@@ -294,3 +296,25 @@ def test_a_byte_order_mark_before_the_study_is_no_harm(problems):
 def test_the_toml_of_these_tests_is_toml():
     for text, _ in WRONG:
         tomllib.loads(text)
+
+
+def test_a_record_file_that_is_a_pipe_or_a_folder_is_told_so(tmp_path: Path) -> None:
+    """Neither is missing; the folder's cure is the pattern that reads it."""
+    (tmp_path / "study.toml").write_text(
+        "[study]\ntitle = 'x'\nanalysis_date = 2026-01-31\n"
+        "[[records]]\nfile = 'pipe.csv'\n[[records]]\nfile = 'back'\n",
+        "utf-8",
+    )
+    os.mkfifo(tmp_path / "pipe.csv")
+    (tmp_path / "back").mkdir()
+    (tmp_path / "back" / "a.csv").write_text("engine,exit_hours,ending\n", "utf-8")
+    with pytest.raises(SettingError) as told:
+        read_study(tmp_path)
+    pipe, back = told.value.problems
+    assert pipe.startswith('records[1].file = "pipe.csv": is a pipe, no regular file.')
+    assert back.endswith("is a folder, no regular file. A slash at its end means every file in it.")
+    text = (tmp_path / "study.toml").read_text("utf-8").replace("'back'", "'back/'")
+    (tmp_path / "pipe.csv").unlink()
+    (tmp_path / "pipe.csv").write_text("engine,exit_hours,ending\n", "utf-8")
+    (tmp_path / "study.toml").write_text(text, "utf-8")
+    assert [f.file for f in read_study(tmp_path).files] == ["pipe.csv", "back/a.csv"]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import io
 import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -18,6 +17,7 @@ from fleetstats.records.mending.supplied import Supplied, open_supplied
 from fleetstats.records.mending.take import CHOICES, LEAVE
 from fleetstats.study.study import Study
 from fleetstats.tables.cells import text
+from fleetstats.tables.saved_book import saved_book
 from fleetstats.tables.table import BadCell
 from fleetstats.vocabulary.findings.entry import SEVERITIES
 from fleetstats.vocabulary.slugs import suffix_of
@@ -105,10 +105,8 @@ def write_mend_book(study: Study, path: str | Path) -> MendBook:
     book.active = 1
     for sheet in book.worksheets:
         sheet.sheet_view.tabSelected = sheet.title == LIST
-    data = io.BytesIO()
-    book.save(data)
     try:
-        write_whole(path, data.getvalue(), replace=False)
+        write_whole(path, saved_book(book), replace=False)
     except OSError as error:
         raise SettingError(f"'{path}' cannot be written ({error.strerror}).") from None
     n_proposed = sum(bool(p.proposed) for p in proposals)
