@@ -9,11 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
 from fleetstats.core.errors import SpellError
-from fleetstats.core.value import Array
+from fleetstats.core.value import Array, Own
 from fleetstats.spells.event import Event
 from fleetstats.spells.spells import Spells
 
@@ -138,19 +139,21 @@ class Tally:
 
 def _spells(table: Array, weight: Array, label: Label) -> Spells:
     n = len(table)
-    cause, source, build = (np.full(n, text) for text in label)
+    # a table may be very long: what is made here is not copied
+    texts = zip(("cause", "source", "build"), label, strict=True)
+    made: dict[str, Any] = {
+        "unit": Own(row_names(n)),
+        "event": Own(table[:, 3].astype(np.int8)),
+        "clock_sd": Own(np.where(table[:, 4] < 0.0, np.nan, table[:, 4])),
+        **{name: Own(np.full(n, text)) for name, text in texts},
+    }
     return Spells(
-        unit=row_names(n),
         entry=table[:, 0],
         exit_lower=table[:, 1],
         exit_upper=table[:, 2],
-        event=table[:, 3].astype(np.int8),
-        cause=cause,
-        source=source,
-        build=build,
         weight=weight,
-        clock_sd=np.where(table[:, 4] < 0.0, np.nan, table[:, 4]),
         in_words=table[:, 5],
+        **made,
     )
 
 
