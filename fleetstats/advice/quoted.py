@@ -166,13 +166,9 @@ def no_best_shape(spells: Spells) -> bool:
 
     The likelihood then rises without end as the shape does.
     """
-    known = failure_ages(spells)
-    if known is None:
-        failed = spells.failed
-        n, ages = float(spells.weight[failed].sum()), spells.exit_upper[failed]
-    else:
-        n, ages = float(len(known)), known[:1]
-    if n < 2.0:
+    ages = failure_ages(spells)
+    ages = spells.exit_upper[spells.failed] if ages is None else ages
+    if spells.n_failed < 2.0:
         return False
     age = float(ages.min())
     return bool((spells.exit_lower <= age).all())
