@@ -313,6 +313,22 @@ def test_failures_that_contradict() -> None:
     assert points.counted_failures(facts()) is None
 
 
+@pytest.mark.parametrize("n", [1.0, 7.0, 40.5, 300.0])
+def test_the_least_count_that_turns_is_the_first_of_all_counts(n: float) -> None:
+    """Sought by halving, and by one count after another."""
+    for bound in (0.0501, 0.08, 0.3, 0.9):
+        f = against(1.0 - bound, n)
+        full = points.poisson_floor(n, f.error)
+        first = next(
+            (k for k in range(1, int(n) + 1)
+             if with_factor(f.scale.bound, points.poisson_floor(n - k, f.error) / full)
+             <= f.scale.accepted),
+            None,
+        )  # fmt: skip
+        p = points.counted_failures(f)
+        assert (None if p is None else p.figure) == first
+
+
 def test_a_contradicted_claim_is_held_to_its_lower_bound() -> None:
     """What makes it worse is no weak point of it; what could save it is."""
     assert points.left_out(against(0.90, 9.0, with_left_out=facts().verdict.reliability)) is None

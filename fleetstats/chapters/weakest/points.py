@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -225,21 +226,26 @@ def counted_failures(f: Facts) -> WeakPoint | None:
     """
     if not f.against or not f.scale.known or f.scale.within or f.n_failed < 1.0:
         return None
-    full = poisson_floor(f.n_failed, f.error)
-    for k in range(1, math.floor(f.n_failed) + 1):
+    full, most = poisson_floor(f.n_failed, f.error), math.floor(f.n_failed)
+
+    def turned(k: int) -> bool:
         left = poisson_floor(f.n_failed - k, f.error) / full
-        if with_factor(f.scale.bound, left) <= f.scale.accepted:
-            return WeakPoint(
-                key="counted-failures",
-                sentence=words.counted_words(k, f.n_failed, f.verdict),
-                name="failures that, were they none, turn the claim",
-                figure=float(k),
-                limit=f.n_failed,
-                unit="failures",
-                moved=1.0 / k,
-                decides=k == 1,
-            )
-    return None
+        return with_factor(f.scale.bound, left) <= f.scale.accepted
+
+    # the bound falls with every failure that was none
+    k = 1 + bisect_left(range(1, most + 1), True, key=turned)
+    if k > most:
+        return None
+    return WeakPoint(
+        key="counted-failures",
+        sentence=words.counted_words(k, f.n_failed, f.verdict),
+        name="failures that, were they none, turn the claim",
+        figure=float(k),
+        limit=f.n_failed,
+        unit="failures",
+        moved=1.0 / k,
+        decides=k == 1,
+    )
 
 
 def poisson_floor(n_failed: float, error: float) -> float:
