@@ -127,7 +127,10 @@ class LifeRow(Value):
     def lines(self) -> tuple[Line, ...]:
         """Return every line that the life was made from, in whichever file."""
         at = self.origin
-        here = tuple((at.file, at.sheet, n) for n in self.rows)
+        file, sheet = at.file, at.sheet
+        here = tuple([(file, sheet, n) for n in self.rows])
+        if not self.elsewhere:
+            return here
         return here + tuple((o.file, o.sheet, o.row or 0) for o in self.elsewhere)
 
     def days_of(self, name: str) -> tuple[dt.date, dt.date] | None:
