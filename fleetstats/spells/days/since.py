@@ -93,6 +93,8 @@ def cut_since(
     out: list[Judged] = []
     n = {"over": 0, "failed_over": 0, "undated": 0, "undated_failed": 0, "open": 0}
     before_h = 0.0
+    unplaced = Ruling(counts_as=UNDATED, reason="no date places it")
+    ended = Ruling(counts_as=OVER, reason=f"ended by {day}")
     told = (fate.became, fate.age_h, fate.entered, fate.open)
     of_day = zip(judged, *(column.tolist() for column in told), strict=True)
     for (x, v), became, age, entered, open_ in of_day:
@@ -103,12 +105,12 @@ def cut_since(
             out.append((_last_hour(x, v), v))
         elif became == _NO_DATE:
             n["undated"] += x.count
-            out.append((x, Ruling(counts_as=UNDATED, reason="no date places it")))
+            out.append((x, unplaced))
         elif became == _OVER:
             n["over"] += x.count
             n["failed_over"] += x.count * (v.counts_as == "failure")
             before_h += x.count * (x.exit_h - x.entry_h)
-            out.append((x, Ruling(counts_as=OVER, reason=f"ended by {day}")))
+            out.append((x, ended))
         else:
             n["open"] += x.count * open_
             later = _entered(x, age, day) if entered else x
