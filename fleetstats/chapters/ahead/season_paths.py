@@ -3,8 +3,6 @@
 Each season takes one draw of the law of life. A small fleet draws each engine's own end; a large
 one the failures of groups of engines that fail with nearly one chance (`Alike`).
 
-Many engines in groups that fail with nearly one chance, so that a group's failures are drawn.
-
 Of n engines with chances p the count has the variance ``sum p (1 - p)``; if each has the mean q of
 its group, ``n q (1 - q)``, which is more by the spread of p within the group. Groups are cut evenly
 in ``arcsin sqrt(p)``, on which scale that spread is the same part of the variance everywhere: at
