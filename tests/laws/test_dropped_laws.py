@@ -9,7 +9,7 @@ import pytest
 from made_lives import before, life
 
 from fleetstats.chapters.sources.dropped import weigh_drop_off
-from fleetstats.chapters.sources.placed import Lines, place_among
+from fleetstats.chapters.sources.placed import HourLines, place_among
 from fleetstats.survival.counting.leaving import chance_of_ranks
 
 STALE_DAYS = 400
@@ -56,7 +56,7 @@ def test_places_are_counted_as_each_against_each_line(days):
     n = 400
     first = rng.integers(0, days, n)
     begin = rng.integers(0, 9, n) * 100.0
-    lines = Lines(first=first, last=first + rng.integers(1, days, n), first_h=begin,
+    lines = HourLines(first=first, last=first + rng.integers(1, days, n), first_h=begin,
                   last_h=begin + rng.integers(-3, 12, n) * 50.0)  # fmt: skip
     day, hours = rng.integers(0, 2 * days, 300), rng.integers(0, 20, 300) * 50.0
     below, there = place_among(lines, day, hours)

@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 from fleetstats.bands.averaged.curves import LifeCurves
-from fleetstats.chapters.ahead.alike import Alike
 from fleetstats.chapters.ahead.season_paths import (
     MANY,
     PATHS,
+    Alike,
     engine_by_engine,
     group_by_group,
     season_ends,

@@ -159,7 +159,7 @@ def _year_before(day: dt.date) -> dt.date:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Lines:
+class _DatedLives:
     """First and last day (n,) of each life, its hours then and by day; NaN where not told."""
 
     begun: Array
@@ -169,7 +169,7 @@ class _Lines:
     exit_h: Array
 
 
-def _lines(rows: Sequence[LifeRow]) -> _Lines:
+def _lines(rows: Sequence[LifeRow]) -> _DatedLives:
     entry_h = np.array([x.entry_h for x in rows], dtype=np.float64)
     exit_h = np.array([x.exit_h for x in rows], dtype=np.float64)
     start_h = np.array([x.life_start_h for x in rows], dtype=np.float64)
@@ -182,7 +182,7 @@ def _lines(rows: Sequence[LifeRow]) -> _Lines:
         # whole days, as the calendar counts them
         back = np.floor(np.rint(run / rate * _PER_DAY) / _PER_DAY)
         begun = np.where(watched, first, np.where(known & (rate > 0.0), last - back, np.nan))
-    return _Lines(begun=begun, last=last, rate=rate, entry_h=entry_h, exit_h=exit_h)
+    return _DatedLives(begun=begun, last=last, rate=rate, entry_h=entry_h, exit_h=exit_h)
 
 
 _PER_DAY = 86_400e6

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from fleetstats.chapters.sources.placed import Lines, place_among
+from fleetstats.chapters.sources.placed import HourLines, place_among
 from fleetstats.chapters.sources.values import DropOff
 from fleetstats.core.value import Array
 from fleetstats.records.life import LifeRow
@@ -43,7 +43,7 @@ def weigh_drop_off(rows: Sequence[LifeRow], stale_days: int) -> DropOff | None:
     begun = [_begin(r) for r, _ in dated]
     first = np.array([_NO_DAY if day is None else day.toordinal() for day, _ in begun])
     last = np.array([day for _, day in dated])
-    lines = Lines(
+    lines = HourLines(
         first=first,
         last=last,
         first_h=np.array([hours for _, hours in begun]),
@@ -61,7 +61,7 @@ def weigh_drop_off(rows: Sequence[LifeRow], stale_days: int) -> DropOff | None:
     )
 
 
-def _placed(gone: Lines, lines: Lines) -> tuple[Array, Array]:
+def _placed(gone: HourLines, lines: HourLines) -> tuple[Array, Array]:
     """Return, of each engine gone, how many others had fewer hours on its day, and how many were.
 
     On its day each stands on its own line, whose end may lie a rounding below its hours.

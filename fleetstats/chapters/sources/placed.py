@@ -15,7 +15,7 @@ from fleetstats.core.value import Array
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Lines:
+class HourLines:
     """Hours of engines between two days: `first` and `last` (n,) ordinals, first before last."""
 
     first: Array
@@ -23,9 +23,9 @@ class Lines:
     first_h: Array
     last_h: Array
 
-    def select(self, which: Array) -> Lines:
+    def select(self, which: Array) -> HourLines:
         """Return some of the lines, by place or by whether each is wanted."""
-        return Lines(
+        return HourLines(
             first=self.first[which],
             last=self.last[which],
             first_h=self.first_h[which],
@@ -38,12 +38,12 @@ class Lines:
         return np.asarray(self.first_h + share * (self.last_h - self.first_h))
 
 
-def place_among(lines: Lines, day: Array, hours: Array) -> tuple[Array, Array]:
+def place_among(lines: HourLines, day: Array, hours: Array) -> tuple[Array, Array]:
     """Return how many lines lie below each place on its day, and how many are there at all.
 
     Parameters
     ----------
-    lines : Lines
+    lines : HourLines
         From the first to the last day of each, both counted.
     day : (m,) int
         Ordinals.
@@ -66,7 +66,7 @@ def place_among(lines: Lines, day: Array, hours: Array) -> tuple[Array, Array]:
     return below, there
 
 
-def _below(lines: Lines, day: Array, hours: Array) -> Array:
+def _below(lines: HourLines, day: Array, hours: Array) -> Array:
     """Return how many lines lie below each place, on rising days."""
     begin, end = int(day[0]), int(day[-1])
     through = (lines.first <= begin) & (lines.last >= end)
@@ -84,13 +84,13 @@ def _below(lines: Lines, day: Array, hours: Array) -> Array:
     return out + start + _crossing(part, day, hours, start, stop)
 
 
-def _compared(lines: Lines, day: Array, hours: Array) -> Array:
+def _compared(lines: HourLines, day: Array, hours: Array) -> Array:
     """Return how many lines lie below each place, each compared with each."""
     on = (lines.first <= day[:, None]) & (lines.last >= day[:, None])
     return np.asarray((on & (lines.hours_on(day[:, None]) < hours[:, None])).sum(axis=1))
 
 
-def _crossing(part: Lines, day: Array, hours: Array, start: Array, stop: Array) -> Array:
+def _crossing(part: HourLines, day: Array, hours: Array, start: Array, stop: Array) -> Array:
     """Return how many of the lines `start` to `stop` lie below each place."""
     n = stop - start
     whose = np.repeat(np.arange(len(day)), n)
