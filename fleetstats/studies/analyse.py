@@ -285,10 +285,8 @@ def add_chapters(
 ) -> Results:
     """Return `base` with every further chapter that its records and settings allow.
 
-    `keys` are those to work out, in their order; all by default. One that fails, whatever it
-    raises, leaves a caution with its reason and never stops the others, but for those that rest on
-    it. The libraries' opinions, where they were asked for, are waited for as late as can be. What
-    `shelf` holds is taken up where all that it rests on is as it was.
+    One that fails leaves a caution with its reason and never stops the others, but for those that
+    rest on it. What `shelf` holds is taken up where all that it rests on is as it was.
     """
     keys = work_order(CHAPTERS) if keys is None else keys
     kept = KeptChapters(shelf, base)
@@ -328,8 +326,7 @@ def add_chapters(
     for key in first:
         work(key)
     there |= kept.take_all(long, found)
-    asked = [k for k in long if k not in there]
-    beside, shared = beside or Beside(wanted=False), shared or Shared(base)
+    asked, shared = [k for k in long if k not in there], shared or Shared(base)
     apart |= ask_apart(asked, shared, found, beside, noting=shelf is not None)
     after = [k for k in keys if k not in last and not apart.keys().isdisjoint(CHAPTERS[k].needs)]
     for key in keys:
