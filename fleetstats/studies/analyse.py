@@ -280,13 +280,14 @@ def add_chapters(
     beside: Beside | None = None,
     opinions: Later[tuple[Opinion, ...]] | None = None,
     keys: tuple[str, ...] | None = None,
-    shelf: Shelf | None = None,
-    shared: Shared[Results] | None = None,
-) -> Results:
+    shelf: Shelf | None = None, shared: Shared[Results] | None = None,
+) -> Results:  # fmt: skip
     """Return `base` with every further chapter that its records and settings allow.
 
-    One that fails leaves a caution with its reason and never stops the others, but for those that
-    rest on it. What `shelf` holds is taken up where all that it rests on is as it was.
+    `keys` are those to work out, in their order; all by default. One that fails, whatever it
+    raises, leaves a caution with its reason and never stops the others, but for those that rest on
+    it. The libraries' opinions, where they were asked for, are waited for as late as can be. What
+    `shelf` holds is taken up where all that it rests on is as it was.
     """
     keys = work_order(CHAPTERS) if keys is None else keys
     kept = KeptChapters(shelf, base)
