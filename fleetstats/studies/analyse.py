@@ -263,9 +263,8 @@ def add_chapters(
     beside: Beside | None = None,
     opinions: Later[tuple[Opinion, ...]] | None = None,
     keys: tuple[str, ...] | None = None,
-    shelf: Shelf | None = None,
-    shared: Shared[Results] | None = None,
-) -> Results:
+    shelf: Shelf | None = None, shared: Shared[Results] | None = None,
+) -> Results:  # fmt: skip
     """Return `base` with every further chapter that its records and settings allow.
 
     `keys` are those to work out, in their order; all by default. One that fails, whatever it
@@ -311,8 +310,7 @@ def add_chapters(
     for key in first:
         work(key)
     there |= kept.take_all(long, found)
-    asked = [k for k in long if k not in there]
-    beside, shared = beside or Beside(wanted=False), shared or Shared(base)
+    asked, shared = [k for k in long if k not in there], shared or Shared(base)
     apart |= ask_apart(asked, shared, found, beside, noting=shelf is not None)
     after = [k for k in keys if k not in last and not apart.keys().isdisjoint(CHAPTERS[k].needs)]
     for key in keys:

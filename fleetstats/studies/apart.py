@@ -12,8 +12,8 @@ from fleetstats.studies.asked import Worked, work_noting
 
 
 def ask_apart(
-    keys: Iterable[str], shared: Shared[Results], found: Mapping[str, Value], beside: Beside,
-    *, noting: bool = False,
+    keys: Iterable[str], shared: Shared[Results], found: Mapping[str, Value],
+    beside: Beside | None, *, noting: bool = False,
 ) -> dict[str, Later[Worked]]:  # fmt: skip
     """Hand out chapters, each with what it needs of those found; nobody beside does it later here.
 
@@ -25,11 +25,12 @@ def ask_apart(
         The main results, which are sent once for all of them, or not at all.
     found : mapping
         The chapters that these need, by key; one that is missing there has no value.
-    beside : Beside
+    beside : Beside or None
         The process.
     noting : bool
         Whether to note what each asks for.
     """
+    beside = beside or Beside(wanted=False)
     return {key: beside.ask(work_alone, key, shared, needed_of(key, found), noting) for key in keys}
 
 
