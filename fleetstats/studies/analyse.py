@@ -306,7 +306,7 @@ def add_chapters(
     late = [k for k in keys if CHAPTERS[k].opinions]
     last = [k for k in keys if CHAPTERS[k].last]
     long = sorted((k for k in keys if CHAPTERS[k].apart), key=lambda k: -CHAPTERS[k].apart)
-    first = list(dict.fromkeys(n for k in long for n in CHAPTERS[k].needs))
+    first = list(dict.fromkeys(n for k in long for n in CHAPTERS[k].needs if n in keys))
     for key in first:
         work(key)
     there |= kept.take_all(long, found)
