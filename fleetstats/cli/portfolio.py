@@ -78,15 +78,12 @@ def command(
     from fleetstats.portfolio.ranking import run_portfolio
     from fleetstats.portfolio.store import keep_row, read_kept
     from fleetstats.records.split_families import read_portfolio
-    from fleetstats.report.place import check_folder, check_place
     from fleetstats.report.write import write_report
 
     crew, call = crew_of(workers, scheduler), f"{CALL} {folder}"
     bound = _bound(memory, 1 if scheduler else crew.workers)
     with progress(quiet) as stage:
-        out = report_folder(out, Path(folder))
-        check_folder(out)  # before the work, not after it
-        check_place(out / RANKING)
+        out = _place(out, Path(folder))  # before the work, not after it
         stage("reading the records")
         families = read_portfolio(folder)
         pages = families.families if every else choose_families(families, names)
@@ -120,6 +117,16 @@ def command(
     answer(portfolio.to_dict(), _text(portfolio, quiet=quiet), as_json=as_json)
     say(f"Report: {page}", quiet=quiet)
     ctx.exit(_code(portfolio, pages_missing=len(slugs) < len(pages)))
+
+
+def _place(out: Path | None, folder: Path) -> Path:
+    """Return the folder of the ranking and its pages; refuse one that they must not go to."""
+    from fleetstats.report.place import check_folder, check_place
+
+    out = report_folder(out, folder)
+    check_folder(out)
+    check_place(out / RANKING)
+    return out
 
 
 def _bound(memory: str, workers: int) -> int | None:
