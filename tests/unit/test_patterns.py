@@ -117,7 +117,7 @@ def test_settings_of_one_pattern_are_told_once(folders: dict[str, Path]) -> None
 
 
 def test_next_years_study_is_begun_from_one_with_many_files_and_a_url(tmp_path: Path) -> None:
-    """Each table is told once, by what the study file asks for, and files given are refused."""
+    """Each table is told once, by what the study file asks for; a file given is one of the pattern."""
     old = tmp_path / "old"
     old.mkdir()
     url = 'file = "memory://fleet/2026-*.csv"'
@@ -146,12 +146,17 @@ def test_next_years_study_is_begun_from_one_with_many_files_and_a_url(tmp_path: 
     # the new study asks for the same, and says what is missing
     with pytest.raises(SettingError, match=r"(?s)r-\*.*matches no file.*not drawn yet"):
         read_study(tmp_path / "new")
+    by_file = tmp_path / "by-file"
     given = CliRunner().invoke(
-        main, ["begin", str(tmp_path / "by-file"), "--from", str(old), str(old / "r-1.csv")]
+        main, ["begin", str(by_file), "--from", str(old), str(old / "r-1.csv")]
     )
-    assert given.exit_code == 2
-    assert "Begin without files: 'fleetstats begin NEW --from OLD' carries all" in given.output
-    assert not (tmp_path / "by-file").exists()
+    assert given.exit_code == 0, given.output
+    assert "r-1.csv is read so now, as r-*.csv means it." in given.output
+    assert drawn in given.output  # a file is no answer to what is drawn
+    asked = (by_file / "study.toml").read_text("utf-8")
+    assert asked.count("[[records]]") == 2
+    assert 'file = "r-*.csv"' in asked
+    assert sorted(x.name for x in by_file.iterdir()) == ["r-1.csv", "study.toml"]
 
 
 def test_what_is_wrong_with_a_pattern_is_said(tmp_path: Path) -> None:

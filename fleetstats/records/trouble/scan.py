@@ -128,7 +128,7 @@ class Scanner:
         self.telling = sorted(named | self.cells.naming)
         self.quiet: set[tuple[Any, ...]] = set()
         self.told: dict[tuple[Any, ...], dict[str, Any]] = {}
-        self.read: Memo[str] = Memo(lambda cell: "" if is_blank(cell) else text(cell))
+        self.read: Memo[str] = Memo(_said)
         self.figure: Memo[float | None] = Memo(self._figure)
 
     def scan(self, rows: Sequence[RawRow]) -> tuple[Hinted, ...]:
@@ -332,6 +332,11 @@ class Scanner:
         except CellError:
             return 1
         return int(n) if n is not None and 1 <= n <= 1_000_000 and n == int(n) else 1
+
+
+def _said(cell: Any) -> str:
+    """Return what a cell says, as text."""
+    return "" if is_blank(cell) else text(cell)
 
 
 def _flag(cell: Any) -> bool | None:
