@@ -76,12 +76,12 @@ def run(
         from fleetstats.chapters.compose import compose_checked
         from fleetstats.core.shelf import open_shelf
         from fleetstats.studies.analyse import analyse
-        from fleetstats.studies.how_read import choose_reading
+        from fleetstats.studies.how_read import choose_reading, told_what_would_do
 
         note = partial(say, quiet=quiet)
         note(choose_reading(study, chunks, memory=bound).sentence)
         asked = command_line(study, chunks, since, memory, quick=quick)
-        with held_to(bound) as held:
+        with told_what_would_do(study, chunks, bound), held_to(bound) as held:
             if bound and not held:
                 note(NOT_HELD)
             results = analyse(
