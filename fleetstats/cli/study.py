@@ -76,12 +76,12 @@ def run(
         from fleetstats.chapters.compose import compose_checked
         from fleetstats.core.shelf import open_shelf
         from fleetstats.studies.analyse import analyse
-        from fleetstats.studies.how_read import choose_reading
+        from fleetstats.studies.how_read import choose_reading, told_what_would_do
 
         note = partial(say, quiet=quiet)
         note(choose_reading(study, chunks, memory=bound).sentence)
         asked = command_line(study, chunks, since, memory, quick=quick)
-        with held_to(bound) as held:
+        with told_what_would_do(study, chunks, bound), held_to(bound) as held:
             if bound and not held:
                 note(NOT_HELD)
             results = analyse(
@@ -149,7 +149,7 @@ def write_files(
     document: Document, results: Results, out: Path, beside: Beside, *, quick: bool,
     bound: int | None, tell: Callable[[str], None],
 ) -> str:  # fmt: skip
-    """Write the report, or of a quick study the brief; return the name of its page.
+    """Write the report, or of a quick study the brief; return the name of what to open first.
 
     Within a bound of memory, what does not fit is left out and told.
     """
@@ -158,12 +158,12 @@ def write_files(
 
         return write_brief(document, results, out).name
     if bound is not None:
-        from fleetstats.report.within import say_unwritten, write_within
-        from fleetstats.report.write import PAGE
+        from fleetstats.report.within import first_written, say_unwritten, write_within
 
-        if told := say_unwritten(write_within(document, results, out, bound)):
+        left_out = write_within(document, results, out, bound)
+        if told := say_unwritten(left_out):
             tell(told)
-        return PAGE
+        return first_written(left_out)
     from fleetstats.report.write import write_report
 
     return write_report(document, results, out, beside=beside).name

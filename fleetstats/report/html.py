@@ -8,10 +8,9 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from itertools import chain
 from typing import Any
-
-import numpy as np
 
 from fleetstats.core.units import text_decided, text_hours
 from fleetstats.document.annexes import Onward, annexes_of, body_of
@@ -19,7 +18,7 @@ from fleetstats.document.cells import (
     format_cell,
     set_text,
 )
-from fleetstats.document.document import Document, Explain, Figure, Panel, Statement
+from fleetstats.document.document import Document, Explain, Figure, Statement
 from fleetstats.document.parts import (
     check_document,
     data_version,
@@ -32,56 +31,75 @@ from fleetstats.document.words import TONE_LABELS, verdict_face
 from fleetstats.report.brief_html import brief_face
 from fleetstats.report.figures import Drawing, draw_figure
 from fleetstats.report.html_tables import css_string, page_table, stack_css
-from fleetstats.report.json import script_json
 from fleetstats.report.lineage.first_screen import link_brief, link_first_screen
 from fleetstats.report.lineage.links import FigureLinks
+from fleetstats.report.page_data import data_pieces, has_readings
 from fleetstats.report.template_text import page_environment, page_policy, read_template
 from fleetstats.vocabulary.capitals import capital
 from fleetstats.vocabulary.caution import STANDING_NOTICE
 
-POINTS_KEPT = 160
-"""Points of a curve kept for readings under the pointer."""
+
+class _Face:
+    """A figure as the template sees it; its pictures are made when they are asked for.
+
+    All of a long table's pictures, set into the page at one time, stand in memory twice.
+    """
+
+    def __init__(self, figure: Figure, number: int, drawings: tuple[Drawing, Drawing]) -> None:
+        self.key, self.number = figure.key, number
+        self.title, self.see = set_text(figure.title), set_text(figure.see)
+        self.live = has_readings(figure)
+        self._alt = set_text(figure.alt or figure.title)
+        self._drawings = drawings
+
+    @property
+    def wide(self) -> Any:
+        return self._picture(0)
+
+    @property
+    def narrow(self) -> Any:
+        return self._picture(1)
+
+    def _picture(self, which: int) -> Any:
+        from markupsafe import Markup
+
+        # Our own drawing: letters are shapes, and its one text is escaped there.
+        prefix = f"f{self.number - 1}{'wn'[which]}-"
+        return Markup(self._drawings[which].inline(prefix, self._alt)[0])
 
 
-def _figures(
-    document: Document, drawn: dict[str, tuple[Drawing, Drawing]]
-) -> tuple[dict[str, dict[str, Any]], dict[str, str], dict[str, Any]]:
-    """Return the figures for the page, the shapes of their letters, and what a pointer reads."""
-    from markupsafe import Markup
+def _draw(
+    figures: Sequence[Figure], known: Mapping[str, tuple[Drawing, Drawing]]
+) -> dict[str, tuple[Drawing, Drawing]]:
+    """Return the wide and the narrow drawing of each figure; those that are known are not made."""
+    return {
+        f.key: known.get(f.key) or (draw_figure(f), draw_figure(f, narrow=True)) for f in figures
+    }
 
-    figures: dict[str, dict[str, Any]] = {}
+
+def _letters(drawn: Iterable[tuple[Drawing, Drawing]]) -> str:
+    """Return the shapes of the figures' letters, each once."""
     letters: dict[str, str] = {}
-    live: dict[str, Any] = {}
-    for i, figure in enumerate(find_figures(document)):
-        if figure.key not in drawn:
-            drawn[figure.key] = (draw_figure(figure), draw_figure(figure, narrow=True))
-        faces = []
-        for j, drawing in enumerate(drawn[figure.key]):
-            svg, own = drawing.inline(f"f{i}{'wn'[j]}-", set_text(figure.alt or figure.title))
-            letters |= own
-            # Our own drawing: letters are shapes, and its one text is escaped there.
-            faces.append(Markup(svg))
-        hover = _hover(figure, drawn[figure.key])
-        if hover is not None:
-            live[figure.key] = hover
-        figures[figure.key] = {
-            "key": figure.key,
-            "title": set_text(figure.title),
-            "see": set_text(figure.see),
-            "number": i + 1,
-            "wide": faces[0],
-            "narrow": faces[1],
-            "live": hover is not None,
-        }
-    return figures, letters, live
+    for drawing in chain.from_iterable(drawn):
+        letters |= drawing.inline_letters
+    return "".join(letters[k] for k in sorted(letters))
 
 
 def page_html(
     document: Document,
-    drawings: dict[str, tuple[Drawing, Drawing]] | None = None,
+    drawings: Mapping[str, tuple[Drawing, Drawing]] | None = None,
     links: FigureLinks | None = None,
 ) -> str:
-    """Return the report as one HTML page.
+    """Return the report as one HTML page; `page_pieces` joined."""
+    return "".join(page_pieces(document, drawings, links))
+
+
+def page_pieces(
+    document: Document,
+    drawings: Mapping[str, tuple[Drawing, Drawing]] | None = None,
+    links: FigureLinks | None = None,
+) -> Iterator[str]:
+    """Yield the report as one HTML page, piece by piece: the whole need not stand in memory.
 
     Parameters
     ----------
@@ -100,7 +118,8 @@ def page_html(
     from markupsafe import Markup
 
     check_document(document)
-    figures, letters, live = _figures(document, dict(drawings or {}))
+    figures = find_figures(document)
+    drawn = _draw(figures, drawings or {})
     finalize = _finalizer(document)
     doc, tables = _Clean(document), {t.key: page_table(t) for t in find_tables(document)}
     brief = brief_face(document)
@@ -109,24 +128,23 @@ def page_html(
         link_brief(brief, links, finalize)
     env = page_environment(finalize)
     script = read_template("page.js")
-    data = script_json({"figures": live, "tabulated": _tabulated(document.tabulated)})
     foot = f"{document.report_id} · {document.method} · data {data_version(document)}"
-    return env.get_template("page.html.j2").render(
+    yield from env.get_template("page.html.j2").generate(
         doc=doc,
         verdict=verdict_face(document),
         notice=STANDING_NOTICE,
-        figures=figures,
+        figures={f.key: _Face(f, i, drawn[f.key]) for i, f in enumerate(figures, start=1)},
         tables=tables,
         terms=[_block(t) for t in find_explanations(document)],
         data_version=data_version(document),
         start_rows=_start_rows(document.tabulated),
-        letters=Markup("".join(letters[k] for k in sorted(letters))),
+        letters=Markup(_letters(drawn.values())),
         brief=brief,
         css=Markup(
             read_template("page.css") + read_template("brief.css") + stack_css(tables.values())
         ),
         js=Markup(script),
-        data=Markup(data),
+        data=map(Markup, data_pieces(figures, drawn, document.tabulated)),
         policy=Markup(page_policy(script)),
         foot_css=Markup(css_string(foot)),
     )
@@ -216,21 +234,6 @@ def _block(block: Any) -> dict[str, Any]:
     return {"kind": "table", "key": block.key}
 
 
-def _tabulated(tabulated: Tabulated | None) -> Any:
-    """Return knobs and readings for the page's script, without what it does not use."""
-    if tabulated is None:
-        return None
-    knobs = ("key", "label", "kind", "values", "start", "free", "help")
-    reads = ("row", "part", "kind", "axes", "words", "none", "beyond", "round_to", "beside")
-    return {
-        "knobs": [{a: getattr(k, a) for a in knobs} for k in tabulated.knobs],
-        "readings": [
-            {a: getattr(r, a) for a in reads} | {"values": [_short(v, 7) for v in r.values]}
-            for r in tabulated.readings
-        ],
-    }
-
-
 def _start_rows(tabulated: Tabulated | None) -> list[dict[str, str]]:
     """Return the answers where the study stands, for readers without script."""
     if tabulated is None:
@@ -263,66 +266,3 @@ def _reading_text(tabulated: Tabulated, reading: Readout) -> str:
         else:
             text = format_cell(value, reading.kind, beside=reading.beside)
     return text + (" (extrapolated)" if beyond else "")
-
-
-def _hover(figure: Figure, faces: tuple[Drawing, Drawing]) -> dict[str, Any] | None:
-    """Return what the page's script needs to show values under the pointer; None if nothing."""
-    panels = [_hover_panel(p) for p in figure.panels]
-    if not any(p["layers"] for p in panels):
-        return None
-    return {
-        "panels": panels,
-        "wide": [_frame(f) for f in faces[0].frames],
-        "narrow": [_frame(f) for f in faces[1].frames],
-    }
-
-
-def _frame(frame: Any) -> dict[str, Any]:
-    return {
-        "l": round(frame.left, 2),
-        "t": round(frame.top, 2),
-        "w": round(frame.width, 2),
-        "h": round(frame.height, 2),
-        "lo": frame.x.low,
-        "hi": frame.x.high,
-        "ylo": frame.y.low,
-        "yhi": frame.y.high,
-        "down": frame.y.axis.scale == "category",
-    }
-
-
-def _hover_panel(panel: Panel) -> dict[str, Any]:
-    layers = []
-    rows = any(p.kind == "spans" for p in panel.layers)
-    kinds = ("spans",) if rows else ("line", "step", "ribbon", "points", "bars")
-    for layer in panel.layers:
-        if layer.kind not in kinds or layer.x is None or panel.x.scale in ("category",):
-            continue
-        n = len(layer.x)
-        pick = np.arange(n)
-        if layer.kind in ("line", "ribbon") and n > POINTS_KEPT:
-            pick = np.unique(np.linspace(0, n - 1, POINTS_KEPT).round().astype(int))
-        out: dict[str, Any] = {
-            "kind": layer.kind,
-            "label": layer.label,
-            "far": layer.extrapolated_from,
-            "names": [layer.names[i] for i in pick] if len(layer.names) == n else [],
-        }
-        for a in ("x", "x2", "y", "low", "high"):
-            v = getattr(layer, a)
-            if v is not None:
-                out[a] = [_short(v[i], 5) for i in pick]
-        layers.append(out)
-    unit = {"probability": "probability", "h": "h"}
-    return {
-        "rows": rows,
-        "xscale": panel.x.scale,
-        "xunit": unit.get(panel.x.unit, ""),
-        "yunit": unit.get(panel.y.unit, ""),
-        "layers": layers,
-    }
-
-
-def _short(value: float, digits: int) -> float | None:
-    x = float(value)
-    return float(f"{x:.{digits}g}") if math.isfinite(x) else None

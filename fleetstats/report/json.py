@@ -20,7 +20,7 @@ AT_ONCE = 1_000
 """Members of a long list that are turned into text together, so that few stand in memory."""
 
 DEEPEST = 5
-"""Levels of values and dictionaries that are opened one member after the other."""
+"""Levels of values, lists of them and dictionaries that are opened one member after the other."""
 
 
 def write_json_text(value: Any) -> str:
@@ -57,8 +57,18 @@ def _pieces(value: Any, depth: int) -> Iterator[str]:
             some = _text(value[start : start + AT_ONCE], depth + 1)
             yield ("," if start else "[") + some[1 : -len(edge) - 1]
         yield f"{edge}]"
+    elif depth < DEEPEST and _holds_values(value):
+        for i, item in enumerate(value):
+            yield f"{',' if i else '['}{edge} "
+            yield from _pieces(item, depth + 1)
+        yield f"{edge}]"
     else:
         yield _text(value, depth + 1)
+
+
+def _holds_values(value: Any) -> bool:
+    """Return whether a list holds values, of which each may be long: a report's sections, say."""
+    return isinstance(value, tuple | list) and any(isinstance(v, Value | dict) for v in value)
 
 
 def _is_list(value: Any) -> bool:
@@ -151,11 +161,16 @@ def _flat(level: int) -> Callable[[Any], str]:
 
 def document_json(document: Document) -> str:
     """Return the whole report as JSON text, with its notice and the version of its data."""
+    return b"".join(document_pieces(document)).decode()
+
+
+def document_pieces(document: Document) -> Iterator[bytes]:
+    """Yield `document_json` piece by piece, in UTF-8."""
     from fleetstats.vocabulary.caution import STANDING_NOTICE
 
     content = members_of(document)
     told = {"standing_notice": list(STANDING_NOTICE), "data_version": data_version(document)}
-    return write_json_text(content | told)
+    return json_pieces(content | told)
 
 
 def script_json(value: Any) -> str:

@@ -6,6 +6,7 @@ depend on the content only.
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import io
 import itertools
@@ -13,6 +14,7 @@ import math
 import re
 import zipfile
 from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -22,6 +24,9 @@ from fleetstats.document.parts import find_figures, find_tables
 from fleetstats.report.sheet_rows import XLSX_TEXT, order_of, rows_xml, with_rows
 from fleetstats.tables.saved_book import FIRST_TIME, saved_book
 from fleetstats.vocabulary.caution import STANDING_NOTICE
+
+if TYPE_CHECKING:
+    from openpyxl import Workbook
 
 XLSX_ROWS = 1_048_575
 FIXED_DATE = "2000-01-01T00:00:00Z"
@@ -124,11 +129,25 @@ def tables_xlsx(document: Document) -> bytes:
     whole.
     """
     from openpyxl import Workbook
+    from openpyxl.utils.exceptions import WorkbookAlreadySaved
+
+    book = Workbook(write_only=True)
+    try:
+        rows = _put_sheets(book, document)
+        return _fix_clock(saved_book(book), rows)
+    except MemoryError:
+        for sheet in book.worksheets:  # one that is left open complains on the screen as it goes
+            with contextlib.suppress(WorkbookAlreadySaved, MemoryError):
+                sheet.close()
+        raise
+
+
+def _put_sheets(book: Workbook, document: Document) -> dict[str, bytes]:
+    """Put the sheets of a report's tables into a workbook; return the rows that they still lack."""
     from openpyxl.cell import WriteOnlyCell
     from openpyxl.styles import Alignment, Font
     from openpyxl.utils import get_column_letter
 
-    book = Workbook(write_only=True)
     tables = find_tables(document)
     names = _sheet_names(tables)
     front = book.create_sheet("Contents")
@@ -172,7 +191,7 @@ def tables_xlsx(document: Document) -> bytes:
             h.alignment = Alignment(wrap_text=True, vertical="top")  # type: ignore[attr-defined]
         sheet.append(heads)
         rows[part[names[t.key]]] = rows_xml(t, XLSX_ROWS, style_of)
-    return _fix_clock(saved_book(book), rows)
+    return rows
 
 
 def _sheet_names(tables: Sequence[Table]) -> dict[str, str]:

@@ -1,7 +1,7 @@
 """A report written within a bound of memory: each file leaves memory as soon as it is made.
 
 What the bound does not hold is left out with a word in its place, while the rest is written; the
-page and the results are never left out. Paper and pictures are made in a process of their own, one
+results are never left out. Paper and pictures are made in a process of their own, one
 after the other, since the library that sets them ends its process where it gets no memory.
 """
 
@@ -10,7 +10,8 @@ from __future__ import annotations
 import hashlib
 import shutil
 import tempfile
-from collections.abc import Callable, Iterable, Iterator, MutableMapping
+from collections.abc import Callable, Collection, Iterable, Iterator, MutableMapping
+from itertools import count
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -19,8 +20,9 @@ from fleetstats.core.beside import Beside, Later
 from fleetstats.core.errors import ReportError
 from fleetstats.core.fenced import Fence, FenceReached, Refused, call_fenced
 from fleetstats.core.memory import give_back, held_to, say_memory
+from fleetstats.document.brief import DIGEST_OF
 from fleetstats.document.document import Document
-from fleetstats.report.write import put_files, render_files
+from fleetstats.report.write import PAGE, PAPER, put_files, render_files
 
 R = TypeVar("R")
 
@@ -49,19 +51,25 @@ class Spilled(MutableMapping[str, bytes]):
         self.folder, self.bound = folder, bound
         self.left_out: list[str] = []
         self._places: dict[str, Path] = {}
+        self._numbers = count()
 
     def __setitem__(self, name: str, data: bytes) -> None:
-        place = self._places.setdefault(name, self.folder / f"{len(self._places)}")
-        place.write_bytes(data)
+        self.put_pieces(name, (data,))
 
     def __getitem__(self, name: str) -> bytes:
         return self._places[name].read_bytes()
 
     def put_pieces(self, name: str, pieces: Iterable[bytes]) -> None:
         """Put a file that is made piece by piece; it never stands in memory whole."""
-        place = self._places.setdefault(name, self.folder / f"{len(self._places)}")
-        with place.open("wb") as f:
-            f.writelines(pieces)
+        place = self._places.get(name, self.folder / str(next(self._numbers)))
+        try:
+            with place.open("wb") as f:
+                f.writelines(pieces)
+        except BaseException:  # half a file is none
+            self._places.pop(name, None)
+            place.unlink(missing_ok=True)
+            raise
+        self._places[name] = place
 
     def digest_of(self, name: str) -> str:
         """Return the SHA-256 of a file."""
@@ -121,7 +129,7 @@ def write_within(document: Document, results: Results, folder: Path, bound: int)
     ReportError
         As `write_report`.
     MemoryError
-        If the page itself does not fit.
+        If the results themselves do not fit.
     """
     with tempfile.TemporaryDirectory(prefix="fleetstats-") as place, held_to(bound):
         files = Spilled(Path(place), bound)
@@ -129,6 +137,17 @@ def write_within(document: Document, results: Results, folder: Path, bound: int)
         render_files(document, results, Apart(), into=files)
         put_files(files, folder)
         return tuple(files.left_out)
+
+
+def first_written(left_out: Collection[str]) -> str:
+    """Return the file of a report to open first: the page, or what stands in for it.
+
+    Parameters
+    ----------
+    left_out : collection of str
+        What `write_within` left out.
+    """
+    return next((n for n in (PAGE, PAPER) if n not in left_out), DIGEST_OF)
 
 
 def say_unwritten(names: tuple[str, ...]) -> str:

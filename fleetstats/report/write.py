@@ -6,8 +6,9 @@ is kept, is told in `fleetstats.report.place`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, MutableMapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, MutableMapping, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 from fleetstats.advice.results import Results
@@ -21,8 +22,8 @@ from fleetstats.document.parts import check_document, find_figures
 from fleetstats.report.brief_pdf import brief_pdf
 from fleetstats.report.checkers.answers import check_files
 from fleetstats.report.figures import Drawing, draw_figure, rasterise
-from fleetstats.report.html import page_html
-from fleetstats.report.json import document_json, json_pieces, write_json_bytes, write_json_text
+from fleetstats.report.html import page_pieces
+from fleetstats.report.json import document_pieces, json_pieces, write_json_bytes, write_json_text
 from fleetstats.report.lineage import (
     LINEAGE_PAGE,
     LIVES,
@@ -35,6 +36,7 @@ from fleetstats.report.lineage import (
 from fleetstats.report.pdf import set_papers
 from fleetstats.report.place import MANIFEST, MANIFEST_SCHEMA, digest_of, place_files
 from fleetstats.report.tables import all_csv, tables_xlsx
+from fleetstats.report.typeset_kept import forget_typeset
 from fleetstats.studies.lineage import trace_figures
 
 DOCUMENT = an(Document, "Make one by fs.compose_report(results).")
@@ -44,6 +46,7 @@ Traced = tuple[FigureLinks | None, dict[str, str]]
 """What links a page's figures, and the files that say what they rest on."""
 
 PAGE = "report.html"
+PAPER = "report.pdf"
 BRIEF = "brief.pdf"
 
 
@@ -138,14 +141,15 @@ def render_files(
     _put(out, "tables", lambda: {n: text.encode() for n, text in all_csv(document).items()})
     _put(out, "check.py", lambda: check_files(results))
     _put(out, "tables.xlsx", lambda: {"tables.xlsx": tables_xlsx(document)})
-    out["report.json"] = document_json(document).encode()
+    _put_pieces(out, "report.json", lambda: document_pieces(document))
     links = _put_lineage(out, traced)
-    out[PAGE] = page_html(document, drawings, links).encode()
+    _put_pieces(out, PAGE, partial(_page_bytes, document, drawings, links))
     del drawings, whole, links
     _put(out, "figures/png", lambda: {f"figures/{k}.png": p for k, p in pictures.take().items()})
-    _put(out, "report.pdf", lambda: _named(*paper.take()))
+    _put(out, PAPER, lambda: _named(*paper.take()))
     if document.brief is not None and BRIEF not in out:
         _put(out, BRIEF, lambda: {BRIEF: beside.ask(brief_pdf, document, narrow).take()})
+    forget_typeset()
     return list_files(out, document)
 
 
@@ -177,8 +181,22 @@ def _put(
         leave_out(name)
 
 
+def _put_pieces(
+    out: MutableMapping[str, bytes], name: str, make: Callable[[], Iterable[bytes]]
+) -> None:
+    """Put a file that is made piece by piece, as `_put` does; in memory it is joined."""
+    put = getattr(out, "put_pieces", None)
+    _put(out, name, lambda: {name: b"".join(make())} if put is None else put(name, make()) or {})
+
+
+def _page_bytes(
+    document: Document, drawings: Mapping[str, tuple[Drawing, Drawing]], links: FigureLinks | None
+) -> Iterator[bytes]:
+    return (p.encode() for p in page_pieces(document, drawings, links))
+
+
 def _named(report: bytes, brief: bytes | None) -> dict[str, bytes]:
-    return ({} if brief is None else {BRIEF: brief}) | {"report.pdf": report}
+    return ({} if brief is None else {BRIEF: brief}) | {PAPER: report}
 
 
 def write_shared(shared: Shared[tuple[Document, Value | None]]) -> bytes:

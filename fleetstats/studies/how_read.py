@@ -6,7 +6,10 @@ then the one table of a study is read by chunks, if nothing that the study asks 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import replace
+from math import ceil
 
 from fleetstats.advice.results import HowRead
 from fleetstats.chapters.data import LEFT_OUT
@@ -90,6 +93,54 @@ def _tight(memory: int) -> str:
         f"That may take more memory than {say_memory(memory)}: a part that does not fit is left "
         "out, and if the lives themselves do not, nothing is written."
     )
+
+
+@contextmanager
+def told_what_would_do(study: Study, chunks: bool | None, memory: int | None) -> Iterator[None]:
+    """Say of a study that a bound of memory does not hold which one would, or what else.
+
+    Parameters
+    ----------
+    study, chunks, memory
+        As for `choose_reading`; without a bound the lack of memory is told as it is.
+
+    Raises
+    ------
+    SettingError
+        Where the memory does not hold the lives themselves; a chapter that does not fit is left
+        out.
+    """
+    try:
+        yield
+    except MemoryError:
+        if memory is None:
+            raise
+        raise SettingError(
+            f"The lives of this study do not fit into {say_memory(memory)}; nothing was written.",
+            _what_would_do(study, chunks, memory),
+        ) from None
+
+
+def _what_would_do(study: Study, chunks: bool | None, memory: int) -> str:
+    if choose_reading(study, chunks, memory=memory).by_chunks:
+        return "Give --memory more, or fewer rows."
+    rows = sum(map(_rows_about, study.of_shape(*LIFE_SHAPES)))
+    need = ceil(max(BASE_BYTES + rows * BYTES_A_ROW, 1.5 * memory) / 1e8) * 1e8
+    by_chunks = "" if unmet_conditions(study) else ", or --chunks"
+    return (
+        f"With all chapters some {rows:,.0f} rows, read whole, take about {say_memory(need)}: give "
+        f"that to --memory{by_chunks}, or fewer rows."
+    )
+
+
+def _rows_about(file: RecordFile) -> float:
+    """Return about how many rows a record file has, by its size; 0 where it cannot be opened."""
+    try:
+        if suffix_of(file.file) in PARQUETS:
+            return float(_parquet_rows(file))
+        return round(file.path.stat().st_size / TEXT_A_ROW, -2)
+    except OSError:
+        return 0.0
 
 
 def chunks_from(memory: int | None) -> tuple[int, int]:

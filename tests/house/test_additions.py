@@ -322,8 +322,8 @@ assert "stood under observation for" in texts and "were seen over" not in texts
         "a format of the report",
         {
             "report/write.py": (
-                '    out["report.json"] = document_json(document).encode()\n',
-                '    out["report.json"] = document_json(document).encode()\n'
+                '    _put_pieces(out, "report.json", lambda: document_pieces(document))\n',
+                '    _put_pieces(out, "report.json", lambda: document_pieces(document))\n'
                 "    from fleetstats.report.plain import plain_text\n\n"
                 '    out["report.txt"] = plain_text(document).encode()\n',
             )

@@ -150,6 +150,30 @@ def test_within_a_memory_shorter_tables_are_read_by_chunks(
     assert not how_read.choose_reading(study, False, memory=10**9).by_chunks
 
 
+def test_lives_that_do_not_fit_are_told_with_the_memory_that_would_do(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The verb told of --workers and --chunks, also where neither was used nor could be."""
+
+    def fail(*_: object, **__: object) -> None:
+        raise MemoryError
+
+    size = (folder / "lives.csv").stat().st_size
+    n = 100 * round(size / how_read.TEXT_A_ROW / 100)
+    monkeypatch.setattr("fleetstats.studies.analyse.analyse", fail)
+    asked = ["study", str(folder), "--no-history", "--out", str(folder / "out")]
+    got = CliRunner().invoke(main, [*asked, "--memory", "600MB"])
+    assert got.exit_code == 2
+    assert "do not fit into 600 MB; nothing was written" in got.stderr
+    assert f"{n:,} rows, read whole, take about 900 MB" in got.stderr
+    assert not (folder / "out").exists()
+    monkeypatch.setattr(how_read, "TEXT_A_ROW", size / 200_000)
+    got = CliRunner().invoke(main, [*asked, "--memory", "600MB", "--whole"])
+    assert "200,000 rows, read whole, take about 3.5 GB" in got.stderr
+    with pytest.raises(MemoryError), how_read.told_what_would_do(read_study(folder), None, None):
+        fail()
+
+
 def test_a_family_without_memory_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
     def fail(_: object) -> None:
         raise MemoryError

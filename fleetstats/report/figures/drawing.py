@@ -97,7 +97,12 @@ class Drawing(Value):
             + (_ground(top, width, height) + self.body).format_map(_IN_PAGE | {"id": prefix})
             + "</svg>"
         )
-        return svg, {k: _letter(k, d) for k, d in self.letters.items()}
+        return svg, self.inline_letters
+
+    @property
+    def inline_letters(self) -> dict[str, str]:
+        """Name = element of each letter that `inline` uses."""
+        return {k: _letter(k, d) for k, d in self.letters.items()}
 
     def _file(self, top: float, height: float, letters: dict[str, str], elements: str) -> str:
         width = self.width_pt
