@@ -58,7 +58,7 @@ def say_starts(asserted: Asserted | None) -> str:
     """Say how many lives count as followed from their start, and what shows it; else blank."""
     if asserted is None or not asserted.n_from_start:
         return ""
-    n, unsaid = asserted.n_from_start, asserted.n_from_start_unsaid or 0
+    n, unsaid = asserted.n_from_start, asserted.n_from_start_unsaid
     text = f"{count(n, 'life counts as followed from its', 'lives count as followed from their')}"
     text += " start"
     if not unsaid:

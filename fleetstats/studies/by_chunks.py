@@ -36,7 +36,6 @@ from fleetstats.core.stages import silent
 from fleetstats.core.value import Value
 from fleetstats.records.audit.finding import Audit, FileAccount
 from fleetstats.records.reading import Records
-from fleetstats.spells.asserted import Asserted
 from fleetstats.spells.build import Built
 from fleetstats.spells.bulk.bulk import Bulk, BulkRead, read_bulk
 from fleetstats.spells.bulk.kept_table import KeptTable
@@ -244,9 +243,8 @@ def _built(bulk: Bulk, spells: Spells, settings: Settings) -> Built:
         n_fate_unknown=bulk.n_fate_unknown,
         rows=(),
         verdicts=(),
-        asserted=Asserted(
-            n_from_start=None, n_from_start_unsaid=None, checks_seen=bulk.checks_seen, level=level
-        ),
+        asserted=bulk.of_lives.asserted(checks_seen=bulk.checks_seen, level=level),
+        told=bulk.of_lives,
         left_out=bulk.left_out,
         trouble=bulk.trouble,
     )

@@ -25,7 +25,7 @@ from fleetstats.records.mends.mend import Mended
 from fleetstats.records.rows.heads import check_heads
 from fleetstats.records.spelling import named_causes, spell_as
 from fleetstats.records.told import ToldFile
-from fleetstats.spells.asserted import CHECK_ENDINGS
+from fleetstats.spells.asserted import CHECK_ENDINGS, LivesTold
 from fleetstats.spells.build import EndingCount
 from fleetstats.spells.bulk.bulk_counts import beside_built, refuse_stopped
 from fleetstats.spells.bulk.bulk_engines import audit_rows
@@ -89,6 +89,8 @@ class Bulk(Value):
         Engines built that are in no row; 0 where the study does not say how many were built.
     checks_seen : bool
         Whether any life that counts tells of a check.
+    of_lives : LivesTold
+        What the lives that count tell and leave untold.
     sources : tuple of SourceFile
         The files of the table.
     trouble : Trouble
@@ -117,6 +119,7 @@ class Bulk(Value):
     engines_used: int
     n_fate_unknown: int
     checks_seen: bool
+    of_lives: LivesTold
     sources: tuple[SourceFile, ...]
     trouble: Trouble
     left_out: tuple[LeftOut, ...] = ()
@@ -125,7 +128,7 @@ class Bulk(Value):
     mended: tuple[Mended, ...] = ()
     mend_source: SourceFile | None = None
 
-    _not_in_dict = ("spells", "told", "mended", "mend_source")
+    _not_in_dict = ("spells", "of_lives", "told", "mended", "mend_source")
 
     def summary(self) -> str:
         """Return the account of rows on one line."""
@@ -303,8 +306,11 @@ def _account(
     readers = readers_of(parts)
     trouble, left_out = join_trouble(readers)
     endings: Counter[Ending] = Counter()
+    said: Counter[str] = Counter()
     for reader in readers:
         endings.update(reader.endings)
+        said.update(reader.said)
+    of_lives = LivesTold.of(said)
     return Bulk(
         spells=spells,
         n_read=sum(r.n_read for r in readers),
@@ -322,7 +328,9 @@ def _account(
         engines=engines[0],
         engines_used=engines[1],
         n_fate_unknown=engines[2],
-        checks_seen=any(r.checked for r in readers) or any(e[0] in CHECK_ENDINGS for e in endings),
+        checks_seen=of_lives.n_checked > 0
+        or any(e[0] in CHECK_ENDINGS and e[3] != "excluded" and n for e, n in endings.items()),
+        of_lives=of_lives,
         trouble=trouble,
         left_out=left_out,
         sources=tuple(p.source for p in parts if p.source is not None),
