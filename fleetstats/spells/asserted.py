@@ -15,6 +15,7 @@ from fleetstats.records.lives.plain_rows import NO_DAY, UNKNOWN, PlainRows
 from fleetstats.records.reading import Records
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import Study
+from fleetstats.vocabulary.fold import fold
 
 CHECK_SHAPES = ("checks", "leakdown")
 """Shapes of record files that tell of checks."""
@@ -97,6 +98,9 @@ MARKS = (
 METER = "meter: "
 """Before the name of a meter that is counted."""
 
+SOURCE = "source: "
+"""Before the name of a source that is counted, in its form for comparison."""
+
 
 @value
 class LivesTold(Value):
@@ -122,6 +126,8 @@ class LivesTold(Value):
         Lives of which is said whether a teardown found a fault.
     meters : tuple of str
         Kinds of meter that rows name, in order.
+    n_sources : int
+        Different sources, one that is not said among them.
     """
 
     n_lives: int
@@ -136,6 +142,7 @@ class LivesTold(Value):
     n_undated: int
     n_torn_down: int
     meters: tuple[str, ...]
+    n_sources: int
 
     @classmethod
     def of_rows(cls, rows: Sequence[LifeRow], settings: Settings) -> Self:
@@ -161,7 +168,10 @@ class LivesTold(Value):
             n_checked=n["checked"],
             n_undated=n["undated"],
             n_torn_down=n["torn-down"],
-            meters=tuple(sorted(k.removeprefix(METER) for k in said if k[:7] == METER and said[k])),
+            meters=tuple(
+                sorted(k.removeprefix(METER) for k, v in said.items() if k.startswith(METER) and v)
+            ),
+            n_sources=sum(k.startswith(SOURCE) and v > 0 for k, v in said.items()),
         )
 
     def asserted(self, *, checks_seen: bool, level: str) -> Asserted:
@@ -191,6 +201,7 @@ def marks_of(life: LifeRow, settings: Settings) -> dict[str, int]:
         "checked": n * (life.last_good_h is not None),
         "undated": n * (life.last_date is None),
         "torn-down": n * (life.found_at_teardown is not None),
+        SOURCE + fold(life.source): n,
     }
     if life.meter:
         said[METER + life.meter] = n
@@ -211,8 +222,6 @@ def marks_of_plain(rows: PlainRows, keep: Array, settings: Settings) -> dict[str
     by_dates = (seen != NO_DAY) & (new != NO_DAY) & (seen <= new)
     dated = runs & (read != NO_DAY)
     old = dated & (day is not None and day.toordinal() - read > settings.hours.stale_days)
-    codes, words = rows.labels["meter"]
-    of_meter = np.bincount(codes[keep], weights=n[keep], minlength=len(words))
     said = {
         "lives": n,
         "from-start": n * start,
@@ -227,4 +236,11 @@ def marks_of_plain(rows: PlainRows, keep: Array, settings: Settings) -> dict[str
         "torn-down": n * (rows.found_at_teardown != UNKNOWN),
     }
     told = {k: int(v[keep].sum()) for k, v in said.items()}
-    return told | {METER + w: int(k) for w, k in zip(words, of_meter.tolist(), strict=True) if w}
+    words: Counter[str] = Counter(told)
+    for label, before, form in (("meter", METER, str), ("source", SOURCE, fold)):
+        codes, names = rows.labels[label]
+        of_each = np.bincount(codes[keep], weights=n[keep], minlength=len(names)).tolist()
+        for name, k in zip(names, of_each, strict=True):
+            if name or label == "source":
+                words[before + form(name)] += int(k)
+    return words

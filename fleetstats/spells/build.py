@@ -134,6 +134,12 @@ class Built(Value):
         """Return whether conditions at a check are in question and no check is in the records."""
         return self.asserted is not None and self.asserted.unlooked
 
+    def told_of(self, settings: Settings) -> LivesTold:
+        """Return what the rows of the lives tell, as it was counted where they are not kept."""
+        if self.told is not None and not self.rows:
+            return self.told
+        return LivesTold.of_rows(self.rows, settings)
+
     def to_frame(self) -> pd.DataFrame:
         """Return the spells as a table, one row each, with the ending behind it."""
         import pandas as pd

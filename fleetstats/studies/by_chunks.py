@@ -16,7 +16,12 @@ from functools import partial
 import numpy as np
 
 from fleetstats.advice.results import Results
-from fleetstats.chapters.cautions import caution_quick, collect_cautions, qualify
+from fleetstats.chapters.cautions import (
+    caution_quick,
+    caution_single_lives,
+    collect_cautions,
+    qualify,
+)
 from fleetstats.chapters.claim import Claim, advise_claim
 from fleetstats.chapters.data import Pairing
 from fleetstats.chapters.declared import chapter_declared
@@ -172,8 +177,13 @@ def add_long_chapters(
         spells, base.fit, settings, base.advice, built=base.built, results=told,
         plan=plan if isinstance(plan, Plan) else None,
     )  # fmt: skip
-    # an entry paired with another's end is no engine that could be left out
-    items = tuple(c for c in found if c.code != "one-unit")
+    # an entry paired with another's end is no engine that could be left out; a source is one
+    own = [c for x in told for c in getattr(x, "cautions", ())]
+    items = tuple(c for c in found if c.code != "one-unit" or c in own)
+    looked = long.looked
+    items = caution_single_lives(
+        items, looked.built, settings, base.advice, all_lives=looked.is_all
+    )
     base = dataclasses.replace(base, chapters=chapters, troubles=troubles)
     quick = caution_quick(base.how_read)
     return qualify(base, (*troubles, *quick, *items))

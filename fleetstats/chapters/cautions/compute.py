@@ -225,13 +225,6 @@ def _declared(settings: Settings) -> list[Caution]:
     return out
 
 
-def _told(built: Built | None, settings: Settings) -> LivesTold:
-    """Return what the rows of the lives tell, as counted where they are not kept."""
-    rows: Sequence[LifeRow] = built.rows if built is not None else ()
-    known = built.told if built is not None and not rows else None
-    return LivesTold.of_rows(rows, settings) if known is None else known
-
-
 def collect_cautions(
     spells: Spells,
     fit: Fit | None,
@@ -263,7 +256,7 @@ def collect_cautions(
     """
     rows: Sequence[LifeRow] = built.rows if built is not None else ()
     left_out = built.left_out if built is not None else ()
-    told = _told(built, settings)
+    told = LivesTold.of({}) if built is None else built.told_of(settings)
     found = [
         *_failures(spells),
         *caution_since(built.since if built is not None else None),
