@@ -40,7 +40,12 @@ from fleetstats.spells.bulk.bulk_join import (
 )
 from fleetstats.spells.bulk.bulk_part import NOTHING_KEPT, PartRead, read_part
 from fleetstats.spells.bulk.bulk_rows import Ending
-from fleetstats.spells.bulk.bulk_running import BulkRunning, find_bulk_running, read_lives
+from fleetstats.spells.bulk.bulk_running import (
+    BulkRunning,
+    find_bulk_running,
+    lines_of_engines,
+    read_lives,
+)
 from fleetstats.spells.bulk.bulk_sample import BulkSample, count_lives, draw_lines, sample_of
 from fleetstats.spells.bulk.bulk_study import table_files
 from fleetstats.spells.bulk.kept_parts import KeptParts
@@ -48,6 +53,7 @@ from fleetstats.spells.bulk.kept_table import KeptTable
 from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.spells import Spells
 from fleetstats.spells.tally import Label, Tally
+from fleetstats.spells.trouble.cut_lives import names_of, put_together
 from fleetstats.spells.trouble.values import Trouble
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.table import TableError
@@ -224,7 +230,10 @@ def read_bulk(
         running, of_running = find_bulk_running(parts, marks, most_running)
         seed = study.settings.study.seed
         drawn, share = draw_lines(parts, marks, seed, most_lives)
-        again = read_lives(parts, (of_running, drawn), stage)
+        trouble, left = join_trouble(readers)
+        named = lines_of_engines(parts, marks, names_of(left))
+        again = read_lives(parts, (of_running, drawn, named), stage)
+        hints = trouble, put_together(left, again[2])
         for part in parts:
             if part.again is not None:
                 part.again.keep()
@@ -255,7 +264,7 @@ def read_bulk(
     for (build, day), n in in_service.items():
         days[builds.get(build, build), day] += n
     return BulkRead(
-        bulk=_account(study, parts, tallies, spells, (engines, engines_used, unknown)),
+        bulk=_account(study, parts, tallies, spells, (engines, engines_used, unknown), hints),
         tally=tally,
         labels=tuple(told),
         in_service={k: n for k, n in days.items() if n},
@@ -301,10 +310,10 @@ def _rows_read(parts: list[PartRead]) -> dict[str, int]:
 
 def _account(
     study: Study, parts: list[PartRead], tallies: Tallies, spells: Spells,
-    engines: tuple[int, int, int],
+    engines: tuple[int, int, int], hints: tuple[Trouble, tuple[LeftOut, ...]],
 ) -> Bulk:  # fmt: skip
     readers = readers_of(parts)
-    trouble, left_out = join_trouble(readers)
+    trouble, left_out = hints
     endings: Counter[Ending] = Counter()
     said: Counter[str] = Counter()
     for reader in readers:
