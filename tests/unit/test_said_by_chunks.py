@@ -11,11 +11,13 @@ from typing import Any
 
 import pytest
 
-from fleetstats.chapters.compose import compose_report
+from fleetstats.chapters.data.long_table import compose_bulk
+from fleetstats.chapters.population.section import compose_population
 from fleetstats.document.document import Statement
 from fleetstats.document.population_words import say_starts
 from fleetstats.spells.asserted import LivesTold
-from fleetstats.spells.left_out import CutLife
+from fleetstats.spells.build import Built
+from fleetstats.spells.placings import as_seen, every_placing
 from fleetstats.studies.analyse import analyse, read_lives_of
 from fleetstats.studies.by_chunks import lives_by_chunks
 from fleetstats.tables import csv_chunks
@@ -38,12 +40,15 @@ duplicate-life = "set-aside"
 """
 
 
-def rows_of(entry: str, *, seed: int = 3, n: int = 160, many: bool = False) -> str:
-    """Return messy lines; `entry` says whether hours of entry are "told", "blank" or "partly"."""
+def rows_of(entry: str, *, seed: int = 3, n: int = 160, many: bool = False, to: int = 1) -> str:
+    """Return messy lines; `entry` says whether hours of entry are "told", "blank" or "partly".
+
+    Hours are rounded `to` so many digits.
+    """
     r, out = random.Random(seed), []
     for i in range(n):
-        start = r.choice([0.0, 0.0, 0.0, round(r.uniform(5, 300), 1)])
-        stop = round(start + r.uniform(30, 900), 1)
+        start = r.choice([0.0, 0.0, 0.0, round(r.uniform(50, 300), to)])
+        stop = round(start + r.uniform(51, 900), to)
         end = r.choices(
             ["failed", "running", "sold", "removed-finding", "found-at-check"], [2, 12, 2, 1, 1]
         )[0]
@@ -105,7 +110,7 @@ def both(tmp_path_factory: pytest.TempPathFactory) -> Any:
     from fleetstats.study.study import read_study
 
     folder = tmp_path_factory.mktemp("said")
-    (folder / "lives.csv").write_text(rows_of("partly"), encoding="utf-8")
+    (folder / "lives.csv").write_text(rows_of("partly", n=45), encoding="utf-8")
     (folder / "study.toml").write_text(
         f'[study]\ntitle = "Messy"\nanalysis_date = 2026-02-01\n{STUDY}'
         '[[records]]\nfile = "lives.csv"\n',
@@ -115,6 +120,7 @@ def both(tmp_path_factory: pytest.TempPathFactory) -> Any:
     return [analyse(study, chunks=c, quick=True) for c in (False, True)]
 
 
+@pytest.mark.slow
 def test_the_cautions_are_the_same(both: Any) -> None:
     """All but the parts of a quick study that are left out: by chunks there are more of them."""
     whole, long = (
@@ -126,6 +132,7 @@ def test_the_cautions_are_the_same(both: Any) -> None:
     assert codes >= {"as-stated", "stale-hours", "clock-mixed", "calendar"}
 
 
+@pytest.mark.slow
 def test_the_claim_and_its_provisos_are_the_same(both: Any) -> None:
     whole, long = (r.chapters["claim"] for r in both)
     quick = "parts of the study were left out"
@@ -141,22 +148,34 @@ def test_the_claim_and_its_provisos_are_the_same(both: Any) -> None:
         assert b.failure_high_with_left_out == pytest.approx(a.failure_high_with_left_out, rel=1e-6)
 
 
+@pytest.mark.slow
 def test_the_report_says_who_was_followed_from_the_start(both: Any) -> None:
     for r in both:
         said = say_starts(r.built.asserted)
         assert "neither a date nor the source says so" in said
-        report = compose_report(r)
-        texts = [b.text for s in report.sections for b in s.blocks if isinstance(b, Statement)]
+        section = compose_bulk(r) if "bulk" in r.chapters else compose_population(r)
+        texts = [b.text for b in section.blocks if isinstance(b, Statement)]
         assert said in texts
 
 
-def test_a_failure_left_out_cuts_a_life_of_its_own_engine(both: Any) -> None:
+def test_a_failure_left_out_cuts_a_life_of_its_own_engine(make_study: Any) -> None:
     """Without the name it would cut none, and hours past the failure would speak for the claim."""
-    lives = [x.life for x in both[1].built.left_out if x.life is not None]
-    assert all(isinstance(x, CutLife) for x in lives)
-    assert sum(x.n for x in lives) > 10
-    spells = both[1].spells
-    keys = set(zip(spells.entry.tolist(), spells.exit_upper.tolist(), strict=True))
-    assert all((x.entry_h, x.upper_h) in keys for x in lives)
-    none = tuple(replace(x, life=None) for x in spells.left_out)
-    assert none != spells.left_out
+    study = make_study(rows_of("partly", n=300, to=-2), STUDY)
+    whole, long = read_lives_of(study)[2], lives_by_chunks(study)[2]
+    assert len(long.spells) < len(whole.spells)
+    assert long.spells.weight.sum() == whole.spells.weight.sum()
+    assert not any(x.engine for x in long.spells.left_out)
+    assert sum(x.life.n for x in long.spells.left_out if x.life is not None) > 3
+    for which, a, b in zip(("all", "most"), _placed(whole), _placed(long), strict=True):
+        assert a == pytest.approx(b, rel=1e-12), which
+    uncut = long.spells.with_left_out(replace(x, life=None) for x in long.spells.left_out)
+    seen = as_seen(uncut).exposure_h
+    assert as_seen(long.spells).exposure_h == pytest.approx(as_seen(whole.spells).exposure_h)
+    assert seen > 1.05 * as_seen(whole.spells).exposure_h
+
+
+def _placed(built: Built) -> tuple[list[float], list[float]]:
+    """Return hours at risk, and lives at risk at 300 h, of each placing."""
+    fleets = list(every_placing(built.spells))
+    at = [float(x.weight[(x.entry < 300) & (x.exit_upper >= 300)].sum()) for x in fleets]
+    return [x.exposure_h for x in fleets], at
