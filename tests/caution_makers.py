@@ -31,6 +31,7 @@ from fleetstats.chapters.groups import compute as pooled
 from fleetstats.chapters.trends import compute as trends
 from fleetstats.core.errors import FitError
 from fleetstats.spells import Event, Spells
+from fleetstats.spells.asserted import LivesTold
 from fleetstats.spells.left_out import LeftOut
 from fleetstats.studies import analyse, kept_chapters
 from fleetstats.studies.compare import engines as walk_engines
@@ -162,13 +163,17 @@ def _(over: bool) -> Iterable[Caution]:
     days = settings.hours.stale_days + 1
     day = dt.date(2026, 1, 1)
     old = [day - dt.timedelta(days=days if i < 2 + over else days - 1) for i in range(10)]
-    return caution_rules.caution_stale(_running(last_reading=old), settings)
+    return caution_rules.caution_stale(
+        LivesTold.of_rows(_running(last_reading=old), settings), settings
+    )
 
 
 @maker("clock-mixed")
 def _(over: bool) -> Iterable[Caution]:
     meters = ["tach" if over and i else "flight" for i in range(10)]
-    return caution_rules.caution_clocks(_running(meter=meters), made_settings())
+    return caution_rules.caution_clocks(
+        LivesTold.of_rows(_running(meter=meters), made_settings()), made_settings()
+    )
 
 
 @maker("calendar")

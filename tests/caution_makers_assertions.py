@@ -17,7 +17,7 @@ from fleetstats.bands.interval import Interval
 from fleetstats.chapters.cautions import assertions
 from fleetstats.records.rules import CAUSE_UNKNOWN
 from fleetstats.spells import Spells
-from fleetstats.spells.asserted import Asserted
+from fleetstats.spells.asserted import Asserted, LivesTold
 from fleetstats.vocabulary.caution import Caution
 
 
@@ -82,7 +82,10 @@ def _(over: bool) -> Iterable[Caution]:
 
 
 def _settings(claim: float | None = 1200.0, built: Any = None, **tables: Any) -> Iterable[Caution]:
-    return assertions.caution_settings(fleet(10), made_settings(claim=claim, **tables), built)
+    meters = ("tach",) if built is not None else ()
+    return assertions.caution_settings(
+        fleet(10), made_settings(claim=claim, **tables), built, meters
+    )
 
 
 @maker("odd-setting/confidence")
@@ -93,7 +96,7 @@ def _(over: bool) -> Iterable[Caution]:
 @maker("odd-setting/factors")
 def _(over: bool) -> Iterable[Caution]:
     factor = 1.05 if over else [1.05, 1.0, 1.1]
-    built = NS(rows=made_rows(fleet(0), meter="tach"), endings=())
+    built = NS(rows=made_rows(fleet(0), meter="tach"), told=None, endings=())
     return _settings(built=built, hours={"factors": {"tach": factor}})
 
 
@@ -118,7 +121,7 @@ def _(over: bool) -> Iterable[Caution]:
 @maker("odd-setting/unknown-cause")
 def _(over: bool) -> Iterable[Caution]:
     endings = (NS(reason=CAUSE_UNKNOWN if over else "failed, cause unknown", n=3),)
-    return _settings(built=NS(rows=(), endings=endings))
+    return _settings(built=NS(rows=(), told=None, endings=endings))
 
 
 @maker("stale-hours/carried")
@@ -140,7 +143,9 @@ def _built(
         n_from_start=40, n_from_start_unsaid=unsaid, checks_seen=checks, level="beyond-limits"
     )
     funnel = NS(n_built=built, n_listed=listed, n_fate_unknown=0)
-    return assertions.caution_as_stated(NS(funnel=funnel, asserted=told, rows=(NS(count=each),)))  # type: ignore[arg-type]
+    rows = made_rows(fleet(0, 1), count=each)
+    of_lives = LivesTold.of_rows(rows, made_settings())
+    return assertions.caution_as_stated(NS(funnel=funnel, asserted=told), of_lives)  # type: ignore[arg-type]
 
 
 @maker("as-stated/built")

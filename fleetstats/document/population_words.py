@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from fleetstats.document.blocks import say
+from fleetstats.document.document import Statement
 from fleetstats.spells.asserted import Asserted
 from fleetstats.spells.funnel import Funnel
 from fleetstats.study.settings import LEVELS
@@ -58,7 +60,7 @@ def say_starts(asserted: Asserted | None) -> str:
     """Say how many lives count as followed from their start, and what shows it; else blank."""
     if asserted is None or not asserted.n_from_start:
         return ""
-    n, unsaid = asserted.n_from_start, asserted.n_from_start_unsaid or 0
+    n, unsaid = asserted.n_from_start, asserted.n_from_start_unsaid
     text = f"{count(n, 'life counts as followed from its', 'lives count as followed from their')}"
     text += " start"
     if not unsaid:
@@ -78,3 +80,17 @@ def say_level(level: str, *, unlooked: bool) -> str:
     if not unlooked:
         return words
     return f"{words}; no check is in the records, so none beyond limits could be found at one"
+
+
+def state_population(funnel: Funnel, asserted: Asserted | None) -> tuple[Statement, ...]:
+    """Return what is said of engines built and of the starts of lives, however they are read."""
+    if funnel.n_built:
+        built = say(say_built(funnel), "fact" if funnel.all_listed else "missing")
+    else:
+        built = say(
+            "The study does not say how many engines were built, so nobody can tell how many "
+            "are missing from the records. A list of serials would settle it.",
+            "missing",
+        )
+    starts = say_starts(asserted)
+    return (built, say(starts, "assumption")) if starts else (built,)

@@ -19,7 +19,7 @@ from fleetstats.records.audit.finding import Audit
 from fleetstats.records.life import LifeRow
 from fleetstats.records.reading import Records
 from fleetstats.records.rules import Ruling, judge_endings
-from fleetstats.spells.asserted import Asserted, find_asserted
+from fleetstats.spells.asserted import Asserted, LivesTold, find_asserted
 from fleetstats.spells.days.since import NOT_COUNTED, SinceCut, cut_since
 from fleetstats.spells.edges import edges_of_all
 from fleetstats.spells.event import Event
@@ -85,6 +85,8 @@ class Built(Value):
     asserted : Asserted or None
         What is asserted of the lives on a typed word, and what shows it; None where that was not
         looked for.
+    told : LivesTold or None
+        What the lives tell and leave untold, of a table whose rows are not kept.
     trouble : Trouble
         Every row that hints at a failure, and where it was counted.
     since : SinceCut or None
@@ -116,8 +118,10 @@ class Built(Value):
     out: tuple[LifeRow, ...] = ()
     out_verdicts: tuple[Ruling, ...] = ()
     settings_read: tuple[str, ...] = ()
+    told: LivesTold | None = None
 
-    _not_in_dict = ("rows", "verdicts", "before_rise", "out", "out_verdicts", "settings_read")
+    _not_in_dict = ("rows", "verdicts", "before_rise", "out", "out_verdicts", "settings_read",
+                    "told")  # fmt: skip
 
     def __post_init__(self) -> None:
         theirs = self.left_out
@@ -129,6 +133,12 @@ class Built(Value):
     def unlooked(self) -> bool:
         """Return whether conditions at a check are in question and no check is in the records."""
         return self.asserted is not None and self.asserted.unlooked
+
+    def told_of(self, settings: Settings) -> LivesTold:
+        """Return what the rows of the lives tell, as it was counted where they are not kept."""
+        if self.told is not None and not self.rows:
+            return self.told
+        return LivesTold.of_rows(self.rows, settings)
 
     def to_frame(self) -> pd.DataFrame:
         """Return the spells as a table, one row each, with the ending behind it."""

@@ -10,6 +10,32 @@ from fleetstats.vocabulary.ids import normalise_id
 
 
 @value
+class CutLife(Value):
+    """Lives that a failure without the name of its engine cuts short, all alike.
+
+    Parameters
+    ----------
+    entry_h, lower_h, upper_h : float
+        Hours at entry, and between which the life ended.
+    event : int
+        How it ended, as in `Spells`.
+    n : int
+        How many such lives there are.
+    """
+
+    entry_h: float
+    lower_h: float
+    upper_h: float
+    event: int
+    n: int
+
+    @property
+    def key(self) -> tuple[float, float, float, int]:
+        """Return what spells of such lives have in common."""
+        return self.entry_h, self.lower_h, self.upper_h, self.event
+
+
+@value
 class LeftOut(Value):
     """A failure in question, or one that may be, which stands in the records and in no spell.
 
@@ -26,6 +52,8 @@ class LeftOut(Value):
         As written; blank where not said.
     count : int
         How many equal failures it stands for.
+    life : CutLife or None
+        Of a table whose rows are not kept: the lives of their engines that did not end in them.
     """
 
     file: str
@@ -38,6 +66,9 @@ class LeftOut(Value):
     build: str = ""
     cause: str = ""
     count: int = 1
+    life: CutLife | None = None
+
+    _not_in_dict = ("life",)
 
 
 def those_of(

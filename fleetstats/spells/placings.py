@@ -3,8 +3,9 @@
 A placed failure brings no hours of its own: nobody saw them, and hours made up would be evidence.
 Where its engine is named and has a life that did not end in the failure, that life is cut at the
 placed age, since what was written of it after that cannot be true as well; of several lives the
-longest is cut. A failure of an engine that is not named, or whose lives all ended in the failure,
-is one more. An age near zero has no finite logarithm, so none is below a hundredth of the latest.
+longest is cut. Of a table whose rows are not kept a life like that one is cut. A failure of an
+engine that is not named, or whose lives all ended in the failure, is one more. An age near zero has
+no finite logarithm, so none is below a hundredth of the latest.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ import numpy as np
 from fleetstats.core.kept import kept
 from fleetstats.core.value import Array
 from fleetstats.spells.event import Event
-from fleetstats.spells.left_out import LeftOut
+from fleetstats.spells.left_out import CutLife, LeftOut
 from fleetstats.spells.spells import Spells
 from fleetstats.vocabulary.ids import normalise_id
 
@@ -159,6 +160,9 @@ def _in_runs(ends: list[tuple[float, float]], most: int) -> list[list[tuple[floa
 def _cut(spells: Spells, at: list[tuple[LeftOut, float]]) -> Spells:
     """Return the spells with the lives of named engines cut at the ages, and none left out."""
     bare = spells.with_left_out(())
+    alike = [(x.life, age) for x, age in at if x.life is not None and not x.engine]
+    if alike:
+        return _cut_alike(spells, alike)
     named = [(x, age) for x, age in at if x.engine]
     if not named:
         return bare
@@ -185,6 +189,46 @@ def _cut(spells: Spells, at: list[tuple[LeftOut, float]]) -> Spells:
     whole = bare.replace(exit_lower=lower, exit_upper=stop, event=event, weight=weight).select(keep)
     more = rest > 0.0
     return whole.join(bare.replace(weight=np.where(more, rest, 1.0)).select(more))
+
+
+def _cut_alike(spells: Spells, at: list[tuple[CutLife, float]]) -> Spells:
+    """Return the spells with lives like those given cut at the ages, and none left out."""
+    rows = kept(spells, "rows of each life", lambda: _rows_alike(spells))
+    left, cuts = spells.weight.copy(), []
+    for life, age in at:
+        due = float(life.n) if age < life.upper_h else 0.0
+        for i in rows.get(life.key, ()):
+            n = min(due, float(left[i]))
+            if n > 0.0:
+                left[i] -= n
+                due -= n
+                cuts.append((i, age, n))
+    bare = spells.with_left_out(())
+    place, at_h, weight = np.array(cuts, dtype=np.float64).reshape(len(cuts), 3).T
+    part = bare.select(place.astype(np.int64))
+    stays = at_h > part.entry
+    some = left > 0.0
+    whole = bare.replace(weight=np.where(some, left, 1.0)).select(some)
+    if not stays.any():
+        return whole
+    short = part.replace(weight=weight).select(stays)
+    event = np.full(len(short), int(Event.CENSORED), dtype=np.int8)
+    return whole.join(short.replace(exit_lower=at_h[stays], exit_upper=at_h[stays], event=event))
+
+
+def _rows_alike(spells: Spells) -> dict[tuple[float, float, float, int], list[int]]:
+    """Return the rows of each life that a failure left out may cut."""
+    wanted = {x.life.key for x in spells.left_out if x.life is not None}
+    near = np.flatnonzero(np.isin(spells.exit_upper, [key[2] for key in wanted]))
+    out: dict[tuple[float, float, float, int], list[int]] = {}
+    for i in near.tolist():
+        key = (
+            float(spells.entry[i]), float(spells.exit_lower[i]), float(spells.exit_upper[i]),
+            int(spells.event[i]),
+        )  # fmt: skip
+        if key in wanted:
+            out.setdefault(key, []).append(i)
+    return out
 
 
 def _rows_of(spells: Spells) -> dict[str, list[int]]:

@@ -16,7 +16,12 @@ from functools import partial
 import numpy as np
 
 from fleetstats.advice.results import Results
-from fleetstats.chapters.cautions import caution_quick, collect_cautions, qualify
+from fleetstats.chapters.cautions import (
+    caution_quick,
+    caution_single_lives,
+    collect_cautions,
+    qualify,
+)
 from fleetstats.chapters.claim import Claim, advise_claim
 from fleetstats.chapters.data import Pairing
 from fleetstats.chapters.declared import chapter_declared
@@ -36,13 +41,14 @@ from fleetstats.core.stages import silent
 from fleetstats.core.value import Value
 from fleetstats.records.audit.finding import Audit, FileAccount
 from fleetstats.records.reading import Records
-from fleetstats.spells.asserted import Asserted
 from fleetstats.spells.build import Built
 from fleetstats.spells.bulk.bulk import Bulk, BulkRead, read_bulk
 from fleetstats.spells.bulk.kept_table import KeptTable
 from fleetstats.spells.coupling import couple_margins, fine_step, round_ages
 from fleetstats.spells.funnel import NO_SOURCE, Funnel, FunnelLine
+from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.spells import PAIRED, Spells
+from fleetstats.spells.trouble.cut_lives import part_cut
 from fleetstats.studies.kept_chapters import KeptChapters
 from fleetstats.studies.kept_pairing import Paired, take_or_pair
 from fleetstats.studies.long_chapters import LONG_CHAPTERS, Long, work_long
@@ -103,9 +109,9 @@ def pair_lives(read: BulkRead, settings: Settings) -> Paired:
     """Return the lives of a table in few rows, those of each label, and those looked at."""
     bulk = read.bulk
     looked = Looked.of(read.sample, _built(bulk, bulk.spells, settings), settings)
-    spells, rounded = _few_rows(bulk.spells)
+    spells, rounded = _few_rows(bulk.spells, bulk.left_out)
     if (day := looked.built.before_rise) is not None:
-        rest, rounded = _few_rows(beside_looked(bulk.spells, looked.built.spells))
+        rest, rounded = _few_rows(beside_looked(bulk.spells, looked.built.spells), bulk.left_out)
         spells = know_of_rise(looked.built.spells, rest)
     paired = abs(float(spells.weight.sum()) - bulk.engines_used) > 1e-9  # then a row is no engine
     if paired:
@@ -173,8 +179,13 @@ def add_long_chapters(
         spells, base.fit, settings, base.advice, built=base.built, results=told,
         plan=plan if isinstance(plan, Plan) else None,
     )  # fmt: skip
-    # an entry paired with another's end is no engine that could be left out
-    items = tuple(c for c in found if c.code != "one-unit")
+    # an entry paired with another's end is no engine that could be left out; a source is one
+    own = [c for x in told for c in getattr(x, "cautions", ())]
+    items = tuple(c for c in found if c.code != "one-unit" or c in own)
+    looked = long.looked
+    items = caution_single_lives(
+        items, looked.built, settings, base.advice, all_lives=looked.is_all
+    )
     base = dataclasses.replace(base, chapters=chapters, troubles=troubles)
     quick = caution_quick(base.how_read)
     return qualify(base, (*troubles, *quick, *items))
@@ -187,12 +198,16 @@ def _claim(base: Results, _done: Mapping[str, Value]) -> Claim | None:
     return advise_claim(base.spells, settings, fit=base.fit, asserted=base.built.asserted)
 
 
-def _few_rows(spells: Spells) -> tuple[Spells, float | None]:
-    """Return the spells in few rows, and the step to which their hours had to be rounded."""
-    few = couple_margins(spells)
-    if len(few) <= MOST_ROWS:
-        return few, None
-    return couple_margins(round_ages(spells)), fine_step(spells)
+def _few_rows(spells: Spells, left: tuple[LeftOut, ...]) -> tuple[Spells, float | None]:
+    """Return the spells in few rows, and the step to which their hours had to be rounded.
+
+    Lives that failures left out cut short stay as they are, to be found there.
+    """
+    rest, apart = part_cut(spells, left)
+    few = couple_margins(rest)
+    step = None if len(few) <= MOST_ROWS else fine_step(rest)
+    few = few if step is None else couple_margins(round_ages(rest))
+    return (few if apart is None else few.join(apart)), step
 
 
 def _audit(bulk: Bulk, study: Study) -> Audit:
@@ -244,9 +259,8 @@ def _built(bulk: Bulk, spells: Spells, settings: Settings) -> Built:
         n_fate_unknown=bulk.n_fate_unknown,
         rows=(),
         verdicts=(),
-        asserted=Asserted(
-            n_from_start=None, n_from_start_unsaid=None, checks_seen=bulk.checks_seen, level=level
-        ),
+        asserted=bulk.of_lives.asserted(checks_seen=bulk.checks_seen, level=level),
+        told=bulk.of_lives,
         left_out=bulk.left_out,
         trouble=bulk.trouble,
     )

@@ -20,6 +20,7 @@ from fleetstats.records.log_event import LogEvent
 from fleetstats.records.merging.merge import merge_returns
 from fleetstats.records.reading import Records
 from fleetstats.records.rules import judge_ending
+from fleetstats.spells.asserted import LivesTold
 from fleetstats.spells.build import build_spells, spells_of
 from fleetstats.spells.calendar import build_calendar
 from fleetstats.spells.heaping import find_rounding, widen_rounded
@@ -116,7 +117,9 @@ def test_b5_stale_readings_invent_exposure_only_when_asked():
     undated = carry_readings([row("E9", 500, last_reading=read)], asked)
     assert (undated.n_carried, undated.n_not_carried) == (0, 1)
     assert undated.findings[0].code == "reading-not-carried"
-    assert [c.code for c in caution_stale(rows, settings())] == ["stale-hours"]
+    assert [c.code for c in caution_stale(LivesTold.of_rows(rows, settings()), settings())] == [
+        "stale-hours"
+    ]
 
 
 def test_b6_hours_before_a_modification_are_not_the_modified_builds():

@@ -37,6 +37,7 @@ from fleetstats.records.condition.checks import CHECK_CELLS, CheckRow
 from fleetstats.records.condition.condition_audit import audit_condition
 from fleetstats.records.life import Origin
 from fleetstats.spells import Event, Spells
+from fleetstats.spells.asserted import LivesTold
 from fleetstats.survival import fit_weibull
 
 # Checks
@@ -159,22 +160,26 @@ def test_hours_to_add_are_none_where_the_most_that_is_tried_does_not_show_the_cl
 # Cautions
 
 
+def _stale(rows: list[Any], settings: Any) -> list[Any]:
+    return caution_stale(LivesTold.of_rows(rows, settings), settings)
+
+
 def old_readings(n_old: int, n: int, **more: Any) -> list[Any]:
     return [life(f"E-{i}", last_reading=before(400 if i < n_old else 10), **more) for i in range(n)]
 
 
 def test_one_stale_engine_in_five_is_borne_and_lost_ones_do_not_count() -> None:
     settings = made_settings(hours={"stale_days": 365})
-    assert caution_stale(old_readings(20, 100), settings) == []
-    assert codes(caution_stale(old_readings(21, 100), settings)) == ["stale-hours"]
+    assert _stale(old_readings(20, 100), settings) == []
+    assert codes(_stale(old_readings(21, 100), settings)) == ["stale-hours"]
     lost = [life(f"L-{i}", ending="lost", last_reading=before(10)) for i in range(50)]
-    assert codes(caution_stale([*old_readings(21, 100), *lost], settings)) == ["stale-hours"]
+    assert codes(_stale([*old_readings(21, 100), *lost], settings)) == ["stale-hours"]
     edge = [life(f"E-{i}", last_reading=before(365)) for i in range(9)]
-    assert caution_stale(edge, settings) == []
+    assert _stale(edge, settings) == []
     # without an analysis date, or without dated readings, nothing can be said
     undated = made_settings(study={"analysis_date": None})
-    assert caution_stale(old_readings(9, 9), undated) == []
-    assert caution_stale([life(f"E-{i}") for i in range(9)], settings) == []
+    assert _stale(old_readings(9, 9), undated) == []
+    assert _stale([life(f"E-{i}") for i in range(9)], settings) == []
 
 
 @pytest.mark.parametrize(

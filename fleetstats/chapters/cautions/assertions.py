@@ -13,9 +13,9 @@ from fleetstats.advice.doubts.words import say_bounds
 from fleetstats.advice.judge import accepted_failure
 from fleetstats.core.units import text_decided, text_percent
 from fleetstats.core.value import Array
-from fleetstats.records.life import LifeRow
 from fleetstats.records.rules import CAUSE_UNKNOWN
 from fleetstats.spells import Spells
+from fleetstats.spells.asserted import LivesTold
 from fleetstats.spells.build import Built
 from fleetstats.study.settings import Settings
 from fleetstats.study.study_checks import read_factor
@@ -84,10 +84,13 @@ def _weighed(w: PriorWeight, word: str, refused: str, accepted: float) -> tuple[
 
 
 def caution_settings(
-    spells: Spells, settings: Settings, built: Built | None = None
+    spells: Spells, settings: Settings, built: Built | None = None, meters: Sequence[str] = ()
 ) -> list[Caution]:
-    """Return settings so unusual that they bend the question, each with its figure."""
-    rows: Sequence[LifeRow] = built.rows if built is not None else ()
+    """Return settings so unusual that they bend the question, each with its figure.
+
+    `meters` are those that rows name; without rows every meter of the settings may be in use.
+    """
+    seen = None if built is None or not (built.rows or built.told) else meters
     out = []
     confidence = settings.study.confidence
     if confidence < LEAST_CONFIDENCE:
@@ -100,7 +103,7 @@ def caution_settings(
                 side=stated(0.5 * (1.0 + confidence)),
             )
         )
-    out += _factors(rows, settings)
+    out += _factors(seen, settings)
     out += _claim(spells, settings)
     least = settings.evidence.min_at_risk
     if least < LEAST_MIN_AT_RISK:
@@ -115,14 +118,13 @@ def caution_settings(
     return out + _unknown_cause(built)
 
 
-def _factors(rows: Sequence[LifeRow], settings: Settings) -> list[Caution]:
+def _factors(used: Sequence[str] | None, settings: Settings) -> list[Caution]:
     """Return the caution on factors without a range that turn hours in use, or could."""
-    used = {r.meter for r in rows if r.meter}
     bare = []
     for meter, entry in settings.hours.factors.items():
         read = read_factor(entry)
         exact = read is not None and read[1] == read[2] != 1.0
-        if read is not None and exact and (not rows or meter in used):
+        if read is not None and exact and (used is None or meter in used):
             bare.append((meter, read[0]))
     if not bare:
         return []
@@ -207,7 +209,7 @@ def caution_carried(spells: Spells, advice: Advice) -> list[Caution]:
     ]
 
 
-def caution_as_stated(built: Built | None) -> list[Caution]:
+def caution_as_stated(built: Built | None, of_lives: LivesTold) -> list[Caution]:
     """Return what rests on a typed word: engines built, starts of lives, checks."""
     if built is None:
         return []
@@ -218,7 +220,7 @@ def caution_as_stated(built: Built | None) -> list[Caution]:
             caution("as-stated/built", value="a number of engines", limit=f"{f.n_built:,} serials")
         )
     if told is not None and told.n_from_start_unsaid:
-        n, of = told.n_from_start_unsaid, count(told.n_from_start or 0, "life", "lives")
+        n, of = told.n_from_start_unsaid, count(told.n_from_start, "life", "lives")
         out.append(
             caution(
                 "as-stated/from-start",
@@ -227,16 +229,15 @@ def caution_as_stated(built: Built | None) -> list[Caution]:
                 n=count(n, "life", "lives"),
             )
         )
-    many = [r for r in built.rows if r.count > 1]
-    if many:
-        n = sum(r.count for r in many)
+    if many := of_lives.n_rows_of_many:
+        n = of_lives.n_of_many
         out.append(
             caution(
                 "as-stated/counts",
-                value=f"{n:,} engines in {count(len(many), 'row')}",
+                value=f"{n:,} engines in {count(many, 'row')}",
                 limit="1 engine to a row",
                 n=f"{n:,}",
-                rows=count(len(many), "row"),
+                rows=count(many, "row"),
             )
         )
     if told is not None and told.unlooked:

@@ -33,7 +33,9 @@ from fleetstats.core.units import text_decided, text_percent
 from fleetstats.core.value import Value
 from fleetstats.records.life import LifeRow
 from fleetstats.spells import Event, Spells
-from fleetstats.spells.build import Built
+from fleetstats.spells.asserted import LivesTold
+from fleetstats.spells.build import Built, EndingCount
+from fleetstats.spells.days.since import NOT_COUNTED
 from fleetstats.spells.trouble.words import caution_left_out
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
@@ -117,12 +119,17 @@ def _late_entry(spells: Spells) -> list[Caution]:
     ]
 
 
-def _informative(spells: Spells, rows: Sequence[LifeRow]) -> list[Caution]:
+def _informative(
+    spells: Spells, rows: Sequence[LifeRow], endings: Sequence[EndingCount] = ()
+) -> list[Caution]:
     found = spells.event == Event.FINDING
     n = float(spells.weight[found].sum())
     if rows:
         ended = np.array([r.ending != "running" for r in rows], dtype=bool)
         exits = float(spells.weight[ended].sum())
+    elif endings:  # of a table whose rows are not kept
+        left = [e for e in endings if e.counts_as not in NOT_COUNTED and e.ending != "running"]
+        exits = float(sum(e.n for e in left))
     else:
         exits = float(spells.weight[spells.event != Event.CENSORED].sum())
     share = n / exits if exits else 0.0
@@ -249,16 +256,17 @@ def collect_cautions(
     """
     rows: Sequence[LifeRow] = built.rows if built is not None else ()
     left_out = built.left_out if built is not None else ()
+    told = LivesTold.of({}) if built is None else built.told_of(settings)
     found = [
         *_failures(spells),
         *caution_since(built.since if built is not None else None),
         *caution_left_out(left_out),
         *_past_support(advice),
         *_late_entry(spells),
-        *_informative(spells, rows),
-        *caution_stale(rows, settings),
+        *_informative(spells, rows, built.endings if built is not None else ()),
+        *caution_stale(told, settings),
         *_fate(built.n_fate_unknown if built is not None else 0),
-        *caution_clocks(rows, settings),
+        *caution_clocks(told, settings),
         *_base_rate(check_base_rate(spells, settings)),
         *caution_one_unit(spells, settings, advice),
         *caution_far(spells, rows, settings, advice),
@@ -267,9 +275,9 @@ def collect_cautions(
         *caution_calendar(rows, settings),
         *caution_prior(spells, fit, settings),
         *caution_assumed_shape(settings, advice),
-        *caution_settings(spells, settings, built),
+        *caution_settings(spells, settings, built, told.meters),
         *caution_carried(spells, advice),
-        *caution_as_stated(built),
+        *caution_as_stated(built, told),
         *_plan_risk(plan),
         *_declared(settings),
     ]

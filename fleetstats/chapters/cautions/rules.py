@@ -13,6 +13,7 @@ from fleetstats.advice.quoted import Quoter, is_few, prepare
 from fleetstats.core.units import text_decided, text_percent, text_stated
 from fleetstats.records.life import LifeRow
 from fleetstats.spells import Spells
+from fleetstats.spells.asserted import LivesTold
 from fleetstats.study.settings import Settings
 from fleetstats.survival.fit import Fit
 from fleetstats.survival.weibull.fit_weibull import try_fit
@@ -34,21 +35,11 @@ MOST_FOR_UNITS = 50_000
 """Lives above which no single engine can carry a verdict, so none is left out."""
 
 
-def caution_stale(rows: Sequence[LifeRow], settings: Settings) -> list[Caution]:
+def caution_stale(told: LivesTold, settings: Settings) -> list[Caution]:
     """Return the caution that many running engines were not read for long."""
-    day = settings.study.analysis_date
-    running = [r for r in rows if r.ending == "running"]
-    dated = [r for r in running if r.last_reading is not None]
-    if day is None or not dated:
+    if settings.study.analysis_date is None or not told.n_dated:
         return []
-    old = [
-        r
-        for r in dated
-        if r.last_reading is not None
-        and (day - r.last_reading).days > settings.hours.stale_days
-        and not r.carried_h  # what was carried on is told apart, with its hours
-    ]
-    share = len(old) / len(running)
+    share = told.n_unread / told.n_running
     if share <= STALE_SHARE:
         return []
     return [
@@ -63,9 +54,9 @@ def caution_stale(rows: Sequence[LifeRow], settings: Settings) -> list[Caution]:
     ]
 
 
-def caution_clocks(rows: Sequence[LifeRow], settings: Settings) -> list[Caution]:
+def caution_clocks(told: LivesTold, settings: Settings) -> list[Caution]:
     """Return the caution that hours come from more than one kind of meter."""
-    kinds = sorted({r.meter for r in rows if r.meter})
+    kinds = told.meters
     if len(kinds) < 2:
         return []
     return [
@@ -73,7 +64,7 @@ def caution_clocks(rows: Sequence[LifeRow], settings: Settings) -> list[Caution]
             "clock-mixed",
             value=f"{len(kinds)} kinds of meter",
             limit="1 kind of meter",
-            kinds=listed(kinds),
+            kinds=listed(list(kinds)),
             standard=settings.hours.meter,
         )
     ]

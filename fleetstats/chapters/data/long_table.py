@@ -11,6 +11,7 @@ from fleetstats.chapters.data.section import kinds_table, no_rows
 from fleetstats.core.value import Value, value
 from fleetstats.document.blocks import say
 from fleetstats.document.document import Block, Section, Table
+from fleetstats.document.population_words import state_population
 from fleetstats.document.table_of import col, table_of
 from fleetstats.spells.bulk.bulk import Bulk
 from fleetstats.vocabulary.finding import Finding
@@ -39,6 +40,17 @@ REASONS = {
 
 LEFT_OUT = tuple(CHAPTERS_LEFT_OUT)
 """What a table read by chunks does not have, in words."""
+
+OF_SOME = (
+    "Whether engines are old in years or stand idle is told of the lives looked at one by one."
+)
+"""Said where single lives are looked at, and not all of them."""
+
+NOT_OF_SOME = (
+    "Not looked at, since not every life is: whether lives told again under other ids, lives of "
+    "far more hours a year than all others, or failures far below all others move the bound."
+)
+"""What is not told there, and is where every life is looked at."""
 
 
 @value
@@ -93,6 +105,7 @@ def compose_bulk(results: Results) -> Section:
             "changes no answer."
         ),
     ]
+    blocks += state_population(results.built.funnel, results.built.asserted)
     if bulk.reasons:
         blocks.append(_reasons(bulk))
     if n_findings:
@@ -123,6 +136,7 @@ def compose_bulk(results: Results) -> Section:
     sampled = results.chapters.get(SAMPLED)
     if isinstance(sampled, SampledChapters):
         blocks += [say(x, "assumption") for x in sampled.sentences]
+        blocks += [say(OF_SOME, "assumption"), say(NOT_OF_SOME, "missing")]
     looked = "; ".join(bulk.not_looked_for)
     blocks += [
         say(f"Not looked for in a table read by chunks: {looked}.", "missing"),

@@ -8,7 +8,7 @@ from fleetstats.advice.results import Results
 from fleetstats.document.blocks import say
 from fleetstats.document.document import Axis, Block, Figure, Layer, Panel, Section, Table
 from fleetstats.document.glossary import explain
-from fleetstats.document.population_words import say_built, say_starts
+from fleetstats.document.population_words import state_population
 from fleetstats.document.table_of import col, table_of
 from fleetstats.study.settings import LEVELS
 from fleetstats.vocabulary.findings import meaning_of
@@ -28,19 +28,7 @@ def compose_population(results: Results) -> Section:
     )
     blocks.append(say(text))
     blocks.append(explain("spell"))
-    if f.n_built:
-        blocks.append(say(say_built(f), "fact" if f.all_listed else "missing"))
-    else:
-        blocks.append(
-            say(
-                "The study does not say how many engines were built, so nobody can tell how many "
-                "are missing from the records. A list of serials would settle it.",
-                "missing",
-            )
-        )
-    starts = say_starts(results.built.asserted)
-    if starts:
-        blocks.append(say(starts, "assumption"))
+    blocks += state_population(f, results.built.asserted)
     blocks.append(_funnel_figure(results))
     blocks.append(_funnel_table(results))
     losses = _loss_table(results)

@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 BULK = "bulk"
 """Key of the account of a table read by chunks."""
 
-BY_CHUNKS = ("chunks", "quick", "serials", "calendar")
-"""Gaps that such a table can be asked for."""
+NOT_BY_CHUNKS = ("untold",)
+"""Gaps of which the line on such a table speaks."""
 
 TEARDOWN = "teardown"
 """The event of a log that takes an engine apart."""
@@ -28,12 +28,13 @@ TEARDOWN = "teardown"
 def list_gaps(results: Results) -> tuple[NotExamined, ...]:
     """Return what was not examined, in a fixed order.
 
-    Of a table read by chunks, whose rows were not kept, all that only rows tell is one line.
+    Of a table read by chunks, whose rows were not kept, all that only rows tell is one line; what
+    was counted of them is told as of rows read whole.
     """
     found = []
     whole = BULK not in results.chapters
     for key, name, rule in GAPS:
-        told = rule(results) if whole or key in BY_CHUNKS else ""
+        told = rule(results) if whole or key not in NOT_BY_CHUNKS else ""
         if told:
             found.append(NotExamined(key=key, name=name, sentence=told))
     return tuple(found)
@@ -67,11 +68,11 @@ def _checks(r: Results) -> str:
 
 
 def _dates(r: Results) -> str:
-    rows = r.built.rows
-    without = sum(x.count for x in rows if x.ended is None and x.last_reading is None)
+    told = r.built.told_of(r.settings)
+    without = told.n_undated
     if not without:
         return ""
-    if without == sum(x.count for x in rows):
+    if without == told.n_lives:
         return "No life has a date of its end or last reading: changes over the years are not seen."
     return (
         f"{capital(count(without, 'life', 'lives'))} without a date of the end or last reading: "
@@ -80,7 +81,8 @@ def _dates(r: Results) -> str:
 
 
 def _teardowns(r: Results) -> str:
-    if not r.built.rows or any(x.found_at_teardown is not None for x in r.built.rows):
+    told = r.built.told_of(r.settings)
+    if not told.n_lives or told.n_torn_down:
         return ""
     if any(getattr(e, "kind", "") == TEARDOWN for e in r.records.events):
         return ""
@@ -104,7 +106,7 @@ def _sources(r: Results) -> str:
         return ""
     if "source" not in r.settings.groups.by:
         return "Sources were not compared: the settings leave it out."
-    if len(set(r.spells.source.tolist())) > 1:
+    if r.built.told_of(r.settings).n_sources > 1:
         return "Sources could not be set beside each other."
     return "All records come from one source: there is no other to compare it with."
 

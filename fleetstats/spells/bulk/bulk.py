@@ -25,7 +25,7 @@ from fleetstats.records.mends.mend import Mended
 from fleetstats.records.rows.heads import check_heads
 from fleetstats.records.spelling import named_causes, spell_as
 from fleetstats.records.told import ToldFile
-from fleetstats.spells.asserted import CHECK_ENDINGS
+from fleetstats.spells.asserted import CHECK_ENDINGS, LivesTold
 from fleetstats.spells.build import EndingCount
 from fleetstats.spells.bulk.bulk_counts import beside_built, refuse_stopped
 from fleetstats.spells.bulk.bulk_engines import audit_rows
@@ -40,7 +40,12 @@ from fleetstats.spells.bulk.bulk_join import (
 )
 from fleetstats.spells.bulk.bulk_part import NOTHING_KEPT, PartRead, read_part
 from fleetstats.spells.bulk.bulk_rows import Ending
-from fleetstats.spells.bulk.bulk_running import BulkRunning, find_bulk_running, read_lives
+from fleetstats.spells.bulk.bulk_running import (
+    BulkRunning,
+    find_bulk_running,
+    lines_of_engines,
+    read_lives,
+)
 from fleetstats.spells.bulk.bulk_sample import BulkSample, count_lives, draw_lines, sample_of
 from fleetstats.spells.bulk.bulk_study import table_files
 from fleetstats.spells.bulk.kept_parts import KeptParts
@@ -48,6 +53,7 @@ from fleetstats.spells.bulk.kept_table import KeptTable
 from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.spells import Spells
 from fleetstats.spells.tally import Label, Tally
+from fleetstats.spells.trouble.cut_lives import names_of, put_together
 from fleetstats.spells.trouble.values import Trouble
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.table import TableError
@@ -89,6 +95,8 @@ class Bulk(Value):
         Engines built that are in no row; 0 where the study does not say how many were built.
     checks_seen : bool
         Whether any life that counts tells of a check.
+    of_lives : LivesTold
+        What the lives that count tell and leave untold.
     sources : tuple of SourceFile
         The files of the table.
     trouble : Trouble
@@ -117,6 +125,7 @@ class Bulk(Value):
     engines_used: int
     n_fate_unknown: int
     checks_seen: bool
+    of_lives: LivesTold
     sources: tuple[SourceFile, ...]
     trouble: Trouble
     left_out: tuple[LeftOut, ...] = ()
@@ -125,7 +134,7 @@ class Bulk(Value):
     mended: tuple[Mended, ...] = ()
     mend_source: SourceFile | None = None
 
-    _not_in_dict = ("spells", "told", "mended", "mend_source")
+    _not_in_dict = ("spells", "of_lives", "told", "mended", "mend_source")
 
     def summary(self) -> str:
         """Return the account of rows on one line."""
@@ -221,7 +230,10 @@ def read_bulk(
         running, of_running = find_bulk_running(parts, marks, most_running)
         seed = study.settings.study.seed
         drawn, share = draw_lines(parts, marks, seed, most_lives)
-        again = read_lives(parts, (of_running, drawn), stage)
+        trouble, left = join_trouble(readers)
+        named = lines_of_engines(parts, marks, names_of(left))
+        again = read_lives(parts, (of_running, drawn, named), stage)
+        hints = trouble, put_together(left, again[2])
         for part in parts:
             if part.again is not None:
                 part.again.keep()
@@ -252,7 +264,7 @@ def read_bulk(
     for (build, day), n in in_service.items():
         days[builds.get(build, build), day] += n
     return BulkRead(
-        bulk=_account(study, parts, tallies, spells, (engines, engines_used, unknown)),
+        bulk=_account(study, parts, tallies, spells, (engines, engines_used, unknown), hints),
         tally=tally,
         labels=tuple(told),
         in_service={k: n for k, n in days.items() if n},
@@ -298,13 +310,16 @@ def _rows_read(parts: list[PartRead]) -> dict[str, int]:
 
 def _account(
     study: Study, parts: list[PartRead], tallies: Tallies, spells: Spells,
-    engines: tuple[int, int, int],
+    engines: tuple[int, int, int], hints: tuple[Trouble, tuple[LeftOut, ...]],
 ) -> Bulk:  # fmt: skip
     readers = readers_of(parts)
-    trouble, left_out = join_trouble(readers)
+    trouble, left_out = hints
     endings: Counter[Ending] = Counter()
+    said: Counter[str] = Counter()
     for reader in readers:
         endings.update(reader.endings)
+        said.update(reader.said)
+    of_lives = LivesTold.of(said)
     return Bulk(
         spells=spells,
         n_read=sum(r.n_read for r in readers),
@@ -322,7 +337,9 @@ def _account(
         engines=engines[0],
         engines_used=engines[1],
         n_fate_unknown=engines[2],
-        checks_seen=any(r.checked for r in readers) or any(e[0] in CHECK_ENDINGS for e in endings),
+        checks_seen=of_lives.n_checked > 0
+        or any(e[0] in CHECK_ENDINGS and e[3] != "excluded" and n for e, n in endings.items()),
+        of_lives=of_lives,
         trouble=trouble,
         left_out=left_out,
         sources=tuple(p.source for p in parts if p.source is not None),

@@ -190,10 +190,10 @@ def _findings(lives: Sequence[Again], doubts: Sequence[Doubts]) -> Iterator[tupl
 
 
 def _take_away(part: PartRead, reader: ChunkReader, lives: Sequence[tuple[LifeRow, bool]]) -> None:
-    """Take lives out of the spells and the counts of endings, words and dates."""
+    """Take lives out of the spells and the counts of all that they tell."""
     if not lives:
         return
-    before = dict(reader.endings)
+    before, said = dict(reader.endings), dict(reader.said)
     gone = {x.origin.row for x, _ in lives}
     reader.groups = [g for g in reader.groups if g[0] not in gone]
     kept = list(reader.groups)
@@ -202,6 +202,8 @@ def _take_away(part: PartRead, reader: ChunkReader, lives: Sequence[tuple[LifeRo
     # what counting them again added is taken away twice
     for told, n in reader.endings.items():
         reader.endings[told] = 2 * before.get(told, 0) - n
+    for mark, n in reader.said.items():
+        reader.said[mark] = 2 * said.get(mark, 0) - n
     for life, used in lives:
         if used:
             reader.count_words(life, -2 * life.count)

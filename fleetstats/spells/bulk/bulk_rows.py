@@ -22,6 +22,7 @@ from fleetstats.records.rows.totals import ColumnSums, TotalLine, is_no_engine
 from fleetstats.records.rules import Ruling, judge_ending
 from fleetstats.records.told import WordCount
 from fleetstats.records.trouble.scan import FAILING
+from fleetstats.spells.asserted import marks_of, marks_of_plain
 from fleetstats.spells.bulk.bulk_counts import count_fleet, service_days, stale_rows
 from fleetstats.spells.bulk.bulk_kinds import kinds_of
 from fleetstats.spells.bulk.bulk_lives import (
@@ -62,8 +63,8 @@ class ChunkReader:
     of rows that stand for more than one; `named` holds those of rows that tell of no life; `words`
     counts how rows tell of their end, as written. `doubted` holds, by line, rows that may be totals
     and are read as lives; `in_words` notes hours and dates told in words; `aside` holds those that
-    are set aside by decision. `checked` says whether any life that counts names hours last known
-    good. `labels` numbers the causes, sources and builds of spells; `told` counts the engines of
+    are set aside by decision. `said` counts what lives that count tell (`LivesTold`). `labels`
+    numbers the causes, sources and builds of spells; `told` counts the engines of
     used lives by each of these words, `in_service` lives by build and the day on which they were
     put into service; `groups` holds line, hours and number of the rows that stand
     for several engines, and whether these run.
@@ -80,7 +81,7 @@ class ChunkReader:
     n_blank: int = 0
     many: int = 0
     many_entered: int = 0
-    checked: bool = False
+    said: Counter[str] = field(default_factory=Counter)
     named: set[int] = field(default_factory=set)
     endings: Counter[Ending] = field(default_factory=Counter)
     verdicts: dict[tuple[object, ...], Ruling] = field(default_factory=dict)
@@ -241,7 +242,7 @@ class ChunkReader:
             self.groups.append(told)
         self.in_service.update(service_days(rows, enters))
         entry, stop, none = rows.entry_h[used], rows.exit_h[used], np.empty(0, dtype=np.int64)
-        self.checked |= bool(np.isfinite(rows.last_good_h[used][keep]).any())
+        self.said.update(marks_of_plain(rows, enters, self.settings))
         return BulkLives(
             entry_h=entry[keep],
             lower_h=np.where(between[at], np.fmax(rows.last_good_h[used], entry), stop)[keep],
@@ -385,7 +386,7 @@ class ChunkReader:
                 if v.counts_as == "excluded":
                     continue
                 enters[k] = True
-                self.checked |= part.last_good_h is not None
+                self.said.update(marks_of(part, self.settings))
                 low, high, words = edges_of(part, v)
                 number = COUNTS_AS.index(v.counts_as)
                 sd = self.settings.clocks.stated(part.clock_doubt, part.meter)

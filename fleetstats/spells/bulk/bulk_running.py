@@ -17,7 +17,7 @@ from fleetstats.records.life import LifeRow
 from fleetstats.records.rules import Ruling
 from fleetstats.spells.bulk.bulk_engines import read_lines
 from fleetstats.spells.bulk.bulk_join import SPAN, readers_of
-from fleetstats.spells.bulk.bulk_lives import GONE, RUNS
+from fleetstats.spells.bulk.bulk_lives import GONE, RUNS, key_of
 from fleetstats.spells.bulk.bulk_part import PartRead
 from fleetstats.spells.bulk.key_slices import is_among, last_rows
 from fleetstats.spells.running import MOST_ENGINES
@@ -121,6 +121,17 @@ def _counted(hours: Array, groups: Sequence[tuple[int, float, float]]) -> tuple[
     weights = np.append(n.astype(np.float64), [c for _, _, c in groups])
     different, place = np.unique(told, return_inverse=True)
     return different, np.bincount(place.ravel(), weights=weights, minlength=len(different))
+
+
+def lines_of_engines(
+    parts: Sequence[PartRead], marks: dict[str, Array], names: set[str]
+) -> Array:  # fmt: skip
+    """Return the lines (k,) of the lives of some engines, named in their form for comparison."""
+    if not names:
+        return marks["line"][:0]
+    same = marks["enters"] & is_among(marks["key"], np.sort(key_of(names)))
+    many = [i * SPAN + g[0] for i, r in enumerate(readers_of(parts)) for g in r.groups]
+    return np.union1d(marks["line"][same], np.array(many, dtype=np.int64))
 
 
 def read_lives(

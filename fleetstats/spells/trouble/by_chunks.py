@@ -183,7 +183,7 @@ def join_ledgers(
 ) -> tuple[Trouble, tuple[LeftOut, ...]]:
     """Return the ledger of all files of a table, and the failures that no spell counts.
 
-    Equal failures are put together. A row that another file's row stands for is found there.
+    A row that another file's row stands for is found there.
     """
     first, *others = (x.clerk for x in ledgers)
     for clerk in others:
@@ -196,18 +196,14 @@ def join_ledgers(
         clerk.aside_at, clerk.oldest_h = first.aside_at, first.oldest_h
     counts: Counter[str] = Counter()
     rows: dict[str, list[TroubleRow]] = {p: [] for p in PLACES}
-    left: dict[tuple[object, ...], LeftOut] = {}
+    left: list[LeftOut] = []
     for ledger in ledgers:
         n, shown, placed = ledger.entries()
         counts.update(n)
         for place in PLACES:
             mine = sorted((r for r in shown if r.place == place), key=lambda r: r.row)
             rows[place] += mine[: FIRST - len(rows[place])]
-        for _, x in placed:
-            if x is not None:
-                key = (x.low_h, x.high_h, x.reason, x.cause, x.build, x.source)
-                known = left.get(key)
-                left[key] = x if known is None else replace(known, count=known.count + x.count)
+        left += [x for _, x in placed if x is not None]
     order = {x.scanner.file.file: i for i, x in enumerate(ledgers)}
     told = sorted((r for p in PLACES for r in rows[p]), key=lambda r: (order[r.file], r.row))
-    return Trouble(rows=tuple(told), places=dict(counts)), tuple(left.values())
+    return Trouble(rows=tuple(told), places=dict(counts)), tuple(left)
