@@ -224,8 +224,9 @@ def read_lives_of(
     stage("reading the records")
     records = read_records(study, opened)
     stage("auditing the records")
-    audit = audit_records(study, records)
-    built = build_lives(study, records, audit)
+    with living_spared():
+        audit = audit_records(study, records)
+        built = build_lives(study, records, audit)
     return records, audit, replace(built, settings_read=reads.keys)
 
 

@@ -94,13 +94,19 @@ def mean_shares(share: Array) -> tuple[Array, Array] | None:
         None where their means would add more than `MOST_EXCESS` to the variance at some date.
     """
     k, m = share.shape
-    ordered = share[np.argsort(share @ np.arange(m, dtype=np.float64), kind="stable")]
+    by_month = np.ascontiguousarray(share.T)
+    order = np.argsort(np.arange(m, dtype=np.float64) @ by_month, kind="stable")
     first = np.arange(0, k, TOGETHER)
     n = np.diff(np.append(first, k))
-    mean = np.add.reduceat(ordered, first, axis=0) / n[:, None]
-    after = np.cumsum(ordered, axis=1, out=ordered)[:, :-1]
-    squares = np.einsum("ij,ij->j", after, after)
-    own = after.sum(axis=0) - squares
+    mean, by_then = np.empty((len(first), m)), np.zeros(k)
+    squares, own = np.zeros(m - 1), np.zeros(m - 1)
+    for month, each in enumerate(by_month):
+        ordered = each.take(order)
+        mean[:, month] = np.add.reduceat(ordered, first) / n
+        by_then += ordered
+        if month < m - 1:
+            squares[month] = by_then @ by_then
+            own[month] = by_then.sum() - squares[month]
     excess = squares - n @ np.cumsum(mean, axis=1)[:, :-1] ** 2
     return (mean, n) if bool(np.all(excess <= MOST_EXCESS * own + NEAR * k)) else None
 
@@ -112,7 +118,7 @@ def _count_together(mean: Array, of: Array, n: int, rng: np.random.Generator) ->
     place = np.arange(n, dtype=np.int64)[:, None] * m
     months = np.arange(m + 1)
     out = np.empty((n, TOGETHER), dtype=np.int64)
-    keys = np.empty((n, max(DRAWS_COUNTED // (2 * n), TOGETHER)), dtype=np.int64)
+    keys = np.empty((n, (DRAWS_COUNTED // (2 * n * TOGETHER) + 1) * TOGETHER), dtype=np.int64)
     filled = 0
     for share, k in zip(mean, of.tolist(), strict=True):
         if filled + k > keys.shape[1]:
