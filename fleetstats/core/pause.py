@@ -21,13 +21,20 @@ def collect_seldom() -> None:
 
 
 @contextmanager
-def collection_paused() -> Iterator[None]:
-    """Pause the collector of cycles; it is as before when the block ends, however it ends."""
+def collection_paused(*, lives_on: bool = False) -> Iterator[None]:
+    """Pause the collector of cycles; it is as before when the block ends, however it ends.
+
+    What was made inside is walked over at the next search, or, where it `lives_on`, only when all
+    that is old is searched.
+    """
     was = gc.isenabled()
     gc.disable()
     try:
         yield
     finally:
+        if was and lives_on and not gc.get_freeze_count():
+            gc.freeze()
+            gc.unfreeze()
         if was:
             gc.enable()
 

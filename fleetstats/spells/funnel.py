@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Hashable, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import field
+from typing import TypeVar
 
 from fleetstats.core.value import Value, value
 from fleetstats.records.audit.audit_fleet import seen_engines
 from fleetstats.records.audit.finding import Audit
 from fleetstats.records.life import LifeRow
 from fleetstats.records.reading import Records
+from fleetstats.records.set_aside import SetAside
 from fleetstats.vocabulary.ids import normalise_id
+
+T = TypeVar("T")
+S = TypeVar("S")
 
 NO_SOURCE = "not said"
 
@@ -145,20 +150,25 @@ def build_funnel(
     n_built, n_fate_unknown : int
         Engines built, and those that are in no row.
     """
-    used, seen_lives = _engine_keys(kept), _engine_keys([*kept, *(x for x, _ in excluded)])
-    source_of = _row_sources(records, audit)
     lives = [*kept, *(x for x, _ in excluded)]
-    names = [*source_of.values(), *(x.source or NO_SOURCE for x in lives)]
-    sources = list(dict.fromkeys(names))
+    used, seen_lives = _engine_keys(kept), _engine_keys(lives)
+    source_of = _row_sources(records, audit)
+    sources = dict.fromkeys([*source_of.values(), *(x.source or NO_SOURCE for x in lives)])
     aside = {(s.file, s.sheet, s.row): s.reason for s in audit.set_aside}
-    lines = []
-    for name in sources:
-        mine = [k for k, v in source_of.items() if v == name]
-        lost = Counter(aside[k] for k in mine if k in aside)
-        lines.append(_line(name, len(mine), lost, _named(records, name), kept, excluded, name))
-    lost = Counter(aside.values())
-    seen = _named(records, None)
-    total = _line("all", len(source_of), lost, seen, kept, excluded, None)
+    n_rows, lost_of = Counter(source_of.values()), {x: Counter[str]() for x in sources}
+    for line, name in source_of.items():
+        if line in aside:
+            lost_of[name][aside[line]] += 1
+    used_of, out_of = _by_source(kept, _itself), _by_source(excluded, lambda x: x[0])
+    rows_of = _by_source(records.rows, _itself)
+    aside_of = _by_source(records.set_aside, _itself)
+    lines = [
+        _line(name, n_rows[name], lost_of[name], _named(aside_of[name], rows_of[name]),
+              used_of[name], out_of[name])
+        for name in sources
+    ]  # fmt: skip
+    seen = _named(records.set_aside, records.rows)
+    total = _line("all", len(source_of), Counter(aside.values()), seen, kept, excluded)
     return Funnel(
         total=total,
         sources=tuple(lines),
@@ -185,16 +195,30 @@ def _row_sources(records: Records, audit: Audit) -> dict[tuple[str, str, int], s
     }
 
 
-def _named(records: Records, source: str | None) -> int:
-    """Return how many engines the rows read of a source name, those set aside included."""
-    ids = {
-        normalise_id(s.engine)
-        for s in records.set_aside
-        if s.engine and (source is None or (s.source or NO_SOURCE) == source)
-    }
-    lives = [x for x in records.rows if source is None or (x.source or NO_SOURCE) == source]
-    ids |= {x.engine_id for x in lives if x.count == 1}
-    return len(ids - {""}) + sum(x.count for x in lives if x.count > 1)
+def _by_source(
+    told: Iterable[T], life: Callable[[T], LifeRow | SetAside]
+) -> defaultdict[str, list[T]]:
+    """Return what is told under each source, in its order."""
+    out: defaultdict[str, list[T]] = defaultdict(list)
+    for x in told:
+        out[life(x).source or NO_SOURCE].append(x)
+    return out
+
+
+def _itself(row: S) -> S:
+    return row
+
+
+def _named(aside: Iterable[SetAside], lives: Iterable[LifeRow]) -> int:
+    """Return how many engines some rows name, those set aside included."""
+    ids = {normalise_id(s.engine) for s in aside if s.engine}
+    equal = 0
+    for x in lives:
+        if x.count == 1:
+            ids.add(x.engine_id)
+        else:
+            equal += x.count
+    return len(ids - {""}) + equal
 
 
 def _line(
@@ -202,15 +226,9 @@ def _line(
     rows: int,
     lost: Counter[str],
     engines: int,
-    kept: Sequence[LifeRow],
-    excluded: Sequence[tuple[LifeRow, str]],
-    source: str | None,
+    used: Sequence[LifeRow],
+    out: Sequence[tuple[LifeRow, str]],
 ) -> FunnelLine:
-    def mine(x: LifeRow) -> bool:
-        return source is None or (x.source or NO_SOURCE) == source
-
-    used = [x for x in kept if mine(x)]
-    out = [(x, why) for x, why in excluded if mine(x)]
     n_out = sum(x.count for x, _ in out)
     n_used = sum(x.count for x in used)
     why: Counter[str] = Counter()

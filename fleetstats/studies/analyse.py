@@ -17,7 +17,7 @@ from fleetstats.core.beside import Beside, Later, Shared
 from fleetstats.core.crew import Crew, at_work
 from fleetstats.core.errors import SettingError
 from fleetstats.core.gate import FLAG, TEXT, gate
-from fleetstats.core.pause import living_spared
+from fleetstats.core.pause import collection_paused, living_spared
 from fleetstats.core.provenance import Provenance, SourceFile, installed_versions
 from fleetstats.core.shelf import Shelf
 from fleetstats.core.stages import silent
@@ -221,11 +221,13 @@ def read_lives_of(
         )
     reads = Reads()
     study = replace(study, settings=telling(study.settings, reads))
-    stage("reading the records")
-    records = read_records(study, opened)
-    stage("auditing the records")
-    audit = audit_records(study, records)
-    built = build_lives(study, records, audit)
+    with collection_paused(lives_on=True):
+        stage("reading the records")
+        records = read_records(study, opened)
+        stage("auditing the records")
+        audit = audit_records(study, records)
+    with living_spared():
+        built = build_lives(study, records, audit)
     return records, audit, replace(built, settings_read=reads.keys)
 
 

@@ -43,11 +43,11 @@ def directly(x: Lines, failed: np.ndarray, edge: np.ndarray) -> np.ndarray:
 
 
 @pytest.mark.parametrize("decimals", [0, 1, 6])
-@pytest.mark.parametrize("block", [7, 20_000])
+@pytest.mark.parametrize("slots", [0.01, 4])  # many ages to a slot, and few
 def test_months_of_whole_lives_are_the_same_digits(
-    decimals: int, block: int, monkeypatch: pytest.MonkeyPatch
+    decimals: int, slots: float, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(passing, "BLOCK", block)
+    monkeypatch.setattr(passing, "SLOTS_AN_AGE", slots)
     for seed in range(6):
         x, failed = made(seed, 90, whole=True, decimals=decimals)
         edge = month_edges(float(x.entry_day.min()), float(x.end_day.max()) - 200.0 * (seed % 2))
@@ -73,16 +73,13 @@ def test_no_age_and_ages_that_no_life_passes_have_no_life() -> None:
     assert told.sum() == 0.0
 
 
-@pytest.mark.parametrize("block", [7, 20_000])
-def test_the_shares_of_parts_are_those_of_their_lives_alone(
-    block: int, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(passing, "BLOCK", block)
+def test_the_shares_of_parts_are_those_of_their_lives_alone() -> None:
     x, failed = made(5, 200, whole=True, decimals=1)
     edge = month_edges(float(x.entry_day.min()), float(x.end_day.max()))
     kind = np.random.default_rng(5).integers(0, 3, len(x))
     none = np.zeros(0, dtype=int)
-    masks = [kind == k for k in range(3)]
+    # parts that share lives, parts that do not, and lives of no part of a set
+    masks = [*(kind == k for k in range(3)), kind < 2, x.weight > 1.0, kind == 5]
     parts = [(None, failed), *((mine, failed[mine[failed]]) for mine in masks), (None, none)]
     got = part_shares(x, edge, parts)
     for (mine, which), told in zip(parts, got, strict=True):

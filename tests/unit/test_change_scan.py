@@ -13,7 +13,16 @@ import pytest
 
 from fleetstats.core.errors import FitError
 from fleetstats.survival.change.evidence import mix_changes, weigh_change
-from fleetstats.survival.change.fleets import BUCKETS, MANY, count_fleets, mean_shares, months_of
+from fleetstats.survival.change.fleets import (
+    BUCKETS,
+    MANY,
+    SLOTS,
+    TOGETHER,
+    count_fleets,
+    draw_slots,
+    mean_shares,
+    months_of,
+)
 from fleetstats.survival.change.power import change_power
 from fleetstats.survival.change.ratio import likelihood_ratio, log_sums, ratio_by_count
 from fleetstats.survival.change.scan import scan_change
@@ -181,6 +190,15 @@ def test_fleets_drawn_together_have_the_law_of_fleets_drawn_one_by_one():
     # what is less than a slot of the tables is drawn as often as it is due
     assert 0 < mean[0] < MANY / 65_536 < 0.1
     assert after[:, 0].sum() == pytest.approx(mean[0] * n, abs=4.5 * np.sqrt(mean[0] * n))
+
+
+@pytest.mark.parametrize(("n", "k"), [(1999, TOGETHER), (3, 5), (6, 1), (1, 8)])
+def test_slots_drawn_by_the_word_are_those_drawn_one_by_one(n, k):
+    words, single = np.random.default_rng(7), np.random.default_rng(7)
+    for _ in range(2 if n * k % 4 == 0 else 1):
+        told = single.integers(0, SLOTS, (n, k), dtype=np.uint16)
+        assert np.array_equal(draw_slots(words, n, k), told)
+    assert words.random() == single.random()
 
 
 def test_failures_of_unlike_shares_are_not_drawn_together():

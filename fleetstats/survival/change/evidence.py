@@ -12,7 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from fleetstats.core.value import Array, Floats, Matrix, Value, value
-from fleetstats.survival.change.ratio import log_sums
+from fleetstats.survival.change.ratio import sums_of_months
 from fleetstats.survival.change.shares import MonthShares
 
 PRIOR_CHANGE = 0.5
@@ -69,9 +69,8 @@ def weigh_change(shares: MonthShares, n_all: float) -> ChangeEvidence | None:
         return None
     seen, pooled = (x[:, None] for x in shares.after())
     f = FACTORS[None, :]
-    each = shares.share_after()
     # the odds of each failure's share are f times as high after the date
-    told = seen * np.log(f) - log_sums(each, FACTORS).T
+    told = seen * np.log(f) - sums_of_months(shares, FACTORS)
     spread = np.log(f) / FACTOR_SD
     prior = np.exp(-0.5 * spread**2)
     prior = np.broadcast_to(prior / (prior.sum() * told.shape[0]), told.shape)

@@ -94,13 +94,19 @@ def mean_shares(share: Array) -> tuple[Array, Array] | None:
         None where their means would add more than `MOST_EXCESS` to the variance at some date.
     """
     k, m = share.shape
-    ordered = share[np.argsort(share @ np.arange(m, dtype=np.float64), kind="stable")]
+    by_month = np.ascontiguousarray(share.T)
+    order = np.argsort(np.arange(m, dtype=np.float64) @ by_month, kind="stable")
     first = np.arange(0, k, TOGETHER)
     n = np.diff(np.append(first, k))
-    mean = np.add.reduceat(ordered, first, axis=0) / n[:, None]
-    after = np.cumsum(ordered, axis=1, out=ordered)[:, :-1]
-    squares = np.einsum("ij,ij->j", after, after)
-    own = after.sum(axis=0) - squares
+    mean, by_then = np.empty((len(first), m)), np.zeros(k)
+    squares, own = np.zeros(m - 1), np.zeros(m - 1)
+    for month, each in enumerate(by_month):
+        ordered = each.take(order)
+        mean[:, month] = np.add.reduceat(ordered, first) / n
+        by_then += ordered
+        if month < m - 1:
+            squares[month] = by_then @ by_then
+            own[month] = by_then.sum() - squares[month]
     excess = squares - n @ np.cumsum(mean, axis=1)[:, :-1] ** 2
     return (mean, n) if bool(np.all(excess <= MOST_EXCESS * own + NEAR * k)) else None
 
@@ -110,9 +116,8 @@ def _count_together(mean: Array, of: Array, n: int, rng: np.random.Generator) ->
     m = mean.shape[1]
     counts = np.zeros(n * m, dtype=np.int64)
     place = np.arange(n, dtype=np.int64)[:, None] * m
-    months = np.arange(m + 1)
-    out = np.empty((n, TOGETHER), dtype=np.int64)
-    keys = np.empty((n, max(DRAWS_COUNTED // (2 * n), TOGETHER)), dtype=np.int64)
+    months = np.arange(m + 1, dtype=np.uint16 if m < SLOTS else np.int64)
+    keys = np.empty((n, (DRAWS_COUNTED // (2 * n * TOGETHER) + 1) * TOGETHER), dtype=np.int64)
     filled = 0
     for share, k in zip(mean, of.tolist(), strict=True):
         if filled + k > keys.shape[1]:
@@ -121,8 +126,7 @@ def _count_together(mean: Array, of: Array, n: int, rng: np.random.Generator) ->
         slots = share * (SLOTS / share.sum())
         whole = np.minimum(slots.astype(np.int64), SLOTS)
         table = np.repeat(months, np.append(whole, SLOTS - whole.sum()))
-        drawn = rng.integers(0, SLOTS, (n, k), dtype=np.uint16)
-        month = np.take(table, drawn, mode="wrap", out=out if k == TOGETHER else None)
+        month = table.take(draw_slots(rng, n, k), mode="wrap")
         # what is less than a slot of its month is drawn anew among such parts
         rest = np.flatnonzero(month == m)
         part = np.cumsum(slots - whole)
@@ -132,6 +136,17 @@ def _count_together(mean: Array, of: Array, n: int, rng: np.random.Generator) ->
         filled += k
     counts += np.bincount(keys[:, :filled].ravel(), minlength=n * m)
     return counts.reshape(n, m)
+
+
+def draw_slots(rng: np.random.Generator, n: int, k: int) -> Array:
+    """Return (n, k) slots, as ``rng.integers(0, SLOTS, (n, k), dtype=np.uint16)`` draws them.
+
+    Where they fill whole words of 64 bits they are drawn by the word, which gives the same.
+    """
+    if n * k % 4:
+        return rng.integers(0, SLOTS, (n, k), dtype=np.uint16)
+    words = rng.integers(0, 2**64 - 1, n * k // 4, dtype=np.uint64, endpoint=True)
+    return words.astype("<u8", copy=False).view("<u2").reshape(n, k)
 
 
 def months_of(chance: Array, drawn: Array) -> Array:

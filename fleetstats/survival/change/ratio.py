@@ -9,10 +9,14 @@ number after the date is binomial.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 from numpy.typing import ArrayLike
 
+from fleetstats.core.kept import kept
 from fleetstats.core.value import Array
+from fleetstats.survival.change.shares import MonthShares, each_after
 
 FACTORS = np.exp(np.concatenate([np.arange(-60, 0), np.arange(1, 101)]) * 0.1)
 """Factors among which the best is sought, 0.0025 to 22,000. Between two of them lies less than
@@ -21,8 +25,11 @@ FACTORS = np.exp(np.concatenate([np.arange(-60, 0), np.arange(1, 101)]) * 0.1)
 MOST_SHARES = 200_000
 """Failures times dates up to which each share is taken by itself."""
 
-STEP, FARTHEST = 0.01, 25.0
-"""Steps of log odds at which more shares than these are counted, and how far they go."""
+STEP, FARTHEST = 0.05, 25.0
+"""Steps of log odds by which more shares than these are counted, and how far they go."""
+
+ERROR = STEP**3 / 249
+"""By how much a log of a share that is counted so is off at most."""
 
 RISES = FACTORS[FACTORS > 1.0]
 
@@ -50,12 +57,16 @@ def ratio_by_count(share: ArrayLike, factors: ArrayLike = FACTORS) -> Array:
     -------
     (d, k + 1) float
         0 or more: ``max_f (n log f - sum_k log(1 + s_k (f - 1)))`` for n = 0 to k; of more than
-        `MOST_SHARES` shares to `STEP**2 / 32` for each failure.
+        `MOST_SHARES` shares to `ERROR` for each failure.
     """
     s = np.asarray(share, dtype=np.float64)
-    rest, log_f = _sums(s, factors)
-    number = np.arange(len(s) + 1.0)
-    return np.array([_best(sums, log_f, number) for sums in rest]).reshape(len(rest), len(number))
+    tried = with_one(factors)
+    return _table(sums_after(s, tried), np.log(tried), len(s))
+
+
+def _table(rest: Array, log_f: Array, k: int) -> Array:
+    number = np.arange(k + 1.0)
+    return np.array([_best(sums, log_f, number) for sums in rest]).reshape(len(rest), k + 1)
 
 
 def ratio_at(share: ArrayLike, after: ArrayLike, factors: ArrayLike = FACTORS) -> Array:
@@ -74,21 +85,40 @@ def ratio_at(share: ArrayLike, after: ArrayLike, factors: ArrayLike = FACTORS) -
     -------
     (n, d) float
     """
-    s, number = np.asarray(share, dtype=np.float64), np.asarray(after)
-    if s.shape[0] < len(number):
-        return np.asarray(ratio_by_count(s, factors)[np.arange(s.shape[1]), number])
-    rest, log_f = _sums(s, factors)
+    s = np.asarray(share, dtype=np.float64)
+    tried = with_one(factors)
+    return best_at(sums_after(s, tried), tried, np.asarray(after), len(s))
+
+
+def best_at(rest: Array, tried: Array, number: Array, k: int) -> Array:
+    """Return (n, d) what `ratio_at` does, from the sums (d, f) of `sums_after` over k failures."""
+    log_f = np.log(tried)
+    if k < len(number):
+        return np.asarray(_table(rest, log_f, k)[np.arange(len(rest)), number])
     out = np.empty(number.shape)
     for date, sums in enumerate(rest):
         out[:, date] = _best(sums, log_f, number[:, date])
     return out
 
 
-def _sums(s: Array, factors: ArrayLike) -> tuple[Array, Array]:
-    """Return (d, f) sums of logs over the failures, and the logs of the factors, 1 among them."""
-    tried = np.union1d(np.asarray(factors, dtype=np.float64), [1.0])
-    rest = _sums_of_many(s, tried) if s.size > MOST_SHARES else log_sums(s, tried).T
-    return rest, np.log(tried)
+def with_one(factors: ArrayLike) -> Array:
+    """Return the factors rising, 1 among them."""
+    return np.union1d(np.asarray(factors, dtype=np.float64), [1.0])
+
+
+def sums_of_months(shares: MonthShares, factors: Array) -> Array:
+    """Return `sums_after` of failures by month; what is counted of many is counted once."""
+    if shares.share[:, 1:].size <= MOST_SHARES:
+        return sums_after(shares.share_after(), factors)
+    counted = kept(shares, "log odds", lambda: count_odds(each_after(shares))[::-1])
+    return sums_of(counted, factors)
+
+
+def sums_after(share: Array, factors: Array) -> Array:
+    """Return (d, f) what `log_sums` does, of more than `MOST_SHARES` to `ERROR` each."""
+    if share.size <= MOST_SHARES:
+        return log_sums(share, factors).T
+    return sums_of(count_odds(np.ascontiguousarray(share.T)), factors)
 
 
 def log_sums(share: Array, factors: Array) -> Array:
@@ -112,7 +142,7 @@ def log_sums(share: Array, factors: Array) -> Array:
     together = MULTIPLIED if _all_within(factors, MOST_MULTIPLIED) else 1
     rows = max(AT_A_TIME // max(d, 1) // together, 1) * together
     for at in range(0, k, rows):
-        part = share[at : at + rows]
+        part = np.ascontiguousarray(share[at : at + rows])
         whole = len(part) // together * together
         terms = np.empty_like(part)
         for i, f in enumerate(factors.tolist()):
@@ -130,27 +160,45 @@ def _all_within(factors: Array, most: float) -> bool:
     return bool(np.all((factors <= most) & (factors >= 1.0 / most)))
 
 
-def _sums_of_many(share: Array, factors: Array) -> Array:
-    """Return (d, f) what `log_sums` does, of many failures, counted by their log odds.
+def count_odds(share: Iterable[Array]) -> Array:
+    """Return shares after each of d dates, (k,) each, counted by their log odds for `sums_of`.
 
-    The log of 1 + s (f - 1) is ``log(1 + f exp(u)) - log(1 + exp(u))`` at log odds u, whose second
-    derivative in u is at most a quarter: between points `STEP` apart a straight line is off by no
-    more than ``STEP**2 / 32``. The sum over failures is convex in log f, so that the best factor
+    Returns
+    -------
+    (d, 3 g) float
+        At each of g steps of log odds the shares that lie nearest, then the sums of what they lie
+        beside it, then half of those of its squares.
+    """
+    g = int(2 * FARTHEST / STEP) + 1
+    counted = []
+    for s in share:
+        with np.errstate(divide="ignore"):
+            u = np.log(s / (1.0 - s))
+        beside = np.clip(u, -FARTHEST, FARTHEST, out=u)
+        at = np.rint((u + FARTHEST) / STEP).astype(np.int64)
+        beside -= at * STEP - FARTHEST
+        moments = (None, beside, 0.5 * beside * beside)
+        counted.append(np.concatenate([np.bincount(at, w, g) for w in moments]))
+    return np.array(counted).reshape(-1, 3 * g)
+
+
+def sums_of(counted: Array, factors: Array) -> Array:
+    """Return (d, f) what `log_sums` does, of many failures, counted by `count_odds`.
+
+    The log of 1 + s (f - 1) is ``log(1 + f exp(u)) - log(1 + exp(u))`` at log odds u, whose third
+    derivative in u is at most twice ``1 / sqrt(108)``: its series of three terms about a step is
+    off by no more than `ERROR`. The sum over failures is convex in log f, so that the best factor
     rises with the number after the date.
     """
-    d = share.shape[1]
-    u = np.arange(-FARTHEST, FARTHEST + STEP / 2, STEP)
-    counted = np.zeros((d, len(u)))
-    for date, s in enumerate(np.ascontiguousarray(share.T)):
-        with np.errstate(divide="ignore"):
-            at = (np.clip(np.log(s) - np.log1p(-s), -FARTHEST, FARTHEST) + FARTHEST) / STEP
-        below = np.minimum(at.astype(np.int64), len(u) - 2)
-        part = at - below
-        counted[date] = np.bincount(below, 1.0 - part, len(u))
-        counted[date] += np.bincount(below + 1, part, len(u))
-    odds = np.exp(u)
-    log_one = np.log1p(np.multiply.outer(odds, factors)) - np.log1p(odds)[:, None]
-    return np.asarray(counted @ log_one)
+    odds = np.exp(np.linspace(-FARTHEST, FARTHEST, counted.shape[1] // 3))[:, None]
+    more = odds * factors
+    chance, changed = odds / (1.0 + odds), more / (1.0 + more)
+    series = (
+        np.log1p(more) - np.log1p(odds),
+        changed - chance,
+        changed * (1.0 - changed) - chance * (1.0 - chance),
+    )
+    return np.asarray(counted @ np.concatenate(series))
 
 
 def _best(sums: Array, log_f: Array, number: Array) -> Array:

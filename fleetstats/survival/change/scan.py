@@ -15,7 +15,7 @@ from fleetstats.core.gate import LEVEL, PROBABILITY, SEED, TEXT, an, counted, ga
 from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array, Floats, Value, value
 from fleetstats.survival.change.fleets import count_fleets
-from fleetstats.survival.change.ratio import ratio_at
+from fleetstats.survival.change.ratio import FACTORS, best_at, sums_of_months, with_one
 from fleetstats.survival.change.shares import MonthShares
 from fleetstats.survival.groups.rate_ratio import compare_rates
 
@@ -192,7 +192,9 @@ def _ratios(
     counts = count_fleets(shares.share, n, rng)
     after = np.cumsum(counts[:, ::-1], axis=1)[:, ::-1][:, 1:]
     every = np.concatenate([seen.astype(np.int64)[None, :], after])
-    found = np.where(allowed, ratio_at(shares.share_after(), every), 0.0)
+    tried = with_one(FACTORS)
+    found = best_at(sums_of_months(shares, tried), tried, every, len(shares))
+    found = np.where(allowed, found, 0.0)
     return found[0], found[1:].max(axis=1)
 
 

@@ -11,14 +11,15 @@ of the likelihood is one of the partial likelihood (Cox 1972) with calendar time
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from fleetstats.core.errors import FitError
 from fleetstats.core.gate import NUMBERS, an, gate, number_within
-from fleetstats.core.value import Array, Floats, Ints, Matrix, Value, value
+from fleetstats.core.value import Array, Floats, Ints, Matrix, Own, Value, value
 from fleetstats.survival.change.passing import passing_by_month
 
 
@@ -116,13 +117,13 @@ class MonthShares(Value):
 
     def select(self, keep: ArrayLike) -> MonthShares:
         """Return the same months with some of the failures (k,) only, as those of one cause."""
-        k = np.asarray(keep)
-        return MonthShares(edge_day=self.edge_day, month=self.month[k], share=self.share[k])
+        k = np.arange(len(self))[np.asarray(keep)]
+        share = _of_failures(self.share.T, k)
+        return MonthShares(edge_day=self.edge_day, month=self.month[k], share=share)
 
     def share_after(self) -> Array:
         """Return (k, m - 1) chances to fall on the second, third … month or later."""
-        late = np.cumsum(self.share[:, ::-1], axis=1)[:, ::-1][:, 1:]
-        return np.asarray(np.clip(late, 0.0, 1.0))
+        return np.array([x.copy() for x in each_after(self)][::-1]).reshape(-1, len(self)).T
 
     def after(self) -> tuple[Array, Array]:
         """Return (m - 1,) failures from the second, third … month on, and their expected share."""
@@ -132,6 +133,17 @@ class MonthShares(Value):
         seen = np.cumsum(self.counts[::-1])[::-1][1:]
         due = np.cumsum(self.expected[::-1])[::-1][1:]
         return seen, np.clip(due / len(self), 0.0, 1.0)
+
+
+def each_after(shares: MonthShares) -> Iterator[Array]:
+    """Give (k,) chances to fall on the last month, then on the two last, up to all but one.
+
+    One array, which is written over at each step.
+    """
+    late, told = np.zeros(len(shares)), np.zeros(len(shares))
+    for month in np.ascontiguousarray(shares.share.T)[:0:-1]:
+        late += month
+        yield np.clip(late, 0.0, 1.0, out=told)
 
 
 DAY = number_within(1.0, float(dt.date.max.toordinal() - 31))
@@ -251,7 +263,12 @@ def part_shares(
     out = []
     for (_, which), (_, row), passing in zip(parts, found, told, strict=True):
         after = np.searchsorted(edge_day, lines.end_day[which], side="left") - 1
-        chance = (passing / passing.sum(axis=1, keepdims=True))[row]
-        share = chance if len(which) else np.zeros((0, m))
+        passing /= passing.sum(axis=1, keepdims=True)
+        share = _of_failures(passing.T, row)
         out.append(MonthShares(edge_day=edge_day, month=np.clip(after, 0, m - 1), share=share))
     return out
+
+
+def _of_failures(by_month: Array, which: Array) -> Any:
+    """Return (k, m) some of the columns of shares by month (m, n), each month in one piece."""
+    return Own(np.ascontiguousarray(by_month).take(which, axis=1).T)
