@@ -117,7 +117,7 @@ def test_settings_of_one_pattern_are_told_once(folders: dict[str, Path]) -> None
 
 
 def test_next_years_study_is_begun_from_one_with_many_files_and_a_url(tmp_path: Path) -> None:
-    """Each table is told once, by what the study file asks for; a file given is one of the pattern."""
+    """Each table is told once, by what the study file asks for; a file given is of the pattern."""
     old = tmp_path / "old"
     old.mkdir()
     url = 'file = "memory://fleet/2026-*.csv"'
