@@ -16,8 +16,10 @@ from fleetstats.chapters.population.section import compose_population
 from fleetstats.document.document import Statement
 from fleetstats.document.population_words import say_starts
 from fleetstats.spells.asserted import LivesTold
-from fleetstats.spells.build import Built
-from fleetstats.spells.placings import as_seen, every_placing
+from fleetstats.spells.bulk.bulk import build_bulk
+from fleetstats.spells.placings import as_seen, place_left_out
+from fleetstats.spells.spells import Spells
+from fleetstats.studies import by_chunks
 from fleetstats.studies.analyse import analyse, read_lives_of
 from fleetstats.studies.by_chunks import lives_by_chunks
 from fleetstats.tables import csv_chunks
@@ -161,21 +163,19 @@ def test_the_report_says_who_was_followed_from_the_start(both: Any) -> None:
 def test_a_failure_left_out_cuts_a_life_of_its_own_engine(make_study: Any) -> None:
     """Without the name it would cut none, and hours past the failure would speak for the claim."""
     study = make_study(rows_of("partly", n=300, to=-2), STUDY)
-    whole, long = read_lives_of(study)[2], lives_by_chunks(study)[2]
-    assert len(long.spells) < len(whole.spells)
-    assert long.spells.weight.sum() == whole.spells.weight.sum()
-    assert not any(x.engine for x in long.spells.left_out)
-    assert sum(x.life.n for x in long.spells.left_out if x.life is not None) > 3
-    for which, a, b in zip(("all", "most"), _placed(whole), _placed(long), strict=True):
-        assert a == pytest.approx(b, rel=1e-12), which
-    uncut = long.spells.with_left_out(replace(x, life=None) for x in long.spells.left_out)
-    seen = as_seen(uncut).exposure_h
-    assert as_seen(long.spells).exposure_h == pytest.approx(as_seen(whole.spells).exposure_h)
-    assert seen > 1.05 * as_seen(whole.spells).exposure_h
+    whole, bulk = read_lives_of(study)[2].spells, build_bulk(study)
+    left = tuple(replace(x, engine="") for x in bulk.left_out)
+    long = by_chunks._few_rows(bulk.spells, left)[0].with_left_out(left)
+    assert len(long) < len(whole)
+    assert long.weight.sum() == whole.weight.sum()
+    assert sum(x.life.n for x in left if x.life is not None) > 3
+    for a, b in zip(_placed(whole), _placed(long), strict=True):
+        assert a == pytest.approx(b, rel=1e-9)
+    uncut = long.with_left_out(replace(x, life=None) for x in left)
+    assert as_seen(long).exposure_h == pytest.approx(as_seen(whole).exposure_h)
+    assert as_seen(uncut).exposure_h > 1.05 * as_seen(whole).exposure_h
 
 
-def _placed(built: Built) -> tuple[list[float], list[float]]:
-    """Return hours at risk, and lives at risk at 300 h, of each placing."""
-    fleets = list(every_placing(built.spells))
-    at = [float(x.weight[(x.entry < 300) & (x.exit_upper >= 300)].sum()) for x in fleets]
-    return [x.exposure_h for x in fleets], at
+def _placed(spells: Spells) -> list[float]:
+    """Return hours at risk where all failures left out come at one position."""
+    return [place_left_out(spells, spells.left_out, p).exposure_h for p in (0.0, 0.25, 0.5, 1.0)]
