@@ -179,16 +179,22 @@ def add_long_chapters(
         spells, base.fit, settings, base.advice, built=base.built, results=told,
         plan=plan if isinstance(plan, Plan) else None,
     )  # fmt: skip
+    items = _with_single(found, told, long, base)
+    base = dataclasses.replace(base, chapters=chapters, troubles=troubles)
+    quick = caution_quick(base.how_read)
+    return qualify(base, (*troubles, *quick, *items))
+
+
+def _with_single(
+    found: tuple[Caution, ...], told: tuple[Value, ...], long: Long, base: Results
+) -> tuple[Caution, ...]:  # fmt: skip
     # an entry paired with another's end is no engine that could be left out; a source is one
     own = [c for x in told for c in getattr(x, "cautions", ())]
     items = tuple(c for c in found if c.code != "one-unit" or c in own)
     looked = long.looked
-    items = caution_single_lives(
-        items, looked.built, settings, base.advice, all_lives=looked.is_all
+    return caution_single_lives(
+        items, looked.built, base.settings, base.advice, all_lives=looked.is_all
     )
-    base = dataclasses.replace(base, chapters=chapters, troubles=troubles)
-    quick = caution_quick(base.how_read)
-    return qualify(base, (*troubles, *quick, *items))
 
 
 def _claim(base: Results, _done: Mapping[str, Value]) -> Claim | None:

@@ -39,7 +39,7 @@ from fleetstats.spells.bulk.bulk_join import (
     spelled,
 )
 from fleetstats.spells.bulk.bulk_part import NOTHING_KEPT, PartRead, read_part
-from fleetstats.spells.bulk.bulk_rows import Ending
+from fleetstats.spells.bulk.bulk_rows import ChunkReader, Ending
 from fleetstats.spells.bulk.bulk_running import (
     BulkRunning,
     find_bulk_running,
@@ -255,14 +255,8 @@ def read_bulk(
     give_back()
     if len(spells) == 0:
         raise nothing_left(_rows_read(parts))
-    in_service: Counter[tuple[str, int]] = Counter()
-    for reader in readers:
-        in_service.update(reader.in_service)
     told = spelled(labels, readers, study)
-    builds = {b: t[2] for (_, _, b), t in zip(labels, told, strict=True)}
-    days: Counter[tuple[str, int]] = Counter()
-    for (build, day), n in in_service.items():
-        days[builds.get(build, build), day] += n
+    days = _service_days(readers, {b: t[2] for (_, _, b), t in zip(labels, told, strict=True)})
     return BulkRead(
         bulk=_account(study, parts, tallies, spells, (engines, engines_used, unknown), hints),
         tally=tally,
@@ -302,6 +296,15 @@ def _read_parts(
     if not any((read := _rows_read(parts)).values()):
         raise nothing_left(read)
     return parts
+
+
+def _service_days(readers: list[ChunkReader], builds: dict[str, str]) -> Counter[tuple[str, int]]:
+    """Return lives by build, in its one spelling, and day on which they were put into service."""
+    days: Counter[tuple[str, int]] = Counter()
+    for reader in readers:
+        for (build, day), n in reader.in_service.items():
+            days[builds.get(build, build), day] += n
+    return days
 
 
 def _rows_read(parts: list[PartRead]) -> dict[str, int]:
