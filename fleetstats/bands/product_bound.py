@@ -96,6 +96,7 @@ class ProductBound(Value):
         bad = failed > 0.0
         short = least_since(at_risk, at_risk - failed, bad)
         n = np.where(bad, short, 0.0)
+        n[n < 0.0] = np.nan  # more failed than were there: past it nothing is bounded
         left = np.where(bad, np.maximum(n - failed, 0.0), n)
         return cls(
             start_h=start_h,
@@ -157,6 +158,7 @@ class ProductBound(Value):
         n = np.where(within, np.where(exact, self.passed[j], self.short[j]), 0.0)
         if added > 0.0:
             n = np.minimum(n, np.minimum.accumulate(self.passed)[j])
+        n = np.maximum(n, 0.0)
         m1 = np.exp(m1) * n / (n + 1.0 + added)
         m2 = np.exp(m2) * n * (n + 1.0) / ((n + 1.0 + added) * (n + 2.0 + added))
         spread = np.maximum(m2 - m1 * m1, 1e-300)

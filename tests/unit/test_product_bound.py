@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import warnings
+
 import numpy as np
 import pytest
 from scipy.stats import binomtest
@@ -33,6 +35,19 @@ def test_failures_at_one_age_count_as_one_after_another() -> None:
     tied = Spells.of(0.0, [300.0] * 3 + [1000.0] * 20, [1] * 3 + [0] * 20)
     apart = Spells.of(0.0, [300.0, 301.0, 302.0] + [1000.0] * 20, [1] * 3 + [0] * 20)
     assert high(tied, 500.0) == pytest.approx(high(apart, 500.0), rel=1e-9)
+
+
+def test_past_more_failures_than_engines_nothing_is_bounded_and_nothing_warns() -> None:
+    """As when failures that no life counts are of ages that few engines reached."""
+    ages = np.array([100.0, 200.0, 300.0, 400.0])
+    for at_risk, failed in (([5.0, -1.0, 4.0, 4.0], [1, 2, 0, 0]), ([5, -3, 4, 4], [1, 1, 1, 0])):
+        counts = np.array(at_risk, dtype=float), np.array(failed, dtype=float)
+        with warnings.catch_warnings():
+            warnings.simplefilter("error")
+            bound = ProductBound._of_counts(0.0, ages, *counts)
+            asked = np.array([150.0, 250.0, 350.0])
+            assert bound.failure_high(asked, np.full(3, LEVEL)).tolist()[1:] == [1.0, 1.0]
+            assert bound.greatest(asked, LEVEL) == 1.0
 
 
 def test_with_withdrawn_and_late_engines_it_is_the_product_simulated() -> None:
