@@ -19,6 +19,7 @@ from fleetstats.spells.asserted import LivesTold
 from fleetstats.spells.bulk.bulk import build_bulk
 from fleetstats.spells.placings import as_seen, place_left_out
 from fleetstats.spells.spells import Spells
+from fleetstats.spells.trouble import cut_lives
 from fleetstats.studies import by_chunks
 from fleetstats.studies.analyse import analyse, read_lives_of
 from fleetstats.studies.by_chunks import lives_by_chunks
@@ -179,3 +180,13 @@ def test_a_failure_left_out_cuts_a_life_of_its_own_engine(make_study: Any) -> No
 def _placed(spells: Spells) -> list[float]:
     """Return hours at risk where all failures left out come at one position."""
     return [place_left_out(spells, spells.left_out, p).exposure_h for p in (0.0, 0.25, 0.5, 1.0)]
+
+
+def test_where_the_lives_of_failures_left_out_are_not_sought_it_is_said(
+    make_study: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    study = make_study(rows_of("told"), STUDY)
+    said = cut_lives.NOT_SOUGHT
+    assert said not in build_bulk(study).not_looked_for
+    monkeypatch.setattr(cut_lives, "MOST_CUT", 0)
+    assert build_bulk(study).not_looked_for[-1] == said

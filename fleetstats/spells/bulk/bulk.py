@@ -53,7 +53,7 @@ from fleetstats.spells.bulk.kept_table import KeptTable
 from fleetstats.spells.left_out import LeftOut
 from fleetstats.spells.spells import Spells
 from fleetstats.spells.tally import Label, Tally
-from fleetstats.spells.trouble.cut_lives import names_of, put_together
+from fleetstats.spells.trouble.cut_lives import names_of, not_sought, put_together
 from fleetstats.spells.trouble.values import Trouble
 from fleetstats.study.study import RecordFile, Study
 from fleetstats.tables.table import TableError
@@ -258,7 +258,10 @@ def read_bulk(
     told = spelled(labels, readers, study)
     days = _service_days(readers, {b: t[2] for (_, _, b), t in zip(labels, told, strict=True)})
     return BulkRead(
-        bulk=_account(study, parts, tallies, spells, (engines, engines_used, unknown), hints),
+        bulk=replace(
+            _account(study, parts, tallies, spells, (engines, engines_used, unknown), hints),
+            not_looked_for=(*NOT_LOOKED_FOR, *not_sought(left)),
+        ),
         tally=tally,
         labels=tuple(told),
         in_service={k: n for k, n in days.items() if n},

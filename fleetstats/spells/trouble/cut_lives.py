@@ -18,6 +18,12 @@ from fleetstats.vocabulary.ids import normalise_id
 MOST_CUT = 20_000
 """Failures of which the lives of their engines are sought, as many as lives are looked at."""
 
+NOT_SOUGHT = (
+    f"lives of the engines of more than {MOST_CUT:,} failures that no life counts: a bound that "
+    "counts these failures is kinder than that of the rows read whole"
+)
+"""What of more failures is not looked for."""
+
 EVENT_OF = {
     "failure": Event.FAILED,
     "competing": Event.COMPETING,
@@ -29,9 +35,14 @@ APART = "cut "
 """Before the number of a row of lives that may be cut, which is no engine's name."""
 
 
+def not_sought(left: Sequence[LeftOut]) -> tuple[str, ...]:
+    """Return what is not looked for where there are more failures than lives are sought for."""
+    return (NOT_SOUGHT,) if len(left) > MOST_CUT else ()
+
+
 def names_of(left: Sequence[LeftOut]) -> set[str]:
     """Return the engines, in their form for comparison, of which lives are to be sought."""
-    if len(left) > MOST_CUT:
+    if not_sought(left):
         return set()
     return {normalise_id(x.engine) for x in left} - {""}
 
