@@ -12,6 +12,7 @@ from fleetstats.document.cells import check_table, format_cell
 from fleetstats.document.document import Explain, Figure, Statement, Table
 from fleetstats.report.figures import draw_figure
 from fleetstats.spells import Event
+from fleetstats.spells.asserted import LivesTold
 from fleetstats.survival.weibull.fit_weibull import try_fit
 
 
@@ -29,6 +30,7 @@ def results(lives, **tables):
         left_out=(),
         funnel=SimpleNamespace(n_built=None),
         since=None,
+        told_of=lambda s: LivesTold.of_rows(rows, s),
     )
     base = SimpleNamespace(
         spells=lives, fit=fit, settings=settings, built=built,

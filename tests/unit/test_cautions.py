@@ -14,6 +14,7 @@ from fleetstats.chapters.groups.compute import _cautions as pooling_cautions
 from fleetstats.chapters.plan.compute import plan_evidence
 from fleetstats.core.value import Value
 from fleetstats.spells import Event, Spells
+from fleetstats.spells.asserted import LivesTold
 from fleetstats.survival.weibull.fit_weibull import try_fit
 from fleetstats.vocabulary.caution import Caution
 from fleetstats.vocabulary.cautions import CAUTIONS
@@ -46,6 +47,7 @@ def cautions(fleet, *, rows=None, unknown=0, plan=None, results=(), **tables):
             left_out=(),
             asserted=None,
             since=None,
+            told_of=lambda s: LivesTold.of_rows(rows, s),
             funnel=SimpleNamespace(n_built=None),
         )
     )

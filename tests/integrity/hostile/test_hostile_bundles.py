@@ -106,7 +106,7 @@ def test_a_study_folder_is_read_from_plain_files_within_it_only(tmp_path: Path) 
         read_study(tmp_path)
     (tmp_path / "lives.csv").unlink()
     os.mkfifo(tmp_path / "lives.csv")
-    with pytest.raises(SettingError, match="is not there"):
+    with pytest.raises(SettingError, match="is a pipe, no regular file"):
         read_study(tmp_path)
 
 
