@@ -17,7 +17,7 @@ from fleetstats.vocabulary.capitals import capital
 TOLD_FROM_S: Final = 20.0
 """Seconds from which on a wait is announced; below, nobody has gone to look what is wrong."""
 
-AT: Final = (5_000, 20_000)
+AT: Final = (20_000, 100_000)
 """Lives at which the costs were measured."""
 
 LEAST_POWER: Final = 0.8
@@ -38,25 +38,25 @@ life has several (`tests/bench/bench_logs.py`; 0.9 at 20,000 events, less of lon
 STRESS_S: Final = (0.13, 0.40)
 """Seconds of one made-up fleet under every truth, of 250 and of 5,000 lives."""
 
-WHOLE_S: Final = (0.88, 2.71)
+WHOLE_S: Final = (2.03, 8.11)
 """Seconds of reading and auditing whole tables of `AT` lives."""
 
 MEASURED: Final[Mapping[str, tuple[float, float]]] = {
-    "pooling": (0.35, 1.14),
-    "sources": (0.05, 0.25),
-    "outlook": (0.49, 0.87),
-    "forecast": (1.18, 2.32),
-    "backtest": (0.18, 0.68),
-    "stop-chance": (0.1, 0.15),
-    "hidden": (0.13, 0.24),
-    "plan": (0.09, 0.29),
-    "calls": (1.08, 4.93),
-    "causes": (0.18, 1.01),
-    "tabulated": (0.73, 1.75),
-    "effects": (0.06, 0.25),
-    "since": (0.08, 0.27),
-    "looking-back": (0.07, 0.23),
-    REPORT: (4.0, 7.5),
+    "pooling": (0.60, 1.77),
+    "sources": (0.07, 0.67),
+    "outlook": (0.76, 1.31),
+    "forecast": (0.87, 1.34),
+    "backtest": (0.22, 0.73),
+    "stop-chance": (0.07, 0.13),
+    "hidden": (0.17, 0.49),
+    "plan": (0.11, 0.50),
+    "calls": (0.73, 1.91),
+    "causes": (0.93, 0.69),
+    "tabulated": (0.46, 0.86),
+    "effects": (0.23, 1.09),
+    "since": (0.11, 0.56),
+    "looking-back": (0.15, 0.88),
+    REPORT: (5.1, 15.0),
 }
 """Seconds of one processor by chapter, and of writing the report, at `AT` lives."""
 
