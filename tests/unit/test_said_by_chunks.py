@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from fleetstats.chapters.data.long_table import compose_bulk
+from fleetstats.chapters.data.long_table import NOT_CUT, compose_bulk
 from fleetstats.chapters.population.section import compose_population
 from fleetstats.document.document import Statement
 from fleetstats.document.population_words import say_starts
@@ -190,3 +190,15 @@ def test_where_the_lives_of_failures_left_out_are_not_sought_it_is_said(
     assert said not in build_bulk(study).not_looked_for
     monkeypatch.setattr(cut_lives, "MOST_CUT", 0)
     assert build_bulk(study).not_looked_for[-1] == said
+
+
+@pytest.mark.slow
+def test_where_groups_are_compared_in_coarser_steps_what_is_not_cut_is_said(both: Any) -> None:
+    long = next(r for r in both if "bulk" in r.chapters)
+    assert any(x.life is not None for x in long.chapters["bulk"].left_out)
+    pairing = long.chapters["pairing"]
+    for step in (None, 1.0):
+        chapters = dict(long.chapters) | {"pairing": replace(pairing, compared_to_h=step)}
+        blocks = compose_bulk(replace(long, chapters=chapters)).blocks
+        said = [b.text for b in blocks if isinstance(b, Statement)]
+        assert (NOT_CUT in said) == (step is not None)

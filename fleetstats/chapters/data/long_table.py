@@ -52,6 +52,13 @@ NOT_OF_SOME = (
 )
 """What is not told there, and is where every life is looked at."""
 
+NOT_CUT = (
+    "Where sources, builds and causes are compared, failures that no life counts need not cut a "
+    "life of their own engine short: a bound of one of them that counts such failures may be "
+    "kinder than that of the rows read whole."
+)
+"""Said where such failures cut lives, and those lives are compared in coarser steps."""
+
 
 @value
 class Pairing(Value):
@@ -133,6 +140,8 @@ def compose_bulk(results: Results) -> Section:
                 "assumption",
             )
         )
+    if coarse is not None and any(x.life is not None for x in bulk.left_out):
+        blocks.append(say(NOT_CUT, "missing"))
     sampled = results.chapters.get(SAMPLED)
     if isinstance(sampled, SampledChapters):
         blocks += [say(x, "assumption") for x in sampled.sentences]
