@@ -40,11 +40,8 @@ class Provenance(Value):
 
 def digest_file(path: Path) -> str:
     """Return the SHA-256 of a file as hexadecimal digits, read in blocks."""
-    h = hashlib.sha256()
     with path.open("rb") as f:
-        for block in iter(lambda: f.read(1 << 20), b""):
-            h.update(block)
-    return h.hexdigest()
+        return hashlib.file_digest(f, "sha256").hexdigest()
 
 
 def installed_versions() -> dict[str, str]:

@@ -24,6 +24,7 @@ from fleetstats.core.doors.json_text import load_json
 from fleetstats.core.doors.plain_files import read_plain
 from fleetstats.core.errors import ReportError
 from fleetstats.core.files import alone_in
+from fleetstats.core.provenance import digest_file
 
 MANIFEST = "manifest.json"
 MANIFEST_SCHEMA = "fleetstats/manifest/1"
@@ -326,8 +327,7 @@ def _drop_empty(path: Path, folder: Path) -> None:
 def _sha(path: Path) -> str:
     if path.is_symlink() or not path.is_file():
         return ""
-    with path.open("rb") as f:
-        return hashlib.file_digest(f, "sha256").hexdigest()
+    return digest_file(path)
 
 
 def _take_place(fresh: Path, folder: Path) -> bool:

@@ -7,7 +7,6 @@ after the other, since the library that sets them ends its process where it gets
 
 from __future__ import annotations
 
-import hashlib
 import shutil
 import tempfile
 from collections.abc import Callable, Collection, Iterable, Iterator, MutableMapping
@@ -20,6 +19,7 @@ from fleetstats.core.beside import Beside, Later
 from fleetstats.core.errors import ReportError
 from fleetstats.core.fenced import Fence, FenceReached, Refused, call_fenced
 from fleetstats.core.memory import give_back, held_to, say_memory
+from fleetstats.core.provenance import digest_file
 from fleetstats.document.brief import DIGEST_OF
 from fleetstats.document.document import Document
 from fleetstats.report.write import PAGE, PAPER, put_files, render_files
@@ -73,8 +73,7 @@ class Spilled(MutableMapping[str, bytes]):
 
     def digest_of(self, name: str) -> str:
         """Return the SHA-256 of a file."""
-        with self._places[name].open("rb") as f:
-            return hashlib.file_digest(f, "sha256").hexdigest()
+        return digest_file(self._places[name])
 
     def copy_to(self, name: str, target: Path) -> None:
         """Copy a file's bytes."""

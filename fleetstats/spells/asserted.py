@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from typing import Self
+from dataclasses import fields
+from typing import Any, Self
 
 import numpy as np
 
@@ -89,12 +90,6 @@ def says_start(life: LifeRow) -> bool:
     return seen is not None and new is not None and seen <= new
 
 
-MARKS = (
-    "from-start", "unsaid", "rows-of-many", "of-many", "running", "dated", "unread", "checked",
-    "undated", "lives", "torn-down",
-)  # fmt: skip
-"""What is counted of lives in use, beside their meters: see `LivesTold`."""
-
 METER = "meter: "
 """Before the name of a meter that is counted."""
 
@@ -154,25 +149,11 @@ class LivesTold(Value):
 
     @classmethod
     def of(cls, said: Mapping[str, int]) -> Self:
-        """Return it from counts of the `MARKS` and meters."""
-        n = {k: said.get(k, 0) for k in MARKS}
-        return cls(
-            n_lives=n["lives"],
-            n_from_start=n["from-start"],
-            n_from_start_unsaid=n["unsaid"],
-            n_rows_of_many=n["rows-of-many"],
-            n_of_many=n["of-many"],
-            n_running=n["running"],
-            n_dated=n["dated"],
-            n_unread=n["unread"],
-            n_checked=n["checked"],
-            n_undated=n["undated"],
-            n_torn_down=n["torn-down"],
-            meters=tuple(
-                sorted(k.removeprefix(METER) for k, v in said.items() if k.startswith(METER) and v)
-            ),
-            n_sources=sum(k.startswith(SOURCE) and v > 0 for k, v in said.items()),
-        )
+        """Return it from counts, by the names of the fields, of meters and of sources."""
+        meters = sorted(k.removeprefix(METER) for k, n in said.items() if k.startswith(METER) and n)
+        sources = sum(k.startswith(SOURCE) and n > 0 for k, n in said.items())
+        told: dict[str, Any] = {f.name: said.get(f.name, 0) for f in fields(cls)}
+        return cls(**told | {"meters": tuple(meters), "n_sources": sources})
 
     def asserted(self, *, checks_seen: bool, level: str) -> Asserted:
         """Return what is asserted of these lives."""
@@ -190,17 +171,17 @@ def marks_of(life: LifeRow, settings: Settings) -> dict[str, int]:
     runs, dated = life.ending == "running", life.last_reading is not None
     old = day is not None and is_stale(life, day, settings)
     said = {
-        "lives": n,
-        "from-start": n * (life.entry_h == 0.0),
-        "unsaid": n * (life.entry_h == 0.0 and not says_start(life)),
-        "rows-of-many": n > 1,
-        "of-many": n * (n > 1),
-        "running": runs,
-        "dated": runs and dated,
-        "unread": old and not life.carried_h,  # what was carried on is told apart, with its hours
-        "checked": n * (life.last_good_h is not None),
-        "undated": n * (life.last_date is None),
-        "torn-down": n * (life.found_at_teardown is not None),
+        "n_lives": n,
+        "n_from_start": n * (life.entry_h == 0.0),
+        "n_from_start_unsaid": n * (life.entry_h == 0.0 and not says_start(life)),
+        "n_rows_of_many": n > 1,
+        "n_of_many": n * (n > 1),
+        "n_running": runs,
+        "n_dated": runs and dated,
+        "n_unread": old and not life.carried_h,  # what was carried on is told apart, with its hours
+        "n_checked": n * (life.last_good_h is not None),
+        "n_undated": n * (life.last_date is None),
+        "n_torn_down": n * (life.found_at_teardown is not None),
         SOURCE + fold(life.source): n,
     }
     if life.meter:
@@ -223,17 +204,17 @@ def marks_of_plain(rows: PlainRows, keep: Array, settings: Settings) -> dict[str
     dated = runs & (read != NO_DAY)
     old = dated & (day is not None and day.toordinal() - read > settings.hours.stale_days)
     said = {
-        "lives": n,
-        "from-start": n * start,
-        "unsaid": n * (start & ~rows.entry_told & ~by_dates),
-        "rows-of-many": n > 1,
-        "of-many": n * (n > 1),
-        "running": runs,
-        "dated": dated,
-        "unread": old,
-        "checked": n * np.isfinite(rows.last_good_h),
-        "undated": n * ((read == NO_DAY) & (rows.days["ended_date"] == NO_DAY)),
-        "torn-down": n * (rows.found_at_teardown != UNKNOWN),
+        "n_lives": n,
+        "n_from_start": n * start,
+        "n_from_start_unsaid": n * (start & ~rows.entry_told & ~by_dates),
+        "n_rows_of_many": n > 1,
+        "n_of_many": n * (n > 1),
+        "n_running": runs,
+        "n_dated": dated,
+        "n_unread": old,
+        "n_checked": n * np.isfinite(rows.last_good_h),
+        "n_undated": n * ((read == NO_DAY) & (rows.days["ended_date"] == NO_DAY)),
+        "n_torn_down": n * (rows.found_at_teardown != UNKNOWN),
     }
     told = {k: int(v[keep].sum()) for k, v in said.items()}
     words: Counter[str] = Counter(told)

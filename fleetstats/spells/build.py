@@ -12,6 +12,7 @@ import numpy as np
 
 from fleetstats.core.errors import RecordError, SpellError
 from fleetstats.core.gate import an, gate
+from fleetstats.core.kept import kept
 from fleetstats.core.pause import collection_paused
 from fleetstats.core.value import Value, value
 from fleetstats.records.audit.audit_fleet import count_unknown
@@ -22,7 +23,7 @@ from fleetstats.records.rules import Ruling, judge_endings
 from fleetstats.spells.asserted import Asserted, LivesTold, find_asserted
 from fleetstats.spells.days.since import NOT_COUNTED, SinceCut, cut_since
 from fleetstats.spells.edges import edges_of_all
-from fleetstats.spells.event import Event
+from fleetstats.spells.event import EVENT_OF
 from fleetstats.spells.funnel import Funnel, build_funnel
 from fleetstats.spells.heaping import widen_rounded
 from fleetstats.spells.left_out import LeftOut
@@ -38,15 +39,6 @@ if TYPE_CHECKING:
 
 AUDIT = an(Audit, "Make one by fs.audit_records(study, records).")
 RECORDS = an(Records, "Read them by fs.read_records(study).")
-
-
-EVENTS = {
-    "failure": Event.FAILED,
-    "competing": Event.COMPETING,
-    "censored": Event.CENSORED,
-    "finding": Event.FINDING,
-}
-"""What an ending counts as, and the event of its spell."""
 
 
 @value
@@ -138,7 +130,9 @@ class Built(Value):
         """Return what the rows of the lives tell, as it was counted where they are not kept."""
         if self.told is not None and not self.rows:
             return self.told
-        return LivesTold.of_rows(self.rows, settings)
+        # many chapters ask; what is counted hangs on no other setting
+        asked = settings.study.analysis_date, settings.hours.stale_days
+        return kept(self, ("rows told", *asked), lambda: LivesTold.of_rows(self.rows, settings))
 
     def to_frame(self) -> pd.DataFrame:
         """Return the spells as a table, one row each, with the ending behind it."""
@@ -261,7 +255,7 @@ def spells_of(
         entry=np.array([x.entry_h for x in rows], dtype=np.float64).reshape(n),
         exit_lower=lower,
         exit_upper=upper,
-        event=np.array([EVENTS[v.counts_as] for v in verdicts], dtype=np.int8),
+        event=np.array([EVENT_OF[v.counts_as] for v in verdicts], dtype=np.int8),
         cause=np.array([x.cause for x in rows], dtype=np.str_),
         source=np.array([x.source for x in rows], dtype=np.str_),
         build=np.array([x.build for x in rows], dtype=np.str_),
@@ -278,7 +272,7 @@ def _endings(judged: list[tuple[LifeRow, Ruling]]) -> tuple[EndingCount, ...]:
     table: Counter[tuple[str, str, bool | None, str, str]] = Counter()
     for x, v in judged:
         table[x.ending, x.cause, x.confirmed, v.counts_as, v.reason] += x.count
-    order = [*list(EVENTS), *NOT_COUNTED]
+    order = [*list(EVENT_OF), *NOT_COUNTED]
     lines = sorted(table.items(), key=lambda kv: (order.index(kv[0][3]), -kv[1], str(kv[0])))
     return tuple(
         EndingCount(ending=e, cause=c, confirmed=ok, counts_as=k, reason=r, n=n)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from typing import Any
 
 import numpy as np
@@ -23,6 +23,19 @@ def each_is_one(weight: Array) -> bool:
     if weight.strides == (0,):  # one number that stands for all
         weight = weight[:1]
     return bool(len(weight) and weight.min() == 1.0 == weight.max())
+
+
+def starts_of_equal(columns: Iterable[Array], order: Array) -> Array:
+    """Return the places in `order` (n,) at which rows begin that differ from the row before.
+
+    One column is taken at a time: a table may be very long.
+    """
+    first = np.zeros(len(order), dtype=np.bool_)
+    first[:1] = True
+    for column in columns:
+        mine = column[order]
+        first[1:] |= mine[1:] != mine[:-1]
+    return np.flatnonzero(first)
 
 
 def weight_reaching(ages: Array, weight: Array, hours: Array) -> Array:

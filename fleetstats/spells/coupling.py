@@ -14,6 +14,7 @@ from collections.abc import Callable
 import numpy as np
 
 from fleetstats.core.value import Array
+from fleetstats.spells.column_checks import starts_of_equal
 from fleetstats.spells.event import Event
 from fleetstats.spells.spells import Spells
 from fleetstats.spells.tally import row_names
@@ -53,12 +54,7 @@ def couple_margins(spells: Spells) -> Spells:
     between = spells.interval_known
     order = np.lexsort((spells.event, spells.exit_upper, between, spells.exit_lower))
     columns = (spells.exit_lower, spells.exit_upper, spells.event)
-    first = np.zeros(len(order), dtype=bool)
-    first[0] = True
-    for column in columns:  # one at a time: a table may be very long
-        mine = column[order]
-        first[1:] |= mine[1:] != mine[:-1]
-    starts = np.flatnonzero(first)
+    starts = starts_of_equal(columns, order)
     ends, n_end = [c[order[starts]] for c in columns], np.add.reduceat(w[order], starts)
     entered, ended = np.cumsum(n_entry), np.cumsum(n_end)
     cut = np.union1d(entered, ended)

@@ -23,3 +23,12 @@ class Event(enum.IntEnum):
     """A failure from another cause; censors the failure in question."""
     FINDING = 3
     """Removed because of a finding: neither a failure nor a fair censoring (Peterson 1976)."""
+
+
+EVENT_OF = {
+    "failure": Event.FAILED,
+    "competing": Event.COMPETING,
+    "censored": Event.CENSORED,
+    "finding": Event.FINDING,
+}
+"""What an ending counts as, and the event of its spell."""

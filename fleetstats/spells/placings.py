@@ -10,7 +10,7 @@ no finite logarithm, so none is below a hundredth of the latest.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from itertools import pairwise
 
 import numpy as np
@@ -193,7 +193,8 @@ def _cut(spells: Spells, at: list[tuple[LeftOut, float]]) -> Spells:
 
 def _cut_alike(spells: Spells, at: list[tuple[CutLife, float]]) -> Spells:
     """Return the spells with lives like those given cut at the ages, and none left out."""
-    rows = kept(spells, "rows of each life", lambda: _rows_alike(spells))
+    wanted = {x.life.key for x in spells.left_out if x.life is not None}
+    rows = kept(spells, "rows of each life", lambda: rows_alike(spells, wanted))
     left, cuts = spells.weight.copy(), []
     for life, age in at:
         due = float(life.n) if age < life.upper_h else 0.0
@@ -216,9 +217,10 @@ def _cut_alike(spells: Spells, at: list[tuple[CutLife, float]]) -> Spells:
     return whole.join(short.replace(exit_lower=at_h[stays], exit_upper=at_h[stays], event=event))
 
 
-def _rows_alike(spells: Spells) -> dict[tuple[float, float, float, int], list[int]]:
-    """Return the rows of each life that a failure left out may cut."""
-    wanted = {x.life.key for x in spells.left_out if x.life is not None}
+def rows_alike(
+    spells: Spells, wanted: Collection[tuple[float, float, float, int]]
+) -> dict[tuple[float, float, float, int], list[int]]:
+    """Return the rows of spells that are alike some lives, by what these have in common."""
     near = np.flatnonzero(np.isin(spells.exit_upper, [key[2] for key in wanted]))
     out: dict[tuple[float, float, float, int], list[int]] = {}
     for i in near.tolist():

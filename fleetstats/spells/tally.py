@@ -15,6 +15,7 @@ import numpy as np
 
 from fleetstats.core.errors import SpellError
 from fleetstats.core.value import Array, Own
+from fleetstats.spells.column_checks import starts_of_equal
 from fleetstats.spells.event import Event
 from fleetstats.spells.spells import Spells
 
@@ -181,12 +182,7 @@ def _merge_alike(table: Array, weight: Array) -> tuple[Array, Array]:
         """Take some rows in an order in which equal ones follow each other."""
         if not len(order):
             return
-        first = np.zeros(len(order), dtype=bool)
-        first[0] = True
-        for column in table.T:
-            mine = column[order]
-            first[1:] |= mine[1:] != mine[:-1]
-        starts = np.flatnonzero(first)
+        starts = starts_of_equal(table.T, order)
         out.append(table[order[starts]])
         sums.append(np.add.reduceat(weight[order], starts))
 

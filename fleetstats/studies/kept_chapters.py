@@ -18,7 +18,7 @@ from fleetstats.core.beside import Beside, Later
 from fleetstats.core.provenance import digest_file
 from fleetstats.core.shelf import Shelf, digest_content
 from fleetstats.core.value import Value
-from fleetstats.spells.bulk.kept_rows import file_keys, told_settings
+from fleetstats.spells.bulk.kept_rows import file_keys, settings_stand, told_settings
 from fleetstats.studies.apart import needed_of
 from fleetstats.studies.asked import EVERY, Work, Worked, work_noting
 from fleetstats.survival.fit import Fit
@@ -151,7 +151,7 @@ class KeptChapters:
         return bool(
             about["key"] == key
             and about["lives"] == self.of_lives
-            and told == told_settings(self.base.settings, told)
+            and settings_stand(self.base.settings, told)
             and all(self._value(k, done) == d for k, d in about["chapters"].items())
             and all(self._part(p) == d for p, d in about["parts"].items())
         )

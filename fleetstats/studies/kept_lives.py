@@ -16,7 +16,7 @@ from fleetstats.core.shelf import Shelf
 from fleetstats.records.audit.finding import Audit
 from fleetstats.records.reading import Records
 from fleetstats.spells.build import Built
-from fleetstats.spells.bulk.kept_rows import FileState, file_keys, told_settings
+from fleetstats.spells.bulk.kept_rows import FileState, file_keys, settings_stand, told_settings
 from fleetstats.spells.bulk.kept_table import NONE, digest_mends
 from fleetstats.study.study import MENDS_FILE, Study
 from fleetstats.vocabulary.wording import count
@@ -76,7 +76,7 @@ def taken_or_read(shelf: Shelf | None, study: Study, read: Callable[[], Read]) -
 def _fits(study: Study, about: Mapping[str, Any]) -> bool:
     return bool(
         about["keys"] == [file_keys(f) for f in study.files]
-        and about["settings"] == told_settings(study.settings, about["settings"])
+        and settings_stand(study.settings, about["settings"])
         and about["mends"] == digest_mends(study.folder)
         and all(digest_file(_path(study, name)) == sha256 for name, sha256 in about["files"])
     )

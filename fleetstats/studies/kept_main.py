@@ -15,7 +15,7 @@ from fleetstats.advice.advise import advise_hours
 from fleetstats.advice.results import Description, Sureness
 from fleetstats.core.shelf import Shelf
 from fleetstats.core.stages import silent
-from fleetstats.spells.bulk.kept_rows import told_settings
+from fleetstats.spells.bulk.kept_rows import settings_stand, told_settings
 from fleetstats.spells.spells import Spells
 from fleetstats.studies.main_results import be_sure, compare_families, describe, fit_or_reason
 from fleetstats.studies.reads import Reads, telling
@@ -92,8 +92,7 @@ def take_or_work_main(
         return work_main(spells, settings, stage)
 
     def fits(about: Mapping[str, Any]) -> bool:
-        told = about["settings"]
-        return bool(about["lives"] == of_lives and told == told_settings(settings, told))
+        return about["lives"] == of_lives and settings_stand(settings, about["settings"])
 
     found = shelf.take(KIND, fits)
     if found:

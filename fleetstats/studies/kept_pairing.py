@@ -6,8 +6,6 @@ not ask. What the rows came to is not kept twice: rows and account are put in th
 
 from __future__ import annotations
 
-import hashlib
-import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
@@ -17,7 +15,7 @@ from fleetstats.core.shelf import Shelf
 from fleetstats.spells.build import Built
 from fleetstats.spells.bulk.bulk import BulkRead
 from fleetstats.spells.bulk.bulk_sample import BulkSample, draw_fewer
-from fleetstats.spells.bulk.kept_rows import told_settings
+from fleetstats.spells.bulk.kept_rows import digest_told, settings_stand, told_settings
 from fleetstats.studies.long_chapters import Long
 from fleetstats.studies.looked_at import MOST_CHECKED
 from fleetstats.studies.reads import Reads, telling
@@ -71,22 +69,17 @@ def take_or_pair(
         return pair(read, settings), None
 
     def fits(about: Mapping[str, Any]) -> bool:
-        told = about["settings"]
-        return bool(about["rows"] == of_rows and told == told_settings(settings, told))
+        return about["rows"] == of_rows and settings_stand(settings, about["settings"])
 
     found = shelf.take(KIND, fits)
     if found:
-        return _with_rows(found[1], read, settings), _digest(found[0])
+        return _with_rows(found[1], read, settings), digest_told(found[0])
     reads = Reads()
     made = pair(read, telling(settings, reads))
     about = {"rows": of_rows, "settings": told_settings(settings, reads.keys)}
     if read.bulk.n_read >= FROM_ROWS:
         shelf.keep(KIND, about, _without_rows(made))
-    return made, _digest(about)
-
-
-def _digest(about: dict[str, Any]) -> str:
-    return hashlib.sha256(json.dumps(about, sort_keys=True).encode()).hexdigest()
+    return made, digest_told(about)
 
 
 def _without_rows(made: Paired) -> Paired:

@@ -178,7 +178,9 @@ def further(names: list[str]) -> tuple[Spells, Spells, Spells]:
 
 def test_a_plan_with_further_engines_is_that_of_the_whole_fleet() -> None:
     _, noted, plain = further(["unreported 1", "unreported 2", "unreported 10"])
-    assert further_engines(noted) == 3
+    change = further_engines(noted)
+    assert change is not None
+    assert len(change.come) == 3
     assert further_engines(plain) is None
     a, b = (Resampling.of_spells(s, 30, seed=3, scheme="fractional") for s in (noted, plain))
     for name in ("unit_of_row", "lives", "row_weight"):

@@ -82,21 +82,6 @@ def _kept_polynomials(count: int, x: bytes) -> Array:
     return _polynomials(count, x) if size <= REMEMBERED else _few_polynomials(count, x)
 
 
-def _series_of_one(coef: Array, x: Array) -> Array:
-    """Return a Chebyshev series, (K,) coefficients, at many points (G,) by Clenshaw's recurrence.
-
-    Of very many points no table of polynomials is kept, and to make one takes a cosine for each.
-    """
-    twice = 2.0 * x
-    b1, b2, b3 = np.zeros_like(x), np.zeros_like(x), np.empty_like(x)
-    for c in coef[:0:-1].tolist():
-        np.multiply(twice, b1, out=b3)
-        b3 -= b2
-        b3 += c
-        b1, b2, b3 = b3, b1, b2
-    return np.asarray(x * b1 - b2 + coef[0])
-
-
 def series_at(coef: Array, x: Array, *, derivatives: int = 0) -> tuple[Array, ...]:
     """Return a Chebyshev series and its derivatives in x at each row's own points.
 
@@ -343,7 +328,7 @@ class PowerSums(Value):
         """Return log A at (G,) shared log shapes as (F, G)."""
         x = np.clip(self._x(log_shape), -1.0, 1.0)
         if len(self.coef) == 1 and self.coef.shape[1] * len(x) > MOST_TABLED:
-            return _series_of_one(self.coef[0], x)[None, :]
+            return series_at(self.coef, x[None, :])[0]
         return np.asarray(self.coef @ _kept_polynomials(self.coef.shape[1], x.tobytes()))
 
     def log_power_among(self, log_shape: Array) -> Array:

@@ -20,7 +20,6 @@ from fleetstats.core.errors import FitError
 from fleetstats.core.kept import kept
 from fleetstats.core.value import Array, frozen_array
 from fleetstats.spells.spells import Spells
-from fleetstats.spells.supposed.changed import change_of
 from fleetstats.survival.weibull.fit_weibull import solve_weibull
 
 NEAR = 0.1
@@ -88,10 +87,10 @@ def _panels_of(spells: Spells) -> Panels:
 
 def _shares_chunks(spells: Spells) -> Spells | None:
     """Return the fleet before, if it has whole chunks of engines in common with this one."""
-    change = change_of(spells)
-    if change is None or further_engines(spells) is None:
+    change = further_engines(spells)
+    if change is None or not Resampling.whole_chunks(change.before):
         return None
-    return change.before if Resampling.whole_chunks(change.before) else None
+    return change.before
 
 
 def sum_blocks(spells: Spells, plan: Resampling, panels: Panels, blocks: range) -> Array:

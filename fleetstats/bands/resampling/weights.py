@@ -19,7 +19,7 @@ from fleetstats.core.kept import kept
 from fleetstats.core.seeds import stream
 from fleetstats.core.value import Array, Value, value
 from fleetstats.spells.spells import Spells
-from fleetstats.spells.supposed.changed import change_of, engines_of
+from fleetstats.spells.supposed.changed import RowsChanged, change_of, engines_of
 from fleetstats.vocabulary.ids import id_order
 
 DRAW_BLOCK = 1024
@@ -69,8 +69,8 @@ class Resampling(Value):
             raise BandError(f"Scheme '{scheme}' is not known.", "Use 'fractional' or 'poisson'.")
         if n < 1:
             raise BandError(f"{n} resamples.", "Ask for one or more.")
-        change = change_of(spells)
-        if change is not None and further_engines(spells) is not None:
+        change = further_engines(spells)
+        if change is not None:
             before = cls.of_spells(change.before, n, seed=seed, scheme=scheme)
             return before._with_engines(spells.weight[change.come])
         key = ("resampling", n, seed, scheme)
@@ -160,10 +160,10 @@ class Resampling(Value):
         return np.asarray(w[:, self.unit_of_row] * self.row_weight)
 
 
-def further_engines(spells: Spells) -> int | None:
-    """Return how many engines a fleet has more than the one before, which is all that differs.
+def further_engines(spells: Spells) -> RowsChanged | None:
+    """Return by what a fleet differs from the one before, if that is further engines alone.
 
-    None unless each has one row, in their order behind all others, as their ids stand.
+    None unless each of these has one row, in their order behind all others, as their ids stand.
     """
     change = change_of(spells)
     if change is None or len(change.gone):
@@ -173,7 +173,7 @@ def further_engines(spells: Spells) -> int | None:
     if change.come.tolist() != list(range(n, n + len(names))) or len(spells) != n + len(names):
         return None
     forms = [kept(change.before, "last id", lambda: _last_id(change.before)), *map(id_order, names)]
-    return len(names) if all(a < b for a, b in pairwise(forms)) else None
+    return change if all(a < b for a, b in pairwise(forms)) else None
 
 
 def _last_id(spells: Spells) -> str:

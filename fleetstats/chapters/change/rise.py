@@ -8,7 +8,7 @@ from dataclasses import replace
 from fleetstats.chapters.change.compute import scan_lives
 from fleetstats.core.errors import FleetstatsError
 from fleetstats.spells.build import Built
-from fleetstats.spells.days.dated import days_of
+from fleetstats.spells.days.dated import place_once
 from fleetstats.spells.days.since import ages_at
 from fleetstats.study.settings import Settings
 
@@ -39,9 +39,9 @@ def know_rise(built: Built, settings: Settings) -> Built:
     judged = list(zip(built.rows, built.verdicts, strict=True))
     day = line.since - dt.timedelta(days=1)
     until = settings.study.analysis_date
-    days = days_of(built.rows, built.spells, until)
+    days = place_once(built.rows, built.spells, until)
     spells = built.spells.replace(at_rise_h=ages_at(judged, day, until, days))
     # the same lives are neither scanned nor placed again
     scan_lives(built.rows, spells, settings, made=changed)
-    days_of(built.rows, spells, until, made=days)
+    place_once(built.rows, spells, until, made=days)
     return replace(built, spells=spells, before_rise=day)

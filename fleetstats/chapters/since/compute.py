@@ -10,7 +10,7 @@ from fleetstats.chapters.since.values import SinceAnswer, SinceRuns
 from fleetstats.chapters.since.words import say_since
 from fleetstats.records.clocks.usage import DAYS_PER_YEAR
 from fleetstats.spells.build import spells_for
-from fleetstats.spells.days.dated import days_of
+from fleetstats.spells.days.dated import place_once
 from fleetstats.spells.days.since import NOT_COUNTED, SinceCut, cut_since
 from fleetstats.spells.spells import Spells
 
@@ -45,7 +45,7 @@ def answers_since(base: Base, day: dt.date | float) -> SinceAnswer | None:
         return None
     judged = list(zip(built.rows, built.verdicts, strict=True))
     until = settings.study.analysis_date
-    later, cut = cut_since(judged, day, until, days_of(built.rows, built.spells, until))
+    later, cut = cut_since(judged, day, until, place_once(built.rows, built.spells, until))
     kept = [(x, v) for x, v in later if v.counts_as not in NOT_COUNTED]
     if not kept:
         return None

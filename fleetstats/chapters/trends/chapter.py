@@ -9,12 +9,13 @@ from fleetstats.chapters.checks import condition_of
 from fleetstats.chapters.trends.compute import read_trends
 from fleetstats.chapters.trends.values import Trends
 from fleetstats.core.value import Value
-from fleetstats.spells.running import find_running
+from fleetstats.spells.running import running_among
 from fleetstats.vocabulary.ids import normalise_id
 
 
 def chapter_trends(base: Base, done: Mapping[str, Value]) -> Trends | None:
     """Return the trends of leak-down, metal on the plug and oil use."""
     condition = condition_of(done)
-    running = {normalise_id(e.engine) for e in find_running(base.built.rows, base.settings)}
+    among = running_among(base.built.rows, base.spells, base.settings)
+    running = {normalise_id(e.engine) for e in among}
     return read_trends(condition.leakdown, condition.checks, base.settings, running)

@@ -7,7 +7,6 @@ of a file that grew only the rows asked for besides are read again.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -18,7 +17,7 @@ from fleetstats.core.shelf import Shelf
 from fleetstats.core.value import Array
 from fleetstats.records.life import LifeRow
 from fleetstats.records.trouble.hinted import Hinted
-from fleetstats.spells.bulk.kept_rows import Known, told_settings
+from fleetstats.spells.bulk.kept_rows import Known, kind_of, told_settings
 from fleetstats.study.settings import Settings
 from fleetstats.study.study import RecordFile
 from fleetstats.tables.chunks import TextPlace
@@ -62,8 +61,8 @@ class KeptAgain:
 
     @property
     def kind(self) -> str:
-        """Return the kind of kept result: a kind for each file, for of one kind few are kept."""
-        return f"{KIND}-{hashlib.sha256(self.file.file.encode()).hexdigest()[:12]}"
+        """Return the kind of kept result."""
+        return kind_of(KIND, self.file)
 
     def take(self, lines: Array) -> dict[int, Reread]:
         """Return those of some lines that are kept."""
@@ -99,9 +98,7 @@ class KeptAgain:
         return {"rows": known.digest, "settings": told_settings(self.settings, keys)}
 
     def _fits(self, about: Mapping[str, Any]) -> bool:
-        return self.before is not None and about == self._about(
-            self.before, tuple(about["settings"])
-        )
+        return self.before is not None and about == self._about(self.before, [*about["settings"]])
 
 
 def by_line(

@@ -7,7 +7,6 @@ and so are the rows of texts that are read by this process.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
@@ -22,7 +21,9 @@ from fleetstats.spells.bulk.kept_rows import (
     every_key,
     file_keys,
     hold_rows,
+    kind_of,
     restore_rows,
+    settings_stand,
     told_settings,
 )
 from fleetstats.spells.bulk.kept_table import KeptTable
@@ -87,7 +88,9 @@ class KeptParts:
         }
         part.now = _whole(about)
         held = hold_rows(reader, part.tally, [])
-        self.shelf.keep(_kind(file), about, {"rows": held, "marks": part.marks, "source": source})
+        self.shelf.keep(
+            kind_of(KIND, file), about, {"rows": held, "marks": part.marks, "source": source}
+        )
 
     def _kept(self, file: RecordFile) -> bool:
         return self.texts or suffix_of(file.file) in PARQUETS
@@ -100,12 +103,12 @@ class KeptParts:
             return bool(
                 about["file"] == file_keys(file)
                 and about["bytes"] == file.path.stat().st_size
-                and about["settings"] == told_settings(self.study.settings, about["settings"])
+                and settings_stand(self.study.settings, about["settings"])
                 and about["sha256"] == digest_file(file.path)
             )
 
         quiet = replace(self.shelf, tell=silent)  # one sentence tells of all files
-        found = quiet.take(_kind(file), fits)
+        found = quiet.take(kind_of(KIND, file), fits)
         if not found or not isinstance(found[1].get("source"), SourceFile):
             return None
         table = BulkTable(self.study, file)
@@ -120,8 +123,3 @@ class KeptParts:
 
 def _whole(about: Mapping[str, Any]) -> Known:
     return Known(about={k: about[k] for k in ("file", "bytes", "sha256")})
-
-
-def _kind(file: RecordFile) -> str:
-    # a kind for each file: of one kind few are kept, and a table may have many files
-    return f"{KIND}-{hashlib.sha256(file.file.encode()).hexdigest()[:12]}"

@@ -87,7 +87,7 @@ class Known:
     @property
     def digest(self) -> str:
         """Return the digest of what tells them from others."""
-        return hashlib.sha256(json.dumps(self.about, sort_keys=True).encode()).hexdigest()
+        return digest_told(self.about)
 
     def holds(self, lines: Array) -> Array:
         """Return (n,) bool: which lines of the file are among them."""
@@ -120,8 +120,7 @@ class KeptRows:
     ) -> None:
         self.shelf = None if suffix_of(file.file) in PARQUETS else shelf
         self.file = file
-        # a kind for each file: of one kind few are kept, and a table may have many files
-        self.kind = f"{KIND}-{hashlib.sha256(file.file.encode()).hexdigest()[:12]}"
+        self.kind = kind_of(KIND, file)
         self.settings = settings
         self.reads = reads
         self.state = FileState.of(file.path)
@@ -173,7 +172,7 @@ class KeptRows:
         return bool(
             about["file"] == file_keys(self.file)
             and seen <= self.state.size
-            and about["settings"] == told_settings(self.settings, about["settings"])
+            and settings_stand(self.settings, about["settings"])
             and about["sha256"] == digest_of(self.file.path, seen)
         )
 
@@ -197,7 +196,22 @@ def digest_of(path: Path, n_bytes: int) -> str:
 def file_keys(file: RecordFile) -> str:
     """Return the digest of all that a study says of one record file."""
     keys = {f.name: plain(getattr(file, f.name)) for f in fields(RecordKeys)}
-    return hashlib.sha256(json.dumps(keys, sort_keys=True).encode()).hexdigest()
+    return digest_told(keys)
+
+
+def digest_told(told: Mapping[str, Any]) -> str:
+    """Return the digest of what JSON can tell, whatever its order."""
+    return hashlib.sha256(json.dumps(told, sort_keys=True).encode()).hexdigest()
+
+
+def kind_of(kind: str, file: RecordFile) -> str:
+    """Return a kind of kept result for one file: of one kind few are kept, and files are many."""
+    return f"{kind}-{hashlib.sha256(file.file.encode()).hexdigest()[:12]}"
+
+
+def settings_stand(settings: Settings, told: Mapping[str, Any]) -> bool:
+    """Return whether settings have the values that `told_settings` told of them."""
+    return bool(told == told_settings(settings, told))
 
 
 def told_settings(settings: Settings, keys: Iterable[str]) -> dict[str, Any]:

@@ -8,8 +8,6 @@ state of a file.
 
 from __future__ import annotations
 
-import hashlib
-import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -23,8 +21,10 @@ from fleetstats.spells.bulk.kept_rows import (
     FileState,
     KeptRows,
     Known,
+    digest_told,
     every_key,
     file_keys,
+    settings_stand,
     told_settings,
 )
 from fleetstats.study.study import MENDS_FILE, RecordFile, Study
@@ -99,7 +99,7 @@ class KeptTable:
                 f"{names} is as it was when it was read before: what was made of its rows is taken "
                 "up (--again reads it anew)."
             )
-            return found[1], _grounds_of(found[0])
+            return found[1], digest_told(found[0])
         before = _states(study)
         out = read()
         if _states(study) != before:
@@ -114,19 +114,14 @@ class KeptTable:
             "settings": told_settings(study.settings, self.reads()),
         }
         self.shelf.keep(ACCOUNT, about, out)
-        return out, _grounds_of(about)
-
-
-def _grounds_of(about: Mapping[str, Any]) -> str:
-    """Return the digest of what a whole table rests on."""
-    return hashlib.sha256(json.dumps(about, sort_keys=True).encode()).hexdigest()
+        return out, digest_told(about)
 
 
 def _fits(study: Study, about: Mapping[str, Any]) -> bool:
     files = table_files(study)
     return bool(
         [[file_keys(f), f.path.stat().st_size] for f in files] == [f[:2] for f in about["files"]]
-        and about["settings"] == told_settings(study.settings, about["settings"])
+        and settings_stand(study.settings, about["settings"])
         and about["mends"] == digest_mends(study.folder)
         and all(digest_file(f.path) == t[2] for f, t in zip(files, about["files"], strict=True))
     )

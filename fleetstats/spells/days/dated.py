@@ -269,7 +269,7 @@ def build_dated(rows: Sequence[LifeRow], spells: Spells, *, until: dt.date | Non
     return kept(spells, ("dated", Same(rows), until), lambda: _place(rows, spells, until))
 
 
-def days_of(
+def place_once(
     rows: Sequence[LifeRow],
     spells: Spells,
     until: dt.date | None,
@@ -292,7 +292,7 @@ def days_of(
 
 
 def _place(rows: Sequence[LifeRow], spells: Spells, until: dt.date | None) -> Dated:
-    days = days_of(rows, spells, until)
+    days = place_once(rows, spells, until)
     placed = np.isfinite(days["entry_day"]) & np.isfinite(days["exit_day"])
     at = np.flatnonzero(placed)
     return Dated(

@@ -10,8 +10,9 @@ import numpy as np
 from fleetstats.records.life import LifeRow
 from fleetstats.records.rules import Ruling
 from fleetstats.spells.edges import edges_of
-from fleetstats.spells.event import Event
+from fleetstats.spells.event import EVENT_OF, Event
 from fleetstats.spells.left_out import CutLife, LeftOut
+from fleetstats.spells.placings import rows_alike
 from fleetstats.spells.spells import Spells
 from fleetstats.vocabulary.ids import normalise_id
 
@@ -23,13 +24,6 @@ NOT_SOUGHT = (
     "counts these failures is kinder than that of the rows read whole"
 )
 """What of more failures is not looked for."""
-
-EVENT_OF = {
-    "failure": Event.FAILED,
-    "competing": Event.COMPETING,
-    "censored": Event.CENSORED,
-    "finding": Event.FINDING,
-}
 
 APART = "cut "
 """Before the number of a row of lives that may be cut, which is no engine's name."""
@@ -100,14 +94,9 @@ def part_cut(spells: Spells, left: Iterable[LeftOut]) -> tuple[Spells, Spells | 
     if not due:
         return spells, None
     taken = np.zeros(len(spells))
-    near = np.flatnonzero(np.isin(spells.exit_upper, [key[2] for key in due]))
-    for i in near.tolist():
-        key = (
-            float(spells.entry[i]), float(spells.exit_lower[i]), float(spells.exit_upper[i]),
-            int(spells.event[i]),
-        )  # fmt: skip
-        n = min(due.get(key, 0), int(spells.weight[i]))
-        if n > 0:
+    for key, rows in rows_alike(spells, due).items():
+        for i in rows:
+            n = min(due[key], int(spells.weight[i]))
             taken[i] = n
             due[key] -= n
     mine, rest = taken > 0.0, spells.weight - taken
